@@ -1,0 +1,1 @@
+"""Writes the marked folder from the record tree. Computes nothing."""

@@ -1,0 +1,1 @@
+"""The practical: equation, solutions, glassware, marking scheme; from a file or a sheet."""

@@ -1,0 +1,45 @@
+"""What can be wrong with an input, as values with an address.
+
+A problem names the file, the sheet and the cell, says what was found and what to do about it:
+
+    class.xlsx, sheet Results, cell C7: the formula was never calculated; open the file in a spreadsheet program and save it
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One reason why an input cannot be used."""
+
+    what: str
+    """What was found, in a teacher's words, without a full stop."""
+    do: str
+    """What to do about it, without a full stop."""
+    file: str = ""
+    """Path as the user gave it."""
+    sheet: str = ""
+    """Name of the sheet; empty for a text table."""
+    cell: str = ""
+    """Address such as C7; for a practical file the key, such as burette.capacity."""
+
+    def __str__(self) -> str:
+        """Return the one line that is shown: file, sheet, cell: what; do."""
+        sheet = f"sheet {self.sheet}" if self.sheet else ""
+        # A key of a practical file (burette.capacity) is no cell.
+        cell = "" if not self.cell else f"cell {self.cell}" if self.cell[-1:].isdigit() and "." not in self.cell else self.cell
+        place = ", ".join(part for part in (self.file, sheet, cell) if part)
+        line = f"{place}: {self.what}" if place else self.what
+        line = f"{line}; {self.do}" if self.do else line
+        return " ".join(line.split())
+
+
+class InputError(Exception):
+    """The input cannot be used; carries every problem found, not just the first."""
+
+    def __init__(self, problems: Problem | Iterable[Problem]) -> None:
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        super().__init__("\n".join(map(str, self.problems)))

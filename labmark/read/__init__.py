@@ -1,0 +1,1 @@
+"""Reads a class sheet, whatever its layout, into two tables and a ledger of cells."""

@@ -1,0 +1,141 @@
+"""What passes between the stages: two tables, a ledger, and findings.
+
+Reading makes a `ClassSheet`. Its two tables run through the middle, each row one fact:
+
+`runs`, one row a run, in the order of the sheet
+    student          int64    row number in `students`
+    label            str      "Rough", "1", "2", ...
+    kind             str      "rough" or "accurate"
+    initial, final   Int64    readings [µL]; missing where there is none that can be used
+    initial_decimals, final_decimals   Int64   decimals written; missing where that cannot be known
+    titre            Int64    own (written) titre [µL]
+    titre_decimals   Int64    decimals written
+    parts            object   (initial, final) pairs [µL] of a run whose burette was refilled, else ()
+    ticked           boolean  the student's tick; missing where the sheet has no tick for this run
+    struck           bool     struck out by the student: a discard
+    cells            object   {"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}, filled cells only
+    odd              object   {"initial": "2250", ...}: text of the cells that hold no usable number
+
+`students`, one row a student, in the order of the sheet
+    student          str      name, code or number as written
+    groups           object   {"Bench": "3"}
+    mean, result     object   own mean titre [cm³] and own result, Decimal or None
+    mean_decimals, result_decimals   Int64   decimals written; missing where that cannot be known
+    cells            object   {"student": "Results!A2", "mean": ..., "result": ..., "Bench": ...}, filled cells only
+    odd              object   {"mean": "n/a"}: text of the cells that hold no usable number
+    absent           bool     nothing but a name, or marked as absent
+    order            Int64    place in the order of work where the sheet tells it, else missing
+    notes            object   tuple of remarks for the teacher (comments, a second attempt, ...)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Level = Literal["note", "check", "fault"]
+
+RUN_COLUMNS: dict[str, str] = {
+    "student": "int64",
+    "label": "str",
+    "kind": "str",
+    "initial": "Int64",
+    "final": "Int64",
+    "initial_decimals": "Int64",
+    "final_decimals": "Int64",
+    "titre": "Int64",
+    "titre_decimals": "Int64",
+    "parts": "object",
+    "ticked": "boolean",
+    "struck": "bool",
+    "cells": "object",
+    "odd": "object",
+}
+"""Columns of the `runs` table and their types."""
+
+STUDENT_COLUMNS: dict[str, str] = {
+    "student": "str",
+    "groups": "object",
+    "mean": "object",
+    "mean_decimals": "Int64",
+    "result": "object",
+    "result_decimals": "Int64",
+    "cells": "object",
+    "odd": "object",
+    "absent": "bool",
+    "order": "Int64",
+    "notes": "object",
+}
+"""Columns of the `students` table and their types."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """The account of every filled cell of every sheet read: filled = used + ignored + rejected."""
+
+    used: frozenset[str] = frozenset()
+    """Addresses ("Results!C2") of the cells that went into the tables."""
+    ignored: Mapping[str, str] = field(default_factory=dict)
+    """Address -> why the cell says nothing about a reading, a claim, a student or a group."""
+    rejected: Mapping[str, str] = field(default_factory=dict)
+    """Address -> why the cell should have held something usable and does not."""
+
+    @property
+    def filled(self) -> int:
+        """How many cells were filled."""
+        return len(self.used) + len(self.ignored) + len(self.rejected)
+
+
+@dataclass(frozen=True, slots=True)
+class ClassSheet:
+    """A class as it was read: the two tables, the ledger, and what was understood."""
+
+    runs: pd.DataFrame
+    students: pd.DataFrame
+    ledger: Ledger
+    file: str
+    """Path as the user gave it."""
+    sha256: str
+    """Hash of the file's bytes, so that a mark can be traced to the very file."""
+    sheets: tuple[str, ...]
+    """Names of the sheets that were read."""
+    understood: tuple[str, ...] = ()
+    """How the sheet was understood, a sentence each (layout, columns, units, decimal mark)."""
+    notes: tuple[str, ...] = ()
+    """What the teacher should know of the file (hidden rows, formats that hide digits, ...)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something noticed about a run, a student or the class: a hypothesis with its evidence."""
+
+    finding: str
+    """Code from the catalogue in `labmark.findings`."""
+    message: str
+    """What was seen, in words for the teacher and the student, with the figures it rests on."""
+    level: Level = "check"
+    run: str | None = None
+    """Label of the run; None for a finding about a student or the class."""
+    probability: float | None = None
+    """Odds of this hypothesis as a probability; None where the finding is a plain fact."""
+    cells: tuple[str, ...] = ()
+    """Addresses of the cells that the finding rests on."""
+    evidence: Mapping[str, Any] = field(default_factory=dict)
+    """The figures behind the message."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A mark for one criterion, with the reason for it."""
+
+    criterion: str
+    mark: int | float
+    out_of: int | float
+    reason: str
+    """Why, in words that a student understands."""
+    cells: tuple[str, ...] = ()
+    by: Literal["scheme", "teacher"] = "scheme"

@@ -1,0 +1,73 @@
+"""Exact volumes: integers of microlitres, and the digits that were written down.
+
+22.50 cm³ is 22500 µL; 22.60 and 22.50 are exactly 100 µL apart, which no binary fraction can say.
+
+    >>> microlitres(Decimal("22.50"))
+    22500
+    >>> shown(22500, 2)
+    Decimal('22.50')
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+PER_CM3 = 1000
+"""Microlitres in a cubic centimetre."""
+
+
+def microlitres(volume: Decimal) -> int:
+    """Return a volume [cm³] as whole microlitres.
+
+    Raises ValueError where the volume is no whole number of microlitres: nothing is rounded away in silence.
+    """
+    scaled = volume * PER_CM3
+    if scaled != scaled.to_integral_value():
+        raise ValueError(f"{volume} cm³ is not a whole number of microlitres")
+    return int(scaled)
+
+
+def shown(volume: int, decimals: int | None = None) -> Decimal:
+    """Return microlitres as cm³ with the decimals that were written (two where that is not known).
+
+    More decimals are shown where the volume needs them: nothing is hidden.
+    """
+    exact = Decimal(volume) / PER_CM3
+    wanted = 2 if decimals is None else decimals
+    needed = max(0, -int(exact.normalize().as_tuple().exponent))
+    return exact.quantize(Decimal(1).scaleb(-max(wanted, needed)))
+
+
+def round_fraction(value: Fraction, decimals: int, *, half_even: bool = False) -> Decimal:
+    """Return `value` rounded to `decimals` places, ties away from zero (or to the even digit).
+
+    Source of the two rules: ISO 80000-1:2009, Annex B, rules B and A (from memory).
+    """
+    scaled = value * Fraction(10) ** decimals
+    down = scaled.numerator // scaled.denominator
+    rest = scaled - down
+    half = Fraction(1, 2)
+    if rest > half or (rest == half and (down % 2 == 1 if half_even else value >= 0)):
+        down += 1
+    return Decimal(down).scaleb(-decimals)
+
+
+def both_roundings(value: Fraction, decimals: int) -> frozenset[Decimal]:
+    """Return what either tie rule makes of `value` at `decimals` places: one number, or two at a tie."""
+    return frozenset((round_fraction(value, decimals), round_fraction(value, decimals, half_even=True)))
+
+
+def fraction(value: Decimal | int | str) -> Fraction:
+    """Return a decimal number as an exact fraction."""
+    return Fraction(Decimal(value)) if isinstance(value, str) else Fraction(value)
+
+
+__all__ = [
+    "PER_CM3",
+    "both_roundings",
+    "fraction",
+    "microlitres",
+    "round_fraction",
+    "shown",
+]
