@@ -1,0 +1,24 @@
+"""Where the templates are: inside the installed package, or at the top of the source tree."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+
+@cache
+def templates_folder() -> Path:
+    """Return the folder of templates: the installed one first, then the source tree's.
+
+    A wheel carries the top-level `templates/` as `labmark/templates/`; an editable install has only the former.
+    """
+    package = Path(__file__).resolve().parent
+    for folder in (package / "templates", package.parent / "templates"):
+        if folder.is_dir():
+            return folder
+    raise FileNotFoundError(f"no templates folder in {package} or beside it; install labmark again")
+
+
+def practicals_folder() -> Path:
+    """Return the folder of the practicals that ship with labmark."""
+    return templates_folder() / "practicals"
