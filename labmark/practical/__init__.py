@@ -1,1 +1,6 @@
-"""The practical: equation, solutions, glassware, marking scheme; from a file or a sheet."""
+"""The practical: equation, solutions, glassware, marking scheme; from a file or from a sheet."""
+
+from labmark.practical.load import Practical, practical_from_rows, practical_from_toml
+from labmark.practical.model import PracticalFile
+
+__all__ = ["Practical", "PracticalFile", "practical_from_rows", "practical_from_toml"]

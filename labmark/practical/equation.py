@@ -1,0 +1,243 @@
+"""Chemical equations: species, balance and mole ratio.
+
+The mole ratio is never typed by anyone: it comes from an equation that balances in atoms and charge.
+
+    2 NaOH + H2SO4 -> Na2SO4 + 2 H2O        NaOH : H2SO4 = 2 : 1
+
+Charges may be written MnO4-, Fe2+, SO4^2-, S2O3(2-) or S₂O₃²⁻. Fe2+ alone could be read as iron(II) or as
+a pair of iron atoms with one charge: of the possible readings, the one that balances is taken.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import product
+from math import prod
+
+_ARROW = re.compile(r"\s*(?:<=>|<->|-+>|=+>|→|⟶|⇌|⇄|=)\s*")
+_STATE = re.compile(r"\s*\((?:s|l|g|aq|conc|dil)\)\s*$", re.IGNORECASE)
+_COEFFICIENT = re.compile(r"^(\d+/\d+|\d+(?:\.\d+)?)\s*(?=[A-Z(\[e])")
+_EXPLICIT_CHARGE = re.compile(r"^(?P<core>.+?)(?:\^\{?(?P<a>\d*[+-])\}?|\((?P<b>\d*[+-])\)|\s+(?P<c>\d*[+-]))$")
+_BARE_CHARGE = re.compile(r"^(?P<core>.*?)(?P<digit>\d?)(?P<sign>\++|-+)$")
+_SUPERSCRIPT = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-")
+_SUBSCRIPT_OUT = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
+_SUPERSCRIPT_OUT = str.maketrans("0123456789+-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻")
+_MOST_READINGS = 4096
+
+
+class EquationError(ValueError):
+    """The equation cannot be read or does not balance; the message says what to look at."""
+
+
+@dataclass(frozen=True)
+class Species:
+    """One substance or ion of an equation."""
+
+    formula: str
+    """Formula without charge, state or coefficient, as in Na2CO3.10H2O."""
+    charge: int
+    """Charge number; 0 for a neutral substance."""
+    atoms: tuple[tuple[str, Fraction], ...]
+    """(element symbol, number), sorted; empty for an electron."""
+
+    @property
+    def name(self) -> str:
+        """Return the species with its charge, as in MnO4-, Fe2+ or SO4^2-."""
+        caret = "^" if abs(self.charge) > 1 and len(self.atoms) > 1 else ""
+        return self.formula + caret + _charge_text(self.charge)
+
+    @property
+    def shown(self) -> str:
+        """Return the species as it is printed, as in MnO₄⁻."""
+        return shown_formula(self.formula) + _charge_text(self.charge).translate(_SUPERSCRIPT_OUT)
+
+
+@dataclass(frozen=True)
+class Equation:
+    """A balanced equation."""
+
+    left: tuple[tuple[Fraction, Species], ...]
+    right: tuple[tuple[Fraction, Species], ...]
+
+    def find(self, text: str) -> Species | None:
+        """Return the species that `text` names, or None."""
+        readings = {(formula, charge) for formula, charge in _charge_readings(_plain(text))}
+        for _, species in (*self.left, *self.right):
+            if (species.formula, species.charge) in readings:
+                return species
+        return None
+
+    def coefficient(self, species: Species) -> Fraction:
+        """Return the stoichiometric number of a species (of the left side first)."""
+        return next(number for number, each in (*self.left, *self.right) if each == species)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return the names of all species, left to right."""
+        return tuple(dict.fromkeys(species.name for _, species in (*self.left, *self.right)))
+
+    @property
+    def shown(self) -> str:
+        """Return the equation as it is printed."""
+        return " → ".join(
+            " + ".join(f"{number} {species.shown}" if number != 1 else species.shown for number, species in side)
+            for side in (self.left, self.right)
+        )
+
+
+def parse_equation(text: str) -> Equation:
+    """Return the balanced equation that `text` says.
+
+    Raises EquationError where a formula cannot be read or where no reading of the charges balances.
+    """
+    sides = _ARROW.split(_plain(text))
+    if len(sides) != 2 or not all(side.strip() for side in sides):
+        raise EquationError("expected one arrow between what reacts and what is formed, as in 2 NaOH + H2SO4 -> Na2SO4 + 2 H2O")
+    terms = [[_readings(term) for term in _terms(side)] for side in sides]
+    flat = [*terms[0], *terms[1]]
+    if prod(map(len, flat)) > _MOST_READINGS:
+        raise EquationError("too many ways to read the charges; write them as in SO4^2-")
+    middle = len(terms[0])
+    first: Equation | None = None
+    for choice in product(*flat):
+        equation = Equation(tuple(choice[:middle]), tuple(choice[middle:]))
+        first = first or equation
+        if not _imbalance(equation):
+            return equation
+    assert first is not None
+    raise EquationError(f"does not balance: {_imbalance(first)}")
+
+
+def parse_formula(text: str) -> Species:
+    """Return the substance that a formula names, as in Na2CO3.10H2O. Raises EquationError."""
+    formula, charge = _charge_readings(_plain(text))[0]
+    return Species(formula, charge, _atoms(formula))
+
+
+def molar_mass(atoms: Iterable[tuple[str, Fraction]]) -> Fraction:
+    """Return the molar mass [g/mol] from the standard atomic weights.
+
+    Atomic weights are those of the periodictable library (IUPAC/CIAAW standard atomic weights, conventional
+    values where the standard gives an interval). The mass of the electrons of a charge is left out.
+    """
+    from periodictable import elements
+
+    return sum((number * Fraction(repr(elements.symbol(symbol).mass)) for symbol, number in atoms), Fraction(0))
+
+
+def shown_formula(formula: str) -> str:
+    """Return a formula with lowered numbers, as in Na₂CO₃·10H₂O."""
+    parts = re.split(r"[.·*]", formula)
+    return "·".join(
+        re.match(r"\d*", part).group()  # type: ignore[union-attr]
+        + re.sub(r"(?<=[A-Za-z)\]\d])\d+", lambda m: m.group().translate(_SUBSCRIPT_OUT), re.sub(r"^\d+", "", part))
+        for part in parts
+    )
+
+
+def _plain(text: str) -> str:
+    """Return `text` with raised figures as ^..., lowered figures as figures, and plain signs."""
+    text = re.sub(r"[⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻]+", lambda m: "^" + m.group().translate(_SUPERSCRIPT), text)
+    text = unicodedata.normalize("NFKC", text)
+    return text.replace("−", "-").replace("–", "-").replace("*", ".").replace("·", ".").replace("•", ".").strip()
+
+
+def _terms(side: str) -> list[str]:
+    """Split one side of an equation into its terms; a + that belongs to a charge has no space before it."""
+    return [term for term in re.split(r"\s+\+\s*|(?<=[A-Za-z0-9)\]])\+(?=\d*[A-Z(\[])", side.strip()) if term.strip()]
+
+
+def _readings(term: str) -> list[tuple[Fraction, Species]]:
+    """Return every way to read one term as (stoichiometric number, species), the likeliest first."""
+    term = _STATE.sub("", term.strip())
+    match = _COEFFICIENT.match(term)
+    number = Fraction(match.group(1)) if match else Fraction(1)
+    body = term[match.end() :] if match else term
+    found = []
+    for formula, charge in _charge_readings(body):
+        try:
+            found.append((number, Species(formula, charge, _atoms(formula))))
+        except EquationError as error:
+            problem = error
+    if not found:
+        raise problem
+    return found
+
+
+def _charge_readings(text: str) -> list[tuple[str, int]]:
+    """Return every (formula, charge number) that `text` may mean, the likeliest first."""
+    text = _STATE.sub("", text.strip())
+    if text in ("e-", "e^-", "e"):
+        return [("e", -1)]
+    explicit = _EXPLICIT_CHARGE.match(text)
+    if explicit:
+        charge = explicit["a"] or explicit["b"] or explicit["c"]
+        return [(_tidy(explicit["core"]), _charge(charge[:-1], charge[-1]))]
+    bare = _BARE_CHARGE.match(text)
+    if not bare or not bare["core"]:
+        return [(_tidy(text), 0)]
+    core, digit, sign = bare["core"], bare["digit"], bare["sign"]
+    if not digit or len(sign) > 1:
+        return [(_tidy(core + digit), _charge("", sign[0]) * len(sign))]
+    with_charge, with_atoms = (core, _charge(digit, sign)), (core + digit, _charge("", sign))
+    # Fe2+ is far commoner than a charged pair of atoms; MnO4- is far commoner than a fourfold charge.
+    single_atom = re.fullmatch(r"[A-Z][a-z]?", core) is not None
+    order = (with_charge, with_atoms) if single_atom else (with_atoms, with_charge)
+    return [(_tidy(formula), charge) for formula, charge in order]
+
+
+def _charge(digits: str, sign: str) -> int:
+    return int(digits or "1") * (1 if sign == "+" else -1)
+
+
+def _charge_text(charge: int) -> str:
+    if not charge:
+        return ""
+    size = "" if abs(charge) == 1 else str(abs(charge))
+    return size + ("+" if charge > 0 else "-")
+
+
+def _tidy(formula: str) -> str:
+    return re.sub(r"\s+", "", formula).replace("[", "(").replace("]", ")")
+
+
+def _atoms(formula: str) -> tuple[tuple[str, Fraction], ...]:
+    """Return (symbol, number) of each element in a formula; a hydrate is the sum of its parts."""
+    from periodictable import formula as read_formula
+
+    if formula == "e":
+        return ()
+    total: Counter[str] = Counter()
+    for part in formula.split("."):
+        match = re.match(r"\d*", part)
+        factor, core = int(match.group() or 1), part[match.end() :]  # type: ignore[union-attr]
+        if not re.fullmatch(r"(?:[A-Z][a-z]?\d*|\(|\)\d*)+", core):
+            raise EquationError(f"{formula!r} is not a chemical formula")
+        try:
+            atoms: Mapping[object, int] = read_formula(core).atoms
+        except Exception as error:  # the library raises several kinds for a bad formula
+            raise EquationError(f"{formula!r} is not a chemical formula ({error})") from error
+        for element, number in atoms.items():
+            total[str(element)] += factor * number
+    return tuple(sorted((symbol, Fraction(number)) for symbol, number in total.items()))
+
+
+def _imbalance(equation: Equation) -> str:
+    """Return what does not balance, in words; empty where everything does."""
+    left, right = _totals(equation.left), _totals(equation.right)
+    unequal = [symbol for symbol in sorted({*left, *right}) if left[symbol] != right[symbol]]
+    return "; ".join(f"{symbol}: {left[symbol]} on the left, {right[symbol]} on the right" for symbol in unequal)
+
+
+def _totals(side: Iterable[tuple[Fraction, Species]]) -> dict[str, Fraction]:
+    total: dict[str, Fraction] = Counter()  # type: ignore[assignment]
+    for number, species in side:
+        for symbol, atoms in species.atoms:
+            total[symbol] += number * atoms
+        total["charge"] += number * species.charge
+    return total

@@ -1,0 +1,305 @@
+"""From the text of a practical file, or the rows of a `Practical` sheet, to a practical whose parts fit together.
+
+Everything that is wrong is said at once, each with its key (or cell), what was found, what is expected and,
+for an unknown key, the nearest known one.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Literal, get_args
+
+from pydantic import BaseModel, ValidationError
+
+from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
+from labmark.practical.model import PracticalFile
+from labmark.problems import InputError, Problem
+
+UNITS: dict[str, str] = {
+    "amount concentration": "mol/dm3",
+    "mass concentration": "g/dm3",
+    "percent by mass": "%",
+    "percent mass by volume": "%",
+    "molar mass": "g/mol",
+    "water of crystallisation": "",
+    "mass": "g",
+}
+"""Quantity of the result -> its unit."""
+
+NEEDS_SAMPLE = ("percent by mass", "molar mass", "water of crystallisation", "mass")
+
+
+@dataclass(frozen=True)
+class Practical:
+    """A practical whose parts fit together."""
+
+    file: PracticalFile
+    equation: Equation
+    known: Species
+    unknown: Species
+    known_in: Literal["burette", "flask"]
+    known_concentration: Fraction
+    """[mol/dm³]"""
+    molar_mass: Fraction
+    """Of the unknown as it is expressed [g/mol]."""
+
+    @property
+    def unit(self) -> str:
+        """Return the unit of the result, as written in data."""
+        return UNITS[self.file.result.quantity]
+
+    @property
+    def ratio(self) -> Fraction:
+        """Return how many mol of the unknown react with one mol of the known."""
+        return self.equation.coefficient(self.unknown) / self.equation.coefficient(self.known)
+
+    @property
+    def unknown_in(self) -> Literal["burette", "flask"]:
+        """Return the vessel that holds the unknown."""
+        return "flask" if self.known_in == "burette" else "burette"
+
+
+def practical_from_toml(text: str, file: str = "") -> Practical:
+    """Return the practical that a TOML text says. Raises InputError with every problem found."""
+    try:
+        table = tomllib.loads(text, parse_float=Decimal)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(Problem(f"not a practical file in TOML: {error}", "look at that line", file)) from error
+    return _check(table, file, {})
+
+
+def practical_from_rows(rows: Iterable[tuple[str, object, str]], file: str, sheet: str = "Practical") -> Practical:
+    """Return the practical that the (key, value, cell) rows of a `Practical` sheet say. Raises InputError."""
+    table: dict[str, Any] = {}
+    cells: dict[str, str] = {}
+    problems = []
+    for key, value, cell in rows:
+        path = _path(key)
+        cells.setdefault(".".join(path), cell)
+        try:
+            _put(table, path, _plain_value(path[-1], value))
+        except ValueError as error:
+            problems.append(Problem(f"key {key!r}: {error}", "give the key once, with a value", file, sheet, cell))
+    if problems:
+        raise InputError(problems)
+    for name in ("marks",):
+        if isinstance(table.get(name), dict):
+            table[name] = [table[name][number] for number in sorted(table[name], key=_as_number)]
+            _number_from_zero(cells, name)
+    return _check(table, file, cells, sheet)
+
+
+def _path(key: str) -> list[str]:
+    """Split a dotted key; spaces round the dots and capitals do not matter, but group names keep theirs."""
+    parts = [part.strip() for part in str(key).strip().split(".")]
+    if parts[:2] == ["reference", "values"] or parts[:1] == ["columns"]:
+        return parts
+    return [re.sub(r"\s+", "_", part.lower()) if part.lower() != "by" else "by" for part in parts]
+
+
+def _put(table: dict[str, Any], path: Sequence[str], value: object) -> None:
+    for part in path[:-1]:
+        table = table.setdefault(part, {})
+        if not isinstance(table, dict):
+            raise ValueError(f"{part} is a value and a table at once")
+    last = path[-1]
+    if last == "cautions":
+        table.setdefault(last, []).append(value)
+    elif last in table:
+        raise ValueError("stands twice")
+    else:
+        table[last] = value
+
+
+def _plain_value(key: str, value: object) -> object:
+    """Turn a cell's value into what the TOML file would hold."""
+    if isinstance(value, float):
+        return Decimal(repr(value))
+    if isinstance(value, str):
+        text = value.strip()
+        if key == "bands":
+            return _bands(text)
+        number = re.fullmatch(r"[-+]?\d+[.,]\d+", text)
+        return Decimal(text.replace(",", ".")) if number else text
+    return value
+
+
+def _bands(text: str) -> list[dict[str, object]]:
+    """Read "0.20: 3, 0.40: 2" as the bands it says."""
+    pairs = re.findall(r"(\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)", text)
+    if not pairs or re.sub(r"[\d.\s:,;]", "", text):
+        raise ValueError(f"found {text!r}, expected bands such as 0.20: 3, 0.40: 2, 0.60: 1")
+    return [{"within": Decimal(within), "mark": Decimal(mark)} for within, mark in pairs]
+
+
+def _as_number(text: str) -> int:
+    return int(text) if text.isdigit() else 0
+
+
+def _number_from_zero(cells: dict[str, str], name: str) -> None:
+    for key in [key for key in cells if key.startswith(f"{name}.")]:
+        parts = key.split(".")
+        if parts[1].isdigit():
+            cells[".".join([name, str(int(parts[1]) - 1), *parts[2:]])] = cells[key]
+
+
+def _check(table: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet: str = "") -> Practical:
+    try:
+        practical = PracticalFile.model_validate(table)
+    except ValidationError as error:
+        raise InputError(_problem(each, file, cells, sheet) for each in error.errors()) from error
+    return _fit_together(practical, file, cells, sheet)
+
+
+def _problem(error: Any, file: str, cells: Mapping[str, str], sheet: str) -> Problem:
+    """Turn one validation error into a problem that names key, what was found and what is expected."""
+    key = ".".join(str(part) for part in error["loc"])
+    place = cells.get(key, "") or cells.get(key.rpartition(".")[0], "")
+    found, kind = error.get("input"), error["type"]
+    if kind == "extra_forbidden":
+        known = _known_keys(error["loc"][:-1])
+        name = str(error["loc"][-1])
+        near = difflib.get_close_matches(name, known, 1, 0.0)
+        return Problem(
+            f"key {key} is not known; the nearest known key is {near[0]}" if near else f"key {key} is not known",
+            "correct or remove it",
+            file,
+            sheet,
+            place,
+        )
+    if kind == "missing":
+        return Problem(f"key {key} is missing", f"add it: {_expected(error['loc'])}", file, sheet, place)
+    reason = re.sub(r"^(Value error|Input should be|Decimal input should be),?\s*", "", error["msg"])
+    reason = reason[:1].lower() + reason[1:]
+    what = f"{key}: {reason}" if kind == "value_error" else f"key {key}: found {_short(found)}, expected {reason}"
+    return Problem(what, "correct it", file, sheet, place)
+
+
+def _short(value: object) -> str:
+    text = str(value) if isinstance(value, (int, Decimal)) else repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _model_at(loc: Sequence[object]) -> type[BaseModel]:
+    """Return the model that a location of an error lies in."""
+    model: type[BaseModel] = PracticalFile
+    for part in loc:
+        for name, field in model.model_fields.items():
+            if part in (name, field.alias):
+                inner = [field.annotation, *get_args(field.annotation)]
+                models = [each for each in inner if isinstance(each, type) and issubclass(each, BaseModel)]
+                model = models[0] if models else model
+    return model
+
+
+def _known_keys(loc: Sequence[object]) -> list[str]:
+    return [field.alias or name for name, field in _model_at(loc).model_fields.items()]
+
+
+_EXAMPLES = {
+    "title": 'title = "Strength of a drain cleaner"',
+    "equation": 'equation = "2 NaOH + H2SO4 -> Na2SO4 + 2 H2O"',
+    "burette": '[burette] with solution = "H2SO4" and its concentration',
+    "flask": '[flask] with solution = "NaOH" and aliquot = 25.0',
+    "result": '[result] with of = "NaOH"',
+    "solution": 'a species of the equation, as in solution = "NaOH"',
+    "aliquot": "the volume of the pipette in cm³, as in aliquot = 25.0",
+    "of": 'the unknown, as in of = "NaOH"',
+}
+
+
+def _expected(loc: Sequence[object]) -> str:
+    return _EXAMPLES.get(str(loc[-1]), f"{loc[-1]} = ...")
+
+
+def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str], sheet: str) -> Practical:
+    """Check what no single key can show: the equation, the species, which solution is the unknown."""
+
+    def problem(key: str, what: str, do: str) -> Problem:
+        return Problem(f"key {key}: {what}", do, file, sheet, cells.get(key, ""))
+
+    try:
+        equation = parse_equation(practical.equation)
+    except EquationError as error:
+        raise InputError(problem("equation", f"{practical.equation!r} {error}", "correct the equation")) from error
+    problems = [
+        problem(key, f"found {text!r}, expected a species of the equation ({', '.join(equation.names)})", _nearest(text, equation))
+        for key, text in _species_keys(practical)
+        if equation.find(text) is None
+    ]
+    if problems:
+        raise InputError(problems)
+    titrant, analyte, unknown = (equation.find(text) for _, text in _species_keys(practical))
+    assert titrant and analyte and unknown
+    problems = _unknown_problems(practical, titrant, analyte, unknown, problem)
+    expressed = _expressed(practical, unknown, problem, problems)
+    if problems:
+        raise InputError(problems)
+    known_in: Literal["burette", "flask"] = "burette" if unknown == analyte else "flask"
+    concentration = (practical.burette if known_in == "burette" else practical.flask).concentration
+    assert concentration is not None
+    return Practical(
+        practical,
+        equation,
+        titrant if known_in == "burette" else analyte,
+        unknown,
+        known_in,
+        Fraction(concentration),
+        molar_mass(expressed.atoms),
+    )
+
+
+def _species_keys(practical: PracticalFile) -> tuple[tuple[str, str], ...]:
+    return (
+        ("burette.solution", practical.burette.solution),
+        ("flask.solution", practical.flask.solution),
+        ("result.of", practical.result.of),
+    )
+
+
+def _nearest(text: str, equation: Equation) -> str:
+    near = difflib.get_close_matches(text, equation.names, 1, 0.0)
+    return f"perhaps {near[0]} is meant" if near else "name a species of the equation"
+
+
+def _unknown_problems(
+    practical: PracticalFile, titrant: Species, analyte: Species, unknown: Species, problem: Any
+) -> list[Problem]:
+    """Return what is wrong with which solution is known and which is not."""
+    if titrant == analyte:
+        return [problem("flask.solution", "burette and flask hold the same species", "name the two that react")]
+    if unknown not in (titrant, analyte):
+        both = f"{titrant.name} or {analyte.name}"
+        return [problem("result.of", f"found {unknown.name}, expected what is titrated ({both})", "name one of the two")]
+    known, other = ("burette", "flask") if unknown == analyte else ("flask", "burette")
+    found = []
+    if getattr(practical, known).concentration is None:
+        found.append(problem(f"{known}.concentration", "is missing: it is the known one", "add it in mol/dm³"))
+    if getattr(practical, other).concentration is not None:
+        found.append(
+            problem(f"{other}.concentration", f"{unknown.name} is the unknown", "leave it out, or put it in [reference]")
+        )
+    if practical.result.quantity in NEEDS_SAMPLE and practical.sample is None:
+        found.append(problem("result.quantity", f"{practical.result.quantity} needs the mass weighed", "add [sample] with mass and made_up_to"))
+    if practical.burette.division >= practical.burette.capacity:
+        found.append(problem("burette.division", "is not smaller than the capacity", "give the smallest division in cm³"))
+    if getattr(practical, known).dilution is not None:
+        found.append(problem(f"{known}.dilution", "the known solution has a dilution", "give its concentration as it was titrated"))
+    return found
+
+
+def _expressed(practical: PracticalFile, unknown: Species, problem: Any, problems: list[Problem]) -> Species:
+    text = practical.result.expressed_as
+    if text is None:
+        return unknown
+    try:
+        return parse_formula(text)
+    except EquationError as error:
+        problems.append(problem("result.expressed_as", str(error), "give a formula such as FeSO4.7H2O"))
+        return unknown
