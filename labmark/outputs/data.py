@@ -1,0 +1,125 @@
+"""The record tree as JSON text, with every written digit kept.
+
+A burette reading of 24.90 cm³ is written as the number 24.90, not as 24.9: the last digit says how well the student
+read the scale. The standard encoder cannot write a decimal number, so the few rules of JSON are spelt out here; they
+also allow a layout that people can read, with what belongs together on one line:
+
+    {"label": "1", "initial": 0.00, "final": 24.40, "titre": 24.40}
+
+What is no JSON number (NaN, infinity) is never written: a reader elsewhere would stumble over it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+from json.encoder import encode_basestring, encode_basestring_ascii
+from typing import Any
+
+WIDTH = 118
+"""Characters, with indentation, up to which a list or an object stays on one line."""
+
+_PLAIN_PLACES = 30
+"""A decimal number that needs more places than this to write out is written with an exponent."""
+
+
+def results_text(tree: Mapping[str, Any]) -> str:
+    """Return the record tree as JSON text, in the order of the tree, with a newline at the end.
+
+    Decimals keep their digits, floats are written in the shortest form that reads back as the same float, numbers of
+    numpy and pandas become plain ones (pandas.NA becomes null). The text can always be written as UTF-8.
+
+    Raises ValueError for NaN and infinity and TypeError for what JSON has no form for; the message begins with the
+    place in the tree, as in "students / 3 / runs / 0 / final: ...".
+    """
+    try:
+        return _rendered(tree, "") + "\n"
+    except (TypeError, ValueError) as error:
+        place = " / ".join(str(step) for step in _place_of_fault(tree))
+        raise type(error)(f"{place}: {error}") from None
+
+
+def _place_of_fault(value: Any) -> Iterator[Any]:
+    """Yield the keys and places that lead to the first value that cannot be written."""
+    parts: list[tuple[Any, Any, Any]] = []  # key or place, the item, and the item as it stands in its container
+    if isinstance(value, Mapping):
+        parts = [(key, item, {key: item}) for key, item in value.items()]
+    elif isinstance(value, list | tuple):
+        parts = [(place, item, [item]) for place, item in enumerate(value)]
+    for key, item, part in parts:
+        try:
+            _rendered(part, "")
+        except (TypeError, ValueError):
+            yield key
+            yield from _place_of_fault(item)
+            return
+
+
+def _rendered(value: Any, indent: str) -> str:
+    """Return one value as JSON; `indent` is that of the line it begins on."""
+    if isinstance(value, str):
+        return _text(value)
+    if isinstance(value, Mapping):
+        inner = indent + "  "
+        return _joined("{", [f"{_name(key)}: {_rendered(item, inner)}" for key, item in value.items()], "}", indent)
+    if isinstance(value, list | tuple):
+        inner = indent + "  "
+        return _joined("[", [_rendered(item, inner) for item in value], "]", indent)
+    return _scalar(value)
+
+
+def _joined(opening: str, parts: list[str], closing: str, indent: str) -> str:
+    """Return the parts on one line where they fit there, else a line each."""
+    line = opening + ", ".join(parts) + closing
+    if len(indent) + len(line) <= WIDTH and "\n" not in line:
+        return line
+    inner = "\n" + indent + "  "
+    return opening + inner + ("," + inner).join(parts) + "\n" + indent + closing
+
+
+def _name(key: Any) -> str:
+    """Return the name of a member of an object, in quotes."""
+    if not isinstance(key, str):
+        raise TypeError(f"the name of a member must be text, not {key!r}")
+    return _text(key)
+
+
+def _text(value: str) -> str:
+    """Return text in JSON quotes: letters as they are, but half a surrogate pair, which is no UTF-8, escaped."""
+    try:
+        value.encode()
+    except UnicodeEncodeError:
+        return encode_basestring_ascii(value)
+    return encode_basestring(value)
+
+
+def _scalar(value: Any) -> str:
+    """Return null, a truth value or a number as JSON."""
+    if value is None or type(value).__name__ == "NAType":  # pandas.NA, known without importing pandas
+        return "null"
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return int.__repr__(value)
+    if isinstance(value, float):
+        return _float(value)
+    if isinstance(value, Decimal):
+        return _decimal(value)
+    if hasattr(value, "dtype") and getattr(value, "ndim", 1) == 0:  # a number of numpy
+        return _rendered(value.item(), "")
+    raise TypeError(f"{value!r} has no form in JSON")
+
+
+def _float(value: float) -> str:
+    """Return a float in the shortest form that reads back the same."""
+    if value - value != 0:  # so of NaN and both infinities, and of nothing else
+        raise ValueError(f"{float(value)!r} is no number that JSON can hold")
+    return float.__repr__(value)
+
+
+def _decimal(value: Decimal) -> str:
+    """Return a decimal number with the digits that were written."""
+    if not value.is_finite():
+        raise ValueError(f"{value} is no number that JSON can hold")
+    exponent = int(value.as_tuple().exponent)
+    return f"{value:f}" if abs(exponent) <= _PLAIN_PLACES else str(value)
