@@ -1,0 +1,93 @@
+"""Small helpers on arrays that the class statistics share: group numbers, sums by group, quantiles of t.
+
+Labels become numbers once, and every sum by group is then one pass over the class:
+
+    >>> number, names = codes(["Bench 2", "Bench 1", "Bench 2"])
+    >>> number.tolist(), names
+    ([0, 1, 0], ['Bench 2', 'Bench 1'])
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Iterable
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
+
+MISSING = -1
+"""Group number of a value that belongs to no group."""
+
+
+def floats(values: ArrayLike) -> FloatArray:
+    """Return `values` as a flat array of floats; None becomes NaN."""
+    return np.asarray(values, dtype=np.float64).reshape(-1)
+
+
+def codes(labels: Iterable[Any]) -> tuple[IntArray, list[Any]]:
+    """Return the number of each label (0, 1, ... by first appearance) and the labels in that order.
+
+    None, NaN and the empty string are no label: their number is -1 (`MISSING`).
+    """
+    known: dict[Hashable, int] = {}
+    items = labels.tolist() if isinstance(labels, np.ndarray) else list(labels)
+    number = [known.setdefault(item, len(known)) if _is_label(item) else MISSING for item in items]
+    return np.asarray(number, dtype=np.int64), list(known)
+
+
+def _is_label(item: Any) -> bool:
+    """Say whether an item names a group; NaN is the one value that does not equal itself."""
+    return item is not None and item != "" and bool(item == item)
+
+
+def sums(number: IntArray, weights: FloatArray, groups: int) -> FloatArray:
+    """Return the sum of `weights` in each of `groups` groups (shape `groups`)."""
+    return np.bincount(number, weights=weights, minlength=groups).astype(np.float64)
+
+
+def counts(number: IntArray, groups: int) -> FloatArray:
+    """Return how many values each group has, as floats (they are divided by)."""
+    return np.bincount(number, minlength=groups).astype(np.float64)
+
+
+def medians(values: FloatArray, number: IntArray, groups: int) -> FloatArray:
+    """Return the median of each group; NaN where a group is empty."""
+    order = np.lexsort((values, number))
+    ordered = values[order]
+    size = np.bincount(number, minlength=groups)
+    start = np.concatenate(([0], np.cumsum(size)[:-1]))
+    out = np.full(groups, np.nan)
+    some = size > 0
+    low = start[some] + (size[some] - 1) // 2
+    high = start[some] + size[some] // 2
+    out[some] = ordered[low] + 0.5 * (ordered[high] - ordered[low])
+    return out
+
+
+def t_quantile(probability: float, dof: ArrayLike) -> FloatArray:
+    """Return the quantile of Student's t; `dof` may be any positive number, or infinite (the normal law).
+
+    Source: the distribution itself; GUM Table G.2 prints it (tests/test_uncertainty.py).
+    """
+    from scipy.special import ndtri, stdtrit
+
+    degrees = np.asarray(dof, dtype=np.float64)
+    # Most of a class share their degrees of freedom: each quantile is worked out once.
+    distinct, back = np.unique(degrees, return_inverse=True)
+    # Beyond 1e8 degrees of freedom t and normal agree to the last digit of a float, and stdtrit loses its way.
+    quantile = np.where(distinct < 1e8, stdtrit(np.minimum(distinct, 1e8), probability), ndtri(probability))
+    return np.asarray(quantile[back].reshape(degrees.shape), dtype=np.float64)
+
+
+def two_sided_p(statistic: ArrayLike, dof: ArrayLike) -> FloatArray:
+    """Return the probability of a t at least as far from zero, on either side."""
+    from scipy.special import ndtr, stdtr
+
+    degrees = np.asarray(dof, dtype=np.float64)
+    below = -np.abs(np.asarray(statistic, dtype=np.float64))
+    tail = np.where(degrees < 1e8, stdtr(np.minimum(degrees, 1e8), below), ndtr(below))
+    return np.asarray(2 * tail, dtype=np.float64)
