@@ -30,7 +30,13 @@ class Problem:
         """Return the one line that is shown: file, sheet, cell: what; do."""
         sheet = f"sheet {self.sheet}" if self.sheet else ""
         # A key of a practical file (burette.capacity) is no cell.
-        cell = "" if not self.cell else f"cell {self.cell}" if self.cell[-1:].isdigit() and "." not in self.cell else self.cell
+        cell = (
+            ""
+            if not self.cell
+            else f"cell {self.cell}"
+            if self.cell[-1:].isdigit() and "." not in self.cell
+            else self.cell
+        )
         place = ", ".join(part for part in (self.file, sheet, cell) if part)
         line = f"{place}: {self.what}" if place else self.what
         line = f"{line}; {self.do}" if self.do else line

@@ -97,7 +97,9 @@ def parse_equation(text: str) -> Equation:
     """
     sides = _ARROW.split(_plain(text))
     if len(sides) != 2 or not all(side.strip() for side in sides):
-        raise EquationError("expected one arrow between what reacts and what is formed, as in 2 NaOH + H2SO4 -> Na2SO4 + 2 H2O")
+        raise EquationError(
+            "expected one arrow between what reacts and what is formed, as in 2 NaOH + H2SO4 -> Na2SO4 + 2 H2O"
+        )
     terms = [[_readings(term) for term in _terms(side)] for side in sides]
     flat = [*terms[0], *terms[1]]
     if prod(map(len, flat)) > _MOST_READINGS:

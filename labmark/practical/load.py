@@ -229,7 +229,11 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
     except EquationError as error:
         raise InputError(problem("equation", f"{practical.equation!r} {error}", "correct the equation")) from error
     problems = [
-        problem(key, f"found {text!r}, expected a species of the equation ({', '.join(equation.names)})", _nearest(text, equation))
+        problem(
+            key,
+            f"found {text!r}, expected a species of the equation ({', '.join(equation.names)})",
+            _nearest(text, equation),
+        )
         for key, text in _species_keys(practical)
         if equation.find(text) is None
     ]
@@ -276,21 +280,37 @@ def _unknown_problems(
         return [problem("flask.solution", "burette and flask hold the same species", "name the two that react")]
     if unknown not in (titrant, analyte):
         both = f"{titrant.name} or {analyte.name}"
-        return [problem("result.of", f"found {unknown.name}, expected what is titrated ({both})", "name one of the two")]
+        return [
+            problem("result.of", f"found {unknown.name}, expected what is titrated ({both})", "name one of the two")
+        ]
     known, other = ("burette", "flask") if unknown == analyte else ("flask", "burette")
     found = []
     if getattr(practical, known).concentration is None:
         found.append(problem(f"{known}.concentration", "is missing: it is the known one", "add it in mol/dm³"))
     if getattr(practical, other).concentration is not None:
         found.append(
-            problem(f"{other}.concentration", f"{unknown.name} is the unknown", "leave it out, or put it in [reference]")
+            problem(
+                f"{other}.concentration", f"{unknown.name} is the unknown", "leave it out, or put it in [reference]"
+            )
         )
     if practical.result.quantity in NEEDS_SAMPLE and practical.sample is None:
-        found.append(problem("result.quantity", f"{practical.result.quantity} needs the mass weighed", "add [sample] with mass and made_up_to"))
+        found.append(
+            problem(
+                "result.quantity",
+                f"{practical.result.quantity} needs the mass weighed",
+                "add [sample] with mass and made_up_to",
+            )
+        )
     if practical.burette.division >= practical.burette.capacity:
-        found.append(problem("burette.division", "is not smaller than the capacity", "give the smallest division in cm³"))
+        found.append(
+            problem("burette.division", "is not smaller than the capacity", "give the smallest division in cm³")
+        )
     if getattr(practical, known).dilution is not None:
-        found.append(problem(f"{known}.dilution", "the known solution has a dilution", "give its concentration as it was titrated"))
+        found.append(
+            problem(
+                f"{known}.dilution", "the known solution has a dilution", "give its concentration as it was titrated"
+            )
+        )
     return found
 
 

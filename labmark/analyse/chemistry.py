@@ -1,0 +1,308 @@
+"""From a titre to the result, a step at a time.
+
+25.0 cm³ of sodium hydroxide against 0.0500 mol/dm³ sulfuric acid, 2 NaOH : 1 H2SO4, mean titre 24.35 cm³:
+
+    amount of H2SO4 in the titre     0.0500 × 24.35 ÷ 1000 = 0.0012175 mol
+    amount of NaOH in the flask      0.0012175 × 2         = 0.002435 mol
+    concentration of NaOH            0.002435 ÷ 25.0 × 1000 = 0.0974 mol/dm³
+
+Every step is exact (fractions), and is kept with its formula and numbers for printing. All steps together are
+one power law, result = scale × titre^power + offset, so that a whole class is converted at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from labmark.figures import in_figures, plain, significant
+from labmark.practical.equation import molar_mass, parse_formula
+from labmark.practical.load import Practical
+from labmark.practical.model import Dilution
+from labmark.units import shown_unit
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+Exact = Fraction
+
+
+@dataclass(frozen=True)
+class Link:
+    """One step of the working: what it gives, how, and in what unit."""
+
+    what: str
+    """What the step gives, as in "amount of NaOH in the flask"."""
+    formula: str
+    """As in "n = c × V ÷ 1000"."""
+    numbers: Callable[[str, str], str]
+    """The formula with figures, given the figures of the value before and of the titre."""
+    apply: Callable[[Exact, Exact], Exact]
+    """Value of the step, given the value before and the titre [cm³]; the first step is given the titre twice."""
+    unit: str
+    """Unit in data form."""
+
+
+@dataclass(frozen=True)
+class Conversion:
+    """result = scale × titre^power + offset, with the titre in cm³."""
+
+    scale: Exact
+    power: int
+    """1 where the result rises with the titre, -1 where it falls."""
+    offset: Exact
+
+    def result(self, titre: Exact) -> Exact:
+        """Return the exact result of a titre [cm³, > 0]."""
+        return self.scale * titre**self.power + self.offset
+
+    def titre(self, result: Exact) -> Exact | None:
+        """Return the titre [cm³] that gives a result; None where no titre above zero does."""
+        rest = (result - self.offset) / self.scale
+        return None if rest <= 0 else rest if self.power == 1 else 1 / rest
+
+    def results(self, titres: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return results of an array of titres [cm³]; same shape, missing stays missing."""
+        import numpy as np
+
+        with np.errstate(divide="ignore", invalid="ignore"):
+            converted: NDArray[np.float64] = float(self.scale) * titres ** float(self.power) + float(self.offset)
+        return np.where(titres > 0, converted, np.nan)
+
+    def titres(self, results: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the titres [cm³] that give an array of results; same shape."""
+        import numpy as np
+
+        with np.errstate(divide="ignore", invalid="ignore"):
+            converted: NDArray[np.float64] = ((results - float(self.offset)) / float(self.scale)) ** float(self.power)
+        return converted
+
+    def sensitivity(self, titre: float) -> float:
+        """Return how much the result moves for 1 cm³ of titre, in the unit of the result per cm³."""
+        return float(self.scale) * self.power * titre ** (self.power - 1)
+
+
+def chain(practical: Practical) -> tuple[Link, ...]:
+    """Return the steps from a mean titre [cm³] to the result of a practical."""
+    return (*_to_concentration(practical), *_dilution_links(practical), *_to_quantity(practical))
+
+
+def conversion(practical: Practical) -> Conversion:
+    """Return the steps of a practical as one power law."""
+    links = chain(practical)
+    rises = (practical.known_in == "burette") != (practical.file.result.quantity in _FALLING)
+    power = 1 if rises else -1
+    one, two = evaluate(links, Exact(1)), evaluate(links, Exact(2))
+    scale = (two - one) / (Exact(2) ** power - 1)
+    return Conversion(scale, power, one - scale)
+
+
+def evaluate(links: Iterable[Link], titre: Exact) -> Exact:
+    """Return the exact value at the end of the steps."""
+    value = titre
+    for link in links:
+        value = link.apply(value, titre)
+    return value
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step of a student's working, ready for printing."""
+
+    what: str
+    formula: str
+    numbers: str
+    value: float
+    unit: str
+    shown: str
+
+
+def steps(practical: Practical, titre: Decimal) -> tuple[Step, ...]:
+    """Return the working for a mean titre [cm³]: values exact, shown on the way to two figures more than asked for."""
+    figures = practical.file.result.significant_figures
+    links = chain(practical)
+    volume = f"{titre:f}"
+    value, before, made = Fraction(titre), volume, []
+    for place, link in enumerate(links, start=1):
+        value = link.apply(value, Fraction(titre))
+        text = in_figures(value, figures + 2 * (place < len(links)))
+        made.append(
+            Step(
+                link.what,
+                link.formula,
+                link.numbers(before, volume),
+                float(value),
+                link.unit,
+                f"{text} {shown_unit(link.unit)}".strip(),
+            )
+        )
+        before = text
+    return tuple(made)
+
+
+def with_rounded_steps(links: Iterable[Link], titre: Exact, figures: int) -> frozenset[Exact]:
+    """Return every value that the steps can end in when steps on the way are rounded to `figures` or one more.
+
+    The last value itself is not rounded.
+    """
+    values = {titre}
+    for link in links:
+        rounded = {significant(value, each) for value in values if value != titre for each in (figures, figures + 1)}
+        values = {link.apply(value, titre) for value in values | {Fraction(each) for each in rounded} if value}
+    return frozenset(values)
+
+
+_FALLING = ("molar mass", "water of crystallisation")
+_WATER = "H2O"
+
+
+def _to_concentration(practical: Practical) -> tuple[Link, ...]:
+    """Return the steps from the titre to the concentration of the unknown as it was titrated."""
+    known, unknown = practical.known.shown, practical.unknown.shown
+    aliquot, concentration = Fraction(practical.file.flask.aliquot), practical.known_concentration
+    strength = (practical.file.burette if practical.known_in == "burette" else practical.file.flask).concentration
+    pipette = f"{practical.file.flask.aliquot} cm³"
+    ratio = _ratio_link(practical)
+    if practical.known_in == "burette":
+        return (
+            Link(
+                f"amount of {known} in the mean titre",
+                "n = c × V ÷ 1000",
+                lambda _, titre: f"{strength} mol/dm³ × {titre} cm³ ÷ 1000",
+                lambda _, titre: concentration * titre / 1000,
+                "mol",
+            ),
+            ratio,
+            Link(
+                f"concentration of {unknown} in the flask",
+                "c = n ÷ V × 1000",
+                lambda amount, _: f"{amount} mol ÷ {pipette} × 1000",
+                lambda amount, _: amount / aliquot * 1000,
+                "mol/dm3",
+            ),
+        )
+    return (
+        Link(
+            f"amount of {known} in the flask",
+            "n = c × V ÷ 1000",
+            lambda *_: f"{strength} mol/dm³ × {pipette} ÷ 1000",
+            lambda *_: concentration * aliquot / 1000,
+            "mol",
+        ),
+        ratio,
+        Link(
+            f"concentration of {unknown} in the burette",
+            "c = n ÷ V × 1000",
+            lambda amount, titre: f"{amount} mol ÷ {titre} cm³ × 1000",
+            lambda amount, titre: amount / titre * 1000,
+            "mol/dm3",
+        ),
+    )
+
+
+def _ratio_link(practical: Practical) -> Link:
+    number_known = plain(practical.equation.coefficient(practical.known))
+    number_unknown = plain(practical.equation.coefficient(practical.unknown))
+    ratio, vessel = practical.ratio, practical.unknown_in
+    place = "in the flask" if vessel == "flask" else "in the mean titre"
+    return Link(
+        f"amount of {practical.unknown.shown} {place}",
+        f"{practical.unknown.shown} : {practical.known.shown} = {number_unknown} : {number_known}",
+        lambda amount, _: f"{amount} mol × {number_unknown} ÷ {number_known}",
+        lambda amount, _: amount * ratio,
+        "mol",
+    )
+
+
+def _dilution_links(practical: Practical) -> tuple[Link, ...]:
+    dilution = unknown_dilution(practical)
+    if dilution is None or not practical.file.result.report_original:
+        return ()
+    factor = Fraction(dilution.made_up_to) / Fraction(dilution.taken)
+    return (
+        Link(
+            f"concentration of {practical.unknown.shown} before dilution",
+            "c = c(diluted) × volume made up to ÷ volume taken",
+            lambda concentration, _: f"{concentration} mol/dm³ × {dilution.made_up_to} cm³ ÷ {dilution.taken} cm³",
+            lambda concentration, _: concentration * factor,
+            "mol/dm3",
+        ),
+    )
+
+
+def unknown_dilution(practical: Practical) -> Dilution | None:
+    """Return the dilution of the unknown, if there is one."""
+    return practical.file.flask.dilution if practical.unknown_in == "flask" else practical.file.burette.dilution
+
+
+def _to_quantity(practical: Practical) -> tuple[Link, ...]:
+    """Return the steps from the concentration to the quantity that is asked for."""
+    quantity = practical.file.result.quantity
+    mass, name = practical.molar_mass, practical.file.result.expressed_as or practical.unknown.shown
+    mass_text = f"{in_figures(mass, 5)} g/mol"
+    if quantity == "amount concentration":
+        return ()
+    if quantity == "mass concentration":
+        return (
+            Link(
+                f"mass concentration of {name}",
+                "ρ = c × M",
+                lambda c, _: f"{c} mol/dm³ × {mass_text}",
+                lambda c, _: c * mass,
+                "g/dm3",
+            ),
+        )
+    if quantity == "percent mass by volume":
+        return (
+            Link(
+                f"mass of {name} in 100 cm³",
+                "per cent (mass by volume) = c × M ÷ 10",
+                lambda c, _: f"{c} mol/dm³ × {mass_text} ÷ 10",
+                lambda c, _: c * mass / 10,
+                "%",
+            ),
+        )
+    return _of_sample(practical, name, mass, mass_text)
+
+
+def _of_sample(practical: Practical, name: str, mass: Exact, mass_text: str) -> tuple[Link, ...]:
+    """Return the steps from the concentration to a quantity of the weighed sample."""
+    sample = practical.file.sample
+    assert sample is not None
+    volume, weighed = Fraction(sample.made_up_to), Fraction(sample.mass)
+    amount = Link(
+        f"amount of {name} in all of the {sample.made_up_to} cm³",
+        "n = c × V ÷ 1000",
+        lambda c, _: f"{c} mol/dm³ × {sample.made_up_to} cm³ ÷ 1000",
+        lambda c, _: c * volume / 1000,
+        "mol",
+    )
+    as_mass = Link(f"mass of {name}", "m = n × M", lambda n, _: f"{n} mol × {mass_text}", lambda n, _: n * mass, "g")
+    percent = Link(
+        f"per cent by mass of {name}",
+        "mass of it ÷ mass weighed × 100",
+        lambda m, _: f"{m} g ÷ {sample.mass} g × 100",
+        lambda m, _: m / weighed * 100,
+        "%",
+    )
+    molar = Link(
+        "molar mass", "M = m ÷ n", lambda n, _: f"{sample.mass} g ÷ {n} mol", lambda n, _: weighed / n, "g/mol"
+    )
+    water_mass = molar_mass(parse_formula(_WATER).atoms)
+    water = Link(
+        "water of crystallisation",
+        f"x = (M − M({name})) ÷ M(H₂O)",
+        lambda m, _: f"({m} − {in_figures(mass, 5)}) ÷ {in_figures(water_mass, 5)}",
+        lambda m, _: (m - mass) / water_mass,
+        "",
+    )
+    return {
+        "mass": (amount, as_mass),
+        "percent by mass": (amount, as_mass, percent),
+        "molar mass": (amount, molar),
+        "water of crystallisation": (amount, molar, water),
+    }[practical.file.result.quantity]

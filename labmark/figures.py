@@ -1,0 +1,60 @@
+"""Significant figures, exactly.
+
+>>> significant(Fraction(974, 10000), 3)
+Decimal('0.0974')
+>>> in_figures(Fraction(12175, 10_000_000), 4)
+'1.218 × 10⁻³'
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+from labmark.volumes import both_roundings, round_fraction
+
+_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+
+
+def magnitude(value: Fraction) -> int:
+    """Return the power of ten of the first significant figure: -2 for 0.0974; 0 for zero."""
+    value = abs(value)
+    if not value:
+        return 0
+    guess = len(str(value.numerator)) - len(str(value.denominator))
+    return guess if value >= Fraction(10) ** guess else guess - 1
+
+
+def significant(value: Fraction, figures: int) -> Decimal:
+    """Return `value` rounded half up to so many significant figures, with the digits that show them."""
+    rounded = round_fraction(value, figures - 1 - magnitude(value))
+    # 9.996 to three figures becomes 10.00: one figure too many, so round again at the new magnitude.
+    if magnitude(Fraction(rounded)) > magnitude(value):
+        rounded = round_fraction(value, figures - 2 - magnitude(value))
+    return rounded
+
+
+def both_significant(value: Fraction, figures: int) -> frozenset[Decimal]:
+    """Return `value` at so many significant figures by either tie rule: one number, or two at a tie."""
+    return both_roundings(value, figures - 1 - magnitude(value))
+
+
+def in_figures(value: Fraction, figures: int) -> str:
+    """Return `value` as text with so many significant figures; powers of ten outside 0.001 to 99999."""
+    rounded = significant(value, figures)
+    power = magnitude(Fraction(rounded))
+    if -3 <= power <= 4:
+        return f"{rounded:f}" if rounded.as_tuple().exponent <= 0 else f"{int(rounded)}"  # type: ignore[operator]
+    return f"{rounded.scaleb(-power):f} × 10{str(power).translate(_RAISED)}"
+
+
+def plain(value: Fraction) -> str:
+    """Return an exact decimal number without trailing zeros; four figures where it has no end."""
+    denominator = value.denominator
+    for prime in (2, 5):
+        while denominator % prime == 0:
+            denominator //= prime
+    if denominator != 1:
+        return in_figures(value, 4)
+    text = f"{Decimal(value.numerator) / Decimal(value.denominator):f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
