@@ -1,0 +1,225 @@
+"""Uncertainty of titration results: the GUM budget, and the school way beside it.
+
+What goes into a titre, and how nothing is counted twice:
+
+- burette calibration: within the limit of its class, the same for all runs of a student. Triangular by default, as
+  makers aim at the middle (QUAM:2012, A2.4, takes the same); a practical may ask for rectangular, which suits old glass.
+- repeatability: the scatter of a student's runs. It holds the scatter of both readings, of the last drop and of the
+  pipetting, so that none of these stands in the budget again (QUAM:2012, A2 and A3, do the same). It is pooled over the
+  class: three runs alone tell next to nothing of a spread. Runs were picked for agreeing, so it is on the small side.
+  It is never taken below what rounding each reading to the nearest step hides.
+- endpoint: a habit (always stopping a drop late, at a deeper tint) is in all runs alike; no repeatability shows it.
+  Within a drop either way, triangular: most people stop near the colour they were shown.
+- two readings: only where the class has too few second runs for a repeatability. Then ± half a division each,
+  rectangular. A habit in reading (parallax) cancels in final − initial.
+
+Results of one class share pipette class, standard and reference, so their budgets are not independent of one another.
+Expansion by warmth cancels between aliquot and titre of one room and is left out; add a component where it does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, sqrt
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from labmark.analyse.arrays import FloatArray
+from labmark.analyse.budget import LEVEL, BudgetTable, Component, budget_table, standard_uncertainty
+from labmark.analyse.glassware import Glass
+
+DROP = 0.05
+"""Volume of a drop from a burette [cm³] (common practice, no source)."""
+
+FEWEST_DOF = 5
+"""Degrees of freedom from which a pooled repeatability is used rather than guessed from drop and division: with
+fewer, the standard deviation is itself uncertain by more than about a third (GUM Table E.1)."""
+
+POOLED = "Repeatability is pooled over the class; it holds the scatter of readings, last drop and pipetting, once."
+GUESSED = "Too few second runs for a repeatability: reading and last drop are taken from division and drop size."
+
+
+@dataclass(frozen=True, slots=True)
+class Repeatability:
+    """Scatter of a single titre, pooled over the class."""
+
+    sd: float
+    """s_r of a single titre [cm³]."""
+    dof: float
+    """Degrees of freedom behind it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Titres:
+    """The titres behind n results, and how they were read."""
+
+    mean: FloatArray
+    """Mean titre of each student [cm³]; NaN where there is none."""
+    runs: FloatArray
+    """How many runs each mean is of."""
+    burette: Glass
+    repeatability: Repeatability | None = None
+    exponent: float | FloatArray = 1.0
+    """Power of the titre in the result: 1 where the burette holds the standard, −1 where it holds the unknown; else the
+    relative sensitivity, which may differ from student to student."""
+    drop: float = DROP
+    """[cm³]"""
+    reading_step: float | None = None
+    """Step that readings are recorded to [cm³]; half a division where not given."""
+    distribution: str = "triangular"
+    """Law of the burette's calibration."""
+
+
+@dataclass(frozen=True, slots=True)
+class SchoolRow:
+    """One line of the school way: an instrument with its ± and the percentage that makes."""
+
+    source: str
+    value: float
+    half_width: float
+    percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class SchoolBudget:
+    """Percentage uncertainties simply added up."""
+
+    rows: tuple[SchoolRow, ...]
+    percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class HalfWidth:
+    """An instrument or solution of the school way."""
+
+    source: str
+    value: float
+    half_width: float
+    """± as printed on it, in the unit of `value`."""
+
+
+def titration_budget(
+    value: ArrayLike, titres: Titres, others: Sequence[Component], level: float = LEVEL
+) -> BudgetTable:
+    """Return the budgets of n results: the titre's own lines, then `others` (pipette, flask, standard, formula mass).
+
+    `value` has shape n; NaN where a student has no result, whose budget is NaN throughout.
+    """
+    note = POOLED if _usable(titres) is not None else GUESSED
+    return budget_table(value, [*titre_components(titres), *others], level, [note])
+
+
+def titre_components(titres: Titres) -> tuple[Component, ...]:
+    """Return the lines of the mean titre: calibration, endpoint, and repeatability or what stands in for it."""
+    calibration = Component(
+        "burette calibration",
+        titres.mean,
+        standard_uncertainty(titres.burette.tolerance, titres.distribution),
+        "cm3",
+        titres.distribution,
+        exponent=titres.exponent,
+        advice="use a burette of a better class, or one calibrated by weighing water",
+    )
+    endpoint = Component(
+        "endpoint",
+        titres.mean,
+        standard_uncertainty(titres.drop, "triangular"),
+        "cm3",
+        "triangular",
+        exponent=titres.exponent,
+        advice="stop at the first lasting colour, by half drops, against a white tile and a flask of the right tint",
+    )
+    return (calibration, endpoint, *_scatter(titres))
+
+
+def glass_component(
+    source: str, glass: Glass, exponent: float | FloatArray = -1.0, distribution: str = "triangular"
+) -> Component:
+    """Return the line of a pipette (−1, or +1 where its contents are known) or of a flask."""
+    return Component(
+        source,
+        glass.volume,
+        standard_uncertainty(glass.tolerance, distribution),
+        "cm3",
+        distribution,
+        exponent=exponent,
+        advice=f"use a {glass.kind} of a better class, or one calibrated by weighing water",
+    )
+
+
+def standard_component(
+    source: str, value: float, u: float, unit: str, exponent: float | FloatArray = 1.0, dof: float = inf
+) -> Component:
+    """Return the line of a solution or weighing whose standard uncertainty is known."""
+    advice = "standardise the solution again, with more runs and a larger mass of primary standard"
+    return Component(source, value, u, unit, "normal", dof, exponent, advice)
+
+
+def formula_mass_component(source: str, value: float, u: float, exponent: float | FloatArray = 1.0) -> Component:
+    """Return the line of a formula mass [g/mol]: nearly always nothing beside the glassware, and shown for that."""
+    return Component(source, value, u, "g/mol", "rectangular", exponent=exponent, advice="use more figures")
+
+
+def school_budget(mean_titre: float, division: float, others: Sequence[HalfWidth]) -> SchoolBudget:
+    """Return the school way: two readings of ± half a division, then every instrument, in per cent, added up.
+
+    Common practice, no source. It is a worst case: all errors at their limit, all the same way.
+    """
+    readings = SchoolRow("burette, two readings", mean_titre, division, 100 * division / abs(mean_titre))
+    rows = (readings, *(_school_row(other) for other in others))
+    return SchoolBudget(rows, sum(row.percent for row in rows))
+
+
+def school_percent(mean_titre: ArrayLike, division: float, others: Sequence[HalfWidth]) -> FloatArray:
+    """Return the sum of `school_budget` for every mean titre (shape n) of a class."""
+    titre = np.asarray(mean_titre, dtype=np.float64)
+    return np.asarray(100 * division / np.abs(titre) + sum(_school_row(other).percent for other in others))
+
+
+def _school_row(other: HalfWidth) -> SchoolRow:
+    percent = 100 * abs(other.half_width / other.value)
+    return SchoolRow(other.source, other.value, other.half_width, percent)
+
+
+def _usable(titres: Titres) -> Repeatability | None:
+    """Return the pooled repeatability where enough runs stand behind it."""
+    seen = titres.repeatability
+    return seen if seen is not None and seen.dof >= FEWEST_DOF else None
+
+
+def _step(titres: Titres) -> float:
+    """Return the step that readings are recorded to [cm³]."""
+    return (titres.burette.division or 0.0) / 2 if titres.reading_step is None else titres.reading_step
+
+
+def _scatter(titres: Titres) -> tuple[Component, ...]:
+    """Return the lines of what differs from run to run, for a mean of several runs."""
+    root = np.sqrt(np.asarray(titres.runs, dtype=np.float64))
+    seen = _usable(titres)
+    if seen is not None:
+        # Two readings, each rounded to the nearest step (GUM F.2.2.1): titres alike to the digit may differ so far.
+        hidden = sqrt(2) * standard_uncertainty(_step(titres) / 2, "rectangular")
+        return (
+            Component(
+                "repeatability (pooled over the class)",
+                titres.mean,
+                max(seen.sd, hidden) / root,
+                "cm3",
+                "normal",
+                seen.dof,
+                titres.exponent,
+                "do another accurate run, and slow down to drops near the end",
+            ),
+        )
+    half = (titres.burette.division or 0.0) / 2
+    readings = sqrt(2) * standard_uncertainty(half, "rectangular") / root
+    last_drop = standard_uncertainty(titres.drop / 2, "rectangular") / root
+    advice = "read at eye level, to the nearest half division, with a white card behind the meniscus"
+    return (
+        Component("two readings", titres.mean, readings, "cm3", "rectangular", inf, titres.exponent, advice),
+        Component(
+            "last drop", titres.mean, last_drop, "cm3", "rectangular", inf, titres.exponent, "split the last drops"
+        ),
+    )
