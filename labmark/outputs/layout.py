@@ -1,0 +1,309 @@
+"""Where things stand on the class distribution: axis, dots, bands and words, as plain figures for `chart` to draw.
+
+A dot stands at its exact result and rises to the lowest level at which it touches no other: equal results stack.
+
+    >>> stack([1.00, 1.00, 1.05, 1.20], size=0.10)
+    [0, 1, 2, 0]
+
+The frame holds the reference, the class centre and the marking bands; who lies far outside it is counted at its edge.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from statistics import median
+from typing import TYPE_CHECKING, Any
+
+from labmark.outputs import numbers
+from labmark.units import shown_unit
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+Tree = dict[str, Any]
+
+WIDTH, HEIGHT = 8.2, 4.3
+"""Size of the figure [in]."""
+LEFT, RIGHT = 0.35, 7.85
+"""Ends of the frame [in]."""
+RULER, FLOOR, CEILING = (0.98, 1.24), 1.36, 2.94
+"""Heights of the ruler of marks, of the lowest dots and of the highest [in]."""
+DOT_SIZES = (0.18, 0.16, 0.14, 0.12, 0.10, 0.085)
+"""Diameters of a dot that are tried, largest first [in]; the last is used whatever comes, its dots overlapping."""
+TICKS = 8
+"""About as many ticks as fit without touching."""
+SPREADS_SHOWN = 5.0
+"""The frame reaches as many robust standard deviations either side; who lies further stands at its edge."""
+ROUNDING_OF_TITRE = 1e-3
+"""Relative disagreement, from titres rounded to 0.01 cm³, up to which titre and result are taken as one scale."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dot:
+    """A student on the chart."""
+
+    value: float
+    """Result in the unit of the axis."""
+    concordant: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """What the horizontal axis shows."""
+
+    label: str
+    low: float
+    high: float
+    titres: Callable[[float], float] | None
+    """Titre [cm³] -> value on the axis; None where there is no one relation between the two."""
+
+    def inches(self, value: float) -> float:
+        """Return the place of a value on the figure [in]."""
+        return LEFT + (value - self.low) / (self.high - self.low) * (RIGHT - LEFT)
+
+    def holds(self, value: float) -> bool:
+        """Return whether a value lies within the frame."""
+        return self.low <= value <= self.high
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """All that the chart shows, in the unit of its axis."""
+
+    scale: Scale
+    dots: tuple[Dot, ...]
+    reference: float | None
+    standard_uncertainty: float | None
+    centre: float | None
+    bands: tuple[tuple[float, float, float], ...]
+    """(mark, low, high), best first."""
+    from_class: bool
+    """The reference is the class's own centre."""
+    title: str
+    unit: str
+
+
+def picture_of(tree: Tree) -> Picture:
+    """Return what the chart shows: results, or differences from each student's own reference where those differ."""
+    present = [one for one in tree["students"] if one.get("result")]
+    own = {one["reference"]["value"] for one in present if one.get("reference")}
+    return _differences(tree, present) if len(own) > 1 else _results(tree, present)
+
+
+def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
+    group = tree["class"]
+    reference = tree.get("reference") or {}
+    unit = reference.get("unit") or tree["practical"].get("unit", "")
+    dots = tuple(Dot(float(one["result"]["value"]), bool(one["concordant"])) for one in present)
+    bands = tuple((band["mark"], float(band["low"]), float(band["high"])) for band in group.get("bands") or [])
+    value, spread = reference.get("value"), reference.get("standard_uncertainty")
+    low, high = frame(
+        [dot.value for dot in dots], value, spread, group.get("robust_mean"), group.get("robust_sd"), bands
+    )
+    result = tree["practical"].get("result", {})
+    label = f"{result.get('quantity', 'result')} of {result.get('of', 'the unknown')}, {shown_unit(unit)}"
+    pairs = [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
+    return Picture(
+        scale=Scale(label, low, high, titre_scale(pairs)),
+        dots=dots,
+        reference=value,
+        standard_uncertainty=spread,
+        centre=group.get("robust_mean"),
+        bands=bands,
+        from_class=reference.get("from") == "class",
+        title=str(tree["practical"].get("title", "")),
+        unit=shown_unit(unit),
+    )
+
+
+def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
+    """Return the picture of a class with several references: each student against the own one, in per cent."""
+    dots = tuple(
+        Dot(float(one["percent_error"]), bool(one["concordant"])) for one in present if one["percent_error"] is not None
+    )
+    relative = [
+        100 * float(one["reference"]["standard_uncertainty"]) / float(one["reference"]["value"])
+        for one in present
+        if one["reference"].get("standard_uncertainty")
+    ]
+    spread = max(relative, default=None)
+    middle = median(dot.value for dot in dots) if dots else None
+    width = 1.483 * median(abs(dot.value - middle) for dot in dots) if middle is not None else None
+    low, high = frame([dot.value for dot in dots], 0.0, spread, middle, width, ())
+    return Picture(
+        scale=Scale("difference from the own reference, %", low, high, None),
+        dots=dots,
+        reference=0.0,
+        standard_uncertainty=spread,
+        centre=None,
+        bands=(),
+        from_class=False,
+        title=str(tree["practical"].get("title", "")),
+        unit="%",
+    )
+
+
+def frame(
+    values: Sequence[float],
+    reference: float | None,
+    uncertainty: float | None,
+    centre: float | None,
+    spread: float | None,
+    bands: Sequence[tuple[float, float, float]],
+) -> tuple[float, float]:
+    """Return the ends of the axis: reference, centre and marking bands, and every result that lies near them.
+
+    "Near" is within `SPREADS_SHOWN` robust standard deviations of the centre, or within half as far again as the widest
+    marking band: one wild result must not squeeze the class into a single column.
+    """
+    fixed = [x for band in bands for x in band[1:]] + [x for x in (reference, centre) if x is not None]
+    fixed += [reference + sign * 2 * uncertainty for sign in (-1, 1)] if reference is not None and uncertainty else []
+    middle = centre if centre is not None else reference if reference is not None else median(values or [0.0])
+    reach = max([SPREADS_SHOWN * (spread or 0.0)] + [1.5 * abs(x - middle) for x in fixed])
+    near = [x for x in values if abs(x - middle) <= reach] if reach > 0 else list(values)
+    ends = [*fixed, *near, middle]
+    low, high = min(ends), max(ends)
+    margin = 0.09 * (high - low) or 0.02 * abs(middle) or 1.0
+    return low - margin, high + margin
+
+
+def titre_scale(pairs: Sequence[tuple[float, float]]) -> Callable[[float], float] | None:
+    """Return the function titre [cm³] -> result that all (titre, result) pairs lie on, or None.
+
+    Tried in turn: in proportion (the unknown in the flask), inversely (the unknown in the burette, a molar mass), and a
+    straight line (a back titration).
+    """
+    if not pairs or any(titre <= 0 for titre, _ in pairs):
+        return None
+    ratio = median(value / titre for titre, value in pairs)
+    product = median(value * titre for titre, value in pairs)
+    tried: list[Callable[[float], float]] = [lambda titre: ratio * titre, lambda titre: product / titre]
+    first, last = min(pairs), max(pairs)
+    if last[0] > first[0]:
+        slope = (last[1] - first[1]) / (last[0] - first[0])
+        tried.append(lambda titre: first[1] + slope * (titre - first[0]))
+    fits = (one for one in tried if all(math.isclose(one(t), v, rel_tol=ROUNDING_OF_TITRE) for t, v in pairs))
+    return next(fits, None)
+
+
+def ticks(low: float, high: float, about: int = TICKS) -> tuple[list[float], int]:
+    """Return round numbers from `low` to `high`, and the decimals they need."""
+    rough = (high - low) / about
+    power = math.floor(math.log10(rough))
+    step = next(m for m in (1, 2, 5, 10) if m * 10.0**power >= rough) * 10.0**power
+    first = math.ceil(low / step - 1e-9)
+    count = math.floor(high / step + 1e-9) - first + 1
+    return [(first + n) * step for n in range(count)], max(0, -math.floor(math.log10(step) + 1e-9))
+
+
+def stack(places: Sequence[float], size: float) -> list[int]:
+    """Return the level of each dot: the lowest at which it touches no dot placed before it [places and size in in]."""
+    levels: list[list[float]] = []
+    order = sorted(range(len(places)), key=lambda i: places[i])
+    result = [0] * len(places)
+    for i in order:
+        level = next((n for n, row in enumerate(levels) if places[i] - row[-1] >= size * 0.999), len(levels))
+        if level == len(levels):
+            levels.append([])
+        levels[level].append(places[i])
+        result[i] = level
+    return result
+
+
+def fitting(places: Sequence[float]) -> tuple[float, float, list[int]]:
+    """Return diameter, rise from one level to the next [in], and the level of each dot, so that all stay in the frame.
+
+    Where even the smallest dots would rise too high (sixty equal results), they overlap, and the chart counts them.
+    """
+    room = CEILING - FLOOR
+    for size in DOT_SIZES:
+        levels = stack(places, size)
+        needed = (max(levels, default=0) + 1) * size
+        if needed <= room:
+            return size, size, levels
+    return size, size * (room - size) / (needed - size), levels
+
+
+def titre_spots(scale: Scale) -> list[tuple[float, str]]:
+    """Return (value on the axis, label) of the ticks in cm³ of titre."""
+    if scale.titres is None:
+        return []
+    low, high = _titre_ends(scale)
+    marks, decimals = ticks(low, high)
+    spots = [(scale.titres(titre), numbers.fixed(titre, decimals)) for titre in marks if titre > 0]
+    return [(value, label) for value, label in spots if scale.holds(value)]
+
+
+def _titre_ends(scale: Scale) -> tuple[float, float]:
+    """Return the titres [cm³] at the two ends of the frame, smaller first, by halving."""
+    ends = sorted((_titre_at(scale, scale.low), _titre_at(scale, scale.high)))
+    return ends[0], max(ends[1], ends[0] + 1e-3)
+
+
+def _titre_at(scale: Scale, value: float) -> float:
+    """Return the titre [cm³] at a value; the relation is monotonic between a drop and a litre."""
+    if scale.titres is None:
+        return 0.0
+    low, high = 0.01, 1000.0
+    rising = scale.titres(high) > scale.titres(low)
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (middle, high) if (scale.titres(middle) < value) == rising else (low, middle)
+    return (low + high) / 2
+
+
+def labels_of(picture: Picture) -> list[tuple[float, str, float, int]]:
+    """Return (value, words, height [in], side of the line: 1 right, -1 left) for the two lines, a row each."""
+    labels: list[tuple[float, str, float, int]] = []
+    reference = None if picture.from_class else picture.reference
+    middle = (picture.scale.low + picture.scale.high) / 2
+    if reference is not None:
+        labels.append((reference, reference_words(picture), CEILING + 0.36, -1 if reference > middle else 1))
+    if picture.centre is not None:
+        text = f"class centre {numbers.significant(picture.centre, 4)}"
+        labels.append((picture.centre, text, CEILING + 0.13, -1 if picture.centre > middle else 1))
+        # Side by side where there is room, so that neither word crosses the other's line.
+        if reference is not None:
+            side = -1 if picture.centre < reference else 1
+            roomy = abs(picture.scale.inches(picture.centre) - (LEFT + RIGHT) / 2) < 1.8
+            labels[-1] = (*labels[-1][:3], side if roomy else labels[-1][3])
+    return labels
+
+
+def reference_words(picture: Picture) -> str:
+    """Return the words for the reference, with its expanded uncertainty where that is known."""
+    if picture.unit == "%":
+        return "own reference"
+    spread = picture.standard_uncertainty
+    value, expanded = numbers.with_uncertainty(picture.reference, None if spread is None else 2 * spread)
+    return f"reference {value}" + ("" if expanded == numbers.NOTHING else f" ± {expanded} (k = 2)")
+
+
+def words(picture: Picture) -> str:
+    """Return the alternative text: how many, where, against what, and who lies outside."""
+    if not picture.dots:
+        return "Distribution of the class: no student has a result yet."
+    inside = [dot.value for dot in picture.dots if picture.scale.holds(dot.value)]
+    parts = [f"Distribution of the class: {numbers.count(len(picture.dots), 'result')}, one dot each."]
+    if inside:
+        ends = [numbers.significant(value, 4) for value in (min(inside), max(inside))]
+        parts.append(f"{len(inside)} within the frame, from {ends[0]} to {ends[1]} {picture.unit}.")
+    parts += [
+        f"{text[0].upper()}{text[1:]} {picture.unit}." for _, text, *_ in labels_of(picture) if picture.unit != "%"
+    ]
+    parts += _bands_in_words(picture)
+    outside = len(picture.dots) - len(inside)
+    if outside:
+        parts.append(f"{outside} further out than the frame.")
+    return " ".join(parts)
+
+
+def _bands_in_words(picture: Picture) -> list[str]:
+    """Return how many results lie in each marking band (the narrowest that holds them)."""
+    parts: list[str] = []
+    left = [dot.value for dot in picture.dots]
+    for mark, low, high in picture.bands:
+        parts.append(f"{sum(low <= value <= high for value in left)} in the band for {numbers.mark(mark)}")
+        left = [value for value in left if not low <= value <= high]
+    return [f"Marking bands: {'; '.join(parts)}; {len(left)} outside."] if parts else []

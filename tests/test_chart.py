@@ -1,0 +1,163 @@
+"""The class distribution: where dots stand, what the words say, and that it is the same file each time."""
+
+from __future__ import annotations
+
+import itertools
+import struct
+import xml.etree.ElementTree as ET
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labmark.outputs import layout
+from labmark.outputs.chart import distribution
+from tests.example_tree import PER_CM3, example_tree
+
+Tree = dict[str, Any]
+
+
+def class_of(titres: list[str]) -> Tree:
+    """A class with these mean titres [cm³], otherwise the example."""
+    tree = example_tree()
+    pattern = tree["students"][0]
+    tree["students"] = [
+        pattern
+        | {"mean_titre": Decimal(titre), "result": pattern["result"] | {"value": PER_CM3 * float(titre)}}
+        | {"student": f"S{n:02d}", "number": n}
+        for n, titre in enumerate(titres, start=1)
+    ]
+    return tree
+
+
+def test_the_same_tree_gives_the_same_bytes() -> None:
+    first, second = distribution(example_tree()), distribution(example_tree())
+    assert first == second
+
+
+def test_nothing_in_the_files_tells_when_or_by_what_they_were_made() -> None:
+    chart = distribution(example_tree())
+    assert b"<dc:date>" not in chart.svg
+    assert b"Software" not in chart.png
+
+
+def test_both_formats_are_what_they_say() -> None:
+    chart = distribution(example_tree())
+    assert ET.fromstring(chart.svg).tag == "{http://www.w3.org/2000/svg}svg"
+    assert chart.png.startswith(b"\x89PNG\r\n")
+    width, height = struct.unpack(">II", chart.png[16:24])
+    assert (width, height) == (1312, 688)
+
+
+def test_the_chart_bears_no_names() -> None:
+    tree = example_tree()
+    chart = distribution(tree)
+    text = "".join(ET.fromstring(chart.svg).itertext()) + chart.alt
+    assert not [one["student"] for one in tree["students"] if one["student"] in text]
+
+
+def test_letters_stay_letters_in_the_svg() -> None:
+    text = "".join(ET.fromstring(distribution(example_tree()).svg).itertext())
+    assert "amount concentration of NaOH, mol/dm³" in text
+    assert "mean titre, cm³" in text
+    assert "3 marks" in text
+
+
+def test_a_title_with_markup_or_mathematics_is_plain_text() -> None:
+    tree = example_tree()
+    tree["practical"]["title"] = r"<b>$\frac$ & $x_1$</b>"
+    assert r"<b>$\frac$ & $x_1$</b>" in "".join(ET.fromstring(distribution(tree).svg).itertext())
+
+
+def test_a_student_far_out_is_counted_at_the_edge_and_in_the_words() -> None:
+    chart = distribution(example_tree())
+    assert "1 further out" in "".join(ET.fromstring(chart.svg).itertext())
+    assert chart.alt.endswith("1 further out than the frame.")
+
+
+def test_the_words_tell_what_the_chart_shows() -> None:
+    assert distribution(example_tree()).alt == (
+        "Distribution of the class: 11 results, one dot each. 10 within the frame, from 0.1009 to 0.1035 mol/dm³. "
+        "Reference 0.10120 ± 0.00080 (k = 2) mol/dm³. Class centre 0.1012 mol/dm³. "
+        "Marking bands: 9 in the band for 3; 0 in the band for 2; 1 in the band for 1; 1 outside. "
+        "1 further out than the frame."
+    )
+
+
+def test_equal_results_stack_and_are_counted_where_they_overlap() -> None:
+    chart = distribution(class_of(["25.30"] * 60))
+    assert "60 at one place" in "".join(ET.fromstring(chart.svg).itertext())
+
+
+def test_sixty_spread_results_all_get_a_dot() -> None:
+    chart = distribution(class_of([f"{25 + n / 100:.2f}" for n in range(60)]))
+    assert "60 results" in chart.alt
+    assert chart.svg.count(b"<use ") >= 60
+
+
+@pytest.mark.parametrize("titres", [[], ["25.30"], ["25.30", "25.30"], ["0.05", "49.90"]])
+def test_small_and_odd_classes_get_a_chart(titres: list[str]) -> None:
+    chart = distribution(class_of(titres))
+    assert chart.svg.startswith(b"<?xml")
+    assert chart.alt.startswith("Distribution of the class: ")
+
+
+def test_a_class_without_results_or_reference_says_so() -> None:
+    tree = example_tree()
+    tree["students"] = [one for one in tree["students"] if one["absent"]]
+    tree["reference"] = None
+    tree["class"] |= {"robust_mean": None, "robust_sd": None, "bands": []}
+    assert "No student has a result yet." in "".join(ET.fromstring(distribution(tree).svg).itertext())
+
+
+def test_where_the_class_is_its_own_reference_only_its_centre_is_named() -> None:
+    tree = example_tree()
+    tree["reference"] |= {"from": "class", "standard_uncertainty": None, "value": tree["class"]["robust_mean"]}
+    alt = distribution(tree).alt
+    assert "Class centre" in alt
+    assert "Reference" not in alt
+
+
+def test_bottles_of_different_strength_are_shown_as_differences_from_the_own_reference() -> None:
+    tree = example_tree()
+    for one in tree["students"][::2]:
+        one["reference"] = one["reference"] | {"value": 0.0987}
+    picture = layout.picture_of(tree)
+    assert picture.scale.label == "difference from the own reference, %"
+    expected = [one["percent_error"] for one in tree["students"] if one["percent_error"] is not None]
+    assert [dot.value for dot in picture.dots] == expected
+
+
+@pytest.mark.parametrize(
+    "relation", [lambda titre: 0.004 * titre, lambda titre: 2500 / titre, lambda titre: 0.3 - 0.004 * titre]
+)
+def test_the_axis_of_titres_follows_the_results(relation: Any) -> None:
+    scale = layout.titre_scale([(titre, relation(titre)) for titre in (24.0, 25.0, 25.3, 26.0)])
+    assert scale is not None
+    assert scale(25.1) == pytest.approx(relation(25.1))
+
+
+def test_no_axis_of_titres_where_titre_and_result_are_not_one_scale() -> None:
+    assert layout.titre_scale([(24.0, 0.1), (25.0, 0.2), (26.0, 0.1), (25.5, 0.4)]) is None
+    assert layout.titre_scale([]) is None
+
+
+def test_ticks_are_round_numbers_within_the_axis() -> None:
+    marks, decimals = layout.ticks(0.0984, 0.1041)
+    assert [f"{mark:.{decimals}f}" for mark in marks] == ["0.099", "0.100", "0.101", "0.102", "0.103", "0.104"]
+
+
+@given(st.lists(st.floats(0.5, 7.5), max_size=80), st.sampled_from(layout.DOT_SIZES))
+def test_no_two_dots_of_a_level_touch(places: list[float], size: float) -> None:
+    levels = layout.stack(places, size)
+    for level in set(levels):
+        row = sorted(place for place, own in zip(places, levels, strict=True) if own == level)
+        assert all(b - a >= size * 0.99 for a, b in itertools.pairwise(row))
+
+
+@given(st.lists(st.floats(0.5, 7.5), max_size=120))
+def test_no_dot_rises_out_of_the_frame(places: list[float]) -> None:
+    size, rise, levels = layout.fitting(places)
+    assert all(layout.FLOOR + size + level * rise <= layout.CEILING + 1e-9 for level in levels)
