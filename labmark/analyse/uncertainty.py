@@ -3,7 +3,7 @@
 What goes into a titre, and how nothing is counted twice:
 
 - burette calibration: within the limit of its class, the same for all runs of a student. Triangular by default, as
-  makers aim at the middle (QUAM:2012, A2.4, takes the same); a practical may ask for rectangular, which suits old glass.
+  makers aim at the middle (QUAM:2012, A2.4, does the same); a practical may ask for rectangular, which suits old glass.
 - repeatability: the scatter of a student's runs. It holds the scatter of both readings, of the last drop and of the
   pipetting, so that none of these stands in the budget again (QUAM:2012, A2 and A3, do the same). It is pooled over the
   class: three runs alone tell next to nothing of a spread. Runs were picked for agreeing, so it is on the small side.

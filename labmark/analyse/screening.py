@@ -1,0 +1,191 @@
+"""Screening for values and students that stand out: Grubbs, Dixon, Cochran, Mandel's h and k.
+
+Each test returns its n, its statistic and the critical value for that n, and says whether the statistic is beyond it.
+None of them decides a mark or leaves a result out: Algorithm A needs no value removed. They are shown because textbooks
+name them, and because "how far is far, for so few values?" deserves a figure. With three values none of them says much.
+
+    >>> grubbs([199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]).beyond
+    True
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from labmark.analyse import critical
+from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, floats
+from labmark.analyse.precision import cells
+
+ALPHA = 0.05
+"""Chance that a clean normal sample is beyond the critical value."""
+
+
+@dataclass(frozen=True, slots=True)
+class Screening:
+    """Outcome of one test; `places` says which values it looked at, counted in the array that was given."""
+
+    test: str
+    """"Grubbs", "Grubbs, two highest", "Grubbs, two lowest", "Dixon" or "Cochran"."""
+    n: int
+    """Values (Cochran: students) looked at."""
+    statistic: float
+    critical: float
+    alpha: float
+    sides: int
+    beyond: bool
+    """True means that something stands out."""
+    places: tuple[int, ...]
+    names: tuple[Any, ...] = ()
+    """Cochran: the student; else empty."""
+    runs: int | None = None
+    """Cochran: runs a student, the commonest number where they differ."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mandel:
+    """Mandel's h (how far a student's mean lies out) and k (how wide a student's runs scatter)."""
+
+    names: tuple[Any, ...]
+    h: FloatArray
+    k: FloatArray
+    """NaN for a student with one run."""
+    n: IntArray
+    """Runs of each student."""
+    h_warning: float
+    """Indicator for |h| at 5 %."""
+    h_action: float
+    """Indicator for |h| at 1 %."""
+    k_warning: FloatArray
+    """Indicator for k at 5 %, by each student's number of runs."""
+    k_action: FloatArray
+    """The same at 1 %."""
+
+    @property
+    def out(self) -> BoolArray:
+        """Where h or k is beyond its 1 % indicator."""
+        return (np.abs(self.h) > self.h_action) | (self.k > self.k_action)
+
+
+def grubbs(values: ArrayLike, alpha: float = ALPHA, side: str = "both") -> Screening | None:
+    """Return Grubbs' test for the value furthest from the mean; None for fewer than three or for equal values.
+
+    `side`: "both" (whichever end is further out), "upper" or "lower". Source: ISO 5725-2:1994, 7.3.4; Grubbs (1969).
+    """
+    array, place = _there(values)
+    sd = float(array.std(ddof=1)) if array.size >= critical.FEWEST else 0.0
+    if not _spread(array, sd):
+        return None
+    out = (array - array.mean()) / sd
+    reach = {"both": np.abs(out), "upper": out, "lower": -out}[side]
+    which = int(np.argmax(reach))
+    sides = 2 if side == "both" else 1
+    limit = critical.grubbs(array.size, alpha, sides)
+    g = float(reach[which])
+    return Screening("Grubbs", array.size, g, limit, alpha, sides, g > limit, (int(place[which]),))
+
+
+def grubbs_pair(values: ArrayLike, alpha: float = ALPHA, side: str = "upper") -> Screening | None:
+    """Return Grubbs' test for the two highest ("upper") or two lowest values; None for n below 4 or above 100.
+
+    The statistic is the share of the sum of squares that is left without the two: small means that they stand out.
+    Source: ISO 5725-2:1994, 7.3.4.
+    """
+    array, place = _there(values)
+    if not 4 <= array.size <= critical.MOST_EXACT or not _spread(array, float(array.std(ddof=1))):
+        return None
+    order = np.argsort(array, kind="stable")
+    two = order[-2:] if side == "upper" else order[:2]
+    rest = np.delete(array, two)
+    ratio = float(np.sum((rest - rest.mean()) ** 2) / np.sum((array - array.mean()) ** 2))
+    limit = critical.grubbs_pair(array.size, alpha, 2)
+    name = "Grubbs, two highest" if side == "upper" else "Grubbs, two lowest"
+    where = tuple(int(place[i]) for i in two)
+    return Screening(name, array.size, ratio, limit, alpha, 2, ratio < limit, where)
+
+
+def dixon(values: ArrayLike, alpha: float = ALPHA) -> Screening | None:
+    """Return Dixon's Q (r10): gap to the neighbour over the range, at whichever end it is larger.
+
+    None for fewer than 3 or more than 100 values, or for equal values. Source: Dixon (1951); Dean and Dixon (1951).
+    """
+    array, place = _there(values)
+    if not critical.FEWEST <= array.size <= critical.MOST_EXACT or not _spread(array, float(array.std(ddof=1))):
+        return None
+    order = np.argsort(array, kind="stable")
+    ordered = array[order]
+    low, high = float(ordered[1] - ordered[0]), float(ordered[-1] - ordered[-2])
+    q = max(low, high) / float(ordered[-1] - ordered[0])
+    limit = critical.dixon(array.size, alpha)
+    which = order[-1] if high >= low else order[0]
+    return Screening("Dixon", array.size, q, limit, alpha, 2, q > limit, (int(place[which]),))
+
+
+def cochran(values: ArrayLike, group: Iterable[Any], alpha: float = ALPHA) -> Screening | None:
+    """Return Cochran's test: does one student's scatter stand out among the students with two runs or more?
+
+    Numbers of runs that differ are taken at the commonest, as ISO 5725-2:1994, 7.3.3, allows where few differ.
+    None for fewer than two such students, or where nobody scatters at all.
+    """
+    seen = cells(values, group)
+    place = np.flatnonzero(seen.n > 1)
+    variance = seen.sd[place] ** 2
+    if place.size < 2 or not float(variance.sum()) > 0:
+        return None
+    runs = _commonest(seen.n[place])
+    which = int(np.argmax(variance))
+    c = float(variance[which] / variance.sum())
+    limit = critical.cochran(place.size, runs, alpha)
+    who = int(place[which])
+    return Screening("Cochran", place.size, c, limit, alpha, 1, c > limit, (who,), (seen.names[who],), runs)
+
+
+def mandel(values: ArrayLike, group: Iterable[Any]) -> Mandel | None:
+    """Return Mandel's h and k of every student with their indicators at 5 % and 1 %; None for fewer than 3 students.
+
+    h = (m_i − mean)/sd of the means; k = s_i/sqrt(mean of the s_i²). With unequal runs every student counts alike.
+    Source: ISO 5725-2:1994, 7.3.1; indicators as in its Tables 6 and 7, worked out.
+    """
+    seen = cells(values, group)
+    p = len(seen.names)
+    if p < critical.FEWEST:
+        return None
+    spread = float(seen.mean.std(ddof=1))
+    h = (seen.mean - seen.mean.mean()) / (spread if spread > 0 else np.inf)
+    several = seen.n > 1
+    pooled = float(np.sqrt(np.mean(seen.sd[several] ** 2))) if several.any() else 0.0
+    k = seen.sd / (pooled if pooled > 0 else np.nan)
+    warning, action = (_k_indicators(seen.n, int(several.sum()), alpha) for alpha in (0.05, 0.01))
+    return Mandel(
+        seen.names, h, k, seen.n, critical.mandel_h(p, 0.05), critical.mandel_h(p, 0.01), warning, action
+    )
+
+
+def _k_indicators(runs: IntArray, students: int, alpha: float) -> FloatArray:
+    """Return each student's indicator for k by the number of runs; NaN for one run or one student alone."""
+    out = np.full(runs.size, np.nan)
+    if students > 1:
+        for n in np.unique(runs[runs > 1]).tolist():
+            out[runs == n] = critical.mandel_k(students, n, alpha)
+    return out
+
+
+def _there(values: ArrayLike) -> tuple[FloatArray, IntArray]:
+    """Return the values that are there, and their places in what was given."""
+    array = floats(values)
+    place = np.flatnonzero(np.isfinite(array)).astype(np.int64)
+    return array[place], place
+
+
+def _spread(array: FloatArray, sd: float) -> bool:
+    """Say whether the values differ by more than rounding of floats."""
+    return sd > 1e-14 * float(np.abs(array).max(initial=0.0))
+
+
+def _commonest(runs: IntArray) -> int:
+    """Return the commonest number of runs (the smaller of two that tie)."""
+    return int(np.argmax(np.bincount(runs)))
