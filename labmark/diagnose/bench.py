@@ -1,0 +1,108 @@
+"""Faults at the bench: what most likely happened to a run, or to everything a student did.
+
+    readings ─look──> lattice ─fit_class──> repeatability, spread, shift ─posterior──> odds ─claims_of──> claims
+
+A class with an expected titre of 24.35 cm³; one student has 24.35, 24.80 and 24.40: the second run is 0.40 cm³ above
+the other two, which agree with the class, and overshoot takes nearly all of the odds. Another has 24.85, 24.80 and
+24.85: either every run went 0.5 cm³ past the endpoint or the titrant was 2 % weak, and titres alone can't say which.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from labmark.diagnose.bench_claims import RUN_FINDINGS, STUDENT_FINDINGS, Claim, claims_of
+from labmark.diagnose.bench_class import fit_class
+from labmark.diagnose.bench_input import BenchSetting, Floats, Ints, RunMatrix
+from labmark.diagnose.bench_levels import Fit
+from labmark.diagnose.bench_model import make_tables
+from labmark.diagnose.bench_posterior import Posterior, posterior
+from labmark.diagnose.bench_view import View, class_centre, look
+from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
+
+CHUNK = 1024
+"""Students looked at together: their tables fit into the processor's cache."""
+
+
+@dataclass(frozen=True, slots=True)
+class BenchDiagnosis:
+    """What most likely happened at the bench."""
+
+    claims: list[Claim]
+    """In the order of the students; those about the student before those about runs."""
+    run_findings: tuple[str, ...]
+    run_finding_probability: Floats
+    """(n, k, run_findings)"""
+    student_findings: tuple[str, ...]
+    student_finding_probability: Floats
+    """(n, student_findings)"""
+    run_hypotheses: tuple[str, ...]
+    run_posterior: Floats
+    """(n, k, run_hypotheses); what is missing to 1 is that nothing happened to the run."""
+    student_hypotheses: tuple[str, ...]
+    student_posterior: Floats
+    """(n, student_hypotheses), adds up to 1; all 0 where a student has no run that can be judged."""
+    likely: Ints
+    """Likely intended titre of a misread run, (n, k) [µL]; -1 where none is claimed."""
+    level: Floats
+    """Level at which the student works [cm³], (n,); NaN where there is no run that can be judged."""
+    fit: Fit
+    """What the class says about good work."""
+
+
+def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> BenchDiagnosis:
+    """Return what most likely happened at the bench, for every run and every student of a class.
+
+    Without a reference (`runs.expected` NaN), or with a doubtful one, students are held against the class's centre.
+    Deterministic; no state. Students without an accurate run that can be judged get no claim.
+    """
+    setting = setting or BenchSetting()
+    if not runs.accurate.any() or not (np.isfinite(class_centre(runs)) and class_centre(runs) > 0):
+        return _nothing(runs)
+    fit = fit_class(runs, setting)
+    parts = list(_parts(runs, setting, fit))
+    joined = [np.concatenate([part[i] for part in parts]) for i in range(6)]
+    by_run, by_student, run, student, likely, level = joined
+    claims = [claim for part in parts for claim in part[6]]
+    names = tuple(h.name for h in RUN_HYPOTHESES), tuple(h.name for h in STUDENT_HYPOTHESES)
+    return BenchDiagnosis(
+        claims, RUN_FINDINGS, by_run, STUDENT_FINDINGS, by_student, names[0], run, names[1], student, likely, level, fit
+    )
+
+
+def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:  # type: ignore[type-arg]
+    """Yield the results of some students at a time."""
+    whole, tables = look(runs, setting), make_tables(setting, fit.repeatability)
+    for start in range(0, runs.titre.shape[0], CHUNK):
+        rows = slice(start, start + CHUNK)
+        view, some = whole.rows(rows), runs.rows(rows)
+        found = _silent_without_runs(posterior(view, tables, fit, setting), view)
+        claims, by_run, by_student, likely = claims_of(some, view, found, fit, setting)
+        moved = [Claim(c.student + start, c.run, c.finding, c.probability, c.level, c.evidence) for c in claims]
+        yield by_run, by_student, found.run, found.student, likely, found.level, moved
+
+
+def _silent_without_runs(found: Posterior, view: View) -> Posterior:
+    """Return the posteriors with nothing said of students who have no accurate run that can be judged."""
+    mute = ~view.accurate.any(axis=1)
+    for table in (found.student, found.run, found.variant):
+        table[mute] = 0.0
+    found.level[mute] = np.nan
+    return found
+
+
+def _nothing(runs: RunMatrix) -> BenchDiagnosis:
+    """Return the diagnosis of a class without a run that can be judged."""
+    n, k = runs.titre.shape
+    names = tuple(h.name for h in RUN_HYPOTHESES), tuple(h.name for h in STUDENT_HYPOTHESES)
+    return BenchDiagnosis(
+        [], RUN_FINDINGS, np.zeros((n, k, len(RUN_FINDINGS))), STUDENT_FINDINGS, np.zeros((n, len(STUDENT_FINDINGS))),
+        names[0], np.zeros((n, k, len(names[0]))), names[1], np.zeros((n, len(names[1]))),
+        np.full((n, k), -1, dtype=np.int64), np.full(n, np.nan), Fit(0.05, 0.005, 0.0, 1.0),
+    )  # fmt: skip
+
+
+__all__ = ["BenchDiagnosis", "BenchSetting", "Claim", "Fit", "RunMatrix", "diagnose_bench"]

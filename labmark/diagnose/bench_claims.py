@@ -1,0 +1,209 @@
+"""From posteriors to findings: what is claimed, with what probability, on which evidence, and what it may be instead.
+
+A finding is claimed where something of the kind is more likely than not to have happened and this is the likeliest of
+it; what titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+
+from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
+from labmark.diagnose.bench_levels import Fit
+from labmark.diagnose.bench_posterior import Posterior
+from labmark.diagnose.bench_view import VARIANTS, View
+from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
+
+ANY_FAULT = 0.60
+"""A finding is claimed where all the faults it could be are together at least this probable,"""
+LIKELIEST = 0.40
+"""and it alone at least this."""
+SURE = 0.90
+"""From here on the level is "fault", below it "check"."""
+WORTH_NAMING = 0.02
+"""An alternative less probable than this is not named."""
+
+RUN_FINDINGS = ("overshoot", "undershoot", "misread-division", "read-upside-down", "implausible-titre")
+STUDENT_FINDINGS = ("always-overshoots", "diluted-titrant", "wrong-aliquot")
+NOT_SURE = "none"
+_MISREAD = RUN_FINDINGS.index("misread-division")
+_UPSIDE_DOWN = RUN_FINDINGS.index("read-upside-down")
+_IMPLAUSIBLE = RUN_FINDINGS.index("implausible-titre")
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A fault at the bench that is claimed of a student, or of one run."""
+
+    student: int
+    """Row in the matrix."""
+    run: int | None
+    """Column in the matrix; None for a finding about the student."""
+    finding: str
+    probability: float
+    level: Literal["check", "fault"]
+    evidence: Mapping[str, Any]
+    """Figures [cm³ unless the key says otherwise], and under "or" what titres alone can't tell from it."""
+
+
+def _gather(names: tuple[str, ...], table: tuple[Hypothesis, ...]) -> Floats:
+    """Return which hypotheses count towards which finding, (hypotheses, findings)."""
+    return np.array([[float(h.finding == name) for name in names] for h in table])
+
+
+def by_finding(found: Posterior, view: View) -> tuple[Floats, Floats]:
+    """Return probabilities of the findings about runs, (n, k, findings), and about students, (n, findings)."""
+    runs = found.run @ _gather(RUN_FINDINGS, RUN_HYPOTHESES)
+    # Runs that agree with one another where no mishap would put them: each of them is without an explanation.
+    astray = found.student[:, [h.name for h in STUDENT_HYPOTHESES].index("none of these")]
+    ordinary = np.maximum(1 - runs.sum(axis=2), 0.0)
+    runs[:, :, _IMPLAUSIBLE] += astray[:, None] * ordinary * view.accurate
+    return runs, found.student @ _gather(STUDENT_FINDINGS, STUDENT_HYPOTHESES)
+
+
+def _claimed(probabilities: Floats) -> tuple[Flags, Ints]:
+    """Return where something is claimed and which finding is the likeliest (last axis)."""
+    best = probabilities.argmax(axis=-1)
+    top = np.take_along_axis(probabilities, best[..., None], axis=-1)[..., 0]
+    return (probabilities.sum(axis=-1) >= ANY_FAULT) & (top >= LIKELIEST), best
+
+
+def likely_titres(runs: RunMatrix, found: Posterior, findings: Floats, view: View) -> Ints:
+    """Return the titre that a misread run probably stands for, (n, k) [µL]; -1 where nothing of the kind is claimed."""
+    claimed, best = _claimed(findings)
+    offset = np.rint(runs.titre / 1000 - found.level[:, None]) * 1000
+    whole = runs.titre - offset.astype(np.int64)
+    mirrored = np.take_along_axis(view.meant, found.variant.argmax(axis=2)[..., None], axis=2)[..., 0] * 10
+    chain = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
+    chained = (best == _IMPLAUSIBLE) & (found.run[:, :, chain] > 0.5)
+    out = np.where(claimed & (best == _MISREAD), whole, -1)
+    out = np.where(claimed & (best == _UPSIDE_DOWN), mirrored, out)
+    return np.asarray(np.where(claimed & chained, view.chained * 10, out), dtype=np.int64)
+
+
+def mean_of_best(titres: Iterable[int], within: int) -> float | None:
+    """Return the mean [cm³] of the largest set of titres [µL] within a limit [µL]; None where fewer than two agree.
+
+    Ties go to the smaller span, then to the set whose earliest run comes later.
+    """
+    order = sorted((titre, place) for place, titre in enumerate(titres))
+    sets = []
+    for start, (low, _) in enumerate(order):
+        inside = [item for item in order[start:] if item[0] - low <= within]
+        sets.append((-len(inside), inside[-1][0] - low, [-p for p in sorted(p for _, p in inside)], inside))
+    if not sets or min(sets)[0] > -2:
+        return None
+    inside = min(sets)[3]
+    return sum(titre for titre, _ in inside) / len(inside) / 1000
+
+
+def _or(names: tuple[str, ...], probabilities: Floats, own: int, rest: float) -> list[dict[str, Any]]:
+    """Return the alternatives to the finding, likeliest first; "none" is that nothing went wrong."""
+    others = [
+        {"finding": name, "probability": round(float(p), 3)}
+        for i, (name, p) in enumerate(zip(names, probabilities, strict=True))
+        if i != own and p >= WORTH_NAMING
+    ]
+    if rest >= WORTH_NAMING:
+        others.append({"finding": NOT_SURE, "probability": round(rest, 3)})
+    return sorted(others, key=lambda item: (-item["probability"], item["finding"]))
+
+
+def causes(finding: str, *, first: bool) -> list[str]:
+    """Return the other causes that look like a finding on titres alone."""
+    return [
+        h.name
+        for h in (*RUN_HYPOTHESES, *STUDENT_HYPOTHESES)
+        if h.finding == finding and h.name != finding and (h.runs != "first" or first) and h.name != "none of these"
+    ]
+
+
+class _Claims:
+    """Builds the claims of a class."""
+
+    def __init__(
+        self, runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting,
+        findings: tuple[Floats, Floats], likely: Ints,
+    ) -> None:  # fmt: skip
+        self.runs, self.view, self.found, self.fit, self.setting = runs, view, found, fit, setting
+        self.by_run, self.by_student = findings
+        self.likely = likely
+        self.centre = fit.centre(view.expected)
+
+    def all(self) -> list[Claim]:
+        """Return every claim, in the order of the students, those about the student first."""
+        on_student, best_student = _claimed(self.by_student)
+        on_run, best_run = _claimed(self.by_run)
+        claims = [self._of_student(int(i), int(best_student[i])) for i in np.flatnonzero(on_student)]
+        places = zip(*np.nonzero(on_run), strict=True)
+        claims += [self._of_run(int(i), int(k), int(best_run[i, k])) for i, k in places]
+        return sorted(claims, key=lambda claim: (claim.student, -1 if claim.run is None else claim.run))
+
+    def _of_student(self, i: int, best: int) -> Claim:
+        chances = self.by_student[i]
+        p, level = float(chances[best]), float(self.found.level[i])
+        finding = STUDENT_FINDINGS[best]
+        evidence: dict[str, Any] = {
+            "level": round(level, 3),
+            "expected": round(float(self.view.expected[i]), 3),
+            "class_level": round(float(self.centre[i]), 3),
+            "above_expected": round(level - float(self.centre[i]), 3),
+            "percent": round(100 * (level / float(self.centre[i]) - 1), 2),
+            "or": _or(STUDENT_FINDINGS, chances, best, float(1 - chances.sum())),
+            "looks_the_same": causes(finding, first=True),
+            "check": BY_NAME[finding].check,
+        }
+        if finding == "wrong-aliquot" and self.setting.aliquot:
+            evidence["pipette"] = round(level / float(self.centre[i]) * self.setting.aliquot, 2)
+        return Claim(i, None, finding, p, "fault" if p >= SURE else "check", evidence)
+
+    def _of_run(self, i: int, k: int, best: int) -> Claim:
+        chances = self.by_run[i, k]
+        p, finding = float(chances[best]), RUN_FINDINGS[best]
+        titre = int(self.runs.titre[i, k]) / 1000
+        others = self._others(i, k)
+        evidence: dict[str, Any] = {
+            "titre": titre,
+            "own_level": round(float(self.found.level[i]), 3),
+            "above_own_level": round(titre - float(self.found.level[i]), 3),
+            "above_own_others": None if others is None else round(titre - others, 3),
+            "expected": round(float(self.view.expected[i]), 3),
+            "above_expected": round(titre - float(self.centre[i]), 3),
+            "repeatability": round(self.fit.repeatability, 3),
+            "or": _or(RUN_FINDINGS, chances, best, float(max(0.0, 1 - chances.sum()))),
+            "looks_the_same": causes(finding, first=bool(self.view.kind[i, k] == 0)),
+            "check": BY_NAME[finding].check,
+        }
+        return Claim(i, k, finding, p, "fault" if p >= SURE else "check", evidence | self._likely(i, k, best))
+
+    def _others(self, i: int, k: int) -> float | None:
+        """Return the median of the student's other accurate titres [cm³]."""
+        keep = self.view.accurate[i].copy()
+        keep[k] = False
+        return float(np.median(self.runs.titre[i, keep])) / 1000 if keep.any() else None
+
+    def _likely(self, i: int, k: int, best: int) -> dict[str, Any]:
+        """Return the likely intended titre of a misreading and the mean it would lead to [cm³]."""
+        if self.likely[i, k] < 0:
+            return {}
+        titres = np.where(self.likely[i] >= 0, self.likely[i], self.runs.titre[i])[self.view.accurate[i]]
+        mean = mean_of_best(titres.tolist(), round(self.setting.within * 1000))
+        out = {"likely_titre": int(self.likely[i, k]) / 1000, "mean_if_so": None if mean is None else round(mean, 4)}
+        if best == _UPSIDE_DOWN:
+            return out | {"reading": VARIANTS[int(self.found.variant[i, k].argmax())]}
+        if best == _MISREAD:
+            return out | {"whole_cm3": int(self.runs.titre[i, k] - self.likely[i, k]) // 1000}
+        return out
+
+
+def claims_of(
+    runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting
+) -> tuple[list[Claim], Floats, Floats, Ints]:
+    """Return the claims, the probabilities of the findings about runs and students, and the likely titres [µL]."""
+    findings = by_finding(found, view)
+    likely = likely_titres(runs, found, findings[0], view)
+    return _Claims(runs, view, found, fit, setting, findings, likely).all(), *findings, likely

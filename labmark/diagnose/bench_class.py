@@ -1,0 +1,90 @@
+"""What the class itself says about good work: repeatability, spread between students, and a shift of all of them.
+
+Found by going back and forth (expectation–maximisation): posteriors with the present figures tell which runs and
+students are good ones, and these give the next figures. Each figure is held by what is usual, as if a few students had
+already been seen, so that a class of three does not decide it alone.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from labmark.diagnose.bench_input import BenchSetting, RunMatrix
+from labmark.diagnose.bench_levels import Fit
+from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, make_tables
+from labmark.diagnose.bench_posterior import Posterior, posterior
+from labmark.diagnose.bench_view import View, look, student_levels
+
+USUAL_REPEATABILITY, REPEATABILITY_COUNTS = 0.045, 6.0
+"""Scatter of good runs [cm³], and how many runs that experience is worth (common practice, no source)."""
+USUAL_BETWEEN, BETWEEN_COUNTS = 0.005, 5.0
+"""Relative spread between good students, and what that experience is worth in students (the same)."""
+USUAL_SHIFT = 0.004
+"""A class lies off its reference by this fraction, as a standard deviation: all go a drop past the endpoint, say."""
+LEAST_REPEATABILITY, LEAST_BETWEEN = 0.02, 0.002
+"""Below this a class copies its figures from one another rather than measuring them [cm³; fraction]."""
+ROUNDS = 4
+ENOUGH_STUDENTS = 400
+"""A class larger than this is represented by students taken at even distances down the list."""
+
+
+def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
+    """Return what the class says about good work."""
+    runs = _sample(runs)
+    view = look(runs, setting)
+    shift_spread = _shift_spread(runs, setting)
+    fit = _start(view, runs, shift_spread)
+    for _ in range(ROUNDS):
+        tables = make_tables(setting, setting.repeatability or fit.repeatability)
+        fit = _next(posterior(view, tables, fit, setting), fit, shift_spread, setting)
+    return fit
+
+
+def _sample(runs: RunMatrix) -> RunMatrix:
+    n = runs.titre.shape[0]
+    if n <= ENOUGH_STUDENTS:
+        return runs
+    return runs.rows(np.linspace(0, n - 1, ENOUGH_STUDENTS).astype(np.intp))
+
+
+def _shift_spread(runs: RunMatrix, setting: BenchSetting) -> float:
+    """Return the relative standard deviation of the class's shift before anything is known of this class."""
+    known = np.isfinite(runs.expected) & (runs.expected > 0)
+    if setting.reference_doubtful or not known.any():
+        return 1.0
+    relative = np.nan_to_num(runs.expected_uncertainty[known]) / runs.expected[known]
+    return float(np.hypot(USUAL_SHIFT, np.median(relative)))
+
+
+def _start(view: View, runs: RunMatrix, shift_spread: float) -> Fit:
+    """Return first figures: the median student, held by what is usual."""
+    away = student_levels(runs) / view.expected - 1
+    away = away[np.isfinite(away)]
+    centre = float(np.median(away)) if away.size else 0.0
+    # A median of n values has about π/2 times the variance of a mean.
+    own = np.pi / 2 * USUAL_BETWEEN**2 / max(away.size, 1)
+    weight = shift_spread**2 / (shift_spread**2 + own)
+    return Fit(USUAL_REPEATABILITY, USUAL_BETWEEN, weight * centre, float(np.sqrt(weight * own)))
+
+
+def _next(found: Posterior, fit: Fit, shift_spread: float, setting: BenchSetting) -> Fit:
+    """Return the figures that the posteriors give."""
+    weight, first, second = found.ordinary.sum(axis=0)
+    precision = weight / fit.between**2 + 1 / shift_spread**2
+    shift = first / fit.between**2 / precision
+    squares = max(second - 2 * shift * first + shift**2 * weight, 0.0)
+    between = np.sqrt((BETWEEN_COUNTS * USUAL_BETWEEN**2 + squares) / (BETWEEN_COUNTS + weight))
+    return Fit(
+        setting.repeatability or _repeatability(found, setting),
+        setting.between or max(float(between), LEAST_BETWEEN), float(shift), float(1 / np.sqrt(precision)),
+    )  # fmt: skip
+
+
+def _repeatability(found: Posterior, setting: BenchSetting) -> float:
+    count, squares = found.scatter.sum(axis=0)
+    rounding = (setting.division / 2) ** 2 / 6
+    # Good runs are a mixture of careful and careless ones: take their common factor out again.
+    factor = 1 + CARELESS_SHARE * (CARELESS_FACTOR**2 - 1)
+    usual = (USUAL_REPEATABILITY**2 + rounding) * factor
+    variance = (REPEATABILITY_COUNTS * usual + squares) / (REPEATABILITY_COUNTS + count) / factor - rounding
+    return float(np.sqrt(max(variance, LEAST_REPEATABILITY**2)))

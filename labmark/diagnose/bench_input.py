@@ -1,0 +1,101 @@
+"""What the diagnosis looks at: the readings of a class as padded matrices, and the bench they were taken at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+Ints = npt.NDArray[np.int64]
+Floats = npt.NDArray[np.floating[Any]]
+Flags = npt.NDArray[np.bool_]
+
+MARK = 1000
+"""Distance between two numbered marks of a burette [µL]."""
+
+
+@dataclass(frozen=True, slots=True)
+class RunMatrix:
+    """Readings of n students with up to k runs each, padded; runs stand in the order in which they were done.
+
+    Volumes are whole microlitres. Where a flag is False the numbers beside it mean nothing.
+    """
+
+    initial: Ints
+    """Initial readings, (n, k) [µL]."""
+    final: Ints
+    """Final readings, (n, k) [µL]."""
+    titre: Ints
+    """Titres from the readings, reversed readings put right and the parts of a refilled run added up, (n, k) [µL]."""
+    present: Flags
+    """A run stands here, (n, k)."""
+    usable: Flags
+    """Its titre may be judged: both readings there, nothing plainly wrong with them, (n, k)."""
+    rough: Flags
+    """It is a rough run, (n, k)."""
+    in_set: Flags
+    """It belongs to the concordant set behind the mean, (n, k)."""
+    expected: Floats
+    """Titre that the reference gives for this student, (n,) [cm³]; NaN where there is no reference."""
+    expected_uncertainty: Floats
+    """Its standard uncertainty, (n,) [cm³]; NaN is taken as 0."""
+
+    @property
+    def accurate(self) -> Flags:
+        """Runs that may be judged and are not rough, (n, k)."""
+        return self.present & self.usable & ~self.rough
+
+    @classmethod
+    def of(cls, initial: Any, final: Any, *, rough: Any = None, usable: Any = None, expected: Any = None,
+           expected_uncertainty: Any = 0.0, in_set: Any = None) -> RunMatrix:  # fmt: skip
+        """Return the matrix for readings [µL] of shape (n, k), with the first column as the rough unless `rough` says.
+
+        `rough` and `usable` are flags that broadcast to (n, k); `expected` [cm³] and its uncertainty broadcast to (n,).
+        """
+        first = np.atleast_2d(np.asarray(initial, dtype=np.int64))
+        last = np.atleast_2d(np.asarray(final, dtype=np.int64))
+        column = np.arange(first.shape[1]) == 0
+        is_rough = np.broadcast_to(column if rough is None else rough, first.shape)
+        can_be_judged = np.broadcast_to(np.True_ if usable is None else usable, first.shape)
+        level = np.broadcast_to(np.nan if expected is None else expected, first.shape[:1])
+        spread = np.broadcast_to(expected_uncertainty, first.shape[:1])
+        inside = can_be_judged & ~is_rough if in_set is None else np.broadcast_to(in_set, first.shape)
+        return cls(
+            first, last, last - first, np.ones(first.shape, np.bool_), can_be_judged.astype(np.bool_),
+            is_rough.astype(np.bool_), inside.astype(np.bool_), level.astype(float), spread.astype(float),
+        )  # fmt: skip
+
+    def rows(self, which: Any) -> RunMatrix:
+        """Return the students that `which` (a slice, indices or flags) picks out."""
+        return RunMatrix(
+            self.initial[which], self.final[which], self.titre[which], self.present[which], self.usable[which],
+            self.rough[which], self.in_set[which], self.expected[which], self.expected_uncertainty[which],
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class BenchSetting:
+    """The bench that the readings come from."""
+
+    capacity: float = 50.0
+    """Capacity of the burette [cm³]."""
+    division: float = 0.1
+    """Its smallest division [cm³]; readings are expected to half of it."""
+    drop: float = 0.05
+    """Volume of a drop [cm³] (common practice, no source)."""
+    aliquot: float | None = 25.0
+    """Volume the pipette should deliver [cm³]; None where the sample is weighed: other pipettes play no part then."""
+    within: float = 0.10
+    """Largest spread of a concordant set, inclusive [cm³]."""
+    at_least: int = 2
+    """Runs that a concordant set needs."""
+    weaker_raises: bool = True
+    """A weaker titrant needs a larger titre; False where the titre falls (some back titrations)."""
+    reference_doubtful: bool = False
+    """The class agrees with itself and not with the reference: students are held against the class's centre."""
+    repeatability: float | None = None
+    """Standard deviation of a student's runs [cm³]; None: estimated from the class."""
+    between: float | None = None
+    """Relative standard deviation between students who did nothing wrong; None: estimated from the class."""

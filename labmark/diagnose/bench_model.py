@@ -1,0 +1,142 @@
+"""How likely a run's titre is under each hypothesis, given the level at which its student works.
+
+Everything about a run that only depends on its distance from the level stands in tables over that distance in steps of
+0.01 cm³: one number a step and hypothesis, in 1/cm³. A titre is rounded twice (two readings), which adds the spread of
+a triangle to the repeatability; an effect spread evenly from a to b cm³ then has the density
+
+    (Φ((x − a) ÷ s) − Φ((x − b) ÷ s)) ÷ (b − a)        s² = repeatability² + division² ÷ 24
+
+with a reading interval of half a division: 0.05 cm³ on a burette divided in 0.1.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import ndtr
+
+from labmark.diagnose.bench_input import BenchSetting, Floats
+from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, Band, Hypothesis
+
+STEP = 10
+"""Step of the tables [µL]."""
+READING_STEPS = (1, 2, 10)
+"""Reading intervals that tables are made for, in multiples of half a division: 0.05, 0.1 and 0.5 cm³."""
+FIRST, LATER, ROUGH = 0, 1, 2
+"""Kinds of run: the first accurate one, a later one, the rough."""
+CARELESS_SHARE, CARELESS_FACTOR = 0.06, 2.0
+"""A share of good runs that scatter more widely than the others, so that a run a little off is no fault at once."""
+ROUGH_BANDS = (Band(0.75, -0.10, 1.50), Band(0.20, -0.60, 3.00), Band(0.05, -2.00, 6.00))
+"""Where a rough titre lies against the student's level [cm³]: usually past the endpoint, and no fault."""
+ROUGH_RATE = {"misread-division": 0.01, "implausible-titre": 0.01}
+"""The only mishaps looked for in a rough run."""
+
+
+def normal(x: Floats, spread: float | Floats) -> Floats:
+    """Return the normal density about 0 with standard deviation `spread`."""
+    z = x / spread
+    return np.asarray(np.exp(-0.5 * z * z) / (np.sqrt(2 * np.pi) * spread))
+
+
+def evenly(x: Floats, low: float | Floats, high: float | Floats, spread: float | Floats) -> Floats:
+    """Return the density at x of a size spread evenly from low to high, blurred by a normal of sd `spread`."""
+    return np.asarray((ndtr((x - low) / spread) - ndtr((x - high) / spread)) / (high - low))
+
+
+def good_run(x: Floats, spread: float) -> Floats:
+    """Return the density of a good run at distance x from its level [cm³]."""
+    careful = (1 - CARELESS_SHARE) * normal(x, spread)
+    return careful + CARELESS_SHARE * normal(x, CARELESS_FACTOR * spread)
+
+
+def density(hypothesis: Hypothesis, x: Floats, spread: float, capacity: float) -> Floats:
+    """Return the density of a run at distance x from its level under a hypothesis about the run [1/cm³].
+
+    Zero where the readings themselves settle the size ("mirrored", "not refilled"): these are looked up elsewhere.
+    """
+    if hypothesis.shape == "added":
+        sign = -1.0 if hypothesis.direction == "-" else 1.0
+        return np.asarray(sum(b.share * evenly(sign * x, b.low, b.high, spread) for b in hypothesis.bands))
+    if hypothesis.shape == "whole number":
+        return np.asarray(
+            sum(b.share * (good_run(x - b.low, spread) + good_run(x + b.low, spread)) / 2 for b in hypothesis.bands)
+        )
+    if hypothesis.shape == "anywhere":
+        return np.full_like(x, 1 / capacity)
+    return np.zeros_like(x)
+
+
+@dataclass(frozen=True, slots=True)
+class Tables:
+    """Densities over the distance from the level, for each reading interval."""
+
+    centre: int
+    """Place of distance 0; the tables reach this many steps to either side."""
+    good: Floats
+    """A good run, (intervals, places) [1/cm³]."""
+    fault: Floats
+    """Rate times density, (hypotheses, intervals, kinds, places)."""
+    good_rate: Floats
+    """Share of runs that go as they should, (kinds,)."""
+    mix: Floats
+    """good_rate × good plus all faults, (intervals, kinds, places)."""
+    fading: Floats
+    """A run of a titrant that gets stronger, (intervals, kinds, places)."""
+    scattered: Floats
+    """A run of scattered work, (bands, intervals, places)."""
+
+    @property
+    def width(self) -> int:
+        """Number of places in a table."""
+        return 2 * self.centre + 1
+
+
+def _rate(hypothesis: Hypothesis, kind: int) -> float:
+    """Return how often a hypothesis touches a run of that kind."""
+    if kind == ROUGH:
+        return ROUGH_RATE.get(hypothesis.name, 0.0)
+    return hypothesis.rate if hypothesis.runs != "first" or kind == FIRST else 0.0
+
+
+def _faults(x: Floats, spreads: list[float], capacity: float) -> Floats:
+    """Return rate times density for every hypothesis, interval, kind of run and distance."""
+    rates = np.array([[_rate(h, kind) for kind in (FIRST, LATER, ROUGH)] for h in RUN_HYPOTHESES])
+    shapes = np.array([[density(h, x, s, capacity) for s in spreads] for h in RUN_HYPOTHESES])
+    tables = rates[:, None, :, None] * shapes[:, :, None, :]
+    # ±1 cm³ says nothing about a rough run: only a misreading by 10 cm³ can be told there.
+    misread = next(i for i, h in enumerate(RUN_HYPOTHESES) if h.shape == "whole number")
+    wide = [(normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4 for _ in spreads]
+    tables[misread, :, ROUGH] = ROUGH_RATE["misread-division"] * np.array(wide)
+    return np.asarray(tables)
+
+
+def _rough(x: Floats, spread: float) -> Floats:
+    return np.asarray(sum(b.share * evenly(x, b.low, b.high, spread) for b in ROUGH_BANDS))
+
+
+def _fading(x: Floats, good: Floats, spread: float) -> Floats:
+    """Return the densities of a first and a later accurate run, and of the rough, while the titrant gets stronger."""
+    floor = 0.005 / 50
+    first = 0.8 * evenly(x, 0.10, 1.50, spread) + 0.2 * evenly(x, 1.50, 3.00, spread)
+    later = 0.5 * good + 0.5 * evenly(x, 0.0, 0.80, spread)
+    rough = evenly(x, 0.2, 4.50, spread)
+    return np.array([first, later, rough]) + floor
+
+
+def make_tables(setting: BenchSetting, repeatability: float) -> Tables:
+    """Return the tables for a repeatability [cm³], the setting's burette and its reading interval."""
+    centre = round(2 * setting.capacity * 1000) // STEP
+    x = np.arange(-centre, centre + 1) * (STEP / 1000)
+    interval = setting.division / 2
+    spreads = [float(np.sqrt(repeatability**2 + (interval * m) ** 2 / 6)) for m in READING_STEPS]
+    good = np.array([good_run(x, s) for s in spreads])
+    fault = _faults(x, spreads, setting.capacity)
+    # Rates of the hypotheses without a table count too: the shares of a run add up to one.
+    good_rate = np.array([1 - sum(_rate(h, kind) for h in RUN_HYPOTHESES) for kind in (FIRST, LATER, ROUGH)])
+    as_it_should = np.stack([good, good, np.array([_rough(x, s) for s in spreads])], axis=1)
+    mix = good_rate[None, :, None] * as_it_should + fault.sum(axis=0)
+    fading = np.array([_fading(x, g, s) for g, s in zip(good, spreads, strict=True)])
+    bands = BY_NAME["scattered work"].bands
+    scattered = np.array([[normal(x, float(np.hypot(s, b.low))) for s in spreads] for b in bands])
+    return Tables(centre, good, fault, good_rate, mix, fading, scattered)

@@ -1,0 +1,236 @@
+"""Posteriors over what happened, by adding up over the level at which a student works.
+
+For a hypothesis W about the student with level density p(θ | W), and runs that are independent once the level is known,
+
+    p(titres | W) = ∫ p(θ | W) ∏ₖ Σₕ rateₕ pₕ(titreₖ − θ) dθ
+
+The integral is a trapezium sum over levels on a lattice: close to the runs (and to what they would be if read upside
+down) and about the expected titre, nowhere else. Nothing is drawn at random.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from labmark.diagnose.bench_input import BenchSetting, Flags, Floats
+from labmark.diagnose.bench_levels import RATES, Fit, level_density
+from labmark.diagnose.bench_model import ROUGH, STEP, Tables
+from labmark.diagnose.bench_view import CHAIN_RATE, MIRROR_RATE, VARIANT_SHARES, VARIANTS, Places, View
+from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
+
+LATTICE = 3
+"""Step between levels [STEP]: 0.03 cm³, finer than the scatter of runs that are read to 0.05 cm³."""
+NEAR = np.arange(-8, 9, dtype=np.int32) * LATTICE
+"""Levels about each run: ±0.24 cm³."""
+CALM = np.arange(-10, 11, dtype=np.int32) * LATTICE
+"""Levels for a student whose runs agree: ±0.30 cm³ about their median."""
+ABOUT_EXPECTED = np.arange(-32, 33, dtype=np.int32) * LATTICE
+"""Levels about the expected titre: ±0.96 cm³."""
+CALM_RANGE = 20
+"""Runs further apart than this [STEP] need levels about each of them."""
+HABIT_SLIP = 0.08
+"""Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds."""
+
+_NAMES = [h.name for h in STUDENT_HYPOTHESES]
+_HABIT = _NAMES.index("reads the scale upside down")
+_SCATTERED = _NAMES.index("scattered work")
+_FADING = _NAMES.index("titrant diluted, less from run to run")
+ORDINARY = _NAMES.index("ordinary work")
+PLAIN = np.array([i not in (_HABIT, _SCATTERED, _FADING) for i in range(len(_NAMES))])
+"""Hypotheses about the student under which every run has the usual mixture about the level."""
+_MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
+_CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
+
+
+@dataclass(frozen=True, slots=True)
+class Posterior:
+    """Posterior probabilities of a class."""
+
+    student: Floats
+    """Over the hypotheses about the student, (n, hypotheses)."""
+    run: Floats
+    """Over the hypotheses about the run, (n, k, hypotheses); what is missing to 1 is that nothing happened to it."""
+    variant: Floats
+    """Over the ways of reading a run upside down, (n, k, variants), as far as that happened at all."""
+    level: Floats
+    """Mean level at which the student works [cm³], (n,)."""
+    ordinary: Floats
+    """Ordinary work: weight, and sum and sum of squares of the level's distance from the expected titre [1], (n, 3)."""
+    scatter: Floats
+    """Weight of good accurate runs, and their squared distances from the level [cm³²], (n, 2)."""
+
+
+def is_calm(view: View) -> Flags:
+    """Return which students have at least two accurate runs, all close together, and all reading to 0.05, (n,)."""
+    low = np.where(view.accurate, view.titre, np.iinfo(np.int32).max).min(axis=1, initial=np.iinfo(np.int32).max)
+    high = np.where(view.accurate, view.titre, np.iinfo(np.int32).min).max(axis=1, initial=np.iinfo(np.int32).min)
+    enough = view.accurate.sum(axis=1) >= 2
+    close = np.where(enough, high, 0) - np.where(enough, low, 0) <= CALM_RANGE
+    return np.asarray(enough & close & (view.interval < 2))
+
+
+def calm_levels(view: View) -> tuple[Places, Floats]:
+    """Return levels [STEP] and their weights [cm³] about the middle of each student's runs, (n, nodes)."""
+    low = np.where(view.accurate, view.titre, np.iinfo(np.int32).max).min(axis=1)
+    high = np.where(view.accurate, view.titre, -1).max(axis=1)
+    theta = _snap((low + high) // 2)[:, None] + CALM
+    return theta, np.full(theta.shape, LATTICE * STEP / 1000)
+
+
+def _snap(places: Places) -> Places:
+    return np.asarray(np.rint(places / LATTICE) * LATTICE, dtype=np.int32)
+
+
+def wide_levels(view: View, fit: Fit) -> tuple[Places, Floats]:
+    """Return levels [STEP] about each run, about its mirrored reading and about the expected titre, with weights."""
+    n = view.titre.shape[0]
+    expected = np.asarray(np.rint(fit.centre(view.expected) * 1000 / STEP), dtype=np.int32)
+    both = view.meant[:, :, VARIANTS.index("both")]
+    centres = np.where(np.tile(view.accurate, 2), np.concatenate([view.titre, both], axis=1), expected[:, None])
+    near = (_snap(centres)[:, :, None] + NEAR).reshape(n, -1)
+    theta = np.sort(np.concatenate([near, _snap(expected)[:, None] + ABOUT_EXPECTED], axis=1), axis=1)
+    theta = np.maximum(theta, 0)
+    gaps = np.diff(theta, axis=1) * (STEP / 1000)
+    weights = np.zeros(theta.shape)
+    weights[:, :-1] += gaps / 2
+    weights[:, 1:] += gaps / 2
+    return theta, weights
+
+
+class _Runs:
+    """Densities of every run at every level of a group of students, each (n, k, nodes)."""
+
+    def __init__(self, view: View, tables: Tables, theta: Places) -> None:
+        self.view, self.tables, self.theta = view, tables, theta
+        row = view.interval[:, None] * 3 + view.kind
+        self.place = self._at(view.titre) + (row * tables.width)[..., None]
+        self.straight = tables.mix.reshape(-1).take(self.place)
+        accurate = view.accurate[..., None]
+        self.mirrored = MIRROR_RATE * accurate * self._mirrored()
+        self.chained = (CHAIN_RATE * view.can_chain)[..., None] * self._good(view.chained)
+        self.mix = self.straight + self.mirrored + self.chained
+
+    def _at(self, titre: Places) -> Places:
+        """Return the place of each distance between titre and level in a table."""
+        centre = self.tables.centre
+        away = titre[..., None] - self.theta[:, None, :]
+        return np.asarray(np.clip(away, -centre, centre) + centre, dtype=np.int32)
+
+    def _good(self, titre: Places) -> Floats:
+        rows = (self.view.interval * self.tables.width)[:, None, None]
+        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre) + rows))
+
+    def variant(self, i: int) -> Floats:
+        """Return the density of a good run whose reading was mirrored in the i-th way."""
+        return self._good(self.view.meant[:, :, i])
+
+    def _mirrored(self) -> Floats:
+        total = np.zeros(self.place.shape)
+        for i, share in enumerate(VARIANT_SHARES):
+            total += share * self.variant(i)
+        return total
+
+    def habit(self) -> Floats:
+        """Return the density of runs whose readings are both mirrored; a rough run as ever."""
+        plain, below = (self.variant(VARIANTS.index(name)) for name in ("both", "both from below"))
+        fits = (1 - COUNTED_FROM_BELOW) * plain + COUNTED_FROM_BELOW * below
+        return np.where(self.view.accurate[..., None], (1 - HABIT_SLIP) * fits + HABIT_SLIP * self.mix, self.mix)
+
+    def fading(self) -> Floats:
+        """Return the density of runs whose titrant gets stronger."""
+        return np.asarray(self.tables.fading.reshape(-1).take(self.place))
+
+    def scattered(self, band: int) -> Floats:
+        """Return the density of runs of scattered work."""
+        table, rows = self.tables.scattered[band].reshape(-1), (self.view.interval * self.tables.width)[:, None, None]
+        wide = table.take(self._at(self.view.titre) + rows) + 0.01 / 50
+        return np.where(self.view.accurate[..., None], wide, self.mix)
+
+    def fault(self, hypothesis: int) -> Floats:
+        """Return rate times density of a hypothesis about the run."""
+        if hypothesis == _MIRRORED:
+            return self.mirrored
+        if hypothesis == _CHAINED:
+            return self.chained
+        return np.asarray(self.tables.fault[hypothesis].reshape(-1).take(self.place))
+
+    def together(self, density: Floats) -> Floats:
+        """Return the density of all of a student's runs at each level, (n, nodes)."""
+        return np.asarray(np.where(self.view.alive[..., None], density, 1.0).prod(axis=1))
+
+
+def _evidence(runs: _Runs, priors: Floats, weights: Floats) -> Floats:
+    """Return weight × density of the runs at each level under each hypothesis about the student, (n, W, nodes)."""
+    joint = priors * (runs.together(runs.mix) * weights)[:, None, :]
+    joint[:, _HABIT] = priors[:, _HABIT] * runs.together(runs.habit()) * weights
+    joint[:, _FADING] = priors[:, _FADING] * runs.together(runs.fading()) * weights
+    bands = STUDENT_HYPOTHESES[_SCATTERED].bands
+    wide = sum(b.share * runs.together(runs.scattered(i)) for i, b in enumerate(bands))
+    joint[:, _SCATTERED] = priors[:, _SCATTERED] * wide * weights
+    return joint
+
+
+def posterior(view: View, tables: Tables, fit: Fit, setting: BenchSetting) -> Posterior:
+    """Return the posteriors of a group of students, all at once."""
+    calm = is_calm(view)
+    parts = []
+    for which in (np.flatnonzero(calm), np.flatnonzero(~calm)):
+        some = view.rows(which)
+        theta, weights = calm_levels(some) if calm[which].all() and which.size else wide_levels(some, fit)
+        parts.append((which, _posterior(some, tables, fit, setting, theta, weights)))
+    return _joined(parts, view.titre.shape[0])
+
+
+def _joined(parts: list[tuple[npt.NDArray[np.intp], Posterior]], n: int) -> Posterior:
+    columns = []
+    for name in Posterior.__slots__:
+        out = np.empty((n, *getattr(parts[0][1], name).shape[1:]))
+        for which, part in parts:
+            out[which] = getattr(part, name)
+        columns.append(out)
+    return Posterior(*columns)
+
+
+def _posterior(
+    view: View, tables: Tables, fit: Fit, setting: BenchSetting, theta: Places, weights: Floats
+) -> Posterior:
+    level = theta * (STEP / 1000)
+    densities = [level_density(h, level, view.expected, fit, setting) for h in STUDENT_HYPOTHESES]
+    runs = _Runs(view, tables, theta)
+    joint = _evidence(runs, RATES[:, None] * np.stack(densities, axis=1), weights)
+    joint /= np.maximum(joint.sum(axis=(1, 2), keepdims=True), 1e-300)
+    plain = joint[:, PLAIN].sum(axis=1)
+    run, variant, good = _runs_of(runs, plain, joint[:, _HABIT].sum(axis=1))
+    ordinary = joint[:, ORDINARY]
+    away = level / view.expected[:, None] - 1
+    first = (ordinary * away).sum(axis=1)
+    return Posterior(
+        joint.sum(axis=2), run, variant, (joint.sum(axis=1) * level).sum(axis=1),
+        np.stack([ordinary.sum(axis=1), first, (ordinary * away**2).sum(axis=1)], axis=1),
+        _scatter(view, level, good),
+    )  # fmt: skip
+
+
+def _runs_of(runs: _Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return posteriors over hypotheses about each run, over ways to mirror it, and of a good run at each level."""
+    weight = plain[:, None, :] / runs.mix
+    faults = np.stack([(weight * runs.fault(h)).sum(axis=2) for h in range(len(RUN_HYPOTHESES))], axis=2)
+    accurate = runs.view.accurate
+    ways = np.stack([share * (weight * runs.variant(i)).sum(axis=2) for i, share in enumerate(VARIANT_SHARES)], axis=2)
+    ways *= MIRROR_RATE * accurate[..., None]
+    for name, share in (("both", 1 - COUNTED_FROM_BELOW), ("both from below", COUNTED_FROM_BELOW)):
+        ways[:, :, VARIANTS.index(name)] += share * habit[:, None] * accurate
+    faults[:, :, _MIRRORED] += habit[:, None] * accurate
+    faults *= runs.view.alive[..., None]
+    good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs._good(runs.view.titre)
+    return faults, ways, good
+
+
+def _scatter(view: View, level: Floats, good: Floats) -> Floats:
+    """Return the weight of good accurate runs and the sum of their squared distances from the level, (n, 2)."""
+    sure = np.where((view.accurate & (view.kind != ROUGH) & (view.interval < 1)[:, None])[..., None], good, 0.0)
+    away = view.titre[..., None] * (STEP / 1000) - level[:, None, :]
+    return np.stack([sure.sum(axis=(1, 2)), (sure * away**2).sum(axis=(1, 2))], axis=1)

@@ -1,0 +1,132 @@
+"""The readings of a class made ready for the tables: titres on their lattice, and what a misreading would stand for.
+
+A reading of 24.70 taken in the wrong direction stands for 24.30: true = n + (1 − f), written = n + f. Where the whole
+number was taken from the mark below the meniscus as well, 25.30 was written for 24.70: true = written − 2 f.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from labmark.diagnose.bench_input import MARK, BenchSetting, Flags, Floats, Ints, RunMatrix
+from labmark.diagnose.bench_model import FIRST, LATER, READING_STEPS, ROUGH, STEP
+from labmark.diagnose.hypotheses import BY_NAME, COUNTED_FROM_BELOW, MIRRORED_READINGS
+
+Places = npt.NDArray[np.int32]
+
+VARIANTS: tuple[str, ...] = tuple(f"{which}{how}" for how in ("", " from below") for which, _ in MIRRORED_READINGS)
+"""Ways to read a run upside down: which reading, and where the whole number came from."""
+VARIANT_SHARES = np.array(
+    [share * (1 - COUNTED_FROM_BELOW) for _, share in MIRRORED_READINGS]
+    + [share * COUNTED_FROM_BELOW for _, share in MIRRORED_READINGS]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A class on the lattice of the tables (10 µL)."""
+
+    titre: Places
+    """(n, k)"""
+    alive: Flags
+    """Runs that take part: accurate or rough, and usable, (n, k)."""
+    accurate: Flags
+    """(n, k)"""
+    kind: Ints
+    """FIRST, LATER or ROUGH, (n, k)."""
+    interval: Ints
+    """Which reading interval of the tables the student keeps to, (n,)."""
+    meant: Places
+    """Titre if a reading was taken upside down, (n, k, variants)."""
+    chained: Places
+    """Titre if the burette was not refilled before an initial reading of 0.00, (n, k)."""
+    can_chain: Flags
+    """The readings allow that, (n, k)."""
+    expected: Floats
+    """Expected titre [cm³], never NaN, (n,)."""
+
+    def rows(self, which: slice | npt.NDArray[np.intp]) -> View:
+        """Return the students that `which` picks out."""
+        return View(*(getattr(self, name)[which] for name in self.__slots__))
+
+
+def _ordered(runs: RunMatrix) -> tuple[Ints, Ints, Flags]:
+    """Return lower and upper reading [µL] and whether the titre is their difference."""
+    low, high = np.minimum(runs.initial, runs.final), np.maximum(runs.initial, runs.final)
+    return low, high, (high - low == runs.titre) & runs.present & runs.usable
+
+
+def upside_down(low: Ints, high: Ints) -> Ints:
+    """Return the titres that misread readings [µL] stand for, with a last axis over VARIANTS."""
+    part_low, part_high = low % MARK, high % MARK
+    true_low = np.where(part_low > 0, low + MARK - 2 * part_low, low)
+    true_high = np.where(part_high > 0, high + MARK - 2 * part_high, high)
+    below_low, below_high = low - 2 * part_low, high - 2 * part_high
+    pairs = [(low, true_high), (true_low, high), (true_low, true_high),
+             (low, below_high), (below_low, high), (below_low, below_high)]  # fmt: skip
+    return np.stack([last - first for first, last in pairs], axis=-1)
+
+
+def _interval(runs: RunMatrix, division: float) -> Ints:
+    """Return which reading interval a student keeps to: the widest that all of at least four readings are whole in."""
+    unit = max(1, round(division * 500))
+    live = runs.present & runs.usable
+    found = np.zeros(live.shape[0], dtype=np.int64)
+    for place, step in enumerate(READING_STEPS):
+        whole = (runs.initial % (unit * step) == 0) & (runs.final % (unit * step) == 0)
+        found[(whole | ~live).all(axis=1) & (live.sum(axis=1) > 1)] = place
+    return found
+
+
+def _chained(runs: RunMatrix, low: Ints, high: Ints, capacity: float) -> tuple[Ints, Flags]:
+    """Return the titre counted from the final reading before, and where an initial 0.00 may hide that."""
+    before = np.zeros_like(high)
+    before[:, 1:] = high[:, :-1]
+    has_before = np.zeros_like(runs.present)
+    has_before[:, 1:] = (runs.present & runs.usable)[:, :-1]
+    return high - before, has_before & (low == 0) & (high > before) & (high <= capacity * 1000)
+
+
+def class_centre(runs: RunMatrix) -> float:
+    """Return the median over students of their median accurate titre [cm³]; NaN where there is none."""
+    levels = student_levels(runs)
+    known = levels[~np.isnan(levels)]
+    return float(np.median(known)) if known.size else float("nan")
+
+
+def student_levels(runs: RunMatrix) -> Floats:
+    """Return each student's median accurate titre [cm³], (n,); NaN where there is none."""
+    order = np.sort(np.where(runs.accurate, runs.titre / 1000, np.inf), axis=1)
+    count = runs.accurate.sum(axis=1)
+    rows = np.arange(count.size)
+    upper = order[rows, np.clip(count // 2, 0, order.shape[1] - 1)]
+    lower = order[rows, np.clip((count - 1) // 2, 0, order.shape[1] - 1)]
+    with np.errstate(invalid="ignore"):
+        return np.where(count > 0, (upper + lower) / 2, np.nan)
+
+
+def look(runs: RunMatrix, setting: BenchSetting) -> View:
+    """Return the class made ready; students without a reference get the class's centre as expected titre."""
+    low, high, single = _ordered(runs)
+    meant = np.where(single[..., None], upside_down(low, high), runs.titre[..., None])
+    chained, can_chain = _chained(runs, low, high, setting.capacity)
+    accurate = runs.accurate
+    first = accurate & (np.cumsum(accurate, axis=1) == 1)
+    kind = np.where(runs.rough, ROUGH, np.where(first, FIRST, LATER))
+    expected = np.where(np.isfinite(runs.expected) & (runs.expected > 0), runs.expected, class_centre(runs))
+    return View(
+        _places(runs.titre), runs.present & runs.usable, accurate, kind, _interval(runs, setting.division),
+        _places(meant), _places(chained), can_chain & single & accurate, expected,
+    )  # fmt: skip
+
+
+def _places(volume: Ints) -> Places:
+    """Return volumes [µL] on the lattice of the tables."""
+    return np.asarray(np.rint(volume / STEP), dtype=np.int32)
+
+
+CHAIN_RATE = BY_NAME["burette not refilled, 0.00 written"].rate
+MIRROR_RATE = BY_NAME["read-upside-down"].rate
