@@ -1,0 +1,198 @@
+"""Is what the student wrote right, judged on the student's own figures?
+
+Errors are carried forward: the titres are held against own readings, the mean against own titres and ticks, the
+result against the own mean. A written value is right when it equals the true one rounded to the digits that were
+written, ties either way; a mean also to 0.05 or 0.01 cm³; a result also when it follows from steps rounded on the
+way to at least as many figures as were asked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from decimal import Decimal
+from fractions import Fraction
+from itertools import combinations
+
+from labmark.analyse.chemistry import Link, with_rounded_steps
+from labmark.facts import OwnMean, OwnResult, Places, Student, cm3
+from labmark.figures import magnitude
+from labmark.volumes import both_roundings
+
+MOST_RUNS_TRIED = 10
+"""Above this many runs only the likelier sets are tried for a mean without ticks."""
+
+
+def rounds_to(written: Decimal, true: Fraction, decimals: int) -> bool:
+    """Return whether `written` is what `true` rounds to at so many places, ties either way."""
+    return written in both_roundings(true, decimals)
+
+
+def visible_decimals(number: Decimal) -> int:
+    """Return how many decimals a number shows, trailing zeros left out."""
+    return max(0, -int(number.normalize().as_tuple().exponent))
+
+
+def mean_fits(written: Decimal, true: Fraction, decimals: int | None) -> bool:
+    """Return whether a written mean [cm³] is right: to 0.01, to 0.05, or to the decimals written."""
+    places = max(2, visible_decimals(written) if decimals is None else decimals)
+    twentieths = (value / 20 for value in both_roundings(true * 20, 0))
+    return rounds_to(written, true, places) or any(written == value for value in twentieths)
+
+
+def mean_fits_coarsely(written: Decimal, true: Fraction, decimals: int | None) -> bool:
+    """Return whether a written mean is right to one decimal only."""
+    places = visible_decimals(written) if decimals is None else decimals
+    return places == 1 and rounds_to(written, true, 1)
+
+
+def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
+    """Return what the student's mean is the mean of; None where there is nothing to judge.
+
+    at_least   how many runs must agree
+    within     largest minus smallest of titres that agree [µL]
+    """
+    ticked = tuple(place for place, run in enumerate(student.runs) if run.ticked and run.own_titre is not None)
+    if student.own_mean is None and not ticked:
+        return None
+    if student.own_mean is None:
+        return OwnMean(False, ticked, selection_right(student, ticked, at_least, within), _mean(student, ticked))
+    candidates = list(_likely_sets(student, ticked, within))
+    for fits in (mean_fits, mean_fits_coarsely):
+        for places in candidates:
+            for mean in _means(student, places):
+                if fits(student.own_mean, mean, student.own_mean_decimals):
+                    chosen = selection_right(student, places, at_least, within)
+                    return OwnMean(True, places, chosen, mean, coarse=fits is mean_fits_coarsely)
+    places = ticked or (student.sets[0] if student.sets else _used(student))
+    chosen = selection_right(student, places, at_least, within) if ticked else True
+    return OwnMean(False, places, chosen, _mean(student, places))
+
+
+def selection_right(student: Student, places: Places, at_least: int, within: int) -> bool:
+    """Return whether the runs all belong to one largest concordant set, by the readings or by own titres."""
+    if len(places) < at_least or any(student.runs[place].rough for place in places):
+        return False
+    return any(set(places) <= set(largest) for largest in (*student.sets, *_own_sets(student, within)))
+
+
+def _own_sets(student: Student, within: int) -> Iterator[Places]:
+    """Yield the largest concordant sets on the student's own titres: a slip made before is carried forward."""
+    own = sorted(
+        (run.own_titre, place) for place, run in enumerate(student.runs) if not run.rough and run.own_titre is not None
+    )
+    groups = [tuple(place for titre, place in own if low <= titre <= low + within) for low, _ in own]
+    most = max(map(len, groups), default=0)
+    yield from (group for group in groups if len(group) == most and most > 1)
+
+
+def _used(student: Student) -> Places:
+    return tuple(place for place, run in enumerate(student.runs) if run.in_mean)
+
+
+def _likely_sets(student: Student, ticked: Places, within: int) -> Iterator[Places]:
+    """Yield the sets of runs that the mean may be of, the likelier ones first."""
+    accurate = tuple(place for place, run in enumerate(student.runs) if not run.rough and run.own_titre is not None)
+    rough = tuple(place for place, run in enumerate(student.runs) if run.rough and run.own_titre is not None)
+    if ticked:
+        # With ticks only the plain alternatives are believed: anything else would excuse every slip.
+        yield from dict.fromkeys(
+            (ticked, tuple(sorted({*ticked, *rough})), accurate, tuple(sorted({*accurate, *rough})))
+        )
+        return
+    largest = (*student.sets, *_own_sets(student, within))
+    yield from largest
+    yield from (
+        _pair for group in largest for size in range(len(group) - 1, 1, -1) for _pair in combinations(group, size)
+    )
+    yield accurate
+    yield from (tuple(sorted({*rough, *group})) for group in (*largest, accurate) if rough)
+    if len(accurate) + len(rough) <= MOST_RUNS_TRIED:
+        for group in (accurate, tuple(sorted({*accurate, *rough}))):
+            yield from (each for size in range(len(group) - 1, 1, -1) for each in combinations(group, size))
+
+
+def _means(student: Student, places: Sequence[int]) -> Iterator[Fraction]:
+    """Yield the mean of some runs on own titres, then on what the readings give [cm³]."""
+    own = _mean(student, places)
+    if own is not None:
+        yield own
+    given = [student.runs[place].titre for place in places]
+    if places and None not in given:
+        yield cm3(sum(titre for titre in given if titre is not None)) / len(given)
+
+
+def _mean(student: Student, places: Sequence[int]) -> Fraction | None:
+    own = [titre for place in places if (titre := student.runs[place].own_titre) is not None]
+    return cm3(sum(own)) / len(own) if own else None
+
+
+def own_result(
+    student: Student, mean: OwnMean | None, chains: Iterable[Sequence[Link]], figures: int
+) -> OwnResult | None:
+    """Return whether the own result follows from the own mean; None where there is nothing to judge.
+
+    chains    the working, as it stands and with formula masses as schools round them; the first one is the standard
+    figures   significant figures asked for
+    """
+    written, decimals = student.own_result, student.own_result_decimals
+    starts = _starts(student, mean)
+    if written is None or not starts:
+        return None
+    chains = list(chains)
+    expected = _straight(chains[0], starts[0])
+    right = figures_right(written, decimals, figures)
+    for coarse in (False, True):
+        for chain in chains:
+            for start in starts:
+                values = {_straight(chain, start), *with_rounded_steps(chain, start, figures)}
+                if any(_result_fits(written, value, decimals, figures, coarse=coarse) for value in values):
+                    return OwnResult(True, expected, right and not coarse, coarse=coarse)
+    return OwnResult(False, expected, right)
+
+
+def _starts(student: Student, mean: OwnMean | None) -> list[Fraction]:
+    """Return the titres that the working may have started from: the own mean as written, then unrounded."""
+    starts = [Fraction(student.own_mean)] if student.own_mean is not None and student.own_mean > 0 else []
+    if mean is not None and mean.expected and (mean.right or not starts):
+        starts.append(mean.expected)
+    if not starts and student.mean:
+        starts.append(student.mean)
+    return starts
+
+
+def _straight(chain: Sequence[Link], titre: Fraction) -> Fraction:
+    value = titre
+    for link in chain:
+        value = link.apply(value, titre)
+    return value
+
+
+def _result_fits(written: Decimal, true: Fraction, decimals: int | None, figures: int, *, coarse: bool) -> bool:
+    """Return whether a written result is right at the digits written (or, coarsely, at fewer than asked for)."""
+    wanted = figures - 1 - magnitude(true)
+    visible = visible_decimals(written) if decimals is None else decimals
+    if coarse:
+        return visible < wanted and rounds_to(written, true, visible)
+    places = max(visible, wanted) if decimals is None else decimals
+    return places >= wanted and rounds_to(written, true, places)
+
+
+def figures_right(written: Decimal, decimals: int | None, figures: int) -> bool:
+    """Return whether a number was written to so many significant figures, as far as that can be known.
+
+    Trailing zeros of a whole number may or may not count, and a number whose digits as written are not known may
+    have lost zeros at the end: neither is held against the student.
+    """
+    fewest, most = written_figures(written, decimals)
+    return fewest <= figures and (most is None or figures <= most)
+
+
+def written_figures(written: Decimal, decimals: int | None) -> tuple[int, int | None]:
+    """Return the fewest and the most significant figures that a written number may have; None for no upper limit."""
+    shortest = len(written.normalize().as_tuple().digits)
+    if decimals is None:
+        return shortest, None
+    whole = magnitude(Fraction(written)) + 1
+    if decimals > 0:
+        return whole + decimals, whole + decimals
+    return min(shortest, whole), whole

@@ -1,0 +1,141 @@
+"""Titres from readings, for a whole class at once, without changing a reading.
+
+A titre is final minus initial. Where the two stand in each other's place they are taken the other way round and
+that is said; where every run of a student reads downwards, the scale counts down and nobody is blamed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
+
+NONE = np.int64(-(2**62))
+"""Stands for "no reading" in matrices of microlitres."""
+
+
+@dataclass(frozen=True)
+class RunTable:
+    """The runs of a class of n students as matrices (n, r), in the order of the sheet; r is the most runs anyone has."""
+
+    row: Ints
+    """Row of the `runs` table; -1 where the student has no such run."""
+    initial: Ints
+    final: Ints
+    """Readings as recorded [µL]; NONE where missing."""
+    written: Ints
+    """Own titre as written [µL]; NONE where missing."""
+    titre: Ints
+    """Titre that the readings give [µL]; NONE where they give none."""
+    rough: Bools
+    reversed: Bools
+    """Initial and final stand in each other's place."""
+    off_scale: Bools
+    """A reading lies outside the burette's scale."""
+    missing: Bools
+    """A run begun but without its initial or final reading."""
+    usable: Bools
+    """An accurate run whose titre can be used."""
+    counts_down: Bools
+    """(n,) every run of the student reads downwards."""
+    from_readings: bool
+    """False where the sheet holds titres only."""
+
+
+def run_table(runs: pd.DataFrame, students: int, capacity: int) -> RunTable:
+    """Return the titres of a class.
+
+    runs      table of runs (see labmark.records)
+    students  number of students
+    capacity  largest reading of the burette [µL]
+    """
+    row = _rows(runs["student"].to_numpy(np.int64), students)
+    initial, final, written = (_matrix(runs, column, row) for column in ("initial", "final", "titre"))
+    here = row >= 0
+    from_readings = bool(((initial != NONE) | (final != NONE)).any()) or bool(_flag(runs, "odd", row).any())
+    parts = _part_totals(runs, row)
+    both = (initial != NONE) & (final != NONE)
+    difference = np.where(both, final - initial, NONE)
+    down = both & (difference < 0) & (parts == NONE)
+    counts_down = (down.sum(axis=1) == both.sum(axis=1)) & (down.sum(axis=1) >= 2)
+    titre = np.where(both, np.abs(np.where(both, difference, 0)), NONE)
+    titre = np.where(parts != NONE, parts, titre)
+    missing = here & ~both & (parts == NONE) & from_readings
+    titre = titre if from_readings else written
+    off_scale = _outside(initial, capacity) | _outside(final, capacity)
+    rough = _flag(runs, "rough", row)
+    struck = _flag(runs, "struck", row)
+    usable = here & ~rough & ~struck & (titre != NONE) & (titre > 0) & ~off_scale
+    return RunTable(
+        row,
+        initial,
+        final,
+        written,
+        titre,
+        rough,
+        down & ~counts_down[:, None],
+        off_scale,
+        missing,
+        usable,
+        counts_down,
+        from_readings,
+    )
+
+
+def _rows(student: Ints, students: int) -> Ints:
+    """Return (n, r) row numbers of each student's runs in the order of the table; -1 fills up."""
+    order = np.argsort(student, kind="stable")
+    counts = np.bincount(student, minlength=students)
+    starts = np.concatenate([[0], np.cumsum(counts)[:-1]]) if students else np.zeros(0, np.int64)
+    rows = np.full((students, max(1, int(counts.max(initial=0)))), -1, np.int64)
+    place = np.arange(len(student)) - np.repeat(starts, counts)
+    rows[student[order], place] = order
+    return rows
+
+
+def _matrix(runs: pd.DataFrame, column: str, row: Ints) -> Ints:
+    values = runs[column].to_numpy(dtype=np.int64, na_value=int(NONE))
+    if not len(values):
+        return np.full(row.shape, NONE)
+    return np.where(row >= 0, values[row], NONE)
+
+
+def _flag(runs: pd.DataFrame, what: str, row: Ints) -> Bools:
+    """Return a matrix of facts that are not numbers: "rough", "struck", or "odd" (an unusable reading)."""
+    if what == "rough":
+        values = (runs["kind"] == "rough").to_numpy(bool)
+    elif what == "struck":
+        values = runs["struck"].to_numpy(bool)
+    else:
+        values = np.fromiter(
+            (bool(odd) and ("initial" in odd or "final" in odd) for odd in runs["odd"]), bool, len(runs)
+        )
+    if not len(values):
+        return np.zeros(row.shape, bool)
+    found: Bools = values[row] & (row >= 0)
+    return found
+
+
+def _part_totals(runs: pd.DataFrame, row: Ints) -> Ints:
+    """Return the sum of the parts of each run whose burette was refilled; NONE for the others."""
+    totals = np.fromiter(
+        (sum(abs(final - initial) for initial, final in parts) if parts else int(NONE) for parts in runs["parts"]),
+        np.int64,
+        len(runs),
+    )
+    if not len(totals):
+        return np.full(row.shape, NONE)
+    return np.where(row >= 0, totals[row], NONE)
+
+
+def _outside(readings: Ints, capacity: int) -> Bools:
+    outside: Bools = (readings != NONE) & ((readings < 0) | (readings > capacity))
+    return outside

@@ -1,0 +1,290 @@
+"""Findings that are plain from the readings: no statistics, no odds.
+
+Each rule looks at one run or one student and yields what it finds; RUN_RULES and STUDENT_RULES at the end are the
+lists of them. Nothing here changes a reading: a likely intended value is only ever named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from labmark.facts import Run, Student, cm3
+from labmark.findings import KINDS
+from labmark.records import Finding, Level
+from labmark.volumes import both_roundings, shown
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What the rules need to know of the practical. Volumes in µL."""
+
+    capacity: int
+    step: int
+    """A reading is a multiple of this: half a division."""
+    within: int
+    at_least: int
+
+
+READING_DECIMALS = 2
+"""Decimals a burette reading is written with (common practice, no source)."""
+
+
+def finding(
+    code: str,
+    message: str,
+    run: Run | None = None,
+    *,
+    level: Level | None = None,
+    cells: Sequence[str] = (),
+    **evidence: Any,
+) -> Finding:
+    """Return a finding of the catalogue, at its usual level unless said otherwise."""
+    label = run.label if run else None
+    return Finding(code, message, level or KINDS[code].level, label, None, tuple(cells), evidence)
+
+
+def plain_findings(student: Student, setting: Setting, *, written_titres: bool = True) -> list[Finding]:
+    """Return every plain finding about a student and the student's runs, runs first, in the order of the rules."""
+    if student.absent:
+        return []
+    about_runs = [found for run in student.runs for rule in RUN_RULES for found in rule(run, student, setting)]
+    return [*about_runs, *(found for rule in STUDENT_RULES for found in rule(student, setting))]
+
+
+def name_of(run: Run) -> str:
+    """Return what a run is called in a sentence."""
+    return "Rough" if run.rough else f"Run {run.label}"
+
+
+def missing_reading(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
+    """A run begun but without its initial or final reading."""
+    absent = [which for which in ("initial", "final") if getattr(run, which) is None and which not in run.odd]
+    if not run.missing or not absent:
+        return
+    which = " and ".join(absent)
+    message = f"{name_of(run)}: the {which} reading is missing, so the titre cannot be worked out."
+    likely = _reading_from_titre(run, absent)
+    if likely is not None:
+        message += f" The written titre would fit {shown(likely):f}."
+    yield finding(
+        "missing-reading", message, run, cells=run.at("initial", "final", "titre"), missing=absent, likely=_cm3(likely)
+    )
+
+
+def _reading_from_titre(run: Run, absent: list[str]) -> int | None:
+    """Return the reading that the written titre and the other reading suggest [µL]."""
+    if run.written is None or len(absent) != 1:
+        return None
+    if absent == ["final"] and run.initial is not None:
+        return run.initial + run.written
+    return run.final - run.written if run.final is not None else None
+
+
+def not_a_number(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
+    """A reading that is no number."""
+    for which in ("initial", "final"):
+        if which in run.odd:
+            yield finding(
+                "not-a-number",
+                f"{name_of(run)}: the {which} reading says “{run.odd[which]}”, which is no number; the run is left out until it is corrected.",
+                run,
+                cells=run.at(which),
+                reading=which,
+                text=run.odd[which],
+            )
+
+
+def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
+    """A reading outside the burette's scale."""
+    for which in ("initial", "final"):
+        reading = getattr(run, which)
+        if reading is None or 0 <= reading <= setting.capacity:
+            continue
+        message = f"{name_of(run)}: the {which} reading {shown(reading, 0):f} cm³ is off the scale, which ends at {shown(setting.capacity):f}"
+        likely = _with_point_back(reading, setting)
+        message += f"; {shown(likely):f} may be meant." if likely else "."
+        yield finding("off-scale", message, run, cells=run.at(which), reading=which, likely=_cm3(likely))
+
+
+def _with_point_back(reading: int, setting: Setting) -> int | None:
+    """Return a reading whose decimal point was lost (2250 for 22.50), or None [µL]."""
+    likely = reading // 100
+    return likely if reading % 100 == 0 and 0 < likely <= setting.capacity and likely % setting.step == 0 else None
+
+
+def reversed_readings(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
+    """Initial and final stand in each other's place."""
+    if run.reversed and run.initial is not None and run.final is not None and run.titre is not None:
+        yield finding(
+            "reversed-readings",
+            f"{name_of(run)}: the initial reading {_written(run, 'initial')} is larger than the final {_written(run, 'final')}; taken the other way round, the titre is {shown(run.titre):f} cm³.",
+            run,
+            cells=run.at("initial", "final"),
+            titre=_cm3(run.titre),
+        )
+
+
+def subtraction_slip(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
+    """The written titre is not final minus initial."""
+    if run.written is None or run.titre is None or run.missing or titre_right(run):
+        return
+    message = f"{name_of(run)}: {_sum(run)} is {shown(run.titre):f} cm³; {shown(run.written, run.written_decimals):f} is written."
+    yield finding(
+        "subtraction-slip",
+        message,
+        run,
+        cells=run.at("initial", "final", "titre"),
+        titre=_cm3(run.titre),
+        written=_cm3(run.written),
+    )
+
+
+def titre_right(run: Run) -> bool:
+    """Return whether the written titre is what the readings give, at the digits written.
+
+    Where the digits cannot be known, two decimals are assumed: readings have two. A titre of readings taken the
+    other way round is right with either sign.
+    """
+    assert run.written is not None
+    assert run.titre is not None
+    written = abs(run.written) if run.reversed else run.written
+    if run.written_decimals is None or run.written_decimals >= READING_DECIMALS:
+        return written == run.titre
+    return shown(written, run.written_decimals) in both_roundings(cm3(run.titre), run.written_decimals)
+
+
+def _sum(run: Run) -> str:
+    if run.parts:
+        return " + ".join(f"({shown(final):f} − {shown(initial):f})" for initial, final in run.parts)
+    high, low = ("initial", "final") if (run.initial or 0) > (run.final or 0) else ("final", "initial")
+    return f"{_written(run, high)} − {_written(run, low)}"
+
+
+def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
+    """Not recorded to the nearest half division, or with fewer than two decimals where that can be known."""
+    for which in ("initial", "final"):
+        reading, decimals = getattr(run, which), getattr(run, f"{which}_decimals")
+        if reading is None or not 0 <= reading <= setting.capacity:
+            continue
+        nearest = f"{shown(setting.step):f} cm³"
+        if reading % setting.step:
+            why = f"{_written(run, which)} is not to the nearest {nearest}"
+        elif decimals is not None and decimals < READING_DECIMALS:
+            why = f"{_written(run, which)} shows {_count(decimals)}; a burette is read to {nearest}, so two are written"
+        else:
+            continue
+        yield finding(
+            "coarse-reading",
+            f"{name_of(run)}: the {which} reading {why}.",
+            run,
+            cells=run.at(which),
+            reading=which,
+            decimals=decimals,
+        )
+
+
+def _count(decimals: int) -> str:
+    return "no decimal" if decimals == 0 else "one decimal" if decimals == 1 else f"{decimals} decimals"
+
+
+def refilled(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
+    """The burette was filled again within the run."""
+    if run.parts and run.titre is not None:
+        message = f"{name_of(run)}: the burette was filled again; the parts add up to {shown(run.titre):f} cm³."
+        yield finding("refilled", message, run, cells=run.at("initial", "final"), titre=_cm3(run.titre))
+
+
+def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:
+    """Outside the concordant set, where there is one."""
+    if not (student.concordant and run.usable and not run.in_mean and run.titre is not None):
+        return
+    titres = [each.titre for each in student.runs if each.in_mean and each.titre is not None]
+    above, below = run.titre - min(titres), max(titres) - run.titre
+    far = (
+        f"{shown(run.titre - max(titres)):f} above the largest"
+        if run.titre > max(titres)
+        else f"{shown(min(titres) - run.titre):f} below the smallest"
+    )
+    other = any(student.runs.index(run) in group for group in student.sets)
+    if other:
+        message = f"{name_of(run)}: {shown(run.titre):f} cm³ belongs to another set that agrees as well; the rule takes the tighter, then the later one."
+    else:
+        message = f"{name_of(run)}: {shown(run.titre):f} cm³ is {far} of the titres that agree within {shown(setting.within):f}."
+    yield finding(
+        "not-concordant",
+        message,
+        run,
+        cells=run.at("initial", "final", "titre"),
+        apart=_cm3(max(above, below)),
+        other_set=other,
+    )
+
+
+def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
+    """Enough accurate runs, and fewer agree than must."""
+    if student.concordant or len(student.usable) < setting.at_least:
+        return
+    message = f"No {_number(setting.at_least)} titres agree within {shown(setting.within):f} cm³"
+    if student.span is not None:
+        message += f"; the mean is that of the two closest, {shown(student.span):f} apart"
+    yield finding("no-concordant-runs", message + ".", cells=_titre_cells(student), tightest=_cm3(student.tightest))
+
+
+def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
+    """Fewer accurate runs with a usable titre than must agree."""
+    usable = len(student.usable)
+    if usable >= setting.at_least:
+        return
+    done = len([run for run in student.accurate if not run.struck])
+    message = f"{_number(usable, capital=True)} accurate run{'' if usable == 1 else 's'} with a usable titre; {_number(setting.at_least)} must agree."
+    yield finding("too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done)
+
+
+def counts_down(student: Student, _setting: Setting) -> Iterator[Finding]:
+    """Every run reads downwards: the scale counts down."""
+    if student.counts_down:
+        message = "All runs read downwards, so the scale is taken to count down."
+        yield finding(
+            "counts-down", message, cells=[cell for run in student.runs for cell in run.at("initial", "final")]
+        )
+
+
+def _titre_cells(student: Student) -> list[str]:
+    return [cell for run in student.accurate for cell in run.at("initial", "final")]
+
+
+_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def _number(number: int, *, capital: bool = False) -> str:
+    word = _WORDS[number] if number < len(_WORDS) else str(number)
+    return word.capitalize() if capital else word
+
+
+def _written(run: Run, which: str) -> str:
+    return f"{shown(getattr(run, which), getattr(run, f'{which}_decimals')):f}"
+
+
+def _cm3(volume: int | None) -> Decimal | None:
+    return None if volume is None else shown(volume)
+
+
+RUN_RULES: tuple[Callable[[Run, Student, Setting], Iterator[Finding]], ...] = (
+    missing_reading,
+    not_a_number,
+    off_scale,
+    reversed_readings,
+    subtraction_slip,
+    coarse_reading,
+    refilled,
+    not_concordant,
+)
+
+STUDENT_RULES: tuple[Callable[[Student, Setting], Iterator[Finding]], ...] = (
+    no_concordant_runs,
+    too_few_runs,
+    counts_down,
+)

@@ -1,0 +1,147 @@
+"""One student as plain facts: what was recorded, what it gives, what was claimed.
+
+Everything later (findings, marks, sheets) rests on these. Volumes are µL unless said otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+
+from labmark.volumes import PER_CM3
+
+
+Places = tuple[int, ...]
+"""Places of runs in a student's `runs`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run of a student."""
+
+    label: str
+    rough: bool
+    initial: int | None = None
+    """Reading as recorded [µL]."""
+    final: int | None = None
+    initial_decimals: int | None = None
+    """Decimals written; None where that cannot be known."""
+    final_decimals: int | None = None
+    titre: int | None = None
+    """What the readings give [µL]."""
+    written: int | None = None
+    """Own titre as written [µL]."""
+    written_decimals: int | None = None
+    parts: tuple[tuple[int, int], ...] = ()
+    ticked: bool | None = None
+    struck: bool = False
+    reversed: bool = False
+    off_scale: bool = False
+    missing: bool = False
+    usable: bool = False
+    """Accurate, and with a titre that can be used."""
+    in_mean: bool = False
+    """Belongs to the set behind the mean."""
+    cells: Mapping[str, str] = field(default_factory=dict)
+    odd: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def own_titre(self) -> int | None:
+        """Return the titre that the student went on with: the written one, else what the readings give [µL]."""
+        return self.titre if self.written is None else self.written
+
+    def at(self, *what: str) -> tuple[str, ...]:
+        """Return the addresses of the cells that hold `what`, those that are filled."""
+        return tuple(self.cells[each] for each in what if each in self.cells)
+
+
+@dataclass(frozen=True, slots=True)
+class Student:
+    """One student of a class."""
+
+    number: int
+    """Place in the class, from 1."""
+    name: str
+    runs: tuple[Run, ...]
+    groups: Mapping[str, str] = field(default_factory=dict)
+    absent: bool = False
+    counts_down: bool = False
+    concordant: bool = False
+    mean: Fraction | None = None
+    """Mean titre of the set behind it [cm³]."""
+    span: int | None = None
+    """Largest minus smallest of that set [µL]."""
+    tightest: int | None = None
+    """Span of the closest `at_least` runs [µL]; None where there are fewer."""
+    sets: tuple[Places, ...] = ()
+    """Places (in `runs`) of every largest concordant set, the one behind the mean first."""
+    own_mean: Decimal | None = None
+    """[cm³]"""
+    own_mean_decimals: int | None = None
+    own_result: Decimal | None = None
+    own_result_decimals: int | None = None
+    expected_titre: Fraction | None = None
+    """Titre that the student's reference would give [cm³]."""
+    cells: Mapping[str, str] = field(default_factory=dict)
+    odd: Mapping[str, str] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    order: int | None = None
+
+    @property
+    def accurate(self) -> tuple[Run, ...]:
+        """Return the runs that were not the rough."""
+        return tuple(run for run in self.runs if not run.rough)
+
+    @property
+    def usable(self) -> tuple[Run, ...]:
+        """Return the accurate runs whose titre can be used."""
+        return tuple(run for run in self.runs if run.usable)
+
+    def at(self, *what: str) -> tuple[str, ...]:
+        """Return the addresses of the student's own cells that hold `what`, those that are filled."""
+        return tuple(self.cells[each] for each in what if each in self.cells)
+
+
+@dataclass(frozen=True, slots=True)
+class OwnMean:
+    """What the student's mean is the mean of."""
+
+    right: bool
+    """It is the mean of the runs that were ticked, or of some runs where there are no ticks."""
+    runs: Places
+    """Places of those runs; where nothing fits, the ticked ones (or the set behind our mean)."""
+    selection_right: bool
+    """Those runs all belong to one largest concordant set, and at least as many as must agree."""
+    expected: Fraction | None
+    """The mean of those runs on own titres [cm³]."""
+    coarse: bool = False
+    """Right, but to fewer figures than 0.05 cm³."""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnResult:
+    """What the student's result should have been, from the own mean."""
+
+    right: bool
+    expected: Fraction
+    figures_right: bool
+    coarse: bool = False
+    """Right, but to fewer figures than were asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What the class sheet had room for: nobody is marked on a column that is not there."""
+
+    readings: bool = True
+    titres: bool = True
+    ticks: bool = True
+    mean: bool = True
+    result: bool = True
+
+
+def cm3(volume: int) -> Fraction:
+    """Return microlitres as exact cm³."""
+    return Fraction(volume, PER_CM3)

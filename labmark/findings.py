@@ -1,0 +1,352 @@
+"""The catalogue of findings: code, what it says, how it is put to a student, and what to do next time.
+
+A finding is a hypothesis with its evidence. The level says what it asks for: a `note` asks for nothing, a `check`
+asks the teacher to look, a `fault` is plain from the student's own figures.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from labmark.records import Level
+
+Scope = Literal["run", "student", "class"]
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """One kind of finding."""
+
+    code: str
+    scope: Scope
+    level: Level
+    """The usual level; a finding may carry a milder one where less can be known."""
+    title: str
+    """A few words for tables and headings."""
+    about: str
+    """What it says, in one sentence."""
+    advice: str
+    """What the student can do next time; empty where it is nothing to the student."""
+    private: bool = False
+    """For the teacher only: never on a student's sheet."""
+    urgency: int = 0
+    """How much it asks for a human eye: higher first in the teacher's list."""
+
+
+_CATALOGUE = (
+    # About a run.
+    Kind(
+        "missing-reading",
+        "run",
+        "check",
+        "Reading missing",
+        "A run was begun but has no initial or no final reading.",
+        "Write both burette readings down before you do anything else; without them the titre cannot be used.",
+        urgency=6,
+    ),
+    Kind(
+        "not-a-number",
+        "run",
+        "check",
+        "Not a number",
+        "A reading is no number, so the run cannot be used.",
+        "Write a reading as figures only, with two decimals.",
+        urgency=7,
+    ),
+    Kind(
+        "off-scale",
+        "run",
+        "check",
+        "Off the scale",
+        "A reading lies outside the burette's scale.",
+        "Hold each reading against the scale of the burette: it cannot lie above the largest mark.",
+        urgency=7,
+    ),
+    Kind(
+        "reversed-readings",
+        "run",
+        "check",
+        "Readings the other way round",
+        "Initial and final stand in each other's place.",
+        "The final reading is the larger one: the scale of a burette counts downwards from the top.",
+        urgency=3,
+    ),
+    Kind(
+        "subtraction-slip",
+        "run",
+        "fault",
+        "Slip in subtraction",
+        "The written titre is not final minus initial.",
+        "Check a titre by adding it to the initial reading: that must give the final one.",
+        urgency=3,
+    ),
+    Kind(
+        "coarse-reading",
+        "run",
+        "fault",
+        "Not to 0.05 cm³",
+        "A reading is not recorded to the nearest 0.05 cm³.",
+        "Read halfway between the marks and write two decimals ending in 0 or 5, also when the last one is 0.",
+        urgency=1,
+    ),
+    Kind(
+        "not-concordant",
+        "run",
+        "note",
+        "Not concordant",
+        "The titre lies outside the concordant set.",
+        "Leave a titre that does not agree out of the mean.",
+        urgency=0,
+    ),
+    Kind(
+        "implausible-titre",
+        "run",
+        "check",
+        "Implausible titre",
+        "No ordinary mishap explains the titre.",
+        "When a titre is far from the others, write down what happened and do another run.",
+        urgency=8,
+    ),
+    Kind(
+        "overshoot",
+        "run",
+        "check",
+        "Past the endpoint",
+        "The run was probably stopped past the endpoint.",
+        "Near the endpoint add single drops, swirl, and wash the walls of the flask down with a little water.",
+        urgency=2,
+    ),
+    Kind(
+        "undershoot",
+        "run",
+        "check",
+        "Short of the endpoint",
+        "The run was probably stopped short of the endpoint.",
+        "Go on drop by drop until the colour stays for about half a minute.",
+        urgency=2,
+    ),
+    Kind(
+        "misread-division",
+        "run",
+        "check",
+        "Misread by whole cm³",
+        "A reading is probably out by a whole number of cm³.",
+        "Read the number above the meniscus first, then the divisions below it.",
+        urgency=5,
+    ),
+    Kind(
+        "read-upside-down",
+        "run",
+        "check",
+        "Scale read in the wrong direction",
+        "The scale was probably read in the wrong direction between two numbered marks.",
+        "The numbers of a burette grow downwards: count the small divisions down from the number above the meniscus.",
+        urgency=5,
+    ),
+    Kind(
+        "refilled",
+        "run",
+        "note",
+        "Burette refilled",
+        "The burette was filled again within the run; the parts are added up.",
+        "",
+        urgency=1,
+    ),
+    # About a student.
+    Kind(
+        "no-concordant-runs",
+        "student",
+        "check",
+        "No concordant runs",
+        "Fewer runs agree than must agree.",
+        "Go on until enough titres agree: the rough shows where to slow down.",
+        urgency=6,
+    ),
+    Kind(
+        "too-few-runs",
+        "student",
+        "check",
+        "Too few runs",
+        "There are fewer accurate runs than must agree.",
+        "Plan the time so that at least one more run is possible.",
+        urgency=5,
+    ),
+    Kind(
+        "rough-in-mean",
+        "student",
+        "fault",
+        "Rough in the mean",
+        "The own mean takes the rough in.",
+        "The rough only shows where the endpoint is; leave it out of the mean.",
+        urgency=3,
+    ),
+    Kind(
+        "discordant-in-mean",
+        "student",
+        "fault",
+        "Discordant run in the mean",
+        "The own mean takes a run in that does not agree.",
+        "Take the mean of the titres that agree, and only of those.",
+        urgency=3,
+    ),
+    Kind(
+        "mean-slip",
+        "student",
+        "fault",
+        "Slip in the mean",
+        "The own mean is not the mean of the runs ticked.",
+        "Check a mean: it must lie between the smallest and the largest titre that went into it.",
+        urgency=3,
+    ),
+    Kind(
+        "always-overshoots",
+        "student",
+        "check",
+        "Always past the endpoint",
+        "All runs were probably stopped past the endpoint alike.",
+        "Stop at the first lasting change of colour, and compare with a flask that is just at the endpoint.",
+        urgency=4,
+    ),
+    Kind(
+        "diluted-titrant",
+        "student",
+        "check",
+        "Titrant weakened",
+        "The titrant was probably weakened, as by a burette left wet with water.",
+        "Rinse the burette with a little of the solution it will hold, not only with water.",
+        urgency=5,
+    ),
+    Kind(
+        "wrong-aliquot",
+        "student",
+        "check",
+        "Another pipette volume",
+        "The titres fit another pipette volume.",
+        "Read the volume printed on the pipette before you use it.",
+        urgency=6,
+    ),
+    Kind(
+        "ratio-ignored",
+        "student",
+        "fault",
+        "Mole ratio left out",
+        "The mole ratio was left out of the working.",
+        "Write the equation first and take the ratio of the two substances from it.",
+        urgency=4,
+    ),
+    Kind(
+        "ratio-inverted",
+        "student",
+        "fault",
+        "Mole ratio upside down",
+        "The mole ratio was used upside down.",
+        "Ask which of the two there must be more of, and see whether the answer fits.",
+        urgency=4,
+    ),
+    Kind(
+        "volume-units",
+        "student",
+        "fault",
+        "cm³ and dm³ mixed up",
+        "The result is out by a power of 1000.",
+        "Divide cm³ by 1000 to get dm³ before you multiply by a concentration in mol/dm³.",
+        urgency=4,
+    ),
+    Kind(
+        "volumes-swapped",
+        "student",
+        "fault",
+        "Volumes swapped",
+        "Titre and aliquot stand in each other's place.",
+        "Label each volume with its solution before you put it into the sum.",
+        urgency=4,
+    ),
+    Kind(
+        "dilution-ignored",
+        "student",
+        "fault",
+        "Dilution left out",
+        "The dilution factor was left out.",
+        "Ask at the end which solution the question is about: the diluted one or the original.",
+        urgency=4,
+    ),
+    Kind(
+        "rough-in-result",
+        "student",
+        "fault",
+        "Result from the rough",
+        "The result was worked out from the rough.",
+        "Use the mean of the concordant titres in the calculation.",
+        urgency=4,
+    ),
+    Kind(
+        "rounding",
+        "student",
+        "check",
+        "Rounding",
+        "The working was rounded too early, or to too few figures.",
+        "Keep the figures of the calculator until the end and round once.",
+        urgency=1,
+    ),
+    Kind(
+        "result-slip",
+        "student",
+        "fault",
+        "Slip in the result",
+        "The own result is wrong, and no single slip explains it.",
+        "Work through the steps again, one line each, with units.",
+        urgency=5,
+    ),
+    Kind(
+        "same-readings",
+        "student",
+        "check",
+        "Readings shared",
+        "Readings are shared with another student beyond chance.",
+        "",
+        private=True,
+        urgency=9,
+    ),
+    Kind(
+        "counts-down",
+        "student",
+        "note",
+        "Scale counts down",
+        "All runs are read from a full scale downwards; taken as such.",
+        "",
+        urgency=0,
+    ),
+    # About the class.
+    Kind(
+        "reference-doubtful",
+        "class",
+        "check",
+        "Reference in doubt",
+        "The class agrees with itself, and not with the reference.",
+        "",
+        urgency=9,
+    ),
+    Kind(
+        "group-shift",
+        "class",
+        "check",
+        "One group differs",
+        "One bench, bottle or group differs from the rest.",
+        "",
+        urgency=8,
+    ),
+    Kind("drift", "class", "check", "Drift", "Results move with the order of work.", "", urgency=7),
+    Kind(
+        "common-fault",
+        "class",
+        "check",
+        "Shared by many",
+        "A fault that many share: worth teaching again.",
+        "",
+        urgency=5,
+    ),
+)
+
+KINDS: dict[str, Kind] = {kind.code: kind for kind in _CATALOGUE}
+"""Code -> kind, in the order of the catalogue."""

@@ -1,0 +1,281 @@
+"""Marks by the scheme: one function a criterion, each mark with its reason and the cells it rests on.
+
+A slip costs its own criterion once; what follows from it is marked on the student's own figures. A criterion that
+the class sheet had no room for (no column for results, say) is left out for everyone, and that is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3
+from labmark.figures import significant
+from labmark.practical.model import Criterion
+from labmark.records import Finding, Mark
+from labmark.units import shown_unit
+from labmark.volumes import round_fraction, shown
+
+
+@dataclass(frozen=True)
+class Case:
+    """All that the marks of one student rest on."""
+
+    student: Student
+    findings: Sequence[Finding]
+    mean: OwnMean | None
+    result: OwnResult | None
+    asked: Asked
+    at_least: int
+    within: int
+    """Concordance limit [µL]."""
+    figures: int
+    """Significant figures asked for."""
+    unit: str
+    """Of the result, in data form."""
+
+    def found(self, *codes: str) -> list[Finding]:
+        """Return the findings of these kinds that are more than a note."""
+        return [each for each in self.findings if each.finding in codes and each.level != "note"]
+
+
+Verdict = tuple[Decimal | int, str, tuple[str, ...]]
+"""(mark, reason, cells)."""
+
+
+def marks(case: Case, scheme: Iterable[Criterion]) -> tuple[Mark, ...]:
+    """Return the marks of a student, one for each criterion that could be marked; none for an absent student."""
+    if case.student.absent:
+        return ()
+    return tuple(_mark(case, criterion) for criterion in scheme if can_be_marked(criterion.criterion, case.asked))
+
+
+def can_be_marked(criterion: str, asked: Asked) -> bool:
+    """Return whether the class sheet had room for what a criterion looks at."""
+    return {
+        "titres": asked.titres and asked.readings,
+        "selection": asked.ticks or asked.mean,
+        "mean": asked.mean,
+        "calculation": asked.result,
+        "figures": asked.result,
+    }.get(criterion, True)
+
+
+def _mark(case: Case, criterion: Criterion) -> Mark:
+    mark, reason, cells = CRITERIA[criterion.criterion](case, criterion)
+    return Mark(criterion.criterion, _number(mark), _number(criterion.out_of), reason, tuple(dict.fromkeys(cells)))
+
+
+def _number(mark: Decimal | int) -> int | float:
+    return int(mark) if mark == int(mark) else float(mark)
+
+
+def _full(criterion: Criterion, good: bool) -> Decimal:
+    return criterion.out_of if good else Decimal(0)
+
+
+def _recording(case: Case, criterion: Criterion) -> Verdict:
+    read = [run for run in case.student.runs if run.initial is not None or run.final is not None]
+    if not read and case.asked.readings:
+        return 0, "There are no burette readings.", ()
+    slips = case.found("coarse-reading")
+    if slips:
+        return 0, " ".join(each.message for each in slips[:2]) + _more(slips, 2), _cells_of(slips)
+    odd = case.found("not-a-number")
+    if odd:
+        return 0, odd[0].message, _cells_of(odd)
+    return criterion.out_of, "Every reading is to the nearest half division.", _reading_cells(read)
+
+
+def _table(case: Case, criterion: Criterion) -> Verdict:
+    student = case.student
+    if not student.runs:
+        return 0, "No run is recorded.", student.at("student")
+    gaps = case.found("missing-reading", "not-a-number")
+    if gaps:
+        return 0, gaps[0].message + _more(gaps, 1), _cells_of(gaps)
+    if case.asked.titres:
+        bare = [run for run in student.runs if run.written is None and "titre" not in run.odd and not run.struck]
+        if bare:
+            return 0, f"{_names(bare)}: no titre is written.", _reading_cells(bare)
+    return criterion.out_of, "Nothing is missing from the table.", _reading_cells(student.runs)
+
+
+def _titres(case: Case, criterion: Criterion) -> Verdict:
+    written = [run for run in case.student.runs if run.written is not None]
+    cells = tuple(cell for run in written for cell in run.at("titre"))
+    if not written:
+        return 0, "No titre is written.", ()
+    slips = case.found("subtraction-slip")
+    if slips:
+        return 0, slips[0].message + _more(slips, 1), _cells_of(slips)
+    return criterion.out_of, "Every titre is final minus initial.", cells
+
+
+def _concordance(case: Case, criterion: Criterion) -> Verdict:
+    student = case.student
+    cells = _reading_cells(run for run in student.runs if run.usable)
+    if student.tightest is None:
+        few = f"{len(student.usable)} usable accurate run{'' if len(student.usable) == 1 else 's'}"
+        return 0, f"{few}; {case.at_least} must agree.", cells
+    apart = f"The {case.at_least} closest titres are {shown(student.tightest):f} cm³ apart"
+    if not criterion.bands:
+        good = student.concordant
+        return _full(criterion, good), f"{apart}; the limit is {shown(case.within):f}.", cells
+    for band in criterion.bands:
+        if cm3(student.tightest) <= Fraction(band.within):
+            return band.mark, f"{apart}: within {band.within}.", cells
+    return 0, f"{apart}, more than {criterion.bands[-1].within}.", cells
+
+
+def _selection(case: Case, criterion: Criterion) -> Verdict:
+    student, mean = case.student, case.mean
+    cells = (*(cell for run in student.runs for cell in run.at("used")), *student.at("mean"))
+    if mean is None:
+        return 0, "No run is ticked and no mean is written, so it cannot be seen which titres were used.", cells
+    if mean.selection_right:
+        return criterion.out_of, "The mean is of titres that agree.", cells
+    chosen = [student.runs[place] for place in mean.runs]
+    rough = [run for run in chosen if run.rough]
+    if rough:
+        return 0, "The rough was taken into the mean.", cells
+    if len(chosen) < case.at_least:
+        return 0, f"A mean needs at least {case.at_least} titres that agree; {len(chosen)} was used.", cells
+    if not student.sets:
+        return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
+    best = [student.runs[place] for place in student.sets[0]]
+    return 0, f"{_names(chosen)} went into the mean; {_names(best)} are the ones that agree.", cells
+
+
+def _mean(case: Case, criterion: Criterion) -> Verdict:
+    student, mean = case.student, case.mean
+    if student.own_mean is None:
+        text = f"“{student.odd['mean']}” is no number." if "mean" in student.odd else "No mean titre is written."
+        return 0, text, student.at("mean")
+    assert mean is not None
+    if mean.expected is None:
+        return 0, "There is no titre that the mean could be of.", student.at("mean")
+    used = [student.runs[place] for place in mean.runs]
+    cells = (*student.at("mean"), *(cell for run in used for cell in run.at("titre")))
+    sum_of = f"The mean of {_volumes(used)} is {_mean_text(mean.expected)} cm³"
+    if mean.right:
+        return criterion.out_of, f"{sum_of}, as written.", cells
+    return 0, f"{sum_of}; {student.own_mean} is written.", cells
+
+
+def _calculation(case: Case, criterion: Criterion) -> Verdict:
+    student, result = case.student, case.result
+    cells = student.at("result", "mean")
+    if student.own_result is None:
+        text = f"“{student.odd['result']}” is no number." if "result" in student.odd else "No result is written."
+        return 0, text, cells
+    if result is None:
+        return 0, "There is no mean titre that the result could follow from.", cells
+    expected = f"{significant(result.expected, case.figures):f} {shown_unit(case.unit)}".strip()
+    if result.right:
+        return criterion.out_of, f"The result follows from your own mean titre ({expected}).", cells
+    return 0, f"From your own mean titre {expected} follows; {student.own_result} is written.", cells
+
+
+def _figures(case: Case, criterion: Criterion) -> Verdict:
+    student, result = case.student, case.result
+    if student.own_result is None or result is None:
+        return (
+            0,
+            "No result is written." if student.own_result is None else "The result cannot be judged.",
+            student.at("result"),
+        )
+    asked_for = f"{case.figures} significant figures"
+    good = result.figures_right
+    return (
+        _full(criterion, good),
+        f"{student.own_result} is {'' if good else 'not '}to {asked_for}.",
+        student.at("result"),
+    )
+
+
+def _accuracy(case: Case, criterion: Criterion) -> Verdict:
+    student = case.student
+    titre, places = titre_for_accuracy(student, case.mean)
+    cells = _reading_cells(student.runs[place] for place in places)
+    if titre is None or student.expected_titre is None:
+        return (
+            0,
+            "There is no mean titre to compare." if titre is None else "There is no reference to compare with.",
+            cells,
+        )
+    difference = titre - student.expected_titre
+    off = abs(difference) if criterion.unit == "cm3" else abs(difference) / student.expected_titre * 100
+    sign, unit = "above" if difference > 0 else "below", "cm³" if criterion.unit == "cm3" else "%"
+    size = f"{_mean_text(off)} {unit} {sign}" if difference else "exactly"
+    text = f"Your mean titre {_mean_text(titre)} cm³ is {size} the expected {_mean_text(student.expected_titre)} cm³"
+    if not student.concordant:
+        text += (
+            " (your titres do not agree, so this rests on the closest two)"
+            if len(places) > 1
+            else " (this rests on one run)"
+        )
+    for band in criterion.bands:
+        if off <= Fraction(band.within):
+            return band.mark, f"{text}: within {band.within} {unit}.", cells
+    return 0, f"{text}: more than {criterion.bands[-1].within} {unit}.", cells
+
+
+def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction | None, tuple[int, ...]]:
+    """Return the mean titre [cm³] that accuracy is marked on, and the runs behind it.
+
+    It is the mean of the concordant set, from the readings. Where several largest sets agree, a student who used
+    one of them is marked on that one.
+    """
+    used = tuple(place for place, run in enumerate(student.runs) if run.in_mean)
+    chosen = tuple(sorted(mean.runs)) if mean is not None else ()
+    titres = [student.runs[place].titre for place in chosen]
+    if chosen in student.sets and None not in titres:
+        return cm3(sum(titre for titre in titres if titre is not None)) / len(titres), chosen
+    return student.mean, used
+
+
+def _mean_text(value: Fraction) -> str:
+    """Return a volume with the decimals it needs: two, or three where the second does not end it."""
+    return f"{round_fraction(value, 2 if (value * 100).denominator == 1 else 3):f}"
+
+
+def _more(slips: Sequence[Finding], shown_ones: int) -> str:
+    more = len(slips) - shown_ones
+    return f" And {more} more." if more > 0 else ""
+
+
+def _cells_of(findings: Iterable[Finding]) -> tuple[str, ...]:
+    return tuple(cell for each in findings for cell in each.cells)
+
+
+def _reading_cells(runs: Iterable[Run]) -> tuple[str, ...]:
+    return tuple(cell for run in runs for cell in run.at("initial", "final"))
+
+
+def _volumes(runs: Iterable[Run]) -> str:
+    return ", ".join(f"{shown(run.own_titre, run.written_decimals):f}" for run in runs if run.own_titre is not None)
+
+
+def _names(runs: Sequence[Run]) -> str:
+    labels = ["the rough" if run.rough else run.label for run in runs]
+    text = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
+    return text[:1].upper() + text[1:] if runs[0].rough else f"Run{'' if len(labels) == 1 else 's'} {text}"
+
+
+CRITERIA: Mapping[str, Callable[[Case, Criterion], Verdict]] = {
+    "recording": _recording,
+    "table": _table,
+    "titres": _titres,
+    "concordance": _concordance,
+    "selection": _selection,
+    "mean": _mean,
+    "calculation": _calculation,
+    "figures": _figures,
+    "accuracy": _accuracy,
+}
+"""Criterion -> the function that marks it."""
+
+__all__ = ["CRITERIA", "Case", "can_be_marked", "marks", "titre_for_accuracy"]
