@@ -1,0 +1,325 @@
+"""The folder appears whole or not at all, and nothing of the teacher's is ever lost.
+
+A folder that does not exist yet is written beside its place under another name and then renamed: one step.
+
+In a folder that exists, the new files are first written to a folder inside it. Then the files of the earlier run are
+moved aside and the new ones into place, and last of all the list of files, which makes the change good:
+
+    .labmark-new/      the new files, its own list last
+    .labmark-old/      the files of the earlier run, and their list
+    .labmark-files     what labmark wrote here: the SHA-256 and the path of each file, a line each
+
+Until the new list is in place everything is undone by moving the files back; from then on only tidying is left. The
+two folders tell how far a run had come, so what a killed run left behind is undone, or finished, at the next one. The
+teacher's folder itself is never renamed or copied: it may be open in a window, shared, or the one worked in.
+
+A file that labmark did not write stays untouched. One that somebody changed since labmark wrote it (comments in
+marks.xlsx, say) and that is written anew stays under another name: "marks (kept).xlsx".
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+import shutil
+import stat
+from collections.abc import Iterable, Iterator, Mapping
+from pathlib import Path, PurePosixPath
+
+from labmark.problems import InputError, Problem
+
+MANIFEST = ".labmark-files"
+"""Name of the list of files that labmark wrote into a folder."""
+NEW = ".labmark-new"
+"""Name of the folder in which new files wait; also the end of the name of a new folder that waits beside its place."""
+OLD = ".labmark-old"
+"""Name of the folder in which the files of the earlier run wait until the new ones are in place."""
+
+_OURS = {MANIFEST, NEW, OLD}
+
+
+def write_folder(out: Path, files: Iterable[tuple[str, bytes]]) -> tuple[str, ...]:
+    """Write files into the folder `out`, all or none; return the paths under which changed files were kept.
+
+    Each file is a path inside the folder, with `/` between its parts, and its content. The folder and those above it
+    are made where they are missing. Files of an earlier run that are not among the new ones are removed, unless
+    somebody has changed them since.
+
+    Raises InputError, with one problem, where the folder cannot be written or a file in it is open elsewhere: the
+    folder is then as it was. Raises ValueError for a path that leads out of the folder or stands twice.
+    """
+    content = _checked(files)
+    with _explained(out, "it cannot be written here"):
+        target = Path(os.path.realpath(out))
+        if target.is_dir():
+            with contextlib.suppress(OSError):
+                _clear(_waiting(target))
+            return _replace(target, content)
+        if _is_there(target):
+            raise InputError(Problem("this is a file, not a folder", "choose another folder with --out", file=str(out)))
+        _create(target, content)
+        return ()
+
+
+def recover(folder: Path) -> None:
+    """Put a folder right in which a run was killed: back to the files it had, or on to the new ones.
+
+    Raises InputError where a file cannot be moved; nothing is lost then, and it can be called again.
+    """
+    if _is_there(folder / NEW / MANIFEST):
+        _undo(folder)
+    _finish(folder)
+
+
+def _checked(files: Iterable[tuple[str, bytes]]) -> dict[str, bytes]:
+    """Return the files by path, all of them made before the first is written."""
+    content: dict[str, bytes] = {}
+    for name, data in files:
+        if not _is_inside(name) or name in content:
+            raise ValueError(f"{name!r} is no path inside the folder, or stands twice")
+        content[name] = data
+    return content
+
+
+def _is_inside(name: str) -> bool:
+    """Return whether a path stays inside its folder and keeps clear of what is ours there."""
+    parts = name.split("/")
+    return not ({"", ".", ".."} & set(parts) or parts[0] in _OURS or set("\\\n\r\0") & set(name) or ":" in parts[0])
+
+
+def _waiting(target: Path) -> Path:
+    """Return where a folder that does not exist yet is written before it is renamed."""
+    return target.with_name(f".{target.name}{NEW}")
+
+
+def _create(target: Path, content: Mapping[str, bytes]) -> None:
+    """Write a new folder beside its place, then rename it."""
+    missing = [folder for folder in target.parents if not _is_there(folder)]
+    waiting = _waiting(target)
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        _clear(waiting)
+        _write(waiting, content)
+        os.replace(waiting, target)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            _clear(waiting)
+        for folder in missing:
+            _remove_if_empty(folder)
+        raise
+
+
+def _replace(target: Path, content: Mapping[str, bytes]) -> tuple[str, ...]:
+    """Write into a folder that exists: new files aside, old ones away, new ones in, list last."""
+    _refuse_if_open(target, {*_listed(target / MANIFEST), *content})
+    recover(target)
+    try:
+        _write(target / NEW, content)
+        _swap(target, content)
+    except BaseException:
+        _give_back(target)
+        raise
+    return _finish(target)
+
+
+def _write(folder: Path, content: Mapping[str, bytes]) -> None:
+    """Write files into a new folder and, after all of them, their list."""
+    folder.mkdir()
+    for name, data in content.items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+    lines = [f"{hashlib.sha256(content[name]).hexdigest()}  {name}\n" for name in sorted(content)]
+    (folder / MANIFEST).write_bytes("".join(lines).encode())
+
+
+def _swap(target: Path, content: Mapping[str, bytes]) -> None:
+    """Move the files of the earlier run away and the new ones into place; the list makes it good."""
+    before = _listed(target / MANIFEST)
+    gone = [name for name, mark in before.items() if name not in content and _sha256(target / name) == mark]
+    (target / OLD).mkdir()
+    if _is_there(target / MANIFEST):
+        shutil.copyfile(target / MANIFEST, target / OLD / MANIFEST)
+    for name in [*content, *gone]:
+        if (target / name).is_dir():
+            raise InputError(Problem("a folder stands where a file should go", "move it", file=str(target / name)))
+        if _is_there(target / name):
+            _move(target / name, target / OLD / name)
+    for name in content:
+        _move(target / NEW / name, target / name)
+    _move(target / NEW / MANIFEST, target / MANIFEST)
+
+
+def _give_back(target: Path) -> None:
+    """Undo a change that failed; where even that fails the next run does it, and nothing is lost."""
+    with contextlib.suppress(OSError, InputError):
+        recover(target)
+
+
+def _undo(target: Path) -> None:
+    """Move the new files out again and those of the earlier run back; can be broken off and begun again."""
+    if not _is_there(target / OLD):
+        return  # the files of the earlier run had not been touched yet
+    names = list(_listed(target / NEW / MANIFEST))
+    for name in names:
+        if _is_there(target / name) and not _is_there(target / NEW / name):
+            _move(target / name, target / NEW / name)
+    for name in _files_in(target / OLD):
+        _move(target / OLD / name, target / name)
+    for name in names:
+        _remove_empty_parents(target, name)
+
+
+def _finish(target: Path) -> tuple[str, ...]:
+    """Keep what somebody had changed of the earlier files and clear both folders; return the names of what is kept."""
+    before, now = _listed(target / OLD / MANIFEST), _listed(target / MANIFEST)
+    kept = []
+    for name in _files_in(target / OLD):
+        if _sha256(target / OLD / name) in {before.get(name, ""), now.get(name, "")}:
+            _remove(target / OLD / name)
+            _remove_empty_parents(target, name)
+        else:
+            kept.append(_free_name(target, name))
+            _move(target / OLD / name, target / kept[-1])
+    with contextlib.suppress(OSError):
+        _clear(target / NEW)
+        _clear_old(target / OLD)
+    return tuple(kept)
+
+
+def _clear_old(folder: Path) -> None:
+    """Remove what is left of the folder of earlier files, but never a file that may still be needed."""
+    if not _files_in(folder):
+        # Their list goes last: without it the files of the earlier run would pass for changed ones.
+        _remove(folder / MANIFEST)
+        for where, _, _ in os.walk(folder, topdown=False):
+            _remove_if_empty(Path(where))
+
+
+def _free_name(target: Path, name: str) -> str:
+    """Return "marks (kept).xlsx" for "marks.xlsx", with a number where that is taken."""
+    path = PurePosixPath(name)
+    number = 1
+    while True:
+        free = path.with_name(f"{path.stem} (kept{f' {number}' if number > 1 else ''}){path.suffix}")
+        if not _is_there(target / free):
+            return str(free)
+        number += 1
+
+
+def _listed(manifest: Path) -> dict[str, str]:
+    """Return path -> SHA-256 of a list of files; empty where there is none, and other lines count for nothing."""
+    try:
+        text = manifest.read_text(encoding="utf-8", errors="replace")
+    except FileNotFoundError:
+        return {}
+    pairs = (line.split("  ", 1) for line in text.split("\n"))
+    return {pair[1]: pair[0] for pair in pairs if len(pair) == 2 and _is_inside(pair[1])}
+
+
+def _files_in(folder: Path) -> list[str]:
+    """Return the paths of the files in a folder, without its list, in order; none where there is no folder.
+
+    What cannot be read raises: a folder must not pass for an empty one and be cleared with all that is in it.
+    """
+    if not _is_there(folder):
+        return []
+    found = (path.relative_to(folder).as_posix() for path in _files_below(folder))
+    return sorted(name for name in found if name != MANIFEST)
+
+
+def _files_below(folder: Path) -> Iterator[Path]:
+    """Yield the files of a folder and of the folders in it; a link counts as a file."""
+    for name in os.listdir(folder):
+        if stat.S_ISDIR(os.lstat(folder / name).st_mode):
+            yield from _files_below(folder / name)
+        else:
+            yield folder / name
+
+
+def _is_there(path: Path) -> bool:
+    """Return whether a file, folder or link is there; what cannot be looked at raises and does not pass for absent."""
+    try:
+        os.lstat(path)
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    return True
+
+
+def _sha256(path: Path) -> str | None:
+    """Return the hash of a file; None where there is none to read."""
+    with _explained(path, "it cannot be read"):
+        try:
+            return hashlib.sha256(path.read_bytes()).hexdigest()
+        except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
+            return None
+
+
+def _move(source: Path, to: Path) -> None:
+    """Move a file, and make the folders above its new place."""
+    with _explained(to if OLD in source.parts or NEW in source.parts else source, "it cannot be moved"):
+        to.parent.mkdir(parents=True, exist_ok=True)
+        os.replace(source, to)
+
+
+def _clear(folder: Path) -> None:
+    """Remove a folder and all that is in it."""
+    if _is_there(folder):
+        shutil.rmtree(folder)
+
+
+def _remove_empty_parents(target: Path, name: str) -> None:
+    """Remove the folders between `target` and a file that is gone, as far as they are empty."""
+    for parent in list(PurePosixPath(name).parents)[:-1]:
+        _remove_if_empty(target / parent)
+
+
+def _remove(file: Path) -> None:
+    """Remove a file; where it cannot be removed now, the next run will."""
+    with contextlib.suppress(OSError):
+        file.unlink()
+
+
+def _remove_if_empty(folder: Path) -> None:
+    """Remove a folder where that can be done without losing anything."""
+    with contextlib.suppress(OSError):
+        folder.rmdir()
+
+
+def _refuse_if_open(target: Path, names: Iterable[str]) -> None:
+    """Raise InputError where a spreadsheet program shows, by a file of its own, that it has one of ours open."""
+    for name in sorted(names):
+        path = target / name
+        for lock in (path.with_name(f"~${path.name}"), path.with_name(f".~lock.{path.name}#")):
+            if _is_there(lock):
+                what = "it is open in a spreadsheet program"
+                do = f"close it and run again (where it is not open, delete {lock.name})"
+                raise InputError(Problem(what, do, file=str(path)))
+
+
+@contextlib.contextmanager
+def _explained(path: Path, otherwise: str) -> Iterator[None]:
+    """Turn an error of the file system into one problem that says what to do."""
+    try:
+        yield
+    except OSError as error:
+        what, do = _REASONS.get(error.errno or 0, (f"{otherwise} ({error.strerror or error})", "choose another folder"))
+        if isinstance(error, PermissionError) and path.is_file():
+            what, do = "it is open in another program, or may not be changed", "close it and run again"
+        raise InputError(Problem(what, do, file=str(path))) from error
+
+
+_ELSEWHERE = "choose another folder with --out"
+_REASONS: dict[int, tuple[str, str]] = {
+    errno.EACCES: ("this place may not be written to", _ELSEWHERE),
+    errno.EPERM: ("this place may not be written to", _ELSEWHERE),
+    errno.EROFS: ("this place may not be written to", _ELSEWHERE),
+    errno.ENOSPC: ("the disk is full", "free some space and run again"),
+    errno.ENAMETOOLONG: ("the path is too long", "choose a folder with a shorter path with --out"),
+    errno.ENOTDIR: ("a file stands where a folder is needed", _ELSEWHERE),
+    errno.EEXIST: ("a file stands where a folder is needed", _ELSEWHERE),
+    errno.ELOOP: ("the links of this path lead in a circle", _ELSEWHERE),
+}
+"""Error number -> what is wrong and what to do."""
