@@ -86,13 +86,18 @@ def workbook_bytes(plan: ClassPlan, rows: list[list[Cell]]) -> bytes:
     _fill_results(book.create_sheet("Results"), plan, rows)
     if plan.own_practical is not None:
         _fill_practical(book.create_sheet("Practical"), plan)
+    if plan.preparation:
+        notes = book.create_sheet("Preparation")
+        for row in plan.preparation:
+            notes.append(row)
     buffer = io.BytesIO()
     book.save(buffer)
     return fixed_zip(buffer.getvalue())
 
 
 def _fill_results(sheet: Any, plan: ClassPlan, rows: list[list[Cell]]) -> None:
-    from openpyxl.styles import Font
+    from openpyxl.styles import Alignment, Font
+    from openpyxl.utils import get_column_letter
 
     as_text = Random(f"{SEED} {plan.file} text")
     for at, row in enumerate(rows, start=1):
@@ -103,7 +108,8 @@ def _fill_results(sheet: Any, plan: ClassPlan, rows: list[list[Cell]]) -> None:
             heading = str(rows[0][column - 1])
             _put(cell, value, plan, heading, as_text)
             if at == 1:
-                cell.font = Font(bold=True)
+                cell.font, cell.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
+                sheet.column_dimensions[get_column_letter(column)].width = 9
     sheet.freeze_panes = "B2"
     sheet.column_dimensions["A"].width = 16
 

@@ -97,6 +97,8 @@ class ClassPlan:
     """Changes to the practical where the workbook holds a Practical sheet of its own."""
     blank_after: int = 0
     """Number of the student after whom a row was left empty; 0 for none."""
+    preparation: tuple[tuple[str | float, ...], ...] = ()
+    """The technician's own sheet in the workbook, which holds no class."""
     below: tuple[tuple[str, str], ...] = ()
     """Stray cells under the table: column heading and text."""
     own_result_number: bool = False
