@@ -15,11 +15,13 @@ from statistics import mean, stdev, variance
 import openpyxl
 import pytest
 
+from labmark.findings import KINDS
 from labmark.places import practicals_folder
 from labmark.practical.load import Practical, practical_from_rows, practical_from_toml
 from tests.samples import FOLDER, sample_files
 from tests.samples.bench import Student, best_set
 from tests.samples.classes import make_class
+from tests.samples.compare import compare, planted_facts
 from tests.samples.plan import FINDING_NONE, NOTES, ClassPlan, Plant
 from tests.samples.plans import DRAIN_CLEANER, LIMESCALE_REMOVER, MOSS_KILLER, PLANS, STANDARDISING, VINEGAR
 from tests.samples.working import own_result
@@ -287,3 +289,28 @@ def test_a_planted_slip_that_would_not_show_is_refused():
 def test_whole_number_formula_masses_give_another_result_and_are_no_fault():
     rows = [row for row in planted() if row["finding"] == FINDING_NONE and "formula mass" in row["note"]]
     assert {row["student"] for row in rows} == {"V-0411", "V-0435", "V-0440"}
+
+
+def test_holding_a_marked_class_against_the_list_tells_found_missed_and_beyond():
+    def finding(code: str, run: str | None = None) -> dict[str, str | None]:
+        return {"finding": code, "run": run}
+
+    results = {
+        "class": {"findings": [finding("group-shift")]},
+        "students": [{"student": "M1 ", "findings": [finding("overshoot", "2"), finding("mean-slip")]}],
+    }
+    seen = compare(results, [("M1", "overshoot", "2"), ("M1", "overshoot", "3"), ("", "group-shift", "")])
+    assert seen.found == (("M1", "overshoot", "2"), ("", "group-shift", ""))
+    assert seen.missed == (("M1", "overshoot", "3"),)
+    assert seen.beyond == (("M1", "mean-slip", ""),)
+
+
+def test_the_list_can_be_read_for_one_class():
+    facts = planted_facts(DRAIN_CLEANER.file)
+    assert ("", "group-shift", "") in facts
+    assert ("Bao T", "overshoot", "2") in facts
+    assert all(code != FINDING_NONE for _, code, _ in facts)
+
+
+def test_every_planted_finding_is_in_the_catalogue_of_findings():
+    assert {row["finding"] for row in planted()} - {FINDING_NONE} <= set(KINDS)

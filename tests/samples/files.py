@@ -108,9 +108,10 @@ def _fill_results(sheet: Any, plan: ClassPlan, rows: list[list[Cell]]) -> None:
             heading = str(rows[0][column - 1])
             _put(cell, value, plan, heading, as_text)
             if at == 1:
-                cell.font, cell.alignment = Font(bold=True), Alignment(wrap_text=True, vertical="top")
+                cell.font, cell.alignment = Font(name="Calibri", bold=True), Alignment(wrap_text=True, vertical="top")
                 sheet.column_dimensions[get_column_letter(column)].width = 9
     sheet.freeze_panes = "B2"
+    sheet.row_dimensions[1].height = 32
     sheet.column_dimensions["A"].width = 16
 
 
