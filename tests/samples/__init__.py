@@ -3,8 +3,8 @@
     python -m tests.samples            write sample_data again, byte for byte
 
 `plans` says who is in a class and what goes wrong, `bench` lets them titrate, `working` lets them reckon, `classes`
-lists what was planted, `files` writes it all down, `compare` holds a marked class against the list. The chemistry is written out here once more on purpose, so that
-labmark is not tested against itself.
+lists what was planted, `files` writes it all down, `compare` holds a marked class against the list. The chemistry is
+written out here once more on purpose, so that labmark is not tested against itself.
 """
 
 from __future__ import annotations
