@@ -1,0 +1,49 @@
+"""Slips in the working: which wrong sum gives the value that a student wrote.
+
+Every single slip, and every two that occur together, is tried on the student's own figures; those that give the written
+digits are named with the sum that shows it. A value that is right, by any legitimate rounding, is never a slip.
+
+    >>> calc = Calculation("amount concentration", Fraction("0.0500"), Fraction(25), coefficient_unknown=2)
+    >>> [slip.finding for slip in result_slips(calc, mean=Fraction("24.35"), claimed=Decimal("0.0487"), decimals=4)]
+    ['ratio-ignored']
+    >>> result_slips(calc, mean=Fraction("24.35"), claimed=Decimal("0.0974"), decimals=4)
+    []
+
+Written values may be wrong in three places, each held against the one before, so that a slip is counted once: the
+titre against own readings (`titre_slip`), the mean against own titres (`mean_slips`), the result against own mean
+(`result_slips`). The parts:
+
+- `working_sums`: the sum as a chain of steps, the right way and every other
+- `working_ways`: the table of slips
+- `working_rounding`, `working_right`: when a written value is right
+- `working_results`, `working_means`, `working_titres`: the search at each of the three places
+- `working_digits`: slips of the pen
+- `working_slips`: what is handed on, and its odds
+"""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+from labmark.diagnose.working_means import MeanRun, mean_is_right, mean_slips
+from labmark.diagnose.working_results import result_is_right, result_slips
+from labmark.diagnose.working_slips import Slip
+from labmark.diagnose.working_sums import Calculation, Excess, own_result
+from labmark.diagnose.working_titres import TitreSlip, titre_slip
+
+__all__ = [
+    "Calculation",
+    "Decimal",
+    "Excess",
+    "Fraction",
+    "MeanRun",
+    "Slip",
+    "TitreSlip",
+    "mean_is_right",
+    "mean_slips",
+    "own_result",
+    "result_is_right",
+    "result_slips",
+    "titre_slip",
+]

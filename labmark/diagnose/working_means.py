@@ -1,0 +1,437 @@
+"""Which slip gives the mean titre that was written: the rough taken in, a run left out, a wrong count, ...
+
+A mean is right to 0.05 or to 0.01, or to more decimals. Where the student ticked runs, the mean is held against those;
+without ticks, against every set of concordant runs. What the mean takes in is one question (`rough-in-mean`,
+`discordant-in-mean`), whether the arithmetic is right another (`mean-slip`, `rounding`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property
+from itertools import combinations
+from statistics import median
+
+from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
+from labmark.diagnose.working_rounding import Digits, equals, visible_decimals
+from labmark.diagnose.working_slips import DOUBTFUL, WORTH_NAMING, Fit, Slip, merged, weigh
+from labmark.diagnose.working_sums import decimal_text, volume_text
+from labmark.volumes import round_fraction
+
+MOST_RUNS = 8
+"""With more runs only whole sets and sets short of one run are tried."""
+UNEXPLAINED_RATE = 0.15
+RANGE = Fraction(2)
+"""A mean without a cause may lie anywhere within about this many cm³ (for weighing accidents)."""
+STEP = Fraction(1, 20)
+HUNDREDTH = 2
+
+ROUGH_RATE = 0.25
+DISCORDANT_RATE = 0.25
+LEFT_OUT_RATE = 0.08
+MEDIAN_RATE = 0.03
+LAST_RATE = 0.05
+ONE_RATE = 0.02
+COUNT_RATE = 0.04
+PEN_RATE = 0.04
+CUT_RATE = 0.06
+FURTHER_RATE = 0.2
+"""How much rarer each further run left out makes a set."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeanRun:
+    """A run as the mean sees it."""
+
+    label: str
+    kind: str
+    """"rough" or "accurate" """
+    titre: Fraction
+    """own titre [cm³]"""
+    ticked: bool | None = None
+    """the student's tick; None where the sheet has none for this run"""
+
+    @property
+    def is_rough(self) -> bool:
+        """Whether this is the rough."""
+        return self.kind == "rough"
+
+
+Runs = tuple[MeanRun, ...]
+
+
+def mean_of(runs: Sequence[MeanRun]) -> Fraction:
+    """Return the mean titre [cm³]."""
+    return sum((run.titre for run in runs), Fraction(0)) / len(runs)
+
+
+def mean_readings(written: Decimal, decimals: int | None) -> list[Digits]:
+    """Return the ways to read a written mean: to two decimals or more, then as it stands (then it is short)."""
+    places = visible_decimals(written) if decimals is None else decimals
+    value = Fraction(written)
+    if value != (rounded := Fraction(round_fraction(value, places))):
+        value = rounded
+    found = [Digits(HUNDREDTH, value, False)] if decimals is None and places < HUNDREDTH else []
+    return [*found, Digits(places, value, places < HUNDREDTH)]
+
+
+def equals_mean(true: Fraction, written: Digits) -> bool:
+    """Return whether a written mean is the true one, to the digits written, to 0.01, or to 0.05."""
+    if equals(true, written):
+        return True
+    if written.decimals > HUNDREDTH:
+        return equals(true, written._replace(decimals=HUNDREDTH)) or is_to_step(true, written.value)
+    return not written.short and is_to_step(true, written.value)
+
+
+def is_to_step(true: Fraction, written: Fraction) -> bool:
+    """Return whether a value is the true one to the nearest 0.05; at a tie, either neighbour."""
+    return (written / STEP).denominator == 1 and abs(true - written) <= STEP / 2
+
+
+def reading_of(true: Fraction, written: list[Digits]) -> Digits | None:
+    """Return the strictest reading at which the written mean is the true one."""
+    return next((reading for reading in written if equals_mean(true, reading)), None)
+
+
+@dataclass(frozen=True)
+class MeanClaim:
+    """A written mean, the runs, and which sets of them would do."""
+
+    runs: Runs
+    written: list[Digits]
+    concordant: tuple[frozenset[str], ...]
+    """labels of every largest concordant set; empty where no runs agree"""
+    within: Fraction
+
+    @cached_property
+    def ticked(self) -> Runs:
+        """The runs ticked, in order; empty where the sheet has no ticks."""
+        return tuple(run for run in self.runs if run.ticked)
+
+    @cached_property
+    def accurate(self) -> Runs:
+        """All but the rough."""
+        return tuple(run for run in self.runs if not run.is_rough)
+
+    @cached_property
+    def fair_sets(self) -> tuple[Runs, ...]:
+        """The sets to take: the largest that agree; where none do, the closest two (or the only run)."""
+        if self.concordant:
+            return tuple(tuple(run for run in self.runs if run.label in labels) for labels in self.concordant)
+        if len(self.accurate) < 2:
+            return (self.accurate,) if self.accurate else ()
+        pairs = list(combinations(self.accurate, 2))
+        closest = min(abs(a.titre - b.titre) for a, b in pairs)
+        return tuple(pair for pair in pairs if abs(pair[0].titre - pair[1].titre) == closest)
+
+    def is_fair(self, runs: Collection[MeanRun]) -> bool:
+        """Return whether every run taken belongs to one fair set."""
+        labels = {run.label for run in runs}
+        return any(labels <= {run.label for run in one} for one in self.fair_sets)
+
+    @cached_property
+    def own(self) -> tuple[Runs, ...]:
+        """The sets whose mean the student should have written: the runs ticked, else every fair set."""
+        return (self.ticked,) if self.ticked else self.fair_sets
+
+
+def selection(claim: MeanClaim, runs: Runs) -> str:
+    """Return the finding about the runs that a mean takes in, or ""."""
+    if any(run.is_rough for run in runs):
+        return "rough-in-mean"
+    return "" if claim.is_fair(runs) else "discordant-in-mean"
+
+
+def names(runs: Sequence[MeanRun]) -> str:
+    """Return the runs in words: "runs 1, 2 and the rough"."""
+    numbered = [run.label for run in runs if not run.is_rough]
+    rough = "the rough" if any(run.is_rough for run in runs) else ""
+    if not numbered:
+        return rough
+    listed = numbered[0] if len(numbered) == 1 else f"{', '.join(numbered[:-1])} and {numbered[-1]}"
+    text = f"run {listed}" if len(numbered) == 1 else f"runs {listed}"
+    return f"{text} and {rough}" if rough else text
+
+
+def sum_shown(runs: Sequence[MeanRun], count: int, value: Fraction, decimals: int) -> str:
+    """Return a mean as a sum: "(24.35 + 24.40) ÷ 2 = 24.38"."""
+    inside = " + ".join(volume_text(run.titre) for run in runs)
+    top = f"({inside})" if len(runs) > 1 else inside
+    return f"{top} ÷ {count} = {decimal_text(value, max(decimals, HUNDREDTH))}" if count > 1 else f"{inside}"
+
+
+def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
+    """Return the fit of a mean of these runs."""
+    value = mean_of(runs)
+    finding = selection(claim, runs) or "mean-slip"
+    outside = [run for run in claim.accurate if run not in runs]
+    every = len(outside) == 0
+    if finding == "mean-slip":
+        rate, cause, words = LEFT_OUT_RATE, "a run left out", f"the mean of {names(runs)} only"
+    elif finding == "rough-in-mean":
+        rate, cause, words = ROUGH_RATE, "the rough taken in", f"the mean of {names(runs)}"
+    else:
+        rate, cause, words = DISCORDANT_RATE, "a run taken in that does not agree", f"the mean of {names(runs)}"
+    rate *= 1.0 if every or is_own_with_more(claim, runs) else FURTHER_RATE ** max(1, len(outside) - 1)
+    if len(runs) == 1:
+        rate, cause, words = one_run(claim, runs[0])
+    working = sum_shown(runs, len(runs), value, reading.decimals)
+    return Fit((finding,), (cause,), rate, words, working, value)
+
+
+def is_own_with_more(claim: MeanClaim, runs: Runs) -> bool:
+    """Return whether the runs are a set that the student should have taken, and one more."""
+    return any(len(runs) == len(one) + 1 and set(one) <= set(runs) for one in claim.own)
+
+
+def one_run(claim: MeanClaim, run: MeanRun) -> tuple[float, str, str]:
+    """Return rate, cause and words of one run given instead of a mean."""
+    if run.is_rough:
+        return LAST_RATE, "the rough given instead of a mean", "the rough titre alone"
+    if run == claim.accurate[-1]:
+        return LAST_RATE, "last run given instead of a mean", f"the last run alone (run {run.label})"
+    return ONE_RATE, "one run given instead of a mean", f"run {run.label} alone"
+
+
+def sets_of(runs: Runs) -> Iterator[Runs]:
+    """Yield the sets of runs that a mean may take in, the largest first."""
+    if len(runs) <= MOST_RUNS:
+        for size in range(len(runs), 0, -1):
+            yield from combinations(runs, size)
+        return
+    accurate = tuple(run for run in runs if not run.is_rough)
+    yield runs
+    yield accurate
+    for one in runs:
+        yield tuple(run for run in runs if run is not one)
+        yield tuple(run for run in accurate if run is not one)
+        yield (one,)
+
+
+def set_fits(claim: MeanClaim) -> Iterator[Fit]:
+    """Yield the fits of means of other sets of runs."""
+    for runs in dict.fromkeys(sets_of(claim.runs)):
+        if runs and runs not in claim.own and (reading := reading_of(mean_of(runs), claim.written)) is not None:
+            fit = set_fit(claim, runs, reading)
+            if selection(claim, runs) or claim.ticked or len(runs) == 1:
+                yield fit
+
+
+def other_fits(claim: MeanClaim) -> Iterator[Fit]:
+    """Yield the fits of a median, of a wrong count, of a mean cut off."""
+    for runs in dict.fromkeys((*claim.own, claim.accurate, claim.runs)):
+        if len(runs) > 2:
+            middle = Fraction(median(run.titre for run in runs))
+            yield from fit_of(
+                claim, middle, MEDIAN_RATE, "median given instead of a mean", f"the middle value of {names(runs)}"
+            )
+    for runs in claim.own:
+        total = sum((run.titre for run in runs), Fraction(0))
+        for count in {1, len(runs) - 1, len(runs) + 1, len(claim.runs), len(claim.accurate)} - {0, len(runs)}:
+            working = sum_shown(runs, count, total / count, HUNDREDTH) if count > 1 else f"{total_shown(runs)} ÷ 1"
+            words = f"the sum of {len(runs)} runs divided by {count}"
+            yield from fit_of(claim, total / count, COUNT_RATE, "divided by the wrong number of runs", words, working)
+
+
+def total_shown(runs: Runs) -> str:
+    """Return a sum of titres in brackets."""
+    return f"({' + '.join(volume_text(run.titre) for run in runs)})"
+
+
+def fit_of(claim: MeanClaim, value: Fraction, rate: float, cause: str, words: str, working: str = "") -> Iterator[Fit]:
+    """Yield the fit of a value, if it is the one written."""
+    if reading_of(value, claim.written) is not None:
+        yield Fit(("mean-slip",), (cause,), rate, words, working or volume_text(value), value)
+
+
+def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
+    """Yield the fits of a mean cut off instead of rounded, and of one digit or two in the wrong place."""
+    reading = claim.written[-1]
+    written = Decimal(decimal_text(reading.value, reading.decimals))
+    for runs in claim.own:
+        value = mean_of(runs)
+        working = sum_shown(runs, len(runs), value, reading.decimals + 1)
+        if how := is_last_figure_out(value, reading.value, reading.decimals):
+            rate = CUT_RATE if how == "cut" else CUT_RATE / 4
+            yield Fit(
+                ("rounding",),
+                ("last figure not rounded rightly",),
+                rate,
+                "the mean not rounded rightly",
+                working,
+                value,
+            )
+        how = digit_slip(round_fraction(value, max(reading.decimals, HUNDREDTH)), written)
+        if how:
+            yield Fit(("mean-slip",), (how,), PEN_RATE / 10, how, working, value)
+
+
+def slip_of(claim: MeanClaim, fit: Fit, odds: float | None, chance: float, tried: int, also: tuple[str, ...]) -> Slip:
+    """Return the slip of a fit, with its sentence."""
+    shown = decimal_text(claim.written[-1].value, claim.written[-1].decimals)
+    pen = fit.findings[0] == "rounding" or fit.phrase == fit.causes[0]
+    lead = (
+        f"You wrote {shown} cm³, and {fit.working}"
+        if pen
+        else f"You wrote {shown} cm³. That is {fit.phrase}: {fit.working}"
+    )
+    message = f"{lead}: {fit.phrase}." if pen else f"{lead}."
+    if chance >= DOUBTFUL and odds is not None:
+        message += " It may be a coincidence."
+    criterion = "selection" if fit.findings[0].endswith("-in-mean") and not claim.ticked else "mean"
+    return Slip(
+        fit.findings[0],
+        " and ".join(fit.causes),
+        criterion,
+        message,
+        fit.working,
+        fit.value,
+        (),
+        tried,
+        chance,
+        odds,
+        also,
+    )
+
+
+def selected_slip(claim: MeanClaim, runs: Runs, finding: str) -> Slip:
+    """Return the slip of a mean that is worked rightly from the wrong runs."""
+    value = mean_of(runs)
+    working = sum_shown(runs, len(runs), value, HUNDREDTH)
+    if finding == "rough-in-mean":
+        cause, words = "the rough taken in", "the rough never counts"
+    else:
+        outside = odd_ones(claim, runs)
+        cause, words = (
+            "a run taken in that does not agree",
+            f"{names(outside)} does not agree with the others"
+            if len(outside) == 1
+            else f"{names(outside)} do not agree with the others",
+        )
+    message = f"Your mean is that of {names(runs)}: {working}. It should take in only runs that agree: {words}."
+    return Slip(finding, cause, "selection", message, working, value, figures={"runs": [run.label for run in runs]})
+
+
+def odd_ones(claim: MeanClaim, runs: Runs) -> Runs:
+    """Return the runs taken in that do not belong to the fair set that shares most with them."""
+    best = max(claim.fair_sets, key=lambda one: len(set(one) & set(runs)), default=())
+    return tuple(run for run in runs if run not in best) or runs
+
+
+def short_mean(claim: MeanClaim, reading: Digits) -> Slip:
+    """Return the slip of a mean written to too few decimals."""
+    value = next(mean_of(runs) for runs in claim.own if equals_mean(mean_of(runs), reading))
+    right = decimal_text(value, HUNDREDTH)
+    shown = decimal_text(reading.value, reading.decimals)
+    message = (
+        f"Your mean of {shown} cm³ has too few decimals: a mean titre is given to 0.05 or 0.01 cm³, as in {right}."
+    )
+    return Slip("rounding", "too few figures", "figures", message, f"{right} → {shown}", value)
+
+
+def make_claim(
+    runs: Sequence[MeanRun],
+    claimed: Decimal,
+    decimals: int | None,
+    within: Fraction,
+    concordant: Sequence[Collection[str]],
+) -> MeanClaim:
+    """Return the claim with its sets."""
+    return MeanClaim(tuple(runs), mean_readings(claimed, decimals), tuple(frozenset(one) for one in concordant), within)
+
+
+def mean_is_right(
+    runs: Sequence[MeanRun],
+    *,
+    claimed: Decimal,
+    decimals: int | None,
+    within: Fraction,
+    concordant: Sequence[Collection[str]],
+) -> bool:
+    """Return whether a written mean is that of the runs ticked, or of a fair set where none is ticked."""
+    claim = make_claim(runs, claimed, decimals, within, concordant)
+    reading = right_mean(claim)
+    return reading is not None and not reading.short
+
+
+def fair_choices(claim: MeanClaim) -> Iterator[Runs]:
+    """Yield the sets whose mean is right: the runs ticked; without ticks, every fair set and its parts."""
+    yield from claim.own
+    if not claim.ticked:
+        for one in claim.fair_sets:
+            for size in range(len(one) - 1, 1, -1):
+                yield from combinations(one, size)
+
+
+def right_mean(claim: MeanClaim) -> Digits | None:
+    """Return the strictest reading at which the mean is right, or None."""
+    found = None
+    for runs in fair_choices(claim):
+        reading = reading_of(mean_of(runs), claim.written) if runs else None
+        if reading is not None and not reading.short:
+            return reading
+        found = found or reading
+    return found
+
+
+def mean_slips(
+    runs: Sequence[MeanRun],
+    *,
+    claimed: Decimal,
+    decimals: int | None,
+    within: Fraction,
+    concordant: Sequence[Collection[str]] = (),
+) -> list[Slip]:
+    """Return the slips that explain a written mean titre [cm³], likeliest first; an empty list where it is right.
+
+    `runs` are the student's runs in order with own titres; `concordant` holds the labels of every largest set that
+    agrees within `within` [cm³]. A mean rightly worked from the wrong runs is `rough-in-mean` or `discordant-in-mean`
+    and costs the selection; where the ticks say otherwise, it costs the mean. Nothing can be said (an empty list)
+    without a run.
+    """
+    claim = make_claim(runs, claimed, decimals, within, concordant)
+    if not claim.runs or not claimed.is_finite():
+        return []
+    right = right_mean(claim)
+    if right is not None:
+        found = [short_mean_of(claim, right)] if right.short else []
+        wrong = selection(claim, claim.ticked) if claim.ticked else ""
+        return [selected_slip(claim, claim.ticked, wrong), *found] if wrong else found
+    return wrong_mean(claim)
+
+
+def short_mean_of(claim: MeanClaim, reading: Digits) -> Slip:
+    """Return the slip of a mean that is right but short."""
+    return short_mean(claim, reading)
+
+
+def wrong_mean(claim: MeanClaim) -> list[Slip]:
+    """Return the slips behind a mean that is not right."""
+    fits = merged([*set_fits(claim), *other_fits(claim), *pen_fits(claim)])
+    tried = 2 ** min(len(claim.runs), MOST_RUNS)
+    width = Fraction(1, 10 ** max(0, claim.written[-1].decimals))
+    ranked = weigh(fits, UNEXPLAINED_RATE * float(width / RANGE))
+    chance = float(min(Fraction(1), tried * width / RANGE)) if len(claim.runs) > 1 else 0.0
+    worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING]
+    also = tuple(dict.fromkeys(fit.causes[0] for fit, odds in ranked if odds < WORTH_NAMING))
+    if worth:
+        return [slip_of(claim, fit, odds, chance, tried, also) for fit, odds in worth]
+    return [unexplained_mean(claim, tried)]
+
+
+def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:
+    """Return the slip of a mean that nothing explains."""
+    shown = decimal_text(claim.written[-1].value, max(0, claim.written[-1].decimals))
+    cause = "no usual slip gives this value"
+    if not claim.own:
+        message = f"You wrote a mean of {shown} cm³, and no set of your titres gives that."
+        return Slip("mean-slip", cause, "mean", message, candidates_tried=tried)
+    runs = claim.own[0]
+    value = mean_of(runs)
+    working = sum_shown(runs, len(runs), value, HUNDREDTH)
+    message = f"The mean of {names(runs)} is {working}; you wrote {shown}, and no usual slip gives that: add up again."
+    return Slip("mean-slip", cause, "mean", message, working, value, candidates_tried=tried)

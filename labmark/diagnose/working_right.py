@@ -1,0 +1,46 @@
+"""Whether a written result is right: straight from own mean, or by any legitimate rounding on the way."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from fractions import Fraction
+from functools import lru_cache
+
+from labmark.diagnose.working_rounding import Digits, first_reading, follows_rounded
+from labmark.diagnose.working_sums import RIGHT, Calculation, at, line
+
+
+@lru_cache(maxsize=256)
+def fair_calculations(calc: Calculation) -> tuple[Calculation, ...]:
+    """Return the calculation with the exact molar masses, then with each that is as good."""
+    masses = [calc.molar_mass, *(calc.accepted_molar_masses if calc.molar_mass is not None else ())]
+    waters = [calc.water_mass]
+    if calc.quantity == "water of crystallisation":
+        waters += calc.accepted_water_masses
+    return tuple(
+        replace(calc, molar_mass=mass, water_mass=water, accepted_molar_masses=(), accepted_water_masses=())
+        for mass in dict.fromkeys(masses)
+        for water in dict.fromkeys(waters)
+    )
+
+
+def right_reading(calc: Calculation, means: Iterable[Fraction], written: list[Digits]) -> Digits | None:
+    """Return the strictest reading at which a written result is right, or None where it is wrong.
+
+    `means`: the own means [cm³] that it may rest on. Straight sums are tried first, then values rounded on the way.
+    """
+    found: Digits | None = None
+    cases = [(one, mean) for one in fair_calculations(calc) for mean in dict.fromkeys(means) if mean > 0]
+    for one, mean in cases:
+        value = at(line(one), mean)
+        reading = first_reading(value, written) if value is not None else None
+        if reading is not None and not reading.short:
+            return reading
+        found = found or reading
+    for one, mean in cases:
+        reading = follows_rounded(one, RIGHT, mean, written)
+        if reading is not None and not reading.short:
+            return reading
+        found = found or reading
+    return found

@@ -1,0 +1,112 @@
+"""What a slip in the working is, as handed on: a hypothesis with the sum that shows it and its odds.
+
+The odds weigh the slips that give the written value against one another and against chance. A written value of d
+digits is hit by accident by any one sum with a chance of about (width of a digit) ÷ (where such a value might lie); the
+more sums are tried and the fewer the digits, the less a hit is worth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from typing import Any
+
+UNEXPLAINED_RATE = 0.10
+"""How common a wrong value without a cause in the tables is, beside the rates of the slips.
+
+Common practice, no source."""
+WORTH_NAMING = 0.10
+"""A hypothesis with a lower probability is not named, only listed."""
+DOUBTFUL = 0.10
+"""From this chance of an accidental hit on, the message says so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slip:
+    """A slip in the working: what would explain a written value."""
+
+    finding: str
+    """Code from the contract's tables."""
+    cause: str
+    """A few words, the same for every student: "mole ratio left out"."""
+    criterion: str
+    """The criterion it costs: "calculation", "figures", "mean" or "selection"."""
+    message: str
+    """For the student: what comes out if the slip is made, with the sum."""
+    working: str = ""
+    """One line in figures: "0.0500 × 24.35 ÷ 25.00 = 0.0487"; empty where no sum explains the value."""
+    value: Fraction | None = None
+    """What the sum gives, unrounded."""
+    together_with: tuple[str, ...] = ()
+    """Findings of the slips that this one explains the value together with; each has a `Slip` of its own."""
+    candidates_tried: int = 0
+    chance: float = 0.0
+    """Expected number of the sums tried that would hit a value of so many digits by accident."""
+    probability: float | None = None
+    """Odds of this slip among all that fit and none of them; None where the slip is a plain fact."""
+    also: tuple[str, ...] = ()
+    """Causes that fit too and are less likely."""
+    figures: Mapping[str, Any] = field(default_factory=dict)
+    """Further figures behind the message."""
+
+    def evidence(self) -> dict[str, Any]:
+        """Return the figures behind the message, for the record."""
+        return {
+            "cause": self.cause,
+            "working": self.working,
+            "value": None if self.value is None else float(self.value),
+            "criterion": self.criterion,
+            "together_with": list(self.together_with),
+            "candidates_tried": self.candidates_tried,
+            "accidental_hits_expected": round(self.chance, 4),
+            "also_fits": list(self.also),
+            **self.figures,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A hypothesis that gives the written value."""
+
+    findings: tuple[str, ...]
+    """one finding, or two that occur together"""
+    causes: tuple[str, ...]
+    rate: float
+    phrase: str
+    """how the sentence begins: "leaving out the 2 : 1 ratio" """
+    working: str
+    value: Fraction
+    single: bool = True
+
+
+def weigh(fits: list[Fit], by_accident: float) -> list[tuple[Fit, float]]:
+    """Return each fit with its probability, likeliest first; `by_accident` is the rate of an unexplained value here."""
+    total = sum(fit.rate for fit in fits) + by_accident
+    ranked = sorted(fits, key=lambda fit: (-fit.rate, fit.findings, fit.causes))
+    return [(fit, fit.rate / total) for fit in ranked]
+
+
+def merged(fits: list[Fit]) -> list[Fit]:
+    """Return one fit for each set of findings: the likeliest, with the rates of all."""
+    best: dict[tuple[str, ...], Fit] = {}
+    rates: dict[tuple[str, ...], float] = {}
+    for fit in sorted(fits, key=lambda fit: -fit.rate):
+        key = tuple(sorted(fit.findings))
+        best.setdefault(key, fit)
+        rates[key] = rates.get(key, 0.0) + fit.rate
+    return [
+        Fit(fit.findings, fit.causes, rates[key], fit.phrase, fit.working, fit.value, fit.single)
+        for key, fit in best.items()
+    ]
+
+
+def said(fit: Fit, chance: float, who_wrote: str = "which is what you wrote") -> str:
+    """Return the sentence: "Leaving out the 2 : 1 ratio gives 0.0500 × 24.35 ÷ 25.00 = 0.0487, which is ..."."""
+    text = f"{fit.phrase[0].upper()}{fit.phrase[1:]} gives {fit.working}, {who_wrote}."
+    if chance >= DOUBTFUL:
+        text += " With so few figures this may be a coincidence."
+    return text
+
+
+__all__ = ["DOUBTFUL", "UNEXPLAINED_RATE", "WORTH_NAMING", "Fit", "Slip", "merged", "said", "weigh"]

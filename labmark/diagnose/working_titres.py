@@ -1,0 +1,79 @@
+"""How a written titre may have come out wrong: the slip in the subtraction.
+
+initial 12.90, final 36.35: written 24.45 instead of 23.45 is a whole-number slip
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from labmark.diagnose.working_digits import is_one_digit_wrong, is_transposed
+from labmark.volumes import shown
+
+WHOLE = 1000
+TENTH = 100
+
+
+@dataclass(frozen=True, slots=True)
+class TitreSlip:
+    """What kind of slip a written titre shows."""
+
+    kind: str
+    """e.g. "whole-number slip"; "other" where none of the usual ones gives it"""
+    message: str
+    """The sum that shows it, for the student."""
+
+
+def borrowed(final: int, initial: int) -> frozenset[int]:
+    """Return what comes out [µL] if borrowing goes wrong: forgotten at each place alone, or always smaller from larger.
+
+    Worked in hundredths of a cm³, as written; empty where the readings have no such last digit.
+    """
+    if final % 10 or initial % 10:
+        return frozenset()
+    top, bottom = f"{final // 10:06d}", f"{initial // 10:06d}"
+    digits = [int(a) - int(b) for a, b in zip(top, bottom, strict=True)]
+    turned = int("".join(str(abs(digit)) for digit in digits)) * 10
+    found, borrow = {turned}, 0
+    for place in range(len(digits) - 1, 0, -1):
+        borrow = 1 if digits[place] - borrow < 0 else 0
+        if borrow:
+            found.add(final - initial + 10 * 10 ** (len(digits) - place))
+    return frozenset(found - {final - initial})
+
+
+def decimal(volume: int) -> Decimal:
+    """Return microlitres as cm³ with two decimals."""
+    return shown(volume, 2)
+
+
+Rule = tuple[str, str, Callable[[int, int, int], bool]]
+
+RULES: tuple[Rule, ...] = (
+    ("added instead of subtracted", "that is the two readings added", lambda i, f, w: i != 0 and w == f + i),
+    ("final reading copied", "that is the final reading itself", lambda i, f, w: i != 0 and w == f),
+    ("initial reading copied", "that is the initial reading itself", lambda i, f, w: i != 0 and w == i),
+    ("borrowed digit", "that comes out if a digit is not borrowed rightly", lambda i, f, w: w in borrowed(f, i)),
+    (
+        "transposed digits",
+        "two digits stand in each other's place",
+        lambda i, f, w: is_transposed(decimal(f - i), decimal(w)),
+    ),
+    ("whole-number slip", "it is out by a whole number of cm³", lambda i, f, w: (w - f + i) % WHOLE == 0),
+    ("tenth slip", "it is out by tenths of a cm³", lambda i, f, w: (w - f + i) % TENTH == 0 and abs(w - f + i) < WHOLE),
+    ("one digit wrong", "one digit is wrong", lambda i, f, w: is_one_digit_wrong(decimal(f - i), decimal(w))),
+)
+"""Kind, what it looks like, test of (initial, final, written) [µL]; the first that holds is named."""
+
+
+def titre_slip(initial: int, final: int, written: int) -> TitreSlip | None:
+    """Return the slip behind a written titre, all in µL; None where it is final minus initial."""
+    if written == final - initial:
+        return None
+    sum_shown = f"{decimal(final)} − {decimal(initial)} = {decimal(final - initial)}, and {decimal(written)} is written"
+    for kind, words, holds in RULES:
+        if holds(initial, final, written):
+            return TitreSlip(kind, f"{sum_shown}: {words}.")
+    return TitreSlip("other", f"{sum_shown}.")
