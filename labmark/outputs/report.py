@@ -1,0 +1,253 @@
+"""The teacher's page: one HTML file that fetches nothing and answers, in order,
+
+can I trust this class's data and reference? who needs me first? what should I teach again? then every student.
+
+It is rendered from the record tree alone; here is only what is sorted, counted and folded for it. Its words are in
+`templates/report.html.j2`, its looks in `report.css`, the sorting of its table in `report.js` (the page is whole
+without it). A content security policy names the hashes of those two, so that nothing else runs, whatever a cell holds.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from labmark.outputs import layout, numbers, strips
+from labmark.places import templates_folder
+from labmark.units import shown_unit
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+    from labmark.outputs.chart import Chart
+
+Tree = dict[str, Any]
+
+FIRST = 6
+"""Students shown at once in the list of who needs the teacher; the others are folded."""
+LEVELS: dict[str, tuple[str, str, str]] = {
+    "fault": ("■", "Fault", "what is written does not hold, as far as the sheet shows"),
+    "check": ("▲", "Check", "a likely explanation; look before relying on it"),
+    "note": ("○", "Note", "good to know; nothing to do"),
+}
+"""Level -> shape, word, meaning; most pressing first."""
+FIGURES: tuple[tuple[str, str, str], ...] = (
+    ("robust_mean", "class centre", "robust mean of all results (Algorithm A); nobody is left out"),
+    ("robust_sd", "spread between students", "robust standard deviation of the results"),
+    ("repeatability_sd", "spread within a student", "repeatability: one student's runs among themselves (ISO 5725-2)"),
+    ("reproducibility_sd", "spread of single runs over the class", "reproducibility: within and between students"),
+    ("sigma", "σ of the scores", "what z is counted in"),
+    ("mean", "plain mean", "for comparison"),
+    ("sd", "plain standard deviation", "for comparison"),
+)
+"""Key among the class figures -> name, meaning."""
+
+
+def report(tree: Tree, chart: Chart) -> str:
+    """Return the page for a record tree and its distribution chart, as text with line feeds.
+
+    Everything from the sheet is escaped. The same tree gives the same text.
+    """
+    folder = templates_folder()
+    style, script = ((folder / name).read_text(encoding="utf-8") for name in ("report.css", "report.js"))
+    page = _environment().get_template("report.html.j2")
+    return page.render(
+        **view(tree),
+        tree=tree,
+        style=style,
+        script=script,
+        policy=policy(style, script),
+        chart="data:image/svg+xml;base64," + base64.b64encode(chart.svg).decode("ascii"),
+        alt=chart.alt,
+    )
+
+
+def policy(style: str, script: str) -> str:
+    """Return the content security policy: this very style, this very script, the picture inside, and nothing else."""
+    hashes = (base64.b64encode(hashlib.sha256(f"\n{text}\n".encode()).digest()).decode() for text in (style, script))
+    allowed = "style-src 'sha256-{}'; script-src 'sha256-{}'".format(*hashes)
+    return f"default-src 'none'; img-src data:; {allowed}; base-uri 'none'; form-action 'none'"
+
+
+def _environment() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+    from markupsafe import Markup
+
+    env = Environment(
+        loader=FileSystemLoader(templates_folder()),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    env.filters |= {
+        "volume": numbers.volume,
+        "percent": numbers.percent,
+        "signed": numbers.signed,
+        "probability": numbers.probability,
+        "share": numbers.share,
+        "mark": numbers.mark,
+        "significant": numbers.significant,
+        "uncertainty": numbers.uncertainty,
+        "unit": shown_unit,
+        "listed": numbers.listed,
+        "addresses": addresses,
+        "title": title,
+        "sentence": sentence,
+        "plain": plain,
+        "link": quote,
+        "own": Markup,  # only for our own style and script, never for anything from a sheet
+    }
+    env.globals |= {"count": numbers.count, "measured": numbers.with_uncertainty, "levels": LEVELS, "zip": zip}
+    return env
+
+
+# Small things the template asks for ----------------------------------------------------------------------------------
+
+
+def addresses(cells: list[str] | tuple[str, ...]) -> str:
+    """Return cells as they are written in a sentence: "Results!J5, K5", the sheet named once."""
+    parts, last = [], None
+    for cell in cells:
+        sheet, _, place = cell.rpartition("!")
+        parts.append(place if sheet == last else cell)
+        last = sheet
+    return ", ".join(parts)
+
+
+def title(code: str) -> str:
+    """Return a code as a title: "subtraction-slip" is "Subtraction slip"."""
+    words = code.replace("-", " ").replace("_", " ")
+    return words[:1].upper() + words[1:]
+
+
+def sentence(text: str) -> str:
+    """Return a text with a capital and a full stop, so that remarks from several hands read alike."""
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text[-1] in ".?!…”" else ".")
+
+
+def plain(value: Any) -> str:
+    """Return a figure or a list of figures from the evidence as text."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{title(str(key)).lower()} {plain(one)}" for key, one in value.items())
+    if isinstance(value, list | tuple):
+        return ", ".join(plain(one) for one in value)
+    if isinstance(value, float):
+        return numbers.significant(value, 3)
+    return numbers.NOTHING if value is None else str(value)
+
+
+# What is sorted, counted and folded ----------------------------------------------------------------------------------
+
+
+def view(tree: Tree) -> dict[str, Any]:
+    """Return what the template shows beside the tree itself."""
+    picture = layout.picture_of(tree)
+    students = tree["students"]
+    strip = strips.runs_of_all(tree)
+    rows = iter(strip.rows if strip else ())
+    ranked = sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"]))
+    return {
+        "verdict": verdict(tree),
+        "against": against(tree),
+        "figures": class_figures(tree),
+        "first": ranked[:FIRST],
+        "others": ranked[FIRST:],
+        "absent": [one for one in students if one["absent"]],
+        "faults": faults(tree),
+        "criteria": criteria(tree),
+        "picture": picture,
+        "strip": strip,
+        "own_row": {one["number"]: next(rows) for one in students if any(r["titre"] is not None for r in one["runs"])},
+        "groups": strips.groups(tree, picture),
+        "groupings": list(dict.fromkeys(name for one in students for name in one.get("groups") or {})),
+        "several_references": picture.unit == "%" and picture.scale.titres is None,
+        "unit": shown_unit((tree.get("reference") or {}).get("unit") or tree["practical"].get("unit", "")),
+    }
+
+
+def verdict(tree: Tree) -> tuple[str, str]:
+    """Return (level, sentence) that answers whether data and reference can be trusted, from the class findings."""
+    found = {one["finding"] for one in tree["class"]["findings"]}
+    if not tree["class"]["results"]:
+        return "check", "No student has a result: there is nothing yet to hold a reference against."
+    if "reference-doubtful" in found:
+        return "check", "Look at the reference before the marks: the class agrees with itself, and not with it."
+    if found & {"group-shift", "drift"}:
+        return "check", "Part of the class stands apart: see below before relying on the accuracy marks."
+    if tree["cells"]["rejected"]:
+        cells = numbers.count(tree["cells"]["rejected"], "cell")
+        return "check", f"{cells} could not be used; nothing else speaks against the data or the reference."
+    return "note", "Nothing found here speaks against the data or the reference."
+
+
+def against(tree: Tree) -> list[tuple[str, str, str]]:
+    """Return rows (what, reference, class) that set the reference beside the class."""
+    reference, group = tree.get("reference") or {}, tree["class"]
+    spread = reference.get("standard_uncertainty")
+    value, expanded = numbers.with_uncertainty(reference.get("value"), None if spread is None else 2 * spread)
+    own = value if expanded == numbers.NOTHING else f"{value} ± {expanded} (k = 2)"
+    unit = shown_unit(reference.get("unit") or tree["practical"].get("unit", ""))
+    centre = numbers.with_uncertainty(group.get("robust_mean"), None if spread is None else 2 * spread)[0]
+    rows = [(f"Result, {unit}", own, centre)]
+    titres = (group.get("expected_titre"), group.get("mean_titre"))
+    if any(one is not None for one in titres):
+        rows.append(("Titre, cm³", numbers.volume(titres[0]), numbers.volume(titres[1])))
+    return rows
+
+
+def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
+    """Return rows (name, figure, meaning) of the class figures that there are."""
+    group = tree["class"]
+    decimals = _decimals(group.get("robust_sd") or group.get("sd") or tree["class"].get("sigma"))
+    rows = []
+    for key, name, meaning in FIGURES:
+        value = group.get(key)
+        if value is not None:
+            exact = key in ("robust_mean", "mean") and decimals is not None
+            rows.append((name, numbers.fixed(value, decimals or 0) if exact else numbers.uncertainty(value), meaning))
+    return rows
+
+
+def _decimals(spread: float | None) -> int | None:
+    return numbers.places(spread, 2) if spread else None
+
+
+def faults(tree: Tree) -> list[dict[str, Any]]:
+    """Return the findings that students share, most students first.
+
+    Each has its code, its most pressing level, its students, and whether the class findings call it common.
+    """
+    order = list(LEVELS)
+    common = {one["evidence"].get("finding") for one in tree["class"]["findings"] if one["finding"] == "common-fault"}
+    rows: dict[str, dict[str, Any]] = {}
+    for one in tree["students"]:
+        for found in one["findings"]:
+            row = rows.setdefault(
+                found["finding"], {"code": found["finding"], "level": found["level"], "students": [], "common": False}
+            )
+            row["level"] = min(row["level"], found["level"], key=order.index)
+            row["common"] = found["finding"] in common
+            if one not in row["students"]:
+                row["students"].append(one)
+    shown = [row for row in rows.values() if row["level"] != "note"]
+    return sorted(shown, key=lambda row: (-len(row["students"]), order.index(row["level"]), row["code"]))
+
+
+def criteria(tree: Tree) -> list[dict[str, Any]]:
+    """Return the criteria, fewest full marks first: criterion, full, of how many, mean, out of, width of its bar."""
+    marked = [one for one in tree["students"] if one["marks"]]
+    rows = []
+    for one in (tree["class"].get("marks") or {}).get("by_criterion") or []:
+        of = sum(any(mark["criterion"] == one["criterion"] for mark in student["marks"]) for student in marked)
+        rows.append(one | {"of": of, "width": round(100 * one["full"] / of, 1) if of else 0})
+    return sorted(rows, key=lambda row: row["width"])

@@ -1,0 +1,234 @@
+"""Coordinates of the report's small pictures: every student's titres in a row, and the groups side by side.
+
+The template draws them as plain SVG; here is only where things stand, in its pixels. All rows share one scale, so that
+a shift of a bench or a wild run shows by looking down the page.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from labmark.outputs import numbers
+from labmark.outputs.layout import Picture, stack, ticks
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+Tree = dict[str, Any]
+
+WIDTH = 760
+"""Width of a picture [px of its own]."""
+START, END = 178, 668
+"""Ends of the scale; names stand before it, and values of runs further out behind it."""
+ROW, HEAD = 20, 34
+"""Height of a student's row, and of the axis above the rows."""
+GROUP_ROW = 44
+"""Height of a group's row."""
+DOT = 7
+"""Diameter of a dot."""
+LONGEST = 24
+"""Letters of a name or group that fit before the scale."""
+SHARE_SHOWN = 0.9
+"""The scale reaches as far as this share of the accurate runs; the rest stand at its edge with their value."""
+LEAST_REACH, MOST_REACH = 0.5, 3.0
+"""Least and greatest reach of the scale either side of its middle [cm³]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A run on a row."""
+
+    x: float
+    kind: str
+    """"used", "unused" or "rough"; "left" and "right" for a run beyond the edge."""
+    text: str = ""
+    """Titres of the runs beyond the edge."""
+    dy: float = 0.0
+    """How far off the middle of the row it stands, so that equal ones show."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A student's runs."""
+
+    label: str
+    y: float
+    marks: tuple[Mark, ...]
+    bar: tuple[float, float] | None
+    """From the smallest to the largest titre behind the mean."""
+    mean: float | None
+    concordant: bool
+    words: str
+    """The row in words, for those who cannot see it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """Rows under one axis."""
+
+    width: int
+    height: float
+    axis: tuple[tuple[float, str], ...]
+    """(x, label) of the ticks."""
+    label: str
+    line: float | None
+    """Where the expected titre (or the reference) stands."""
+    centre: float | None
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Scale:
+    low: float
+    high: float
+
+    def x(self, value: float) -> float:
+        return round(START + (value - self.low) / (self.high - self.low) * (END - START), 1)
+
+    def holds(self, value: float) -> bool:
+        return self.low <= value <= self.high
+
+
+def shortened(text: str) -> str:
+    """Return a name that fits before the scale."""
+    return text if len(text) <= LONGEST else text[: LONGEST - 1].rstrip() + "…"
+
+
+def runs_of_all(tree: Tree) -> Strip | None:
+    """Return the titres of every student with a run, on one scale; None where nobody has one.
+
+    Where students are held against different references, each titre is shown as its difference from its own
+    expected one.
+    """
+    students = [one for one in tree["students"] if any(run["titre"] is not None for run in one["runs"])]
+    if not students:
+        return None
+    expected = {one["expected_titre"] for one in students if one["expected_titre"] is not None}
+    several = len(expected) > 1
+    origins = [float(one["expected_titre"] or 0) if several else 0.0 for one in students]
+    line = 0.0 if several else float(next(iter(expected))) if expected else None
+    scale = _scale(students, origins, line)
+    rows = tuple(
+        _row(one, scale, origin, HEAD + (n + 0.5) * ROW)
+        for n, (one, origin) in enumerate(zip(students, origins, strict=True))
+    )
+    marks, decimals = ticks(scale.low, scale.high)
+    label = "titre minus own expected titre, cm³" if several else "titre, cm³"
+    axis = tuple((scale.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
+    drawn = scale.x(line) if line is not None and scale.holds(line) else None
+    return Strip(WIDTH, HEAD + len(rows) * ROW + 6, axis, label, drawn, None, rows)
+
+
+def _scale(students: Sequence[Tree], origins: Sequence[float], line: float | None) -> _Scale:
+    """Return the scale: about the expected titre, or else the middle of the runs, as wide as most runs need."""
+    titres = sorted(
+        float(run["titre"]) - origin
+        for one, origin in zip(students, origins, strict=True)
+        for run in one["runs"]
+        if run["titre"] is not None and (run["kind"] == "accurate" or line is None)
+    )
+    middle = titres[len(titres) // 2] if titres else line or 0.0
+    ends = [middle] if line is None or abs(line - middle) > MOST_REACH else [middle, line]
+    away = sorted(min(abs(titre - end) for end in ends) for titre in titres) or [0.0]
+    reach = 1.15 * away[min(len(away) - 1, int(SHARE_SHOWN * len(away)))]
+    reach = min(max(reach, LEAST_REACH), MOST_REACH)
+    return _Scale(min(ends) - reach, max(ends) + reach)
+
+
+def _row(one: Tree, scale: _Scale, origin: float, y: float) -> Row:
+    used = [float(run["titre"]) - origin for run in one["runs"] if run["used"] and run["titre"] is not None]
+    inside = [value for value in used if scale.holds(value)]
+    mean = None if one["mean_titre"] is None else float(one["mean_titre"]) - origin
+    return Row(
+        label=shortened(one["student"]),
+        y=y,
+        marks=(*apart(_marks(one, scale, origin), ROW - DOT), *_beyond(one, scale, origin)),
+        bar=(scale.x(min(inside)), scale.x(max(inside))) if len(inside) > 1 else None,
+        mean=scale.x(mean) if mean is not None and scale.holds(mean) else None,
+        concordant=bool(one["concordant"]),
+        words=runs_in_words(one),
+    )
+
+
+def _marks(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
+    """Return the marks of the runs within the scale."""
+    marks = []
+    for run in one["runs"]:
+        if run["titre"] is not None and scale.holds(float(run["titre"]) - origin):
+            kind = "rough" if run["kind"] == "rough" else "used" if run["used"] else "unused"
+            marks.append(Mark(scale.x(float(run["titre"]) - origin), kind))
+    return marks
+
+
+def _beyond(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
+    """Return an arrow for the accurate runs beyond either edge, with their titres; a rough out there is left out."""
+    titres = [run["titre"] for run in one["runs"] if run["titre"] is not None and run["kind"] == "accurate"]
+    below = [titre for titre in titres if float(titre) - origin < scale.low]
+    above = [titre for titre in titres if float(titre) - origin > scale.high]
+    marks = [Mark(START, "left", _from_to(below))] if below else []
+    return marks + ([Mark(END, "right", _from_to(above))] if above else [])
+
+
+def _from_to(titres: Sequence[Any]) -> str:
+    ends = [numbers.volume(min(titres)), numbers.volume(max(titres))]
+    # The value of a run beyond the right edge has little room.
+    return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+
+
+def apart(marks: Sequence[Mark], room: float) -> tuple[Mark, ...]:
+    """Return the marks moved up and down from the middle of a row of this height, so that equal ones show."""
+    levels = stack([mark.x for mark in marks], DOT - 1)
+    step = min(DOT - 1, room / max(1, *levels)) if levels else 0
+    # Levels 0, 1, 2, 3, 4 go to the middle, up, down, further up, further down.
+    shifts = ((level + 1) // 2 * (-1 if level % 2 else 1) * step for level in levels)
+    return tuple(replace(mark, dy=round(shift, 1)) for mark, shift in zip(marks, shifts, strict=True))
+
+
+def runs_in_words(one: Tree) -> str:
+    """Return a student's titres in a sentence: "25.30 and 25.25 in the mean; 24.75 not"."""
+    accurate = [run for run in one["runs"] if run["titre"] is not None and run["kind"] == "accurate"]
+    used = numbers.listed([numbers.volume(run["titre"]) for run in accurate if run["used"]])
+    unused = numbers.listed([numbers.volume(run["titre"]) for run in accurate if not run["used"]])
+    parts = [f"{used} in the mean" if used else "", f"{unused} not" if unused else ""]
+    return "; ".join(part for part in parts if part) or "no accurate run"
+
+
+def groups(tree: Tree, picture: Picture) -> list[tuple[str, Strip]]:
+    """Return (grouping, picture) for each grouping of two or more groups, on the scale of the distribution."""
+    names = dict.fromkeys(name for one in tree["students"] for name in one.get("groups") or {})
+    drawn = [(name, _grouping(tree, name, picture)) for name in names]
+    return [(name, strip) for name, strip in drawn if strip is not None]
+
+
+def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
+    key = "percent_error" if picture.unit == "%" and picture.scale.titres is None else ""
+    values: dict[str, list[float]] = {}
+    for one in tree["students"]:
+        value = one["percent_error"] if key else (one["result"] or {}).get("value")
+        group = (one.get("groups") or {}).get(name)
+        if value is not None and group not in (None, ""):
+            values.setdefault(str(group), []).append(float(value))
+    if len(values) < 2:
+        return None
+    scale = _Scale(picture.scale.low, picture.scale.high)
+    ordered = sorted(values, key=lambda group: (len(group), group))
+    rows = tuple(_group_row(f"{name} {group}", values[group], scale, n) for n, group in enumerate(ordered))
+    marks, decimals = ticks(scale.low, scale.high)
+    axis = tuple((scale.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
+    line = None if picture.reference is None or picture.from_class else scale.x(picture.reference)
+    centre = None if picture.centre is None else scale.x(picture.centre)
+    return Strip(WIDTH, HEAD + len(rows) * GROUP_ROW + 6, axis, picture.scale.label, line, centre, rows)
+
+
+def _group_row(label: str, values: list[float], scale: _Scale, place: int) -> Row:
+    """Return the dots of a group, stacked about the middle of its row."""
+    inside = sorted(value for value in values if scale.holds(value))
+    marks = list(apart([Mark(scale.x(value), "used") for value in inside], GROUP_ROW - 2 * DOT))
+    below, above = (sum(value < scale.low for value in values), sum(value > scale.high for value in values))
+    marks += [Mark(START, "left", f"{below} more")] if below else []
+    marks += [Mark(END, "right", f"{above} more")] if above else []
+    ends = [numbers.significant(value, 4) for value in (min(values), max(values))]
+    words = f"{numbers.count(len(values), 'result')} from {ends[0]} to {ends[1]}"
+    y = HEAD + (place + 0.5) * GROUP_ROW
+    return Row(f"{shortened(label)} ({len(values)})", y, tuple(marks), None, None, True, words)
