@@ -13,7 +13,15 @@ import numpy as np
 
 from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
 from labmark.diagnose.working_right import fair_calculations, right_reading
-from labmark.diagnose.working_rounding import Digits, early, equals, first_reading, follows_rounded, readings
+from labmark.diagnose.working_rounding import (
+    Digits,
+    early,
+    equals,
+    first_reading,
+    follows_rounded,
+    readings,
+    to_decimal,
+)
 from labmark.diagnose.working_slips import UNEXPLAINED_RATE, WORTH_NAMING, Fit, Slip, merged, said, weigh
 from labmark.diagnose.working_sums import (
     CONCENTRATIONS,
@@ -44,6 +52,8 @@ CUT_RATE = 0.04
 LAST_RATE = 0.005
 DECADES = log(100)
 """A value without a cause may lie anywhere within a factor of ten either way (natural logarithm)."""
+USUAL_ORDERS = 4
+"""How many orders of the sum are tried with a slip and roundings on the way together."""
 NEAR = 0.08
 """How far, as a share, roundings on the way are let take a result before they are looked at."""
 
@@ -142,7 +152,7 @@ def rounded_fits(claim: Claim, calc: Calculation, rows: Table, titre: Fraction) 
         value = at(one.line, titre)
         if value is None:
             continue
-        reading = follows_rounded(calc, one.way, titre, full)
+        reading = follows_rounded(calc, one.way, titre, full, USUAL_ORDERS)
         if reading is not None and not equals(value, reading):
             fit = candidate_fit(claim, calc, one, titre, reading, value)
             yield with_rate(fit, fit.rate * ROUNDED_RATE)
@@ -187,14 +197,14 @@ def volumes_instead(claim: Claim) -> list[Volume]:
     return [one for one in likeliest.values() if one.cm3 > 0 and one.cm3 not in claim.means]
 
 
-def volume_fit(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
-    """Yield the fit of another volume alone, then with one slip besides."""
+def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
+    """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
     value = at(line(calc), one.cm3)
-    reading = first_reading(value, claim.written) if value is not None else None
+    reading = first_reading(value, claim.written) if value is not None and not rounded else None
     rate = one.rate
-    if reading is None:
+    if rounded:
         full = [r for r in claim.written if not r.short]
-        reading, rate = follows_rounded(calc, RIGHT, one.cm3, full) if full else None, rate * ROUNDED_RATE
+        reading, rate = follows_rounded(calc, RIGHT, one.cm3, full, USUAL_ORDERS) if full else None, rate * ROUNDED_RATE
     if reading is not None and value is not None:
         working = shown_sum(steps(calc), one.cm3, value, reading, reading)
         yield Fit((one.finding,), (one.cause,), rate, one.phrase, working, value, not reading.short)
@@ -231,7 +241,10 @@ def early_fits(claim: Claim, titre: Fraction) -> Iterator[Fit]:
     """Yield the fits of rounding too early."""
     calc = claim.calc
     full = [r for r in claim.written if not r.short] or claim.written
+    goal, widest = to_decimal(claim.value), max(Decimal(6).scaleb(-r.decimals - 1) for r in full)
     for one in early(calc, titre):
+        if abs(one.result - goal) > widest:
+            continue
         value = Fraction(one.result)
         reading = next((r for r in full if equals(value, r)), None)
         if reading is None:
@@ -272,6 +285,7 @@ def all_fits(claim: Claim) -> tuple[list[Fit], float, float, int]:
     fits: list[Fit] = []
     tried, single_values, all_values = 0, [], []
     volumes = volumes_instead(claim)
+    rounding = [fit for mean in claim.means for fit in (*early_fits(claim, mean), *last_figure_fits(claim, mean))]
     for calc in fair_calculations(claim.calc):
         rows = table(calc)
         for mean in claim.means:
@@ -281,12 +295,11 @@ def all_fits(claim: Claim) -> tuple[list[Fit], float, float, int]:
             fits += exact_fits(claim, calc, rows, mean)
         fits += (fit for one in volumes for fit in volume_fit(claim, calc, one))
         fits += (fit for one in volumes for fit in volume_pairs(claim, calc, rows, one))
-        if not any(fit.single for fit in fits):
+        if not any(fit.single for fit in (*fits, *rounding)):
+            fits += (fit for one in volumes for fit in volume_fit(claim, calc, one, rounded=True))
             fits += (fit for mean in claim.means for fit in rounded_fits(claim, calc, rows, mean))
         tried += len(rows.candidates) * len(claim.means) + len(volumes) * (1 + rows.singles)
-    for mean in claim.means:
-        fits += early_fits(claim, mean)
-        fits += last_figure_fits(claim, mean)
+    fits += rounding
     return fits, claim.hits(np.concatenate(single_values)), claim.hits(np.concatenate(all_values)), tried
 
 

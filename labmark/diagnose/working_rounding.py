@@ -17,7 +17,18 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from labmark.diagnose.working_sums import CONCENTRATIONS, RIGHT, Calculation, Op, Step, Steps, Way, magnitude, steps
+from labmark.diagnose.working_sums import (
+    CONCENTRATIONS,
+    RIGHT,
+    WHOLE,
+    Calculation,
+    Op,
+    Step,
+    Steps,
+    Way,
+    magnitude,
+    steps,
+)
 from labmark.volumes import both_roundings, round_fraction
 
 WIDE = Context(prec=50)
@@ -148,8 +159,7 @@ def orders(chain: Steps) -> Iterator[tuple[Step, ...]]:
 
 def through_flask(calc: Calculation, chain: Steps) -> Steps | None:
     """Return the chain by way of the amount in the whole made-up flask: × 250 ÷ 25, then ÷ 10."""
-    places = [i for i, step in enumerate(chain) if step.ops and step.ops[0].sign == "÷"]
-    if calc.quantity not in CONCENTRATIONS or calc.dilution is None or not places:
+    if calc.quantity not in CONCENTRATIONS or calc.dilution is None:
         return None
     i = next((i for i in range(len(chain) - 1) if len(chain[i].ops) == 1 and len(chain[i + 1].ops) == 2), None)
     if i is None or chain[i].ops[0].sign != "÷":
@@ -157,6 +167,17 @@ def through_flask(calc: Calculation, chain: Steps) -> Steps | None:
     flask = Step("amount in the flask", (chain[i + 1].ops[0], chain[i].ops[0]))
     original = Step(chain[i + 1].name, (chain[i + 1].ops[1],))
     return (*chain[:i], flask, original, *chain[i + 2 :])
+
+
+def by_concentration(chain: Steps) -> Steps | None:
+    """Return the chain by way of the concentration of a sample's solution: ÷ 25, then × 250."""
+    i = next((i for i, step in enumerate(chain) if step.name.endswith(WHOLE) and len(step.ops) > 1), None)
+    if i is None:
+        return None
+    made, portion, *rest = chain[i].ops
+    solution = Step("concentration of the solution", (portion,))
+    original = [Step("concentration of the original", tuple(rest))] if rest else []
+    return (*chain[:i], solution, *original, chain[i]._replace(ops=(made,)), *chain[i + 1 :])
 
 
 def with_volumes_first(chain: Steps) -> Steps:
@@ -176,6 +197,8 @@ def routes(calc: Calculation, way: Way = RIGHT) -> tuple[Route, ...]:
     chains = list(orders(chain))
     if (flask := through_flask(calc, chain)) is not None:
         chains += orders(flask)
+    if (solution := by_concentration(chain)) is not None:
+        chains += orders(solution)
     chains.append(with_volumes_first(chain))
     found: dict[Route, None] = {}
     for one in chains:
@@ -212,6 +235,18 @@ def reachable(route: Route, titre: Decimal, figures: int) -> set[Decimal]:
     return values
 
 
+def water_by_mass(calc: Calculation, route: Route, titre: Decimal, figures: int) -> set[Decimal]:
+    """Return every number of waters by way of the masses: salt n × M, water m − salt, ÷ M(water), ÷ n."""
+    amounts = reachable(route[:-3], titre, figures)
+    salt, sample = to_decimal(calc.molar_mass or Fraction(0)), to_decimal(calc.sample_mass or Fraction(0))
+    water = to_decimal(calc.water_mass)
+    found: set[Decimal] = set()
+    for amount in amounts:
+        start = (Hop("×", amount), Hop("×", salt))
+        found |= reachable((start, (Hop("from", sample),), (Hop("÷", water),), (Hop("÷", amount),)), titre, figures)
+    return found
+
+
 def slack(route: Route, titre: Decimal, figures: int) -> Decimal:
     """Return a bound on what roundings to `figures` + 3 figures or more can do to the final value."""
     share = Decimal(5).scaleb(-figures - FURTHER)
@@ -230,8 +265,11 @@ def slack(route: Route, titre: Decimal, figures: int) -> Decimal:
 
 def follows(route: Route, titre: Decimal, figures: int, written: list[Digits]) -> Digits | None:
     """Return the strictest reading at which the written value follows along this route, or None."""
-    values = reachable(route, titre, figures)
-    spare = slack(route, titre, figures)
+    return among(reachable(route, titre, figures), slack(route, titre, figures), written)
+
+
+def among(values: set[Decimal], spare: Decimal, written: list[Digits]) -> Digits | None:
+    """Return the strictest reading at which the written value is one of these, give or take `spare`."""
     for reading in written:
         half = Decimal(5).scaleb(-reading.decimals - 1)
         goal = to_decimal(reading.value)
@@ -241,26 +279,33 @@ def follows(route: Route, titre: Decimal, figures: int, written: list[Digits]) -
 
 
 def bound(route: Route, titre: Decimal, figures: int) -> Decimal:
-    """Return how far roundings to `figures` figures can take the final value, to first order and half as much again."""
-    return slack(route, titre, figures).scaleb(FURTHER) * Decimal("1.5")
+    """Return how far roundings to `figures` figures can take the final value: first order, and a tenth on top."""
+    return slack(route, titre, figures).scaleb(FURTHER) * Decimal("1.1")
 
 
-def follows_rounded(calc: Calculation, way: Way, titre: Fraction, written: list[Digits]) -> Digits | None:
+def follows_rounded(
+    calc: Calculation, way: Way, titre: Fraction, written: list[Digits], most: int | None = None
+) -> Digits | None:
     """Return the reading at which a written value follows from values rounded on the way, or None.
 
-    Where none is near enough to be reached by any rounding, nothing is searched.
+    Where none is near enough to be reached by any rounding, nothing is searched. `most` limits the search to so many
+    of the usual orders of the sum.
     """
     exact = to_decimal(titre)
     figures = calc.significant_figures
-    ways = routes(calc, way)
+    ways = routes(calc, way)[:most]
     goal = to_decimal(written[0].value)
     widest = Decimal(5).scaleb(-min(reading.decimals for reading in written) - 1)
     if abs(end(ways[0], exact) - goal) > bound(ways[0], exact, figures) + widest:
         return None
-    found = [reading for route in ways if (reading := follows(route, exact, figures, written[:1])) is not None]
-    if found or len(written) == 1:
-        return found[0] if found else None
-    return next((r for route in ways if (r := follows(route, exact, figures, written[1:])) is not None), None)
+    for some in (written[:1], written[1:]):
+        reading = next((r for route in ways if (r := follows(route, exact, figures, some)) is not None), None)
+        if reading is None and calc.quantity == "water of crystallisation" and way == RIGHT and some:
+            by_mass = water_by_mass(calc, ways[0], exact, figures)
+            reading = among(by_mass, slack(ways[0], exact, figures), some)
+        if reading is not None:
+            return reading
+    return None
 
 
 def end(route: Route, titre: Decimal) -> Decimal:

@@ -34,6 +34,8 @@ WATER = Fraction("18.015")
 """Molar mass of water [g/mol], from A_r 1.008 and 15.999 (IUPAC abridged values, from memory)."""
 
 THOUSAND = Fraction(1000)
+WHOLE = "in the whole sample"
+"""Ends the name of the step from the titrated portion to the whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,9 +46,9 @@ class Excess:
     """[mol/dm³]"""
     volume: Fraction
     """[cm³] added to the sample"""
-    coefficient: int = 1
+    coefficient: int | Fraction = 1
     """of the excess reagent in the equation of the titration"""
-    coefficient_titrant: int = 1
+    coefficient_titrant: int | Fraction = 1
     """of the titrant in the equation of the titration"""
 
     @property
@@ -65,9 +67,9 @@ class Calculation:
     aliquot: Fraction
     known_in: str = "burette"
     """"burette" or "flask": where the known solution is"""
-    coefficient_known: int = 1
+    coefficient_known: int | Fraction = 1
     """of the known species in the balanced equation (in a back titration: of the reagent in excess)"""
-    coefficient_unknown: int = 1
+    coefficient_unknown: int | Fraction = 1
     dilution: tuple[Fraction, Fraction] | None = None
     """(taken, made up to), or None"""
     report_original: bool = True
@@ -202,7 +204,7 @@ def pair(top: Fraction, bottom: Fraction, text: bool = False) -> tuple[Op, ...]:
     return tuple(op for op in ops if op.value != 1)
 
 
-def ratio_ops(known: int, unknown: int, how: str) -> tuple[Op, ...]:
+def ratio_ops(known: int | Fraction, unknown: int | Fraction, how: str) -> tuple[Op, ...]:
     """Return the mole ratio as operations: × unknown ÷ known, or what this way makes of it."""
     top, bottom = {
         "": (unknown, known),
@@ -309,7 +311,7 @@ def left_steps(calc: Calculation, excess: Excess, way: Way) -> list[Step]:
     return [
         Step("amount of titrant", titrant),
         Step("amount left over", left),
-        Step("amount left over in the whole", scale_ops(calc, way)),
+        Step(f"amount left over {WHOLE}", scale_ops(calc, way)),
         Step("amount used up", used),
         Step(f"amount of {calc.unknown}", ratio),
     ]
@@ -321,7 +323,7 @@ def sample_steps(calc: Calculation, way: Way) -> Steps:
         steps = left_steps(calc, calc.excess, way)
     else:
         steps = amount_steps(calc, way, way.thousands - 1)
-        steps.append(Step(f"amount of {calc.unknown} in the whole sample", scale_ops(calc, way)))
+        steps.append(Step(f"amount of {calc.unknown} {WHOLE}", scale_ops(calc, way)))
     return without_empty([*steps, *finish_steps(calc, way)])
 
 
