@@ -1,0 +1,102 @@
+"""A sheet as a grid of filled cells, whatever kind of file it came from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Literal
+
+Kind = Literal["number", "text", "bool", "date", "error", "uncalculated"]
+Place = tuple[int, int]
+"""Row and column of a cell, both counted from 1."""
+
+
+@dataclass(slots=True)
+class Cell:
+    """One filled cell, as the file holds it."""
+
+    value: object
+    """float or int, str, bool, or a date or time of the datetime module."""
+    kind: Kind = "text"
+    decimals: int | None = None
+    """Decimals that the number format shows; None where the format shows as many as there are."""
+    percent: bool = False
+    """The number format shows a percentage: 0.123 is seen as 12.3 %."""
+    struck: bool = False
+    """The whole cell is struck out."""
+    remark: str = ""
+    """Struck-out part of a text of which the rest still counts."""
+    shown: str = ""
+    """Text that the file stores beside a value, where it does."""
+
+    @property
+    def text(self) -> str:
+        """The cell as text, for labels and messages."""
+        value = self.value
+        if isinstance(value, str):
+            return value
+        if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+            return str(int(value))
+        return str(value)
+
+
+@dataclass(slots=True)
+class Grid:
+    """The filled cells of one sheet, with what is known of the sheet itself."""
+
+    name: str
+    """Name of the sheet; the file's name without its ending for a text table."""
+    cells: dict[Place, Cell]
+    prefix: str = ""
+    """What stands before C2 in an address: "Results!", or nothing for a text table."""
+    merged: tuple[tuple[int, int, int, int], ...] = ()
+    """Merged ranges: first row, first column, last row, last column."""
+    hidden_rows: frozenset[int] = frozenset()
+    hidden_columns: frozenset[int] = frozenset()
+    hidden: bool = False
+    comments: Mapping[Place, str] = field(default_factory=dict)
+    """Comments by the place of their cell, filled or not."""
+    keeps_zeros: bool | None = None
+    """Text tables: whether trailing zeros are kept, so that the digits written are known; None for workbooks."""
+
+    def address(self, place: Place) -> str:
+        """Return the address of a cell, such as "Results!C2"."""
+        return f"{self.prefix}{column_letters(place[1])}{place[0]}"
+
+
+@dataclass(slots=True)
+class Book:
+    """The sheets of one file."""
+
+    file: str
+    """Path as the user gave it."""
+    sha256: str
+    grids: tuple[Grid, ...]
+    notes: tuple[str, ...] = ()
+    """What the teacher should know of the file itself (a guessed encoding, formats that could not be read)."""
+    understood: tuple[str, ...] = ()
+    """How a text table was taken apart (encoding, delimiter)."""
+    text_table: bool = False
+
+
+@lru_cache(maxsize=4096)
+def column_letters(column: int) -> str:
+    """Return the letters of a column counted from 1.
+
+    >>> column_letters(28)
+    'AB'
+    """
+    letters = ""
+    while column > 0:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(65 + rest) + letters
+    return letters
+
+
+def column_number(letters: str) -> int:
+    """Return the number of a column, counted from 1; the opposite of `column_letters`."""
+    number = 0
+    for letter in letters.upper():
+        number = number * 26 + ord(letter) - 64
+    return number

@@ -1,0 +1,242 @@
+"""What a header says: which field of a run or of a student, which run, which unit."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
+
+RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value")
+"""Fields of a run: "both" holds two readings, "value" is told by what stands in its cells (a titre, or both readings)."""
+STUDENT_FIELDS = ("student", "code", "surname", "forename", "address", "mean", "result", "order", "group")
+
+_UNIT = re.compile(
+    r"(?:\b\d+(?:[.,]\d+)?\s*)?[/(\[]?\s*\b(?:in\s+)?(?P<unit>cm\^?\s?3|ml|dm\^?\s?3|cc|mm3|l|litres?|liters?|mol\s?/?\s?(?:dm\^?-?3|l)|mol dm\^?-3"
+    r"|g\s?/?\s?dm\^?-?3|%)(?![a-z0-9])\s*[)\]]?",
+)
+_QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
+"""Figures that count no run: 25.0, a question's number."""
+_VOLUME_UNITS = {
+    "cm3": 1000,
+    "cm^3": 1000,
+    "cm 3": 1000,
+    "ml": 1000,
+    "cc": 1000,
+    "dm3": 1_000_000,
+    "dm^3": 1_000_000,
+    "dm 3": 1_000_000,
+    "l": 1_000_000,
+    "litre": 1_000_000,
+    "litres": 1_000_000,
+    "liter": 1_000_000,
+    "liters": 1_000_000,
+    "mm3": 1,
+}
+"""Unit as written -> microlitres in one."""
+_ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """The meaning of a header, a row label, or several of them joined."""
+
+    field: str = ""
+    """One of RUN_FIELDS or STUDENT_FIELDS, "run" (the cells name runs), "ignored", or "" where nothing is understood."""
+    kind: str = ""
+    """"rough" or "accurate" where the header says so."""
+    number: int | None = None
+    """Number of the run."""
+    scale: int | None = None
+    """Microlitres in the unit of volume that stands in the header."""
+    group: str = ""
+    """Name of the grouping."""
+    tags: frozenset[str] = frozenset()
+    """Every meaning found."""
+    unknown: int = 0
+    """Words that are in no list."""
+    text: str = ""
+    """The header as written."""
+
+    @property
+    def names_run(self) -> bool:
+        """Whether the header says which run it is about."""
+        return bool(self.kind) or self.number is not None
+
+
+Overrides = Mapping[str, Header]
+"""Folded header texts, or "column d" and "row 5" -> what the teacher says they are."""
+
+
+def understand(texts: str | Iterable[str], overrides: Overrides | None = None, group_by: str = "") -> Header:
+    """Return what a header says; several texts (merged headers over each other) are taken together.
+
+    `overrides` are the teacher's own meanings, by folded text; `group_by` is a further header that is a grouping.
+    """
+    parts = (texts,) if isinstance(texts, str) else tuple(texts)
+    parts = tuple(part for part in parts if part.strip())
+    for part in (" ".join(parts), *reversed(parts)):
+        if overrides and folded(part) in overrides:
+            return replace(overrides[folded(part)], text=" ".join(parts))
+    return _understand(parts, folded(group_by))
+
+
+@lru_cache(maxsize=8192)
+def _understand(parts: tuple[str, ...], group_by: str) -> Header:
+    text = " ".join(plain(part) for part in parts)
+    low = folded(text)
+    group = _group(parts, group_by)
+    if group:
+        return Header("group", group=group, text=text)
+    scale, bare = _unit(low)
+    tags, numbers, unknown = _tags(tokens(bare))
+    if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
+        tags |= {"titre"}
+    field = _field(tags, numbers, bare)
+    kind, number = _run(tags, numbers)
+    return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text)
+
+
+def _group(parts: tuple[str, ...], group_by: str) -> str:
+    """Return the grouping's name where the header begins with "Group" or stands in the practical file."""
+    for part in parts:
+        seen = plain(part)
+        if group_by and folded(seen) == group_by:
+            return seen
+        first = tokens(seen)[:1]
+        if first and "group" in phrases().get(first, ()) and len(seen) <= 60:
+            return seen
+    return ""
+
+
+def _known_group(field: str, tags: set[str]) -> str:
+    if field != "group":
+        return ""
+    return "Bench" if "bench" in tags else "Bottle"
+
+
+def _unit(low: str) -> tuple[int | None, str]:
+    """Return the unit of volume in a header [µL in one], and the header without it."""
+    scale = None
+    for match in _UNIT.finditer(low):
+        scale = scale or _VOLUME_UNITS.get(" ".join(match["unit"].split()))
+    return scale, _QUANTITY.sub(" ", _UNIT.sub(" ", low))
+
+
+def _tags(words: tuple[str, ...]) -> tuple[set[str], list[int], int]:
+    """Return the meanings of a header's words, longest wordings first, the numbers in it, and how many words are unknown."""
+    tags: set[str] = set()
+    numbers: list[int] = []
+    unknown = at = 0
+    while at < len(words):
+        size, meanings = _phrase_at(words, at)
+        tags.update(meanings)
+        if not meanings:
+            number = _number(words[at], tags)
+            if number is None:
+                unknown += 1
+            else:
+                numbers.append(number)
+        at += size
+    return tags, numbers, unknown
+
+
+def _phrase_at(words: tuple[str, ...], at: int) -> tuple[int, tuple[str, ...]]:
+    for size in range(min(longest_phrase(), len(words) - at), 0, -1):
+        meanings = phrases().get(words[at : at + size])
+        if meanings:
+            return size, meanings
+    return 1, ()
+
+
+def _number(word: str, tags: set[str]) -> int | None:
+    if word.isdecimal():
+        return int(word) if len(word) <= 3 else None
+    match = re.fullmatch(r"([^\W\d_]+)(\d{1,2})", word)
+    if match and (match[1],) in phrases():  # Run1, V2; the figures of H2SO4 count nothing
+        tags.update(phrases()[match[1],])
+        return int(match[2])
+    match = re.fullmatch(r"(\d{1,2})(?:st|nd|rd|th|er|e|eme|a|o|te|ter)", word)
+    if match:
+        return int(match[1])
+    if word in ordinals():
+        return ordinals()[word]
+    if tags & {"run", "trial", "titre", "rough"}:
+        if word in _ROMAN:
+            return _ROMAN[word]
+        if len(word) == 1 and "a" <= word <= "f":
+            return ord(word) - 96
+    return None
+
+
+def _field(tags: set[str], numbers: list[int], bare: str) -> str:
+    """Return the field that a set of meanings stands for."""
+    if tags & {"percent_error", "uncertainty", "other"}:
+        return "ignored"
+    reading = _reading_field(tags, bare)
+    if "statistic" in tags and not reading:
+        return "ignored"
+    if "mean" in tags:
+        return "ignored" if reading in ("initial", "final", "both") else "mean"
+    if reading:
+        return reading
+    if "result" in tags and not tags & {"titre", "run", "trial"}:
+        return "result"
+    if "used" in tags:
+        return "used"
+    if "titre" in tags:
+        return "titre"
+    return _student_field(tags) or _run_field(tags, numbers)
+
+
+def _reading_field(tags: set[str], bare: str) -> str:
+    if "titre" in tags and {"initial", "final"} & tags:
+        return "titre" if {"initial", "final"} <= tags else ("initial" if "initial" in tags else "final")
+    if {"initial", "final"} <= tags:
+        return "both"
+    if "initial" in tags:
+        return "initial"
+    if "final" in tags:
+        return "final"
+    return ""
+
+
+def _student_field(tags: set[str]) -> str:
+    if tags & {"run", "trial", "rough"}:
+        return ""
+    for tag, field in (
+        ("surname", "surname"),
+        ("forename", "forename"),
+        ("address", "address"),
+        ("code", "code"),
+        ("student", "student"),
+        ("bench", "group"),
+        ("bottle", "group"),
+        ("order", "order"),
+    ):
+        if tag in tags:
+            return field
+    return "ignored" if tags & {"time", "date", "note", "unit"} else ""
+
+
+def _run_field(tags: set[str], numbers: list[int]) -> str:
+    if "rough" in tags:
+        return "value"
+    if tags & {"run", "trial"}:
+        return "value" if numbers else "run"
+    if tags & {"volume"}:
+        return "titre"
+    if numbers and not tags:
+        return "value"
+    return "ignored" if "number" in tags else ""
+
+
+def _run(tags: set[str], numbers: list[int]) -> tuple[str, int | None]:
+    number = numbers[0] if numbers else None
+    if "rough" in tags:
+        return "rough", number
+    if "run" in tags and number is not None:
+        return "accurate", number
+    return "", number

@@ -1,0 +1,130 @@
+"""The fields of a table -> its runs: which columns belong to which run."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from labmark.problems import InputError, Problem
+from labmark.read.headers import RUN_FIELDS, Header
+from labmark.read.layouts.view import Column, Table
+
+
+@dataclass(slots=True)
+class RunColumns:
+    """The columns of one run of a wide table."""
+
+    kind: str
+    number: int | None
+    columns: dict[str, Column] = field(default_factory=dict)
+    trial: bool = False
+    """Called a trial, which some use for the rough and some for every run."""
+
+
+def is_wide(table: Table) -> bool:
+    """Return whether each record holds several runs: the headers name runs, or a reading comes more than once."""
+    reading = table.of(*RUN_FIELDS)
+    if any(column.header.names_run for column in reading):
+        return True
+    fields = [column.header.field for column in reading]
+    return len(fields) != len(set(fields))
+
+
+def run_columns(table: Table) -> list[RunColumns]:
+    """Return the runs of a wide table, in the order of the sheet."""
+    runs: list[RunColumns] = []
+    current: RunColumns | None = None
+    for column in table.of(*RUN_FIELDS):
+        current = _run_for(column, runs, current)
+        key = column.header.field
+        if key == "value" and {"initial", "final"} & set(current.columns):
+            key = "titre"
+        if key in current.columns:
+            raise _twice(table, column, current.columns[key])
+        current.columns[key] = column
+    _settle_values(runs)
+    _settle_trials(runs)
+    _settle_numbers(runs)
+    return runs
+
+
+def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None) -> RunColumns:
+    """Return the run that a column belongs to; a column that names none goes with its neighbour on the left."""
+    header = column.header
+    if header.names_run or "trial" in header.tags:
+        kind, number = _key(header)
+        trial = "trial" in header.tags and kind != "rough"
+        for run in runs:
+            if (run.kind, run.number, run.trial) == (kind, number, trial) and not _has(run, header.field):
+                return run
+        if not (header.names_run and _same_run_known(runs, kind, number, trial)):
+            runs.append(RunColumns(kind, number, trial=trial))
+            return runs[-1]
+        return next(run for run in runs if (run.kind, run.number, run.trial) == (kind, number, trial))
+    kind = header.kind or "accurate"
+    if current is not None and not _has(current, header.field):
+        return current
+    runs.append(RunColumns(kind, None))
+    return runs[-1]
+
+
+def _same_run_known(runs: list[RunColumns], kind: str, number: int | None, trial: bool) -> bool:
+    return number is not None and any((run.kind, run.number, run.trial) == (kind, number, trial) for run in runs)
+
+
+def _has(run: RunColumns, key: str) -> bool:
+    return key in run.columns
+
+
+def _key(header: Header) -> tuple[str, int | None]:
+    return ("rough", header.number) if header.kind == "rough" else ("accurate", header.number)
+
+
+def _twice(table: Table, column: Column, first: Column) -> InputError:
+    grid = table.view.grid
+    where = column.header_places[0] if column.header_places else None
+    other = table.view.line_name(first.at)
+    return InputError(
+        Problem(
+            f"two columns seem to be the same thing ({column.header.text!r}, also in {other})",
+            "name the run in each header, or say which is which in a [columns] table",
+            sheet=grid.name if grid.prefix else "",
+            cell=grid.address(where).rpartition("!")[2] if where else "",
+        )
+    )
+
+
+def _settle_values(runs: list[RunColumns]) -> None:
+    """A column that names only its run holds the titre where the run has readings of its own."""
+    for run in runs:
+        if "value" in run.columns and {"initial", "final"} & set(run.columns) and "titre" not in run.columns:
+            run.columns["titre"] = run.columns.pop("value")
+
+
+def _settle_trials(runs: list[RunColumns]) -> None:
+    """Decide what "trial" means: the rough where other runs are called otherwise or carry numbers, else just a run."""
+    if any(run.kind == "rough" for run in runs):
+        _settle_roughs(runs)
+        return
+    others = [run for run in runs if not run.trial]
+    for run in runs:
+        if run.trial and (others or (run.number is None and len(runs) > 1)):
+            run.kind = "rough"
+
+
+def _settle_roughs(runs: list[RunColumns]) -> None:
+    """Where every run is called rough, approximate or a trial run, the word tells nothing: they are ordinary runs."""
+    if len(runs) > 1 and all(run.kind == "rough" for run in runs):
+        for run in runs:
+            run.kind = "accurate"
+
+
+def _settle_numbers(runs: list[RunColumns]) -> None:
+    """Give each accurate run without a number the next free one."""
+    taken = {run.number for run in runs if run.kind == "accurate"}
+    following = 1
+    for run in runs:
+        if run.kind == "accurate" and run.number is None:
+            while following in taken:
+                following += 1
+            run.number = following
+            taken.add(following)

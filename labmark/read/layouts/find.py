@@ -1,0 +1,264 @@
+"""Finding the tables on a sheet: header cells are known by their words, and their direction by what stands beside them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+from labmark.read.cells import looks_like_date
+from labmark.read.grid import Cell, Grid, Place
+from labmark.read.headers import RUN_FIELDS, Header, Overrides, understand
+from labmark.read.layouts.view import Column, Table, View
+from labmark.read.words import cell_words, folded, plain
+
+READING_FIELDS = frozenset({"initial", "final", "titre", "both"})
+LONGEST_HEADER = 300
+MOST_HEADER_ROWS = 3
+"""Header rows above the lowest one that names fields."""
+
+_NUMBERISH = re.compile(r"[~≈<>+-]?\s*\d+([.,]+\d*)?\s*(cm3|ml|dm3|l|cc|%)?\s*[*†]?", re.IGNORECASE)
+_UNIT_CELL = re.compile(
+    r"[(\[/]?\s*(in )?(cm\^?3|ml|dm\^?3|l|cc|mol ?(/ ?|)dm\^?-?3|g ?/? ?dm\^?-?3|mol/l|g/l|%|m)\s*[)\]]?", re.IGNORECASE
+)
+
+
+def numberish(cell: Cell | None) -> bool:
+    """Return whether a cell holds a number, or something that stands where a number was meant."""
+    if cell is None:
+        return False
+    if cell.kind != "text":
+        return cell.kind != "bool"
+    seen = plain(cell.text)
+    return (
+        _NUMBERISH.fullmatch(seen) is not None
+        or (seen[:1].isdigit() and looks_like_date(seen))
+        or bool(re.fullmatch(r"[\d.,]+\s*(-|to|bis|→)\s*[\d.,]+.*", seen))
+    )
+
+
+def is_unit(cell: Cell) -> bool:
+    """Return whether a cell holds nothing but a unit."""
+    return cell.kind == "text" and _UNIT_CELL.fullmatch(plain(cell.text)) is not None
+
+
+def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header | None:
+    """Return the run that a cell names ("Rough", 1, "Run 2", "Mean"), if it names one."""
+    if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60:
+        return None
+    header = understand(cell.text, overrides)
+    if header.field in READING_FIELDS or header.field in ("student", "result"):
+        return None
+    if header.field == "mean":
+        return header
+    if header.kind == "rough" or "trial" in header.tags:
+        return header
+    return header if header.number is not None and header.unknown == 0 and 0 < header.number <= 20 else None
+
+
+class Meanings:
+    """What each text cell of a sheet would mean as a header."""
+
+    def __init__(self, grid: Grid, overrides: Overrides, group_by: str) -> None:
+        self.grid, self.overrides, self.group_by = grid, overrides, group_by
+        self.by_place: dict[Place, Header] = {}
+        for place, cell in grid.cells.items():
+            if cell.kind == "text" and len(cell.text) <= LONGEST_HEADER and not numberish(cell):
+                header = understand(cell.text, overrides, group_by)
+                if header.field or header.names_run:
+                    self.by_place[place] = header
+        self.anchors = {
+            place: self._direction(place) for place, header in self.by_place.items() if header.field in READING_FIELDS
+        }
+
+    def _direction(self, place: Place) -> str:
+        """Return "across" for a header over its cells, "down" for a label beside them."""
+        right, below = self._next(place, 0, 1), self._next(place, 1, 0)
+        if numberish(right) and not numberish(below):
+            return "down"
+        if numberish(below) and not numberish(right):
+            return "across"
+        row, column = place
+        beside = sum(self._reads(row, column + step) for step in (-3, -2, -1, 1, 2, 3))
+        under = sum(self._reads(row + step, column) for step in (-3, -2, -1, 1, 2, 3))
+        return "down" if under > beside else "across"
+
+    def _reads(self, row: int, column: int) -> bool:
+        header = self.by_place.get((row, column))
+        return header is not None and header.field in READING_FIELDS | {"used", "mean"}
+
+    def _next(self, place: Place, down: int, right: int) -> Cell | None:
+        for step in (1, 2, 3):
+            cell = self.grid.cells.get((place[0] + down * step, place[1] + right * step))
+            if cell is not None and folded(cell.text).strip() not in cell_words("nothing"):
+                return cell
+        return None
+
+
+def header_rows(meanings: Meanings) -> list[int]:
+    """Return the rows that are headers of tables whose records are rows."""
+    across: dict[int, int] = {}
+    for (row, _), direction in meanings.anchors.items():
+        across[row] = across.get(row, 0) + (1 if direction == "across" else -1)
+    known: dict[int, int] = {}
+    for row, _ in meanings.by_place:
+        known[row] = known.get(row, 0) + 1
+    rows = [row for row, votes in sorted(across.items()) if votes > 0 and known[row] >= 2]
+    if not rows and not any(direction == "down" for direction in meanings.anchors.values()):
+        rows = _rows_of_runs(meanings, known)
+    return rows
+
+
+def _rows_of_runs(meanings: Meanings, known: dict[int, int]) -> list[int]:
+    """Return the header rows of a sheet with titres only: runs named side by side, numbers below."""
+    view = View(meanings.grid)
+    found: list[int] = []
+    for row in sorted(known):
+        named = [at for at, cell in view.lines[row].items() if run_named(cell, meanings.overrides)]
+        texts = [at for at in named if view.lines[row][at].kind == "text" and not numberish(view.lines[row][at])]
+        if len(named) >= 2 and texts and any(numberish(meanings._next((row, at), 1, 0)) for at in named):
+            found.append(row)
+    return found
+
+
+def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table]:
+    """Return the tables whose headers stand in these rows, side by side or under each other."""
+    stacks = [_stack(meanings, view, row) for row in rows]
+    merged: list[tuple[list[int], list[int]]] = []
+    for lines, units in stacks:
+        if (
+            merged
+            and merged[-1][0][-1] >= lines[0] - 1
+            and set(merged[-1][0]) & set(range(lines[0] - 1, lines[-1] + 1))
+        ):
+            lines = sorted({*merged[-1][0], *lines})
+            merged.pop()
+        merged.append((lines, units))
+    tables: list[Table] = []
+    for index, (lines, units) in enumerate(merged):
+        stop = merged[index + 1][0][0] if index + 1 < len(merged) else 10**9
+        start = max([*lines, *units])
+        records = [line for line in view.lines if start < line < stop]
+        columns = _columns(meanings, view, lines, units)
+        tables.extend(Table(view, lines, part, records, units) for part in _side_by_side(columns))
+    return tables
+
+
+def _stack(meanings: Meanings, view: View, row: int) -> tuple[list[int], list[int]]:
+    """Return the lines of a header around its main row, and the rows of units below it."""
+    lines = [row]
+    while len(lines) <= MOST_HEADER_ROWS and _is_upper(meanings, view, lines[0] - 1, row):
+        lines.insert(0, lines[0] - 1)
+    units: list[int] = []
+    below = row + 1
+    for _ in range(2):
+        cells = view.lines.get(below, {})
+        if cells and all(is_unit(cell) for cell in cells.values()):
+            units.append(below)
+        elif cells and _is_lower(meanings, view, below, row):
+            lines.append(below)
+        else:
+            break
+        below += 1
+    return lines, units
+
+
+def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
+    """Return whether a line above a header is part of it: it names runs or fields over the columns."""
+    cells = view.lines.get(line, {})
+    texts = {at: cell for at, cell in cells.items() if cell.kind == "text" and not numberish(cell)}
+    if not texts:
+        return False
+    if any(numberish(cell) and not run_named(cell) for cell in cells.values()):
+        return False
+    told = [
+        at
+        for at, cell in cells.items()
+        if (header := meanings.by_place.get((line, at))) and header.unknown <= 3 or run_named(cell, meanings.overrides)
+    ]
+    if len(texts) == 1 and len(cells) == 1:
+        # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
+        at = next(iter(texts))
+        wide = sum(view.covered(line, other) for other in view.lines.get(main, {})) + 1
+        header = meanings.by_place.get((line, at))
+        return bool(header and header.names_run and header.unknown == 0) and wide < len(view.lines[main])
+    return bool(told)
+
+
+def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
+    """Return whether a line under a header names the runs below each of its fields."""
+    cells = view.lines[line]
+    named = [at for at, cell in cells.items() if run_named(cell, meanings.overrides)]
+    texts = [at for at in named if cells[at].kind == "text" and not numberish(cells[at])]
+    if len(named) < 2 or not texts:
+        return False
+    first = view.get(main, min(cells))
+    return len(named) == len(cells) or (first is not None and len(named) >= len(cells) - 2)
+
+
+def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int]) -> list[Column]:
+    positions = sorted({at for line in lines for at in view.lines.get(line, {})})
+    filled: dict[int, str] = {}
+    columns = []
+    for at in positions:
+        texts: list[str] = []
+        places: list[Place] = []
+        for line in lines:
+            cell = view.label(line, at)
+            lower = any(view.get(below, at) for below in lines if below > line)
+            if cell is not None:
+                if view.get(line, at) is not None:
+                    places.append(view.place(line, at))
+                    filled[line] = cell.text
+                texts.append(cell.text)
+            elif lower and _carries(meanings, filled.get(line, "")):
+                texts.append(filled[line])
+        header = _with_place(meanings, view, at, _joined(meanings, texts))
+        columns.append(Column(at, _with_unit(view, units, at, header), places))
+    return columns
+
+
+def _joined(meanings: Meanings, texts: list[str]) -> Header:
+    """Return what the headings over a column mean together; a heading that names no run is left out where it misleads."""
+    header = understand(tuple(texts), meanings.overrides, meanings.group_by)
+    if len(texts) > 1 and header.field in ("ignored", "", "result"):
+        last = understand(texts[-1], meanings.overrides, meanings.group_by)
+        if last.field and last.field != "value":
+            kind, number = last.kind or header.kind, last.number if last.number is not None else header.number
+            return replace(last, kind=kind, number=number, text=header.text, scale=last.scale or header.scale)
+    return header
+
+
+def _with_place(meanings: Meanings, view: View, at: int, header: Header) -> Header:
+    given = meanings.overrides.get(view.line_name(at).casefold())
+    return replace(given, text=header.text) if given else header
+
+
+def _with_unit(view: View, units: list[int], at: int, header: Header) -> Header:
+    for line in units:
+        cell = view.get(line, at)
+        if cell is not None:
+            scale = understand(f"({cell.text})").scale
+            if scale:
+                return replace(header, scale=scale)
+    return header
+
+
+def _carries(meanings: Meanings, text: str) -> bool:
+    """Return whether a heading may speak for the blank cells to its right."""
+    if not text:
+        return False
+    header = understand(text, meanings.overrides, meanings.group_by)
+    return header.names_run or header.field in (*RUN_FIELDS, "mean")
+
+
+def _side_by_side(columns: list[Column]) -> list[list[Column]]:
+    """Part the columns of a header row where another table begins: another student or run column after readings."""
+    parts: list[list[Column]] = [[]]
+    for column in columns:
+        starts = column.header.field in ("student", "run") and any(
+            known.header.field == column.header.field for known in parts[-1]
+        )
+        if starts and any(known.header.field in READING_FIELDS for known in parts[-1]):
+            parts.append([])
+        parts[-1].append(column)
+    return parts

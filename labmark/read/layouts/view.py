@@ -1,0 +1,79 @@
+"""A sheet seen row by row or column by column, so that a layout is written once and read either way round."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from labmark.read.grid import Cell, Grid, Place, column_letters
+from labmark.read.headers import Header
+
+
+class View:
+    """The filled cells by line and position: rows and columns, or columns and rows where the sheet is turned."""
+
+    def __init__(self, grid: Grid, *, turned: bool = False) -> None:
+        self.grid = grid
+        self.turned = turned
+        self.lines: dict[int, dict[int, Cell]] = {}
+        for row, column in sorted(grid.cells):
+            line, at = (column, row) if turned else (row, column)
+            self.lines.setdefault(line, {})[at] = grid.cells[row, column]
+        self._covers = _covers(grid, turned)
+
+    def place(self, line: int, at: int) -> Place:
+        """Return the row and column of a line and position."""
+        return (at, line) if self.turned else (line, at)
+
+    def get(self, line: int, at: int) -> Cell | None:
+        """Return the cell of a line and position, if it is filled."""
+        return self.lines.get(line, {}).get(at)
+
+    def label(self, line: int, at: int) -> Cell | None:
+        """Return the cell, or the one of the merged range that covers it: for headers and names, never for readings."""
+        cell = self.get(line, at)
+        if cell is None and (line, at) in self._covers:
+            return self.get(*self._covers[line, at])
+        return cell
+
+    def covered(self, line: int, at: int) -> bool:
+        """Return whether a merged range covers the cell (other than its first one)."""
+        return (line, at) in self._covers
+
+    def line_name(self, at: int) -> str:
+        """Return the name of a position: "column C", or "row 3" where the sheet is turned."""
+        return f"row {at}" if self.turned else f"column {column_letters(at)}"
+
+
+def _covers(grid: Grid, turned: bool) -> dict[tuple[int, int], tuple[int, int]]:
+    """Return, for every cell under a merged range, the range's first cell."""
+    covers: dict[tuple[int, int], tuple[int, int]] = {}
+    for top, left, bottom, right in grid.merged:
+        for row in range(top, min(bottom, top + 2000) + 1):
+            for column in range(left, min(right, left + 500) + 1):
+                if (row, column) != (top, left):
+                    covers[(column, row) if turned else (row, column)] = (left, top) if turned else (top, left)
+    return covers
+
+
+@dataclass(slots=True)
+class Column:
+    """One field of a table: its position and what its header says."""
+
+    at: int
+    header: Header
+    header_places: list[Place] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Table:
+    """A table on a sheet: the header's lines, its fields, and the lines that may be records."""
+
+    view: View
+    header_lines: list[int]
+    columns: list[Column]
+    records: list[int]
+    unit_lines: list[int] = field(default_factory=list)
+
+    def of(self, *fields: str) -> list[Column]:
+        """Return the columns of these fields, in order."""
+        return [column for column in self.columns if column.header.field in fields]

@@ -1,0 +1,56 @@
+"""What the layouts hand on: students and runs as places of cells, before any number is read."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from labmark.read.grid import Grid, Place
+
+
+@dataclass(slots=True)
+class RawRun:
+    """One run: where its cells are."""
+
+    kind: str
+    """"rough" or "accurate"."""
+    number: int | None = None
+    """Number of the run as the sheet gives it; None where it is counted."""
+    cells: dict[str, Place] = field(default_factory=dict)
+    """Field (initial, final, titre, used, both) -> place."""
+    scales: dict[str, int] = field(default_factory=dict)
+    """Field -> microlitres in the unit of its header."""
+    can_tick: bool = False
+    """The sheet has a column or row of ticks for this run."""
+
+
+@dataclass(slots=True)
+class RawStudent:
+    """One student: where the name, the claims and the runs are."""
+
+    grid: Grid
+    name: str
+    """As written; empty where the sheet or the file names the student."""
+    cells: dict[str, Place] = field(default_factory=dict)
+    """student, forename, mean, result, order -> place."""
+    groups: dict[str, Place] = field(default_factory=dict)
+    runs: list[RawRun] = field(default_factory=list)
+    scales: dict[str, int] = field(default_factory=dict)
+    """"mean" -> microlitres in the unit of its header."""
+    notes: list[str] = field(default_factory=list)
+    lines: set[int] = field(default_factory=set)
+    """Rows of the student, for the comments that belong to them."""
+    named_by: str = ""
+    """How the name was found, where no cell holds it."""
+
+
+@dataclass(slots=True)
+class Reading:
+    """What the layouts made of one sheet."""
+
+    students: list[RawStudent] = field(default_factory=list)
+    ignored: dict[Place, str] = field(default_factory=dict)
+    """Cells that a layout has an explanation for."""
+    understood: list[str] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
+    columns: list[tuple[str, str]] = field(default_factory=list)
+    """Meaning and header (or place) of each column or row used, for the [columns] table."""

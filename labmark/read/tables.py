@@ -1,0 +1,314 @@
+"""Students and runs as places -> the two tables of a class and the account of its cells."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick
+from labmark.read.grid import Cell, Grid, Place
+from labmark.read.model import RawRun, RawStudent
+from labmark.read.words import cell_words, folded, plain
+from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+CM3 = 1000
+"""Microlitres in a cm³."""
+_MICROLITRE = Decimal("0.001")
+FARTHEST = Decimal(10**9)
+"""Largest number [cm³] that is still taken for a misplaced point rather than for no reading at all."""
+
+
+@dataclass(slots=True)
+class Account:
+    """The ledger while it is being filled, by address."""
+
+    used: set[str] = field(default_factory=set)
+    ignored: dict[str, str] = field(default_factory=dict)
+    rejected: dict[str, str] = field(default_factory=dict)
+
+
+class Maker:
+    """Makes the rows of both tables, and enters every cell it looks at in the account."""
+
+    def __init__(self, mark: str, keeps_zeros: bool | None) -> None:
+        self.mark = mark
+        self.keeps_zeros = keeps_zeros
+        self.account = Account()
+        self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
+        self._tickable: list[bool] = []
+        self.students: dict[str, list[Any]] = {name: [] for name in STUDENT_COLUMNS}
+        self.hidden_digits = False
+        """A reading's decimals cannot be known from its format."""
+        self.more_digits: list[str] = []
+        """Cells with more digits than a microlitre."""
+
+    def add(self, raw: RawStudent) -> None:
+        """Add one student and the runs."""
+        number = len(self.students["student"])
+        notes = [*raw.notes]
+        before = len(self.runs["student"])
+        for run in raw.runs:
+            self._add_run(number, raw, run, notes)
+        self._tick_blanks(before)
+        cells: dict[str, str] = {}
+        odd: dict[str, str] = {}
+        for key in ("student", "surname", "forename"):
+            if key in raw.cells:
+                cells[key] = self._use(raw.grid, raw.cells[key])
+        groups = self._groups(raw, cells)
+        mean = self._claim(raw, "mean", cells, odd, notes)
+        result = self._claim(raw, "result", cells, odd, notes)
+        order = self._claim(raw, "order", cells, odd, notes)
+        absent = not cells.keys() & {"mean", "result"} and not odd and len(self.runs["student"]) == before
+        row = {
+            "student": raw.name,
+            "groups": groups,
+            "mean": mean.number,
+            "mean_decimals": self._decimals(mean),
+            "result": result.number,
+            "result_decimals": self._decimals(result),
+            "cells": cells,
+            "odd": odd,
+            "absent": absent,
+            "order": _whole(order.number),
+            "notes": tuple(dict.fromkeys(notes)),
+        }
+        for name, value in row.items():
+            self.students[name].append(value)
+
+    def _use(self, grid: Grid, place: Place) -> str:
+        address = grid.address(place)
+        self.account.used.add(address)
+        return address
+
+    def _groups(self, raw: RawStudent, cells: dict[str, str]) -> dict[str, str]:
+        groups = {}
+        for name, place in raw.groups.items():
+            groups[name] = plain(raw.grid.cells[place].text)
+            cells[name] = self._use(raw.grid, place)
+        return groups
+
+    def _claim(self, raw: RawStudent, key: str, cells: dict[str, str], odd: dict[str, str], notes: list[str]) -> Value:
+        if key not in raw.cells:
+            return Value("nothing")
+        place = raw.cells[key]
+        cell, address = raw.grid.cells[place], raw.grid.address(place)
+        value = read_number(cell, self.mark, claim=key != "mean")
+        if value.state == "number" and key == "mean":
+            value = _scaled(value, raw.scales.get("mean"))
+        self._enter(value, cell, address, key, cells, odd)
+        if value.remark and value.state == "number":
+            notes.append(f"{address}: {value.remark}")
+        return value
+
+    def _enter(
+        self, value: Value, cell: Cell, address: str, key: str, cells: dict[str, str], odd: dict[str, str]
+    ) -> None:
+        if value.state == "nothing":
+            self.account.ignored[address] = value.why
+            return
+        cells[key] = address
+        if value.state == "odd":
+            odd[key] = plain(cell.text)[:200]
+            self.account.rejected[address] = value.why
+        else:
+            self.account.used.add(address)
+
+    def _decimals(self, value: Value) -> int | None:
+        return value.decimals if self.keeps_zeros is not False else None
+
+    def _add_run(self, number: int, raw: RawStudent, run: RawRun, notes: list[str]) -> None:
+        cells: dict[str, str] = {}
+        odd: dict[str, str] = {}
+        values: dict[str, Value] = {}
+        parts = self._both(raw, run, cells, odd, values)
+        for key in ("initial", "final", "titre"):
+            if key in run.cells:
+                values[key] = self._reading(raw, run, key, cells, odd)
+        ticked = self._tick(raw, run, cells, odd)
+        if not cells:
+            return
+        for key, value in values.items():
+            if value.remark:
+                notes.append(f"{cells.get(key, '')}: {value.remark}")
+        initial, final, titre = (values.get(key, Value("nothing")) for key in ("initial", "final", "titre"))
+        self._tickable.append(run.can_tick)
+        struck = any(value.discard for value in values.values())
+        row = {
+            "student": number,
+            "label": run_label(run),
+            "kind": run.kind,
+            "initial": _microlitres(initial),
+            "final": _microlitres(final),
+            "initial_decimals": self._decimals(initial),
+            "final_decimals": self._decimals(final),
+            "titre": _microlitres(titre),
+            "titre_decimals": self._decimals(titre),
+            "parts": parts,
+            "ticked": ticked,
+            "struck": struck,
+            "cells": cells,
+            "odd": odd,
+        }
+        for name, entry in row.items():
+            self.runs[name].append(entry)
+
+    def _reading(self, raw: RawStudent, run: RawRun, key: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
+        place = run.cells[key]
+        cell, address = raw.grid.cells[place], raw.grid.address(place)
+        value = read_number(cell, self.mark)
+        if value.state == "number":
+            value = _scaled(value, run.scales.get(key))
+            assert value.number is not None
+            if abs(value.number) > FARTHEST:
+                value = Value("odd", why=f"{cell.text[:40]!r} is beyond any volume")
+            elif value.number % _MICROLITRE:
+                self.more_digits.append(address)
+            elif value.decimals is None and key != "titre":
+                self.hidden_digits = True
+        self._enter(value, cell, address, key, cells, odd)
+        return value
+
+    def _both(
+        self, raw: RawStudent, run: RawRun, cells: dict[str, str], odd: dict[str, str], values: dict[str, Value]
+    ) -> tuple[tuple[int, int], ...]:
+        """Read a cell that holds both readings; returns the parts of a run whose burette was refilled."""
+        if "both" not in run.cells:
+            return ()
+        place = run.cells["both"]
+        cell, address = raw.grid.cells[place], raw.grid.address(place)
+        pairs = read_pair(cell.text, self.mark) if cell.kind == "text" else ()
+        if not pairs:
+            self._no_pair(cell, address, cells, odd)
+            return ()
+        self.account.used.add(address)
+        cells["initial"] = cells["final"] = address
+        scale = run.scales.get("both")
+        ends = [Pair(_scaled(pair.first, scale), _scaled(pair.second, scale)) for pair in pairs]
+        values["initial"], values["final"] = ends[0].first, ends[-1].second
+        if len(ends) == 1:
+            return ()
+        return tuple((_microlitres(pair.first) or 0, _microlitres(pair.second) or 0) for pair in ends)
+
+    def _no_pair(self, cell: Cell, address: str, cells: dict[str, str], odd: dict[str, str]) -> None:
+        value = read_number(cell, self.mark)
+        if value.state == "nothing":
+            self.account.ignored[address] = value.why
+            return
+        why = (
+            value.why
+            if value.state == "odd"
+            else f"{plain(cell.text)!r} is one number where both readings are expected"
+        )
+        cells["initial"] = cells["final"] = address
+        odd["initial"] = odd["final"] = plain(cell.text)[:200]
+        self.account.rejected[address] = why
+
+    def _tick(self, raw: RawStudent, run: RawRun, cells: dict[str, str], odd: dict[str, str]) -> bool | None:
+        if "used" not in run.cells:
+            return None
+        place = run.cells["used"]
+        cell, address = raw.grid.cells[place], raw.grid.address(place)
+        if not plain(cell.text):
+            self.account.ignored[address] = "an empty text"
+            return None
+        tick = read_tick(cell)
+        if tick is False and not cells:
+            self.account.ignored[address] = "a run that was not done"
+            return None
+        cells["used"] = address
+        if tick is None:
+            odd["used"] = plain(cell.text)[:200]
+            self.account.rejected[address] = f"{plain(cell.text)[:40]!r} is neither a tick nor a cross"
+        else:
+            self.account.used.add(address)
+        return tick
+
+    def _tick_blanks(self, before: int) -> None:
+        """A blank beside ticked runs says that the run was not used."""
+        ticks = self.runs["ticked"]
+        if any(tick is True for tick in ticks[before:]):
+            for index in range(before, len(ticks)):
+                if ticks[index] is None and self._tickable[index] and "used" not in self.runs["odd"][index]:
+                    ticks[index] = False
+
+    def frames(self) -> tuple[pd.DataFrame, pd.DataFrame]:
+        """Return the two tables."""
+        return frame(self.runs, RUN_COLUMNS), frame(self.students, STUDENT_COLUMNS)
+
+
+def _scaled(value: Value, scale: int | None) -> Value:
+    """Return a volume in cm³ where the header gives it in another unit; a unit in the cell itself has been seen to."""
+    if scale is None or scale == CM3 or value.number is None:
+        return value
+    shift = 3 if scale > CM3 else -3
+    decimals = None if value.decimals is None else max(0, value.decimals - shift)
+    return Value(value.state, value.number.scaleb(shift), decimals, value.why, value.remark, value.discard)
+
+
+def _microlitres(value: Value) -> int | None:
+    if value.state != "number" or value.number is None:
+        return None
+    return int((value.number * CM3).to_integral_value())
+
+
+def _whole(number: Decimal | None) -> int | None:
+    return int(number) if number is not None and number == number.to_integral_value() and abs(number) < 10**9 else None
+
+
+def run_label(run: RawRun) -> str:
+    """Return the label of a run: "Rough", "Rough 2", "1", "2", ..."""
+    if run.kind == "rough":
+        return f"Rough {run.number}" if run.number is not None and run.number > 1 else "Rough"
+    return str(run.number)
+
+
+def frame(columns: dict[str, list[Any]], types: dict[str, str]) -> pd.DataFrame:
+    """Return a table with the types of its record."""
+    import pandas as pd
+
+    return pd.DataFrame({name: _column(columns[name], kind) for name, kind in types.items()})
+
+
+def _column(values: list[Any], kind: str) -> Any:
+    import numpy as np
+    import pandas as pd
+
+    if kind == "object":
+        return np.fromiter(values, object, len(values))
+    if kind in ("Int64", "boolean"):
+        missing = np.fromiter((value is None for value in values), bool, len(values))
+        plain_type = np.int64 if kind == "Int64" else np.bool_
+        known = np.fromiter((0 if value is None else value for value in values), plain_type, len(values))
+        return (pd.arrays.IntegerArray if kind == "Int64" else pd.arrays.BooleanArray)(known, missing)
+    if kind == "str":
+        return pd.array(values, dtype="str")
+    return np.array(values, dtype=kind)
+
+
+def is_away(cell: Cell) -> bool:
+    """Return whether a cell says that the student was absent."""
+    return folded(cell.text).strip(" .") in cell_words("away")
+
+
+def decimal_mark(grids: Iterable[Grid]) -> tuple[str, int, int]:
+    """Return the decimal mark of a file's texts, and how many texts have a point and how many a comma."""
+    import re
+
+    wanted = re.compile(
+        r"[~≈<>]?\s*-?\d{1,4}([.,])\d{1,6}\s*(?:[a-zµ%/][a-z0-9%/ .-]{0,12})?\s*[*†]?(?:\s*\(.{0,60}\))?", re.I
+    )
+    pairs = re.compile(r"\d{1,3}([.,])\d{1,3}\s*(?:-|–|to|bis|→|/)\s*\d{1,3}[.,]\d{1,3}.*", re.I)
+    counts = {".": 0, ",": 0}
+    for grid in grids:
+        for cell in grid.cells.values():
+            if cell.kind == "text" and len(cell.text) < 60:
+                match = wanted.fullmatch(plain(cell.text)) or pairs.fullmatch(plain(cell.text))
+                if match:
+                    counts[match[1]] += 1
+    return ("," if counts[","] > counts["."] else "."), counts["."], counts[","]

@@ -1,0 +1,157 @@
+"""Text tables (.csv, .tsv) -> a grid: encoding, delimiter and trailing zeros are found out, and said."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+from pathlib import PurePath
+
+from labmark.problems import InputError, Problem
+from labmark.read.grid import Book, Cell, Grid, Place
+from labmark.read.guard import MOST_CELL_TEXT, MOST_CELLS, refuse
+
+DELIMITERS = ("\t", ";", ",", "|")
+"""In the order in which they win a tie."""
+LOOKED_AT = 400
+"""Lines that decide about the delimiter."""
+
+_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
+TRAILING_ZERO = re.compile(r"\d+[.,]\d*0")
+
+
+def decode(file: str, data: bytes) -> tuple[str, str, bool]:
+    """Return the text of the file, the name of its encoding, and whether that is a guess.
+
+    Order: byte-order mark, the NUL pattern of UTF-16, strict UTF-8, Windows-1252.
+    """
+    for mark, name in (
+        (codecs.BOM_UTF8, "utf-8-sig"),
+        (codecs.BOM_UTF16_LE, "utf-16"),
+        (codecs.BOM_UTF16_BE, "utf-16"),
+    ):
+        if data.startswith(mark):
+            return _decoded(file, data, name), {"utf-8-sig": "UTF-8", "utf-16": "UTF-16"}[name], False
+    sample = data[:2000]
+    if sample.count(0) * 3 > len(sample):
+        little = sample[1::2].count(0) >= sample[0::2].count(0)
+        return _decoded(file, data, "utf-16-le" if little else "utf-16-be"), "UTF-16", False
+    if b"\0" in data:
+        raise refuse(
+            file, "the file holds binary data, not a text table", "give a workbook (.xlsx, .ods) or a text table (.csv)"
+        )
+    try:
+        return data.decode("utf-8"), "UTF-8", False
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace"), "Windows-1252", True
+
+
+def _decoded(file: str, data: bytes, encoding: str) -> str:
+    try:
+        return data.decode(encoding)
+    except UnicodeDecodeError as error:
+        raise refuse(file, f"the text is cut short or damaged ({error.reason})", "save the table again") from error
+
+
+def choose_delimiter(text: str) -> str:
+    """Return the delimiter of a table: most rows of one width, and most fields that are numbers.
+
+    The share of rows that have the commonest width (more than one field) and the share of fields that are whole numbers
+    or decimals are added up; ties go to the tab, then the semicolon.
+    """
+    lines = [line for line in text[:200_000].splitlines() if line.strip()][:LOOKED_AT]
+    return max(DELIMITERS, key=lambda mark: _fit(lines, mark))
+
+
+def _fit(lines: list[str], delimiter: str) -> float:
+    try:
+        rows = list(csv.reader(lines, delimiter=delimiter))
+    except csv.Error:
+        return 0.0
+    widths = [len(row) for row in rows]
+    if not widths or max(widths) == 1:
+        return 0.0
+    # A blank sheet's edge is often a row of bare delimiters; titles and notes are rows of one field.
+    modal = max(set(widths) - {1}, key=widths.count)
+    fields = [field for row in rows for field in row if field.strip()]
+    numbers = sum(_NUMBER.fullmatch(field.strip()) is not None for field in fields)
+    return round(widths.count(modal) / len(widths), 1) + (numbers / len(fields) if fields else 0.0)
+
+
+def read_text_table(file: str, data: bytes, sha256: str) -> Book:
+    """Return a text table as a book of one grid.
+
+    Raises InputError for binary data, an unclosed quotation mark, and rows that are wider than the header by stray
+    delimiters (a decimal comma in a table that is parted by commas).
+    """
+    text, encoding, guess = decode(file, data)
+    text, given = _sep_line(text)
+    delimiter = given or choose_delimiter(text)
+    first = 2 if given else 1
+    cells = _cells(file, text, delimiter, first)
+    name = PurePath(file).stem
+    grid = Grid(name, cells, keeps_zeros=any(TRAILING_ZERO.fullmatch(cell.text.strip()) for cell in cells.values()))
+    if given:
+        cells[1, 1] = Cell(f"sep={given}")
+    _check_split_commas(file, grid, delimiter)
+    shown = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars"}.get(delimiter, repr(delimiter))
+    notes = (f"the encoding was guessed ({encoding}): check names with accents",) if guess else ()
+    return Book(file, sha256, (grid,), notes, (f"text table, {encoding}, fields parted by {shown}",), text_table=True)
+
+
+def _sep_line(text: str) -> tuple[str, str]:
+    """Take a first line such as "sep=;" off the text."""
+    match = re.match(r'"?sep=(.)"?\r?\n', text, re.IGNORECASE)
+    return (text[match.end() :], match[1]) if match else (text, "")
+
+
+def _cells(file: str, text: str, delimiter: str, first: int) -> dict[Place, Cell]:
+    cells: dict[Place, Cell] = {}
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    previous = csv.field_size_limit(MOST_CELL_TEXT)
+    try:
+        for number, row in enumerate(reader, start=first):
+            for column, field in enumerate(row, start=1):
+                if field:
+                    cells[number, column] = Cell(field)
+            if len(cells) > MOST_CELLS:
+                raise refuse(file, f"more than {MOST_CELLS} cells are filled", "keep only the class table in the file")
+    except csv.Error as error:
+        line = first + reader.line_num - 1
+        what = (
+            "a field is longer than any cell"
+            if "field larger" in str(error)
+            else f"the line cannot be taken apart ({error})"
+        )
+        problem = Problem(what, "look for a quotation mark that is not closed", file, cell=f"A{line}")
+        raise InputError(problem) from error
+    finally:
+        csv.field_size_limit(previous)
+    return cells
+
+
+def _check_split_commas(file: str, grid: Grid, delimiter: str) -> None:
+    """Refuse a table parted by commas whose decimals are commas as well: 22,50 is then two fields, and reads as 22."""
+    if delimiter != "," or not grid.cells:
+        return
+    last: dict[int, int] = {}
+    with_number: set[int] = set()
+    numbers = 0
+    for (row, column), cell in grid.cells.items():
+        if row > LOOKED_AT:
+            break
+        last[row] = max(last.get(row, 0), column)
+        text = cell.text.strip()
+        if _NUMBER.fullmatch(text):
+            if "." in text:
+                return
+            numbers += 1
+            with_number.add(row)
+    header = max((row for row in last if row not in with_number), default=None)
+    wide = [row for row in with_number if header is not None and last[row] >= 1.5 * last[header]]
+    if wide and numbers >= 4:
+        what = "the fields are parted by commas and the decimals seem to be commas too (22,50 has become two fields)"
+        raise InputError(
+            Problem(what, "save the table with semicolons, or with decimal points", file, cell=f"A{min(wide)}")
+        )

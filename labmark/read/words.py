@@ -1,0 +1,90 @@
+"""Header words and cell words in several languages, from the table `words.toml`."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+import unicodedata
+from functools import cache, lru_cache
+from pathlib import Path
+
+TABLE = Path(__file__).with_name("words.toml")
+
+CELL_WORDS = frozenset({"nothing", "away", "same", "discard", "yes", "no"})
+"""Lists of the table that are about cells; all others are about headers."""
+
+_ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
+_INVISIBLE = dict.fromkeys([0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD, 0x200E, 0x200F, 0x202A, 0x202C])
+_MINUS = dict.fromkeys([0x2212, 0x2012, 0x2013, 0x2014, 0xFF0D, 0x2010, 0x2011, 0xFE63], "-")
+_TOKEN = re.compile(r"[^\W_]+|[±%#✓]|\+/-")
+
+LONGEST_TEXT = 2000
+"""Characters of a cell that are looked at; no header, name or reading is longer."""
+
+
+@lru_cache(maxsize=16384)
+def plain(text: str) -> str:
+    """Return a text in its plainest spelling: composed, visible, single spaces, one kind of minus.
+
+    >>> plain("22\u202f50 cm³")
+    '22 50 cm3'
+    """
+    text = _ESCAPE.sub(lambda m: chr(int(m[1], 16)), text[:LONGEST_TEXT])
+    text = unicodedata.normalize("NFKC", text).translate(_INVISIBLE).translate(_MINUS)
+    return " ".join(text.split())
+
+
+@lru_cache(maxsize=16384)
+def folded(text: str) -> str:
+    """Return a text without case and accents, for comparing words.
+
+    >>> folded("Schüler / Élève")
+    'schuler / eleve'
+    """
+    decomposed = unicodedata.normalize("NFKD", plain(text).casefold())
+    return "".join(char for char in decomposed if not unicodedata.combining(char))
+
+
+def tokens(text: str) -> tuple[str, ...]:
+    """Return the words and numbers of a text, folded."""
+    return tuple(_TOKEN.findall(folded(text)))
+
+
+@cache
+def word_lists() -> dict[str, tuple[str, ...]]:
+    """Return every list of the table, its languages joined."""
+    table = tomllib.loads(TABLE.read_text(encoding="utf-8"))
+    return {name: tuple(word for words in languages.values() for word in words) for name, languages in table.items()}
+
+
+@cache
+def cell_words(name: str) -> frozenset[str]:
+    """Return the folded words of one list about cells, such as "nothing"."""
+    return frozenset(folded(word) for word in word_lists()[name])
+
+
+@cache
+def phrases() -> dict[tuple[str, ...], tuple[str, ...]]:
+    """Return header wordings as tuples of tokens, with every meaning each one has."""
+    meanings: dict[tuple[str, ...], list[str]] = {}
+    for name, words in word_lists().items():
+        if name in CELL_WORDS or name == "ordinal":
+            continue
+        for word in words:
+            known = meanings.setdefault(tokens(word), [])
+            if name not in known:
+                known.append(name)
+    return {phrase: tuple(names) for phrase, names in meanings.items() if phrase}
+
+
+@cache
+def longest_phrase() -> int:
+    """Return how many tokens the longest wording has."""
+    return max(map(len, phrases()))
+
+
+@cache
+def ordinals() -> dict[str, int]:
+    """Return words that count (first, zweite, ...) with their number."""
+    table = tomllib.loads(TABLE.read_text(encoding="utf-8"))["ordinal"]
+    return {folded(word): number for words in table.values() for number, word in enumerate(words, start=1)}
