@@ -52,14 +52,20 @@
     });
   });
 
-  // A link into a folded part opens it; all folds open for printing.
+  // A link into a folded part opens it.
   function open() {
     var target = location.hash.length > 1 && document.getElementById(location.hash.slice(1));
     for (var one = target; one; one = one.parentElement) { if (one.tagName === "DETAILS") { one.open = true; } }
   }
   window.addEventListener("hashchange", open);
-  window.addEventListener("beforeprint", function () {
-    Array.prototype.forEach.call(document.querySelectorAll("article details"), function (one) { one.open = true; });
-  });
   open();
+
+  // Only a part that does scroll need be a stop for the tabulator key.
+  function stops() {
+    Array.prototype.forEach.call(document.querySelectorAll(".scroll"), function (one) {
+      if (one.scrollWidth > one.clientWidth) { one.tabIndex = 0; } else { one.removeAttribute("tabindex"); }
+    });
+  }
+  window.addEventListener("resize", stops);
+  stops();
 }());

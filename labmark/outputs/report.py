@@ -12,6 +12,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Mapping
+from functools import cache
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
@@ -72,7 +73,9 @@ def policy(style: str, script: str) -> str:
     return f"default-src 'none'; img-src data:; {allowed}; base-uri 'none'; form-action 'none'"
 
 
+@cache
 def _environment() -> Environment:
+    """Return the engine with our filters, once: reading the template takes longer than filling it."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup
 

@@ -1,0 +1,450 @@
+"""The teacher's page: what it answers, that nothing in a sheet can act on it, and that everybody can read it."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import html
+import itertools
+import re
+from decimal import Decimal
+from html.parser import HTMLParser
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labmark.outputs import report as page
+from labmark.outputs import strips
+from labmark.outputs.chart import Chart
+from labmark.outputs.layout import picture_of
+from labmark.places import templates_folder
+from tests.example_tree import example_tree, finding
+
+Tree = dict[str, Any]
+
+CHART = Chart(svg=b"<svg xmlns='http://www.w3.org/2000/svg'/>", png=b"", alt="Distribution of the class: an example.")
+VOID = {"meta", "br", "img", "input", "link", "hr"}
+DRAWN = {"line", "circle", "path", "rect"}
+"""Elements of the small pictures, closed within their own tag."""
+
+
+class Page(HTMLParser):
+    """A page taken apart: elements with their attributes, text, and whether every element was closed in its turn."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str | None]]] = []
+        self.open: list[str] = []
+        self.words: list[str] = []
+        self.wrong: list[str] = []
+        self.feed(text)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, dict(attrs)))
+        if tag not in DRAWN:
+            self.wrong.append(f"<{tag}/>")
+
+    def handle_endtag(self, tag: str) -> None:
+        if not self.open or self.open.pop() != tag:
+            self.wrong.append(f"</{tag}>")
+        if tag in ("td", "th"):
+            self.words.append(" ")
+
+    def handle_data(self, data: str) -> None:
+        if not self.open or self.open[-1] not in ("style", "script"):
+            self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join("".join(self.words).split())
+
+    def all(self, tag: str) -> list[dict[str, str | None]]:
+        return [attributes for name, attributes in self.elements if name == tag]
+
+
+def written(tree: Tree) -> str:
+    return page.report(tree, CHART)
+
+
+def with_students(count: int) -> Tree:
+    """The example with so many students, the situations in turn."""
+    tree = example_tree()
+    pattern = example_tree()["students"]
+    tree["students"] = [pattern[n % len(pattern)] | {"number": n + 1, "student": f"S{n + 1:02d}"} for n in range(count)]
+    return tree
+
+
+@pytest.fixture(scope="module")
+def example() -> str:
+    return written(example_tree())
+
+
+@pytest.fixture(scope="module")
+def parsed(example: str) -> Page:
+    return Page(example)
+
+
+# What it answers ------------------------------------------------------------------------------------------------------
+
+
+def test_the_questions_come_in_the_order_a_teacher_asks_them(example: str) -> None:
+    heads = [html.unescape(head) for head in re.findall(r"<h2[^>]*>(.*?)</h2>", example)]
+    assert heads == [
+        "Can I trust this class’s data and reference?",
+        "Who needs me first?",
+        "What should I teach again?",
+        "The class in pictures",
+        "Everybody",
+        "Each student",
+        "How it was worked",
+    ]
+
+
+def test_every_filled_cell_is_accounted_for(parsed: Page) -> None:
+    assert "223 filled cells = 220 used + 2 ignored + 1 rejected" in parsed.text
+    assert "Results!O6 “drip” is no number" in parsed.text
+    assert "Results!U1 a header that is not known: “Weather”" in parsed.text
+
+
+def test_the_reference_stands_beside_the_class(parsed: Page) -> None:
+    assert "Result, mol/dm³ 0.10120 ± 0.00080 (k = 2) 0.10116" in parsed.text
+    assert "Titre, cm³ 25.30 25.31" in parsed.text
+
+
+def test_a_doubtful_reference_is_said_first() -> None:
+    tree = example_tree()
+    tree["class"]["findings"].append(finding("reference-doubtful", "check", "The class lies above it.", []))
+    assert page.verdict(tree) == (
+        "check",
+        "Look at the reference before the marks: the class agrees with itself, and not with it.",
+    )
+
+
+def test_without_anything_against_it_the_data_is_not_called_proven() -> None:
+    tree = example_tree()
+    tree["class"]["findings"] = []
+    tree["cells"] |= {"rejected": 0, "rejected_cells": []}
+    assert page.verdict(tree) == ("note", "Nothing found here speaks against the data or the reference.")
+
+
+def test_six_students_are_shown_first_and_the_others_folded() -> None:
+    tree = with_students(12)
+    for one in tree["students"]:
+        one["attention"] = {"rank": 13 - one["number"], "why": "an example"}
+    seen = page.view(tree)
+    assert [one["student"] for one in seen["first"]] == ["S12", "S11", "S10", "S09", "S08", "S07"]
+    assert [one["student"] for one in seen["others"]] == ["S06", "S05", "S04", "S03", "S02", "S01"]
+    assert "6 more students" in Page(written(tree)).text
+
+
+def test_shared_faults_are_counted_once_a_student_and_the_commonest_come_first() -> None:
+    tree = example_tree()
+    slip = finding("coarse-reading", "fault", "An example.", ["Results!F2"], run="1")
+    for one in tree["students"][:3]:
+        one["findings"] = [*one["findings"], slip, slip | {"run": "2"}]
+    first = page.faults(tree)[0]
+    assert (first["code"], [one["student"] for one in first["students"]]) == (
+        "coarse-reading",
+        ["S01", "S02", "S03", "S05"],
+    )
+
+
+def test_notes_are_nothing_to_teach_again() -> None:
+    assert not [row for row in page.faults(example_tree()) if row["level"] == "note"]
+
+
+def test_criteria_with_the_fewest_full_marks_come_first() -> None:
+    rows = page.criteria(example_tree())
+    assert [row["width"] for row in rows] == sorted(row["width"] for row in rows)
+    assert {row["of"] for row in rows} == {11}
+
+
+def test_every_finding_stands_on_the_page_with_its_cells(example: str, parsed: Page) -> None:
+    tree = example_tree()
+    addresses = {value for data in parsed.all("data") for value in (data["value"] or "").split()}
+    for found in [*tree["class"]["findings"], *(f for one in tree["students"] for f in one["findings"])]:
+        assert " ".join(found["message"].split()) in parsed.text
+        assert set(found["cells"]) <= addresses
+
+
+def test_every_mark_stands_on_the_page_with_its_reason_and_cells(parsed: Page) -> None:
+    addresses = {value for data in parsed.all("data") for value in (data["value"] or "").split()}
+    for one in example_tree()["students"]:
+        for mark in one["marks"]:
+            assert page.sentence(mark["reason"]) in parsed.text
+            assert set(mark["cells"]) <= addresses
+
+
+def test_a_probability_is_given_in_words_and_figures(parsed: Page) -> None:
+    assert "Overshoot · run 2 · very likely (93 %)" in parsed.text
+
+
+def test_written_digits_are_kept(parsed: Page) -> None:
+    assert "2 0.00 25.2 25.20 25.20 yes ● yes" in parsed.text
+
+
+def test_a_titre_that_differs_from_the_readings_is_marked_by_a_word(parsed: Page) -> None:
+    assert "25.20 25.60 ≠ differs" in parsed.text
+
+
+def test_a_teachers_mark_is_shown_as_the_teachers(parsed: Page) -> None:
+    assert "your mark Accepted: the readings were checked at the bench." in parsed.text
+
+
+def test_a_likely_reading_is_only_a_suggestion(parsed: Page) -> None:
+    assert "Perhaps meant: 25.40 (a suggestion, not used)." in parsed.text
+
+
+def test_several_largest_sets_are_told(parsed: Page) -> None:
+    assert "Several sets of runs agree equally well (2 and 3; 1 and 2)" in parsed.text
+
+
+def test_an_absent_student_is_there_without_marks(parsed: Page) -> None:
+    assert "S07 2 – – – – – absent" in parsed.text
+    assert "Absent, or no reading handed in: nothing is marked." in parsed.text
+
+
+def test_findings_are_called_hypotheses_and_bench_advice_defers_to_those_in_charge(parsed: Page) -> None:
+    assert "Hypotheses with the figures they rest on. You decide." in parsed.text
+    assert "nobody is accused of anything" in parsed.text
+    assert "the local risk assessment, the safety data sheets and the qualified person in charge" in parsed.text
+
+
+# Classes of every shape -----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("count", [0, 1, 60])
+def test_classes_of_any_size_are_whole_pages(count: int) -> None:
+    tree = with_students(count)
+    text = Page(written(tree))
+    assert (text.wrong, text.open) == ([], [])
+    assert len(text.all("article")) == count
+
+
+def test_a_class_without_a_reference_says_what_it_is_held_against() -> None:
+    tree = example_tree()
+    tree["reference"] |= {"from": "class", "value": 0.10116, "standard_uncertainty": None}
+    tree["class"] |= {"bands": [], "expected_titre": None}
+    text = Page(written(tree)).text
+    assert "The practical gives no reference: the class is held against its own robust mean" in text
+
+
+def test_a_class_in_which_nobody_has_a_result_says_so() -> None:
+    tree = example_tree()
+    tree["students"] = [one for one in tree["students"] if one["absent"]]
+    tree["reference"] = None
+    tree["class"] |= dict.fromkeys(("mean", "sd", "robust_mean", "robust_sd", "sigma", "expected_titre", "mean_titre"))
+    tree["class"] |= {"results": 0, "bands": [], "repeatability_sd": None, "reproducibility_sd": None, "marks": None}
+    text = Page(written(tree))
+    assert "No student has a result: there is nothing yet to hold a reference against." in text.text
+    assert text.wrong == []
+
+
+def test_a_class_of_equal_results_shows_each_of_them() -> None:
+    tree = with_students(20)
+    for one in tree["students"]:
+        one |= {"result": one["result"] or {"value": 0.1012}, "groups": {"Bench": str(one["number"] % 2)}}
+        one["result"] = one["result"] | {"value": 0.1012}
+    (_, strip), *_ = strips.groups(tree, picture_of(tree))
+    assert all(len({(mark.x, mark.dy) for mark in row.marks}) == 10 for row in strip.rows)
+
+
+def test_several_references_are_told_for_each_student() -> None:
+    tree = example_tree()
+    for one in tree["students"][::2]:
+        one["reference"] = one["reference"] | {"value": 0.0987}
+        one["expected_titre"] = Decimal("24.68")
+    text = Page(written(tree)).text
+    assert "Each student is held against the own reference" in text
+    assert "Titre minus own expected titre, cm³." in text
+
+
+def test_a_run_beyond_the_edge_is_told_by_an_arrow_and_its_titre() -> None:
+    strip = strips.runs_of_all(example_tree())
+    assert strip is not None
+    arrows = [(row.label, mark.text) for row in strip.rows for mark in row.marks if mark.kind == "left"]
+    assert arrows == [("Ünal Ωmega-Quillfeather…", "20.20 to 20.25")]
+
+
+@given(st.lists(st.integers(0, 5000), min_size=1, max_size=12))
+def test_no_run_is_drawn_off_the_picture(titres: list[int]) -> None:
+    tree = with_students(len(titres))
+    for one, titre in zip(tree["students"], titres, strict=True):
+        one["runs"] = [run | {"titre": Decimal(titre).scaleb(-2)} for run in one["runs"]]
+    strip = strips.runs_of_all(tree)
+    marks = [mark for row in strip.rows for mark in row.marks] if strip else []
+    assert all(strips.START <= mark.x <= strips.END for mark in marks)
+
+
+def test_the_same_tree_gives_the_same_page(example: str) -> None:
+    assert written(example_tree()) == example
+
+
+# Nothing in a sheet acts ----------------------------------------------------------------------------------------------
+
+
+def hostile(tree: Any, text: str) -> Any:
+    """The tree with `text` put behind every word that comes from a sheet or a practical."""
+    kept = {
+        "level",
+        "by",
+        "kind",
+        "from",
+        "unit",
+        "sheet",
+        "criterion",
+        "finding",
+        "cells",
+        "label",
+        "evidence",
+        "sets",
+    }
+    if isinstance(tree, dict):
+        return {key: value if key in kept else hostile(value, text) for key, value in tree.items()}
+    if isinstance(tree, list):
+        return [hostile(one, text) for one in tree]
+    return tree + text if isinstance(tree, str) else tree
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["<script>alert(1)</script>", "</style><b>", "'\"><img src=x onerror=alert(1)>", "{{ 7 * 7 }}", "</title></data>"],
+)
+def test_no_text_of_a_sheet_becomes_markup(text: str) -> None:
+    plain, attacked = Page(written(example_tree())), Page(written(hostile(example_tree(), text)))
+    assert [tag for tag, _ in attacked.elements] == [tag for tag, _ in plain.elements]
+    assert attacked.wrong == []
+    assert text in attacked.text
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.text(min_size=1, max_size=30))
+def test_any_name_is_shown_and_none_is_markup(name: str) -> None:
+    tree = with_students(1)
+    tree["students"][0]["student"] = name
+    text = Page(written(tree))
+    assert text.wrong == []
+    assert len(text.all("script")) == 1
+
+
+def test_the_policy_names_the_very_style_and_script_of_the_page(example: str, parsed: Page) -> None:
+    policy = next(meta["content"] for meta in parsed.all("meta") if meta.get("http-equiv") == "Content-Security-Policy")
+    assert policy is not None
+    for tag in ("style", "script"):
+        inside = re.search(rf"<{tag}>(.*?)</{tag}>", example, re.S)
+        assert inside is not None
+        own = base64.b64encode(hashlib.sha256(inside[1].encode()).digest()).decode()
+        assert f"{tag}-src 'sha256-{own}'" in policy
+    assert policy.startswith("default-src 'none'; img-src data:;")
+    assert "unsafe" not in policy
+
+
+def test_nothing_is_fetched(parsed: Page) -> None:
+    sources = [attributes["src"] or "" for _, attributes in parsed.elements if "src" in attributes]
+    assert [source[:26] for source in sources] == ["data:image/svg+xml;base64,"]
+    links = [a["href"] or "" for a in parsed.all("a")]
+    assert not [link for link in links if re.match(r"[a-z]+:|//", link)]
+    assert not parsed.all("link")
+    assert not parsed.all("iframe")
+
+
+def test_no_element_carries_a_style_or_a_handler_that_the_policy_would_stop(parsed: Page) -> None:
+    names = {name for _, attributes in parsed.elements for name in attributes}
+    assert not [name for name in names if name == "style" or name.startswith("on")]
+
+
+def test_a_file_name_with_odd_signs_is_a_safe_link() -> None:
+    tree = with_students(1)
+    tree["students"][0]["sheet"] = "feedback/01 a#b?c%d.pdf"
+    assert "feedback/01%20a%23b%3Fc%25d.pdf" in [a["href"] for a in Page(written(tree)).all("a")]
+
+
+# Everybody can read it ------------------------------------------------------------------------------------------------
+
+
+def test_the_page_is_well_formed(parsed: Page) -> None:
+    assert (parsed.wrong, parsed.open) == ([], [])
+
+
+def test_ids_are_unique_and_every_inner_link_and_label_leads_somewhere(parsed: Page) -> None:
+    ids = [attributes["id"] for _, attributes in parsed.elements if "id" in attributes]
+    assert len(ids) == len(set(ids))
+    inner = {(a["href"] or "")[1:] for a in parsed.all("a") if (a["href"] or "").startswith("#")}
+    labels = {attributes["aria-labelledby"] for _, attributes in parsed.elements if "aria-labelledby" in attributes}
+    assert inner | labels <= set(ids)
+
+
+def test_headings_go_down_one_step_at_a_time(parsed: Page) -> None:
+    levels = [int(tag[1]) for tag, _ in parsed.elements if re.fullmatch(r"h[1-6]", tag)]
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(b - a <= 1 for a, b in itertools.pairwise(levels))
+
+
+def test_every_table_has_a_caption_and_every_head_a_scope(parsed: Page) -> None:
+    assert len(parsed.all("table")) == len(parsed.all("caption"))
+    assert all(head.get("scope") in ("col", "row") for head in parsed.all("th"))
+
+
+def test_language_landmarks_and_skip_link_are_there(parsed: Page) -> None:
+    assert parsed.all("html") == [{"lang": "en-GB"}]
+    assert [len(parsed.all(tag)) for tag in ("main", "nav", "footer")] == [1, 1, 1]
+    assert parsed.all("a")[0]["href"] == "#main"
+
+
+def test_every_picture_has_words(parsed: Page) -> None:
+    assert [one["alt"] for one in parsed.all("img")] == [CHART.alt]
+    assert all(one.get("aria-label") or one.get("aria-hidden") for one in parsed.all("svg"))
+
+
+def test_a_level_is_told_by_shape_and_word() -> None:
+    assert len({shape for shape, _, _ in page.LEVELS.values()}) == 3
+    assert [word for _, word, _ in page.LEVELS.values()] == ["Fault", "Check", "Note"]
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance as WCAG 2.2 defines it."""
+    parts = [int(colour[n : n + 2], 16) / 255 for n in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("scheme", [0, 1], ids=["light", "dark"])
+def test_every_ink_stands_out_from_every_ground(scheme: int) -> None:
+    """4.5 to 1 for text: WCAG 2.2, success criterion 1.4.3."""
+    style = (templates_folder() / "report.css").read_text(encoding="utf-8")
+    colours = dict(re.findall(r"--(\w+): (#[0-9a-f]{6})", re.findall(r":root \{(.*?)\}", style, re.S)[scheme]))
+    for ink in ("ink", "soft", "accent", "fault", "check"):
+        for ground in ("paper", "card", "tint"):
+            light, dark = sorted((luminance(colours[ink]), luminance(colours[ground])), reverse=True)
+            assert (light + 0.05) / (dark + 0.05) >= 4.5, (ink, ground)
+
+
+# Small words ----------------------------------------------------------------------------------------------------------
+
+
+def test_cells_of_one_sheet_name_it_once() -> None:
+    cells = ["Results!J5", "Results!K5", "Other!A1", "B2"]
+    assert page.addresses(cells) == "Results!J5, K5, Other!A1, B2"
+    assert page.addresses([]) == ""
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [("", ""), ("run 1 is out", "Run 1 is out."), ("Is it?", "Is it?"), ("0.50 below.", "0.50 below.")],
+)
+def test_remarks_read_as_sentences(text: str, shown: str) -> None:
+    assert page.sentence(text) == shown
+
+
+def test_evidence_is_shown_as_plain_figures() -> None:
+    value = {"above": 0.45, "drops": 9, "sets": [["1", "2"]], "seen": True, "volume": Decimal("25.20"), "none": None}
+    assert page.plain(value) == "above 0.450, drops 9, sets 1, 2, seen yes, volume 25.20, none –"
