@@ -55,6 +55,11 @@ class Practical:
         return UNITS[self.file.result.quantity]
 
     @property
+    def needs_sample(self) -> bool:
+        """Return whether the result is of the weighed sample."""
+        return self.file.result.quantity in NEEDS_SAMPLE
+
+    @property
     def ratio(self) -> Fraction:
         """Return how many mol of the unknown react with one mol of the known."""
         return self.equation.coefficient(self.unknown) / self.equation.coefficient(self.known)

@@ -1,0 +1,68 @@
+"""A class that has been judged: what the record tree, and through it every output, is made of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from labmark.facts import Student
+from labmark.records import Finding, Mark
+
+
+@dataclass(frozen=True)
+class ReferenceValue:
+    """What results are held against."""
+
+    value: float
+    standard_uncertainty: float | None
+    source: str
+    """"practical", or "class" where the practical has none."""
+    exact: Fraction
+    """The same value, exactly."""
+
+
+@dataclass(frozen=True)
+class Uncertain:
+    """A result with its uncertainty."""
+
+    standard: float
+    expanded: float
+    coverage_factor: float
+    degrees_of_freedom: float | None
+    school_percent: float | None
+    budget: tuple[Mapping[str, Any], ...] = ()
+    advice: str = ""
+    """Which piece of glassware or which habit to improve first."""
+
+
+@dataclass(frozen=True)
+class Assessed:
+    """One student, judged."""
+
+    student: Student
+    result: float | None
+    """What the readings give, in the unit of the result."""
+    reference: ReferenceValue | None
+    uncertain: Uncertain | None
+    percent_error: float | None
+    z: float | None
+    findings: tuple[Finding, ...]
+    marks: tuple[Mark, ...]
+    steps: tuple[Mapping[str, Any], ...]
+    likely: Mapping[str, Decimal] = field(default_factory=dict)
+    """Label of a run -> likely intended titre [cm³]."""
+    accuracy_by_class: float | None = None
+    """Accuracy mark if the class's own centre were the reference; None unless the reference is in doubt."""
+
+    @property
+    def total(self) -> int | float | None:
+        """Return the marks added up; None for an absent student."""
+        return sum(mark.mark for mark in self.marks) if self.marks else None
+
+    @property
+    def out_of(self) -> int | float:
+        """Return the most that could be earned."""
+        return sum(mark.out_of for mark in self.marks)

@@ -1,0 +1,126 @@
+"""The command line: options, one call, a summary, an exit status.
+
+Exit status 0: done, whatever was found in the readings. 1: the input could not be used, with one line per problem on
+standard error. 2: wrong use of the command line. Heavy libraries are only imported by what needs them, so that
+`labmark --help` answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from functools import wraps
+from pathlib import Path
+from typing import Any
+
+import click
+
+from labmark import __version__
+from labmark.problems import InputError, Problem
+
+OUT = "marked"
+"""Folder that is written where the user names none."""
+
+
+def expected_errors(command: Callable[..., None]) -> Callable[..., None]:
+    """Turn what can be wrong with an input into one line each on standard error, and exit status 1."""
+
+    @wraps(command)
+    def wrapped(*args: Any, **kwargs: Any) -> None:
+        try:
+            command(*args, **kwargs)
+        except InputError as error:
+            for problem in error.problems:
+                click.echo(f"labmark: {problem}", err=True)
+            sys.exit(1)
+        except MemoryError:
+            click.echo(f"labmark: {Problem('the file needs more memory than there is', 'split it')}", err=True)
+            sys.exit(1)
+        except KeyboardInterrupt:
+            click.echo("labmark: stopped; what was written before is as it was", err=True)
+            sys.exit(130)
+
+    return wrapped
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="labmark")
+def main() -> None:
+    """Mark a class titration from its spreadsheet.
+
+    \b
+    labmark mark class.xlsx                         practical in the workbook's own sheet
+    labmark mark class.csv --practical vinegar      a practical that ships with labmark
+    labmark check class.xlsx                        what would be read, without writing
+    """
+    # Windows consoles may not know every sign; a question mark is better than a crash.
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def class_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Add what `mark` and `check` have in common."""
+    for option in (
+        click.option(
+            "--sheet", "sheets", metavar="NAME", multiple=True, help="Read this sheet only; may be given again."
+        ),
+        click.option(
+            "--practical",
+            metavar="PRACTICAL",
+            help="A practical file (TOML), or the name of one that ships. Left out: the workbook's sheet called Practical.",
+        ),
+        click.argument("file", metavar="CLASS", type=click.Path(path_type=Path)),
+    ):
+        command = option(command)
+    return command
+
+
+@main.command()
+@class_options
+@click.option(
+    "--out",
+    metavar="FOLDER",
+    default=OUT,
+    show_default=True,
+    type=click.Path(path_type=Path),
+    help="Where the marked folder goes.",
+)
+@click.option(
+    "--jobs",
+    metavar="N",
+    default=1,
+    show_default=True,
+    type=click.IntRange(1, 64),
+    help="Threads for the students' sheets.",
+)
+@click.option("--quiet", "-q", is_flag=True, help="Say nothing but problems.")
+@expected_errors
+def mark(file: Path, practical: str | None, sheets: tuple[str, ...], out: Path, jobs: int, quiet: bool) -> None:
+    """Mark a class: CLASS is a workbook, a text table, or a folder of one file a student."""
+    from labmark import terminal
+    from labmark.pipeline import mark_class
+
+    with terminal.progress(quiet=quiet) as progress:
+        done = mark_class(file, practical, sheets, out, jobs=jobs, progress=progress)
+    if not quiet:
+        click.echo(terminal.summary(done), err=True)
+
+
+@main.command()
+@class_options
+@click.option(
+    "--mapping", is_flag=True, help="Print the columns as a [columns] table to paste into the practical file."
+)
+@expected_errors
+def check(file: Path, practical: str | None, sheets: tuple[str, ...], mapping: bool) -> None:
+    """Show how CLASS is understood and what would be found; write nothing."""
+    from labmark import terminal
+    from labmark.pipeline import read, tree_of
+    from labmark.read import mapping_text
+
+    sheet, used = read(file, practical, sheets)
+    if mapping:
+        click.echo(mapping_text(sheet), nl=False)
+        return
+    click.echo(terminal.understanding(tree_of(sheet, used)))

@@ -1,0 +1,167 @@
+"""Who needs the teacher first, and what is said to each student.
+
+Findings are hypotheses: the words say "probably" and "may", and the teacher decides. Nothing here ever mentions
+another student.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from labmark.assessed import Assessed
+from labmark.facts import Student
+from labmark.figures import in_figures
+from labmark.findings import KINDS
+from labmark.records import Finding
+from labmark.units import shown_unit
+from labmark.volumes import fraction, round_fraction
+
+MOST_CAUSES = 3
+"""Causes on a student's sheet: more would not be read."""
+NEEDS_AN_EYE = 5
+"""Urgency from which a finding asks for the teacher."""
+FAR_OUT = 3.0
+"""|z| from which a result asks for the teacher even without a finding (ISO 13528: an action signal)."""
+
+
+def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
+    """Return place in the class -> {"rank", "why"} for the students who need a human eye, the most pressing first."""
+    pressing = []
+    for place, one in enumerate(assessed):
+        score, why = _pressing(one)
+        if score >= NEEDS_AN_EYE:
+            pressing.append((-score, place, why))
+    return {place: {"rank": rank, "why": why} for rank, (_, place, why) in enumerate(sorted(pressing), start=1)}
+
+
+def _pressing(one: Assessed) -> tuple[float, str]:
+    if one.student.absent:
+        return 0, ""
+    seen = _most_urgent(each for each in one.findings if each.level != "note")
+    if one.result is None:
+        return 10 + len(seen), f"No result: {_brief(seen) or 'no usable titre'}"
+    if not seen:
+        # A far result that nothing explains is what a teacher wants to see herself.
+        far = one.z is not None and abs(one.z) >= FAR_OUT
+        return (
+            (6, f"{abs(one.percent_error or 0):.1f} % from the reference, and nothing explains it") if far else (0, "")
+        )
+    top = KINDS[seen[0].finding].urgency
+    return top + min(0.9, 0.1 * len(seen)), _brief(seen)
+
+
+def _brief(findings: Sequence[Finding]) -> str:
+    """Return the two most urgent findings in a few words."""
+    named = dict.fromkeys(_title(each) for each in findings)
+    words = list(named)[:2]
+    more = len(named) - len(words)
+    return "; ".join(words) + (f"; {more} more" if more else "")
+
+
+def _title(finding: Finding) -> str:
+    where = "" if finding.run is None else (" (rough)" if finding.run == "Rough" else f" (run {finding.run})")
+    return KINDS[finding.finding].title + where
+
+
+def _most_urgent(findings: Iterable[Finding]) -> list[Finding]:
+    return sorted(findings, key=lambda each: -KINDS[each.finding].urgency)
+
+
+def words_for(one: Assessed, unit: str, figures: int) -> dict[str, Any]:
+    """Return {"summary", "causes", "next"} for the student's sheet."""
+    tell = [each for each in one.findings if each.level != "note" and not KINDS[each.finding].private]
+    chosen = _most_urgent(tell)
+    kinds = list(dict.fromkeys(each.finding for each in chosen))[:MOST_CAUSES]
+    return {
+        "summary": _summary(one, unit, figures),
+        "causes": [_cause(code, chosen) for code in kinds],
+        "next": [KINDS[code].advice for code in kinds if KINDS[code].advice] or _carry_on(one),
+    }
+
+
+def _cause(code: str, findings: Sequence[Finding]) -> str:
+    same = [each for each in findings if each.finding == code]
+    more = len(same) - 1
+    return same[0].message + (f" And {more} more like it." if more else "")
+
+
+def _carry_on(one: Assessed) -> list[str]:
+    return (
+        [] if one.student.absent else ["Nothing went wrong that the readings would show: work the same way next time."]
+    )
+
+
+def _summary(one: Assessed, unit: str, figures: int) -> str:
+    student = one.student
+    if student.absent:
+        return "There are no readings for you: you are listed as absent."
+    if one.result is None or student.mean is None:
+        return "Your readings give no mean titre yet, so no result can be worked out. See below what is missing."
+    mean = f"{round_fraction(student.mean, 2):f}"
+    runs = sum(run.in_mean for run in student.runs)
+    basis = (
+        f"{runs} of your titres agree; their mean is {mean} cm³."
+        if student.concordant
+        else _without_agreement(runs, mean)
+    )
+    return f"{basis} That gives {_number(one.result, figures)} {shown_unit(unit)}".rstrip() + f"{_against(one)}."
+
+
+def _without_agreement(runs: int, mean: str) -> str:
+    return (
+        f"Your titres do not agree; the mean of the closest two is {mean} cm³."
+        if runs > 1
+        else f"There is one usable titre, {mean} cm³."
+    )
+
+
+def _against(one: Assessed) -> str:
+    if one.percent_error is None or one.reference is None:
+        return ""
+    side = "above" if one.percent_error > 0 else "below"
+    whose = "the reference" if one.reference.source == "practical" else "the centre of the class"
+    return f", {abs(one.percent_error):.1f} % {side} {whose}"
+
+
+def _number(value: float, figures: int) -> str:
+    return in_figures(fraction(repr(value)), figures)
+
+
+def why_run(student: Student, place: int) -> str:
+    """Return why a run is or is not in the mean, in the student's words."""
+    run = student.runs[place]
+    if run.rough:
+        return "rough: never in the mean"
+    if run.struck:
+        return "struck out, so left out"
+    if run.in_mean:
+        return (
+            "agrees with the others in the mean"
+            if student.concordant
+            else "one of the closest two"
+            if sum(r.in_mean for r in student.runs) > 1
+            else "the only usable run"
+        )
+    if not run.usable:
+        return _why_unusable(run)
+    inside = [each.titre for each in student.runs if each.in_mean and each.titre is not None]
+    if not inside or run.titre is None:
+        return "left out"
+    if any(place in group for group in student.sets):
+        return "in another set that agrees as well"
+    above, below = run.titre - max(inside), min(inside) - run.titre
+    return f"{above / 1000:.2f} above the others" if above > 0 else f"{below / 1000:.2f} below the others"
+
+
+def _why_unusable(run: Any) -> str:
+    if any(which in run.odd for which in ("initial", "final")):
+        return "a reading is no number"
+    if run.missing:
+        return "a reading is missing"
+    if run.off_scale:
+        return "a reading is off the scale"
+    return "no titre that can be used"
+
+
+__all__ = ["attention", "why_run", "words_for"]

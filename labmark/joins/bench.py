@@ -1,0 +1,106 @@
+"""Bench faults: the class's readings to the diagnosis, and its claims back as findings about students."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labmark.analyse.titres import NONE, RunTable
+from labmark.diagnose.bench import BenchDiagnosis, diagnose_bench
+from labmark.diagnose.bench_input import BenchSetting, RunMatrix
+from labmark.facts import Student
+from labmark.joins.bench_words import message_of
+from labmark.practical import Practical
+from labmark.records import Finding
+from labmark.volumes import shown
+
+Floats = NDArray[np.float64]
+
+
+def diagnose(
+    practical: Practical,
+    table: RunTable,
+    in_mean: NDArray[np.bool_],
+    expected: Floats,
+    uncertainty: Floats,
+    *,
+    doubtful: bool,
+) -> BenchDiagnosis:
+    """Return what most likely happened at the bench.
+
+    expected     (n,) titre that the reference gives each student [cm³]; NaN where there is none
+    uncertainty  (n,) its standard uncertainty [cm³]
+    doubtful     the class agrees with itself and not with the reference
+    """
+    here = table.row >= 0
+    # Readings the other way round are put right for the diagnosis; the record keeps them as they were written.
+    down = table.reversed | table.counts_down[:, None]
+    initial, final = np.where(down, table.final, table.initial), np.where(down, table.initial, table.final)
+    judged = here & (table.titre != NONE) & (table.titre > 0) & ~table.off_scale & (initial != NONE) & (final != NONE)
+    matrix = RunMatrix(
+        np.where(judged, initial, 0),
+        np.where(judged, final, 0),
+        np.where(judged, table.titre, 0),
+        here,
+        judged & (table.usable | table.rough),
+        table.rough,
+        in_mean,
+        expected,
+        uncertainty,
+    )
+    return diagnose_bench(matrix, _setting(practical, doubtful))
+
+
+def _setting(practical: Practical, doubtful: bool) -> BenchSetting:
+    given = practical.file
+    return BenchSetting(
+        capacity=float(given.burette.capacity),
+        division=float(given.burette.division),
+        aliquot=float(given.flask.aliquot),
+        within=float(given.concordance.within),
+        at_least=given.concordance.at_least,
+        reference_doubtful=doubtful,
+    )
+
+
+def bench_findings(students: Sequence[Student], diagnosis: BenchDiagnosis) -> dict[int, list[Finding]]:
+    """Return the claims about each student (by place in the class) as findings."""
+    found: dict[int, list[Finding]] = defaultdict(list)
+    for claim in diagnosis.claims:
+        student = students[claim.student]
+        run = None if claim.run is None else student.runs[claim.run]
+        cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
+        found[claim.student].append(
+            Finding(
+                claim.finding,
+                message_of(claim.finding, claim.evidence, None if run is None else run.label),
+                claim.level,
+                None if run is None else run.label,
+                round(float(claim.probability), 3),
+                tuple(cells),
+                plain_evidence(claim.evidence),
+            )
+        )
+    return found
+
+
+def likely_titre(diagnosis: BenchDiagnosis, student: int, run: int) -> Decimal | None:
+    """Return the likely intended titre of a misread run [cm³], or None."""
+    value = int(diagnosis.likely[student, run])
+    return shown(value) if value >= 0 else None
+
+
+def plain_evidence(evidence: Any) -> Any:
+    """Return evidence with plain numbers and lists only."""
+    if isinstance(evidence, dict):
+        return {str(key): plain_evidence(value) for key, value in evidence.items()}
+    if isinstance(evidence, (list, tuple)):
+        return [plain_evidence(value) for value in evidence]
+    if isinstance(evidence, np.generic):
+        return evidence.item()
+    return evidence

@@ -1,0 +1,175 @@
+"""The class as a whole: centre and spread, the reference, groups, the order of work, faults that many share."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, is_dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labmark.analyse.drift import Drift, drift
+from labmark.analyse.groups import Grouping, GroupShift, group_shifts
+from labmark.analyse.precision import Precision
+from labmark.analyse.reference import ReferenceTest
+from labmark.facts import Student
+from labmark.figures import in_figures
+from labmark.findings import KINDS
+from labmark.records import Finding
+from labmark.units import shown_unit
+from labmark.volumes import fraction
+
+Floats = NDArray[np.float64]
+
+SHARED_BY = 0.25
+"""A fault that this share of those present have is worth teaching again (common practice, no source)."""
+SHARED_AT_LEAST = 4
+"""... and at least so many students."""
+NOT_TAUGHT = ("not-concordant", "refilled", "counts-down", "same-readings")
+"""Findings that say nothing about what to teach."""
+
+
+@dataclass(frozen=True)
+class ClassFigures:
+    """What the class as a whole shows. Figures in the unit of the result."""
+
+    precision: Precision
+    reference: ReferenceTest | None = None
+    groupings: tuple[Grouping, ...] = ()
+    drift: Drift | None = None
+    findings: tuple[Finding, ...] = ()
+    further: Mapping[str, Any] = field(default_factory=dict)
+
+
+def groupings_of(students: Sequence[Student]) -> dict[str, list[str | None]]:
+    """Return grouping -> label of each student; None where a student has none."""
+    names = dict.fromkeys(name for student in students for name in student.groups)
+    return {name: [student.groups.get(name) or None for student in students] for name in names}
+
+
+def shifted_groups(
+    relative: Floats, students: Sequence[Student], expected_titre: float, exponent: float
+) -> tuple[Grouping, ...]:
+    """Return every group held against the others; `relative` is each result over its own reference (n,)."""
+    groupings = groupings_of(students)
+    if not groupings or not np.isfinite(expected_titre):
+        return ()
+    return group_shifts(relative, groupings, expected_titre, exponent, reference=1.0)
+
+
+def drift_of(relative: Floats, students: Sequence[Student], expected_titre: float, exponent: float) -> Drift | None:
+    """Return how the results move with the order of work, where the sheet tells it."""
+    order = np.array([np.nan if student.order is None else float(student.order) for student in students])
+    if np.isfinite(order).sum() < 6 or not np.isfinite(expected_titre):
+        return None
+    return drift(relative, order, expected_titre, exponent)
+
+
+def without_group_shifts(expected: Floats, groupings: Sequence[Grouping], students: Sequence[Student]) -> Floats:
+    """Return the expected titres (n,) [cm³] moved by the shift of each student's group, so that a bad bottle is not
+    taken for so many students' faults."""
+    moved = expected.copy()
+    done: set[tuple[str, ...]] = set()
+    for grouping in groupings:
+        for group in grouping.groups:
+            key = tuple(sorted((group.group, *group.same_as)))
+            if group.shifted and key not in done:
+                done.add(key)
+                inside = np.array([student.groups.get(grouping.name) == group.name for student in students])
+                moved[inside] += group.effect_titre
+    return moved
+
+
+def reference_finding(test: ReferenceTest | None, unit: str, figures: int) -> list[Finding]:
+    """Return `reference-doubtful` where the class agrees with itself and not with the reference."""
+    if test is None or not test.doubtful:
+        return []
+    mean, value = (
+        f"{_text(each, figures + 1)} {shown_unit(unit)}".strip() for each in (test.robust_mean, test.reference)
+    )
+    message = (
+        f"The class agrees with itself at {mean}, {abs(test.shift_percent):.1f} % {test.direction} the reference {value} "
+        f"({abs(test.shift_titre):.2f} cm³ of titre, more than technique explains; {test.same_side} of {test.results} students on that side). "
+        "The reference may be wrong: standardise again, and check the label and the dilution."
+    )
+    return [Finding("reference-doubtful", message, KINDS["reference-doubtful"].level, evidence=plain(test))]
+
+
+def group_findings(groupings: Iterable[Grouping], unit: str, reference: float, figures: int) -> list[Finding]:
+    """Return a `group-shift` for every group that differs; `reference` turns relative figures back into the unit."""
+    return [
+        _group_finding(group, unit, reference, figures)
+        for grouping in groupings
+        for group in grouping.groups
+        if group.shifted
+    ]
+
+
+def _group_finding(group: GroupShift, unit: str, reference: float, figures: int) -> Finding:
+    side = "higher" if group.effect > 0 else "lower"
+    size = _text(abs(group.effect) * reference, max(2, figures - 1))
+    message = (
+        f"{group.group} ({group.n} students) is {abs(group.effect_percent):.1f} % {side} than the others: "
+        f"{size} {shown_unit(unit)}, {abs(group.effect_titre):.2f} cm³ of titre."
+    )
+    if group.same_as:
+        message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."
+    if group.two_groups:
+        message += " With two groups only, the results alone cannot tell which of them is off."
+    message += " Check the solutions and the glassware of that group before the students' work."
+    return Finding("group-shift", message, KINDS["group-shift"].level, evidence={"group": group.group, **plain(group)})
+
+
+def drift_finding(found: Drift | None) -> list[Finding]:
+    """Return `drift` where results move with the order of work."""
+    if found is None or not found.drifting:
+        return []
+    side = "rise" if found.first_to_last > 0 else "fall"
+    message = (
+        f"Results {side} with the order of work: {abs(found.first_to_last_percent):.1f} % from first to last "
+        f"({abs(found.first_to_last_titre):.2f} cm³ of titre). A solution that changes or a warming room would do this."
+    )
+    return [Finding("drift", message, KINDS["drift"].level, evidence=plain(found))]
+
+
+def common_faults(by_student: Sequence[Sequence[Finding]], present: int) -> list[Finding]:
+    """Return `common-fault` for every fault that a quarter of those present share, the commonest first."""
+    counts = Counter(
+        code
+        for findings in by_student
+        for code in dict.fromkeys(each.finding for each in findings if each.level != "note")
+        if code not in NOT_TAUGHT
+    )
+    shared = [(code, number) for code, number in counts.items() if number >= max(SHARED_AT_LEAST, SHARED_BY * present)]
+    return [
+        Finding(
+            "common-fault",
+            f"{KINDS[code].title}: {number} of {present} students. Worth teaching again: {KINDS[code].advice[:1].lower()}{KINDS[code].advice[1:]}",
+            KINDS["common-fault"].level,
+            evidence={"finding": code, "students": number, "present": present},
+        )
+        for code, number in sorted(shared, key=lambda pair: (-pair[1], list(KINDS).index(pair[0])))
+    ]
+
+
+def _text(value: float, figures: int) -> str:
+    return in_figures(fraction(repr(float(value))), figures)
+
+
+def plain(record: Any) -> Any:
+    """Return a record as plain dictionaries, lists and numbers; what is not finite becomes None."""
+    if is_dataclass(record) and not isinstance(record, type):
+        return plain(asdict(record))
+    if isinstance(record, Mapping):
+        return {str(key): plain(value) for key, value in record.items()}
+    if isinstance(record, (list, tuple)):
+        return [plain(value) for value in record]
+    if isinstance(record, np.ndarray):
+        return plain(record.tolist())
+    if isinstance(record, np.generic):
+        return plain(record.item())
+    if isinstance(record, float):
+        return record if np.isfinite(record) else None
+    return record

@@ -1,0 +1,86 @@
+"""The glassware of a practical with its tolerances, and what had to be assumed of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from labmark.analyse import glassware
+from labmark.analyse.chemistry import unknown_dilution
+from labmark.analyse.glassware import FLASKS, PIPETTES, Glass, UnknownGlassware
+from labmark.practical import Practical
+
+
+@dataclass(frozen=True)
+class Glasses:
+    """Every piece of glass that a result rests on."""
+
+    burette: Glass
+    pipette: Glass
+    dilution_pipette: Glass | None = None
+    dilution_flask: Glass | None = None
+    sample_flask: Glass | None = None
+
+    @property
+    def named(self) -> tuple[tuple[str, Glass], ...]:
+        """Return the pieces with their names, those that there are."""
+        pieces = (
+            ("burette", self.burette),
+            ("pipette", self.pipette),
+            ("pipette of the dilution", self.dilution_pipette),
+            ("volumetric flask of the dilution", self.dilution_flask),
+            ("volumetric flask of the sample", self.sample_flask),
+        )
+        return tuple((name, glass) for name, glass in pieces if glass is not None)
+
+
+def glasses(practical: Practical) -> Glasses:
+    """Return the glassware of a practical, each piece with the tolerance given, or that of its class."""
+    given = practical.file
+    dilution = unknown_dilution(practical) if given.result.report_original else None
+    sample = given.sample if practical.needs_sample else None
+    return Glasses(
+        _burette(practical),
+        _pipette(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance),
+        None if dilution is None else _pipette(dilution.taken, dilution.glass_class, dilution.tolerance),
+        None if dilution is None else _flask(dilution.made_up_to, dilution.glass_class, dilution.flask_tolerance),
+        None if sample is None else _flask(sample.made_up_to, "B", None),
+    )
+
+
+def _burette(practical: Practical) -> Glass:
+    given = practical.file.burette
+    capacity, division, tolerance = float(given.capacity), float(given.division), _float(given.tolerance)
+    try:
+        return glassware.burette(capacity, division, given.glass_class, tolerance)
+    except UnknownGlassware:
+        # Class B burettes of the standard may be out by about one division; a size of its own is given the same.
+        share = 1.0 if given.glass_class == "B" else 0.5
+        return Glass(
+            "burette", capacity, share * division, "no standard size: one division (half for class A)", division
+        )
+
+
+def _pipette(volume: Decimal, glass_class: str, tolerance: Decimal | None) -> Glass:
+    try:
+        return glassware.pipette(float(volume), glass_class, _float(tolerance))
+    except UnknownGlassware:
+        return _next_larger("pipette", float(volume), glass_class, PIPETTES)
+
+
+def _flask(volume: Decimal, glass_class: str, tolerance: Decimal | None) -> Glass:
+    try:
+        return glassware.flask(float(volume), glass_class, _float(tolerance))
+    except UnknownGlassware:
+        return _next_larger("flask", float(volume), glass_class, FLASKS)
+
+
+def _next_larger(kind: str, volume: float, glass_class: str, table: dict[float, tuple[float, float]]) -> Glass:
+    """Return a piece of a size that the standard does not list, with the limit of the next larger one that it does."""
+    size = min((size for size in table if size >= volume), default=max(table))
+    limit = table[size][0 if glass_class == "A" else 1] * max(1.0, volume / size)
+    return Glass(kind, volume, limit, f"no standard size: the limit for {size:g} cm³", glass_class=glass_class)
+
+
+def _float(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)

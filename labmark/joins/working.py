@@ -1,0 +1,242 @@
+"""Slips in the working: a practical as the sum that students do, and slips back as findings."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import lru_cache
+
+from labmark.analyse.chemistry import unknown_dilution
+from labmark.diagnose.working import Calculation, MeanRun, Slip, mean_slips, result_slips, titre_slip
+from labmark.facts import OwnMean, OwnResult, Run, Student, cm3
+from labmark.findings import KINDS
+from labmark.practical import Practical
+from labmark.practical.equation import EquationError, molar_mass, parse_formula
+from labmark.records import Finding, Level
+
+RARELY_BY_CHANCE = 0.5
+"""A slip with lower odds than this is put to the teacher as a question, not as plain."""
+
+
+def calculation(practical: Practical) -> Calculation:
+    """Return the figures that the student's sum needs."""
+    given, dilution = practical.file, unknown_dilution(practical)
+    expressed = given.result.expressed_as or practical.unknown.formula
+    return Calculation(
+        quantity=given.result.quantity,
+        known_concentration=practical.known_concentration,
+        aliquot=Fraction(given.flask.aliquot),
+        known_in=practical.known_in,
+        coefficient_known=_whole(practical)[0],
+        coefficient_unknown=_whole(practical)[1],
+        dilution=None if dilution is None else (Fraction(dilution.taken), Fraction(dilution.made_up_to)),
+        report_original=given.result.report_original,
+        molar_mass=practical.molar_mass,
+        accepted_molar_masses=school_molar_masses(expressed),
+        other_molar_masses=_other_masses(practical),
+        sample_mass=None if given.sample is None else Fraction(given.sample.mass),
+        sample_made_up_to=None if given.sample is None else Fraction(given.sample.made_up_to),
+        significant_figures=given.result.significant_figures,
+        known=practical.known.shown,
+        unknown=practical.unknown.shown,
+    )
+
+
+def _whole(practical: Practical) -> tuple[int, int]:
+    """Return the stoichiometric numbers of the known and the unknown as whole numbers."""
+    ratio = practical.ratio
+    known, unknown = (practical.equation.coefficient(each) for each in (practical.known, practical.unknown))
+    if known.denominator == unknown.denominator == 1:
+        return int(known), int(unknown)
+    return ratio.denominator, ratio.numerator
+
+
+@lru_cache(maxsize=256)
+def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
+    """Return the molar mass as schools reckon it: from atomic masses to one decimal, and to whole numbers.
+
+    Chlorine and copper keep their half (35.5 and 63.5) among whole numbers (common practice, no source).
+    """
+    atoms = parse_formula(formula).atoms
+    tenths = sum((number * _rounded(symbol, 1) for symbol, number in atoms), Fraction(0))
+    whole = sum((number * _school_whole(symbol) for symbol, number in atoms), Fraction(0))
+    exact = molar_mass(atoms)
+    return tuple(dict.fromkeys((tenths, whole, _to(exact, 1), _to(exact, 0), _to(exact, 2))))
+
+
+def _rounded(symbol: str, decimals: int) -> Fraction:
+    return _to(molar_mass(((symbol, Fraction(1)),)), decimals)
+
+
+def _school_whole(symbol: str) -> Fraction:
+    return {"Cl": Fraction(71, 2), "Cu": Fraction(127, 2)}.get(symbol) or _rounded(symbol, 0)
+
+
+def _to(value: Fraction, decimals: int) -> Fraction:
+    scale = 10**decimals
+    return Fraction((value * scale + Fraction(1, 2)).__floor__(), scale)
+
+
+def _other_masses(practical: Practical) -> tuple[tuple[str, Fraction], ...]:
+    """Return molar masses that a student may take by mistake: of another species, or without the water of a hydrate."""
+    right = practical.molar_mass
+    expressed = practical.file.result.expressed_as
+    found = [(practical.known.shown, molar_mass(practical.known.atoms))]
+    if expressed and expressed != practical.unknown.formula:
+        found.append((practical.unknown.shown, molar_mass(practical.unknown.atoms)))
+    hydrate = re.match(r"^(?P<salt>.+?)[.·]\d*H2O$", expressed or practical.unknown.formula)
+    if hydrate:
+        try:
+            found.append((f"{hydrate['salt']} without its water", molar_mass(parse_formula(hydrate["salt"]).atoms)))
+        except EquationError:
+            pass
+    return tuple((name, mass) for name, mass in found if mass != right)
+
+
+def working_findings(
+    student: Student, mean: OwnMean | None, result: OwnResult | None, calc: Calculation, within: int
+) -> Iterator[Finding]:
+    """Yield what the mean and the result of a student show, on the student's own figures.
+
+    within   concordance limit [µL]
+    """
+    if student.absent:
+        return
+    yield from _mean_findings(student, mean, within)
+    yield from _result_findings(student, mean, result, calc)
+
+
+def _mean_findings(student: Student, mean: OwnMean | None, within: int) -> Iterator[Finding]:
+    if mean is None:
+        return
+    cells = (*student.at("mean"), *(cell for run in student.runs for cell in run.at("used")))
+    chosen = [student.runs[place] for place in mean.runs]
+    if not mean.selection_right:
+        if any(run.rough for run in chosen):
+            yield _fact(
+                "rough-in-mean", f"The mean takes the rough in ({_titres(chosen)}).", cells, runs=_labels(chosen)
+            )
+        accurate = [run for run in chosen if not run.rough]
+        if _spread(accurate) > within or (
+            student.concordant and len(accurate) > 1 and not any(run.rough for run in chosen)
+        ):
+            yield _fact(
+                "discordant-in-mean",
+                f"The mean takes titres in that do not agree ({_titres(accurate)}).",
+                cells,
+                runs=_labels(accurate),
+            )
+    if student.own_mean is None:
+        return
+    if mean.coarse:
+        yield _fact(
+            "rounding",
+            f"The mean {student.own_mean} is given to fewer figures than 0.05 cm³.",
+            student.at("mean"),
+            "check",
+        )
+    if mean.right or mean.expected is None:
+        return
+    slips = [slip for slip in _mean_slips(student, within) if slip.finding in ("mean-slip", "rounding")]
+    what = f"The mean of {_titres(chosen)} is {float(mean.expected):.2f} cm³; {student.own_mean} is written."
+    if not slips:
+        yield _fact("mean-slip", what, student.at("mean"), expected=float(mean.expected))
+        return
+    yield _finding(slips[0], student.at("mean"))
+
+
+def _mean_slips(student: Student, within: int) -> list[Slip]:
+    runs = [
+        MeanRun(run.label, "rough" if run.rough else "accurate", cm3(run.own_titre), run.ticked)
+        for run in student.runs
+        if run.own_titre is not None
+    ]
+    assert student.own_mean is not None
+    sets = [[student.runs[place].label for place in group] for group in student.sets]
+    return mean_slips(
+        runs, claimed=student.own_mean, decimals=student.own_mean_decimals, within=cm3(within), concordant=sets
+    )
+
+
+def _result_findings(
+    student: Student, mean: OwnMean | None, result: OwnResult | None, calc: Calculation
+) -> Iterator[Finding]:
+    if result is None or student.own_result is None:
+        return
+    cells = student.at("result", "mean")
+    if result.right:
+        if result.coarse:
+            yield _fact(
+                "rounding",
+                f"The result {student.own_result} is given to fewer figures than were asked for.",
+                cells,
+                "check",
+            )
+        return
+    starts = _starts(student, mean)
+    titres = {run.label: cm3(run.own_titre) for run in student.runs if run.own_titre is not None}
+    rough = tuple(run.label for run in student.runs if run.rough)
+    slips = result_slips(
+        calc,
+        mean=starts[0],
+        claimed=student.own_result,
+        decimals=student.own_result_decimals,
+        titres=titres,
+        rough=rough,
+        other_means=tuple(starts[1:]),
+    )
+    if not slips:
+        message = f"From the own mean titre {float(result.expected):.4g} follows; {student.own_result} is written."
+        yield _fact("result-slip", message, cells, expected=float(result.expected))
+        return
+    yield from _first_of_each(slips, cells)
+
+
+def _starts(student: Student, mean: OwnMean | None) -> list[Fraction]:
+    starts = [Fraction(student.own_mean)] if student.own_mean is not None and student.own_mean > 0 else []
+    if mean is not None and mean.expected and (mean.right or not starts):
+        starts.append(mean.expected)
+    return starts or ([student.mean] if student.mean else [])
+
+
+def _first_of_each(slips: list[Slip], cells: tuple[str, ...]) -> Iterator[Finding]:
+    seen: set[str] = set()
+    for slip in slips:
+        if slip.finding not in seen:
+            seen.add(slip.finding)
+            yield _finding(slip, cells)
+
+
+def _finding(slip: Slip, cells: tuple[str, ...]) -> Finding:
+    level: Level = KINDS[slip.finding].level
+    if slip.probability is not None and slip.probability < RARELY_BY_CHANCE:
+        level = "check"
+    probability = None if slip.probability is None else round(float(slip.probability), 3)
+    return Finding(slip.finding, slip.message, level, None, probability, cells, slip.evidence())
+
+
+def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:
+    return Finding(code, message, level or KINDS[code].level, None, None, tuple(cells), evidence)
+
+
+def how_subtraction_slipped(run: Run) -> str | None:
+    """Return what kind of slip a wrong written titre shows, or None where the readings cannot tell."""
+    if run.initial is None or run.final is None or run.written is None or run.parts:
+        return None
+    low, high = sorted((run.initial, run.final)) if run.reversed else (run.initial, run.final)
+    slip = titre_slip(low, high, run.written)
+    return None if slip is None else slip.kind
+
+
+def _spread(runs: list[Run]) -> int:
+    own = [run.own_titre for run in runs if run.own_titre is not None]
+    return max(own) - min(own) if own else 0
+
+
+def _titres(runs: list[Run]) -> str:
+    return ", ".join(f"{float(cm3(run.own_titre)):.2f}" for run in runs if run.own_titre is not None)
+
+
+def _labels(runs: list[Run]) -> list[str]:
+    return [run.label for run in runs]

@@ -1,0 +1,151 @@
+"""The whole program on one page: read, judge, write. The only module that knows every stage."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from labmark.places import practicals_folder
+from labmark.practical import Practical, practical_from_rows, practical_from_toml
+from labmark.problems import InputError, Problem
+from labmark.records import ClassSheet
+
+Tree = dict[str, Any]
+Progress = Callable[[str, int, int], None]
+"""Called with what is being done, how many are done, and of how many."""
+
+
+@dataclass(frozen=True)
+class Marked:
+    """A class that was marked, and what was written."""
+
+    tree: Tree
+    folder: Path
+    kept: tuple[str, ...]
+    """Files of an earlier run that somebody had changed, and under which names they were kept."""
+    warnings: tuple[str, ...]
+
+
+def mark_class(
+    path: Path,
+    practical: str | None,
+    sheets: Sequence[str],
+    out: Path,
+    *,
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> Marked:
+    """Read a class, judge it, and write the marked folder: whole, or not at all. Raises InputError."""
+    from labmark.outputs.folder import write_folder
+    from labmark.outputs.sheets import sheet_warnings
+
+    tree = judged_tree(path, practical, sheets)
+    files = list(_files(tree, jobs, progress or _silent))
+    kept = write_folder(out, files)
+    return Marked(tree, out, tuple(kept), tuple(sheet_warnings(tree)))
+
+
+def judged_tree(path: Path, practical: str | None, sheets: Sequence[str]) -> Tree:
+    """Return the record tree of a class. Raises InputError."""
+    sheet, used = read(path, practical, sheets)
+    return tree_of(sheet, used)
+
+
+def read(path: Path, practical: str | None, sheets: Sequence[str]) -> tuple[ClassSheet, Practical]:
+    """Return the class sheet and its practical. Raises InputError with every problem found in either."""
+    from labmark.read import read_class
+
+    used = find_practical(practical, path)
+    given = used.file
+    sheet = read_class(
+        path,
+        sheets=sheets,
+        columns=given.columns,
+        group_by=given.reference.by if given.reference else None,
+        capacity=int(given.burette.capacity * 1000),
+        practical_used=practical is None,
+    )
+    return sheet, used
+
+
+def tree_of(sheet: ClassSheet, practical: Practical) -> Tree:
+    """Return the record tree of a class that was read. Pure but for InputError where the two do not fit together."""
+    from labmark.judge import judge
+    from labmark.outputs.names import sheet_names
+    from labmark.tree import record_tree
+
+    judged = judge(sheet, practical)
+    names = sheet_names([one.student.name for one in judged.students])
+    return record_tree(judged, [f"feedback/{name}" for name in names])
+
+
+def find_practical(practical: str | None, path: Path) -> Practical:
+    """Return the practical at a path, of a name that ships, or of the workbook's own sheet. Raises InputError."""
+    if practical is None:
+        return _practical_of_workbook(path)
+    file = Path(practical)
+    shipped = practicals_folder() / f"{practical}.toml"
+    if not file.is_file() and shipped.is_file():
+        file = shipped
+    try:
+        text = file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(Problem("is not a text file in UTF-8", "save it as UTF-8", practical)) from error
+    except OSError as error:
+        raise InputError(_no_practical(practical, file)) from error
+    return practical_from_toml(text, str(practical))
+
+
+def _no_practical(practical: str, file: Path) -> Problem:
+    import difflib
+
+    names = sorted(each.stem for each in practicals_folder().glob("*.toml"))
+    near = difflib.get_close_matches(file.stem, names, 1)
+    perhaps = f"perhaps {near[0]} is meant; " if near else ""
+    if file.is_dir():
+        return Problem("is a folder, not a practical file", "name the file", practical)
+    return Problem("no such practical file", f"{perhaps}give a path, or one of {', '.join(names)}", practical)
+
+
+def _practical_of_workbook(path: Path) -> Practical:
+    from labmark.read import read_practical_sheet
+
+    rows = read_practical_sheet(path)
+    if rows is None:
+        names = ", ".join(sorted(each.stem for each in practicals_folder().glob("*.toml")))
+        raise InputError(
+            Problem(
+                "there is no practical: the file has no sheet called Practical",
+                f"name one with --practical, a path or one of {names}",
+                str(path),
+            )
+        )
+    plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
+    return practical_from_rows(plain, str(path))
+
+
+def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, bytes]]:
+    """Yield every file of the marked folder as (path, content)."""
+    from labmark.outputs.chart import distribution
+    from labmark.outputs.data import results_text
+    from labmark.outputs.report import report
+    from labmark.outputs.sheets import all_sheets, student_sheets
+    from labmark.outputs.table import marks_csv
+    from labmark.outputs.workbook import marks_workbook
+
+    students = len(tree["students"])
+    yield "results.json", results_text(tree).encode()
+    yield "marks.csv", marks_csv(tree)
+    yield "marks.xlsx", marks_workbook(tree)
+    chart = distribution(tree)
+    yield "distribution.svg", chart.svg
+    yield "distribution.png", chart.png
+    yield "report.html", report(tree, chart).encode()
+    yield from student_sheets(tree, progress=lambda done: progress("sheets", done, students), jobs=jobs)
+    yield "feedback.pdf", all_sheets(tree)
+
+
+def _silent(_what: str, _done: int, _of: int) -> None:
+    """Show no progress."""

@@ -1,0 +1,165 @@
+"""What the terminal says: what was read, who needs attention and why, where the output is.
+
+Texts are returned, not printed; colours go in as click styles, which click takes out again where there is no terminal.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from labmark.pipeline import Marked
+
+Tree = dict[str, Any]
+
+FIRST = 6
+"""Students named as needing a human eye; the report lists them all."""
+PATIENCE = 1.0
+"""Seconds before a progress bar appears."""
+MOST_CELLS = 12
+"""Cells listed by `check` for each account; results.json holds them all."""
+
+
+@contextmanager
+def progress(*, quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]:
+    """Give a callback that draws a progress bar once the work takes more than a second."""
+    if quiet:
+        yield None
+        return
+    begun = time.monotonic()
+    bar: list[Any] = []
+
+    def show(what: str, done: int, of: int) -> None:
+        if not bar:
+            if time.monotonic() - begun < PATIENCE or done >= of:
+                return
+            bar.append(click.progressbar(length=of, label=what, file=click.get_text_stream("stderr")))
+            bar[0].__enter__()
+            bar[0].update(done - 1)
+        bar[0].update(1)
+
+    try:
+        yield show
+    finally:
+        if bar:
+            bar[0].__exit__(None, None, None)
+
+
+def summary(done: Marked) -> str:
+    """Return what `mark` says when it is done."""
+    tree = done.tree
+    lines = [*_read(tree), "", *_class(tree), "", *_attention(tree), ""]
+    lines += [f"Kept a file of yours that had been changed: {name}" for name in done.kept]
+    lines += list(done.warnings)
+    lines += [f"Wrote {done.folder}", f"  look first at {done.folder / 'report.html'}"]
+    return "\n".join(lines)
+
+
+def understanding(tree: Tree) -> str:
+    """Return what `check` shows: the reading, the account of cells, the class, and who would need attention."""
+    lines = [*_read(tree), ""]
+    lines += ["How the sheet was understood", *(f"  {each}" for each in tree["source"]["understood"]), ""]
+    for note in tree["source"]["notes"]:
+        lines.append(f"  note: {note}")
+    lines += [
+        *_account(tree, "ignored"),
+        *_account(tree, "rejected"),
+        "",
+        *_practical(tree),
+        "",
+        *_class(tree),
+        "",
+        *_attention(tree),
+    ]
+    lines += ["", "Nothing was written. If a column was misunderstood: labmark check ... --mapping"]
+    return "\n".join(lines)
+
+
+def _read(tree: Tree) -> list[str]:
+    cells, source = tree["cells"], tree["source"]
+    figures = tree["class"]
+    runs = sum(len(student["runs"]) for student in tree["students"])
+    absent = f", {figures['absent']} absent" if figures["absent"] else ""
+    rejected = f"{cells['rejected']} rejected"
+    if cells["rejected"]:
+        rejected = click.style(rejected, fg="yellow", bold=True)
+    return [
+        f"{click.style(tree['practical']['title'], bold=True)}: {source['file']} (sheet {', '.join(source['sheets'])})",
+        f"  {figures['students']} students{absent}, {runs} runs; "
+        f"{cells['filled']} filled cells: {cells['used']} used, {cells['ignored']} ignored, {rejected}",
+    ]
+
+
+def _practical(tree: Tree) -> list[str]:
+    practical, derived = tree["practical"], tree["practical"]["derived"]
+    expected = derived["expected_titre"]
+    return [
+        f"Practical: {derived['equation']}; {practical['result']['of']} unknown",
+        "  no reference: the class is held against its own centre"
+        if practical["reference"] is None
+        else f"  expected titre {expected} cm³",
+    ]
+
+
+def _account(tree: Tree, which: str) -> list[str]:
+    cells = tree["cells"][f"{which}_cells"]
+    if not cells:
+        return [f"No cell was {which}."]
+    shown = [f"  {each['cell']}: {each['why']}" for each in cells[:MOST_CELLS]]
+    more = len(cells) - MOST_CELLS
+    return [f"Cells {which}", *shown, *([f"  and {more} more (all of them stand in results.json)"] if more > 0 else [])]
+
+
+def _class(tree: Tree) -> list[str]:
+    from labmark.outputs.numbers import significant
+    from labmark.units import shown_unit
+
+    figures, unit = tree["class"], shown_unit(tree["practical"]["unit"])
+    digits = tree["practical"]["result"]["significant_figures"] + 1
+    lines = []
+    if figures["robust_mean"] is not None:
+        centre = f"The class gives {significant(figures['robust_mean'], digits)} {unit}".rstrip()
+        spread = (
+            f", robust standard deviation {significant(figures['robust_sd'], 2)}"
+            if figures["robust_sd"] is not None
+            else ""
+        )
+        lines.append(f"{centre}{spread}{_reference(tree, digits, unit)}")
+    marks = figures["marks"]
+    if marks["mean"] is not None:
+        lines.append(f"Marks: mean {marks['mean']:.1f} of {marks['out_of']}")
+    for finding in figures["findings"]:
+        lines.append(f"{click.style('class', fg='yellow')}  {finding['message']}")
+    if figures.get("not_marked"):
+        lines.append(f"Not marked, as the sheet has no room for it: {', '.join(figures['not_marked'])}")
+    return lines
+
+
+def _reference(tree: Tree, digits: int, unit: str) -> str:
+    from labmark.outputs.numbers import significant
+
+    reference = tree["reference"]
+    if reference is None:
+        return ""
+    if reference["from"] == "class":
+        return "; there is no other reference"
+    return f"; reference {significant(reference['value'], digits)} {unit}".rstrip()
+
+
+def _attention(tree: Tree) -> list[str]:
+    pressing = sorted(
+        (each for each in tree["students"] if each["attention"]), key=lambda each: each["attention"]["rank"]
+    )
+    if not pressing:
+        return ["Nobody needs a second look."]
+    width = min(24, max(len(each["student"]) for each in pressing[:FIRST]))
+    lines = [f"Look first at ({len(pressing)} in all)"]
+    for each in pressing[:FIRST]:
+        name = each["student"] if len(each["student"]) <= width else each["student"][: width - 1] + "…"
+        lines.append(f"  {click.style(name.ljust(width), bold=True)}  {each['attention']['why']}")
+    return lines

@@ -1,0 +1,309 @@
+"""The record tree: a judged class as the plain data that results.json holds and that every output is made from.
+
+Written readings are decimals with the digits that were written; results are floating-point numbers; what there is
+not is None.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from labmark import __version__
+from labmark.analyse.chemistry import Conversion
+from labmark.assessed import Assessed, ReferenceValue
+from labmark.facts import Run, Student
+from labmark.feedback import attention, why_run, words_for
+from labmark.joins.classwide import ClassFigures, plain
+from labmark.practical import Practical
+from labmark.records import ClassSheet, Finding, Mark
+from labmark.volumes import round_fraction, shown
+
+FORMAT = 1
+
+USUAL_CAUTIONS = (
+    "Wear eye protection throughout, and a lab coat; wipe up spills at once and wash splashes off with plenty of water.",
+    "Never pipette by mouth; fill the burette below eye level, through a funnel that is taken out again.",
+    "Follow the local risk assessment, the safety data sheets and the qualified person in charge; they come before anything said here.",
+)
+"""Cautions that hold for every titration (common practice, no source)."""
+
+Tree = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class JudgedClass:
+    """Everything that the tree is made of."""
+
+    sheet: ClassSheet
+    practical: Practical
+    curve: Conversion
+    students: Sequence[Assessed]
+    reference: ReferenceValue | None
+    figures: ClassFigures
+    sigma: float | None
+    bands: Sequence[Mapping[str, Any]]
+    not_marked: Sequence[str] = ()
+    """Criteria that the sheet had no room for."""
+
+
+def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
+    """Return the tree of a judged class; `sheets` are the files of the students' sheets, in order."""
+    pressing = attention(judged.students)
+    students = [
+        _student(place, one, judged, pressing.get(place), sheets[place]) for place, one in enumerate(judged.students)
+    ]
+    return {
+        "format": FORMAT,
+        "made_by": f"labmark {__version__}",
+        "practical": practical_tree(judged.practical, judged.curve, judged.reference),
+        "source": _source(judged.sheet),
+        "cells": _cells(judged.sheet),
+        "reference": _reference(judged.reference, judged.practical.unit),
+        "students": students,
+        "class": _class(judged, students, pressing),
+    }
+
+
+def practical_tree(practical: Practical, curve: Conversion, reference: ReferenceValue | None) -> Tree:
+    """Return the practical as used, defaults filled in, with what was derived from it."""
+    tree = practical.file.model_dump(by_alias=True, mode="python")
+    tree = _listed(tree)
+    expected = None if reference is None else curve.titre(reference.exact)
+    names = {practical.known.name: practical.known, practical.unknown.name: practical.unknown}
+    tree["unit"] = practical.unit
+    tree["cautions"] = [*practical.file.cautions, *USUAL_CAUTIONS]
+    tree["derived"] = {
+        "equation": practical.equation.shown,
+        "known": practical.known.name,
+        "unknown": practical.unknown.name,
+        "expected_titre": _two_decimals(expected),
+        "mole_ratio": {name: _plain_number(practical.equation.coefficient(each)) for name, each in names.items()},
+        "molar_mass": {
+            practical.file.result.expressed_as or practical.unknown.name: round(float(practical.molar_mass), 4)
+        },
+    }
+    return tree
+
+
+def _listed(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _listed(each) for key, each in value.items()}
+    return [_listed(each) for each in value] if isinstance(value, (list, tuple)) else value
+
+
+def _plain_number(value: Fraction) -> int | float:
+    return int(value) if value.denominator == 1 else float(value)
+
+
+def _two_decimals(value: Fraction | None) -> Decimal | None:
+    return None if value is None else round_fraction(value, 2)
+
+
+def _source(sheet: ClassSheet) -> Tree:
+    return {
+        "file": sheet.file,
+        "sha256": sheet.sha256,
+        "sheets": list(sheet.sheets),
+        "understood": list(sheet.understood),
+        "notes": list(sheet.notes),
+    }
+
+
+def _cells(sheet: ClassSheet) -> Tree:
+    ledger = sheet.ledger
+    return {
+        "filled": ledger.filled,
+        "used": len(ledger.used),
+        "ignored": len(ledger.ignored),
+        "rejected": len(ledger.rejected),
+        "ignored_cells": [{"cell": cell, "why": why} for cell, why in ledger.ignored.items()],
+        "rejected_cells": [{"cell": cell, "why": why} for cell, why in ledger.rejected.items()],
+    }
+
+
+def _reference(reference: ReferenceValue | None, unit: str) -> Tree | None:
+    if reference is None:
+        return None
+    return {
+        "value": reference.value,
+        "standard_uncertainty": reference.standard_uncertainty,
+        "unit": unit,
+        "from": reference.source,
+    }
+
+
+def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | None, sheet: str | None) -> Tree:
+    student, unit = one.student, judged.practical.unit
+    figures = judged.practical.file.result.significant_figures
+    return {
+        "student": student.name,
+        "number": student.number,
+        "absent": student.absent,
+        "groups": dict(student.groups),
+        "cells": list(student.cells.values()),
+        "notes": list(student.notes),
+        "runs": [_run(student, each, one) for each in range(len(student.runs))],
+        "concordant": student.concordant,
+        "sets": [[student.runs[run].label for run in group] for group in student.sets],
+        "mean_titre": mean_text(student.mean),
+        "span": None if student.span is None else shown(student.span),
+        "expected_titre": _two_decimals(student.expected_titre),
+        "reference": _reference(one.reference, unit),
+        "result": _result(one, unit),
+        "percent_error": one.percent_error,
+        "z": one.z,
+        "steps": [dict(step) for step in one.steps],
+        "uncertainty": _uncertainty(one),
+        "claimed": {
+            "mean_titre": _claimed(student.own_mean, student.own_mean_decimals),
+            "result": _claimed(student.own_result, student.own_result_decimals),
+        },
+        "findings": [finding_tree(each) for each in one.findings],
+        "marks": [_mark(each) for each in one.marks],
+        "total": one.total,
+        "out_of": one.out_of,
+        "accuracy_by_class": one.accuracy_by_class,
+        "attention": pressing,
+        "feedback": words_for(one, unit, figures),
+        "sheet": sheet,
+    }
+
+
+def mean_text(mean: Fraction | None) -> Decimal | None:
+    """Return a mean titre as a decimal number: two decimals, or up to four where the second does not end it."""
+    if mean is None:
+        return None
+    for decimals in (2, 3):
+        if (mean * 10**decimals).denominator == 1:
+            return round_fraction(mean, decimals)
+    return round_fraction(mean, 4)
+
+
+def _claimed(value: Decimal | None, decimals: int | None) -> Decimal | None:
+    """Return a written number with the digits that were written."""
+    if value is None or decimals is None:
+        return value
+    return value.quantize(Decimal(1).scaleb(-decimals)) if -value.as_tuple().exponent <= decimals else value  # type: ignore[operator]
+
+
+def _run(student: Student, place: int, one: Assessed) -> Tree:
+    run = student.runs[place]
+    return {
+        "label": run.label,
+        "kind": "rough" if run.rough else "accurate",
+        "initial": _reading(run, "initial"),
+        "final": _reading(run, "final"),
+        "titre": None if run.titre is None else shown(run.titre),
+        "claimed_titre": None if run.written is None else shown(run.written, run.written_decimals),
+        "used": run.in_mean,
+        "claimed_used": run.ticked,
+        "cells": dict(run.cells),
+        "why": why_run(student, place),
+        "likely": one.likely.get(run.label),
+    }
+
+
+def _reading(run: Run, which: str) -> Decimal | None:
+    value = getattr(run, which)
+    return None if value is None else shown(value, getattr(run, f"{which}_decimals"))
+
+
+def _result(one: Assessed, unit: str) -> Tree | None:
+    if one.result is None:
+        return None
+    uncertain = one.uncertain
+    return {
+        "value": one.result,
+        "unit": unit,
+        "standard_uncertainty": uncertain.standard if uncertain else None,
+        "expanded_uncertainty": uncertain.expanded if uncertain else None,
+        "coverage_factor": uncertain.coverage_factor if uncertain else None,
+    }
+
+
+def _uncertainty(one: Assessed) -> Tree | None:
+    if one.uncertain is None:
+        return None
+    return {
+        "school_percent": one.uncertain.school_percent,
+        "degrees_of_freedom": one.uncertain.degrees_of_freedom,
+        "budget": [dict(row) for row in one.uncertain.budget],
+        "advice": one.uncertain.advice,
+    }
+
+
+def finding_tree(finding: Finding) -> Tree:
+    """Return a finding as plain data."""
+    return {
+        "finding": finding.finding,
+        "run": finding.run,
+        "level": finding.level,
+        "probability": finding.probability,
+        "message": finding.message,
+        "cells": list(finding.cells),
+        "evidence": plain(finding.evidence),
+    }
+
+
+def _mark(mark: Mark) -> Tree:
+    return {
+        "criterion": mark.criterion,
+        "mark": mark.mark,
+        "out_of": mark.out_of,
+        "reason": mark.reason,
+        "by": mark.by,
+        "cells": list(mark.cells),
+    }
+
+
+def _class(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
+    figures, further = judged.figures, judged.figures.further
+    in_order = sorted(pressing, key=lambda place: pressing[place]["rank"])
+    return {
+        "students": len(students),
+        "absent": sum(student["absent"] for student in students),
+        "results": sum(student["result"] is not None for student in students),
+        "mean": further["mean"],
+        "sd": further["sd"],
+        "robust_mean": further["robust_mean"],
+        "robust_sd": further["robust_sd"],
+        "repeatability_sd": figures.precision.repeatability_sd,
+        "reproducibility_sd": figures.precision.reproducibility_sd,
+        "sigma": judged.sigma,
+        "expected_titre": further["expected_titre"],
+        "mean_titre": further["mean_titre"],
+        "marks": _marks_of_class(students),
+        "bands": [dict(band) for band in judged.bands],
+        "attention": [students[place]["student"] for place in in_order],
+        "not_marked": list(judged.not_marked),
+        "statistics": {key: value for key, value in further.items() if key not in _OWN_KEYS},
+        "findings": [finding_tree(each) for each in figures.findings],
+    }
+
+
+_OWN_KEYS = ("mean", "sd", "robust_mean", "robust_sd", "expected_titre", "mean_titre")
+
+
+def _marks_of_class(students: list[Tree]) -> Tree:
+    marked = [student for student in students if student["marks"]]
+    criteria = [mark["criterion"] for mark in marked[0]["marks"]] if marked else []
+    by_criterion = []
+    for place, criterion in enumerate(criteria):
+        given = [student["marks"][place] for student in marked]
+        by_criterion.append(
+            {
+                "criterion": criterion,
+                "out_of": given[0]["out_of"],
+                "full": sum(mark["mark"] == mark["out_of"] for mark in given),
+                "mean": sum(mark["mark"] for mark in given) / len(given),
+            }
+        )
+    return {
+        "mean": sum(student["total"] for student in marked) / len(marked) if marked else None,
+        "out_of": marked[0]["out_of"] if marked else 0,
+        "by_criterion": by_criterion,
+    }
