@@ -1,0 +1,160 @@
+"""What stands in the sheet Class of marks.xlsx: a figure a row, each with its unit and what it means."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from labmark.outputs import numbers
+from labmark.outputs.rows import Column, Figure, Formula, Sheet, criteria, letters, marks_sheet, result_decimals
+from labmark.units import shown_unit
+
+Tree = Mapping[str, Any]
+Row = tuple[Any, ...]
+
+COLUMNS = (
+    Column("About", "text"),
+    Column("Figure", "text"),
+    Column("Value"),
+    Column("Unit", "text"),
+    Column("Remarks", "long"),
+)
+
+_COUNTS = {
+    "students": "rows of the class sheet that name a student",
+    "absent": "without a reading",
+    "results": "students with a result",
+}
+_TITRES = {
+    "expected_titre": "titre that the reference value would give",
+    "mean_titre": "mean of the mean titres",
+}
+_RESULTS = {
+    "mean": "plain mean of the results",
+    "sd": "plain standard deviation of the results",
+    "robust_mean": "Algorithm A of ISO 13528, every result counted, far ones with less weight",
+    "robust_sd": "spread that goes with the robust mean",
+    "repeatability_sd": "spread of one student's own runs, pooled (ISO 5725-2)",
+    "reproducibility_sd": "spread between students' runs (ISO 5725-2)",
+    "sigma": "standard deviation that a z of 1 stands for",
+}
+
+_CELLS = {
+    "filled": "of every sheet that was read",
+    "used": "readings, students' own figures, names and groups",
+    "ignored": "they say nothing about a reading; each is listed in results.json",
+    "rejected": "they should have held something usable; listed below",
+}
+
+
+def class_sheet(tree: Tree) -> Sheet:
+    """Return the figures of the class, the marks, the practical and the file, a figure a row."""
+    rows = [*_class_rows(tree), *_mark_rows(tree), *_band_rows(tree), *_statistics(tree["class"]["statistics"])]
+    return Sheet("Class", COLUMNS, (*rows, *_practical_rows(tree), *_file_rows(tree)))
+
+
+def _class_rows(tree: Tree) -> Iterator[Row]:
+    figures, unit = tree["class"], shown_unit(tree["practical"]["unit"])
+    decimals = result_decimals(tree) + 1  # spreads are small: one more place than the results
+    for key, meaning in _COUNTS.items():
+        yield "class", _words(key), figures[key], None, meaning
+    for key, meaning in _TITRES.items():
+        yield "class", _words(key), figures[key], "cm³", meaning
+    reference = tree["reference"]
+    if reference is not None:
+        origin = "as the practical gives it" if reference["from"] == "practical" else "the robust mean of the class"
+        yield "class", "reference", Figure(reference["value"], decimals), unit, origin
+    for key, meaning in _RESULTS.items():
+        yield "class", _words(key), Figure(figures[key], decimals), unit, meaning
+
+
+def _mark_rows(tree: Tree) -> Iterator[Row]:
+    """Means of marks are formulas: they follow when the teacher changes a mark."""
+    marks, sheet = tree["class"]["marks"], marks_sheet(tree)
+    if not criteria(tree):
+        return
+    by_kind = {
+        kind: [n for n, column in enumerate(sheet.columns, 1) if column.kind == kind] for kind in ("mark", "total")
+    }
+    last = len(sheet.rows) + 1
+    out_of = numbers.mark(marks["out_of"])
+    yield "marks", "mean total", _mean(by_kind["total"][0], last, marks["mean"]), None, f"out of {out_of}"
+    for place, part in zip(by_kind["mark"], marks["by_criterion"], strict=True):
+        full = f"out of {numbers.mark(part['out_of'])}; full marks as marked: {part['full']}"
+        yield "marks", f"mean for {part['criterion']}", _mean(place, last, part["mean"]), None, full
+
+
+def _mean(place: int, last: int, value: float | None) -> Formula:
+    cells = f"Marks!${letters(place)}$2:${letters(place)}${last}"
+    return Formula(f'=IF(COUNT({cells})=0,"",AVERAGE({cells}))', "" if value is None else value)
+
+
+def _band_rows(tree: Tree) -> Iterator[Row]:
+    unit, decimals = shown_unit(tree["practical"]["unit"]), result_decimals(tree)
+    for band in tree["class"]["bands"]:
+        limits = f"{numbers.fixed(band['low'], decimals)} to {numbers.fixed(band['high'], decimals)}"
+        yield "accuracy", f"band for {numbers.mark(band['mark'])}", limits, unit, "results that earn this mark"
+
+
+def _statistics(figures: Tree) -> Iterator[Row]:
+    for name, figure in figures.items():
+        yield from _flat(_words(name), figure, None)
+
+
+def _flat(name: str, value: Any, meaning: str | None) -> Iterator[Row]:
+    """Yield a row for every figure in a part of the tree; "what" and "unit" speak for the figures beside them."""
+    if isinstance(value, Mapping):
+        meaning = value.get("what", meaning)
+        for key, item in value.items():
+            if key not in ("what", "unit"):
+                yield from _with_unit(_flat(f"{name}: {_words(key)}", item, meaning), value.get("unit"))
+    elif isinstance(value, list | tuple) and any(isinstance(item, Mapping | list | tuple) for item in value):
+        for place, item in enumerate(value, 1):
+            yield from _flat(f"{name}, {place}", item, meaning)
+    elif isinstance(value, list | tuple):
+        yield "statistics", name, numbers.listed([_shown(item) for item in value]) or None, None, meaning
+    else:
+        yield "statistics", name, value if not isinstance(value, bool) else _shown(value), None, meaning
+
+
+def _with_unit(rows: Iterator[Row], unit: Any) -> Iterator[Row]:
+    for about, name, value, own, meaning in rows:
+        yield about, name, value, own or (shown_unit(unit) if isinstance(unit, str) else None), meaning
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return numbers.significant(value, 4) if isinstance(value, float) else str(value)
+
+
+def _practical_rows(tree: Tree) -> Iterator[Row]:
+    practical = tree["practical"]
+    for key in ("title", "equation", "indicator"):
+        if practical.get(key):
+            yield "practical", key, None, None, practical[key]
+    wanted = practical["result"]
+    yield "practical", "result", None, shown_unit(practical["unit"]), f"{wanted['quantity']} of {wanted['of']}"
+    within, least = practical["concordance"]["within"], practical["concordance"]["at_least"]
+    yield "practical", "concordant within", within, "cm³", f"largest minus smallest of at least {least} runs"
+    for caution in practical["cautions"]:
+        yield "practical", "caution", None, None, caution
+
+
+def _file_rows(tree: Tree) -> Iterator[Row]:
+    source, cells = tree["source"], tree["cells"]
+    yield "file", "read from", None, None, f"{source['file']}, sheets: {numbers.listed(list(source['sheets']))}"
+    yield "file", "sha256", None, None, source["sha256"]
+    yield "file", "marked by", None, None, tree["made_by"]
+    for key, meaning in _CELLS.items():
+        yield "file", f"cells {key}", cells[key], None, meaning
+    for part in cells["rejected_cells"]:
+        yield "file", "rejected cell", None, None, f"{part['cell']}: {part['why']}"
+    for key in ("understood", "notes"):
+        for sentence in source.get(key, ()):
+            yield "file", "understood" if key == "understood" else "note", None, None, sentence
+
+
+def _words(key: str) -> str:
+    """Return a key as words: "robust standard deviation" for "robust_sd"."""
+    return " ".join("standard deviation" if word == "sd" else word for word in key.split("_"))

@@ -1,0 +1,304 @@
+"""What stands in each sheet of marks.xlsx: columns and rows of plain values, before any look is given to them.
+
+A row of the sheet Marks, as a teacher sees it:
+
+    Number | Student | Bench | Mean titre (cm³) | ... | accuracy /3 | Total /13 | Changed | Comment | Attention | Why
+    2      | S02     | 1     | 25.28            | ... | 3           | 12        |         |         | 6         | ...
+
+The number is the student's place in the class sheet: it stays with the student however the rows are sorted. The marks
+as they were first given stand again in hidden columns at the end, so that a change shows and can be read back.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from labmark.outputs import numbers
+from labmark.units import shown_unit
+
+Tree = Mapping[str, Any]
+Kind = Literal["number", "text", "long", "mark", "total", "comment", "first"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a sheet."""
+
+    header: str
+    kind: Kind = "number"
+    """number; text; long (wrapped text); mark (the teacher may change it); total (a formula); comment (the teacher's);
+    first (a mark as it was first given, hidden)."""
+    decimals: int | None = None
+    """Decimals that are shown; None: as many as the value has."""
+    signed: bool = False
+    """Whether a plus is shown."""
+    out_of: float = 0
+    """Greatest mark, for a column of marks."""
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A formula with its value, for programs that show the value without working it out."""
+
+    formula: str
+    value: float | str
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A number in a column of mixed figures, with the decimals that suit it."""
+
+    value: float | None
+    decimals: int
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """A sheet: its name, its columns and, a row each, the values under them."""
+
+    name: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Any, ...], ...]
+
+
+def reasons_sheet(tree: Tree) -> Sheet:
+    """Return every mark with the reason for it and the cells it rests on, as it was first given."""
+    columns = (
+        *_STUDENT,
+        Column("Criterion", "text"),
+        Column("Mark"),
+        Column("Out of"),
+        Column("Reason", "long"),
+        Column("Cells", "long"),
+        Column("Given by", "text"),
+    )
+    rows = (
+        (
+            *_who(one),
+            mark["criterion"],
+            mark["mark"],
+            mark["out_of"],
+            mark["reason"],
+            _cells(mark["cells"]),
+            mark["by"],
+        )
+        for one in tree["students"]
+        for mark in one["marks"]
+    )
+    return Sheet("Reasons", columns, tuple(rows))
+
+
+def runs_sheet(tree: Tree) -> Sheet:
+    """Return every run with its readings, whether it is in the mean, and why."""
+    columns = (
+        *_STUDENT,
+        Column("Run", "text"),
+        Column("Kind", "text"),
+        Column("Initial (cm³)"),
+        Column("Final (cm³)"),
+        Column("Titre (cm³)"),
+        Column("Written titre (cm³)"),
+        Column("In the mean", "text"),
+        Column("Own tick", "text"),
+        Column("Likely titre (cm³)"),
+        Column("Why", "long"),
+        Column("Cells", "long"),
+    )
+    return Sheet("Runs", columns, tuple(_run_row(one, run) for one in tree["students"] for run in one["runs"]))
+
+
+def _run_row(student: Tree, run: Tree) -> tuple[Any, ...]:
+    readings = (run["initial"], run["final"], run["titre"], run["claimed_titre"])
+    ticks = (_yes_or_no(run["used"]), _yes_or_no(run["claimed_used"]))
+    cells = _cells(run["cells"].values())
+    return (*_who(student), counted(run["label"]), run["kind"], *readings, *ticks, run["likely"], run["why"], cells)
+
+
+def findings_sheet(tree: Tree) -> Sheet:
+    """Return every finding, those about the class first."""
+    columns = (
+        *_STUDENT,
+        Column("Run", "text"),
+        Column("Finding", "text"),
+        Column("Level", "text"),
+        Column("Probability", decimals=2),
+        Column("What was seen", "long"),
+        Column("Cells", "long"),
+    )
+    about: list[tuple[tuple[int | None, str], Tree]]
+    about = [((None, "the class"), finding) for finding in tree["class"]["findings"]]
+    about += [(_who(one), finding) for one in tree["students"] for finding in one["findings"]]
+    rows = tuple((*who, *_finding_row(finding)) for who, finding in about)
+    nothing = (None, "the class", None, "none", None, None, "Nothing was found.", None)
+    return Sheet("Findings", columns, rows or (nothing,))
+
+
+def _finding_row(finding: Tree) -> tuple[Any, ...]:
+    run = counted(finding["run"]) if finding["run"] is not None else None
+    what = (finding["finding"], finding["level"], finding["probability"], finding["message"])
+    return (run, *what, _cells(finding["cells"]))
+
+
+# The sheet Marks.
+
+
+def criteria(tree: Tree) -> list[tuple[str, float]]:
+    """Return the criteria of the marking scheme, each name once, and what each is out of."""
+    marked: list[Tree] = next((one["marks"] for one in tree["students"] if one["marks"]), [])
+    names = unique(mark["criterion"] for mark in marked)
+    return [(name, mark["out_of"]) for name, mark in zip(names, marked, strict=True)]
+
+
+def given_marks(student: Tree) -> dict[str, Tree]:
+    """Return criterion -> mark of one student; empty for one who was not marked."""
+    return dict(zip(unique(mark["criterion"] for mark in student["marks"]), student["marks"], strict=True))
+
+
+def groupings(tree: Tree) -> list[str]:
+    """Return the names of the groupings, in the order in which they first appear."""
+    return list(dict.fromkeys(name for one in tree["students"] for name in one["groups"]))
+
+
+def marks_sheet(tree: Tree) -> Sheet:
+    """Return one row a student: figures, marks, total, and where a teacher is needed."""
+    scheme = criteria(tree)
+    before = (*_STUDENT, *(Column(name, "text") for name in groupings(tree)), *_figure_columns(tree))
+    marks = tuple(Column(f"{name} /{numbers.mark(out_of)}", "mark", out_of=out_of) for name, out_of in scheme)
+    out_of = numbers.mark(sum(most for _, most in scheme))
+    totals = (Column(f"Total /{out_of}", "total"), Column("Changed", "total")) if scheme else ()
+    after = (Column("Comment", "comment"), Column("Attention"), Column("Why", "long"))
+    first = tuple(Column(f"{name}, as marked", "first") for name, _ in scheme)
+    heads = (*before, *marks, *totals, *after, *first)
+    headers = unique(column.header for column in heads)
+    columns = tuple(_renamed(column, header) for column, header in zip(heads, headers, strict=True))
+    rows = tuple(_marks_row(tree, one, columns, place + 2) for place, one in enumerate(tree["students"]))
+    return Sheet("Marks", columns, rows)
+
+
+def _figure_columns(tree: Tree) -> tuple[Column, ...]:
+    unit = shown_unit(tree["practical"]["unit"])
+    decimals = result_decimals(tree)
+    return (
+        Column("Mean titre (cm³)"),
+        Column(f"Result ({unit})", decimals=decimals),
+        Column(f"Reference ({unit})", decimals=decimals),
+        Column("Error (%)", decimals=1, signed=True),
+        Column("z", decimals=2, signed=True),
+        Column("Own mean titre (cm³)"),
+        Column(f"Own result ({unit})"),
+    )
+
+
+def result_decimals(tree: Tree) -> int:
+    """Return the decimals that suit most results: to the second figure of the uncertainty, else four figures."""
+    wanted: Counter[int] = Counter()
+    for one in tree["students"]:
+        if one["result"] is not None:
+            expanded, value = one["result"]["expanded_uncertainty"], one["result"]["value"]
+            wanted[numbers.places(expanded, 2) if expanded else numbers.places(value, 4)] += 1
+    return max(0, min(10, wanted.most_common(1)[0][0])) if wanted else 4
+
+
+def _marks_row(tree: Tree, student: Tree, columns: tuple[Column, ...], row: int) -> tuple[Any, ...]:
+    result, reference, claimed = student["result"], student["reference"], student["claimed"]
+    given = given_marks(student)
+    marks = [given[name]["mark"] if name in given else None for name, _ in criteria(tree)]
+    attention = student["attention"] or {"rank": None, "why": "absent" if student["absent"] else None}
+    totals = (_total(student, columns, row), _changed(columns, row)) if marks else ()
+    return (
+        *_who(student),
+        *(counted(student["groups"].get(name)) for name in groupings(tree)),
+        *(student["mean_titre"], result and result["value"], reference and reference["value"]),
+        *(student["percent_error"], student["z"], claimed["mean_titre"], claimed["result"]),
+        *marks,
+        *totals,
+        *(None, attention["rank"], _lines([attention["why"], *student["notes"]])),
+        *marks,
+    )
+
+
+def _total(student: Tree, columns: tuple[Column, ...], row: int) -> Formula:
+    """Return the total as a formula; blank, not nought, for a student who was not marked."""
+    marks = span(columns, "mark", row)
+    if student["marks"]:
+        return Formula(f"=SUM({marks})", student["total"])
+    return Formula(f'=IF(COUNT({marks})=0,"",SUM({marks}))', "")
+
+
+def _changed(columns: tuple[Column, ...], row: int) -> Formula:
+    """Return a formula that says whether a mark differs from the one first given."""
+    marks, first = span(columns, "mark", row), span(columns, "first", row)
+    return Formula(f'=IF(SUMPRODUCT(--({marks}<>{first}))>0,"changed","")', "")
+
+
+def span(columns: tuple[Column, ...], kind: Kind, row: int) -> str:
+    """Return the range of neighbouring cells of one kind in a row, as in "M2:U2"."""
+    places = [place for place, column in enumerate(columns, 1) if column.kind == kind]
+    return f"{letters(places[0])}{row}:{letters(places[-1])}{row}"
+
+
+def letters(place: int) -> str:
+    """Return the letters of a column: "A" for 1, "AA" for 27."""
+    text = ""
+    while place:
+        place, rest = divmod(place - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text
+
+
+# Small parts.
+
+_STUDENT = (Column("Number"), Column("Student", "text"))
+
+
+def _who(student: Tree) -> tuple[int, str]:
+    return student["number"], student["student"]
+
+
+def _renamed(column: Column, header: str) -> Column:
+    return replace(column, header=header)
+
+
+def _lines(parts: Iterable[str | None]) -> str | None:
+    """Return sentences a line each; nothing where there is none."""
+    return "\n".join(part for part in parts if part) or None
+
+
+def _cells(addresses: Iterable[str]) -> str | None:
+    """Return addresses each once, the sheet named only where it changes: "Results!F2, G2, H2"."""
+    shown: list[str] = []
+    last = ""
+    for address in dict.fromkeys(addresses):
+        sheet, _, cell = address.rpartition("!")
+        shown.append(cell if sheet == last and shown else address)
+        last = sheet
+    return ", ".join(shown) or None
+
+
+def _yes_or_no(value: bool | None) -> str | None:
+    return None if value is None else "yes" if value else "no"
+
+
+def counted(text: str | None) -> str | int | None:
+    """Return a label that is a plain counting number as a number, so that 10 sorts after 9."""
+    if text is not None and text.isascii() and text.isdigit() and len(text) < 10 and str(int(text)) == text:
+        return int(text)
+    return text
+
+
+def unique(names: Iterable[str]) -> list[str]:
+    """Return names in one line each, those that differ from an earlier one only by case with a number added."""
+    taken: set[str] = set()
+    result = []
+    for name in names:
+        stem = " ".join(name.split())[:80] or "unnamed"
+        free, number = stem, 1
+        while free.casefold() in taken:
+            number += 1
+            free = f"{stem} ({number})"
+        taken.add(free.casefold())
+        result.append(free)
+    return result

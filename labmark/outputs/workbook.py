@@ -1,0 +1,363 @@
+"""marks.xlsx: the workbook in which a teacher reviews the marks, changes them and comments on them.
+
+The totals are formulas, so that they follow a changed mark, and carry their value as well, so that a viewer which does
+not calculate shows them too. What a student wrote is always text: a name that looks like a formula or an error is
+neither. The same tree gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import textwrap
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from labmark.outputs import numbers
+from labmark.outputs.archive import settled
+from labmark.outputs.class_rows import class_sheet
+from labmark.outputs.rows import (
+    Column,
+    Figure,
+    Formula,
+    Sheet,
+    findings_sheet,
+    given_marks,
+    letters,
+    marks_sheet,
+    reasons_sheet,
+    runs_sheet,
+)
+
+if TYPE_CHECKING:
+    from openpyxl.workbook import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+Tree = Mapping[str, Any]
+
+WIDEST: dict[str, float] = {"number": 22, "text": 28, "long": 40, "mark": 6, "comment": 24}
+"""Greatest width of a column by kind [characters]; longer text is wrapped."""
+NARROWEST: dict[str, float] = {"mark": 6, "comment": 24}
+"""Least width of a column by kind [characters]."""
+LINE = 15.0
+"""Height of a line of text [points]."""
+LONGEST_TEXT = 16_000
+"""Characters kept of a text: a cell holds 32,767 units, and a character may take two."""
+
+_NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+_LOOKS_ESCAPED = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
+
+_HOW = (
+    "Type over a mark to change it: the total follows and the column Changed says so. Every mark as it was first given "
+    "stands with its reason on the sheet Reasons, and again in hidden columns at the end of this sheet. "
+    "A note in a cell tells why a mark was lost."
+)
+
+
+def marks_workbook(tree: Tree) -> bytes:
+    """Return marks.xlsx for a record tree: the sheets Marks, Reasons, Runs, Findings and Class."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.remove(book.active)
+    _describe(book, tree)
+    styles = _Styles(book)
+    marks = marks_sheet(tree)
+    sheets = (marks, reasons_sheet(tree), runs_sheet(tree), findings_sheet(tree), class_sheet(tree))
+    for sheet in sheets:
+        _add(book, sheet, styles, _plain(tree["practical"]["title"]))
+    _make_marks_editable(book["Marks"], marks)
+    _note_lost_marks(book["Marks"], marks, tree)
+    _point_out(book, sheets)
+    stream = io.BytesIO()
+    book.save(stream)
+    return settled(stream.getvalue(), [_values(sheet) for sheet in sheets])
+
+
+def _describe(book: Workbook, tree: Tree) -> None:
+    properties = book.properties
+    properties.title = f"Marks: {_plain(tree['practical']['title'])}"
+    properties.creator = tree["made_by"]
+    properties.language = "en-GB"
+
+
+def _values(sheet: Sheet) -> dict[str, float | str]:
+    """Return cell -> value of every formula of a sheet."""
+    return {
+        f"{letters(place)}{row}": value.value
+        for row, values in enumerate(sheet.rows, 2)
+        for place, value in enumerate(values, 1)
+        if isinstance(value, Formula)
+    }
+
+
+# Cells.
+
+
+def _plain(text: str) -> str:
+    """Return text as a cell can hold it: what XML or the cell has no room for is left out."""
+    kept = _NOT_XML.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))[:LONGEST_TEXT]
+    return _LOOKS_ESCAPED.sub("_x005F_", kept)
+
+
+class _Styles:
+    """The looks of cells, each made once: to style cells one by one would take most of the time."""
+
+    def __init__(self, book: Workbook) -> None:
+        self._scratch = book.create_sheet("scratch")
+        self._made: dict[tuple[Any, ...], Any] = {}
+        book.remove(self._scratch)
+
+    def of(self, kind: str, number_format: str) -> Any:
+        """Return the look of a cell of a kind with a number format."""
+        key = (kind, number_format)
+        if key not in self._made:
+            self._made[key] = self._make(kind, number_format)
+        return self._made[key]
+
+    def _make(self, kind: str, number_format: str) -> Any:
+        from openpyxl.styles import Border, Font, PatternFill, Side
+
+        cell = self._scratch.cell(1, 1)
+        cell.style = "Normal"
+        cell.number_format = number_format
+        cell.alignment = _alignment(kind)
+        if kind in ("mark", "comment"):
+            line = Side(style="thin", color="808080")
+            cell.border = Border(line, line, line, line)
+            cell.fill = PatternFill("solid", start_color="FFFBE6")
+        if kind.startswith("head"):
+            cell.fill = PatternFill("solid", start_color="E4E7EB")
+            cell.border = Border(bottom=Side(style="medium", color="404040"))
+        if kind.startswith("head") or kind == "total":
+            cell.font = Font(name="Calibri", size=11, bold=True)
+        return cell._style
+
+
+def _alignment(kind: str) -> Any:
+    """Return how the text of a cell stands: headers as what is under them, those of marks upright to save width."""
+    from openpyxl.styles import Alignment
+
+    if kind == "head mark":
+        return Alignment(horizontal="center", vertical="top", textRotation=90)
+    if kind == "mark":
+        return Alignment(horizontal="center", vertical="top")
+    of_text = kind.removeprefix("head ") in ("text", "long", "comment")
+    wrapped = of_text or kind.startswith("head")
+    horizontal = "left" if of_text else "right"
+    return Alignment(horizontal=horizontal, vertical="top", wrap_text=wrapped, indent=1 if of_text else 0)
+
+
+def _format(value: Any, column: Column) -> str:
+    """Return the number format of a value: a volume shows the decimals that were written, a titre at least two."""
+    if isinstance(value, Figure):
+        return _fixed(value.decimals)
+    if isinstance(value, str) or value is None:
+        return "General"
+    if column.decimals is not None:
+        places = _fixed(column.decimals)
+        return f"+{places};-{places};{places}" if column.signed else places
+    if isinstance(value, Decimal):
+        return _fixed(max(0, -int(value.as_tuple().exponent)))
+    if isinstance(value, Formula):
+        return "0.00" if column.kind != "total" else "General"
+    return "General"
+
+
+def _fixed(decimals: int) -> str:
+    return "0." + "0" * decimals if decimals else "0"
+
+
+def _put(cell: Any, value: Any) -> None:
+    """Put a value into a cell; text stays text, whatever it looks like."""
+    if isinstance(value, Formula):
+        cell.value = value.formula
+    elif isinstance(value, Figure):
+        cell.value = value.value
+    elif isinstance(value, str):
+        cell.value = _plain(value)
+        cell.data_type = "s"
+    elif value is not None:
+        cell.value = value
+
+
+# Sheets.
+
+
+def _add(book: Workbook, sheet: Sheet, styles: _Styles, title: str) -> None:
+    """Add a sheet: header, rows, widths, table and page."""
+    page = book.create_sheet(sheet.name)
+    for place, column in enumerate(sheet.columns, 1):
+        cell = page.cell(1, place)
+        _put(cell, column.header)
+        cell._style = styles.of(f"head {column.kind}", "General")
+    for row, values in enumerate(sheet.rows, 2):
+        for place, (column, value) in enumerate(zip(sheet.columns, values, strict=True), 1):
+            if value is not None or column.kind in ("mark", "comment"):
+                cell = page.cell(row, place)
+                _put(cell, value)
+                cell._style = styles.of(column.kind, _format(value, column))
+    _set_sizes(page, sheet)
+    _add_table(page, sheet)
+    _set_page(page, sheet, title)
+
+
+def _set_sizes(page: Worksheet, sheet: Sheet) -> None:
+    """Fit the columns to their values, and the rows to wrapped text: not every program does that by itself."""
+    widths = []
+    for place, column in enumerate(sheet.columns, 1):
+        widths.append(_width(column, [values[place - 1] for values in sheet.rows]))
+        dimension = page.column_dimensions[letters(place)]
+        dimension.width = widths[-1]
+        dimension.hidden = column.kind == "first"
+    page.row_dimensions[1].height = _header_height(sheet.columns, widths)
+    wrapped = [place for place, column in enumerate(sheet.columns) if column.kind in ("text", "long")]
+    for row, values in enumerate(sheet.rows, 2):
+        lines = max((_lines(values[place], widths[place]) for place in wrapped), default=1)
+        if lines > 1:
+            page.row_dimensions[row].height = LINE * lines
+
+
+def _width(column: Column, values: list[Any]) -> float:
+    """Return a width that fits the values, and the header on several lines, with room for the button of the filter."""
+    head = max((len(word) for word in column.header.split()), default=0) + 4
+    shown = max((max(map(len, _shown(value, column).split("\n"))) for value in values), default=0)
+    return max(min(max(shown + 3, head), WIDEST.get(column.kind, 16)), NARROWEST.get(column.kind, 6))
+
+
+def _lines(text: Any, width: float) -> int:
+    """Return how many lines a text takes, wrapped at the width less the indent."""
+    room = int(width) - 1
+    if not isinstance(text, str) or (len(text) <= room and "\n" not in text):
+        return 1
+    return sum(max(1, len(textwrap.wrap(part, room))) for part in text.split("\n"))
+
+
+def _header_height(columns: tuple[Column, ...], widths: list[float]) -> float:
+    upright = max((len(column.header) for column in columns if column.kind == "mark"), default=0)
+    across = max(
+        _lines(column.header, width)
+        for column, width in zip(columns, widths, strict=True)
+        if column.kind not in ("mark", "first")
+    )
+    return max(LINE * across, 6.0 * upright + 24 if upright else 0)  # 24: the button of the filter stands below
+
+
+def _shown(value: Any, column: Column) -> str:
+    """Return about what a cell shows, to measure its width by."""
+    if isinstance(value, Figure):
+        return numbers.fixed(value.value, value.decimals)
+    if isinstance(value, Formula):
+        return _shown(value.value, column)
+    if isinstance(value, float):
+        return numbers.fixed(value, column.decimals) if column.decimals is not None else f"{value:.6g}"
+    return "" if value is None else str(value)
+
+
+def _add_table(page: Worksheet, sheet: Sheet) -> None:
+    """Make the cells a table with a name: it can be filtered, sorted and read out with its headers."""
+    from openpyxl.worksheet.table import Table, TableStyleInfo
+
+    last = max(2, len(sheet.rows) + 1)  # a table needs a row under its header
+    table = Table(displayName=f"{sheet.name}Table", name=f"{sheet.name}Table")
+    table.ref = f"A1:{letters(len(sheet.columns))}{last}"
+    table.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=True)
+    page.add_table(table)
+
+
+def _set_page(page: Worksheet, sheet: Sheet, title: str) -> None:
+    """Keep the header in sight on the screen and on every printed page; landscape, as wide as the paper."""
+    with_student = sheet.columns[1].header == "Student"
+    page.freeze_panes = "C2" if with_student else "A2"
+    page.print_title_rows = "1:1"
+    page.page_setup.orientation = "landscape"
+    page.page_setup.paperSize = page.PAPERSIZE_A4
+    page.sheet_properties.pageSetUpPr.fitToPage = True
+    page.page_setup.fitToHeight = 0
+    for margin in ("left", "right", "top", "bottom"):
+        setattr(page.page_margins, margin, 0.5)
+    page.page_margins.footer = 0.25
+    page.oddFooter.left.text = f"{sheet.name}: {title}"[:120].replace("&", "&&")
+    page.oddFooter.right.text = "&P of &N"
+
+
+# What the teacher may change, and what asks for attention.
+
+
+def _make_marks_editable(page: Worksheet, sheet: Sheet) -> None:
+    """Let only whole and half marks from nought to the greatest mark be typed; show where a mark was changed."""
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    last = len(sheet.rows) + 1
+    for place, column in enumerate(sheet.columns, 1):
+        if column.kind == "mark" and last > 1:
+            first = f"{letters(place)}2"
+            most = numbers.mark(column.out_of)
+            allowed = f"AND(ISNUMBER({first}),{first}>=0,{first}<={column.out_of:g},MOD({first}*2,1)=0)"
+            rule = DataValidation(type="custom", formula1=allowed, allow_blank=True, showErrorMessage=True)
+            rule.errorTitle = "Not a mark"
+            rule.error = f"A mark for {column.header.rsplit(' /', 1)[0]} is 0 to {most}, whole or halves."[:225]
+            rule.add(f"{first}:{letters(place)}{last}")
+            page.add_data_validation(rule)
+            _mark_changes(page, sheet, place, last)
+
+
+def _mark_changes(page: Worksheet, sheet: Sheet, place: int, last: int) -> None:
+    from openpyxl.formatting.rule import FormulaRule
+    from openpyxl.styles import Font, PatternFill
+
+    marks = [n for n, column in enumerate(sheet.columns, 1) if column.kind == "mark"]
+    firsts = [n for n, column in enumerate(sheet.columns, 1) if column.kind == "first"]
+    here, first = letters(place), letters(firsts[marks.index(place)])
+    cells = f"{here}2:{here}{last}"
+    changed, lost = Font(bold=True, underline="single"), Font(bold=True)
+    fill = PatternFill("solid", bgColor="D6E4F5")
+    page.conditional_formatting.add(
+        cells, FormulaRule([f"{here}2<>{first}2"], font=changed, fill=fill, stopIfTrue=True)
+    )
+    lower = f"AND(ISNUMBER({here}2),{here}2<{sheet.columns[place - 1].out_of:g})"
+    page.conditional_formatting.add(cells, FormulaRule([lower], font=lost))
+
+
+def _note_lost_marks(page: Worksheet, sheet: Sheet, tree: Tree) -> None:
+    """Put the reason into a note in every cell whose mark is not full, or is the teacher's."""
+    marks = [place for place, column in enumerate(sheet.columns, 1) if column.kind == "mark"]
+    if not marks:
+        return
+    page.cell(1, marks[0]).comment = _note(_HOW)
+    for row, student in enumerate(tree["students"], 2):
+        for place, mark in zip(marks, given_marks(student).values(), strict=False):
+            if mark["mark"] != mark["out_of"] or mark["by"] == "teacher":
+                by = " (by the teacher)" if mark["by"] == "teacher" else ""
+                text = f"{numbers.mark(mark['mark'])} of {numbers.mark(mark['out_of'])}{by}: {_plain(mark['reason'])}"
+                page.cell(row, place).comment = _note(text)
+
+
+def _note(text: str) -> Any:
+    from openpyxl.comments import Comment
+
+    lines = 2 + len(text) // 34
+    return Comment(text, "labmark", height=18 * lines, width=250)
+
+
+def _point_out(book: Workbook, sheets: tuple[Sheet, ...]) -> None:
+    """Point out far z and plain faults by weight of type and a shade, so that neither needs colour to be seen."""
+    from openpyxl.formatting.rule import FormulaRule
+    from openpyxl.styles import Font, PatternFill
+
+    shade = PatternFill("solid", bgColor="E4E7EB")
+    for sheet in sheets:
+        for place, column in enumerate(sheet.columns, 1):
+            here, last = letters(place), len(sheet.rows) + 1
+            rules = {
+                "z": [
+                    (f"AND(ISNUMBER({here}2),ABS({here}2)>=3)", True),
+                    (f"AND(ISNUMBER({here}2),ABS({here}2)>=2)", False),
+                ],
+                "Level": [(f'{here}2="fault"', True), (f'{here}2="check"', False)],
+            }.get(column.header if column.kind in ("number", "text") else "", [])
+            for formula, strong in rules:
+                font = Font(bold=True, italic=not strong)
+                look = FormulaRule([formula], font=font, fill=shade if strong else None, stopIfTrue=strong)
+                book[sheet.name].conditional_formatting.add(f"{here}2:{here}{last}", look)
