@@ -15,6 +15,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labmark.findings import KINDS
 from labmark.outputs import report as page
 from labmark.outputs import strips
 from labmark.outputs.chart import Chart
@@ -184,7 +185,7 @@ def test_every_mark_stands_on_the_page_with_its_reason_and_cells(parsed: Page) -
 
 
 def test_a_probability_is_given_in_words_and_figures(parsed: Page) -> None:
-    assert "Overshoot · run 2 · very likely (93 %)" in parsed.text
+    assert f"{KINDS['overshoot'].title} · run 2 · very likely (93 %)" in parsed.text
 
 
 def test_written_digits_are_kept(parsed: Page) -> None:
@@ -216,6 +217,25 @@ def test_findings_are_called_hypotheses_and_bench_advice_defers_to_those_in_char
     assert "Hypotheses with the figures they rest on. You decide." in parsed.text
     assert "nobody is accused of anything" in parsed.text
     assert "the local risk assessment, the safety data sheets and the qualified person in charge" in parsed.text
+
+
+def test_where_the_reference_is_in_doubt_accuracy_is_shown_both_ways() -> None:
+    tree = example_tree()
+    tree["students"][5]["accuracy_by_class"] = 2
+    text = Page(written(tree)).text
+    assert "Accuracy by the class Total" in text
+    assert "+2.3 1 2 8 / 13" in text
+
+
+def test_what_could_not_be_marked_is_told() -> None:
+    tree = example_tree()
+    tree["class"]["not_marked"] = ["mean", "calculation"]
+    assert "Not marked, because the sheet has no room for it: mean and calculation." in Page(written(tree)).text
+
+
+def test_every_finding_carries_its_code_for_programs(parsed: Page) -> None:
+    codes = {one["data-finding"] for one in parsed.all("li") if "data-finding" in one}
+    assert {"overshoot", "no-concordant-runs", "group-shift"} <= codes
 
 
 # Classes of every shape -----------------------------------------------------------------------------------------------
@@ -447,4 +467,4 @@ def test_remarks_read_as_sentences(text: str, shown: str) -> None:
 
 def test_evidence_is_shown_as_plain_figures() -> None:
     value = {"above": 0.45, "drops": 9, "sets": [["1", "2"]], "seen": True, "volume": Decimal("25.20"), "none": None}
-    assert page.plain(value) == "above 0.450, drops 9, sets 1, 2, seen yes, volume 25.20, none –"
+    assert page.plain(value) == "above 0.450, drops 9, sets 1, 2, seen yes, volume 25.20"

@@ -16,6 +16,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
+from labmark.findings import KINDS
 from labmark.outputs import layout, numbers, strips
 from labmark.places import templates_folder
 from labmark.units import shown_unit
@@ -100,11 +101,13 @@ def _environment() -> Environment:
         "listed": numbers.listed,
         "addresses": addresses,
         "title": title,
+        "named": named,
         "sentence": sentence,
         "plain": plain,
         "link": quote,
         "own": Markup,  # only for our own style and script, never for anything from a sheet
     }
+    env.globals |= {"group_label": strips.group_label, "accuracy_of": accuracy_of}
     env.globals |= {"count": numbers.count, "measured": numbers.with_uncertainty, "levels": LEVELS, "zip": zip}
     return env
 
@@ -128,6 +131,11 @@ def title(code: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def named(code: str) -> str:
+    """Return the few words for a finding from the catalogue; a code that is not in it speaks for itself."""
+    return KINDS[code].title if code in KINDS else title(code)
+
+
 def sentence(text: str) -> str:
     """Return a text with a capital and a full stop, so that remarks from several hands read alike."""
     text = text.strip()
@@ -141,7 +149,7 @@ def plain(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Mapping):
-        return ", ".join(f"{title(str(key)).lower()} {plain(one)}" for key, one in value.items())
+        return ", ".join(f"{title(str(key)).lower()} {plain(one)}" for key, one in value.items() if one is not None)
     if isinstance(value, list | tuple):
         return ", ".join(plain(one) for one in value)
     if isinstance(value, float):
@@ -168,10 +176,12 @@ def view(tree: Tree) -> dict[str, Any]:
         "absent": [one for one in students if one["absent"]],
         "faults": faults(tree),
         "criteria": criteria(tree),
-        "picture": picture,
+        "both_ways": any(one.get("accuracy_by_class") is not None for one in students),
+        "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),
+        "equation": (tree["practical"].get("derived") or {}).get("equation") or tree["practical"]["equation"],
         "strip": strip,
         "own_row": {one["number"]: next(rows) for one in students if any(r["titre"] is not None for r in one["runs"])},
-        "groups": strips.groups(tree, picture),
+        "pictured": strips.groups(tree, picture),
         "groupings": list(dict.fromkeys(name for one in students for name in one.get("groups") or {})),
         "several_references": picture.unit == "%" and picture.scale.titres is None,
         "unit": shown_unit((tree.get("reference") or {}).get("unit") or tree["practical"].get("unit", "")),
@@ -244,6 +254,11 @@ def faults(tree: Tree) -> list[dict[str, Any]]:
                 row["students"].append(one)
     shown = [row for row in rows.values() if row["level"] != "note"]
     return sorted(shown, key=lambda row: (-len(row["students"]), order.index(row["level"]), row["code"]))
+
+
+def accuracy_of(one: Tree) -> Any:
+    """Return a student's mark for accuracy; None where there is none."""
+    return next((mark["mark"] for mark in one["marks"] if mark["criterion"] == "accuracy"), None)
 
 
 def criteria(tree: Tree) -> list[dict[str, Any]]:

@@ -194,6 +194,11 @@ def runs_in_words(one: Tree) -> str:
     return "; ".join(part for part in parts if part) or "no accurate run"
 
 
+def group_label(name: str, value: str) -> str:
+    """Return how a group is called: "Bench 3", also where the sheet writes that out itself."""
+    return value if value.lower().startswith(name.lower()) else f"{name} {value}"
+
+
 def groups(tree: Tree, picture: Picture) -> list[tuple[str, Strip]]:
     """Return (grouping, picture) for each grouping of two or more groups, on the scale of the distribution."""
     names = dict.fromkeys(name for one in tree["students"] for name in one.get("groups") or {})
@@ -213,7 +218,7 @@ def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
         return None
     scale = _Scale(picture.scale.low, picture.scale.high)
     ordered = sorted(values, key=lambda group: (len(group), group))
-    rows = tuple(_group_row(f"{name} {group}", values[group], scale, n) for n, group in enumerate(ordered))
+    rows = tuple(_group_row(group_label(name, group), values[group], scale, n) for n, group in enumerate(ordered))
     marks, decimals = ticks(scale.low, scale.high)
     axis = tuple((scale.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
     line = None if picture.reference is None or picture.from_class else scale.x(picture.reference)
