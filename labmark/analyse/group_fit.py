@@ -126,9 +126,7 @@ def _against(groups: Fit, shifted: BoolArray) -> Compared:
     return Compared(others, others_n, others_groups, error, statistic, shifted)
 
 
-def _worst(
-    groups: Fit, distance: FloatArray, beyond: BoolArray, shifted: BoolArray, rules: Rules
-) -> BoolArray:
+def _worst(groups: Fit, distance: FloatArray, beyond: BoolArray, shifted: BoolArray, rules: Rules) -> BoolArray:
     """Return which groups to name next: the furthest and any about as far, if they are the lesser part of the class.
 
     Where they are half of it or more, the groups only differ from one another: the one furthest from where results

@@ -226,6 +226,4 @@ def _same_students(prepared: Mapping[str, _Prepared]) -> dict[Any, list[str]]:
         for i in np.flatnonzero(p.keep).tolist():
             students = p.student[order[edges[i] : edges[i + 1]]]
             members.setdefault(students.tobytes(), []).append((grouping, p.names[i]))
-    return {
-        one: [group_name(*each) for each in alike] for alike in members.values() if len(alike) > 1 for one in alike
-    }
+    return {one: [group_name(*each) for each in alike] for alike in members.values() if len(alike) > 1 for one in alike}

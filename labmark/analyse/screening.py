@@ -160,9 +160,7 @@ def mandel(values: ArrayLike, group: Iterable[Any]) -> Mandel | None:
     pooled = float(np.sqrt(np.mean(seen.sd[several] ** 2))) if several.any() else 0.0
     k = seen.sd / (pooled if pooled > 0 else np.nan)
     warning, action = (_k_indicators(seen.n, int(several.sum()), alpha) for alpha in (0.05, 0.01))
-    return Mandel(
-        seen.names, h, k, seen.n, critical.mandel_h(p, 0.05), critical.mandel_h(p, 0.01), warning, action
-    )
+    return Mandel(seen.names, h, k, seen.n, critical.mandel_h(p, 0.05), critical.mandel_h(p, 0.01), warning, action)
 
 
 def _k_indicators(runs: IntArray, students: int, alpha: float) -> FloatArray:
