@@ -37,6 +37,8 @@ class Column:
     """Whether a plus is shown."""
     out_of: float = 0
     """Greatest mark, for a column of marks."""
+    widest: float | None = None
+    """Greatest width [characters]; None: as is usual for the kind."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +74,7 @@ def reasons_sheet(tree: Tree) -> Sheet:
         Column("Mark"),
         Column("Out of"),
         Column("Reason", "long"),
-        Column("Cells", "long"),
+        Column("Cells", "long", widest=30),
         Column("Given by", "text"),
     )
     rows = (
@@ -105,7 +107,7 @@ def runs_sheet(tree: Tree) -> Sheet:
         Column("Own tick", "text"),
         Column("Likely titre (cm³)"),
         Column("Why", "long"),
-        Column("Cells", "long"),
+        Column("Cells", "long", widest=30),
     )
     return Sheet("Runs", columns, tuple(_run_row(one, run) for one in tree["students"] for run in one["runs"]))
 
@@ -126,7 +128,7 @@ def findings_sheet(tree: Tree) -> Sheet:
         Column("Level", "text"),
         Column("Probability", decimals=2),
         Column("What was seen", "long"),
-        Column("Cells", "long"),
+        Column("Cells", "long", widest=30),
     )
     about: list[tuple[tuple[int | None, str], Tree]]
     about = [((None, "the class"), finding) for finding in tree["class"]["findings"]]
@@ -169,7 +171,7 @@ def marks_sheet(tree: Tree) -> Sheet:
     marks = tuple(Column(f"{name} /{numbers.mark(out_of)}", "mark", out_of=out_of) for name, out_of in scheme)
     out_of = numbers.mark(sum(most for _, most in scheme))
     totals = (Column(f"Total /{out_of}", "total"), Column("Changed", "total")) if scheme else ()
-    after = (Column("Comment", "comment"), Column("Attention"), Column("Why", "long"))
+    after = (Column("Comment", "comment"), Column("Attention"), Column("Why", "long", widest=38))
     first = tuple(Column(f"{name}, as marked", "first") for name, _ in scheme)
     heads = (*before, *marks, *totals, *after, *first)
     headers = unique(column.header for column in heads)

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 
 Tree = Mapping[str, Any]
 
-WIDEST: dict[str, float] = {"number": 22, "text": 28, "long": 40, "mark": 6, "comment": 24}
+WIDEST: dict[str, float] = {"number": 22, "text": 28, "long": 62, "mark": 6, "comment": 24}
 """Greatest width of a column by kind [characters]; longer text is wrapped."""
 NARROWEST: dict[str, float] = {"mark": 6, "comment": 24}
 """Least width of a column by kind [characters]."""
@@ -223,12 +223,12 @@ def _width(column: Column, values: list[Any]) -> float:
     """Return a width that fits the values, and the header on several lines, with room for the button of the filter."""
     head = max((len(word) for word in column.header.split()), default=0) + 4
     shown = max((max(map(len, _shown(value, column).split("\n"))) for value in values), default=0)
-    return max(min(max(shown + 3, head), WIDEST.get(column.kind, 16)), NARROWEST.get(column.kind, 6))
+    return max(min(max(shown + 3, head), column.widest or WIDEST.get(column.kind, 16)), NARROWEST.get(column.kind, 6))
 
 
 def _lines(text: Any, width: float) -> int:
-    """Return how many lines a text takes, wrapped at the width less the indent."""
-    room = int(width) - 1
+    """Return how many lines a text takes; letters are narrower than the figures that widths are counted in."""
+    room = int(1.1 * width) - 1
     if not isinstance(text, str) or (len(text) <= room and "\n" not in text):
         return 1
     return sum(max(1, len(textwrap.wrap(part, room))) for part in text.split("\n"))

@@ -1,0 +1,100 @@
+"""marks.csv: one row a student, for import into whatever keeps the marks.
+
+UTF-8 with a byte order mark and lines ended by CR LF, as spreadsheet programs on every system take it; a comma between
+cells, a point in numbers, nothing where there is nothing. The columns, in this order:
+
+    Number            place in the class sheet, from 1
+    Student           name, code or number as written
+    Bench, ...        a column for every grouping
+    Mean titre        of the concordant set [cm³], with its digits
+    Result            in the unit of the next column, to six significant figures
+    Unit              unit of the result, the reference and the own result
+    Reference         value that the result is held against
+    Percent error     of the result
+    z                 (result − reference) / σ
+    Own mean titre    as the student wrote it [cm³]
+    Own result        as the student wrote it
+    recording, ...    the mark for every criterion of the scheme
+    Total             sum of the marks; nothing for a student who was not marked
+    Out of            greatest possible total
+    Findings          codes, run in brackets: "overshoot (2); mean-slip"
+
+A text that a spreadsheet program would take for a formula is given an apostrophe in front, as in '=1+1: a name must
+not be able to reach into the file it is opened in.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from labmark.outputs import numbers
+from labmark.outputs.rows import criteria, given_marks, groupings, unique
+
+Tree = Mapping[str, Any]
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+"""First characters that a spreadsheet program may take for a formula; the last four are the wide ones."""
+
+_NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+
+
+def marks_csv(tree: Tree) -> bytes:
+    """Return marks.csv for a record tree."""
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow([_safe(header) for header in _headers(tree)])
+    for student in tree["students"]:
+        writer.writerow([_cell(value) for value in _row(tree, student)])
+    return stream.getvalue().encode("utf-8-sig")
+
+
+def _headers(tree: Tree) -> list[str]:
+    figures = ("Mean titre", "Result", "Unit", "Reference", "Percent error", "z", "Own mean titre", "Own result")
+    marks = [name for name, _ in criteria(tree)]
+    return unique(["Number", "Student", *groupings(tree), *figures, *marks, "Total", "Out of", "Findings"])
+
+
+def _row(tree: Tree, student: Tree) -> list[Any]:
+    result, reference, claimed, given = (student[key] for key in ("result", "reference", "claimed", "marks"))
+    given = given_marks(student)
+    return [
+        *(student["number"], student["student"]),
+        *(student["groups"].get(name) for name in groupings(tree)),
+        *(student["mean_titre"], result and result["value"], tree["practical"]["unit"]),
+        *(reference and reference["value"], _to(student["percent_error"], 2), _to(student["z"], 2)),
+        *(claimed["mean_titre"], claimed["result"]),
+        *(given[name]["mark"] if name in given else None for name, _ in criteria(tree)),
+        *(student["total"] if given else None, student["out_of"]),
+        "; ".join(_finding(finding) for finding in student["findings"]),
+    ]
+
+
+def _finding(finding: Tree) -> str:
+    return finding["finding"] if finding["run"] is None else f"{finding['finding']} ({finding['run']})"
+
+
+def _to(value: float | None, decimals: int) -> Decimal | None:
+    return None if value is None else Decimal(numbers.fixed(value, decimals).replace(numbers.MINUS, "-"))
+
+
+def _cell(value: Any) -> str:
+    """Return a value as it stands in the file; only what is text can need an apostrophe."""
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return _safe(value)
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    return f"{value:.6g}" if isinstance(value, float) else str(value)
+
+
+def _safe(text: str) -> str:
+    """Return text on one line, harmless to a spreadsheet program."""
+    kept = _NOT_TEXT.sub("", text)
+    line = " ".join(kept.split())
+    return "'" + line if kept.startswith(FORMULA_STARTS) or line.startswith(FORMULA_STARTS) else line
