@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.volumes import PER_CM3
+from labmark.volumes import PER_CM3, as_written
 
 
 Places = tuple[int, ...]
@@ -98,6 +98,21 @@ class Student:
     def usable(self) -> tuple[Run, ...]:
         """Return the accurate runs whose titre can be used."""
         return tuple(run for run in self.runs if run.usable)
+
+    @property
+    def closest(self) -> Places:
+        """Return the places of the runs behind the mean: the concordant set, or the two closest where none agree."""
+        return tuple(place for place, run in enumerate(self.runs) if run.in_mean)
+
+    @property
+    def mean_as_written(self) -> Decimal | None:
+        """Return the own mean with the digits that were written."""
+        return None if self.own_mean is None else as_written(self.own_mean, self.own_mean_decimals)
+
+    @property
+    def result_as_written(self) -> Decimal | None:
+        """Return the own result with the digits that were written."""
+        return None if self.own_result is None else as_written(self.own_result, self.own_result_decimals)
 
     def at(self, *what: str) -> tuple[str, ...]:
         """Return the addresses of the student's own cells that hold `what`, those that are filled."""

@@ -136,13 +136,15 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     if mean is None:
         return 0, "No run is ticked and no mean is written, so it cannot be seen which titres were used.", cells
     if mean.selection_right:
-        return criterion.out_of, "The mean is of titres that agree.", cells
+        agree = "titres that agree" if student.concordant else "the closest titres, as none agree"
+        return criterion.out_of, f"The mean is of {agree}.", cells
     chosen = [student.runs[place] for place in mean.runs]
     rough = [run for run in chosen if run.rough]
     if rough:
         return 0, "The rough was taken into the mean.", cells
     if len(chosen) < case.at_least:
-        return 0, f"A mean needs at least {case.at_least} titres that agree; {len(chosen)} was used.", cells
+        one = "only one was" if len(chosen) == 1 else f"only {len(chosen)} were"
+        return 0, f"A mean needs at least {case.at_least} titres that agree; {one} used.", cells
     if not student.sets:
         return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
     best = [student.runs[place] for place in student.sets[0]]
@@ -162,7 +164,7 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
     sum_of = f"The mean of {_volumes(used)} is {_mean_text(mean.expected)} cm³"
     if mean.right:
         return criterion.out_of, f"{sum_of}, as written.", cells
-    return 0, f"{sum_of}; {student.own_mean} is written.", cells
+    return 0, f"{sum_of}; {student.mean_as_written} is written.", cells
 
 
 def _calculation(case: Case, criterion: Criterion) -> Verdict:
@@ -176,7 +178,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     expected = f"{significant(result.expected, case.figures):f} {shown_unit(case.unit)}".strip()
     if result.right:
         return criterion.out_of, f"The result follows from your own mean titre ({expected}).", cells
-    return 0, f"From your own mean titre {expected} follows; {student.own_result} is written.", cells
+    return 0, f"From your own mean titre {expected} follows; {student.result_as_written} is written.", cells
 
 
 def _figures(case: Case, criterion: Criterion) -> Verdict:
@@ -191,7 +193,7 @@ def _figures(case: Case, criterion: Criterion) -> Verdict:
     good = result.figures_right
     return (
         _full(criterion, good),
-        f"{student.own_result} is {'' if good else 'not '}to {asked_for}.",
+        f"{student.result_as_written} is {'' if good else 'not '}to {asked_for}.",
         student.at("result"),
     )
 
@@ -209,7 +211,8 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
     difference = titre - student.expected_titre
     off = abs(difference) if criterion.unit == "cm3" else abs(difference) / student.expected_titre * 100
     sign, unit = "above" if difference > 0 else "below", "cm³" if criterion.unit == "cm3" else "%"
-    size = f"{_mean_text(off)} {unit} {sign}" if difference else "exactly"
+    amount = _mean_text(off) if criterion.unit == "cm3" else f"{round_fraction(off, 2):f}"
+    size = f"{amount} {unit} {sign}" if difference else "exactly"
     text = f"Your mean titre {_mean_text(titre)} cm³ is {size} the expected {_mean_text(student.expected_titre)} cm³"
     if not student.concordant:
         text += (

@@ -158,10 +158,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "z": one.z,
         "steps": [dict(step) for step in one.steps],
         "uncertainty": _uncertainty(one),
-        "claimed": {
-            "mean_titre": _claimed(student.own_mean, student.own_mean_decimals),
-            "result": _claimed(student.own_result, student.own_result_decimals),
-        },
+        "claimed": {"mean_titre": student.mean_as_written, "result": student.result_as_written},
         "findings": [finding_tree(each) for each in one.findings],
         "marks": [_mark(each) for each in one.marks],
         "total": one.total,
@@ -181,13 +178,6 @@ def mean_text(mean: Fraction | None) -> Decimal | None:
         if (mean * 10**decimals).denominator == 1:
             return round_fraction(mean, decimals)
     return round_fraction(mean, 4)
-
-
-def _claimed(value: Decimal | None, decimals: int | None) -> Decimal | None:
-    """Return a written number with the digits that were written."""
-    if value is None or decimals is None:
-        return value
-    return value.quantize(Decimal(1).scaleb(-decimals)) if -value.as_tuple().exponent <= decimals else value  # type: ignore[operator]
 
 
 def _run(student: Student, place: int, one: Assessed) -> Tree:

@@ -58,6 +58,14 @@ def both_roundings(value: Fraction, decimals: int) -> frozenset[Decimal]:
     return frozenset((round_fraction(value, decimals), round_fraction(value, decimals, half_even=True)))
 
 
+def as_written(value: Decimal, decimals: int | None) -> Decimal:
+    """Return a written number with the decimals that were written; as it stands where that is not known."""
+    exponent = value.as_tuple().exponent
+    if decimals is None or not isinstance(exponent, int) or -exponent > decimals:
+        return value
+    return value.quantize(Decimal(1).scaleb(-decimals))
+
+
 def fraction(value: Decimal | int | str) -> Fraction:
     """Return a decimal number as an exact fraction."""
     return Fraction(Decimal(value)) if isinstance(value, str) else Fraction(value)
@@ -65,6 +73,7 @@ def fraction(value: Decimal | int | str) -> Fraction:
 
 __all__ = [
     "PER_CM3",
+    "as_written",
     "both_roundings",
     "fraction",
     "microlitres",

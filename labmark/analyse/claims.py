@@ -63,16 +63,22 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
                 if fits(student.own_mean, mean, student.own_mean_decimals):
                     chosen = selection_right(student, places, at_least, within)
                     return OwnMean(True, places, chosen, mean, coarse=fits is mean_fits_coarsely)
-    places = ticked or (student.sets[0] if student.sets else _used(student))
+    places = ticked or (student.sets[0] if student.sets else student.closest)
     chosen = selection_right(student, places, at_least, within) if ticked else True
     return OwnMean(False, places, chosen, _mean(student, places))
 
 
 def selection_right(student: Student, places: Places, at_least: int, within: int) -> bool:
-    """Return whether the runs all belong to one largest concordant set, by the readings or by own titres."""
-    if len(places) < at_least or any(student.runs[place].rough for place in places):
+    """Return whether the runs all belong to one largest concordant set, by the readings or by own titres.
+
+    Where no titres agree, the closest ones are the best there are: taking them is no slip of its own.
+    """
+    if any(student.runs[place].rough for place in places):
         return False
-    return any(set(places) <= set(largest) for largest in (*student.sets, *_own_sets(student, within)))
+    agreeing = [largest for largest in (*student.sets, *_own_sets(student, within)) if len(largest) >= at_least]
+    if not agreeing:
+        return bool(places) and set(places) == set(student.closest)
+    return len(places) >= at_least and any(set(places) <= set(largest) for largest in agreeing)
 
 
 def _own_sets(student: Student, within: int) -> Iterator[Places]:
@@ -83,10 +89,6 @@ def _own_sets(student: Student, within: int) -> Iterator[Places]:
     groups = [tuple(place for titre, place in own if low <= titre <= low + within) for low, _ in own]
     most = max(map(len, groups), default=0)
     yield from (group for group in groups if len(group) == most and most > 1)
-
-
-def _used(student: Student) -> Places:
-    return tuple(place for place, run in enumerate(student.runs) if run.in_mean)
 
 
 def _likely_sets(student: Student, ticked: Places, within: int) -> Iterator[Places]:
@@ -101,8 +103,10 @@ def _likely_sets(student: Student, ticked: Places, within: int) -> Iterator[Plac
         return
     largest = (*student.sets, *_own_sets(student, within))
     yield from largest
+    if not student.sets:
+        yield student.closest
     yield from (
-        _pair for group in largest for size in range(len(group) - 1, 1, -1) for _pair in combinations(group, size)
+        subset for group in largest for size in range(len(group) - 1, 1, -1) for subset in combinations(group, size)
     )
     yield accurate
     yield from (tuple(sorted({*rough, *group})) for group in (*largest, accurate) if rough)

@@ -132,14 +132,14 @@ def _mean_findings(student: Student, mean: OwnMean | None, within: int) -> Itera
     if mean.coarse:
         yield _fact(
             "rounding",
-            f"The mean {student.own_mean} is given to fewer figures than 0.05 cm³.",
+            f"The mean {student.mean_as_written} is given to fewer figures than 0.05 cm³.",
             student.at("mean"),
             "check",
         )
     if mean.right or mean.expected is None:
         return
     slips = [slip for slip in _mean_slips(student, within) if slip.finding in ("mean-slip", "rounding")]
-    what = f"The mean of {_titres(chosen)} is {float(mean.expected):.2f} cm³; {student.own_mean} is written."
+    what = f"The mean of {_titres(chosen)} is {float(mean.expected):.2f} cm³; {student.mean_as_written} is written."
     if not slips:
         yield _fact("mean-slip", what, student.at("mean"), expected=float(mean.expected))
         return
@@ -169,7 +169,7 @@ def _result_findings(
         if result.coarse:
             yield _fact(
                 "rounding",
-                f"The result {student.own_result} is given to fewer figures than were asked for.",
+                f"The result {student.result_as_written} is given to fewer figures than were asked for.",
                 cells,
                 "check",
             )
@@ -187,7 +187,9 @@ def _result_findings(
         other_means=tuple(starts[1:]),
     )
     if not slips:
-        message = f"From the own mean titre {float(result.expected):.4g} follows; {student.own_result} is written."
+        message = (
+            f"From the own mean titre {float(result.expected):.4g} follows; {student.result_as_written} is written."
+        )
         yield _fact("result-slip", message, cells, expected=float(result.expected))
         return
     yield from _first_of_each(slips, cells)
