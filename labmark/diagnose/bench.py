@@ -75,7 +75,7 @@ def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> Benc
 
 def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:  # type: ignore[type-arg]
     """Yield the results of some students at a time."""
-    whole, tables = look(runs, setting), make_tables(setting, fit.repeatability)
+    whole, tables = look(runs, setting), make_tables(setting, fit.repeatability, fit.run_rates)
     for start in range(0, runs.titre.shape[0], CHUNK):
         rows = slice(start, start + CHUNK)
         view, some = whole.rows(rows), runs.rows(rows)

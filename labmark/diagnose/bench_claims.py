@@ -1,7 +1,6 @@
 """From posteriors to findings: what is claimed, with what probability, on which evidence, and what it may be instead.
 
-A finding is claimed where something of the kind is more likely than not to have happened and this is the likeliest of
-it; what titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
+A finding is claimed where something of the kind is about as likely as not to have happened, and it is the likeliest; what titres alone can't tell from it stands beside it under "or". Nothing is changed by a claim.
 """
 
 from __future__ import annotations
@@ -18,9 +17,9 @@ from labmark.diagnose.bench_posterior import Posterior
 from labmark.diagnose.bench_view import VARIANTS, View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
-ANY_FAULT = 0.60
+ANY_FAULT = 0.45
 """A finding is claimed where all the faults it could be are together at least this probable,"""
-LIKELIEST = 0.40
+LIKELIEST = 0.30
 """and it alone at least this."""
 SURE = 0.90
 """From here on the level is "fault", below it "check"."""

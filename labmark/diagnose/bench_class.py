@@ -9,16 +9,18 @@ from __future__ import annotations
 
 import numpy as np
 
-from labmark.diagnose.bench_input import BenchSetting, RunMatrix
-from labmark.diagnose.bench_levels import Fit
+from labmark.diagnose.bench_input import BenchSetting, Floats, RunMatrix
+from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, TAIL_FACTOR, TAIL_SHARE, Fit
 from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, make_tables
-from labmark.diagnose.bench_posterior import Posterior, posterior
+from labmark.diagnose.bench_posterior import HABIT, MIRRORED, Posterior, posterior
 from labmark.diagnose.bench_view import View, look, student_levels
 
 USUAL_REPEATABILITY, REPEATABILITY_COUNTS = 0.045, 6.0
 """Scatter of good runs [cm³], and how many runs that experience is worth (common practice, no source)."""
 USUAL_BETWEEN, BETWEEN_COUNTS = 0.005, 5.0
 """Relative spread between good students, and what that experience is worth in students (the same)."""
+STUDENT_COUNTS, RUN_COUNTS = 60.0, 200.0
+"""How many students, and how many runs, the rates of the table of hypotheses are worth beside those of the class."""
 USUAL_SHIFT = 0.004
 """A class lies off its reference by this fraction, as a standard deviation: all go a drop past the endpoint, say."""
 LEAST_REPEATABILITY, LEAST_BETWEEN = 0.02, 0.002
@@ -35,8 +37,8 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     shift_spread = _shift_spread(runs, setting)
     fit = _start(view, runs, shift_spread)
     for _ in range(ROUNDS):
-        tables = make_tables(setting, setting.repeatability or fit.repeatability)
-        fit = _next(posterior(view, tables, fit, setting), fit, shift_spread, setting)
+        tables = make_tables(setting, fit.repeatability, fit.run_rates)
+        fit = _next(posterior(view, tables, fit, setting), view, fit, shift_spread, setting)
     return fit
 
 
@@ -67,17 +69,34 @@ def _start(view: View, runs: RunMatrix, shift_spread: float) -> Fit:
     return Fit(USUAL_REPEATABILITY, USUAL_BETWEEN, weight * centre, float(np.sqrt(weight * own)))
 
 
-def _next(found: Posterior, fit: Fit, shift_spread: float, setting: BenchSetting) -> Fit:
+def _next(found: Posterior, view: View, fit: Fit, shift_spread: float, setting: BenchSetting) -> Fit:
     """Return the figures that the posteriors give."""
     weight, first, second = found.ordinary.sum(axis=0)
     precision = weight / fit.between**2 + 1 / shift_spread**2
     shift = first / fit.between**2 / precision
     squares = max(second - 2 * shift * first + shift**2 * weight, 0.0)
-    between = np.sqrt((BETWEEN_COUNTS * USUAL_BETWEEN**2 + squares) / (BETWEEN_COUNTS + weight))
+    # Ordinary students are a mixture of near and far ones: take their common factor out again.
+    factor = 1 + TAIL_SHARE * (TAIL_FACTOR**2 - 1)
+    between = np.sqrt((BETWEEN_COUNTS * USUAL_BETWEEN**2 + squares / factor) / (BETWEEN_COUNTS + weight))
     return Fit(
         setting.repeatability or _repeatability(found, setting),
         setting.between or max(float(between), LEAST_BETWEEN), float(shift), float(1 / np.sqrt(precision)),
+        *_rates(found, view),
     )  # fmt: skip
+
+
+def _rates(found: Posterior, view: View) -> tuple[Floats, Floats]:
+    """Return how often each hypothesis about a student and about a run holds in this class."""
+    told = view.accurate.any(axis=1)
+    students = found.student[told].sum(axis=0)
+    runs = np.where(view.accurate[..., None], found.run, 0.0).sum(axis=(0, 1))
+    habit = found.student[told][:, HABIT].sum() * view.accurate[told].sum() / max(told.sum(), 1)
+    # A habit is counted as a habit, not once more in every run.
+    runs[MIRRORED] = max(runs[MIRRORED] - habit, 0.0)
+    return (
+        (STUDENT_COUNTS * STUDENT_RATES + students) / (STUDENT_COUNTS + told.sum()),
+        (RUN_COUNTS * RUN_RATES + runs) / (RUN_COUNTS + view.accurate.sum()),
+    )
 
 
 def _repeatability(found: Posterior, setting: BenchSetting) -> float:

@@ -7,17 +7,19 @@ pipette; its density is that of the size, blurred by the spread of ordinary work
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Floats
 from labmark.diagnose.bench_model import evenly, normal
-from labmark.diagnose.hypotheses import PIPETTES, STUDENT_HYPOTHESES, Hypothesis
+from labmark.diagnose.hypotheses import PIPETTES, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
 TAIL_SHARE, TAIL_FACTOR = 0.04, 2.5
 """A share of ordinary students who lie further from the class than the others."""
-RATIO_SPREAD = 0.003
+STUDENT_RATES = np.array([h.rate for h in STUDENT_HYPOTHESES]) / sum(h.rate for h in STUDENT_HYPOTHESES)
+RUN_RATES = np.array([h.rate for h in RUN_HYPOTHESES])
+RATIO_SPREAD = 0.004
 """Relative standard deviation that another pipette adds: its own tolerance and filling."""
 
 
@@ -33,6 +35,10 @@ class Fit:
     """Relative shift of the class against the expected titre."""
     shift_uncertainty: float
     """Its standard uncertainty."""
+    student_rates: Floats = field(default_factory=lambda: STUDENT_RATES)
+    """How often each hypothesis about a student holds; adds up to 1."""
+    run_rates: Floats = field(default_factory=lambda: RUN_RATES)
+    """How often each hypothesis about a run holds, of accurate runs."""
 
     def centre(self, expected: Floats) -> Floats:
         """Return the level of ordinary work [cm³]."""
@@ -67,7 +73,9 @@ def other_pipettes(aliquot: float | None) -> list[tuple[float, float]]:
 def _ratio(theta: Floats, centre: Floats, spread: Floats, aliquot: float | None) -> Floats:
     density = np.zeros(np.broadcast_shapes(theta.shape, centre.shape))
     for ratio, share in other_pipettes(aliquot):
-        density += share * normal(theta - ratio * centre, np.hypot(ratio * spread, RATIO_SPREAD * ratio * centre))
+        # Where a student stops is a matter of drops, however little the pipette delivered.
+        own = max(ratio, 1.0) * spread
+        density += share * normal(theta - ratio * centre, np.hypot(own, RATIO_SPREAD * ratio * centre))
     return density
 
 
@@ -89,4 +97,3 @@ def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: 
     return _ordinary(theta, centre, spread)
 
 
-RATES = np.array([h.rate for h in STUDENT_HYPOTHESES])

@@ -79,6 +79,8 @@ class Tables:
     """Rate times density, (hypotheses, intervals, kinds, places)."""
     good_rate: Floats
     """Share of runs that go as they should, (kinds,)."""
+    rate: Floats
+    """Share of runs that each hypothesis touches, (hypotheses, kinds)."""
     mix: Floats
     """good_rate × good plus all faults, (intervals, kinds, places)."""
     fading: Floats
@@ -92,16 +94,15 @@ class Tables:
         return 2 * self.centre + 1
 
 
-def _rate(hypothesis: Hypothesis, kind: int) -> float:
-    """Return how often a hypothesis touches a run of that kind."""
-    if kind == ROUGH:
-        return ROUGH_RATE.get(hypothesis.name, 0.0)
-    return hypothesis.rate if hypothesis.runs != "first" or kind == FIRST else 0.0
+def by_kind(run_rates: Floats) -> Floats:
+    """Return how often each hypothesis touches a run of each kind, (hypotheses, kinds)."""
+    first_only = np.array([h.runs == "first" for h in RUN_HYPOTHESES])
+    rough = np.array([ROUGH_RATE.get(h.name, 0.0) for h in RUN_HYPOTHESES])
+    return np.stack([run_rates, np.where(first_only, 0.0, run_rates), rough], axis=1)
 
 
-def _faults(x: Floats, spreads: list[float], capacity: float) -> Floats:
+def _faults(x: Floats, spreads: list[float], capacity: float, rates: Floats) -> Floats:
     """Return rate times density for every hypothesis, interval, kind of run and distance."""
-    rates = np.array([[_rate(h, kind) for kind in (FIRST, LATER, ROUGH)] for h in RUN_HYPOTHESES])
     shapes = np.array([[density(h, x, s, capacity) for s in spreads] for h in RUN_HYPOTHESES])
     tables = rates[:, None, :, None] * shapes[:, :, None, :]
     # ±1 cm³ says nothing about a rough run: only a misreading by 10 cm³ can be told there.
@@ -124,19 +125,20 @@ def _fading(x: Floats, good: Floats, spread: float) -> Floats:
     return np.array([first, later, rough]) + floor
 
 
-def make_tables(setting: BenchSetting, repeatability: float) -> Tables:
-    """Return the tables for a repeatability [cm³], the setting's burette and its reading interval."""
+def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats) -> Tables:
+    """Return the tables for a repeatability [cm³], the rates of mishaps, and the setting's burette and interval."""
     centre = round(2 * setting.capacity * 1000) // STEP
     x = np.arange(-centre, centre + 1) * (STEP / 1000)
     interval = setting.division / 2
     spreads = [float(np.sqrt(repeatability**2 + (interval * m) ** 2 / 6)) for m in READING_STEPS]
     good = np.array([good_run(x, s) for s in spreads])
-    fault = _faults(x, spreads, setting.capacity)
+    rates = by_kind(run_rates)
+    fault = _faults(x, spreads, setting.capacity, rates)
     # Rates of the hypotheses without a table count too: the shares of a run add up to one.
-    good_rate = np.array([1 - sum(_rate(h, kind) for h in RUN_HYPOTHESES) for kind in (FIRST, LATER, ROUGH)])
+    good_rate = 1 - rates.sum(axis=0)
     as_it_should = np.stack([good, good, np.array([_rough(x, s) for s in spreads])], axis=1)
     mix = good_rate[None, :, None] * as_it_should + fault.sum(axis=0)
     fading = np.array([_fading(x, g, s) for g, s in zip(good, spreads, strict=True)])
     bands = BY_NAME["scattered work"].bands
     scattered = np.array([[normal(x, float(np.hypot(s, b.low))) for s in spreads] for b in bands])
-    return Tables(centre, good, fault, good_rate, mix, fading, scattered)
+    return Tables(centre, good, fault, good_rate, rates, mix, fading, scattered)

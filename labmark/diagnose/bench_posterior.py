@@ -16,9 +16,9 @@ import numpy as np
 import numpy.typing as npt
 
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats
-from labmark.diagnose.bench_levels import RATES, Fit, level_density
-from labmark.diagnose.bench_model import ROUGH, STEP, Tables
-from labmark.diagnose.bench_view import CHAIN_RATE, MIRROR_RATE, VARIANT_SHARES, VARIANTS, Places, View
+from labmark.diagnose.bench_levels import Fit, level_density
+from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
+from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
 LATTICE = 3
@@ -31,17 +31,19 @@ ABOUT_EXPECTED = np.arange(-32, 33, dtype=np.int32) * LATTICE
 """Levels about the expected titre: ±0.96 cm³."""
 CALM_RANGE = 20
 """Runs further apart than this [STEP] need levels about each of them."""
+CALM_AWAY = 15
+"""Runs further than this from the class's level [STEP] need levels about the expected titre and mirrored readings."""
 HABIT_SLIP = 0.08
 """Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds."""
 
 _NAMES = [h.name for h in STUDENT_HYPOTHESES]
-_HABIT = _NAMES.index("reads the scale upside down")
+HABIT = _NAMES.index("reads the scale upside down")
 _SCATTERED = _NAMES.index("scattered work")
 _FADING = _NAMES.index("titrant diluted, less from run to run")
 ORDINARY = _NAMES.index("ordinary work")
-PLAIN = np.array([i not in (_HABIT, _SCATTERED, _FADING) for i in range(len(_NAMES))])
+PLAIN = np.array([i not in (HABIT, _SCATTERED, _FADING) for i in range(len(_NAMES))])
 """Hypotheses about the student under which every run has the usual mixture about the level."""
-_MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
+MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 _CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
 
 
@@ -63,13 +65,14 @@ class Posterior:
     """Weight of good accurate runs, and their squared distances from the level [cm³²], (n, 2)."""
 
 
-def is_calm(view: View) -> Flags:
-    """Return which students have at least two accurate runs, all close together, and all reading to 0.05, (n,)."""
+def is_calm(view: View, fit: Fit) -> Flags:
+    """Return which students have at least two accurate runs, all close together and to the class's level, (n,)."""
     low = np.where(view.accurate, view.titre, np.iinfo(np.int32).max).min(axis=1, initial=np.iinfo(np.int32).max)
     high = np.where(view.accurate, view.titre, np.iinfo(np.int32).min).max(axis=1, initial=np.iinfo(np.int32).min)
     enough = view.accurate.sum(axis=1) >= 2
-    close = np.where(enough, high, 0) - np.where(enough, low, 0) <= CALM_RANGE
-    return np.asarray(enough & close & (view.interval < 2))
+    high, low = np.where(enough, high, 0), np.where(enough, low, 0)
+    away = np.abs((high + low) / 2 - fit.centre(view.expected) * 1000 / STEP)
+    return np.asarray(enough & (high - low <= CALM_RANGE) & (away <= CALM_AWAY) & (view.interval < 2))
 
 
 def calm_levels(view: View) -> tuple[Places, Floats]:
@@ -109,8 +112,8 @@ class _Runs:
         self.place = self._at(view.titre) + (row * tables.width)[..., None]
         self.straight = tables.mix.reshape(-1).take(self.place)
         accurate = view.accurate[..., None]
-        self.mirrored = MIRROR_RATE * accurate * self._mirrored()
-        self.chained = (CHAIN_RATE * view.can_chain)[..., None] * self._good(view.chained)
+        self.mirrored = tables.rate[MIRRORED, LATER] * accurate * self._mirrored()
+        self.chained = (tables.rate[_CHAINED, LATER] * view.can_chain)[..., None] * self._good(view.chained)
         self.mix = self.straight + self.mirrored + self.chained
 
     def _at(self, titre: Places) -> Places:
@@ -151,7 +154,7 @@ class _Runs:
 
     def fault(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis about the run."""
-        if hypothesis == _MIRRORED:
+        if hypothesis == MIRRORED:
             return self.mirrored
         if hypothesis == _CHAINED:
             return self.chained
@@ -165,7 +168,7 @@ class _Runs:
 def _evidence(runs: _Runs, priors: Floats, weights: Floats) -> Floats:
     """Return weight × density of the runs at each level under each hypothesis about the student, (n, W, nodes)."""
     joint = priors * (runs.together(runs.mix) * weights)[:, None, :]
-    joint[:, _HABIT] = priors[:, _HABIT] * runs.together(runs.habit()) * weights
+    joint[:, HABIT] = priors[:, HABIT] * runs.together(runs.habit()) * weights
     joint[:, _FADING] = priors[:, _FADING] * runs.together(runs.fading()) * weights
     bands = STUDENT_HYPOTHESES[_SCATTERED].bands
     wide = sum(b.share * runs.together(runs.scattered(i)) for i, b in enumerate(bands))
@@ -175,11 +178,13 @@ def _evidence(runs: _Runs, priors: Floats, weights: Floats) -> Floats:
 
 def posterior(view: View, tables: Tables, fit: Fit, setting: BenchSetting) -> Posterior:
     """Return the posteriors of a group of students, all at once."""
-    calm = is_calm(view)
+    calm = is_calm(view, fit)
     parts = []
     for which in (np.flatnonzero(calm), np.flatnonzero(~calm)):
+        if not which.size:
+            continue
         some = view.rows(which)
-        theta, weights = calm_levels(some) if calm[which].all() and which.size else wide_levels(some, fit)
+        theta, weights = calm_levels(some) if calm[which[0]] else wide_levels(some, fit)
         parts.append((which, _posterior(some, tables, fit, setting, theta, weights)))
     return _joined(parts, view.titre.shape[0])
 
@@ -200,10 +205,10 @@ def _posterior(
     level = theta * (STEP / 1000)
     densities = [level_density(h, level, view.expected, fit, setting) for h in STUDENT_HYPOTHESES]
     runs = _Runs(view, tables, theta)
-    joint = _evidence(runs, RATES[:, None] * np.stack(densities, axis=1), weights)
+    joint = _evidence(runs, fit.student_rates[:, None] * np.stack(densities, axis=1), weights)
     joint /= np.maximum(joint.sum(axis=(1, 2), keepdims=True), 1e-300)
     plain = joint[:, PLAIN].sum(axis=1)
-    run, variant, good = _runs_of(runs, plain, joint[:, _HABIT].sum(axis=1))
+    run, variant, good = _runs_of(runs, plain, joint[:, HABIT].sum(axis=1))
     ordinary = joint[:, ORDINARY]
     away = level / view.expected[:, None] - 1
     first = (ordinary * away).sum(axis=1)
@@ -220,10 +225,10 @@ def _runs_of(runs: _Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats,
     faults = np.stack([(weight * runs.fault(h)).sum(axis=2) for h in range(len(RUN_HYPOTHESES))], axis=2)
     accurate = runs.view.accurate
     ways = np.stack([share * (weight * runs.variant(i)).sum(axis=2) for i, share in enumerate(VARIANT_SHARES)], axis=2)
-    ways *= MIRROR_RATE * accurate[..., None]
+    ways *= runs.tables.rate[MIRRORED, LATER] * accurate[..., None]
     for name, share in (("both", 1 - COUNTED_FROM_BELOW), ("both from below", COUNTED_FROM_BELOW)):
         ways[:, :, VARIANTS.index(name)] += share * habit[:, None] * accurate
-    faults[:, :, _MIRRORED] += habit[:, None] * accurate
+    faults[:, :, MIRRORED] += habit[:, None] * accurate
     faults *= runs.view.alive[..., None]
     good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs._good(runs.view.titre)
     return faults, ways, good

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from labmark.diagnose.bench_input import MARK, BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_model import FIRST, LATER, READING_STEPS, ROUGH, STEP
-from labmark.diagnose.hypotheses import BY_NAME, COUNTED_FROM_BELOW, MIRRORED_READINGS
+from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, MIRRORED_READINGS
 
 Places = npt.NDArray[np.int32]
 
@@ -126,7 +126,3 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
 def _places(volume: Ints) -> Places:
     """Return volumes [µL] on the lattice of the tables."""
     return np.asarray(np.rint(volume / STEP), dtype=np.int32)
-
-
-CHAIN_RATE = BY_NAME["burette not refilled, 0.00 written"].rate
-MIRROR_RATE = BY_NAME["read-upside-down"].rate

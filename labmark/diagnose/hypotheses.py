@@ -4,8 +4,8 @@ A chemist can argue with every row: change a size or a rate here and the odds fo
 anywhere else. All of it is common practice, no source. Sizes are cm³ where a mishap adds or takes away a volume
 ("added"), and a fraction of the titre where it changes a concentration or an amount ("proportional").
 
-An overshoot, worked: three in a hundred accurate runs; two in three of them by 0.10 to 0.60 cm³, the others by up to
-1.30 cm³. A run 0.40 cm³ above the same student's others, where the runs of the class scatter by 0.05 cm³, is eight
+An overshoot, worked: two in a hundred accurate runs; three in five of them by 0.10 to 0.60 cm³, the others by up to
+1.20 cm³. A run 0.40 cm³ above the same student's others, where the runs of the class scatter by 0.05 cm³, is eight
 standard deviations away by chance, and just what an overshoot looks like.
 """
 
@@ -71,14 +71,14 @@ class Hypothesis:
 HYPOTHESES: tuple[Hypothesis, ...] = (
     # --- one run -----------------------------------------------------------------------------------------------------
     Hypothesis(
-        "overshoot", "run", "overshoot", "+", "added", (Band(0.65, 0.10, 0.60), Band(0.35, 0.60, 1.30)), 0.030, "any",
+        "overshoot", "run", "overshoot", "+", "added", (Band(0.60, 0.10, 0.60), Band(0.40, 0.60, 1.20)), 0.022, "any",
         "one titre above the same student's others by more than the runs of this class scatter",
         "This run probably went past the endpoint. Go dropwise from about 1 cm³ before the rough titre, rinse the "
         "walls of the flask, and stop at the first lasting change of colour.",
         "colour left in the flask: deeper than in the other runs after an overshoot",
     ),
     Hypothesis(
-        "undershoot", "run", "undershoot", "-", "added", (Band(0.65, 0.10, 0.60), Band(0.35, 0.60, 1.30)), 0.012, "any",
+        "undershoot", "run", "undershoot", "-", "added", (Band(0.65, 0.10, 0.60), Band(0.35, 0.60, 1.20)), 0.014, "any",
         "one titre below the same student's others by more than the runs of this class scatter",
         "This run probably stopped short of the endpoint. Wait and swirl: the change of colour has to last.",
         "the colour faded again after the reading was taken, or one more drop would still have changed it",
@@ -96,14 +96,14 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
         "the reading before or after it in the same filling of the burette",
     ),
     Hypothesis(
-        "read-upside-down", "run", "read-upside-down", "+/-", "mirrored", (), 0.012, "any",
+        "read-upside-down", "run", "read-upside-down", "+/-", "mirrored", (), 0.010, "any",
         "the titre agrees with the others once the tenths of a reading are counted the other way between its two "
         "numbered marks (24.30 for 24.70)",
         "The scale of a burette runs downwards: count the tenths down from the numbered mark above the meniscus.",
         "which readings change: those at or near a numbered mark, or half-way between two, stay as they are",
     ),
     Hypothesis(
-        "implausible-titre", "run", "implausible-titre", "+/-", "anywhere", (), 0.010, "any",
+        "implausible-titre", "run", "implausible-titre", "+/-", "anywhere", (), 0.013, "any",
         "a titre far from the student's others and from what was expected, and no mishap of this table would put it "
         "there",
         "This titre fits none of the usual mishaps. Look at what was written down at the time, and at the digits.",
@@ -149,7 +149,7 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
     ),
     Hypothesis(
         "always-overshoots", "student", "always-overshoots", "+", "added",
-        (Band(0.60, 0.15, 0.60), Band(0.35, 0.60, 1.00), Band(0.05, 1.00, 1.50)), 0.045, "all",
+        (Band(0.60, 0.15, 0.60), Band(0.37, 0.60, 1.00), Band(0.03, 1.00, 1.40)), 0.045, "all",
         "runs that agree with one another, all above the expected titre by about the same volume",
         "Your runs agree, and all seem to stop a little past the endpoint. Keep a flask with the right endpoint colour "
         "beside you and stop at the first lasting change.",
@@ -165,27 +165,27 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
     ),
     Hypothesis(
         "titrant diluted, less from run to run", "student", "diluted-titrant", "+", "fading",
-        (Band(1.0, 0.010, 0.110),), 0.012, "all",
+        (Band(1.0, 0.010, 0.110),), 0.015, "all",
         "titres that come down from run to run towards the expected one: water left in the burette is washed out",
         "Your first titres are the highest, as when a burette is left wet with water. Rinse the burette, jet included, "
         "with the titrant itself before filling.",
         "the rough and the first runs are the highest",
     ),
     Hypothesis(
-        "wrong-aliquot", "student", "wrong-aliquot", "+/-", "ratio", (), 0.035, "all",
+        "wrong-aliquot", "student", "wrong-aliquot", "+/-", "ratio", (), 0.040, "all",
         "titres in the ratio of another pipette to the one asked for (20 : 25, 10 : 25, 25 : 20)",
         "Your titres fit another pipette size. Look at the volume printed on the pipette.",
         "the volume printed on the pipette that was used",
     ),
     Hypothesis(
-        "reads the scale upside down", "student", "read-upside-down", "+/-", "mirrored", (), 0.015, "all",
+        "reads the scale upside down", "student", "read-upside-down", "+/-", "mirrored", (), 0.020, "all",
         "every titre agrees with the expected one once the tenths of all readings are counted the other way between "
         "their two numbered marks",
         "The scale of a burette runs downwards: count the tenths down from the numbered mark above the meniscus.",
         "a reading taken together at the bench",
     ),
     Hypothesis(
-        "scattered work", "student", None, "+/-", "scatter", (Band(0.7, 0.15, 0.15), Band(0.3, 0.35, 0.35)), 0.025,
+        "scattered work", "student", None, "+/-", "scatter", (Band(0.7, 0.15, 0.15), Band(0.3, 0.35, 0.35)), 0.017,
         "all",
         "titres about the expected one, but further apart than those of the class, with no single run to point at",
         "Your runs are further apart than they need to be. Add the last cm³ dropwise and read at eye level every time.",
@@ -212,7 +212,7 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
         "how the pipette was emptied",
     ),
     Hypothesis(
-        "none of these", "student", "implausible-titre", "+/-", "anywhere", (), 0.0115, "all",
+        "none of these", "student", "implausible-titre", "+/-", "anywhere", (), 0.0060, "all",
         "runs that agree with one another far from the expected titre, where no mishap of this table would put them",
         "Your runs agree, but not with the expected titre, and no usual mishap explains it. Talk it over with your "
         "teacher.",
