@@ -38,10 +38,15 @@ class Run:
 
     @property
     def titre(self) -> int | None:
-        """Return the titre the readings give, or None where they give none."""
-        if not self.usable or self.initial is None or self.final is None:
+        """Return the titre that the cells give, or None where they give none."""
+        return self.own_titre if self.usable else None
+
+    @property
+    def own_titre(self) -> int | None:
+        """Return the titre in the student's notebook: a slip of the keyboard came later."""
+        if None in (self.initial, self.final) or None in self.written.values():
             return None
-        return abs(self.final - self.initial)
+        return abs((self.final or 0) - (self.initial or 0))
 
 
 @dataclass

@@ -17,8 +17,8 @@ def reckon(plan: ClassPlan, student: Student) -> None:
     """Fill in the student's own titres, ticks, mean and result."""
     for run in student.runs:
         slip = student.planted("subtraction-slip", run.label)
-        run.claimed = None if run.titre is None else run.titre + (round(slip.size * 100) if slip else 0)
-    own = {run.label: run.claimed for run in student.accurate if run.claimed is not None}
+        run.claimed = None if run.own_titre is None else run.own_titre + (round(slip.size * 100) if slip else 0)
+    own = {run.label: run.claimed for run in student.runs[1:] if run.claimed is not None}
     ticked = own.keys() if student.planted("discordant-in-mean") else best_set(own) or closest_pair(own)
     for run in student.runs:
         run.ticked = run.label in ticked
