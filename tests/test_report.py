@@ -301,7 +301,8 @@ def test_no_run_is_drawn_off_the_picture(titres: list[int]) -> None:
         one["runs"] = [run | {"titre": Decimal(titre).scaleb(-2)} for run in one["runs"]]
     strip = strips.runs_of_all(tree)
     marks = [mark for row in strip.rows for mark in row.marks] if strip else []
-    assert all(strips.START <= mark.x <= strips.END for mark in marks)
+    assert all(strips.START <= mark.x <= strips.END for mark in marks if mark.kind != "left")
+    assert all(mark.x == strips.GUTTER for mark in marks if mark.kind == "left")
 
 
 def test_the_same_tree_gives_the_same_page(example: str) -> None:

@@ -100,6 +100,8 @@ def _environment() -> Environment:
         "unit": shown_unit,
         "listed": numbers.listed,
         "addresses": addresses,
+        "mean": mean,
+        "short": short,
         "title": title,
         "named": named,
         "sentence": sentence,
@@ -129,6 +131,21 @@ def title(code: str) -> str:
     """Return a code as a title: "subtraction-slip" is "Subtraction slip"."""
     words = code.replace("-", " ").replace("_", " ")
     return words[:1].upper() + words[1:]
+
+
+def mean(value: Any) -> str:
+    """Return a mean titre [cm³] to 0.01 cm³, as far as means are read and compared."""
+    return numbers.fixed(value, 2)
+
+
+def short(findings: list[Tree]) -> list[tuple[str, str, str]]:
+    """Return (level, name, runs) of a student's findings, each kind once, most pressing first."""
+    runs: dict[tuple[str, str], list[str]] = {}
+    for one in sorted(findings, key=lambda found: list(LEVELS).index(found["level"])):
+        places = runs.setdefault((one["level"], one["finding"]), [])
+        if one["run"] is not None:
+            places.append(one["run"].lower() if one["run"] == "Rough" else one["run"])
+    return [(level, named(code), ", ".join(places)) for (level, code), places in runs.items()]
 
 
 def named(code: str) -> str:
@@ -214,7 +231,7 @@ def against(tree: Tree) -> list[tuple[str, str, str]]:
     rows = [(f"Result, {unit}", own, centre)]
     titres = (group.get("expected_titre"), group.get("mean_titre"))
     if any(one is not None for one in titres):
-        rows.append(("Titre, cm³", numbers.volume(titres[0]), numbers.volume(titres[1])))
+        rows.append(("Titre, cm³", mean(titres[0]), mean(titres[1])))
     return rows
 
 

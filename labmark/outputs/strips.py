@@ -17,14 +17,14 @@ if TYPE_CHECKING:
 
 Tree = dict[str, Any]
 
-WIDTH = 760
+WIDTH = 780
 """Width of a picture [px of its own]."""
-START, END = 178, 668
-"""Ends of the scale; names stand before it, and values of runs further out behind it."""
+GUTTER, START, END = 182, 262, 682
+"""Where what lies too far left is written, and the ends of the scale; what lies too far right is written after it."""
 ROW, HEAD = 20, 34
 """Height of a student's row, and of the axis above the rows."""
-GROUP_ROW = 44
-"""Height of a group's row."""
+GROUP_ROW = (22, 48)
+"""Least and greatest height of a group's row; between them it is as high as its tallest stack."""
 DOT = 7
 """Diameter of a dot."""
 LONGEST = 24
@@ -166,13 +166,12 @@ def _beyond(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
     titres = [run["titre"] for run in one["runs"] if run["titre"] is not None and run["kind"] == "accurate"]
     below = [titre for titre in titres if float(titre) - origin < scale.low]
     above = [titre for titre in titres if float(titre) - origin > scale.high]
-    marks = [Mark(START, "left", _from_to(below))] if below else []
+    marks = [Mark(GUTTER, "left", _from_to(below))] if below else []
     return marks + ([Mark(END, "right", _from_to(above))] if above else [])
 
 
 def _from_to(titres: Sequence[Any]) -> str:
     ends = [numbers.volume(min(titres)), numbers.volume(max(titres))]
-    # The value of a run beyond the right edge has little room.
     return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
 
 
@@ -218,22 +217,27 @@ def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
         return None
     scale = _Scale(picture.scale.low, picture.scale.high)
     ordered = sorted(values, key=lambda group: (len(group), group))
-    rows = tuple(_group_row(group_label(name, group), values[group], scale, n) for n, group in enumerate(ordered))
+    stacks = [stack([scale.x(value) for value in values[group] if scale.holds(value)], DOT - 1) for group in ordered]
+    tallest = max((max(levels, default=0) + 1 for levels in stacks), default=1)
+    height = min(max(GROUP_ROW[0], 2 * DOT + (DOT - 1) * tallest), GROUP_ROW[1])
+    rows = tuple(
+        _group_row(group_label(name, group), values[group], scale, n, height) for n, group in enumerate(ordered)
+    )
     marks, decimals = ticks(scale.low, scale.high)
     axis = tuple((scale.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
     line = None if picture.reference is None or picture.from_class else scale.x(picture.reference)
     centre = None if picture.centre is None else scale.x(picture.centre)
-    return Strip(WIDTH, HEAD + len(rows) * GROUP_ROW + 6, axis, picture.scale.label, line, centre, rows)
+    return Strip(WIDTH, HEAD + len(rows) * height + 6, axis, picture.scale.label, line, centre, rows)
 
 
-def _group_row(label: str, values: list[float], scale: _Scale, place: int) -> Row:
+def _group_row(label: str, values: list[float], scale: _Scale, place: int, height: float) -> Row:
     """Return the dots of a group, stacked about the middle of its row."""
     inside = sorted(value for value in values if scale.holds(value))
-    marks = list(apart([Mark(scale.x(value), "used") for value in inside], GROUP_ROW - 2 * DOT))
+    marks = list(apart([Mark(scale.x(value), "used") for value in inside], height - 2 * DOT))
     below, above = (sum(value < scale.low for value in values), sum(value > scale.high for value in values))
-    marks += [Mark(START, "left", f"{below} more")] if below else []
+    marks += [Mark(GUTTER, "left", f"{below} more")] if below else []
     marks += [Mark(END, "right", f"{above} more")] if above else []
     ends = [numbers.significant(value, 4) for value in (min(values), max(values))]
     words = f"{numbers.count(len(values), 'result')} from {ends[0]} to {ends[1]}"
-    y = HEAD + (place + 0.5) * GROUP_ROW
+    y = HEAD + (place + 0.5) * height
     return Row(f"{shortened(label)} ({len(values)})", y, tuple(marks), None, None, True, words)
