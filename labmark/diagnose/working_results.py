@@ -15,6 +15,7 @@ from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
 from labmark.diagnose.working_right import fair_calculations, right_reading
 from labmark.diagnose.working_rounding import (
     Digits,
+    Early,
     early,
     equals,
     first_reading,
@@ -37,7 +38,7 @@ from labmark.diagnose.working_sums import (
     sum_text,
     volume_text,
 )
-from labmark.diagnose.working_ways import PAIR_RATE, Candidate, Table, phrase, table, values
+from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Table, phrase, table, values
 
 ROUGH_RATE = 0.12
 ROUGH_MEAN_RATE = 0.06
@@ -50,6 +51,8 @@ EARLY_RATES = (0.06, 0.03, 0.01)
 """Rates of rounding a value one, two, three figures short of those asked for."""
 CUT_RATE = 0.04
 LAST_RATE = 0.005
+WORTH_BESIDE = 0.35
+"""A cause under `result-slip` is named beside a finding of its own only from this probability on."""
 DECADES = log(100)
 """A value without a cause may lie anywhere within a factor of ten either way (natural logarithm)."""
 USUAL_ORDERS = 4
@@ -144,11 +147,14 @@ def exact_fits(claim: Claim, calc: Calculation, rows: Table, titre: Fraction) ->
             yield candidate_fit(claim, calc, one, titre, reading, value)
 
 
-def rounded_fits(claim: Claim, calc: Calculation, rows: Table, titre: Fraction) -> Iterator[Fit]:
-    """Yield the fits of single slips with values rounded on the way, to no fewer figures than were asked for."""
+def rounded_fits(
+    claim: Claim, calc: Calculation, rows: Table, titre: Fraction, *, pairs: bool = False
+) -> Iterator[Fit]:
+    """Yield the fits of single slips (or usual pairs) with values rounded on the way, to as many figures as asked."""
     full = [reading for reading in claim.written if not reading.short]
-    for place in sieve(claim, values(rows.lines[:, : rows.singles], float(titre)), NEAR) if full else ():
-        one = rows.candidates[place]
+    some = slice(rows.singles, rows.usual) if pairs else slice(0, rows.singles)
+    for place in sieve(claim, values(rows.lines[:, some], float(titre)), NEAR) if full else ():
+        one = rows.candidates[place + some.start]
         value = at(one.line, titre)
         if value is None:
             continue
@@ -224,34 +230,36 @@ def volume_pairs(claim: Claim, calc: Calculation, rows: Table, one: Volume) -> I
         yield Fit(findings, (one.cause, *fit.causes), rate, joined([one.phrase, fit.phrase]), fit.working, value, False)
 
 
-def early_words(calc: Calculation, step: int, figures: int, rounded: Decimal, throughout: bool) -> str:
+def early_words(calc: Calculation, one: Early) -> str:
     """Return how a sentence about rounding too early begins."""
-    name = steps(calc)[step].name
-    value = Fraction(rounded)
+    name, figures = one.name, one.figures
+    value = Fraction(one.rounded)
     if calc.quantity in CONCENTRATIONS and name.startswith("amount"):
         value /= 1000
     unit = " mol" if name.startswith("amount") else ""
     noun = "figure" if figures == 1 else "figures"
     shown = plain(value, max(0, figures - 1 - magnitude(value)), 12)
-    rest = ", and all that follows," if throughout else ""
+    rest = ", and all that follows," if one.throughout else ""
     return f"rounding the {name} to {shown}{unit}{rest} ({figures} significant {noun}) before going on"
 
 
 def early_fits(claim: Claim, titre: Fraction) -> Iterator[Fit]:
     """Yield the fits of rounding too early."""
     calc = claim.calc
-    full = [r for r in claim.written if not r.short] or claim.written
-    goal, widest = to_decimal(claim.value), max(Decimal(6).scaleb(-r.decimals - 1) for r in full)
+    value = at(line(calc), titre)
+    if value is None or not abs(value) / 3 < abs(claim.value) < abs(value) * 3:
+        return
+    goal, widest = to_decimal(claim.value), max(Decimal(6).scaleb(-r.decimals - 1) for r in claim.written)
     for one in early(calc, titre):
         if abs(one.result - goal) > widest:
             continue
         value = Fraction(one.result)
-        reading = next((r for r in full if equals(value, r)), None)
+        reading = first_reading(value, claim.written)
         if reading is None:
             continue
         missing = calc.significant_figures - one.figures
-        rate = EARLY_RATES[min(missing, len(EARLY_RATES)) - 1]
-        words = early_words(calc, one.step, one.figures, one.rounded, one.throughout)
+        rate = EARLY_RATES[min(missing, len(EARLY_RATES)) - 1] * (SHORT_RATE if reading.short else 1.0)
+        words = early_words(calc, one)
         working = f"{decimal_text(reading.value, reading.decimals)} instead of {right_text(claim, titre)}"
         yield Fit(("rounding",), ("rounded too early",), rate, words, working, value)
         return
@@ -294,10 +302,12 @@ def all_fits(claim: Claim) -> tuple[list[Fit], float, float, int]:
             all_values.append(every)
             fits += exact_fits(claim, calc, rows, mean)
         fits += (fit for one in volumes for fit in volume_fit(claim, calc, one))
-        fits += (fit for one in volumes for fit in volume_pairs(claim, calc, rows, one))
         if not any(fit.single for fit in (*fits, *rounding)):
+            fits += (fit for one in volumes for fit in volume_pairs(claim, calc, rows, one))
             fits += (fit for one in volumes for fit in volume_fit(claim, calc, one, rounded=True))
             fits += (fit for mean in claim.means for fit in rounded_fits(claim, calc, rows, mean))
+        if not fits and not rounding:
+            fits += (fit for mean in claim.means for fit in rounded_fits(claim, calc, rows, mean, pairs=True))
         tried += len(rows.candidates) * len(claim.means) + len(volumes) * (1 + rows.singles)
     fits += rounding
     return fits, claim.hits(np.concatenate(single_values)), claim.hits(np.concatenate(all_values)), tried
@@ -311,6 +321,8 @@ def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[
         return [], [fit for fit, _ in ranked]
     if any(fit.single for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.single]
+    if any(OTHER not in fit.findings for fit, _ in worth):
+        worth = [(fit, odds) for fit, odds in worth if OTHER not in fit.findings or odds >= WORTH_BESIDE]
     kept = {fit.findings for fit, _ in worth}
     return worth, [fit for fit, _ in ranked if fit.findings not in kept]
 

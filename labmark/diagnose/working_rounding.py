@@ -37,6 +37,8 @@ FURTHER = 3
 """Intermediate values are tried rounded to the figures asked for and up to two more; finer roundings change a result
 by less than `slack`."""
 HALF = Fraction(1, 2)
+EARLY_ORDERS = 3
+"""How many orders of the sum are tried with a value rounded too early."""
 
 
 class Digits(NamedTuple):
@@ -192,18 +194,22 @@ def with_volumes_first(chain: Steps) -> Steps:
 
 @lru_cache(maxsize=4096)
 def routes(calc: Calculation, way: Way = RIGHT) -> tuple[Route, ...]:
+    """Return the orders of the sum as operations in wide decimals; the same places as `chains`."""
+    return tuple(tuple(tuple(hop(op) for op in step.ops) for step in chain) for chain in chains(calc, way))
+
+
+@lru_cache(maxsize=4096)
+def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
     """Return the orders in which the sum may be done, each with values that may be rounded; the commonest first."""
     chain = steps(calc, way)
-    chains = list(orders(chain))
-    if (flask := through_flask(calc, chain)) is not None:
-        chains += orders(flask)
-    if (solution := by_concentration(chain)) is not None:
-        chains += orders(solution)
-    chains.append(with_volumes_first(chain))
-    found: dict[Route, None] = {}
-    for one in chains:
-        found.setdefault(tuple(tuple(hop(op) for op in step.ops) for step in one))
-    return tuple(found)
+    usual = [*orders(chain)]
+    others = [one for one in (through_flask(calc, chain), by_concentration(chain)) if one is not None]
+    first = [chain, *others]
+    later = [*usual, *(one for other in others for one in orders(other)), with_volumes_first(chain)]
+    found: dict[tuple[tuple[Op, ...], ...], Steps] = {}
+    for one in (*first, *later):
+        found.setdefault(tuple(step.ops for step in one), one)
+    return tuple(found.values())
 
 
 @lru_cache(maxsize=4096)
@@ -319,8 +325,8 @@ def end(route: Route, titre: Decimal) -> Decimal:
 class Early(NamedTuple):
     """A value that was rounded too early."""
 
-    step: int
-    """its place in the chain as laid out"""
+    name: str
+    """what the value is"""
     figures: int
     rounded: Decimal
     result: Decimal
@@ -330,16 +336,19 @@ class Early(NamedTuple):
 
 def early(calc: Calculation, titre: Fraction) -> Iterator[Early]:
     """Yield the results of rounding one value, or every value, to fewer figures than asked; most figures first."""
-    route = routes(calc)[0]
     exact = to_decimal(titre)
+    some = [*zip(chains(calc), routes(calc), strict=True)][:EARLY_ORDERS]
     for figures in range(calc.significant_figures - 1, 0, -1):
         for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN):
             context = Context(prec=figures, rounding=rule)
-            for place in range(len(route) - 1):
-                yield from early_at(calc, route, exact, place, context)
+            for chain, route in some:
+                for place in range(len(route) - 1):
+                    yield from early_at(calc, chain[place].name, route, exact, place, context)
 
 
-def early_at(calc: Calculation, route: Route, titre: Decimal, place: int, context: Context) -> Iterator[Early]:
+def early_at(
+    calc: Calculation, name: str, route: Route, titre: Decimal, place: int, context: Context
+) -> Iterator[Early]:
     """Yield what comes of rounding the value after step `place`: the rest whole, as asked, or as short."""
     value = Decimal(1)
     for hops in route[: place + 1]:
@@ -350,4 +359,7 @@ def early_at(calc: Calculation, route: Route, titre: Decimal, place: int, contex
         result = rounded
         for hops in route[place + 1 : -1]:
             result = after.plus(run(result, hops, titre))
-        yield Early(place, context.prec, rounded, run(result, route[-1], titre), throughout)
+        last = run(result, route[-1], titre)
+        yield Early(name, context.prec, rounded, last, throughout)
+        if throughout:
+            yield Early(name, context.prec, rounded, context.plus(last), throughout)

@@ -16,7 +16,7 @@ UNEXPLAINED_RATE = 0.10
 """How common a wrong value without a cause in the tables is, beside the rates of the slips.
 
 Common practice, no source."""
-WORTH_NAMING = 0.10
+WORTH_NAMING = 0.15
 """A hypothesis with a lower probability is not named, only listed."""
 DOUBTFUL = 0.10
 """From this chance of an accidental hit on, the message says so."""

@@ -185,6 +185,8 @@ CHANGES: tuple[Change, ...] = (
 """Every slip of the working that is a different way of doing the sum."""
 
 STOP_RATE = 0.02
+USUAL = 0.05
+"""A slip of this rate or more is a usual one."""
 FORMULA_RATE = 0.15
 
 
@@ -267,6 +269,8 @@ class Table:
     candidates: tuple[Candidate, ...]
     singles: int
     """how many of them are single slips"""
+    usual: int
+    """where the pairs of two usual slips end"""
     lines: npt.NDArray[np.float64]
     """(4, candidates): p, q, r, s; floats only sieve, the exact lines decide"""
 
@@ -309,9 +313,11 @@ def table(calc: Calculation) -> Table:
     changes = [one.changes[0] for one in singles if one.changes[0].field != "stop"]
     twos = [two for two in combinations(changes, 2) if go_together(*two)]
     pairs = fresh(calc, sorted(twos, key=lambda two: -two[0].rate * two[1].rate), seen)
+    pairs.sort(key=lambda one: min(change.rate for change in one.changes) < USUAL)
     both = (*singles, *pairs)
     lines = np.array([[float(part) for part in one.line] for one in both], dtype=np.float64).reshape(-1, 4).T
-    return Table(both, len(singles), lines)
+    usual = sum(min(change.rate for change in one.changes) >= USUAL for one in pairs)
+    return Table(both, len(singles), len(singles) + usual, lines)
 
 
 def values(lines: npt.NDArray[np.float64], titre: float) -> npt.NDArray[np.float64]:
@@ -322,6 +328,7 @@ def values(lines: npt.NDArray[np.float64], titre: float) -> npt.NDArray[np.float
         return np.where(bottom == 0, np.nan, (p + q * titre) / bottom)
 
 
+@lru_cache(maxsize=4096)
 def phrase(calc: Calculation, change: Change) -> str:
     """Return how a sentence about the slip begins, with the practical's figures."""
     made = scale_volumes(calc) or Fraction(0)
