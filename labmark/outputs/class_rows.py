@@ -71,6 +71,8 @@ def _class_rows(tree: Tree) -> Iterator[Row]:
 def _mark_rows(tree: Tree) -> Iterator[Row]:
     """Means of marks are formulas: they follow when the teacher changes a mark."""
     marks, sheet = tree["class"]["marks"], marks_sheet(tree)
+    for criterion in tree["class"].get("not_marked", ()):
+        yield "marks", "not marked", None, None, f"{criterion}: the class sheet has no room for it"
     if not criteria(tree):
         return
     by_kind = {

@@ -171,11 +171,12 @@ def marks_sheet(tree: Tree) -> Sheet:
     marks = tuple(Column(f"{name} /{numbers.mark(out_of)}", "mark", out_of=out_of) for name, out_of in scheme)
     out_of = numbers.mark(sum(most for _, most in scheme))
     totals = (Column(f"Total /{out_of}", "total"), Column("Changed", "total")) if scheme else ()
+    both_ways = (Column("Accuracy against the class"),) if _has_both_ways(tree) else ()
     after = (Column("Comment", "comment"), Column("Attention"), Column("Why", "long", widest=38))
     first = tuple(Column(f"{name}, as marked", "first") for name, _ in scheme)
-    heads = (*before, *marks, *totals, *after, *first)
+    heads = (*before, *marks, *totals, *both_ways, *after, *first)
     headers = unique(column.header for column in heads)
-    columns = tuple(_renamed(column, header) for column, header in zip(heads, headers, strict=True))
+    columns = tuple(replace(column, header=header) for column, header in zip(heads, headers, strict=True))
     rows = tuple(_marks_row(tree, one, columns, place + 2) for place, one in enumerate(tree["students"]))
     return Sheet("Marks", columns, rows)
 
@@ -184,7 +185,7 @@ def _figure_columns(tree: Tree) -> tuple[Column, ...]:
     unit = shown_unit(tree["practical"]["unit"])
     decimals = result_decimals(tree)
     return (
-        Column("Mean titre (cm³)"),
+        Column("Mean titre (cm³)", decimals=2),
         Column(f"Result ({unit})", decimals=decimals),
         Column(f"Reference ({unit})", decimals=decimals),
         Column("Error (%)", decimals=1, signed=True),
@@ -217,9 +218,15 @@ def _marks_row(tree: Tree, student: Tree, columns: tuple[Column, ...], row: int)
         *(student["percent_error"], student["z"], claimed["mean_titre"], claimed["result"]),
         *marks,
         *totals,
+        *((student.get("accuracy_by_class"),) if _has_both_ways(tree) else ()),
         *(None, attention["rank"], _lines([attention["why"], *student["notes"]])),
         *marks,
     )
+
+
+def _has_both_ways(tree: Tree) -> bool:
+    """Return whether accuracy is marked against the class's own value as well: the reference is in doubt."""
+    return any(one.get("accuracy_by_class") is not None for one in tree["students"])
 
 
 def _total(student: Tree, columns: tuple[Column, ...], row: int) -> Formula:
@@ -258,10 +265,6 @@ _STUDENT = (Column("Number"), Column("Student", "text"))
 
 def _who(student: Tree) -> tuple[int, str]:
     return student["number"], student["student"]
-
-
-def _renamed(column: Column, header: str) -> Column:
-    return replace(column, header=header)
 
 
 def _lines(parts: Iterable[str | None]) -> str | None:
