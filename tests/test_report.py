@@ -116,8 +116,8 @@ def test_every_filled_cell_is_accounted_for(parsed: Page) -> None:
 
 
 def test_the_reference_stands_beside_the_class(parsed: Page) -> None:
-    assert "Result, mol/dm³ 0.10120 ± 0.00080 (k = 2) 0.10116" in parsed.text
-    assert "Titre, cm³ 25.30 25.31" in parsed.text
+    assert "Result, mol/dm³ 0.10120 ± 0.00080 (k = 2) 0.10116 –" in parsed.text
+    assert "Titre, cm³ 25.30 25.31 –" in parsed.text
 
 
 def test_a_doubtful_reference_is_said_first() -> None:
@@ -133,7 +133,22 @@ def test_without_anything_against_it_the_data_is_not_called_proven() -> None:
     tree = example_tree()
     tree["class"]["findings"] = []
     tree["cells"] |= {"rejected": 0, "rejected_cells": []}
-    assert page.verdict(tree) == ("note", "Nothing found here speaks against the data or the reference.")
+    assert page.verdict(tree) == (
+        "note",
+        "Nothing found here speaks against the reference, and every cell could be used.",
+    )
+
+
+@pytest.mark.parametrize("outcome", ["agrees", "technique", "scattered", "too few"])
+def test_the_outcome_of_the_test_of_the_reference_is_put_in_words(outcome: str) -> None:
+    tree = example_tree()
+    tree["class"]["findings"] = []
+    shift = {"shift_percent": 0.21, "shift_titre": 0.05, "robust_mean": 0.10141}
+    tree["class"]["statistics"] = {"reference_test": {"verdict": outcome, **shift}}
+    text = Page(written(tree)).text
+    assert f"{page.TESTED[outcome][1]}; 1 cell could not be used." in text
+    assert "0.10120 ± 0.00080 (k = 2) 0.10141 +0.2 %" in text
+    assert "25.30 25.31 +0.05" in text
 
 
 def test_six_students_are_shown_first_and_the_others_folded() -> None:
@@ -283,7 +298,7 @@ def test_several_references_are_told_for_each_student() -> None:
         one["reference"] = one["reference"] | {"value": 0.0987}
         one["expected_titre"] = Decimal("24.68")
     text = Page(written(tree)).text
-    assert "Each student is held against the own reference" in text
+    assert "Students are held against references of their own" in text
     assert "Titre minus own expected titre, cm³." in text
 
 

@@ -47,6 +47,14 @@ FIGURES: tuple[tuple[str, str, str], ...] = (
 )
 """Key among the class figures -> name, meaning."""
 
+TESTED: dict[str, tuple[str, str]] = {
+    "agrees": ("note", "The class agrees with the reference"),
+    "technique": ("note", "The class lies off the reference by no more than technique, a drop or three, explains"),
+    "scattered": ("check", "The class is off the reference, and does not agree with itself well enough to judge it"),
+    "too few": ("note", "There are too few results to judge the reference by"),
+}
+"""Outcome of the test of the reference -> level, what it means."""
+
 
 def report(tree: Tree, chart: Chart) -> str:
     """Return the page for a record tree and its distribution chart, as text with line feeds.
@@ -200,7 +208,7 @@ def view(tree: Tree) -> dict[str, Any]:
         "own_row": {one["number"]: next(rows) for one in students if any(r["titre"] is not None for r in one["runs"])},
         "pictured": strips.groups(tree, picture),
         "groupings": list(dict.fromkeys(name for one in students for name in one.get("groups") or {})),
-        "several_references": picture.unit == "%" and picture.scale.titres is None,
+        "several_references": _several(tree),
         "unit": shown_unit((tree.get("reference") or {}).get("unit") or tree["practical"].get("unit", "")),
     }
 
@@ -214,25 +222,42 @@ def verdict(tree: Tree) -> tuple[str, str]:
         return "check", "Look at the reference before the marks: the class agrees with itself, and not with it."
     if found & {"group-shift", "drift"}:
         return "check", "Part of the class stands apart: see below before relying on the accuracy marks."
+    level, text = TESTED.get(
+        _test(tree).get("verdict", ""), ("note", "Nothing found here speaks against the reference")
+    )
     if tree["cells"]["rejected"]:
         cells = numbers.count(tree["cells"]["rejected"], "cell")
-        return "check", f"{cells} could not be used; nothing else speaks against the data or the reference."
-    return "note", "Nothing found here speaks against the data or the reference."
+        return "check", f"{text}; {cells} could not be used."
+    return level, f"{text}, and every cell could be used."
 
 
-def against(tree: Tree) -> list[tuple[str, str, str]]:
-    """Return rows (what, reference, class) that set the reference beside the class."""
-    reference, group = tree.get("reference") or {}, tree["class"]
+def _test(tree: Tree) -> Tree:
+    """Return the figures of the test of the reference, where the class statistics hold one."""
+    return (tree["class"].get("statistics") or {}).get("reference_test") or {}
+
+
+def against(tree: Tree) -> list[tuple[str, str, str, str]]:
+    """Return rows (what, reference, class, difference) that set the reference beside the class.
+
+    Where students have references of their own, the class's figure is the one turned to this reference.
+    """
+    reference, group, test = tree.get("reference") or {}, tree["class"], _test(tree)
     spread = reference.get("standard_uncertainty")
     value, expanded = numbers.with_uncertainty(reference.get("value"), None if spread is None else 2 * spread)
     own = value if expanded == numbers.NOTHING else f"{value} ± {expanded} (k = 2)"
     unit = shown_unit(reference.get("unit") or tree["practical"].get("unit", ""))
-    centre = numbers.with_uncertainty(group.get("robust_mean"), None if spread is None else 2 * spread)[0]
-    rows = [(f"Result, {unit}", own, centre)]
+    middle = test.get("robust_mean") or group.get("robust_mean")
+    centre = numbers.with_uncertainty(middle, None if spread is None else 2 * spread)[0]
+    rows = [(f"Result, {unit}", own, centre, numbers.percent(test.get("shift_percent")))]
     titres = (group.get("expected_titre"), group.get("mean_titre"))
-    if any(one is not None for one in titres):
-        rows.append(("Titre, cm³", mean(titres[0]), mean(titres[1])))
+    if any(one is not None for one in titres) and not _several(tree):
+        rows.append(("Titre, cm³", mean(titres[0]), mean(titres[1]), numbers.signed(test.get("shift_titre"), 2)))
     return rows
+
+
+def _several(tree: Tree) -> bool:
+    """Return whether students are held against different references."""
+    return len({one["reference"]["value"] for one in tree["students"] if one.get("reference")}) > 1
 
 
 def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
