@@ -17,14 +17,14 @@ from statistics import median
 
 from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
 from labmark.diagnose.working_rounding import Digits, equals, visible_decimals
-from labmark.diagnose.working_slips import DOUBTFUL, WORTH_NAMING, Fit, Slip, merged, weigh
+from labmark.diagnose.working_slips import DOUBTFUL, WORTH_BESIDE, WORTH_NAMING, Fit, Slip, merged, weigh
 from labmark.diagnose.working_sums import decimal_text, volume_text
 from labmark.volumes import round_fraction
 
 MOST_RUNS = 8
 """With more runs only whole sets and sets short of one run are tried."""
-UNEXPLAINED_RATE = 0.15
-RANGE = Fraction(2)
+UNEXPLAINED_RATE = 0.25
+RANGE = Fraction(1)
 """A mean without a cause may lie anywhere within about this many cm³ (for weighing accidents)."""
 STEP = Fraction(1, 20)
 HUNDREDTH = 2
@@ -38,8 +38,8 @@ ONE_RATE = 0.02
 COUNT_RATE = 0.04
 PEN_RATE = 0.04
 CUT_RATE = 0.06
-FURTHER_RATE = 0.2
-"""How much rarer each further run left out makes a set."""
+ODD_SET_RATE = 0.004
+"""A set of runs that nobody would choose on purpose."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,15 +168,14 @@ def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
     """Return the fit of a mean of these runs."""
     value = mean_of(runs)
     finding = selection(claim, runs) or "mean-slip"
-    outside = [run for run in claim.accurate if run not in runs]
-    every = len(outside) == 0
+    every = set(claim.accurate) <= set(runs)
     if finding == "mean-slip":
         rate, cause, words = LEFT_OUT_RATE, "a run left out", f"the mean of {names(runs)} only"
     elif finding == "rough-in-mean":
         rate, cause, words = ROUGH_RATE, "the rough taken in", f"the mean of {names(runs)}"
     else:
         rate, cause, words = DISCORDANT_RATE, "a run taken in that does not agree", f"the mean of {names(runs)}"
-    rate *= 1.0 if every or is_own_with_more(claim, runs) else FURTHER_RATE ** max(1, len(outside) - 1)
+    rate = rate if finding == "mean-slip" or every or is_own_with_more(claim, runs) else ODD_SET_RATE
     if len(runs) == 1:
         rate, cause, words = one_run(claim, runs[0])
     working = sum_shown(runs, len(runs), value, reading.decimals)
@@ -417,6 +416,8 @@ def wrong_mean(claim: MeanClaim) -> list[Slip]:
     ranked = weigh(fits, UNEXPLAINED_RATE * float(width / RANGE))
     chance = float(min(Fraction(1), tried * width / RANGE)) if len(claim.runs) > 1 else 0.0
     worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING]
+    if any(fit.findings[0] != "mean-slip" for fit, _ in worth):
+        worth = [(fit, odds) for fit, odds in worth if fit.findings[0] != "mean-slip" or odds >= WORTH_BESIDE]
     also = tuple(dict.fromkeys(fit.causes[0] for fit, odds in ranked if odds < WORTH_NAMING))
     if worth:
         return [slip_of(claim, fit, odds, chance, tried, also) for fit, odds in worth]

@@ -23,7 +23,7 @@ from labmark.diagnose.working_rounding import (
     readings,
     to_decimal,
 )
-from labmark.diagnose.working_slips import UNEXPLAINED_RATE, WORTH_NAMING, Fit, Slip, merged, said, weigh
+from labmark.diagnose.working_slips import UNEXPLAINED_RATE, WORTH_BESIDE, WORTH_NAMING, Fit, Slip, merged, said, weigh
 from labmark.diagnose.working_sums import (
     CONCENTRATIONS,
     RIGHT,
@@ -51,8 +51,6 @@ EARLY_RATES = (0.06, 0.03, 0.01)
 """Rates of rounding a value one, two, three figures short of those asked for."""
 CUT_RATE = 0.04
 LAST_RATE = 0.005
-WORTH_BESIDE = 0.35
-"""A cause under `result-slip` is named beside a finding of its own only from this probability on."""
 DECADES = log(100)
 """A value without a cause may lie anywhere within a factor of ten either way (natural logarithm)."""
 USUAL_ORDERS = 4

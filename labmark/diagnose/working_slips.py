@@ -18,6 +18,8 @@ UNEXPLAINED_RATE = 0.10
 Common practice, no source."""
 WORTH_NAMING = 0.15
 """A hypothesis with a lower probability is not named, only listed."""
+WORTH_BESIDE = 0.35
+"""From here on a cause under a code for "wrong, and no more" (`result-slip`, `mean-slip`) is named beside others."""
 DOUBTFUL = 0.10
 """From this chance of an accidental hit on, the message says so."""
 
@@ -109,4 +111,4 @@ def said(fit: Fit, chance: float, who_wrote: str = "which is what you wrote") ->
     return text
 
 
-__all__ = ["DOUBTFUL", "UNEXPLAINED_RATE", "WORTH_NAMING", "Fit", "Slip", "merged", "said", "weigh"]
+__all__ = ["DOUBTFUL", "UNEXPLAINED_RATE", "WORTH_BESIDE", "WORTH_NAMING", "Fit", "Slip", "merged", "said", "weigh"]

@@ -1,8 +1,8 @@
-"""How well slips in the working are found: random practicals, slips planted by sums of its own, macro F1 over the codes.
+"""How well slips in the working are found: random practicals, slips planted by sums of its own, macro F1.
 
-Run `python -m tests.benchmarks.bench_working [students]`. Everything here is worked apart from `labmark.diagnose`: plain
-products on fractions, written down as a student would, with digits and roundings of many kinds. All students and
-practicals are invented.
+Run `python -m tests.benchmarks.bench_working [students]`. Everything here is worked apart from `labmark.diagnose`:
+plain products on fractions, written down as a student would, with digits and roundings of many kinds. All students
+and practicals are invented.
 """
 
 from __future__ import annotations
@@ -74,7 +74,9 @@ def random_practical(rng: random.Random) -> Calculation:
         return replace(calc, quantity=rng.choice(["mass concentration", "percent mass by volume"]), molar_mass=mass)
     if kind in {"percent", "water", "molar"}:
         quantity = {"percent": "percent by mass", "water": "water of crystallisation", "molar": "molar mass"}[kind]
-        return replace(calc, quantity=quantity, molar_mass=None if kind == "molar" else mass, known_in="burette", **sample)
+        return replace(
+            calc, quantity=quantity, molar_mass=None if kind == "molar" else mass, known_in="burette", **sample
+        )
     return calc
 
 
@@ -112,7 +114,9 @@ def result(quantity: str, p: Sum, keep: Callable[[Fraction], Fraction] = no_roun
             unknown = keep(known * p["u"] / p["k"])
             original = keep(keep(unknown / p["w"] * 1000) * p["made"] / p["taken"])
         mass = keep(original * p["mass"])
-        return {"amount concentration": original, "mass concentration": mass, "percent mass by volume": mass / 10}[quantity]
+        return {"amount concentration": original, "mass concentration": mass, "percent mass by volume": mass / 10}[
+            quantity
+        ]
     unknown = keep(known * p["u"] / p["k"])
     if order == 1:
         amount = keep(keep(unknown * 1000 / p["w"]) * p["flask"] / 1000)
@@ -280,7 +284,9 @@ def means(students: int, seed: int) -> list[tuple[frozenset[str], frozenset[str]
         runs = [MeanRun("Rough", "rough", rough), *(MeanRun(str(i + 1), "accurate", t) for i, t in enumerate(order))]
         concordant = [[run.label for run in runs if run.titre in good and run.kind == "accurate"]]
         kind = rng.choice(["", "", "rough-in-mean", "discordant-in-mean", "mean-slip"])
-        taken = {"": good, "rough-in-mean": [rough, *rng.choice([good, order])], "discordant-in-mean": order}.get(kind, good)
+        taken = {"": good, "rough-in-mean": [rough, *rng.choice([good, order])], "discordant-in-mean": order}.get(
+            kind, good
+        )
         mean = sum(taken, F(0)) / len(taken)
         if kind == "mean-slip":
             mean += F(rng.choice([-100, -20, -10, 10, 20, 100, 200]), 100)
