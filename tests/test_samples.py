@@ -15,6 +15,7 @@ from statistics import mean, stdev, variance
 import openpyxl
 import pytest
 
+from labmark.analyse.chemistry import conversion
 from labmark.findings import KINDS
 from labmark.places import practicals_folder
 from labmark.practical.load import Practical, practical_from_rows, practical_from_toml
@@ -77,6 +78,29 @@ def test_a_shipped_practical_tells_the_teacher_what_to_change(name):
     assert "invented" in text
     assert "change" in text.lower()
     assert "safety data sheet" in text
+
+
+@pytest.mark.parametrize(
+    ("name", "titre"),
+    [
+        # Worked by hand with rounded formula masses; the titre belongs to the reference value.
+        ("drain-cleaner", 25.30),  # 0.1012 × 25.0 ÷ 2 ÷ 0.0500
+        ("iodine-solution", 19.79),  # 6.28 ÷ 253.81 × 20.0 × 2 ÷ 0.0500
+        ("limescale-remover", 24.10),  # 0.0964 × 25.0 ÷ 0.1000
+        ("moss-killer", 23.95),  # 5.35 ÷ 55.845 × 25.0 ÷ 5 ÷ 0.0200
+        ("sea-water", 23.68),  # 34.6 ÷ 58.44 ÷ 10 × 20.0 ÷ 0.0500
+        ("standardise-sodium-hydroxide", 20.30),  # 0.1000 × 20.0 ÷ 0.0985
+        ("vinegar", 21.31),  # 5.12 × 10 ÷ 60.052 ÷ 10 × 25.0 ÷ 0.1000
+        ("washing-soda", 24.81),  # 5.26 ÷ 105.99 × 25.0 × 2 ÷ 0.1000
+        ("washing-soda-crystals", 23.00),  # 3.25 ÷ (105.99 + 9.8 × 18.015) ÷ 10 × 2 ÷ 0.1000 × 1000
+        ("water-hardness", 14.19),  # 0.284 ÷ 100.09 × 50.0 ÷ 0.0100
+    ],
+)
+def test_the_reference_of_a_shipped_practical_gives_a_titre_that_fits_a_burette(name, titre):
+    loaded = practical(name)
+    assert loaded.file.reference is not None
+    expected = conversion(loaded).titre(Fraction(loaded.file.reference.value or 0))
+    assert float(expected or 0) == pytest.approx(titre, abs=0.01)
 
 
 # --- the files and their maker ---
