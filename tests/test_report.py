@@ -481,6 +481,15 @@ def test_remarks_read_as_sentences(text: str, shown: str) -> None:
     assert page.sentence(text) == shown
 
 
+def test_a_finding_of_several_runs_is_named_once_in_the_table_of_all() -> None:
+    slip = finding("coarse-reading", "fault", "An example.", [], run="1")
+    found = [finding("refilled", "note", "An example.", [], run="Rough"), slip, slip, slip | {"run": "2"}]
+    assert page.short(found) == [
+        ("fault", KINDS["coarse-reading"].title, "1, 2"),
+        ("note", KINDS["refilled"].title, "rough"),
+    ]
+
+
 def test_evidence_is_shown_as_plain_figures() -> None:
     value = {"above": 0.45, "drops": 9, "sets": [["1", "2"]], "seen": True, "volume": Decimal("25.20"), "none": None}
     assert page.plain(value) == "above 0.450, drops 9, sets 1, 2, seen yes, volume 25.20"

@@ -82,6 +82,8 @@ class Picture:
     """The reference is the class's own centre."""
     title: str
     unit: str
+    differences: bool
+    """Each student is shown as the difference [%] from a reference of the own."""
 
 
 def picture_of(tree: Tree) -> Picture:
@@ -114,6 +116,7 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
         from_class=reference.get("from") == "class",
         title=str(tree["practical"].get("title", "")),
         unit=shown_unit(unit),
+        differences=False,
     )
 
 
@@ -128,19 +131,35 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
         if one["reference"].get("standard_uncertainty")
     ]
     spread = max(relative, default=None)
-    middle = median(dot.value for dot in dots) if dots else None
-    width = 1.483 * median(abs(dot.value - middle) for dot in dots) if middle is not None else None
-    low, high = frame([dot.value for dot in dots], 0.0, spread, middle, width, ())
+    test = (tree["class"].get("statistics") or {}).get("reference_test") or {}
+    centre = test.get("shift_percent")
+    values = [dot.value for dot in dots]
+    middle = median(values) if values else 0.0
+    width = 1.483 * median(abs(value - middle) for value in values) if values else None
+    bands = _bands_in_percent(tree)
+    low, high = frame(values, 0.0, spread, centre if centre is not None else middle, width, bands)
     return Picture(
         scale=Scale("difference from the own reference, %", low, high, None),
         dots=dots,
         reference=0.0,
         standard_uncertainty=spread,
-        centre=None,
-        bands=(),
+        centre=centre,
+        bands=bands,
         from_class=False,
         title=str(tree["practical"].get("title", "")),
         unit="%",
+        differences=True,
+    )
+
+
+def _bands_in_percent(tree: Tree) -> tuple[tuple[float, float, float], ...]:
+    """Return the marking bands as differences [%] from the reference that they stand about."""
+    reference = (tree.get("reference") or {}).get("value")
+    if not reference:
+        return ()
+    return tuple(
+        (band["mark"], 100 * (float(band["low"]) / reference - 1), 100 * (float(band["high"]) / reference - 1))
+        for band in tree["class"].get("bands") or []
     )
 
 
@@ -261,7 +280,7 @@ def labels_of(picture: Picture) -> list[tuple[float, str, float, int]]:
     if reference is not None:
         labels.append((reference, reference_words(picture), CEILING + 0.36, -1 if reference > middle else 1))
     if picture.centre is not None:
-        text = f"class centre {numbers.significant(picture.centre, 4)}"
+        text = f"class centre {centre_words(picture)}"
         labels.append((picture.centre, text, CEILING + 0.13, -1 if picture.centre > middle else 1))
         # Side by side where there is room, so that neither word crosses the other's line.
         if reference is not None:
@@ -271,9 +290,16 @@ def labels_of(picture: Picture) -> list[tuple[float, str, float, int]]:
     return labels
 
 
+def centre_words(picture: Picture) -> str:
+    """Return the figure of the class centre."""
+    if picture.differences:
+        return numbers.percent(picture.centre)
+    return numbers.significant(picture.centre, 4)
+
+
 def reference_words(picture: Picture) -> str:
     """Return the words for the reference, with its expanded uncertainty where that is known."""
-    if picture.unit == "%":
+    if picture.differences:
         return "own reference"
     spread = picture.standard_uncertainty
     value, expanded = numbers.with_uncertainty(picture.reference, None if spread is None else 2 * spread)
@@ -290,7 +316,7 @@ def words(picture: Picture) -> str:
         ends = [numbers.significant(value, 4) for value in (min(inside), max(inside))]
         parts.append(f"{len(inside)} within the frame, from {ends[0]} to {ends[1]} {picture.unit}.")
     parts += [
-        f"{text[0].upper()}{text[1:]} {picture.unit}." for _, text, *_ in labels_of(picture) if picture.unit != "%"
+        f"{text[0].upper()}{text[1:]} {picture.unit}." for _, text, *_ in labels_of(picture) if not picture.differences
     ]
     parts += _bands_in_words(picture)
     outside = len(picture.dots) - len(inside)

@@ -153,7 +153,7 @@ def short(findings: list[Tree]) -> list[tuple[str, str, str]]:
         places = runs.setdefault((one["level"], one["finding"]), [])
         if one["run"] is not None:
             places.append(one["run"].lower() if one["run"] == "Rough" else one["run"])
-    return [(level, named(code), ", ".join(places)) for (level, code), places in runs.items()]
+    return [(level, named(code), ", ".join(dict.fromkeys(places))) for (level, code), places in runs.items()]
 
 
 def named(code: str) -> str:

@@ -206,10 +206,9 @@ def groups(tree: Tree, picture: Picture) -> list[tuple[str, Strip]]:
 
 
 def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
-    key = "percent_error" if picture.unit == "%" and picture.scale.titres is None else ""
     values: dict[str, list[float]] = {}
     for one in tree["students"]:
-        value = one["percent_error"] if key else (one["result"] or {}).get("value")
+        value = one["percent_error"] if picture.differences else (one["result"] or {}).get("value")
         group = (one.get("groups") or {}).get(name)
         if value is not None and group not in (None, ""):
             values.setdefault(str(group), []).append(float(value))
