@@ -349,7 +349,7 @@ def _point_out(book: Workbook, sheets: tuple[Sheet, ...]) -> None:
     shade = PatternFill("solid", bgColor="E4E7EB")
     for sheet in sheets:
         for place, column in enumerate(sheet.columns, 1):
-            here, last = letters(place), len(sheet.rows) + 1
+            here, last = letters(place), max(2, len(sheet.rows) + 1)
             rules = {
                 "z": [
                     (f"AND(ISNUMBER({here}2),ABS({here}2)>=3)", True),

@@ -1,0 +1,477 @@
+"""marks.xlsx: what the teacher sees is right, can be changed, is safe to open, and is the same every time."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+import shutil
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from openpyxl.workbook import Workbook
+from openpyxl.worksheet.worksheet import Worksheet
+
+from labmark.outputs.archive import EPOCH, settled
+from labmark.outputs.rows import letters, result_decimals, unique
+from labmark.outputs.workbook import marks_workbook
+from tests.example_tree import SCHEME, example_tree
+
+SHEETS = ["Marks", "Reasons", "Runs", "Findings", "Class"]
+HEADERS = [
+    *("Number", "Student", "Bench", "Mean titre (cm³)", "Result (mol/dm³)", "Reference (mol/dm³)", "Error (%)", "z"),
+    *("Own mean titre (cm³)", "Own result (mol/dm³)"),
+    *("recording /1", "table /1", "titres /1", "concordance /2", "selection /1", "mean /1", "calculation /2"),
+    *("figures /1", "accuracy /3", "Total /13", "Changed", "Comment", "Attention", "Why"),
+    *(f"{name}, as marked" for name in SCHEME),
+]
+SPREADSHEET = shutil.which("soffice")
+
+
+def opened(data: bytes, *, values: bool = False) -> Workbook:
+    """Return a workbook as a program opens it: with its formulas, or with their values."""
+    return openpyxl.load_workbook(io.BytesIO(data), data_only=values)
+
+
+def rows(page: Worksheet) -> list[dict[str, Any]]:
+    """Return the rows of a sheet as header -> value."""
+    header, *below = page.iter_rows(values_only=True)
+    return [dict(zip(header, values, strict=True)) for values in below]
+
+
+def cell_under(page: Worksheet, header: str, row: int) -> Any:
+    """Return the cell of a row under a header."""
+    return page.cell(row, [cell.value for cell in page[1]].index(header) + 1)
+
+
+@pytest.fixture(scope="module")
+def example() -> bytes:
+    """Return the workbook of the example tree."""
+    return marks_workbook(example_tree())
+
+
+@pytest.fixture(scope="module")
+def book(example: bytes) -> Workbook:
+    """Return the workbook of the example tree, opened with its formulas."""
+    return opened(example)
+
+
+@pytest.fixture(scope="module")
+def shown(example: bytes) -> Workbook:
+    """Return the workbook of the example tree, opened with the values of its formulas."""
+    return opened(example, values=True)
+
+
+def test_the_sheets_stand_in_the_order_in_which_a_teacher_needs_them(book: Workbook) -> None:
+    assert book.sheetnames == SHEETS
+    assert book.active.title == "Marks"
+    assert book.properties.title == "Marks: Strength of a drain cleaner (invented)"
+
+
+def test_a_row_of_marks_holds_a_student(shown: Workbook) -> None:
+    assert [cell.value for cell in shown["Marks"][1]] == HEADERS
+    figures = [2, "S02", 1, 25.28, 0.10112, 0.1012, pytest.approx(-0.0790, abs=1e-4), pytest.approx(-0.0790, abs=1e-4)]
+    marks = [1, 1, 1, 2, 0, 1, 2, 1, 3]
+    rest = [12, None, None, 6, "the mean takes in a run that does not agree"]
+    assert [cell.value for cell in shown["Marks"][3]] == [*figures, 25.43, 0.102, *marks, *rest, *marks]
+
+
+def test_the_total_is_a_formula_and_has_its_value_too(book: Workbook, shown: Workbook) -> None:
+    for row, student in enumerate(example_tree()["students"], 2):
+        formula = cell_under(book["Marks"], "Total /13", row).value
+        assert formula.startswith("=SUM(" if student["marks"] else "=IF(COUNT(")
+        assert f"SUM(K{row}:S{row})" in formula
+        assert cell_under(shown["Marks"], "Total /13", row).value == student["total"]
+
+
+def test_every_formula_has_a_value_in_the_file(example: bytes) -> None:
+    with zipfile.ZipFile(io.BytesIO(example)) as archive:
+        sheets = "".join(archive.read(f"xl/worksheets/sheet{n}.xml").decode() for n in range(1, 6))
+    formulas = re.findall(r'<c r="[A-Z]+[0-9]+"([^>]*)><f>[^<]*</f>(<v>[^<]*</v>|<v ?/>)?', sheets)
+    assert len(formulas) == 12 + 12 + 10  # totals, changes, means of the class
+    assert all(value and (value != "<v></v>" or 't="str"' in attributes) for attributes, value in formulas)
+
+
+def test_a_student_who_was_not_marked_has_no_total_rather_than_nought(shown: Workbook) -> None:
+    (absent,) = [row for row in rows(shown["Marks"]) if row["Student"] == "S07"]
+    assert absent["Total /13"] is None
+    assert absent["accuracy /3"] is None
+    assert absent["Why"] == "absent"
+
+
+def test_the_means_of_the_class_are_formulas_over_the_marks(book: Workbook, shown: Workbook) -> None:
+    formula = {row["Figure"]: row["Value"] for row in rows(book["Class"])}
+    value = {row["Figure"]: row["Value"] for row in rows(shown["Class"])}
+    assert formula["mean total"] == '=IF(COUNT(Marks!$T$2:$T$13)=0,"",AVERAGE(Marks!$T$2:$T$13))'
+    assert value["mean total"] == 11.73
+    assert value["mean for accuracy"] == 2.55
+    assert value["robust mean"] == 0.10116
+
+
+def test_every_mark_stands_with_its_reason_and_cells(shown: Workbook) -> None:
+    reasons = rows(shown["Reasons"])
+    assert len(reasons) == 11 * 9
+    assert reasons[13] == {
+        "Number": 2,
+        "Student": "S02",
+        "Criterion": "selection",
+        "Mark": 0,
+        "Out of": 1,
+        "Reason": "the mean takes in run 2, which lies 0.45 cm³ above the others",
+        "Cells": "Results!F3, J3, N3",
+        "Given by": "scheme",
+    }
+    assert [row["Number"] for row in reasons if row["Given by"] == "teacher"] == [10]
+
+
+def test_a_lost_mark_has_its_reason_in_a_note_and_a_full_one_has_none(book: Workbook) -> None:
+    marks = book["Marks"]
+    note = cell_under(marks, "selection /1", 3).comment
+    assert note.text == "0 of 1: the mean takes in run 2, which lies 0.45 cm³ above the others"
+    assert cell_under(marks, "accuracy /3", 3).comment is None
+    assert cell_under(marks, "recording /1", 11).comment.text.startswith("1 of 1 (by the teacher): accepted")
+
+
+def test_every_run_stands_with_what_became_of_it(shown: Workbook) -> None:
+    runs = rows(shown["Runs"])
+    assert len(runs) == 11 * 4
+    assert runs[33] == {
+        "Number": 10,
+        "Student": "S10",
+        "Run": 1,
+        "Kind": "accurate",
+        "Initial (cm³)": 24.6,
+        "Final (cm³)": 1,
+        "Titre (cm³)": 26.4,
+        "Written titre (cm³)": 26.4,
+        "In the mean": "no",
+        "Own tick": "no",
+        "Likely titre (cm³)": 25.4,
+        "Why": "1.05 above the others",
+        "Cells": "Results!F11, G11, H11, I11",
+    }
+
+
+def test_every_finding_stands_with_its_evidence_those_about_the_class_first(shown: Workbook) -> None:
+    findings = rows(shown["Findings"])
+    assert [row["Finding"] for row in findings][:3] == ["group-shift", "common-fault", "not-concordant"]
+    assert len(findings) == 2 + sum(len(one["findings"]) for one in example_tree()["students"])
+    assert findings[3] | {"What was seen": None} == {
+        "Number": 2,
+        "Student": "S02",
+        "Run": 2,
+        "Finding": "overshoot",
+        "Level": "check",
+        "Probability": 0.93,
+        "What was seen": None,
+        "Cells": "Results!K3, L3",
+    }
+
+
+def test_a_reading_shows_the_digits_that_were_written(book: Workbook) -> None:
+    runs = book["Runs"]
+    written = [cell_under(runs, "Final (cm³)", row) for row in (3, 20)]
+    # 25.2 was written with one decimal: the missing digit is what the student lost a mark for
+    assert [(cell.value, cell.number_format) for cell in written] == [(25.35, "0.00"), (25.2, "0.0")]
+    marks = book["Marks"]
+    assert [cell_under(marks, header, 2).number_format for header in HEADERS[3:8]] == [
+        *("0.00", "0.00000", "0.00000", "+0.0;-0.0;0.0", "+0.00;-0.00;0.00")
+    ]  # fmt: skip
+
+
+def test_the_result_shows_the_second_figure_of_its_uncertainty() -> None:
+    tree = example_tree()
+    assert result_decimals(tree) == 5  # expanded uncertainty 0.00062
+    for one in tree["students"]:
+        one["result"] = one["result"] and one["result"] | {"expanded_uncertainty": None}
+    assert result_decimals(tree) == 4  # four figures of 0.1011
+    for one in tree["students"]:
+        one["result"] = one["result"] and one["result"] | {"value": 152.3}
+    assert result_decimals(tree) == 1
+
+
+# What students wrote.
+
+NASTY = {
+    "=1+1": "=1+1",
+    "=cmd|' /C calc'!A0": "=cmd|' /C calc'!A0",
+    "+1": "+1",
+    "-1": "-1",
+    "@SUM(A1)": "@SUM(A1)",
+    "#N/A": "#N/A",
+    "TRUE": "TRUE",
+    "12": "12",
+    "2026-11-24": "2026-11-24",
+    "'quoted": "'quoted",
+    "bell\x07 null\x00": "bell null",
+    "half \ud83d": "half ",
+    "line\r\nbreak": "line\nbreak",
+    "😀" * 20_000: "😀" * 16_000,
+    "<b>&amp;": "<b>&amp;",
+}
+"""What a student may write in place of a name -> what stands in the cell, as text."""
+
+
+@pytest.mark.parametrize(("written", "text"), NASTY.items(), ids=lambda text: ascii(text[:20]))
+def test_what_a_student_wrote_is_text_and_nothing_else(written: str, text: str) -> None:
+    tree = example_tree()
+    student = tree["students"][0]
+    student |= {"student": written, "notes": [written], "groups": {"Bench": written, written: "1"}}
+    student["findings"][0] |= {"message": written, "cells": [written]}
+    student["marks"][0] |= {"reason": written, "mark": 0, "cells": [written]}
+    student["runs"][0] |= {"label": written, "why": written}
+    tree["practical"] |= {"title": written, "indicator": written}
+    book = opened(marks_workbook(tree))
+    for sheet, row in (("Marks", 2), ("Reasons", 2), ("Runs", 2), ("Findings", 4)):
+        cell = cell_under(book[sheet], "Student", row)
+        assert (cell.value, cell.data_type) == (text, "s")
+    allowed = ("=SUM(", "=IF(COUNT(", "=IF(SUMPRODUCT(")
+    for page in book:
+        for cell in (cell for row in page.iter_rows() for cell in row):
+            assert cell.data_type != "e"
+            assert cell.data_type != "f" or cell.value.startswith(allowed), (page.title, cell.coordinate)
+
+
+def test_what_looks_like_an_escape_of_the_file_format_stays_as_written() -> None:
+    """A reader of the format turns _x0041_ into A unless its own mark of escape is escaped (ECMA-376, ST_Xstring)."""
+    tree = example_tree()
+    tree["students"][0]["student"] = "_x0041_ and _x00e9_"
+    with zipfile.ZipFile(io.BytesIO(marks_workbook(tree))) as archive:
+        sheet = archive.read("xl/worksheets/sheet1.xml").decode()
+    assert "<t>_x005F_x0041_ and _x005F_x00e9_</t>" in sheet
+
+
+def test_headers_that_would_stand_twice_are_told_apart() -> None:
+    tree = example_tree()
+    for one in tree["students"]:
+        one["groups"] = {"Student": "a", "Group\nresult": "b", "GROUP result": "c", " ": "d"}
+    headers = [cell.value for cell in opened(marks_workbook(tree))["Marks"][1]]
+    assert headers[:6] == ["Number", "Student", "Student (2)", "Group result", "GROUP result (2)", "unnamed"]
+    assert len({header.casefold() for header in headers}) == len(headers)
+
+
+# The look, and what the teacher can do.
+
+
+def test_every_sheet_is_a_table_with_a_header_in_sight_and_no_merged_cells(book: Workbook) -> None:
+    for page in book:
+        (table,) = page.tables.values()
+        assert table.ref == page.dimensions
+        assert [column.name for column in table.tableColumns] == [cell.value for cell in page[1]]
+        assert table.autoFilter is not None
+        assert page.freeze_panes == ("A2" if page.title == "Class" else "C2")
+        assert not page.merged_cells.ranges
+    assert len({table.id for page in book for table in page.tables.values()}) == len(SHEETS)
+
+
+def test_every_sheet_prints_as_wide_as_the_paper_with_its_header_on_each_page(book: Workbook) -> None:
+    for page in book:
+        assert page.page_setup.orientation == "landscape"
+        assert (page.sheet_properties.pageSetUpPr.fitToPage, page.page_setup.fitToHeight) == (True, 0)
+        assert page.print_title_rows == "$1:$1"
+        assert page.oddFooter.left.text == f"{page.title}: Strength of a drain cleaner (invented)"
+
+
+def test_columns_are_wide_enough_for_what_is_not_wrapped(book: Workbook) -> None:
+    for page in book:
+        for column in page.iter_cols():
+            width = page.column_dimensions[letters(column[0].column)].width
+            texts = [
+                str(cell.value) for cell in column[1:] if cell.value is not None and not str(cell.value).startswith("=")
+            ]
+            short = [text for text in texts if not isinstance(column[0].value, str) or len(text) < 12]
+            assert all(len(text) <= width for text in short), (page.title, column[0].value)
+
+
+def test_rows_are_high_enough_for_wrapped_text(book: Workbook) -> None:
+    page = book["Findings"]
+    width = page.column_dimensions["G"].width
+    for row in range(2, page.max_row + 1):
+        lines = -(-len(page.cell(row, 7).value) // (1.2 * width))
+        assert (page.row_dimensions[row].height or 15) >= 15 * lines
+
+
+def test_only_marks_from_nought_to_the_greatest_can_be_typed(book: Workbook) -> None:
+    rules = {str(rule.sqref): rule for rule in book["Marks"].data_validations.dataValidation}
+    assert set(rules) == {f"{letters(n)}2:{letters(n)}13" for n in range(11, 20)}
+    rule = rules["S2:S13"]
+    assert rule.formula1 == "AND(ISNUMBER(S2),S2>=0,S2<=3,MOD(S2*2,1)=0)"
+    assert (rule.type, rule.showErrorMessage, rule.error) == (
+        "custom",
+        True,
+        "A mark for accuracy is 0 to 3, whole or halves.",
+    )
+
+
+def test_marks_as_first_given_stand_in_hidden_columns(book: Workbook) -> None:
+    page = book["Marks"]
+    hidden = [cell.value for cell in page[1] if page.column_dimensions[letters(cell.column)].hidden]
+    assert hidden == [f"{name}, as marked" for name in SCHEME]
+
+
+def test_a_changed_mark_can_be_read_back_whatever_the_order_of_the_rows(example: bytes) -> None:
+    book = opened(example)
+    cell_under(book["Marks"], "accuracy /3", 12).value = 2.5
+    saved = io.BytesIO()
+    book.save(saved)
+    read = rows(opened(saved.getvalue())["Marks"])
+    changes = [
+        (row["Number"], name, row[f"{name}, as marked"], row[f"{name} /{out_of}"])
+        for row in reversed(read)
+        for name, out_of in SCHEME.items()
+        if row[f"{name}, as marked"] != row[f"{name} /{out_of}"]
+    ]
+    assert changes == [(11, "accuracy", 0, 2.5)]
+
+
+def test_nothing_is_told_by_colour_alone(book: Workbook) -> None:
+    rules = [rule for page in book for part in page.conditional_formatting for rule in part.rules]
+    assert len(rules) == 9 * 2 + 2 + 2
+    assert all(rule.dxf.font.b or rule.dxf.font.u for rule in rules)
+
+
+def test_nothing_outside_the_file_is_referred_to(example: bytes) -> None:
+    with zipfile.ZipFile(io.BytesIO(example)) as archive:
+        names = archive.namelist()
+        relations = b"".join(archive.read(name) for name in names if name.endswith(".rels"))
+    assert b"External" not in relations
+    assert not [name for name in names if "externalLink" in name or "vbaProject" in name]
+
+
+# Odd classes.
+
+
+def test_a_class_without_a_marking_scheme_has_no_columns_of_marks() -> None:
+    tree = example_tree()
+    for one in tree["students"]:
+        one |= {"marks": [], "total": None}
+    tree["class"]["marks"] = {"mean": None, "out_of": 0, "by_criterion": []}
+    headers = [cell.value for cell in opened(marks_workbook(tree))["Marks"][1]]
+    assert headers == [*HEADERS[:10], "Comment", "Attention", "Why"]
+
+
+def test_a_class_without_findings_says_so() -> None:
+    tree = example_tree()
+    for one in (*tree["students"], tree["class"]):
+        one["findings"] = []
+    assert [row["What was seen"] for row in rows(opened(marks_workbook(tree))["Findings"])] == ["Nothing was found."]
+
+
+def test_a_class_without_students_still_opens() -> None:
+    tree = example_tree()
+    tree["students"] = []
+    tree["class"]["marks"] = {"mean": None, "out_of": 0, "by_criterion": []}
+    assert opened(marks_workbook(tree))["Marks"].tables["MarksTable"].ref == "A1:L2"
+
+
+def test_a_criterion_that_stands_twice_has_two_columns() -> None:
+    tree = example_tree()
+    for one in tree["students"]:
+        one["marks"] = one["marks"] and [*one["marks"], one["marks"][-1] | {"mark": 1, "out_of": 2}]
+    tree["class"]["marks"]["by_criterion"].append({"criterion": "accuracy", "out_of": 2, "full": 0, "mean": 1.0})
+    read = rows(opened(marks_workbook(tree))["Marks"])[0]
+    assert (read["accuracy /3"], read["accuracy (2) /2"]) == (3, 1)
+
+
+def test_a_mark_against_the_class_is_shown_where_the_reference_is_in_doubt() -> None:
+    tree = example_tree()
+    tree["students"][5]["accuracy_by_class"] = 2
+    read = rows(opened(marks_workbook(tree))["Marks"])
+    assert [row["Accuracy against the class"] for row in read][4:7] == [None, 2, None]
+
+
+def test_names_are_made_unique_with_numbers() -> None:
+    assert unique(["a", "A", "a (2)", " b\nc ", ""]) == ["a", "A (2)", "a (2) (2)", "b c", "unnamed"]
+
+
+@pytest.mark.parametrize(("place", "text"), [(1, "A"), (26, "Z"), (27, "AA"), (702, "ZZ"), (703, "AAA")])
+def test_columns_are_lettered(place: int, text: str) -> None:
+    assert letters(place) == text
+
+
+# Same input, same bytes.
+
+
+def test_no_time_stands_in_the_file(example: bytes) -> None:
+    with zipfile.ZipFile(io.BytesIO(example)) as archive:
+        assert {entry.date_time for entry in archive.infolist()} == {EPOCH}
+        core = archive.read("docProps/core.xml").decode()
+    assert set(re.findall(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:]+", core)) == {"1980-01-01T00:00:00"}
+
+
+def test_a_formula_without_a_value_is_refused() -> None:
+    book = Workbook()
+    book.active["A1"] = "=1+1"
+    stream = io.BytesIO()
+    book.save(stream)
+    with pytest.raises(KeyError, match="A1"):
+        settled(stream.getvalue(), [{"B1": 2}])
+
+
+@pytest.mark.slow
+def test_another_process_with_another_hash_seed_writes_the_same_bytes(example: bytes) -> None:
+    program = (
+        "import sys; from labmark.outputs.workbook import marks_workbook; from tests.example_tree import example_tree;"
+        "sys.stdout.buffer.write(marks_workbook(example_tree()))"
+    )
+    for seed in ("1", "2"):
+        other = subprocess.run(
+            [sys.executable, "-c", program], capture_output=True, check=True, env={**os.environ, "PYTHONHASHSEED": seed}
+        )
+        assert other.stdout == example
+
+
+# In a spreadsheet program.
+
+CSV_OF_EVERY_SHEET = "csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,true,false,false,false,-1"
+
+
+def calculated(book: Workbook, folder: Path) -> dict[str, list[dict[str, str]]]:
+    """Return sheet -> rows of a workbook as a spreadsheet program works them out, from formulas without values."""
+    assert SPREADSHEET
+    book.save(folder / "marks.xlsx")  # this drops the values that stand beside the formulas
+    profile = f"-env:UserInstallation={(folder / 'profile').as_uri()}"
+    command = [SPREADSHEET, profile, "--headless", "--convert-to", CSV_OF_EVERY_SHEET, "marks.xlsx"]
+    subprocess.run(command, cwd=folder, capture_output=True, check=True, timeout=120)
+    return {
+        name: list(csv.DictReader((folder / f"marks-{name}.csv").open(encoding="utf-8", newline=""))) for name in SHEETS
+    }
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(SPREADSHEET is None, reason="no spreadsheet program (soffice) on this machine")
+def test_a_spreadsheet_program_works_out_the_values_that_stand_in_the_file(book: Workbook, tmp_path: Path) -> None:
+    sheets = calculated(opened(marks_workbook(example_tree())), tmp_path)
+    totals = [one["total"] for one in example_tree()["students"]]
+    assert [row["Total /13"] for row in sheets["Marks"]] == ["" if total is None else str(total) for total in totals]
+    assert {row["Changed"] for row in sheets["Marks"]} == {""}
+    means = [float(row["Value"]) for row in sheets["Class"] if row["About"] == "marks"]
+    expected = example_tree()["class"]["marks"]
+    parts = [part["mean"] for part in expected["by_criterion"]]
+    assert means == pytest.approx([expected["mean"], *parts], abs=0.005)  # the example has them to two decimals
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(SPREADSHEET is None, reason="no spreadsheet program (soffice) on this machine")
+def test_in_a_spreadsheet_program_the_total_and_the_means_follow_a_changed_mark(tmp_path: Path) -> None:
+    book = opened(marks_workbook(example_tree()))
+    cell_under(book["Marks"], "accuracy /3", 12).value = 2.5
+    cell_under(book["Marks"], "recording /1", 8).value = 1  # the absent student, marked by hand
+    sheets = calculated(book, tmp_path)
+    assert [(row["Total /13"], row["Changed"]) for row in sheets["Marks"]][5:] == [
+        ("8", ""),
+        ("1", "changed"),
+        ("12", ""),
+        ("13", ""),
+        ("13", ""),
+        ("12.5", "changed"),
+        ("13", ""),
+    ]
+    (mean,) = [float(row["Value"]) for row in sheets["Class"] if row["Figure"] == "mean for accuracy"]
+    assert mean == pytest.approx((9 * 3 + 1 + 2.5) / 11)
