@@ -318,6 +318,8 @@ def words(picture: Picture) -> str:
     parts += [
         f"{text[0].upper()}{text[1:]} {picture.unit}." for _, text, *_ in labels_of(picture) if not picture.differences
     ]
+    if picture.differences and picture.centre is not None:
+        parts.append(f"Class centre {centre_words(picture)} from the reference.")
     parts += _bands_in_words(picture)
     outside = len(picture.dots) - len(inside)
     if outside:
