@@ -97,7 +97,9 @@ def by_trying_all(titres, within):
     return max(group for group in largest if span[group] == best), set(largest)
 
 
-@given(st.lists(st.integers(470, 500).map(lambda step: step * 50), min_size=2, max_size=7), st.sampled_from([50, 100, 200]))
+@given(
+    st.lists(st.integers(470, 500).map(lambda step: step * 50), min_size=2, max_size=7), st.sampled_from([50, 100, 200])
+)
 def test_windows_find_what_trying_every_subset_finds(titres, within):
     found = concordance(np.array([titres]), np.ones((1, len(titres)), bool), within)
     chosen, largest = by_trying_all(titres, within)

@@ -48,7 +48,9 @@ class Concordance:
     def sets(self, student: int) -> tuple[tuple[int, ...], ...]:
         """Return the places of the runs of every largest set of a student, the one behind the mean first."""
         runs = self.in_mean.shape[1]
-        return tuple(tuple(run for run in range(runs) if pattern >> (runs - 1 - run) & 1) for pattern in self.largest[student])
+        return tuple(
+            tuple(run for run in range(runs) if pattern >> (runs - 1 - run) & 1) for pattern in self.largest[student]
+        )
 
 
 def concordance(titres: Ints, usable: Bools, within: int, at_least: int = 2) -> Concordance:
@@ -136,7 +138,9 @@ def _spans(titres: Ints, chosen: Bools) -> Ints:
 
 def _largest(windows: list[_Window], agreeing: _Best, concordant: Bools, within: int) -> tuple[tuple[int, ...], ...]:
     """Return the patterns of every largest set of each student, the chosen one first."""
-    found: list[list[int]] = [[int(pattern)] if is_set else [] for pattern, is_set in zip(agreeing.pattern, concordant, strict=True)]
+    found: list[list[int]] = [
+        [int(pattern)] if is_set else [] for pattern, is_set in zip(agreeing.pattern, concordant, strict=True)
+    ]
     for window in windows:
         tied = window.there & (window.span <= within) & (window.size == agreeing.size) & concordant
         for student in np.flatnonzero(tied & (window.pattern != agreeing.pattern)):

@@ -1,0 +1,110 @@
+"""Short constructors for tests: students and runs written as they stand in a class sheet, volumes in cm³ as text."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from labmark.analyse.concordance import concordance
+from labmark.analyse.students import students_of
+from labmark.analyse.titres import run_table
+from labmark.facts import Student
+from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
+from labmark.volumes import microlitres
+
+
+def ul(text: str | None) -> int | None:
+    """Return a volume as written [cm³] in microlitres."""
+    return None if text is None else microlitres(Decimal(text))
+
+
+def decimals(text: str | None) -> int | None:
+    """Return how many decimals were written."""
+    return None if text is None else len(text.partition(".")[2])
+
+
+def run(
+    label: str, readings: str = "", titre: str | None = None, *, tick: bool | None = None, **more: Any
+) -> dict[str, Any]:
+    """Return a row of the runs table: run("1", "0.00 24.35", "24.35"); "-" stands for a reading that is missing."""
+    initial, final = ([None if each == "-" else each for each in readings.split()] + [None, None])[:2]
+    row = {
+        "student": 0,
+        "label": label,
+        "kind": "rough" if label == "Rough" else "accurate",
+        "initial": ul(initial),
+        "final": ul(final),
+        "initial_decimals": decimals(initial),
+        "final_decimals": decimals(final),
+        "titre": ul(titre),
+        "titre_decimals": decimals(titre),
+        "parts": (),
+        "ticked": tick,
+        "struck": False,
+        "cells": {
+            what: f"{label}:{what}"
+            for what, there in (("initial", initial), ("final", final), ("titre", titre))
+            if there
+        },
+        "odd": {},
+    }
+    return row | more
+
+
+def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Return the (runs, students) tables of (student, runs) pairs."""
+    runs = [row | {"student": place} for place, (_, rows) in enumerate(students) for row in rows]
+    blank = {
+        "groups": {},
+        "mean": None,
+        "mean_decimals": None,
+        "result": None,
+        "result_decimals": None,
+        "cells": {},
+        "odd": {},
+    }
+    people = [
+        {"student": f"S{place + 1:02d}", "absent": not rows, "order": None, "notes": ()} | blank | student
+        for place, (student, rows) in enumerate(students)
+    ]
+    return _frame(runs, RUN_COLUMNS), _frame(people, STUDENT_COLUMNS)
+
+
+def _frame(rows: list[dict[str, Any]], columns: dict[str, str]) -> pd.DataFrame:
+    made = {}
+    for name, kind in columns.items():
+        values = [row[name] for row in rows]
+        if kind == "object":
+            column = np.empty(len(values), object)
+            column[:] = values
+            made[name] = pd.Series(column, dtype=object)
+        else:
+            made[name] = pd.Series(
+                [pd.NA if value is None and kind in ("Int64", "boolean") else value for value in values], dtype=kind
+            )
+    return pd.DataFrame(made)
+
+
+def student(
+    *runs: dict[str, Any],
+    mean: str | None = None,
+    result: str | None = None,
+    within: str = "0.10",
+    at_least: int = 2,
+    **more: Any,
+) -> Student:
+    """Return one student as plain facts, with own mean and result as written."""
+    own = {
+        "mean": None if mean is None else Decimal(mean),
+        "mean_decimals": decimals(mean),
+        "result": None if result is None else Decimal(result),
+        "result_decimals": decimals(result),
+        "cells": {what: f"own:{what}" for what, there in (("mean", mean), ("result", result)) if there},
+    }
+    run_frame, student_frame = frames((own | more, list(runs)))
+    table = run_table(run_frame, 1, 50_000)
+    sets = concordance(table.titre, table.usable, microlitres(Decimal(within)), at_least)
+    return next(iter(students_of(run_frame, student_frame, table, sets)))

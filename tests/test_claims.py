@@ -1,0 +1,151 @@
+"""Is what the student wrote right, on the student's own figures?"""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labmark.analyse.chemistry import chain, evaluate
+from labmark.analyse.claims import figures_right, mean_fits, own_mean, own_result
+from labmark.volumes import round_fraction
+from tests.build import run, student
+from tests.practicals import practical
+
+THREE = (
+    run("Rough", "0.00 24.90", "24.90"),
+    run("1", "0.00 24.35", "24.35"),
+    run("2", "0.00 24.40", "24.40"),
+    run("3", "0.00 24.85", "24.85"),
+)
+
+
+def ticked(*labels):
+    return [each | {"ticked": each["label"] in labels} for each in THREE]
+
+
+def judged(*runs, mean, at_least=2):
+    return own_mean(student(*runs, mean=mean, at_least=at_least), at_least, 100)
+
+
+@pytest.mark.parametrize(
+    ("ticks", "mean", "right", "selected"),
+    [
+        (("1", "2"), "24.38", True, True),  # 24.375, half up
+        (("1", "2"), "24.37", False, True),
+        (("1", "2"), "24.375", True, True),
+        (("1", "2"), "24.40", True, True),  # to 0.05, half up (or to even)
+        (("1", "2"), "24.35", False, True),
+        (("1", "2"), "24.4", True, True),  # to the one decimal written
+        (("1", "2", "3"), "24.53", True, False),  # a run that does not agree
+        (("Rough", "1", "2"), "24.55", True, False),  # the rough
+        (("1", "2"), "24.55", True, False),  # ticked rightly, and the rough taken in all the same
+        (("1",), "24.35", True, False),  # one run is no mean
+    ],
+)
+def test_a_mean_is_held_against_the_ticked_runs(ticks, mean, right, selected):
+    found = judged(*ticked(*ticks), mean=mean)
+    assert (found.right, found.selection_right) == (right, selected)
+
+
+@pytest.mark.parametrize(
+    ("mean", "right", "selected"),
+    [("24.38", True, True), ("24.53", True, False), ("24.55", True, False), ("25.38", False, True)],
+)
+def test_without_ticks_the_runs_behind_a_mean_are_found(mean, right, selected):
+    found = judged(*THREE, mean=mean)
+    assert (found.right, found.selection_right) == (right, selected)
+
+
+def test_either_of_two_largest_sets_is_right():
+    runs = (run("1", "0.00 24.30"), run("2", "0.00 24.40"), run("3", "0.00 24.50"))
+    assert judged(*runs, mean="24.45").selection_right
+    assert judged(*runs, mean="24.35").selection_right
+    assert not judged(*runs, mean="24.40").selection_right
+
+
+def test_where_none_agree_the_closest_two_are_rightly_chosen():
+    runs = (run("1", "0.00 24.00"), run("2", "0.00 24.60"), run("3", "0.00 24.80"))
+    assert judged(*runs, mean="24.70").selection_right
+    assert not judged(*runs, mean="24.47").selection_right
+
+
+def test_a_slip_in_a_titre_is_carried_forward_into_the_mean():
+    runs = (run("1", "0.00 24.35", "24.35"), run("2", "0.40 24.80", "24.30"), run("3", "0.00 25.00", "25.00"))
+    found = judged(*runs, mean="24.33")
+    assert found.right
+    assert found.selection_right
+
+
+def test_nothing_to_judge_without_a_mean_or_a_tick():
+    assert judged(*THREE, mean=None) is None
+
+
+def result_of(written, *, mean="24.35", decimals=..., figures=3):
+    one = student(run("1", "0.00 24.35"), run("2", "0.00 24.35"), mean=mean, result=written)
+    if decimals is not ...:
+        import dataclasses
+
+        one = dataclasses.replace(one, own_result_decimals=decimals)
+    return own_result(one, own_mean(one, 2, 100), [chain(practical())], figures)
+
+
+@pytest.mark.parametrize(
+    ("written", "right", "figures"),
+    [
+        ("0.0974", True, True),
+        ("0.09740", True, False),
+        ("0.097", True, False),
+        ("0.1", True, False),
+        ("0.0975", False, True),
+        ("0.0487", False, True),
+        ("97.4", False, True),
+        # n = 0.00122 mol to three figures, × 2, ÷ 25.0 cm³: rounding on the way to as many figures as were asked for.
+        ("0.0976", True, True),
+    ],
+)
+def test_a_result_is_held_against_the_own_mean(written, right, figures):
+    found = result_of(written)
+    assert (found.right, found.figures_right) == (right, figures)
+
+
+def test_a_result_follows_from_the_own_mean_even_where_that_is_wrong():
+    # 25.35 is a slip of one whole cm³; 0.004 × 25.35 = 0.1014.
+    assert result_of("0.101", mean="25.35").right
+
+
+def test_zeros_that_a_number_cell_cannot_show_are_not_held_against_anyone():
+    # 25.00 cm³ give 0.100; a number cell without a format shows 0.1.
+    found = result_of("0.1", mean="25.00", decimals=None)
+    assert found.right
+    assert found.figures_right
+
+
+@pytest.mark.parametrize(
+    ("written", "decimals", "figures", "right"),
+    [
+        ("0.100", 3, 3, True),
+        ("0.1", None, 3, True),
+        ("0.1", 1, 3, False),
+        ("0.09742", None, 3, False),
+        ("250", 0, 3, True),
+        ("250", 0, 2, True),
+    ],
+)
+def test_significant_figures_are_counted_as_far_as_they_can_be_known(written, decimals, figures, right):
+    assert figures_right(Decimal(written), decimals, figures) is right
+
+
+@given(st.lists(st.integers(400, 600), min_size=1, max_size=6), st.integers(2, 4), st.booleans())
+def test_a_mean_rightly_rounded_is_never_called_wrong(steps, decimals, half_even):
+    true = Fraction(sum(steps), 20 * len(steps))
+    assert mean_fits(round_fraction(true, decimals, half_even=half_even), true, decimals)
+
+
+@given(st.integers(10000, 40000).map(lambda value: Decimal(value).scaleb(-3)), st.integers(3, 6), st.booleans())
+def test_a_result_rightly_rounded_is_never_called_wrong(mean, figures, half_even):
+    true = evaluate(chain(practical()), Fraction(mean))
+    decimals = figures + (1 if true < Fraction(1, 10) else 0)
+    written = round_fraction(true, decimals, half_even=half_even)
+    assert result_of(str(written), mean=str(mean)).right

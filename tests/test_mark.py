@@ -1,0 +1,139 @@
+"""Marks with errors carried forward: a slip costs its own criterion once, and every mark gives its reason."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from labmark.analyse.chemistry import chain
+from labmark.analyse.claims import own_mean, own_result
+from labmark.diagnose.plain import Setting, plain_findings
+from labmark.facts import Asked
+from labmark.mark import Case, marks
+from labmark.practical.model import Band, Criterion, PracticalFile
+from tests.build import run, student
+from tests.practicals import practical
+
+SETTING = Setting(capacity=50_000, step=50, within=100, at_least=2)
+# 25.0 cm³ of alkali against 0.0500 mol/dm³ acid, 2 : 1: a mean of 24.38 cm³ gives 0.0975 mol/dm³.
+ROUGH = run("Rough", "0.00 24.90", "24.90", tick=False)
+ONE = run("1", "0.00 24.35", "24.35", tick=True)
+TWO = run("2", "0.00 24.40", "24.40", tick=True)
+GOOD = (ROUGH, ONE, TWO)
+
+
+def marked(*runs, mean="24.38", result="0.0975", expected="24.35", scheme=None, asked=None, **more):
+    import dataclasses
+
+    one = dataclasses.replace(student(*runs, mean=mean, result=result, **more), expected_titre=Fraction(expected))
+    own = own_mean(one, 2, 100)
+    right = own_result(one, own, [chain(practical())], 3)
+    case = Case(one, plain_findings(one, SETTING), own, right, asked or Asked(), 2, 100, 3, "mol/dm3")
+    return {each.criterion: each for each in marks(case, scheme or practical().file.marks)}
+
+
+def lost(*runs, **more):
+    return {name: each.mark for name, each in marked(*runs, **more).items() if each.mark != each.out_of}
+
+
+def test_good_work_earns_full_marks():
+    assert lost(*GOOD) == {}
+
+
+@pytest.mark.parametrize(
+    ("runs", "claims", "cost"),
+    [
+        ((ROUGH, ONE, run("2", "0.00 24.4", "24.40", tick=True)), {}, {"recording": 0}),
+        ((*GOOD, run("3", "0.00 -", tick=False)), {}, {"table": 0}),
+        ((*GOOD, run("3", "0.00 24.50", tick=False)), {}, {"table": 0}),
+        # A titre 0.10 too small, carried into a mean and a result that follow from it.
+        (
+            (ROUGH, ONE, run("2", "0.00 24.40", "24.30", tick=True)),
+            {"mean": "24.33", "result": "0.0973"},
+            {"titres": 0},
+        ),
+        ((ROUGH | {"ticked": True}, ONE, TWO), {"mean": "24.55", "result": "0.0982"}, {"selection": 0}),
+        ((*GOOD, run("3", "0.00 24.90", "24.90", tick=True)), {"mean": "24.55", "result": "0.0982"}, {"selection": 0}),
+        (GOOD, {"mean": "25.38", "result": "0.102"}, {"mean": 0}),
+        (GOOD, {"result": "0.0487"}, {"calculation": 0}),
+        (GOOD, {"result": "0.098"}, {"figures": 0}),
+        (GOOD, {"expected": "24.10"}, {"accuracy": 2}),
+        (GOOD, {"expected": "23.00"}, {"accuracy": 0}),
+        (GOOD, {"mean": None, "result": "0.0975"}, {"mean": 0}),
+        (GOOD, {"result": None}, {"calculation": 0, "figures": 0}),
+    ],
+)
+def test_a_slip_costs_its_own_criterion_once(runs, claims, cost):
+    assert lost(*runs, **claims) == cost
+
+
+@pytest.mark.parametrize(("difference", "mark"), [("0.20", 3), ("0.2001", 2), ("0.40", 2), ("0.60", 1), ("0.61", 0)])
+def test_bands_are_inclusive_to_the_last_digit(difference, mark):
+    expected = str(Decimal("24.375") + Decimal(difference))
+    assert marked(*GOOD, expected=expected)["accuracy"].mark == mark
+
+
+def test_accuracy_may_be_in_per_cent():
+    scheme = [Criterion(criterion="accuracy", unit="percent", bands=(Band(within=Decimal(1), mark=Decimal(2)),))]
+    assert marked(*GOOD, expected="24.14", scheme=scheme)["accuracy"].mark == 2
+    assert marked(*GOOD, expected="24.13", scheme=scheme)["accuracy"].mark == 0
+
+
+def test_concordance_may_have_bands():
+    bands = (Band(within=Decimal("0.10"), mark=Decimal(2)), Band(within=Decimal("0.20"), mark=Decimal(1)))
+    scheme = [Criterion(criterion="concordance", bands=bands)]
+    for final, mark in (("24.45", 2), ("24.50", 1), ("24.60", 0)):
+        assert marked(ONE, run("2", f"0.00 {final}", tick=True), scheme=scheme)["concordance"].mark == mark
+
+
+def test_a_student_who_used_another_largest_set_is_marked_on_that_one():
+    runs = (
+        run("1", "0.00 24.30", "24.30", tick=True),
+        run("2", "0.00 24.40", "24.40", tick=True),
+        run("3", "0.00 24.50", "24.50", tick=False),
+    )
+    given = marked(*runs, mean="24.35", result="0.0974", expected="24.15")
+    assert given["selection"].mark == 1
+    # 24.35 is within 0.20 of 24.15; the set of runs 2 and 3, with 24.45, would not be.
+    assert given["accuracy"].mark == 3
+
+
+def test_nobody_is_marked_on_a_column_that_is_not_there():
+    given = marked(*GOOD, asked=Asked(titres=False, result=False))
+    assert {"titres", "calculation", "figures"}.isdisjoint(given)
+
+
+def test_an_absent_student_is_not_marked():
+    assert marked(mean=None, result=None) == {}
+
+
+def test_every_mark_gives_a_reason_and_the_cells_it_rests_on():
+    for each in marked(*GOOD).values():
+        assert each.reason.endswith(".")
+        assert each.cells
+
+
+def test_reasons_show_the_digits_that_were_written():
+    given = marked(
+        ROUGH,
+        run("1", "0.00 25.00", "25.00", tick=True),
+        run("2", "0.00 25.00", "25.00", tick=True),
+        mean="25.00",
+        result="0.100",
+    )
+    assert given["figures"].reason == "0.100 is to 3 significant figures."
+
+
+def test_the_default_scheme_holds_every_criterion_once():
+    names = [each.criterion for each in PracticalFile.model_fields["marks"].default_factory()]
+    assert names == [
+        "recording",
+        "table",
+        "titres",
+        "concordance",
+        "selection",
+        "mean",
+        "calculation",
+        "figures",
+        "accuracy",
+    ]

@@ -1,0 +1,110 @@
+"""Findings that are plain from the readings. One table is the specification: a student's runs, every finding beside them."""
+
+import pytest
+
+from labmark.diagnose.plain import Setting, plain_findings
+from labmark.findings import KINDS
+from tests.build import run, student
+
+SETTING = Setting(capacity=50_000, step=50, within=100, at_least=2)
+GOOD = (run("1", "0.00 24.35", "24.35"), run("2", "0.00 24.40", "24.40"))
+
+
+def found(*runs, at_least=2):
+    setting = Setting(50_000, 50, 100, at_least)
+    return [(each.finding, each.run, each.level) for each in plain_findings(student(*runs, at_least=at_least), setting)]
+
+
+CASES = {
+    "nothing wrong": (GOOD, []),
+    "the final reading is missing": ((*GOOD, run("3", "0.00 -")), [("missing-reading", "3", "check")]),
+    "the initial reading is missing": ((*GOOD, run("3", "- 24.40")), [("missing-reading", "3", "check")]),
+    "only a titre is written": ((*GOOD, run("3", "", "24.40")), [("missing-reading", "3", "check")]),
+    "a reading is no number": (
+        (*GOOD, run("3", "0.00 -", odd={"final": "22.5O"}, cells={"final": "Results!F2"})),
+        [("not-a-number", "3", "check")],
+    ),
+    "a reading is off the scale": ((*GOOD, run("3", "27.20 51.50")), [("off-scale", "3", "check")]),
+    "readings stand the other way round": ((*GOOD, run("3", "24.40 0.00")), [("reversed-readings", "3", "check")]),
+    "a titre is wrong": ((*GOOD, run("3", "0.35 24.70", "24.45")), [("subtraction-slip", "3", "fault")]),
+    "a titre is wrong by a hair": ((*GOOD, run("3", "0.35 24.70", "24.40")), [("subtraction-slip", "3", "fault")]),
+    "a titre is rounded to one decimal": ((*GOOD, run("3", "0.35 24.70", "24.4")), []),
+    "a reading is not to 0.05": ((*GOOD, run("3", "0.00 24.37", "24.37")), [("coarse-reading", "3", "fault")]),
+    "a reading has one decimal": ((*GOOD, run("3", "0.00 24.4", "24.40")), [("coarse-reading", "3", "fault")]),
+    "the decimals of a reading cannot be known": ((*GOOD, run("3", "0.00 24.4", "24.40", final_decimals=None)), []),
+    "the rough is read coarsely": ((run("Rough", "0 25"), *GOOD), [("coarse-reading", "Rough", "fault")] * 2),
+    "a run does not agree": ((*GOOD, run("3", "0.00 24.90")), [("not-concordant", "3", "note")]),
+    "the rough does not agree": ((run("Rough", "0.00 26.00"), *GOOD), []),
+    "no runs agree": (
+        (run("1", "0.00 24.00"), run("2", "0.00 24.60")),
+        [("no-concordant-runs", None, "check")],
+    ),
+    "one run": ((run("Rough", "0.00 25.00"), run("1", "0.00 24.35")), [("too-few-runs", None, "check")]),
+    "every run reads downwards": (
+        (run("1", "50.00 25.65"), run("2", "50.00 25.60")),
+        [("counts-down", None, "note")],
+    ),
+    "the burette was filled again": (
+        (*GOOD, run("3", "24.60 49.00", parts=((24600, 48000), (0, 1000)))),
+        [("refilled", "3", "note")],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_what_is_found(name):
+    runs, expected = CASES[name]
+    assert found(*runs) == expected
+
+
+def test_an_absent_student_has_no_findings():
+    assert found() == []
+
+
+def test_three_must_agree_where_the_practical_says_so():
+    assert found(*GOOD, at_least=3) == [("too-few-runs", None, "check")]
+
+
+def message(*runs):
+    return plain_findings(student(*runs), SETTING)[0].message
+
+
+@pytest.mark.parametrize(
+    ("runs", "text"),
+    [
+        ((*GOOD, run("3", "0.35 24.70", "24.45")), "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.45 is written."),
+        (
+            (*GOOD, run("3", "0.35 -", "24.40")),
+            "Run 3: the final reading is missing, so the titre cannot be worked out. The written titre would fit 24.75.",
+        ),
+        (
+            (*GOOD, run("3", "0.00 2440")),
+            "Run 3: the final reading 2440 cm³ is off the scale, which ends at 50.00; 24.40 may be meant.",
+        ),
+        (
+            (*GOOD, run("3", "24.40 0.00")),
+            "Run 3: the initial reading 24.40 is larger than the final 0.00; taken the other way round, the titre is 24.40 cm³.",
+        ),
+        (
+            (*GOOD, run("3", "0.00 24.4", "24.40")),
+            "Run 3: the final reading 24.4 shows one decimal; a burette is read to 0.05 cm³, so two are written.",
+        ),
+        (
+            (*GOOD, run("3", "0.00 24.90")),
+            "Run 3: 24.90 cm³ is 0.50 above the largest of the titres that agree within 0.10.",
+        ),
+        (
+            (run("1", "0.00 24.00"), run("2", "0.00 24.60"), run("3", "0.00 24.80")),
+            "No two titres agree within 0.10 cm³; the mean is that of the two closest, 0.20 apart.",
+        ),
+    ],
+)  # fmt: skip
+def test_a_message_gives_the_figures_and_the_direction(runs, text):
+    assert message(*runs) == text
+
+
+def test_every_kind_has_words_for_the_teacher_and_advice_for_the_student():
+    for kind in KINDS.values():
+        assert kind.title
+        assert kind.about.endswith(".")
+        assert kind.advice or kind.scope == "class" or kind.level == "note" or kind.private

@@ -1,0 +1,162 @@
+"""Practical files: what may stand in them, and what is said about what may not."""
+
+import re
+from decimal import Decimal
+
+import pytest
+
+from labmark.practical import practical_from_rows, practical_from_toml
+from labmark.problems import InputError
+from tests.practicals import DRAIN_CLEANER, practical
+
+
+def problems(text, *changes):
+    with pytest.raises(InputError) as error:
+        practical(text, *changes)
+    return [str(each) for each in error.value.problems]
+
+
+def test_the_mole_ratio_comes_from_the_equation():
+    assert practical().ratio == 2
+
+
+def test_numbers_keep_the_digits_that_were_written():
+    assert str(practical().file.burette.concentration) == "0.0500"
+
+
+def test_defaults_are_filled_in():
+    given = practical().file
+    assert (given.concordance.within, given.concordance.at_least) == (Decimal("0.10"), 2)
+    assert (given.burette.capacity, given.burette.division) == (50, Decimal("0.1"))
+    assert given.result.quantity == "amount concentration"
+    assert [each.criterion for each in given.marks][-1] == "accuracy"
+
+
+def test_an_unknown_key_is_named_with_the_nearest_known_one():
+    assert problems(DRAIN_CLEANER, ("aliquot = 25.0", "aliqout = 25.0")) == [
+        "practical.toml: key flask.aliquot is missing; add it: the volume of the pipette in cm³, as in aliquot = 25.0",
+        "practical.toml: key flask.aliqout is not known; the nearest known key is aliquot; correct or remove it",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("0.0500", '"strong"', "key burette.concentration: found 'strong', expected a valid decimal"),
+        ("0.0500", "-0.05", "key burette.concentration: found -0.05, expected greater than 0"),
+        ('of = "NaOH"', 'of = "NaOH"\nquantity = "strength"', "found 'strength', expected 'amount concentration', "),
+        (
+            "-> Na2SO4 + 2 H2O",
+            "-> Na2SO4 + H2O",
+            "does not balance: H: 4 on the left, 2 on the right; O: 6 on the left, 5",
+        ),
+        (
+            '"H2SO4"',
+            '"HCl"',
+            "key burette.solution: found 'HCl', expected a species of the equation (NaOH, H2SO4, Na2SO4,",
+        ),
+        ('of = "NaOH"', 'of = "H2O"', "key result.of: found H2O, expected what is titrated (H2SO4 or NaOH)"),
+        ("concentration = 0.0500\n", "", "key burette.concentration: is missing: it is the known one"),
+        ("aliquot = 25.0", "aliquot = 25.0\nconcentration = 0.1", "key flask.concentration: NaOH is the unknown"),
+        ('solution = "NaOH"', 'solution = "H2SO4"', "burette and flask hold the same species"),
+        (
+            'of = "NaOH"',
+            'of = "NaOH"\nquantity = "molar mass"',
+            "molar mass needs the mass weighed; add [sample] with mass",
+        ),
+        ("value = 0.0974", 'by = "Bottle"', "by needs values"),
+        (
+            "aliquot = 25.0",
+            "aliquot = 25.0\ndilution = { taken = 50, made_up_to = 25 }",
+            "made_up_to must be larger than taken",
+        ),
+    ],
+)
+def test_what_cannot_be_used_is_said_with_its_key(old, new, said):
+    found = problems(DRAIN_CLEANER, (old, new))
+    assert any(said in each for each in found), found
+
+
+def test_every_problem_is_said_at_once():
+    assert (
+        len(
+            problems(DRAIN_CLEANER, ("aliquot = 25.0", "aliquot = 0"), ("0.0500", "0"), ("[result]", "[result]\nx = 1"))
+        )
+        == 3
+    )
+
+
+def test_a_text_that_is_no_toml_is_said_to_be_none():
+    assert "not a practical file in TOML" in problems("title = ")[0]
+
+
+MARKS = """
+[[marks]]
+criterion = "accuracy"
+bands = [ { within = 0.20, mark = 3 }, { within = 0.40, mark = 2 } ]
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"accuracy"', '"acuracy"', "key marks.0.criterion: found 'acuracy', expected"),
+        ("within = 0.20", "within = 0.60", "bands must widen from the first to the last"),
+        ("mark = 3", "mark = 1", "a wider band cannot earn a higher mark"),
+        ('"accuracy"', '"figures"', "figures takes mark = N, not bands"),
+        ("bands = [ { within = 0.20, mark = 3 }, { within = 0.40, mark = 2 } ]", "mark = 3", "accuracy needs bands"),
+        ("bands = [ { within = 0.20, mark = 3 }, { within = 0.40, mark = 2 } ]", "", "needs mark = N or bands"),
+    ],
+)
+def test_a_marking_scheme_that_makes_no_sense_is_refused(old, new, said):
+    found = problems(DRAIN_CLEANER + MARKS, (old, new))
+    assert any(said in each for each in found), found
+
+
+def test_a_criterion_stands_once():
+    assert "accuracy stands twice" in problems(DRAIN_CLEANER + MARKS + MARKS)[0]
+
+
+ROWS = [
+    ("title", "Strength of a drain cleaner", "A1"),
+    ("Equation", "2 NaOH + H2SO4 -> Na2SO4 + 2 H2O", "A2"),
+    ("burette.solution", "H2SO4", "A3"),
+    ("burette.concentration", 0.05, "A4"),
+    ("flask.solution", "NaOH", "A5"),
+    ("flask.aliquot", 25, "A6"),
+    ("result.of", "NaOH", "A7"),
+    ("cautions", "sodium hydroxide: corrosive", "A8"),
+    ("cautions", "sulfuric acid: irritant", "A9"),
+    ("marks.1.criterion", "recording", "A10"),
+    ("marks.1.mark", 1, "A11"),
+    ("marks.2.criterion", "accuracy", "A12"),
+    ("marks.2.bands", "0.20: 3, 0.40: 2", "A13"),
+]
+
+
+def test_a_practical_sheet_says_the_same_in_rows():
+    made = practical_from_rows(ROWS, "class.xlsx")
+    assert made.ratio == 2
+    assert made.file.cautions == ("sodium hydroxide: corrosive", "sulfuric acid: irritant")
+    assert [(each.criterion, each.out_of) for each in made.file.marks] == [("recording", 1), ("accuracy", 3)]
+
+
+def test_a_problem_in_a_practical_sheet_names_the_cell():
+    rows = [*ROWS[:5], ("flask.aliquot", "a lot", "A6"), *ROWS[6:]]
+    with pytest.raises(
+        InputError, match=re.escape("class.xlsx, sheet Practical, cell A6: key flask.aliquot: found 'a lot'")
+    ):
+        practical_from_rows(rows, "class.xlsx")
+
+
+def test_a_key_given_twice_in_a_sheet_is_refused():
+    with pytest.raises(InputError, match="stands twice"):
+        practical_from_rows([*ROWS, ("flask.aliquot", 20, "A14")], "class.xlsx")
+
+
+def test_the_unknown_may_stand_in_the_burette():
+    text = DRAIN_CLEANER.replace("concentration = 0.0500\n", "").replace(
+        "aliquot = 25.0", "aliquot = 25.0\nconcentration = 0.1"
+    )
+    made = practical_from_toml(text.replace('of = "NaOH"', 'of = "H2SO4"'))
+    assert (made.known_in, made.unknown_in, made.ratio) == ("flask", "burette", 0.5)
