@@ -1,0 +1,156 @@
+"""Guesses how tall a sheet will be, so that most are laid out at the right size at the first try.
+
+A sheet is one page. `templates/sheet.typ` knows several densities, from roomy to tight; which one a student's sheet
+needs is known for certain only when it is laid out. Guessing well saves laying it out twice; a guess that was too
+bold is noticed by the page count. Heights are reckoned as the template stacks its parts, in mm; the shares of a text
+size (em) follow from the template's spacing and were checked against what Typst measures.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+PAGE = 270.0
+"""Height between the margins, 273 mm, less what a guess may be out by [mm]."""
+WIDTH = 178.0
+"""Width between the margins [mm]."""
+POINT = 0.35278
+"""A point [mm]."""
+LETTER = 0.42
+"""Mean width of a character [em], from the body face with its even-width digits."""
+FIRST, NEXT = 0.66, 1.17
+"""Height of the first line and of each further line of a paragraph [em]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """How tightly a page is set; the same numbers stand in the template."""
+
+    size: float
+    """Text size [pt]."""
+    gap: float
+    """Room between parts, as a multiple of 4.2 mm."""
+    cut: int
+    """Characters of a reason that are shown."""
+
+
+DENSITIES = (
+    Density(11.0, 1.2, 900),
+    Density(10.5, 1.0, 900),
+    Density(10.0, 0.85, 900),
+    Density(9.5, 0.7, 900),
+    Density(9.0, 0.6, 900),
+    Density(8.5, 0.5, 900),
+    Density(8.5, 0.5, 160),
+    Density(8.0, 0.4, 90),
+    Density(8.0, 0.4, 45),
+)
+
+
+def first_density(group: Mapping[str, Any], sheet: Mapping[str, Any]) -> int:
+    """Return the place in `DENSITIES` of the roomiest that should fit; the last where none does."""
+    fitting = (place for place, density in enumerate(DENSITIES) if height(group, sheet, density) <= PAGE)
+    return next(fitting, len(DENSITIES) - 1)
+
+
+def height(group: Mapping[str, Any], sheet: Mapping[str, Any], density: Density) -> float:
+    """Return the guessed height [mm] of a sheet; `group` is what the whole class shares."""
+    em, gap = density.size * POINT, density.gap * 4.2
+    reckon = _Reckoner(em, density.cut)
+    parts = [
+        reckon.head(sheet),
+        reckon.summary(sheet),
+        reckon.readings(sheet),
+        reckon.columns(sheet),
+        reckon.marks(sheet),
+        reckon.advice(sheet),
+        reckon.strip(group, sheet),
+    ]
+    drawn = _line_height(sheet["line"]) + gap if sheet["line"] else 0.0
+    return sum(part + gap for part in parts if part) + drawn + reckon.foot(group)
+
+
+def _line_height(line: Mapping[str, Any]) -> float:
+    """Return the height [mm] of the drawn titres, as in the template."""
+    return 5.6 + 4.2 * (1 + max(mark["level"] for mark in line["marks"])) + (5.4 if line["expected"] is None else 9.0)
+
+
+@dataclass(frozen=True, slots=True)
+class _Reckoner:
+    """Heights [mm] of the parts of a sheet at one text size `em` [mm]."""
+
+    em: float
+    cut: int
+
+    def lines(self, text: str, width: float, scale: float = 1.0) -> int:
+        """Return how many lines `text` takes at `scale` times the text size in `width` mm."""
+        return max(1, math.ceil(len(text) * LETTER * scale * self.em / width))
+
+    def text(self, text: str, width: float, scale: float = 1.0) -> float:
+        """Return the height of a paragraph."""
+        return (FIRST + NEXT * (self.lines(text, width, scale) - 1)) * scale * self.em
+
+    def cut_text(self, text: str, width: float) -> float:
+        """Return the height of a reason, shortened as the density says."""
+        return self.text(text if len(text) <= self.cut else text[: self.cut] + "… (more in class)", width)
+
+    @property
+    def part(self) -> float:
+        """Height of a heading with the room about it."""
+        return 1.55 * self.em
+
+    def rows(self, texts: Sequence[str], width: float) -> float:
+        """Return the height of a table with its header, a text a row."""
+        return 1.3 * self.em + sum(self.cut_text(text, width) + 0.64 * self.em for text in texts)
+
+    def head(self, sheet: Mapping[str, Any]) -> float:
+        name = sheet["name"]
+        scale = 1.5 if len(name.encode()) > 34 else 2.0
+        return self.text(name, 130.0, scale) + 1.9 * self.em
+
+    def summary(self, sheet: Mapping[str, Any]) -> float:
+        return 1.5 * self.em + self.text(sheet["summary"], WIDTH - 2 * self.em, 1.08)
+
+    def readings(self, sheet: Mapping[str, Any]) -> float:
+        if not sheet["runs"]:
+            return 0.0
+        width = WIDTH - (28.5 if sheet["written"] else 23.5) * self.em
+        more = 1.2 * self.em if sheet["more_runs"] else 0.0
+        texts = [run["why"] for run in sheet["runs"]]
+        return self.part + 1.3 * self.em + sum(self.text(text, width) + 0.64 * self.em for text in texts) + more
+
+    def columns(self, sheet: Mapping[str, Any]) -> float:
+        claims = sheet["state"] == "marked" and bool(sheet["claims"])
+        width = WIDTH - (71.0 if claims else 0.0) - 1.1 * self.em
+        steps = sum(self._step(step, width) for step in sheet["steps"])
+        working = self.part + steps if sheet["steps"] else 0.0
+        return max(working, self.part + (1.3 + 2.45 * len(sheet["claims"])) * self.em if claims else 0.0)
+
+    def _step(self, step: Mapping[str, Any], width: float) -> float:
+        what = self.lines(f"{step['what']}: {step['formula']}", width)
+        numbers = self.lines(f"{step['numbers']} = {step['shown']}", width)
+        return (FIRST + NEXT * (what + numbers - 1) + 0.3) * self.em
+
+    def marks(self, sheet: Mapping[str, Any]) -> float:
+        texts = [("Your teacher’s mark: " if mark["teacher"] else "") + mark["reason"] for mark in sheet["marks"]]
+        return self.part + self.rows(texts, WIDTH - 13.5 * self.em) if texts else 0.0
+
+    def advice(self, sheet: Mapping[str, Any]) -> float:
+        sides = [side for side in (sheet["missing"], sheet["causes"], sheet["next"]) if side]
+        if not sides:
+            return 0.0
+        width = (WIDTH - 1.8 * self.em - 7.0 * (len(sides) - 1)) / len(sides) - 1.0 * self.em
+        tallest = max(sum(self.cut_text(item, width) + 0.55 * self.em for item in side) for side in sides)
+        return self.part + tallest + 1.0 * self.em
+
+    def strip(self, group: Mapping[str, Any], sheet: Mapping[str, Any]) -> float:
+        if not sheet["strip"]:
+            return 0.0
+        return self.part + 20.5 + 0.8 * self.em + self.text(group["strips"][sheet["strip"]["strip"]]["key"], WIDTH, 0.86)
+
+    def foot(self, group: Mapping[str, Any]) -> float:
+        words = "At the bench  " + "  ·  ".join(group["cautions"])
+        return 0.25 * self.em + self.text(words, WIDTH, 0.84)

@@ -1,0 +1,82 @@
+"""Names of the students' sheets that every file system takes.
+
+A name on the class sheet may be anything; a file name may not. Reserved on Windows: `< > : " / \\ | ? *`, control
+characters, device names such as CON or LPT1 with any ending, a dot or a space at the end; macOS takes `é` in one
+character and in two for the same file; Linux counts 255 bytes. (Source: Microsoft, "Naming Files, Paths, and
+Namespaces"; the rest is common practice, no source.)
+
+    >>> sheet_names(["S01", "con", "Zoë / Lab 2"])
+    ['01 S01.pdf', '02 _con.pdf', '03 Zoë Lab 2.pdf']
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+
+LONGEST = 120
+"""Bytes of UTF-8 of a name without number and ending: paths on Windows have 260 characters in all."""
+RESERVED = frozenset('<>:"/\\|?*')
+DEVICES = frozenset(
+    ["con", "prn", "aux", "nul", "conin$", "conout$", "clock$"]
+    + [f"{device}{digit}" for device in ("com", "lpt") for digit in "0123456789¹²³"]
+)
+"""Names that Windows keeps for devices, whatever the ending."""
+
+
+def sheet_names(students: Sequence[str]) -> list[str]:
+    """Return a file name for each student, in order: the place on the class sheet, then the name.
+
+    All names differ, also where a file system makes no difference between `Zoë` and `ZOE` + combining dots.
+    The same students give the same names.
+    """
+    width = max(2, len(str(len(students))))
+    names: list[str] = []
+    taken: set[str] = set()
+    for number, student in enumerate(students, start=1):
+        stem = f"{number:0{width}d} {safe_name(student)}".strip()
+        names.append(f"{_unlike(stem, taken)}.pdf")
+    return names
+
+
+def safe_name(text: str, longest: int = LONGEST) -> str:
+    """Return `text` as (part of) a file name: at most `longest` bytes of UTF-8; empty where nothing is left."""
+    spaced = "".join(_kept(character) for character in unicodedata.normalize("NFC", text))
+    name = " ".join(spaced.split()).strip(". ")
+    name = _cut(name, longest).strip(". ")
+    return f"_{name}" if name.partition(".")[0].strip().casefold() in DEVICES else name
+
+
+def _kept(character: str) -> str:
+    """Return the character, a space where a file name cannot hold it, or nothing for one that is not seen."""
+    category = unicodedata.category(character)
+    # Format characters (Cf) turn the direction of writing or hide; Cs and Co have no meaning outside one program.
+    if category in ("Cf", "Cs", "Co", "Cn"):
+        return ""
+    return " " if character in RESERVED or category in ("Cc", "Zl", "Zp", "Zs") else character
+
+
+def _cut(name: str, longest: int) -> str:
+    """Return the beginning of `name` that fits into `longest` bytes, whole characters only."""
+    if len(name.encode()) <= longest:
+        return name
+    cut = name.encode()[:longest].decode(errors="ignore")
+    # An accent must not be parted from its letter: what follows the cut tells.
+    while cut and unicodedata.combining(name[len(cut)]):
+        cut = cut[:-1]
+    return cut
+
+
+def _unlike(stem: str, taken: set[str]) -> str:
+    """Return `stem`, with a number where one that looks the same to a file system is taken; it is taken then."""
+    name, copy = stem, 1
+    while _key(name) in taken:
+        copy += 1
+        name = f"{stem} ({copy})"
+    taken.add(_key(name))
+    return name
+
+
+def _key(name: str) -> str:
+    """Return what two names share where a file system takes them for the same."""
+    return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())

@@ -1,0 +1,77 @@
+"""Places on a number line: where titres or results are drawn, and what the axis says.
+
+Places are fractions of the drawn width, 0 at the left, 1 at the right. What lies outside the window is drawn at its
+edge and said to lie further out, so that one misread titre does not squeeze the others into a blot:
+
+    >>> axis = Axis(24.0, 25.0)
+    >>> axis.place(24.25), axis.side(24.25)
+    (0.25, '')
+    >>> axis.place(34.3), axis.side(34.3)
+    (1.0, 'right')
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Literal
+
+Side = Literal["", "left", "right"]
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """A window on a number line."""
+
+    low: float
+    """Value at the left edge."""
+    high: float
+    """Value at the right edge; larger than `low`."""
+
+    def place(self, value: float) -> float:
+        """Return where `value` is drawn, 0 to 1; at the edge where it lies outside the window."""
+        return round(min(1.0, max(0.0, (value - self.low) / (self.high - self.low))), 5)
+
+    def side(self, value: float) -> Side:
+        """Return at which edge `value` lies outside the window, or nothing."""
+        return "left" if value < self.low else "right" if value > self.high else ""
+
+    def ticks(self, at_most: int = 8) -> list[tuple[float, str]]:
+        """Return (place, label) of the numbers on the axis: round, evenly spaced, at most `at_most`."""
+        step = _round_step((self.high - self.low) / at_most)
+        first = math.ceil(Decimal(repr(self.low)) / step)
+        last = math.floor(Decimal(repr(self.high)) / step)
+        return [(self.place(float(step * count)), f"{step * count:f}") for count in range(first, last + 1)]
+
+
+def window(core: Sequence[float], others: Sequence[float], *, smallest: float, widest: float) -> Axis:
+    """Return an axis with all of `core`, and those of `others` for which it need not be wider than `widest`.
+
+    It is never narrower than `smallest`. The nearest of the others come in first; there is a margin either side.
+    """
+    low, high = min(core), max(core)
+    for value in sorted(others, key=lambda value: (max(low - value, value - high), value)):
+        if max(high, value) - min(low, value) <= widest:
+            low, high = min(low, value), max(high, value)
+    short = max(0.0, smallest - (high - low)) / 2
+    margin = 0.04 * max(smallest, high - low)
+    return Axis(low - short - margin, high + short + margin)
+
+
+def levels(spans: Sequence[tuple[float, float]]) -> list[int]:
+    """Return a level for each mark, 0 lowest, so that none overlaps another; `spans` are (from, to), rising in from."""
+    ends: list[float] = []
+    given = []
+    for start, end in spans:
+        level = next((level for level, taken in enumerate(ends) if taken <= start), len(ends))
+        ends[level : level + 1] = [end]
+        given.append(level)
+    return given
+
+
+def _round_step(least: float) -> Decimal:
+    """Return the smallest of 1, 2, 5, 10, 20, ... (or 0.1, 0.05, ...) that is at least `least`."""
+    power = Decimal(1).scaleb(math.floor(math.log10(least)))
+    return next(power * factor for factor in (1, 2, 5, 10) if float(power * factor) >= least * (1 - 1e-9))

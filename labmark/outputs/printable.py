@@ -1,0 +1,112 @@
+"""Makes text safe to print: what no font can draw is replaced, and said.
+
+Typst draws an empty box for a character that no font has, and refuses to write an accessible PDF with one in it. So
+every text of a sheet passes through here. Whether an unusual text can be printed is not looked up in a table but
+tried: a tiny document with nothing but that text is compiled.
+
+Fonts: Libertinus Serif, which Typst carries, and DejaVu Sans, which matplotlib carries, for what the former lacks
+(Arabic, Hebrew, many symbols). System fonts are never used: the same class must give the same bytes on any machine.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import cache, lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+REPLACEMENT = "�"
+"""Stands for a character that cannot be printed."""
+USUAL = re.compile(
+    "[ -~\u00a0-\u00ac\u00ae-\u017f\u0391-\u03a1\u03a3-\u03c9\u0410-\u044f₀-₉⁰⁴-⁹⁻–—‘’“”…•′″→←−≈≤≥±×÷√�\u200b]*"
+)
+"""Text of these characters is known to print (a test tries every one): no need to try it again."""
+LONGEST_WORD = 24
+"""Characters after which a word without a space may be broken, so that it cannot run over the edge."""
+PROBE = b"""
+#set document(title: sys.inputs.text, date: none)
+#set text(font: ("Libertinus Serif", "DejaVu Sans"), fallback: false, lang: "en")
+= #sys.inputs.text
+#text(weight: 400, sys.inputs.text) #text(weight: 600, sys.inputs.text)
+"""
+
+
+def printable(text: str) -> str:
+    """Return `text` in one line, unprintable characters replaced by `REPLACEMENT`, long words made breakable."""
+    words = _one_line(text)
+    if not can_print(words):
+        words = "".join(one if can_print(one) else REPLACEMENT for one in words)
+    if not can_print(words):
+        # Each character prints alone and not beside the others: a script whose letters join in ways the fonts lack.
+        words = "".join(one if USUAL.fullmatch(one) else REPLACEMENT for one in words)
+    return breakable(words)
+
+
+def printable_name(text: str, number: int, longest: int = 80) -> str:
+    """Return a student's name as it is printed: "Student 7" where it is blank or holds what cannot be printed."""
+    name = _one_line(text)
+    if not any(unicodedata.category(one)[0] in "LNPS" for one in name) or not can_print(name):
+        return f"Student {number}"
+    return breakable(name if len(name) <= longest else name[: longest - 1].rstrip() + "…")
+
+
+def can_print(text: str) -> bool:
+    """Return whether the fonts at hand have every character of `text`, in the ways that it joins."""
+    return bool(USUAL.fullmatch(text)) or _prints(text)
+
+
+def breakable(text: str) -> str:
+    """Return `text` with places (of no width) where a word longer than `LONGEST_WORD` may be broken."""
+    return re.sub(rf"([^\s\u200b-]{{{LONGEST_WORD}}})(?=[^\s-]{{4}})", "\\1\u200b", text)
+
+
+@cache
+def fonts() -> Any:
+    """Return the fonts of the sheets, loaded once.
+
+    Raises FileNotFoundError where matplotlib does not carry DejaVu Sans.
+    """
+    import typst
+
+    # The module is found, not imported: matplotlib takes longer to import than a sheet takes to make.
+    spec = find_spec("matplotlib")
+    folders = [Path(place) / "mpl-data" / "fonts" / "ttf" for place in (spec and spec.submodule_search_locations) or ()]
+    folder = next((folder for folder in folders if (folder / "DejaVuSans.ttf").is_file()), None)
+    if folder is None:
+        raise FileNotFoundError(f"no DejaVuSans.ttf in {folders}; install matplotlib again")
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
+
+
+@cache
+def _prober() -> Any:
+    import typst
+
+    return typst.Compiler(font_paths=fonts())
+
+
+@lru_cache(maxsize=4096)
+def _prints(text: str) -> bool:
+    import typst
+
+    try:
+        _prober().compile(input=PROBE, format="pdf", pdf_standards=["ua-1"], sys_inputs={"text": f"x{text}"})
+    except typst.TypstError:
+        return False
+    return True
+
+
+def _one_line(text: str) -> str:
+    """Return `text` composed (NFC), in one line, without characters that hide or turn the direction of writing."""
+    kept = []
+    for one in unicodedata.normalize("NFC", text):
+        category = unicodedata.category(one)
+        if category in ("Cs", "Co", "Cn"):
+            kept.append(REPLACEMENT)
+        elif category in ("Cc", "Zl", "Zp"):
+            kept.append(" ")
+        elif category != "Cf" or one in "\u200c\u200d":
+            # The two joiners belong to the spelling of some languages.
+            kept.append(one)
+    return " ".join("".join(kept).split())

@@ -1,0 +1,155 @@
+"""The students' sheets: an accessible PDF page for each, and all of them in one file for printing.
+
+The data of the whole class goes to Typst once, as JSON; each document is then one line that names the pages it holds.
+Because the data stays the same, Typst keeps the pages it has laid out: the single sheets after `feedback.pdf` cost
+little more than being written. What a student typed is only ever data, never markup.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import threading
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any
+
+from labmark.outputs.fit import DENSITIES, first_density
+from labmark.outputs.printable import can_print, fonts, printable, printable_name
+from labmark.outputs.sheet_data import class_data, student_data
+from labmark.places import templates_folder
+
+Tree = Mapping[str, Any]
+Page = tuple[int, int]
+"""Place of the student in the data, and place of the density in `DENSITIES`."""
+
+STANDARD = "ua-1"
+"""PDF/UA-1: readable with a screen reader."""
+BLOCK = 64
+"""Sheets that are made ahead of the one asked for, with several jobs: bounds the memory."""
+COUNT = re.compile(rb"/Type\s*/Pages\s*/Count (\d+)")
+
+
+def student_sheets(
+    tree: Tree, *, progress: Callable[[int], None] | None = None, jobs: int = 1
+) -> Iterator[tuple[str, bytes]]:
+    """Yield (path, PDF) of each student's sheet, in the order of the class.
+
+    `path` is the student's `sheet`, such as "feedback/01 S01.pdf"; a student whose `sheet` is None gets none.
+    `progress` is called with how many are done. `jobs` threads share the work; the bytes do not depend on it.
+    """
+    book = _Book(tree)
+    done = 0
+    for block in _blocks(range(len(book.paths)), BLOCK if jobs > 1 else 1):
+        for place, pdf in zip(block, _in_threads(book.single, block, jobs), strict=True):
+            yield book.paths[place], pdf
+            done += 1
+            if progress is not None:
+                progress(done)
+
+
+def all_sheets(tree: Tree) -> bytes:
+    """Return `feedback.pdf`: every student's sheet on a page of its own, a bookmark each."""
+    return _Book(tree).whole()
+
+
+def sheet_warnings(tree: Tree) -> list[str]:
+    """Return what the teacher should know of the sheets, a sentence each: names and titles that cannot be printed."""
+    warnings = []
+    if not can_print(tree["practical"]["title"]):
+        warnings.append("The title of the practical holds characters that cannot be printed; � stands for them.")
+    for student in tree["students"]:
+        name = f"Student {student['number']}"
+        if student["student"] != name and printable_name(student["student"], student["number"]) == name:
+            where = f" ({', '.join(student['cells'][:1])})" if student.get("cells") else ""
+            warnings.append(
+                f"The name of student {student['number']}{where} cannot be printed; the sheet says “{name}”."
+            )
+    return warnings
+
+
+class _Book:
+    """The sheets of one class: their data, and the compilers that have it."""
+
+    def __init__(self, tree: Tree) -> None:
+        places = [place for place, student in enumerate(tree["students"]) if student.get("sheet")]
+        self.paths: list[str] = [tree["students"][place]["sheet"] for place in places]
+        group = class_data(tree)
+        self.group = _printable(group)
+        self.sheets = [_named(student_data(tree, place, group), self.group["title"]) for place in places]
+        title = f"Feedback: {self.group['title']}"
+        self.text = json.dumps({"title": title, "class": self.group, "students": self.sheets}, ensure_ascii=False)
+        self.densities = [first_density(self.group, sheet) for sheet in self.sheets]
+        # A compiler serves one thread at a time.
+        self._own = threading.local()
+
+    def whole(self) -> bytes:
+        """Return all sheets as one PDF."""
+        pages = list(enumerate(self.densities))
+        pdf = self._compile(_call("book", pages))
+        if _pages(pdf) == len(pages):
+            return pdf
+        for place, _ in pages:
+            self.single(place)
+        return self._compile(_call("book", list(enumerate(self.densities))))
+
+    def single(self, place: int) -> bytes:
+        """Return one sheet as a PDF of one page, set more tightly than was guessed where it must be."""
+        while True:
+            pdf = self._compile(f"single({place}, {self.densities[place]})")
+            if _pages(pdf) == 1 or self.densities[place] == len(DENSITIES) - 1:
+                return pdf
+            self.densities[place] += 1
+
+    def _compile(self, call: str) -> bytes:
+        if not hasattr(self._own, "compiler"):
+            self._own.compiler = self._compiler()
+        line = f'#import "sheet.typ": book, single\n#{call}\n'
+        pdf: bytes = self._own.compiler.compile(input=line.encode(), format="pdf", pdf_standards=[STANDARD])
+        return pdf
+
+    def _compiler(self) -> Any:
+        import typst
+
+        return typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": self.text})
+
+
+def _call(function: str, pages: Sequence[Page]) -> str:
+    # The comma after each makes a list of one page a list too.
+    return f"{function}(({' '.join(f'({student}, {density}),' for student, density in pages)}))"
+
+
+def _pages(pdf: bytes) -> int:
+    """Return how many pages a PDF written by Typst has."""
+    found = COUNT.search(pdf)
+    if found is None:
+        raise ValueError("the PDF has no page tree that can be read; is this a tried version of typst?")
+    return int(found[1])
+
+
+def _named(sheet: dict[str, Any], practical: str) -> dict[str, Any]:
+    """Return the data of a sheet with every text printable, and the name as it is printed."""
+    name = printable_name(sheet["name"], sheet["number"])
+    return {**_printable(sheet), "name": name, "title": f"{name}: {practical}"}
+
+
+def _printable(data: Any) -> Any:
+    """Return `data` with every text in it printable."""
+    if isinstance(data, str):
+        return printable(data)
+    if isinstance(data, Mapping):
+        return {key: _printable(value) for key, value in data.items()}
+    return [_printable(value) for value in data] if isinstance(data, list | tuple) else data
+
+
+def _blocks(places: range, size: int) -> Iterator[range]:
+    for start in range(0, len(places), size):
+        yield places[start : start + size]
+
+
+def _in_threads(function: Callable[[int], bytes], places: Sequence[int], jobs: int) -> list[bytes]:
+    """Return `function` of each place, in order, worked on by `jobs` threads (Typst lets other threads run)."""
+    if jobs <= 1 or len(places) < 2:
+        return [function(place) for place in places]
+    with ThreadPoolExecutor(max_workers=jobs) as pool:
+        return list(pool.map(function, places))
