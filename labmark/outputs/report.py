@@ -31,7 +31,7 @@ Tree = dict[str, Any]
 FIRST = 6
 """Students shown at once in the list of who needs the teacher; the others are folded."""
 LEVELS: dict[str, tuple[str, str, str]] = {
-    "fault": ("■", "Fault", "what is written does not hold, as far as the sheet shows"),
+    "fault": ("■", "Fault", "plain from the student’s own figures, or nearly so"),
     "check": ("▲", "Check", "a likely explanation; look before relying on it"),
     "note": ("○", "Note", "good to know; nothing to do"),
 }
@@ -109,6 +109,7 @@ def _environment() -> Environment:
         "listed": numbers.listed,
         "addresses": addresses,
         "mean": mean,
+        "pressing": pressing,
         "short": short,
         "title": title,
         "named": named,
@@ -146,10 +147,15 @@ def mean(value: Any) -> str:
     return numbers.fixed(value, 2)
 
 
+def pressing(findings: list[Tree]) -> list[Tree]:
+    """Return findings with the most pressing level first, otherwise as they stand."""
+    return sorted(findings, key=lambda found: list(LEVELS).index(found["level"]))
+
+
 def short(findings: list[Tree]) -> list[tuple[str, str, str]]:
     """Return (level, name, runs) of a student's findings, each kind once, most pressing first."""
     runs: dict[tuple[str, str], list[str]] = {}
-    for one in sorted(findings, key=lambda found: list(LEVELS).index(found["level"])):
+    for one in pressing(findings):
         places = runs.setdefault((one["level"], one["finding"]), [])
         if one["run"] is not None:
             places.append(one["run"].lower() if one["run"] == "Rough" else one["run"])
