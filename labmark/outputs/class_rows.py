@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
-from labmark.outputs.rows import Column, Figure, Formula, Sheet, criteria, letters, marks_sheet, result_decimals
+from labmark.outputs.rows import Column, Figure, Formula, Sheet, letters, result_decimals
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
@@ -47,9 +47,12 @@ _CELLS = {
 }
 
 
-def class_sheet(tree: Tree) -> Sheet:
-    """Return the figures of the class, the marks, the practical and the file, a figure a row."""
-    rows = [*_class_rows(tree), *_mark_rows(tree), *_band_rows(tree), *_statistics(tree["class"]["statistics"])]
+def class_sheet(tree: Tree, marks: Sheet) -> Sheet:
+    """Return the figures of the class, the marks, the practical and the file, a figure a row.
+
+    `marks` is the sheet Marks: the means of marks refer to it.
+    """
+    rows = [*_class_rows(tree), *_mark_rows(tree, marks), *_band_rows(tree), *_statistics(tree["class"]["statistics"])]
     return Sheet("Class", COLUMNS, (*rows, *_practical_rows(tree), *_file_rows(tree)))
 
 
@@ -68,20 +71,16 @@ def _class_rows(tree: Tree) -> Iterator[Row]:
         yield "class", _words(key), Figure(figures[key], decimals), unit, meaning
 
 
-def _mark_rows(tree: Tree) -> Iterator[Row]:
+def _mark_rows(tree: Tree, sheet: Sheet) -> Iterator[Row]:
     """Means of marks are formulas: they follow when the teacher changes a mark."""
-    marks, sheet = tree["class"]["marks"], marks_sheet(tree)
     for criterion in tree["class"].get("not_marked", ()):
         yield "marks", "not marked", None, None, f"{criterion}: the class sheet has no room for it"
-    if not criteria(tree):
-        return
-    by_kind = {
-        kind: [n for n, column in enumerate(sheet.columns, 1) if column.kind == kind] for kind in ("mark", "total")
-    }
-    last = len(sheet.rows) + 1
-    out_of = numbers.mark(marks["out_of"])
-    yield "marks", "mean total", _mean(by_kind["total"][0], last, marks["mean"]), None, f"out of {out_of}"
-    for place, part in zip(by_kind["mark"], marks["by_criterion"], strict=True):
+    marks, last = tree["class"]["marks"], len(sheet.rows) + 1
+    places = [place for place, column in enumerate(sheet.columns, 1) if column.kind == "mark"]
+    if places:
+        out_of = f"out of {numbers.mark(marks['out_of'])}"
+        yield "marks", "mean total", _mean(places[-1] + 1, last, marks["mean"]), None, out_of
+    for place, part in zip(places, marks["by_criterion"], strict=True):
         full = f"out of {numbers.mark(part['out_of'])}; full marks as marked: {part['full']}"
         yield "marks", f"mean for {part['criterion']}", _mean(place, last, part["mean"]), None, full
 

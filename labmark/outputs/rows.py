@@ -164,21 +164,41 @@ def groupings(tree: Tree) -> list[str]:
     return list(dict.fromkeys(name for one in tree["students"] for name in one["groups"]))
 
 
+@dataclass(frozen=True, slots=True)
+class _Layout:
+    """What the rows of the sheet Marks have in common."""
+
+    criteria: tuple[str, ...]
+    groupings: tuple[str, ...]
+    both_ways: bool
+    """Whether accuracy is marked against the class's own value as well: the reference is in doubt."""
+    columns: tuple[Column, ...]
+
+
 def marks_sheet(tree: Tree) -> Sheet:
     """Return one row a student: figures, marks, total, and where a teacher is needed."""
-    scheme = criteria(tree)
-    before = (*_STUDENT, *(Column(name, "text") for name in groupings(tree)), *_figure_columns(tree))
-    marks = tuple(Column(f"{name} /{numbers.mark(out_of)}", "mark", out_of=out_of) for name, out_of in scheme)
-    out_of = numbers.mark(sum(most for _, most in scheme))
-    totals = (Column(f"Total /{out_of}", "total"), Column("Changed", "total")) if scheme else ()
-    both_ways = (Column("Accuracy against the class"),) if _has_both_ways(tree) else ()
-    after = (Column("Comment", "comment"), Column("Attention"), Column("Why", "long", widest=38))
-    first = tuple(Column(f"{name}, as marked", "first") for name, _ in scheme)
-    heads = (*before, *marks, *totals, *both_ways, *after, *first)
+    scheme, groups = criteria(tree), groupings(tree)
+    both_ways = any(one.get("accuracy_by_class") is not None for one in tree["students"])
+    heads = [
+        *_STUDENT,
+        *(Column(name, "text") for name in groups),
+        *_figure_columns(tree),
+        *_mark_columns(scheme, both_ways),
+        *(Column("Comment", "comment"), Column("Attention"), Column("Why", "long", widest=38)),
+        *(Column(f"{name}, as marked", "first") for name, _ in scheme),
+    ]
     headers = unique(column.header for column in heads)
     columns = tuple(replace(column, header=header) for column, header in zip(heads, headers, strict=True))
-    rows = tuple(_marks_row(tree, one, columns, place + 2) for place, one in enumerate(tree["students"]))
-    return Sheet("Marks", columns, rows)
+    layout = _Layout(tuple(name for name, _ in scheme), tuple(groups), both_ways, columns)
+    return Sheet("Marks", columns, tuple(_marks_row(one, layout, n) for n, one in enumerate(tree["students"], 2)))
+
+
+def _mark_columns(scheme: list[tuple[str, float]], both_ways: bool) -> list[Column]:
+    columns = [Column(f"{name} /{numbers.mark(out_of)}", "mark", out_of=out_of) for name, out_of in scheme]
+    if scheme:
+        out_of = numbers.mark(sum(most for _, most in scheme))
+        columns += [Column(f"Total /{out_of}", "total"), Column("Changed", "total")]
+    return [*columns, Column("Accuracy against the class")] if both_ways else columns
 
 
 def _figure_columns(tree: Tree) -> tuple[Column, ...]:
@@ -205,28 +225,22 @@ def result_decimals(tree: Tree) -> int:
     return max(0, min(10, wanted.most_common(1)[0][0])) if wanted else 4
 
 
-def _marks_row(tree: Tree, student: Tree, columns: tuple[Column, ...], row: int) -> tuple[Any, ...]:
+def _marks_row(student: Tree, layout: _Layout, row: int) -> tuple[Any, ...]:
     result, reference, claimed = student["result"], student["reference"], student["claimed"]
     given = given_marks(student)
-    marks = [given[name]["mark"] if name in given else None for name, _ in criteria(tree)]
+    marks = [given[name]["mark"] if name in given else None for name in layout.criteria]
     attention = student["attention"] or {"rank": None, "why": "absent" if student["absent"] else None}
-    totals = (_total(student, columns, row), _changed(columns, row)) if marks else ()
     return (
         *_who(student),
-        *(counted(student["groups"].get(name)) for name in groupings(tree)),
+        *(counted(student["groups"].get(name)) for name in layout.groupings),
         *(student["mean_titre"], result and result["value"], reference and reference["value"]),
         *(student["percent_error"], student["z"], claimed["mean_titre"], claimed["result"]),
         *marks,
-        *totals,
-        *((student.get("accuracy_by_class"),) if _has_both_ways(tree) else ()),
+        *((_total(student, layout.columns, row), _changed(layout.columns, row)) if marks else ()),
+        *((student.get("accuracy_by_class"),) if layout.both_ways else ()),
         *(None, attention["rank"], _lines([attention["why"], *student["notes"]])),
         *marks,
     )
-
-
-def _has_both_ways(tree: Tree) -> bool:
-    """Return whether accuracy is marked against the class's own value as well: the reference is in doubt."""
-    return any(one.get("accuracy_by_class") is not None for one in tree["students"])
 
 
 def _total(student: Tree, columns: tuple[Column, ...], row: int) -> Formula:

@@ -47,28 +47,28 @@ def marks_csv(tree: Tree) -> bytes:
     """Return marks.csv for a record tree."""
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow([_safe(header) for header in _headers(tree)])
+    groups, marks = groupings(tree), [name for name, _ in criteria(tree)]
+    writer.writerow([_safe(header) for header in unique([*_FIRST, *groups, *_FIGURES, *marks, *_LAST])])
     for student in tree["students"]:
-        writer.writerow([_cell(value) for value in _row(tree, student)])
+        writer.writerow([_cell(value) for value in _row(student, groups, marks, tree["practical"]["unit"])])
     return stream.getvalue().encode("utf-8-sig")
 
 
-def _headers(tree: Tree) -> list[str]:
-    figures = ("Mean titre", "Result", "Unit", "Reference", "Percent error", "z", "Own mean titre", "Own result")
-    marks = [name for name, _ in criteria(tree)]
-    return unique(["Number", "Student", *groupings(tree), *figures, *marks, "Total", "Out of", "Findings"])
+_FIRST = ("Number", "Student")
+_FIGURES = ("Mean titre", "Result", "Unit", "Reference", "Percent error", "z", "Own mean titre", "Own result")
+_LAST = ("Total", "Out of", "Findings")
 
 
-def _row(tree: Tree, student: Tree) -> list[Any]:
-    result, reference, claimed, given = (student[key] for key in ("result", "reference", "claimed", "marks"))
+def _row(student: Tree, groups: list[str], marks: list[str], unit: str) -> list[Any]:
+    result, reference, claimed = student["result"], student["reference"], student["claimed"]
     given = given_marks(student)
     return [
         *(student["number"], student["student"]),
-        *(student["groups"].get(name) for name in groupings(tree)),
-        *(student["mean_titre"], result and result["value"], tree["practical"]["unit"]),
+        *(student["groups"].get(name) for name in groups),
+        *(student["mean_titre"], result and result["value"], unit),
         *(reference and reference["value"], _to(student["percent_error"], 2), _to(student["z"], 2)),
         *(claimed["mean_titre"], claimed["result"]),
-        *(given[name]["mark"] if name in given else None for name, _ in criteria(tree)),
+        *(given[name]["mark"] if name in given else None for name in marks),
         *(student["total"] if given else None, student["out_of"]),
         "; ".join(_finding(finding) for finding in student["findings"]),
     ]

@@ -64,7 +64,7 @@ def marks_workbook(tree: Tree) -> bytes:
     _describe(book, tree)
     styles = _Styles(book)
     marks = marks_sheet(tree)
-    sheets = (marks, reasons_sheet(tree), runs_sheet(tree), findings_sheet(tree), class_sheet(tree))
+    sheets = (marks, reasons_sheet(tree), runs_sheet(tree), findings_sheet(tree), class_sheet(tree, marks))
     for sheet in sheets:
         _add(book, sheet, styles, _plain(tree["practical"]["title"]))
     _make_marks_editable(book["Marks"], marks)
