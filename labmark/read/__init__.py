@@ -1,5 +1,7 @@
-"""Reading whatever spreadsheet the teacher has: every filled cell is used, ignored with a reason, or rejected with a reason."""
+"""Reading whatever spreadsheet the teacher has: every filled cell is used, or ignored or rejected with a reason."""
 
-from labmark.read.classes import mapping_text, read_class, read_practical_sheet
+from labmark.read.classes import read_class
+from labmark.read.mapping import mapping_text
+from labmark.read.practical_sheet import read_practical_sheet
 
 __all__ = ["mapping_text", "read_class", "read_practical_sheet"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
 from typing import Literal
@@ -85,6 +85,8 @@ class Value:
     """Why the cell says nothing, or why it cannot be used."""
     remark: str = ""
     """What stands beside the number, for the teacher."""
+    unit: bool = False
+    """The cell gives the unit itself."""
     discard: bool = False
     """The student marked the number as not to be used."""
 
@@ -133,7 +135,7 @@ def read_number(cell: Cell, mark: str, *, claim: bool = False) -> Value:
         remark = "; ".join(filter(None, (found.remark, cell.remark)))
         if remark == found.remark and not cell.struck:
             return found
-        return Value(found.state, found.number, found.decimals, found.why, remark, found.discard or cell.struck)
+        return replace(found, remark=remark, discard=found.discard or cell.struck)
     return Value("odd", why=_why_odd(cell))
 
 
@@ -202,8 +204,7 @@ def _numbered(match: re.Match[str], number: Decimal, claim: bool) -> Value:
     remark = _remark(match)
     discard = any(word in folded(match["remark"] or "") for word in cell_words("discard"))
     if claim:
-        percent_or_unit = unit
-        return Value("number", number, decimals, remark=remark or percent_or_unit * bool(remark), discard=discard)
+        return Value("number", number, decimals, remark=remark, discard=discard)
     if unit and unit not in _UNITS:
         if unit in cell_words("discard"):
             return Value("number", number, decimals, remark=f"marked {unit!r}", discard=True)
@@ -214,7 +215,7 @@ def _numbered(match: re.Match[str], number: Decimal, claim: bool) -> Value:
             number * factor,
             max(0, decimals + int(factor.as_tuple().exponent) - (3 if factor == LITRE else 0)),
         )
-    return Value("number", number, decimals, remark=remark, discard=discard)
+    return Value("number", number, decimals, remark=remark, unit=bool(unit), discard=discard)
 
 
 def _remark(match: re.Match[str]) -> str:

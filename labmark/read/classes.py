@@ -2,22 +2,30 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from labmark.problems import InputError, Problem
 from labmark.read.files import load_book
+from labmark.read.folder import load_folder
 from labmark.read.grid import Book, Grid
-from labmark.read.headers import Header, Overrides
+from labmark.read.headers import Overrides, understand
 from labmark.read.layouts.sheet import read_sheet
-from labmark.read.model import RawStudent, Reading
-from labmark.read.tables import Maker, decimal_mark
-from labmark.read.words import folded, plain
+from labmark.read.mapping import check_overrides, overrides_of
+from labmark.read.model import Reading
+from labmark.read.names import make_distinct
+from labmark.read.practical_sheet import is_practical, practical_ledger
+from labmark.read.remarks import Readings, file_notes, give_comments, understood
+from labmark.read.tables import Maker, decimal_mark, keeps_zeros
+from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger
 
-PRACTICAL = "practical"
-"""Folded name of the sheet that holds the practical."""
-ON_COMMAND_LINE = "the practical file was given on the command line"
+_DEFAULT_SHEET = re.compile(r"(sheet|tabelle|feuil(le)?|hoja|table|data|daten|class|klasse|readings?)\s*_?\d*")
+_WHAT_TO_DO = (
+    "head the columns Student, Rough initial, Rough final, Run 1 initial, Run 1 final, ..., "
+    "or say which header is what in a [columns] table of the practical file"
+)
 
 
 def read_class(
@@ -31,61 +39,55 @@ def read_class(
 ) -> ClassSheet:
     """Return the class in a workbook, a text table or a folder of one file a student.
 
-    `sheets` picks sheets by name (all are read where it is empty); `columns` is the teacher's [columns] table, meaning
-    -> header; `group_by` is a further header that is a grouping; `capacity` is that of the burette [µL];
-    `practical_used` says that the workbook's own Practical sheet was the practical.
+    `sheets` picks sheets by name (empty: all); `columns` is the teacher's [columns] table, meaning
+    -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's, for the readings of a
+    cell that holds both; `practical_used` says that the workbook's own Practical sheet was the practical.
     Raises InputError, with every problem found, where the file cannot be used.
     """
     path = Path(path)
-    book = load_book(path)
-    return _class_of(book, sheets, overrides_of(columns or {}), group_by or "", practical_used)
-
-
-def overrides_of(columns: Mapping[str, str]) -> Overrides:
-    """Return the teacher's meanings by folded header text."""
-    from labmark.read.headers import understand
-
-    found: dict[str, Header] = {}
-    for meaning, header in columns.items():
-        found[folded(str(header))] = understand(str(meaning))
-    return found
-
-
-def _class_of(
-    book: Book, sheets: Sequence[str], overrides: Overrides, group_by: str, practical_used: bool
-) -> ClassSheet:
-    chosen = _chosen(book, sheets)
-    practical = [grid for grid in book.grids if folded(grid.name) == PRACTICAL and grid.prefix]
-    readings = _readings(book, chosen, overrides, group_by)
-    mark, points, commas = decimal_mark(chosen)
-    maker = Maker(mark, _keeps_zeros(book))
-    _make_names(readings)
-    for _, reading in readings:
-        for student in reading.students:
-            maker.add(student)
-    for grid, reading in readings:
-        for place, why in reading.ignored.items():
-            maker.account.ignored.setdefault(grid.address(place), why)
-    for grid in practical:
-        _account_practical(grid, maker, practical_used)
-    runs, students = maker.frames()
-    account = maker.account
-    return ClassSheet(
-        runs,
-        students,
-        Ledger(frozenset(account.used), account.ignored, account.rejected),
-        book.file,
-        book.sha256,
-        tuple(grid.name for grid in chosen if grid.prefix),
-        tuple(_understood(book, readings, mark, points, commas)),
-        tuple(_notes(book, readings, maker)),
+    if path.is_dir():
+        books, sha256, passed = load_folder(path)
+    else:
+        book = load_book(path)
+        books, sha256, passed = [book], book.sha256, []
+    overrides = overrides_of(columns or {})
+    readings = _readings(books, sheets, overrides, group_by or "", str(path))
+    check_overrides(
+        overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
     )
+    return _joined(str(path), sha256, books, readings, practical_used, passed)
+
+
+def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str) -> Readings:
+    """Read every chosen sheet; raises InputError with the problems of all of them."""
+    readings: Readings = []
+    problems: list[Problem] = []
+    for book in books:
+        chosen = _chosen(book, sheets)
+        for grid in chosen:
+            try:
+                reading = read_sheet(grid, overrides, group_by, _outside(book, grid, len(chosen)))
+                readings.append((book, grid, reading))
+            except InputError as error:
+                problems.extend(_in_file(problem, book, grid) for problem in error.problems)
+    if problems:
+        raise InputError(problems)
+    if not any(reading.students for _, _, reading in readings):
+        names = ", ".join(grid.name for _, grid, _ in readings if not grid.text_table)
+        raise InputError(
+            Problem("no table of titrations was found" + (f" on {names}" if names else ""), _WHAT_TO_DO, file)
+        )
+    return readings
 
 
 def _chosen(book: Book, sheets: Sequence[str]) -> list[Grid]:
     """Return the sheets to read; raises InputError for a name that is not there."""
-    if book.text_table or not sheets:
-        return [grid for grid in book.grids if folded(grid.name) != PRACTICAL or not grid.prefix]
+    if book.text_table:
+        return list(book.grids)
+    if not sheets:
+        return [grid for grid in book.grids if not is_practical(grid) and not grid.hidden] or [
+            grid for grid in book.grids if not is_practical(grid)
+        ]
     known = {folded(grid.name): grid for grid in book.grids}
     missing = [name for name in sheets if folded(name) not in known]
     if missing:
@@ -93,143 +95,90 @@ def _chosen(book: Book, sheets: Sequence[str]) -> list[Grid]:
         raise InputError(
             [Problem(f"there is no sheet called {name!r}", f"choose from: {names}", book.file) for name in missing]
         )
-    return [known[folded(name)] for name in sheets]
+    return [known[folded(name)] for name in dict.fromkeys(sheets)]
 
 
-def _readings(book: Book, chosen: list[Grid], overrides: Overrides, group_by: str) -> list[tuple[Grid, Reading]]:
-    readings: list[tuple[Grid, Reading]] = []
-    problems: list[Problem] = []
-    for grid in chosen:
-        try:
-            readings.append((grid, read_sheet(grid, overrides, group_by, grid.name)))
-        except InputError as error:
-            problems.extend(_in_file(problem, book, grid) for problem in error.problems)
-    if problems:
-        raise InputError(problems)
-    if not any(reading.students for _, reading in readings):
-        names = ", ".join(grid.name for grid in chosen)
-        raise InputError(
-            Problem(
-                "no table of titrations was found" + (f" on {names}" if names and not book.text_table else ""),
-                "head the columns Student, Rough initial, Rough final, Run 1 initial, Run 1 final, ..., "
-                "or say which header is what in a [columns] table of the practical file",
-                book.file,
-            )
-        )
-    return readings
+def _outside(book: Book, grid: Grid, sheets: int) -> str:
+    """Return the name of a student whom no cell names: the sheet's, unless that says nothing, or else the file's."""
+    stem = PurePath(book.file).stem
+    if grid.text_table:
+        return stem
+    generic = sheets == 1 and (_DEFAULT_SHEET.fullmatch(folded(grid.name)) or understand(grid.name).tags)
+    return stem if generic else grid.name
 
 
 def _in_file(problem: Problem, book: Book, grid: Grid) -> Problem:
-    return Problem(
-        problem.what,
-        problem.do,
-        problem.file or book.file,
-        problem.sheet or (grid.name if grid.prefix else ""),
-        problem.cell,
+    sheet = problem.sheet or ("" if grid.text_table else grid.name)
+    return Problem(problem.what, problem.do, problem.file or book.file, sheet, problem.cell.rpartition("]")[2])
+
+
+def _joined(
+    file: str, sha256: str, books: list[Book], readings: Readings, practical_used: bool, passed: list[str]
+) -> ClassSheet:
+    """Make the two tables and the ledger of everything that was read."""
+    counts = {book.file: _settle_mark(book, readings) for book in books}
+    students = [student for _, _, reading in readings for student in reading.students]
+    make_distinct(students, file)
+    maker = Maker()
+    for _, grid, reading in readings:
+        give_comments(reading)
+        grid.keeps_zeros = keeps_zeros(grid, reading) if grid.text_table else None
+        for student in reading.students:
+            maker.add(student)
+    _account(books, readings, maker, practical_used)
+    account = maker.account
+    runs, frame = maker.frames()
+    notes = file_notes(books, readings, maker, counts)
+    notes += [f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)]
+    if passed:
+        notes.append(f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}")
+    return ClassSheet(
+        runs,
+        frame,
+        Ledger(frozenset(account.used), account.ignored, account.rejected),
+        file,
+        sha256,
+        tuple(grid.name for _, grid, _ in readings if not grid.text_table),
+        tuple(understood(books, readings, counts)),
+        tuple(notes),
     )
 
 
-def _keeps_zeros(book: Book) -> bool | None:
-    return book.grids[0].keeps_zeros if book.text_table else None
+def _settle_mark(book: Book, readings: Readings) -> tuple[int, int]:
+    """Decide the decimal mark of a file's texts for all its sheets alike."""
+    grids = [grid for owner, grid, _ in readings if owner is book]
+    mark, points, commas = decimal_mark(grids)
+    for grid in grids:
+        grid.mark = mark
+    return points, commas
 
 
-def _make_names(readings: list[tuple[Grid, Reading]]) -> None:
-    """Make the students' names distinct: a second attempt, or a name that two classes share."""
-    seen: dict[str, RawStudent] = {}
-    for _, reading in readings:
-        for student in reading.students:
-            name = student.name
-            first = seen.get(name)
-            count = 2
-            while student.name in seen:
-                student.name = f"{name} ({count})"
-                count += 1
-            seen[student.name] = student
-            if first is not None:
-                student.notes.append(
-                    f"the name {name} stands in the sheet more than once: kept as {student.name}; ask who it was"
-                )
-                first.notes.append(
-                    f"the name {name} stands in the sheet more than once: the other one is kept as {student.name}"
-                )
+def _hidden(books: list[Book], readings: Readings) -> list[Grid]:
+    read = {id(grid) for _, grid, _ in readings}
+    return [
+        grid for book in books for grid in book.grids if grid.hidden and id(grid) not in read and not is_practical(grid)
+    ]
 
 
-def _account_practical(grid: Grid, maker: Maker, used: bool) -> None:
-    for place in grid.cells:
+def _account(books: list[Book], readings: Readings, maker: Maker, practical_used: bool) -> None:
+    """Enter the cells that no table took, those of hidden sheets, and those of the practical."""
+    account = maker.account
+    for _, grid, reading in readings:
+        _ignore(maker, grid, reading)
+    for grid in _hidden(books, readings):
+        account.ignored.update({grid.address(place): "the sheet is hidden" for place in grid.cells})
+    read = {id(grid) for _, grid, _ in readings}
+    for book in books:
+        for grid in book.grids:
+            if is_practical(grid) and id(grid) not in read:
+                used, ignored = practical_ledger(grid, practical_used)
+                account.used.update(used)
+                account.ignored.update(ignored)
+
+
+def _ignore(maker: Maker, grid: Grid, reading: Reading) -> None:
+    account = maker.account
+    for place, why in reading.ignored.items():
         address = grid.address(place)
-        if not used:
-            maker.account.ignored[address] = ON_COMMAND_LINE
-        elif place[1] <= 2 and plain(grid.cells[place].text):
-            maker.account.used.add(address)
-        else:
-            maker.account.ignored[address] = "a note beside the practical"
-
-
-def _understood(book: Book, readings: list[tuple[Grid, Reading]], mark: str, points: int, commas: int) -> list[str]:
-    lines = [*book.understood]
-    for _, reading in readings:
-        lines.extend(reading.understood)
-    if points or commas:
-        lines.append(f"numbers in texts have a decimal {'comma' if mark == ',' else 'point'}")
-    return lines
-
-
-def _notes(book: Book, readings: list[tuple[Grid, Reading]], maker: Maker) -> list[str]:
-    notes = [*book.notes]
-    for grid, reading in readings:
-        notes.extend(reading.notes)
-        if not reading.students:
-            notes.append(f"sheet {grid.name} holds no table of titrations and was not used")
-    if maker.keeps_zeros is False:
-        notes.append(
-            "the file keeps no trailing zeros: how many decimals were written cannot be known, and no mark is taken for it"
-        )
-    elif maker.hidden_digits:
-        notes.append(
-            "some readings stand in cells without a fixed number format: how many decimals were written cannot be known for those"
-        )
-    if maker.more_digits:
-        notes.append(
-            f"more digits than a burette gives in {', '.join(maker.more_digits[:5])}: taken to the nearest 0.001 cm³"
-        )
-    return notes
-
-
-def mapping_text(class_sheet: ClassSheet) -> str:
-    """Return the understanding of the columns as a [columns] table, ready for the practical file."""
-    lines = ["[columns]"]
-    for line in class_sheet.understood:
-        meaning, _, header = line.partition(": ")
-        if header.startswith(("'", "column ", "row ")):
-            lines.append(f"{_quoted(meaning)} = {_quoted(header)}")
-    return "\n".join(lines) + "\n"
-
-
-def _quoted(text: str) -> str:
-    return '"' + text.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-def read_practical_sheet(path: Path) -> list[tuple[str, object, str]] | None:
-    """Return the workbook's own practical as (key, value, address); None where there is no sheet called Practical.
-
-    Raises InputError where the file cannot be read.
-    """
-    from labmark.read.cells import exact_claim
-
-    book = load_book(Path(path))
-    if book.text_table:
-        return None
-    grid = next((grid for grid in book.grids if folded(grid.name) == PRACTICAL), None)
-    if grid is None:
-        return None
-    rows: list[tuple[str, object, str]] = []
-    for (row, column), cell in sorted(grid.cells.items()):
-        value = grid.cells.get((row, 2))
-        if column != 1 or value is None or not plain(cell.text):
-            continue
-        if (folded(cell.text), folded(value.text)) == ("key", "value"):
-            continue
-        number = value.kind == "number" and isinstance(value.value, (int, float)) and not isinstance(value.value, bool)
-        content = exact_claim(value.value) if number else value.value  # type: ignore[arg-type]
-        rows.append((plain(cell.text), content, grid.address((row, 2))))
-    return rows
+        if address not in account.used and address not in account.rejected:
+            account.ignored.setdefault(address, why)

@@ -60,6 +60,10 @@ class Grid:
     keeps_zeros: bool | None = None
     """Text tables: whether trailing zeros are kept, so that the digits written are known; None for workbooks."""
 
+    mark: str = "."
+    """Decimal mark of the texts, decided for the whole file."""
+    text_table: bool = False
+
     def address(self, place: Place) -> str:
         """Return the address of a cell, such as "Results!C2"."""
         return f"{self.prefix}{column_letters(place[1])}{place[0]}"

@@ -10,7 +10,7 @@ from functools import lru_cache
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
 
 RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value")
-"""Fields of a run: "both" holds two readings, "value" is told by what stands in its cells (a titre, or both readings)."""
+"""Fields of a run: "both" holds two readings; the cells tell what a "value" is (a titre, or both)."""
 STUDENT_FIELDS = ("student", "code", "surname", "forename", "address", "mean", "result", "order", "group")
 
 _UNIT = re.compile(
@@ -44,7 +44,7 @@ class Header:
     """The meaning of a header, a row label, or several of them joined."""
 
     field: str = ""
-    """One of RUN_FIELDS or STUDENT_FIELDS, "run" (the cells name runs), "ignored", or "" where nothing is understood."""
+    """One of RUN_FIELDS or STUDENT_FIELDS, "run" (the cells name runs), "ignored", or "" where none is understood."""
     kind: str = ""
     """"rough" or "accurate" where the header says so."""
     number: int | None = None
@@ -94,6 +94,8 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     tags, numbers, unknown = _tags(tokens(bare))
     if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
         tags |= {"titre"}
+    if re.search(r"\bv ?2\s*-\s*v ?1\b", low):
+        return Header("titre", scale=scale, tags=frozenset({"titre"}), text=text)
     field = _field(tags, numbers, bare)
     kind, number = _run(tags, numbers)
     return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text)
@@ -126,7 +128,7 @@ def _unit(low: str) -> tuple[int | None, str]:
 
 
 def _tags(words: tuple[str, ...]) -> tuple[set[str], list[int], int]:
-    """Return the meanings of a header's words, longest wordings first, the numbers in it, and how many words are unknown."""
+    """Return the meanings of a header's words, longest wordings first, its numbers, and how many words are unknown."""
     tags: set[str] = set()
     numbers: list[int] = []
     unknown = at = 0

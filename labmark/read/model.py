@@ -33,12 +33,14 @@ class RawStudent:
     cells: dict[str, Place] = field(default_factory=dict)
     """student, forename, mean, result, order -> place."""
     groups: dict[str, Place] = field(default_factory=dict)
+    group_texts: dict[str, str] = field(default_factory=dict)
+    """Grouping -> its text, where the cell holds more than that ("Bench: 3")."""
     runs: list[RawRun] = field(default_factory=list)
     scales: dict[str, int] = field(default_factory=dict)
     """"mean" -> microlitres in the unit of its header."""
     notes: list[str] = field(default_factory=list)
     lines: set[int] = field(default_factory=set)
-    """Rows of the student, for the comments that belong to them."""
+    """Rows of the student where a row is one student's or one run's, for the comments that belong to them."""
     named_by: str = ""
     """How the name was found, where no cell holds it."""
 

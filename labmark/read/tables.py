@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.model import RawRun, RawStudent
+from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.words import cell_words, folded, plain
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
 
@@ -18,7 +19,9 @@ if TYPE_CHECKING:
 
 CM3 = 1000
 """Microlitres in a cm³."""
-_MICROLITRE = Decimal("0.001")
+MICROLITRE = Decimal("0.001")
+_BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
+_TRAILING_ZERO = re.compile(r"\d+[.,]\d*0")
 FARTHEST = Decimal(10**9)
 """Largest number [cm³] that is still taken for a misplaced point rather than for no reading at all."""
 
@@ -35,9 +38,7 @@ class Account:
 class Maker:
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
-    def __init__(self, mark: str, keeps_zeros: bool | None) -> None:
-        self.mark = mark
-        self.keeps_zeros = keeps_zeros
+    def __init__(self) -> None:
         self.account = Account()
         self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
         self._tickable: list[bool] = []
@@ -69,9 +70,9 @@ class Maker:
             "student": raw.name,
             "groups": groups,
             "mean": mean.number,
-            "mean_decimals": self._decimals(mean),
+            "mean_decimals": decimals(raw.grid, mean, raw.cells.get("mean")),
             "result": result.number,
-            "result_decimals": self._decimals(result),
+            "result_decimals": decimals(raw.grid, result, raw.cells.get("result")),
             "cells": cells,
             "odd": odd,
             "absent": absent,
@@ -89,7 +90,7 @@ class Maker:
     def _groups(self, raw: RawStudent, cells: dict[str, str]) -> dict[str, str]:
         groups = {}
         for name, place in raw.groups.items():
-            groups[name] = plain(raw.grid.cells[place].text)
+            groups[name] = raw.group_texts.get(name) or plain(raw.grid.cells[place].text)
             cells[name] = self._use(raw.grid, place)
         return groups
 
@@ -98,7 +99,7 @@ class Maker:
             return Value("nothing")
         place = raw.cells[key]
         cell, address = raw.grid.cells[place], raw.grid.address(place)
-        value = read_number(cell, self.mark, claim=key != "mean")
+        value = read_number(cell, raw.grid.mark, claim=key != "mean")
         if value.state == "number" and key == "mean":
             value = _scaled(value, raw.scales.get("mean"))
         self._enter(value, cell, address, key, cells, odd)
@@ -118,9 +119,6 @@ class Maker:
             self.account.rejected[address] = value.why
         else:
             self.account.used.add(address)
-
-    def _decimals(self, value: Value) -> int | None:
-        return value.decimals if self.keeps_zeros is not False else None
 
     def _add_run(self, number: int, raw: RawStudent, run: RawRun, notes: list[str]) -> None:
         cells: dict[str, str] = {}
@@ -145,10 +143,10 @@ class Maker:
             "kind": run.kind,
             "initial": _microlitres(initial),
             "final": _microlitres(final),
-            "initial_decimals": self._decimals(initial),
-            "final_decimals": self._decimals(final),
+            "initial_decimals": decimals(raw.grid, initial, run.cells.get("initial")),
+            "final_decimals": decimals(raw.grid, final, run.cells.get("final")),
             "titre": _microlitres(titre),
-            "titre_decimals": self._decimals(titre),
+            "titre_decimals": decimals(raw.grid, titre, run.cells.get("titre")),
             "parts": parts,
             "ticked": ticked,
             "struck": struck,
@@ -161,16 +159,16 @@ class Maker:
     def _reading(self, raw: RawStudent, run: RawRun, key: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
         place = run.cells[key]
         cell, address = raw.grid.cells[place], raw.grid.address(place)
-        value = read_number(cell, self.mark)
+        value = read_number(cell, raw.grid.mark)
         if value.state == "number":
             value = _scaled(value, run.scales.get(key))
-            assert value.number is not None
-            if abs(value.number) > FARTHEST:
-                value = Value("odd", why=f"{cell.text[:40]!r} is beyond any volume")
-            elif value.number % _MICROLITRE:
-                self.more_digits.append(address)
-            elif value.decimals is None and key != "titre":
-                self.hidden_digits = True
+        number = value.number
+        if number is not None and abs(number) > FARTHEST:
+            value = Value("odd", why=f"{plain(cell.text)[:40]!r} is beyond any volume")
+        elif number is not None and number % MICROLITRE:
+            self.more_digits.append(address)
+        elif number is not None and value.decimals is None and key != "titre":
+            self.hidden_digits = True
         self._enter(value, cell, address, key, cells, odd)
         return value
 
@@ -182,9 +180,9 @@ class Maker:
             return ()
         place = run.cells["both"]
         cell, address = raw.grid.cells[place], raw.grid.address(place)
-        pairs = read_pair(cell.text, self.mark) if cell.kind == "text" else ()
+        pairs = read_pair(cell.text, raw.grid.mark) if cell.kind == "text" else ()
         if not pairs:
-            self._no_pair(cell, address, cells, odd)
+            self._no_pair(cell, raw.grid, address, cells, odd)
             return ()
         self.account.used.add(address)
         cells["initial"] = cells["final"] = address
@@ -195,8 +193,8 @@ class Maker:
             return ()
         return tuple((_microlitres(pair.first) or 0, _microlitres(pair.second) or 0) for pair in ends)
 
-    def _no_pair(self, cell: Cell, address: str, cells: dict[str, str], odd: dict[str, str]) -> None:
-        value = read_number(cell, self.mark)
+    def _no_pair(self, cell: Cell, grid: Grid, address: str, cells: dict[str, str], odd: dict[str, str]) -> None:
+        value = read_number(cell, grid.mark)
         if value.state == "nothing":
             self.account.ignored[address] = value.why
             return
@@ -242,9 +240,29 @@ class Maker:
         return frame(self.runs, RUN_COLUMNS), frame(self.students, STUDENT_COLUMNS)
 
 
+def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:
+    """Return the decimals written; None where the file drops trailing zeros, or the cell's format does."""
+    if grid.keeps_zeros is False and place is not None and _BARE_NUMBER.fullmatch(grid.cells[place].text.strip()):
+        return None
+    return value.decimals
+
+
+def keeps_zeros(grid: Grid, reading: Reading) -> bool:
+    """Return whether a text table keeps trailing zeros: at least one reading in it has one.
+
+    The program that wrote the table then wrote all digits; else it may have dropped zeros, and no digits can be known.
+    """
+    for student in reading.students:
+        for run in student.runs:
+            for key in ("initial", "final", "titre"):
+                if key in run.cells and _TRAILING_ZERO.fullmatch(grid.cells[run.cells[key]].text.strip()):
+                    return True
+    return False
+
+
 def _scaled(value: Value, scale: int | None) -> Value:
     """Return a volume in cm³ where the header gives it in another unit; a unit in the cell itself has been seen to."""
-    if scale is None or scale == CM3 or value.number is None:
+    if scale is None or scale == CM3 or value.number is None or value.unit:
         return value
     shift = 3 if scale > CM3 else -3
     decimals = None if value.decimals is None else max(0, value.decimals - shift)
@@ -284,7 +302,7 @@ def _column(values: list[Any], kind: str) -> Any:
     if kind in ("Int64", "boolean"):
         missing = np.fromiter((value is None for value in values), bool, len(values))
         plain_type = np.int64 if kind == "Int64" else np.bool_
-        known = np.fromiter((0 if value is None else value for value in values), plain_type, len(values))
+        known: Any = np.fromiter((0 if value is None else value for value in values), plain_type, len(values))
         return (pd.arrays.IntegerArray if kind == "Int64" else pd.arrays.BooleanArray)(known, missing)
     if kind == "str":
         return pd.array(values, dtype="str")
@@ -298,8 +316,6 @@ def is_away(cell: Cell) -> bool:
 
 def decimal_mark(grids: Iterable[Grid]) -> tuple[str, int, int]:
     """Return the decimal mark of a file's texts, and how many texts have a point and how many a comma."""
-    import re
-
     wanted = re.compile(
         r"[~≈<>]?\s*-?\d{1,4}([.,])\d{1,6}\s*(?:[a-zµ%/][a-z0-9%/ .-]{0,12})?\s*[*†]?(?:\s*\(.{0,60}\))?", re.I
     )

@@ -18,7 +18,6 @@ LOOKED_AT = 400
 """Lines that decide about the delimiter."""
 
 _NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
-TRAILING_ZERO = re.compile(r"\d+[.,]\d*0")
 
 
 def decode(file: str, data: bytes) -> tuple[str, str, bool]:
@@ -91,7 +90,7 @@ def read_text_table(file: str, data: bytes, sha256: str) -> Book:
     first = 2 if given else 1
     cells = _cells(file, text, delimiter, first)
     name = PurePath(file).stem
-    grid = Grid(name, cells, keeps_zeros=any(TRAILING_ZERO.fullmatch(cell.text.strip()) for cell in cells.values()))
+    grid = Grid(name, cells, text_table=True)
     if given:
         cells[1, 1] = Cell(f"sep={given}")
     _check_split_commas(file, grid, delimiter)

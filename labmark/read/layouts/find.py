@@ -1,4 +1,4 @@
-"""Finding the tables on a sheet: header cells are known by their words, and their direction by what stands beside them."""
+"""Finding the tables on a sheet: headers are known by their words, their direction by what stands beside them."""
 
 from __future__ import annotations
 
@@ -46,13 +46,25 @@ def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header |
     if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60:
         return None
     header = understand(cell.text, overrides)
-    if header.field in READING_FIELDS or header.field in ("student", "result"):
+    if header.field not in ("", "value", "run", "mean"):
         return None
     if header.field == "mean":
         return header
     if header.kind == "rough" or "trial" in header.tags:
         return header
     return header if header.number is not None and header.unknown == 0 and 0 < header.number <= 20 else None
+
+
+_LABELLED = re.compile(r"[^:=]{1,60}[:=]\s*(?P<value>.*\S.*)")
+
+
+def _tells_value(text: str) -> bool:
+    """Return whether a text is a label with its value ("Name: S01") rather than a header ("First run: initial")."""
+    match = _LABELLED.fullmatch(plain(text))
+    if match is None:
+        return False
+    value = understand(match["value"])
+    return not value.field and not value.tags and value.scale is None and "?" not in text
 
 
 class Meanings:
@@ -64,15 +76,19 @@ class Meanings:
         for place, cell in grid.cells.items():
             if cell.kind == "text" and len(cell.text) <= LONGEST_HEADER and not numberish(cell):
                 header = understand(cell.text, overrides, group_by)
-                if header.field or header.names_run:
+                if (header.field or header.names_run) and not _tells_value(cell.text):
                     self.by_place[place] = header
         self.anchors = {
             place: self._direction(place) for place, header in self.by_place.items() if header.field in READING_FIELDS
         }
 
+    def has_labels(self) -> bool:
+        """Return whether any reading's name stands beside its cells rather than over them."""
+        return "down" in self.anchors.values()
+
     def _direction(self, place: Place) -> str:
         """Return "across" for a header over its cells, "down" for a label beside them."""
-        right, below = self._next(place, 0, 1), self._next(place, 1, 0)
+        right, below = self.next_cell(place, 0, 1), self.next_cell(place, 1, 0)
         if numberish(right) and not numberish(below):
             return "down"
         if numberish(below) and not numberish(right):
@@ -86,7 +102,8 @@ class Meanings:
         header = self.by_place.get((row, column))
         return header is not None and header.field in READING_FIELDS | {"used", "mean"}
 
-    def _next(self, place: Place, down: int, right: int) -> Cell | None:
+    def next_cell(self, place: Place, down: int, right: int) -> Cell | None:
+        """Return the next filled cell below or to the right, at most three steps away."""
         for step in (1, 2, 3):
             cell = self.grid.cells.get((place[0] + down * step, place[1] + right * step))
             if cell is not None and folded(cell.text).strip() not in cell_words("nothing"):
@@ -115,7 +132,7 @@ def _rows_of_runs(meanings: Meanings, known: dict[int, int]) -> list[int]:
     for row in sorted(known):
         named = [at for at, cell in view.lines[row].items() if run_named(cell, meanings.overrides)]
         texts = [at for at in named if view.lines[row][at].kind == "text" and not numberish(view.lines[row][at])]
-        if len(named) >= 2 and texts and any(numberish(meanings._next((row, at), 1, 0)) for at in named):
+        if len(named) >= 2 and texts and any(numberish(meanings.next_cell((row, at), 1, 0)) for at in named):
             found.append(row)
     return found
 
@@ -139,7 +156,20 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
         start = max([*lines, *units])
         records = [line for line in view.lines if start < line < stop]
         columns = _columns(meanings, view, lines, units)
-        tables.extend(Table(view, lines, part, records, units) for part in _side_by_side(columns))
+        tables.extend(_cut(view, lines, units, records, _side_by_side(columns)))
+    return tables
+
+
+def _cut(view: View, lines: list[int], units: list[int], records: list[int], parts: list[list[Column]]) -> list[Table]:
+    """Return a table for each part of a header row, each with its own part of the sheet."""
+    if len(parts) == 1:
+        return [Table(view, lines, parts[0], records, units)]
+    tables = []
+    for index, part in enumerate(parts):
+        last = parts[index + 1][0].at - 1 if index + 1 < len(parts) else 10**9
+        grid = clipped(view.grid, (lines[0], part[0].at, records[-1] if records else lines[-1], last))
+        own = View(grid)
+        tables.append(Table(own, lines, part, [line for line in records if line in own.lines], units))
     return tables
 
 
@@ -173,7 +203,8 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     told = [
         at
         for at, cell in cells.items()
-        if (header := meanings.by_place.get((line, at))) and header.unknown <= 3 or run_named(cell, meanings.overrides)
+        if ((header := meanings.by_place.get((line, at))) and header.unknown <= 3)
+        or run_named(cell, meanings.overrides)
     ]
     if len(texts) == 1 and len(cells) == 1:
         # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
@@ -218,7 +249,7 @@ def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int])
 
 
 def _joined(meanings: Meanings, texts: list[str]) -> Header:
-    """Return what the headings over a column mean together; a heading that names no run is left out where it misleads."""
+    """Return what the headings over a column mean together; one that misleads and names no run is left out."""
     header = understand(tuple(texts), meanings.overrides, meanings.group_by)
     if len(texts) > 1 and header.field in ("ignored", "", "result"):
         last = understand(texts[-1], meanings.overrides, meanings.group_by)
@@ -262,3 +293,12 @@ def _side_by_side(columns: list[Column]) -> list[list[Column]]:
             parts.append([])
         parts[-1].append(column)
     return parts
+
+
+def clipped(grid: Grid, extent: tuple[int, int, int, int]) -> Grid:
+    """Return the part of a sheet within first row, first column, last row, last column."""
+    top, left, bottom, right = extent
+    cells = {
+        place: cell for place, cell in grid.cells.items() if top <= place[0] <= bottom and left <= place[1] <= right
+    }
+    return replace(grid, cells=cells)

@@ -7,16 +7,18 @@ import re
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Cell
 from labmark.read.headers import Header, understand
-from labmark.read.layouts.columns import RunColumns, is_wide, run_columns
+from labmark.read.layouts.columns import RunColumns, is_wide, run_columns, settle_columns
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.model import RawRun, RawStudent, Reading
-from labmark.read.words import cell_words, folded, plain
+from labmark.read.words import folded, plain
 
 _NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",
     re.I,
 )
+_ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
+"""Words for class figures that are also names of people."""
 LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 
 
@@ -26,6 +28,7 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     `outside` is the student's name where the table's own cells hold none: a title, the sheet's or the file's name.
     Raises InputError where it cannot be told whose readings these are.
     """
+    settle_columns(table)
     _name_column(table, outside)
     _explain_headers(table, reading)
     if is_wide(table):
@@ -152,10 +155,7 @@ def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -
 
 
 def _why_no_student(table: Table, line: int, name: str, names: list[Column], filled: bool) -> str:
-    meaning = understand(name) if name and len(name) <= 200 else Header()
-    first = next(iter(table.view.lines[line].values()))
-    label = understand(first.text) if first.kind == "text" and len(first.text) <= 100 else Header()
-    if meaning.tags & {"statistic", "mean"} or (label.tags & {"statistic", "mean"} and not _is_name(name)):
+    if _is_statistic(table, line, name, names):
         return "a line of class figures (mean, spread or the like), not a student"
     if name and _NOTE_START.match(name) and not _has_reading(table, line):
         return "a note below the table"
@@ -164,6 +164,30 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
     if not filled and (not _is_name(name) or not _near(table, line, name, names)):
         return "a note below the table"
     return ""
+
+
+def _is_statistic(table: Table, line: int, name: str, names: list[Column]) -> bool:
+    """Return whether a line holds figures of the whole class. Someone may be called Max or Min: it takes company."""
+    first = next(iter(table.view.lines[line].values()))
+    text = name or (first.text if first.kind == "text" else "")
+    if not text or len(text) > 100:
+        return False
+    if folded(text) in _ALSO_NAMES and name:
+        return any(
+            _clear_statistic(_name_at(table, other, names))
+            for other in (line - 1, line + 1)
+            if other in table.view.lines
+        )
+    return _clear_statistic(text) and (bool(name) or not table.of("run") or "statistic" in understand(text).tags)
+
+
+def _clear_statistic(text: str) -> bool:
+    if not text or len(text) > 100 or folded(text) in _ALSO_NAMES:
+        return False
+    meaning = understand(text)
+    if meaning.field in ("initial", "final"):
+        return False
+    return ("mean" in meaning.tags and meaning.unknown <= 3) or ("statistic" in meaning.tags and meaning.unknown == 0)
 
 
 def _is_name(name: str) -> bool:
@@ -189,8 +213,20 @@ def _student(table: Table, line: int, names: list[Column], outside: str) -> RawS
         if view.get(line, column.at) is not None:
             student.cells["student" if index == 0 else column.header.field] = view.place(line, column.at)
     _add_claims(table, line, student)
-    student.lines.add(line)
+    _add_notes(table, line, student)
     return student
+
+
+def _add_notes(table: Table, line: int, student: RawStudent) -> None:
+    """Keep what a column of notes says, for the teacher."""
+    if not table.view.turned:
+        student.lines.add(line)
+    for column in table.of("ignored"):
+        cell = table.view.get(line, column.at)
+        if "note" in column.header.tags and cell is not None and plain(cell.text):
+            student.notes.append(
+                f"{table.view.grid.address(table.view.place(line, column.at))}: {plain(cell.text)[:300]}"
+            )
 
 
 def _add_claims(table: Table, line: int, student: RawStudent) -> None:
@@ -257,13 +293,7 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
         column for column in table.of("initial", "final", "titre", "both", "used") if table.view.get(line, column.at)
     ]
     claims = [column for column in table.of("mean", "result") if table.view.get(line, column.at)]
-    meaning = understand(name) if name and len(name) <= 200 else Header()
-    label = (
-        understand(first.text)
-        if (first := next(iter(table.view.lines[line].values()))).kind == "text" and len(first.text) <= 100
-        else Header()
-    )
-    if meaning.tags & {"statistic", "mean"} or (label.tags & {"statistic"}):
+    if _is_statistic(table, line, name, names):
         return "a line of class figures (mean, spread or the like), not a run"
     if readings or claims or (run is not None and not names):
         return ""
@@ -295,7 +325,7 @@ def _student_of(
         key = "student" if index == 0 else column.header.field
         if table.view.get(line, column.at) is not None:
             student.cells.setdefault(key, table.view.place(line, column.at))
-    student.lines.add(line)
+    _add_notes(table, line, student)
     return student
 
 

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
-from labmark.read.grid import Grid
+from collections.abc import Sequence
+
+from labmark.problems import InputError, Problem
+from labmark.read.grid import Grid, Place
 from labmark.read.headers import Overrides
+from labmark.read.layouts.around import Around, Extent, extent, look_around
+from labmark.read.layouts.blocks import blocks
 from labmark.read.layouts.find import Meanings, header_rows, tables_across
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
@@ -19,29 +24,87 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
     """
     reading = Reading()
     meanings = Meanings(grid, overrides, group_by)
-    tables: list[Table] = []
-    rows = header_rows(meanings)
-    if rows:
-        tables = tables_across(meanings, View(grid), rows)
+    tables = _tables(meanings)
+    extents = [extent(table) for table in tables]
+    nameless = [table for table in tables if not table.of("student", "surname", "forename", "code", "address")]
+    names = _names_outside(meanings, nameless, extents, outside)
     for table in tables:
-        read_table(table, reading, outside)
+        before = len(reading.students)
+        around = names.get(id(table), Around())
+        read_table(table, reading, around.name)
+        for student in reading.students[before:]:
+            student.grid = grid  # a table may have seen a part of the sheet only
+        _add_around(reading, before, around)
     taken = {*reading.ignored, *_used(reading)}
-    reading.ignored.update(explain(grid, taken, [_extent(table) for table in tables]))
+    reading.ignored.update(explain(grid, taken, extents))
     return reading
 
 
-def _used(reading: Reading) -> set[tuple[int, int]]:
-    places: set[tuple[int, int]] = set()
+def _tables(meanings: Meanings) -> list[Table]:
+    rows = header_rows(meanings)
+    upright = tables_across(meanings, View(meanings.grid), rows) if rows else []
+    turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
+    for table in upright:
+        _cut_at_blocks(table, [extent(other) for other in turned])
+    return [*upright, *turned]
+
+
+def _cut_at_blocks(table: Table, others: Sequence[Extent]) -> None:
+    """End a table where one that stands on its side begins below it."""
+    stop = min((other[0] for other in others if other[0] > table.header_lines[-1]), default=None)
+    if stop is not None:
+        table.records = [line for line in table.records if line < stop]
+
+
+def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent], outside: str) -> dict[int, Around]:
+    """Return, for each table without names, what stands around it; raises InputError where several have no name."""
+    found = {id(table): look_around(meanings, table, extents) for table in tables}
+    if len(tables) == 1:
+        only = found[id(tables[0])]
+        only.name = only.name or outside
+        return found
+    problems = []
+    for table in tables:
+        around = found[id(table)]
+        if not around.name and around.title:
+            around.name, around.place = around.title, around.title_place
+        if not around.name:
+            problems.append(_nameless(meanings.grid, table))
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _nameless(grid: Grid, table: Table) -> Problem:
+    top, left, _, _ = extent(table)
+    cell = grid.address((top, left)).rpartition("!")[2]
+    return Problem(
+        "no name stands with this table, and the sheet holds several",
+        "write Name and the student's name over each table, or give each student a sheet",
+        sheet=grid.name if grid.prefix else "",
+        cell=cell,
+    )
+
+
+def _add_around(reading: Reading, before: int, around: Around) -> None:
+    """Give what stands around a table to its student."""
+    students = reading.students[before:]
+    if len(students) != 1:
+        return
+    student = students[0]
+    reading.ignored.update({place: why for place, why in around.ignored.items() if place not in reading.ignored})
+    if around.place is not None and student.name == around.name:
+        student.cells.setdefault("student", around.place)
+        reading.ignored.pop(around.place, None)
+    for name, (place, text) in around.groups.items():
+        student.groups.setdefault(name, place)
+        student.group_texts[name] = text
+
+
+def _used(reading: Reading) -> set[Place]:
+    places: set[Place] = set()
     for student in reading.students:
         places.update(student.cells.values(), student.groups.values())
         for run in student.runs:
             places.update(run.cells.values())
     return places
-
-
-def _extent(table: Table) -> tuple[int, int, int, int]:
-    lines = [*table.header_lines, *table.records]
-    ats = [column.at for column in table.columns]
-    if table.view.turned:
-        return min(ats), min(lines), max(ats), max(lines)
-    return min(lines), min(ats), max(table.header_lines if not table.records else lines), max(ats)

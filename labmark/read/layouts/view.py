@@ -15,7 +15,7 @@ class View:
         self.grid = grid
         self.turned = turned
         self.lines: dict[int, dict[int, Cell]] = {}
-        for row, column in sorted(grid.cells):
+        for row, column in sorted(grid.cells, key=(lambda place: (place[1], place[0])) if turned else None):
             line, at = (column, row) if turned else (row, column)
             self.lines.setdefault(line, {})[at] = grid.cells[row, column]
         self._covers = _covers(grid, turned)

@@ -1,0 +1,58 @@
+"""A folder of one file a student -> the books in it, in the order of their names."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from pathlib import Path
+
+from labmark.problems import InputError, Problem
+from labmark.read.files import TABLE_ENDINGS, load_book
+from labmark.read.grid import Book, Grid
+from labmark.read.guard import refuse
+
+MOST_FILES = 2_000
+
+
+def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
+    """Return the books of a folder, a hash over all of them, and the names of files that were passed over.
+
+    Raises InputError with every file that cannot be used, or where there is none.
+    """
+    files = sorted(
+        (file for file in path.iterdir() if file.is_file()), key=lambda file: (file.name.casefold(), file.name)
+    )
+    wanted = [
+        file for file in files if file.suffix.casefold() in TABLE_ENDINGS and not file.name.startswith((".", "~$"))
+    ]
+    passed = [file.name for file in files if file not in wanted]
+    if not wanted:
+        raise refuse(
+            str(path), "the folder holds no spreadsheet", "give a folder with one .xlsx, .ods or .csv file a student"
+        )
+    if len(wanted) > MOST_FILES:
+        raise refuse(
+            str(path), f"the folder holds {len(wanted)} spreadsheets, more than {MOST_FILES}", "give a folder a class"
+        )
+    books: list[Book] = []
+    problems: list[Problem] = []
+    for file in wanted:
+        try:
+            books.append(_marked(load_book(file), file.name))
+        except InputError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise InputError(problems)
+    digest = hashlib.sha256("".join(f"{book.sha256}  {book.file}\n" for book in _relative(books, path)).encode())
+    return books, digest.hexdigest(), passed
+
+
+def _relative(books: list[Book], path: Path) -> list[Book]:
+    """Return the books under their bare names, so that the hash does not depend on where the folder lies."""
+    return [replace(book, file=str(Path(book.file).relative_to(path))) for book in books]
+
+
+def _marked(book: Book, name: str) -> Book:
+    """Return a book whose addresses carry the file's name: "[S01.xlsx]Sheet1!C2"."""
+    grids: tuple[Grid, ...] = tuple(replace(grid, prefix=f"[{name}]{grid.prefix}") for grid in book.grids)
+    return replace(book, grids=grids)

@@ -1,0 +1,116 @@
+"""What stands around a table that holds no names: the student, the bench, as a label or a title over it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from labmark.read.grid import Grid, Place
+from labmark.read.headers import Header, understand
+from labmark.read.layouts.find import Meanings, numberish
+from labmark.read.layouts.view import Table
+from labmark.read.words import plain, tokens
+
+LONGEST_NAME, MOST_NAME_WORDS = 60, 6
+_LABELLED = re.compile(r"(?P<label>[^:=]{1,60})\s*[:=]\s*(?P<value>.+)")
+
+Extent = tuple[int, int, int, int]
+"""First row, first column, last row, last column."""
+
+
+@dataclass(slots=True)
+class Around:
+    """What the cells near a table say of its student."""
+
+    name: str = ""
+    place: Place | None = None
+    groups: dict[str, tuple[Place, str]] = field(default_factory=dict)
+    """Grouping -> place and text."""
+    ignored: dict[Place, str] = field(default_factory=dict)
+    title: str = ""
+    """A text over the table that may be a name, where several tables have one each."""
+    title_place: Place | None = None
+
+
+def extent(table: Table) -> Extent:
+    """Return the rows and columns that a table takes up."""
+    reading = [column.at for column in table.of("initial", "final", "titre", "both", "value", "mean")]
+    with_numbers = [line for line in table.records if any(numberish(table.view.get(line, at)) for at in reading)]
+    lines = [*table.header_lines, *(with_numbers or table.records)]
+    ats = [column.at for column in table.columns]
+    if table.view.turned:
+        return min(ats), min(lines), max(ats), max(lines)
+    return min(lines), min(ats), max(lines), max(ats)
+
+
+def look_around(meanings: Meanings, table: Table, others: list[Extent]) -> Around:
+    """Return what stands over a table and beside it, down from the table before it."""
+    top, left, bottom, right = extent(table)
+    above = max((other[2] for other in others if other[2] < top and other[1] <= right and other[3] >= left), default=0)
+    before = max(
+        (other[3] for other in others if other[3] < left and other[0] <= bottom and other[2] >= top), default=0
+    )
+    found = Around()
+    header = {place for column in table.columns for place in column.header_places}
+    near = [place for place in meanings.grid.cells if above < place[0] < top and left - 1 <= place[1] <= right]
+    beside = [place for place in meanings.grid.cells if top <= place[0] <= bottom and before < place[1] < left]
+    for place in sorted([*near, *beside], key=lambda at: (-at[0], at[1])):
+        if place not in found.ignored:
+            _look_at(meanings, place, found)
+    if table.view.turned and not found.title:
+        _corner(meanings, table, header, found)
+    return found
+
+
+def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
+    cell = meanings.grid.cells[place]
+    label = meanings.by_place.get(place)
+    match = _LABELLED.fullmatch(plain(cell.text)) if cell.kind == "text" else None
+    if match:
+        header = understand(match["label"], meanings.overrides, meanings.group_by)
+        if _take(header, place, match["value"].strip(), found):
+            return
+    if label is not None and label.field in ("student", "code", "group", "surname", "forename"):
+        _take_labelled(meanings, place, label, found)
+    elif _may_be_name(meanings.grid, place, label) and not found.title:
+        found.title, found.title_place = plain(cell.text), place
+
+
+def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Around) -> None:
+    """Take the value to the right of a label, or else the one below it."""
+    for step in (1, 2, 3):
+        beside = (place[0], place[1] + step)
+        cell = meanings.grid.cells.get(beside)
+        if cell is not None:
+            if beside not in meanings.by_place and _take(label, beside, plain(cell.text), found):
+                found.ignored[place] = "header: names the value beside it"
+            return
+
+
+def _take(header: Header, place: Place, value: str, found: Around) -> bool:
+    if not value:
+        return False
+    if header.field in ("student", "code", "surname") and not found.name:
+        found.name, found.place = value, place
+        return True
+    if header.field == "group" and header.group and header.group not in found.groups:
+        found.groups[header.group.split(":")[0].strip()] = (place, value)
+        return True
+    return False
+
+
+def _may_be_name(grid: Grid, place: Place, label: Header | None) -> bool:
+    cell = grid.cells[place]
+    text = plain(cell.text)
+    if cell.kind != "text" or numberish(cell) or (label is not None and label.field):
+        return False
+    return 0 < len(text) <= LONGEST_NAME and len(tokens(text)) <= MOST_NAME_WORDS
+
+
+def _corner(meanings: Meanings, table: Table, header: set[Place], found: Around) -> None:
+    """Look at the corner of a block, where its labels meet the row that names the runs."""
+    for column in table.of("run"):
+        for place in column.header_places:
+            label = meanings.by_place.get(place)
+            if place in header and _may_be_name(meanings.grid, place, label):
+                found.title, found.title_place = plain(meanings.grid.cells[place].text), place

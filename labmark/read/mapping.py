@@ -1,0 +1,125 @@
+"""The teacher's [columns] table: header -> meaning, read from a practical file and written ready to paste into one."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+from difflib import get_close_matches
+
+from labmark.problems import InputError, Problem
+from labmark.read.grid import Book
+from labmark.read.headers import Header, Overrides, understand
+from labmark.read.words import folded, plain
+from labmark.records import ClassSheet
+
+MEANINGS = (
+    "Student",
+    "Surname",
+    "Forename",
+    "Run",
+    "Initial",
+    "Final",
+    "Titre",
+    "Used",
+    "Readings",
+    "Mean titre",
+    "Result",
+    "Order",
+    "Bench",
+    "Bottle",
+    "Group ...",
+    "Rough initial",
+    "Run 1 initial",
+    "Run 1 final",
+    "Run 1 titre",
+    "Run 1 used",
+    "Run 1 readings",
+    "Ignore",
+)
+"""What a header can be said to be."""
+
+_LINE = re.compile(
+    r"(?P<meaning>[^:]+): (?:'(?P<header>.*)' \((?P<place>(?:column|row) \w+)\)|(?P<bare>(?:column|row) \w+))"
+)
+_PLACE = re.compile(r"(column [a-z]{1,3}|row \d{1,7})")
+
+
+def overrides_of(columns: Mapping[str, str], file: str = "") -> Overrides:
+    """Return the teacher's meanings by folded header text, "column c" or "row 3".
+
+    Raises InputError for a meaning that is not known, naming the nearest one.
+    """
+    found: dict[str, Header] = {}
+    problems = []
+    for meaning, header in columns.items():
+        known = _meaning(str(meaning))
+        if known is None:
+            near = get_close_matches(str(meaning), MEANINGS, 1, 0.3)
+            hint = f"did you mean {near[0]!r}?" if near else f"choose from: {', '.join(MEANINGS)}"
+            problems.append(
+                Problem(f"{meaning!r} says nothing about a reading or a student", hint, file, cell=f"columns.{meaning}")
+            )
+        else:
+            found[folded(str(header))] = known
+    if problems:
+        raise InputError(problems)
+    return found
+
+
+def _meaning(text: str) -> Header | None:
+    words = folded(text)
+    if re.fullmatch(r"ignore( \d+)?", words):
+        return Header("ignored", text=text)
+    if "readings" in words.split():
+        run = understand(text)
+        return replace(run, field="both", tags=frozenset({"initial", "final"}))
+    header = understand(text)
+    if header.field == "value":
+        return replace(header, field="titre")
+    return header if header.field and header.field != "ignored" and not header.unknown else None
+
+
+def check_overrides(overrides: Overrides, books: Iterable[Book], headers: Iterable[str], file: str) -> None:
+    """Raise InputError for a header of the [columns] table that stands nowhere in the class sheet."""
+    wanted = {name for name in overrides if not _PLACE.fullmatch(name)}
+    if not wanted:
+        return
+    there = {folded(header) for header in headers}
+    texts = {
+        folded(cell.text)
+        for book in books
+        for grid in book.grids
+        for cell in grid.cells.values()
+        if cell.kind == "text"
+    }
+    problems = []
+    for name in sorted(wanted - there - texts):
+        near = get_close_matches(name, sorted(texts), 1)
+        hint = f"the nearest text in it is {near[0]!r}" if near else "copy the header from the sheet"
+        problems.append(
+            Problem(f"the [columns] table names the header {name!r}, which is not in the class sheet", hint, file)
+        )
+    if problems:
+        raise InputError(problems)
+
+
+def mapping_text(class_sheet: ClassSheet) -> str:
+    """Return what each column was taken for as a [columns] table, ready to paste into the practical file.
+
+    A header that stands more than once is given by its place ("column C").
+    """
+    entries = [match for line in class_sheet.understood if (match := _LINE.fullmatch(line))]
+    texts = [folded(match["header"] or "") for match in entries]
+    lines: dict[str, str] = {}
+    for match, text in zip(entries, texts, strict=True):
+        once = match["header"] and texts.count(text) == 1
+        place = match["header"] if once else match["place"] or match["bare"]
+        lines.setdefault(match["meaning"], place)
+    return "[columns]\n" + "".join(f"{_quoted(meaning)} = {_quoted(header)}\n" for meaning, header in lines.items())
+
+
+def _quoted(text: str) -> str:
+    """Return a basic string of TOML."""
+    escaped = plain(text).replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + re.sub(r"[\x00-\x1f\x7f]", " ", escaped) + '"'

@@ -1,0 +1,299 @@
+"""OpenDocument spreadsheets (.ods) -> grids, from the elements of the file itself.
+
+Beside each value the file keeps its formula and its style, so the decimals shown, struck-out text and formulas that
+were never calculated are known. Repeat counts are never expanded beyond what a class sheet needs.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+from xml.etree.ElementTree import Element
+
+from labmark.read.grid import Book, Cell, Grid, Place
+from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, MOST_SHEETS, read_part, refuse
+
+_OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
+_TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
+_TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
+_STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
+_NUMBER = "{urn:oasis:names:tc:opendocument:xmlns:datastyle:1.0}"
+_EXTENDED = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}"
+_GROUPS = frozenset(
+    {
+        f"{_TABLE}{name}"
+        for name in (
+            "table-header-rows",
+            "table-row-group",
+            "table-rows",
+            "table-header-columns",
+            "table-column-group",
+            "table-columns",
+        )
+    }
+)
+MOST_REPEATED = 2_000
+"""Times that one filled cell or row may be repeated."""
+LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
+
+
+@dataclass(slots=True)
+class _Styles:
+    """What cell and text styles say."""
+
+    decimals: dict[str, int | None] = field(default_factory=dict)
+    struck: set[str] = field(default_factory=set)
+    hidden_tables: set[str] = field(default_factory=set)
+
+
+def read_opendocument(file: str, archive: zipfile.ZipFile, sha256: str) -> Book:
+    """Return the sheets of an OpenDocument spreadsheet as grids.
+
+    Raises InputError where the file is damaged, locked, no spreadsheet, or asks for more than a class sheet needs.
+    """
+    names = set(archive.namelist())
+    manifest = read_part(file, archive, "META-INF/manifest.xml") if "META-INF/manifest.xml" in names else b""
+    if b"encryption-data" in manifest:
+        raise refuse(file, "the spreadsheet is locked with a password", "save it without a password")
+    content = _parsed(file, archive, "content.xml")
+    styles = _Styles()
+    for root in ([_parsed(file, archive, "styles.xml")] if "styles.xml" in names else []) + [content]:
+        _add_styles(root, styles)
+    tables = [
+        table for sheet in content.iter(f"{_OFFICE}spreadsheet") for table in sheet if table.tag == f"{_TABLE}table"
+    ]
+    if not tables:
+        raise refuse(file, "the file is no spreadsheet, or has no sheet", "save the class sheet as .xlsx or .ods")
+    if len(tables) > MOST_SHEETS:
+        raise refuse(
+            file,
+            f"the spreadsheet has {len(tables)} sheets, more than {MOST_SHEETS}",
+            "keep only the class sheets in it",
+        )
+    grids = tuple(_Sheet(file, table, styles).grid() for table in tables)
+    return Book(file, sha256, grids)
+
+
+def _parsed(file: str, archive: zipfile.ZipFile, name: str) -> Element:
+    from xml.etree.ElementTree import ParseError
+
+    from defusedxml.common import DefusedXmlException
+    from defusedxml.ElementTree import fromstring
+
+    try:
+        root: Element = fromstring(read_part(file, archive, name))
+    except (ParseError, DefusedXmlException, ValueError, RecursionError) as error:
+        raise refuse(
+            file, f"the part {name!r} of the spreadsheet is damaged ({error})", "save the spreadsheet again"
+        ) from error
+    return root
+
+
+def _add_styles(root: Element, styles: _Styles) -> None:
+    formats: dict[str, int | None] = {}
+    for element in root.iter():
+        if element.tag in (f"{_NUMBER}number-style", f"{_NUMBER}percentage-style", f"{_NUMBER}currency-style"):
+            formats[element.get(f"{_STYLE}name", "")] = _decimals(element)
+    for element in root.iter(f"{_STYLE}style"):
+        name, parent = element.get(f"{_STYLE}name", ""), element.get(f"{_STYLE}parent-style-name", "")
+        shown = element.get(f"{_STYLE}data-style-name")
+        styles.decimals[name] = formats.get(shown) if shown is not None else styles.decimals.get(parent)
+        for properties in element:
+            line = properties.get(f"{_STYLE}text-line-through-style") or properties.get(
+                f"{_STYLE}text-line-through-type"
+            )
+            if line not in (None, "none"):
+                styles.struck.add(name)
+            if properties.tag == f"{_STYLE}table-properties" and properties.get(f"{_TABLE}display") == "false":
+                styles.hidden_tables.add(name)
+
+
+def _decimals(number_style: Element) -> int | None:
+    """Return the decimals that a number style fixes; None where it shows as many as there are."""
+    number = number_style.find(f"{_NUMBER}number")
+    places = number.get(f"{_NUMBER}decimal-places") if number is not None else None
+    least = number.get(f"{_NUMBER}min-decimal-places", places) if number is not None else None
+    return int(places) if places is not None and places.isdigit() and least == places else None
+
+
+class _Sheet:
+    """One sheet while its elements are walked."""
+
+    def __init__(self, file: str, table: Element, styles: _Styles) -> None:
+        self.file, self.table, self.styles = file, table, styles
+        self.cells: dict[Place, Cell] = {}
+        self.comments: dict[Place, str] = {}
+        self.merged: list[tuple[int, int, int, int]] = []
+        self.hidden_rows: set[int] = set()
+        self.hidden_columns: set[int] = set()
+        self.column_styles: list[tuple[int, str]] = []
+        self.covered = 0
+
+    def grid(self) -> Grid:
+        """Return the sheet as a grid."""
+        self._columns()
+        row = 1
+        for element in _members(self.table, f"{_TABLE}table-row"):
+            row += self._row(element, row)
+        name = self.table.get(f"{_TABLE}name", "")
+        hidden = self.table.get(f"{_TABLE}style-name", "") in self.styles.hidden_tables
+        return Grid(
+            name,
+            self.cells,
+            f"{name}!",
+            tuple(self.merged),
+            frozenset(self.hidden_rows),
+            frozenset(self.hidden_columns),
+            hidden,
+            self.comments,
+        )
+
+    def _columns(self) -> None:
+        at = 1
+        for column in _members(self.table, f"{_TABLE}table-column"):
+            times = _count(column, "number-columns-repeated")
+            if column.get(f"{_TABLE}visibility", "visible") != "visible":
+                self.hidden_columns.update(range(at, min(at + times, at + 500)))
+            at += times
+            self.column_styles.append((at, column.get(f"{_TABLE}default-cell-style-name", "")))
+
+    def _row(self, element: Element, row: int) -> int:
+        times = _count(element, "number-rows-repeated")
+        found: list[tuple[int, Element]] = []
+        at = 1
+        for cell in element:
+            if cell.tag in (f"{_TABLE}table-cell", f"{_TABLE}covered-table-cell"):
+                repeated = _count(cell, "number-columns-repeated")
+                if _is_filled(cell):
+                    self._limit(repeated)
+                    found.extend((at + step, cell) for step in range(repeated))
+                at += repeated
+        if found:
+            self._limit(times)
+        if element.get(f"{_TABLE}visibility", "visible") != "visible":
+            self.hidden_rows.update(range(row, min(row + times, row + 5000)))
+        for step in range(times if found else 0):
+            for column, cell in found:
+                self._cell(cell, (row + step, column))
+        return times
+
+    def _limit(self, times: int) -> None:
+        if times > MOST_REPEATED or len(self.cells) > MOST_CELLS:
+            raise refuse(
+                self.file, f"one filled cell is repeated {times} times", "keep only the class sheet in the file"
+            )
+
+    def _cell(self, element: Element, place: Place) -> None:
+        note = element.find(f"{_OFFICE}annotation")
+        if note is not None:
+            self.comments[place] = " ".join(" ".join(_text(part) for part in note.iter(f"{_TEXT}p")).split())
+        self._span(element, place)
+        cell = self._value(element, place)
+        if cell is not None:
+            self.cells[place] = cell
+
+    def _span(self, element: Element, place: Place) -> None:
+        down, right = _count(element, "number-rows-spanned"), _count(element, "number-columns-spanned")
+        if down * right > 1:
+            self.covered += down * right
+            if self.covered > MOST_COVERED_CELLS:
+                raise refuse(self.file, "merged cells cover most of a sheet", "undo the merging around the table")
+            self.merged.append((place[0], place[1], place[0] + down - 1, place[1] + right - 1))
+
+    def _style(self, element: Element, place: Place) -> str:
+        own = element.get(f"{_TABLE}style-name")
+        if own is not None:
+            return own
+        return next((style for end, style in self.column_styles if place[1] < end), "")
+
+    def _value(self, element: Element, place: Place) -> Cell | None:
+        kind = element.get(f"{_OFFICE}value-type") or element.get(f"{_EXTENDED}value-type")
+        formula = element.get(f"{_TABLE}formula")
+        style = self._style(element, place)
+        struck = style in self.styles.struck
+        paragraphs = [part for part in element if part.tag == f"{_TEXT}p"]
+        text = "\n".join(_text(part) for part in paragraphs)
+        if element.get(f"{_EXTENDED}value-type") == "error" or (formula and re.match(r"#[A-Z/0!?]+|Err:\d+", text)):
+            return Cell(text or "error", "error")
+        if kind is None:
+            return Cell("", "uncalculated") if formula else (self._rich(paragraphs, text, struck) if text else None)
+        if kind in ("float", "percentage", "currency"):
+            return self._number(element, kind, style, struck, text)
+        if kind == "boolean":
+            return Cell(element.get(f"{_OFFICE}boolean-value") == "true", "bool", shown=text)
+        if kind in ("date", "time"):
+            return Cell(_moment(element, kind), "date", shown=text)
+        return self._rich(paragraphs, text, struck)
+
+    def _number(self, element: Element, kind: str, style: str, struck: bool, text: str) -> Cell:
+        try:
+            number = float(element.get(f"{_OFFICE}value", ""))
+        except ValueError:
+            return Cell(text, "text", struck=struck)
+        value: float | int = int(number) if number.is_integer() and abs(number) < 1e15 else number
+        return Cell(value, "number", self.styles.decimals.get(style), kind == "percentage", struck, shown=text)
+
+    def _rich(self, paragraphs: list[Element], text: str, struck: bool) -> Cell:
+        """Return a text: what is struck out in it no longer counts, unless all of it is."""
+        out = [
+            _text(span)
+            for part in paragraphs
+            for span in part.iter(f"{_TEXT}span")
+            if span.get(f"{_TEXT}style-name", "") in self.styles.struck
+        ]
+        gone = " ".join(" ".join(out).split())
+        if not gone:
+            return Cell(text, struck=struck)
+        if gone == " ".join(text.split()):
+            return Cell(text, struck=True)
+        live = text
+        for part in out:
+            live = live.replace(part, " ", 1)
+        return Cell(live, struck=struck, remark=f"{gone!r} is struck out")
+
+
+def _members(table: Element, tag: str) -> Iterator[Element]:
+    """Yield the rows or columns of a table, also those within groups; a history of changes is no part of it."""
+    for child in table:
+        if child.tag == tag:
+            yield child
+        elif child.tag in _GROUPS:
+            yield from _members(child, tag)
+
+
+def _count(element: Element, name: str) -> int:
+    text = element.get(f"{_TABLE}{name}", "1")
+    return min(int(text), LAST_ROW) if text.isdecimal() and len(text) < 9 and int(text) > 0 else 1
+
+
+def _is_filled(cell: Element) -> bool:
+    return len(cell) > 0 or any(cell.get(name) is not None for name in (f"{_OFFICE}value-type", f"{_TABLE}formula"))
+
+
+def _text(element: Element) -> str:
+    parts: list[str] = [element.text or ""]
+    for child in element:
+        if child.tag == f"{_TEXT}s":
+            count = child.get(f"{_TEXT}c", "1")
+            parts.append(" " * (min(int(count), 100) if count.isdecimal() else 1))
+        elif child.tag in (f"{_TEXT}tab", f"{_TEXT}line-break"):
+            parts.append(" ")
+        elif child.tag != f"{_OFFICE}annotation":
+            parts.append(_text(child))
+        parts.append(child.tail or "")
+    return "".join(parts)
+
+
+def _moment(element: Element, kind: str) -> Any:
+    text = element.get(f"{_OFFICE}{kind}-value", "")
+    if kind == "time":
+        match = re.fullmatch(r"PT(\d{1,5})H(\d{1,2})M(\d{1,2})(?:[.,]\d+)?S", text)
+        return dt.timedelta(hours=int(match[1]), minutes=int(match[2]), seconds=int(match[3])) if match else text
+    try:
+        return dt.datetime.fromisoformat(text)
+    except ValueError:
+        return text

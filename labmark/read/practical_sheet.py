@@ -1,0 +1,66 @@
+"""The workbook's own sheet called Practical: keys in its first column, values in its second."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from labmark.read.cells import exact_claim
+from labmark.read.files import load_book
+from labmark.read.grid import Cell, Grid, Place
+from labmark.read.words import folded, plain
+
+NAME = "practical"
+"""Name of the sheet, folded."""
+ON_COMMAND_LINE = "the practical file was given on the command line"
+
+
+def is_practical(grid: Grid) -> bool:
+    """Return whether a sheet is the workbook's own practical."""
+    return not grid.text_table and folded(grid.name).strip() == NAME
+
+
+def practical_rows(grid: Grid) -> dict[Place, Place]:
+    """Return the places of keys -> the places of their values."""
+    rows: dict[Place, Place] = {}
+    for place, cell in sorted(grid.cells.items()):
+        value = (place[0], 2)
+        if place[1] == 1 and value in grid.cells and plain(cell.text):
+            if (folded(cell.text), folded(grid.cells[value].text)) != ("key", "value"):
+                rows[place] = value
+    return rows
+
+
+def practical_ledger(grid: Grid, used: bool) -> tuple[set[str], dict[str, str]]:
+    """Return the addresses of the sheet that were used, and the ignored ones with the reason."""
+    if not used:
+        return set(), {grid.address(place): ON_COMMAND_LINE for place in grid.cells}
+    rows = practical_rows(grid)
+    taken = {*rows, *rows.values()}
+    ignored = {
+        grid.address(place): "a heading or a note beside the practical" for place in grid.cells if place not in taken
+    }
+    return {grid.address(place) for place in taken}, ignored
+
+
+def read_practical_sheet(path: Path) -> list[tuple[str, object, str]] | None:
+    """Return the workbook's own practical as (key, value, address of the value); None where it has no such sheet.
+
+    A number comes as int or Decimal, a text without spaces around it, anything else as it stands in the cell.
+    Raises InputError where the file cannot be read.
+    """
+    if Path(path).is_dir():
+        return None
+    book = load_book(Path(path))
+    grid = next((grid for grid in book.grids if is_practical(grid)), None)
+    if grid is None:
+        return None
+    return [
+        (plain(grid.cells[key].text), _content(grid.cells[value]), grid.address(value))
+        for key, value in practical_rows(grid).items()
+    ]
+
+
+def _content(cell: Cell) -> object:
+    if cell.kind == "number" and isinstance(cell.value, (int, float)):
+        return exact_claim(cell.value) if isinstance(cell.value, float) else cell.value
+    return cell.text.strip() if cell.kind == "text" else cell.value

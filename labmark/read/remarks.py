@@ -1,0 +1,112 @@
+"""What `labmark check` says of a file: how it was understood, and what the teacher should know."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from labmark.read.grid import Book, Grid, column_letters
+from labmark.read.model import RawStudent, Reading
+from labmark.read.tables import Maker
+
+Readings = list[tuple[Book, Grid, Reading]]
+
+
+def understood(books: list[Book], readings: Readings, counts: dict[str, tuple[int, int]]) -> list[str]:
+    """Return how the file was taken, a sentence each: encoding, layout, columns, decimal mark, numbers of students."""
+    lines = list(dict.fromkeys(line for book in books for line in book.understood))
+    for _, _, reading in readings:
+        lines.extend(line for line in reading.understood if line not in lines)
+    students = [student for _, _, reading in readings for student in reading.students]
+    runs = sum(len(student.runs) for student in students)
+    lines.append(f"{len(students)} {'student' if len(students) == 1 else 'students'}, {runs} runs")
+    points, commas = (sum(count[index] for count in counts.values()) for index in (0, 1))
+    if points or commas:
+        lines.append(
+            "numbers written as text have a decimal "
+            + ("point" if not commas else "comma" if not points else "point or comma, file by file")
+        )
+    return lines
+
+
+def file_notes(books: list[Book], readings: Readings, maker: Maker, counts: dict[str, tuple[int, int]]) -> list[str]:
+    """Return what the teacher should know of the file as a whole."""
+    notes = list(dict.fromkeys(note for book in books for note in book.notes))
+    for _, grid, reading in readings:
+        notes.extend(_sheet_notes(grid, reading))
+    for file, (points, commas) in counts.items():
+        if points and commas:
+            notes.append(
+                f"{file}: {points} numbers have a decimal point and {commas} a decimal comma; the fewer ones were not taken"
+            )
+    notes.extend(_digit_notes(readings, maker))
+    return notes
+
+
+def _digit_notes(readings: Readings, maker: Maker) -> list[str]:
+    notes = []
+    if any(grid.keeps_zeros is False for _, grid, _ in readings):
+        notes.append(
+            "the file keeps no trailing zeros: how many decimals were written cannot be known, and no mark depends on it"
+        )
+    if maker.hidden_digits:
+        notes.append(
+            "some readings stand in cells whose number format shows as many decimals as there are (General): "
+            "how many were written cannot be known, and no mark depends on it"
+        )
+    if maker.more_digits:
+        shown = ", ".join(maker.more_digits[:5]) + (", ..." if len(maker.more_digits) > 5 else "")
+        notes.append(f"more digits than a burette gives in {shown}: taken to the nearest 0.001 cm³")
+    return notes
+
+
+def _sheet_notes(grid: Grid, reading: Reading) -> list[str]:
+    where = f"sheet {grid.name}: " if not grid.text_table else ""
+    if not reading.students:
+        return [f"{where}no table of titrations found; the sheet was not used"]
+    notes = [f"{where}{note}" for note in reading.notes]
+    rows = sorted({row for row, _ in grid.cells} & grid.hidden_rows)
+    columns = sorted({column for _, column in grid.cells} & grid.hidden_columns)
+    if rows:
+        notes.append(f"{where}rows {_ranges(rows)} are hidden in the file; they were read like the others")
+    if columns:
+        letters = ", ".join(column_letters(column) for column in columns)
+        notes.append(f"{where}columns {letters} are hidden in the file; they were read like the others")
+    return notes + _loose_comments(grid, reading.students)
+
+
+def _ranges(numbers: Iterable[int]) -> str:
+    """Return numbers with neighbours drawn together: 14-16, 20."""
+    parts: list[list[int]] = []
+    for number in numbers:
+        if parts and number == parts[-1][-1] + 1:
+            parts[-1].append(number)
+        else:
+            parts.append([number])
+    return ", ".join(str(part[0]) if len(part) == 1 else f"{part[0]}-{part[-1]}" for part in parts)
+
+
+def give_comments(reading: Reading) -> None:
+    """Keep the comments on a student's cells, or in a student's row, as notes for the teacher."""
+    for student in reading.students:
+        mine = _places(student)
+        for place, text in sorted(student.grid.comments.items()):
+            if place in mine or place[0] in student.lines:
+                student.notes.append(f"comment in {student.grid.address(place)}: {text[:300]}")
+
+
+def _places(student: RawStudent) -> set[tuple[int, int]]:
+    return {
+        *student.cells.values(),
+        *student.groups.values(),
+        *(place for run in student.runs for place in run.cells.values()),
+    }
+
+
+def _loose_comments(grid: Grid, students: list[RawStudent]) -> list[str]:
+    taken = {place for student in students for place in _places(student)}
+    rows = {row for student in students for row in student.lines}
+    return [
+        f"comment in {grid.address(place)}: {text[:300]}"
+        for place, text in sorted(grid.comments.items())
+        if place not in taken and place[0] not in rows
+    ]
