@@ -74,6 +74,7 @@ def test_what_is_not_certain_never_reads_as_certain() -> None:
     assert numbers.share(0.9999) == "over 99 %"
     assert numbers.share(0.0001) == "under 1 %"
     assert numbers.share(1.0) == "100 %"
+    assert numbers.probability(1.0) == "virtually certain (over 99 %)"
 
 
 def test_marks_have_no_needless_decimals() -> None:

@@ -141,8 +141,13 @@ def in_words(probability: float) -> str:
 
 
 def probability(value: float | None) -> str:
-    """Return a probability as words and a figure, as "very likely (93 %)"; empty for a plain fact."""
-    return "" if value is None or not _known(value) else f"{in_words(value)} ({share(value)})"
+    """Return a probability as words and a figure, as "very likely (93 %)"; empty for a plain fact.
+
+    A hypothesis is never certain: 1 is shown as over 99 %, whatever was rounded to get there.
+    """
+    if value is None or not _known(value):
+        return ""
+    return f"{in_words(value)} ({share(min(max(value, 1e-6), 1 - 1e-6))})"
 
 
 def mark(value: Number | None) -> str:
