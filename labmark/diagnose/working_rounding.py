@@ -182,14 +182,25 @@ def by_concentration(chain: Steps) -> Steps | None:
     return (*chain[:i], solution, *original, chain[i]._replace(ops=(made,)), *chain[i + 1 :])
 
 
-def with_volumes_first(chain: Steps) -> Steps:
-    """Return the chain begun with the quotient of the volumes, where volume over volume stands in it."""
+def with_volumes_first(chain: Steps) -> Iterator[Steps]:
+    """Yield the chain begun with the quotient of the volumes, where volume over volume stands in it."""
     first, rest = chain[0], chain[1:]
-    i = next((i for i, step in enumerate(rest) if len(step.ops) == 1 and step.ops[0].sign == "÷"), None)
-    if i is None or len(first.ops) < 2:
-        return chain
+    i = next((i for i, step in enumerate(rest) if step.name.startswith("concentration")), None)
+    if i is None or len(first.ops) < 2 or len(rest[i].ops) != 1:
+        return
     quotient = Step("quotient of the volumes", (first.ops[1], rest[i].ops[0]))
-    return (quotient, Step("concentration", (first.ops[0], *first.ops[2:])), *rest[:i], *rest[i + 1 :])
+    concentration = Step("concentration", (first.ops[0], *first.ops[2:]))
+    yield quotient, concentration, *rest[:i], *rest[i + 1 :]
+    yield quotient, *rest[:i], concentration, *rest[i + 1 :]
+
+
+def by_one(chain: Steps) -> Iterator[Steps]:
+    """Yield the chain with the mole ratio taken in two steps (÷ 2, then × 5, or the other way round)."""
+    if len(chain) < 2 or len(chain[1].ops) != 2 or not chain[1].name.startswith("amount"):
+        return
+    first, second = (chain[1]._replace(ops=(op,)) for op in chain[1].ops)
+    for two in ((second, first), (first, second)):
+        yield chain[0], *two, *chain[2:]
 
 
 @lru_cache(maxsize=4096)
@@ -205,7 +216,7 @@ def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
     usual = [*orders(chain)]
     others = [one for one in (through_flask(calc, chain), by_concentration(chain)) if one is not None]
     first = [chain, *others]
-    later = [*usual, *(one for other in others for one in orders(other)), with_volumes_first(chain)]
+    later = [*usual, *(one for other in others for one in orders(other)), *with_volumes_first(chain), *by_one(chain)]
     found: dict[tuple[tuple[Op, ...], ...], Steps] = {}
     for one in (*first, *later):
         found.setdefault(tuple(step.ops for step in one), one)
