@@ -74,7 +74,7 @@ class Readings:
     rough: np.ndarray
     expected: np.ndarray
     truth: dict[tuple[int, int | None, str], float]
-    """(row, run, finding) -> what it did to the titre [cm³], run None for a fault of everything; nothing else happened."""
+    """(row, run, finding) -> what it did to the titre [cm³]; run None for a fault of everything."""
     fault: list[str]
     """What was planted, a word a student; "" for none."""
 
@@ -103,9 +103,10 @@ class _Student:
     def _aliquot(self) -> float:
         if self.fault != "wrong-aliquot":
             return self.bench.aliquot
-        sizes = [s for s in (10.0, 20.0, 25.0) if s != self.bench.aliquot]
+        sizes = [s for s in (5.0, 10.0, 20.0, 25.0) if s >= 0.4 * self.bench.aliquot]
+        sizes = [s for s in sizes if s != self.bench.aliquot]
         sizes = [s for s in sizes if s / self.bench.aliquot * self.bench.equivalence < self.bench.capacity - 4]
-        return float(self.rng.choice(sizes))
+        return float(self.rng.choice(sizes)) if sizes else self.bench.aliquot
 
     def _size(self) -> float:
         bench = self.bench
@@ -139,7 +140,7 @@ class _Student:
         return self._with_fault(run, bench.equivalence * delivered * weaker + stop), without
 
     def _with_fault(self, run: int, stop: float) -> float:
-        bench, rng = self.bench, self.rng
+        rng = self.rng
         if self.fault == "always-overshoots":
             stop += self.size * rng.uniform(0.9, 1.1)
         if run == self.bad_run:
@@ -169,7 +170,7 @@ class _Student:
             (first + a, last + b)
             for size in ([10_000] if tens else [1000])
             for a, b in ((size, 0), (-size, 0), (0, size), (0, -size))
-            if 0 <= first + a and last + b <= top and last + b > first + a
+            if first + a >= 0 and last + b <= top and last + b > first + a
         ]
         return choices[int(self.rng.integers(len(choices)))]
 

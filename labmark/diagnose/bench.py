@@ -10,7 +10,7 @@ the other two, which agree with the class, and overshoot takes nearly all of the
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,7 +23,7 @@ from labmark.diagnose.bench_posterior import Posterior, posterior
 from labmark.diagnose.bench_view import View, class_centre, look
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
-CHUNK = 1024
+CHUNK = 256
 """Students looked at together: their tables fit into the processor's cache."""
 
 
@@ -81,7 +81,7 @@ def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:
         view, some = whole.rows(rows), runs.rows(rows)
         found = _silent_without_runs(posterior(view, tables, fit, setting), view)
         claims, by_run, by_student, likely = claims_of(some, view, found, fit, setting)
-        moved = [Claim(c.student + start, c.run, c.finding, c.probability, c.level, c.evidence) for c in claims]
+        moved = [replace(claim, student=claim.student + start) for claim in claims]
         yield by_run, by_student, found.run, found.student, likely, found.level, moved
 
 

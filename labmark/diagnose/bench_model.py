@@ -127,7 +127,7 @@ def _fading(x: Floats, good: Floats, spread: float) -> Floats:
 
 def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats) -> Tables:
     """Return the tables for a repeatability [cm³], the rates of mishaps, and the setting's burette and interval."""
-    centre = round(2 * setting.capacity * 1000) // STEP
+    centre = round(setting.capacity * 1000) // STEP
     x = np.arange(-centre, centre + 1) * (STEP / 1000)
     interval = setting.division / 2
     spreads = [float(np.sqrt(repeatability**2 + (interval * m) ** 2 / 6)) for m in READING_STEPS]

@@ -108,10 +108,13 @@ class _Runs:
 
     def __init__(self, view: View, tables: Tables, theta: Places) -> None:
         self.view, self.tables, self.theta = view, tables, theta
-        row = view.interval[:, None] * 3 + view.kind
-        self.place = self._at(view.titre) + (row * tables.width)[..., None]
+        row = (view.interval[:, None] * 3 + view.kind) * tables.width
+        self.place = self._at(view.titre) + np.asarray(row[..., None], dtype=np.int32)
         self.straight = tables.mix.reshape(-1).take(self.place)
         accurate = view.accurate[..., None]
+        rows = view.interval * tables.width
+        self.good_row = np.asarray(rows[:, None, None], dtype=np.int32)
+        self.variants = [self._good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
         self.mirrored = tables.rate[MIRRORED, LATER] * accurate * self._mirrored()
         self.chained = (tables.rate[_CHAINED, LATER] * view.can_chain)[..., None] * self._good(view.chained)
         self.mix = self.straight + self.mirrored + self.chained
@@ -119,28 +122,24 @@ class _Runs:
     def _at(self, titre: Places) -> Places:
         """Return the place of each distance between titre and level in a table."""
         centre = self.tables.centre
-        away = titre[..., None] - self.theta[:, None, :]
-        return np.asarray(np.clip(away, -centre, centre) + centre, dtype=np.int32)
+        away = (titre + np.int32(centre))[..., None] - self.theta[:, None, :]
+        return np.asarray(np.clip(away, 0, 2 * centre, out=away))
 
     def _good(self, titre: Places) -> Floats:
-        rows = (self.view.interval * self.tables.width)[:, None, None]
-        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre) + rows))
-
-    def variant(self, i: int) -> Floats:
-        """Return the density of a good run whose reading was mirrored in the i-th way."""
-        return self._good(self.view.meant[:, :, i])
+        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre) + self.good_row))
 
     def _mirrored(self) -> Floats:
         total = np.zeros(self.place.shape)
-        for i, share in enumerate(VARIANT_SHARES):
-            total += share * self.variant(i)
+        for variant, share in zip(self.variants, VARIANT_SHARES, strict=True):
+            total += share * variant
         return total
 
     def habit(self) -> Floats:
         """Return the density of runs whose readings are both mirrored; a rough run as ever."""
-        plain, below = (self.variant(VARIANTS.index(name)) for name in ("both", "both from below"))
+        plain, below = (self.variants[VARIANTS.index(name)] for name in ("both", "both from below"))
         fits = (1 - COUNTED_FROM_BELOW) * plain + COUNTED_FROM_BELOW * below
-        return np.where(self.view.accurate[..., None], (1 - HABIT_SLIP) * fits + HABIT_SLIP * self.mix, self.mix)
+        accurate = (1 - HABIT_SLIP) * fits + HABIT_SLIP * self.mix
+        return np.asarray(np.where(self.view.accurate[..., None], accurate, self.mix))
 
     def fading(self) -> Floats:
         """Return the density of runs whose titrant gets stronger."""
@@ -148,16 +147,15 @@ class _Runs:
 
     def scattered(self, band: int) -> Floats:
         """Return the density of runs of scattered work."""
-        table, rows = self.tables.scattered[band].reshape(-1), (self.view.interval * self.tables.width)[:, None, None]
-        wide = table.take(self._at(self.view.titre) + rows) + 0.01 / 50
-        return np.where(self.view.accurate[..., None], wide, self.mix)
+        wide = self.tables.scattered[band].reshape(-1).take(self._at(self.view.titre) + self.good_row) + 0.01 / 50
+        return np.asarray(np.where(self.view.accurate[..., None], wide, self.mix))
 
     def fault(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis about the run."""
         if hypothesis == MIRRORED:
-            return self.mirrored
+            return np.asarray(self.mirrored)
         if hypothesis == _CHAINED:
-            return self.chained
+            return np.asarray(self.chained)
         return np.asarray(self.tables.fault[hypothesis].reshape(-1).take(self.place))
 
     def together(self, density: Floats) -> Floats:
@@ -203,9 +201,8 @@ def _posterior(
     view: View, tables: Tables, fit: Fit, setting: BenchSetting, theta: Places, weights: Floats
 ) -> Posterior:
     level = theta * (STEP / 1000)
-    densities = [level_density(h, level, view.expected, fit, setting) for h in STUDENT_HYPOTHESES]
     runs = _Runs(view, tables, theta)
-    joint = _evidence(runs, fit.student_rates[:, None] * np.stack(densities, axis=1), weights)
+    joint = _evidence(runs, _priors(theta, view.expected, fit, setting), weights)
     joint /= np.maximum(joint.sum(axis=(1, 2), keepdims=True), 1e-300)
     plain = joint[:, PLAIN].sum(axis=1)
     run, variant, good = _runs_of(runs, plain, joint[:, HABIT].sum(axis=1))
@@ -219,12 +216,29 @@ def _posterior(
     )  # fmt: skip
 
 
+def _priors(theta: Places, expected: Floats, fit: Fit, setting: BenchSetting) -> Floats:
+    """Return rate times density of each level under each hypothesis about the student, (n, W, nodes)."""
+    values, which = np.unique(expected, return_inverse=True)
+    first, last = int(theta.min()) // LATTICE, int(theta.max()) // LATTICE
+    if values.size * (last - first + 1) > theta.size:
+        return _densities(theta * (STEP / 1000), expected, fit, setting)
+    # Most classes have one expected titre, or one a bottle: every level is worked out once for all.
+    lattice = np.arange(first, last + 1) * (LATTICE * STEP / 1000)
+    table = _densities(np.tile(lattice, (values.size, 1)), values, fit, setting)
+    return np.asarray(np.moveaxis(table.transpose(0, 2, 1)[which[:, None], theta // LATTICE - first], 2, 1))
+
+
+def _densities(level: Floats, expected: Floats, fit: Fit, setting: BenchSetting) -> Floats:
+    densities = [level_density(h, level, expected, fit, setting) for h in STUDENT_HYPOTHESES]
+    return np.asarray(fit.student_rates[:, None] * np.stack(densities, axis=1))
+
+
 def _runs_of(runs: _Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats, Floats]:
     """Return posteriors over hypotheses about each run, over ways to mirror it, and of a good run at each level."""
     weight = plain[:, None, :] / runs.mix
-    faults = np.stack([(weight * runs.fault(h)).sum(axis=2) for h in range(len(RUN_HYPOTHESES))], axis=2)
+    faults = np.stack([_over_levels(weight, runs.fault(h)) for h in range(len(RUN_HYPOTHESES))], axis=2)
     accurate = runs.view.accurate
-    ways = np.stack([share * (weight * runs.variant(i)).sum(axis=2) for i, share in enumerate(VARIANT_SHARES)], axis=2)
+    ways = np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * VARIANT_SHARES
     ways *= runs.tables.rate[MIRRORED, LATER] * accurate[..., None]
     for name, share in (("both", 1 - COUNTED_FROM_BELOW), ("both from below", COUNTED_FROM_BELOW)):
         ways[:, :, VARIANTS.index(name)] += share * habit[:, None] * accurate
@@ -232,6 +246,11 @@ def _runs_of(runs: _Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats,
     faults *= runs.view.alive[..., None]
     good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs._good(runs.view.titre)
     return faults, ways, good
+
+
+def _over_levels(weight: Floats, density: Floats) -> Floats:
+    """Return the sum over levels of weight × density, (n, k)."""
+    return np.asarray(np.einsum("ikg,ikg->ik", weight, density))
 
 
 def _scatter(view: View, level: Floats, good: Floats) -> Floats:

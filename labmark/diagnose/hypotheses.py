@@ -4,8 +4,8 @@ A chemist can argue with every row: change a size or a rate here and the odds fo
 anywhere else. All of it is common practice, no source. Sizes are cm³ where a mishap adds or takes away a volume
 ("added"), and a fraction of the titre where it changes a concentration or an amount ("proportional").
 
-An overshoot, worked: two in a hundred accurate runs; three in five of them by 0.10 to 0.60 cm³, the others by up to
-1.20 cm³. A run 0.40 cm³ above the same student's others, where the runs of the class scatter by 0.05 cm³, is eight
+An overshoot, worked: two in a hundred accurate runs; two in three of them by 0.10 to 0.60 cm³, hardly any by more
+than 1 cm³. A run 0.40 cm³ above the same student's others, where the runs of the class scatter by 0.05 cm³, is eight
 standard deviations away by chance, and just what an overshoot looks like.
 """
 
@@ -71,14 +71,16 @@ class Hypothesis:
 HYPOTHESES: tuple[Hypothesis, ...] = (
     # --- one run -----------------------------------------------------------------------------------------------------
     Hypothesis(
-        "overshoot", "run", "overshoot", "+", "added", (Band(0.60, 0.10, 0.60), Band(0.40, 0.60, 1.20)), 0.022, "any",
+        "overshoot", "run", "overshoot", "+", "added",
+        (Band(0.67, 0.10, 0.60), Band(0.28, 0.60, 1.00), Band(0.05, 1.00, 1.50)), 0.022, "any",
         "one titre above the same student's others by more than the runs of this class scatter",
         "This run probably went past the endpoint. Go dropwise from about 1 cm³ before the rough titre, rinse the "
         "walls of the flask, and stop at the first lasting change of colour.",
         "colour left in the flask: deeper than in the other runs after an overshoot",
     ),
     Hypothesis(
-        "undershoot", "run", "undershoot", "-", "added", (Band(0.65, 0.10, 0.60), Band(0.35, 0.60, 1.20)), 0.014, "any",
+        "undershoot", "run", "undershoot", "-", "added",
+        (Band(0.75, 0.10, 0.60), Band(0.20, 0.60, 0.90), Band(0.05, 0.90, 1.20)), 0.014, "any",
         "one titre below the same student's others by more than the runs of this class scatter",
         "This run probably stopped short of the endpoint. Wait and swirl: the change of colour has to last.",
         "the colour faded again after the reading was taken, or one more drop would still have changed it",
@@ -89,7 +91,7 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
             Band(0.64, 1.0, 1.0), Band(0.24, 10.0, 10.0), Band(0.05, 2.0, 2.0), Band(0.04, 5.0, 5.0),
             Band(0.02, 3.0, 3.0), Band(0.01, 20.0, 20.0),
         ),
-        0.014, "any",
+        0.016, "any",
         "one titre out by a whole number of cm³ (1 or 10, seldom another) while its last digits agree with the others",
         "One of the two readings was probably taken from the wrong numbered mark. Read the whole number first, from "
         "the mark above the meniscus, then the tenths.",
