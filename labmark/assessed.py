@@ -54,8 +54,12 @@ class Assessed:
     steps: tuple[Mapping[str, Any], ...]
     likely: Mapping[str, Decimal] = field(default_factory=dict)
     """Label of a run -> likely intended titre [cm³]."""
-    accuracy_by_class: float | None = None
-    """Accuracy mark if the class's own centre were the reference; None unless the reference is in doubt."""
+    fair_z: float | None = None
+    """z against what is fair: the class's centre where the reference is in doubt, the own group's where it differs."""
+    circumstance: str = ""
+    """What the student should know of a doubtful reference or a shifted group; empty otherwise."""
+    accuracy_otherwise: float | None = None
+    """Accuracy mark if the centre of the class or of the shifted group were the reference; None unless one is in doubt."""
 
     @property
     def total(self) -> int | float | None:

@@ -68,7 +68,7 @@ def class_options(command: Callable[..., None]) -> Callable[..., None]:
         click.option(
             "--practical",
             metavar="PRACTICAL",
-            help="A practical file (TOML), or the name of one that ships. Left out: the workbook's sheet called Practical.",
+            help="A practical file (TOML), or the name of one that ships; else the workbook's sheet called Practical.",
         ),
         click.argument("file", metavar="CLASS", type=click.Path(path_type=Path)),
     ):

@@ -12,7 +12,6 @@ from fractions import Fraction
 
 from labmark.volumes import PER_CM3, as_written
 
-
 Places = tuple[int, ...]
 """Places of runs in a student's `runs`."""
 
@@ -133,6 +132,8 @@ class OwnMean:
     """The mean of those runs on own titres [cm³]."""
     coarse: bool = False
     """Right, but to fewer figures than 0.05 cm³."""
+    uncheckable: bool = False
+    """A ticked run has no titre that can be read, so that the mean cannot be checked: not held against the student."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from labmark.figures import in_figures
 from labmark.findings import KINDS
 from labmark.records import Finding
 from labmark.units import shown_unit
-from labmark.volumes import fraction, round_fraction
+from labmark.volumes import fraction, round_fraction, shown
 
 MOST_CAUSES = 3
 """Causes on a student's sheet: more would not be read."""
@@ -105,7 +105,8 @@ def _summary(one: Assessed, unit: str, figures: int) -> str:
         if student.concordant
         else _without_agreement(runs, mean)
     )
-    return f"{basis} That gives {_number(one.result, figures)} {shown_unit(unit)}".rstrip() + f"{_against(one)}."
+    gives = f"{basis} That gives {_number(one.result, figures)} {shown_unit(unit)}".rstrip() + f"{_against(one)}."
+    return f"{gives} {one.circumstance}".rstrip()
 
 
 def _without_agreement(runs: int, mean: str) -> str:
@@ -151,7 +152,7 @@ def why_run(student: Student, place: int) -> str:
     if any(place in group for group in student.sets):
         return "in another set that agrees as well"
     above, below = run.titre - max(inside), min(inside) - run.titre
-    return f"{above / 1000:.2f} above the others" if above > 0 else f"{below / 1000:.2f} below the others"
+    return f"{shown(above):f} above the others" if above > 0 else f"{shown(below):f} below the others"
 
 
 def _why_unusable(run: Any) -> str:

@@ -37,7 +37,6 @@ from labmark.joins.glass import glasses
 from labmark.joins.uncertainty import budgets, school_percents
 from labmark.mark import Case, can_be_marked, marks, titre_for_accuracy
 from labmark.practical import Practical
-from labmark.practical.model import Criterion
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, Finding
 from labmark.tree import JudgedClass, mean_text
@@ -82,7 +81,8 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     test, figures = _class_figures(worked, practical, references, expected)
     diagnosis = _diagnose(worked, practical, references, expected, figures, test)
     room = asked(sheet.runs, sheet.students, worked.table)
-    assessed = _assess(worked, practical, references, diagnosis, room, doubtful=test is not None and test.doubtful)
+    fair = _fair(worked, references, figures, doubtful=test is not None and test.doubtful)
+    assessed = _assess(worked, practical, references, diagnosis, room, fair)
     present = sum(not student.absent for student in worked.students)
     shared = classwide.common_faults([one.findings for one in assessed], present)
     figures = replace(figures, findings=(*figures.findings, *shared))
@@ -137,7 +137,7 @@ def _work_out(sheet: ClassSheet, practical: Practical) -> _Worked:
 
 
 def _references(worked: _Worked, practical: Practical, sheet: ClassSheet) -> list[ReferenceValue | None]:
-    """Return what each student is held against: the practical's value, by bottle if it says so, else the class's centre."""
+    """Return what each student is held against: the practical's value (by bottle if it says so), or the class's centre."""
     given = practical.file.reference
     if given is None:
         return [_consensus(worked)] * len(worked.students)
@@ -297,28 +297,57 @@ def _diagnose(
     )
 
 
+@dataclass(frozen=True)
+class _Fair:
+    """What each student is fairly held against where the reference is in doubt or a group differs."""
+
+    values: Floats
+    """(n,) fair reference values, in the unit of the result; the student's own reference where nothing is in doubt."""
+    circumstances: tuple[str, ...]
+    """What each student should know; empty where there is nothing."""
+
+
+_DOUBT = "The class as a whole disagrees with the reference, so the reference is being checked."
+_SHIFT = "{} as a whole differs from the rest, so its solutions and glassware are being checked."
+
+
+def _fair(
+    worked: _Worked, references: Sequence[ReferenceValue | None], figures: classwide.ClassFigures, *, doubtful: bool
+) -> _Fair:
+    values = np.array([np.nan if each is None else each.value for each in references])
+    words = [_DOUBT if doubtful else ""] * len(worked.students)
+    if doubtful and figures.reference is not None:
+        values = values * (figures.reference.robust_mean / figures.reference.reference)
+    for grouping in figures.groupings:
+        for group in grouping.groups:
+            if group.shifted:
+                inside = [student.groups.get(grouping.name) == group.name for student in worked.students]
+                values = np.where(inside, values * (1 + group.effect_percent / 100), values)
+                words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
+    return _Fair(values, tuple(words))
+
+
 def _assess(
     worked: _Worked,
     practical: Practical,
     references: Sequence[ReferenceValue | None],
     diagnosis: BenchDiagnosis,
     room: Asked,
-    *,
-    doubtful: bool,
+    fair: _Fair,
 ) -> list[Assessed]:
     claims = bench.bench_findings(worked.students, diagnosis)
     uncertain = _uncertainties(worked, practical)
     judging = _Judging(worked, practical, room, chains_of(practical), working.calculation(practical))
-    by_class = worked.curve.titre(Fraction(Decimal(repr(worked.robust.mean)))) if doubtful else None
     made = []
     for place, student in enumerate(worked.students):
         reference, result = references[place], _finite(worked.results[place])
         case, findings = judging.case(student, claims.get(place, []))
         given = marks(case, practical.file.marks)
-        otherwise = None
-        if by_class is not None and not student.absent:
-            again = marks(replace(case, student=replace(student, expected_titre=by_class)), _accuracy_only(practical))
-            otherwise = float(again[0].mark) if again else None
+        otherwise = (
+            _accuracy_otherwise(case, practical, worked.curve, fair.values[place])
+            if fair.circumstances[place]
+            else None
+        )
         made.append(
             Assessed(
                 student,
@@ -333,14 +362,20 @@ def _assess(
                 if student.mean is None
                 else tuple(asdict(step) for step in steps(practical, mean_text(student.mean) or Decimal(0))),
                 _likely(diagnosis, place, student),
+                _fair_z(result, float(fair.values[place]), reference, practical),
+                fair.circumstances[place],
                 otherwise,
             )
         )
     return made
 
 
-def _accuracy_only(practical: Practical) -> list[Criterion]:
-    return [each for each in practical.file.marks if each.criterion == "accuracy"]
+def _accuracy_otherwise(case: Case, practical: Practical, curve: Conversion, fair: float) -> float | None:
+    """Return the accuracy mark if the fair value were the reference, so that a teacher sees it both ways."""
+    expected = curve.titre(Fraction(Decimal(repr(float(fair))))) if np.isfinite(fair) else None
+    criterion = [each for each in practical.file.marks if each.criterion == "accuracy"]
+    again = marks(replace(case, student=replace(case.student, expected_titre=expected)), criterion)
+    return float(again[0].mark) if again else None
 
 
 @dataclass(frozen=True)
@@ -412,6 +447,11 @@ def _z(result: float | None, reference: ReferenceValue | None, practical: Practi
     if result is None or reference is None or not sigma:
         return None
     return float(scores.z(result, reference.value, sigma))
+
+
+def _fair_z(result: float | None, fair: float, reference: ReferenceValue | None, practical: Practical) -> float | None:
+    sigma = _sigma(practical, reference)
+    return None if result is None or not sigma or not np.isfinite(fair) else (result - fair) / sigma
 
 
 def _sigma(practical: Practical, reference: ReferenceValue | None) -> float | None:

@@ -93,7 +93,8 @@ def _table(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     if not student.runs:
         return 0, "No run is recorded.", student.at("student")
-    gaps = case.found("missing-reading", "not-a-number")
+    # A reading that is there but no number costs the recording: one cell, one criterion.
+    gaps = case.found("missing-reading")
     if gaps:
         return 0, gaps[0].message + _more(gaps, 1), _cells_of(gaps)
     if case.asked.titres:
@@ -157,6 +158,13 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
         text = f"“{student.odd['mean']}” is no number." if "mean" in student.odd else "No mean titre is written."
         return 0, text, student.at("mean")
     assert mean is not None
+    if mean.uncheckable:
+        unread = [run for run in student.runs if run.ticked and run.own_titre is None]
+        return (
+            criterion.out_of,
+            f"{_names(unread)} cannot be read, so the mean cannot be checked; that is not held against you.",
+            student.at("mean"),
+        )
     if mean.expected is None:
         return 0, "There is no titre that the mean could be of.", student.at("mean")
     used = [student.runs[place] for place in mean.runs]

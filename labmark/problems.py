@@ -2,7 +2,7 @@
 
 A problem names the file, the sheet and the cell, says what was found and what to do about it:
 
-    class.xlsx, sheet Results, cell C7: the formula was never calculated; open the file in a spreadsheet program and save it
+    class.xlsx, sheet Results, cell C7: the formula was never calculated; open the file and save it again
 """
 
 from __future__ import annotations

@@ -84,12 +84,14 @@ def _read(tree: Tree) -> list[str]:
     cells, source = tree["cells"], tree["source"]
     figures = tree["class"]
     runs = sum(len(student["runs"]) for student in tree["students"])
+    named = [name for name in source["sheets"] if name]
+    sheets = f" (sheet{'' if len(named) == 1 else 's'} {', '.join(named)})" if named else ""
     absent = f", {figures['absent']} absent" if figures["absent"] else ""
     rejected = f"{cells['rejected']} rejected"
     if cells["rejected"]:
         rejected = click.style(rejected, fg="yellow", bold=True)
     return [
-        f"{click.style(tree['practical']['title'], bold=True)}: {source['file']} (sheet {', '.join(source['sheets'])})",
+        f"{click.style(tree['practical']['title'], bold=True)}: {source['file']}{sheets}",
         f"  {figures['students']} students{absent}, {runs} runs; "
         f"{cells['filled']} filled cells: {cells['used']} used, {cells['ignored']} ignored, {rejected}",
     ]
@@ -133,8 +135,7 @@ def _class(tree: Tree) -> list[str]:
     marks = figures["marks"]
     if marks["mean"] is not None:
         lines.append(f"Marks: mean {marks['mean']:.1f} of {marks['out_of']}")
-    for finding in figures["findings"]:
-        lines.append(f"{click.style('class', fg='yellow')}  {finding['message']}")
+    lines += [f"{click.style('class', fg='yellow')}  {finding['message']}" for finding in figures["findings"]]
     if figures.get("not_marked"):
         lines.append(f"Not marked, as the sheet has no room for it: {', '.join(figures['not_marked'])}")
     return lines

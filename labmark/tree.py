@@ -163,7 +163,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "marks": [_mark(each) for each in one.marks],
         "total": one.total,
         "out_of": one.out_of,
-        "accuracy_by_class": one.accuracy_by_class,
+        "accuracy_otherwise": one.accuracy_otherwise,
         "attention": pressing,
         "feedback": words_for(one, unit, figures),
         "sheet": sheet,

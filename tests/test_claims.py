@@ -78,6 +78,13 @@ def test_a_slip_in_a_titre_is_carried_forward_into_the_mean():
     assert found.selection_right
 
 
+def test_a_mean_with_a_ticked_run_that_cannot_be_read_is_not_held_against_the_student():
+    runs = (run("1", "0.00 24.35", tick=True), run("2", "0.00 -", tick=True, odd={"final": "24..40"}))
+    found = judged(*runs, mean="24.38")
+    assert found.right
+    assert found.uncheckable
+
+
 def test_nothing_to_judge_without_a_mean_or_a_tick():
     assert judged(*THREE, mean=None) is None
 

@@ -56,6 +56,8 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
         return None
     if student.own_mean is None:
         return OwnMean(False, ticked, selection_right(student, ticked, at_least, within), _mean(student, ticked))
+    if any(run.ticked and run.own_titre is None for run in student.runs):
+        return OwnMean(True, ticked, True, None, uncheckable=True)
     candidates = list(_likely_sets(student, ticked, within))
     for fits in (mean_fits, mean_fits_coarsely):
         for places in candidates:

@@ -24,7 +24,7 @@ NONE = np.int64(-(2**62))
 
 @dataclass(frozen=True)
 class RunTable:
-    """The runs of a class of n students as matrices (n, r), in the order of the sheet; r is the most runs anyone has."""
+    """The runs of n students as matrices (n, r), in the order of the sheet; r is the most runs anyone has."""
 
     row: Ints
     """Row of the `runs` table; -1 where the student has no such run."""

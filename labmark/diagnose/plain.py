@@ -89,7 +89,8 @@ def not_a_number(run: Run, _student: Student, _setting: Setting) -> Iterator[Fin
         if which in run.odd:
             yield finding(
                 "not-a-number",
-                f"{name_of(run)}: the {which} reading says “{run.odd[which]}”, which is no number; the run is left out until it is corrected.",
+                f"{name_of(run)}: the {which} reading says “{run.odd[which]}”, which is no number; "
+                "the run is left out until it is corrected.",
                 run,
                 cells=run.at(which),
                 reading=which,
@@ -103,7 +104,8 @@ def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding
         reading = getattr(run, which)
         if reading is None or 0 <= reading <= setting.capacity:
             continue
-        message = f"{name_of(run)}: the {which} reading {shown(reading, 0):f} cm³ is off the scale, which ends at {shown(setting.capacity):f}"
+        message = f"{name_of(run)}: the {which} reading {shown(reading, 0):f} cm³ is off the scale, "
+        message += f"which ends at {shown(setting.capacity):f}"
         likely = _with_point_back(reading, setting)
         message += f"; {shown(likely):f} may be meant." if likely else "."
         yield finding("off-scale", message, run, cells=run.at(which), reading=which, likely=_cm3(likely))
@@ -120,7 +122,8 @@ def reversed_readings(run: Run, _student: Student, _setting: Setting) -> Iterato
     if run.reversed and run.initial is not None and run.final is not None and run.titre is not None:
         yield finding(
             "reversed-readings",
-            f"{name_of(run)}: the initial reading {_written(run, 'initial')} is larger than the final {_written(run, 'final')}; taken the other way round, the titre is {shown(run.titre):f} cm³.",
+            f"{name_of(run)}: the initial reading {_written(run, 'initial')} is larger than the final "
+            f"{_written(run, 'final')}; taken the other way round, the titre is {shown(run.titre):f} cm³.",
             run,
             cells=run.at("initial", "final"),
             titre=_cm3(run.titre),
@@ -129,9 +132,11 @@ def reversed_readings(run: Run, _student: Student, _setting: Setting) -> Iterato
 
 def subtraction_slip(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
     """The written titre is not final minus initial."""
-    if run.written is None or run.titre is None or run.missing or titre_right(run):
+    # A reading that cannot be right says nothing about the subtraction.
+    if run.written is None or run.titre is None or run.missing or run.off_scale or titre_right(run):
         return
-    message = f"{name_of(run)}: {_sum(run)} is {shown(run.titre):f} cm³; {shown(run.written, run.written_decimals):f} is written."
+    written = shown(run.written, run.written_decimals)
+    message = f"{name_of(run)}: {_sum(run)} is {shown(run.titre):f} cm³; {written:f} is written."
     yield finding(
         "subtraction-slip",
         message,
@@ -165,25 +170,26 @@ def _sum(run: Run) -> str:
 
 def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
     """Not recorded to the nearest half division, or with fewer than two decimals where that can be known."""
-    for which in ("initial", "final"):
-        reading, decimals = getattr(run, which), getattr(run, f"{which}_decimals")
-        if reading is None or not 0 <= reading <= setting.capacity:
-            continue
-        nearest = f"{shown(setting.step):f} cm³"
-        if reading % setting.step:
-            why = f"{_written(run, which)} is not to the nearest {nearest}"
-        elif decimals is not None and decimals < READING_DECIMALS:
-            why = f"{_written(run, which)} shows {_count(decimals)}; a burette is read to {nearest}, so two are written"
-        else:
-            continue
-        yield finding(
-            "coarse-reading",
-            f"{name_of(run)}: the {which} reading {why}.",
-            run,
-            cells=run.at(which),
-            reading=which,
-            decimals=decimals,
-        )
+    coarse = {which: why for which in ("initial", "final") if (why := _why_coarse(run, which, setting))}
+    if not coarse:
+        return
+    said = " and ".join(f"the {which} reading {why}" for which, why in coarse.items())
+    nearest = f"a burette is read to {shown(setting.step):f} cm³, so two decimals are written"
+    message = f"{name_of(run)}: {said}; {nearest}."
+    decimals = {which: getattr(run, f"{which}_decimals") for which in coarse}
+    yield finding("coarse-reading", message, run, cells=run.at(*coarse), readings=list(coarse), decimals=decimals)
+
+
+def _why_coarse(run: Run, which: str, setting: Setting) -> str:
+    """Return what is coarse about a reading; empty where nothing is, or where it cannot be known."""
+    reading, decimals = getattr(run, which), getattr(run, f"{which}_decimals")
+    if reading is None or not 0 <= reading <= setting.capacity:
+        return ""
+    if reading % setting.step:
+        return f"{_written(run, which)} lies between two such steps"
+    if decimals is not None and decimals < READING_DECIMALS:
+        return f"{_written(run, which)} shows {_count(decimals)}"
+    return ""
 
 
 def _count(decimals: int) -> str:
@@ -202,24 +208,16 @@ def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Fin
     if not (student.concordant and run.usable and not run.in_mean and run.titre is not None):
         return
     titres = [each.titre for each in student.runs if each.in_mean and each.titre is not None]
-    above, below = run.titre - min(titres), max(titres) - run.titre
-    far = (
-        f"{shown(run.titre - max(titres)):f} above the largest"
-        if run.titre > max(titres)
-        else f"{shown(min(titres) - run.titre):f} below the smallest"
-    )
+    span = max(run.titre, *titres) - min(run.titre, *titres)
     other = any(student.runs.index(run) in group for group in student.sets)
     if other:
-        message = f"{name_of(run)}: {shown(run.titre):f} cm³ belongs to another set that agrees as well; the rule takes the tighter, then the later one."
+        why = "belongs to another set that agrees as well; the rule takes the tighter, then the later one"
     else:
-        message = f"{name_of(run)}: {shown(run.titre):f} cm³ is {far} of the titres that agree within {shown(setting.within):f}."
+        limit = shown(setting.within)
+        why = f"is left out: with it the titres in the mean would span {shown(span):f}, more than {limit:f}"
+    message = f"{name_of(run)}: {shown(run.titre):f} cm³ {why}."
     yield finding(
-        "not-concordant",
-        message,
-        run,
-        cells=run.at("initial", "final", "titre"),
-        apart=_cm3(max(above, below)),
-        other_set=other,
+        "not-concordant", message, run, cells=run.at("initial", "final", "titre"), span=_cm3(span), other_set=other
     )
 
 
@@ -239,7 +237,8 @@ def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     if usable >= setting.at_least:
         return
     done = len([run for run in student.accurate if not run.struck])
-    message = f"{_number(usable, capital=True)} accurate run{'' if usable == 1 else 's'} with a usable titre; {_number(setting.at_least)} must agree."
+    runs = f"accurate run{'' if usable == 1 else 's'} with a usable titre"
+    message = f"{_number(usable, capital=True)} {runs}; {_number(setting.at_least)} must agree."
     yield finding("too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done)
 
 

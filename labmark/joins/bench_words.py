@@ -21,9 +21,7 @@ def _away(evidence: Mapping[str, Any]) -> str:
     """Return how far a titre is from what it is held against, with the direction."""
     others = evidence.get("above_own_others")
     far, than = (
-        (others, "the student's other runs")
-        if others is not None
-        else (evidence.get("above_expected"), "the expected titre")
+        (others, "the other runs") if others is not None else (evidence.get("above_expected"), "the expected titre")
     )
     if far is None:
         return f"{_volume(evidence['titre'])} cm³"
@@ -62,7 +60,8 @@ def _misread(evidence: Mapping[str, Any]) -> str:
 
 
 def _upside_down(evidence: Mapping[str, Any]) -> str:
-    return f"the scale was probably read in the wrong direction between two numbered marks: {_away(evidence)}.{_likely(evidence)}"
+    where = "the scale was probably read in the wrong direction between two numbered marks"
+    return f"{where}: {_away(evidence)}.{_likely(evidence)}"
 
 
 def _implausible(evidence: Mapping[str, Any]) -> str:

@@ -91,7 +91,8 @@ def reference_finding(test: ReferenceTest | None, unit: str, figures: int) -> li
     )
     message = (
         f"The class agrees with itself at {mean}, {abs(test.shift_percent):.1f} % {test.direction} the reference {value} "
-        f"({abs(test.shift_titre):.2f} cm³ of titre, more than technique explains; {test.same_side} of {test.results} students on that side). "
+        f"({abs(test.shift_titre):.2f} cm³ of titre, more than technique explains; "
+        f"{test.same_side} of {test.results} students on that side). "
         "The reference may be wrong: standardise again, and check the label and the dilution."
     )
     return [Finding("reference-doubtful", message, KINDS["reference-doubtful"].level, evidence=plain(test))]
@@ -146,7 +147,8 @@ def common_faults(by_student: Sequence[Sequence[Finding]], present: int) -> list
     return [
         Finding(
             "common-fault",
-            f"{KINDS[code].title}: {number} of {present} students. Worth teaching again: {KINDS[code].advice[:1].lower()}{KINDS[code].advice[1:]}",
+            f"{KINDS[code].title}: {number} of {present} students. "
+            f"Worth teaching again: {KINDS[code].advice[:1].lower()}{KINDS[code].advice[1:]}",
             KINDS["common-fault"].level,
             evidence={"finding": code, "students": number, "present": present},
         )

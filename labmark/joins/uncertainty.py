@@ -1,4 +1,4 @@
-"""The uncertainty budget of every result of a class, from the practical, its glassware and the class's repeatability."""
+"""The uncertainty budget of every result, from the practical, its glassware and the class's repeatability."""
 
 from __future__ import annotations
 

@@ -12,7 +12,7 @@ from labmark.diagnose.working import Calculation, MeanRun, Slip, mean_slips, res
 from labmark.facts import OwnMean, OwnResult, Run, Student, cm3
 from labmark.findings import KINDS
 from labmark.practical import Practical
-from labmark.practical.equation import EquationError, molar_mass, parse_formula
+from labmark.practical.equation import molar_mass, parse_formula
 from labmark.records import Finding, Level
 
 RARELY_BY_CHANCE = 0.5
@@ -87,10 +87,7 @@ def _other_masses(practical: Practical) -> tuple[tuple[str, Fraction], ...]:
         found.append((practical.unknown.shown, molar_mass(practical.unknown.atoms)))
     hydrate = re.match(r"^(?P<salt>.+?)[.·]\d*H2O$", expressed or practical.unknown.formula)
     if hydrate:
-        try:
-            found.append((f"{hydrate['salt']} without its water", molar_mass(parse_formula(hydrate["salt"]).atoms)))
-        except EquationError:
-            pass
+        found.append((f"{hydrate['salt']} without its water", molar_mass(parse_formula(hydrate["salt"]).atoms)))
     return tuple((name, mass) for name, mass in found if mass != right)
 
 

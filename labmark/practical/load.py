@@ -245,7 +245,9 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
     if problems:
         raise InputError(problems)
     titrant, analyte, unknown = (equation.find(text) for _, text in _species_keys(practical))
-    assert titrant and analyte and unknown
+    assert titrant is not None
+    assert analyte is not None
+    assert unknown is not None
     problems = _unknown_problems(practical, titrant, analyte, unknown, problem)
     expressed = _expressed(practical, unknown, problem, problems)
     if problems:
