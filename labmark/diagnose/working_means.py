@@ -177,6 +177,7 @@ def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
         rate, cause, words = DISCORDANT_RATE, "a run taken in that does not agree", f"the mean of {names(runs)}"
     rate = rate if finding == "mean-slip" or every or is_own_with_more(claim, runs) else ODD_SET_RATE
     if len(runs) == 1:
+        finding = finding if runs[0].is_rough else "mean-slip"
         rate, cause, words = one_run(claim, runs[0])
     working = sum_shown(runs, len(runs), value, reading.decimals)
     return Fit((finding,), (cause,), rate, words, working, value)

@@ -1,0 +1,142 @@
+"""The student's sum as a chain of steps: its value, its printed form, and the wrong ways of doing it."""
+
+from fractions import Fraction as F
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labmark.diagnose.working_sums import (
+    RIGHT,
+    Calculation,
+    Excess,
+    Way,
+    at,
+    line,
+    magnitude,
+    own_result,
+    steps,
+    sum_text,
+)
+from labmark.volumes import round_fraction
+
+DRAIN_CLEANER = Calculation(
+    "amount concentration",
+    F("0.05"),
+    F(25),
+    coefficient_unknown=2,
+    dilution=(F(10), F(250)),
+    known="H2SO4",
+    unknown="NaOH",
+)
+WASHING_SODA = Calculation(
+    "water of crystallisation", F("0.1"), F(25), coefficient_known=2, molar_mass=F("105.988"),
+    sample_mass=F("1.43"), sample_made_up_to=F(250),
+)  # fmt: skip
+CHALK = Calculation(
+    "percent by mass", F("0.25"), F(25), coefficient_known=2, molar_mass=F("100.086"), sample_mass=F("0.125"),
+    excess=Excess(F("0.2"), F(50)),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("calc", "titre", "decimals", "published"),
+    [
+        # OpenStax Chemistry 2e, section 4.5, Example 4.14: 50.0 mL HCl, 35.23 mL of 0.250 M NaOH.
+        (Calculation("amount concentration", F("0.25"), F(50)), "35.23", 3, "0.176"),
+        # OpenStax Chemistry 2e, chapter 4, exercise 79: 20.0 mL H2SO4, 1.7 mL of 0.0811 M NaOH, 2 NaOH : 1 H2SO4.
+        (Calculation("amount concentration", F("0.0811"), F(20), coefficient_known=2), "1.7", 4, "0.0034"),
+        # OpenStax Chemistry 2e, chapter 4, exercise 81: 0.25 mL with 1.46 mL of 8.25e-4 M Hg2+, 1 Hg : 2 Cl.
+        (Calculation("amount concentration", F("0.000825"), F("0.25"), coefficient_unknown=2), "1.46", 4, "0.0096"),
+        # OpenStax Chemistry 2e, chapter 19, exercise 11: 2.5000 g ore, 19.17 mL of 0.0100 M dichromate, 1 : 6, % Fe
+        # (A_r of iron 55.845: IUPAC abridged value).
+        (Calculation("percent by mass", F("0.01"), F(25), coefficient_unknown=6, molar_mass=F("55.845"),
+                     sample_mass=F("2.5")), "19.17", 2, "2.57"),
+        # University of Wisconsin-Eau Claire, Chem 452, "Try this" answers: 35.6 mL acid, 26.3 mL of 0.100 M KOH.
+        (Calculation("amount concentration", F("0.1"), F("35.6")), "26.3", 3, "0.074"),
+        # D. Harvey, Analytical Chemistry 2.1, chapter 9 (data and answer from memory): salicylic acid, 0.4208 g.
+        (Calculation("percent by mass", F("0.1354"), F(25), molar_mass=F("138.12"), sample_mass=F("0.4208")),
+         "21.92", 1, "97.4"),
+        # D. Harvey, chapter 9 (from memory): 25.00 mL bleach made up to 1000 mL, 25.00 mL taken, 1 OCl- : 2 S2O3 2-,
+        # 8.96 mL of 0.09892 M thiosulfate, % w/v NaOCl (M 74.44).
+        (Calculation("percent mass by volume", F("0.09892"), F(25), coefficient_known=2, molar_mass=F("74.44"),
+                     dilution=(F(25), F(1000))), "8.96", 2, "5.28"),
+    ],
+)  # fmt: skip
+def test_published_titrations_come_out_as_printed(calc: Calculation, titre: str, decimals: int, published: str) -> None:
+    assert str(round_fraction(own_result(calc, F(titre)), decimals)) == published
+
+
+def test_a_back_titration_takes_what_was_left_from_what_was_added() -> None:
+    # LibreTexts ASDL "Back Titration" activity (question and amounts read, percentage recomputed from them):
+    # 0.125 g chalk, 50.0 mL of 0.200 M HCl, 32.12 mL of 0.250 M base; 1.97e-3 mol HCl used up, 78.9 %.
+    assert F("0.2") * 50 / 1000 - F("0.25") * F("32.12") / 1000 == F("0.00197")
+    assert round_fraction(own_result(CHALK, F("32.12")), 1) == round_fraction(F("78.9"), 1)
+
+
+def test_washing_soda_comes_out_as_a_decahydrate() -> None:
+    # Constructed: 1.43 g made up to 250 cm³, 25.0 cm³ need 10.00 cm³ of 0.100 mol/dm³ HCl: 0.005 mol, M = 286.
+    assert abs(own_result(WASHING_SODA, F(10)) - 10) < F(1, 50)
+
+
+def test_the_sum_is_printed_with_the_figures_of_the_practical() -> None:
+    assert sum_text(steps(DRAIN_CLEANER), F("24.35")) == "0.0500 × 24.35 × 2 ÷ 25.00 × 250.00 ÷ 10.00"
+
+
+def test_a_difference_is_printed_in_brackets() -> None:
+    assert sum_text(steps(CHALK), F("32.12")) == "(0.0100 − 0.250 × 32.12 ÷ 1000) ÷ 2 × 100.086 ÷ 0.125 × 100"
+
+
+@pytest.mark.parametrize(
+    ("way", "value"),
+    [
+        (RIGHT, "2.435"),
+        (Way(ratio="left out"), "1.2175"),
+        (Way(ratio="upside down"), "0.60875"),
+        (Way(thousands=1), "2435"),
+        (Way(dilution="left out"), "0.0974"),
+        (Way(dilution="wrong way"), "0.003896"),
+        (Way(dilution="by the aliquot"), "0.974"),
+        (Way(dilution="water added"), "2.3376"),
+        (Way(ratio="left out", dilution="left out"), "0.0487"),
+    ],
+)
+def test_each_wrong_way_gives_its_own_value(way: Way, value: str) -> None:
+    assert at(line(DRAIN_CLEANER, way), F("24.35")) == F(value)
+
+
+def test_swapped_volumes_put_the_titre_under_the_aliquot() -> None:
+    calc = Calculation("amount concentration", F("0.1"), F(25))
+    assert at(line(calc, Way(volumes="swapped")), F(20)) == F("0.1") * 25 / 20
+
+
+def test_a_titre_of_nothing_that_must_divide_is_an_error() -> None:
+    in_flask = Calculation("amount concentration", F("0.1"), F(25), known_in="flask")
+    with pytest.raises(ZeroDivisionError, match=r"0\.00 cm³"):
+        own_result(in_flask, F(0))
+
+
+@given(st.integers(1, 50000), st.sampled_from(["left out", "upside down", ""]), st.integers(-2, 2))
+def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, ratio: str, thousands: int) -> None:
+    volume = F(titre, 1000)
+    for calc in (DRAIN_CLEANER, WASHING_SODA, CHALK):
+        way = Way(ratio=ratio, thousands=thousands)
+        value = F(1)
+        for op in (op for step in steps(calc, way) for op in step.ops):
+            figure = volume if op.value is None else op.value
+            if op.sign in {"÷"}:
+                value = value / figure
+            elif op.sign == "×":
+                value = value * figure
+            elif op.sign == "from":
+                value = figure - value
+            elif op.sign == "less":
+                value = value - figure
+            else:
+                value = figure / value
+        assert at(line(calc, way), volume) == value
+
+
+@given(st.fractions(min_value=F(1, 10**9), max_value=10**9))
+def test_the_magnitude_is_the_power_of_ten_of_the_leading_digit(value: F) -> None:
+    assert F(10) ** magnitude(value) <= value < F(10) ** (magnitude(value) + 1)
