@@ -58,8 +58,8 @@ class Assessed:
     """z against what is fair: the class's centre where the reference is in doubt, the own group's where it differs."""
     circumstance: str = ""
     """What the student should know of a doubtful reference or a shifted group; empty otherwise."""
-    accuracy_otherwise: float | None = None
-    """Accuracy mark if the centre of the class or of the shifted group were the reference; None unless one is in doubt."""
+    accuracy_by_class: float | None = None
+    """Accuracy mark if the centre of the class (or of a shifted group) were the reference; None unless in doubt."""
 
     @property
     def total(self) -> int | float | None:

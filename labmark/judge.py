@@ -40,7 +40,7 @@ from labmark.practical import Practical
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, Finding
 from labmark.tree import JudgedClass, mean_text
-from labmark.volumes import microlitres
+from labmark.volumes import fraction, microlitres, round_fraction
 
 Floats = NDArray[np.float64]
 
@@ -137,7 +137,7 @@ def _work_out(sheet: ClassSheet, practical: Practical) -> _Worked:
 
 
 def _references(worked: _Worked, practical: Practical, sheet: ClassSheet) -> list[ReferenceValue | None]:
-    """Return what each student is held against: the practical's value (by bottle if it says so), or the class's centre."""
+    """Return what each student is held against: the practical's value, by bottle if it says so, or the class's."""
     given = practical.file.reference
     if given is None:
         return [_consensus(worked)] * len(worked.students)
@@ -262,7 +262,7 @@ def _further(
         "sd": float(there.std(ddof=1)) if there.size > 1 else None,
         "robust_mean": _finite(robust.mean),
         "robust_sd": _finite(robust.sd),
-        "expected_titre": None if not np.isfinite(titre) else round(titre, 3),
+        "expected_titre": None if not np.isfinite(titre) else float(round_fraction(fraction(repr(titre)), 2)),
         "mean_titre": float(titres.mean()) if titres.size else None,
         "median": _finite(robust.median),
         "made": _finite(robust.made),
@@ -344,9 +344,7 @@ def _assess(
         case, findings = judging.case(student, claims.get(place, []))
         given = marks(case, practical.file.marks)
         otherwise = (
-            _accuracy_otherwise(case, practical, worked.curve, fair.values[place])
-            if fair.circumstances[place]
-            else None
+            _accuracy_by_class(case, practical, worked.curve, fair.values[place]) if fair.circumstances[place] else None
         )
         made.append(
             Assessed(
@@ -370,7 +368,7 @@ def _assess(
     return made
 
 
-def _accuracy_otherwise(case: Case, practical: Practical, curve: Conversion, fair: float) -> float | None:
+def _accuracy_by_class(case: Case, practical: Practical, curve: Conversion, fair: float) -> float | None:
     """Return the accuracy mark if the fair value were the reference, so that a teacher sees it both ways."""
     expected = curve.titre(Fraction(Decimal(repr(float(fair))))) if np.isfinite(fair) else None
     criterion = [each for each in practical.file.marks if each.criterion == "accuracy"]

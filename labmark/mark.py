@@ -122,6 +122,8 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
         few = f"{len(student.usable)} usable accurate run{'' if len(student.usable) == 1 else 's'}"
         return 0, f"{few}; {case.at_least} must agree.", cells
     apart = f"The {case.at_least} closest titres are {shown(student.tightest):f} cm³ apart"
+    if student.concordant and student.span is not None and len(student.closest) > case.at_least:
+        apart = f"{len(student.closest)} titres agree, {shown(student.span):f} cm³ from smallest to largest"
     if not criterion.bands:
         good = student.concordant
         return _full(criterion, good), f"{apart}; the limit is {shown(case.within):f}.", cells

@@ -25,9 +25,10 @@ from labmark.volumes import round_fraction, shown
 FORMAT = 1
 
 USUAL_CAUTIONS = (
-    "Wear eye protection throughout, and a lab coat; wipe up spills at once and wash splashes off with plenty of water.",
+    "Wear eye protection throughout, and a lab coat; wipe up spills at once, wash splashes off with plenty of water.",
     "Never pipette by mouth; fill the burette below eye level, through a funnel that is taken out again.",
-    "Follow the local risk assessment, the safety data sheets and the qualified person in charge; they come before anything said here.",
+    "Follow the local risk assessment, the safety data sheets and the qualified person in charge; "
+    "they come before anything said here.",
 )
 """Cautions that hold for every titration (common practice, no source)."""
 
@@ -163,7 +164,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "marks": [_mark(each) for each in one.marks],
         "total": one.total,
         "out_of": one.out_of,
-        "accuracy_otherwise": one.accuracy_otherwise,
+        "accuracy_by_class": one.accuracy_by_class,
         "attention": pressing,
         "feedback": words_for(one, unit, figures),
         "sheet": sheet,

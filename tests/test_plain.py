@@ -91,7 +91,7 @@ def message(*runs):
         ),
         (
             (*GOOD, run("3", "0.00 24.4", "24.40")),
-            "Run 3: the final reading 24.4 shows one decimal; a burette is read to 0.05 cm³, so two decimals are written.",
+            "Run 3: the final reading 24.4 shows one decimal where two are expected.",
         ),
         (
             (*GOOD, run("3", "0.00 24.90")),

@@ -174,8 +174,7 @@ def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Fi
     if not coarse:
         return
     said = " and ".join(f"the {which} reading {why}" for which, why in coarse.items())
-    nearest = f"a burette is read to {shown(setting.step):f} cm³, so two decimals are written"
-    message = f"{name_of(run)}: {said}; {nearest}."
+    message = f"{name_of(run)}: {said}."
     decimals = {which: getattr(run, f"{which}_decimals") for which in coarse}
     yield finding("coarse-reading", message, run, cells=run.at(*coarse), readings=list(coarse), decimals=decimals)
 
@@ -186,9 +185,9 @@ def _why_coarse(run: Run, which: str, setting: Setting) -> str:
     if reading is None or not 0 <= reading <= setting.capacity:
         return ""
     if reading % setting.step:
-        return f"{_written(run, which)} lies between two such steps"
+        return f"{_written(run, which)} is not to the nearest {shown(setting.step):f} cm³"
     if decimals is not None and decimals < READING_DECIMALS:
-        return f"{_written(run, which)} shows {_count(decimals)}"
+        return f"{_written(run, which)} shows {_count(decimals)} where two are expected"
     return ""
 
 

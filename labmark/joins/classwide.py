@@ -90,7 +90,8 @@ def reference_finding(test: ReferenceTest | None, unit: str, figures: int) -> li
         f"{_text(each, figures + 1)} {shown_unit(unit)}".strip() for each in (test.robust_mean, test.reference)
     )
     message = (
-        f"The class agrees with itself at {mean}, {abs(test.shift_percent):.1f} % {test.direction} the reference {value} "
+        f"The class agrees with itself at {mean}, {abs(test.shift_percent):.1f} % {test.direction} "
+        f"the reference {value} "
         f"({abs(test.shift_titre):.2f} cm³ of titre, more than technique explains; "
         f"{test.same_side} of {test.results} students on that side). "
         "The reference may be wrong: standardise again, and check the label and the dilution."
