@@ -114,6 +114,25 @@ def test_the_means_of_the_class_are_formulas_over_the_marks(book: Workbook, show
     assert value["robust mean"] == 0.10116
 
 
+def test_of_the_further_statistics_a_teacher_sees_those_that_say_something() -> None:
+    tree = example_tree()
+    group = {"grouping": "Bench", "name": "2", "n": 5, "effect_percent": -1.234, "shifted": True}
+    tree["class"]["statistics"] = {
+        "median": 0.10112,
+        "repeatability_of_titre": 0.0462,
+        "reference_test": {"verdict": "agrees"},
+        "groups": [{"name": "Bench", "groups": [group, group | {"name": "3", "n": 1, "shifted": False}]}],
+        "drift": None,
+    }
+    read = {row["Figure"]: row for row in rows(opened(marks_workbook(tree))["Class"])}
+    assert (read["median"]["Value"], read["median"]["Unit"]) == (0.10112, "mol/dm³")
+    assert (read["repeatability of a titre"]["Value"], read["repeatability of a titre"]["Unit"]) == (0.0462, "cm³")
+    assert read["reference test"]["Remarks"] == "the reference and the class: agrees"
+    assert (read["Bench 2"]["Value"], read["Bench 2"]["Unit"]) == (-1.234, "%")
+    assert read["Bench 2"]["Remarks"] == "from the others; 5 students; more than scatter explains"
+    assert read["Bench 3"]["Remarks"] == "from the others; 1 student; no more than scatter explains"
+
+
 def test_every_mark_stands_with_its_reason_and_cells(shown: Workbook) -> None:
     reasons = rows(shown["Reasons"])
     assert len(reasons) == 11 * 9

@@ -39,6 +39,14 @@ _RESULTS = {
     "sigma": "standard deviation that a z of 1 stands for",
 }
 
+_FURTHER = {
+    "median": ("median", False, "the middle result"),
+    "made": ("spread about the median", False, "1.483 × the median distance from the median"),
+    "robust_mean_uncertainty": ("standard uncertainty of the robust mean", False, "ISO 13528"),
+    "repeatability_of_titre": ("repeatability of a titre", True, "spread of one student's own titres, pooled"),
+}
+"""Key of a further figure -> its name, whether it is a titre's, and what it means."""
+
 _CELLS = {
     "filled": "of every sheet that was read",
     "used": "readings, students' own figures, names and groups",
@@ -52,7 +60,7 @@ def class_sheet(tree: Tree, marks: Sheet) -> Sheet:
 
     `marks` is the sheet Marks: the means of marks refer to it.
     """
-    rows = [*_class_rows(tree), *_mark_rows(tree, marks), *_band_rows(tree), *_statistics(tree["class"]["statistics"])]
+    rows = [*_class_rows(tree), *_mark_rows(tree, marks), *_band_rows(tree), *_statistics(tree)]
     return Sheet("Class", COLUMNS, (*rows, *_practical_rows(tree), *_file_rows(tree)))
 
 
@@ -62,7 +70,7 @@ def _class_rows(tree: Tree) -> Iterator[Row]:
     for key, meaning in _COUNTS.items():
         yield "class", _words(key), figures[key], None, meaning
     for key, meaning in _TITRES.items():
-        yield "class", _words(key), figures[key], "cm³", meaning
+        yield "class", _words(key), Figure(figures[key], 2), "cm³", meaning
     reference = tree["reference"]
     if reference is not None:
         origin = "as the practical gives it" if reference["from"] == "practical" else "the robust mean of the class"
@@ -97,36 +105,26 @@ def _band_rows(tree: Tree) -> Iterator[Row]:
         yield "accuracy", f"band for {numbers.mark(band['mark'])}", limits, unit, "results that earn this mark"
 
 
-def _statistics(figures: Tree) -> Iterator[Row]:
-    for name, figure in figures.items():
-        yield from _flat(_words(name), figure, None)
+def _statistics(tree: Tree) -> Iterator[Row]:
+    """The further figures that a teacher can use; results.json holds all of them."""
+    further, unit = tree["class"]["statistics"], shown_unit(tree["practical"]["unit"])
+    for key, (name, of_titre, meaning) in _FURTHER.items():
+        if further.get(key) is not None:
+            decimals = 3 if of_titre else result_decimals(tree) + 1
+            yield "class", name, Figure(further[key], decimals), "cm³" if of_titre else unit, meaning
+    test = further.get("reference_test")
+    if test:
+        yield "class", "reference test", None, None, f"the reference and the class: {test['verdict']}"
+    for grouping in further.get("groups") or ():
+        for group in grouping["groups"]:
+            yield _group_row(group)
 
 
-def _flat(name: str, value: Any, meaning: str | None) -> Iterator[Row]:
-    """Yield a row for every figure in a part of the tree; "what" and "unit" speak for the figures beside them."""
-    if isinstance(value, Mapping):
-        meaning = value.get("what", meaning)
-        for key, item in value.items():
-            if key not in ("what", "unit"):
-                yield from _with_unit(_flat(f"{name}: {_words(key)}", item, meaning), value.get("unit"))
-    elif isinstance(value, list | tuple) and any(isinstance(item, Mapping | list | tuple) for item in value):
-        for place, item in enumerate(value, 1):
-            yield from _flat(f"{name}, {place}", item, meaning)
-    elif isinstance(value, list | tuple):
-        yield "statistics", name, numbers.listed([_shown(item) for item in value]) or None, None, meaning
-    else:
-        yield "statistics", name, value if not isinstance(value, bool) else _shown(value), None, meaning
-
-
-def _with_unit(rows: Iterator[Row], unit: Any) -> Iterator[Row]:
-    for about, name, value, own, meaning in rows:
-        yield about, name, value, own or (shown_unit(unit) if isinstance(unit, str) else None), meaning
-
-
-def _shown(value: Any) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return numbers.significant(value, 4) if isinstance(value, float) else str(value)
+def _group_row(group: Tree) -> Row:
+    """Return how far a group lies from the others."""
+    verdict = "more than scatter explains" if group["shifted"] else "no more than scatter explains"
+    remark = f"from the others; {numbers.count(group['n'], 'student')}; {verdict}"
+    return "groups", f"{group['grouping']} {group['name']}", Figure(group["effect_percent"], 2), "%", remark
 
 
 def _practical_rows(tree: Tree) -> Iterator[Row]:
