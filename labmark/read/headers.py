@@ -180,6 +180,8 @@ def _field(tags: set[str], numbers: list[int], bare: str) -> str:
     reading = _reading_field(tags, bare)
     if "statistic" in tags and not reading:
         return "ignored"
+    if {"mean", "used"} <= tags and "titre" not in tags and tags & {"run", "trial", "rough"}:
+        return "used"
     if "mean" in tags:
         return "ignored" if reading in ("initial", "final", "both") else "mean"
     if reading:

@@ -105,7 +105,12 @@ def run_columns(table: Table) -> list[RunColumns]:
     _settle_values(runs)
     _settle_trials(runs)
     _settle_numbers(runs)
-    return runs
+    return sorted(runs, key=lambda run: (run.kind != "rough", run.number or 0)) if _all_named(table) else runs
+
+
+def _all_named(table: Table) -> bool:
+    """Return whether every reading's header names its run: then the numbers tell the order, not the places."""
+    return all(column.header.names_run for column in table.of(*RUN_FIELDS) if column.header.field != "used")
 
 
 def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None) -> RunColumns:

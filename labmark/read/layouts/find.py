@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from labmark.read.cells import looks_like_date
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import RUN_FIELDS, Header, Overrides, understand
+from labmark.read.headers import RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.words import cell_words, folded, plain
 
@@ -55,7 +55,7 @@ def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header |
     return header if header.number is not None and header.unknown == 0 and 0 < header.number <= 20 else None
 
 
-_LABELLED = re.compile(r"[^:=]{1,60}[:=]\s*(?P<value>.*\S.*)")
+_LABELLED = re.compile(r"(?P<label>[^:=]{1,60})[:=]\s*(?P<value>.*\S.*)")
 
 
 def _tells_value(text: str) -> bool:
@@ -64,6 +64,8 @@ def _tells_value(text: str) -> bool:
     if match is None:
         return False
     value = understand(match["value"])
+    if understand(match["label"]).field in STUDENT_FIELDS and value.field in ("", "value"):
+        return True
     return not value.field and not value.tags and value.scale is None and "?" not in text
 
 

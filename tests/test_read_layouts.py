@@ -1,0 +1,125 @@
+"""One class in many layouts: whatever the sheet looks like, the same tables come out of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from labmark.read import mapping_text, read_class
+from labmark.records import ClassSheet
+from tests.layouts import CLASS, LESSER, VARIANTS
+
+COMPARED = (
+    "label",
+    "kind",
+    "initial",
+    "final",
+    "initial_decimals",
+    "final_decimals",
+    "titre",
+    "titre_decimals",
+    "parts",
+    "ticked",
+    "struck",
+)
+
+
+def facts(
+    sheet: ClassSheet, without: frozenset[str] = frozenset()
+) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
+    """Everything in both tables but the names of cells."""
+    names = list(sheet.students["student"])
+    runs = [
+        (names[row["student"]], *(None if row[key] is pd.NA else row[key] for key in COMPARED if key not in without))
+        for row in sheet.runs.to_dict("records")
+    ]
+    students = [
+        (
+            row["student"],
+            row["groups"],
+            str(row["mean"]),
+            row["mean_decimals"],
+            str(row["result"]),
+            row["result_decimals"],
+            row["absent"],
+        )
+        for row in sheet.students.to_dict("records")
+    ]
+    return runs, students
+
+
+def expected(without: frozenset[str] = frozenset()) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
+    runs = []
+    for student in CLASS:
+        for run in student.runs:
+            row = {
+                "label": run.label,
+                "kind": "rough" if run.label == "Rough" else "accurate",
+                "initial": round(float(run.initial) * 1000),
+                "final": round(float(run.final) * 1000),
+                "initial_decimals": 2,
+                "final_decimals": 2,
+                "titre": round(float(run.titre) * 1000),
+                "titre_decimals": 2,
+                "parts": (),
+                "ticked": None if run.label == "Rough" else run.used == "y",
+                "struck": False,
+            }
+            runs.append((student.name, *(row[key] for key in COMPARED if key not in without)))
+    students: list[tuple[object, ...]] = [
+        (student.name, {"Bench": student.bench}, student.mean, 2, student.result, 4, False) for student in CLASS
+    ]
+    return runs, students
+
+
+def untold_rough_ticks(runs: list[tuple[object, ...]]) -> list[tuple[object, ...]]:
+    """A long table or a block has a place for a tick of the rough too: left blank, it says no."""
+    at = 1 + COMPARED.index("ticked")
+    return [(*run[:at], None if run[2] == "rough" and run[at] is False else run[at], *run[at + 1 :]) for run in runs]
+
+
+def check_ledger(sheet: ClassSheet) -> None:
+    ledger = sheet.ledger
+    assert ledger.filled == len(ledger.used | set(ledger.ignored) | set(ledger.rejected))
+    assert not ledger.rejected
+    assert all(ledger.ignored.values())
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_a_class_reads_the_same_in_every_layout(name: str, tmp_path: Path) -> None:
+    sheet = read_class(VARIANTS[name](tmp_path))
+    runs, students = facts(sheet)
+    wanted_runs, wanted_students = expected()
+    assert students == wanted_students
+    assert untold_rough_ticks(runs) == wanted_runs
+    check_ledger(sheet)
+
+
+@pytest.mark.parametrize("name", LESSER)
+def test_a_layout_without_some_columns_leaves_only_those_empty(name: str, tmp_path: Path) -> None:
+    write, without = LESSER[name]
+    sheet = read_class(write(tmp_path))
+    runs, students = facts(sheet, without)
+    wanted_runs, wanted_students = expected(without)
+    assert (runs, students) == (wanted_runs, wanted_students)
+    for column in without:
+        assert sheet.runs[column].isna().all()
+    check_ledger(sheet)
+
+
+def test_more_than_forty_layouts_are_tried() -> None:
+    assert len(VARIANTS) + len(LESSER) >= 40
+
+
+@pytest.mark.parametrize(
+    "name", ["plain workbook", "two header rows, merged", "long", "lab-book blocks", "students across", "online form"]
+)
+def test_the_printed_mapping_read_back_gives_the_same_class(name: str, tmp_path: Path) -> None:
+    import tomllib
+
+    path = VARIANTS[name](tmp_path)
+    first = read_class(path)
+    columns = tomllib.loads(mapping_text(first))["columns"]
+    assert facts(read_class(path, columns=columns)) == facts(first)
