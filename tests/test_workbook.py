@@ -406,7 +406,7 @@ def test_a_mark_against_the_class_is_shown_where_the_reference_is_in_doubt() -> 
 
 
 def test_names_are_made_unique_with_numbers() -> None:
-    assert unique(["a", "A", "a (2)", " b\nc ", ""]) == ["a", "A (2)", "a (2) (2)", "b c", "unnamed"]
+    assert unique(["a", "A", "a (2)", " b\nc ", "", "a\x07"]) == ["a", "A (2)", "a (2) (2)", "b c", "unnamed", "a (3)"]
 
 
 @pytest.mark.parametrize(("place", "text"), [(1, "A"), (26, "Z"), (27, "AA"), (702, "ZZ"), (703, "AAA")])

@@ -313,7 +313,8 @@ def unique(names: Iterable[str]) -> list[str]:
     taken: set[str] = set()
     result = []
     for name in names:
-        stem = " ".join(name.split())[:80] or "unnamed"
+        shown = "".join(letter if letter.isprintable() else " " for letter in name)
+        stem = " ".join(shown.split())[:80].strip() or "unnamed"
         free, number = stem, 1
         while free.casefold() in taken:
             number += 1

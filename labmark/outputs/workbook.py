@@ -220,10 +220,10 @@ def _set_sizes(page: Worksheet, sheet: Sheet) -> None:
 
 
 def _width(column: Column, values: list[Any]) -> float:
-    """Return a width that fits the values, and the header on several lines, with room for the button of the filter."""
-    head = max((len(word) for word in column.header.split()), default=0) + 4
+    """Return a width that fits the values, and the header on several lines."""
+    head = max((len(word) for word in column.header.split()), default=0) + 3
     shown = max((max(map(len, _shown(value, column).split("\n"))) for value in values), default=0)
-    return max(min(max(shown + 3, head), column.widest or WIDEST.get(column.kind, 16)), NARROWEST.get(column.kind, 6))
+    return max(min(max(shown + 3, head), column.widest or WIDEST.get(column.kind, 16)), NARROWEST.get(column.kind, 8))
 
 
 def _lines(text: Any, width: float) -> int:
@@ -241,7 +241,8 @@ def _header_height(columns: tuple[Column, ...], widths: list[float]) -> float:
         for column, width in zip(columns, widths, strict=True)
         if column.kind not in ("mark", "first")
     )
-    return max(LINE * across, 6.0 * upright + 24 if upright else 0)  # 24: the button of the filter stands below
+    button = 18.0  # the button of the filter stands below the text
+    return max(LINE * across, 6.0 * upright) + button
 
 
 def _shown(value: Any, column: Column) -> str:
