@@ -1,0 +1,246 @@
+"""Readings that two or more students share beyond chance: a question to the teacher, never a charge.
+
+Everyone titrates the same solution, so shared titres are expected, and an initial reading of 0.00 is common. What
+counts is how likely it is, run by run, that a student who works alone writes down just what another has written:
+
+    initial reading   its share among the initial readings of the class; 1 where it only repeats an earlier one of the
+                      same student (who fills to 0.00 does so again) or the final reading before (not refilled)
+    titre             first accurate run: spread of the class about its centre; later runs: scatter about the student's
+                      own runs before; rough: how far roughs lie above; a reading interval (0.05 cm³) wide
+
+Two students who share 1.35 → 25.70 have a chance of about 1/60 × 1/6; four such runs leave one in 10⁹. Two who start at
+0.00 and share 24.35, 24.40 and a rough of 25.10 leave one in 1,400, which happens among the pairs of a large class.
+
+For each pair: odds = (chance if copied) ÷ (chance if not), a copy being true in 90 of 100 runs and one step off in a
+reading in 5. Divided by the number of pairs in the class, they bound the false alarms (Markov's inequality): where
+students work alone, odds of 20 or more turn up in fewer than one class in twenty; in simulated classes of 28 it is
+about one in five hundred. Common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from labmark.diagnose.bench_input import Flags, Floats, Ints, RunMatrix
+from labmark.diagnose.bench_view import student_levels
+
+COPIED_TRUE, COPIED_NEAR = 0.90, 0.05
+"""Share of copied runs that are the same, and that are one step off in one or both readings."""
+NEIGHBOURS = 8
+"""Pairs of readings one step or less away, without the pair itself."""
+LEAST_ODDS = 20.0
+"""Odds, already divided by the number of pairs, from which on the question is put."""
+LEAST_TITRE_CHANCE = 0.01
+"""No titre counts for more than this: two students may make the same mistake."""
+CROWD = 40
+"""Readings shared by more students than this say nothing of any two of them."""
+INTERVAL = 50
+"""Reading interval [µL]."""
+USUAL_STARTS, WEIGHT_OF_USUAL = 3000, 20.0
+"""Burettes are mostly filled to within this of the top [µL]; what that is worth in runs beside those of the class."""
+CAPACITY = 50_000
+"""Where no better is known [µL]."""
+
+Rows = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Likeness:
+    """Students whose readings are more alike than chance would have it."""
+
+    students: tuple[int, ...]
+    """Rows in the matrix, in order."""
+    runs: tuple[int, ...]
+    """Columns in which all of them have the same readings."""
+    odds: float
+    """Odds against chance of the closest pair, with the number of pairs in the class taken into account."""
+    evidence: Mapping[str, Any]
+    """Pairs with their odds, shared runs and readings [cm³], and the questions that come before any other."""
+
+
+def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
+    """Return groups of students whose readings are alike beyond chance, in the order of their first student.
+
+    Runs are compared column by column. Works by looking up shared readings, not by comparing all pairs.
+    """
+    live = runs.present & runs.usable
+    first, second = _candidates(runs, live)
+    if not first.size:
+        return []
+    chance = _chances(runs, live)
+    odds, same = _pair_odds(runs, live, chance, first, second)
+    pairs_in_class = live.any(axis=1).sum() * (live.any(axis=1).sum() - 1) / 2
+    odds = odds / max(float(pairs_in_class), 1.0)
+    keep = odds >= least_odds
+    return _groups(runs, first[keep], second[keep], odds[keep], same[keep])
+
+
+def _candidates(runs: RunMatrix, live: Flags) -> tuple[Rows, Rows]:
+    """Return pairs of students that share both readings of at least two runs, or of all (first < second)."""
+    k = live.shape[1]
+    found = [np.empty(0, dtype=np.int64)]
+    n = live.shape[0]
+    for columns in (*combinations(range(k), 2), tuple(range(k))):
+        complete = live[:, columns].all(axis=1) if len(columns) == 2 else live.any(axis=1)
+        rows = np.flatnonzero(complete)
+        values = np.stack([np.where(live, part, -1)[:, columns] for part in (runs.initial, runs.final)], axis=2)
+        found += [first * n + second for first, second in _sharing(values[rows].reshape(rows.size, -1), rows)]
+    codes = np.unique(np.concatenate(found))
+    return codes // n, codes % n
+
+
+def _key(values: Ints) -> npt.NDArray[np.uint64]:
+    """Return one number for each row of values; two rows that differ share it less than once in 10¹⁸ pairs."""
+    key = np.zeros(values.shape[0], dtype=np.uint64)
+    for column in values.T:
+        # The multiplier and the shift are those of the 64-bit splitmix generator's last step (from memory).
+        key = (key ^ column.astype(np.uint64)) * np.uint64(0xBF58476D1CE4E5B9)
+        key ^= key >> np.uint64(27)
+    return key
+
+
+def _sharing(values: Ints, rows: Rows) -> Iterator[tuple[Rows, Rows]]:
+    """Yield pairs of rows with the same values, group by group of equal size, crowds left out."""
+    if not rows.size:
+        return
+    _, group, count = np.unique(_key(values), return_inverse=True, return_counts=True)
+    order = np.argsort(group.reshape(-1), kind="stable")
+    starts = np.concatenate([[0], np.cumsum(count)[:-1]])
+    for size in range(2, min(CROWD, int(count.max())) + 1):
+        members = rows[order[starts[count == size][:, None] + np.arange(size)]]
+        for i, j in combinations(range(size), 2):
+            yield members[:, i], members[:, j]
+
+
+def _shares(values: Ints, live: Flags) -> Ints:
+    """Return how many live runs have the same value, (n, k), the run itself and one more left out."""
+    out = np.zeros(live.shape, dtype=np.int64)
+    keys = _key(values[live].reshape(int(live.sum()), -1))
+    _, group, count = np.unique(keys, return_inverse=True, return_counts=True)
+    out[live] = count[group.reshape(-1)] - 2
+    return np.maximum(out, 0)
+
+
+def _step(runs: RunMatrix, live: Flags) -> Ints:
+    """Return the reading interval that each student keeps to [µL], (n, 1)."""
+    out = np.full((live.shape[0], 1), INTERVAL)
+    for step in (2 * INTERVAL, 10 * INTERVAL):
+        whole = (runs.initial % step == 0) & (runs.final % step == 0)
+        out[(whole | ~live).all(axis=1)] = step
+    return out
+
+
+def _initial_chance(runs: RunMatrix, live: Flags, step: Ints) -> Floats:
+    """Return the chance that another student's initial reading is the same, (n, k)."""
+    cells = step / USUAL_STARTS
+    usual = np.where(runs.initial <= USUAL_STARTS, 0.5 * cells, 0.0) + 0.5 * step / CAPACITY
+    chance = (_shares(runs.initial, live) + WEIGHT_OF_USUAL * usual) / (live.sum() + WEIGHT_OF_USUAL)
+    follows = np.zeros(live.shape, dtype=np.bool_)
+    for k in range(1, live.shape[1]):
+        earlier = (runs.initial[:, :k] == runs.initial[:, k : k + 1]) & live[:, :k]
+        follows[:, k] = earlier.any(axis=1) | ((runs.initial[:, k] == runs.final[:, k - 1]) & live[:, k - 1])
+    return np.where(follows, 1.0, np.minimum(chance, 1.0))
+
+
+def _titre_chance(runs: RunMatrix, live: Flags, step: Ints) -> Floats:
+    """Return the chance that another student's titre is the same, given the same runs before it, (n, k)."""
+    titre = runs.titre / 1000
+    accurate = live & ~runs.rough
+    within, between, rough = _spreads(runs, live)
+    before: Ints = np.cumsum(accurate, axis=1, dtype=np.int64) - accurate
+    total = np.cumsum(np.where(accurate, titre, 0.0), axis=1) - np.where(accurate, titre, 0.0)
+    levels = student_levels(runs)
+    known = levels[~np.isnan(levels)]
+    centre = float(np.median(known)) if known.size else float(np.median(titre[live]))
+    mean = np.where(before > 0, total / np.maximum(before, 1), centre)
+    spread = np.where(before > 0, within * np.sqrt(1 + 1 / np.maximum(before, 1)), np.hypot(within, between))
+    z = (titre - mean) / spread
+    chance = step / 1000 * np.exp(-0.5 * z * z) / (np.sqrt(2 * np.pi) * spread)
+    # Roughs lie anywhere within a cm³ or so, whatever the student's level.
+    chance = np.where(runs.rough, step / 1000 / (3.5 * rough), chance)
+    return np.clip(chance, LEAST_TITRE_CHANCE, 1.0)
+
+
+def _spreads(runs: RunMatrix, live: Flags) -> tuple[float, float, float]:
+    """Return robust scatter within students, spread between them, and of the roughs [cm³]; never very small."""
+    titre, level = runs.titre / 1000, student_levels(runs)
+    away = np.abs(titre - level[:, None])
+    accurate = live & ~runs.rough & ~np.isnan(level)[:, None]
+    rough = live & runs.rough & ~np.isnan(level)[:, None]
+    known = level[~np.isnan(level)]
+    between = 1.4826 * float(np.median(np.abs(known - np.median(known)))) if known.size else 0.1
+    excess = (titre - level[:, None])[rough]
+    rough_spread = 1.4826 * float(np.median(np.abs(excess - np.median(excess)))) if excess.size else 0.4
+    # Distances from a median of three are half zeros: their mean tells more than their median.
+    within = float(np.mean(np.minimum(away[accurate], 0.15))) * 1.6 if accurate.any() else 0.05
+    return float(np.clip(within, 0.03, 0.08)), max(between, 0.05), max(rough_spread, 0.25)
+
+
+def _chances(runs: RunMatrix, live: Flags) -> Floats:
+    """Return the chance that a student working alone has the same run, (n, k)."""
+    step = _step(runs, live)
+    model = _initial_chance(runs, live, step) * _titre_chance(runs, live, step)
+    # Where others have the very same run too, that is how common it is: worked data handed out, say.
+    column = np.broadcast_to(np.arange(live.shape[1]), live.shape)
+    others = _shares(np.stack([column, runs.initial, runs.final], axis=2), live) / max(live.shape[0], 1)
+    return np.asarray(np.clip(np.maximum(model, others), 1e-12, 1.0))
+
+
+def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second: Rows) -> tuple[Floats, Flags]:
+    """Return the odds of each pair, (p,), and the runs that are the same, (p, k)."""
+    both = live[first] & live[second]
+    off = np.maximum(np.abs(runs.initial[first] - runs.initial[second]), np.abs(runs.final[first] - runs.final[second]))
+    same, near = both & (off == 0), both & (off > 0) & (off <= INTERVAL)
+    p = np.maximum(chance[first], chance[second])
+    other = 1 - COPIED_TRUE - COPIED_NEAR
+    odds = np.where(same, COPIED_TRUE / p + other, np.where(near, COPIED_NEAR / NEIGHBOURS / p + other, other))
+    return np.where(both, odds, 1.0).prod(axis=1), same
+
+
+def _groups(runs: RunMatrix, first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likeness]:
+    """Return the pairs gathered into groups that hang together."""
+    leader: dict[int, int] = {}
+
+    def find(row: int) -> int:
+        while leader.setdefault(row, row) != row:
+            leader[row] = leader[leader[row]]
+            row = leader[row]
+        return row
+
+    for a, b in zip(first.tolist(), second.tolist(), strict=True):
+        low, high = sorted((find(a), find(b)))
+        leader[high] = low
+    groups: dict[int, list[int]] = {}
+    for place, a in enumerate(first.tolist()):
+        groups.setdefault(find(a), []).append(place)
+    return [_group(runs, first, second, odds, same, places) for _, places in sorted(groups.items())]
+
+
+def _group(runs: RunMatrix, first: Rows, second: Rows, odds: Floats, same: Flags, places: list[int]) -> Likeness:
+    students = tuple(sorted({*first[places].tolist(), *second[places].tolist()}))
+    shared = np.flatnonzero(same[places].all(axis=0))
+    evidence = {
+        "pairs": [_pair(int(first[p]), int(second[p]), float(odds[p]), np.flatnonzero(same[p])) for p in places],
+        "readings": [_readings(runs, students[0], int(k)) for k in shared],
+        "ask": "Did they share a bench, a burette or a set of readings? Is one of them entered twice?",
+    }
+    return Likeness(students, tuple(shared.tolist()), _rounded(float(odds[places].max())), evidence)
+
+
+def _pair(first: int, second: int, odds: float, shared: Iterable[Any]) -> dict[str, Any]:
+    return {"students": [first, second], "odds": _rounded(odds), "runs": [int(k) for k in shared]}
+
+
+def _readings(runs: RunMatrix, row: int, k: int) -> list[float]:
+    return [int(runs.initial[row, k]) / 1000, int(runs.final[row, k]) / 1000]
+
+
+def _rounded(odds: float) -> float:
+    """Return odds with two significant figures: more would claim a precision that they don't have."""
+    return float(f"{odds:.1e}")
