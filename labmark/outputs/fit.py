@@ -27,7 +27,7 @@ FIRST, NEXT = 0.66, 1.17
 
 @dataclass(frozen=True, slots=True)
 class Density:
-    """How tightly a page is set; the same numbers stand in the template."""
+    """How tightly a page is set; the template is handed these numbers."""
 
     size: float
     """Text size [pt]."""
@@ -44,7 +44,8 @@ DENSITIES = (
     Density(9.5, 0.7, 900),
     Density(9.0, 0.6, 900),
     Density(8.5, 0.5, 900),
-    Density(8.5, 0.5, 160),
+    Density(8.0, 0.4, 900),
+    Density(8.0, 0.4, 160),
     Density(8.0, 0.4, 90),
     Density(8.0, 0.4, 45),
 )
@@ -75,7 +76,8 @@ def height(group: Mapping[str, Any], sheet: Mapping[str, Any], density: Density)
 
 def _line_height(line: Mapping[str, Any]) -> float:
     """Return the height [mm] of the drawn titres, as in the template."""
-    return 5.6 + 4.2 * (1 + max(mark["level"] for mark in line["marks"])) + (5.4 if line["expected"] is None else 9.0)
+    levels = 1 + max(int(mark["level"]) for mark in line["marks"])
+    return 5.6 + 4.2 * levels + (5.4 if line["expected"] is None else 9.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +151,8 @@ class _Reckoner:
     def strip(self, group: Mapping[str, Any], sheet: Mapping[str, Any]) -> float:
         if not sheet["strip"]:
             return 0.0
-        return self.part + 20.5 + 0.8 * self.em + self.text(group["strips"][sheet["strip"]["strip"]]["key"], WIDTH, 0.86)
+        key = group["strips"][sheet["strip"]["strip"]]["key"]
+        return self.part + 20.5 + 0.8 * self.em + self.text(key, WIDTH, 0.86)
 
     def foot(self, group: Mapping[str, Any]) -> float:
         words = "At the bench  " + "  ·  ".join(group["cautions"])

@@ -72,6 +72,7 @@ def levels(spans: Sequence[tuple[float, float]]) -> list[int]:
 
 
 def _round_step(least: float) -> Decimal:
-    """Return the smallest of 1, 2, 5, 10, 20, ... (or 0.1, 0.05, ...) that is at least `least`."""
-    power = Decimal(1).scaleb(math.floor(math.log10(least)))
-    return next(power * factor for factor in (1, 2, 5, 10) if float(power * factor) >= least * (1 - 1e-9))
+    """Return the smallest of ... 0.1, 0.2, 0.5, 1, 2, 5, 10 ... that is at least `least`."""
+    power = math.floor(math.log10(least))
+    steps = (Decimal(digit).scaleb(power + more) for more in (0, 1) for digit in (1, 2, 5))
+    return next(step for step in steps if float(step) >= least * (1 - 1e-9))

@@ -47,7 +47,8 @@ def printable(text: str) -> str:
 def printable_name(text: str, number: int, longest: int = 80) -> str:
     """Return a student's name as it is printed: "Student 7" where it is blank or holds what cannot be printed."""
     name = _one_line(text)
-    if not any(unicodedata.category(one)[0] in "LNPS" for one in name) or not can_print(name):
+    blank = not any(unicodedata.category(one)[0] in "LNPS" for one in name)
+    if blank or REPLACEMENT in name or not can_print(name):
         return f"Student {number}"
     return breakable(name if len(name) <= longest else name[: longest - 1].rstrip() + "…")
 

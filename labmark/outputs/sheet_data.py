@@ -20,14 +20,12 @@ Data = dict[str, Any]
 Tree = Mapping[str, Any]
 
 SMALLEST_STRIP = 5
-"""Results that a class strip must have: with fewer a tick could be told to be somebody's. Common practice, no source."""
+"""Results a class strip must have: with fewer a tick could be told to be somebody's. Common practice, no source."""
 MOST = {"runs": 16, "steps": 9, "causes": 4, "next": 4, "missing": 6}
 """Rows of each list that one page can hold at a size that can be read; more of them is said, not shown."""
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."
-HIDDEN = frozenset({"same-readings"})
-"""Findings that concern another student too and are the teacher's alone."""
 MISSING = frozenset({"missing-reading", "not-a-number", "off-scale", "too-few-runs", "no-concordant-runs"})
-"""Findings that say why there is no mean."""
+"""Findings that say why there is no mean. No other finding is ever shown: `same-readings` is the teacher's alone."""
 CRITERIA = {
     "recording": "Recording",
     "table": "Table complete",
@@ -68,7 +66,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "groups": [f"{group} {value}" for group, value in (student.get("groups") or {}).items()],
         "state": _state(student),
         "summary": feedback.get("summary") or _summary(student),
-        "missing": _missing(student),
+        "missing": _missing(student, feedback),
         "runs": [_run(run) for run in runs[: MOST["runs"]]],
         "more_runs": max(0, len(runs) - MOST["runs"]),
         "written": any(_differs(run) for run in runs),
@@ -78,7 +76,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "marks": [_mark(mark) for mark in student["marks"]],
         "total": _number(student["total"]) if student["marks"] else None,
         "out_of": _number(student["out_of"]) if student["marks"] else None,
-        "causes": list(feedback.get("causes") or ())[: MOST["causes"]],
+        "causes": _causes(student, feedback),
         "next": list(feedback.get("next") or ())[: MOST["next"]] or _next(student),
         "strip": _own_place(student, tree, group["strips"]),
     }
@@ -104,18 +102,25 @@ def _summary(student: Tree) -> str:
 
 def _next(student: Tree) -> list[str]:
     if _state(student) == "absent":
-        return ["Ask your teacher when you can do the practical, or hand in the readings you have."]
+        return [
+            "Ask your teacher when you can do the practical, or hand in the readings you have.",
+            "If you did hand them in, say so: they may stand under another name or on another sheet.",
+        ]
     if _state(student) == "unusable":
         return ["Look through your own notes with your teacher: a missing reading may still be there."]
     return []
 
 
-def _missing(student: Tree) -> list[str]:
-    """Return what a student without a mean titre lacks, in the words of the findings."""
+def _missing(student: Tree, feedback: Tree) -> list[str]:
+    """Return what a student without a mean titre lacks: the causes that are given, or else the findings' own words."""
     if _state(student) != "unusable":
         return []
-    found = [one for one in student["findings"] if one["finding"] in MISSING - HIDDEN]
-    return [one["message"] for one in found][: MOST["missing"]]
+    found = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
+    return list(feedback.get("causes") or found)[: MOST["missing"]]
+
+
+def _causes(student: Tree, feedback: Tree) -> list[str]:
+    return list(feedback.get("causes") or ())[: MOST["causes"]] if _state(student) == "marked" else []
 
 
 def _cautions(cautions: Iterable[str]) -> list[str]:
@@ -293,7 +298,8 @@ def _class_strip(tree: Tree, results: Sequence[float], reference: Tree) -> Data:
 def _beyond(axis: Axis, results: Sequence[float]) -> str:
     """Return a sentence on the results that lie outside the window, if any do."""
     sides = Counter(axis.side(result) for result in results)
-    said = [f"{sides[side]} {word}" for side, word in (("left", "lower"), ("right", "higher")) if sides[side]]
+    counts = ((sides["left"], "lower"), (sides["right"], "higher"))
+    said = [f"{count} {word}" for count, word in counts if count]
     return f" Outside the picture: {listed(said)}." if said else ""
 
 
@@ -320,7 +326,8 @@ def _own_place(student: Tree, tree: Tree, strips: Mapping[str, Data]) -> Data | 
         return None
     axis = Axis(strips[key]["low"], strips[key]["high"])
     value, half = float(own["value"]), float(own.get("expanded_uncertainty") or 0)
-    words = f"{significant(value, tree['practical']['result']['significant_figures'])} {shown_unit(own['unit'])}".strip()
+    figures = tree["practical"]["result"]["significant_figures"]
+    words = f"{significant(value, figures)} {shown_unit(own['unit'])}".strip()
     spread = {"from": axis.place(value - half), "to": axis.place(value + half)}
     return {"strip": key, "alt": f"Your result is {words}."} | _pointer(axis, value, f"you {words}") | spread
 
@@ -350,5 +357,6 @@ def _number(value: Any) -> str:
     """Return a number as it was written: 3, 2.5, 0.0506; empty where there is none."""
     if value is None:
         return ""
-    exact = value if isinstance(value, Decimal) else Decimal(repr(value))
-    return f"{exact.to_integral_value() if exact == exact.to_integral_value() and isinstance(value, float) else exact:f}"
+    if isinstance(value, float) and value.is_integer():
+        return f"{value:.0f}"
+    return format(value if isinstance(value, Decimal) else Decimal(repr(value)), "f")

@@ -12,10 +12,11 @@ import re
 import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import asdict
 from typing import Any
 
 from labmark.outputs.fit import DENSITIES, first_density
-from labmark.outputs.printable import can_print, fonts, printable, printable_name
+from labmark.outputs.printable import REPLACEMENT, fonts, printable, printable_name
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.places import templates_folder
 
@@ -56,7 +57,7 @@ def all_sheets(tree: Tree) -> bytes:
 def sheet_warnings(tree: Tree) -> list[str]:
     """Return what the teacher should know of the sheets, a sentence each: names and titles that cannot be printed."""
     warnings = []
-    if not can_print(tree["practical"]["title"]):
+    if REPLACEMENT in printable(tree["practical"]["title"]):
         warnings.append("The title of the practical holds characters that cannot be printed; � stands for them.")
     for student in tree["students"]:
         name = f"Student {student['number']}"
@@ -77,8 +78,13 @@ class _Book:
         group = class_data(tree)
         self.group = _printable(group)
         self.sheets = [_named(student_data(tree, place, group), self.group["title"]) for place in places]
-        title = f"Feedback: {self.group['title']}"
-        self.text = json.dumps({"title": title, "class": self.group, "students": self.sheets}, ensure_ascii=False)
+        data = {
+            "title": f"Feedback: {self.group['title']}",
+            "class": self.group,
+            "students": self.sheets,
+            "densities": [asdict(density) for density in DENSITIES],
+        }
+        self.text = json.dumps(data, ensure_ascii=False)
         self.densities = [first_density(self.group, sheet) for sheet in self.sheets]
         # A compiler serves one thread at a time.
         self._own = threading.local()

@@ -1,0 +1,34 @@
+"""The guess of a sheet's height is near enough that sheets are set at the right size at the first try."""
+
+from typing import Any
+
+from labmark.outputs.fit import DENSITIES, first_density, height
+from labmark.outputs.sheets import _Book, _pages
+from tests.example_tree import example_tree
+
+
+def test_densities_run_from_roomy_to_tight():
+    assert list(DENSITIES) == sorted(DENSITIES, key=lambda density: (-density.size, -density.gap, -density.cut))
+
+
+def test_a_guess_fits_and_the_next_roomier_does_not():
+    book = _Book(example_tree())
+    off = 0
+    for place, density in enumerate(book.densities):
+        assert _pages(book._compile(f"single({place}, {density})")) == 1
+        off += density > 0 and _pages(book._compile(f"single({place}, {density - 1})")) == 1
+    # The guess keeps a little in hand, so that it may now and then be one step too tight.
+    assert off <= len(book.densities) // 2
+
+
+def test_more_words_make_a_taller_sheet():
+    book = _Book(example_tree())
+    sheet: dict[str, Any] = book.sheets[0]
+    longer = sheet | {"causes": ["a cause that takes a few words to tell, and then some more " * 4]}
+    assert height(book.group, longer, DENSITIES[0]) > height(book.group, sheet, DENSITIES[0]) + 5
+
+
+def test_what_cannot_fit_gets_the_tightest():
+    book = _Book(example_tree())
+    full: dict[str, Any] = book.sheets[0] | {"summary": "words " * 9000}
+    assert first_density(book.group, full) == len(DENSITIES) - 1

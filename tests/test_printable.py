@@ -1,0 +1,48 @@
+"""What no font can draw is replaced before Typst sees it, and nothing else is."""
+
+import pytest
+
+from labmark.outputs import printable as module
+from labmark.outputs.printable import can_print, printable, printable_name
+
+
+def test_every_character_taken_for_printable_untried_does_print():
+    usual = [chr(code) for code in range(0x20, 0x3000) if module.USUAL.fullmatch(chr(code))] + [module.REPLACEMENT]
+    assert len(usual) > 400
+    assert module._prints("".join(usual))
+
+
+@pytest.mark.parametrize("text", ["plain", "Łukasz", "Đặng Thị", "H₂SO₄ → 2 × 10⁻³", "محمد علي", "שלום", "Дарья", "😀"])
+def test_text_that_the_fonts_have_is_left_alone(text):
+    assert printable(text) == text
+
+
+def test_only_the_characters_that_no_font_has_are_replaced():
+    assert printable("Acid 酸 strength") == "Acid � strength"
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [("a\nb\r\n\tc", "a b c"), ("a\x00b", "a b"), ("x\u202ey\ufeff", "xy"), ("e\u0301", "é"), ("a\ud800b", "a�b")],
+)
+def test_text_becomes_one_line_without_hidden_characters(text, line):
+    assert printable(text) == line
+
+
+def test_a_long_word_may_be_broken_and_an_ordinary_one_may_not():
+    assert "\u200b" in printable("a" * 60)
+    assert "\u200b" not in printable("Featherstonehaugh-Longnamington " * 5)
+
+
+@pytest.mark.parametrize("name", ["", " \t", "\u200b", "王小明", "a\ud800", "\U0010ffff"])
+def test_a_name_that_cannot_be_printed_becomes_the_number(name):
+    assert printable_name(name, 7) == "Student 7"
+
+
+def test_a_very_long_name_is_cut():
+    assert printable_name("Ann Other " * 40, 1) == ("Ann Other " * 8)[:79].rstrip() + "…"
+
+
+def test_whether_text_prints_is_tried_not_assumed():
+    assert can_print("Ж")
+    assert not can_print("酸")

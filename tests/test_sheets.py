@@ -1,0 +1,356 @@
+"""The students' sheets: what stands on them, what does not, and that they always fit one accessible page."""
+
+from __future__ import annotations
+
+import io
+import os
+import subprocess
+import sys
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from labmark.outputs.sheets import all_sheets, sheet_warnings, student_sheets
+from tests.example_tree import example_tree
+
+A4 = (595.276, 841.890)
+"""210 mm × 297 mm in points (ISO 216)."""
+HOSTILE = [
+    '#read("/etc/passwd")',
+    "$x",
+    "*b* _i_ `c`",
+    "<script>alert(1)</script>",
+    "@label <label>",
+    "= heading",
+    "\\ // /* ]) } {",
+    "a" * 300,
+    "long words " * 30,
+    "محمد علي",
+    "😀 smile",
+    "Zoë Łukaszówna-Đặng",
+    "line\nbreak\x00\u202e\ufeff",
+    "\ud800",
+]
+
+
+def reader(pdf: bytes) -> PdfReader:
+    return PdfReader(io.BytesIO(pdf))
+
+
+def text(pdf: bytes) -> str:
+    """Return the words of all pages, without line ends and places of no width where words may break."""
+    pages = "\n".join(page.extract_text() for page in reader(pdf).pages)
+    return " ".join(pages.replace("\u200b", "").split())
+
+
+def only(tree: Any, *places: int) -> Any:
+    """Return the tree with a sheet for some students only: the class is still the whole class."""
+    for place, student in enumerate(tree["students"]):
+        student["sheet"] = f"feedback/{place + 1:02d}.pdf" if place in places else None
+    return tree
+
+
+def sheet(place: int, tree: Any = None) -> bytes:
+    [(_, pdf)] = student_sheets(only(example_tree() if tree is None else tree, place))
+    return pdf
+
+
+def named(name: str) -> Any:
+    """Return a tree whose first student is called `name`."""
+    tree = example_tree()
+    tree["students"][0]["student"] = name
+    return tree
+
+
+def stressed() -> Any:
+    """Return a tree whose first student has as much of everything as a page may have to hold, and more."""
+    tree = example_tree()
+    student = tree["students"][0]
+    reason = "the mean takes in a run that does not agree with the others, as the readings in the table above show, "
+    student["student"] = "Maximiliane-Konstantina Longnamington-Featherstonehaugh of the Invented Valley " * 2
+    student["groups"] = {f"Group {place}": "a rather long name of a group" for place in range(6)}
+    student["runs"] = [
+        student["runs"][1] | {"label": str(place), "why": reason * 2, "claimed_titre": Decimal("99.95")}
+        for place in range(10)
+    ]
+    student["steps"] = student["steps"] * 3
+    for mark in student["marks"]:
+        mark["reason"] = reason * 4
+    student["feedback"] = {"summary": reason * 5, "causes": [reason * 4] * 3, "next": [reason * 4] * 3}
+    tree["practical"]["cautions"] = [reason] * 12
+    return tree
+
+
+@pytest.fixture(scope="module")
+def class_pdf() -> bytes:
+    tree = example_tree()
+    return all_sheets(only(tree, *range(len(tree["students"]))))
+
+
+# --- the files -------------------------------------------------------------------------------------------------------
+
+
+def test_each_student_has_a_sheet_under_the_path_of_the_tree():
+    tree = example_tree()
+    sheets = dict(student_sheets(tree))
+    assert list(sheets) == [student["sheet"] for student in tree["students"] if student["sheet"]]
+    assert all(pdf.startswith(b"%PDF-") for pdf in sheets.values())
+
+
+def test_progress_says_how_many_are_done():
+    done: list[int] = []
+    list(student_sheets(only(example_tree(), 0, 3, 5), progress=done.append))
+    assert done == [1, 2, 3]
+
+
+@pytest.mark.parametrize("place", range(12))
+def test_every_sheet_is_one_a4_page(place):
+    pages = reader(sheet(place)).pages
+    assert len(pages) == 1
+    assert [float(side) for side in pages[0].mediabox[2:]] == pytest.approx(A4, abs=0.01)
+
+
+def test_the_file_for_printing_holds_every_sheet_on_its_own_page(class_pdf):
+    pages = reader(class_pdf).pages
+    names = [student["student"] for student in example_tree()["students"]]
+    assert len(pages) == len(names)
+    for page, name in zip(pages, names, strict=True):
+        assert page.extract_text().replace("\u200b", "").split()[0] == name.split()[0]
+
+
+def test_the_file_for_printing_has_a_bookmark_for_each_student(class_pdf):
+    titles = [str(entry["/Title"]).replace("\u200b", "") for entry in reader(class_pdf).outline]
+    assert titles == [student["student"] for student in example_tree()["students"]]
+
+
+def test_a_class_of_one_has_a_file_for_printing_too():
+    assert len(reader(all_sheets(only(example_tree(), 4))).pages) == 1
+
+
+# --- accessible ------------------------------------------------------------------------------------------------------
+
+
+def test_a_sheet_is_tagged_and_says_language_title_and_standard():
+    pdf = reader(sheet(1))
+    root: Any = pdf.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/Lang"] == "en-GB"
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"]
+    assert pdf.metadata is not None
+    assert pdf.metadata.title == "S02: Strength of a drain cleaner (invented)"
+    # The identifier of PDF/UA-1 in the metadata: ISO 14289-1:2014, clause 5 (from memory).
+    assert b"<pdfuaid:part>1</pdfuaid:part>" in root["/Metadata"].get_data()
+
+
+def tagged(node: Any) -> list[Any]:
+    """Return every element of the structure tree below a node."""
+    node = node.get_object()
+    if isinstance(node, list):
+        return [found for each in node for found in tagged(each)]
+    if not isinstance(node, dict):
+        return []
+    return [node, *tagged(node["/K"])] if "/K" in node else [node]
+
+
+def test_headings_tables_and_drawings_are_tagged():
+    elements = tagged(reader(sheet(1)).trailer["/Root"]["/StructTreeRoot"])
+    kinds = [element.get("/S") for element in elements]
+    assert kinds.count("/H1") == 1
+    assert kinds.count("/H2") >= 5
+    assert kinds.count("/Table") == 3
+    assert "/TH" in kinds
+    figures = [element for element in elements if element.get("/S") == "/Figure"]
+    assert [figure["/Alt"] for figure in figures] == [
+        "Number line of your titres in cm³: run Rough 26.10, rough, not in the mean; run 1 25.25, in the mean; run 2 "
+        "25.75, left out of the mean; run 3 25.30, in the mean. The titres in the mean are 0.05 cm³ apart: concordant "
+        "(limit 0.10). The reference would give 25.30.",
+        "Strip of the 11 results of the class, without names, with the reference 0.1012 mol/dm³. Your result is "
+        "0.101 mol/dm³.",
+    ]
+
+
+# --- what stands on a sheet ------------------------------------------------------------------------------------------
+
+
+def test_a_sheet_shows_readings_use_working_claims_marks_and_advice():
+    words = text(sheet(1))
+    for part in [
+        "Strength of a drain cleaner (invented) · Bench 1",
+        "12 of 13 marks",
+        "Two of your runs agree within 0.05 cm³.",
+        "2 0.10 25.85 25.75 no 0.45 above the others",
+        "0.05 cm³ apart: concordant (limit 0.10)",
+        "0.0500 mol/dm³ × 25.28 cm³ ÷ 1000 = 0.001264 mol",
+        "25.43 25.28",
+        "the mean takes in run 2, which lies 0.45 cm³ above the others",
+        "Run 2 was most likely stopped past the endpoint.",
+        "Add the last cm³ drop by drop",
+        "You in the class: 11 results",
+        "Follow the local risk assessment and the safety data sheets",
+    ]:
+        assert part in words
+
+
+def test_digits_are_shown_as_they_were_written():
+    # Student 5 wrote 25.2: it must not become 25.20.
+    assert "2 0.00 25.2 25.2" in text(sheet(4))
+
+
+def test_a_written_titre_is_shown_only_where_it_differs_from_the_readings():
+    assert "25.60" in text(sheet(3))
+    assert text(sheet(3)).count("You wrote") == 2
+    assert text(sheet(0)).count("You wrote") == 1
+
+
+def test_a_mark_of_the_teachers_is_said_to_be_one():
+    assert "Your teacher’s mark: accepted" in text(sheet(9))
+    assert "Your teacher’s mark" not in text(sheet(1))
+
+
+def test_runs_that_do_not_agree_are_said_not_to():
+    assert "not concordant (limit 0.10)" in text(sheet(5))
+
+
+def test_an_absent_student_gets_a_kind_page_without_marks():
+    words = text(sheet(6))
+    assert "No readings were handed in." in words
+    assert "Ask your teacher when you can do the practical" in words
+    assert "marks" not in words
+
+
+def test_a_student_without_a_mean_titre_reads_what_is_missing():
+    tree = example_tree()
+    student = tree["students"][4]
+    student |= {"mean_titre": None, "result": None, "steps": [], "span": None, "concordant": False}
+    for run in student["runs"]:
+        run |= {"used": False, "final": None, "titre": None}
+    words = text(sheet(4, tree))
+    assert "What is missing" in words
+    assert "Run 3 has no final reading." in words
+    assert "What most likely happened" not in words
+
+
+def test_the_usual_deferral_is_added_where_the_cautions_lack_it():
+    tree = example_tree()
+    tree["practical"]["cautions"] = ["Wear eye protection."]
+    assert "Follow the local risk assessment, the safety data sheets" in text(sheet(0, tree))
+
+
+# --- what does not stand on a sheet ----------------------------------------------------------------------------------
+
+
+def test_a_sheet_names_no_other_student():
+    tree = example_tree()
+    for student in tree["students"]:
+        student["student"] = f"Somebody{student['number']:02d}"
+    for (_, pdf), own in zip(student_sheets(tree), (s for s in tree["students"] if s["sheet"]), strict=True):
+        assert {word for word in text(pdf).split() if word.startswith("Somebody")} == {own["student"]}
+
+
+def test_a_likeness_to_another_student_is_never_shown():
+    tree = example_tree()
+    likeness = {"finding": "same-readings", "message": "Shares every reading with S12.", "run": None}
+    for student in tree["students"][:7]:
+        student["findings"] = [*student["findings"], likeness]
+    tree["students"][4] |= {"mean_titre": None, "result": None, "steps": []}
+    assert "Shares every reading" not in text(all_sheets(tree))
+
+
+def test_a_class_too_small_to_be_anonymous_has_no_strip():
+    tree = example_tree()
+    tree["students"] = tree["students"][:4]
+    assert "You in the class" not in text(sheet(0, tree))
+
+
+def test_only_students_with_the_same_reference_share_a_strip():
+    tree = example_tree()
+    for student in tree["students"][5:]:
+        student["reference"] = student["reference"] | {"value": 0.0987}
+    assert "You in the class: 5 results" in text(sheet(0, tree))
+    assert "reference 0.0987" in text(sheet(11, tree))
+
+
+# --- fits one page ---------------------------------------------------------------------------------------------------
+
+
+def test_as_much_as_there_may_be_still_fits_one_page():
+    pdf = sheet(0, stressed())
+    words = text(pdf)
+    assert len(reader(pdf).pages) == 1
+    assert "(more in class)" in words
+    # The last line of the page is there: nothing runs over the edge.
+    assert "Follow the local risk assessment, the safety data sheets and the qualified person in charge." in words
+
+
+def test_a_guess_that_was_too_bold_is_mended(monkeypatch):
+    monkeypatch.setattr("labmark.outputs.sheets.first_density", lambda group, sheet: 0)
+    tree = stressed()
+    assert len(reader(sheet(0, tree)).pages) == 1
+    assert len(reader(all_sheets(only(tree, 0, 1))).pages) == 2
+
+
+def test_more_runs_than_a_page_holds_are_counted():
+    tree = example_tree()
+    tree["students"][0]["runs"] = tree["students"][0]["runs"] * 5
+    assert "and 4 more runs" in text(sheet(0, tree))
+
+
+# --- what a student typed is text ------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("name", HOSTILE, ids=range(len(HOSTILE)))
+def test_a_hostile_name_is_printed_as_text_on_one_page(name):
+    pdf = sheet(0, named(name))
+    assert len(reader(pdf).pages) == 1
+    assert "root:" not in text(pdf)
+
+
+def test_markup_in_a_name_is_printed_letter_by_letter():
+    assert text(sheet(0, named('#read("/etc/passwd") $x *b*'))).startswith('#read("/etc/passwd") $x *b*')
+
+
+@pytest.mark.parametrize("name", ["王小明", "नमस्ते", "สวัสดี", "", "   ", "\u200b", "\ue000"])
+def test_a_name_that_cannot_be_printed_becomes_the_number_and_is_warned_of(name):
+    tree = named(name)
+    assert text(sheet(0, tree)).startswith("Student 1 ")
+    assert sheet_warnings(tree) == ["The name of student 1 (Results!A2) cannot be printed; the sheet says “Student 1”."]
+
+
+def test_names_that_can_be_printed_are_not_warned_of():
+    assert sheet_warnings(example_tree()) == []
+
+
+def test_other_text_that_cannot_be_printed_is_replaced():
+    tree = example_tree()
+    tree["practical"]["title"] = "Acid 酸 strength"
+    tree["students"][0]["marks"][0]["reason"] = "written as 二十五"
+    words = text(sheet(0, tree))
+    assert "Acid � strength" in words
+    assert "written as ���" in words
+    assert sheet_warnings(tree) == [
+        "The title of the practical holds characters that cannot be printed; � stands for them."
+    ]
+
+
+# --- same input, same bytes ------------------------------------------------------------------------------------------
+
+
+def test_threads_give_the_same_bytes_in_the_same_order():
+    tree = example_tree()
+    assert list(student_sheets(tree, jobs=3)) == list(student_sheets(tree))
+
+
+def test_another_process_with_another_hash_seed_gives_the_same_bytes(class_pdf):
+    program = (
+        "import sys; from tests.example_tree import example_tree; from labmark.outputs.sheets import all_sheets\n"
+        "tree = example_tree()\n"
+        "for place, student in enumerate(tree['students']): student['sheet'] = f'feedback/{place + 1:02d}.pdf'\n"
+        "sys.stdout.buffer.write(all_sheets(tree))"
+    )
+    root = str(Path(__file__).parent.parent)
+    settings = os.environ | {"PYTHONHASHSEED": "17", "PYTHONPATH": root, "TZ": "Pacific/Auckland"}
+    other = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True, env=settings)
+    assert other.stdout == class_pdf
