@@ -1,9 +1,9 @@
 """A simple simulated class, to measure how often the class tests cry wolf and how often they see the wolf.
 
 What is drawn, in cm³ of titre: for each student the error of burette and pipette (triangular, class B), a habit at the
-endpoint (triangular, a drop either way) and the student's own inaccuracy (normal); for each run a scatter (normal); each
-reading is rounded to 0.05. A few students are grossly off: another pipette, a whole-cm³ slip, far past the endpoint, a
-watery burette.
+endpoint (triangular, a drop either way) and the student's own inaccuracy (normal); for each run a scatter (normal);
+each reading is rounded to 0.05. A few students are grossly off: another pipette, a whole-cm³ slip, far past the
+endpoint, a watery burette.
 The figures are invented; that a student is out by about a per cent is common practice, no source.
 """
 

@@ -113,17 +113,29 @@ def critical_t(alpha: float, looked_at: int, dof: float) -> float:
 
 
 def _against(groups: Fit, shifted: BoolArray) -> Compared:
-    """Hold each group against the mean of the others that are not shifted, each student counting alike."""
-    weight = np.where(shifted, 0.0, groups.size)
-    others_n = weight.sum() - weight
-    others = (np.sum(weight * groups.centre) - weight * groups.centre) / np.maximum(others_n, 1)
+    """Hold each group against the mean of the others that are not shifted, each student counting alike.
+
+    A group that has only shifted ones beside it is held against those.
+    """
+    good = _others(groups, ~shifted)
+    any_ = _others(groups, np.ones_like(shifted))
+    others, others_n, others_groups = (np.where(good[1] > 0, g, a) for g, a in zip(good, any_, strict=True))
     error = ERROR_FACTOR * groups.spread * np.sqrt(1 / groups.size + 1 / np.maximum(others_n, 1))
     effect = groups.centre - others
     # Without any spread, any difference at all is beyond chance.
     never = np.where(effect == 0, 0.0, np.copysign(np.inf, effect))
     statistic = np.divide(effect, error, out=never, where=error > 0)
-    others_groups = np.count_nonzero(~shifted) - (~shifted).astype(np.int64)
-    return Compared(others, others_n, others_groups, error, statistic, shifted)
+    return Compared(others, others_n, others_groups.astype(np.int64), error, statistic, shifted)
+
+
+def _others(groups: Fit, counted: BoolArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return, for each group, mean, students and number of the other groups that are counted."""
+    weight = np.where(counted, groups.size, 0.0)
+    n = weight.sum() - weight
+    # Distances from one centre keep the last digits where all centres are nearly alike.
+    away = groups.centre - groups.centre[0]
+    mean = groups.centre[0] + (np.sum(weight * away) - weight * away) / np.maximum(n, 1)
+    return mean, n, np.count_nonzero(counted) - counted.astype(np.float64)
 
 
 def _worst(groups: Fit, distance: FloatArray, beyond: BoolArray, shifted: BoolArray, rules: Rules) -> BoolArray:

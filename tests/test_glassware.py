@@ -1,0 +1,102 @@
+"""Limits of glassware as the standards print them."""
+
+from __future__ import annotations
+
+import pytest
+
+from labmark.analyse.glassware import UnknownGlassware, burette, flask, pipette
+
+# ISO 385:2005 as tabulated in the data file EMP_materialVolumetrico.rda of a public R package; class A cross-read in a
+# second source.
+BURETTES = [
+    (1, 0.01, 0.006, 0.01),
+    (2, 0.01, 0.01, 0.02),
+    (5, 0.01, 0.01, 0.02),
+    (5, 0.02, 0.01, 0.02),
+    (10, 0.02, 0.02, 0.05),
+    (10, 0.05, 0.03, 0.05),
+    (25, 0.05, 0.03, 0.05),
+    (25, 0.1, 0.05, 0.1),
+    (50, 0.1, 0.05, 0.1),
+    (100, 0.2, 0.1, 0.2),
+]
+
+# ISO 648:2008, from the same file.
+PIPETTES = [
+    (0.5, 0.005, 0.01),
+    (1, 0.008, 0.015),
+    (2, 0.01, 0.02),
+    (5, 0.015, 0.03),
+    (10, 0.02, 0.04),
+    (20, 0.03, 0.06),
+    (25, 0.03, 0.06),
+    (50, 0.05, 0.1),
+    (100, 0.08, 0.15),
+]
+
+# ISO 1042:1998, from the same file (one source).
+FLASKS = [
+    (1, 0.025, 0.05),
+    (2, 0.025, 0.05),
+    (5, 0.025, 0.05),
+    (10, 0.025, 0.05),
+    (20, 0.04, 0.08),
+    (25, 0.04, 0.08),
+    (50, 0.06, 0.12),
+    (100, 0.1, 0.2),
+    (200, 0.15, 0.3),
+    (250, 0.15, 0.3),
+    (500, 0.25, 0.5),
+    (1000, 0.4, 0.8),
+    (2000, 0.6, 1.2),
+    (5000, 1.2, 2.4),
+]
+
+
+@pytest.mark.parametrize(("capacity", "division", "a", "b"), BURETTES)
+def test_burettes(capacity, division, a, b):
+    limits = [burette(capacity, division, glass_class).tolerance for glass_class in ("A", "AS", "B")]
+    assert limits == [a, a, b]
+
+
+@pytest.mark.parametrize(("volume", "a", "b"), PIPETTES)
+def test_pipettes(volume, a, b):
+    assert [pipette(volume, glass_class).tolerance for glass_class in ("A", "AS", "B")] == [a, a, b]
+
+
+@pytest.mark.parametrize(("volume", "a", "b"), FLASKS)
+def test_flasks(volume, a, b):
+    assert [flask(volume, glass_class).tolerance for glass_class in ("A", "B")] == [a, b]
+
+
+def test_a_tolerance_given_in_the_practical_stands_before_the_table():
+    given = burette(50.0, 0.1, "B", tolerance=0.05)
+    assert (given.tolerance, given.source, given.division) == (0.05, "given in the practical", 0.1)
+    assert pipette(17.0, tolerance=0.04).tolerance == 0.04
+
+
+def test_the_source_names_standard_and_class():
+    assert flask(250.0, "A").source == "ISO 1042:1998, class A"
+    assert flask(250.0, "A").relative == pytest.approx(0.0006)
+
+
+@pytest.mark.parametrize(
+    ("look_up", "words"),
+    [
+        (lambda: pipette(15.0), "the nearest sizes are 10 and 20 cm³"),
+        (lambda: pipette(200.0), "the nearest sizes are 100 cm³"),
+        (lambda: flask(0.5), "the nearest sizes are 1 cm³"),
+        (lambda: burette(50.0, 0.05), "for 50 cm³ the divisions 0.1 cm³ are known"),
+        (lambda: burette(30.0, 0.1), "the nearest are 25 cm³ with 0.05 cm³ and 25 cm³ with 0.1 cm³ and 50 cm³"),
+        (lambda: burette(50.0, 0.1, "C"), "no class 'C'"),
+    ],
+)
+def test_what_is_not_in_the_table_is_refused_with_what_is(look_up, words):
+    with pytest.raises(UnknownGlassware, match="or give its tolerance") as caught:
+        look_up()
+    assert words in str(caught.value)
+
+
+def test_a_tolerance_below_nothing_is_refused():
+    with pytest.raises(ValueError, match="cannot be below 0"):
+        pipette(25.0, tolerance=-0.06)

@@ -1,0 +1,123 @@
+"""z, z′, zeta and E_n against the worked tables of ISO 13528."""
+
+from __future__ import annotations
+
+from math import isnan
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labmark.analyse import scores
+
+# ISO 13528:2022, Tables E.4, E.6 and E.7, mercury in feed: x_pt 0.044, U 0.0082 (k = 2), sigma_pt 0.0066.
+# laboratory, x, U, k, z, z', zeta, E_n
+MERCURY = [
+    ("L04", 0.013, 0.003, 2, -4.70, -3.99, -7.10, -3.55),
+    ("L05", 0.013, 0.007, 2, -4.70, -3.99, -5.75, -2.88),
+    ("L23", 0.0135, 0.00108, 1.732, -4.62, -3.93, -7.35, -3.69),
+    ("L02", 0.014, 0.004, 2, -4.55, -3.86, -6.58, -3.29),
+    ("L15", 0.014, 0.0005, 2, -4.55, -3.86, -7.30, -3.65),
+    ("L06", 0.016, 0.003, 2, -4.24, -3.60, -6.41, -3.21),
+    ("L09", 0.017, 0.008, 2, -4.09, -3.47, -4.71, -2.36),
+    ("L26", 0.019, 0.003, 2, -3.79, -3.22, -5.73, -2.86),
+    ("L12", 0.0239, 0.0036, 2, -3.05, -2.59, -4.49, -2.24),
+    ("L03", 0.037, 0.013, 2, -1.06, -0.90, -0.91, -0.46),
+    ("L29", 0.039, 0.007, 2, -0.76, -0.64, -0.93, -0.46),
+    ("L07", 0.04, 0.008, 2, -0.61, -0.51, -0.70, -0.35),
+    ("L21", 0.04, 0.03, 2, -0.61, -0.51, -0.26, -0.13),
+    ("L25", 0.04, 0.01, 2, -0.61, -0.51, -0.62, -0.31),
+    ("L16", 0.0424, 0.008, 2, -0.24, -0.21, -0.28, -0.14),
+    ("L08", 0.044, 0.007, 2, 0.00, 0.00, 0.00, 0.00),
+    ("L10", 0.045, 0.007, 2, 0.15, 0.13, 0.19, 0.09),
+    ("L24", 0.045, 0.005, 2, 0.15, 0.13, 0.21, 0.10),
+    ("L18", 0.046, 0.007, 2, 0.30, 0.26, 0.37, 0.19),
+    ("L28", 0.049, 0.0072, 2, 0.76, 0.64, 0.92, 0.46),
+    ("L01", 0.053, 0.007, 2, 1.36, 1.16, 1.67, 0.83),
+]
+
+
+@pytest.mark.parametrize(("x", "expanded", "k", "z", "z_prime", "zeta", "en"), [row[1:] for row in MERCURY])
+def test_scores_of_mercury_in_feed(x, expanded, k, z, z_prime, zeta, en):
+    half = 0.00501
+    assert scores.z(x, 0.044, 0.0066) == pytest.approx(z, abs=half)
+    assert scores.z_prime(x, 0.044, 0.0066, 0.0041) == pytest.approx(z_prime, abs=half)
+    assert scores.zeta(x, expanded / k, 0.044, 0.0041) == pytest.approx(zeta, abs=half)
+    assert scores.en(x, expanded, 0.044, 0.0082) == pytest.approx(en, abs=half)
+
+
+def test_a_class_is_scored_at_once():
+    x = np.array([row[1] for row in MERCURY])
+    assert scores.z(x, 0.044, 0.0066) == pytest.approx([row[4] for row in MERCURY], abs=0.00501)
+
+
+def test_mercury_calls_for_z_prime_and_a_certain_reference_does_not():
+    # ISO 13528:2022, E.4: 0.3 sigma = 0.00198 < u = 0.0041; E.6: u 0.0922 against 0.3 × 0.25 = 0.075.
+    assert scores.needs_z_prime(0.0041, 0.0066)
+    assert scores.needs_z_prime(0.0922, 0.25)
+    assert not scores.needs_z_prime(0.0, 0.001)
+    # Strictly below 0.3 sigma (2022 text).
+    assert scores.needs_z_prime(0.3, 1.0)
+
+
+@pytest.mark.parametrize(
+    ("score", "word"),
+    [
+        # ISO 13528:2022, 9.4.2, with its boundary cases: 2.0 is acceptable, 3.0 an action signal.
+        (0.0, "acceptable"),
+        (2.0, "acceptable"),
+        (-2.01, "warning signal"),
+        (2.99, "warning signal"),
+        (3.0, "action signal"),
+        (-8.0, "action signal"),
+        (np.nan, ""),
+    ],
+)
+def test_signal_words(score, word):
+    assert scores.word(score) == word
+    warning, action = scores.signals(score)
+    assert (bool(warning), bool(action)) == (word == "warning signal", word == "action signal")
+
+
+def test_en_of_one_is_an_action_signal():
+    # ISO 13528:2022, 9.7.2.
+    assert [scores.en_word(value) for value in (0.99, -1.0, np.nan)] == ["acceptable", "action signal", ""]
+
+
+def test_consensus_uncertainty_of_atrazine():
+    # ISO 13528:2022, Table E.5: s* 0.0395, 34 results, u 0.0085.
+    assert scores.consensus_uncertainty(0.0395, 34) == pytest.approx(0.0085, abs=5e-5)
+    assert isnan(scores.consensus_uncertainty(0.0395, 0))
+
+
+def test_sigma_from_precision():
+    # ISO 13528:2022, E.10: s_R 23.2, s_r 14.3, m 2 gives 20.9.
+    assert scores.sigma_from_precision(23.2, 14.3, 2) == pytest.approx(20.9, abs=0.05)
+
+
+def test_a_difference_inside_the_combined_uncertainty_is_explained():
+    found = scores.compare(0.1010, 0.0003, 0.0006, 0.1012, 0.0002, 0.0004)
+    assert found.inside
+    assert found.combined_expanded == pytest.approx(np.hypot(0.0006, 0.0004))
+    assert "inside the combined uncertainty" in found.sentence
+
+
+def test_a_difference_outside_says_on_which_side():
+    below = scores.compare(0.0974, 0.0003, 0.0006, 0.1012, 0.0002, 0.0004)
+    assert not below.inside
+    assert "below the reference" in below.sentence
+    assert "above the reference" in scores.compare(0.1074, 0.0003, 0.0006, 0.1012, 0.0002, 0.0004).sentence
+
+
+def test_without_a_sigma_there_is_no_score():
+    assert np.isnan(scores.z(0.1, 0.1, 0.0))
+    assert np.isnan(scores.z([0.1, np.nan], 0.1, 0.001)[1])
+
+
+@given(st.floats(-10, 10), st.floats(0.001, 1), st.floats(0, 1), st.floats(0, 1))
+def test_more_uncertainty_never_makes_a_result_look_worse(difference, sigma, u, more):
+    certain = abs(float(scores.z(difference, 0.0, sigma)))
+    doubtful = abs(float(scores.z_prime(difference, 0.0, sigma, u)))
+    more_doubtful = abs(float(scores.z_prime(difference, 0.0, sigma, u + more)))
+    assert certain + 1e-12 >= doubtful >= more_doubtful - 1e-12
