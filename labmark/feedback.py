@@ -48,7 +48,9 @@ def _pressing(one: Assessed) -> tuple[float, str]:
             (6, f"{abs(one.percent_error or 0):.1f} % from the reference, and nothing explains it") if far else (0, "")
         )
     top = KINDS[seen[0].finding].urgency
-    return top + min(0.9, 0.1 * len(seen)), _brief(seen)
+    # Several kinds of trouble at once ask for an eye even where none of them would alone.
+    kinds = len({each.finding for each in seen})
+    return top + min(1.5, 0.5 * (kinds - 1)), _brief(seen)
 
 
 def _brief(findings: Sequence[Finding]) -> str:

@@ -5,6 +5,7 @@ Texts are returned, not printed; colours go in as click styles, which click take
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -38,7 +39,7 @@ def progress(*, quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]
         if not bar:
             if time.monotonic() - begun < PATIENCE or done >= of:
                 return
-            bar.append(click.progressbar(length=of, label=what, file=click.get_text_stream("stderr")))
+            bar.append(click.progressbar(length=of, label=what, file=sys.stderr))
             bar[0].__enter__()
             bar[0].update(done - 1)
         bar[0].update(1)

@@ -1,0 +1,232 @@
+"""The commands as a teacher uses them: what is written, what is said, and that a bad input loses nothing."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from pathlib import Path
+
+import openpyxl
+import pytest
+from click.testing import CliRunner
+
+from labmark.cli import main
+from tests.practicals import DRAIN_CLEANER
+
+HEADER = "Student,Bench,Rough initial,Rough final,Rough titre,Run 1 initial,Run 1 final,Run 1 titre,Run 1 used"
+HEADER += ",Run 2 initial,Run 2 final,Run 2 titre,Run 2 used,Mean titre,Result"
+ROWS = [
+    "S01,1,0.00,24.90,24.90,0.00,24.35,24.35,y,0.00,24.40,24.40,y,24.38,0.0975",
+    "S02,1,0.00,24.80,24.80,24.30,0.00,24.30,y,0.00,24.35,24.35,y,24.33,0.0973",
+    "S03,2,0.00,25.00,25.00,0.00,24.40,24.50,y,0.00,24.45,24.45,y,24.48,0.0490",
+    "S04,2,,,,,,,,,,,,,",
+]
+FILES = {
+    "report.html",
+    "marks.xlsx",
+    "marks.csv",
+    "feedback.pdf",
+    "distribution.svg",
+    "distribution.png",
+    "results.json",
+}
+
+
+@pytest.fixture
+def place(tmp_path, monkeypatch):
+    """A folder of one's own, with spaces and an umlaut in its name, as teachers have them."""
+    folder = tmp_path / "Year 12 Säuren"
+    folder.mkdir()
+    monkeypatch.chdir(folder)
+    Path("class.csv").write_text("\n".join([HEADER, *ROWS]) + "\n", encoding="utf-8")
+    Path("drain.toml").write_text(DRAIN_CLEANER, encoding="utf-8")
+    return folder
+
+
+def run(*arguments, code=0):
+    done = CliRunner().invoke(main, [str(each) for each in arguments])
+    assert done.exit_code == code, (done.output, done.exception)
+    return done
+
+
+def results(folder="marked"):
+    return json.loads(Path(folder, "results.json").read_text(encoding="utf-8"))
+
+
+def test_mark_writes_the_folder_and_says_who_to_look_at(place):
+    done = run("mark", "class.csv", "--practical", "drain.toml", "--out", "marked")
+    assert {each.name for each in Path("marked").iterdir() if each.is_file() and not each.name.startswith(".")} == FILES
+    assert sorted(each.name for each in Path("marked", "feedback").iterdir()) == [
+        "01 S01.pdf",
+        "02 S02.pdf",
+        "03 S03.pdf",
+        "04 S04.pdf",
+    ]
+    assert done.stdout == ""
+    assert "4 students, 1 absent, 9 runs" in done.stderr
+    assert "Nobody needs a second look." in done.stderr
+    assert "Wrote marked" in done.stderr
+    assert "\x1b[" not in done.stderr
+
+
+def test_the_record_holds_what_the_contract_says(place):
+    run("mark", "class.csv", "--practical", "drain.toml")
+    tree = results()
+    one, two, three, four = tree["students"]
+    assert one["mean_titre"] == 24.375
+    assert one["result"]["value"] == pytest.approx(0.0975)
+    assert one["percent_error"] == pytest.approx(100 * (0.0975 - 0.0974) / 0.0974)
+    assert one["z"] == pytest.approx((0.0975 - 0.0974) / 0.000974)
+    assert (one["total"], one["out_of"]) == (12, 12)
+    assert [each["finding"] for each in two["findings"]] == ["reversed-readings"]
+    assert {"subtraction-slip", "ratio-ignored"} <= {each["finding"] for each in three["findings"]}
+    assert (four["absent"], four["total"], four["marks"]) == (True, None, [])
+    cells = tree["cells"]
+    assert cells["filled"] == cells["used"] + cells["ignored"] + cells["rejected"]
+    assert tree["reference"] == {
+        "value": 0.0974,
+        "standard_uncertainty": 0.0004,
+        "unit": "mol/dm3",
+        "from": "practical",
+    }
+
+
+def test_readings_keep_the_digits_that_were_written(place):
+    run("mark", "class.csv", "--practical", "drain.toml")
+    assert '"final": 24.90' in Path("marked", "results.json").read_text(encoding="utf-8")
+
+
+def test_the_same_input_gives_the_same_bytes(place):
+    for out in ("first", "second"):
+        run("mark", "class.csv", "--practical", "drain.toml", "--out", out)
+    assert _hashes("first") == _hashes("second")
+
+
+def _hashes(folder):
+    files = sorted(path for path in Path(folder).rglob("*") if path.is_file())
+    return {str(path.relative_to(folder)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+def test_a_class_without_reference_is_held_against_its_own_centre(place):
+    text = DRAIN_CLEANER.partition("[reference]")[0]
+    Path("bare.toml").write_text(text, encoding="utf-8")
+    run("mark", "class.csv", "--practical", "bare.toml")
+    assert results()["reference"]["from"] == "class"
+    assert results()["reference"]["value"] == pytest.approx(results()["class"]["robust_mean"])
+
+
+def test_a_shipped_practical_is_found_by_its_bare_name(place):
+    run("mark", "class.csv", "--practical", "drain-cleaner")
+    assert results()["practical"]["title"] == "Strength of a drain cleaner"
+
+
+def test_the_practical_may_stand_in_the_workbook(place):
+    book = openpyxl.Workbook()
+    book.active.title = "Results"
+    for line in [HEADER, *ROWS]:
+        book.active.append([_value(text) for text in line.split(",")])
+    sheet = book.create_sheet("Practical")
+    for row in [
+        ("title", "Strength of a drain cleaner"),
+        ("equation", "2 NaOH + H2SO4 -> Na2SO4 + 2 H2O"),
+        ("burette.solution", "H2SO4"),
+        ("burette.concentration", 0.05),
+        ("flask.solution", "NaOH"),
+        ("flask.aliquot", 25),
+        ("result.of", "NaOH"),
+    ]:
+        sheet.append(row)
+    book.save("class.xlsx")
+    run("mark", "class.xlsx")
+    tree = results()
+    assert tree["source"]["sheets"] == ["Results"]
+    assert tree["students"][0]["runs"][0]["cells"]["initial"] == "Results!C2"
+    assert tree["cells"]["filled"] == tree["cells"]["used"] + tree["cells"]["ignored"] + tree["cells"]["rejected"]
+
+
+def _value(text):
+    try:
+        return float(text)
+    except ValueError:
+        return text or None
+
+
+def test_check_shows_the_understanding_and_writes_nothing(place):
+    before = sorted(place.iterdir())
+    done = run("check", "class.csv", "--practical", "drain.toml")
+    assert sorted(place.iterdir()) == before
+    for text in (
+        "How the sheet was understood",
+        "Run 1 initial",
+        "expected titre 24.35 cm³",
+        "Nothing was written",
+    ):
+        assert text in done.stdout
+
+
+def test_check_prints_the_columns_ready_to_paste(place):
+    done = run("check", "class.csv", "--practical", "drain.toml", "--mapping")
+    assert done.stdout.startswith("[columns]\n")
+    Path("mapped.toml").write_text(done.stdout.rpartition("\n\n")[2] + "\n", encoding="utf-8")
+
+
+def test_quiet_says_nothing(place):
+    assert run("mark", "class.csv", "--practical", "drain.toml", "--quiet").output == ""
+
+
+def test_help_names_the_commands():
+    for command in ("mark", "check"):
+        assert command in run("--help").output
+        assert "CLASS" in run(command, "--help").output
+
+
+BAD = {
+    "missing file": (["mark", "nothing.csv", "--practical", "drain.toml"], r"nothing\.csv: .*no such file"),
+    "missing practical": (["mark", "class.csv", "--practical", "drain-claener"], r"drain-claener: no such practical file; perhaps drain-cleaner"),
+    "no practical at all": (["mark", "class.csv"], r"class\.csv: there is no practical: .* --practical"),
+    "practical that is no TOML": (["mark", "class.csv", "--practical", "class.csv"], r"class\.csv: not a practical file in TOML"),
+    "out is a file": (["mark", "class.csv", "--practical", "drain.toml", "--out", "drain.toml"], r"drain\.toml: this is a file, not a folder"),
+    "text that is no workbook": (["mark", "fake.xlsx", "--practical", "drain.toml"], r"fake\.xlsx"),
+    "empty workbook": (["mark", "empty.xlsx", "--practical", "drain.toml"], r"empty\.xlsx"),
+    "no recognisable header": (["mark", "shopping.csv", "--practical", "drain.toml"], r"shopping\.csv"),
+    "no such sheet": (["mark", "empty.xlsx", "--practical", "drain.toml", "--sheet", "Other"], r"empty\.xlsx.*Other"),
+    "two rows alike": (["mark", "twice.csv", "--practical", "drain.toml"], r"twice\.csv.*A3"),
+    "practical that does not balance": (["mark", "class.csv", "--practical", "odd.toml"], r"odd\.toml: key equation: .*does not balance"),
+    "practical with a wrong species": (["mark", "class.csv", "--practical", "species.toml"], r"species\.toml: key burette\.solution: found 'HCl'"),
+    "bottle without a reference": (["mark", "class.csv", "--practical", "bench.toml"], r"class\.csv, cell B4: Bench '2' has no reference value"),
+}  # fmt: skip
+
+
+@pytest.fixture
+def bad_files(place):
+    Path("fake.xlsx").write_text("this is no workbook", encoding="utf-8")
+    openpyxl.Workbook().save("empty.xlsx")
+    Path("shopping.csv").write_text("milk,2\nbread,1\n", encoding="utf-8")
+    Path("twice.csv").write_text("\n".join([HEADER, ROWS[0], ROWS[0]]) + "\n", encoding="utf-8")
+    Path("odd.toml").write_text(DRAIN_CLEANER.replace("2 NaOH", "NaOH"), encoding="utf-8")
+    Path("species.toml").write_text(DRAIN_CLEANER.replace('"H2SO4"', '"HCl"'), encoding="utf-8")
+    by_bench = DRAIN_CLEANER.replace("value = 0.0974", 'by = "Bench"\nvalues = { 1 = 0.0974 }')
+    Path("bench.toml").write_text(by_bench, encoding="utf-8")
+    return place
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_bad_input_is_one_clear_line_and_loses_nothing(bad_files, name):
+    run("mark", "class.csv", "--practical", "drain.toml")
+    before = _hashes(".")
+    arguments, said = BAD[name]
+    done = run(*arguments, code=1)
+    assert done.stdout == ""
+    lines = done.stderr.splitlines()
+    assert any(re.search(said, line) for line in lines), done.stderr
+    assert all(line.startswith("labmark: ") for line in lines)
+    assert "Traceback" not in done.output
+    assert _hashes(".") == before
+
+
+@pytest.mark.parametrize(
+    "arguments", [["mark"], ["mark", "a", "b"], ["mark", "a", "--nonsense"], ["nonsense"], ["mark", "a", "--jobs", "0"]]
+)
+def test_wrong_use_of_the_command_line_is_status_two(arguments):
+    run(*arguments, code=2)
