@@ -1,0 +1,228 @@
+"""The uncertainty budget: what each input does to a result, combined as the GUM says.
+
+A titration result is a product of powers, c = c_s × V_t ÷ V_p × ..., so relative uncertainties add in quadrature,
+each times the power its input stands in:
+
+    (u(y)/y)² = Σ (e_i × u(x_i)/x_i)²
+
+Where a result is no plain product (water of crystallisation), e_i is the relative sensitivity (x/y)·∂y/∂x at the value.
+Everything takes one result or a whole class at once: any figure of a component may be a number or an array.
+
+    >>> rows = [Component("titre", 25.0, 0.05, "cm3"), Component("pipette", 25.0, 0.0245, "cm3", exponent=-1)]
+    >>> round(budget(0.1000, rows).standard_uncertainty, 6)
+    0.000223
+
+Source: JCGM 100:2008 (GUM), 4.3 (half-widths), 5.1.6 (products), G.4 (degrees of freedom), G.6.4 (expanded).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, sqrt
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from labmark.analyse.arrays import FloatArray, t_quantile
+
+DIVISORS = {"rectangular": sqrt(3), "triangular": sqrt(6), "arcsine": sqrt(2), "normal": 1.0}
+"""Half-width -> standard uncertainty (GUM 4.3.7, 4.3.9, H.1.3.4); a "normal" half-width is already one."""
+
+LEVEL = 0.95
+"""Level of confidence of the expanded uncertainty."""
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """One source of uncertainty: an input, its value and its standard uncertainty."""
+
+    source: str
+    """What it is, in a teacher's words: "burette calibration"."""
+    value: float | FloatArray
+    """Value of the input that it belongs to, in `unit`."""
+    standard_uncertainty: float | FloatArray
+    """In `unit`."""
+    unit: str = ""
+    distribution: str = "normal"
+    """Law that the standard uncertainty comes from (a key of `DIVISORS`); for the reader."""
+    dof: float | FloatArray = inf
+    """Degrees of freedom; infinite for a limit from a certificate or a standard."""
+    exponent: float | FloatArray = 1.0
+    """Power that the input stands in, or its relative sensitivity."""
+    advice: str = ""
+    """What would make it smaller, as an order to oneself: "use a class A pipette"."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of a budget."""
+
+    source: str
+    value: float
+    standard_uncertainty: float
+    unit: str
+    distribution: str
+    dof: float
+    exponent: float
+    contribution: float
+    """What it does to the result, in the unit of the result."""
+    percent: float
+    """The same as a percentage of the result."""
+    share: float
+    """Its share of the combined variance, 0 to 1."""
+    advice: str
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """A result with its combined and expanded uncertainty, and the lines behind them, largest first."""
+
+    value: float
+    standard_uncertainty: float
+    dof: float
+    """Effective degrees of freedom; infinite where every source's are."""
+    coverage_factor: float
+    expanded: float
+    level: float
+    rows: tuple[Row, ...]
+    sentence: str
+    """What to improve first, and what that would bring."""
+    notes: tuple[str, ...]
+    """What the reader should know of how it was put together."""
+
+
+@dataclass(frozen=True, slots=True)
+class BudgetTable:
+    """The budgets of n results, with k sources each; arrays have shape n, or k × n."""
+
+    value: FloatArray
+    standard_uncertainty: FloatArray
+    dof: FloatArray
+    coverage_factor: FloatArray
+    expanded: FloatArray
+    relative: FloatArray
+    """Contribution of each source as a share of the result (k × n)."""
+    components: tuple[Component, ...]
+    level: float
+    notes: tuple[str, ...] = ()
+
+    def of(self, place: int) -> Budget:
+        """Return the budget of one result."""
+        rows = [self._row(k, place) for k in range(len(self.components))]
+        # Equal contributions keep the order they were given in.
+        ordered = tuple(sorted(rows, key=lambda row: -row.contribution))
+        return Budget(
+            float(self.value[place]),
+            float(self.standard_uncertainty[place]),
+            float(self.dof[place]),
+            float(self.coverage_factor[place]),
+            float(self.expanded[place]),
+            self.level,
+            ordered,
+            improvement(ordered),
+            self.notes,
+        )
+
+    def _row(self, k: int, place: int) -> Row:
+        component, size = self.components[k], abs(float(self.value[place]))
+        relative = float(self.relative[k, place])
+        total = float(np.sum(self.relative[:, place] ** 2))
+        return Row(
+            component.source,
+            _at(component.value, place),
+            _at(component.standard_uncertainty, place),
+            component.unit,
+            component.distribution,
+            _at(component.dof, place),
+            _at(component.exponent, place),
+            relative * size,
+            100 * relative,
+            relative**2 / total if total > 0 else 0.0,
+            component.advice,
+        )
+
+
+def standard_uncertainty(half_width: float, distribution: str) -> float:
+    """Return the standard uncertainty of a quantity known to within ± `half_width`, by the law named.
+
+    Rectangular: every value within is as likely (a reading, a certificate's "±" without more). Triangular: values
+    near the middle are likelier than at the ends. Raises ValueError on another law.
+    """
+    if distribution not in DIVISORS:
+        raise ValueError(f"no distribution {distribution!r}: known are {', '.join(DIVISORS)}")
+    return half_width / DIVISORS[distribution]
+
+
+def welch_satterthwaite(contributions: ArrayLike, dof: ArrayLike) -> FloatArray:
+    """Return the effective degrees of freedom, u_c⁴ / Σ(u_i⁴/ν_i); infinite where no ν_i is finite.
+
+    `contributions` and `dof` have the sources along the first axis. Source: GUM G.4.1, formula (G.2b). The result isn't
+    cut to a whole number: t is taken in between (G.4.1, note 1).
+    """
+    u = np.asarray(contributions, dtype=np.float64)
+    nu = np.broadcast_to(np.asarray(dof, dtype=np.float64), u.shape)
+    square = np.sum(u**2, axis=0)
+    below = np.sum(u**4 / nu, axis=0)
+    return np.asarray(np.where(below > 0, square**2 / np.where(below > 0, below, 1.0), np.inf), dtype=np.float64)
+
+
+def product(components: Sequence[Component], constant: float = 1.0) -> float:
+    """Return constant × Π value^exponent: the result that a budget of plain powers belongs to."""
+    out = constant
+    for component in components:
+        out *= float(component.value) ** float(component.exponent)
+    return out
+
+
+def budget(value: float, components: Sequence[Component], level: float = LEVEL, notes: Sequence[str] = ()) -> Budget:
+    """Return the budget of one result; see `budget_table`."""
+    return budget_table(np.array([value]), components, level, notes).of(0)
+
+
+def budget_table(
+    value: ArrayLike, components: Sequence[Component], level: float = LEVEL, notes: Sequence[str] = ()
+) -> BudgetTable:
+    """Return the budgets of n results at once.
+
+    Parameters: `value` has shape n; each figure of a component is a number, or has shape n. A source with several
+    lines (a titre with its calibration and its repeatability) gives each its own component.
+    Several lines are taken as independent. A result without a value (NaN) gets NaN throughout.
+    Raises ValueError where a component's value is 0, as no relative uncertainty exists.
+    """
+    result = np.atleast_1d(np.asarray(value, dtype=np.float64))
+    relative = np.stack([_relative(component, result.size) for component in components])
+    dof = np.stack([np.broadcast_to(np.asarray(c.dof, dtype=np.float64), result.shape) for c in components])
+    combined = np.abs(result) * np.sqrt(np.sum(relative**2, axis=0))
+    effective = welch_satterthwaite(relative, dof)
+    factor = t_quantile(0.5 + level / 2, effective)
+    return BudgetTable(
+        result, combined, effective, factor, factor * combined, relative, tuple(components), level, tuple(notes)
+    )
+
+
+def improvement(rows: Sequence[Row]) -> str:
+    """Return a sentence: the largest source, what would lessen it, and what halving it would bring."""
+    total = sqrt(sum(row.percent**2 for row in rows))
+    if not total > 0:
+        return ""
+    first = rows[0]
+    halved = sqrt(total**2 - 0.75 * first.percent**2)
+    what = f"The largest part is {first.source} ({100 * first.share:.0f} % of the variance)"
+    then = f"with half of it, the standard uncertainty would fall from {total:.2g} % to {halved:.2g} %"
+    return f"{what}: {first.advice}; {then}." if first.advice else f"{what}; {then}."
+
+
+def _relative(component: Component, results: int) -> FloatArray:
+    """Return |e| u/|x| for each result."""
+    x = np.broadcast_to(np.asarray(component.value, dtype=np.float64), (results,))
+    if np.any(x == 0):
+        raise ValueError(f"{component.source}: its value is 0, so its uncertainty has no relative size")
+    u = np.asarray(component.standard_uncertainty, dtype=np.float64)
+    return np.asarray(np.abs(np.asarray(component.exponent, dtype=np.float64) * u / x), dtype=np.float64)
+
+
+def _at(figure: float | FloatArray, place: int) -> float:
+    """Return the figure of one result, whether all share it or not."""
+    array = np.asarray(figure, dtype=np.float64)
+    return float(array) if array.ndim == 0 else float(array[place])
