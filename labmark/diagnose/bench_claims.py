@@ -76,7 +76,8 @@ def likely_titres(runs: RunMatrix, found: Posterior, findings: Floats, view: Vie
     """Return the titre that a misread run probably stands for, (n, k) [µL]; -1 where nothing of the kind is claimed."""
     claimed, best = _claimed(findings)
     offset = np.rint(runs.titre / 1000 - found.level[:, None]) * 1000
-    whole = runs.titre - offset.astype(np.int64)
+    # A student without a level has no claim either: 0 stands in for the number that is not there.
+    whole = runs.titre - np.nan_to_num(offset).astype(np.int64)
     mirrored = np.take_along_axis(view.meant, found.variant.argmax(axis=2)[..., None], axis=2)[..., 0] * 10
     chain = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
     chained = (best == _IMPLAUSIBLE) & (found.run[:, :, chain] > 0.5)
