@@ -6,18 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working_sums import (
-    RIGHT,
-    Calculation,
-    Excess,
-    Way,
-    at,
-    line,
-    magnitude,
-    own_result,
-    steps,
-    sum_text,
-)
+from labmark.diagnose.working_calculation import RIGHT, Calculation, Excess, Way
+from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
+from labmark.figures import magnitude
 from labmark.volumes import round_fraction
 
 DRAIN_CLEANER = Calculation(

@@ -13,10 +13,13 @@ Written values may be wrong in three places, each held against the one before, s
 titre against own readings (`titre_slip`), the mean against own titres (`mean_slips`), the result against own mean
 (`result_slips`). The parts:
 
+- `working_calculation`: the figures of the practical and the ways of doing the sum
 - `working_sums`: the sum as a chain of steps, the right way and every other
 - `working_ways`: the table of slips
 - `working_rounding`, `working_right`: when a written value is right
-- `working_results`, `working_means`, `working_titres`: the search at each of the three places
+- `working_claim`, `working_fits`, `working_results`: the search behind a result
+- `working_sets`, `working_means`: the search behind a mean
+- `working_titres`: the slip behind a titre
 - `working_digits`: slips of the pen
 - `working_slips`: what is handed on, and its odds
 """
@@ -26,10 +29,12 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.diagnose.working_means import MeanRun, mean_is_right, mean_slips
+from labmark.diagnose.working_calculation import Calculation, Excess
+from labmark.diagnose.working_means import mean_slips
 from labmark.diagnose.working_results import result_is_right, result_slips
+from labmark.diagnose.working_sets import MeanRun, mean_is_right
 from labmark.diagnose.working_slips import Slip
-from labmark.diagnose.working_sums import Calculation, Excess, own_result
+from labmark.diagnose.working_sums import own_result
 from labmark.diagnose.working_titres import TitreSlip, titre_slip
 
 __all__ = [

@@ -8,17 +8,27 @@ without ticks, against every set of concordant runs. What the mean takes in is o
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property
 from itertools import combinations
 from statistics import median
 
+from labmark.diagnose.working_calculation import decimal_text, volume_text
 from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
-from labmark.diagnose.working_rounding import Digits, equals, visible_decimals
+from labmark.diagnose.working_rounding import Digits
+from labmark.diagnose.working_sets import (
+    HUNDREDTH,
+    MeanClaim,
+    MeanRun,
+    Runs,
+    equals_mean,
+    make_claim,
+    mean_of,
+    reading_of,
+    right_mean,
+    selection,
+)
 from labmark.diagnose.working_slips import DOUBTFUL, WORTH_BESIDE, WORTH_NAMING, Fit, Slip, merged, weigh
-from labmark.diagnose.working_sums import decimal_text, volume_text
 from labmark.volumes import round_fraction
 
 MOST_RUNS = 8
@@ -26,9 +36,6 @@ MOST_RUNS = 8
 UNEXPLAINED_RATE = 0.25
 RANGE = Fraction(1)
 """A mean without a cause may lie anywhere within about this many cm³ (for weighing accidents)."""
-STEP = Fraction(1, 20)
-HUNDREDTH = 2
-
 ROUGH_RATE = 0.25
 DISCORDANT_RATE = 0.25
 LEFT_OUT_RATE = 0.08
@@ -40,110 +47,6 @@ PEN_RATE = 0.04
 CUT_RATE = 0.06
 ODD_SET_RATE = 0.004
 """A set of runs that nobody would choose on purpose."""
-
-
-@dataclass(frozen=True, slots=True)
-class MeanRun:
-    """A run as the mean sees it."""
-
-    label: str
-    kind: str
-    """"rough" or "accurate" """
-    titre: Fraction
-    """own titre [cm³]"""
-    ticked: bool | None = None
-    """the student's tick; None where the sheet has none for this run"""
-
-    @property
-    def is_rough(self) -> bool:
-        """Whether this is the rough."""
-        return self.kind == "rough"
-
-
-Runs = tuple[MeanRun, ...]
-
-
-def mean_of(runs: Sequence[MeanRun]) -> Fraction:
-    """Return the mean titre [cm³]."""
-    return sum((run.titre for run in runs), Fraction(0)) / len(runs)
-
-
-def mean_readings(written: Decimal, decimals: int | None) -> list[Digits]:
-    """Return the ways to read a written mean: to two decimals or more, then as it stands (then it is short)."""
-    places = visible_decimals(written) if decimals is None else decimals
-    value = Fraction(written)
-    if value != (rounded := Fraction(round_fraction(value, places))):
-        value = rounded
-    found = [Digits(HUNDREDTH, value, False)] if decimals is None and places < HUNDREDTH else []
-    return [*found, Digits(places, value, places < HUNDREDTH)]
-
-
-def equals_mean(true: Fraction, written: Digits) -> bool:
-    """Return whether a written mean is the true one, to the digits written, to 0.01, or to 0.05."""
-    if equals(true, written):
-        return True
-    if written.decimals > HUNDREDTH:
-        return equals(true, written._replace(decimals=HUNDREDTH)) or is_to_step(true, written.value)
-    return not written.short and is_to_step(true, written.value)
-
-
-def is_to_step(true: Fraction, written: Fraction) -> bool:
-    """Return whether a value is the true one to the nearest 0.05; at a tie, either neighbour."""
-    return (written / STEP).denominator == 1 and abs(true - written) <= STEP / 2
-
-
-def reading_of(true: Fraction, written: list[Digits]) -> Digits | None:
-    """Return the strictest reading at which the written mean is the true one."""
-    return next((reading for reading in written if equals_mean(true, reading)), None)
-
-
-@dataclass(frozen=True)
-class MeanClaim:
-    """A written mean, the runs, and which sets of them would do."""
-
-    runs: Runs
-    written: list[Digits]
-    concordant: tuple[frozenset[str], ...]
-    """labels of every largest concordant set; empty where no runs agree"""
-    within: Fraction
-
-    @cached_property
-    def ticked(self) -> Runs:
-        """The runs ticked, in order; empty where the sheet has no ticks."""
-        return tuple(run for run in self.runs if run.ticked)
-
-    @cached_property
-    def accurate(self) -> Runs:
-        """All but the rough."""
-        return tuple(run for run in self.runs if not run.is_rough)
-
-    @cached_property
-    def fair_sets(self) -> tuple[Runs, ...]:
-        """The sets to take: the largest that agree; where none do, the closest two (or the only run)."""
-        if self.concordant:
-            return tuple(tuple(run for run in self.runs if run.label in labels) for labels in self.concordant)
-        if len(self.accurate) < 2:
-            return (self.accurate,) if self.accurate else ()
-        pairs = list(combinations(self.accurate, 2))
-        closest = min(abs(a.titre - b.titre) for a, b in pairs)
-        return tuple(pair for pair in pairs if abs(pair[0].titre - pair[1].titre) == closest)
-
-    def is_fair(self, runs: Collection[MeanRun]) -> bool:
-        """Return whether every run taken belongs to one fair set."""
-        labels = {run.label for run in runs}
-        return any(labels <= {run.label for run in one} for one in self.fair_sets)
-
-    @cached_property
-    def own(self) -> tuple[Runs, ...]:
-        """The sets whose mean the student should have written: the runs ticked, else every fair set."""
-        return (self.ticked,) if self.ticked else self.fair_sets
-
-
-def selection(claim: MeanClaim, runs: Runs) -> str:
-    """Return the finding about the runs that a mean takes in, or ""."""
-    if any(run.is_rough for run in runs):
-        return "rough-in-mean"
-    return "" if claim.is_fair(runs) else "discordant-in-mean"
 
 
 def names(runs: Sequence[MeanRun]) -> str:
@@ -261,7 +164,7 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
                 ("rounding",),
                 ("last figure not rounded rightly",),
                 rate,
-                "the mean not rounded rightly",
+                "it is not rounded rightly",
                 working,
                 value,
             )
@@ -275,12 +178,12 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float | None, chance: float, tried
     shown = decimal_text(claim.written[-1].value, claim.written[-1].decimals)
     pen = fit.findings[0] == "rounding" or fit.phrase == fit.causes[0]
     lead = (
-        f"You wrote {shown} cm³, and {fit.working}"
+        f"The mean is {fit.working}, and you wrote {shown} cm³"
         if pen
         else f"You wrote {shown} cm³. That is {fit.phrase}: {fit.working}"
     )
     message = f"{lead}: {fit.phrase}." if pen else f"{lead}."
-    if chance >= DOUBTFUL and odds is not None:
+    if chance >= DOUBTFUL and odds is not None and not pen:
         message += " It may be a coincidence."
     criterion = "selection" if fit.findings[0].endswith("-in-mean") and not claim.ticked else "mean"
     return Slip(
@@ -333,51 +236,6 @@ def short_mean(claim: MeanClaim, reading: Digits) -> Slip:
     return Slip("rounding", "too few figures", "figures", message, f"{right} → {shown}", value)
 
 
-def make_claim(
-    runs: Sequence[MeanRun],
-    claimed: Decimal,
-    decimals: int | None,
-    within: Fraction,
-    concordant: Sequence[Collection[str]],
-) -> MeanClaim:
-    """Return the claim with its sets."""
-    return MeanClaim(tuple(runs), mean_readings(claimed, decimals), tuple(frozenset(one) for one in concordant), within)
-
-
-def mean_is_right(
-    runs: Sequence[MeanRun],
-    *,
-    claimed: Decimal,
-    decimals: int | None,
-    within: Fraction,
-    concordant: Sequence[Collection[str]],
-) -> bool:
-    """Return whether a written mean is that of the runs ticked, or of a fair set where none is ticked."""
-    claim = make_claim(runs, claimed, decimals, within, concordant)
-    reading = right_mean(claim)
-    return reading is not None and not reading.short
-
-
-def fair_choices(claim: MeanClaim) -> Iterator[Runs]:
-    """Yield the sets whose mean is right: the runs ticked; without ticks, every fair set and its parts."""
-    yield from claim.own
-    if not claim.ticked:
-        for one in claim.fair_sets:
-            for size in range(len(one) - 1, 1, -1):
-                yield from combinations(one, size)
-
-
-def right_mean(claim: MeanClaim) -> Digits | None:
-    """Return the strictest reading at which the mean is right, or None."""
-    found = None
-    for runs in fair_choices(claim):
-        reading = reading_of(mean_of(runs), claim.written) if runs else None
-        if reading is not None and not reading.short:
-            return reading
-        found = found or reading
-    return found
-
-
 def mean_slips(
     runs: Sequence[MeanRun],
     *,
@@ -398,15 +256,10 @@ def mean_slips(
         return []
     right = right_mean(claim)
     if right is not None:
-        found = [short_mean_of(claim, right)] if right.short else []
+        found = [short_mean(claim, right)] if right.short else []
         wrong = selection(claim, claim.ticked) if claim.ticked else ""
         return [selected_slip(claim, claim.ticked, wrong), *found] if wrong else found
     return wrong_mean(claim)
-
-
-def short_mean_of(claim: MeanClaim, reading: Digits) -> Slip:
-    """Return the slip of a mean that is right but short."""
-    return short_mean(claim, reading)
 
 
 def wrong_mean(claim: MeanClaim) -> list[Slip]:

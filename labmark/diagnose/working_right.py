@@ -7,8 +7,9 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
+from labmark.diagnose.working_calculation import RIGHT, Calculation
 from labmark.diagnose.working_rounding import Digits, first_reading, follows_rounded
-from labmark.diagnose.working_sums import RIGHT, Calculation, at, line
+from labmark.diagnose.working_sums import at, line
 
 
 @lru_cache(maxsize=256)

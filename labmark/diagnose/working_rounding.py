@@ -17,18 +17,9 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from labmark.diagnose.working_sums import (
-    CONCENTRATIONS,
-    RIGHT,
-    WHOLE,
-    Calculation,
-    Op,
-    Step,
-    Steps,
-    Way,
-    magnitude,
-    steps,
-)
+from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculation, Op, Step, Steps, Way
+from labmark.diagnose.working_sums import WHOLE, steps
+from labmark.figures import magnitude
 from labmark.volumes import both_roundings, round_fraction
 
 WIDE = Context(prec=50)

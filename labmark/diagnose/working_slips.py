@@ -8,7 +8,7 @@ more sums are tried and the fewer the digits, the less a hit is worth.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
@@ -20,6 +20,8 @@ WORTH_NAMING = 0.15
 """A hypothesis with a lower probability is not named, only listed."""
 WORTH_BESIDE = 0.35
 """From here on a cause under a code for "wrong, and no more" (`result-slip`, `mean-slip`) is named beside others."""
+TOO_FEW = "too few figures"
+"""Cause of a `rounding` that costs the figures, not the calculation."""
 DOUBTFUL = 0.10
 """From this chance of an accidental hit on, the message says so."""
 
@@ -72,14 +74,17 @@ class Fit:
     """A hypothesis that gives the written value."""
 
     findings: tuple[str, ...]
-    """one finding, or two that occur together"""
+    """one finding, or those that occur together"""
     causes: tuple[str, ...]
+    """a cause for each finding"""
     rate: float
     phrase: str
     """how the sentence begins: "leaving out the 2 : 1 ratio" """
     working: str
     value: Fraction
     single: bool = True
+    message: str = ""
+    """the whole sentence, where "... gives ..., which is what you wrote" does not say it"""
 
 
 def weigh(fits: list[Fit], by_accident: float) -> list[tuple[Fit, float]]:
@@ -90,25 +95,20 @@ def weigh(fits: list[Fit], by_accident: float) -> list[tuple[Fit, float]]:
 
 
 def merged(fits: list[Fit]) -> list[Fit]:
-    """Return one fit for each set of findings: the likeliest, with the rates of all."""
-    best: dict[tuple[str, ...], Fit] = {}
-    rates: dict[tuple[str, ...], float] = {}
+    """Return one fit for each set of findings: the likeliest, with the rates of all its causes."""
+    causes: dict[tuple[tuple[str, ...], tuple[str, ...]], Fit] = {}
     for fit in sorted(fits, key=lambda fit: -fit.rate):
-        key = tuple(sorted(fit.findings))
-        best.setdefault(key, fit)
-        rates[key] = rates.get(key, 0.0) + fit.rate
-    return [
-        Fit(fit.findings, fit.causes, rates[key], fit.phrase, fit.working, fit.value, fit.single)
-        for key, fit in best.items()
-    ]
+        causes.setdefault((tuple(sorted(fit.findings)), fit.causes), fit)
+    best: dict[tuple[str, ...], Fit] = {}
+    for (findings, _), fit in causes.items():
+        first = best.get(findings)
+        best[findings] = fit if first is None else replace(first, rate=first.rate + fit.rate)
+    return list(best.values())
 
 
-def said(fit: Fit, chance: float, who_wrote: str = "which is what you wrote") -> str:
+def said(fit: Fit, chance: float) -> str:
     """Return the sentence: "Leaving out the 2 : 1 ratio gives 0.0500 × 24.35 ÷ 25.00 = 0.0487, which is ..."."""
-    text = f"{fit.phrase[0].upper()}{fit.phrase[1:]} gives {fit.working}, {who_wrote}."
+    text = fit.message or f"{fit.phrase[0].upper()}{fit.phrase[1:]} gives {fit.working}, which is what you wrote."
     if chance >= DOUBTFUL:
         text += " With so few figures this may be a coincidence."
     return text
-
-
-__all__ = ["DOUBTFUL", "UNEXPLAINED_RATE", "WORTH_BESIDE", "WORTH_NAMING", "Fit", "Slip", "merged", "said", "weigh"]

@@ -17,17 +17,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from labmark.diagnose.working_sums import (
-    CONCENTRATIONS,
-    RIGHT,
-    Calculation,
-    Line,
-    Way,
-    line,
-    scale_volumes,
-    steps,
-    volume_text,
-)
+from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculation, Way, scale_volumes, volume_text
+from labmark.diagnose.working_sums import Line, line, steps
 
 PAIR_RATE = 0.15
 """How much rarer a second slip is beside a first one than on its own (common practice, no source)."""
