@@ -122,6 +122,7 @@ def test_with_the_exact_factor_it_agrees_with_statsmodels(seed, n, far):
 titre_lists = st.lists(st.integers(2000, 3000).map(lambda hundredths: hundredths / 100), min_size=2, max_size=40)
 
 
+@settings(deadline=None)
 @given(titre_lists)
 def test_one_more_step_changes_nothing(titres):
     estimate = algorithm_a(titres)
@@ -131,6 +132,7 @@ def test_one_more_step_changes_nothing(titres):
     assert 1.134 * pulled.std(ddof=1) == pytest.approx(estimate.sd, abs=1e-8)
 
 
+@settings(deadline=None)
 @given(titre_lists, st.floats(0.01, 100), st.floats(-1000, 1000))
 def test_it_follows_a_change_of_unit_and_zero(titres, scale, shift):
     before = algorithm_a(titres)
@@ -139,6 +141,7 @@ def test_it_follows_a_change_of_unit_and_zero(titres, scale, shift):
     assert after.sd == pytest.approx(scale * before.sd, abs=1e-6)
 
 
+@settings(deadline=None)
 @given(titre_lists, st.randoms(use_true_random=False))
 def test_the_order_of_students_does_not_matter(titres, random):
     mixed = list(titres)

@@ -6,7 +6,7 @@ from math import isnan
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labmark.analyse import scores
@@ -115,6 +115,7 @@ def test_without_a_sigma_there_is_no_score():
     assert np.isnan(scores.z([0.1, np.nan], 0.1, 0.001)[1])
 
 
+@settings(deadline=None)
 @given(st.floats(-10, 10), st.floats(0.001, 1), st.floats(0, 1), st.floats(0, 1))
 def test_more_uncertainty_never_makes_a_result_look_worse(difference, sigma, u, more):
     certain = abs(float(scores.z(difference, 0.0, sigma)))
