@@ -19,7 +19,7 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from labmark.outputs.archive import EPOCH, settled
-from labmark.outputs.rows import letters, result_decimals, unique
+from labmark.outputs.rows import counted, letters, result_decimals, unique
 from labmark.outputs.workbook import marks_workbook
 from tests.example_tree import SCHEME, example_tree
 
@@ -320,6 +320,7 @@ def test_only_marks_from_nought_to_the_greatest_can_be_typed(book: Workbook) -> 
     rules = {str(rule.sqref): rule for rule in book["Marks"].data_validations.dataValidation}
     assert set(rules) == {f"{letters(n)}2:{letters(n)}13" for n in range(11, 20)}
     rule = rules["S2:S13"]
+    assert rule.allowBlank  # a mark may be taken away
     assert rule.formula1 == "AND(ISNUMBER(S2),S2>=0,S2<=3,MOD(S2*2,1)=0)"
     assert (rule.type, rule.showErrorMessage, rule.error) == (
         "custom",
@@ -409,6 +410,14 @@ def test_names_are_made_unique_with_numbers() -> None:
     assert unique(["a", "A", "a (2)", " b\nc ", "", "a\x07"]) == ["a", "A (2)", "a (2) (2)", "b c", "unnamed", "a (3)"]
 
 
+@pytest.mark.parametrize(
+    ("written", "value"),
+    [("3", 3), ("10", 10), ("0", 0), ("007", "007"), ("1.0", "1.0"), ("-1", "-1"), ("²", "²"), ("", ""), (None, None)],
+)
+def test_a_plain_counting_number_as_a_label_is_a_number_and_sorts_as_one(written: str | None, value: Any) -> None:
+    assert counted(written) == value
+
+
 @pytest.mark.parametrize(("place", "text"), [(1, "A"), (26, "Z"), (27, "AA"), (702, "ZZ"), (703, "AAA")])
 def test_columns_are_lettered(place: int, text: str) -> None:
     assert letters(place) == text
@@ -417,9 +426,12 @@ def test_columns_are_lettered(place: int, text: str) -> None:
 # Same input, same bytes.
 
 
-def test_no_time_stands_in_the_file(example: bytes) -> None:
+def test_nothing_in_the_file_tells_when_or_where_it_was_written(example: bytes) -> None:
     with zipfile.ZipFile(io.BytesIO(example)) as archive:
-        assert {entry.date_time for entry in archive.infolist()} == {EPOCH}
+        entries = archive.infolist()
+        assert {(entry.date_time, entry.create_system, entry.external_attr) for entry in entries} == {
+            (EPOCH, 3, 0o600 << 16)
+        }
         core = archive.read("docProps/core.xml").decode()
     assert set(re.findall(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9:]+", core)) == {"1980-01-01T00:00:00"}
 
