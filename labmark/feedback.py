@@ -43,9 +43,12 @@ def _pressing(one: Assessed) -> tuple[float, str]:
         return 10 + len(seen), f"No result: {_brief(seen) or 'no usable titre'}"
     if not seen:
         # A far result that nothing explains is what a teacher wants to see herself.
-        far = one.z is not None and abs(one.z) >= FAR_OUT
+        far = one.fair_z is not None and abs(one.fair_z) >= FAR_OUT
+        held = "the rest of the class" if one.circumstance else "the reference"
         return (
-            (6, f"{abs(one.percent_error or 0):.1f} % from the reference, and nothing explains it") if far else (0, "")
+            (6, f"{abs(one.fair_z or 0):.1f} standard deviations from {held}, and nothing explains it")
+            if far
+            else (0, "")
         )
     top = KINDS[seen[0].finding].urgency
     # Several kinds of trouble at once ask for an eye even where none of them would alone.
@@ -89,9 +92,11 @@ def _cause(code: str, findings: Sequence[Finding]) -> str:
 
 
 def _carry_on(one: Assessed) -> list[str]:
-    return (
-        [] if one.student.absent else ["Nothing went wrong that the readings would show: work the same way next time."]
-    )
+    if one.student.absent:
+        return []
+    if one.result is None or (one.fair_z is not None and abs(one.fair_z) >= FAR_OUT):
+        return ["Go through your notes of the lesson with your teacher: the readings alone do not show what happened."]
+    return ["Nothing went wrong that the readings would show: work the same way next time."]
 
 
 def _summary(one: Assessed, unit: str, figures: int) -> str:

@@ -1,0 +1,71 @@
+"""The documentation says what is so: commands, options, files, and the two commands that CI runs."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+import pytest
+
+from labmark.cli import main
+from labmark.findings import KINDS
+from labmark.mark import CRITERIA
+from labmark.places import templates_folder
+
+ROOT = Path(__file__).resolve().parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", sorted(main.commands))
+def test_every_command_and_option_stands_in_the_readme(name):
+    assert f"labmark {name}" in README
+    for parameter in main.commands[name].params:
+        if isinstance(parameter, click.Option):
+            assert parameter.opts[0] in README, parameter.opts
+
+
+@pytest.mark.parametrize("name", sorted(main.commands))
+def test_every_command_and_option_has_help(name):
+    assert main.commands[name].help
+    for parameter in main.commands[name].params:
+        if isinstance(parameter, click.Option):
+            assert parameter.help, parameter.opts
+
+
+def test_the_readme_gives_two_commands_for_a_fresh_machine():
+    commands = re.findall(r"```sh\n(.*)\n```", README)
+    assert len(commands) == 2
+    assert all(command.startswith("python3 -m venv .venv && .venv/bin/pip install") for command in commands)
+    assert "labmark mark sample_data/" in commands[0]
+    assert commands[1].rstrip().endswith("pytest -q -n 2")
+
+
+def test_files_that_the_readme_names_are_there():
+    named = re.findall(r"`(sample_data/[\w./-]+|templates/[\w./-]+)`", README) + re.findall(
+        r"(sample_data/[\w-]+\.\w+)", README
+    )
+    assert named
+    for each in named:
+        assert (ROOT / each).exists(), each
+
+
+@pytest.mark.parametrize("module", re.findall(r"`labmark/([\w/.]+\.(?:py|toml))`", DEVELOPERS))
+def test_modules_that_the_guide_names_are_there(module):
+    assert (ROOT / "labmark" / module).is_file()
+
+
+def test_the_schema_knows_every_finding_and_criterion():
+    schema = (templates_folder() / "results.schema.json").read_text(encoding="utf-8")
+    for code in (*KINDS, *CRITERIA):
+        assert f'"{code}"' in schema
+
+
+def test_nothing_but_the_usual_stands_at_the_top():
+    usual = {"README.md", "DEVELOPERS.md", "pyproject.toml", "labmark", "tests", "templates", "sample_data"}
+    leftovers = {"build", "dist", "marked"}
+    there = {
+        path.name for path in ROOT.iterdir() if not path.name.startswith(".") and not path.name.endswith(".egg-info")
+    }
+    assert there - leftovers == usual
