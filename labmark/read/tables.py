@@ -135,7 +135,7 @@ class Maker:
             if value.remark:
                 notes.append(f"{cells.get(key, '')}: {value.remark}")
         initial, final, titre = (values.get(key, Value("nothing")) for key in ("initial", "final", "titre"))
-        self._tickable.append(run.can_tick)
+        self._tickable.append(run.can_tick and run.kind == "accurate")
         struck = any(value.discard for value in values.values())
         row = {
             "student": number,
@@ -228,7 +228,7 @@ class Maker:
         return tick
 
     def _tick_blanks(self, before: int) -> None:
-        """A blank beside ticked runs says that the run was not used."""
+        """A blank beside ticked runs says that the run was not used; of the rough it says nothing, where few ask."""
         ticks = self.runs["ticked"]
         if any(tick is True for tick in ticks[before:]):
             for index in range(before, len(ticks)):

@@ -58,7 +58,7 @@ def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header |
 _LABELLED = re.compile(r"(?P<label>[^:=]{1,60})[:=]\s*(?P<value>.*\S.*)")
 
 
-def _tells_value(text: str) -> bool:
+def tells_value(text: str) -> bool:
     """Return whether a text is a label with its value ("Name: S01") rather than a header ("First run: initial")."""
     match = _LABELLED.fullmatch(plain(text))
     if match is None:
@@ -78,7 +78,7 @@ class Meanings:
         for place, cell in grid.cells.items():
             if cell.kind == "text" and len(cell.text) <= LONGEST_HEADER and not numberish(cell):
                 header = understand(cell.text, overrides, group_by)
-                if (header.field or header.names_run) and not _tells_value(cell.text):
+                if (header.field or header.names_run) and not tells_value(cell.text):
                     self.by_place[place] = header
         self.anchors = {
             place: self._direction(place) for place, header in self.by_place.items() if header.field in READING_FIELDS
@@ -121,7 +121,12 @@ def header_rows(meanings: Meanings) -> list[int]:
     known: dict[int, int] = {}
     for row, _ in meanings.by_place:
         known[row] = known.get(row, 0) + 1
-    rows = [row for row, votes in sorted(across.items()) if votes > 0 and known[row] >= 2]
+    numbers: dict[int, int] = {}
+    for (row, _), cell in meanings.grid.cells.items():
+        if row in across and numberish(cell):
+            numbers[row] = numbers.get(row, 0) + 1
+    # A student who writes "Initial" into a cell does not make a header of a row of numbers.
+    rows = [row for row, votes in sorted(across.items()) if votes > 0 and known[row] >= max(2, numbers.get(row, 0))]
     if not rows and not any(direction == "down" for direction in meanings.anchors.values()):
         rows = _rows_of_runs(meanings, known)
     return rows

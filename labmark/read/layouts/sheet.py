@@ -9,7 +9,7 @@ from labmark.read.grid import Grid, Place
 from labmark.read.headers import Overrides
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
-from labmark.read.layouts.find import Meanings, header_rows, tables_across
+from labmark.read.layouts.find import Meanings, header_rows, tables_across, tells_value
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.leftovers import explain
@@ -46,7 +46,22 @@ def _tables(meanings: Meanings) -> list[Table]:
     turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
+        if len(upright) > 1 and not table.of("student", "surname", "forename", "code", "address"):
+            table.records = _unbroken(table)
     return [*upright, *turned]
+
+
+def _unbroken(table: Table) -> list[int]:
+    """Return the records of a table without names down to the first gap, or the label of what comes next."""
+    records: list[int] = []
+    for line in table.records:
+        cells = table.view.lines[line].values()
+        if (records and line > records[-1] + 1) or any(
+            cell.kind == "text" and tells_value(cell.text) for cell in cells
+        ):
+            break
+        records.append(line)
+    return records
 
 
 def _cut_at_blocks(table: Table, others: Sequence[Extent]) -> None:

@@ -1,0 +1,191 @@
+"""Whatever is done to a class sheet, every filled cell is accounted for, nobody appears or vanishes, and nothing crashes."""
+
+from __future__ import annotations
+
+import io
+import random
+import zipfile
+from collections import Counter
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from openpyxl.cell.cell import MergedCell
+from openpyxl.comments import Comment
+from openpyxl.styles import Font
+
+from labmark.problems import InputError
+from labmark.read import read_class
+from tests.layouts import CLASS, VARIANTS
+
+SOME = ("plain workbook", "two header rows, merged", "long", "long, name once", "lab-book blocks", "students across",
+        "title, class mean, notes, key", "German workbook", "units in the cells", "two classes")  # fmt: skip
+ODD_VALUES = (
+    "n/a", "-", "absent", "22..5", "2250", "22.5O", "~23", "24.40*", "24.40 (discard)", "22,50", "22.5 cm3", " 22\u202f50 ", "２２.５０",
+    "−1.00", "as before", "✓", "✗", "=", "=1+1", "@x", "<b>", "#N/A", "#DIV/0!", "nan", "inf", "1e5", "1_0", "", "   ", "\u200b", "x" * 40_000,
+    "12.20 - 24.40", "22 May", "2026-05-22", "1,234.5", "Rough", "Initial", "Student", "Mean", "Note: spilt", "S01", "_x0009_", "\u202e22.5",
+)  # fmt: skip
+ODD_NUMBERS = (0, -1, 22.5, 1e9, 1e300, 12.549999999999999, 46164, True, False, 10**20, 0.1 + 0.2)
+
+
+def mutate(sheet: Any, chance: random.Random) -> None:
+    """Do one thing to the sheet that a teacher, a student or a program might do."""
+    row, column = chance.randint(1, sheet.max_row + 1), chance.randint(1, sheet.max_column + 1)
+    cell = sheet.cell(row, column)
+    action = chance.randrange(14)
+    if isinstance(cell, MergedCell) and action not in (6, 7, 8, 9):
+        return
+    match action:
+        case 0 | 1 | 2:
+            cell.value = chance.choice(ODD_VALUES)[:32_767]
+        case 3:
+            cell.value = chance.choice(ODD_NUMBERS)
+        case 4:
+            cell.value = None
+        case 5:
+            cell.number_format = chance.choice(["0.0", "0.00", "dd/mm/yyyy", "hh:mm", "[h]:mm", "0%", "@", '0.00 "mL"'])
+        case 6 if not sheet.merged_cells.ranges:
+            sheet.insert_rows(row)
+        case 7 if not sheet.merged_cells.ranges:
+            sheet.insert_cols(column)
+        case 8 if not sheet.merged_cells.ranges:
+            sheet.delete_rows(row)
+        case 9:
+            sheet.row_dimensions[row].hidden = True
+        case 10:
+            cell.font = Font(strike=True)
+        case 11:
+            cell.comment = Comment("did you shake it?", "teacher")
+        case 12:
+            cell.value = chance.choice(["=1/0", "=B2", '=""', "=AVERAGE(A1:A9)"])
+        case 13 if not sheet.merged_cells.ranges:
+            sheet.merge_cells(
+                start_row=row,
+                start_column=column,
+                end_row=row + chance.randint(0, 2),
+                end_column=column + chance.randint(0, 2),
+            )
+        case _:
+            pass
+
+
+def filled(data: bytes) -> Counter[str]:
+    """Count what is in the cells of a workbook by an independent way: its formulas and values, without stored results."""
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    return Counter(f"{sheet.title}!{cell.coordinate}" for sheet in book for row in sheet.iter_rows() for cell in row
+                   if not isinstance(cell, MergedCell) and cell.value is not None)  # fmt: skip
+
+
+def bases(folder: Path) -> list[bytes]:
+    found = []
+    for number, name in enumerate(SOME):
+        place = folder / str(number)
+        place.mkdir()
+        found.append(VARIANTS[name](place).read_bytes())
+    return found
+
+
+def check(data: bytes, path: Path) -> str:
+    """Read a workbook: its ledger holds exactly the filled cells, or it is refused with an address and a remedy."""
+    path.write_bytes(data)
+    try:
+        sheet = read_class(path)
+    except InputError as error:
+        assert error.problems
+        assert all(problem.what and problem.do and problem.file for problem in error.problems)
+        return "refused"
+    ledger = sheet.ledger
+    accounted = Counter([*ledger.used, *ledger.ignored, *ledger.rejected])
+    assert accounted == filled(data)
+    assert all(ledger.ignored.values())
+    assert all(ledger.rejected.values())
+    names = list(sheet.students["student"])
+    assert len(set(names)) == len(names)
+    assert set(sheet.runs["student"]) <= set(range(len(names)))
+    cells = [address for row in sheet.runs["cells"] for address in row.values()]
+    assert set(cells) <= ledger.used | set(ledger.rejected)
+    return "read"
+
+
+def run_mutations(folder: Path, seeds: range) -> Counter[str]:
+    originals = bases(folder)
+    outcomes: Counter[str] = Counter()
+    for seed in seeds:
+        chance = random.Random(seed)
+        book = openpyxl.load_workbook(io.BytesIO(chance.choice(originals)))
+        for _ in range(chance.randint(1, 6)):
+            mutate(chance.choice(book.worksheets), chance)
+        out = io.BytesIO()
+        book.save(out)
+        outcomes[check(out.getvalue(), folder / "mutated.xlsx")] += 1
+    return outcomes
+
+
+def test_every_cell_of_a_mutated_workbook_is_accounted_for(tmp_path: Path) -> None:
+    outcomes = run_mutations(tmp_path, range(300))
+    assert outcomes["read"] > 200
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("part", range(4))
+def test_ten_thousand_mutated_workbooks_leave_no_gap(tmp_path: Path, part: int) -> None:
+    outcomes = run_mutations(tmp_path, range(1_000 + 2_425 * part, 1_000 + 2_425 * (part + 1)))
+    assert outcomes["read"] > 1_500
+
+
+def test_students_out_are_students_in_whatever_happens_to_their_readings(tmp_path: Path) -> None:
+    original = VARIANTS["plain workbook"](tmp_path).read_bytes()
+    for seed in range(100):
+        chance = random.Random(seed)
+        book = openpyxl.load_workbook(io.BytesIO(original))
+        sheet = book.active
+        for _ in range(8):
+            cell = sheet.cell(chance.randint(2, 1 + len(CLASS)), chance.randint(3, sheet.max_column))
+            cell.value = chance.choice([*ODD_VALUES, *ODD_NUMBERS])
+        out = tmp_path / "class.xlsx"
+        book.save(out)
+        assert list(read_class(out).students["student"]) == [student.name for student in CLASS]
+
+
+@pytest.mark.parametrize(
+    "name", ["plain workbook", "plain .ods", "plain .csv", "German .csv, Windows-1252", "unicode text"]
+)
+def test_damaged_bytes_are_read_or_refused_and_never_crash(tmp_path: Path, name: str) -> None:
+    path = VARIANTS[name](tmp_path)
+    original = path.read_bytes()
+    for seed in range(60):
+        chance = random.Random(seed)
+        data = bytearray(original)
+        for _ in range(chance.randint(1, 20)):
+            data[chance.randrange(len(data))] = chance.randrange(256)
+        path.write_bytes(bytes(data[: chance.randint(1, len(data))] if chance.random() < 0.4 else data))
+        try:
+            read_class(path)
+        except InputError as error:
+            assert error.problems
+
+
+@pytest.mark.parametrize("name", ["plain workbook", "plain .ods"])
+def test_damaged_parts_inside_the_archive_are_read_or_refused(tmp_path: Path, name: str) -> None:
+    path = VARIANTS[name](tmp_path)
+    with zipfile.ZipFile(path) as archive:
+        parts = {part: archive.read(part) for part in archive.namelist()}
+    for seed in range(60):
+        chance = random.Random(seed)
+        changed = dict(parts)
+        victim = chance.choice(sorted(changed))
+        data = bytearray(changed[victim])
+        for _ in range(chance.randint(1, 10)):
+            if data:
+                data[chance.randrange(len(data))] = chance.choice(b'<>/"&= 0aZ\x00\xff')
+        changed[victim] = bytes(data)
+        if chance.random() < 0.2:
+            del changed[victim]
+        with zipfile.ZipFile(path, "w") as archive:
+            for part, content in changed.items():
+                archive.writestr(part, content)
+        try:
+            read_class(path)
+        except InputError as error:
+            assert error.problems
