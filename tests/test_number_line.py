@@ -21,11 +21,11 @@ def test_a_value_outside_the_window_is_drawn_at_its_edge():
 
 
 def test_the_numbers_on_the_axis_are_round_and_evenly_spaced():
-    assert [label for _, label in Axis(24.26, 25.34).ticks()] == ["24.4", "24.6", "24.8", "25.0", "25.2"]
-    assert [label for _, label in Axis(0.0965, 0.1021).ticks()] == [
+    assert [tick["label"] for tick in Axis(24.26, 25.34).ticks()] == ["24.4", "24.6", "24.8", "25.0", "25.2"]
+    assert [tick["label"] for tick in Axis(0.0965, 0.1021).ticks()] == [
         "0.097", "0.098", "0.099", "0.100", "0.101", "0.102",
     ]  # fmt: skip
-    assert [label for _, label in Axis(0.0, 100.0).ticks()] == ["0", "20", "40", "60", "80", "100"]
+    assert [tick["label"] for tick in Axis(0.0, 100.0).ticks()] == ["0", "20", "40", "60", "80", "100"]
 
 
 def test_equal_values_still_have_a_window():

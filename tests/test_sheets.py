@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import subprocess
 import sys
 from decimal import Decimal
@@ -14,8 +15,10 @@ import pytest
 from pypdf import PdfReader
 
 from labmark.outputs.sheets import all_sheets, sheet_warnings, student_sheets
+from labmark.places import templates_folder
 from tests.example_tree import example_tree
 
+TEMPLATE = templates_folder() / "sheet.typ"
 A4 = (595.276, 841.890)
 """210 mm × 297 mm in points (ISO 216)."""
 HOSTILE = [
@@ -164,12 +167,39 @@ def test_headings_tables_and_drawings_are_tagged():
     assert "/TH" in kinds
     figures = [element for element in elements if element.get("/S") == "/Figure"]
     assert [figure["/Alt"] for figure in figures] == [
-        "Number line of your titres in cm³: run Rough 26.10, rough, not in the mean; run 1 25.25, in the mean; run 2 "
+        "Number line of your titres in cm³: rough 26.10, not in the mean; run 1 25.25, in the mean; run 2 "
         "25.75, left out of the mean; run 3 25.30, in the mean. The titres in the mean are 0.05 cm³ apart: concordant "
         "(limit 0.10). The reference would give 25.30.",
         "Strip of the 11 results of the class, without names, with the reference 0.1012 mol/dm³. Your result is "
         "0.101 mol/dm³.",
     ]
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of "1b252c" (WCAG 2.2, definition of relative luminance)."""
+    parts = [int(colour[place : place + 2], 16) / 255 for place in (0, 2, 4)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return sum(weight * part for weight, part in zip((0.2126, 0.7152, 0.0722), linear, strict=True))
+
+
+def contrast(first: str, second: str) -> float:
+    """Return the contrast ratio of two colours (WCAG 2.2, definition of contrast ratio)."""
+    darker, lighter = sorted((luminance(first), luminance(second)))
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def test_contrast_is_that_of_black_and_white_where_it_should_be():
+    # WCAG 2.2: "contrast ratios can range from 1 to 21".
+    assert contrast("000000", "ffffff") == pytest.approx(21)
+    assert contrast("114a5c", "114a5c") == 1
+
+
+@pytest.mark.parametrize("ink", ["ink", "quiet", "deep", "own-colour"])
+@pytest.mark.parametrize("paper", ["white", "tint", "band"])
+def test_text_has_the_contrast_of_wcag_level_aa_on_every_ground(ink, paper):
+    colours = dict(re.findall(r'#let ([a-z-]+) = rgb\("#([0-9a-f]{6})"\)', TEMPLATE.read_text())) | {"white": "ffffff"}
+    # WCAG 2.2, success criterion 1.4.3: at least 4.5 : 1.
+    assert contrast(colours[ink], colours[paper]) >= 4.5
 
 
 # --- what stands on a sheet ------------------------------------------------------------------------------------------
@@ -345,7 +375,8 @@ def test_threads_give_the_same_bytes_in_the_same_order():
 
 def test_another_process_with_another_hash_seed_gives_the_same_bytes(class_pdf):
     program = (
-        "import sys; from tests.example_tree import example_tree; from labmark.outputs.sheets import all_sheets\n"
+        "import sys; from labmark.places import templates_folder
+from tests.example_tree import example_tree; from labmark.outputs.sheets import all_sheets\n"
         "tree = example_tree()\n"
         "for place, student in enumerate(tree['students']): student['sheet'] = f'feedback/{place + 1:02d}.pdf'\n"
         "sys.stdout.buffer.write(all_sheets(tree))"

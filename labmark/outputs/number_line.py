@@ -16,7 +16,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Literal
+from typing import Any, Literal
 
 Side = Literal["", "left", "right"]
 
@@ -38,12 +38,18 @@ class Axis:
         """Return at which edge `value` lies outside the window, or nothing."""
         return "left" if value < self.low else "right" if value > self.high else ""
 
-    def ticks(self, at_most: int = 8) -> list[tuple[float, str]]:
-        """Return (place, label) of the numbers on the axis: round, evenly spaced, at most `at_most`."""
+    def pointer(self, value: float, label: str) -> dict[str, Any]:
+        """Return what the template draws at a value: {"x": place, "side": edge it lies beyond, "label": words}."""
+        return {"x": self.place(value), "side": self.side(value), "label": label}
+
+    def ticks(self, at_most: int = 8) -> list[dict[str, Any]]:
+        """Return {"x": place, "label": number} of the numbers on the axis: round, evenly spaced, about `at_most`."""
         step = _round_step((self.high - self.low) / at_most)
         first = math.ceil(Decimal(repr(self.low)) / step)
         last = math.floor(Decimal(repr(self.high)) / step)
-        return [(self.place(float(step * count)), f"{step * count:f}") for count in range(first, last + 1)]
+        return [
+            {"x": self.place(float(step * count)), "label": f"{step * count:f}"} for count in range(first, last + 1)
+        ]
 
 
 def window(core: Sequence[float], others: Sequence[float], *, smallest: float, widest: float) -> Axis:

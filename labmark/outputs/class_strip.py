@@ -1,0 +1,111 @@
+"""The class strip of a sheet: every result as a tick without a name, the reference, and the student's own mark."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from labmark.outputs.number_line import Axis, window
+from labmark.outputs.numbers import listed, significant
+from labmark.units import shown_unit
+
+Data = dict[str, Any]
+Tree = Mapping[str, Any]
+
+SMALLEST_STRIP = 5
+"""Results a class strip must have: with fewer a tick could be told to be somebody's. Common practice, no source."""
+SMALLEST_SIGMA = 0.001
+"""Stands for σ where neither the practical nor the reference gives one (all results 0): the axis needs a width."""
+FINEST = 320
+"""Places on the strip: results nearer than half a millimetre share a tick."""
+
+
+def class_strips(tree: Tree) -> dict[str, Data]:
+    """Return a strip for each reference value (as text) that at least `SMALLEST_STRIP` students are held against.
+
+    A strip holds what is the same for all of them: axis, nameless ticks, reference. It is drawn once for all.
+    """
+    results: dict[str, list[float]] = {}
+    references = {}
+    for student in tree["students"]:
+        reference = _reference(student, tree)
+        if student.get("result") and reference is not None:
+            key = repr(float(reference["value"]))
+            results.setdefault(key, []).append(float(student["result"]["value"]))
+            references[key] = reference
+    enough = {key: sorted(values) for key, values in results.items() if len(values) >= SMALLEST_STRIP}
+    return {key: _class_strip(tree, values, references[key]) for key, values in enough.items()}
+
+
+def _class_strip(tree: Tree, results: Sequence[float], reference: Tree) -> Data:
+    value, doubt = float(reference["value"]), float(reference.get("standard_uncertainty") or 0)
+    axis = _strip_axis(tree, results, value)
+    from_class = reference.get("from") == "class"
+    held = "middle of the class" if from_class else "reference"
+    figures, unit = tree["practical"]["result"]["significant_figures"], shown_unit(tree["practical"]["unit"])
+    words = f"{held} {significant(value, figures + 1) if from_class else as_written(reference['value'])}"
+    return {
+        "low": axis.low,
+        "high": axis.high,
+        "title": f"You in the class: {len(results)} results" + (f", {unit}" if unit else ""),
+        "ticks": axis.ticks(),
+        "others": _bars([axis.place(result) for result in results if not axis.side(result)]),
+        "reference": axis.pointer(value, words)
+        | {"from": axis.place(value - 2 * doubt), "to": axis.place(value + 2 * doubt)},
+        "alt": f"Strip of the {len(results)} results of the class, without names, with the {words} {unit}.",
+        "key": "Thin lines: the results of the class, without names, longer where several are equal. "
+        f"Shaded: the {held} with its uncertainty. The bar through your diamond is the uncertainty of your result."
+        + _beyond(axis, results),
+    }
+
+
+def _beyond(axis: Axis, results: Sequence[float]) -> str:
+    """Return a sentence on the results that lie outside the window, if any do."""
+    sides = Counter(axis.side(result) for result in results)
+    counts = ((sides["left"], "lower"), (sides["right"], "higher"))
+    said = [f"{count} {word}" for count, word in counts if count]
+    return f" Outside the picture: {listed(said)}." if said else ""
+
+
+def _bars(places: Sequence[float]) -> list[tuple[float, float]]:
+    """Return (place, length) of the ticks: length 0.5 for one result, 1 for as many as the longest has."""
+    counts = Counter(round(place * FINEST) / FINEST for place in places)
+    most = max(counts.values(), default=1)
+    return [(x, round(0.5 + 0.5 * (count - 1) / max(1, most - 1), 3)) for x, count in sorted(counts.items())]
+
+
+def _strip_axis(tree: Tree, results: Sequence[float], reference: float) -> Axis:
+    """Return a window about the reference and the middle half of the class, twelve times σ wide at most."""
+    sigma = float(tree["class"].get("sigma") or 0) or abs(reference) / 100 or SMALLEST_SIGMA
+    quarter = len(results) // 4
+    core = [reference, *results[quarter : len(results) - quarter]]
+    return window(core, results, smallest=6 * sigma, widest=max(12 * sigma, max(core) - min(core)))
+
+
+def own_place(student: Tree, tree: Tree, strips: Mapping[str, Data]) -> Data | None:
+    """Return the student's own mark on the strip of the same reference; None where there is no such strip."""
+    own, reference = student.get("result"), _reference(student, tree)
+    key = repr(float(reference["value"])) if reference else ""
+    if not own or key not in strips:
+        return None
+    axis = Axis(strips[key]["low"], strips[key]["high"])
+    value, half = float(own["value"]), float(own.get("expanded_uncertainty") or 0)
+    figures = tree["practical"]["result"]["significant_figures"]
+    words = f"{significant(value, figures)} {shown_unit(own['unit'])}".strip()
+    spread = {"from": axis.place(value - half), "to": axis.place(value + half)}
+    return {"strip": key, "alt": f"Your result is {words}."} | axis.pointer(value, f"you {words}") | spread
+
+
+def _reference(student: Tree, tree: Tree) -> Tree | None:
+    """Return the reference that the student is held against, or None."""
+    reference: Tree | None = student.get("reference") or tree.get("reference")
+    return reference if reference and reference.get("value") is not None else None
+
+
+def as_written(value: float | Decimal) -> str:
+    """Return a number as it was written, never with a power of ten: 3, 2.5, 0.0506."""
+    if isinstance(value, float) and value.is_integer():
+        return f"{value:.0f}"
+    return format(value if isinstance(value, Decimal) else Decimal(repr(value)), "f")
