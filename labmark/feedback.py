@@ -129,6 +129,8 @@ def _against(one: Assessed) -> str:
         return ""
     side = "above" if one.percent_error > 0 else "below"
     whose = "the reference" if one.reference.source == "practical" else "the centre of the class"
+    if abs(one.percent_error) < 0.05:
+        return f", as near as can be to {whose}"
     return f", {abs(one.percent_error):.1f} % {side} {whose}"
 
 

@@ -221,15 +221,15 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
     difference = titre - student.expected_titre
     off = abs(difference) if criterion.unit == "cm3" else abs(difference) / student.expected_titre * 100
     sign, unit = "above" if difference > 0 else "below", "cm³" if criterion.unit == "cm3" else "%"
-    amount = _mean_text(off) if criterion.unit == "cm3" else f"{round_fraction(off, 2):f}"
-    size = f"{amount} {unit} {sign}" if difference else "exactly"
-    text = f"Your mean titre {_mean_text(titre)} cm³ is {size} the expected {_mean_text(student.expected_titre)} cm³"
+    amount = f"{_distance_text(off, [Fraction(band.within) for band in criterion.bands])} {unit}"
+    size = f"{amount} {sign}" if difference else "exactly"
+    expected = f"{round_fraction(student.expected_titre, 2):f}"
+    text = f"Your mean titre {_mean_text(titre)} cm³ is {size} the expected {expected} cm³"
     if not student.concordant:
-        text += (
-            " (your titres do not agree, so this rests on the closest two)"
-            if len(places) > 1
-            else " (this rests on one run)"
+        rests = (
+            "your titres do not agree, so this rests on the closest two" if len(places) > 1 else "this rests on one run"
         )
+        text += f" ({rests})"
     for band in criterion.bands:
         if off <= Fraction(band.within):
             return band.mark, f"{text}: within {band.within} {unit}.", cells
@@ -253,6 +253,15 @@ def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction
 def _mean_text(value: Fraction) -> str:
     """Return a volume with the decimals it needs: two, or three where the second does not end it."""
     return f"{round_fraction(value, 2 if (value * 100).denominator == 1 else 3):f}"
+
+
+def _distance_text(off: Fraction, limits: Sequence[Fraction]) -> str:
+    """Return a distance to two decimals, or to as many as show on which side of a limit it lies."""
+    for decimals in range(2, 7):
+        shown_off = Fraction(round_fraction(off, decimals))
+        if all((shown_off <= limit) == (off <= limit) for limit in limits):
+            break
+    return f"{round_fraction(off, decimals):f}"
 
 
 def _more(slips: Sequence[Finding], shown_ones: int) -> str:

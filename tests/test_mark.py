@@ -113,6 +113,14 @@ def test_every_mark_gives_a_reason_and_the_cells_it_rests_on():
         assert each.cells
 
 
+def test_a_reason_never_rounds_a_distance_across_a_limit():
+    reason = marked(*GOOD, expected="24.5751")["accuracy"].reason
+    assert "0.2001 cm³ below the expected 24.58 cm³: within 0.40 cm³" in reason
+    assert (
+        "0.20 cm³ below the expected 24.57 cm³: within 0.20 cm³" in marked(*GOOD, expected="24.57")["accuracy"].reason
+    )
+
+
 def test_reasons_show_the_digits_that_were_written():
     given = marked(
         ROUGH,
