@@ -197,7 +197,9 @@ def test_contrast_is_that_of_black_and_white_where_it_should_be():
 @pytest.mark.parametrize("ink", ["ink", "quiet", "deep", "own-colour"])
 @pytest.mark.parametrize("paper", ["white", "tint", "band"])
 def test_text_has_the_contrast_of_wcag_level_aa_on_every_ground(ink, paper):
-    colours = dict(re.findall(r'#let ([a-z-]+) = rgb\("#([0-9a-f]{6})"\)', TEMPLATE.read_text())) | {"white": "ffffff"}
+    colours = dict(re.findall(r'#let ([a-z-]+) = rgb\("#([0-9a-f]{6})"\)', TEMPLATE.read_text(encoding="utf-8"))) | {
+        "white": "ffffff"
+    }
     # WCAG 2.2, success criterion 1.4.3: at least 4.5 : 1.
     assert contrast(colours[ink], colours[paper]) >= 4.5
 
@@ -375,8 +377,7 @@ def test_threads_give_the_same_bytes_in_the_same_order():
 
 def test_another_process_with_another_hash_seed_gives_the_same_bytes(class_pdf):
     program = (
-        "import sys; from labmark.places import templates_folder
-from tests.example_tree import example_tree; from labmark.outputs.sheets import all_sheets\n"
+        "import sys; from tests.example_tree import example_tree; from labmark.outputs.sheets import all_sheets\n"
         "tree = example_tree()\n"
         "for place, student in enumerate(tree['students']): student['sheet'] = f'feedback/{place + 1:02d}.pdf'\n"
         "sys.stdout.buffer.write(all_sheets(tree))"
