@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from labmark.outputs.folder import MANIFEST, NEW, OLD, recover, write_folder
+from labmark.outputs.folder import MANIFEST, NEW, OLD, check_folder, recover, write_folder
 from labmark.problems import InputError
 
 EARLIER = [("report.html", b"earlier report"), ("marks.xlsx", b"earlier marks"), ("feedback/01 S01.pdf", b"sheet 1")]
@@ -277,6 +277,42 @@ def test_a_full_disk_is_an_error_and_leaves_everything_as_it_was(marked: Path, m
         write_folder(marked, LATER)
     assert only_line(error) == f"{marked}: the disk is full; free some space and run again"
     assert content(marked) == dict(EARLIER) | OWN
+
+
+# Before long work.
+
+
+@pytest.mark.parametrize("out", ["marked", "new", "new/deep", "."])
+def test_a_folder_that_can_be_written_passes_and_is_not_touched(marked: Path, out: str) -> None:
+    before = content(marked.parent)
+    check_folder(marked.parent / out)
+    assert content(marked.parent) == before
+    assert os.listdir(marked.parent) == ["marked"]
+
+
+@pytest.mark.parametrize(
+    ("out", "line"),
+    [
+        ("marked", "marks.xlsx: it is open in a spreadsheet program; close it"),
+        ("file", "file: this is a file, not a folder; choose another folder with --out"),
+        ("file/out", "a file stands where a folder is needed; choose another folder with --out"),
+        ("x" * 300, "the path is too long"),
+    ],
+)
+def test_what_is_plain_beforehand_is_said_before_long_work(marked: Path, out: str, line: str) -> None:
+    put(marked.parent, {"file": b"x", "marked/~$marks.xlsx": b"open"})
+    with pytest.raises(InputError) as error:
+        check_folder(marked.parent / out)
+    assert line in only_line(error)
+
+
+def test_a_place_that_may_not_be_written_to_is_said_before_long_work(
+    marked: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    with pytest.raises(InputError) as error:
+        check_folder(marked / "new")
+    assert only_line(error) == (f"{marked / 'new'}: this place may not be written to; choose another folder with --out")
 
 
 # Every single call to the operating system fails in turn, or is the last before the run is killed.

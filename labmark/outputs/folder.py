@@ -38,6 +38,7 @@ OLD = ".labmark-old"
 """Name of the folder in which the files of the earlier run wait until the new ones are in place."""
 
 _OURS = {MANIFEST, NEW, OLD}
+_ELSEWHERE = "choose another folder with --out"
 
 
 def write_folder(out: Path, files: Iterable[tuple[str, bytes]]) -> tuple[str, ...]:
@@ -57,10 +58,25 @@ def write_folder(out: Path, files: Iterable[tuple[str, bytes]]) -> tuple[str, ..
             with contextlib.suppress(OSError):
                 _clear(_waiting(target))
             return _replace(target, content)
-        if _is_there(target):
-            raise InputError(Problem("this is a file, not a folder", "choose another folder with --out", file=str(out)))
+        _refuse_a_file(target, out)
         _create(target, content)
         return ()
+
+
+def check_folder(out: Path) -> None:
+    """Raise InputError, with one problem, where it is plain beforehand that `out` cannot be written.
+
+    For callers with long work before the first file. A folder that passes may still be refused by `write_folder`.
+    """
+    with _explained(out, "it cannot be written here"):
+        target = Path(os.path.realpath(out))
+        _refuse_a_file(target, out)
+        _refuse_if_open(target, _listed(target / MANIFEST))
+        there = next(folder for folder in (target, *target.parents) if _is_there(folder))
+        if not there.is_dir():
+            raise NotADirectoryError(errno.ENOTDIR, "not a folder")
+        if not os.access(there, os.W_OK | os.X_OK):
+            raise PermissionError(errno.EACCES, "not writable")
 
 
 def recover(folder: Path) -> None:
@@ -213,7 +229,7 @@ def _listed(manifest: Path) -> dict[str, str]:
     """Return path -> SHA-256 of a list of files; empty where there is none, and other lines count for nothing."""
     try:
         text = manifest.read_text(encoding="utf-8", errors="replace")
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return {}
     pairs = (line.split("  ", 1) for line in text.split("\n"))
     return {pair[1]: pair[0] for pair in pairs if len(pair) == 2 and _is_inside(pair[1])}
@@ -288,6 +304,11 @@ def _remove_if_empty(folder: Path) -> None:
         folder.rmdir()
 
 
+def _refuse_a_file(target: Path, out: Path) -> None:
+    if _is_there(target) and not target.is_dir():
+        raise InputError(Problem("this is a file, not a folder", _ELSEWHERE, file=str(out)))
+
+
 def _refuse_if_open(target: Path, names: Iterable[str]) -> None:
     """Raise InputError where a spreadsheet program shows, by a file of its own, that it has one of ours open."""
     for name in sorted(names):
@@ -311,7 +332,6 @@ def _explained(path: Path, otherwise: str) -> Iterator[None]:
         raise InputError(Problem(what, do, file=str(path))) from error
 
 
-_ELSEWHERE = "choose another folder with --out"
 _REASONS: dict[int, tuple[str, str]] = {
     errno.EACCES: ("this place may not be written to", _ELSEWHERE),
     errno.EPERM: ("this place may not be written to", _ELSEWHERE),
