@@ -57,8 +57,10 @@ class SimulatedBench:
     """Share of those who read upside down that do it all the time."""
     whole_tens: float = 0.3
     """Share of misread whole numbers that are out by ten."""
-    scattered: float = 0.0
-    """Share of students whose runs scatter four times as much, without any one fault."""
+    shaky: float = 0.0
+    """Share of students whose runs scatter more, without any one fault."""
+    shake: float = 2.5
+    """By what factor."""
     wide_reading: float = 0.0
     """Share of students who read to 0.1 only."""
 
@@ -89,7 +91,7 @@ class _Student:
         self.start_style = rng.choice(["zero", "anywhere", "chain"], p=[0.5, 0.3, 0.2])
         self.level = 0.0
         self.used_up = True
-        self.careless = 4.0 if rng.random() < bench.scattered else 1.0
+        self.careless = bench.shake if rng.random() < bench.shaky else 1.0
         self.step = 0.1 if rng.random() < bench.wide_reading else 0.05
         self.pipette_error = 1 + rng.normal(0, bench.pipette)
         self.delivered_by_pipette = self._aliquot() * self.pipette_error
@@ -197,7 +199,7 @@ class _Student:
     def _remember(self, run: int, touched: bool, effect: float) -> None:
         if self.fault in STUDENT_FAULTS and run > 0:
             self.truth.setdefault((None, self.fault), []).append(effect)
-        elif self.fault and run > 0 and touched:
+        elif self.fault and touched:
             self.truth[run, self.fault] = [effect]
 
 

@@ -23,6 +23,8 @@ STEP = 10
 """Step of the tables [µL]."""
 READING_STEPS = (1, 2, 10)
 """Reading intervals that tables are made for, in multiples of half a division: 0.05, 0.1 and 0.5 cm³."""
+SHAKY_FACTOR = 2.4
+"""Runs of a shaky student scatter by this much more than those of the class (common practice, no source)."""
 FIRST, LATER, ROUGH = 0, 1, 2
 """Kinds of run: the first accurate one, a later one, the rough."""
 CARELESS_SHARE, CARELESS_FACTOR = 0.06, 2.0
@@ -69,7 +71,7 @@ def density(hypothesis: Hypothesis, x: Floats, spread: float, capacity: float) -
 
 @dataclass(frozen=True, slots=True)
 class Tables:
-    """Densities over the distance from the level, for each reading interval."""
+    """Densities over the distance from the level, for steady and then for shaky students, each with three intervals."""
 
     centre: int
     """Place of distance 0; the tables reach this many steps to either side."""
@@ -130,7 +132,8 @@ def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats) 
     centre = round(setting.capacity * 1000) // STEP
     x = np.arange(-centre, centre + 1) * (STEP / 1000)
     interval = setting.division / 2
-    spreads = [float(np.sqrt(repeatability**2 + (interval * m) ** 2 / 6)) for m in READING_STEPS]
+    scatter = (repeatability, SHAKY_FACTOR * repeatability)
+    spreads = [float(np.hypot(own, interval * m / np.sqrt(6))) for own in scatter for m in READING_STEPS]
     good = np.array([good_run(x, s) for s in spreads])
     rates = by_kind(run_rates)
     fault = _faults(x, spreads, setting.capacity, rates)

@@ -4,35 +4,26 @@ For a hypothesis W about the student with level density p(θ | W), and runs that
 
     p(titres | W) = ∫ p(θ | W) ∏ₖ Σₕ rateₕ pₕ(titreₖ − θ) dθ
 
-The integral is a trapezium sum over levels on a lattice: close to the runs (and to what they would be if read upside
-down) and about the expected titre, nowhere else. Nothing is drawn at random.
+The integral is a trapezium sum over the levels of `bench_lattice`. A student whose runs lie apart may be a shaky one:
+then the same is done with a wider scatter, and the two are weighed. Nothing is drawn at random.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
-from labmark.diagnose.bench_input import BenchSetting, Flags, Floats
+from labmark.diagnose.bench_input import BenchSetting, Floats
+from labmark.diagnose.bench_lattice import LATTICE, calm_levels, is_calm, lie_apart, wide_levels
 from labmark.diagnose.bench_levels import Fit, level_density
-from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
+from labmark.diagnose.bench_model import LATER, READING_STEPS, ROUGH, STEP, Tables
 from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
-LATTICE = 3
-"""Step between levels [STEP]: 0.03 cm³, finer than the scatter of runs that are read to 0.05 cm³."""
-NEAR = np.arange(-8, 9, dtype=np.int32) * LATTICE
-"""Levels about each run: ±0.24 cm³."""
-CALM = np.arange(-10, 11, dtype=np.int32) * LATTICE
-"""Levels for a student whose runs agree: ±0.30 cm³ about their median."""
-ABOUT_EXPECTED = np.arange(-32, 33, dtype=np.int32) * LATTICE
-"""Levels about the expected titre: ±0.96 cm³."""
-CALM_RANGE = 20
-"""Runs further apart than this [STEP] need levels about each of them."""
-CALM_AWAY = 15
-"""Runs further than this from the class's level [STEP] need levels about the expected titre and mirrored readings."""
+SHAKY_SHARE = 0.12
+"""Share of students whose good runs scatter more widely than the others' (common practice, no source)."""
 HABIT_SLIP = 0.08
 """Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds."""
 
@@ -51,6 +42,8 @@ _CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
 class Posterior:
     """Posterior probabilities of a class."""
 
+    evidence: Floats
+    """Density of all the runs of each student, whatever happened [cm³ to the minus number of runs], (n,)."""
     student: Floats
     """Over the hypotheses about the student, (n, hypotheses)."""
     run: Floats
@@ -63,44 +56,6 @@ class Posterior:
     """Ordinary work: weight, and sum and sum of squares of the level's distance from the expected titre [1], (n, 3)."""
     scatter: Floats
     """Weight of good accurate runs, and their squared distances from the level [cm³²], (n, 2)."""
-
-
-def is_calm(view: View, fit: Fit) -> Flags:
-    """Return which students have at least two accurate runs, all close together and to the class's level, (n,)."""
-    low = np.where(view.accurate, view.titre, np.iinfo(np.int32).max).min(axis=1, initial=np.iinfo(np.int32).max)
-    high = np.where(view.accurate, view.titre, np.iinfo(np.int32).min).max(axis=1, initial=np.iinfo(np.int32).min)
-    enough = view.accurate.sum(axis=1) >= 2
-    high, low = np.where(enough, high, 0), np.where(enough, low, 0)
-    away = np.abs((high + low) / 2 - fit.centre(view.expected) * 1000 / STEP)
-    return np.asarray(enough & (high - low <= CALM_RANGE) & (away <= CALM_AWAY) & (view.interval < 2))
-
-
-def calm_levels(view: View) -> tuple[Places, Floats]:
-    """Return levels [STEP] and their weights [cm³] about the middle of each student's runs, (n, nodes)."""
-    low = np.where(view.accurate, view.titre, np.iinfo(np.int32).max).min(axis=1)
-    high = np.where(view.accurate, view.titre, -1).max(axis=1)
-    theta = _snap((low + high) // 2)[:, None] + CALM
-    return theta, np.full(theta.shape, LATTICE * STEP / 1000)
-
-
-def _snap(places: Places) -> Places:
-    return np.asarray(np.rint(places / LATTICE) * LATTICE, dtype=np.int32)
-
-
-def wide_levels(view: View, fit: Fit) -> tuple[Places, Floats]:
-    """Return levels [STEP] about each run, about its mirrored reading and about the expected titre, with weights."""
-    n = view.titre.shape[0]
-    expected = np.asarray(np.rint(fit.centre(view.expected) * 1000 / STEP), dtype=np.int32)
-    both = view.meant[:, :, VARIANTS.index("both")]
-    centres = np.where(np.tile(view.accurate, 2), np.concatenate([view.titre, both], axis=1), expected[:, None])
-    near = (_snap(centres)[:, :, None] + NEAR).reshape(n, -1)
-    theta = np.sort(np.concatenate([near, _snap(expected)[:, None] + ABOUT_EXPECTED], axis=1), axis=1)
-    theta = np.maximum(theta, 0)
-    gaps = np.diff(theta, axis=1) * (STEP / 1000)
-    weights = np.zeros(theta.shape)
-    weights[:, :-1] += gaps / 2
-    weights[:, 1:] += gaps / 2
-    return theta, weights
 
 
 class _Runs:
@@ -135,11 +90,13 @@ class _Runs:
         return total
 
     def habit(self) -> Floats:
-        """Return the density of runs whose readings are both mirrored; a rough run as ever."""
-        plain, below = (self.variants[VARIANTS.index(name)] for name in ("both", "both from below"))
-        fits = (1 - COUNTED_FROM_BELOW) * plain + COUNTED_FROM_BELOW * below
+        """Return the density of runs whose readings are both mirrored, the rough included."""
+        plain, below = VARIANTS.index("both"), VARIANTS.index("both from below")
+        fits = (1 - COUNTED_FROM_BELOW) * self.variants[plain] + COUNTED_FROM_BELOW * self.variants[below]
         accurate = (1 - HABIT_SLIP) * fits + HABIT_SLIP * self.mix
-        return np.asarray(np.where(self.view.accurate[..., None], accurate, self.mix))
+        row = (self.view.interval[:, None] * 3 + self.view.kind) * self.tables.width
+        place = self._at(self.view.meant[:, :, plain]) + np.asarray(row[..., None], dtype=np.int32)
+        return np.asarray(np.where(self.view.accurate[..., None], accurate, self.tables.mix.reshape(-1).take(place)))
 
     def fading(self) -> Floats:
         """Return the density of runs whose titrant gets stronger."""
@@ -176,15 +133,31 @@ def _evidence(runs: _Runs, priors: Floats, weights: Floats) -> Floats:
 
 def posterior(view: View, tables: Tables, fit: Fit, setting: BenchSetting) -> Posterior:
     """Return the posteriors of a group of students, all at once."""
-    calm = is_calm(view, fit)
+    calm, apart = is_calm(view, fit.centre(view.expected)), lie_apart(view)
     parts = []
-    for which in (np.flatnonzero(calm), np.flatnonzero(~calm)):
+    for which in (np.flatnonzero(calm), np.flatnonzero(~calm & ~apart), np.flatnonzero(~calm & apart)):
         if not which.size:
             continue
         some = view.rows(which)
-        theta, weights = calm_levels(some) if calm[which[0]] else wide_levels(some, fit)
-        parts.append((which, _posterior(some, tables, fit, setting, theta, weights)))
+        theta, weights = calm_levels(some) if calm[which[0]] else wide_levels(some, fit.centre(some.expected))
+        found = _posterior(some, tables, fit, setting, theta, weights)
+        if apart[which[0]] and not calm[which[0]]:
+            shaky = replace(some, interval=some.interval + len(READING_STEPS))
+            found = _weighed(found, _posterior(shaky, tables, fit, setting, theta, weights))
+        parts.append((which, found))
     return _joined(parts, view.titre.shape[0])
+
+
+def _weighed(steady: Posterior, shaky: Posterior) -> Posterior:
+    """Return the posteriors of students who may be steady or shaky."""
+    first, second = (1 - SHAKY_SHARE) * steady.evidence, SHAKY_SHARE * shaky.evidence
+    share = second / np.maximum(first + second, 1e-300)
+    columns = []
+    for name in Posterior.__slots__:
+        one, other = getattr(steady, name), getattr(shaky, name)
+        weight = share.reshape(-1, *[1] * (one.ndim - 1))
+        columns.append((1 - weight) * one + weight * other)
+    return Posterior(*columns)
 
 
 def _joined(parts: list[tuple[npt.NDArray[np.intp], Posterior]], n: int) -> Posterior:
@@ -203,14 +176,15 @@ def _posterior(
     level = theta * (STEP / 1000)
     runs = _Runs(view, tables, theta)
     joint = _evidence(runs, _priors(theta, view.expected, fit, setting), weights)
-    joint /= np.maximum(joint.sum(axis=(1, 2), keepdims=True), 1e-300)
+    evidence = joint.sum(axis=(1, 2))
+    joint /= np.maximum(evidence, 1e-300)[:, None, None]
     plain = joint[:, PLAIN].sum(axis=1)
     run, variant, good = _runs_of(runs, plain, joint[:, HABIT].sum(axis=1))
     ordinary = joint[:, ORDINARY]
     away = level / view.expected[:, None] - 1
     first = (ordinary * away).sum(axis=1)
     return Posterior(
-        joint.sum(axis=2), run, variant, (joint.sum(axis=1) * level).sum(axis=1),
+        evidence, joint.sum(axis=2), run, variant, (joint.sum(axis=1) * level).sum(axis=1),
         np.stack([ordinary.sum(axis=1), first, (ordinary * away**2).sum(axis=1)], axis=1),
         _scatter(view, level, good),
     )  # fmt: skip
@@ -241,8 +215,9 @@ def _runs_of(runs: _Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats,
     ways = np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * VARIANT_SHARES
     ways *= runs.tables.rate[MIRRORED, LATER] * accurate[..., None]
     for name, share in (("both", 1 - COUNTED_FROM_BELOW), ("both from below", COUNTED_FROM_BELOW)):
-        ways[:, :, VARIANTS.index(name)] += share * habit[:, None] * accurate
-    faults[:, :, MIRRORED] += habit[:, None] * accurate
+        ways[:, :, VARIANTS.index(name)] += share * habit[:, None]
+    # Who reads the scale upside down does so in the rough as well.
+    faults[:, :, MIRRORED] += habit[:, None]
     faults *= runs.view.alive[..., None]
     good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs._good(runs.view.titre)
     return faults, ways, good
