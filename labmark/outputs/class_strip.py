@@ -36,10 +36,11 @@ def class_strips(tree: Tree) -> dict[str, Data]:
             results.setdefault(key, []).append(float(student["result"]["value"]))
             references[key] = reference
     enough = {key: sorted(values) for key, values in results.items() if len(values) >= SMALLEST_STRIP}
-    return {key: _class_strip(tree, values, references[key]) for key, values in enough.items()}
+    same = ", held against the same reference as you" if len(results) > 1 else ""
+    return {key: _class_strip(tree, values, references[key], same) for key, values in enough.items()}
 
 
-def _class_strip(tree: Tree, results: Sequence[float], reference: Tree) -> Data:
+def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: str) -> Data:
     value, doubt = float(reference["value"]), float(reference.get("standard_uncertainty") or 0)
     axis = _strip_axis(tree, results, value)
     from_class = reference.get("from") == "class"
@@ -49,7 +50,7 @@ def _class_strip(tree: Tree, results: Sequence[float], reference: Tree) -> Data:
     return {
         "low": axis.low,
         "high": axis.high,
-        "title": f"You in the class: {len(results)} results" + (f", {unit}" if unit else ""),
+        "title": f"You in the class: {len(results)} results" + same + (f", {unit}" if unit else ""),
         "ticks": axis.ticks(),
         "others": _bars([axis.place(result) for result in results if not axis.side(result)]),
         "reference": axis.pointer(value, words)

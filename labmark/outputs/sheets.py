@@ -27,7 +27,7 @@ Page = tuple[int, int]
 STANDARD = "ua-1"
 """PDF/UA-1: readable with a screen reader."""
 BLOCK = 64
-"""Sheets that are made ahead of the one asked for, with several jobs: bounds the memory."""
+"""Sheets that are made ahead of the one asked for at most: bounds the memory."""
 COUNT = re.compile(rb"/Type\s*/Pages\s*/Count (\d+)")
 
 
@@ -40,13 +40,15 @@ def student_sheets(
     `progress` is called with how many are done. `jobs` threads share the work; the bytes do not depend on it.
     """
     book = _Book(tree)
-    done = 0
-    for block in _blocks(range(len(book.paths)), BLOCK if jobs > 1 else 1):
-        for place, pdf in zip(block, _in_threads(book.single, block, jobs), strict=True):
-            yield book.paths[place], pdf
-            done += 1
-            if progress is not None:
-                progress(done)
+    places = range(len(book.paths))
+    # Typst lets other threads run while it works.
+    with ThreadPoolExecutor(max_workers=max(1, jobs)) as pool:
+        for start in range(0, len(places), BLOCK):
+            block = places[start : start + BLOCK]
+            for place, pdf in zip(block, pool.map(book.single, block), strict=True):
+                yield book.paths[place], pdf
+                if progress is not None:
+                    progress(place + 1)
 
 
 def all_sheets(tree: Tree) -> bytes:
@@ -146,16 +148,3 @@ def _printable(data: Any) -> Any:
     if isinstance(data, Mapping):
         return {key: _printable(value) for key, value in data.items()}
     return [_printable(value) for value in data] if isinstance(data, list | tuple) else data
-
-
-def _blocks(places: range, size: int) -> Iterator[range]:
-    for start in range(0, len(places), size):
-        yield places[start : start + size]
-
-
-def _in_threads(function: Callable[[int], bytes], places: Sequence[int], jobs: int) -> list[bytes]:
-    """Return `function` of each place, in order, worked on by `jobs` threads (Typst lets other threads run)."""
-    if jobs <= 1 or len(places) < 2:
-        return [function(place) for place in places]
-    with ThreadPoolExecutor(max_workers=jobs) as pool:
-        return list(pool.map(function, places))
