@@ -160,3 +160,48 @@ def test_the_unknown_may_stand_in_the_burette():
     )
     made = practical_from_toml(text.replace('of = "NaOH"', 'of = "H2SO4"'))
     assert (made.known_in, made.unknown_in, made.ratio) == ("flask", "burette", 0.5)
+
+
+def rows_with(*more):
+    """The rows of the sheet without their marks, and more."""
+    return [*ROWS[:9], *((key, value, f"A{place}") for place, (key, value) in enumerate(more, start=10))]
+
+
+@pytest.mark.parametrize(
+    "marks",
+    [
+        [("marks.recording", 1), ("marks.accuracy", "0.20: 3, 0.40: 2")],
+        [("marks[1].criterion", "recording"), ("marks[1].mark", 1), ("marks[2].criterion", "accuracy"), ("marks[2].bands", "0.20: 3, 0.40: 2")],
+        [("[[marks]]", None), ("criterion", "recording"), ("mark", 1), ("[[marks]]", None), ("criterion", "accuracy"), ("bands", "0.20:3; 0.40:2")],
+        [("marks.criterion", "recording"), ("marks.mark", 1), ("marks.criterion", "accuracy"), ("marks.bands", "0.20: 3, 0.40: 2")],
+        [("marks.1.criterion", "recording"), ("marks.1.mark", 1), ("marks.2.criterion", "accuracy"), ("marks.2.bands", "[{ within = 0.20, mark = 3 }, { within = 0.40, mark = 2 }]")],
+    ],
+)  # fmt: skip
+def test_a_marking_scheme_may_be_written_in_several_ways(marks):
+    made = practical_from_rows(rows_with(*marks), "class.xlsx")
+    assert [(each.criterion, each.out_of) for each in made.file.marks] == [("recording", 1), ("accuracy", 3)]
+
+
+def test_tables_may_be_opened_by_a_row_of_their_own():
+    rows = [
+        ("title", "t", "A1"),
+        ("equation", ROWS[1][1], "A2"),
+        ("[burette]", None, "A3"),
+        ("solution", "H2SO4", "A4"),
+    ]
+    rows += [("concentration", 0.05, "A5"), ("[flask]", None, "A6"), ("solution", "NaOH", "A7"), ("aliquot", 25, "A8")]
+    rows += [
+        ("dilution", "{ taken = 10.0, made_up_to = 250.0 }", "A9"),
+        ("[result]", None, "A10"),
+        ("of", "NaOH", "A11"),
+    ]
+    made = practical_from_rows(rows, "class.xlsx").file
+    assert made.flask.dilution is not None
+    assert made.flask.dilution.made_up_to == 250
+
+
+def test_groups_with_a_reference_keep_their_names():
+    rows = rows_with(("reference.by", "Bottle"), ("reference.values.A", 0.1012), ("reference.values.b 2", 0.0987))
+    made = practical_from_rows(rows, "class.xlsx").file
+    assert made.reference is not None
+    assert list(made.reference.values) == ["A", "b 2"]

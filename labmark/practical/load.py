@@ -19,6 +19,7 @@ from pydantic import BaseModel, ValidationError
 
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
 from labmark.practical.model import PracticalFile
+from labmark.practical.rows import problems_of, rows_of
 from labmark.problems import InputError, Problem
 
 UNITS: dict[str, str] = {
@@ -81,77 +82,10 @@ def practical_from_toml(text: str, file: str = "") -> Practical:
 
 def practical_from_rows(rows: Iterable[tuple[str, object, str]], file: str, sheet: str = "Practical") -> Practical:
     """Return the practical that the (key, value, cell) rows of a `Practical` sheet say. Raises InputError."""
-    table: dict[str, Any] = {}
-    cells: dict[str, str] = {}
-    problems = []
-    for key, value, cell in rows:
-        path = _path(key)
-        cells.setdefault(".".join(path), cell)
-        try:
-            _put(table, path, _plain_value(path[-1], value))
-        except ValueError as error:
-            problems.append(Problem(f"key {key!r}: {error}", "give the key once, with a value", file, sheet, cell))
-    if problems:
-        raise InputError(problems)
-    for name in ("marks",):
-        if isinstance(table.get(name), dict):
-            table[name] = [table[name][number] for number in sorted(table[name], key=_as_number)]
-            _number_from_zero(cells, name)
-    return _check(table, file, cells, sheet)
-
-
-def _path(key: str) -> list[str]:
-    """Split a dotted key; spaces round the dots and capitals do not matter, but group names keep theirs."""
-    parts = [part.strip() for part in str(key).strip().split(".")]
-    if parts[:2] == ["reference", "values"] or parts[:1] == ["columns"]:
-        return parts
-    return [re.sub(r"\s+", "_", part.lower()) if part.lower() != "by" else "by" for part in parts]
-
-
-def _put(table: dict[str, Any], path: Sequence[str], value: object) -> None:
-    for part in path[:-1]:
-        table = table.setdefault(part, {})
-        if not isinstance(table, dict):
-            raise ValueError(f"{part} is a value and a table at once")
-    last = path[-1]
-    if last == "cautions":
-        table.setdefault(last, []).append(value)
-    elif last in table:
-        raise ValueError("stands twice")
-    else:
-        table[last] = value
-
-
-def _plain_value(key: str, value: object) -> object:
-    """Turn a cell's value into what the TOML file would hold."""
-    if isinstance(value, float):
-        return Decimal(repr(value))
-    if isinstance(value, str):
-        text = value.strip()
-        if key == "bands":
-            return _bands(text)
-        number = re.fullmatch(r"[-+]?\d+[.,]\d+", text)
-        return Decimal(text.replace(",", ".")) if number else text
-    return value
-
-
-def _bands(text: str) -> list[dict[str, object]]:
-    """Read "0.20: 3, 0.40: 2" as the bands it says."""
-    pairs = re.findall(r"(\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)", text)
-    if not pairs or re.sub(r"[\d.\s:,;]", "", text):
-        raise ValueError(f"found {text!r}, expected bands such as 0.20: 3, 0.40: 2, 0.60: 1")
-    return [{"within": Decimal(within), "mark": Decimal(mark)} for within, mark in pairs]
-
-
-def _as_number(text: str) -> int:
-    return int(text) if text.isdigit() else 0
-
-
-def _number_from_zero(cells: dict[str, str], name: str) -> None:
-    for key in [key for key in cells if key.startswith(f"{name}.")]:
-        parts = key.split(".")
-        if parts[1].isdigit():
-            cells[".".join([name, str(int(parts[1]) - 1), *parts[2:]])] = cells[key]
+    made = rows_of(rows)
+    if made.problems:
+        raise InputError(problems_of(made, file, sheet))
+    return _check(made.table, file, made.cells, sheet)
 
 
 def _check(table: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet: str = "") -> Practical:

@@ -7,7 +7,7 @@ looked at in `labmark.practical.load`.
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
@@ -23,17 +23,11 @@ Quantity = Literal[
     "mass",
 ]
 
-CRITERIA: tuple[str, ...] = (
-    "recording",
-    "table",
-    "titres",
-    "concordance",
-    "selection",
-    "mean",
-    "calculation",
-    "figures",
-    "accuracy",
-)
+CriterionName = Literal[
+    "recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy"
+]
+
+CRITERIA: tuple[CriterionName, ...] = get_args(CriterionName)
 """The criteria of a marking scheme, in the order of the work."""
 
 BANDED = ("accuracy", "concordance")
@@ -175,9 +169,7 @@ class Band(_Table):
 class Criterion(_Table):
     """One line of the marking scheme."""
 
-    criterion: Literal[
-        "recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy"
-    ]
+    criterion: CriterionName
     mark: Annotated[Decimal, Field(gt=0)] | None = None
     bands: tuple[Band, ...] = ()
     unit: Literal["cm3", "percent"] = "cm3"
@@ -215,7 +207,7 @@ def _default_scheme() -> tuple[Criterion, ...]:
     bands = tuple(
         Band(within=Decimal(within), mark=Decimal(mark)) for within, mark in (("0.20", 3), ("0.40", 2), ("0.60", 1))
     )
-    ones = ("recording", "table", "titres", "concordance", "selection", "mean")
+    ones: tuple[CriterionName, ...] = ("recording", "table", "titres", "concordance", "selection", "mean")
     return (
         *(Criterion(criterion=name, mark=Decimal(1)) for name in ones),
         Criterion(criterion="calculation", mark=Decimal(2)),

@@ -1,0 +1,160 @@
+"""From the rows of a `Practical` sheet to the table that a practical file in TOML would hold.
+
+Keys are written with dots, or under a row that names their table as in TOML:
+
+    burette.solution     H2SO4           [burette]
+                                         solution        H2SO4
+
+Marks are numbered (marks.1.criterion, marks.1.mark), named (marks.recording = 1, marks.accuracy = 0.20: 3, 0.40: 2), or
+stand under [[marks]] rows. A value may also be written as in TOML: { taken = 10.0, made_up_to = 250.0 }.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from labmark.practical.model import CRITERIA
+from labmark.problems import Problem
+
+Row = tuple[str, object, str]
+"""(key, value, cell)"""
+
+LISTS = ("cautions",)
+"""Keys whose rows may be repeated: each adds to the list."""
+
+
+@dataclass
+class Rows:
+    """The table that the rows say, where each key stands, and what is wrong with a row."""
+
+    table: dict[str, Any] = field(default_factory=dict)
+    cells: dict[str, str] = field(default_factory=dict)
+    """Dotted key, as an error would name it -> cell."""
+    problems: list[tuple[str, str, str]] = field(default_factory=list)
+    """(key, what is wrong, cell)"""
+    _marks: dict[str, dict[str, Any]] = field(default_factory=dict)
+    _mark_cells: dict[str, dict[str, str]] = field(default_factory=dict)
+
+
+def rows_of(rows: Iterable[Row]) -> Rows:
+    """Return what the rows say; an empty value under a table's name opens that table."""
+    made, section = Rows(), ""
+    for key, value, cell in rows:
+        opened = re.fullmatch(r"\s*\[{1,2}\s*([\w. ]+?)\s*\]{1,2}\s*", key)
+        if opened and value is None:
+            section = opened.group(1)
+            if section == "marks":
+                section = f"marks.{len(made._marks) + 1}"
+                made._marks[section.rpartition(".")[2]] = {}
+            continue
+        path = path_of(f"{section}.{key}" if section else key)
+        if value is None:
+            continue
+        try:
+            _place(made, path, plain_value(path[-1], value), cell)
+        except ValueError as error:
+            made.problems.append((str(key), str(error), cell))
+    _close_marks(made)
+    return made
+
+
+def path_of(key: str) -> list[str]:
+    """Split a dotted key. Spaces, capitals and [1] for .1 do not matter; names of groups and headings are kept."""
+    text = re.sub(r"\[(\d+)\]", r".\1", str(key).strip())
+    parts = [part.strip() for part in text.split(".")]
+    lowered = [re.sub(r"\s+", "_", part.lower()) for part in parts]
+    if lowered[:2] == ["reference", "values"]:
+        return ["reference", "values", ".".join(parts[2:])]
+    if lowered[:1] == ["columns"]:
+        return ["columns", ".".join(parts[1:])]
+    return lowered
+
+
+def plain_value(key: str, value: object) -> object:
+    """Turn a cell's value into what the TOML file would hold. Raises ValueError."""
+    if isinstance(value, float):
+        return Decimal(repr(value))
+    if not isinstance(value, str):
+        return value
+    text = value.strip()
+    if text[:1] in ("[", "{"):
+        return _as_toml(text)
+    if key == "bands" or (key in CRITERIA and ":" in text):
+        return _bands(text)
+    number = re.fullmatch(r"[-+]?\d+[.,]\d+", text)
+    return Decimal(text.replace(",", ".")) if number else text
+
+
+def _as_toml(text: str) -> object:
+    try:
+        return tomllib.loads(f"value = {text}", parse_float=Decimal)["value"]
+    except tomllib.TOMLDecodeError as error:
+        raise ValueError(f"found {text!r}, which begins as TOML does and is none") from error
+
+
+def _bands(text: str) -> list[dict[str, object]]:
+    """Read "0.20: 3, 0.40: 2" as the bands it says."""
+    pairs = re.findall(r"(\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)", text)
+    if not pairs or re.sub(r"[\d.\s:,;]", "", text):
+        raise ValueError(f"found {text!r}, expected bands such as 0.20: 3, 0.40: 2, 0.60: 1")
+    return [{"within": Decimal(within), "mark": Decimal(mark)} for within, mark in pairs]
+
+
+def _place(made: Rows, path: list[str], value: object, cell: str) -> None:
+    """Put a value where its key says. Raises ValueError where there is one already."""
+    if path[0] == "marks" and len(path) > 1:
+        _place_mark(made, path[1:], value, cell)
+        return
+    table: Any = made.table
+    for part in path[:-1]:
+        table = table.setdefault(part, {})
+        if not isinstance(table, dict):
+            raise ValueError(f"{part} is a value and a table at once")
+    if path[-1] in LISTS:
+        values = value if isinstance(value, list) else [value]
+        table.setdefault(path[-1], []).extend(values)
+    elif path[-1] in table:
+        raise ValueError("stands twice")
+    else:
+        table[path[-1]] = value
+    made.cells.setdefault(".".join(path), cell)
+
+
+def _place_mark(made: Rows, path: list[str], value: object, cell: str) -> None:
+    """Put one entry of the marking scheme: numbered, named, or begun by its `criterion`."""
+    first = path[0]
+    if first == "criterion" and len(path) == 1:
+        made._marks[str(len(made._marks) + 1)] = {}
+    numbered = first.isdigit() or first in CRITERIA
+    number = first if numbered else next(reversed(made._marks), "1")
+    entry = made._marks.setdefault(number, {"criterion": first} if first in CRITERIA else {})
+    name = (path[1:] if numbered else path) or ["bands" if isinstance(value, list) else "mark"]
+    if name[0] in entry:
+        raise ValueError("stands twice")
+    entry[name[0]] = value
+    made._mark_cells.setdefault(number, {})[name[0]] = cell
+
+
+def _close_marks(made: Rows) -> None:
+    """Make the list of the marking scheme, numbered entries in the order of their numbers."""
+    if not made._marks:
+        return
+    order = sorted(made._marks, key=lambda number: int(number) if number.isdigit() else 0)
+    made.table["marks"] = [made._marks[number] for number in order]
+    for place, number in enumerate(order):
+        for name, cell in made._mark_cells.get(number, {}).items():
+            made.cells[f"marks.{place}.{name}"] = cell
+            made.cells.setdefault(f"marks.{place}", cell)
+
+
+def problems_of(made: Rows, file: str, sheet: str) -> list[Problem]:
+    """Return what is wrong with single rows as problems with their cells."""
+    return [
+        Problem(f"key {key!r}: {what}", "give the key once, with a value", file, sheet, cell)
+        for key, what, cell in made.problems
+    ]
