@@ -196,6 +196,14 @@ def test_all_alike_but_one_is_all_alike():
     assert estimate.converged
 
 
+def test_an_iteration_that_is_cut_short_says_so():
+    with mock.patch.object(robust, "MOST_ITERATIONS", 4):
+        estimate = algorithm_a(CREOSOTE)
+    # The fourth iterate (20.4119, 1.0388), which the help of the R package metRology finds close to the standard's.
+    assert (estimate.converged, estimate.iterations) == (False, 4)
+    assert (estimate.mean, estimate.sd) == (pytest.approx(20.411869, abs=1e-6), pytest.approx(1.038801, abs=1e-6))
+
+
 def test_missing_results_are_left_out():
     assert algorithm_a([24.30, np.nan, 24.40, np.inf]).n == 2
 
