@@ -6,7 +6,7 @@ A `Calculation` holds what the practical gives; a `Way` says how the sum is done
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -64,7 +64,7 @@ class Calculation:
     other_molar_masses: tuple[tuple[str, Fraction], ...] = ()
     """(whose, value): masses that a student may take by mistake ("Na2CO3 without its water", 105.99)"""
     water_mass: Fraction = WATER
-    accepted_water_masses: tuple[Fraction, ...] = (Fraction(18),)
+    accepted_water_masses: tuple[Fraction, ...] = (Fraction(18), Fraction("18.02"))
     sample_mass: Fraction | None = None
     sample_made_up_to: Fraction | None = None
     """volume of the sample's solution; None where the whole sample is titrated"""
@@ -75,9 +75,18 @@ class Calculation:
     """name or formula, for the words"""
     unknown: str = "the substance asked for"
 
+    number: int = field(init=False, repr=False, compare=False, default=0)
+    """hash of the figures, taken once: the tables of a practical are looked up for every student"""
+
+    def __post_init__(self) -> None:
+        """Take the hash of the figures alone: those of text and of None differ from process to process."""
+        figures = (self.known_concentration, self.aliquot, self.coefficient_known, self.coefficient_unknown)
+        rest = (self.molar_mass, self.water_mass, self.sample_mass, *(self.dilution or ()))
+        object.__setattr__(self, "number", hash((*figures, *(figure or 0 for figure in rest))))
+
     def __hash__(self) -> int:
-        """Hash of the figures that differ most; equality still compares them all."""
-        return hash((self.quantity, self.known_concentration, self.aliquot, self.coefficient_known))
+        """Return the hash of the figures; equality compares everything."""
+        return self.number
 
 
 class Way(NamedTuple):

@@ -46,6 +46,11 @@ class Claim:
         decimals = min(reading.decimals for reading in self.written if reading.decimals >= 0)
         return Fraction(1, 10**decimals)
 
+    @cached_property
+    def coarsest(self) -> Fraction:
+        """The last digit of the widest reading, as a value."""
+        return max(Fraction(10) ** -reading.decimals for reading in self.written)
+
     @property
     def by_accident(self) -> float:
         """Rate at which a value without a cause would be just this one."""
@@ -63,7 +68,7 @@ class Claim:
 
 def sieve(claim: Claim, candidates: FloatArray, share: float) -> list[int]:
     """Return the places of the values near enough to be looked at exactly."""
-    size, half = abs(float(claim.value)), 0.5 * float(max(10 ** -Fraction(r.decimals) for r in claim.written))
+    size, half = abs(float(claim.value)), 0.5 * float(claim.coarsest)
     with np.errstate(invalid="ignore"):
         near = np.abs(candidates - float(claim.value)) <= half * (1 + 1e-6) + (share + 1e-9) * size
     return [int(place) for place in np.flatnonzero(near)]

@@ -7,8 +7,6 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-import numpy as np
-
 from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculation, decimal_text, plain
 from labmark.diagnose.working_claim import Claim, FloatArray, right_text, shown_sum, sieve
 from labmark.diagnose.working_digits import is_last_figure_out
@@ -16,7 +14,7 @@ from labmark.diagnose.working_right import fair_calculations
 from labmark.diagnose.working_rounding import Digits, Early, early, equals, first_reading, follows_rounded, to_decimal
 from labmark.diagnose.working_slips import TOO_FEW, Fit
 from labmark.diagnose.working_sums import at, line, steps
-from labmark.diagnose.working_ways import PAIR_RATE, Candidate, Table, phrase, table, values
+from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Table, phrase, table, values
 from labmark.figures import magnitude
 
 ROUGH_RATE = 0.12
@@ -28,13 +26,15 @@ ROUNDED_RATE = 0.30
 """How much of a slip's rate goes to those who also rounded, fairly, on the way."""
 EARLY_RATES = (0.06, 0.03, 0.01)
 """Rates of rounding a value one, two, three figures short of those asked for."""
+FARTHEST = Fraction(1)
+"""How far, as a share, roundings to one figure are let take a result."""
 CUT_RATE = 0.04
 LAST_RATE = 0.005
 MOST_SEARCHED = 2
 """With so many molar masses and means the longer searches are made, the standard one first."""
 USUAL_ORDERS = 4
 """How many orders of the sum are tried with a slip and roundings on the way together."""
-NEAR = 0.08
+NEAR = Fraction(8, 100)
 """How far, as a share, roundings on the way are let take a result before they are looked at."""
 
 
@@ -74,7 +74,7 @@ def rounded_fits(
     """Yield the fits of single slips (or usual pairs) with values rounded on the way, to as many figures as asked."""
     full = [reading for reading in claim.written if not reading.short]
     some = slice(rows.singles, rows.usual) if pairs else slice(0, rows.singles)
-    for place in sieve(claim, values(rows.lines[:, some], float(titre)), NEAR) if full else ():
+    for place in sieve(claim, values(rows.lines[:, some], float(titre)), float(NEAR)) if full else ():
         one = rows.candidates[place + some.start]
         value = at(one.line, titre)
         if value is None:
@@ -122,13 +122,16 @@ def volumes_instead(claim: Claim) -> list[Volume]:
 def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
     """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
     value = at(line(calc), one.cm3)
-    reading = first_reading(value, claim.written) if value is not None and not rounded else None
-    rate = one.rate
+    if value is None or abs(value - claim.value) > NEAR * abs(value) + claim.coarsest:
+        return
     if rounded:
-        full = [r for r in claim.written if not r.short]
-        reading, rate = follows_rounded(calc, RIGHT, one.cm3, full, USUAL_ORDERS) if full else None, rate * ROUNDED_RATE
-    if reading is not None and value is not None:
+        full = [reading for reading in claim.written if not reading.short]
+        reading = follows_rounded(calc, RIGHT, one.cm3, full, USUAL_ORDERS) if full else None
+    else:
+        reading = first_reading(value, claim.written)
+    if reading is not None:
         working = shown_sum(steps(calc), one.cm3, value, reading, reading)
+        rate = one.rate * (ROUNDED_RATE if rounded else 1.0)
         yield Fit((one.finding,), (one.cause,), rate, one.phrase, working, value, not reading.short)
 
 
@@ -172,19 +175,24 @@ def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit
 
 
 def early_fits(claim: Claim, titre: Fraction) -> Iterator[Fit]:
-    """Yield the fits of rounding too early."""
-    calc = claim.calc
-    value = at(line(calc), titre)
-    if value is None or not abs(value) / 3 < abs(claim.value) < abs(value) * 3:
+    """Yield the fit of rounding too early: the first found, with the most figures."""
+    value = at(line(claim.calc), titre)
+    if not value:
         return
     goal, widest = to_decimal(claim.value), max(Decimal(6).scaleb(-r.decimals - 1) for r in claim.written)
-    for one in early(calc, titre):
+    for one in early(claim.calc, titre, fewest_figures(claim, value)):
         if abs(one.result - goal) > widest:
             continue
         reading = first_reading(Fraction(one.result), claim.written)
         if reading is not None:
             yield early_fit(claim, titre, one, reading)
             return
+
+
+def fewest_figures(claim: Claim, value: Fraction) -> int:
+    """Return to how few figures values need to be thought rounded: none where the written value is too far off."""
+    apart = abs(claim.value / value - 1)
+    return claim.calc.significant_figures if apart > FARTHEST else 1
 
 
 def last_figure_fits(claim: Claim, titre: Fraction) -> Iterator[Fit]:
@@ -223,18 +231,18 @@ def all_fits(claim: Claim) -> Found:
     """Return every fit: exact ones first, and what takes more searching only where no single slip fits."""
     cases = [(calc, table(calc), mean) for calc in fair_calculations(claim.calc) for mean in claim.means]
     volumes = volumes_instead(claim)
-    fits = [fit for mean in claim.means for fit in (*early_fits(claim, mean), *last_figure_fits(claim, mean))]
+    fits = [fit for mean in claim.means for fit in last_figure_fits(claim, mean)]
     every = [values(rows.lines, float(mean)) for _, rows, mean in cases]
     for (calc, rows, mean), tried in zip(cases, every, strict=True):
         fits += exact_fits(claim, calc, rows, mean, tried)
-        fits += (fit for one in volumes for fit in volume_fit(claim, calc, one))
+    if not any(fit.single and OTHER not in fit.findings for fit in fits):
+        fits += (fit for mean in claim.means for fit in early_fits(claim, mean))
+        fits += (fit for calc, _, _ in cases for one in volumes for fit in volume_fit(claim, calc, one))
     if not any(fit.single for fit in fits):
         fits += searched_fits(claim, cases[:MOST_SEARCHED], volumes, bool(fits))
-    singles = claim.hits(
-        np.concatenate([tried[: rows.singles] for (_, rows, _), tried in zip(cases, every, strict=True)])
-    )
+    singles = claim.hits(every[0][: cases[0][1].singles])
     number = sum(len(rows.candidates) + len(volumes) * (1 + rows.singles) for _, rows, _ in cases)
-    return Found(fits, singles, claim.hits(np.concatenate(every)), number)
+    return Found(fits, singles, claim.hits(every[0]), number)
 
 
 def searched_fits(

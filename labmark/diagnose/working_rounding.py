@@ -28,7 +28,7 @@ FURTHER = 3
 """Intermediate values are tried rounded to the figures asked for and up to two more; finer roundings change a result
 by less than `slack`."""
 HALF = Fraction(1, 2)
-EARLY_ORDERS = 3
+EARLY_ORDERS = 2
 """How many orders of the sum are tried with a value rounded too early."""
 
 
@@ -336,32 +336,41 @@ class Early(NamedTuple):
     """True: every value was rounded to so few figures"""
 
 
-def early(calc: Calculation, titre: Fraction) -> Iterator[Early]:
-    """Yield the results of rounding one value, or every value, to fewer figures than asked; most figures first."""
+def early(calc: Calculation, titre: Fraction, fewest: int) -> Iterator[Early]:
+    """Yield the results of rounding one value, or every value, to fewer figures than asked; most figures first.
+
+    Nothing is rounded to fewer than `fewest` figures. Ties go up, and to the even digit where that differs.
+    """
     exact = to_decimal(titre)
-    some = [*zip(chains(calc), routes(calc), strict=True)][:EARLY_ORDERS]
-    for figures in range(calc.significant_figures - 1, 0, -1):
-        for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN):
-            context = Context(prec=figures, rounding=rule)
-            for chain, route in some:
-                for place in range(len(route) - 1):
-                    yield from early_at(calc, chain[place].name, route, exact, place, context)
+    some = [(chain, route, prefixes(route, exact)) for chain, route in zip(chains(calc), routes(calc), strict=True)]
+    for figures in range(calc.significant_figures - 1, fewest - 1, -1):
+        up, even = (Context(prec=figures, rounding=rule) for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN))
+        for chain, route, values in some[:EARLY_ORDERS]:
+            for place, value in enumerate(values[:-1]):
+                for context in (up, even) if up.plus(value) != even.plus(value) else (up,):
+                    rest = carried_on(context.plus(value), route[place + 1 :], exact, context, calc.significant_figures)
+                    yield from (Early(chain[place].name, figures, context.plus(value), *one) for one in rest)
 
 
-def early_at(
-    calc: Calculation, name: str, route: Route, titre: Decimal, place: int, context: Context
-) -> Iterator[Early]:
-    """Yield what comes of rounding the value after step `place`: the rest whole, as asked, or as short."""
-    value = Decimal(1)
-    for hops in route[: place + 1]:
+def prefixes(route: Route, titre: Decimal) -> list[Decimal]:
+    """Return the exact value after each step."""
+    found, value = [], Decimal(1)
+    for hops in route:
         value = run(value, hops, titre)
-    rounded = context.plus(value)
-    asked = Context(prec=calc.significant_figures, rounding=context.rounding)
+        found.append(value)
+    return found
+
+
+def carried_on(
+    rounded: Decimal, rest: Route, titre: Decimal, context: Context, figures: int
+) -> Iterator[tuple[Decimal, bool]]:
+    """Yield what comes of going on with a rounded value: whole, rounded as asked, or always as short (then True)."""
+    asked = Context(prec=figures, rounding=context.rounding)
     for after, throughout in ((WIDE, False), (asked, False), (context, True)):
         result = rounded
-        for hops in route[place + 1 : -1]:
+        for hops in rest[:-1]:
             result = after.plus(run(result, hops, titre))
-        last = run(result, route[-1], titre)
-        yield Early(name, context.prec, rounded, last, throughout)
+        last = run(result, rest[-1], titre)
+        yield last, throughout
         if throughout:
-            yield Early(name, context.prec, rounded, context.plus(last), throughout)
+            yield context.plus(last), throughout

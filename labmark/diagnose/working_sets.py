@@ -99,7 +99,8 @@ class MeanClaim:
     def fair_sets(self) -> tuple[Runs, ...]:
         """The sets to take: the largest that agree; where none do, the closest two (or the only run)."""
         if self.concordant:
-            return tuple(tuple(run for run in self.runs if run.label in labels) for labels in self.concordant)
+            sets = (tuple(run for run in self.runs if run.label in labels) for labels in self.concordant)
+            return tuple(one for one in sets if one)
         if len(self.accurate) < 2:
             return (self.accurate,) if self.accurate else ()
         pairs = list(combinations(self.accurate, 2))
