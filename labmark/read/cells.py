@@ -28,15 +28,21 @@ _UNITS: dict[str, Decimal] = {
 
 _NUMBER = re.compile(
     r"(?P<about>[~≈≃<>]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
-    r"(?P<number>[-+]?(?:\d+(?:[.,]\d*)?|[.,]\d+))\s*"
-    r"(?P<unit>[a-zµμ%°/(][a-z0-9µμ%/^.·*⋅ ()-]{0,40}?)?\s*"
+    r"(?P<number>[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
+    r"(?P<power>e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2})?\s*"
+    r"(?P<unit>[a-zµμ%°/][a-z0-9µμ%/^.·⋅ -]{0,40}?)?\s*"
     r"(?P<mark>[*†‡§#!?✓✔]+)?\s*"
     r"(?P<remark>[(\[].{1,80}[)\]])?\s*(?P<mark2>[*†‡§#!?✓✔]+)?",
     re.IGNORECASE,
 )
+_CLAIM_UNIT = re.compile(
+    r"%(\s?[wmv]\s?/\s?[wmv])?|[mk]?mol(es)?|m|g|mg|[mk]?(mol|g)\s?[/·.]?\s?(dm|l|cm|ml|mol)\s?(\^?\s?-?\s?[13])?"
+    r"|g\s?/\s?100\s?(cm3|ml|g)|molar|cm3|ml|percent|prozent",
+)
+"""Units of a result."""
 _PAIR = re.compile(
-    r"(?P<first>[-+]?\d+(?:[.,]\d+)?)\s*(?P<unit>[a-zµ]{1,2}3?)?\s*(?:-{1,2}>?|→|to|bis|a|à|/|;|\||\.\.\.|…)\s*"
-    r"(?P<second>\d+(?:[.,]\d+)?)\s*(?P<unit2>[a-zµ]{1,2}3?)?",
+    r"(?P<first>[-+]?[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit>cm3|ml|dm3|l)?\s*(?:-{1,2}>?|→|to|bis|a|à|/|;|\||\.\.\.|…)\s*"
+    r"(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?",
     re.IGNORECASE,
 )
 _DATE_TEXT = re.compile(
@@ -199,23 +205,39 @@ def _from_text(text: str, mark: str, claim: bool) -> Value:
 
 
 def _numbered(match: re.Match[str], number: Decimal, claim: bool) -> Value:
-    unit = " ".join((match["unit"] or "").split()).casefold().strip("() ")
-    decimals = max(0, -int(number.as_tuple().exponent))
-    remark = _remark(match)
-    discard = any(word in folded(match["remark"] or "") for word in cell_words("discard"))
+    unit = " ".join((match["unit"] or "").split()).casefold()
+    inside = (match["remark"] or "").strip("()[] ").casefold()
+    if inside in _UNITS and not unit:
+        unit = inside
+    discard = any(word in folded(inside).split() or word == folded(inside) for word in cell_words("discard"))
     if claim:
-        return Value("number", number, decimals, remark=remark, discard=discard)
+        return _claimed(match, number, unit, discard)
+    if match["power"]:
+        return Value("odd", why=_why_text(match.string))
     if unit and unit not in _UNITS:
         if unit in cell_words("discard"):
-            return Value("number", number, decimals, remark=f"marked {unit!r}", discard=True)
+            return Value("number", number, _decimals(number), remark=f"written as {match.string!r}", discard=True)
         return Value("odd", why=_why_text(match.string))
     factor = _UNITS.get(unit, Decimal(1))
     if factor != 1:
-        number, decimals = (
-            number * factor,
-            max(0, decimals + int(factor.as_tuple().exponent) - (3 if factor == LITRE else 0)),
-        )
-    return Value("number", number, decimals, remark=remark, unit=bool(unit), discard=discard)
+        number = number.scaleb(3 if factor == LITRE else -3)
+    remark = "" if inside in _UNITS else _remark(match)
+    return Value("number", number, _decimals(number), remark=remark, unit=bool(unit), discard=discard)
+
+
+def _claimed(match: re.Match[str], number: Decimal, unit: str, discard: bool) -> Value:
+    """Return a student's own result: any usual unit may follow, and a power of ten counts."""
+    if unit and _CLAIM_UNIT.fullmatch(unit) is None:
+        return Value("odd", why=_why_text(match.string))
+    if match["power"]:
+        power = re.sub(r"^e|^\s*[x×*·]\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
+        number = number.scaleb(int(power))
+    remark = f"written as {match.string!r}" if unit.startswith(("mmol", "kmol", "mg", "kg")) else _remark(match)
+    return Value("number", number, _decimals(number), remark=remark, discard=discard)
+
+
+def _decimals(number: Decimal) -> int:
+    return max(0, -int(number.as_tuple().exponent))
 
 
 def _remark(match: re.Match[str]) -> str:
@@ -236,6 +258,8 @@ def _why_text(seen: str) -> str:
     guess = re.sub(r"[.,]{2,}", ".", seen.replace("O", "0").replace("o", "0").replace("l", "1").replace("I", "1"))
     if guess != seen and re.fullmatch(r"\d+(\.\d+)?", guess):
         return f"{short!r} is no number, likely {guess}"
+    if re.fullmatch(r"[(\[].*[)\]]", seen):
+        return f"{short!r} stands in brackets; write the number without them, or strike it out"
     return f"{short!r} is no number"
 
 

@@ -75,9 +75,9 @@ def _meaning(text: str) -> Header | None:
         run = understand(text)
         return replace(run, field="both", tags=frozenset({"initial", "final"}))
     header = understand(text)
-    if header.field == "value":
-        return replace(header, field="titre")
-    return header if header.field and header.field != "ignored" and not header.unknown else None
+    if not header.field or header.field == "ignored" or header.unknown:
+        return None
+    return replace(header, field="titre") if header.field == "value" else header
 
 
 def check_overrides(overrides: Overrides, books: Iterable[Book], headers: Iterable[str], file: str) -> None:

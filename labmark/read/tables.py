@@ -42,6 +42,7 @@ class Maker:
         self.account = Account()
         self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
         self._tickable: list[bool] = []
+        self._tick_words: list[str] = []
         self.students: dict[str, list[Any]] = {name: [] for name in STUDENT_COLUMNS}
         self.hidden_digits = False
         """A reading's decimals cannot be known from its format."""
@@ -55,6 +56,7 @@ class Maker:
         before = len(self.runs["student"])
         for run in raw.runs:
             self._add_run(number, raw, run, notes)
+        self._doubt_crosses(before)
         self._tick_blanks(before)
         cells: dict[str, str] = {}
         odd: dict[str, str] = {}
@@ -135,6 +137,7 @@ class Maker:
             if value.remark:
                 notes.append(f"{cells.get(key, '')}: {value.remark}")
         initial, final, titre = (values.get(key, Value("nothing")) for key in ("initial", "final", "titre"))
+        self._tick_words.append(_tick_word(raw, run) if ticked else "")
         self._tickable.append(run.can_tick and run.kind == "accurate")
         struck = any(value.discard for value in values.values())
         row = {
@@ -227,6 +230,19 @@ class Maker:
             self.account.used.add(address)
         return tick
 
+    def _doubt_crosses(self, before: int) -> None:
+        """An x is a tick, except where the same student ticks in another way too: then it may be a cross."""
+        words = self._tick_words[before:]
+        if "x" not in words or not any(word and word != "x" for word in words):
+            return
+        for index in range(before, len(self._tick_words)):
+            if self._tick_words[index] == "x":
+                address = self.runs["cells"][index]["used"]
+                self.runs["ticked"][index] = None
+                self.runs["odd"][index]["used"] = "x"
+                self.account.used.discard(address)
+                self.account.rejected[address] = "an x beside other ticks may be a tick or a cross; write y or n"
+
     def _tick_blanks(self, before: int) -> None:
         """A blank beside ticked runs says that the run was not used; of the rough it says nothing, where few ask."""
         ticks = self.runs["ticked"]
@@ -258,6 +274,10 @@ def keeps_zeros(grid: Grid, reading: Reading) -> bool:
                 if key in run.cells and _TRAILING_ZERO.fullmatch(grid.cells[run.cells[key]].text.strip()):
                     return True
     return False
+
+
+def _tick_word(raw: RawStudent, run: RawRun) -> str:
+    return folded(raw.grid.cells[run.cells["used"]].text).strip()
 
 
 def _scaled(value: Value, scale: int | None) -> Value:

@@ -14,7 +14,9 @@ CELL_WORDS = frozenset({"nothing", "away", "same", "discard", "yes", "no"})
 """Lists of the table that are about cells; all others are about headers."""
 
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
-_INVISIBLE = dict.fromkeys([0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD, 0x200E, 0x200F, 0x202A, 0x202C])
+_INVISIBLE = dict.fromkeys(
+    [0x200B, 0x200C, 0x200D, 0x2060, 0xFEFF, 0x00AD, 0x200E, 0x200F, 0x202A, 0x202C, 0xFE0F, 0xFE0E]
+)
 _MINUS = dict.fromkeys([0x2212, 0x2012, 0x2013, 0x2014, 0xFF0D, 0x2010, 0x2011, 0xFE63], "-")
 _TOKEN = re.compile(r"[^\W_]+|[±%#✓]|\+/-")
 

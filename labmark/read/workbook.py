@@ -274,7 +274,7 @@ def format_decimals(number_format: str) -> int | None:
     (2, None, None)
     """
     bare = _bare_format(number_format).replace(" ", "")
-    match = re.fullmatch(r"[-+(]?[#0?,]*[0#?](?:\.([0#?]+))?%?\)?", bare)
+    match = re.fullmatch(r"[-+(]?[#0?,]*[0#?](?:\.([0#?]+))?%?\)?[^a-zA-Z0-9#?.,/@%]*", bare)
     if match is None:
         return None
     places = match[1] or ""

@@ -16,7 +16,7 @@ LONGEST_HEADER = 300
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
-_NUMBERISH = re.compile(r"[~≈<>+-]?\s*\d+([.,]+\d*)?\s*(cm3|ml|dm3|l|cc|%)?\s*[*†]?", re.IGNORECASE)
+_NUMBERISH = re.compile(r"[~≈<>+-]?\s*[0-9]+([.,]+[0-9]*)?\s*(cm3|ml|dm3|l|cc|%)?\s*[*†]?", re.IGNORECASE)
 _UNIT_CELL = re.compile(
     r"[(\[/]?\s*(in )?(cm\^?3|ml|dm\^?3|l|cc|mol ?(/ ?|)dm\^?-?3|g ?/? ?dm\^?-?3|mol/l|g/l|%|m)\s*[)\]]?", re.IGNORECASE
 )

@@ -1,0 +1,203 @@
+"""One cell at a time: what a text, a number or anything else in it says."""
+
+from __future__ import annotations
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from labmark.read.cells import Pair, exact, read_number, read_pair, read_tick
+from labmark.read.grid import Cell
+from labmark.read.workbook import format_decimals
+
+# text of a reading -> number, decimals written (decimal points in the file)
+NUMBERS = {
+    "22.50": ("22.50", 2),
+    "22.5 cm3": ("22.5", 1),
+    "22.5 cm³": ("22.5", 1),
+    "22.50ml": ("22.50", 2),
+    "22.50 mL": ("22.50", 2),
+    "22.50 (cm3)": ("22.50", 2),
+    "0.02250 dm³": ("22.50", 2),
+    "0.0225 L": ("22.5", 1),
+    "~23": ("23", 0),
+    "ca. 23": ("23", 0),
+    "24.40*": ("24.40", 2),
+    "24.40 ✓": ("24.40", 2),
+    "2250": ("2250", 0),
+    ".5": ("0.5", 1),
+    "22.": ("22", 0),
+    "\u00a022.50\u2009": ("22.50", 2),
+    "22.50\u200b": ("22.50", 2),
+    "\ufeff22.50": ("22.50", 2),
+    "２２．５０": ("22.50", 2),
+    "−1.00": ("-1.00", 2),
+    "_x0009_22.50": ("22.50", 2),
+}
+NOTHING = ("-", "–", "--", "n/a", "N/A", "absent", "Absent.", "fehlt", "absente", "ausente", "", "  ", "\u200b")
+ODD = ("22..5", "22.5O", "l8.5", "22 50", "22,50", "1,234.5", "1 022.5", "nan", "inf", "1e5", "1_0", "٢٢", "as before", "wie oben", "?", "x",
+       "twenty", "(24.40)", "24.40 g", "22 May", "22-May", "22/05/2026", "2026-05-22 00:00:00", "22:30", "=22.5", "22·50")  # fmt: skip
+
+
+@pytest.mark.parametrize("text", NUMBERS)
+def test_a_text_with_a_number_in_it_is_that_number_with_the_decimals_written(text: str) -> None:
+    value = read_number(Cell(text), ".")
+    assert (value.state, str(value.number), value.decimals) == ("number", *NUMBERS[text])
+
+
+@pytest.mark.parametrize("text", NOTHING)
+def test_words_for_nothing_are_nothing_and_say_so(text: str) -> None:
+    value = read_number(Cell(text), ".")
+    assert value.state == "nothing"
+    assert value.why
+
+
+@pytest.mark.parametrize("text", ODD)
+def test_what_is_no_plain_number_is_never_guessed(text: str) -> None:
+    value = read_number(Cell(text), ".")
+    assert (value.state, value.number) == ("odd", None)
+    assert value.why
+
+
+@pytest.mark.parametrize(
+    ("text", "likely"), [("22..5", "likely 22.5"), ("22.5O", "likely 22.50"), ("l8.5", "likely 18.5")]
+)
+def test_a_likely_reading_is_said_and_not_taken(text: str, likely: str) -> None:
+    assert likely in read_number(Cell(text), ".").why
+
+
+def test_a_decimal_comma_counts_where_the_file_writes_commas_and_only_there() -> None:
+    assert read_number(Cell("22,50"), ",").number == Decimal("22.50")
+    assert "decimal comma" in read_number(Cell("22,50"), ".").why
+    assert "decimal point" in read_number(Cell("22.50"), ",").why
+
+
+@pytest.mark.parametrize("text", ["24.40 (discard)", "24.40 discarded", "24.40 (not used)", "24.40 (verworfen)"])
+def test_a_reading_marked_as_discarded_keeps_its_number_and_is_not_to_be_used(text: str) -> None:
+    value = read_number(Cell(text), ".")
+    assert (value.number, value.discard) == (Decimal("24.40"), True)
+
+
+def test_a_struck_out_cell_keeps_its_number_and_is_not_to_be_used() -> None:
+    value = read_number(Cell(24.4, "number", 2, struck=True), ".")
+    assert (value.number, value.discard) == (Decimal("24.4"), True)
+
+
+@pytest.mark.parametrize(
+    ("stored", "number"),
+    [
+        (22.45 - 9.9, "12.55"),
+        (36.3 - 22.6, "13.7"),
+        (12.549999999999999, "12.55"),
+        (0.1 + 0.2, "0.3"),
+        (22, "22"),
+        (22.5, "22.5"),
+    ],
+)
+def test_binary_noise_is_taken_off_a_stored_number(stored: float, number: str) -> None:
+    """The first three are among the stored results of subtractions met in real tables."""
+    assert exact(stored) == Decimal(number)
+
+
+@given(st.integers(-100_000, 1_000_000))
+def test_every_whole_microlitre_survives_being_stored_as_a_float(volume: int) -> None:
+    assert exact(volume / 1000) * 1000 == volume
+
+
+@given(st.text(max_size=60), st.sampled_from([".", ","]))
+def test_any_text_is_a_number_nothing_or_odd_with_a_reason(text: str, mark: str) -> None:
+    for claim in (False, True):
+        value = read_number(Cell(text), mark, claim=claim)
+        assert value.state in ("number", "nothing", "odd")
+        assert (value.number is not None) == (value.state == "number")
+        assert value.state == "number" or value.why
+
+
+@pytest.mark.parametrize(
+    ("value", "likely"),
+    [
+        (dt.datetime(2026, 5, 22), "likely 22.5"),
+        (dt.datetime(1900, 1, 22, 12, 0), "likely 22.5"),
+        (dt.timedelta(days=22, hours=12), "likely 22.5"),
+        (dt.time(0, 0), "retype it"),
+    ],
+)
+def test_a_number_that_became_a_date_is_said_with_the_likely_reading_and_not_taken(value: object, likely: str) -> None:
+    read = read_number(Cell(value, "date"), ".")
+    assert read.state == "odd"
+    assert "date or time" in read.why
+    assert likely in read.why
+
+
+def test_a_formula_that_was_never_calculated_says_what_to_do() -> None:
+    assert "recalculate and save" in read_number(Cell("", "uncalculated"), ".").why
+
+
+def test_an_error_names_itself() -> None:
+    assert "#DIV/0!" in read_number(Cell("#DIV/0!", "error"), ".").why
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("0.0974", "0.0974"), ("0.0974 mol/dm3", "0.0974"), ("0.0974 mol dm-3", "0.0974"), ("0.0974M", "0.0974"), ("9.74E-2", "0.0974"),
+     ("9.74 x 10^-2", "0.0974"), ("9.74×10⁻² mol dm⁻³", "0.0974"), ("12.3 %", "12.3"), ("142 g/mol", "142")],
+)  # fmt: skip
+def test_a_result_is_read_with_its_unit_and_its_power_of_ten(text: str, number: str) -> None:
+    assert read_number(Cell(text), ".", claim=True).number == Decimal(number)
+
+
+@pytest.mark.parametrize("text", ["22/05/2026", "22.5O", "0.0974 apples", "1 in 10", "0.09.74"])
+def test_a_result_is_not_guessed_from_other_text(text: str) -> None:
+    assert read_number(Cell(text), ".", claim=True).number is None
+
+
+def test_a_percentage_format_is_read_as_it_is_seen() -> None:
+    assert read_number(Cell(0.123, "number", 1, percent=True), ".", claim=True).number == Decimal("12.3")
+
+
+@pytest.mark.parametrize(
+    "text", ["y", "Y", "yes", "x", "✓", "✔", "✔\ufe0f", "☑", "true", "1", "(y)", "ja", "oui", "sí"]
+)
+def test_ticks_of_any_kind_are_ticks(text: str) -> None:
+    assert read_tick(Cell(text)) is True
+
+
+@pytest.mark.parametrize("text", ["n", "no", "✗", "✘", "❌", "×", "☐", "false", "0", "nein", "non", "not used"])
+def test_crosses_of_any_kind_are_no_ticks(text: str) -> None:
+    assert read_tick(Cell(text)) is False
+
+
+def test_what_is_neither_tick_nor_cross_is_neither() -> None:
+    assert read_tick(Cell("maybe")) is None
+
+
+@pytest.mark.parametrize(
+    "text", ["12.20 - 24.40", "12.20–24.40", "12.20 to 24.40", "12.20 → 24.40", "12.20 cm3 - 24.40 cm3", "12.20/24.40"]
+)
+def test_both_readings_of_a_cell_are_told_apart(text: str) -> None:
+    (pair,) = read_pair(text, ".")
+    assert (pair.first.number, pair.second.number, pair.first.decimals) == (Decimal("12.20"), Decimal("24.40"), 2)
+
+
+def test_a_refilled_run_in_one_cell_has_a_pair_a_part() -> None:
+    first, second = read_pair("0.00 - 48.20 + 0.00 - 1.30", ".")
+    assert isinstance(first, Pair)
+    assert (second.first.number, second.second.number) == (Decimal("0.00"), Decimal("1.30"))
+
+
+@pytest.mark.parametrize("text", ["12.20", "12.20 - ", "12,20 - 24.40", "spilt - 24.40", "1-2-3"])
+def test_a_cell_without_two_readings_is_no_pair(text: str) -> None:
+    assert read_pair(text, ".") == ()
+
+
+@pytest.mark.parametrize(
+    ("number_format", "decimals"),
+    [("0.00", 2), ("0.0", 1), ("0", 0), ("#,##0.00", 2), ('0.00 "mL"', 2), (r"0.00\ \c\m³", 2), ("[Red]0.00", 2), ("0.00;[Red]-0.00", 2),
+     ("0.00_ ", 2), ("0.0%", 1), ("General", None), ("@", None), ("0.0#", None), ("# ?/?", None), ("0.00E+00", None), ("dd/mm/yyyy", None),
+     ('General "days"', None), ("", None)],
+)  # fmt: skip
+def test_a_number_format_tells_the_decimals_where_it_fixes_them(number_format: str, decimals: int | None) -> None:
+    assert format_decimals(number_format) == decimals

@@ -1,0 +1,476 @@
+"""What a workbook holds beside plain values: formulas, dates, fonts, hidden and merged cells, comments, other dialects."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pandas as pd
+import pytest
+from openpyxl.cell.rich_text import CellRichText, TextBlock
+from openpyxl.cell.text import InlineFont
+from openpyxl.comments import Comment
+from openpyxl.styles import Font
+
+from labmark.problems import InputError
+from labmark.read import read_class, read_practical_sheet
+from labmark.records import ClassSheet
+from tests.layouts import CLASS, VARIANTS, put, wide
+
+HEADER = [
+    "Student",
+    "Run 1 initial",
+    "Run 1 final",
+    "Run 1 titre",
+    "Run 1 used",
+    "Run 2 initial",
+    "Run 2 final",
+    "Mean titre",
+    "Result",
+]
+ROWS = [
+    HEADER,
+    ["S01", "0.00", "24.40", "24.40", "y", "0.10", "24.50", "24.40", "0.0976"],
+    ["S02", "0.00", "24.30", "24.30", "y", "0.20", "24.50", "24.30", "0.0972"],
+    ["S03", "0.00", "24.50", "24.50", "y", "0.00", "24.40", "24.45", "0.0978"],
+]
+
+
+def class_of(
+    folder: Path, change: Callable[[Any], None] | None = None, rows: list[list[str]] = ROWS, **how: Any
+) -> ClassSheet:
+    """Read ROWS as a workbook, after a change to its sheet."""
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Results"
+    put(sheet, rows)
+    if change:
+        change(sheet)
+    book.save(folder / "class.xlsx")
+    return read_class(folder / "class.xlsx", **how)
+
+
+def edit_parts(path: Path, change: Callable[[str, bytes], bytes | None]) -> Path:
+    """Rewrite the parts of a workbook, as another program might have written them."""
+    with zipfile.ZipFile(path) as archive:
+        parts = {name: archive.read(name) for name in archive.namelist()}
+    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in parts.items():
+            new = change(name, data)
+            if new is not None:
+                archive.writestr(name, new)
+    return path
+
+
+def run(sheet: ClassSheet, student: int, label: str) -> dict[str, Any]:
+    rows = sheet.runs[(sheet.runs["student"] == student) & (sheet.runs["label"] == label)]
+    return dict(rows.to_dict("records")[0])
+
+
+def test_a_formula_without_a_stored_result_is_no_blank_cell(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: ws.__setitem__("D2", "=C2-B2"))
+    assert pd.isna(run(sheet, 0, "1")["titre"])
+    assert run(sheet, 0, "1")["odd"] == {"titre": ""}
+    assert "recalculate and save" in sheet.ledger.rejected["Results!D2"]
+
+
+def test_a_formula_with_a_stored_result_is_that_result(tmp_path: Path) -> None:
+    class_of(tmp_path, lambda ws: ws.__setitem__("D2", "=C2-B2"))
+    path = edit_parts(
+        tmp_path / "class.xlsx",
+        lambda name, data: re.sub(rb"<f>C2-B2</f><v\s*/?>(</v>)?", b"<f>C2-B2</f><v>24.399999999999999</v>", data),
+    )
+    assert run(read_class(path), 0, "1")["titre"] == 24_400
+
+
+def test_a_formula_that_shows_nothing_is_ignored_as_such(tmp_path: Path) -> None:
+    class_of(tmp_path, lambda ws: ws.__setitem__("D2", '=IF(C2="","",C2-B2)'))
+    path = edit_parts(
+        tmp_path / "class.xlsx", lambda name, data: re.sub(rb'<c r="D2"([^>]*)>', rb'<c r="D2"\1 t="str">', data)
+    )
+    sheet = read_class(path)
+    assert pd.isna(run(sheet, 0, "1")["titre"])
+    assert "Results!D2" in sheet.ledger.ignored
+
+
+def test_zeros_that_a_writer_stored_for_formulas_it_did_not_calculate_are_no_results(tmp_path: Path) -> None:
+    import xlsxwriter
+
+    book = xlsxwriter.Workbook(str(tmp_path / "class.xlsx"))
+    sheet = book.add_worksheet("Results")
+    for at, row in enumerate(ROWS):
+        for column, text in enumerate(row):
+            if at and column == 3:
+                sheet.write_formula(at, column, f"=C{at + 1}-B{at + 1}")
+            elif re.fullmatch(r"[\d.]+", text):
+                sheet.write_number(at, column, float(text))
+            else:
+                sheet.write_string(at, column, text)
+    book.close()
+    read = read_class(tmp_path / "class.xlsx")
+    assert read.runs["titre"].isna().all()
+    assert sorted(read.ledger.rejected) == ["Results!D2", "Results!D3", "Results!D4"]
+
+
+def test_an_error_cell_is_named_and_costs_only_itself(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["H2"].value = "#DIV/0!"
+        ws["H2"].data_type = "e"
+
+    sheet = class_of(tmp_path, change)
+    assert sheet.students["mean"][0] is None
+    assert sheet.students["odd"][0] == {"mean": "#DIV/0!"}
+    assert "#DIV/0!" in sheet.ledger.rejected["Results!H2"]
+    assert run(sheet, 0, "1")["final"] == 24_400
+
+
+def test_a_number_that_became_a_date_is_rejected_with_its_likely_reading(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: ws.__setitem__("C2", dt.datetime(2026, 5, 22)))
+    assert pd.isna(run(sheet, 0, "1")["final"])
+    assert "likely 22.5" in sheet.ledger.rejected["Results!C2"]
+    assert "2026-05-22" in run(sheet, 0, "1")["odd"]["final"]
+
+
+def test_decimals_come_from_the_number_format_and_a_general_cell_tells_none(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["B2"].number_format, ws["C2"].number_format = "0.0", "General"
+
+    sheet = class_of(tmp_path, change)
+    first = run(sheet, 0, "1")
+    assert (first["initial_decimals"], first["final_decimals"], first["titre_decimals"]) == (1, pd.NA, 2) or pd.isna(
+        first["final_decimals"]
+    )
+    assert first["initial_decimals"] == 1
+    assert sum("General" in note for note in sheet.notes) == 1
+
+
+def test_a_number_stored_as_text_keeps_the_decimals_that_were_typed(tmp_path: Path) -> None:
+    first = run(class_of(tmp_path, lambda ws: ws.__setitem__("C2", "24.4")), 0, "1")
+    assert (first["final"], first["final_decimals"]) == (24_400, 1)
+
+
+def test_a_struck_out_run_is_a_discard(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["D2"].font = Font(strike=True)
+
+    sheet = class_of(tmp_path, change)
+    assert [run(sheet, 0, label)["struck"] for label in ("1", "2")] == [True, False]
+    assert run(sheet, 0, "1")["titre"] == 24_400
+
+
+def test_a_reading_that_was_struck_out_and_written_again_counts_as_the_new_one(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["C2"].value = CellRichText(TextBlock(InlineFont(strike=True), "22.90"), TextBlock(InlineFont(), " 24.40"))
+
+    sheet = class_of(tmp_path, change)
+    assert run(sheet, 0, "1")["final"] == 24_400
+    assert any("'22.90' is struck out" in note for note in sheet.students["notes"][0])
+
+
+def test_rich_text_in_a_header_is_read_as_text(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["D1"].value = CellRichText("Run 1 titre / cm", TextBlock(InlineFont(vertAlign="superscript"), "3"))
+
+    assert run(class_of(tmp_path, change), 0, "1")["titre"] == 24_400
+
+
+def test_comments_become_notes_for_the_teacher(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["C3"].comment = Comment("flask was rinsed\nwith alkali", "teacher")
+        ws["A9"].comment = Comment("ask about bench 2", "teacher")
+
+    sheet = class_of(tmp_path, change)
+    assert sheet.students["notes"][1] == ("comment in Results!C3: flask was rinsed with alkali",)
+    assert any("ask about bench 2" in note for note in sheet.notes)
+
+
+def test_hidden_rows_and_columns_are_read_and_said(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws.row_dimensions[3].hidden = ws.row_dimensions[4].hidden = True
+        ws.column_dimensions["D"].hidden = True
+
+    sheet = class_of(tmp_path, change)
+    assert list(sheet.students["student"]) == ["S01", "S02", "S03"]
+    assert any("rows 3-4 are hidden" in note for note in sheet.notes)
+    assert any("columns D are hidden" in note for note in sheet.notes)
+
+
+def test_a_hidden_sheet_is_not_read_and_that_is_said(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        other = ws.parent.create_sheet("Old")
+        put(other, ROWS)
+        other.sheet_state = "veryHidden"
+
+    sheet = class_of(tmp_path, change)
+    assert len(sheet.students) == 3
+    assert sheet.ledger.ignored["Old!A2"] == "the sheet is hidden"
+    assert any("Old is hidden" in note for note in sheet.notes)
+
+
+def test_a_merged_cell_speaks_for_all_it_covers_in_names_and_never_in_readings(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: ws.merge_cells("C2:C3"))
+    assert run(sheet, 0, "1")["final"] == 24_400
+    assert pd.isna(run(sheet, 1, "1")["final"])
+
+
+def test_sheets_are_picked_by_name_and_all_are_read_without_one(tmp_path: Path) -> None:
+    path = VARIANTS["two classes"](tmp_path)
+    assert list(read_class(path, sheets=["11B"]).students["student"]) == [student.name for student in CLASS[3:]]
+    assert read_class(path).sheets == ("11A", "11B")
+    assert read_class(path).students["cells"][3]["student"] == "11B!A2"
+    with pytest.raises(InputError, match="no sheet called '11C'; choose from: 11A, 11B"):
+        read_class(path, sheets=["11C"])
+
+
+def test_one_name_in_two_classes_stays_two_students(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        put(ws.parent.create_sheet("11B"), ROWS)
+
+    assert list(class_of(tmp_path, change).students["student"]) == [
+        "S01 (Results)", "S02 (Results)", "S03 (Results)", "S01 (11B)", "S02 (11B)", "S03 (11B)"]  # fmt: skip
+
+
+def test_a_second_attempt_is_kept_beside_the_first_and_both_say_so(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: ws.__setitem__("A3", "S01"))
+    assert list(sheet.students["student"]) == ["S01", "S01 (2)", "S03"]
+    assert all("two attempts, or two people?" in " ".join(sheet.students["notes"][at]) for at in (0, 1))
+
+
+def test_a_row_that_was_pasted_twice_is_refused_with_both_cells(tmp_path: Path) -> None:
+    with pytest.raises(
+        InputError, match=r"class\.xlsx, sheet Results, cell A4: 'S02' is the same as in A3, cell by cell; delete"
+    ):
+        class_of(tmp_path, rows=[*ROWS[:3], ROWS[2]])
+
+
+def test_students_with_a_name_alone_or_marked_absent_are_absent(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, rows=[*ROWS, ["S04"], ["S05", "absent"], ["S06", "-", "-"]])
+    assert list(sheet.students["absent"]) == [False, False, False, True, True, True]
+    assert "says that there is nothing" in sheet.ledger.ignored["Results!B6"]
+
+
+@pytest.mark.parametrize(
+    "name", ["None", "NA", "nan", "Max", "Min", "001", "007", "1", "Null", "TRUE", "Fin", "Ende", "Nota", "Rapide"]
+)
+def test_no_name_is_lost_whatever_word_it_is(tmp_path: Path, name: str) -> None:
+    def change(ws: Any) -> None:
+        ws["A3"].value = name
+        ws["A3"].data_type = "s"
+
+    assert list(class_of(tmp_path, change).students["student"]) == ["S01", name, "S03"]
+
+
+def test_surname_and_forename_columns_make_one_name(tmp_path: Path) -> None:
+    rows = [["Surname", "First name", *HEADER[1:]], ["Marlow", "Ada", *ROWS[1][1:]], ["Okoro", "Ben", *ROWS[2][1:]]]
+    assert list(class_of(tmp_path, rows=rows).students["student"]) == ["Marlow, Ada", "Okoro, Ben"]
+
+
+def test_a_run_begun_but_not_ended_stays_a_run(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: ws.__setitem__("G2", None))
+    second = run(sheet, 0, "2")
+    assert second["initial"] == 100
+    assert pd.isna(second["final"])
+    assert set(second["cells"]) == {"initial"}
+
+
+def test_a_run_without_any_cell_is_no_run(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["F2"].value = ws["G2"].value = None
+
+    sheet = class_of(tmp_path, change)
+    assert list(sheet.runs[sheet.runs["student"] == 0]["label"]) == ["1"]
+
+
+def test_a_reading_off_the_scale_is_still_a_number(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: ws.__setitem__("C2", 2440))
+    assert run(sheet, 0, "1")["final"] == 2_440_000
+    assert not sheet.ledger.rejected
+
+
+def test_an_x_is_a_tick_unless_the_same_student_ticks_otherwise_too(tmp_path: Path) -> None:
+    header = [*HEADER[:7], "Run 2 used"]
+    rows = [header, ["S01", *ROWS[1][1:4], "x", *ROWS[1][5:7], ""], ["S02", *ROWS[2][1:4], "✓", *ROWS[2][5:7], "x"]]
+    sheet = class_of(tmp_path, rows=rows)
+    assert list(sheet.runs["ticked"].fillna(False)) == [True, False, True, False]
+    assert list(sheet.ledger.rejected) == ["Results!H3"]
+
+
+def test_groupings_are_bench_bottle_group_columns_and_the_practical_s_own(tmp_path: Path) -> None:
+    rows = [
+        ["Student", "Bench", "Bottle", "Group colour", "Acid batch", *HEADER[1:]],
+        ["S01", "3", "A", "red", "K7", *ROWS[1][1:]],
+    ]
+    assert class_of(tmp_path, rows=rows, group_by="acid batch").students["groups"][0] == {
+        "Bench": "3", "Bottle": "A", "Group colour": "red", "Acid batch": "K7"}  # fmt: skip
+    assert class_of(tmp_path, rows=rows).students["groups"][0] == {"Bench": "3", "Bottle": "A", "Group colour": "red"}
+
+
+def test_a_declared_size_of_a_million_rows_is_not_believed(tmp_path: Path) -> None:
+    class_of(tmp_path)
+    path = edit_parts(
+        tmp_path / "class.xlsx",
+        lambda name, data: re.sub(rb'<dimension ref="[^"]*"', b'<dimension ref="A1:XFD1048576"', data),
+    )
+    assert len(read_class(path).students) == 3
+
+
+def test_a_cell_far_away_is_accounted_for_and_costs_nothing(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: ws.__setitem__("XFD1048576", "made with care"))
+    assert len(sheet.students) == 3
+    assert "Results!XFD1048576" in sheet.ledger.ignored
+
+
+def test_a_workbook_of_the_strict_kind_is_read(tmp_path: Path) -> None:
+    class_of(tmp_path)
+    strict = (
+        (
+            b"http://schemas.openxmlformats.org/spreadsheetml/2006/main",
+            b"http://purl.oclc.org/ooxml/spreadsheetml/main",
+        ),
+        (
+            b"http://schemas.openxmlformats.org/officeDocument/2006/relationships",
+            b"http://purl.oclc.org/ooxml/officeDocument/relationships",
+        ),
+    )
+
+    def change(name: str, data: bytes) -> bytes:
+        for usual, other in strict:
+            data = data.replace(usual, other)
+        return data
+
+    assert len(read_class(edit_parts(tmp_path / "class.xlsx", change)).students) == 3
+
+
+def test_a_stylesheet_that_cannot_be_read_costs_the_formats_only(tmp_path: Path) -> None:
+    class_of(tmp_path)
+    spoil = lambda name, data: (
+        data.replace(b"<patternFill", b'<patternFill patternType="tartan"', 1) if name == "xl/styles.xml" else data
+    )  # noqa: E731
+    sheet = read_class(edit_parts(tmp_path / "class.xlsx", spoil))
+    assert list(sheet.runs["final"]) == [24_400, 24_500, 24_300, 24_500, 24_500, 24_400]
+    assert sheet.runs["final_decimals"].isna().all()
+    assert any("formats of this workbook could not be read" in note for note in sheet.notes)
+
+
+def test_the_practical_sheet_is_no_class_sheet_and_its_cells_are_accounted_for(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        practical = ws.parent.create_sheet("Practical")
+        for row in (
+            ["Key", "Value"],
+            ["title", "Strength of a drain cleaner"],
+            ["burette.concentration", 0.05, "checked in May"],
+            ["result.significant_figures", 3],
+        ):
+            practical.append(row)
+
+    used = class_of(tmp_path, change, practical_used=True)
+    assert used.sheets == ("Results",)
+    assert "Practical!B3" in used.ledger.used
+    assert used.ledger.ignored["Practical!C3"] == "a heading or a note beside the practical"
+    ignored = class_of(tmp_path, change)
+    assert ignored.ledger.ignored["Practical!B3"] == "the practical file was given on the command line"
+    rows = read_practical_sheet(tmp_path / "class.xlsx")
+    assert rows is not None
+    assert [(key, str(value), cell) for key, value, cell in rows] == [
+        ("title", "Strength of a drain cleaner", "Practical!B2"),
+        ("burette.concentration", "0.05", "Practical!B3"),
+        ("result.significant_figures", "3", "Practical!B4"),
+    ]
+
+
+def test_there_is_no_practical_where_no_sheet_is_called_so(tmp_path: Path) -> None:
+    class_of(tmp_path)
+    assert read_practical_sheet(tmp_path / "class.xlsx") is None
+
+
+def test_the_order_of_work_is_kept_where_the_sheet_tells_it(tmp_path: Path) -> None:
+    rows = [[*HEADER, "Order"], [*ROWS[1], "2"], [*ROWS[2], "1"]]
+    assert list(class_of(tmp_path, rows=rows).students["order"]) == [2, 1]
+
+
+def test_columns_the_teacher_names_are_taken_as_named(tmp_path: Path) -> None:
+    rows = [["Kürzel", "a", "b", "ab", *HEADER[4:]], *ROWS[1:]]
+    columns = {"Student": "Kürzel", "Run 1 initial": "column B", "Run 1 final": "b", "Run 1 titre": "ab"}
+    sheet = class_of(tmp_path, rows=rows, columns=columns)
+    assert (run(sheet, 1, "1")["initial"], run(sheet, 1, "1")["final"], run(sheet, 1, "1")["titre"]) == (
+        0,
+        24_300,
+        24_300,
+    )
+
+
+def test_a_named_column_that_is_not_there_names_the_nearest(tmp_path: Path) -> None:
+    with pytest.raises(
+        InputError, match="'run 1 finel', which is not in the class sheet; the nearest text in it is 'run 1 final'"
+    ):
+        class_of(tmp_path, columns={"Run 1 final": "Run 1 finel"})
+
+
+def test_an_unknown_meaning_names_the_nearest(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="did you mean 'Run 1 titre'"):
+        class_of(tmp_path, columns={"Run 1 tritre": "D"})
+
+
+def test_two_columns_that_seem_the_same_are_refused_rather_than_guessed(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"cell E1: two columns seem to be the same thing"):
+        class_of(tmp_path, rows=[[*HEADER[:4], "Run 1 final"], *[row[:5] for row in ROWS[1:]]])
+
+
+def test_a_sheet_without_a_table_is_refused_with_what_to_write(tmp_path: Path) -> None:
+    with pytest.raises(
+        InputError, match="no table of titrations was found on Results; head the columns Student, Rough initial"
+    ):
+        class_of(tmp_path, rows=[["Shopping"], ["Milk", "2"], ["Bread", "1"]])
+
+
+def test_readings_of_several_people_without_names_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no column says whose readings these are"):
+        class_of(tmp_path, rows=[["Rough initial", "Rough final"], ["0.00", "24.50"], ["0.00", "24.60"]])
+
+
+def test_the_file_of_one_student_gives_the_name(tmp_path: Path) -> None:
+    rows = [["", "Rough", "1", "2"], ["Initial", "0.00", "0.00", "0.00"], ["Final", "24.90", "24.40", "24.45"]]
+    book = openpyxl.Workbook()
+    put(book.active, rows)
+    book.save(tmp_path / "Ada Marlow.xlsx")
+    assert list(read_class(tmp_path / "Ada Marlow.xlsx").students["student"]) == ["Ada Marlow"]
+
+
+def test_a_burette_that_counts_down_is_left_as_it_was_read(tmp_path: Path) -> None:
+    rows = [[*HEADER[:3]], ["S01", "50.00", "25.60"], ["S02", "49.00", "24.70"]]
+    assert list(class_of(tmp_path, rows=rows).runs["initial"]) == [50_000, 49_000]
+
+
+def test_the_address_of_every_cell_used_leads_back_to_its_value(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path)
+    book = openpyxl.load_workbook(tmp_path / "class.xlsx")
+    for row in sheet.runs.to_dict("records"):
+        for key in ("initial", "final", "titre"):
+            if key in row["cells"]:
+                name, _, cell = row["cells"][key].partition("!")
+                assert round(book[name][cell].value * 1000) == row[key]
+
+
+def test_wide_tables_of_many_runs_keep_every_run(tmp_path: Path) -> None:
+    header = ["Student", *(f"Run {number} {key}" for number in range(1, 13) for key in ("initial", "final"))]
+    sheet = class_of(tmp_path, rows=[header, ["S01", *("0.00", "24.40") * 12]])
+    assert list(sheet.runs["label"]) == [str(number) for number in range(1, 13)]
+
+
+def test_the_plain_sheet_is_understood_in_plain_words(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.active.title = "Results"
+    put(book.active, wide())
+    book.save(tmp_path / "class.xlsx")
+    understood = read_class(tmp_path / "class.xlsx").understood
+    assert understood[:3] == (
+        "sheet Results: one row a student, 4 runs",
+        "Student: 'Student' (column A)",
+        "Rough initial: 'Rough initial' (column C)",
+    )
+    assert understood[-2:] == ("Result: 'Result' (column S)", "6 students, 24 runs")
