@@ -38,9 +38,11 @@ def mark_class(
     progress: Progress | None = None,
 ) -> Marked:
     """Read a class, judge it, and write the marked folder: whole, or not at all. Raises InputError."""
-    from labmark.outputs.folder import write_folder
+    from labmark.outputs.folder import check_folder, write_folder
     from labmark.outputs.sheets import sheet_warnings
 
+    # Said before the work is done: a workbook that is open elsewhere, a folder that cannot be written.
+    check_folder(out)
     tree = judged_tree(path, practical, sheets)
     files = list(_files(tree, jobs, progress or _silent))
     kept = write_folder(out, files)

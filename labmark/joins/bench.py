@@ -14,6 +14,7 @@ from labmark.analyse.titres import NONE, RunTable
 from labmark.diagnose.bench import BenchDiagnosis, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Student
+from labmark.joins.alike import alike_findings
 from labmark.joins.bench_words import message_of
 from labmark.practical import Practical
 from labmark.records import Finding
@@ -69,7 +70,7 @@ def _setting(practical: Practical, doubtful: bool) -> BenchSetting:
 
 
 def bench_findings(students: Sequence[Student], diagnosis: BenchDiagnosis) -> dict[int, list[Finding]]:
-    """Return the claims about each student (by place in the class) as findings."""
+    """Return the claims about each student (by place in the class) as findings, shared readings among them."""
     found: dict[int, list[Finding]] = defaultdict(list)
     for claim in diagnosis.claims:
         student = students[claim.student]
@@ -86,6 +87,8 @@ def bench_findings(students: Sequence[Student], diagnosis: BenchDiagnosis) -> di
                 plain_evidence(claim.evidence),
             )
         )
+    for place, alike in alike_findings(students):
+        found[place].append(alike)
     return found
 
 

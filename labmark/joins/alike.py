@@ -1,0 +1,63 @@
+"""Readings shared beyond chance, as findings about each of the students: a question to the teacher, never a charge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from labmark.diagnose.bench_input import RunMatrix
+from labmark.diagnose.likeness import Likeness, likeness
+from labmark.facts import Run, Student
+from labmark.findings import KINDS
+from labmark.records import Finding
+
+MOST_NAMED = 3
+"""Students named in the message; all of them stand in the evidence."""
+
+
+def alike_findings(students: Sequence[Student]) -> Iterator[tuple[int, Finding]]:
+    """Yield (place in the class, `same-readings`) for every student whose readings are shared beyond chance."""
+    for alike in likeness(_matrix(students)):
+        for place in alike.students:
+            yield place, _finding(students, alike, place)
+
+
+def _matrix(students: Sequence[Student]) -> RunMatrix:
+    """Return the readings as padded matrices, as they were recorded."""
+    widest = max((len(student.runs) for student in students), default=0) or 1
+    shape = (len(students), widest)
+    initial, final, titre = (np.zeros(shape, np.int64) for _ in range(3))
+    present, rough, in_mean = (np.zeros(shape, np.bool_) for _ in range(3))
+    for row, student in enumerate(students):
+        for column, run in enumerate(student.runs):
+            if run.initial is not None and run.final is not None and run.titre is not None:
+                initial[row, column], final[row, column], titre[row, column] = run.initial, run.final, run.titre
+                present[row, column], rough[row, column], in_mean[row, column] = True, run.rough, run.in_mean
+    nothing = np.full(shape[0], np.nan)
+    return RunMatrix(initial, final, titre, present, present, rough, in_mean, nothing, np.zeros(shape[0]))
+
+
+def _finding(students: Sequence[Student], alike: Likeness, place: int) -> Finding:
+    student = students[place]
+    others = [students[other].name for other in alike.students if other != place]
+    named = ", ".join(others[:MOST_NAMED]) + (
+        f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
+    )
+    shared = [student.runs[column] for column in alike.runs if column < len(student.runs)]
+    where = f" in {_labels(shared)}" if shared else ""
+    message = (
+        f"The readings{where} are those of {named}; the odds against chance are about {_rounded(alike.odds)} to 1. "
+        "Did they share a bench, a burette or a set of readings, or is one of them entered twice?"
+    )
+    cells = tuple(cell for run in shared for cell in run.at("initial", "final"))
+    evidence = {"with": others, "runs": [run.label for run in shared], "odds": alike.odds}
+    return Finding("same-readings", message, KINDS["same-readings"].level, None, None, cells, evidence)
+
+
+def _labels(runs: Sequence[Run]) -> str:
+    return ", ".join("the rough" if run.rough else f"run {run.label}" for run in runs)
+
+
+def _rounded(odds: float) -> str:
+    return f"{odds:,.0f}".replace(",", " ") if odds < 1e6 else "a million or more"

@@ -1,0 +1,46 @@
+"""Readings shared with another student: put to the teacher as a question, and never said to a student."""
+
+from labmark.joins.alike import alike_findings
+from tests.build import run, student
+
+ONE = ("1.35 26.10", "2.20 26.55", "0.75 25.15")
+
+
+def someone(number, name, *readings):
+    import dataclasses
+
+    labels = ("Rough", "1", "2")
+    runs = [run(label, each, cells={"initial": f"{name}{label}"}) for label, each in zip(labels, readings, strict=True)]
+    return dataclasses.replace(student(*runs), number=number, name=name)
+
+
+OTHERS = [
+    someone(3, "C", "0.00 25.05", "0.00 24.40", "0.10 24.45"),
+    someone(4, "D", "3.10 28.00", "1.05 25.35", "0.40 24.80"),
+    someone(5, "E", "0.25 25.30", "0.65 25.10", "2.85 27.20"),
+]
+
+
+def test_both_students_are_named_to_the_teacher_with_the_question():
+    found = list(alike_findings([someone(1, "A", *ONE), someone(2, "B", *ONE), *OTHERS]))
+    assert [place for place, _ in found] == [0, 1]
+    assert found[0][1].evidence["with"] == ["B"]
+    assert found[0][1].message.startswith(
+        "The readings in the rough, run 1, run 2 are those of B; the odds against chance"
+    )
+    assert found[0][1].message.endswith("?")
+    assert found[0][1].cells == ("ARough", "A1", "A2")
+
+
+def test_a_shared_titre_or_a_start_at_zero_is_no_question():
+    alike = [
+        someone(1, "A", "0.00 25.00", "0.00 24.35", "0.00 24.40"),
+        someone(2, "B", "0.00 24.90", "0.00 24.35", "0.00 24.40"),
+    ]
+    assert not list(alike_findings([*alike, *OTHERS]))
+
+
+def test_readings_that_cannot_be_compared_are_left_out():
+    assert not list(
+        alike_findings([someone(1, "A", "0.00 -", "- 24.40", "0.00 -"), someone(2, "B", "0.00 -", "- 24.40", "0.00 -")])
+    )
