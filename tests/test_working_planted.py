@@ -6,7 +6,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.benchmarks.bench_working import CODES, PAIRS, RIGHT, applies, found, macro_f1, means, plant, results
+from tests.benchmarks.bench_working import (
+    CODES,
+    PAIRS,
+    RIGHT,
+    applies,
+    calibration_error,
+    found,
+    macro_f1,
+    means,
+    plant,
+    results,
+)
 
 
 @settings(deadline=None, max_examples=150)
@@ -32,6 +43,11 @@ def test_planted_slips_are_named() -> None:
     assert sum(bool(named) for truth, named in pairs if not truth) == 0
     assert scores["macro"] >= 0.95
     assert min(scores.values()) >= 0.85
+
+
+@pytest.mark.slow
+def test_probabilities_are_as_often_right_as_they_say() -> None:
+    assert calibration_error(results(2000, 9)) <= 0.05
 
 
 @pytest.mark.slow

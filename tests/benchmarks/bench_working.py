@@ -296,6 +296,19 @@ def means(students: int, seed: int) -> list[tuple[frozenset[str], frozenset[str]
     return pairs
 
 
+def calibration_error(planted: list[Planted]) -> float:
+    """Return the expected calibration error of the probabilities: ten equal bins, weighed by how many are in each."""
+    bins: dict[int, list[tuple[float, bool]]] = {}
+    for one in (one for one in planted if one.truth):
+        slips = result_slips(one.calc, mean=one.mean, claimed=one.claimed, decimals=one.decimals, titres=one.titres)
+        for slip in (slip for slip in slips if slip.probability is not None):
+            bins.setdefault(min(9, int(slip.probability * 10)), []).append(
+                (slip.probability, slip.finding in one.truth)
+            )
+    total = sum(map(len, bins.values()))
+    return sum(abs(sum(odds - hit for odds, hit in each)) for each in bins.values()) / total
+
+
 def main(students: int) -> None:
     """Print the scores and the time taken."""
     planted = results(students, 20)
@@ -311,6 +324,7 @@ def main(students: int) -> None:
     print(f"{len(planted)} results; right ones called wrong: {sum(bool(n) for n in right)} of {len(right)}")
     print(f"µs a student: right {spent['right'] / 1e3 / max(1, len(right)):.0f}, "
           f"wrong {spent['wrong'] / 1e3 / max(1, len(pairs) - len(right)):.0f}")  # fmt: skip
+    print(f"expected calibration error of the probabilities: {calibration_error(planted):.3f}")
     for code, score in macro_f1(pairs, CODES).items():
         print(f"  {code:20s} F1 {score:.3f}")
     confusion = Counter((" + ".join(sorted(t)) or RIGHT, " + ".join(sorted(n)) or RIGHT) for t, n in pairs if t != n)
