@@ -90,7 +90,7 @@ def _candidates(runs: RunMatrix, live: Flags) -> tuple[Rows, Rows]:
         complete = live[:, columns].all(axis=1) if len(columns) == 2 else live.any(axis=1)
         rows = np.flatnonzero(complete)
         values = np.stack([np.where(live, part, -1)[:, columns] for part in (runs.initial, runs.final)], axis=2)
-        found += [first * n + second for first, second in _sharing(values[rows].reshape(rows.size, -1), rows)]
+        found += [first * n + second for first, second in _sharing(values[rows].reshape(rows.size, 2 * len(columns)), rows)]
     codes = np.unique(np.concatenate(found))
     return codes // n, codes % n
 
