@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+import time
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -340,6 +341,26 @@ def test_a_hostile_name_is_printed_as_text_on_one_page(name):
     assert "root:" not in text(pdf)
 
 
+def hostile(data: Any, word: str) -> Any:
+    """Return the data with `word` for every text that somebody may have typed or that may quote it."""
+    if isinstance(data, dict):
+        fixed = ("kind", "by", "criterion", "sheet", "finding", "level", "unit", "from")
+        return {key: value if key in fixed else hostile(value, word) for key, value in data.items()}
+    if isinstance(data, list):
+        return [hostile(each, word) for each in data]
+    return word if isinstance(data, str) else data
+
+
+@pytest.mark.parametrize("word", HOSTILE, ids=range(len(HOSTILE)))
+def test_hostile_text_anywhere_on_a_sheet_stays_text_on_one_page(word):
+    tree = example_tree()
+    tree["students"][1] = hostile(tree["students"][1], word)
+    tree["practical"] |= {"title": word, "cautions": [word] * 3}
+    pdf = sheet(1, tree)
+    assert len(reader(pdf).pages) == 1
+    assert "root:" not in text(pdf)
+
+
 def test_markup_in_a_name_is_printed_letter_by_letter():
     assert text(sheet(0, named('#read("/etc/passwd") $x *b*'))).startswith('#read("/etc/passwd") $x *b*')
 
@@ -365,6 +386,31 @@ def test_other_text_that_cannot_be_printed_is_replaced():
     assert sheet_warnings(tree) == [
         "The title of the practical holds characters that cannot be printed; � stands for them."
     ]
+
+
+# --- fast enough -----------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_sheets_and_the_file_for_printing_take_at_most_twice_a_bare_loop_over_the_same_pages():
+    tree = example_tree()
+    present = [student for student in tree["students"] if not student["absent"]]
+    tree["students"] = [
+        present[place % len(present)] | {"student": f"S{place}", "number": place + 1, "sheet": f"feedback/{place}.pdf"}
+        for place in range(30)
+    ]
+    all_sheets(only(example_tree(), 0))
+
+    started = time.process_time()
+    assert len(list(student_sheets(tree))) + len(reader(all_sheets(tree)).pages) == 60
+    ours = time.process_time() - started
+
+    started = time.process_time()
+    for place in range(30):
+        # A bare loop: each page a document with data of its own.
+        one = tree | {"students": [tree["students"][place] | {"student": f"T{place}"}]}
+        assert len(list(student_sheets(one))) == 1
+    assert ours <= 2 * (time.process_time() - started)
 
 
 # --- same input, same bytes ------------------------------------------------------------------------------------------

@@ -156,4 +156,4 @@ class _Reckoner:
 
     def foot(self, group: Mapping[str, Any]) -> float:
         words = "At the bench  " + "  ·  ".join(group["cautions"])
-        return 0.25 * self.em + self.text(words, WIDTH, 0.84)
+        return 0.5 * self.em + self.text(words, WIDTH, 0.84)

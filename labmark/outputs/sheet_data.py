@@ -19,8 +19,10 @@ from labmark.units import shown_unit
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
 
-MOST = {"runs": 16, "steps": 9, "causes": 4, "next": 4, "missing": 6}
+MOST = {"runs": 16, "steps": 9, "causes": 4, "next": 4, "missing": 6, "groups": 5}
 """Rows of each list that one page can hold at a size that can be read; more of them is said, not shown."""
+LONGEST = 28
+"""Characters of a group or of the label of a run."""
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."
 MISSING = frozenset({"missing-reading", "not-a-number", "off-scale", "too-few-runs", "no-concordant-runs"})
 """Findings that say why there is no mean. No other finding is ever shown: `same-readings` is the teacher's alone."""
@@ -57,7 +59,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "name": student["student"],
         "title": f"{student['student']}: {practical['title']}",
         "number": student["number"],
-        "groups": [f"{kind} {entry}" for kind, entry in (student.get("groups") or {}).items()],
+        "groups": _groups(student),
         "state": _state(student),
         "summary": feedback.get("summary") or _summary(student),
         "missing": _missing(student, feedback),
@@ -74,6 +76,16 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "next": list(feedback.get("next") or ())[: MOST["next"]] or _next(student),
         "strip": own_place(student, tree, group["strips"]),
     }
+
+
+def _groups(student: Tree) -> list[str]:
+    named = [f"{kind} {entry}" for kind, entry in (student.get("groups") or {}).items()]
+    return [_brief(group) for group in named[: MOST["groups"]]]
+
+
+def _brief(text: str) -> str:
+    """Return a text that must stay on its line, shortened where it is no ordinary one."""
+    return text if len(text) <= LONGEST else text[: LONGEST - 1].rstrip() + "…"
 
 
 # --- words -----------------------------------------------------------------------------------------------------------
@@ -128,7 +140,7 @@ def _cautions(cautions: Iterable[str]) -> list[str]:
 
 def _run(run: Tree) -> Data:
     return {
-        "label": run["label"],
+        "label": _brief(run["label"]),
         "initial": volume(run["initial"]),
         "final": volume(run["final"]),
         "titre": volume(run["titre"]),
