@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse import scores
-from labmark.analyse.chemistry import Conversion, Link, chain, conversion, steps
-from labmark.analyse.claims import own_mean, own_result
+from labmark.analyse.chemistry import Conversion, conversion, steps
+from labmark.analyse.claims import own_mean
 from labmark.analyse.concordance import Concordance, concordance
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.reference import ReferenceTest, reference_test
@@ -337,7 +337,7 @@ def _assess(
 ) -> list[Assessed]:
     claims = bench.bench_findings(worked.students, diagnosis)
     uncertain = _uncertainties(worked, practical)
-    judging = _Judging(worked, practical, room, chains_of(practical), working.calculation(practical))
+    judging = _Judging(worked, practical, room, working.calculation(practical))
     made = []
     for place, student in enumerate(worked.students):
         reference, result = references[place], _finite(worked.results[place])
@@ -383,14 +383,13 @@ class _Judging:
     worked: _Worked
     practical: Practical
     room: Asked
-    chains: Sequence[Sequence[Link]]
     calculation: Calculation
 
     def case(self, student: Student, claims: list[Finding]) -> tuple[Case, list[Finding]]:
         """Return all that the marks of a student rest on, and the findings in order."""
         given, setting = self.practical.file, setting_of(self.practical)
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
-        result = own_result(student, mean, self.chains, given.result.significant_figures)
+        result = working.judged_result(student, mean, self.calculation)
         facts = plain_findings(student, setting)
         slips = list(working.working_findings(student, mean, result, self.calculation, setting.within))
         findings = in_order(student, [*facts, *claims, *slips])
@@ -414,20 +413,6 @@ def in_order(student: Student, findings: Sequence[Finding]) -> list[Finding]:
     return sorted(
         findings, key=lambda each: place.get(each.run, len(place)) if each.run is not None else len(place) + 1
     )
-
-
-def chains_of(practical: Practical) -> list[tuple[Link, ...]]:
-    """Return the working with the standard formula mass, then with those that schools round to."""
-    expressed = practical.file.result.expressed_as or practical.unknown.formula
-    masses = working.school_molar_masses(expressed) if _uses_mass(practical) else ()
-    return [
-        chain(practical),
-        *(chain(replace(practical, molar_mass=mass)) for mass in masses if mass != practical.molar_mass),
-    ]
-
-
-def _uses_mass(practical: Practical) -> bool:
-    return practical.file.result.quantity not in ("amount concentration", "molar mass")
 
 
 def _likely(diagnosis: BenchDiagnosis, place: int, student: Student) -> dict[str, Decimal]:
@@ -514,4 +499,4 @@ def _bands(practical: Practical, curve: Conversion, common: ReferenceValue | Non
     return made
 
 
-__all__ = ["OwnMean", "chains_of", "in_order", "judge", "setting_of", "titre_for_accuracy"]
+__all__ = ["OwnMean", "in_order", "judge", "setting_of", "titre_for_accuracy"]

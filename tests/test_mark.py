@@ -5,10 +5,10 @@ from fractions import Fraction
 
 import pytest
 
-from labmark.analyse.chemistry import chain
-from labmark.analyse.claims import own_mean, own_result
+from labmark.analyse.claims import own_mean
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.facts import Asked
+from labmark.joins.working import calculation, judged_result
 from labmark.mark import Case, marks
 from labmark.practical.model import Band, Criterion, PracticalFile
 from tests.build import run, student
@@ -27,7 +27,7 @@ def marked(*runs, mean="24.38", result="0.0975", expected="24.35", scheme=None, 
 
     one = dataclasses.replace(student(*runs, mean=mean, result=result, **more), expected_titre=Fraction(expected))
     own = own_mean(one, 2, 100)
-    right = own_result(one, own, [chain(practical())], 3)
+    right = judged_result(one, own, calculation(practical()))
     case = Case(one, plain_findings(one, SETTING), own, right, asked or Asked(), 2, 100, 3, "mol/dm3")
     return {each.criterion: each for each in marks(case, scheme or practical().file.marks)}
 

@@ -18,7 +18,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
-from labmark.figures import in_figures, plain, significant
+from labmark.figures import in_figures, plain
 from labmark.practical.equation import molar_mass, parse_formula
 from labmark.practical.load import Practical
 from labmark.practical.model import Dilution
@@ -142,18 +142,6 @@ def steps(practical: Practical, titre: Decimal) -> tuple[Step, ...]:
         )
         before = text
     return tuple(made)
-
-
-def with_rounded_steps(links: Iterable[Link], titre: Exact, figures: int) -> frozenset[Exact]:
-    """Return every value that the steps can end in when steps on the way are rounded to `figures` or one more.
-
-    The last value itself is not rounded.
-    """
-    values = {titre}
-    for link in links:
-        rounded = {significant(value, each) for value in values if value != titre for each in (figures, figures + 1)}
-        values = {link.apply(value, titre) for value in values | {Fraction(each) for each in rounded} if value}
-    return frozenset(values)
 
 
 _FALLING = ("molar mass", "water of crystallisation")

@@ -1,20 +1,18 @@
 """Is what the student wrote right, judged on the student's own figures?
 
-Errors are carried forward: the titres are held against own readings, the mean against own titres and ticks, the
-result against the own mean. A written value is right when it equals the true one rounded to the digits that were
-written, ties either way; a mean also to 0.05 or 0.01 cm³; a result also when it follows from steps rounded on the
-way to at least as many figures as were asked for.
+Errors are carried forward: the titres are held against own readings, the mean against own titres and ticks. A written
+value is right when it equals the true one rounded to the digits that were written, ties either way; a mean also to
+0.05 or 0.01 cm³. (The result, whose working has many fair ways, is looked at with the slips in the working.)
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
 
-from labmark.analyse.chemistry import Link, with_rounded_steps
-from labmark.facts import OwnMean, OwnResult, Places, Student, cm3
+from labmark.facts import OwnMean, Places, Student, cm3
 from labmark.figures import magnitude
 from labmark.volumes import both_roundings
 
@@ -130,57 +128,6 @@ def _means(student: Student, places: Sequence[int]) -> Iterator[Fraction]:
 def _mean(student: Student, places: Sequence[int]) -> Fraction | None:
     own = [titre for place in places if (titre := student.runs[place].own_titre) is not None]
     return cm3(sum(own)) / len(own) if own else None
-
-
-def own_result(
-    student: Student, mean: OwnMean | None, chains: Iterable[Sequence[Link]], figures: int
-) -> OwnResult | None:
-    """Return whether the own result follows from the own mean; None where there is nothing to judge.
-
-    chains    the working, as it stands and with formula masses as schools round them; the first one is the standard
-    figures   significant figures asked for
-    """
-    written, decimals = student.own_result, student.own_result_decimals
-    starts = _starts(student, mean)
-    if written is None or not starts:
-        return None
-    chains = list(chains)
-    expected = _straight(chains[0], starts[0])
-    right = figures_right(written, decimals, figures)
-    for coarse in (False, True):
-        for chain in chains:
-            for start in starts:
-                values = {_straight(chain, start), *with_rounded_steps(chain, start, figures)}
-                if any(_result_fits(written, value, decimals, figures, coarse=coarse) for value in values):
-                    return OwnResult(True, expected, right and not coarse, coarse=coarse)
-    return OwnResult(False, expected, right)
-
-
-def _starts(student: Student, mean: OwnMean | None) -> list[Fraction]:
-    """Return the titres that the working may have started from: the own mean as written, then unrounded."""
-    starts = [Fraction(student.own_mean)] if student.own_mean is not None and student.own_mean > 0 else []
-    if mean is not None and mean.expected and (mean.right or not starts):
-        starts.append(mean.expected)
-    if not starts and student.mean:
-        starts.append(student.mean)
-    return starts
-
-
-def _straight(chain: Sequence[Link], titre: Fraction) -> Fraction:
-    value = titre
-    for link in chain:
-        value = link.apply(value, titre)
-    return value
-
-
-def _result_fits(written: Decimal, true: Fraction, decimals: int | None, figures: int, *, coarse: bool) -> bool:
-    """Return whether a written result is right at the digits written (or, coarsely, at fewer than asked for)."""
-    wanted = figures - 1 - magnitude(true)
-    visible = visible_decimals(written) if decimals is None else decimals
-    if coarse:
-        return visible < wanted and rounds_to(written, true, visible)
-    places = max(visible, wanted) if decimals is None else decimals
-    return places >= wanted and rounds_to(written, true, places)
 
 
 def figures_right(written: Decimal, decimals: int | None, figures: int) -> bool:

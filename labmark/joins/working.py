@@ -8,8 +8,19 @@ from fractions import Fraction
 from functools import lru_cache
 
 from labmark.analyse.chemistry import unknown_dilution
-from labmark.diagnose.working import Calculation, MeanRun, Slip, mean_slips, result_slips, titre_slip
+from labmark.analyse.claims import figures_right, rounds_to, visible_decimals
+from labmark.diagnose.working import (
+    Calculation,
+    MeanRun,
+    Slip,
+    mean_slips,
+    own_result,
+    result_is_right,
+    result_slips,
+    titre_slip,
+)
 from labmark.facts import OwnMean, OwnResult, Run, Student, cm3
+from labmark.figures import magnitude
 from labmark.findings import KINDS
 from labmark.practical import Practical
 from labmark.practical.equation import molar_mass, parse_formula
@@ -89,6 +100,27 @@ def _other_masses(practical: Practical) -> tuple[tuple[str, Fraction], ...]:
     if hydrate:
         found.append((f"{hydrate['salt']} without its water", molar_mass(parse_formula(hydrate["salt"]).atoms)))
     return tuple((name, mass) for name, mass in found if mass != right)
+
+
+def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> OwnResult | None:
+    """Return whether the own result follows from the own mean; None where there is nothing to judge.
+
+    It is right at the digits written, and also when it follows from intermediate values rounded to at least as many
+    figures as were asked for, or from a formula mass as schools round it.
+    """
+    written, decimals = student.own_result, student.own_result_decimals
+    starts = _starts(student, mean)
+    if written is None or not starts or starts[0] <= 0:
+        return None
+    right = result_is_right(calc, mean=starts[0], claimed=written, decimals=decimals, other_means=tuple(starts[1:]))
+    figures = calc.significant_figures
+    expected = own_result(calc, starts[0])
+    # Fewer decimals than the figures asked for need: right as far as it goes, and too coarse.
+    wanted = figures - 1 - magnitude(expected)
+    visible = visible_decimals(written) if decimals is None else decimals
+    lost = decimals is None and right and rounds_to(written, expected, wanted)
+    coarse = right and visible < wanted and not lost
+    return OwnResult(right, expected, figures_right(written, decimals, figures) and not coarse, coarse)
 
 
 def working_findings(
