@@ -7,6 +7,7 @@ standard error. 2: wrong use of the command line. Heavy libraries are only impor
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from functools import wraps
@@ -89,8 +90,8 @@ def class_options(command: Callable[..., None]) -> Callable[..., None]:
 @click.option(
     "--jobs",
     metavar="N",
-    default=1,
-    show_default=True,
+    default=min(4, os.cpu_count() or 1),
+    show_default="processors, at most 4",
     type=click.IntRange(1, 64),
     help="Threads for the students' sheets.",
 )

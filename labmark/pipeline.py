@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -133,20 +134,28 @@ def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, byt
     from labmark.outputs.chart import distribution
     from labmark.outputs.data import results_text
     from labmark.outputs.report import report
-    from labmark.outputs.sheets import all_sheets, student_sheets
     from labmark.outputs.table import marks_csv
     from labmark.outputs.workbook import marks_workbook
 
-    students = len(tree["students"])
-    yield "results.json", results_text(tree).encode()
-    yield "marks.csv", marks_csv(tree)
-    yield "marks.xlsx", marks_workbook(tree)
-    chart = distribution(tree)
-    yield "distribution.svg", chart.svg
-    yield "distribution.png", chart.png
-    yield "report.html", report(tree, chart).encode()
-    yield from student_sheets(tree, progress=lambda done: progress("sheets", done, students), jobs=jobs)
-    yield "feedback.pdf", all_sheets(tree)
+    with ThreadPoolExecutor(max_workers=1) as beside:
+        # Typst lets other threads run while it works, so the sheets are made beside the other files.
+        sheets = beside.submit(_sheets, tree, jobs, progress)
+        yield "results.json", results_text(tree).encode()
+        yield "marks.csv", marks_csv(tree)
+        yield "marks.xlsx", marks_workbook(tree)
+        chart = distribution(tree)
+        yield "distribution.svg", chart.svg
+        yield "distribution.png", chart.png
+        yield "report.html", report(tree, chart).encode()
+        yield from sheets.result()
+
+
+def _sheets(tree: Tree, jobs: int, progress: Progress) -> list[tuple[str, bytes]]:
+    from labmark.outputs.sheets import all_sheets, student_sheets
+
+    of = sum(student["sheet"] is not None for student in tree["students"])
+    single = list(student_sheets(tree, progress=lambda done: progress("sheets", done, of), jobs=jobs))
+    return [*single, ("feedback.pdf", all_sheets(tree))]
 
 
 def _silent(_what: str, _done: int, _of: int) -> None:
