@@ -72,7 +72,7 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
     # --- one run -----------------------------------------------------------------------------------------------------
     Hypothesis(
         "overshoot", "run", "overshoot", "+", "added",
-        (Band(0.67, 0.10, 0.60), Band(0.28, 0.60, 1.00), Band(0.05, 1.00, 1.50)), 0.022, "any",
+        (Band(0.68, 0.10, 0.60), Band(0.26, 0.60, 0.95), Band(0.06, 0.95, 1.40)), 0.022, "any",
         "one titre above the same student's others by more than the runs of this class scatter",
         "This run probably went past the endpoint. Go dropwise from about 1 cm³ before the rough titre, rinse the "
         "walls of the flask, and stop at the first lasting change of colour.",
@@ -151,7 +151,7 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
     ),
     Hypothesis(
         "always-overshoots", "student", "always-overshoots", "+", "added",
-        (Band(0.60, 0.15, 0.60), Band(0.37, 0.60, 1.00), Band(0.03, 1.00, 1.40)), 0.045, "all",
+        (Band(0.61, 0.15, 0.60), Band(0.35, 0.60, 0.95), Band(0.04, 0.95, 1.40)), 0.045, "all",
         "runs that agree with one another, all above the expected titre by about the same volume",
         "Your runs agree, and all seem to stop a little past the endpoint. Keep a flask with the right endpoint colour "
         "beside you and stop at the first lasting change.",
@@ -159,7 +159,7 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
     ),
     Hypothesis(
         "diluted-titrant", "student", "diluted-titrant", "+", "proportional",
-        (Band(0.85, 0.020, 0.110), Band(0.15, 0.110, 0.200)), 0.035, "all",
+        (Band(0.85, 0.020, 0.110), Band(0.15, 0.110, 0.200)), 0.038, "all",
         "runs that agree with one another, all above the expected titre by about the same fraction",
         "Your titrant seems to have been weaker than it should be, as when a burette is left wet with water. Rinse the "
         "burette, jet included, with the titrant itself before filling.",
