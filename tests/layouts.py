@@ -389,7 +389,7 @@ def put(sheet: Any, rows: Rows, *, text: bool = False, comma: bool = False) -> N
             if content == "":
                 continue
             cell = sheet.cell(row, column)
-            if re.fullmatch(r"\d+(\.\d+)?", content) and not text:
+            if re.fullmatch(r"\d+(\.\d+)?", content) and len(content) < 20 and not text:
                 cell.value = float(content) if "." in content else int(content)
                 cell.number_format = "0." + "0" * len(content.partition(".")[2]) if "." in content else "General"
             else:

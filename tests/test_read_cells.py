@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.read.cells import Pair, exact, read_number, read_pair, read_tick
+from labmark.read.formats import format_decimals
 from labmark.read.grid import Cell
-from labmark.read.workbook import format_decimals
 
 # text of a reading -> number, decimals written (decimal points in the file)
 NUMBERS = {

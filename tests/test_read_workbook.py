@@ -346,12 +346,21 @@ def test_a_workbook_of_the_strict_kind_is_read(tmp_path: Path) -> None:
     assert len(read_class(edit_parts(tmp_path / "class.xlsx", change)).students) == 3
 
 
+def test_a_fill_pattern_nobody_knows_costs_nothing(tmp_path: Path) -> None:
+    class_of(tmp_path)
+
+    def change(name: str, data: bytes) -> bytes:
+        return (
+            data.replace(b"<patternFill", b'<patternFill patternType="tartan"', 1) if name == "xl/styles.xml" else data
+        )
+
+    assert list(read_class(edit_parts(tmp_path / "class.xlsx", change)).runs["final_decimals"]) == [2] * 6
+
+
 def test_a_stylesheet_that_cannot_be_read_costs_the_formats_only(tmp_path: Path) -> None:
     class_of(tmp_path)
-    spoil = lambda name, data: (
-        data.replace(b"<patternFill", b'<patternFill patternType="tartan"', 1) if name == "xl/styles.xml" else data
-    )  # noqa: E731
-    sheet = read_class(edit_parts(tmp_path / "class.xlsx", spoil))
+    path = edit_parts(tmp_path / "class.xlsx", lambda name, data: data[:-40] if name == "xl/styles.xml" else data)
+    sheet = read_class(path)
     assert list(sheet.runs["final"]) == [24_400, 24_500, 24_300, 24_500, 24_500, 24_400]
     assert sheet.runs["final_decimals"].isna().all()
     assert any("formats of this workbook could not be read" in note for note in sheet.notes)

@@ -53,7 +53,7 @@ def load_book(path: Path) -> Book:
         if any(name.startswith("xl/") for name in names) or "[Content_Types].xml" in names:
             from labmark.read.workbook import read_workbook
 
-            return read_workbook(file, data, archive, sha256)
+            return read_workbook(file, archive, sha256)
         if "content.xml" in names:
             from labmark.read.opendocument import read_opendocument
 

@@ -16,6 +16,7 @@ from xml.etree.ElementTree import Element
 
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, MOST_SHEETS, read_part, refuse
+from labmark.read.xml import parse
 
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
 _TABLE = "{urn:oasis:names:tc:opendocument:xmlns:table:1.0}"
@@ -79,18 +80,7 @@ def read_opendocument(file: str, archive: zipfile.ZipFile, sha256: str) -> Book:
 
 
 def _parsed(file: str, archive: zipfile.ZipFile, name: str) -> Element:
-    from xml.etree.ElementTree import ParseError
-
-    from defusedxml.common import DefusedXmlException
-    from defusedxml.ElementTree import fromstring
-
-    try:
-        root: Element = fromstring(read_part(file, archive, name))
-    except (ParseError, DefusedXmlException, ValueError, RecursionError) as error:
-        raise refuse(
-            file, f"the part {name!r} of the spreadsheet is damaged ({error})", "save the spreadsheet again"
-        ) from error
-    return root
+    return parse(file, name, read_part(file, archive, name))
 
 
 def _add_styles(root: Element, styles: _Styles) -> None:

@@ -267,6 +267,7 @@ def _read_long(table: Table, reading: Reading, outside: str) -> None:
     students: dict[str, RawStudent] = {}
     current: RawStudent | None = None
     runs_at = table.of("run")[:1]
+    _keep_one_name(table, names, runs_at, reading)
     for line in table.records:
         cells = table.view.lines[line]
         name = _name_at(table, line, names)
@@ -286,6 +287,20 @@ def _read_long(table: Table, reading: Reading, outside: str) -> None:
         _count_runs(student)
     reading.students.extend(found)
     _describe_long(table, reading, names, runs_at)
+
+
+def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], reading: Reading) -> None:
+    """In the block of one student (no run comes twice) what stands beside the name is a note."""
+    if not table.view.turned or not names or not runs_at:
+        return
+    labels = [folded(cell.text) for line in table.records if (cell := table.view.get(line, runs_at[0].at))]
+    if len(set(labels)) < len(labels):
+        return
+    for column in names:
+        filled = [line for line in table.records if table.view.get(line, column.at)]
+        for line in filled[1:]:
+            reading.ignored[table.view.place(line, column.at)] = "a note beside the name"
+            del table.view.lines[line][column.at]
 
 
 def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: Header | None) -> str:

@@ -9,7 +9,7 @@ from labmark.read.grid import Grid, Place
 from labmark.read.headers import Overrides
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
-from labmark.read.layouts.find import Meanings, header_rows, tables_across, tells_value
+from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, tables_across, tells_value
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.leftovers import explain
@@ -35,6 +35,7 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         for student in reading.students[before:]:
             student.grid = grid  # a table may have seen a part of the sheet only
         _add_around(reading, before, around)
+    _check_once(grid, reading)
     taken = {*reading.ignored, *_used(reading)}
     reading.ignored.update(explain(grid, taken, extents))
     return reading
@@ -44,11 +45,24 @@ def _tables(meanings: Meanings) -> list[Table]:
     rows = header_rows(meanings)
     upright = tables_across(meanings, View(meanings.grid), rows) if rows else []
     turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
+    stronger = [table for table in upright if not any(_outweighs(other, table) for other in turned)]
+    if len(stronger) < len(upright):
+        upright, turned = stronger, blocks(meanings, stronger)
+    turned = [table for table in turned if not any(_overlap(extent(table), extent(other)) for other in upright)]
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
         if len(upright) > 1 and not table.of("student", "surname", "forename", "code", "address"):
             table.records = _unbroken(table)
     return [*upright, *turned]
+
+
+def _outweighs(table: Table, other: Table) -> bool:
+    """Return whether two tables claim the same cells and the first has more headers of readings: the other is a slip."""
+    return _overlap(extent(table), extent(other)) and len(table.of(*READING_FIELDS)) > len(other.of(*READING_FIELDS))
+
+
+def _overlap(first: Extent, second: Extent) -> bool:
+    return first[0] <= second[2] and second[0] <= first[2] and first[1] <= second[3] and second[1] <= first[3]
 
 
 def _unbroken(table: Table) -> list[int]:
@@ -114,6 +128,21 @@ def _add_around(reading: Reading, before: int, around: Around) -> None:
     for name, (place, text) in around.groups.items():
         student.groups.setdefault(name, place)
         student.group_texts[name] = text
+
+
+def _check_once(grid: Grid, reading: Reading) -> None:
+    """Raise InputError where two tables claim one cell: better refused than read wrong."""
+    seen: set[Place] = set()
+    for student in reading.students:
+        claims = [place for key, place in student.cells.items() if key in ("mean", "result", "order")]
+        for place in [*claims, *(place for run in student.runs for place in run.cells.values())]:
+            if place in seen:
+                cell = grid.address(place).rpartition("!")[2].rpartition("]")[2]
+                what = "the sheet can be read in two ways here"
+                raise InputError(
+                    Problem(what, "leave a blank row between tables, and check the headers above", cell=cell)
+                )
+            seen.add(place)
 
 
 def _used(reading: Reading) -> set[Place]:

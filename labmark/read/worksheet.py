@@ -1,0 +1,236 @@
+"""One sheet of a workbook -> a grid: each cell's value, formula and style in a single pass."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from xml.etree.ElementTree import Element
+
+from labmark.read.formats import EPOCH, PLAIN, CellStyle, moment, whole
+from labmark.read.grid import Cell, Grid, Place, column_number
+from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, refuse
+from labmark.read.xml import child, elements, local
+
+LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
+_WANTED = frozenset({"row", "col", "mergeCell"})
+_REFERENCE = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})")
+_ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
+@dataclass(slots=True)
+class Shared:
+    """What the sheets of a workbook share."""
+
+    file: str
+    strings: list[Cell] = field(default_factory=list)
+    styles: list[CellStyle] = field(default_factory=list)
+    epoch: dt.datetime = EPOCH
+    seeded: bool = False
+    """The next program is asked to calculate every formula: zeros may stand for results that are not there yet."""
+
+
+@dataclass(slots=True)
+class _Sheet:
+    """A sheet while its rows go by."""
+
+    shared: Shared
+    cells: dict[Place, Cell] = field(default_factory=dict)
+    formulas: list[Place] = field(default_factory=list)
+    hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
+    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
+    covered: int = 0
+
+
+def read_worksheet(shared: Shared, name: str, part: str, data: bytes, hidden: bool, comments: dict[Place, str]) -> Grid:
+    """Return a sheet's filled cells; raises InputError where its XML is damaged or it asks for too much."""
+    sheet = _Sheet(shared)
+    row = 0
+    for element in elements(shared.file, part, data, _WANTED):
+        kind = local(element)
+        if kind == "row":
+            row = _read_row(sheet, element, row)
+        elif kind == "col":
+            _hide_columns(sheet, element)
+        else:
+            _merge(sheet, element.get("ref", ""))
+    if shared.seeded and sheet.formulas and all(sheet.cells[place].value == 0 for place in sheet.formulas):
+        for place in sheet.formulas:
+            sheet.cells[place] = Cell("", "uncalculated")
+    return Grid(
+        name,
+        sheet.cells,
+        f"{name}!",
+        tuple(sheet.merged),
+        frozenset(sheet.hidden_rows),
+        frozenset(sheet.hidden_columns),
+        hidden,
+        comments,
+    )
+
+
+def _read_row(sheet: _Sheet, element: Element, before: int) -> int:
+    number = whole(element.get("r")) or before + 1
+    if element.get("hidden") in ("1", "true"):
+        sheet.hidden_rows.add(number)
+    column = 0
+    cells = sheet.cells
+    for part in element:
+        reference = part.get("r")
+        place = place_of(reference) if reference else (number, column + 1)
+        if place is None or not (0 < place[0] <= LAST_ROW and 0 < place[1] <= LAST_COLUMN):
+            raise refuse(sheet.shared.file, f"a cell says that it is at {reference!r}", "save the workbook again")
+        column = place[1]
+        cell = _read_cell(sheet, part, place)
+        if cell is not None:
+            cells[place] = cell
+    if len(cells) > MOST_CELLS:
+        raise refuse(
+            sheet.shared.file, f"more than {MOST_CELLS} cells are filled", "keep only the class sheet in the workbook"
+        )
+    return number
+
+
+def place_of(reference: str) -> Place | None:
+    """Return the row and column of an address such as C7; None where it is none."""
+    match = _REFERENCE.fullmatch(reference)
+    return (int(match[2]), column_number(match[1])) if match else None
+
+
+def _read_cell(sheet: _Sheet, element: Element, place: Place) -> Cell | None:
+    """Return what a cell holds; None where it is blank, whatever its format."""
+    text: str | None = None
+    formula = False
+    for part in element:
+        name = local(part)
+        if name == "v":
+            text = part.text
+        elif name == "f":
+            formula = True
+        elif name == "is":
+            return _inline(part, _style(sheet.shared, element))
+    if formula:
+        sheet.formulas.append(place)
+    kind = element.get("t", "n")
+    if text is None:
+        if not formula:
+            return None
+        return Cell("", "text" if kind == "str" else "uncalculated")
+    return _READERS.get(kind, _number)(sheet.shared, text, _style(sheet.shared, element))
+
+
+def _style(shared: Shared, element: Element) -> CellStyle:
+    number = whole(element.get("s"))
+    return shared.styles[number] if number is not None and number < len(shared.styles) else PLAIN
+
+
+def _number(shared: Shared, text: str, style: CellStyle) -> Cell:
+    try:
+        number = float(text)
+    except ValueError:
+        return Cell(text, "text", struck=style.struck)
+    if style.moment:
+        shown = moment(number, style.moment == "span", shared.epoch)
+        return Cell("#VALUE!", "error") if shown is None else Cell(shown, "date", struck=style.struck)
+    value: float | int = int(number) if number.is_integer() and abs(number) < 1e15 else number
+    return Cell(value, "number", style.decimals, style.percent, style.struck)
+
+
+def _shared_string(shared: Shared, text: str, style: CellStyle) -> Cell:
+    number = whole(text.strip())
+    if number is None or number >= len(shared.strings):
+        raise refuse(
+            shared.file,
+            f"a cell points to text number {text.strip()[:20]!r}, which is not there",
+            "save the workbook again",
+        )
+    known = shared.strings[number]
+    if style.struck and not known.struck:
+        return Cell(known.value, "text", struck=True, remark=known.remark)
+    return known
+
+
+def _text(shared: Shared, text: str, style: CellStyle) -> Cell:
+    return Cell(text, "text", struck=style.struck)
+
+
+def _bool(shared: Shared, text: str, style: CellStyle) -> Cell:
+    return Cell(text.strip() in ("1", "true"), "bool", struck=style.struck)
+
+
+def _error(shared: Shared, text: str, style: CellStyle) -> Cell:
+    return Cell(text, "error")
+
+
+def _iso(shared: Shared, text: str, style: CellStyle) -> Cell:
+    try:
+        return Cell(dt.datetime.fromisoformat(text), "date", struck=style.struck)
+    except ValueError:
+        return Cell(text, "date", struck=style.struck)
+
+
+_READERS: dict[str, Callable[[Shared, str, CellStyle], Cell]] = {
+    "n": _number,
+    "s": _shared_string,
+    "str": _text,
+    "b": _bool,
+    "e": _error,
+    "d": _iso,
+    "inlineStr": _text,
+}
+
+
+def _inline(element: Element, style: CellStyle) -> Cell | None:
+    cell = rich_text(element)
+    if cell.value == "":
+        return None
+    return Cell(cell.value, "text", struck=cell.struck or style.struck, remark=cell.remark)
+
+
+def rich_text(element: Element) -> Cell:
+    """Return a text of one or several fonts: what is struck out in it no longer counts, unless all of it is."""
+    live: list[str] = []
+    gone: list[str] = []
+    whole_text: list[str] = []
+    for part in element:
+        name = local(part)
+        if name == "t":
+            live.append(part.text or "")
+            whole_text.append(part.text or "")
+        elif name == "r":
+            content = child(part, "t")
+            text = (content.text or "") if content is not None else ""
+            whole_text.append(text)
+            (gone if _run_struck(part) else live).append(text)
+    out = " ".join("".join(gone).split())
+    if not out:
+        return Cell("".join(whole_text))
+    if not "".join(live).strip():
+        return Cell("".join(whole_text), struck=True)
+    return Cell("".join(live), remark=f"{out!r} is struck out")
+
+
+def _run_struck(run: Element) -> bool:
+    font = child(run, "rPr")
+    return font is not None and any(
+        local(part) == "strike" and part.get("val", "1") not in ("0", "false") for part in font
+    )
+
+
+def _hide_columns(sheet: _Sheet, element: Element) -> None:
+    first, last = whole(element.get("min")), whole(element.get("max"))
+    if element.get("hidden") in ("1", "true") and first and last:
+        sheet.hidden_columns.update(range(first, min(last, first + 500) + 1))
+
+
+def _merge(sheet: _Sheet, reference: str) -> None:
+    first, _, last = reference.partition(":")
+    start, end = place_of(first), place_of(last or first)
+    if start is None or end is None:
+        return
+    sheet.covered += (abs(end[0] - start[0]) + 1) * (abs(end[1] - start[1]) + 1)
+    if sheet.covered > MOST_COVERED_CELLS:
+        raise refuse(sheet.shared.file, "merged cells cover most of a sheet", "undo the merging around the table")
+    sheet.merged.append((min(start[0], end[0]), min(start[1], end[1]), max(start[0], end[0]), max(start[1], end[1])))

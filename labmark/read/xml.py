@@ -1,0 +1,71 @@
+"""XML parts of a workbook, parsed without namespaces' spelling and without entities."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from xml.etree.ElementTree import Element, ParseError, XMLParser, fromstring, iterparse
+
+from labmark.problems import InputError
+from labmark.read.guard import refuse
+
+MOST_ELEMENTS = 1_100_000
+"""Rows or texts of one part: a few more than a sheet can have."""
+_AGAIN = "open it in a spreadsheet program and save it again"
+
+
+def parse(file: str, name: str, data: bytes) -> Element:
+    """Return the root element of a part; raises InputError where it is no XML.
+
+    The guard has refused every part with a document type, so no entity can be declared.
+    """
+    try:
+        return fromstring(data, XMLParser())
+    except (ParseError, ValueError, RecursionError) as error:
+        raise damaged(file, name, error) from error
+
+
+def elements(file: str, name: str, data: bytes, wanted: frozenset[str]) -> Iterator[Element]:
+    """Yield the elements of these local names as they end, each one forgotten afterwards; raises InputError likewise."""
+    count = 0
+    try:
+        for _, element in iterparse(io.BytesIO(data), events=("end",)):
+            if local(element) in wanted:
+                count += 1
+                if count > MOST_ELEMENTS:
+                    raise refuse(
+                        file,
+                        f"the part {name!r} has more than {MOST_ELEMENTS} rows or texts",
+                        "keep only the class sheet in the file",
+                    )
+                yield element
+                element.clear()
+    except (ParseError, RecursionError) as error:
+        raise damaged(file, name, error) from error
+
+
+def damaged(file: str, name: str, error: Exception) -> InputError:
+    """Return the error for a part that cannot be taken apart."""
+    return refuse(file, f"the part {name!r} of the workbook is damaged ({error})", _AGAIN)
+
+
+def local(element: Element) -> str:
+    """Return an element's name without its namespace: the strict dialect and the usual one differ in nothing else."""
+    tag = element.tag
+    return tag[tag.rfind("}") + 1 :] if isinstance(tag, str) else ""
+
+
+def child(element: Element, name: str) -> Element | None:
+    """Return the first child of this local name."""
+    for part in element:
+        if local(part) == name:
+            return part
+    return None
+
+
+def attribute(element: Element, name: str) -> str:
+    """Return an attribute by its local name, whatever its namespace; empty where it is missing."""
+    for key, value in element.attrib.items():
+        if key[key.rfind("}") + 1 :] == name:
+            return value
+    return ""
