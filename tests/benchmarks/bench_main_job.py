@@ -3,8 +3,8 @@
     python -m tests.benchmarks.bench_main_job [--runs 5]
 
 Both are timed as whole processes, in turn, after one run that is not counted. The bare program imports the libraries,
-reads the sheet, writes a workbook of the size of marks.xlsx, draws a chart, and compiles as many pages as there are
-students, each through one reused compiler; it judges nothing.
+reads the sheet, writes a workbook of the size of marks.xlsx, draws a chart, and compiles every student's page through
+one reused compiler, from data that lie ready, a document each; it judges nothing, and makes no feedback.pdf.
 """
 
 from __future__ import annotations
@@ -17,10 +17,12 @@ import tempfile
 import time
 from pathlib import Path
 
+from labmark.places import templates_folder
+
 ROOT = Path(__file__).resolve().parent.parent.parent
 SAMPLE = ROOT / "sample_data" / "vinegar.xlsx"
 
-BARE = '''
+BARE = """
 import io, json, sys
 import click, jinja2, pandas, pydantic, periodictable, scipy.special
 import openpyxl
@@ -30,12 +32,13 @@ import typst
 from pathlib import Path
 
 sample, out = Path(sys.argv[1]), Path(sys.argv[2])
-rows = list(openpyxl.load_workbook(sample).worksheets[-1].iter_rows(values_only=True))
-rows = [row for row in max((list(sheet.iter_rows(values_only=True)) for sheet in openpyxl.load_workbook(sample)), key=len) if row[0]]
-students = rows[1:]
+sheets = openpyxl.load_workbook(sample).worksheets
+rows = max((list(sheet.iter_rows(values_only=True)) for sheet in sheets), key=len)
+students = [row for row in rows[1:] if row[0]]
 
 book = openpyxl.Workbook()
-for title, per_student, columns in (("Marks", 1, 24), ("Reasons", 9, 6), ("Runs", 4, 14), ("Findings", 1, 8), ("Class", 2, 4)):
+sizes = {"Marks": (1, 32), "Reasons": (7, 8), "Runs": (4, 13), "Findings": (1, 8), "Class": (3, 5)}
+for title, (per_student, columns) in sizes.items():
     sheet = book.create_sheet(title)
     for row in range(per_student * len(students)):
         sheet.append([f"{row}", *[row * 0.05] * (columns - 1)])
@@ -46,25 +49,19 @@ axes = figure.subplots()
 axes.plot([float(i % 7) for i in range(len(students))], [i * 0.1 for i in range(len(students))], "o")
 for kind in ("svg", "png"):
     figure.savefig(out / f"distribution.{kind}")
-(out / "report.html").write_text(jinja2.Template("{% for row in rows %}<tr>{% for c in row %}<td>{{ c }}</td>{% endfor %}</tr>{% endfor %}").render(rows=students))
+table = "{% for row in rows %}<tr>{% for cell in row %}<td>{{ cell }}</td>{% endfor %}</tr>{% endfor %}"
+(out / "report.html").write_text(jinja2.Template(table).render(rows=students))
 
-page = """
-#set document(title: "sheet", date: none)
-#set page(paper: "a4", margin: 1.5cm)
-#let data = json(bytes(sys.inputs.data))
-= #data.name
-#table(columns: 5, table.header([Run], [Initial], [Final], [Titre], [Why]), ..data.runs.flatten().map(c => [#c]))
-#for line in data.lines [ + #line ]
-#table(columns: 3, table.header([Criterion], [Mark], [Reason]), ..data.marks.flatten().map(c => [#c]))
-#for line in data.lines [ #line #parbreak() ]
+import matplotlib
+folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+fonts = typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
+compiler = typst.Compiler(root=sys.argv[3], font_paths=fonts)
+for place, page in enumerate(sorted(Path(sys.argv[4]).iterdir())):
+    call, _, data = page.read_text(encoding="utf-8").partition("\\n")
+    line = f'#import "sheet.typ": single\\n#{call}\\n'.encode()
+    pdf = compiler.compile(input=line, format="pdf", pdf_standards=["ua-1"], sys_inputs={"data": data})
+    (out / f"{place}.pdf").write_bytes(pdf)
 """
-(out / "page.typ").write_text(page)
-compiler = typst.Compiler(str(out / "page.typ"), root=str(out), ignore_system_fonts=True)
-for place, row in enumerate(students):
-    data = {"name": str(row[0]), "runs": [[str(c)] * 5 for c in row[3:7]], "marks": [["criterion", "1", "a reason in some words " * 3]] * 9,
-            "lines": ["some words about what happened and what to do next " * 2] * 6}
-    (out / f"{place}.pdf").write_bytes(compiler.compile(sys_inputs={"data": json.dumps(data)}, pdf_standards=["ua-1"]))
-'''
 
 
 def seconds(command: list[str]) -> float:
@@ -72,6 +69,19 @@ def seconds(command: list[str]) -> float:
     begun = time.perf_counter()
     subprocess.run(command, check=True, capture_output=True)
     return time.perf_counter() - begun
+
+
+def write_pages(folder: Path) -> None:
+    """Write what a bare program compiles: for every student the call of the page, and its data."""
+    from labmark.outputs.sheets import _Book
+    from labmark.pipeline import judged_tree
+
+    tree = judged_tree(SAMPLE, "vinegar", ())
+    folder.mkdir()
+    for place, student in enumerate(tree["students"]):
+        book = _Book(tree | {"students": [student]})
+        call = f"single(0, {book.densities[0]})"
+        (folder / f"{place:03d}.txt").write_text(f"{call}\n{book.text}", encoding="utf-8")
 
 
 def pair(runs: int) -> tuple[list[float], list[float], list[float]]:
@@ -92,7 +102,9 @@ def pair(runs: int) -> tuple[list[float], list[float], list[float]]:
             "--out",
             f"{folder}/marked",
         ]
-        theirs = [sys.executable, str(bare), str(SAMPLE), str(out)]
+        pages = Path(folder) / "pages"
+        write_pages(pages)
+        theirs = [sys.executable, str(bare), str(SAMPLE), str(out), str(templates_folder()), str(pages)]
         helps = [sys.executable, "-m", "labmark", "--help"]
         for command in (ours, theirs, helps):
             seconds(command)
