@@ -36,6 +36,9 @@ class Uncertain:
     budget: tuple[Mapping[str, Any], ...] = ()
     advice: str = ""
     """Which piece of glassware or which habit to improve first."""
+    unshared_standard: float = 0.0
+    """Standard uncertainty without the standard's concentration, which all of a class share."""
+    unshared_expanded: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,17 @@ class Assessed:
     """What the student should know of a doubtful reference or a shifted group; empty otherwise."""
     accuracy_by_class: float | None = None
     """Accuracy mark if the centre of the class (or of a shifted group) were the reference; None unless in doubt."""
+    z_prime: float | None = None
+    """z with the reference's own uncertainty counted; None where that is small beside σ."""
+    comparison: Mapping[str, Any] | None = None
+    """Whether the combined uncertainty explains the difference from the reference."""
+
+    @property
+    def total_by_class(self) -> float | None:
+        """Return the marks added up with `accuracy_by_class` for the accuracy mark; None unless in doubt."""
+        if self.accuracy_by_class is None or not self.marks:
+            return None
+        return sum(mark.mark for mark in self.marks if mark.criterion != "accuracy") + self.accuracy_by_class
 
     @property
     def total(self) -> int | float | None:

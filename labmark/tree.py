@@ -71,8 +71,7 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
 
 def practical_tree(practical: Practical, curve: Conversion, reference: ReferenceValue | None) -> Tree:
     """Return the practical as used, defaults filled in, with what was derived from it."""
-    tree = practical.file.model_dump(by_alias=True, mode="python")
-    tree = _listed(tree)
+    tree: Tree = _listed(practical.file.model_dump(by_alias=True, mode="python"))
     expected = None if reference is None else curve.titre(reference.exact)
     names = {practical.known.name: practical.known, practical.unknown.name: practical.unknown}
     tree["unit"] = practical.unit
@@ -157,6 +156,9 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "result": _result(one, unit),
         "percent_error": one.percent_error,
         "z": one.z,
+        "z_prime": one.z_prime,
+        "comparison": plain(one.comparison),
+        "order": student.order,
         "steps": [dict(step) for step in one.steps],
         "uncertainty": _uncertainty(one),
         "claimed": {"mean_titre": student.mean_as_written, "result": student.result_as_written},
@@ -165,6 +167,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "total": one.total,
         "out_of": one.out_of,
         "accuracy_by_class": one.accuracy_by_class,
+        "total_by_class": one.total_by_class,
         "attention": pressing,
         "feedback": words_for(one, unit, figures),
         "sheet": sheet,

@@ -202,15 +202,20 @@ def budget_table(
 
 
 def improvement(rows: Sequence[Row]) -> str:
-    """Return a sentence: the largest source, what would lessen it, and what halving it would bring."""
+    """Return a sentence on rows that stand largest first; see `improvement_of`."""
     total = sqrt(sum(row.percent**2 for row in rows))
-    if not total > 0:
-        return ""
-    first = rows[0]
-    halved = sqrt(total**2 - 0.75 * first.percent**2)
-    what = f"The largest part is {first.source} ({100 * first.share:.0f} % of the variance)"
+    return improvement_of(rows[0].source, rows[0].advice, rows[0].percent, total) if total > 0 else ""
+
+
+def improvement_of(source: str, advice: str, percent: float, total: float) -> str:
+    """Return a sentence: the largest source, what would lessen it, and what halving it would bring.
+
+    `percent` is what the source does to the result, `total` (above 0) what all do together [both in % of the result].
+    """
+    halved = sqrt(total**2 - 0.75 * percent**2)
+    what = f"The largest part is {source} ({100 * (percent / total) ** 2:.0f} % of the variance)"
     then = f"with half of it, the standard uncertainty would fall from {total:.2g} % to {halved:.2g} %"
-    return f"{what}: {first.advice}; {then}." if first.advice else f"{what}; {then}."
+    return f"{what}: {advice}; {then}." if advice else f"{what}; {then}."
 
 
 def _relative(component: Component, results: int) -> FloatArray:

@@ -9,6 +9,7 @@ from labmark.analyse import glassware
 from labmark.analyse.chemistry import unknown_dilution
 from labmark.analyse.glassware import FLASKS, PIPETTES, Glass, UnknownGlassware
 from labmark.practical import Practical
+from labmark.practical.model import Burette
 
 
 @dataclass(frozen=True)
@@ -40,35 +41,37 @@ def glasses(practical: Practical) -> Glasses:
     dilution = unknown_dilution(practical) if given.result.report_original else None
     sample = given.sample if practical.needs_sample else None
     return Glasses(
-        _burette(practical),
-        _pipette(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance),
-        None if dilution is None else _pipette(dilution.taken, dilution.glass_class, dilution.tolerance),
-        None if dilution is None else _flask(dilution.made_up_to, dilution.glass_class, dilution.flask_tolerance),
-        None if sample is None else _flask(sample.made_up_to, "B", None),
+        burette_of(given.burette, given.burette.glass_class, given.burette.tolerance),
+        pipette_of(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance),
+        None if dilution is None else pipette_of(dilution.taken, dilution.glass_class, dilution.tolerance),
+        None if dilution is None else flask_of(dilution.made_up_to, dilution.glass_class, dilution.flask_tolerance),
+        None if sample is None else flask_of(sample.made_up_to, "B"),
     )
 
 
-def _burette(practical: Practical) -> Glass:
-    given = practical.file.burette
-    capacity, division, tolerance = float(given.capacity), float(given.division), _float(given.tolerance)
+def burette_of(given: Burette, glass_class: str, tolerance: Decimal | None = None) -> Glass:
+    """Return a burette of the practical's capacity and division [cm³], of this class or with the tolerance given."""
+    capacity, division = float(given.capacity), float(given.division)
     try:
-        return glassware.burette(capacity, division, given.glass_class, tolerance)
+        return glassware.burette(capacity, division, glass_class, _float(tolerance))
     except UnknownGlassware:
         # Class B burettes of the standard may be out by about one division; a size of its own is given the same.
-        share = 1.0 if given.glass_class == "B" else 0.5
+        share = 1.0 if glass_class == "B" else 0.5
         return Glass(
             "burette", capacity, share * division, "no standard size: one division (half for class A)", division
         )
 
 
-def _pipette(volume: Decimal, glass_class: str, tolerance: Decimal | None) -> Glass:
+def pipette_of(volume: Decimal, glass_class: str, tolerance: Decimal | None = None) -> Glass:
+    """Return a pipette of this volume [cm³]."""
     try:
         return glassware.pipette(float(volume), glass_class, _float(tolerance))
     except UnknownGlassware:
         return _next_larger("pipette", float(volume), glass_class, PIPETTES)
 
 
-def _flask(volume: Decimal, glass_class: str, tolerance: Decimal | None) -> Glass:
+def flask_of(volume: Decimal, glass_class: str, tolerance: Decimal | None = None) -> Glass:
+    """Return a volumetric flask of this volume [cm³]."""
     try:
         return glassware.flask(float(volume), glass_class, _float(tolerance))
     except UnknownGlassware:

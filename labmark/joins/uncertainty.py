@@ -2,44 +2,70 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+from math import inf, sqrt
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
-from labmark.analyse.budget import BudgetTable, Component
+from labmark.analyse.arrays import t_quantile
+from labmark.analyse.budget import BudgetTable, Component, improvement_of, welch_satterthwaite
 from labmark.analyse.chemistry import Conversion
 from labmark.analyse.uncertainty import (
     HalfWidth,
     Repeatability,
     Titres,
+    formula_mass_component,
     glass_component,
     school_percent,
     standard_component,
     titration_budget,
 )
+from labmark.assessed import Uncertain
 from labmark.joins.glass import Glasses
+from labmark.joins.worked import Worked
 from labmark.practical import Practical
+from labmark.practical.equation import parse_formula
 
 Floats = NDArray[np.float64]
 
+STANDARD = "concentration of the standard"
+"""Name of the line that all results of a class share."""
 
-def budgets(
-    practical: Practical,
-    glass: Glasses,
-    curve: Conversion,
-    titres: Floats,
-    runs: Floats,
-    repeatability: Repeatability | None,
-) -> BudgetTable:
-    """Return the budgets of a class.
+WITH_FORMULA_MASS = ("mass concentration", "percent by mass", "percent mass by volume", "mass")
+"""Quantities that a formula mass turns an amount into."""
 
-    titres         (n,) mean titres [cm³]; NaN where there is none
-    runs           (n,) how many runs each mean is of
-    repeatability  of a single titre, pooled over the class [cm³]
-    """
+WEIGHT_WITHIN: dict[str, float] = {
+    "H": 0.0002, "C": 0.002, "N": 0.001, "O": 0.001, "F": 0.001, "Na": 0.001, "Mg": 0.002, "Al": 0.001, "P": 0.001,
+    "S": 0.02, "Cl": 0.01, "K": 0.001, "Ca": 0.004, "Cr": 0.001, "Mn": 0.001, "Fe": 0.002, "Cu": 0.003, "Zn": 0.02,
+    "Br": 0.003, "Ag": 0.001, "I": 0.001, "Ba": 0.01,
+}  # fmt: skip
+"""± of the abridged standard atomic weights (CIAAW 2021; from memory, held against the library's in a test)."""
+WEIGHT_WITHIN_OTHERWISE = 0.02
+
+
+@dataclass(frozen=True)
+class Behind:
+    """What the budgets of a class rest on beside its titres."""
+
+    practical: Practical
+    glass: Glasses
+    curve: Conversion
+    repeatability: Repeatability | None
+    """Of a single titre, pooled over the class [cm³]."""
+    standard_dof: float = inf
+    """Degrees of freedom of the standard's concentration."""
+
+
+def budgets(behind: Behind, titres: Floats, runs: Floats) -> BudgetTable:
+    """Return the budgets of a class, from mean titres (n,) [cm³], NaN where missing, and their numbers of runs (n,)."""
+    curve, given = behind.curve, behind.practical.file.uncertainty
     results = curve.results(titres)
     with np.errstate(invalid="ignore", divide="ignore"):
         # The share of the result that is a power law: 1 but for water of crystallisation.
         lever = (results - float(curve.offset)) / results
+    power = curve.power * lever
     others = [
         Component(
             each.source,
@@ -48,39 +74,127 @@ def budgets(
             each.unit,
             each.distribution,
             each.dof,
-            np.asarray(each.exponent) * curve.power * lever,
+            np.asarray(each.exponent) * power,
             each.advice,
         )
-        for each in _others(practical, glass)
+        for each in _others(behind)
     ]
     safe = np.where(np.isfinite(titres) & (titres > 0), titres, 1.0)
-    behind = Titres(safe, np.maximum(runs, 1), glass.burette, repeatability, curve.power * lever)
-    return titration_budget(results, behind, others)
+    titre = Titres(
+        safe,
+        np.maximum(runs, 1),
+        behind.glass.burette,
+        behind.repeatability,
+        power,
+        float(given.drop),
+        distribution=given.glassware,
+    )
+    return titration_budget(results, titre, [*others, *_formula_mass(behind.practical)])
 
 
-def _others(practical: Practical, glass: Glasses) -> list[Component]:
+def _others(behind: Behind) -> list[Component]:
     """Return the lines beside the titre, each with the power it has where the result rises with the titre.
 
     Whatever else enters, it enters the same amount that the titre enters: the standard's concentration beside the
     titre, the aliquot under it. Where the burette holds the unknown the two change places.
     """
+    practical, glass = behind.practical, behind.glass
+    law = practical.file.uncertainty.glassware
     known_in_burette = practical.known_in == "burette"
     side = practical.file.burette if known_in_burette else practical.file.flask
     beside = 1.0 if known_in_burette else -1.0
-    lines = [glass_component(f"pipette, {glass.pipette.volume:g} cm³", glass.pipette, -1.0)]
+    lines = [glass_component(f"pipette, {glass.pipette.volume:g} cm³", glass.pipette, -1.0, law)]
     if side.standard_uncertainty and side.concentration:
         strength, spread = float(side.concentration), float(side.standard_uncertainty)
-        lines.append(standard_component("concentration of the standard", strength, spread, "mol/dm3", beside))
+        lines.append(standard_component(STANDARD, strength, spread, "mol/dm3", beside, behind.standard_dof))
     if glass.dilution_pipette is not None and glass.dilution_flask is not None:
-        lines.append(glass_component("pipette of the dilution", glass.dilution_pipette, -beside))
-        lines.append(glass_component("volumetric flask of the dilution", glass.dilution_flask, beside))
+        lines.append(glass_component("pipette of the dilution", glass.dilution_pipette, -beside, law))
+        lines.append(glass_component("volumetric flask of the dilution", glass.dilution_flask, beside, law))
     if glass.sample_flask is not None:
-        lines.append(glass_component("volumetric flask of the sample", glass.sample_flask, beside))
+        lines.append(glass_component("volumetric flask of the sample", glass.sample_flask, beside, law))
     sample = practical.file.sample
     if sample is not None and practical.needs_sample and sample.standard_uncertainty:
         mass, spread = float(sample.mass), float(sample.standard_uncertainty)
         lines.append(standard_component("mass of the sample", mass, spread, "g", -beside))
     return lines
+
+
+def _formula_mass(practical: Practical) -> list[Component]:
+    """Return the line of the formula mass where it turns the amount into the result: next to nothing, and shown so."""
+    if practical.file.result.quantity not in WITH_FORMULA_MASS:
+        return []
+    expressed = practical.file.result.expressed_as
+    atoms = parse_formula(expressed).atoms if expressed else practical.unknown.atoms
+    return [formula_mass_component("formula mass", float(practical.molar_mass), molar_mass_uncertainty(atoms))]
+
+
+def molar_mass_uncertainty(atoms: Any) -> float:
+    """Return u(M) [g/mol] of (element, number) pairs: ± of each atomic weight, rectangular, the elements in quadrature.
+
+    All atoms of an element share its error. As QUAM:2012, A2.4, does.
+    """
+    widths = (float(number) * WEIGHT_WITHIN.get(symbol, WEIGHT_WITHIN_OTHERWISE) for symbol, number in atoms)
+    return sqrt(sum(width**2 for width in widths) / 3)
+
+
+def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
+    """Return every student's uncertainty, None where there is no result. Worked out as arrays, then handed out."""
+    table = budgets(behind, worked.titres, worked.sets.count.astype(float))
+    school = school_percents(behind.practical, behind.glass, worked.titres).tolist()
+    unshared, unshared_expanded = _unshared(table)
+    rows = _rows(table)
+    columns = (
+        table.standard_uncertainty,
+        table.expanded,
+        table.coverage_factor,
+        table.dof,
+        unshared,
+        unshared_expanded,
+    )
+    figures = zip(*(column.tolist() for column in columns), strict=True)
+    return [
+        Uncertain(u, expanded, factor, dof if dof < inf else None, school[place], *rows[place], alone, alone_expanded)
+        if u == u
+        else None
+        for place, (u, expanded, factor, dof, alone, alone_expanded) in enumerate(figures)
+    ]
+
+
+def _rows(table: BudgetTable) -> list[tuple[tuple[dict[str, Any], ...], str]]:
+    """Return (lines, largest first; what to improve) of every budget."""
+    percents = (100 * table.relative).T
+    totals = np.sqrt(np.sum(percents**2, axis=1))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        shares = np.where(totals[:, None] > 0, (percents / totals[:, None]) ** 2, 0.0)
+    order = np.argsort(-percents, axis=1, kind="stable")
+    parts = [_standing(component, len(totals)) for component in table.components]
+    made = []
+    for place, (lines, total) in enumerate(zip(order.tolist(), totals.tolist(), strict=True)):
+        percent, share = percents[place].tolist(), shares[place].tolist()
+        budget = tuple(
+            parts[line][0] | {"value": parts[line][1][place], "percent": percent[line], "share": share[line]}
+            for line in lines
+        )
+        first = table.components[lines[0]]
+        advice = improvement_of(first.source, first.advice, percent[lines[0]], total) if total > 0 else ""
+        made.append((budget, advice))
+    return made
+
+
+def _standing(component: Component, students: int) -> tuple[dict[str, Any], list[float]]:
+    """Return what a line says of every student alike, and its standard uncertainty for each."""
+    values = np.broadcast_to(np.asarray(component.standard_uncertainty, dtype=np.float64), (students,))
+    same = {"source": component.source, "unit": component.unit, "distribution": component.distribution}
+    return same, values.tolist()
+
+
+def _unshared(table: BudgetTable) -> tuple[Floats, Floats]:
+    """Return standard and expanded uncertainty (n,) without the standard's concentration, which a class shares."""
+    keep = [k for k, component in enumerate(table.components) if component.source != STANDARD]
+    relative = table.relative[keep]
+    dof = np.stack([np.broadcast_to(np.asarray(table.components[k].dof, float), table.value.shape) for k in keep])
+    standard = np.abs(table.value) * np.sqrt(np.sum(relative**2, axis=0))
+    return standard, standard * t_quantile(0.5 + table.level / 2, welch_satterthwaite(relative, dof))
 
 
 def school_percents(practical: Practical, glass: Glasses, titres: Floats) -> Floats:

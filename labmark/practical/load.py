@@ -20,6 +20,7 @@ from pydantic import BaseModel, ValidationError
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
 from labmark.practical.model import PracticalFile
 from labmark.practical.rows import problems_of, rows_of
+from labmark.practical.standardised import Standardised, standardised
 from labmark.problems import InputError, Problem
 
 UNITS: dict[str, str] = {
@@ -49,6 +50,8 @@ class Practical:
     """[mol/dm³]"""
     molar_mass: Fraction
     """Of the unknown as it is expressed [g/mol]."""
+    standardised: Standardised | None = None
+    """What the technician's standardisation gives, where the practical has one."""
 
     @property
     def unit(self) -> str:
@@ -167,7 +170,7 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
         equation = parse_equation(practical.equation)
     except EquationError as error:
         raise InputError(problem("equation", f"{practical.equation!r} {error}", "correct the equation")) from error
-    problems = [
+    problems: list[Problem] = [
         problem(
             key,
             f"found {text!r}, expected a species of the equation ({', '.join(equation.names)})",
@@ -182,6 +185,9 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
     assert titrant is not None
     assert analyte is not None
     assert unknown is not None
+    practical, standard = standardised(practical, equation, unknown, problem, problems)
+    if problems:
+        raise InputError(problems)
     problems = _unknown_problems(practical, titrant, analyte, unknown, problem)
     expressed = _expressed(practical, unknown, problem, problems)
     if problems:
@@ -197,6 +203,7 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
         known_in,
         Fraction(concentration),
         molar_mass(expressed.atoms),
+        standard,
     )
 
 

@@ -140,6 +140,63 @@ class Reference(_Table):
         return self
 
 
+class Standardisation(_Table):
+    """The technician's runs: a weighed primary standard in the flask, the solution to be standardised in the burette.
+
+    They give the concentration of the known solution (where the practical does not state it) and its uncertainty; or,
+    where the solution is the unknown, the reference value.
+    """
+
+    standard: str
+    """Formula of what was weighed, as in KHC8H4O4 or Na2CO3."""
+    solution: str | None = None
+    """Which solution was standardised: the known one where nothing is said, or the unknown."""
+    equation: str = ""
+    """Of the two; may be left out where the practical's own equation holds both."""
+    masses: Annotated[tuple[Positive, ...], Field(min_length=1)]
+    """Mass of primary standard for each run [g]; a single one where it was made up to the mark and pipetted."""
+    titres: Annotated[tuple[Positive, ...], Field(min_length=1)]
+    """Titre of each run [cm³]."""
+    made_up_to: Positive | None = None
+    """Volumetric flask that the standard was dissolved in [cm³]; left out where each run was weighed by itself."""
+    aliquot: Positive | None = None
+    """Pipette that took the portions from it [cm³]."""
+    purity: Annotated[Decimal, Field(gt=0, le=1)] = Decimal(1)
+    """Mass fraction of the primary standard."""
+    purity_within: Annotated[Decimal, Field(ge=0, lt=1)] = Decimal("0.0005")
+    """± of the purity; the usual 99.95 to 100.05 % of analytical grade where nothing is said (QUAM:2012, A2)."""
+    weighing_within: Positive | None = None
+    """± of one weighing [g]; one unit of the finest digit among the masses where nothing is said."""
+    glass_class: Literal["A", "B"] = Field("A", alias="class")
+    """Class of the technician's burette, pipette and flask."""
+    significant_figures: Annotated[int, Field(ge=3, le=8)] = 4
+    """To how many the class was told the concentration."""
+
+    @model_validator(mode="after")
+    def _one_mass_or_many(self) -> Standardisation:
+        if (self.made_up_to is None) != (self.aliquot is None):
+            raise ValueError("made_up_to and aliquot belong together: give both, or neither")
+        if self.made_up_to is not None and self.aliquot is not None and self.aliquot >= self.made_up_to:
+            raise ValueError("made_up_to must be larger than aliquot")
+        if self.made_up_to is not None and len(self.masses) != 1:
+            raise ValueError(f"made up to the mark there is one mass, found {len(self.masses)}")
+        if self.made_up_to is None and len(self.masses) != len(self.titres):
+            raise ValueError(
+                f"each titre needs its mass: found {len(self.masses)} and {len(self.titres)}; "
+                "give made_up_to and aliquot where one mass was made up and pipetted"
+            )
+        return self
+
+
+class Uncertainty(_Table):
+    """What the uncertainty budget takes for granted."""
+
+    glassware: Literal["triangular", "rectangular"] = "triangular"
+    """Law of glassware within its tolerance: triangular as makers aim at the middle; rectangular for old glass."""
+    drop: Positive = Decimal("0.05")
+    """Volume of a drop [cm³]: how far the endpoint may be out."""
+
+
 class Concordance(_Table):
     """When titres agree."""
 
@@ -229,7 +286,9 @@ class PracticalFile(_Table):
     sample: Sample | None = None
     result: Result
     reference: Reference | None = None
+    standardisation: Standardisation | None = None
     concordance: Concordance = Concordance()
+    uncertainty: Uncertainty = Uncertainty()
     scores: Scores = Scores()
     marks: tuple[Criterion, ...] = Field(default_factory=_default_scheme)
     columns: dict[str, str] = Field(default_factory=dict)

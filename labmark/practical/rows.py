@@ -24,7 +24,10 @@ from labmark.problems import Problem
 Row = tuple[str, object, str]
 """(key, value, cell)"""
 
-LISTS = ("cautions",)
+NUMBERS = ("masses", "titres")
+"""Keys that hold several numbers: in one cell (0.4012; 0.4050), or a row each."""
+
+LISTS = ("cautions", *NUMBERS)
 """Keys whose rows may be repeated: each adds to the list."""
 
 
@@ -84,6 +87,8 @@ def plain_value(key: str, value: object) -> object:
     text = value.strip()
     if text[:1] in ("[", "{"):
         return _as_toml(text)
+    if key in NUMBERS:
+        return _numbers(text)
     if key == "bands" or (key in CRITERIA and ":" in text):
         return _bands(text)
     number = re.fullmatch(r"[-+]?\d+[.,]\d+", text)
@@ -95,6 +100,15 @@ def _as_toml(text: str) -> object:
         return tomllib.loads(f"value = {text}", parse_float=Decimal)["value"]
     except tomllib.TOMLDecodeError as error:
         raise ValueError(f"found {text!r}, which begins as TOML does and is none") from error
+
+
+def _numbers(text: str) -> list[Decimal]:
+    """Read "0.4012; 0.4050" as the numbers it says; between decimal commas a semicolon or a space must stand."""
+    parts = re.split(r"[;\s]+|,(?=\s)|(?<=\d),(?=\d+\.)", text.strip(" ;,"))
+    texts = [part.rstrip(",").replace(",", ".") for part in parts if part.strip(",")]
+    if not texts or not all(re.fullmatch(r"\d+(\.\d+)?", each) for each in texts):
+        raise ValueError(f"found {text!r}, expected numbers such as 0.4012; 0.4050; 0.3987")
+    return [Decimal(each) for each in texts]
 
 
 def _bands(text: str) -> list[dict[str, object]]:

@@ -1,0 +1,115 @@
+"""The class held against its references: is a reference in doubt, does a group differ, do results drift?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labmark.analyse.reference import ReferenceTest, reference_test
+from labmark.joins import classwide
+from labmark.joins.classwide import ClassFigures
+from labmark.joins.references import FEWEST_FOR_CONSENSUS, References
+from labmark.joins.statistics import further
+from labmark.joins.uncertainty import Behind
+from labmark.joins.worked import Worked
+from labmark.practical import Practical
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Anchor:
+    """Where the class is looked at: at its common reference."""
+
+    titre: float
+    """Titre that it gives [cm³]; NaN without a reference."""
+    exponent: float
+    """Relative sensitivity of the result to the titre there."""
+
+
+def class_figures(worked: Worked, practical: Practical, refs: References, behind: Behind) -> ClassFigures:
+    """Return what the class as a whole shows."""
+    relative = relative_results(worked.results, refs)
+    anchor = anchor_of(worked, refs)
+    test = _reference_test(worked, relative, refs, anchor)
+    groupings = classwide.shifted_groups(relative, worked.students, anchor.titre, anchor.exponent)
+    moving = classwide.drift_of(relative, worked.students, anchor.titre, anchor.exponent)
+    unit, digits = practical.unit, practical.file.result.significant_figures
+    value = refs.common.value if refs.common else float("nan")
+    found = [
+        *classwide.reference_finding(test, unit, digits),
+        *classwide.group_findings(groupings, unit, value, digits),
+        *classwide.drift_finding(moving),
+    ]
+    figures = ClassFigures(worked.precision, test, groupings, moving, tuple(found))
+    return replace(figures, further=further(worked, practical, refs, figures, behind))
+
+
+def relative_results(results: Floats, refs: References) -> Floats:
+    """Return every result over its own reference (n,), so that bottles with their own references can be compared."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.asarray(results / refs.values)
+
+
+def anchor_of(worked: Worked, refs: References) -> Anchor:
+    """Return the expected titre [cm³] and the relative sensitivity of the result to the titre there."""
+    common = refs.common
+    titre = None if common is None else worked.curve.titre(common.exact)
+    if titre is None or common is None:
+        return Anchor(float("nan"), 1.0)
+    return Anchor(float(titre), worked.curve.sensitivity(float(titre)) * float(titre) / common.value)
+
+
+def _reference_test(worked: Worked, relative: Floats, refs: References, anchor: Anchor) -> ReferenceTest | None:
+    common = refs.common
+    if (
+        common is None
+        or common.source != "practical"
+        or not np.isfinite(anchor.titre)
+        or worked.robust.n < FEWEST_FOR_CONSENSUS
+    ):
+        return None
+    u = (common.standard_uncertainty or 0.0) / common.value
+    test = reference_test(relative, 1.0, u, anchor.titre, anchor.exponent)
+    return replace(
+        test,
+        reference=common.value,
+        reference_uncertainty=test.reference_uncertainty * common.value,
+        robust_mean=test.robust_mean * common.value,
+        robust_sd=test.robust_sd * common.value,
+        shift=test.shift * common.value,
+        shift_uncertainty=test.shift_uncertainty * common.value,
+    )
+
+
+@dataclass(frozen=True)
+class Fair:
+    """What each student is fairly held against where the reference is in doubt or a group differs."""
+
+    values: Floats
+    """(n,) fair reference values, in the unit of the result; the student's own reference where nothing is in doubt."""
+    circumstances: tuple[str, ...]
+    """What each student should know; empty where there is nothing."""
+
+
+_DOUBT = "The class as a whole disagrees with the reference, so the reference is being checked."
+_SHIFT = "{} as a whole differs from the rest, so its solutions and glassware are being checked."
+
+
+def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair:
+    """Return what is fair to each student."""
+    values, test = refs.values, figures.reference
+    words: Sequence[str] = [""] * len(worked.students)
+    if test is not None and test.doubtful:
+        words = [_DOUBT] * len(worked.students)
+        values = values * (test.robust_mean / test.reference)
+    for grouping in figures.groupings:
+        for group in grouping.groups:
+            if group.shifted:
+                inside = [student.groups.get(grouping.name) == group.name for student in worked.students]
+                values = np.where(inside, values * (1 + group.effect_percent / 100), values)
+                words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
+    return Fair(values, tuple(words))

@@ -1,0 +1,123 @@
+"""What each student is held against: the practical's value, that of the own bottle, or the class's own centre."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labmark.analyse.chemistry import Conversion
+from labmark.analyse.robust import RobustEstimate
+from labmark.assessed import ReferenceValue
+from labmark.facts import Student
+from labmark.joins.worked import Worked
+from labmark.practical import Practical
+from labmark.problems import InputError, Problem
+from labmark.records import ClassSheet
+
+Floats = NDArray[np.float64]
+
+FEWEST_FOR_CONSENSUS = 3
+"""Students whose results must be there before the class can be its own reference."""
+
+
+@dataclass(frozen=True)
+class References:
+    """The references of a class of n."""
+
+    each: tuple[ReferenceValue | None, ...]
+    """(n,) what each student is held against."""
+    common: ReferenceValue | None
+    """The one that most students have (the first of them at a tie)."""
+    expected: tuple[Fraction | None, ...]
+    """(n,) titre that the own reference gives [cm³]."""
+    by: str | None
+    """The column of the sheet that chooses among several."""
+
+    @property
+    def values(self) -> Floats:
+        """Return the references as an array (n,); NaN where a student has none."""
+        return np.array([np.nan if each is None else each.value for each in self.each], dtype=np.float64)
+
+    @property
+    def relative_uncertainties(self) -> Floats:
+        """Return the relative standard uncertainty of each reference (n,); 0 where none is stated."""
+        return np.array(
+            [0.0 if each is None else (each.standard_uncertainty or 0.0) / each.value for each in self.each],
+            dtype=np.float64,
+        )
+
+    @property
+    def titres(self) -> Floats:
+        """Return the expected titres (n,) [cm³]; NaN where there is none."""
+        return np.array([np.nan if each is None else float(each) for each in self.expected], dtype=np.float64)
+
+    @property
+    def several(self) -> bool:
+        """Return whether students are held against different values."""
+        return len({each.exact for each in self.each if each is not None}) > 1
+
+    @property
+    def by_practical(self) -> bool:
+        """Return whether the practical gives any of them."""
+        return any(each is not None and each.source == "practical" for each in self.each)
+
+
+def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> References:
+    """Return the references. Raises InputError where a bottle of the sheet has no value in the practical."""
+    each = tuple(_each(worked, practical, sheet))
+    there = [one for one in each if one is not None]
+    common = max(dict.fromkeys(there), key=there.count) if there else None
+    given = practical.file.reference
+    return References(each, common, tuple(_expected(each, worked.curve)), given.by if given else None)
+
+
+def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[ReferenceValue | None]:
+    given = practical.file.reference
+    if given is None:
+        return [consensus(worked.robust)] * len(worked.students)
+    u = None if given.standard_uncertainty is None else float(given.standard_uncertainty)
+    default = None if given.value is None else ReferenceValue(float(given.value), u, "practical", Fraction(given.value))
+    if given.by is None:
+        return [default] * len(worked.students)
+    own = {
+        entry: ReferenceValue(float(value), u, "practical", Fraction(value)) for entry, value in given.values.items()
+    }
+    problems = [
+        _no_reference(student, given.by, entry, sheet, list(given.values))
+        for student in worked.students
+        if default is None and not student.absent and (entry := student.groups.get(given.by)) and entry not in own
+    ]
+    if problems:
+        raise InputError(problems)
+    return [own.get(student.groups.get(given.by) or "", default) for student in worked.students]
+
+
+def _no_reference(student: Student, by: str, entry: str, sheet: ClassSheet, known: list[str]) -> Problem:
+    name, _, cell = student.cells.get(by, "").rpartition("!")
+    return Problem(
+        f"{by} {entry!r} has no reference value in the practical (it has {', '.join(known)})",
+        "add it to reference.values, or correct the cell",
+        sheet.file,
+        name,
+        cell,
+    )
+
+
+def consensus(robust: RobustEstimate) -> ReferenceValue | None:
+    """Return the class's robust mean as the reference, with u(x*) = 1.25 s*/√p (ISO 13528:2022, 7.7.3)."""
+    if robust.n < FEWEST_FOR_CONSENSUS or not np.isfinite(robust.mean):
+        return None
+    u = robust.standard_uncertainty
+    return ReferenceValue(
+        robust.mean, float(u) if np.isfinite(u) else None, "class", Fraction(Decimal(repr(robust.mean)))
+    )
+
+
+def _expected(each: Sequence[ReferenceValue | None], curve: Conversion) -> list[Fraction | None]:
+    titres = {value: curve.titre(value) for value in {one.exact for one in each if one is not None}}
+    return [None if one is None else titres[one.exact] for one in each]

@@ -1,0 +1,140 @@
+"""What the technician's standardisation runs come to: c = 1000 × m × P × r ÷ (M × V), exactly.
+
+Potassium hydrogen phthalate 0.3888 g, titre 18.64 cm³, one mole for one: 0.1021 mol/dm³ (QUAM:2012, A2).
+
+The value alone is worked out here, as the practical cannot be read without it; its uncertainty is `joins.standard`'s.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any, Literal
+
+from labmark.figures import significant
+from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
+from labmark.practical.model import PracticalFile, Reference, Standardisation
+from labmark.problems import Problem
+
+Side = Literal["burette", "flask"]
+Report = Callable[[str, str, str], Problem]
+"""(key, what is wrong, what to do) -> the problem with its place."""
+
+
+@dataclass(frozen=True)
+class Standardised:
+    """A solution standardised by the technician."""
+
+    solution: Species
+    known: bool
+    """The known solution, whose concentration it gives; otherwise the unknown, whose reference it gives."""
+    atoms: tuple[tuple[str, Fraction], ...]
+    """Of the primary standard."""
+    molar_mass: Fraction
+    """Of the primary standard [g/mol]."""
+    ratio: Fraction
+    """Moles of the solution's substance that react with one of the standard."""
+    each: tuple[Fraction, ...]
+    """Concentration that each run gives [mol/dm³]."""
+    told: Decimal | None
+    """Concentration of the known solution where the practical states one itself [mol/dm³]; it is then the one used."""
+
+    @property
+    def value(self) -> Fraction:
+        """Return the mean of the runs [mol/dm³]."""
+        return sum(self.each, Fraction(0)) / len(self.each)
+
+
+def standardised(
+    practical: PracticalFile, equation: Equation, unknown: Species | None, problem: Report, problems: list[Problem]
+) -> tuple[PracticalFile, Standardised | None]:
+    """Return the practical with what its standardisation gives filled in; what is wrong is added to `problems`."""
+    given = practical.standardisation
+    if given is None:
+        return practical, None
+    sides: dict[Side, Species | None] = {
+        "burette": equation.find(practical.burette.solution),
+        "flask": equation.find(practical.flask.solution),
+    }
+    known: Side = "flask" if sides["burette"] == unknown else "burette"
+    solution = sides[known] if given.solution is None else equation.find(given.solution)
+    if solution is None or solution not in sides.values():
+        names = " or ".join(species.name for species in sides.values() if species is not None)
+        what = f"found {given.solution!r}, expected one of the two solutions ({names})"
+        problems.append(problem("standardisation.solution", what, "name the solution that was standardised"))
+        return practical, None
+    found = _found(given, equation, solution, solution != unknown, problem, problems)
+    if found is None:
+        return practical, None
+    if not found.known:
+        return _as_reference(practical, found, problem, problems), found
+    told = getattr(practical, known).concentration
+    if told is not None:
+        return practical, _with_told(found, told)
+    side = getattr(practical, known).model_copy(
+        update={"concentration": significant(found.value, given.significant_figures)}
+    )
+    return practical.model_copy(update={known: side}), found
+
+
+def _with_told(found: Standardised, told: Decimal) -> Standardised:
+    return Standardised(found.solution, found.known, found.atoms, found.molar_mass, found.ratio, found.each, told)
+
+
+def _found(
+    given: Standardisation, equation: Equation, solution: Species, known: bool, problem: Report, problems: list[Problem]
+) -> Standardised | None:
+    try:
+        standard = parse_formula(given.standard)
+    except EquationError as error:
+        problems.append(problem("standardisation.standard", str(error), "give a formula such as KHC8H4O4"))
+        return None
+    ratio = _ratio(given, equation, solution, problem, problems)
+    if ratio is None:
+        return None
+    mass = molar_mass(standard.atoms)
+    return Standardised(solution, known, standard.atoms, mass, ratio, _each(given, mass, ratio), None)
+
+
+def _ratio(
+    given: Standardisation, equation: Equation, solution: Species, problem: Report, problems: list[Problem]
+) -> Fraction | None:
+    """Return how many moles of the solution react with one of the standard."""
+    key = "standardisation.equation"
+    if given.equation:
+        try:
+            equation = parse_equation(given.equation)
+        except EquationError as error:
+            problems.append(problem(key, f"{given.equation!r} {error}", "correct the equation"))
+            return None
+    standard, titrant = equation.find(given.standard), equation.find(solution.name)
+    missing = given.standard if standard is None else solution.name
+    if standard is None or titrant is None:
+        problems.append(problem(key, f"{missing} is not in it", "give the equation of standard and solution"))
+        return None
+    return equation.coefficient(titrant) / equation.coefficient(standard)
+
+
+def _each(given: Standardisation, mass: Fraction, ratio: Fraction) -> tuple[Fraction, ...]:
+    portion = Fraction(1)
+    if given.aliquot is not None and given.made_up_to is not None:
+        portion = Fraction(given.aliquot) / Fraction(given.made_up_to)
+    masses = given.masses * len(given.titres) if len(given.masses) == 1 else given.masses
+    factor = 1000 * portion * Fraction(given.purity) * ratio / mass
+    return tuple(factor * Fraction(m) / Fraction(v) for m, v in zip(masses, given.titres, strict=True))
+
+
+def _as_reference(
+    practical: PracticalFile, found: Standardised, problem: Report, problems: list[Problem]
+) -> PracticalFile:
+    """Return the practical with the unknown's standardised concentration as its reference."""
+    if practical.result.quantity != "amount concentration":
+        what = f"it gives an amount concentration, and the result is {practical.result.quantity}"
+        problems.append(problem("standardisation.solution", what, "give the reference in [reference] instead"))
+    if practical.reference is not None:
+        what = "it gives the reference, and [reference] gives one too"
+        problems.append(problem("standardisation.solution", what, "keep one of the two"))
+    value: Any = significant(found.value, practical.result.significant_figures + 2)
+    return practical.model_copy(update={"reference": Reference(value=value)})
