@@ -19,6 +19,8 @@ from scipy.special import ndtr
 from labmark.diagnose.bench_input import BenchSetting, Floats
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, Band, Hypothesis
 
+NEGLIGIBLE = 9.0
+"""Standard deviations beyond which a density is taken as 0: it's below 10⁻¹⁷ of its peak."""
 STEP = 10
 """Step of the tables [µL]."""
 READING_STEPS = (1, 2, 10)
@@ -36,14 +38,21 @@ ROUGH_RATE = {"misread-division": 0.01, "implausible-titre": 0.01}
 
 
 def normal(x: Floats, spread: float | Floats) -> Floats:
-    """Return the normal density about 0 with standard deviation `spread`."""
-    z = x / spread
-    return np.asarray(np.exp(-0.5 * z * z) / (np.sqrt(2 * np.pi) * spread))
+    """Return the normal density about 0 with standard deviation `spread`; 0 further out than NEGLIGIBLE of them."""
+    z = np.asarray(x / spread)
+    out = np.zeros_like(z)
+    np.exp(-0.5 * z * z, out=out, where=np.abs(z) < NEGLIGIBLE)
+    return np.asarray(out / (np.sqrt(2 * np.pi) * spread))
 
 
 def evenly(x: Floats, low: float | Floats, high: float | Floats, spread: float | Floats) -> Floats:
     """Return the density at x of a size spread evenly from low to high, blurred by a normal of sd `spread`."""
-    return np.asarray((ndtr((x - low) / spread) - ndtr((x - high) / spread)) / (high - low))
+    above, below = np.asarray((x - low) / spread), np.asarray((x - high) / spread)
+    near = (above > -NEGLIGIBLE) & (below < NEGLIGIBLE)
+    rise, fall = np.zeros_like(above), np.zeros_like(below)
+    ndtr(above, out=rise, where=near)
+    ndtr(below, out=fall, where=near)
+    return np.asarray((rise - fall) / (high - low))
 
 
 def good_run(x: Floats, spread: float) -> Floats:

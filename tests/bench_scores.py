@@ -1,0 +1,135 @@
+"""Holds what is claimed of simulated classes against what was planted: precision, recall, calibration, confusion.
+
+A planted fault that moved a titre by less than three drops (0.15 cm³) is within ordinary scatter: it's neither wanted
+nor held against a claim. How many there are is counted.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
+from tests.simulator import FAULTS, Readings, SimulatedBench, simulate
+
+TO_BE_SEEN = 0.15
+"""Smallest effect that is counted [cm³]."""
+Fact = tuple[int, int | None, str]
+
+
+def matrix(readings: Readings) -> RunMatrix:
+    """Return the readings of a simulated class as the diagnosis takes them."""
+    runs = RunMatrix.of(
+        readings.initial, readings.final, rough=readings.rough, usable=readings.present, expected=readings.expected
+    )
+    return dataclasses.replace(runs, present=readings.present)
+
+
+@dataclass
+class Scores:
+    """Counts over many classes."""
+
+    hit: Counter[str] = field(default_factory=Counter)
+    wrong: Counter[str] = field(default_factory=Counter)
+    missed: Counter[str] = field(default_factory=Counter)
+    named: Counter[str] = field(default_factory=Counter)
+    """Missed, but named as an alternative of what was claimed of the same run or student."""
+    small: int = 0
+    innocent: int = 0
+    """Students in whom nothing was planted,"""
+    accused: int = 0
+    """and those of them of whom something was claimed."""
+    odds: list[tuple[float, bool]] = field(default_factory=list)
+    confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
+
+    def precision(self, fault: str) -> float:
+        return self.hit[fault] / max(self.hit[fault] + self.wrong[fault], 1)
+
+    def recall(self, fault: str, *, named: bool = False) -> float:
+        found = self.hit[fault] + (self.named[fault] if named else 0)
+        return found / max(self.hit[fault] + self.missed[fault], 1)
+
+    def f1(self, fault: str) -> float:
+        p, r = self.precision(fault), self.recall(fault)
+        return 2 * p * r / max(p + r, 1e-12)
+
+    @property
+    def macro_f1(self) -> float:
+        return float(np.mean([self.f1(fault) for fault in FAULTS]))
+
+    @property
+    def accused_share(self) -> float:
+        return self.accused / max(self.innocent, 1)
+
+    def reliability(self, bins: int = 10) -> list[tuple[float, float, int]]:
+        """Return (mean probability, share that was right, claims) for claims gathered by probability."""
+        odds = np.array(self.odds).reshape(-1, 2)
+        place = np.clip((odds[:, 0] * bins).astype(int), 0, bins - 1)
+        return [
+            (float(odds[place == b, 0].mean()), float(odds[place == b, 1].mean()), int((place == b).sum()))
+            for b in range(bins)
+            if (place == b).any()
+        ]
+
+    @property
+    def calibration_error(self) -> float:
+        """Expected calibration error over ten bins."""
+        table = self.reliability()
+        return sum(n * abs(p - right) for p, right, n in table) / max(sum(n for *_, n in table), 1)
+
+
+def facts_of(found: BenchDiagnosis) -> dict[Fact, float]:
+    """Return claim -> probability."""
+    return {(claim.student, claim.run, claim.finding): claim.probability for claim in found.claims}
+
+
+def add(scores: Scores, readings: Readings, claims: dict[Fact, float], alternatives: Iterable[Fact] = ()) -> None:
+    """Add one class to the counts."""
+    small = {fact for fact, effect in readings.truth.items() if abs(effect) < TO_BE_SEEN}
+    wanted, also = set(readings.truth) - small, set(alternatives)
+    for fact, probability in claims.items():
+        if fact not in small:
+            (scores.hit if fact in wanted else scores.wrong)[fact[2]] += 1
+            scores.odds.append((probability, fact in wanted))
+    for fact in wanted - set(claims):
+        scores.missed[fact[2]] += 1
+        scores.named[fact[2]] += fact in also
+    scores.small += len(small)
+    _add_students(scores, readings, claims)
+
+
+def _add_students(scores: Scores, readings: Readings, claims: dict[Fact, float]) -> None:
+    of = defaultdict(set)
+    for student, _, finding in claims:
+        of[student].add(finding)
+    for student, planted in enumerate(readings.fault):
+        scores.confusion[planted or "none", " and ".join(sorted(of[student])) or "none"] += 1
+        if not planted:
+            scores.innocent += 1
+            scores.accused += bool(of[student])
+
+
+def alternatives_of(found: BenchDiagnosis) -> set[Fact]:
+    """Return what is named beside a claim about the same run or student."""
+    return {
+        (claim.student, claim.run, other["finding"]) for claim in found.claims for other in claim.evidence["or"]
+    }  # fmt: skip
+
+
+def score(bench: SimulatedBench, classes: int, *, reference: bool = True, seed: int = 0) -> Scores:
+    """Return the counts over simulated classes with all sorts of expected titres between 18 and 28 cm³."""
+    scores = Scores()
+    for number in range(classes):
+        rng = np.random.default_rng([seed, number])
+        one = dataclasses.replace(bench, equivalence=round(float(rng.uniform(18, 28)), 2))
+        readings = simulate(one, seed=1000 * seed + number)
+        runs = matrix(readings)
+        if not reference:
+            runs = dataclasses.replace(runs, expected=np.full(len(readings.fault), np.nan))
+        found = diagnose_bench(runs, BenchSetting(capacity=bench.capacity, aliquot=bench.aliquot))
+        add(scores, readings, facts_of(found), alternatives_of(found))
+    return scores

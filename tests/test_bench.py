@@ -1,0 +1,240 @@
+"""Faults at the bench, found in readings of invented students.
+
+What is ordinary and what is not: common practice, no source.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
+
+EXPECTED = 24.35
+CLASS = [
+    [(0.00, 24.95), (0.00, 24.30), (0.00, 24.35), (0.00, 24.30)],
+    [(0.00, 25.10), (0.00, 24.45), (0.00, 24.50), (0.00, 24.40)],
+    [(0.30, 24.85), (0.15, 24.40), (1.10, 25.40), (0.65, 24.95)],
+    [(0.00, 25.30), (0.00, 24.40), (0.00, 24.35), (0.00, 24.40)],
+    [(1.20, 26.40), (0.85, 25.15), (2.05, 26.25), (0.40, 24.70)],
+    [(0.00, 24.60), (0.00, 24.20), (0.00, 24.20), (0.00, 24.25)],
+    [(0.05, 25.40), (0.00, 24.45), (0.10, 24.50), (0.00, 24.40)],
+    [(0.00, 25.20), (0.50, 24.80), (0.25, 24.60), (1.15, 25.45)],
+    [(0.45, 25.30), (0.00, 24.30), (0.00, 24.40), (0.00, 24.35)],
+    [(0.00, 24.90), (0.00, 24.35), (0.00, 24.25), (0.00, 24.30)],
+]
+"""Ten ordinary students: rough, then three accurate runs, initial and final reading [cm³]."""
+
+
+def matrix(*students: list[tuple[float, float]], expected: float | None = EXPECTED) -> RunMatrix:
+    """Return these students, followed by the class."""
+    rows = [*students, *CLASS]
+    wide = max(map(len, rows))
+    padded = [row + [(0.0, 0.0)] * (wide - len(row)) for row in rows]
+    volumes = np.round(np.array(padded) * 1000).astype(np.int64)
+    here = np.array([[place < len(row) for place in range(wide)] for row in rows])
+    runs = RunMatrix.of(volumes[..., 0], volumes[..., 1], usable=here, expected=expected)
+    return dataclasses.replace(runs, present=here)
+
+
+def claimed(found: BenchDiagnosis, student: int = 0) -> list[tuple[int | None, str]]:
+    return [(claim.run, claim.finding) for claim in found.claims if claim.student == student]
+
+
+SPECIFICATION = [
+    ("nothing", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 24.35)], []),
+    ("a rough far past the endpoint is no fault", [(0, 26.05), (0, 24.35), (0, 24.40), (0, 24.35)], []),
+    ("a rough that stopped at the endpoint is no fault", [(0, 24.35), (0, 24.35), (0, 24.40), (0, 24.35)], []),
+    ("a run 0.10 from the others is ordinary", [(0, 24.95), (0, 24.35), (0, 24.45), (0, 24.35)], []),
+    ("a little high throughout is ordinary", [(0, 24.95), (0, 24.55), (0, 24.50), (0, 24.50)], []),
+    ("second run 0.40 past", [(0, 24.95), (0, 24.35), (0, 24.77), (0, 24.35)], [(2, "overshoot")]),
+    ("third run 0.45 short", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 23.90)], [(3, "undershoot")]),
+    ("final reading one too many", [(0, 24.95), (0, 24.35), (0, 25.35), (0, 24.40)], [(2, "misread-division")]),
+    ("initial one too many", [(0, 24.95), (1.15, 24.50), (0.20, 24.55), (0.30, 24.65)], [(1, "misread-division")]),
+    ("final reading ten too many", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 34.35)], [(3, "misread-division")]),
+    (
+        "final reading mirrored: 24.30 written as 25.70",  # taken from the mark below
+        [(0.9, 25.7), (0.25, 24.60), (0.35, 24.70), (0.40, 24.05)],
+        [(3, "read-upside-down")],
+    ),
+    (
+        "every reading mirrored",
+        [(1.70, 26.80), (0.70, 24.35), (0.45, 24.05), (1.90, 25.50), (0.15, 25.80)],
+        [(run, "read-upside-down") for run in range(5)],
+    ),
+    ("a run broken off", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 7.15)], [(3, "implausible-titre")]),
+    (
+        "far above, together, for no reason",
+        [(0, 34.0), (0, 33.20), (0, 33.25), (0, 33.20)],
+        [(run, "implausible-titre") for run in (1, 2, 3)],
+    ),
+    ("half a cm³ past every time", [(0, 25.45), (0, 24.90), (0, 24.85), (0, 24.90)], [(None, "always-overshoots")]),
+    ("six per cent high", [(0, 26.60), (0, 25.85), (0, 25.80), (0, 25.85)], [(None, "diluted-titrant")]),
+    ("high, and less each time", [(0, 26.90), (0, 25.70), (0, 25.05), (0, 24.65)], [(None, "diluted-titrant")]),
+    ("a 20 cm³ pipette", [(0, 19.95), (0, 19.50), (0, 19.45), (0, 19.50)], [(None, "wrong-aliquot")]),
+    ("a 10 cm³ pipette", [(0, 10.15), (0, 9.75), (0, 9.80), (0, 9.75)], [(None, "wrong-aliquot")]),
+    (
+        "a 20 cm³ pipette and one run past the endpoint",
+        [(0, 19.95), (0, 19.50), (0, 19.92), (0, 19.50)],
+        [(None, "wrong-aliquot"), (2, "overshoot")],
+    ),
+    (
+        "burette not refilled, and 0.00 written",
+        [(0, 24.90), (0, 24.35), (0, 48.75), (0, 24.40)],
+        [(2, "implausible-titre")],
+    ),
+]
+
+
+@pytest.mark.parametrize(
+    ("readings", "wanted"), [row[1:] for row in SPECIFICATION], ids=[row[0] for row in SPECIFICATION]
+)
+def test_what_is_claimed_of_which_readings(readings, wanted):
+    assert claimed(diagnose_bench(matrix(readings))) == wanted
+
+
+def test_the_ordinary_class_is_left_alone():
+    assert diagnose_bench(matrix()).claims == []
+
+
+def test_a_single_mishap_comes_with_its_figures():
+    found = diagnose_bench(matrix([(0, 24.95), (0, 24.35), (0, 24.77), (0, 24.35)]))
+    evidence = found.claims[0].evidence
+    assert evidence["above_own_others"] == pytest.approx(0.42)
+    assert evidence["expected"] == 24.35
+    assert "leaking tap" in evidence["looks_the_same"]
+    assert found.claims[0].probability > 0.8
+
+
+@pytest.mark.parametrize(
+    ("readings", "run", "likely", "mean"),
+    [
+        ([(0, 24.95), (0, 24.35), (0, 25.35), (0, 24.40)], 2, 24350, 24.3667),
+        ([(0, 24.95), (0, 24.35), (0, 24.40), (0, 14.35)], 3, 24350, 24.3667),
+        ([(1.7, 26.8), (0.70, 24.35), (0.45, 24.05), (1.90, 25.50), (0.15, 25.80)], 1, 24350, 24.375),
+        ([(0, 24.90), (0, 24.35), (0, 48.75), (0, 24.40)], 2, 24400, 24.3833),
+    ],
+    ids=["one too many", "ten too few", "all mirrored", "not refilled"],
+)  # fmt: skip
+def test_the_likely_titre_of_a_misreading_and_the_mean_it_leads_to(readings, run, likely, mean):
+    found = diagnose_bench(matrix(readings))
+    evidence = next(claim.evidence for claim in found.claims if claim.student == 0 and claim.run == run)
+    assert found.likely[0, run] == likely
+    assert (evidence["likely_titre"], evidence["mean_if_so"]) == (likely / 1000, pytest.approx(mean, abs=1e-4))
+
+
+def test_nothing_likely_is_offered_for_a_run_that_was_not_misread():
+    found = diagnose_bench(matrix([(0, 24.95), (0, 24.35), (0, 24.77), (0, 24.35)]))
+    assert (found.likely == -1).all()
+
+
+def test_always_past_the_endpoint_and_a_weak_titrant_are_named_together():
+    found = diagnose_bench(matrix([(0, 25.75), (0, 25.10), (0, 25.15), (0, 25.10)]))
+    claim = found.claims[0]
+    named = {claim.finding, *(other["finding"] for other in claim.evidence["or"])}
+    assert {"always-overshoots", "diluted-titrant"} <= named
+    assert claim.level == "check"
+
+
+def test_no_reference_no_difference_where_the_class_agrees():
+    readings = [(0, 24.95), (0, 24.90), (0, 24.85), (0, 24.90)]
+    with_one, without = (diagnose_bench(matrix(readings, expected=e)) for e in (EXPECTED, None))
+    assert claimed(with_one) == claimed(without) == [(None, "always-overshoots")]
+
+
+@pytest.mark.parametrize("doubtful", [True, False])
+def test_a_wrong_reference_accuses_nobody(doubtful):
+    found = diagnose_bench(matrix(expected=EXPECTED * 0.98), BenchSetting(reference_doubtful=doubtful))
+    assert found.claims == []
+
+
+def test_a_class_that_all_stops_a_drop_late_is_not_a_class_of_culprits():
+    late = [[(a, round(b + 0.10, 2)) for a, b in row] for row in CLASS]
+    assert diagnose_bench(matrix(*late)).claims == []
+
+
+def test_shaky_work_has_no_single_culprit():
+    found = diagnose_bench(matrix([(0, 24.9), (0, 24.20), (0, 24.50), (0, 24.35), (0, 24.05)]))
+    assert claimed(found) == []
+    assert found.student_posterior[0, found.student_hypotheses.index("scattered work")] > 0.05
+
+
+def test_runs_that_cannot_be_judged_are_left_out():
+    runs = matrix([(0, 24.95), (0, 24.35), (0, 24.40), (0, 7.15)])
+    usable = runs.usable.copy()
+    usable[0, 3] = False
+    assert claimed(diagnose_bench(dataclasses.replace(runs, usable=usable))) == []
+
+
+@pytest.mark.parametrize("kept", [[0], []], ids=["only a rough", "nothing"])
+def test_a_student_without_an_accurate_run_gets_no_claim(kept):
+    runs = matrix([(0, 34.95), (0, 24.35), (0, 24.40), (0, 7.15)])
+    usable = runs.usable.copy()
+    usable[0] = [run in kept for run in range(usable.shape[1])]
+    found = diagnose_bench(dataclasses.replace(runs, usable=usable))
+    assert claimed(found) == []
+    assert np.isnan(found.level[0])
+
+
+def test_a_class_without_any_run_is_no_error():
+    runs = dataclasses.replace(matrix(), usable=np.zeros((len(CLASS), 4), dtype=bool))
+    assert diagnose_bench(runs).claims == []
+
+
+def test_a_single_student_is_held_against_the_reference():
+    runs = RunMatrix.of([[0, 0, 0, 0]], [[20200, 19500, 19450, 19500]], expected=EXPECTED)
+    assert claimed(diagnose_bench(runs)) == [(None, "wrong-aliquot")]
+
+
+def test_a_weighed_sample_knows_no_other_pipette():
+    found = diagnose_bench(matrix([(0, 19.95), (0, 19.50), (0, 19.45), (0, 19.50)]), BenchSetting(aliquot=None))
+    assert "wrong-aliquot" not in {finding for _, finding in claimed(found)}
+
+
+def test_a_titre_that_falls_when_the_titrant_weakens():
+    readings = [(0, 23.60), (0, 22.90), (0, 22.85), (0, 22.90)]
+    found = diagnose_bench(matrix(readings), BenchSetting(weaker_raises=False))
+    assert claimed(found) == [(None, "diluted-titrant")]
+
+
+def test_posteriors_add_up_to_one():
+    found = diagnose_bench(matrix(*(row[1] for row in SPECIFICATION)))
+    assert found.student_posterior.sum(axis=1) == pytest.approx(np.ones(len(found.level)))
+    assert (found.run_posterior >= 0).all()
+    assert (found.run_posterior.sum(axis=2) <= 1 + 1e-9).all()
+    assert (found.run_finding_probability <= 1 + 1e-9).all()
+
+
+def test_the_same_readings_give_the_same_figures_to_the_last_bit():
+    runs = matrix(*(row[1] for row in SPECIFICATION))
+    first, second = diagnose_bench(runs), diagnose_bench(runs)
+    assert first.claims == second.claims
+    assert (first.run_posterior == second.run_posterior).all()
+
+
+@given(st.permutations(range(len(SPECIFICATION))))
+@settings(max_examples=5, deadline=None)
+def test_the_order_of_the_students_does_not_matter(order):
+    rows = [SPECIFICATION[place][1] for place in order]
+    moved, straight = diagnose_bench(matrix(*rows)), diagnose_bench(matrix(*(row[1] for row in SPECIFICATION)))
+    for place, original in enumerate(order):
+        assert claimed(moved, place) == claimed(straight, original)
+
+
+def test_a_large_class_is_looked_at_part_by_part_with_the_same_outcome():
+    runs = matrix([(0, 24.95), (0, 24.35), (0, 24.77), (0, 24.35)])
+    many = runs.rows(np.tile(np.arange(len(CLASS) + 1), 60))
+    found = diagnose_bench(many)
+    assert [claim.student for claim in found.claims] == list(range(0, 60 * (len(CLASS) + 1), len(CLASS) + 1))
+
+
+def test_readings_are_not_changed():
+    runs = matrix(*(row[1] for row in SPECIFICATION))
+    before = [getattr(runs, field.name).copy() for field in dataclasses.fields(runs)]
+    diagnose_bench(runs)
+    for field, was in zip(dataclasses.fields(runs), before, strict=True):
+        assert np.array_equal(getattr(runs, field.name), was, equal_nan=field.name.startswith("expected")), field.name

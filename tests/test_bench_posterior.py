@@ -1,0 +1,80 @@
+"""Adding up over levels: the sum on a coarse lattice is the integral."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from labmark.diagnose.bench_input import BenchSetting, RunMatrix
+from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, wide_levels
+from labmark.diagnose.bench_levels import RUN_RATES, Fit, level_density
+from labmark.diagnose.bench_model import density, good_run, make_tables
+from labmark.diagnose.bench_posterior import ORDINARY, PLAIN, posterior
+from labmark.diagnose.bench_view import VARIANT_SHARES, look, upside_down
+from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES
+
+SETTING = BenchSetting()
+FIT = Fit(0.04, 0.005, 0.0, 0.001)
+SPREAD = float(np.hypot(0.04, 0.05 / np.sqrt(6)))
+BUBBLE = BY_NAME["air bubble in the jet"].rate
+
+
+def runs_of(*titres: float, initial: float = 0.35) -> RunMatrix:
+    first = np.full((1, len(titres)), round(initial * 1000))
+    return RunMatrix.of(first, first + np.round(np.array([titres]) * 1000).astype(int), rough=False, expected=24.35)
+
+
+def run_density(runs: RunMatrix, k: int, theta: np.ndarray) -> np.ndarray:
+    """Density of a run at each level, written out once more without tables."""
+    titre = runs.titre[0, k] / 1000
+    first = k == 0
+    out = (1 - RUN_RATES.sum() + (0 if first else BUBBLE)) * good_run(titre - theta, SPREAD)
+    for hypothesis in RUN_HYPOTHESES:
+        if first or hypothesis.runs != "first":
+            out += hypothesis.rate * density(hypothesis, titre - theta, SPREAD, SETTING.capacity)
+    meant = upside_down(runs.initial[:, k], runs.final[:, k])[0] / 1000
+    for value, share in zip(meant, VARIANT_SHARES, strict=True):
+        out += BY_NAME["read-upside-down"].rate * share * good_run(value - theta, SPREAD)
+    return out
+
+
+def by_brute_force(runs: RunMatrix) -> np.ndarray:
+    """Evidence for each hypothesis about the student under which all runs have the usual mixture."""
+    theta = np.arange(0.002, 60, 0.002)
+    together = np.prod([run_density(runs, k, theta) for k in range(runs.titre.shape[1])], axis=0)
+    level = [level_density(h, theta[None, :], runs.expected, FIT, SETTING)[0] for h in STUDENT_HYPOTHESES]
+    return np.array([h.rate * np.trapezoid(p * together, theta) for h, p in zip(STUDENT_HYPOTHESES, level, strict=True)])
+
+
+@pytest.mark.parametrize(
+    "titres",
+    [(24.35, 24.40, 24.35), (24.85, 24.80, 24.85), (25.60, 25.55), (19.50, 19.45, 19.50, 19.55), (23.95,)],
+    ids=["ordinary", "half a cm³ high", "five per cent high", "another pipette", "a single run"],
+)
+def test_the_lattice_gives_what_a_fine_grid_gives(titres):
+    runs = runs_of(*titres)
+    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES), FIT, SETTING).student[0]
+    wanted = by_brute_force(runs)
+    assert found[PLAIN] / found[PLAIN].sum() == pytest.approx(wanted[PLAIN] / wanted[PLAIN].sum(), rel=0.03, abs=5e-4)
+
+
+def test_the_mean_level_is_that_of_the_runs_where_nothing_happened():
+    runs = runs_of(24.35, 24.40, 24.45)
+    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES), FIT, SETTING)
+    assert found.level[0] == pytest.approx(24.40, abs=0.015)
+    assert found.student[0, ORDINARY] > 0.9
+
+
+def test_students_who_agree_with_the_class_need_few_levels():
+    near, far, apart = (look(runs_of(*t), SETTING) for t in ((24.35, 24.4), (24.75, 24.8), (24.35, 24.75)))
+    assert [bool(is_calm(view, view.expected)[0]) for view in (near, far, apart)] == [True, False, False]
+    assert [bool(lie_apart(view)[0]) for view in (near, far, apart)] == [False, False, True]
+
+
+def test_weights_of_the_levels_cover_them_once():
+    view = look(runs_of(24.35, 25.75, 7.10), SETTING)
+    theta, weights = wide_levels(view, view.expected)
+    assert (np.diff(theta, axis=1) >= 0).all()
+    assert weights.sum() == pytest.approx((theta[0, -1] - theta[0, 0]) / 100)
+    theta, weights = calm_levels(view)
+    assert weights.sum() == pytest.approx(0.63)
