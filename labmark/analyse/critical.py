@@ -22,6 +22,12 @@ from labmark.analyse.arrays import FloatArray, t_quantile
 FEWEST = 3
 """Fewest values of a test for one outlier."""
 
+PRECISION = 1e-12
+"""How closely a critical value between 0 and 1 is solved for."""
+
+MOST_STEPS = 200
+"""A stop far beyond what any law needs (about 25)."""
+
 MOST_EXACT = 100
 """Largest n for the tests whose law needs an integral (Dixon, two at one end): far beyond any class."""
 
@@ -84,12 +90,24 @@ def _f_quantile(probability: float, top: float, bottom: float) -> float:
 
 
 def _solve(law: Callable[[float], float], target: float) -> float:
-    """Return where a rising law on 0 to 1 reaches `target`, by halving."""
+    """Return where a rising law on 0 to 1 reaches `target`: by false position that never keeps an end twice (Illinois).
+
+    A call of the law is an integral; halving would take five times as many of them.
+    """
     low, high = 0.0, 1.0
-    for _ in range(48):
-        middle = (low + high) / 2
-        low, high = (middle, high) if law(middle) < target else (low, middle)
-    return (low + high) / 2
+    below, above = law(low) - target, law(high) - target
+    moved = 0
+    for _ in range(MOST_STEPS):
+        middle = (low * above - high * below) / (above - below)
+        value = law(middle) - target
+        if abs(value) < PRECISION or high - low < PRECISION:
+            break
+        if value < 0:
+            low, below, above = middle, value, above / 2 if moved < 0 else above
+        else:
+            high, above, below = middle, value, below / 2 if moved > 0 else below
+        moved = -1 if value < 0 else 1
+    return middle
 
 
 def _nodes(low: float, high: float, count: int) -> tuple[FloatArray, FloatArray]:
@@ -146,7 +164,7 @@ def _largest_law(m: int) -> tuple[FloatArray, FloatArray]:
         # Two values: the larger always lies 1/√2 standard deviations above the mean.
         return np.array([0.0, 1 / sqrt(2), 1 / sqrt(2)]), np.array([0.0, 0.0, 1.0])
     middle = (g[1:] + g[:-1]) / 2
-    mass = m * (_tail(m, g[:-1]) - _tail(m, g[1:]))
+    mass = -m * np.diff(_tail(m, g))
     steps = mass * _below(m - 1, _rest_at(m, middle))
     law = np.concatenate(([0.0], np.cumsum(steps)))
     return g, np.minimum(law / law[-1], 1.0)

@@ -13,17 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse import screening
+from labmark.analyse.arrays import codes, medians
 from labmark.analyse.components import variance_components
 from labmark.analyse.groups import group_name
 from labmark.analyse.precision import LIMIT_FACTOR, precision
 from labmark.analyse.reference import CHECKS
-from labmark.analyse.robust import algorithm_a
+from labmark.analyse.robust import algorithm_a, made
 from labmark.joins.classwide import ClassFigures, groupings_of, plain
 from labmark.joins.references import References
 from labmark.joins.scoring import bands_about
 from labmark.joins.standard import budget_rows
 from labmark.joins.uncertainty import Behind, budgets
-from labmark.joins.worked import Runs, Worked
+from labmark.joins.worked import Worked
 from labmark.practical import Practical
 from labmark.volumes import fraction, round_fraction
 
@@ -35,6 +36,10 @@ MOST_FOR_DIXON = 30
 """Largest class for Dixon's r10: as far as its published tables go (Rorabacher, 1991; from memory)."""
 COARSE = ("class", "set", "teacher", "school", "room", "session")
 """Groupings within which benches are counted anew: bench 3 of two classes is two benches."""
+WILD = 4.0
+"""Robust standard deviations from the own group beyond which a student says nothing about where spread comes from."""
+FEWEST_IN_GROUP = 3
+"""Students whose group has a median of its own."""
 
 
 def further(
@@ -133,14 +138,14 @@ def _by_reference(worked: Worked, practical: Practical, refs: References) -> lis
     if not refs.several:
         return []
     exact = [None if each is None else each.exact for each in refs.each]
-    made = []
+    parts = []
     for value in dict.fromkeys(each for each in refs.each if each is not None):
         inside = np.array([each == value.exact for each in exact])
         students = [student for student, here in zip(worked.students, inside, strict=True) if here]
         names = dict.fromkeys(name for student in students if (name := student.groups.get(refs.by or "")))
         robust = algorithm_a(worked.results[inside])
         titre = worked.curve.titre(value.exact)
-        made.append(
+        parts.append(
             {
                 "what": "The students of one reference, in the unit of the result.",
                 "groups": [group_name(refs.by or "", name) for name in names],
@@ -156,7 +161,7 @@ def _by_reference(worked: Worked, practical: Practical, refs: References) -> lis
                 "bands": bands_about(practical, worked.curve, value),
             }
         )
-    return made
+    return parts
 
 
 # Screening -----------------------------------------------------------------------------------------------------------
@@ -231,37 +236,57 @@ def _mandel(worked: Worked, refs: References) -> Facts | None:
 
 
 def _components(worked: Worked, refs: References, practical: Practical) -> Facts | None:
-    """Return what groups, students and runs each add to the spread of the used runs."""
-    runs: Runs = worked.used
-    chosen = _levels(groupings_of(worked.students))
-    levels = {name: [labels[place] for place in runs.student.tolist()] for name, labels in chosen.items()}
-    found = variance_components(turned(runs.result, refs, runs.student), {**levels, "student": runs.student.tolist()})
+    """Return what groups, students and runs each add to the spread of the used runs, wild students left out."""
+    runs = worked.used
+    values = turned(runs.result, refs, runs.student)
+    chosen = _levels(groupings_of([worked.students[place] for place in np.unique(runs.student).tolist()]))
+    labels = {name: [worked.students[place].groups.get(name) for place in runs.student.tolist()] for name in chosen}
+    wild = _wild(values, runs.student, list(labels.values())[-1] if labels else None)
+    values = np.where(np.isin(runs.student, wild), np.nan, values)
+    found = variance_components(values, {**labels, "student": runs.student.tolist()})
     if len(found) < 2:
         return None
     return {
         "what": "Where the spread of the used runs comes from: what each level adds within the one above it, with a "
-        "95 % interval of its standard deviation.",
+        f"95 % interval of its standard deviation. Students more than {WILD:g} robust standard deviations from their "
+        "group are left out.",
+        "note": NEVER_DECIDES,
         "unit": practical.unit,
         "levels": plain(list(found)),
+        "left_out": [worked.students[place].name for place in wild],
     }
 
 
+def _wild(values: Floats, student: NDArray[np.int64], group: Sequence[str | None] | None) -> list[int]:
+    """Return the students whose median run lies wildly far from that of their group (their class where it is small)."""
+    people, first, number = np.unique(student, return_index=True, return_inverse=True)
+    middle = medians(values, number.reshape(-1), people.size)
+    own, names = codes([None] * people.size if group is None else [group[place] for place in first.tolist()])
+    grouped = own >= 0
+    size = np.bincount(own[grouped], minlength=len(names))
+    centres = np.append(
+        np.where(size >= FEWEST_IN_GROUP, medians(middle[grouped], own[grouped], len(names)), np.nan), np.nan
+    )
+    centre = np.where(np.isfinite(centres[own]), centres[own], np.median(middle))
+    away = middle - centre
+    spread = made(away)
+    return people[np.abs(away) > WILD * spread].tolist() if spread > 0 else []
+
+
 def _levels(groupings: Mapping[str, Sequence[str | None]]) -> dict[str, Sequence[str | None]]:
-    """Return the groupings that lie within one another, coarsest first; others would cut across."""
+    """Return the groupings that everybody is in and that lie within one another, coarsest first."""
     there = {name: labels for name, labels in groupings.items() if all(labels) and len(set(labels)) > 1}
     chosen: dict[str, Sequence[str | None]] = {}
     for name in sorted(there, key=lambda each: (not _coarse(each), len(set(there[each])))):
-        labels = there[name]
-        above = list(chosen.values())
-        within = all(
-            len({a for a, own in zip(outer, labels, strict=True) if own == one}) == 1
-            for outer in above
-            for one in set(labels)
-        )
-        counted_anew = bool(chosen) and all(_coarse(each) for each in chosen)
-        if within or counted_anew:
-            chosen[name] = labels
+        # Benches are counted anew in every class; other groupings that cut across one another are not nested.
+        anew = bool(chosen) and all(_coarse(each) for each in chosen)
+        if anew or all(_within(there[name], above) for above in chosen.values()):
+            chosen[name] = there[name]
     return chosen
+
+
+def _within(inner: Sequence[str | None], outer: Sequence[str | None]) -> bool:
+    return len(set(zip(inner, outer, strict=True))) == len(set(inner))
 
 
 def _coarse(name: str) -> bool:
