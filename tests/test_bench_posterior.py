@@ -43,7 +43,8 @@ def by_brute_force(runs: RunMatrix) -> np.ndarray:
     theta = np.arange(0.002, 60, 0.002)
     together = np.prod([run_density(runs, k, theta) for k in range(runs.titre.shape[1])], axis=0)
     level = [level_density(h, theta[None, :], runs.expected, FIT, SETTING)[0] for h in STUDENT_HYPOTHESES]
-    return np.array([h.rate * np.trapezoid(p * together, theta) for h, p in zip(STUDENT_HYPOTHESES, level, strict=True)])
+    rates = [h.rate for h in STUDENT_HYPOTHESES]
+    return np.array([rate * np.trapezoid(p * together, theta) for rate, p in zip(rates, level, strict=True)])
 
 
 @pytest.mark.parametrize(

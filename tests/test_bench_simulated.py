@@ -1,4 +1,4 @@
-"""The diagnosis on simulated classes with the truth beside them: how often right, how often unfair, how well calibrated.
+"""The diagnosis on simulated classes with the truth beside them: how often right, unfair, and how well calibrated.
 
 The figures asked for are a little below those measured (tests/benchmarks/bench_diagnosis.py prints them), so that a
 change of a rate does not break a test, and a change for the worse does.

@@ -11,10 +11,9 @@ counts is how likely it is, run by run, that a student who works alone writes do
 Two students who share 1.35 → 25.70 have a chance of about 1/60 × 1/6; four such runs leave one in 10⁹. Two who start at
 0.00 and share 24.35, 24.40 and a rough of 25.10 leave one in 1,400, which happens among the pairs of a large class.
 
-For each pair: odds = (chance if copied) ÷ (chance if not), a copy being true in 90 of 100 runs and one step off in a
-reading in 5. Divided by the number of pairs in the class, they bound the false alarms (Markov's inequality): where
-students work alone, odds of 20 or more turn up in fewer than one class in twenty; in simulated classes of 28 it is
-about one in five hundred. Common practice, no source.
+For each pair: odds = (chance if copied, wholly or in part) ÷ (chance if not), divided by the number of pairs in the
+class. That bounds the false alarms (Markov's inequality): where students work alone, odds of 20 or more turn up in
+fewer than one class in twenty; in simulated classes of 28 it is about one in five hundred. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -30,8 +29,9 @@ import numpy.typing as npt
 from labmark.diagnose.bench_input import Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_view import student_levels
 
-COPIED_TRUE, COPIED_NEAR = 0.90, 0.05
-"""Share of copied runs that are the same, and that are one step off in one or both readings."""
+COPIES = ((0.6, 0.90, 0.05), (0.4, 0.50, 0.03))
+"""How copies come about: share of the copies, and of their runs the share that is the same and that is one step off in
+one or both readings. Six in ten take all runs over, the others about half of them."""
 NEIGHBOURS = 8
 """Pairs of readings one step or less away, without the pair itself."""
 LEAST_ODDS = 20.0
@@ -67,6 +67,7 @@ class Likeness:
 def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
     """Return groups of students whose readings are alike beyond chance, in the order of their first student.
 
+    Give it one class, not a cohort: among the pairs of 100,000 students nearly everything happens by chance.
     Runs are compared column by column. Works by looking up shared readings, not by comparing all pairs.
     """
     live = runs.present & runs.usable
@@ -90,7 +91,8 @@ def _candidates(runs: RunMatrix, live: Flags) -> tuple[Rows, Rows]:
         complete = live[:, columns].all(axis=1) if len(columns) == 2 else live.any(axis=1)
         rows = np.flatnonzero(complete)
         values = np.stack([np.where(live, part, -1)[:, columns] for part in (runs.initial, runs.final)], axis=2)
-        found += [first * n + second for first, second in _sharing(values[rows].reshape(rows.size, 2 * len(columns)), rows)]
+        flat = values[rows].reshape(rows.size, 2 * len(columns))
+        found += [first * n + second for first, second in _sharing(flat, rows)]
     codes = np.unique(np.concatenate(found))
     return codes // n, codes % n
 
@@ -198,9 +200,12 @@ def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second
     off = np.maximum(np.abs(runs.initial[first] - runs.initial[second]), np.abs(runs.final[first] - runs.final[second]))
     same, near = both & (off == 0), both & (off > 0) & (off <= INTERVAL)
     p = np.maximum(chance[first], chance[second])
-    other = 1 - COPIED_TRUE - COPIED_NEAR
-    odds = np.where(same, COPIED_TRUE / p + other, np.where(near, COPIED_NEAR / NEIGHBOURS / p + other, other))
-    return np.where(both, odds, 1.0).prod(axis=1), same
+    odds = np.zeros(first.size)
+    for share, true, close in COPIES:
+        own = 1 - true - close
+        each = own + np.where(same, true / p, 0.0) + np.where(near, close / NEIGHBOURS / p, 0.0)
+        odds += share * np.where(both, each, 1.0).prod(axis=1)
+    return odds, same
 
 
 def _groups(runs: RunMatrix, first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likeness]:
