@@ -1,0 +1,77 @@
+"""What the terminal says: colours only on a terminal, a progress bar only where there is something to wait for."""
+
+from __future__ import annotations
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from labmark import terminal
+from tests import example_tree as example
+
+
+def example_tree():
+    """The example, with the equation as it is printed."""
+    tree = example.example_tree()
+    tree["practical"]["derived"]["equation"] = "2 NaOH + H₂SO₄ → Na₂SO₄ + 2 H₂O"
+    return tree
+
+
+def test_the_first_six_who_need_an_eye_are_named_in_order():
+    said = terminal.understanding(example_tree())
+    ranked = sorted(
+        (each for each in example_tree()["students"] if each["attention"]), key=lambda each: each["attention"]["rank"]
+    )
+    places = [said.index(each["attention"]["why"]) for each in ranked[:6]]
+    assert places == sorted(places)
+    assert f"Look first at ({len(ranked)} in all)" in click.unstyle(said)
+
+
+def test_a_class_that_needs_nobody_is_said_so():
+    tree = example_tree()
+    for student in tree["students"]:
+        student["attention"] = None
+    assert "Nobody needs a second look." in terminal.understanding(tree)
+
+
+def test_colours_go_where_a_terminal_is():
+    @click.command()
+    def show():
+        click.echo(terminal.understanding(example_tree()))
+
+    assert "\x1b[" not in CliRunner().invoke(show).output
+    assert "\x1b[" in CliRunner().invoke(show, color=True).output
+
+
+def shown(monkeypatch, seconds):
+    """Return what the bar writes when the sheets begin after so many seconds."""
+    clock = iter([0.0, *[seconds] * 100])
+    monkeypatch.setattr(terminal.time, "monotonic", lambda: next(clock))
+
+    @click.command()
+    def work():
+        with terminal.progress(quiet=False) as progress:
+            for done in range(1, 31):
+                progress("sheets", done, 30)
+
+    return CliRunner().invoke(work).stderr
+
+
+def test_a_bar_is_shown_after_a_second(monkeypatch):
+    assert "sheets" in shown(monkeypatch, 1.5)
+
+
+def test_quick_work_shows_no_bar(monkeypatch):
+    assert shown(monkeypatch, 0.3) == ""
+
+
+def test_quiet_gives_no_callback():
+    with terminal.progress(quiet=True) as progress:
+        assert progress is None
+
+
+@pytest.mark.parametrize("part", ["ignored", "rejected"])
+def test_long_lists_of_cells_are_cut_and_say_so(part):
+    tree = example_tree()
+    tree["cells"][f"{part}_cells"] = [{"cell": f"Results!A{row}", "why": "invented"} for row in range(1, 40)]
+    assert "and 27 more (all of them stand in results.json)" in terminal.understanding(tree)
