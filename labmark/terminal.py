@@ -110,9 +110,11 @@ def _practical(tree: Tree) -> list[str]:
 
 
 def _account(tree: Tree, which: str) -> list[str]:
-    cells = tree["cells"][f"{which}_cells"]
+    everything = tree["cells"][f"{which}_cells"]
+    # Headings are understood above; what a teacher looks for here is what surprises.
+    cells = [each for each in everything if not each["why"].startswith("header")]
     if not cells:
-        return [f"No cell was {which}."]
+        return [f"No cell was {which}." if not everything else f"No cell but headings was {which}."]
     shown = [f"  {each['cell']}: {each['why']}" for each in cells[:MOST_CELLS]]
     more = len(cells) - MOST_CELLS
     return [f"Cells {which}", *shown, *([f"  and {more} more (all of them stand in results.json)"] if more > 0 else [])]
