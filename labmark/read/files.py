@@ -39,7 +39,11 @@ def load_book(path: Path) -> Book:
 
     Raises InputError where the file cannot be used; what it is gets found out from its bytes, not from its name.
     """
-    data = load_bytes(path)
+    return book_of(path, load_bytes(path))
+
+
+def book_of(path: Path, data: bytes) -> Book:
+    """Return the sheets of a workbook or text table from its bytes; raises InputError likewise."""
     file, sha256 = str(path), hashlib.sha256(data).hexdigest()
     if not is_zip(data):
         check_not_foreign(file, data)

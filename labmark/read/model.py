@@ -54,5 +54,7 @@ class Reading:
     """Cells that a layout has an explanation for."""
     understood: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    bulk: bool = False
+    """Most students were read a whole column at a time and are not listed here."""
     columns: list[tuple[str, str]] = field(default_factory=list)
     """Meaning and header (or place) of each column or row used, for the [columns] table."""

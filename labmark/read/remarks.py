@@ -61,7 +61,7 @@ def _digit_notes(readings: Readings, maker: Maker) -> list[str]:
 
 def _sheet_notes(grid: Grid, reading: Reading) -> list[str]:
     where = f"sheet {grid.name}: " if not grid.text_table else ""
-    if not reading.students:
+    if not reading.students and not reading.bulk:
         return [f"{where}no table of titrations found; the sheet was not used"]
     notes = [f"{where}{note}" for note in reading.notes]
     rows = sorted({row for row, _ in grid.cells} & grid.hidden_rows)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick
 from labmark.read.grid import Cell, Grid, Place
+from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.words import cell_words, folded, plain
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
@@ -142,7 +143,7 @@ class Maker:
         struck = any(value.discard for value in values.values())
         row = {
             "student": number,
-            "label": run_label(run),
+            "label": run_label(run.kind, run.number),
             "kind": run.kind,
             "initial": _microlitres(initial),
             "final": _microlitres(final),
@@ -297,13 +298,6 @@ def _microlitres(value: Value) -> int | None:
 
 def _whole(number: Decimal | None) -> int | None:
     return int(number) if number is not None and number == number.to_integral_value() and abs(number) < 10**9 else None
-
-
-def run_label(run: RawRun) -> str:
-    """Return the label of a run: "Rough", "Rough 2", "1", "2", ..."""
-    if run.kind == "rough":
-        return f"Rough {run.number}" if run.number is not None and run.number > 1 else "Rough"
-    return str(run.number)
 
 
 def frame(columns: dict[str, list[Any]], types: dict[str, str]) -> pd.DataFrame:

@@ -85,21 +85,24 @@ def read_text_table(file: str, data: bytes, sha256: str) -> Book:
     delimiters (a decimal comma in a table that is parted by commas).
     """
     text, encoding, guess = decode(file, data)
-    text, given = _sep_line(text)
+    text, given = sep_line(text)
     delimiter = given or choose_delimiter(text)
     first = 2 if given else 1
-    cells = _cells(file, text, delimiter, first)
-    name = PurePath(file).stem
-    grid = Grid(name, cells, text_table=True)
+    grid = grid_of(file, text, delimiter, first)
     if given:
-        cells[1, 1] = Cell(f"sep={given}")
+        grid.cells[1, 1] = Cell(f"sep={given}")
     _check_split_commas(file, grid, delimiter)
     shown = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars"}.get(delimiter, repr(delimiter))
     notes = (f"the encoding was guessed ({encoding}): check names with accents",) if guess else ()
     return Book(file, sha256, (grid,), notes, (f"text table, {encoding}, fields parted by {shown}",), text_table=True)
 
 
-def _sep_line(text: str) -> tuple[str, str]:
+def grid_of(file: str, text: str, delimiter: str, first: int = 1) -> Grid:
+    """Return a text as a grid whose first line has the number `first`."""
+    return Grid(PurePath(file).stem, _cells(file, text, delimiter, first), text_table=True)
+
+
+def sep_line(text: str) -> tuple[str, str]:
     """Take a first line such as "sep=;" off the text."""
     match = re.match(r'"?sep=(.)"?\r?\n', text, re.IGNORECASE)
     return (text[match.end() :], match[1]) if match else (text, "")

@@ -28,6 +28,18 @@ class RunColumns:
     trial: bool = False
     """Called a trial, which some use for the rough and some for every run."""
 
+    @property
+    def label(self) -> str:
+        """Label of the run in the tables."""
+        return run_label(self.kind, self.number)
+
+
+def run_label(kind: str, number: int | None) -> str:
+    """Return the label of a run: "Rough", "Rough 2", "1", "2", ..."""
+    if kind == "rough":
+        return f"Rough {number}" if number is not None and number > 1 else "Rough"
+    return str(number)
+
 
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""

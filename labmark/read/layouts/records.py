@@ -28,13 +28,23 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     `outside` is the student's name where the table's own cells hold none: a title, the sheet's or the file's name.
     Raises InputError where it cannot be told whose readings these are.
     """
-    settle_columns(table)
-    _name_column(table, outside)
+    prepare(table, outside)
     _explain_headers(table, reading)
     if is_wide(table):
         _read_wide(table, reading, outside)
     else:
         _read_long(table, reading, outside)
+
+
+def prepare(table: Table, outside: str) -> None:
+    """Settle from the cells what the headers leave open."""
+    settle_columns(table)
+    _name_column(table, outside)
+
+
+def runs_of(table: Table) -> list[RunColumns]:
+    """Return the runs of a wide table with their columns, told from the cells where the headers do not say."""
+    return _told_values(table, run_columns(table))
 
 
 def _explain_headers(table: Table, reading: Reading) -> None:
@@ -82,8 +92,8 @@ def _has_reading(table: Table, line: int) -> bool:
 
 
 def _read_wide(table: Table, reading: Reading, outside: str) -> None:
-    runs = _told_values(table, run_columns(table))
-    names = _names(table)
+    runs = runs_of(table)
+    names = name_columns(table)
     records = [line for line in table.records if _is_record(table, line, names, reading)]
     if not names and len(records) > 1:
         raise _nameless(table)
@@ -124,7 +134,7 @@ def _mostly_pairs(cells: list[Cell]) -> bool:
     return pairs > 0 and 2 * pairs >= len(texts)
 
 
-def _names(table: Table) -> list[Column]:
+def name_columns(table: Table) -> list[Column]:
     """Return the columns that name the student: the name, or surname and forename, or else a code or an address."""
     for fields in (("student",), ("surname", "forename"), ("code",), ("address",)):
         columns = table.of(*fields)
@@ -263,7 +273,7 @@ def _nameless(table: Table) -> InputError:
 
 
 def _read_long(table: Table, reading: Reading, outside: str) -> None:
-    names = _names(table)
+    names = name_columns(table)
     students: dict[str, RawStudent] = {}
     current: RawStudent | None = None
     runs_at = table.of("run")[:1]
@@ -301,6 +311,7 @@ def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], rea
         for line in filled[1:]:
             reading.ignored[table.view.place(line, column.at)] = "a note beside the name"
             del table.view.lines[line][column.at]
+    table.records = [line for line in table.records if table.view.lines[line]]
 
 
 def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: Header | None) -> str:

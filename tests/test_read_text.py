@@ -1,0 +1,209 @@
+"""Text tables: encodings, delimiters, decimal marks, trailing zeros, and large tables read a column at a time."""
+
+from __future__ import annotations
+
+import random
+import time
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from labmark.problems import InputError
+from labmark.read import bulk, classes, read_class
+from labmark.read.text import choose_delimiter, decode
+from labmark.records import ClassSheet
+from tests.layouts import English, as_text, wide
+from tests.test_read_layouts import facts
+
+HEADER = "Student,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final"
+
+
+def read(folder: Path, text: str, encoding: str = "utf-8") -> ClassSheet:
+    (folder / "class.csv").write_bytes(text.encode(encoding))
+    return read_class(folder / "class.csv")
+
+
+@pytest.mark.parametrize(
+    ("encoding", "name", "guessed"),
+    [("utf-8", "UTF-8", False), ("utf-8-sig", "UTF-8", False), ("utf-16", "UTF-16", False), ("utf-16-le", "UTF-16", False),
+     ("utf-16-be", "UTF-16", False), ("cp1252", "Windows-1252", True)],
+)  # fmt: skip
+def test_the_encoding_is_found_from_the_bytes(encoding: str, name: str, guessed: bool) -> None:
+    text = "Schüler;Anfang\nJörg;0,00\n" * 5
+    assert decode("class.csv", text.encode(encoding)) == (text, name, guessed)
+
+
+def test_a_guessed_encoding_is_said(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Schüler;Anfang 1;Ende 1\nJörg;0,00;24,40\nZoë;0,00;24,35\n", "cp1252")
+    assert list(sheet.students["student"]) == ["Jörg", "Zoë"]
+    assert any("encoding was guessed (Windows-1252)" in note for note in sheet.notes)
+
+
+@pytest.mark.parametrize(
+    ("delimiter", "comma"), [(",", False), (";", True), (";", False), ("\t", True), ("\t", False), ("|", False)]
+)
+def test_the_delimiter_is_found_whatever_the_decimal_mark(delimiter: str, comma: bool) -> None:
+    assert choose_delimiter(as_text(wide(), delimiter, comma)) == delimiter
+
+
+def test_decimal_commas_between_commas_are_refused_as_22_50_would_read_as_22(tmp_path: Path) -> None:
+    rows = "".join(f"S{number},0,00,24,4{number}\n" for number in range(5))
+    with pytest.raises(
+        InputError, match=r"cell A2: the fields are parted by commas and the decimals seem to be commas too"
+    ):
+        read(tmp_path, "Student,Run 1 initial,Run 1 final\n" + rows)
+
+
+def test_the_decimal_mark_is_decided_for_the_whole_file(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student;Run 1 initial;Run 1 final\nS01;0,00;24,40\nS02;0,05;24.45\nS03;0,00;24,50\n")
+    assert sheet.ledger.rejected == {"C3": "'24.45' has a decimal point in a file that writes a decimal comma"}
+    assert sheet.runs["odd"][1] == {"final": "24.45"}
+    assert any("1 numbers have a decimal point and 5 a decimal comma" in note for note in sheet.notes)
+
+
+def test_digits_are_known_where_a_reading_has_a_trailing_zero(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"{HEADER}\nS01,0.00,24.40,0.5,24.45\n")
+    assert list(sheet.runs["initial_decimals"]) == [2, 1]
+    assert not any("trailing zeros" in note for note in sheet.notes)
+
+
+def test_digits_are_unknown_where_the_file_drops_trailing_zeros(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"{HEADER},Result\nS01,0,24.4,0.5,24.45,0.0974\n")
+    assert sheet.runs["initial_decimals"].isna().all()
+    assert sheet.runs["final_decimals"].isna().all()
+    assert sheet.students["result_decimals"].isna().all()
+    assert any("keeps no trailing zeros" in note for note in sheet.notes)
+
+
+def test_addresses_of_a_text_table_have_no_sheet(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"{HEADER}\nS01,0.00,24.40\n")
+    assert sheet.runs["cells"][0] == {"initial": "B2", "final": "C2"}
+    assert sheet.sheets == ()
+
+
+def test_a_short_row_is_padded_and_a_blank_line_counts_as_a_row(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"{HEADER}\nS01,0.00,24.40\n\nS02,0.00,24.50,0.10,24.60\n")
+    assert list(sheet.students["student"]) == ["S01", "S02"]
+    assert sheet.runs["cells"][1]["initial"] == "B4"
+
+
+def test_numbers_of_students_and_codes_keep_their_zeros(tmp_path: Path) -> None:
+    assert list(read(tmp_path, f"{HEADER}\n001,0.00,24.40\n2,0.00,24.30\n").students["student"]) == ["001", "2"]
+
+
+def test_a_line_break_within_quotation_marks_stays_in_its_cell(tmp_path: Path) -> None:
+    sheet = read(tmp_path, 'Student,"Run 1\r\ninitial",Run 1 final\r\n"Marlow, Ada",0.00,24.40\r\n')
+    assert list(sheet.students["student"]) == ["Marlow, Ada"]
+    assert sheet.runs["initial"][0] == 0
+
+
+@pytest.mark.parametrize("name", ["None", "NA", "n/a", "null", "nan", "True", "=1+1", "@home", "-", "1e5"])
+def test_no_name_vanishes_from_a_text_table(tmp_path: Path, name: str) -> None:
+    assert name in list(read(tmp_path, f"{HEADER}\nS01,0.00,24.40\n{name},0.00,24.30\n").students["student"])
+
+
+# -- large tables -----------------------------------------------------------------------------------------------------
+
+
+def large(count: int, seed: int = 1, odd: int = 0) -> str:
+    """A large invented class; every `odd`-th student has something that needs a second look."""
+    chance = random.Random(seed)
+    rows = [wide()[0]]
+    for number in range(count):
+        row = [f"S{number:06}", str(number % 12 + 1)]
+        for at in range(4):
+            initial = chance.randrange(0, 40) * 5
+            final = initial + 2400 + chance.randrange(0, 20) * 5
+            row += [f"{initial / 100:.2f}", f"{final / 100:.2f}", f"{(final - initial) / 100:.2f}"] + (
+                [chance.choice(["y", ""])] if at else []
+            )
+        row += [f"{24 + chance.random():.2f}", f"{0.09 + chance.random() / 100:.4f}"]
+        if odd and number % odd == 3:
+            at = chance.randrange(2, len(row))
+            row[at] = chance.choice(
+                [
+                    "n/a",
+                    "22..5",
+                    "",
+                    "24.40*",
+                    "absent",
+                    "~23",
+                    "22.50 cm3",
+                    "x",
+                    "no",
+                    "2250",
+                    "24.4000",
+                    "1234567890.5",
+                ]
+            )
+        if odd and number % (7 * odd) == 9:
+            row[1:] = [""] * (len(row) - 1)
+        rows.append(row)
+    return as_text(rows, ",", comma=False)
+
+
+def everything(sheet: ClassSheet) -> tuple[object, ...]:
+    runs, students = facts(sheet)
+    ledger = sheet.ledger
+    return (runs, students, [dict(cells) for cells in sheet.runs["cells"]], [dict(cells) for cells in sheet.students["cells"]],
+            list(sheet.runs["odd"]), list(sheet.students["odd"]), list(sheet.students["notes"]), set(ledger.used), len(ledger.used),
+            ledger.rejected, set(ledger.ignored), sheet.understood, sheet.notes, sheet.sha256)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        large(2_500),
+        large(2_500, odd=100),
+        large(2_500, odd=100).replace(".", "\0").replace(",", ";").replace("\0", ","),
+        large(2_500).replace("S000100", "Jörg Ångström").replace("S000200", "Mean Jones").replace("S000201", "Max"),
+        large(2_500).replace("0,", ",").replace("S00,", "S,"),
+        large(2_500, odd=100).replace(",", '","').replace("\r\n", '"\r\n"')[:-1].join(['"', ""]),
+        "Title of it all\r\n\r\n" + large(2_500, odd=50) + "Class mean,,,,,,,,,,,,,,,,,24.38,0.0975\r\n",
+    ],
+    ids=["plain", "with odd cells", "decimal commas", "names", "blanks", "quoted", "title and class mean"],
+)
+def test_a_large_table_reads_the_same_a_column_at_a_time_and_cell_by_cell(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, text: str
+) -> None:
+    path = tmp_path / "class.csv"
+    path.write_bytes(text.encode())
+    fast = read_class(path)
+    monkeypatch.setattr(classes, "LEAST_BYTES", 10**9)
+    slow = read_class(path)
+    assert everything(fast) == everything(slow)
+    assert list(fast.runs.dtypes.drop("cells").astype(str)) == list(slow.runs.dtypes.drop("cells").astype(str))
+
+
+def test_a_large_plain_table_does_go_the_fast_way() -> None:
+    data = large(2_500, odd=100).encode()
+    found = bulk.read_bulk("class.csv", data, {}, "", "class")
+    assert found is not None
+    assert len(found.students) == 2_500
+
+
+def test_two_students_of_one_name_in_a_large_table_are_kept_apart(tmp_path: Path) -> None:
+    sheet = read(tmp_path, large(2_500).replace("S000100,", "S000101,", 1))
+    assert "S000101 (2)" in list(sheet.students["student"])
+
+
+def test_a_large_table_is_read_in_at_most_three_times_what_pandas_takes(tmp_path: Path) -> None:
+    """Best of several, both in the same run: another program on the machine slows either."""
+    path = tmp_path / "class.csv"
+    path.write_text(large(30_000))
+
+    def best(action: object) -> float:
+        times = []
+        for _ in range(7):
+            began = time.perf_counter()
+            action(path)  # type: ignore[operator]
+            times.append(time.perf_counter() - began)
+        return min(times)
+
+    ours, theirs = best(read_class), best(lambda file: pd.read_csv(file, engine="c"))
+    assert ours <= 3 * theirs + 0.05
+
+
+def test_words_for_fields_are_those_of_the_maker() -> None:
+    assert set(English) == {"student", "bench", "initial", "final", "titre", "used", "mean", "result", "rough", "run"}
