@@ -292,6 +292,13 @@ def test_a_reading_off_the_scale_is_still_a_number(tmp_path: Path) -> None:
     assert not sheet.ledger.rejected
 
 
+def test_a_decimal_point_that_may_be_lost_is_said_where_the_burette_is_known(tmp_path: Path) -> None:
+    change = lambda ws: ws.__setitem__("C2", 2440)  # noqa: E731
+    note = "Results!C2: 2440 is beyond the burette; a decimal point may be lost (likely 24.40)"
+    assert note in class_of(tmp_path, change, capacity=50_000).notes
+    assert note not in class_of(tmp_path, change).notes
+
+
 def test_an_x_is_a_tick_unless_the_same_student_ticks_otherwise_too(tmp_path: Path) -> None:
     header = [*HEADER[:7], "Run 2 used"]
     rows = [header, ["S01", *ROWS[1][1:4], "x", *ROWS[1][5:7], ""], ["S02", *ROWS[2][1:4], "✓", *ROWS[2][5:7], "x"]]

@@ -12,20 +12,24 @@ Pattern = tuple[tuple[str, str], ...]
 """Field -> letters of its column, for the filled cells of one run or student."""
 
 
-class AddressDtype(ExtensionDtype):  # type: ignore[misc]
+class AddressDtype(ExtensionDtype):
     """Type of a column whose every entry is a mapping of field -> address."""
 
     name = "addresses"
-    type = dict
     na_value = None
 
+    @property
+    def type(self) -> Any:  # type: ignore[override]
+        """Type of an entry."""
+        return dict
+
     @classmethod
-    def construct_array_type(cls) -> type[AddressArray]:
+    def construct_array_type(cls) -> Any:
         """Return the array of this type."""
         return AddressArray
 
 
-class AddressArray(ExtensionArray):  # type: ignore[misc]
+class AddressArray(ExtensionArray):
     """For each entry a row and a pattern; asked for, entry 7 is {"initial": "C9", "final": "D9"}."""
 
     def __init__(self, rows: np.ndarray[Any, Any], kinds: np.ndarray[Any, Any], patterns: Sequence[Pattern]) -> None:

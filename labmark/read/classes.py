@@ -18,7 +18,7 @@ from labmark.read.mapping import check_overrides, overrides_of
 from labmark.read.model import Reading
 from labmark.read.names import make_distinct
 from labmark.read.practical_sheet import is_practical, practical_ledger
-from labmark.read.remarks import Readings, file_notes, give_comments, understood
+from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
 from labmark.read.tables import Maker, decimal_mark, keeps_zeros
 from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger
@@ -44,8 +44,9 @@ def read_class(
     """Return the class in a workbook, a text table or a folder of one file a student.
 
     `sheets` picks sheets by name (empty: all); `columns` is the teacher's [columns] table, meaning
-    -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's, for the readings of a
-    cell that holds both; `practical_used` says that the workbook's own Practical sheet was the practical.
+    -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's: a
+    reading beyond it that may have lost its decimal point gets a note; `practical_used` says that the workbook's own
+    Practical sheet was the practical.
     Raises InputError, with every problem found, where the file cannot be used.
     """
     path = Path(path)
@@ -54,7 +55,7 @@ def read_class(
         books, sha256, passed = load_folder(path)
     else:
         data = load_bytes(path)
-        bulk = None if is_zip(data) else _bulk(path, data, overrides, group_by or "")
+        bulk = None if is_zip(data) else _bulk(path, data, overrides, group_by or "", capacity)
         if bulk is not None:
             return bulk
         book = book_of(path, data)
@@ -63,10 +64,10 @@ def read_class(
     check_overrides(
         overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
     )
-    return _joined(str(path), sha256, books, readings, practical_used, passed)
+    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity)
 
 
-def _bulk(path: Path, data: bytes, overrides: Overrides, group_by: str) -> ClassSheet | None:
+def _bulk(path: Path, data: bytes, overrides: Overrides, group_by: str, capacity: int | None) -> ClassSheet | None:
     """Return a large plain text table; None for anything else."""
     if len(data) < LEAST_BYTES:
         return None
@@ -95,7 +96,7 @@ def _bulk(path: Path, data: bytes, overrides: Overrides, group_by: str) -> Class
         hashlib.sha256(data).hexdigest(),
         (),
         tuple(lines),
-        tuple(file_notes([book], readings, bulk.maker, counts)),
+        (*file_notes([book], readings, bulk.maker, counts), *point_notes(bulk.runs, capacity)),
     )
 
 
@@ -154,7 +155,13 @@ def _in_file(problem: Problem, book: Book, grid: Grid) -> Problem:
 
 
 def _joined(
-    file: str, sha256: str, books: list[Book], readings: Readings, practical_used: bool, passed: list[str]
+    file: str,
+    sha256: str,
+    books: list[Book],
+    readings: Readings,
+    practical_used: bool,
+    passed: list[str],
+    capacity: int | None,
 ) -> ClassSheet:
     """Make the two tables and the ledger of everything that was read."""
     counts = {book.file: _settle_mark(book, readings) for book in books}
@@ -171,6 +178,7 @@ def _joined(
     runs, frame = maker.frames()
     notes = file_notes(books, readings, maker, counts)
     notes += [f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)]
+    notes += point_notes(runs, capacity)
     if passed:
         notes.append(f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}")
     return ClassSheet(

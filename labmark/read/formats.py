@@ -15,7 +15,7 @@ BUILT_IN = {
     **dict.fromkeys((14, 15, 16, 17, 22, *range(27, 37), *range(50, 59)), "yyyy-mm-dd"),
     **dict.fromkeys((18, 19, 20, 21, 45, 47), "hh:mm"), 46: "[h]:mm:ss",
 }  # fmt: skip
-"""Formats that a workbook names by number alone. Source: ECMA-376 Part 1, 18.8.30 (from memory); dates by their kind only."""
+"""Formats that a workbook names by number alone. Source: ECMA-376 Part 1, 18.8.30 (from memory)."""
 
 _LITERAL = re.compile(r'"[^"]*"|\\.|_.|\*.|\[(?!h+\]|m+\]|s+\])[^\]]*\]', re.IGNORECASE)
 _SPAN = re.compile(r"\[(h+|m+|s+)\]", re.IGNORECASE)

@@ -14,8 +14,10 @@ RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value")
 STUDENT_FIELDS = ("student", "code", "surname", "forename", "address", "mean", "result", "order", "group")
 
 _UNIT = re.compile(
-    r"(?:\b\d+(?:[.,]\d+)?\s*)?[/(\[]?\s*\b(?:in\s+)?(?P<unit>cm\^?\s?3|ml|dm\^?\s?3|cc|mm3|l|litres?|liters?|mol\s?/?\s?(?:dm\^?-?3|l)|mol dm\^?-3"
-    r"|g\s?/?\s?dm\^?-?3|%)(?![a-z0-9])\s*[)\]]?",
+    r"(?:\b\d+(?:[.,]\d+)?\s*)?[/(\[]?\s*\b(?:in\s+)?"
+    r"(?P<unit>cm\^?\s?3|ml|dm\^?\s?3|cc|mm3|l|litres?|liters?"
+    r"|mol\s?/?\s?(?:dm\^?-?3|l)|mol dm\^?-3|g\s?/?\s?dm\^?-?3|%)"
+    r"(?![a-z0-9])\s*[)\]]?",
 )
 _QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
 """Figures that count no run: 25.0, a question's number."""

@@ -46,7 +46,10 @@ LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 class _Styles:
     """What cell and text styles say."""
 
+    formats: dict[str, int | None] = field(default_factory=dict)
+    """Number format -> the decimals it fixes."""
     decimals: dict[str, int | None] = field(default_factory=dict)
+    """Cell style -> the decimals it shows."""
     struck: set[str] = field(default_factory=set)
     hidden_tables: set[str] = field(default_factory=set)
 
@@ -84,7 +87,7 @@ def _parsed(file: str, archive: zipfile.ZipFile, name: str) -> Element:
 
 
 def _add_styles(root: Element, styles: _Styles) -> None:
-    formats: dict[str, int | None] = {}
+    formats = styles.formats
     for element in root.iter():
         if element.tag in (f"{_NUMBER}number-style", f"{_NUMBER}percentage-style", f"{_NUMBER}currency-style"):
             formats[element.get(f"{_STYLE}name", "")] = _decimals(element)

@@ -24,9 +24,10 @@ def practical_rows(grid: Grid) -> dict[Place, Place]:
     rows: dict[Place, Place] = {}
     for place, cell in sorted(grid.cells.items()):
         value = (place[0], 2)
-        if place[1] == 1 and value in grid.cells and plain(cell.text):
-            if (folded(cell.text), folded(grid.cells[value].text)) != ("key", "value"):
-                rows[place] = value
+        if place[1] != 1 or value not in grid.cells or not plain(cell.text):
+            continue
+        if (folded(cell.text), folded(grid.cells[value].text)) != ("key", "value"):
+            rows[place] = value
     return rows
 
 

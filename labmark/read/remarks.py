@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from labmark.read.grid import Book, Grid, column_letters
 from labmark.read.model import RawStudent, Reading
 from labmark.read.tables import Maker
+from labmark.volumes import PER_CM3, shown
 
+if TYPE_CHECKING:
+    import pandas as pd
+
+MOST_POINT_NOTES = 20
 Readings = list[tuple[Book, Grid, Reading]]
 
 
@@ -36,7 +42,7 @@ def file_notes(books: list[Book], readings: Readings, maker: Maker, counts: dict
     for file, (points, commas) in counts.items():
         if points and commas:
             notes.append(
-                f"{file}: {points} numbers have a decimal point and {commas} a decimal comma; the fewer ones were not taken"
+                f"{file}: {points} numbers have a decimal point and {commas} a decimal comma; the fewer were not taken"
             )
     notes.extend(_digit_notes(readings, maker))
     return notes
@@ -46,7 +52,7 @@ def _digit_notes(readings: Readings, maker: Maker) -> list[str]:
     notes = []
     if any(grid.keeps_zeros is False for _, grid, _ in readings):
         notes.append(
-            "the file keeps no trailing zeros: how many decimals were written cannot be known, and no mark depends on it"
+            "the file keeps no trailing zeros: how many decimals were written cannot be known, and costs no mark"
         )
     if maker.hidden_digits:
         notes.append(
@@ -110,3 +116,15 @@ def _loose_comments(grid: Grid, students: list[RawStudent]) -> list[str]:
         for place, text in sorted(grid.comments.items())
         if place not in taken and place[0] not in rows
     ]
+
+
+def point_notes(runs: pd.DataFrame, capacity: int | None) -> list[str]:
+    """Return a note for each whole number beyond the burette's capacity [µL] that has the digits of a reading."""
+    notes: list[str] = []
+    for key in ("initial", "final") if capacity else ():
+        beyond = runs[(runs[key] > capacity) & (runs[key] % PER_CM3 == 0) & (runs[key] // 100 <= capacity)]
+        for cells, volume in zip(beyond["cells"], beyond[key], strict=True):
+            likely = shown(int(volume) // 100, 2)
+            what = "is beyond the burette; a decimal point may be lost"
+            notes.append(f"{cells[key]}: {int(volume) // PER_CM3} {what} (likely {likely})")
+    return notes[:MOST_POINT_NOTES]

@@ -100,7 +100,7 @@ def _shared(package: _Package, root: Element, parts: dict[str, tuple[str, str]])
                 shared.styles = cell_styles(parse(package.file, target, package.part(target)))
             except InputError:
                 notes.append(
-                    "the formats of this workbook could not be read: decimals, dates and struck-out cells cannot be told"
+                    "the formats of this workbook could not be read: decimals, dates and strokes cannot be told"
                 )
     return shared, notes
 

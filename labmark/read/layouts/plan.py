@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from labmark.read.grid import Grid
 from labmark.read.headers import Overrides
 from labmark.read.layouts.columns import RunColumns, is_wide
-from labmark.read.layouts.records import name_columns, prepare, runs_of
+from labmark.read.layouts.lines import name_columns
+from labmark.read.layouts.records import prepare
 from labmark.read.layouts.sheet import find_tables
 from labmark.read.layouts.view import Column, Table
+from labmark.read.layouts.wide import runs_of
 
 CM3 = 1000
 _READINGS = ("initial", "final", "titre")

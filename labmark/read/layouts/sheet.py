@@ -62,7 +62,7 @@ def _tables(meanings: Meanings) -> list[Table]:
 
 
 def _outweighs(table: Table, other: Table) -> bool:
-    """Return whether two tables claim the same cells and the first has more headers of readings: the other is a slip."""
+    """Return whether two tables claim the same cells and the first has more headers of readings."""
     return _overlap(extent(table), extent(other)) and len(table.of(*READING_FIELDS)) > len(other.of(*READING_FIELDS))
 
 

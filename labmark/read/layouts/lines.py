@@ -1,0 +1,138 @@
+"""The lines of a table: whose they are, and which of them are no records at all."""
+
+from __future__ import annotations
+
+import re
+
+from labmark.problems import InputError, Problem
+from labmark.read.headers import understand
+from labmark.read.layouts.find import numberish
+from labmark.read.layouts.view import Column, Table, View
+from labmark.read.model import RawStudent
+from labmark.read.words import folded, plain
+
+NOTE_START = re.compile(
+    r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",
+    re.I,
+)
+_ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
+"""Words for class figures that are also names of people."""
+LONGEST_NAME, MOST_NAME_WORDS = 60, 6
+
+
+def has_reading(table: Table, line: int) -> bool:
+    """Return whether a line has a number where a reading or a titre is wanted."""
+    return any(
+        numberish(table.view.get(line, column.at)) for column in table.of("initial", "final", "titre", "both", "value")
+    )
+
+
+def name_columns(table: Table) -> list[Column]:
+    """Return the columns that name the student: the name, or surname and forename, or else a code or an address."""
+    for fields in (("student",), ("surname", "forename"), ("code",), ("address",)):
+        columns = table.of(*fields)
+        if columns:
+            return columns if fields[0] == "surname" else columns[:1]
+    return []
+
+
+def name_at(table: Table, line: int, names: list[Column]) -> str:
+    """Return the name in a line, put together from its columns; empty where there is none."""
+    cells = {column.header.field: table.view.label(line, column.at) for column in names}
+    texts = {key: plain(cell.text) for key, cell in cells.items() if cell is not None}
+    if "surname" in texts and "forename" in texts:
+        return f"{texts['surname']}, {texts['forename']}"
+    return next(iter(texts.values()), "")
+
+
+def is_statistic(table: Table, line: int, name: str, names: list[Column]) -> bool:
+    """Return whether a line holds figures of the whole class. Someone may be called Max or Min: it takes company."""
+    first = next(iter(table.view.lines[line].values()))
+    text = name or (first.text if first.kind == "text" else "")
+    if not text or len(text) > 100:
+        return False
+    if folded(text) in _ALSO_NAMES and name:
+        return any(
+            _clear_statistic(name_at(table, other, names))
+            for other in (line - 1, line + 1)
+            if other in table.view.lines
+        )
+    return _clear_statistic(text) and (bool(name) or not table.of("run") or "statistic" in understand(text).tags)
+
+
+def _clear_statistic(text: str) -> bool:
+    if not text or len(text) > 100 or folded(text) in _ALSO_NAMES:
+        return False
+    meaning = understand(text)
+    if meaning.field in ("initial", "final"):
+        return False
+    return ("mean" in meaning.tags and meaning.unknown <= 3) or ("statistic" in meaning.tags and meaning.unknown == 0)
+
+
+def is_name(name: str) -> bool:
+    """Return whether a text may be a name, rather than a sentence or a label."""
+    return bool(name) and len(name) <= LONGEST_NAME and len(name.split()) <= MOST_NAME_WORDS and ":" not in name
+
+
+def is_near(table: Table, line: int, name: str, names: list[Column]) -> bool:
+    """Return whether a line with nothing but a name belongs to the table: next to it, or named like its students."""
+    others = [other for other in table.records if other != line and has_reading(table, other)]
+    if any(other > line for other in others):
+        return True
+    above = [other for other in table.records if other < line]
+    if not above or above[-1] == line - 1:
+        return True
+    shapes = {re.sub(r"\d+", "9", name_at(table, other, names)) for other in others}
+    return bool(re.search(r"\d", name)) and re.sub(r"\d+", "9", name) in shapes
+
+
+def scales_of(columns: dict[str, Column]) -> dict[str, int]:
+    """Return the units [µL in one] that the headers of a run give, by field."""
+    return {key: column.header.scale for key, column in columns.items() if column.header.scale}
+
+
+def add_notes(table: Table, line: int, student: RawStudent) -> None:
+    """Keep what a column of notes says, for the teacher."""
+    if not table.view.turned:
+        student.lines.add(line)
+    for column in table.of("ignored"):
+        cell = table.view.get(line, column.at)
+        if "note" in column.header.tags and cell is not None and plain(cell.text):
+            student.notes.append(
+                f"{table.view.grid.address(table.view.place(line, column.at))}: {plain(cell.text)[:300]}"
+            )
+
+
+def add_claims(table: Table, line: int, student: RawStudent) -> None:
+    """Add the student's own mean and result, the place in the order of work, and the groupings of a line."""
+    view = table.view
+    for column in table.of("mean", "result", "order"):
+        if view.get(line, column.at) is not None and column.header.field not in student.cells:
+            student.cells[column.header.field] = view.place(line, column.at)
+            if column.header.scale and column.header.field == "mean":
+                student.scales["mean"] = column.header.scale
+    for column in table.of("group"):
+        cell = view.label(line, column.at)
+        if cell is not None and column.header.group not in student.groups:
+            student.groups[column.header.group] = _label_place(view, line, column.at)
+
+
+def _label_place(view: View, line: int, at: int) -> tuple[int, int]:
+    if view.get(line, at) is not None:
+        return view.place(line, at)
+    return view.place(*view._covers[line, at])
+
+
+def nameless(table: Table) -> InputError:
+    """Return the error for readings of several people without names."""
+    grid = table.view.grid
+    column = table.columns[0]
+    cell = grid.address(column.header_places[0]).rpartition("!")[2] if column.header_places else ""
+    return InputError(
+        Problem(
+            "no column says whose readings these are",
+            "give the table a column headed Student, or name the one that holds the students in a [columns] table",
+            sheet=grid.name if grid.prefix else "",
+            cell=cell,
+        )
+    )

@@ -1,0 +1,186 @@
+"""Tables of one record a run, and the blocks of lab books, which are such tables on their side."""
+
+from __future__ import annotations
+
+from labmark.read.headers import Header
+from labmark.read.layouts.describe import describe_long
+from labmark.read.layouts.find import run_named
+from labmark.read.layouts.lines import (
+    NOTE_START,
+    add_claims,
+    add_notes,
+    is_name,
+    is_near,
+    is_statistic,
+    name_at,
+    name_columns,
+    nameless,
+    scales_of,
+)
+from labmark.read.layouts.view import Column, Table
+from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.words import folded, plain
+
+
+def read_long(table: Table, reading: Reading, outside: str) -> None:
+    """Add the students of a table that has one record a run."""
+    names = name_columns(table)
+    students: dict[str, RawStudent] = {}
+    current: RawStudent | None = None
+    runs_at = table.of("run")[:1]
+    _keep_one_name(table, names, runs_at, reading)
+    for line in table.records:
+        cells = table.view.lines[line]
+        name = name_at(table, line, names)
+        run = run_named(table.view.label(line, runs_at[0].at)) if runs_at else None
+        why = _why_no_run(table, line, name, names, run)
+        if why:
+            reading.ignored.update(
+                {table.view.place(line, at): why for at in cells if table.view.place(line, at) not in reading.ignored}
+            )
+            continue
+        current = _student_of(table, line, name, names, outside, students, current)
+        if current is None:
+            raise nameless(table)
+        _add_run(table, line, current, run, bool(runs_at), reading)
+    found = list(students.values())
+    for student in found:
+        _count_runs(student)
+    reading.students.extend(found)
+    describe_long(table, reading, names, runs_at)
+
+
+def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], reading: Reading) -> None:
+    """In the block of one student (no run comes twice) what stands beside the name is a note."""
+    if not table.view.turned or not names or not runs_at:
+        return
+    labels = [folded(cell.text) for line in table.records if (cell := table.view.get(line, runs_at[0].at))]
+    if len(set(labels)) < len(labels):
+        return
+    for column in names:
+        filled = [line for line in table.records if table.view.get(line, column.at)]
+        for line in filled[1:]:
+            reading.ignored[table.view.place(line, column.at)] = "a note beside the name"
+            del table.view.lines[line][column.at]
+    table.records = [line for line in table.records if table.view.lines[line]]
+
+
+def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: Header | None) -> str:
+    readings = [
+        column for column in table.of("initial", "final", "titre", "both", "used") if table.view.get(line, column.at)
+    ]
+    claims = [column for column in table.of("mean", "result") if table.view.get(line, column.at)]
+    if is_statistic(table, line, name, names):
+        return "a line of class figures (mean, spread or the like), not a run"
+    if readings or claims or (run is not None and not names):
+        return ""
+    if name and names and is_name(name) and not NOTE_START.match(name) and is_near(table, line, name, names):
+        return ""
+    return "" if run is not None and name else "stands beside or below the table and says nothing about a run"
+
+
+def _student_of(
+    table: Table,
+    line: int,
+    name: str,
+    names: list[Column],
+    outside: str,
+    students: dict[str, RawStudent],
+    current: RawStudent | None,
+) -> RawStudent | None:
+    """Return the student of a record of a long table; a record without a name goes with the one above."""
+    if not name and current is None and not outside:
+        return None
+    if not name and current is not None:
+        student = current
+    else:
+        key = name or outside
+        if key not in students:
+            students[key] = RawStudent(table.view.grid, key)
+        student = students[key]
+    for index, column in enumerate(names):
+        key = "student" if index == 0 else column.header.field
+        if table.view.get(line, column.at) is not None:
+            student.cells.setdefault(key, table.view.place(line, column.at))
+    add_notes(table, line, student)
+    return student
+
+
+def _add_run(
+    table: Table, line: int, student: RawStudent, run: Header | None, has_runs: bool, reading: Reading
+) -> None:
+    view = table.view
+    columns = {
+        column.header.field: column for column in reversed(table.of("initial", "final", "titre", "both", "used"))
+    }
+    cells = {
+        key: view.place(line, column.at) for key, column in columns.items() if view.get(line, column.at) is not None
+    }
+    add_claims(table, line, student)
+    _explain_repeats(table, line, student, reading)
+    if run is not None and run.field == "mean":
+        _average(cells, student, reading)
+        return
+    for column in table.of("run"):
+        if view.get(line, column.at) is not None:
+            reading.ignored[view.place(line, column.at)] = "names the run"
+    if cells:
+        kind = "rough" if run is not None and run.kind == "rough" else "accurate"
+        number = run.number if run is not None else None
+        trial = run is not None and "trial" in run.tags and run.kind != "rough"
+        student.runs.append(RawRun("trial" if trial else kind, number, cells, scales_of(columns), "used" in columns))
+
+
+def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Reading) -> None:
+    """Take an average line or column for what it is: its titre is the student's own mean."""
+    for key, place in cells.items():
+        if key == "titre" and "mean" not in student.cells:
+            student.cells["mean"] = place
+        else:
+            reading.ignored[place] = "in an average of the runs, which is no run"
+
+
+def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:
+    """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean."""
+    for column in table.of("student", "surname", "forename", "code", "address", "group", "mean", "result", "order"):
+        place = table.view.place(line, column.at)
+        taken = {*student.cells.values(), *student.groups.values()}
+        if table.view.get(line, column.at) is None or place in taken:
+            continue
+        field = column.header.field
+        if field in ("mean", "result"):
+            _compare_claim(table, place, student, field, reading)
+        else:
+            reading.ignored.setdefault(place, "repeats what stands in an earlier line of the same student")
+
+
+def _compare_claim(table: Table, place: tuple[int, int], student: RawStudent, field: str, reading: Reading) -> None:
+    first, second = table.view.grid.cells[student.cells[field]], table.view.grid.cells[place]
+    if plain(first.text) == plain(second.text):
+        reading.ignored.setdefault(place, "repeats what stands in an earlier line of the same student")
+    else:
+        reading.ignored.setdefault(place, f"a second {field} of the same student; the first one was taken")
+        address = table.view.grid.address(place)
+        student.notes.append(f"another {field} ({plain(second.text)[:40]}) stands in {address}; the first was taken")
+
+
+def _count_runs(student: RawStudent) -> None:
+    """Settle what trials are, and number the runs of a long table."""
+    trials = [run for run in student.runs if run.kind == "trial"]
+    numbered = all(run.number is not None for run in trials)
+    others = [run for run in student.runs if run.kind != "trial"]
+    rough_known = any(run.kind == "rough" for run in others)
+    for run in trials:
+        rough = not rough_known and (bool(others) or not numbered) and len(trials) == 1 and len(student.runs) > 1
+        run.kind = "rough" if rough else "accurate"
+    if len(student.runs) > 1 and all(run.kind == "rough" for run in student.runs):
+        for run in student.runs:
+            run.kind = "accurate"
+    taken = {run.number for run in student.runs if run.kind == "accurate"}
+    following = 1
+    for run in student.runs:
+        if run.kind == "accurate" and run.number is None:
+            while following in taken:
+                following += 1
+            run.number = following
+            taken.add(following)
