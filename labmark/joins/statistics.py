@@ -52,7 +52,7 @@ def further(
         "precision": {**plain(worked.precision), "what": _PRECISION, "unit": practical.unit},
         "reference_test": _tested(figures),
         "groups": plain(list(figures.groupings)),
-        "drift": plain(figures.drift),
+        "drift": _drift(worked, refs, figures),
         "relative": _relative(worked, refs),
         "by_reference": _by_reference(worked, practical, refs),
         "screening": list(_screening(worked, refs, comparable)),
@@ -105,6 +105,23 @@ def _tested(figures: ClassFigures) -> Facts | None:
     found: Facts = plain(figures.reference)
     found["checks"] = list(CHECKS) if figures.reference.doubtful else []
     return found
+
+
+def _drift(worked: Worked, refs: References, figures: ClassFigures) -> Facts | None:
+    """Return the drift with the robust line's ends, as results over their own reference at the first and last place."""
+    if figures.drift is None:
+        return None
+    order = np.array([np.nan if student.order is None else float(student.order) for student in worked.students])
+    relative = worked.results / refs.values
+    use = np.isfinite(order) & np.isfinite(relative)
+    start = float(np.median(relative[use] - figures.drift.slope * order[use]))
+    ends = (float(order[use].min()), float(order[use].max()))
+    return {
+        **plain(figures.drift),
+        "what": "Theil and Sen's slope of the results, each over its own reference, against the order of work.",
+        "at_first": start + figures.drift.slope * ends[0],
+        "at_last": start + figures.drift.slope * ends[1],
+    }
 
 
 # Several references --------------------------------------------------------------------------------------------------

@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from labmark.findings import KINDS
-from labmark.outputs import layout, numbers, strips
+from labmark.outputs import layout, numbers, plots, strips
+from labmark.outputs.class_view import class_view, statistics
 from labmark.places import templates_folder
 from labmark.units import shown_unit
 
@@ -41,7 +42,7 @@ FIGURES: tuple[tuple[str, str, str], ...] = (
     ("robust_sd", "spread between students", "robust standard deviation of the results"),
     ("repeatability_sd", "spread within a student", "repeatability: one student's runs among themselves (ISO 5725-2)"),
     ("reproducibility_sd", "spread of single runs over the class", "reproducibility: within and between students"),
-    ("sigma", "σ of the scores", "what z is counted in"),
+    ("sigma", "standard deviation of the scores, σ", "what z is counted in"),
     ("mean", "plain mean", "for comparison"),
     ("sd", "plain standard deviation", "for comparison"),
 )
@@ -118,7 +119,7 @@ def _environment() -> Environment:
         "link": quote,
         "own": Markup,  # only for our own style and script, never for anything from a sheet
     }
-    env.globals |= {"group_label": strips.group_label, "accuracy_of": accuracy_of}
+    env.globals |= {"group_label": strips.group_label, "accuracy_of": accuracy_of, "amounts": plots.amounts}
     env.globals |= {"count": numbers.count, "measured": numbers.with_uncertainty, "levels": LEVELS, "zip": zip}
     return env
 
@@ -197,15 +198,19 @@ def view(tree: Tree) -> dict[str, Any]:
     students = tree["students"]
     strip = strips.runs_of_all(tree)
     rows = iter(strip.rows if strip else ())
+    found = faults(tree)
+    shared = [row for row in found if row["common"] or len(row["students"]) > 1]
+    single = [row for row in found if row not in shared]
     ranked = sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"]))
-    return {
+    return class_view(tree, picture) | {
         "verdict": verdict(tree),
         "against": against(tree),
         "figures": class_figures(tree),
         "first": ranked[:FIRST],
         "others": ranked[FIRST:],
         "absent": [one for one in students if one["absent"]],
-        "faults": faults(tree),
+        "faults": shared,
+        "single": single,
         "criteria": criteria(tree),
         "both_ways": any(one.get("accuracy_by_class") is not None for one in students),
         "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),
@@ -239,7 +244,7 @@ def verdict(tree: Tree) -> tuple[str, str]:
 
 def _test(tree: Tree) -> Tree:
     """Return the figures of the test of the reference, where the class statistics hold one."""
-    return (tree["class"].get("statistics") or {}).get("reference_test") or {}
+    return statistics(tree).get("reference_test") or {}
 
 
 def against(tree: Tree) -> list[tuple[str, str, str, str]]:

@@ -90,9 +90,9 @@ class _Scale:
         return self.low <= value <= self.high
 
 
-def shortened(text: str) -> str:
+def shortened(text: str, longest: int = LONGEST) -> str:
     """Return a name that fits before the scale."""
-    return text if len(text) <= LONGEST else text[: LONGEST - 1].rstrip() + "…"
+    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
 def runs_of_all(tree: Tree) -> Strip | None:

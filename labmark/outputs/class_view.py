@@ -1,0 +1,133 @@
+"""What the report shows of the class's statistics: what is sorted, folded and put in words for its template."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from labmark.outputs import numbers, plots
+
+if TYPE_CHECKING:
+    from labmark.outputs.layout import Picture
+
+Tree = dict[str, Any]
+
+FAR = 3.0
+"""Robust standard deviations from the class centre from which a student is named under the distribution."""
+MOST_NAMED = 8
+"""Students named there; the table below has them all."""
+
+CENTRE: tuple[tuple[str, str, str], ...] = (
+    ("median", "Median", "half of the results lie above it"),
+    ("made", "MADe", "1.483 times the median distance from the median: a spread that hardly sees outliers"),
+    ("robust_mean_uncertainty", "u of the class centre", "1.25 s*/√p (ISO 13528:2022, 7.7.3)"),
+)
+"""Key of the statistics -> name, meaning."""
+LIMITS: tuple[tuple[str, str, str], ...] = (
+    ("repeatability_limit", "Repeatability limit", "two runs of one student differ by less, 95 times in 100 (2.8 s_r)"),
+    ("reproducibility_limit", "Reproducibility limit", "single runs of two students differ by less (2.8 s_R)"),
+)
+
+
+def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
+    """Return the parts of the page that come from the class statistics; what there is not is None or empty."""
+    further = statistics(tree)
+    test = further.get("reference_test") or {}
+    return {
+        "bottles": further.get("by_reference") or [],
+        "relative": relative_figures(further.get("relative")),
+        "standard": further.get("standardisation"),
+        "checks": test.get("checks") or [],
+        "technique": technique(test),
+        "both": both_ways(tree),
+        "far": far_out(tree, picture),
+        "ordered": plots.in_order_of_work(tree, picture),
+        "consistency": plots.consistency(tree),
+        "class_budget": further.get("budget"),
+        "screening": further.get("screening") or [],
+        "components": further.get("components"),
+        "grouped": [each for each in further.get("groups") or [] if each["groups"]],
+        "more_figures": more_figures(further),
+    }
+
+
+def statistics(tree: Tree) -> Tree:
+    """Return the further figures of the class; empty where there are none."""
+    found: Tree = tree["class"].get("statistics") or {}
+    return found
+
+
+def technique(test: Tree) -> str:
+    """Return what a shift means that technique explains; empty where there is none."""
+    if test.get("verdict") != "technique" or test.get("shift_titre") is None:
+        return ""
+    late = test["shift_titre"] > 0
+    habit = "stopping a little past the endpoint" if late else "stopping a little short of the endpoint"
+    size, side = numbers.fixed(abs(test["shift_titre"]), 2), "above" if late else "below"
+    return (
+        f"Titres lie {size} cm³ {side} what the reference gives. A habit that all share, as {habit}, does this; a wrong "
+        "reference would usually be further off. Show the endpoint again before the solutions are doubted."
+    )
+
+
+def both_ways(tree: Tree) -> tuple[str, str] | None:
+    """Return the mean mark by the reference and by the class, over the students who have both; None without doubt."""
+    asked = [one for one in tree["students"] if one.get("total_by_class") is not None and one["total"] is not None]
+    if not asked:
+        return None
+    means = (sum(float(one[key]) for one in asked) / len(asked) for key in ("total", "total_by_class"))
+    by_reference, by_class = (numbers.fixed(mean, 1) for mean in means)
+    return by_reference, by_class
+
+
+def far_out(tree: Tree, picture: Picture) -> list[tuple[Tree, str]]:
+    """Return (student, distance from the class centre) of those far from it, the furthest first."""
+    further = statistics(tree)
+    spread = (further.get("relative") or {}).get("robust_sd") if picture.differences else tree["class"]["robust_sd"]
+    if picture.centre is None or not spread:
+        return []
+    whole = 100 + picture.centre if picture.differences else picture.centre
+    found = []
+    for one in tree["students"]:
+        value = one["percent_error"] if picture.differences else (one["result"] or {}).get("value")
+        if value is not None and abs(value - picture.centre) >= FAR * spread:
+            found.append((one, 100 * (value - picture.centre) / whole))
+    found.sort(key=lambda pair: -abs(pair[1]))
+    return [(one, numbers.percent(away)) for one, away in found]
+
+
+def relative_figures(relative: Tree | None) -> list[tuple[str, str, str]]:
+    """Return rows (name, figure, meaning) of a class whose bottles have references of their own."""
+    if not relative:
+        return []
+    rows = (
+        ("shift", "class centre", "robust mean of all results, each against its own reference"),
+        ("robust_sd", "spread between students", "robust standard deviation"),
+        ("repeatability_sd", "spread within a student", "one student's runs among themselves"),
+        ("reproducibility_sd", "spread of single runs over the class", "within and between students, nobody left out"),
+    )
+    shown = ((name, key, meaning) for key, name, meaning in rows if relative.get(key) is not None)
+    return [
+        (
+            name,
+            numbers.percent(relative[key], 2) if key == "shift" else f"{numbers.uncertainty(relative[key])} %",
+            meaning,
+        )
+        for name, key, meaning in shown
+    ]
+
+
+def more_figures(further: Tree) -> list[tuple[str, str, str]]:
+    """Return rows (name, figure, meaning) of the figures beside the usual ones."""
+    rows = []
+    for key, name, meaning in CENTRE:
+        if further.get(key) is not None:
+            rows.append((name, numbers.significant(further[key], 5 if key == "median" else 2), meaning))
+    precision = further.get("precision") or {}
+    for key, name, meaning in LIMITS:
+        if precision.get(key) is not None:
+            rows.append((name, numbers.uncertainty(precision[key]), meaning))
+    titre = further.get("repeatability_of_titre")
+    if titre is not None:
+        meaning = "of a single titre in cm³, over all accurate runs, agreeing or not: what the budgets use"
+        rows.append(("Repeatability of a titre", numbers.uncertainty(titre), meaning))
+    return rows
