@@ -41,7 +41,8 @@ def normal(x: Floats, spread: float | Floats) -> Floats:
     """Return the normal density about 0 with standard deviation `spread`; 0 further out than NEGLIGIBLE of them."""
     z = np.asarray(x / spread)
     out = np.zeros_like(z)
-    np.exp(-0.5 * z * z, out=out, where=np.abs(z) < NEGLIGIBLE)
+    near = np.abs(z) < NEGLIGIBLE
+    out[near] = np.exp(-0.5 * z[near] ** 2)
     return np.asarray(out / (np.sqrt(2 * np.pi) * spread))
 
 
@@ -49,10 +50,9 @@ def evenly(x: Floats, low: float | Floats, high: float | Floats, spread: float |
     """Return the density at x of a size spread evenly from low to high, blurred by a normal of sd `spread`."""
     above, below = np.asarray((x - low) / spread), np.asarray((x - high) / spread)
     near = (above > -NEGLIGIBLE) & (below < NEGLIGIBLE)
-    rise, fall = np.zeros_like(above), np.zeros_like(below)
-    ndtr(above, out=rise, where=near)
-    ndtr(below, out=fall, where=near)
-    return np.asarray((rise - fall) / (high - low))
+    inside = np.zeros_like(above)
+    inside[near] = ndtr(above[near]) - ndtr(below[near])
+    return np.asarray(inside / (high - low))
 
 
 def good_run(x: Floats, spread: float) -> Floats:
