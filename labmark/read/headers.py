@@ -10,11 +10,11 @@ from functools import lru_cache
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
 
 RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value")
-"""Fields of a run: "both" holds two readings; the cells tell what a "value" is (a titre, or both)."""
+"""Fields of a run: "both" holds two readings; the cells tell what a "value" is, a titre or both."""
 STUDENT_FIELDS = ("student", "code", "surname", "forename", "address", "mean", "result", "order", "group")
 
 _UNIT = re.compile(
-    r"(?:\b\d+(?:[.,]\d+)?\s*)?[/(\[]?\s*\b(?:in\s+)?"
+    r"(?:\b(?:\d+[.,]\d+|\d{2,})\s*|[/(\[]\s*)?\b(?:in\s+)?"
     r"(?P<unit>cm\^?\s?3|ml|dm\^?\s?3|cc|mm3|l|litres?|liters?"
     r"|mol\s?/?\s?(?:dm\^?-?3|l)|mol dm\^?-3|g\s?/?\s?dm\^?-?3|%)"
     r"(?![a-z0-9])\s*[)\]]?",
@@ -38,6 +38,8 @@ _VOLUME_UNITS = {
     "mm3": 1,
 }
 """Unit as written -> microlitres in one."""
+_GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
+_SYMBOL = re.compile(r"\bv ?([12])\b")
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
 
 
@@ -92,12 +94,17 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     group = _group(parts, group_by)
     if group:
         return Header("group", group=group, text=text)
-    scale, bare = _unit(low)
+    without = _GIVEN_UNCERTAINTY.sub(" ", low)
+    scale, bare = _unit(without if tokens(without) else low)
     tags, numbers, unknown = _tags(tokens(bare))
     if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
         tags |= {"titre"}
     if re.search(r"\bv ?2\s*-\s*v ?1\b", low):
         return Header("titre", scale=scale, tags=frozenset({"titre"}), text=text)
+    symbol = _SYMBOL.search(low)
+    if symbol and tags & {"run", "trial", "rough"}:  # V1 of Run 3 is its first reading
+        numbers = numbers[: numbers.index(int(symbol[1]))] + numbers[numbers.index(int(symbol[1])) + 1 :]
+        tags |= {"initial" if symbol[1] == "1" else "final"}
     field = _field(tags, numbers, bare)
     kind, number = _run(tags, numbers)
     return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text)
@@ -232,8 +239,8 @@ def _run_field(tags: set[str], numbers: list[int]) -> str:
         return "value"
     if tags & {"run", "trial"}:
         return "value" if numbers else "run"
-    if tags & {"volume"}:
-        return "titre"
+    if "volume" in tags:
+        return "volume"
     if numbers and not tags:
         return "value"
     return "ignored" if "number" in tags else ""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -105,6 +105,8 @@ class Maker:
         value = read_number(cell, raw.grid.mark, claim=key != "mean")
         if value.state == "number" and key == "mean":
             value = _scaled(value, raw.scales.get("mean"))
+        if value.number is not None and value.decimals is not None:
+            value = replace(value, number=_with_digits(value.number, value.decimals))
         self._enter(value, cell, address, key, cells, odd)
         if value.remark and value.state == "number":
             notes.append(f"{address}: {value.remark}")
@@ -275,6 +277,14 @@ def keeps_zeros(grid: Grid, reading: Reading) -> bool:
                 if key in run.cells and _TRAILING_ZERO.fullmatch(grid.cells[run.cells[key]].text.strip()):
                     return True
     return False
+
+
+def _with_digits(number: Decimal, places: int) -> Decimal:
+    """Return a number with the decimals that were written, where it has fewer: 24.4 shown with two is 24.40."""
+    exponent = number.as_tuple().exponent
+    if not isinstance(exponent, int) or -exponent >= places or abs(number) > FARTHEST:
+        return number
+    return number.quantize(Decimal(1).scaleb(-places))
 
 
 def _tick_word(raw: RawStudent, run: RawRun) -> str:

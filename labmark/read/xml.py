@@ -26,7 +26,7 @@ def parse(file: str, name: str, data: bytes) -> Element:
 
 
 def elements(file: str, name: str, data: bytes, wanted: frozenset[str]) -> Iterator[Element]:
-    """Yield the elements of these local names as they end, each one forgotten afterwards; raises InputError likewise."""
+    """Yield the elements of these local names as they end, each forgotten afterwards; raises InputError likewise."""
     count = 0
     try:
         for _, element in iterparse(io.BytesIO(data), events=("end",)):

@@ -11,6 +11,8 @@ from labmark.read.layouts.find import Meanings, numberish
 from labmark.read.layouts.view import Table
 from labmark.read.words import plain, tokens
 
+LONGEST_BLOCK = 24
+"""Rows of a block; a row that names the runs of several blocks may stand further up."""
 LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 _LABELLED = re.compile(r"(?P<label>[^:=]{1,60})\s*[:=]\s*(?P<value>.+)")
 
@@ -39,7 +41,8 @@ def extent(table: Table) -> Extent:
     lines = [*table.header_lines, *(with_numbers or table.records)]
     ats = [column.at for column in table.columns]
     if table.view.turned:
-        return min(ats), min(lines), max(ats), max(lines)
+        own = [at for at in ats if at >= max(ats) - LONGEST_BLOCK]
+        return min(own), min(lines), max(own), max(lines)
     return min(lines), min(ats), max(lines), max(ats)
 
 

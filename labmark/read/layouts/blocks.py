@@ -9,6 +9,8 @@ from labmark.read.headers import Header, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, clipped, numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
 
+LABELS_ABOVE = frozenset({"student", "code", "surname", "forename", "group", "run", "order", "ignored", "used"})
+"""What may stand over the readings of a block; a mean or a result there is no student's own."""
 LABELS_BELOW = frozenset({"used", "mean", "result", "ignored", "order", "titre", "initial", "final"})
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
 
@@ -118,7 +120,11 @@ def _block(meanings: Meanings, column: int, anchors: list[int], spans: list[tupl
         *range(anchors[0], anchors[-1] + 1),
         *_downwards(meanings, column, anchors[-1], below, stop),
     ]
-    view = View(clipped(meanings.grid, (rows[0], column, rows[-1], stop - 1)), turned=True)
+    if not any(_names_runs(meanings, row, column, stop) for row in rows):
+        rows = [*_run_row_above(meanings, column, rows[0], stop), *rows]
+    grid = clipped(meanings.grid, (rows[0], column, rows[-1], stop - 1))
+    grid.cells = {place: cell for place, cell in grid.cells.items() if place[0] in rows}
+    view = View(grid, turned=True)
     columns = [_field(meanings, row, column, stop) for row in rows]
     columns = [entry for entry in columns if entry.header.field or entry.header_places]
     records = [line for line in view.lines if line > column]
@@ -132,7 +138,7 @@ def _upwards(meanings: Meanings, column: int, first: int, above: int, stop: int)
     for row in range(first - 1, max(above, first - 12), -1):
         label = _label(meanings, row, column)
         runs = _names_runs(meanings, row, column, stop)
-        if runs or (label.field and label.field not in READING_FIELDS and meanings.next_cell((row, column), 0, 1)):
+        if runs or (label.field in LABELS_ABOVE and meanings.next_cell((row, column), 0, 1)):
             rows.append(row)
             blanks = 0
         elif not rows and _names_students(meanings, row, column, stop):
@@ -142,6 +148,14 @@ def _upwards(meanings: Meanings, column: int, first: int, above: int, stop: int)
         else:
             blanks += 1
     return sorted(rows)
+
+
+def _run_row_above(meanings: Meanings, column: int, first: int, stop: int) -> list[int]:
+    """Return the row that names the runs for several blocks under each other, further up."""
+    for row in range(first - 1, 0, -1):
+        if _names_runs(meanings, row, column, stop):
+            return [row]
+    return []
 
 
 def _names_students(meanings: Meanings, row: int, column: int, stop: int) -> bool:

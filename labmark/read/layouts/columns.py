@@ -2,20 +2,11 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, field, replace
-from decimal import Decimal
+from dataclasses import dataclass, field
 
 from labmark.problems import InputError, Problem
-from labmark.read.cells import read_number
 from labmark.read.headers import RUN_FIELDS, Header
-from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
-from labmark.read.words import folded, plain
-
-FAR_APART = 3
-"""Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
-_SYMBOL = re.compile(r"v[12]")
 
 
 @dataclass(slots=True)
@@ -41,58 +32,6 @@ def run_label(kind: str, number: int | None) -> str:
     return str(number)
 
 
-def settle_columns(table: Table) -> None:
-    """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
-    _settle_symbols(table)
-    _settle_bare_runs(table)
-
-
-def _settle_symbols(table: Table) -> None:
-    """V1 and V2 are the readings of one run where they lie far apart, and two titres where they do not."""
-    symbols = [column for column in table.columns if _SYMBOL.fullmatch(_bare(column.header))]
-    if {_bare(column.header) for column in symbols} != {"v1", "v2"} or table.of("initial", "final"):
-        return
-    first, second = ([column for column in symbols if _bare(column.header) == name] for name in ("v1", "v2"))
-    apart = [gap for a, b in zip(first, second, strict=False) for gap in _gaps(table, a, b)]
-    readings = bool(table.of("titre")) or (apart and all(gap > FAR_APART for gap in apart))
-    if not readings and any(abs(gap) > FAR_APART for gap in apart):
-        raise _ambiguous(table, symbols[0])
-    if readings:
-        for column in symbols:
-            name = "initial" if column in first else "final"
-            column.header = replace(column.header, field=name, kind="", number=None, tags=frozenset({name}))
-
-
-def _bare(header: Header) -> str:
-    return folded(header.text).split("/")[0].split("(")[0].replace(" ", "")
-
-
-def _gaps(table: Table, first: Column, second: Column) -> list[Decimal]:
-    gaps = []
-    for line in table.records:
-        cells = table.view.get(line, first.at), table.view.get(line, second.at)
-        if cells[0] is not None and cells[1] is not None:
-            numbers = [read_number(cell, "," if "," in cell.text else ".").number for cell in cells if cell is not None]
-            if numbers[0] is not None and numbers[1] is not None:
-                gaps.append(numbers[1] - numbers[0])
-    return gaps
-
-
-def _ambiguous(table: Table, column: Column) -> InputError:
-    what = "V1 and V2 may be the two readings of a run, or two titres"
-    return _problem(table, column, what, 'say which, e.g. "Initial" = "V1" and "Final" = "V2" in a [columns] table')
-
-
-def _settle_bare_runs(table: Table) -> None:
-    """A column headed Trial or Accurate that holds volumes is a run, not the names of runs."""
-    named = [column for column in table.of(*RUN_FIELDS) if column.header.names_run]
-    for column in table.of("run"):
-        cells = [cell for line in table.records if (cell := table.view.get(line, column.at))]
-        volumes = [cell for cell in cells if numberish(cell) and not re.fullmatch(r"\d{1,2}", plain(cell.text))]
-        if named and cells and 2 * len(volumes) >= len(cells):
-            column.header = replace(column.header, field="value")
-
-
 def is_wide(table: Table) -> bool:
     """Return whether each record holds several runs: the headers name runs, or a reading comes more than once."""
     reading = table.of(*RUN_FIELDS)
@@ -115,9 +54,22 @@ def run_columns(table: Table) -> list[RunColumns]:
             raise _twice(table, column, current.columns[key])
         current.columns[key] = column
     _settle_values(runs)
+    _check_halves(table, runs)
     _settle_trials(runs)
     _settle_numbers(runs)
     return sorted(runs, key=lambda run: (run.kind != "rough", run.number or 0)) if _all_named(table) else runs
+
+
+def _check_halves(table: Table, runs: list[RunColumns]) -> None:
+    """Raise InputError where one run has only an initial column and another only a final one: they may be one run."""
+    starts = [run for run in runs if "initial" in run.columns and "final" not in run.columns]
+    ends = [run for run in runs if "final" in run.columns and "initial" not in run.columns]
+    if starts and ends:
+        column = starts[0].columns["initial"]
+        what = f"it cannot be told which run {column.header.text!r} belongs to"
+        raise column_problem(
+            table, column, what, "name the run in each header, or say which is which in a [columns] table"
+        )
 
 
 def _all_named(table: Table) -> bool:
@@ -157,12 +109,8 @@ def _key(header: Header) -> tuple[str, int | None]:
     return ("rough", header.number) if header.kind == "rough" else ("accurate", header.number)
 
 
-def _twice(table: Table, column: Column, first: Column) -> InputError:
-    what = f"two columns seem to be the same thing ({column.header.text!r}, also in {table.view.line_name(first.at)})"
-    return _problem(table, column, what, "name the run in each header, or say which is which in a [columns] table")
-
-
-def _problem(table: Table, column: Column, what: str, remedy: str) -> InputError:
+def column_problem(table: Table, column: Column, what: str, remedy: str) -> InputError:
+    """Return the error for a column that cannot be told apart, with the cell of its header."""
     grid = table.view.grid
     where = column.header_places[0] if column.header_places else None
     return InputError(
@@ -172,6 +120,13 @@ def _problem(table: Table, column: Column, what: str, remedy: str) -> InputError
             sheet=grid.name if grid.prefix else "",
             cell=grid.address(where).rpartition("!")[2] if where else "",
         )
+    )
+
+
+def _twice(table: Table, column: Column, first: Column) -> InputError:
+    what = f"two columns seem to be the same thing ({column.header.text!r}, also in {table.view.line_name(first.at)})"
+    return column_problem(
+        table, column, what, "name the run in each header, or say which is which in a [columns] table"
     )
 
 

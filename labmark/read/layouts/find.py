@@ -11,7 +11,7 @@ from labmark.read.headers import RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, 
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.words import cell_words, folded, plain
 
-READING_FIELDS = frozenset({"initial", "final", "titre", "both"})
+READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume"})
 LONGEST_HEADER = 300
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""

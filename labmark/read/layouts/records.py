@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from labmark.read.headers import Header
-from labmark.read.layouts.columns import is_wide, settle_columns
-from labmark.read.layouts.lines import has_reading
+from labmark.read.layouts.columns import column_problem, is_wide
+from labmark.read.layouts.find import numberish
+from labmark.read.layouts.lines import has_reading, is_statistic
 from labmark.read.layouts.long import read_long
+from labmark.read.layouts.settle import settle_columns
 from labmark.read.layouts.view import Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import Reading
@@ -17,12 +19,35 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     `outside` is the student's name where the table's own cells hold none: a title, the sheet's or the file's name.
     Raises InputError where it cannot be told whose readings these are.
     """
+    before = len(reading.students)
     prepare(table, outside)
     _explain_headers(table, reading)
     if is_wide(table):
         read_wide(table, reading, outside)
     else:
         read_long(table, reading, outside)
+    _check_understood(table, reading, before)
+
+
+def _check_understood(table: Table, reading: Reading, before: int) -> None:
+    """Say which columns of numbers were not understood; raises InputError where no reading was."""
+    unknown = [
+        column
+        for column in table.columns
+        if not column.header.field and column.header.text and _has_numbers(table, column)
+    ]
+    if not unknown:
+        return
+    shown = ", ".join(f"{column.header.text!r} ({table.view.line_name(column.at)})" for column in unknown[:6])
+    students = reading.students[before:]
+    if students and not any(student.runs for student in students):
+        remedy = 'say what they are in a [columns] table, e.g. "Run 1 titre" = "Reading 1"'
+        raise column_problem(table, unknown[0], f"no reading was understood; not understood: {shown}", remedy)
+    reading.notes.append(f"not understood and not used: {shown}; name them in a [columns] table if they matter")
+
+
+def _has_numbers(table: Table, column: Column) -> bool:
+    return any(numberish(table.view.get(line, column.at)) for line in table.records)
 
 
 def prepare(table: Table, outside: str) -> None:
@@ -54,8 +79,9 @@ def _name_column(table: Table, outside: str) -> None:
     view = table.view
     known = {column.at for column in table.columns if column.header.field}
     for at in sorted({at for line in table.records for at in view.lines[line]} - known):
-        texts = [cell.text for line in table.records if (cell := view.get(line, at)) and has_reading(table, line)]
-        with_readings = sum(has_reading(table, line) for line in table.records)
+        lines = [line for line in table.records if has_reading(table, line) and not is_statistic(table, line, "", [])]
+        texts = [cell.text for line in lines if (cell := view.get(line, at))]
+        with_readings = len(lines)
         if (
             with_readings
             and len(texts) == with_readings

@@ -1,0 +1,111 @@
+"""What some headers leave open, told from the cells below them."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from decimal import Decimal
+
+from labmark.problems import InputError
+from labmark.read.cells import read_number
+from labmark.read.headers import RUN_FIELDS, Header
+from labmark.read.layouts.columns import column_problem
+from labmark.read.layouts.find import numberish
+from labmark.read.layouts.view import Column, Table
+from labmark.read.words import folded, plain
+
+FAR_APART = 3
+"""Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
+_SYMBOL = re.compile(r"v[1-9]")
+
+
+def settle_columns(table: Table) -> None:
+    """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
+    _settle_symbols(table)
+    _settle_volumes(table)
+    _settle_bare_runs(table)
+    _settle_lone_tick(table)
+
+
+def _settle_symbols(table: Table) -> None:
+    """V1 and V2 are the readings of one run where they lie far apart; with a V3, or close together, they are titres."""
+    symbols = [column for column in table.columns if _SYMBOL.fullmatch(_bare(column.header))]
+    names = {_bare(column.header) for column in symbols}
+    if names != {"v1", "v2"} or table.of("initial", "final"):
+        _rename(symbols, "titre")
+        return
+    first, second = ([column for column in symbols if _bare(column.header) == name] for name in ("v1", "v2"))
+    apart = [gap for a, b in zip(first, second, strict=False) for gap in _gaps(table, a, b)]
+    readings = bool(table.of("titre")) or (apart and all(gap > FAR_APART for gap in apart))
+    if not readings and any(abs(gap) > FAR_APART for gap in apart):
+        raise _ambiguous(table, symbols[0])
+    _rename(first, "initial" if readings else "titre", keep_run=not readings)
+    _rename(second, "final" if readings else "titre", keep_run=not readings)
+
+
+def _rename(columns: list[Column], name: str, *, keep_run: bool = True) -> None:
+    for column in columns:
+        kind, number = (column.header.kind, column.header.number) if keep_run else ("", None)
+        column.header = replace(column.header, field=name, kind=kind, number=number, tags=frozenset({name}))
+
+
+def _settle_volumes(table: Table) -> None:
+    """A column headed just "volume" is a titre where nothing else is, or where it is the difference of the readings."""
+    told = {column.header.field for column in table.of("initial", "final", "titre", "both", "value")}
+    for column in table.of("volume"):
+        if not told or (told == {"value"} and column.header.names_run):
+            name = "titre"
+        else:
+            name = "titre" if {"initial", "final"} <= told and _is_difference(table, column) else ""
+        column.header = replace(column.header, field=name)
+
+
+def _is_difference(table: Table, column: Column) -> bool:
+    """Return whether a column is final minus initial of the columns before it, in most records."""
+    before = {field: [other for other in table.of(field) if other.at < column.at] for field in ("initial", "final")}
+    if not before["initial"] or not before["final"]:
+        return False
+    gaps = _gaps(table, before["initial"][-1], before["final"][-1])
+    volumes = [number for line in table.records if (number := _number(table, line, column)) is not None]
+    near = sum(abs(abs(gap) - volume) <= 1 for gap, volume in zip(gaps, volumes, strict=False))
+    return len(gaps) == len(volumes) and 2 * near > len(gaps)
+
+
+def _bare(header: Header) -> str:
+    return folded(header.text).split("/")[0].split("(")[0].replace(" ", "")
+
+
+def _gaps(table: Table, first: Column, second: Column) -> list[Decimal]:
+    """Return second minus first in every record that has both."""
+    pairs = [(_number(table, line, first), _number(table, line, second)) for line in table.records]
+    return [after - before for before, after in pairs if before is not None and after is not None]
+
+
+def _number(table: Table, line: int, column: Column) -> Decimal | None:
+    cell = table.view.get(line, column.at)
+    return None if cell is None else read_number(cell, "," if "," in cell.text else ".").number
+
+
+def _ambiguous(table: Table, column: Column) -> InputError:
+    what = "V1 and V2 may be the two readings of a run, or two titres"
+    return column_problem(
+        table, column, what, 'say which, e.g. "Initial" = "V1" and "Final" = "V2" in a [columns] table'
+    )
+
+
+def _settle_bare_runs(table: Table) -> None:
+    """A column headed Trial or Accurate that holds volumes is a run, not the names of runs."""
+    named = [column for column in table.of(*RUN_FIELDS) if column.header.names_run]
+    for column in table.of("run"):
+        cells = [cell for line in table.records if (cell := table.view.get(line, column.at))]
+        volumes = [cell for cell in cells if numberish(cell) and not re.fullmatch(r"\d{1,2}", plain(cell.text))]
+        if named and cells and 2 * len(volumes) >= len(cells):
+            column.header = replace(column.header, field="value")
+
+
+def _settle_lone_tick(table: Table) -> None:
+    """One column of ticks for several named runs does not say which run it ticks."""
+    ticks = [column for column in table.of("used") if not column.header.names_run]
+    named = {(column.header.kind, column.header.number) for column in table.of(*RUN_FIELDS) if column.header.names_run}
+    if len(ticks) == 1 and len(named) > 1:
+        ticks[0].header = replace(ticks[0].header, field="")

@@ -1,0 +1,233 @@
+"""What headers say, in the wordings of real laboratory sheets, and what is done where they leave something open."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+
+from labmark.problems import InputError
+from labmark.read.headers import understand
+from labmark.records import ClassSheet
+from tests.test_read_workbook import class_of
+
+# header -> field, kind of run, number of the run
+HEADERS = {
+    "Student": ("student", "", None),
+    "Name of pupil": ("student", "", None),
+    "What is your full name?": ("student", "", None),
+    "Candidate no.": ("code", "", None),
+    "E-mail address": ("address", "", None),
+    "Surname": ("surname", "", None),
+    "Initial burette reading / cm³": ("initial", "", None),
+    "initial burette reading 1 / cm3": ("initial", "", 1),
+    "start vol": ("initial", "", None),
+    "Start reading (mL)": ("initial", "", None),
+    "final (mL)": ("final", "", None),
+    "Final burette reading / cm³ ± 0.05": ("final", "", None),
+    "Rough initial": ("initial", "rough", None),
+    "ROUGH FINAL": ("final", "rough", None),
+    "Rough V1 (mL)": ("initial", "rough", None),
+    "Run 2 V2": ("final", "accurate", 2),
+    "titre": ("titre", "", None),
+    "Titre 2 / cm³": ("titre", "", 2),
+    "volume used": ("titre", "", None),
+    "Volume of titrant used in titration 3 (cm³)": ("titre", "accurate", 3),
+    "final − initial": ("titre", "", None),
+    "V2 - V1": ("titre", "", None),
+    "rough": ("value", "rough", None),
+    "range-finder": ("value", "rough", None),
+    "trial": ("run", "", None),
+    "Trial 2": ("value", "", 2),
+    "accurate 1": ("value", "accurate", 1),
+    "Titration 2": ("value", "accurate", 2),
+    "Titration no. 3": ("value", "accurate", 3),
+    "Run II": ("value", "accurate", 2),
+    "Run B": ("value", "accurate", 2),
+    "2nd titration": ("value", "accurate", 2),
+    "Initial reading of your second accurate titration, in cm³": ("initial", "accurate", 2),
+    "Run 1 used": ("used", "accurate", 1),
+    "Tick if concordant": ("used", "", None),
+    "Did you use your third titration in the mean?": ("used", "accurate", 3),
+    "Mean titre": ("mean", "", None),
+    "Average volume used (mL)": ("mean", "", None),
+    "Mean initial reading": ("ignored", "", None),
+    "Result": ("result", "", None),
+    "Concentration of NaOH / mol dm-3": ("result", "", None),
+    "Concentration of H2SO4": ("result", "", None),
+    "Absolute uncertainty": ("ignored", "", None),
+    "±": ("ignored", "", None),
+    "% error": ("ignored", "", None),
+    "Standard deviation": ("ignored", "", None),
+    "Colour at the end point": ("ignored", "", None),
+    "25.0 cm3 pipette": ("ignored", "", None),
+    "Timestamp": ("ignored", "", None),
+    "Bench": ("group", "", None),
+    "Group colour": ("group", "", None),
+    "Anfangsstand 1 / mL": ("initial", "", 1),
+    "Endstand Grobtitration": ("final", "rough", None),
+    "Verbrauch (mL)": ("titre", "", None),
+    "Mittelwert": ("mean", "", None),
+    "Élève": ("student", "", None),
+    "Lecture finale, dosage 2": ("final", "accurate", 2),
+    "Volume équivalent": ("titre", "", None),
+    "Lectura inicial de la bureta, valoración 1": ("initial", "accurate", 1),
+    "Volumen gastado": ("titre", "", None),
+    "Shoe size": ("", "", None),
+    "H2SO4": ("", "", None),
+}
+
+
+@pytest.mark.parametrize("text", HEADERS)
+def test_a_header_is_understood(text: str) -> None:
+    header = understand(text)
+    assert (header.field, header.kind, header.number) == HEADERS[text]
+
+
+@pytest.mark.parametrize(
+    ("text", "scale"),
+    [
+        ("Titre / cm³", 1000),
+        ("final (mL)", 1000),
+        ("start vol / dm³", 1_000_000),
+        ("Titre (L)", 1_000_000),
+        ("Titre", None),
+    ],
+)
+def test_the_unit_of_a_header_is_found(text: str, scale: int | None) -> None:
+    assert understand(text).scale == scale
+
+
+def test_headings_over_each_other_are_taken_together() -> None:
+    assert understand(("Titration 2", "Burette reading / cm³", "final")).field == "final"
+    assert understand(("Titration 2", "Burette reading / cm³", "final")).number == 2
+
+
+# -- what the cells decide --------------------------------------------------------------------------------------------
+
+
+def read(folder: Path, text: str, **how: Any) -> ClassSheet:
+    return class_of(
+        folder, rows=[[cell.strip() for cell in line.split("|")] for line in text.strip().splitlines()], **how
+    )
+
+
+def titres(sheet: ClassSheet) -> list[tuple[str, object, object, object]]:
+    return [(row["label"], *(None if pd.isna(row[key]) else row[key] / 1000 for key in ("initial", "final", "titre")))
+            for row in sheet.runs.to_dict("records")]  # fmt: skip
+
+
+def test_v1_and_v2_far_apart_are_readings(tmp_path: Path) -> None:
+    assert titres(read(tmp_path, "Student|V1|V2\nA|0.00|24.40\nB|0.10|24.50")) == [
+        ("1", 0.0, 24.4, None),
+        ("1", 0.1, 24.5, None),
+    ]
+
+
+def test_v1_and_v2_close_together_are_titres(tmp_path: Path) -> None:
+    assert titres(read(tmp_path, "Student|V1|V2\nA|24.50|24.40")) == [("1", None, None, 24.5), ("2", None, None, 24.4)]
+
+
+def test_v1_v2_and_v3_are_titres(tmp_path: Path) -> None:
+    assert [row[0] for row in titres(read(tmp_path, "Student|V1|V2|V3\nA|24.50|24.40|24.45"))] == ["1", "2", "3"]
+
+
+def test_v1_and_v2_that_may_be_either_are_refused_with_what_to_write(tmp_path: Path) -> None:
+    with pytest.raises(
+        InputError,
+        match=r'cell B1: V1 and V2 may be the two readings of a run, or two titres; say which, e\.g\. "Initial" = "V1"',
+    ):
+        read(tmp_path, "Student|V1|V2\nA|24.50|24.40\nB|0.00|24.40")
+
+
+def test_a_trial_beside_numbered_runs_is_the_rough(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Trial|Titration 1|Titration 2\nA|24.90|24.40|24.45")
+    assert list(zip(sheet.runs["label"], sheet.runs["kind"], strict=True)) == [
+        ("Rough", "rough"),
+        ("1", "accurate"),
+        ("2", "accurate"),
+    ]
+
+
+def test_trials_without_a_rough_among_them_are_ordinary_runs(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Trial 1|Trial 2|Trial 3\nA|24.90|24.40|24.45")
+    assert list(sheet.runs["kind"]) == ["accurate"] * 3
+
+
+def test_the_first_of_several_unnamed_runs_is_not_taken_for_the_rough(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Initial|Final|Initial|Final\nA|0.00|26.90|0.00|24.45")
+    assert list(sheet.runs["kind"]) == ["accurate"] * 2
+
+
+def test_a_constant_volume_beside_titres_is_no_run(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Volume of NaOH (cm3)|Titre 1|Titre 2\nA|25.00|24.40|24.45")
+    assert titres(sheet) == [("1", None, None, 24.4), ("2", None, None, 24.45)]
+    assert any("not understood and not used: 'Volume of NaOH (cm3)' (column B)" in note for note in sheet.notes)
+
+
+def test_a_volume_that_is_the_difference_of_the_readings_is_the_titre(tmp_path: Path) -> None:
+    assert titres(read(tmp_path, "Student|Initial|Final|Volume\nA|0.00|24.40|24.40\nB|0.10|24.50|24.40"))[0] == (
+        "1",
+        0.0,
+        24.4,
+        24.4,
+    )
+
+
+def test_one_tick_column_for_several_runs_ticks_none_of_them(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Rough|Titre 1|Titre 2|Concordant?\nA|24.90|24.40|24.45|yes")
+    assert sheet.runs["ticked"].isna().all()
+
+
+def test_readings_that_name_neither_end_nor_run_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="no reading was understood; not understood: 'Reading 1' "):
+        read(tmp_path, "Student|Reading 1|Reading 2|Result\nA|24.40|24.45|0.1")
+
+
+def test_halves_of_runs_that_cannot_be_joined_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="cannot be told which run 'Initial' belongs to"):
+        read(tmp_path, "Student|Initial|Run 1 final|Run 2 initial|Run 2 final\nA|0.00|24.40|0.00|24.45")
+
+
+def test_an_average_among_the_runs_is_the_student_s_mean_and_no_run(tmp_path: Path) -> None:
+    sheet = read(
+        tmp_path,
+        "Name|A||||\n|Rough|1|2|Average\nFinal|24.90|24.40|24.50|24.45\nInitial|0.00|0.00|0.10|0.05\nTitre|24.90|24.40|24.40|24.40",
+    )
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
+    assert str(sheet.students["mean"][0]) == "24.40"
+    assert "average" in sheet.ledger.ignored["Results!E3"]
+
+
+def test_blocks_under_each_other_may_share_the_row_that_names_the_runs(tmp_path: Path) -> None:
+    sheet = read(
+        tmp_path,
+        "Student||Rough|1\nAnn|Final|24.90|24.40\n|Initial|0.00|0.00\nBo|Final|25.00|24.50\n|Initial|0.00|0.10",
+    )
+    assert list(sheet.students["student"]) == ["Ann", "Bo"]
+    assert list(sheet.runs["label"]) == ["Rough", "1", "Rough", "1"]
+
+
+def test_a_concentration_over_a_block_is_not_the_student_s_result(tmp_path: Path) -> None:
+    sheet = read(
+        tmp_path, "Name|Ann\nConcentration of HCl|0.1000\n|Trial 1|Trial 2\nInitial|0.00|0.00\nFinal|24.40|24.45"
+    )
+    assert sheet.students["result"][0] is None
+
+
+def test_lines_of_class_figures_are_nobody(tmp_path: Path) -> None:
+    sheet = read(
+        tmp_path,
+        "Student|Rough|1|2\nA|24.90|24.40|24.45\nB|24.80|24.30|24.35\nAverage|24.85|24.35|24.40\nMax|24.90|24.40|24.45\nSD|0.1|0.1|0.1",
+    )
+    assert list(sheet.students["student"]) == ["A", "B"]
+    assert "class figures" in sheet.ledger.ignored["Results!B5"]
+
+
+def test_names_without_a_header_are_found(tmp_path: Path) -> None:
+    assert list(read(tmp_path, "|Rough|1|2\nAnn|24.90|24.40|24.45\nBo|24.80|24.30|24.35").students["student"]) == [
+        "Ann",
+        "Bo",
+    ]
