@@ -102,7 +102,7 @@ def mark(file: Path, practical: str | None, sheets: tuple[str, ...], out: Path, 
     from labmark import terminal
     from labmark.pipeline import mark_class
 
-    with terminal.progress(quiet=quiet) as progress:
+    with terminal.progress(quiet=quiet or not sys.stderr.isatty()) as progress:
         done = mark_class(file, practical, sheets, out, jobs=jobs, progress=progress)
     if not quiet:
         click.echo(terminal.summary(done), err=True)
