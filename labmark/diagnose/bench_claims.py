@@ -14,7 +14,7 @@ import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import Fit
-from labmark.diagnose.bench_posterior import Posterior
+from labmark.diagnose.bench_posterior import HABIT, Posterior
 from labmark.diagnose.bench_view import VARIANTS, View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
@@ -65,16 +65,38 @@ def by_finding(found: Posterior, view: View) -> tuple[Floats, Floats]:
     return runs, found.student @ _gather(STUDENT_FINDINGS, STUDENT_HYPOTHESES)
 
 
-def _claimed(probabilities: Floats) -> tuple[Flags, Ints]:
-    """Return where something is claimed and which finding is the likeliest (last axis)."""
+@dataclass(frozen=True, slots=True)
+class _Decision:
+    """Where something is claimed, and which finding is the likeliest."""
+
+    on_student: Flags
+    best_student: Ints
+    on_run: Flags
+    best_run: Ints
+
+
+def _decide(found: Posterior, by_run: Floats, by_student: Floats) -> _Decision:
+    """Return what is claimed; a habit of reading upside down stands beside what else may lift all of the titres."""
+    habit, lifted = found.student[:, HABIT], by_student.sum(axis=1)
+    is_habit = (habit >= LIKELIEST) & (habit > by_student.max(axis=1))
+    on_student, best_student = _claimed(by_student, habit)
+    on_run, best_run = _claimed(by_run, np.where(is_habit, lifted, 0.0)[:, None])
+    return _Decision(on_student & ~is_habit, best_student, on_run, best_run)
+
+
+def _claimed(probabilities: Floats, beside: Floats) -> tuple[Flags, Ints]:
+    """Return where something is claimed and which finding is the likeliest (last axis).
+
+    `beside` is the probability of other faults that would explain the same readings.
+    """
     best = probabilities.argmax(axis=-1)
     top = np.take_along_axis(probabilities, best[..., None], axis=-1)[..., 0]
-    return (probabilities.sum(axis=-1) >= ANY_FAULT) & (top >= LIKELIEST), best
+    return (probabilities.sum(axis=-1) + beside >= ANY_FAULT) & (top >= LIKELIEST), best
 
 
-def likely_titres(runs: RunMatrix, found: Posterior, findings: Floats, view: View) -> Ints:
+def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: View) -> Ints:
     """Return the titre that a misread run probably stands for, (n, k) [µL]; -1 where nothing of the kind is claimed."""
-    claimed, best = _claimed(findings)
+    claimed, best = decision.on_run, decision.best_run
     offset = np.rint(runs.titre / 1000 - found.level[:, None]) * 1000
     # A student without a level has no claim either: 0 stands in for the number that is not there.
     whole = runs.titre - np.nan_to_num(offset).astype(np.int64)
@@ -128,20 +150,19 @@ class _Claims:
 
     def __init__(
         self, runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting,
-        findings: tuple[Floats, Floats], likely: Ints,
+        findings: tuple[Floats, Floats], decision: _Decision, likely: Ints,
     ) -> None:  # fmt: skip
         self.runs, self.view, self.found, self.fit, self.setting = runs, view, found, fit, setting
         self.by_run, self.by_student = findings
-        self.likely = likely
+        self.decision, self.likely = decision, likely
         self.centre = fit.centre(view.expected)
 
     def all(self) -> list[Claim]:
         """Return every claim, in the order of the students, those about the student first."""
-        on_student, best_student = _claimed(self.by_student)
-        on_run, best_run = _claimed(self.by_run)
-        claims = [self._of_student(int(i), int(best_student[i])) for i in np.flatnonzero(on_student)]
-        places = zip(*np.nonzero(on_run), strict=True)
-        claims += [self._of_run(int(i), int(k), int(best_run[i, k])) for i, k in places]
+        decision = self.decision
+        claims = [self._of_student(int(i), int(decision.best_student[i])) for i in np.flatnonzero(decision.on_student)]
+        places = zip(*np.nonzero(decision.on_run), strict=True)
+        claims += [self._of_run(int(i), int(k), int(decision.best_run[i, k])) for i, k in places]
         return sorted(claims, key=lambda claim: (claim.student, -1 if claim.run is None else claim.run))
 
     def _of_student(self, i: int, best: int) -> Claim:
@@ -154,7 +175,7 @@ class _Claims:
             "class_level": round(float(self.centre[i]), 3),
             "above_expected": round(level - float(self.centre[i]), 3),
             "percent": round(100 * (level / float(self.centre[i]) - 1), 2),
-            "or": _or(STUDENT_FINDINGS, chances, best, float(1 - chances.sum())),
+            "or": self._or_of_student(i, best),
             "looks_the_same": causes(finding, first=True),
             "check": BY_NAME[finding].check,
         }
@@ -175,11 +196,22 @@ class _Claims:
             "expected": round(float(self.view.expected[i]), 3),
             "above_expected": round(titre - float(self.centre[i]), 3),
             "repeatability": round(self.fit.repeatability, 3),
-            "or": _or(RUN_FINDINGS, chances, best, float(max(0.0, 1 - chances.sum()))),
+            "or": self._or_of_run(i, k, best),
             "looks_the_same": causes(finding, first=bool(self.view.kind[i, k] == 0)),
             "check": BY_NAME[finding].check,
         }
         return Claim(i, k, finding, p, "fault" if p >= SURE else "check", evidence | self._likely(i, k, best))
+
+    def _or_of_student(self, i: int, best: int) -> list[dict[str, Any]]:
+        chances = np.append(self.by_student[i], self.found.student[i, HABIT])
+        return _or((*STUDENT_FINDINGS, RUN_FINDINGS[_UPSIDE_DOWN]), chances, best, float(1 - chances.sum()))
+
+    def _or_of_run(self, i: int, k: int, best: int) -> list[dict[str, Any]]:
+        """Return the alternatives; where a reading upside down may be a habit, those about all of the runs as well."""
+        own = self.by_run[i, k]
+        habit = best == _UPSIDE_DOWN and self.found.student[i, HABIT] > own[best] / 2
+        chances = np.append(own, self.by_student[i] if habit else np.zeros(len(STUDENT_FINDINGS)))
+        return _or((*RUN_FINDINGS, *STUDENT_FINDINGS), chances, best, float(max(0.0, 1 - chances.sum())))
 
     def _others(self, i: int, k: int) -> float | None:
         """Return the median of the student's other accurate titres [cm³]."""
@@ -206,5 +238,6 @@ def claims_of(
 ) -> tuple[list[Claim], Floats, Floats, Ints]:
     """Return the claims, the probabilities of the findings about runs and students, and the likely titres [µL]."""
     findings = by_finding(found, view)
-    likely = likely_titres(runs, found, findings[0], view)
-    return _Claims(runs, view, found, fit, setting, findings, likely).all(), *findings, likely
+    decision = _decide(found, *findings)
+    likely = likely_titres(runs, found, decision, view)
+    return _Claims(runs, view, found, fit, setting, findings, decision, likely).all(), *findings, likely
