@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from labmark.analyse.reference import ReferenceTest, reference_test
 from labmark.joins import classwide
 from labmark.joins.classwide import ClassFigures
+from labmark.joins.drifting import told_apart
 from labmark.joins.references import FEWEST_FOR_CONSENSUS, References
 from labmark.joins.statistics import further
 from labmark.joins.uncertainty import Behind
@@ -35,14 +36,13 @@ def class_figures(worked: Worked, practical: Practical, refs: References, behind
     relative = relative_results(worked.results, refs)
     anchor = anchor_of(worked, refs)
     test = _reference_test(worked, relative, refs, anchor)
-    groupings = classwide.shifted_groups(relative, worked.students, anchor.titre, anchor.exponent)
-    moving = classwide.drift_of(relative, worked.students, anchor.titre, anchor.exponent)
+    groupings, moving, follows = told_apart(relative, worked.students, anchor.titre, anchor.exponent)
     unit, digits = practical.unit, practical.file.result.significant_figures
     value = refs.common.value if refs.common else float("nan")
     found = [
         *classwide.reference_finding(test, unit, digits),
         *classwide.group_findings(groupings, unit, value, digits),
-        *classwide.drift_finding(moving),
+        *classwide.drift_finding(moving, follows),
     ]
     figures = ClassFigures(worked.precision, test, groupings, moving, tuple(found))
     return replace(figures, further=further(worked, practical, refs, figures, behind))

@@ -124,8 +124,8 @@ def _group_finding(group: GroupShift, unit: str, reference: float, figures: int)
     return Finding("group-shift", message, KINDS["group-shift"].level, evidence={"group": group.group, **plain(group)})
 
 
-def drift_finding(found: Drift | None) -> list[Finding]:
-    """Return `drift` where results move with the order of work."""
+def drift_finding(found: Drift | None, follows: Sequence[str] = ()) -> list[Finding]:
+    """Return `drift` where results move with the order of work; `follows` are the groupings that go with that order."""
     if found is None or not found.drifting:
         return []
     side = "rise" if found.first_to_last > 0 else "fall"
@@ -133,7 +133,9 @@ def drift_finding(found: Drift | None) -> list[Finding]:
         f"Results {side} with the order of work: {abs(found.first_to_last_percent):.1f} % from first to last "
         f"({abs(found.first_to_last_titre):.2f} cm³ of titre). A solution that changes or a warming room would do this."
     )
-    return [Finding("drift", message, KINDS["drift"].level, evidence=plain(found))]
+    if follows:
+        message += f" The order goes with {' and '.join(follows)}, whose differences it explains as well."
+    return [Finding("drift", message, KINDS["drift"].level, evidence={**plain(found), "goes_with": list(follows)})]
 
 
 def common_faults(by_student: Sequence[Sequence[Finding]], present: int) -> list[Finding]:

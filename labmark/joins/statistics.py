@@ -255,6 +255,8 @@ def _mandel(worked: Worked, refs: References) -> Facts | None:
 def _components(worked: Worked, refs: References, practical: Practical) -> Facts | None:
     """Return what groups, students and runs each add to the spread of the used runs, wild students left out."""
     runs = worked.used
+    if not runs.student.size:
+        return None
     values = turned(runs.result, refs, runs.student)
     chosen = _levels(groupings_of([worked.students[place] for place in np.unique(runs.student).tolist()]))
     labels = {name: [worked.students[place].groups.get(name) for place in runs.student.tolist()] for name in chosen}

@@ -64,8 +64,8 @@ def technique(test: Tree) -> str:
     habit = "stopping a little past the endpoint" if late else "stopping a little short of the endpoint"
     size, side = numbers.fixed(abs(test["shift_titre"]), 2), "above" if late else "below"
     return (
-        f"Titres lie {size} cm³ {side} what the reference gives. A habit that all share, as {habit}, does this; a wrong "
-        "reference would usually be further off. Show the endpoint again before the solutions are doubted."
+        f"Titres lie {size} cm³ {side} what the reference gives. A habit that all share, as {habit}, does this; a "
+        "wrong reference would usually be further off. Show the endpoint again before the solutions are doubted."
     )
 
 
