@@ -14,6 +14,7 @@ import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import Fit
+from labmark.diagnose.bench_model import FIRST
 from labmark.diagnose.bench_posterior import HABIT, Posterior
 from labmark.diagnose.bench_view import VARIANTS, View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
@@ -30,6 +31,8 @@ WORTH_NAMING = 0.02
 RUN_FINDINGS = ("overshoot", "undershoot", "misread-division", "read-upside-down", "implausible-titre")
 STUDENT_FINDINGS = ("always-overshoots", "diluted-titrant", "wrong-aliquot")
 NOT_SURE = "none"
+_OVERSHOOT = RUN_FINDINGS.index("overshoot")
+_DILUTED = STUDENT_FINDINGS.index("diluted-titrant")
 _MISREAD = RUN_FINDINGS.index("misread-division")
 _UPSIDE_DOWN = RUN_FINDINGS.index("read-upside-down")
 _IMPLAUSIBLE = RUN_FINDINGS.index("implausible-titre")
@@ -75,12 +78,15 @@ class _Decision:
     best_run: Ints
 
 
-def _decide(found: Posterior, by_run: Floats, by_student: Floats) -> _Decision:
+def _decide(found: Posterior, view: View, by_run: Floats, by_student: Floats) -> _Decision:
     """Return what is claimed; a habit of reading upside down stands beside what else may lift all of the titres."""
     habit, lifted = found.student[:, HABIT], by_student.sum(axis=1)
     is_habit = (habit >= LIKELIEST) & (habit > by_student.max(axis=1))
     on_student, best_student = _claimed(by_student, habit)
     on_run, best_run = _claimed(by_run, np.where(is_habit, lifted, 0.0)[:, None])
+    # A first run above the next is the very mark of a wet burette: it is no overshoot besides.
+    weak = on_student & (best_student == _DILUTED)
+    on_run &= ~(weak[:, None] & (view.kind == FIRST) & (best_run == _OVERSHOOT))
     return _Decision(on_student & ~is_habit, best_student, on_run, best_run)
 
 
@@ -238,6 +244,6 @@ def claims_of(
 ) -> tuple[list[Claim], Floats, Floats, Ints]:
     """Return the claims, the probabilities of the findings about runs and students, and the likely titres [µL]."""
     findings = by_finding(found, view)
-    decision = _decide(found, *findings)
+    decision = _decide(found, view, *findings)
     likely = likely_titres(runs, found, decision, view)
     return _Claims(runs, view, found, fit, setting, findings, decision, likely).all(), *findings, likely

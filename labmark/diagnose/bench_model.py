@@ -132,7 +132,7 @@ def _fading(x: Floats, good: Floats, spread: float) -> Floats:
     """Return the densities of a first and a later accurate run, and of the rough, while the titrant gets stronger."""
     floor = 0.005 / 50
     first = 0.8 * evenly(x, 0.10, 1.50, spread) + 0.2 * evenly(x, 1.50, 3.00, spread)
-    later = 0.5 * good + 0.5 * evenly(x, 0.0, 0.80, spread)
+    later = 0.7 * good + 0.3 * evenly(x, 0.0, 0.80, spread)
     rough = evenly(x, 0.2, 4.50, spread)
     return np.array([first, later, rough]) + floor
 

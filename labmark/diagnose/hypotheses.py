@@ -144,7 +144,7 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
     ),
     # --- everything a student did ------------------------------------------------------------------------------------
     Hypothesis(
-        "ordinary work", "student", None, "", "as expected", (), 0.80, "all",
+        "ordinary work", "student", None, "", "as expected", (), 0.795, "all",
         "titres about the expected one, as far apart as those of the class",
         "Your titres agree with what was expected.",
         "nothing to check",
@@ -167,7 +167,7 @@ HYPOTHESES: tuple[Hypothesis, ...] = (
     ),
     Hypothesis(
         "titrant diluted, less from run to run", "student", "diluted-titrant", "+", "fading",
-        (Band(1.0, 0.010, 0.110),), 0.015, "all",
+        (Band(1.0, 0.010, 0.110),), 0.018, "all",
         "titres that come down from run to run towards the expected one: water left in the burette is washed out",
         "Your first titres are the highest, as when a burette is left wet with water. Rinse the burette, jet included, "
         "with the titrant itself before filling.",
