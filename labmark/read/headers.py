@@ -9,8 +9,9 @@ from functools import lru_cache
 
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
 
-RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value")
-"""Fields of a run: "both" holds two readings; the cells tell what a "value" is, a titre or both."""
+RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value", "initial again", "final again")
+"""Fields of a run: "both" holds two readings; the cells tell what a "value" is, a titre or both;
+"again" is the second part of a run whose burette was refilled."""
 STUDENT_FIELDS = ("student", "code", "surname", "forename", "address", "mean", "result", "order", "group")
 
 _UNIT = re.compile(
@@ -106,6 +107,8 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
         numbers = numbers[: numbers.index(int(symbol[1]))] + numbers[numbers.index(int(symbol[1])) + 1 :]
         tags |= {"initial" if symbol[1] == "1" else "final"}
     field = _field(tags, numbers, bare)
+    if "refill" in tags and field in ("initial", "final"):
+        field = f"{field} again"
     kind, number = _run(tags, numbers)
     return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text)
 

@@ -23,6 +23,7 @@ CM3 = 1000
 MICROLITRE = Decimal("0.001")
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 _TRAILING_ZERO = re.compile(r"\d+[.,]\d*0")
+_ALL_ENDS = ("initial", "final", "initial again", "final again")
 FARTHEST = Decimal(10**9)
 """Largest number [cm³] that is still taken for a misplaced point rather than for no reading at all."""
 
@@ -133,6 +134,7 @@ class Maker:
         for key in ("initial", "final", "titre"):
             if key in run.cells:
                 values[key] = self._reading(raw, run, key, cells, odd)
+        parts = parts or self._refilled(raw, run, values, cells, odd)
         ticked = self._tick(raw, run, cells, odd)
         if not cells:
             return
@@ -177,6 +179,22 @@ class Maker:
             self.hidden_digits = True
         self._enter(value, cell, address, key, cells, odd)
         return value
+
+    def _refilled(
+        self, raw: RawStudent, run: RawRun, values: dict[str, Value], cells: dict[str, str], odd: dict[str, str]
+    ) -> tuple[tuple[int, int], ...]:
+        """Return the parts of a run whose second part has readings of its own; the last final becomes the run's."""
+        if not {"initial again", "final again"} & run.cells.keys():
+            return ()
+        for key in ("initial again", "final again"):
+            if key in run.cells:
+                values[key] = self._reading(raw, run, key, cells, odd)
+        ends = [_microlitres(values.get(key, Value("nothing"))) for key in _ALL_ENDS]
+        first, last, again, end = ends
+        if first is None or last is None or again is None or end is None:
+            return ()
+        values["final"] = values["final again"]
+        return ((first, last), (again, end))
 
     def _both(
         self, raw: RawStudent, run: RawRun, cells: dict[str, str], odd: dict[str, str], values: dict[str, Value]

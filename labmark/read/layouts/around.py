@@ -75,7 +75,12 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
             return
     if label is not None and label.field in ("student", "code", "group", "surname", "forename"):
         _take_labelled(meanings, place, label, found)
-    elif _may_be_name(meanings.grid, place, label) and not found.title:
+    if (
+        place not in found.ignored
+        and _may_be_name(meanings.grid, place, label)
+        and not found.title
+        and place != found.place
+    ):
         found.title, found.title_place = plain(cell.text), place
 
 
@@ -105,9 +110,14 @@ def _take(header: Header, place: Place, value: str, found: Around) -> bool:
 def _may_be_name(grid: Grid, place: Place, label: Header | None) -> bool:
     cell = grid.cells[place]
     text = plain(cell.text)
-    if cell.kind != "text" or numberish(cell) or (label is not None and label.field):
+    if cell.kind != "text" or numberish(cell) or (label is not None and label.field and not _names_one(label)):
         return False
     return 0 < len(text) <= LONGEST_NAME and len(tokens(text)) <= MOST_NAME_WORDS
+
+
+def _names_one(label: Header) -> bool:
+    """Return whether a label is itself a name: Student A, Pupil 3."""
+    return label.field in ("student", "code") and (label.number is not None or label.unknown == 1)
 
 
 def _corner(meanings: Meanings, table: Table, header: set[Place], found: Around) -> None:

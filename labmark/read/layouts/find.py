@@ -127,9 +127,24 @@ def header_rows(meanings: Meanings) -> list[int]:
             numbers[row] = numbers.get(row, 0) + 1
     # A student who writes "Initial" into a cell does not make a header of a row of numbers.
     rows = [row for row, votes in sorted(across.items()) if votes > 0 and known[row] >= max(2, numbers.get(row, 0))]
-    if not rows and not any(direction == "down" for direction in meanings.anchors.values()):
-        rows = _rows_of_runs(meanings, known)
-    return rows
+    of_runs = _rows_of_runs(meanings, known)
+    if not rows and not meanings.has_labels():
+        return of_runs
+    return sorted({*rows, *(row for row in of_runs if _names_students(meanings, row) and not _near_header(row, rows))})
+
+
+def _names_students(meanings: Meanings, row: int) -> bool:
+    return any(
+        place[0] == row
+        and header.field in ("student", "code", "surname")
+        and not numberish(meanings.next_cell(place, 0, 1))
+        for place, header in meanings.by_place.items()
+    )
+
+
+def _near_header(row: int, rows: list[int]) -> bool:
+    """Return whether a row belongs to a header that is known already."""
+    return any(row - 2 <= other <= row + MOST_HEADER_ROWS for other in rows)
 
 
 def _rows_of_runs(meanings: Meanings, known: dict[int, int]) -> list[int]:
@@ -189,7 +204,7 @@ def _stack(meanings: Meanings, view: View, row: int) -> tuple[list[int], list[in
     below = row + 1
     for _ in range(2):
         cells = view.lines.get(below, {})
-        if cells and all(is_unit(cell) for cell in cells.values()):
+        if cells and _holds_units(meanings, row, cells):
             units.append(below)
         elif cells and _is_lower(meanings, view, below, row):
             lines.append(below)
@@ -197,6 +212,18 @@ def _stack(meanings: Meanings, view: View, row: int) -> tuple[list[int], list[in
             break
         below += 1
     return lines, units
+
+
+def _holds_units(meanings: Meanings, main: int, cells: dict[int, Cell]) -> bool:
+    """Return whether the cells under a header are units, perhaps with a word of explanation among them."""
+    if not any(is_unit(cell) for cell in cells.values()):
+        return False
+    if all(is_unit(cell) for cell in cells.values()):
+        return True
+    named = [at for at in cells if (header := meanings.by_place.get((main, at))) and header.field in STUDENT_FIELDS[:5]]
+    return not named and all(
+        cell.kind == "text" and not numberish(cell) and len(cell.text) <= 20 for cell in cells.values()
+    )
 
 
 def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:

@@ -9,7 +9,7 @@ from labmark.read.headers import understand
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.model import RawStudent
-from labmark.read.words import folded, plain
+from labmark.read.words import cell_words, folded, plain
 
 NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",
@@ -69,6 +69,23 @@ def _clear_statistic(text: str) -> bool:
     return ("mean" in meaning.tags and meaning.unknown <= 3) or ("statistic" in meaning.tags and meaning.unknown == 0)
 
 
+def is_label(name: str) -> bool:
+    """Return whether a name is the label of another table's line (Titre, Run) rather than a student's."""
+    meaning = understand(name) if name and len(name) <= LONGEST_NAME else None
+    return meaning is not None and meaning.unknown == 0 and meaning.field in ("titre", "run", "used")
+
+
+def is_example(name: str) -> bool:
+    """Return whether a name says that the line is the teacher's worked example."""
+    return folded(name).strip(" .:") in cell_words("example")
+
+
+def is_heading(name: str) -> bool:
+    """Return whether a text alone in its line heads the lines below it (Group B, Set 2) rather than names a student."""
+    meaning = understand(name) if name and len(name) <= LONGEST_NAME else None
+    return meaning is not None and meaning.unknown == 0 and meaning.field in ("group", "value", "run")
+
+
 def is_name(name: str) -> bool:
     """Return whether a text may be a name, rather than a sentence or a label."""
     return bool(name) and len(name) <= LONGEST_NAME and len(name.split()) <= MOST_NAME_WORDS and ":" not in name
@@ -76,7 +93,11 @@ def is_name(name: str) -> bool:
 
 def is_near(table: Table, line: int, name: str, names: list[Column]) -> bool:
     """Return whether a line with nothing but a name belongs to the table: next to it, or named like its students."""
-    others = [other for other in table.records if other != line and has_reading(table, other)]
+    others = [
+        other
+        for other in table.records
+        if other != line and has_reading(table, other) and not is_label(name_at(table, other, names))
+    ]
     if any(other > line for other in others):
         return True
     above = [other for other in table.records if other < line]

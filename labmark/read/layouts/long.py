@@ -9,6 +9,8 @@ from labmark.read.layouts.lines import (
     NOTE_START,
     add_claims,
     add_notes,
+    is_example,
+    is_heading,
     is_name,
     is_near,
     is_statistic,
@@ -25,7 +27,7 @@ from labmark.read.words import folded, plain
 def read_long(table: Table, reading: Reading, outside: str) -> None:
     """Add the students of a table that has one record a run."""
     names = name_columns(table)
-    students: dict[str, RawStudent] = {}
+    found: list[RawStudent] = []
     current: RawStudent | None = None
     runs_at = table.of("run")[:1]
     _keep_one_name(table, names, runs_at, reading)
@@ -39,11 +41,11 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
                 {table.view.place(line, at): why for at in cells if table.view.place(line, at) not in reading.ignored}
             )
             continue
-        current = _student_of(table, line, name, names, outside, students, current)
+        current = _student_of(table, line, name or ("" if current else outside), found, current, run)
         if current is None:
             raise nameless(table)
+        _add_name(table, line, names, current)
         _add_run(table, line, current, run, bool(runs_at), reading)
-    found = list(students.values())
     for student in found:
         _count_runs(student)
     reading.students.extend(found)
@@ -72,38 +74,47 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
     claims = [column for column in table.of("mean", "result") if table.view.get(line, column.at)]
     if is_statistic(table, line, name, names):
         return "a line of class figures (mean, spread or the like), not a run"
+    if is_example(name):
+        return "a worked example, not a student"
     if readings or claims or (run is not None and not names):
         return ""
+    if is_heading(name):
+        return "a heading within the table"
     if name and names and is_name(name) and not NOTE_START.match(name) and is_near(table, line, name, names):
         return ""
     return "" if run is not None and name else "stands beside or below the table and says nothing about a run"
 
 
 def _student_of(
-    table: Table,
-    line: int,
-    name: str,
-    names: list[Column],
-    outside: str,
-    students: dict[str, RawStudent],
-    current: RawStudent | None,
+    table: Table, line: int, name: str, found: list[RawStudent], current: RawStudent | None, run: Header | None
 ) -> RawStudent | None:
-    """Return the student of a record of a long table; a record without a name goes with the one above."""
-    if not name and current is None and not outside:
+    """Return the student of a record; one without a name goes with the record above.
+
+    A run that the student has already begins a second attempt, which is kept apart under the same name.
+    """
+    if not name and current is None:
         return None
-    if not name and current is not None:
-        student = current
-    else:
-        key = name or outside
-        if key not in students:
-            students[key] = RawStudent(table.view.grid, key)
-        student = students[key]
+    known = current if not name else next((one for one in reversed(found) if one.name == name), None)
+    if known is None or _is_next_attempt(known, run):
+        known = RawStudent(table.view.grid, name or known.name if known else name)
+        found.append(known)
+    return known
+
+
+def _is_next_attempt(student: RawStudent, run: Header | None) -> bool:
+    if run is None or run.field == "mean" or "refill" in run.tags:
+        return False
+    if run.kind == "rough":
+        return any(known.kind == "accurate" for known in student.runs)
+    return run.number is not None and any(known.number == run.number for known in student.runs if known.kind != "rough")
+
+
+def _add_name(table: Table, line: int, names: list[Column], student: RawStudent) -> None:
     for index, column in enumerate(names):
         key = "student" if index == 0 else column.header.field
         if table.view.get(line, column.at) is not None:
             student.cells.setdefault(key, table.view.place(line, column.at))
     add_notes(table, line, student)
-    return student
 
 
 def _add_run(
@@ -124,11 +135,23 @@ def _add_run(
     for column in table.of("run"):
         if view.get(line, column.at) is not None:
             reading.ignored[view.place(line, column.at)] = "names the run"
+    if run is not None and "refill" in run.tags and student.runs:
+        _add_part(student.runs[-1], cells, reading)
+        return
     if cells:
         kind = "rough" if run is not None and run.kind == "rough" else "accurate"
         number = run.number if run is not None else None
         trial = run is not None and "trial" in run.tags and run.kind != "rough"
         student.runs.append(RawRun("trial" if trial else kind, number, cells, scales_of(columns), "used" in columns))
+
+
+def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) -> None:
+    """Add the second part of a run whose burette was refilled."""
+    for key, place in cells.items():
+        if key in ("initial", "final") and f"{key} again" not in run.cells:
+            run.cells[f"{key} again"] = place
+        else:
+            reading.ignored[place] = "belongs to a part of a run"
 
 
 def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Reading) -> None:
@@ -176,6 +199,8 @@ def _count_runs(student: RawStudent) -> None:
     if len(student.runs) > 1 and all(run.kind == "rough" for run in student.runs):
         for run in student.runs:
             run.kind = "accurate"
+    for at, run in enumerate([run for run in student.runs if run.kind == "rough"], start=1):
+        run.number = at
     taken = {run.number for run in student.runs if run.kind == "accurate"}
     following = 1
     for run in student.runs:

@@ -14,6 +14,7 @@ from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.leftovers import explain
 from labmark.read.model import Reading
+from labmark.read.words import cell_words, tokens
 
 
 def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) -> Reading:
@@ -27,7 +28,9 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
     tables = _tables(meanings)
     extents = [extent(table) for table in tables]
     nameless = [table for table in tables if not table.of("student", "surname", "forename", "code", "address")]
-    names = _names_outside(meanings, nameless, extents, outside)
+    nameless, others = _without_others(meanings, nameless, extents, len(tables) > 1)
+    tables = [table for table in tables if table not in others]
+    names = _names_outside(meanings, nameless, extents, outside if len(tables) == 1 else "")
     for table in tables:
         before = len(reading.students)
         around = names.get(id(table), Around())
@@ -35,6 +38,8 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         for student in reading.students[before:]:
             student.grid = grid  # a table may have seen a part of the sheet only
         _add_around(reading, before, around)
+    if others:
+        reading.notes.append("a table of a standardisation, blank or demonstration was left out")
     _check_once(grid, reading)
     taken = {*reading.ignored, *_used(reading)}
     reading.ignored.update(explain(grid, taken, extents))
@@ -50,6 +55,8 @@ def _tables(meanings: Meanings) -> list[Table]:
     rows = header_rows(meanings)
     upright = tables_across(meanings, View(meanings.grid), rows) if rows else []
     turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
+    for table in upright:
+        _cut_at_blocks(table, [extent(other) for other in turned])
     stronger = [table for table in upright if not any(_outweighs(other, table) for other in turned)]
     if len(stronger) < len(upright):
         upright, turned = stronger, blocks(meanings, stronger)
@@ -90,15 +97,28 @@ def _cut_at_blocks(table: Table, others: Sequence[Extent]) -> None:
         table.records = [line for line in table.records if line < stop]
 
 
+def _without_others(
+    meanings: Meanings, nameless: list[Table], extents: list[Extent], several: bool
+) -> tuple[list[Table], list[Table]]:
+    """Return the tables without names, parted from those whose title says that they are no student's."""
+    others = [
+        table
+        for table in (nameless if several else [])
+        if set(tokens(look_around(meanings, table, extents).title)) & cell_words("not_the_class")
+    ]
+    return [table for table in nameless if table not in others], others
+
+
 def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent], outside: str) -> dict[int, Around]:
     """Return, for each table without names, what stands around it; raises InputError where several have no name."""
     found = {id(table): look_around(meanings, table, extents) for table in tables}
     if len(tables) == 1:
         only = found[id(tables[0])]
         only.name = only.name or outside
-        return found
+        if only.name:
+            return found
     problems = []
-    for table in tables:
+    for table in list(tables):
         around = found[id(table)]
         if not around.name and around.title:
             around.name, around.place = around.title, around.title_place

@@ -39,6 +39,10 @@ class View:
         """Return whether a merged range covers the cell (other than its first one)."""
         return (line, at) in self._covers
 
+    def record_name(self, line: int) -> str:
+        """Return the name of a line: "row 3", or "column C" where the sheet is turned."""
+        return f"column {column_letters(line)}" if self.turned else f"row {line}"
+
     def line_name(self, at: int) -> str:
         """Return the name of a position: "column C", or "row 3" where the sheet is turned."""
         return f"row {at}" if self.turned else f"column {column_letters(at)}"

@@ -11,6 +11,9 @@ from labmark.read.layouts.lines import (
     add_claims,
     add_notes,
     has_reading,
+    is_example,
+    is_heading,
+    is_label,
     is_name,
     is_near,
     is_statistic,
@@ -21,6 +24,8 @@ from labmark.read.layouts.lines import (
 )
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun, RawStudent, Reading
+
+ANOTHER_TABLE = "stands under the label of another table"
 
 
 def read_wide(table: Table, reading: Reading, outside: str) -> None:
@@ -74,6 +79,8 @@ def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -
     told = [column.at for column in table.columns if column.header.field not in ("", "ignored") and column not in names]
     filled = [at for at in told if at in cells]
     why = _why_no_student(table, line, name, names, bool(filled))
+    if why == ANOTHER_TABLE:
+        reading.notes.append(f"{table.view.record_name(line)} looks like a line of another table and was not used")
     if why:
         for at in cells:
             reading.ignored.setdefault(table.view.place(line, at), why)
@@ -83,8 +90,14 @@ def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -
 def _why_no_student(table: Table, line: int, name: str, names: list[Column], filled: bool) -> str:
     if is_statistic(table, line, name, names):
         return "a line of class figures (mean, spread or the like), not a student"
+    if is_label(name) and len(table.records) > 1:
+        return ANOTHER_TABLE
+    if is_example(name):
+        return "a worked example, not a student"
     if name and NOTE_START.match(name) and not has_reading(table, line):
         return "a note below the table"
+    if not filled and is_heading(name):
+        return "a heading within the table"
     if not name and not filled:
         return "stands beside the table and says nothing about a student"
     if not filled and (not is_name(name) or not is_near(table, line, name, names)):
@@ -94,7 +107,10 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
 
 def _student(table: Table, line: int, names: list[Column], outside: str) -> RawStudent:
     view = table.view
-    student = RawStudent(view.grid, name_at(table, line, names) or ("" if names else outside))
+    name = name_at(table, line, names)
+    student = RawStudent(view.grid, name or (f"({view.record_name(line)})" if names else outside))
+    if names and not name:
+        student.notes.append(f"no name stands in {view.record_name(line)}")
     for index, column in enumerate(names):
         if view.get(line, column.at) is not None:
             student.cells["student" if index == 0 else column.header.field] = view.place(line, column.at)
