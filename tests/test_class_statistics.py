@@ -11,40 +11,11 @@ import pytest
 from labmark.analyse.precision import precision
 from labmark.analyse.uncertainty import class_repeatability
 from labmark.joins.uncertainty import WEIGHT_WITHIN, molar_mass_uncertainty
-from labmark.judge import judge
 from labmark.practical.equation import parse_formula
-from labmark.records import ClassSheet, Ledger
-from labmark.tree import record_tree
-from tests.build import frames, run
-from tests.practicals import DRAIN_CLEANER, practical
+from tests.classes import scattered, titres, tree_of
+from tests.practicals import DRAIN_CLEANER
 
 BOTTLES = ("value = 0.0974", 'by = "Bottle"\nvalues = { A = 0.0974, B = 0.1010 }')
-
-
-def sheet_of(*students):
-    runs, people = frames(*students)
-    return ClassSheet(runs, people, Ledger(), "class.csv", "0" * 64, ())
-
-
-def tree_of(students, *changes, text=DRAIN_CLEANER):
-    judged = judge(sheet_of(*students), practical(text, *changes))
-    return record_tree(judged, [None] * len(students))
-
-
-def titres(*values, **more):
-    """A student with these accurate titres [cm³]."""
-    return more, [run(str(n), f"0.00 {value}") for n, value in enumerate(values, start=1)]
-
-
-def scattered(count, centre=24.35, spread=0.08, seed=1, **more):
-    """Students whose titres scatter normally about a centre, to the nearest 0.05 cm³; `more` may hold functions."""
-    rng = np.random.default_rng(seed)
-    made = []
-    for place in range(count):
-        own = {name: value(place) if callable(value) else value for name, value in more.items()}
-        middle = centre(place) if callable(centre) else centre
-        made.append(titres(*(f"{round(value * 20) / 20:.2f}" for value in middle + spread * rng.normal(size=3)), **own))
-    return made
 
 
 # Repeatability ---
