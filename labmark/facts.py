@@ -156,6 +156,8 @@ class Asked:
     ticks: bool = True
     mean: bool = True
     result: bool = True
+    reference: bool = True
+    """There is a value that accuracy can be marked against."""
 
 
 def cm3(volume: int) -> Fraction:

@@ -60,6 +60,7 @@ def can_be_marked(criterion: str, asked: Asked) -> bool:
         "mean": asked.mean,
         "calculation": asked.result,
         "figures": asked.result,
+        "accuracy": asked.reference,
     }.get(criterion, True)
 
 
@@ -98,7 +99,7 @@ def _table(case: Case, criterion: Criterion) -> Verdict:
     if gaps:
         return 0, gaps[0].message + _more(gaps, 1), _cells_of(gaps)
     if case.asked.titres:
-        bare = [run for run in student.runs if run.written is None and "titre" not in run.odd and not run.struck]
+        bare = [run for run in student.runs if run.written is None and not run.odd and not run.struck]
         if bare:
             return 0, f"{_names(bare)}: no titre is written.", _reading_cells(bare)
     return criterion.out_of, "Nothing is missing from the table.", _reading_cells(student.runs)

@@ -10,11 +10,14 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import Context, Decimal
 from fractions import Fraction
 
 PER_CM3 = 1000
 """Microlitres in a cubic centimetre."""
+
+_WIDE = Context(prec=2000)
+"""A cell may hold forty nines: no number that was written is too long to be shown again."""
 
 
 def microlitres(volume: Decimal) -> int:
@@ -36,7 +39,7 @@ def shown(volume: int, decimals: int | None = None) -> Decimal:
     exact = Decimal(volume) / PER_CM3
     wanted = 2 if decimals is None else decimals
     needed = max(0, -int(exact.normalize().as_tuple().exponent))
-    return exact.quantize(Decimal(1).scaleb(-max(wanted, needed)))
+    return exact.quantize(Decimal(1).scaleb(-max(wanted, needed)), context=_WIDE)
 
 
 def round_fraction(value: Fraction, decimals: int, *, half_even: bool = False) -> Decimal:
@@ -63,7 +66,7 @@ def as_written(value: Decimal, decimals: int | None) -> Decimal:
     exponent = value.as_tuple().exponent
     if decimals is None or not isinstance(exponent, int) or -exponent > decimals:
         return value
-    return value.quantize(Decimal(1).scaleb(-decimals))
+    return value.quantize(Decimal(1).scaleb(-decimals), context=_WIDE)
 
 
 def fraction(value: Decimal | int | str) -> Fraction:

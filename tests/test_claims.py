@@ -86,6 +86,11 @@ def test_a_mean_with_a_ticked_run_that_cannot_be_read_is_not_held_against_the_st
     assert found.uncheckable
 
 
+def test_a_run_ticked_in_excess_with_the_mean_of_the_right_ones_is_one_slip():
+    found = judged(*ticked("1", "2", "3"), mean="24.38")
+    assert (found.right, found.selection_right) == (False, True)
+
+
 def test_nothing_to_judge_without_a_mean_or_a_tick():
     assert judged(*THREE, mean=None) is None
 

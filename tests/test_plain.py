@@ -29,6 +29,16 @@ CASES = {
         [("off-scale", "3", "check")],
     ),
     "a reading is off the scale": ((*GOOD, run("3", "27.20 51.50")), [("off-scale", "3", "check")]),
+    "both readings are off the scale": ((*GOOD, run("3", "2720 5150")), [("off-scale", "3", "check")]),
+    "a reading off the scale is not taken the other way round": (
+        (*GOOD, run("3", "24.40 -1.95")),
+        [("off-scale", "3", "check")],
+    ),
+    "nothing was used": ((*GOOD, run("3", "5.00 5.00")), [("implausible-titre", "3", "check")]),
+    "a titre of three decimals is rounded to two": (
+        (*GOOD, run("3", "0.025 24.40", "24.38")),
+        [("coarse-reading", "3", "fault")],
+    ),
     "readings stand the other way round": ((*GOOD, run("3", "24.40 0.00")), [("reversed-readings", "3", "check")]),
     "a titre is wrong": ((*GOOD, run("3", "0.35 24.70", "24.45")), [("subtraction-slip", "3", "fault")]),
     "a titre is wrong by a hair": ((*GOOD, run("3", "0.35 24.70", "24.40")), [("subtraction-slip", "3", "fault")]),

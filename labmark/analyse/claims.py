@@ -64,7 +64,13 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
                     chosen = selection_right(student, places, at_least, within)
                     return OwnMean(True, places, chosen, mean, coarse=fits is mean_fits_coarsely)
     places = ticked or (student.sets[0] if student.sets else student.closest)
-    chosen = selection_right(student, places, at_least, within) if ticked else True
+    # Runs ticked in excess, and the mean of the right ones all the same: one slip, and it costs the mean.
+    apart = any(
+        mean_fits(student.own_mean, mean, student.own_mean_decimals)
+        for group in student.sets
+        for mean in _means(student, group)
+    )
+    chosen = selection_right(student, places, at_least, within) if ticked and not apart else True
     return OwnMean(False, places, chosen, _mean(student, places))
 
 

@@ -71,6 +71,9 @@ def run_table(runs: pd.DataFrame, students: int, capacity: int) -> RunTable:
     missing = here & ~both & (parts == NONE) & from_readings
     titre = titre if from_readings else written
     off_scale = _outside(initial, capacity) | _outside(final, capacity)
+    # A reading that cannot be right is not put into the other order: that would invent a titre.
+    titre = np.where(off_scale & down, NONE, titre)
+    down &= ~off_scale
     rough = _flag(runs, "rough", row)
     struck = _flag(runs, "struck", row)
     usable = here & ~rough & ~struck & (titre != NONE) & (titre > 0) & ~off_scale

@@ -100,15 +100,27 @@ def not_a_number(run: Run, _student: Student, _setting: Setting) -> Iterator[Fin
 
 def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
     """A reading outside the burette's scale."""
-    for which in ("initial", "final"):
-        reading = getattr(run, which)
-        if reading is None or 0 <= reading <= setting.capacity:
-            continue
-        message = f"{name_of(run)}: the {which} reading {shown(reading, 0):f} cm³ is off the scale, "
-        message += f"which ends at {shown(setting.capacity):f}"
-        likely = _with_point_back(reading, setting)
-        message += f"; {shown(likely):f} may be meant." if likely else "."
-        yield finding("off-scale", message, run, cells=run.at(which), reading=which, likely=_cm3(likely))
+    out = [which for which in ("initial", "final") if _is_off(getattr(run, which), setting)]
+    if not out:
+        return
+    readings = " and ".join(f"the {which} reading {shown(getattr(run, which), 0):f} cm³" for which in out)
+    scale = f"{'is' if len(out) == 1 else 'are'} off the scale, which ends at {shown(setting.capacity):f}"
+    likely = {which: meant for which in out if (meant := _with_point_back(getattr(run, which), setting))}
+    perhaps = f"; {' and '.join(f'{shown(each):f}' for each in likely.values())} may be meant." if likely else "."
+    message = f"{name_of(run)}: {readings} {scale}{perhaps}"
+    suggested = {which: _cm3(each) for which, each in likely.items()}
+    yield finding("off-scale", message, run, cells=run.at(*out), readings=out, likely=suggested or None)
+
+
+def _is_off(reading: int | None, setting: Setting) -> bool:
+    return reading is not None and not 0 <= reading <= setting.capacity
+
+
+def nothing_used(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
+    """Initial and final are the same, so that the run would have used nothing."""
+    if run.titre == 0 and not run.off_scale:
+        message = f"{name_of(run)}: initial and final reading are the same, so no solution would have been used."
+        yield finding("implausible-titre", message, run, cells=run.at("initial", "final", "titre"), titre=_cm3(0))
 
 
 def _with_point_back(reading: int, setting: Setting) -> int | None:
@@ -156,9 +168,8 @@ def titre_right(run: Run) -> bool:
     assert run.written is not None
     assert run.titre is not None
     written = abs(run.written) if run.reversed else run.written
-    if run.written_decimals is None or run.written_decimals >= READING_DECIMALS:
-        return written == run.titre
-    return shown(written, run.written_decimals) in both_roundings(cm3(run.titre), run.written_decimals)
+    decimals = READING_DECIMALS if run.written_decimals is None else run.written_decimals
+    return written == run.titre or shown(written, decimals) in both_roundings(cm3(run.titre), decimals)
 
 
 def _sum(run: Run) -> str:
@@ -274,6 +285,7 @@ RUN_RULES: tuple[Callable[[Run, Student, Setting], Iterator[Finding]], ...] = (
     missing_reading,
     not_a_number,
     off_scale,
+    nothing_used,
     reversed_readings,
     subtraction_slip,
     coarse_reading,

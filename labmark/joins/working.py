@@ -19,12 +19,15 @@ from labmark.diagnose.working import (
     result_slips,
     titre_slip,
 )
-from labmark.facts import OwnMean, OwnResult, Run, Student, cm3
+from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import magnitude
 from labmark.findings import KINDS
 from labmark.practical import Practical
 from labmark.practical.equation import molar_mass, parse_formula
 from labmark.records import Finding, Level
+
+PLAIN = ("mean-slip", "result-slip")
+"""Findings that are facts: the figures written do not follow from the student's own."""
 
 RARELY_BY_CHANCE = 0.5
 """A slip with lower odds than this is put to the teacher as a question, not as plain."""
@@ -113,6 +116,8 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     if written is None or not starts or starts[0] <= 0:
         return None
     right = result_is_right(calc, mean=starts[0], claimed=written, decimals=decimals, other_means=tuple(starts[1:]))
+    # A bare 0 is what anything small rounds to: it says nothing.
+    right = right and written != 0
     figures = calc.significant_figures
     expected = own_result(calc, starts[0])
     # Fewer decimals than the figures asked for need: right as far as it goes, and too coarse.
@@ -147,9 +152,8 @@ def _mean_findings(student: Student, mean: OwnMean | None, within: int) -> Itera
                 "rough-in-mean", f"The mean takes the rough in ({_titres(chosen)}).", cells, runs=_labels(chosen)
             )
         accurate = [run for run in chosen if not run.rough]
-        if _spread(accurate) > within or (
-            student.concordant and len(accurate) > 1 and not any(run.rough for run in chosen)
-        ):
+        outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
+        if _spread(accurate) > within or outside:
             yield _fact(
                 "discordant-in-mean",
                 f"The mean takes titres in that do not agree ({_titres(accurate)}).",
@@ -244,7 +248,15 @@ def _finding(slip: Slip, cells: tuple[str, ...]) -> Finding:
     if slip.probability is not None and slip.probability < RARELY_BY_CHANCE:
         level = "check"
     probability = None if slip.probability is None else round(float(slip.probability), 3)
-    return Finding(slip.finding, slip.message, level, None, probability, cells, slip.evidence())
+    evidence = slip.evidence()
+    if slip.finding in PLAIN:
+        # That the value is wrong is plain; the odds are those of the explanation.
+        level, evidence, probability = (
+            KINDS[slip.finding].level,
+            evidence | {"explanation_probability": probability},
+            None,
+        )
+    return Finding(slip.finding, slip.message, level, None, probability, cells, evidence)
 
 
 def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:
@@ -258,6 +270,12 @@ def how_subtraction_slipped(run: Run) -> str | None:
     low, high = sorted((run.initial, run.final)) if run.reversed else (run.initial, run.final)
     slip = titre_slip(low, high, run.written)
     return None if slip is None else slip.kind
+
+
+def _inside(student: Student, places: Places) -> bool:
+    """Return whether the accurate runs among the places all belong to one largest concordant set."""
+    accurate = {place for place in places if not student.runs[place].rough}
+    return any(accurate <= set(group) for group in student.sets)
 
 
 def _spread(runs: list[Run]) -> int:

@@ -9,9 +9,23 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
-Positive = Annotated[Decimal, Field(gt=0)]
+Positive = Annotated[Decimal, Field(gt=0, le=10**9)]
+Concentration = Annotated[Decimal, Field(ge=Decimal("1e-9"), le=100)]
+"""[mol/dm³]"""
+Volume = Annotated[Decimal, Field(gt=0, le=100_000)]
+"""[cm³]"""
+
+
+def _whole_microlitres(volume: Decimal) -> Decimal:
+    if (volume * 1000) % 1:
+        raise ValueError(f"{volume} is not a whole number of microlitres; burettes are not read that finely")
+    return volume
+
+
+ExactVolume = Annotated[Volume, AfterValidator(_whole_microlitres)]
+"""[cm³], a whole number of microlitres, as readings are."""
 
 Quantity = Literal[
     "amount concentration",
@@ -41,9 +55,9 @@ class _Table(BaseModel):
 class Dilution(_Table):
     """A measured volume of the original made up to the mark."""
 
-    taken: Positive
+    taken: Volume
     """Volume of the original taken [cm³]."""
-    made_up_to: Positive
+    made_up_to: Volume
     """Volume of the flask it was made up in [cm³]."""
     glass_class: Literal["A", "B"] = Field("B", alias="class")
     """Class of the pipette and the flask."""
@@ -64,13 +78,13 @@ class Burette(_Table):
 
     solution: str
     """A species of the equation."""
-    concentration: Positive | None = None
+    concentration: Concentration | None = None
     """[mol/dm³]; left out where the burette holds the unknown."""
     standard_uncertainty: Positive | None = None
     """Of the concentration [mol/dm³]."""
-    capacity: Positive = Decimal("50.0")
+    capacity: ExactVolume = Decimal("50.0")
     """[cm³]"""
-    division: Positive = Decimal("0.1")
+    division: ExactVolume = Decimal("0.1")
     """Smallest division of the scale [cm³]."""
     glass_class: Literal["A", "B"] = Field("B", alias="class")
     tolerance: Positive | None = None
@@ -83,9 +97,9 @@ class Flask(_Table):
 
     solution: str
     """A species of the equation."""
-    aliquot: Positive
+    aliquot: Volume
     """[cm³]"""
-    concentration: Positive | None = None
+    concentration: Concentration | None = None
     """[mol/dm³]; left out where the flask holds the unknown."""
     standard_uncertainty: Positive | None = None
     """Of the concentration [mol/dm³]."""
@@ -98,9 +112,9 @@ class Flask(_Table):
 class Sample(_Table):
     """A weighed solid that the unknown solution was made from."""
 
-    mass: Positive
+    mass: Annotated[Decimal, Field(ge=Decimal("1e-9"), le=10**6)]
     """[g]"""
-    made_up_to: Positive
+    made_up_to: Volume
     """Volume of solution made from it [cm³]."""
     standard_uncertainty: Positive | None = None
     """Of the mass [g]."""
@@ -200,7 +214,7 @@ class Uncertainty(_Table):
 class Concordance(_Table):
     """When titres agree."""
 
-    within: Positive = Decimal("0.10")
+    within: ExactVolume = Decimal("0.10")
     """Largest minus smallest [cm³], inclusive."""
     at_least: Annotated[int, Field(ge=2, le=10)] = 2
     """How many runs must agree."""
