@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass
+from math import isfinite
 from typing import Any
 
 import numpy as np
@@ -165,16 +166,27 @@ def _text(value: float, figures: int) -> str:
 
 def plain(record: Any) -> Any:
     """Return a record as plain dictionaries, lists and numbers; what is not finite becomes None."""
-    if is_dataclass(record) and not isinstance(record, type):
-        return plain(asdict(record))
+    if record is None or isinstance(record, (str, bool, int)):
+        return record
+    if isinstance(record, float):
+        return float(record) if isfinite(record) else None
     if isinstance(record, Mapping):
         return {str(key): plain(value) for key, value in record.items()}
     if isinstance(record, (list, tuple)):
         return [plain(value) for value in record]
     if isinstance(record, np.ndarray):
-        return plain(record.tolist())
+        return _plain_array(record)
     if isinstance(record, np.generic):
         return plain(record.item())
-    if isinstance(record, float):
-        return record if np.isfinite(record) else None
+    if is_dataclass(record) and not isinstance(record, type):
+        return {each.name: plain(getattr(record, each.name)) for each in fields(record)}
     return record
+
+
+def _plain_array(array: NDArray[Any]) -> Any:
+    """Return an array as lists; thousands of numbers are looked at all at once."""
+    if array.dtype.kind != "f":
+        return plain(array.tolist())
+    there = array.astype(object)
+    there[~np.isfinite(array)] = None
+    return there.tolist()

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +39,7 @@ class References:
     by: str | None
     """The column of the sheet that chooses among several."""
 
-    @property
+    @cached_property
     def values(self) -> Floats:
         """Return the references as an array (n,); NaN where a student has none."""
         return np.array([np.nan if each is None else each.value for each in self.each], dtype=np.float64)
@@ -56,10 +57,11 @@ class References:
         """Return the expected titres (n,) [cm³]; NaN where there is none."""
         return np.array([np.nan if each is None else float(each) for each in self.expected], dtype=np.float64)
 
-    @property
+    @cached_property
     def several(self) -> bool:
         """Return whether students are held against different values."""
-        return len({each.exact for each in self.each if each is not None}) > 1
+        # Students of one reference share its record: there are few records, and many students.
+        return len({each.exact for each in {id(each): each for each in self.each}.values() if each is not None}) > 1
 
     @property
     def by_practical(self) -> bool:
@@ -119,5 +121,5 @@ def consensus(robust: RobustEstimate) -> ReferenceValue | None:
 
 
 def _expected(each: Sequence[ReferenceValue | None], curve: Conversion) -> list[Fraction | None]:
-    titres = {value: curve.titre(value) for value in {one.exact for one in each if one is not None}}
-    return [None if one is None else titres[one.exact] for one in each]
+    titres = {id(one): curve.titre(one.exact) for one in {id(one): one for one in each}.values() if one is not None}
+    return [titres.get(id(one)) for one in each]
