@@ -111,26 +111,78 @@ CLASS = (
 )
 RUNS = ("Rough", "1", "2", "3")
 
-English = {"student": "Student", "bench": "Bench", "initial": "initial", "final": "final", "titre": "titre", "used": "used",
-           "mean": "Mean titre", "result": "Result", "rough": "Rough", "run": "Run {}"}  # fmt: skip
+English = {
+    "student": "Student",
+    "bench": "Bench",
+    "initial": "initial",
+    "final": "final",
+    "titre": "titre",
+    "used": "used",
+    "mean": "Mean titre",
+    "result": "Result",
+    "rough": "Rough",
+    "run": "Run {}",
+}
 WORDS = {
     "english": English,
-    "start": {**English, "initial": "start vol / mL", "final": "end vol / mL", "titre": "volume used / mL", "run": "Accurate {}",
-              "used": "used in mean?", "mean": "Average titre (mL)", "result": "Concentration of NaOH / mol dm-3"},
-    "long": {**English, "initial": "initial burette reading / cm³", "final": "final burette reading / cm³", "titre": "titre / cm³",
-             "student": "Name of student", "run": "Titration {}", "rough": "Range-finder"},
+    "start": {
+        **English,
+        "initial": "start vol / mL",
+        "final": "end vol / mL",
+        "titre": "volume used / mL",
+        "run": "Accurate {}",
+        "used": "used in mean?",
+        "mean": "Average titre (mL)",
+        "result": "Concentration of NaOH / mol dm-3",
+    },
+    "long": {
+        **English,
+        "initial": "initial burette reading / cm³",
+        "final": "final burette reading / cm³",
+        "titre": "titre / cm³",
+        "student": "Name of student",
+        "run": "Titration {}",
+        "rough": "Range-finder",
+    },
     "trial": {**English, "rough": "Trial", "run": "Titration no. {}", "student": "Candidate", "result": "Final answer"},
     "roman": {**English, "run": "Run #{}", "rough": "Preliminary", "student": "Pupil"},
-    "german": {"student": "Schüler/in", "bench": "Platz", "initial": "Anfangsstand / mL", "final": "Endstand / mL",
-               "titre": "Verbrauch / mL", "used": "verwendet", "mean": "Mittelwert / mL", "result": "Konzentration",
-               "rough": "Grobtitration", "run": "Titration {}"},
-    "french": {"student": "Élève", "bench": "Paillasse", "initial": "lecture initiale (mL)", "final": "lecture finale (mL)",
-               "titre": "volume versé (mL)", "used": "retenu", "mean": "Volume moyen (mL)", "result": "Résultat",
-               "rough": "Dosage rapide", "run": "Dosage {}"},
-    "spanish": {"student": "Alumno", "bench": "Puesto", "initial": "lectura inicial (mL)", "final": "lectura final (mL)",
-                "titre": "volumen gastado (mL)", "used": "usado", "mean": "Volumen medio (mL)", "result": "Resultado",
-                "rough": "Valoración aproximada", "run": "Valoración {}"},
-}  # fmt: skip
+    "german": {
+        "student": "Schüler/in",
+        "bench": "Platz",
+        "initial": "Anfangsstand / mL",
+        "final": "Endstand / mL",
+        "titre": "Verbrauch / mL",
+        "used": "verwendet",
+        "mean": "Mittelwert / mL",
+        "result": "Konzentration",
+        "rough": "Grobtitration",
+        "run": "Titration {}",
+    },
+    "french": {
+        "student": "Élève",
+        "bench": "Paillasse",
+        "initial": "lecture initiale (mL)",
+        "final": "lecture finale (mL)",
+        "titre": "volume versé (mL)",
+        "used": "retenu",
+        "mean": "Volume moyen (mL)",
+        "result": "Résultat",
+        "rough": "Dosage rapide",
+        "run": "Dosage {}",
+    },
+    "spanish": {
+        "student": "Alumno",
+        "bench": "Puesto",
+        "initial": "lectura inicial (mL)",
+        "final": "lectura final (mL)",
+        "titre": "volumen gastado (mL)",
+        "used": "usado",
+        "mean": "Volumen medio (mL)",
+        "result": "Resultado",
+        "rough": "Valoración aproximada",
+        "run": "Valoración {}",
+    },
+}
 
 
 def run_word(words: dict[str, str], label: str) -> str:
@@ -194,8 +246,19 @@ def fields_over_runs() -> Rows:
 
 
 def long(words: dict[str, str] = English, *, repeat: bool = True, students: Sequence[Student] = CLASS) -> Rows:
-    rows = [[words["student"], words["bench"], words["run"].format("").strip(" .#"), words["initial"], words["final"], words["titre"],
-             words["used"], words["mean"], words["result"]]]  # fmt: skip
+    rows = [
+        [
+            words["student"],
+            words["bench"],
+            words["run"].format("").strip(" .#"),
+            words["initial"],
+            words["final"],
+            words["titre"],
+            words["used"],
+            words["mean"],
+            words["result"],
+        ]
+    ]
     for student in students:
         for at, run in enumerate(student.runs):
             first = at == 0
@@ -206,14 +269,22 @@ def long(words: dict[str, str] = English, *, repeat: bool = True, students: Sequ
     return rows
 
 
-def block(student: Student, order: Sequence[str] = ("final", "initial", "titre", "used"), words: dict[str, str] = English,
-          *, name: str = "label") -> Rows:  # fmt: skip
+def block(
+    student: Student,
+    order: Sequence[str] = ("final", "initial", "titre", "used"),
+    words: dict[str, str] = English,
+    *,
+    name: str = "label",
+) -> Rows:
     """The results table of a lab book."""
     corner = student.name if name == "corner" else ""
     rows = [[words["student"], student.name]] if name == "label" else []
     rows += [[words["bench"], student.bench]]
-    rows += [[corner, *("Rough" if label == "Rough" else label for label in RUNS)]] if words is English else [
-        [corner, *(run_word(words, label) for label in RUNS)]]  # fmt: skip
+    rows += (
+        [[corner, *("Rough" if label == "Rough" else label for label in RUNS)]]
+        if words is English
+        else [[corner, *(run_word(words, label) for label in RUNS)]]
+    )
     for key in order:
         rows.append([words[key].capitalize(), *(cell_of(run, key) for run in student.runs)])
     return [*rows, [words["mean"], student.mean], [words["result"], student.result]]
@@ -227,10 +298,14 @@ def stacked(parts: Iterable[Rows], gap: int = 1) -> Rows:
 
 
 def beside(parts: Sequence[Rows], gap: int = 1) -> Rows:
-    widths = [max(len(row) for row in part) + gap for part in parts]
     height = max(map(len, parts))
-    return [sum(([*(part[at] if at < len(part) else []), *[""] * (width - len(part[at] if at < len(part) else []))]
-                 for part, width in zip(parts, widths, strict=True)), []) for at in range(height)]  # fmt: skip
+    rows: Rows = [[] for _ in range(height)]
+    for part in parts:
+        width = max(map(len, part)) + gap
+        for at, row in enumerate(rows):
+            own = part[at] if at < len(part) else []
+            row.extend([*own, *[""] * (width - len(own))])
+    return rows
 
 
 def turned(rows: Rows) -> Rows:
@@ -265,9 +340,11 @@ def form() -> Rows:
     words = {"Rough": "rough", "1": "first accurate", "2": "second accurate", "3": "third accurate"}
     header = ["Timestamp", "Email address", "What is your full name?", "Bench number"]
     for label in RUNS:
-        header += [f"What was the initial burette reading of your {words[label]} titration, in cm³?",
-                   f"What was the final burette reading of your {words[label]} titration, in cm³?",
-                   f"What is the titre of your {words[label]} titration, in cm³?"]  # fmt: skip
+        header += [
+            f"What was the initial burette reading of your {words[label]} titration, in cm³?",
+            f"What was the final burette reading of your {words[label]} titration, in cm³?",
+            f"What is the titre of your {words[label]} titration, in cm³?",
+        ]
         header += [] if label == "Rough" else [f"Did you use your {words[label]} titration in the mean?"]
     rows = [
         [*header, "Your mean titre (cm³)", "Your result, the concentration of the sodium hydroxide", "Anything else?"]
@@ -291,10 +368,10 @@ def both_in_a_cell() -> Rows:
 
 
 def titres_only() -> Rows:
-    rows = [["Student", "Bench", "Rough", "1", "2", "3", "Average", "Result"]]
-    for student in CLASS:
-        rows.append([student.name, student.bench, *(run.titre for run in student.runs), student.mean, student.result])
-    return rows
+    return [["Student", "Bench", "Rough", "1", "2", "3", "Average", "Result"]] + [
+        [student.name, student.bench, *(run.titre for run in student.runs), student.mean, student.result]
+        for student in CLASS
+    ]
 
 
 def with_uncertainty() -> Rows:
@@ -352,8 +429,16 @@ def v_symbols() -> Rows:
 def titled(rows: Rows) -> Rows:
     width = max(map(len, rows))
     mean = ["Class mean", *[""] * (width - 3), "24.38", "0.0975"]
-    return [["Titration of sodium hydroxide, class 11B"], ["Burettes of class B, spring term"], [], *rows, [], mean,
-            ["Note: the sulfuric acid was 0.0500 mol/dm³"], ["Key: green = concordant, red = discard"]]  # fmt: skip
+    return [
+        ["Titration of sodium hydroxide, class 11B"],
+        ["Burettes of class B, spring term"],
+        [],
+        *rows,
+        [],
+        mean,
+        ["Note: the sulfuric acid was 0.0500 mol/dm³"],
+        ["Key: green = concordant, red = discard"],
+    ]
 
 
 def spaced(rows: Rows) -> Rows:
@@ -374,9 +459,17 @@ def shuffled(rows: Rows) -> Rows:
 
 
 def with_more_columns(rows: Rows) -> Rows:
-    return [[row[0], ("Candidate number", *(str(1000 + at) for at in range(len(rows))))[index], *row[1:],
-             ("% error", *("0.4" for _ in rows))[index], ("Mark", *("7" for _ in rows))[index], ("Date", *("2026-03-02" for _ in rows))[index]]
-            for index, row in enumerate(rows)]  # fmt: skip
+    return [
+        [
+            row[0],
+            ("Candidate number", *(str(1000 + at) for at in range(len(rows))))[index],
+            *row[1:],
+            ("% error", *("0.4" for _ in rows))[index],
+            ("Mark", *("7" for _ in rows))[index],
+            ("Date", *("2026-03-02" for _ in rows))[index],
+        ]
+        for index, row in enumerate(rows)
+    ]
 
 
 # -- files ------------------------------------------------------------------------------------------------------------
@@ -583,12 +676,16 @@ VARIANTS: dict[str, Writer] = {
     "long, German": xlsx(long(WORDS["german"])),
     "long, V1 and V2": xlsx(v_symbols()),
     "lab-book blocks": xlsx(stacked(block(student) for student in CLASS)),
-    "lab-book blocks, initial first": xlsx(stacked(block(student, ("initial", "final", "titre", "used")) for student in CLASS)),
+    "lab-book blocks, initial first": xlsx(
+        stacked(block(student, ("initial", "final", "titre", "used")) for student in CLASS)
+    ),
     "lab-book blocks, close together": xlsx(stacked((block(student) for student in CLASS), gap=0)),
     "lab-book blocks, name in the corner": xlsx(stacked(block(student, name="corner") for student in CLASS)),
     "lab-book blocks, German": xlsx(stacked(block(student, words=WORDS["german"]) for student in CLASS)),
     "lab-book blocks side by side": xlsx(beside([block(student) for student in CLASS])),
-    "lab-book blocks two by two": xlsx(stacked(beside([block(a), block(b)]) for a, b in zip(CLASS[::2], CLASS[1::2], strict=True))),
+    "lab-book blocks two by two": xlsx(
+        stacked(beside([block(a), block(b)]) for a, b in zip(CLASS[::2], CLASS[1::2], strict=True))
+    ),
     "a sheet a student": xlsx({student.name: block(student, name="") for student in CLASS}),
     "a .csv a student": files(lambda student: block(student, name=""), ".csv"),
     "a workbook a student": files(block, ".xlsx"),
@@ -602,14 +699,22 @@ VARIANTS: dict[str, Writer] = {
     "online form as workbook": xlsx(form(), text=True),
     "pandas and openpyxl": by_library(wide(), "openpyxl"),
     "pandas and XlsxWriter": by_library(wide(), "xlsxwriter"),
-}  # fmt: skip
+}
 """Full variants: every fact of the class is in them."""
 
 LESSER: dict[str, tuple[Writer, frozenset[str]]] = {
     "both readings in a cell": (xlsx(both_in_a_cell()), frozenset({"titre", "titre_decimals"})),
-    "titres only": (xlsx(titres_only()), frozenset({"initial", "final", "initial_decimals", "final_decimals", "ticked"})),
-    "titres only .csv": (table(titres_only()), frozenset({"initial", "final", "initial_decimals", "final_decimals", "ticked"})),
+    "titres only": (
+        xlsx(titres_only()),
+        frozenset({"initial", "final", "initial_decimals", "final_decimals", "ticked"}),
+    ),
+    "titres only .csv": (
+        table(titres_only()),
+        frozenset({"initial", "final", "initial_decimals", "final_decimals", "ticked"}),
+    ),
     "titres only, students across": (
-        xlsx(turned(titres_only())), frozenset({"initial", "final", "initial_decimals", "final_decimals", "ticked"})),
-}  # fmt: skip
+        xlsx(turned(titres_only())),
+        frozenset({"initial", "final", "initial_decimals", "final_decimals", "ticked"}),
+    ),
+}
 """Variants that leave columns of the runs table empty."""

@@ -38,8 +38,34 @@ NUMBERS = {
     "_x0009_22.50": ("22.50", 2),
 }
 NOTHING = ("-", "–", "--", "n/a", "N/A", "absent", "Absent.", "fehlt", "absente", "ausente", "", "  ", "\u200b")
-ODD = ("22..5", "22.5O", "l8.5", "22 50", "22,50", "1,234.5", "1 022.5", "nan", "inf", "1e5", "1_0", "٢٢", "as before", "wie oben", "?", "x",
-       "twenty", "(24.40)", "24.40 g", "22 May", "22-May", "22/05/2026", "2026-05-22 00:00:00", "22:30", "=22.5", "22·50")  # fmt: skip
+ODD = (
+    "22..5",
+    "22.5O",
+    "l8.5",
+    "22 50",
+    "22,50",
+    "1,234.5",
+    "1 022.5",
+    "nan",
+    "inf",
+    "1e5",
+    "1_0",
+    "٢٢",
+    "as before",
+    "wie oben",
+    "?",
+    "x",
+    "twenty",
+    "(24.40)",
+    "24.40 g",
+    "22 May",
+    "22-May",
+    "22/05/2026",
+    "2026-05-22 00:00:00",
+    "22:30",
+    "=22.5",
+    "22·50",
+)
 
 
 @pytest.mark.parametrize("text", NUMBERS)
@@ -142,9 +168,18 @@ def test_an_error_names_itself() -> None:
 
 @pytest.mark.parametrize(
     ("text", "number"),
-    [("0.0974", "0.0974"), ("0.0974 mol/dm3", "0.0974"), ("0.0974 mol dm-3", "0.0974"), ("0.0974M", "0.0974"), ("9.74E-2", "0.0974"),
-     ("9.74 x 10^-2", "0.0974"), ("9.74×10⁻² mol dm⁻³", "0.0974"), ("12.3 %", "12.3"), ("142 g/mol", "142")],
-)  # fmt: skip
+    [
+        ("0.0974", "0.0974"),
+        ("0.0974 mol/dm3", "0.0974"),
+        ("0.0974 mol dm-3", "0.0974"),
+        ("0.0974M", "0.0974"),
+        ("9.74E-2", "0.0974"),
+        ("9.74 x 10^-2", "0.0974"),
+        ("9.74×10⁻² mol dm⁻³", "0.0974"),
+        ("12.3 %", "12.3"),
+        ("142 g/mol", "142"),
+    ],
+)
 def test_a_result_is_read_with_its_unit_and_its_power_of_ten(text: str, number: str) -> None:
     assert read_number(Cell(text), ".", claim=True).number == Decimal(number)
 
@@ -195,9 +230,26 @@ def test_a_cell_without_two_readings_is_no_pair(text: str) -> None:
 
 @pytest.mark.parametrize(
     ("number_format", "decimals"),
-    [("0.00", 2), ("0.0", 1), ("0", 0), ("#,##0.00", 2), ('0.00 "mL"', 2), (r"0.00\ \c\m³", 2), ("[Red]0.00", 2), ("0.00;[Red]-0.00", 2),
-     ("0.00_ ", 2), ("0.0%", 1), ("General", None), ("@", None), ("0.0#", None), ("# ?/?", None), ("0.00E+00", None), ("dd/mm/yyyy", None),
-     ('General "days"', None), ("", None)],
-)  # fmt: skip
+    [
+        ("0.00", 2),
+        ("0.0", 1),
+        ("0", 0),
+        ("#,##0.00", 2),
+        ('0.00 "mL"', 2),
+        (r"0.00\ \c\m³", 2),
+        ("[Red]0.00", 2),
+        ("0.00;[Red]-0.00", 2),
+        ("0.00_ ", 2),
+        ("0.0%", 1),
+        ("General", None),
+        ("@", None),
+        ("0.0#", None),
+        ("# ?/?", None),
+        ("0.00E+00", None),
+        ("dd/mm/yyyy", None),
+        ('General "days"', None),
+        ("", None),
+    ],
+)
 def test_a_number_format_tells_the_decimals_where_it_fixes_them(number_format: str, decimals: int | None) -> None:
     assert format_decimals(number_format) == decimals

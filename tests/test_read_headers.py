@@ -115,8 +115,10 @@ def read(folder: Path, text: str, **how: Any) -> ClassSheet:
 
 
 def titres(sheet: ClassSheet) -> list[tuple[str, object, object, object]]:
-    return [(row["label"], *(None if pd.isna(row[key]) else row[key] / 1000 for key in ("initial", "final", "titre")))
-            for row in sheet.runs.to_dict("records")]  # fmt: skip
+    return [
+        (row["label"], *(None if pd.isna(row[key]) else row[key] / 1000 for key in ("initial", "final", "titre")))
+        for row in sheet.runs.to_dict("records")
+    ]
 
 
 def test_v1_and_v2_far_apart_are_readings(tmp_path: Path) -> None:
@@ -231,3 +233,56 @@ def test_names_without_a_header_are_found(tmp_path: Path) -> None:
         "Ann",
         "Bo",
     ]
+
+
+def test_a_run_in_two_parts_keeps_both_in_columns_and_in_rows(tmp_path: Path) -> None:
+    parts = ((0, 48_800), (0, 1_200))
+    header = "Student|Run 1 initial|Run 1 final|Run 1 refill initial|Run 1 refill final"
+    across = read(tmp_path, f"{header}\nA|0.00|48.80|0.00|1.20")
+    down = read(tmp_path, "Student|Run|Initial|Final\nA|1|0.00|48.80\nA|1 (refill)|0.00|1.20\nA|2|0.00|49.90")
+    assert across.runs["parts"][0] == down.runs["parts"][0] == parts
+    assert list(down.runs["label"]) == ["1", "2"]
+    assert down.runs["cells"][0]["final again"] == "Results!D3"
+
+
+def test_a_second_attempt_in_a_long_table_is_kept_apart(tmp_path: Path) -> None:
+    rows = "Student|Run|Titre\nA|Rough|24.90\nA|1|24.40\nB|1|24.30\nA|Rough|25.90\nA|1|25.40"
+    sheet = read(tmp_path, rows)
+    assert list(sheet.students["student"]) == ["A", "B", "A (2)"]
+    assert list(sheet.runs["titre"]) == [24_900, 24_400, 24_300, 25_900, 25_400]
+
+
+def test_a_worked_example_and_headings_among_the_students_are_nobody(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Rough|Run 1\nExample|24.90|24.40\nSet 1\nA|24.90|24.40\nSet 2\nB|24.80|24.30")
+    assert list(sheet.students["student"]) == ["A", "B"]
+
+
+def test_a_standardisation_below_the_class_is_left_out_and_said(tmp_path: Path) -> None:
+    text = (
+        "Student|Rough|Run 1\nA|24.90|24.40\nB|24.80|24.30\n\nStandardisation of the acid\nRun|1|2\nTitre|25.00|25.10"
+    )
+    sheet = read(tmp_path, text)
+    assert list(sheet.students["student"]) == ["A", "B"]
+    assert any("looks like a line of another table" in note for note in sheet.notes)
+
+
+def test_readings_without_a_name_are_kept_under_their_row(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Rough|Run 1\nA|24.90|24.40\n|24.80|24.30")
+    assert list(sheet.students["student"]) == ["A", "(row 3)"]
+    assert sheet.students["notes"][1] == ("no name stands in row 3",)
+
+
+def test_words_of_several_languages_can_be_mixed_in_one_sheet(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Élève|Grob Anfang|Rough final|Valoración 1 inicial|Run 1 Ende\nA|0.00|24.90|0.10|24.50")
+    assert titres(sheet) == [("Rough", 0.0, 24.9, None), ("1", 0.1, 24.5, None)]
+
+
+def test_no_wording_of_the_table_stands_twice_in_a_list() -> None:
+    import tomllib
+
+    from labmark.read.words import TABLE, folded
+
+    for name, languages in tomllib.loads(TABLE.read_text(encoding="utf-8")).items():
+        assert set(languages) <= {"en", "de", "fr", "es"}, name
+        for words in languages.values():
+            assert len({folded(word) for word in words}) == len(words), (name, words)

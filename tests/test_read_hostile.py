@@ -1,4 +1,4 @@
-"""Files that are broken, locked, or made to harm: refused with a message that says what to do, in bounded time and memory."""
+"""Files that are broken, locked, or made to harm: refused with what to do, in bounded time and memory."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ import pytest
 from labmark.problems import InputError
 from labmark.read import read_class, read_practical_sheet
 from tests.layouts import VARIANTS, put, wide
+from tests.test_read_mutations import read_or_refused
 from tests.test_read_workbook import ROWS, class_of, edit_parts
 
 MOST_SECONDS = 20.0
@@ -227,7 +228,10 @@ def test_repeat_counts_are_not_expanded(tmp_path: Path) -> None:
 
 
 def test_a_million_blank_rows_at_the_end_of_an_opendocument_cost_nothing(tmp_path: Path) -> None:
-    blank = b'<table:table-row table:number-rows-repeated="1048500"><table:table-cell table:number-columns-repeated="16384"/></table:table-row></table:table>'
+    blank = (
+        b'<table:table-row table:number-rows-repeated="1048500">'
+        b'<table:table-cell table:number-columns-repeated="16384"/></table:table-row></table:table>'
+    )
     path = edit_parts(
         VARIANTS["plain .ods"](tmp_path),
         lambda name, data: data.replace(b"</table:table>", blank) if name == "content.xml" else data,
@@ -279,10 +283,8 @@ def test_a_deeply_nested_part_is_read_or_refused(tmp_path: Path) -> None:
             data.replace(b"</sheetData>", b"</sheetData>" + deep) if name.endswith("sheet1.xml") else data
         ),
     )
-    try:
-        assert len(read_class(path).students) == 3
-    except InputError as error:
-        assert "damaged" in str(error)
+    sheet = read_or_refused(path)
+    assert sheet is None or len(sheet.students) == 3
 
 
 def test_links_to_other_files_are_not_followed_and_said(tmp_path: Path) -> None:

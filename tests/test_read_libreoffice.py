@@ -18,13 +18,25 @@ pytestmark = [
     pytest.mark.skipif(OFFICE is None, reason="LibreOffice (soffice) is not installed"),
 ]
 
-SAVED = ("plain workbook", "plain .ods", "two header rows, merged", "long, name merged", "lab-book blocks", "students across",
-         "title, class mean, notes, key", "German workbook", "hidden row and column", "pandas and XlsxWriter")  # fmt: skip
+SAVED = (
+    "plain workbook",
+    "plain .ods",
+    "two header rows, merged",
+    "long, name merged",
+    "lab-book blocks",
+    "students across",
+    "title, class mean, notes, key",
+    "German workbook",
+    "hidden row and column",
+    "pandas and XlsxWriter",
+)
 LOCALES = {"en-GB": (2057, 44), "de-DE": (1031, 59)}
-"""Locale -> the number that the text filter knows it by, and the delimiter usual there. Source: LibreOffice help, filter options."""
+"""Locale -> its number in the text filter, and the delimiter usual there. Source: LibreOffice help, filter options."""
 PROFILE = """<?xml version="1.0" encoding="UTF-8"?>
 <oor:items xmlns:oor="http://openoffice.org/2001/registry">
-<item oor:path="/org.openoffice.Setup/L10N"><prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{}</value></prop></item>
+<item oor:path="/org.openoffice.Setup/L10N">
+<prop oor:name="ooSetupSystemLocale" oor:op="fuse"><value>{}</value></prop>
+</item>
 </oor:items>
 """
 
@@ -80,5 +92,5 @@ def test_a_class_saved_by_another_program_reads_the_same(
 
 
 WITHOUT_FORMATS = frozenset({"pandas and XlsxWriter"})
-"""Its readings are texts, which the program may take for numbers when it opens a text table again: digits are not compared."""
+"""Its readings are texts without a number format: their digits are not compared."""
 UNKNOWN = frozenset({"initial_decimals", "final_decimals", "titre_decimals"})

@@ -1,4 +1,4 @@
-"""Whatever is done to a class sheet, every filled cell is accounted for, nobody appears or vanishes, and nothing crashes."""
+"""Whatever is done to a class sheet, every filled cell is accounted for, nobody vanishes, and nothing crashes."""
 
 from __future__ import annotations
 
@@ -15,17 +15,68 @@ from openpyxl.cell.cell import MergedCell
 from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
-from labmark.problems import InputError
+from labmark.problems import InputError, Problem
 from labmark.read import read_class
+from labmark.records import ClassSheet
 from tests.layouts import CLASS, VARIANTS
 
-SOME = ("plain workbook", "two header rows, merged", "long", "long, name once", "lab-book blocks", "students across",
-        "title, class mean, notes, key", "German workbook", "units in the cells", "two classes")  # fmt: skip
+SOME = (
+    "plain workbook",
+    "two header rows, merged",
+    "long",
+    "long, name once",
+    "lab-book blocks",
+    "students across",
+    "title, class mean, notes, key",
+    "German workbook",
+    "units in the cells",
+    "two classes",
+)
 ODD_VALUES = (
-    "n/a", "-", "absent", "22..5", "2250", "22.5O", "~23", "24.40*", "24.40 (discard)", "22,50", "22.5 cm3", " 22\u202f50 ", "２２.５０",
-    "−1.00", "as before", "✓", "✗", "=", "=1+1", "@x", "<b>", "#N/A", "#DIV/0!", "nan", "inf", "1e5", "1_0", "", "   ", "\u200b", "x" * 40_000,
-    "12.20 - 24.40", "22 May", "2026-05-22", "1,234.5", "Rough", "Initial", "Student", "Mean", "Note: spilt", "S01", "_x0009_", "\u202e22.5",
-)  # fmt: skip
+    "n/a",
+    "-",
+    "absent",
+    "22..5",
+    "2250",
+    "22.5O",
+    "~23",
+    "24.40*",
+    "24.40 (discard)",
+    "22,50",
+    "22.5 cm3",
+    " 22\u202f50 ",
+    "２２.５０",
+    "−1.00",
+    "as before",
+    "✓",
+    "✗",
+    "=",
+    "=1+1",
+    "@x",
+    "<b>",
+    "#N/A",
+    "#DIV/0!",
+    "nan",
+    "inf",
+    "1e5",
+    "1_0",
+    "",
+    "   ",
+    "\u200b",
+    "x" * 40_000,
+    "12.20 - 24.40",
+    "22 May",
+    "2026-05-22",
+    "1,234.5",
+    "Rough",
+    "Initial",
+    "Student",
+    "Mean",
+    "Note: spilt",
+    "S01",
+    "_x0009_",
+    "\u202e22.5",
+)
 ODD_NUMBERS = (0, -1, 22.5, 1e9, 1e300, 12.549999999999999, 46164, True, False, 10**20, 0.1 + 0.2)
 
 
@@ -71,10 +122,15 @@ def mutate(sheet: Any, chance: random.Random) -> None:
 
 
 def filled(data: bytes) -> Counter[str]:
-    """Count what is in the cells of a workbook by an independent way: its formulas and values, without stored results."""
+    """Count the filled cells of a workbook in an independent way: formulas and values, without stored results."""
     book = openpyxl.load_workbook(io.BytesIO(data))
-    return Counter(f"{sheet.title}!{cell.coordinate}" for sheet in book for row in sheet.iter_rows() for cell in row
-                   if not isinstance(cell, MergedCell) and cell.value is not None)  # fmt: skip
+    return Counter(
+        f"{sheet.title}!{cell.coordinate}"
+        for sheet in book
+        for row in sheet.iter_rows()
+        for cell in row
+        if not isinstance(cell, MergedCell) and cell.value is not None
+    )
 
 
 def bases(folder: Path) -> list[bytes]:
@@ -86,14 +142,28 @@ def bases(folder: Path) -> list[bytes]:
     return found
 
 
-def check(data: bytes, path: Path) -> str:
-    """Read a workbook: its ledger holds exactly the filled cells, or it is refused with an address and a remedy."""
-    path.write_bytes(data)
+def read_or_refused(path: Path) -> ClassSheet | None:
+    """Read a file; None where it is refused, which must name the file, what is wrong and what to do."""
+    problems: tuple[Problem, ...] = ()
+    sheet = None
     try:
         sheet = read_class(path)
     except InputError as error:
-        assert error.problems
-        assert all(problem.what and problem.do and problem.file for problem in error.problems)
+        problems = error.problems
+    assert (sheet is None) == bool(problems)
+    assert all(problem.what and problem.do and problem.file for problem in problems)
+    return sheet
+
+
+def outcome(path: Path) -> str:
+    return "refused" if read_or_refused(path) is None else "read"
+
+
+def check(data: bytes, path: Path) -> str:
+    """Read a workbook: its ledger holds exactly the filled cells, or it is refused with an address and a remedy."""
+    path.write_bytes(data)
+    sheet = read_or_refused(path)
+    if sheet is None:
         return "refused"
     ledger = sheet.ledger
     accounted = Counter([*ledger.used, *ledger.ignored, *ledger.rejected])
@@ -134,18 +204,44 @@ def test_ten_thousand_mutated_workbooks_leave_no_gap(tmp_path: Path, part: int) 
     assert outcomes["read"] > 1_500
 
 
-def test_students_out_are_students_in_whatever_happens_to_their_readings(tmp_path: Path) -> None:
-    original = VARIANTS["plain workbook"](tmp_path).read_bytes()
-    for seed in range(100):
+MUTATED = (
+    "plain workbook",
+    "two header rows, merged",
+    "long",
+    "long, name once",
+    "lab-book blocks",
+    "lab-book blocks side by side",
+    "students across",
+    "fields over runs",
+    "a sheet a student",
+    "two tables side by side",
+    "units in the cells",
+)
+
+
+def is_reading(cell: Any) -> bool:
+    return isinstance(cell.value, float) or cell.value == "y" or str(cell.value).endswith(" cm3")
+
+
+@pytest.mark.parametrize("name", MUTATED)
+def test_students_out_are_students_in_whatever_happens_to_their_readings(tmp_path: Path, name: str) -> None:
+    original = VARIANTS[name](tmp_path).read_bytes()
+    refused = 0
+    for seed in range(25):
         chance = random.Random(seed)
         book = openpyxl.load_workbook(io.BytesIO(original))
-        sheet = book.active
-        for _ in range(8):
-            cell = sheet.cell(chance.randint(2, 1 + len(CLASS)), chance.randint(3, sheet.max_column))
+        cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row if is_reading(cell)]
+        for cell in chance.sample(cells, 8):
             cell.value = chance.choice([*ODD_VALUES, *ODD_NUMBERS])
         out = tmp_path / "class.xlsx"
         book.save(out)
-        assert list(read_class(out).students["student"]) == [student.name for student in CLASS]
+        try:
+            students = list(read_class(out).students["student"])
+        except InputError:
+            refused += 1
+            continue
+        assert students == [student.name for student in CLASS]
+    assert refused <= 2
 
 
 @pytest.mark.parametrize(
@@ -160,10 +256,7 @@ def test_damaged_bytes_are_read_or_refused_and_never_crash(tmp_path: Path, name:
         for _ in range(chance.randint(1, 20)):
             data[chance.randrange(len(data))] = chance.randrange(256)
         path.write_bytes(bytes(data[: chance.randint(1, len(data))] if chance.random() < 0.4 else data))
-        try:
-            read_class(path)
-        except InputError as error:
-            assert error.problems
+        assert outcome(path) in ("read", "refused")
 
 
 @pytest.mark.parametrize("name", ["plain workbook", "plain .ods"])
@@ -185,7 +278,4 @@ def test_damaged_parts_inside_the_archive_are_read_or_refused(tmp_path: Path, na
         with zipfile.ZipFile(path, "w") as archive:
             for part, content in changed.items():
                 archive.writestr(part, content)
-        try:
-            read_class(path)
-        except InputError as error:
-            assert error.problems
+        assert outcome(path) in ("read", "refused")

@@ -26,9 +26,15 @@ def read(folder: Path, text: str, encoding: str = "utf-8") -> ClassSheet:
 
 @pytest.mark.parametrize(
     ("encoding", "name", "guessed"),
-    [("utf-8", "UTF-8", False), ("utf-8-sig", "UTF-8", False), ("utf-16", "UTF-16", False), ("utf-16-le", "UTF-16", False),
-     ("utf-16-be", "UTF-16", False), ("cp1252", "Windows-1252", True)],
-)  # fmt: skip
+    [
+        ("utf-8", "UTF-8", False),
+        ("utf-8-sig", "UTF-8", False),
+        ("utf-16", "UTF-16", False),
+        ("utf-16-le", "UTF-16", False),
+        ("utf-16-be", "UTF-16", False),
+        ("cp1252", "Windows-1252", True),
+    ],
+)
 def test_the_encoding_is_found_from_the_bytes(encoding: str, name: str, guessed: bool) -> None:
     text = "Schüler;Anfang\nJörg;0,00\n" * 5
     assert decode("class.csv", text.encode(encoding)) == (text, name, guessed)
@@ -146,9 +152,22 @@ def large(count: int, seed: int = 1, odd: int = 0) -> str:
 def everything(sheet: ClassSheet) -> tuple[object, ...]:
     runs, students = facts(sheet)
     ledger = sheet.ledger
-    return (runs, students, [dict(cells) for cells in sheet.runs["cells"]], [dict(cells) for cells in sheet.students["cells"]],
-            list(sheet.runs["odd"]), list(sheet.students["odd"]), list(sheet.students["notes"]), set(ledger.used), len(ledger.used),
-            ledger.rejected, set(ledger.ignored), sheet.understood, sheet.notes, sheet.sha256)  # fmt: skip
+    return (
+        runs,
+        students,
+        [dict(cells) for cells in sheet.runs["cells"]],
+        [dict(cells) for cells in sheet.students["cells"]],
+        list(sheet.runs["odd"]),
+        list(sheet.students["odd"]),
+        list(sheet.students["notes"]),
+        set(ledger.used),
+        len(ledger.used),
+        ledger.rejected,
+        set(ledger.ignored),
+        sheet.understood,
+        sheet.notes,
+        sheet.sha256,
+    )
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""What a workbook holds beside plain values: formulas, dates, fonts, hidden and merged cells, comments, other dialects."""
+"""What a workbook holds beside plain values: formulas, dates, fonts, hidden and merged cells, comments, dialects."""
 
 from __future__ import annotations
 
@@ -232,7 +232,13 @@ def test_one_name_in_two_classes_stays_two_students(tmp_path: Path) -> None:
         put(ws.parent.create_sheet("11B"), ROWS)
 
     assert list(class_of(tmp_path, change).students["student"]) == [
-        "S01 (Results)", "S02 (Results)", "S03 (Results)", "S01 (11B)", "S02 (11B)", "S03 (11B)"]  # fmt: skip
+        "S01 (Results)",
+        "S02 (Results)",
+        "S03 (Results)",
+        "S01 (11B)",
+        "S02 (11B)",
+        "S03 (11B)",
+    ]
 
 
 def test_a_second_attempt_is_kept_beside_the_first_and_both_say_so(tmp_path: Path) -> None:
@@ -313,7 +319,11 @@ def test_groupings_are_bench_bottle_group_columns_and_the_practical_s_own(tmp_pa
         ["S01", "3", "A", "red", "K7", *ROWS[1][1:]],
     ]
     assert class_of(tmp_path, rows=rows, group_by="acid batch").students["groups"][0] == {
-        "Bench": "3", "Bottle": "A", "Group colour": "red", "Acid batch": "K7"}  # fmt: skip
+        "Bench": "3",
+        "Bottle": "A",
+        "Group colour": "red",
+        "Acid batch": "K7",
+    }
     assert class_of(tmp_path, rows=rows).students["groups"][0] == {"Bench": "3", "Bottle": "A", "Group colour": "red"}
 
 

@@ -34,9 +34,18 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
     for column, rows in anchors.items():
         stop = min((other for other in anchors if other > column), default=10**9)
         spans.extend((column, part) for part in _parted(meanings, column, rows, stop))
+    spans = [span for span in spans if not _is_stray(span, spans)]
     found = [_block(meanings, column, rows, spans) for column, rows in spans]
     tables = [table for table in found if table is not None]
     return sorted(tables, key=lambda table: (table.columns[0].at, table.header_lines[0]))
+
+
+def _is_stray(span: tuple[int, list[int]], spans: list[tuple[int, list[int]]]) -> bool:
+    """Return whether a lone label stands among the cells of a block further left: a word in a reading's cell."""
+    column, rows = span
+    return len(rows) == 1 and any(
+        other < column and len(part) > 1 and part[0] - 2 <= rows[0] <= part[-1] + 2 for other, part in spans
+    )
 
 
 def _several(meanings: Meanings, column: int, rows: list[int]) -> bool:

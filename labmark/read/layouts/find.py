@@ -58,6 +58,12 @@ def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header |
 _LABELLED = re.compile(r"(?P<label>[^:=]{1,60})[:=]\s*(?P<value>.*\S.*)")
 
 
+def names_someone(text: str) -> bool:
+    """Return whether a text is a label of a student or a grouping with its value: "Name: S01"."""
+    match = _LABELLED.fullmatch(plain(text))
+    return match is not None and understand(match["label"]).field in STUDENT_FIELDS and tells_value(text)
+
+
 def tells_value(text: str) -> bool:
     """Return whether a text is a label with its value ("Name: S01") rather than a header ("First run: initial")."""
     match = _LABELLED.fullmatch(plain(text))
@@ -130,16 +136,32 @@ def header_rows(meanings: Meanings) -> list[int]:
     of_runs = _rows_of_runs(meanings, known)
     if not rows and not meanings.has_labels():
         return of_runs
-    return sorted({*rows, *(row for row in of_runs if _names_students(meanings, row) and not _near_header(row, rows))})
+    more = [row for row in of_runs if _names_both(meanings, row) and not _near_header(row, rows)]
+    return _settled(meanings, sorted({*rows, *more}))
 
 
-def _names_students(meanings: Meanings, row: int) -> bool:
-    return any(
-        place[0] == row
-        and header.field in ("student", "code", "surname")
-        and not numberish(meanings.next_cell(place, 0, 1))
-        for place, header in meanings.by_place.items()
-    )
+def _settled(meanings: Meanings, rows: list[int]) -> list[int]:
+    """Return the header rows; one in the midst of records counts only where it repeats the header above."""
+    filled = {row for row, _ in meanings.grid.cells}
+    kept: list[int] = []
+    for row in rows:
+        fields = {column: header.field for (at, column), header in meanings.by_place.items() if at == row}
+        if kept and row - 1 in filled and row - 1 > kept[-1] + MOST_HEADER_ROWS:
+            above = {column: header.field for (at, column), header in meanings.by_place.items() if at == kept[-1]}
+            readings = [column for column, field in fields.items() if field in READING_FIELDS]
+            titled = len([1 for (at, _) in meanings.grid.cells if at == row - 1]) <= 2
+            repeated = len(readings) > 1 and all(above.get(column) == fields[column] for column in readings)
+            if not repeated and not titled:
+                continue
+        kept.append(row)
+    return kept
+
+
+def _names_both(meanings: Meanings, row: int) -> bool:
+    """Return whether a row holds a header of students and words for runs."""
+    headers = [header for place, header in meanings.by_place.items() if place[0] == row]
+    fields = {header.field for header in headers}
+    return bool(fields & {"student", "code", "surname"}) and any(header.field == "value" for header in headers)
 
 
 def _near_header(row: int, rows: list[int]) -> bool:
@@ -154,7 +176,12 @@ def _rows_of_runs(meanings: Meanings, known: dict[int, int]) -> list[int]:
     for row in sorted(known):
         named = [at for at, cell in view.lines[row].items() if run_named(cell, meanings.overrides)]
         texts = [at for at in named if view.lines[row][at].kind == "text" and not numberish(view.lines[row][at])]
-        if len(named) >= 2 and texts and any(numberish(meanings.next_cell((row, at), 1, 0)) for at in named):
+        numbers = sum(numberish(cell) for at, cell in view.lines[row].items() if at not in named)
+        if (
+            len(named) >= max(2, numbers)
+            and texts
+            and any(numberish(meanings.next_cell((row, at), 1, 0)) for at in named)
+        ):
             found.append(row)
     return found
 

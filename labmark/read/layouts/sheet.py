@@ -9,7 +9,7 @@ from labmark.read.grid import Grid, Place
 from labmark.read.headers import Overrides
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
-from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, tables_across, tells_value
+from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, names_someone, tables_across
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.leftovers import explain
@@ -83,7 +83,7 @@ def _unbroken(table: Table) -> list[int]:
     for line in table.records:
         cells = table.view.lines[line].values()
         if (records and line > records[-1] + 1) or any(
-            cell.kind == "text" and tells_value(cell.text) for cell in cells
+            cell.kind == "text" and names_someone(cell.text) for cell in cells
         ):
             break
         records.append(line)

@@ -1,0 +1,151 @@
+"""A folder of one file a student, and OpenDocument files."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+from openpyxl.styles import Font
+
+from labmark.problems import InputError
+from labmark.read import read_class
+from tests.layouts import CLASS, VARIANTS, block, ods, put, table, wide
+from tests.test_read_workbook import ROWS, edit_parts
+
+
+def test_the_file_s_name_names_the_student_and_stands_in_the_addresses(tmp_path: Path) -> None:
+    sheet = read_class(VARIANTS["a .csv a student"](tmp_path))
+    assert list(sheet.students["student"]) == [student.name for student in CLASS]
+    assert sheet.runs["cells"][0]["initial"] == "[S01.csv]B4"
+
+
+def test_files_that_are_no_spreadsheets_are_passed_over_and_said(tmp_path: Path) -> None:
+    VARIANTS["a .csv a student"](tmp_path)
+    (tmp_path / "photo.jpg").write_bytes(b"\xff\xd8\xff")
+    (tmp_path / "~$S01.xlsx").write_bytes(b"lock")
+    assert any("photo.jpg, ~$S01.xlsx" in note for note in read_class(tmp_path).notes)
+
+
+def test_each_file_has_its_own_decimal_mark(tmp_path: Path) -> None:
+    table(block(CLASS[0], name=""), name="S01.csv")(tmp_path)
+    table(block(CLASS[1], name=""), name="S02.csv", delimiter=";", comma=True)(tmp_path)
+    sheet = read_class(tmp_path)
+    assert list(sheet.runs["final"][4:]) == [25_200, 24_300, 48_750, 24_650]
+    assert not sheet.ledger.rejected
+
+
+def test_every_file_that_cannot_be_used_is_named(tmp_path: Path) -> None:
+    VARIANTS["a .csv a student"](tmp_path)
+    (tmp_path / "S02.xlsx").write_bytes(b"PK\3\4 cut short")
+    (tmp_path / "S03.csv").write_bytes(b"")
+    with pytest.raises(InputError) as caught:
+        read_class(tmp_path)
+    assert [Path(problem.file).name for problem in caught.value.problems] == ["S02.xlsx", "S03.csv"]
+
+
+def test_the_hash_of_a_folder_depends_on_its_files_and_not_on_its_place(tmp_path: Path) -> None:
+    for name in ("here", "there"):
+        (tmp_path / name).mkdir()
+        VARIANTS["a .csv a student"](tmp_path / name)
+    here, there = read_class(tmp_path / "here").sha256, read_class(tmp_path / "there").sha256
+    assert here == there
+    table(block(CLASS[1], name=""), name="S01.csv")(tmp_path / "there")
+    assert read_class(tmp_path / "there").sha256 != here
+
+
+# -- OpenDocument -----------------------------------------------------------------------------------------------------
+
+
+def edited(folder: Path, change: Callable[[bytes], bytes]) -> Path:
+    """ROWS as an OpenDocument file, with its content changed."""
+    return edit_parts(ods(ROWS)(folder), lambda name, data: change(data) if name == "content.xml" else data)
+
+
+def reading_replaced(data: bytes, new: bytes) -> bytes:
+    """The content with the cell C2 (24.40) replaced by another one."""
+    at = data.index(b'office:value="24.4"')
+    end = data.index(b"</table:table-cell>", at) + len(b"</table:table-cell>")
+    return data[: data.rindex(b"<table:table-cell", 0, at)] + new + data[end:]
+
+
+def test_decimals_come_from_the_style_of_the_cell(tmp_path: Path) -> None:
+    sheet = read_class(ods([*ROWS, ["S04", "0", "24.40"]])(tmp_path))
+    assert list(sheet.runs["final_decimals"]) == [2] * 7
+    assert pd.isna(sheet.runs["initial_decimals"].iloc[-1])
+
+
+@pytest.mark.parametrize(
+    ("cell", "why"),
+    [
+        (b'<table:table-cell table:formula="of:=[.C2]-[.B2]"/>', "never calculated"),
+        (
+            b'<table:table-cell table:formula="of:=1/0" office:value-type="string">'
+            b"<text:p>#DIV/0!</text:p></table:table-cell>",
+            "gives the error #DIV/0!",
+        ),
+        (b'<table:table-cell office:value-type="date" office:date-value="2026-05-22"/>', "likely 22.5"),
+        (b'<table:table-cell office:value-type="time" office:time-value="PT12H00M00S"/>', "likely 0.5"),
+    ],
+)
+def test_formulas_errors_and_dates_are_told_apart(tmp_path: Path, cell: bytes, why: str) -> None:
+    sheet = read_class(edited(tmp_path, lambda data: reading_replaced(data, cell)))
+    assert list(sheet.ledger.rejected) == ["Results!C2"]
+    assert why in sheet.ledger.rejected["Results!C2"]
+
+
+def test_a_filtered_row_is_read_and_said(tmp_path: Path) -> None:
+    def hide(data: bytes) -> bytes:
+        before, header, rest = data.split(b"<table:table-row>", 2)
+        hidden = b'<table:table-row table:visibility="filter">'
+        return before + b"<table:table-row>" + header + hidden + rest
+
+    sheet = read_class(edited(tmp_path, hide))
+    assert len(sheet.students) == 3
+    assert any("rows 2 are hidden" in note for note in sheet.notes)
+
+
+def test_a_struck_out_cell_is_a_discard(tmp_path: Path) -> None:
+    def strike(data: bytes) -> bytes:
+        style = (
+            b'<style:style style:name="ce9" style:family="table-cell">'
+            b'<style:text-properties style:text-line-through-style="solid"/></style:style></office:automatic-styles>'
+        )
+        cell = b'<table:table-cell table:style-name="ce9" office:value-type="float" office:value="24.4"/>'
+        return reading_replaced(data.replace(b"</office:automatic-styles>", style), cell)
+
+    assert list(read_class(edited(tmp_path, strike)).runs["struck"]) == [True, *[False] * 5]
+
+
+def test_a_comment_is_a_note(tmp_path: Path) -> None:
+    cell = (
+        b'<table:table-cell office:value-type="float" office:value="24.4">'
+        b"<office:annotation><text:p>bubble in the jet</text:p></office:annotation></table:table-cell>"
+    )
+    sheet = read_class(edited(tmp_path, lambda data: reading_replaced(data, cell)))
+    assert sheet.students["notes"][0] == ("comment in Results!C2: bubble in the jet",)
+
+
+# -- speed ------------------------------------------------------------------------------------------------------------
+
+
+def test_thirty_rows_are_read_in_at_most_half_again_the_time_of_a_bare_load(tmp_path: Path) -> None:
+    """Best of many, taken in turn: another program on the machine slows either."""
+    book = openpyxl.Workbook()
+    header, first = wide()[:2]
+    put(book.active, [header, *([f"S{number:02}", *first[1:]] for number in range(30))])
+    for cell in book.active[1]:
+        cell.font = Font(bold=True)
+    path = tmp_path / "class.xlsx"
+    book.save(path)
+
+    def timed(action: Callable[[Path], object]) -> float:
+        began = time.perf_counter()
+        action(path)
+        return time.perf_counter() - began
+
+    pairs = [(timed(read_class), timed(openpyxl.load_workbook)) for _ in range(40)]
+    assert min(ours for ours, _ in pairs) <= 1.5 * min(theirs for _, theirs in pairs)
