@@ -238,3 +238,37 @@ def test_readings_are_not_changed():
     diagnose_bench(runs)
     for field, was in zip(dataclasses.fields(runs), before, strict=True):
         assert np.array_equal(getattr(runs, field.name), was, equal_nan=field.name.startswith("expected")), field.name
+
+
+readings_of_any_kind = st.lists(
+    st.lists(st.tuples(st.integers(0, 1100), st.integers(0, 1100)), min_size=3, max_size=3), min_size=1, max_size=6
+)
+
+
+expected_of_any_kind = st.sampled_from([None, 24.35, 0.0, -3.0, float("inf"), 900.0])
+
+
+@given(readings_of_any_kind, expected_of_any_kind, st.sampled_from([50.0, 10.0]))
+@settings(max_examples=40, deadline=None)
+def test_whatever_stands_in_the_sheet_the_odds_are_odds(rows, expected, capacity):
+    volumes = np.array(rows, dtype=np.int64) * 50
+    runs = RunMatrix.of(volumes[..., 0], volumes[..., 1], expected=expected)
+    runs = dataclasses.replace(runs, usable=runs.titre > 0)
+    found = diagnose_bench(runs, BenchSetting(capacity=capacity))
+    assert np.isfinite(found.student_posterior).all()
+    assert ((found.run_posterior >= 0) & (found.run_posterior <= 1 + 1e-9)).all()
+    judged = runs.accurate.any(axis=1)
+    assert found.student_posterior.sum(axis=1)[judged] == pytest.approx(np.ones(judged.sum()))
+    assert all(0 < claim.probability <= 1 + 1e-9 for claim in found.claims)
+
+
+@pytest.mark.parametrize("shape", [(0, 4), (3, 0), (1, 1)])
+def test_empty_or_tiny_classes_are_no_error(shape):
+    assert diagnose_bench(RunMatrix.of(np.zeros(shape), np.zeros(shape))).claims == []
+
+
+def test_a_microburette_is_judged_by_its_own_division():
+    rows = [[round((b - a) / 10, 3) for a, b in row] for row in CLASS]
+    finals = np.round(np.array([[2.49, 2.43, 2.435, 2.43], *rows]) * 1000).astype(np.int64)
+    runs = RunMatrix.of(np.zeros_like(finals), finals, expected=2.435)
+    assert diagnose_bench(runs, BenchSetting(capacity=10.0, division=0.02, aliquot=10.0)).claims == []

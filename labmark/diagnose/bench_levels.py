@@ -95,5 +95,3 @@ def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: 
     if hypothesis.shape == "anywhere":
         return np.full(theta.shape, 1 / setting.capacity)
     return _ordinary(theta, centre, spread)
-
-

@@ -69,9 +69,9 @@ class _Runs:
         accurate = view.accurate[..., None]
         rows = view.interval * tables.width
         self.good_row = np.asarray(rows[:, None, None], dtype=np.int32)
-        self.variants = [self._good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
+        self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
         self.mirrored = tables.rate[MIRRORED, LATER] * accurate * self._mirrored()
-        self.chained = (tables.rate[_CHAINED, LATER] * view.can_chain)[..., None] * self._good(view.chained)
+        self.chained = (tables.rate[_CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
         self.mix = self.straight + self.mirrored + self.chained
 
     def _at(self, titre: Places) -> Places:
@@ -80,7 +80,7 @@ class _Runs:
         away = (titre + np.int32(centre))[..., None] - self.theta[:, None, :]
         return np.asarray(np.clip(away, 0, 2 * centre, out=away))
 
-    def _good(self, titre: Places) -> Floats:
+    def good(self, titre: Places) -> Floats:
         return np.asarray(self.tables.good.reshape(-1).take(self._at(titre) + self.good_row))
 
     def _mirrored(self) -> Floats:
@@ -219,7 +219,7 @@ def _runs_of(runs: _Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats,
     # Who reads the scale upside down does so in the rough as well.
     faults[:, :, MIRRORED] += habit[:, None]
     faults *= runs.view.alive[..., None]
-    good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs._good(runs.view.titre)
+    good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs.good(runs.view.titre)
     return faults, ways, good
 
 
