@@ -1,0 +1,174 @@
+"""The class statistics on the teacher's page: pictures, tables and words, from whole classes."""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+import pytest
+
+from labmark.outputs import plots
+from labmark.outputs import report as page
+from labmark.outputs.chart import Chart
+from labmark.outputs.class_view import far_out, technique
+from labmark.outputs.layout import picture_of
+from tests.classes import scattered, titres, tree_of
+from tests.test_class_statistics import BOTTLES, bottle, in_benches
+from tests.test_report import Page
+from tests.test_standardised import RUNS, VINEGAR
+
+
+@cache
+def classes():
+    drifting = scattered(
+        24, centre=lambda place: 24.0 + 0.04 * place, spread=0.04, groups=in_benches, order=lambda place: place + 1
+    )
+    return {
+        "plain": tree_of([*scattered(14), titres("27.00", "27.05"), titres()]),
+        "drifting": tree_of(drifting),
+        "two bottles": tree_of(
+            scattered(12, centre=lambda place: (24.35, 25.25)[place % 2], spread=0.03, groups=bottle), BOTTLES
+        ),
+        "in doubt": tree_of(scattered(24, centre=25.40, spread=0.05)),
+        "standardised": tree_of([titres("20.00", "20.05"), titres("20.10", "20.15")], RUNS, text=VINEGAR),
+        "no uncertainties": tree_of(
+            scattered(8, groups=bottle), BOTTLES, ("standard_uncertainty = 0.0004\n", "")
+        ),
+        "nobody": tree_of([]),
+        "one student": tree_of([titres("24.35", "24.40")]),
+    }  # fmt: skip
+
+
+def text_of(name):
+    return Page(page.report(classes()[name], Chart(b"<svg/>", b"", "the chart"))).text
+
+
+@pytest.mark.parametrize("name", classes())
+def test_every_class_is_a_whole_page_with_ids_once(name):
+    seen = Page(page.report(classes()[name], Chart(b"<svg/>", b"", "the chart")))
+    assert (seen.wrong, seen.open) == ([], [])
+    ids = [attributes["id"] for _, attributes in seen.elements if "id" in attributes]
+    assert len(ids) == len(set(ids))
+
+
+@pytest.mark.parametrize("name", classes())
+def test_every_picture_says_what_it_shows_and_stays_within_its_frame(name):
+    text = page.report(classes()[name], Chart(b"<svg/>", b"", "the chart"))
+    for attributes, inside in re.findall(r'<svg class="strip"([^>]*)>(.*?)</svg>', text, re.S):
+        assert len(re.search(r'aria-label="([^"]+)"', attributes)[1]) > 20
+        width, height = (float(size) for size in re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', attributes).groups())
+        assert all(0 <= float(x) <= width for x in re.findall(r' (?:x|cx|x1|x2)="([-\d.]+)"', inside))
+        assert all(0 <= float(y) <= height for y in re.findall(r' (?:y|cy|y1|y2)="([-\d.]+)"', inside))
+
+
+# Order of work ---
+
+
+def test_results_stand_in_order_of_work_with_the_robust_line():
+    tree = classes()["drifting"]
+    seen = plots.in_order_of_work(tree, picture_of(tree))
+    places = [x for x, *_ in seen.points]
+    assert (len(places), places) == (24, sorted(places))
+    assert seen.slope[1] > seen.slope[3]  # up the page: titres rise
+    assert "more than chance explains" in seen.words
+
+
+@pytest.mark.parametrize("name", ["plain", "nobody", "one student"])
+def test_without_an_order_there_is_no_picture_of_it(name):
+    tree = classes()[name]
+    assert plots.in_order_of_work(tree, picture_of(tree)) is None
+
+
+# h and k ---
+
+
+def test_bars_beyond_their_indicator_are_black_and_named_in_words():
+    seen = plots.consistency(classes()["plain"])
+    h = next(panel for panel in seen.panels if panel.name == "h")
+    assert [bar.number for bar in h.bars if bar.kind == "beyond"] == ["15"]
+    assert seen.words.startswith("Beyond the 1 % indicator: S15 by h")
+
+
+def test_bars_are_as_high_as_their_figure():
+    tree = classes()["plain"]
+    panel = plots.consistency(tree).panels[1]
+    k = [value for value in tree["class"]["statistics"]["mandel"]["k"] if value is not None]
+    tallest = max(bar.height for bar in panel.bars)
+    assert [bar.height for bar in panel.bars] == pytest.approx([tallest * value / max(k) for value in k], abs=0.1)
+
+
+def test_a_cohort_has_no_bars_that_nobody_could_tell_apart():
+    assert plots.consistency(tree_of(scattered(plots.MOST_BARS + 1))) is None
+
+
+# Budget ---
+
+
+def test_the_longest_bar_is_the_largest_part():
+    bars = plots.amounts(classes()["plain"]["class"]["statistics"]["budget"]["rows"])
+    assert bars[0].width == plots.BAR
+    assert [bar.width for bar in bars] == sorted((bar.width for bar in bars), reverse=True)
+    assert all("of the variance" in bar.text for bar in bars)
+
+
+def test_a_class_without_a_result_has_no_budget():
+    assert classes()["nobody"]["class"]["statistics"]["budget"] is None
+    assert "What the uncertainty is made of" not in text_of("nobody")
+
+
+# Words ---
+
+
+def test_who_lies_far_out_is_named_for_the_teacher():
+    tree = classes()["plain"]
+    ((student, away),) = far_out(tree, picture_of(tree))
+    assert student["student"] == "S15"
+    assert away.startswith("+10") or away.startswith("+11")
+    assert "Far from the class centre, for your eyes only: S15" in text_of("plain")
+
+
+def test_two_bottles_stand_side_by_side_each_with_its_own_figures():
+    text = text_of("two bottles")
+    assert re.search(r"Bottle A \(6\) 0\.09740 ± 0\.00080", text)
+    assert re.search(r"Bottle B \(6\) 0\.10100 ± 0\.00080", text)
+    assert "In per cent, each student against the own reference" in text
+
+
+def test_a_doubtful_reference_comes_with_what_to_check_and_both_means():
+    text = text_of("in doubt")
+    assert "What to check, in this order: Standardise the solution again." in text
+    assert re.search(r"Mean mark of those concerned: [\d.]+ by the reference, [\d.]+ by the class", text)
+    assert "Accuracy by the class Total by the class" in text
+
+
+@pytest.mark.parametrize(("shift", "words"), [(0.09, "0.09 cm³ above"), (-0.04, "stopping a little short of")])
+def test_a_shift_that_technique_explains_is_told_from_a_wrong_reference(shift, words):
+    said = technique({"verdict": "technique", "shift_titre": shift})
+    assert words in said
+    assert said.endswith("Show the endpoint again before the solutions are doubted.")
+
+
+@pytest.mark.parametrize("verdict", ["agrees", "doubtful", "scattered", "too few"])
+def test_other_outcomes_say_nothing_of_technique(verdict):
+    assert technique({"verdict": verdict, "shift_titre": 0.3}) == ""
+
+
+def test_the_technicians_runs_are_told_with_their_uncertainty():
+    text = text_of("standardised")
+    assert re.search(r"NaOH: 0\.10\d+ mol/dm³ from 3 runs of the technician, standard uncertainty 0\.000\d+\.", text)
+
+
+def test_each_student_is_told_inside_or_outside_the_combined_uncertainty():
+    assert text_of("plain").count("E_n =") == 15
+
+
+def test_screening_is_said_to_decide_nothing():
+    assert "None of these decides a mark or leaves a result out." in text_of("plain")
+
+
+def test_what_one_student_did_is_folded_away_from_what_is_shared():
+    tree = tree_of([titres("24.35", "24.35"), *scattered(8, spread=0.03), titres("24.30", "24.90")])
+    seen = page.view(tree)
+    assert all(len(row["students"]) > 1 or row["common"] for row in seen["faults"])
+    assert all(len(row["students"]) == 1 for row in seen["single"])
+    assert seen["single"]
