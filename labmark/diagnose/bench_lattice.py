@@ -65,8 +65,10 @@ def wide_levels(view: View, centre: Floats) -> tuple[Places, Floats]:
     """Return levels [STEP] about each run, about its mirrored reading and about the expected titre, with weights."""
     n = view.titre.shape[0]
     expected = np.asarray(np.rint(centre * 1000 / STEP), dtype=np.int32)
-    both = view.meant[:, :, VARIANTS.index("both")]
-    centres = np.where(np.tile(view.accurate, 2), np.concatenate([view.titre, both], axis=1), expected[:, None])
+    some = view.accurate.any(axis=0)
+    titre, both = view.titre[:, some], view.meant[:, some, VARIANTS.index("both")]
+    accurate = np.tile(view.accurate[:, some], 2)
+    centres = np.where(accurate, np.concatenate([titre, both], axis=1), expected[:, None])
     near = (_snap(centres)[:, :, None] + NEAR).reshape(n, -1)
     theta = np.sort(np.concatenate([near, _snap(expected)[:, None] + ABOUT_EXPECTED], axis=1), axis=1)
     theta = np.maximum(theta, 0)
