@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
+import json
+import random
 import re
 from functools import cache
 
+import jsonschema
 import pytest
 
 from labmark.outputs import plots
 from labmark.outputs import report as page
 from labmark.outputs.chart import Chart
 from labmark.outputs.class_view import far_out, technique
+from labmark.outputs.data import results_text
 from labmark.outputs.layout import picture_of
+from labmark.places import templates_folder
 from tests.classes import scattered, titres, tree_of
+from tests.practicals import DRAIN_CLEANER
 from tests.test_class_statistics import BOTTLES, bottle, in_benches
 from tests.test_report import Page
 from tests.test_standardised import RUNS, VINEGAR
@@ -172,3 +178,41 @@ def test_what_one_student_did_is_folded_away_from_what_is_shared():
     assert all(len(row["students"]) > 1 or row["common"] for row in seen["faults"])
     assert all(len(row["students"]) == 1 for row in seen["single"])
     assert seen["single"]
+
+
+def test_a_student_without_a_bottle_has_no_reference_and_a_place_on_the_page():
+    students = [*scattered(8, groups=bottle), titres("24.35", "24.35")]
+    tree = tree_of(students, BOTTLES)
+    assert tree["students"][-1]["reference"] is None
+    assert "S09" in Page(page.report(tree, Chart(b"<svg/>", b"", "the chart"))).text
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_class_of_any_make_up_gives_a_valid_record_and_a_whole_page(seed):
+    draw = random.Random(seed)
+    text, changes = draw.choice(PRACTICALS)
+    students = [drawn_student(draw, place) for place in range(draw.choice([0, 1, 2, 3, 5, 12, 24]))]
+    tree = tree_of(students, *changes, text=text)
+    schema = json.loads((templates_folder() / "results.schema.json").read_text(encoding="utf-8"))
+    jsonschema.Draft202012Validator(schema).validate(json.loads(results_text(tree)))
+    assert Page(page.report(tree, Chart(b"<svg/>", b"", "the chart"))).wrong == []
+
+
+PRACTICALS = (
+    (DRAIN_CLEANER, ()),
+    (DRAIN_CLEANER.partition("[reference]")[0], ()),
+    (DRAIN_CLEANER, (("standard_uncertainty = 0.0004\n", ""),)),
+    (DRAIN_CLEANER, (BOTTLES,)),
+    (VINEGAR, (RUNS,)),
+)
+
+
+def drawn_student(draw, place):
+    """A student with any number of runs, groups and a place in the order of work, or without them."""
+    groups = {name: draw.choice(labels) for name, labels in GROUPS.items() if draw.random() < 0.8}
+    spread = draw.choice([0, 0.03, 0.1, 1])
+    runs = [f"{round((24.35 + draw.gauss(0, spread)) * 20) / 20:.2f}" for _ in range(draw.choice([0, 1, 2, 3, 3, 5]))]
+    return titres(*runs, groups=groups, order=draw.choice([None, place + 1, 1]))
+
+
+GROUPS = {"Bottle": "AB", "Bench": "12345", "Class": "PQ"}

@@ -128,7 +128,7 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
     relative = [
         100 * float(one["reference"]["standard_uncertainty"]) / float(one["reference"]["value"])
         for one in present
-        if one["reference"].get("standard_uncertainty")
+        if (one.get("reference") or {}).get("standard_uncertainty")
     ]
     spread = max(relative, default=None)
     test = (tree["class"].get("statistics") or {}).get("reference_test") or {}
