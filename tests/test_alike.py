@@ -44,3 +44,18 @@ def test_readings_that_cannot_be_compared_are_left_out():
     assert not list(
         alike_findings([someone(1, "A", "0.00 -", "- 24.40", "0.00 -"), someone(2, "B", "0.00 -", "- 24.40", "0.00 -")])
     )
+
+
+def test_a_larger_ring_is_no_safer():
+    own = [
+        someone(
+            10 + place,
+            f"O{place}",
+            f"{place / 4:.2f} {25.35 + place / 4:.2f}",
+            f"0.{place}5 {24.45 + place / 10:.2f}",
+            f"1.{place}0 25.{place}5",
+        )
+        for place in range(8)
+    ]
+    ring = [someone(place, f"R{place}", "3.15 28.50", "0.65 24.95", "1.90 26.25") for place in range(6)]
+    assert {place for place, _ in alike_findings([*ring, *own])} == set(range(6))

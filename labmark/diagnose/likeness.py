@@ -120,13 +120,33 @@ def _sharing(values: Ints, rows: Rows) -> Iterator[tuple[Rows, Rows]]:
             yield members[:, i], members[:, j]
 
 
-def _shares(values: Ints, live: Flags) -> Ints:
-    """Return how many live runs have the same value, (n, k), the run itself and one more left out."""
+def _copies(runs: RunMatrix, live: Flags) -> tuple[Flags, Flags]:
+    """Return who is the first with just these readings in all runs, and who shares them with somebody, (n, 1) each.
+
+    A ring of copies counts once when it is asked how common a reading is: or the larger it is, the safer it would be.
+    """
+    rows = np.stack([np.where(live, part, -1) for part in (runs.initial, runs.final)], axis=2).reshape(
+        live.shape[0], -1
+    )
+    _, first, group, count = np.unique(_key(rows), return_index=True, return_inverse=True, return_counts=True)
+    size = count[group.reshape(-1)]
+    # What more than half of a class has was handed out to be worked on, and is as common as that.
+    ring = (size > 1) & (2 * size <= live.any(axis=1).sum())
+    is_first = ~ring
+    is_first[first] = True
+    return is_first[:, None], ring[:, None]
+
+
+def _shares(values: Ints, live: Flags, copies: tuple[Flags, Flags]) -> Ints:
+    """Return how many runs of others have the same value, (n, k); a ring of copies counts once, one more is left out."""
+    first, shared = copies
     out = np.zeros(live.shape, dtype=np.int64)
     keys = _key(values[live].reshape(int(live.sum()), -1))
-    _, group, count = np.unique(keys, return_inverse=True, return_counts=True)
-    out[live] = count[group.reshape(-1)] - 2
-    return np.maximum(out, 0)
+    _, group = np.unique(keys, return_inverse=True)
+    counted = np.broadcast_to(first, live.shape)[live]
+    count = np.bincount(group.reshape(-1), weights=counted).astype(np.int64)
+    out[live] = count[group.reshape(-1)]
+    return np.maximum(out - np.where(shared, 1, 2), 0)
 
 
 def _step(runs: RunMatrix, live: Flags) -> Ints:
@@ -142,7 +162,9 @@ def _initial_chance(runs: RunMatrix, live: Flags, step: Ints) -> Floats:
     """Return the chance that another student's initial reading is the same, (n, k)."""
     cells = step / USUAL_STARTS
     usual = np.where(runs.initial <= USUAL_STARTS, 0.5 * cells, 0.0) + 0.5 * step / CAPACITY
-    chance = (_shares(runs.initial, live) + WEIGHT_OF_USUAL * usual) / (live.sum() + WEIGHT_OF_USUAL)
+    chance = (_shares(runs.initial, live, _copies(runs, live)) + WEIGHT_OF_USUAL * usual) / (
+        live.sum() + WEIGHT_OF_USUAL
+    )
     follows = np.zeros(live.shape, dtype=np.bool_)
     for k in range(1, live.shape[1]):
         earlier = (runs.initial[:, :k] == runs.initial[:, k : k + 1]) & live[:, :k]
@@ -190,7 +212,8 @@ def _chances(runs: RunMatrix, live: Flags) -> Floats:
     model = _initial_chance(runs, live, step) * _titre_chance(runs, live, step)
     # Where others have the very same run too, that is how common it is: worked data handed out, say.
     column = np.broadcast_to(np.arange(live.shape[1]), live.shape)
-    others = _shares(np.stack([column, runs.initial, runs.final], axis=2), live) / max(live.shape[0], 1)
+    run = np.stack([column, runs.initial, runs.final], axis=2)
+    others = _shares(run, live, _copies(runs, live)) / max(live.shape[0], 1)
     return np.asarray(np.clip(np.maximum(model, others), 1e-12, 1.0))
 
 
