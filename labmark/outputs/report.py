@@ -96,6 +96,7 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        optimized=False,  # folding constants takes longer than it saves on a page that is filled once
     )
     env.filters |= {
         "volume": numbers.volume,
