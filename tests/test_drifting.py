@@ -10,7 +10,7 @@ import pytest
 from labmark.joins.drifting import told_apart
 from tests.simulate_class import REFERENCE, TITRE, Recipe, simulate
 
-CLASSES = 250
+CLASSES = 1000
 
 
 def named(recipe, slope=0.0):
@@ -26,6 +26,7 @@ def named(recipe, slope=0.0):
     return groups / CLASSES, drifts / CLASSES
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("recipe", "slope", "group", "drift"),
     [
