@@ -109,7 +109,7 @@ def message(*runs):
         ),
         (
             (run("1", "0.00 24.00"), run("2", "0.00 24.60"), run("3", "0.00 24.80")),
-            "No two titres agree within 0.10 cm³; the mean is that of the two closest, 0.20 apart.",
+            "No two titres agree within 0.10 cm³; the mean is that of the two closest, 0.20 apart. Another run was needed.",
         ),
     ],
 )  # fmt: skip

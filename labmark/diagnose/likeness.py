@@ -138,7 +138,7 @@ def _copies(runs: RunMatrix, live: Flags) -> tuple[Flags, Flags]:
 
 
 def _shares(values: Ints, live: Flags, copies: tuple[Flags, Flags]) -> Ints:
-    """Return how many runs of others have the same value, (n, k); a ring of copies counts once, one more is left out."""
+    """Return how many runs of others have the same value, (n, k); a ring counts once, and one more is left out."""
     first, shared = copies
     out = np.zeros(live.shape, dtype=np.int64)
     keys = _key(values[live].reshape(int(live.sum()), -1))

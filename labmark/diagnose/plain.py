@@ -238,7 +238,15 @@ def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     message = f"No {_number(setting.at_least)} titres agree within {shown(setting.within):f} cm³"
     if student.span is not None:
         message += f"; the mean is that of the two closest, {shown(student.span):f} apart"
-    yield finding("no-concordant-runs", message + ".", cells=_titre_cells(student), tightest=_cm3(student.tightest))
+    closest = [student.runs[place].label for place in student.closest]
+    yield finding(
+        "no-concordant-runs",
+        f"{message}. Another run was needed.",
+        cells=_titre_cells(student),
+        tightest=_cm3(student.tightest),
+        closest=closest,
+        another_run_needed=True,
+    )
 
 
 def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
@@ -248,8 +256,10 @@ def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
         return
     done = len([run for run in student.accurate if not run.struck])
     runs = f"accurate run{'' if usable == 1 else 's'} with a usable titre"
-    message = f"{_number(usable, capital=True)} {runs}; {_number(setting.at_least)} must agree."
-    yield finding("too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done)
+    message = f"{_number(usable, capital=True)} {runs}; {_number(setting.at_least)} must agree. Another run was needed."
+    yield finding(
+        "too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done, another_run_needed=True
+    )
 
 
 def counts_down(student: Student, _setting: Setting) -> Iterator[Finding]:

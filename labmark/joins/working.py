@@ -148,17 +148,17 @@ def _mean_findings(student: Student, mean: OwnMean | None, within: int) -> Itera
     chosen = [student.runs[place] for place in mean.runs]
     if not mean.selection_right:
         if any(run.rough for run in chosen):
-            yield _fact(
-                "rough-in-mean", f"The mean takes the rough in ({_titres(chosen)}).", cells, runs=_labels(chosen)
-            )
+            message = f"The mean takes the rough in ({_titres(chosen)}).{_keep(student)}"
+            yield _fact("rough-in-mean", message, cells, runs=_labels(chosen), keep=_kept(student))
         accurate = [run for run in chosen if not run.rough]
         outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
         if _spread(accurate) > within or outside:
             yield _fact(
                 "discordant-in-mean",
-                f"The mean takes titres in that do not agree ({_titres(accurate)}).",
+                f"The mean takes titres in that do not agree ({_titres(accurate)}).{_keep(student)}",
                 cells,
                 runs=_labels(accurate),
+                keep=_kept(student),
             )
     if student.own_mean is None:
         return
@@ -177,6 +177,17 @@ def _mean_findings(student: Student, mean: OwnMean | None, within: int) -> Itera
         yield _fact("mean-slip", what, student.at("mean"), expected=float(mean.expected))
         return
     yield _finding(slips[0], student.at("mean"))
+
+
+def _kept(student: Student) -> list[str]:
+    """Return the labels of the runs that should have been kept; none where no titres agree."""
+    return [student.runs[place].label for place in student.sets[0]] if student.sets else []
+
+
+def _keep(student: Student) -> str:
+    """Return a sentence that names the runs that should have been kept."""
+    kept = _kept(student)
+    return f" Runs {', '.join(kept[:-1])} and {kept[-1]} are the ones that agree." if kept else ""
 
 
 def _mean_slips(student: Student, within: int) -> list[Slip]:
