@@ -55,7 +55,7 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     )
     behind = _behind(worked, practical, standardisation)
     figures = class_figures(worked, practical, refs, behind)
-    room = asked(sheet.runs, sheet.students, worked.table)
+    room = replace(asked(sheet.runs, sheet.students, worked.table), reference=refs.can_mark_accuracy(worked.robust))
     assessed = _Judging(worked, practical, refs, figures, behind, room).students()
     present = sum(not student.absent for student in worked.students)
     shared = classwide.common_faults([one.findings for one in assessed], present)

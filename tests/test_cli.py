@@ -194,6 +194,8 @@ BAD = {
     "two rows alike": (["mark", "twice.csv", "--practical", "drain.toml"], r"twice\.csv.*A3"),
     "practical that does not balance": (["mark", "class.csv", "--practical", "odd.toml"], r"odd\.toml: key equation: .*does not balance"),
     "practical with a wrong species": (["mark", "class.csv", "--practical", "species.toml"], r"species\.toml: key burette\.solution: found 'HCl'"),
+    "no column to choose the reference by": (["mark", "class.csv", "--practical", "bottle.toml"], r"class\.csv: there is no column 'Bottle', by which"),
+    "more runs than can be handled": (["mark", "long.csv", "--practical", "drain.toml"], r"long\.csv, cell A2: 70 runs stand for S01; at most 62"),
     "bottle without a reference": (["mark", "class.csv", "--practical", "bench.toml"], r"class\.csv, cell B4: Bench '2' has no reference value"),
 }  # fmt: skip
 
@@ -208,6 +210,10 @@ def bad_files(place):
     Path("species.toml").write_text(DRAIN_CLEANER.replace('"H2SO4"', '"HCl"'), encoding="utf-8")
     by_bench = DRAIN_CLEANER.replace("value = 0.0974", 'by = "Bench"\nvalues = { 1 = 0.0974 }')
     Path("bench.toml").write_text(by_bench, encoding="utf-8")
+    by_bottle = DRAIN_CLEANER.replace("value = 0.0974", 'by = "Bottle"\nvalues = { A = 0.0974 }')
+    Path("bottle.toml").write_text(by_bottle, encoding="utf-8")
+    many = ["Student", *(f"Run {number} {which}" for number in range(1, 71) for which in ("initial", "final"))]
+    Path("long.csv").write_text("\n".join([",".join(many), "S01" + ",0.00,24.35" * 70]) + "\n", encoding="utf-8")
     return place
 
 
@@ -230,3 +236,22 @@ def test_a_bad_input_is_one_clear_line_and_loses_nothing(bad_files, name):
 )
 def test_wrong_use_of_the_command_line_is_status_two(arguments):
     run(*arguments, code=2)
+
+
+def test_one_student_without_a_reference_is_not_marked_on_accuracy(place):
+    Path("one.csv").write_text("\n".join([HEADER, ROWS[0]]) + "\n", encoding="utf-8")
+    Path("bare.toml").write_text(DRAIN_CLEANER.partition("[reference]")[0], encoding="utf-8")
+    run("mark", "one.csv", "--practical", "bare.toml")
+    tree = results()
+    assert tree["reference"]["from"] == "class"
+    assert tree["class"]["not_marked"] == ["accuracy"]
+    assert (tree["students"][0]["total"], tree["students"][0]["out_of"]) == (9, 9)
+
+
+def test_bottles_are_matched_whatever_their_capitals(place):
+    by_bench = DRAIN_CLEANER.replace("value = 0.0974", 'by = "Group"\nvalues = { A = 0.0974, B = 0.0980 }')
+    Path("group.toml").write_text(by_bench, encoding="utf-8")
+    lines = [HEADER.replace("Bench", "Group"), *(row.replace(",1,", ",a ,").replace(",2,", ",B,") for row in ROWS)]
+    Path("grouped.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    run("mark", "grouped.csv", "--practical", "group.toml")
+    assert [one["reference"]["value"] for one in results()["students"]] == [0.0974, 0.0974, 0.098, 0.098]

@@ -23,7 +23,7 @@ from labmark.records import ClassSheet
 Floats = NDArray[np.float64]
 
 FEWEST_FOR_CONSENSUS = 3
-"""Students whose results must be there before the class can be its own reference."""
+"""Students whose results must be there before accuracy can be marked against the class's own centre."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +63,10 @@ class References:
         # Students of one reference share its record: there are few records, and many students.
         return len({each.exact for each in {id(each): each for each in self.each}.values() if each is not None}) > 1
 
+    def can_mark_accuracy(self, robust: RobustEstimate) -> bool:
+        """Return whether there is a value that accuracy can be marked against: one result is no centre of a class."""
+        return self.by_practical or (self.common is not None and robust.n >= FEWEST_FOR_CONSENSUS)
+
     @property
     def by_practical(self) -> bool:
         """Return whether the practical gives any of them."""
@@ -87,23 +91,44 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
     if given.by is None:
         return [default] * len(worked.students)
     own = {
-        entry: ReferenceValue(float(value), u, "practical", Fraction(value)) for entry, value in given.values.items()
+        _folded(entry): ReferenceValue(float(value), u, "practical", Fraction(value))
+        for entry, value in given.values.items()
     }
+    present = [student for student in worked.students if not student.absent]
+    if default is None and present and not any(given.by in student.groups for student in present):
+        raise InputError(_no_column(given.by, sheet))
     problems = [
-        _no_reference(student, given.by, entry, sheet, list(given.values))
-        for student in worked.students
-        if default is None and not student.absent and (entry := student.groups.get(given.by)) and entry not in own
+        _no_reference(student, given.by, sheet, list(given.values))
+        for student in present
+        if default is None and _folded(student.groups.get(given.by, "")) not in own
     ]
     if problems:
         raise InputError(problems)
-    return [own.get(student.groups.get(given.by) or "", default) for student in worked.students]
+    return [own.get(_folded(student.groups.get(given.by, "")), default) for student in worked.students]
 
 
-def _no_reference(student: Student, by: str, entry: str, sheet: ClassSheet, known: list[str]) -> Problem:
-    name, _, cell = student.cells.get(by, "").rpartition("!")
+def _folded(entry: str) -> str:
+    """Return an entry as it is compared: " a" and "A" are the same bottle."""
+    return entry.strip().casefold()
+
+
+def _no_column(by: str, sheet: ClassSheet) -> Problem:
     return Problem(
-        f"{by} {entry!r} has no reference value in the practical (it has {', '.join(known)})",
-        "add it to reference.values, or correct the cell",
+        f"there is no column {by!r}, by which the practical chooses the reference",
+        "add the column, name it in a [columns] table, or give reference.value",
+        sheet.file,
+        ", ".join(name for name in sheet.sheets if name),
+    )
+
+
+def _no_reference(student: Student, by: str, sheet: ClassSheet, known: list[str]) -> Problem:
+    entry = student.groups.get(by, "")
+    name, _, cell = (student.cells.get(by) or student.cells.get("student", "")).rpartition("!")
+    return Problem(
+        f"{by} {entry!r} has no reference value in the practical (it has {', '.join(known)})"
+        if entry
+        else f"{student.name} has no {by}, by which the practical chooses the reference (it has {', '.join(known)})",
+        "add it to reference.values, or correct the cell" if entry else "fill in the cell, or give reference.value",
         sheet.file,
         name,
         cell,
@@ -112,7 +137,7 @@ def _no_reference(student: Student, by: str, entry: str, sheet: ClassSheet, know
 
 def consensus(robust: RobustEstimate) -> ReferenceValue | None:
     """Return the class's robust mean as the reference, with u(x*) = 1.25 s*/√p (ISO 13528:2022, 7.7.3)."""
-    if robust.n < FEWEST_FOR_CONSENSUS or not np.isfinite(robust.mean):
+    if not np.isfinite(robust.mean) or not robust.mean:
         return None
     u = robust.standard_uncertainty
     return ReferenceValue(

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.chemistry import Conversion, conversion
-from labmark.analyse.concordance import Concordance, concordance
+from labmark.analyse.concordance import MOST_RUNS, Concordance, concordance
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
 from labmark.analyse.students import students_of
@@ -17,6 +17,7 @@ from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Student
 from labmark.practical import Practical
+from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 from labmark.volumes import microlitres
 
@@ -74,6 +75,8 @@ def work_out(sheet: ClassSheet, practical: Practical) -> Worked:
     """Return what the readings give."""
     setting = setting_of(practical)
     table = run_table(sheet.runs, len(sheet.students), setting.capacity)
+    if table.row.shape[1] > MOST_RUNS:
+        raise InputError(_too_many_runs(sheet, table))
     sets = concordance(table.titre, table.usable, setting.within, setting.at_least)
     students = tuple(students_of(sheet.runs, sheet.students, table, sets))
     curve = conversion(practical)
@@ -94,6 +97,14 @@ def work_out(sheet: ClassSheet, practical: Practical) -> Worked:
         precision(used.result, used.student),
         class_repeatability(usable.titre, usable.student),
     )
+
+
+def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
+    place = int((table.row >= 0).sum(axis=1).argmax())
+    name, _, cell = str(sheet.students["cells"].iloc[place].get("student", "")).rpartition("!")
+    student, runs = sheet.students["student"].iloc[place], table.row.shape[1]
+    what = f"{runs} runs stand for {student}; at most {MOST_RUNS} can be handled"
+    return Problem(what, "give every student a row (or a block) of their own", sheet.file, name, cell)
 
 
 def _runs(table: RunTable, chosen: NDArray[np.bool_], curve: Conversion) -> Runs:
