@@ -180,10 +180,10 @@ def test_what_one_student_did_is_folded_away_from_what_is_shared():
     assert seen["single"]
 
 
-def test_a_student_without_a_bottle_has_no_reference_and_a_place_on_the_page():
-    students = [*scattered(8, groups=bottle), titres("24.35", "24.35")]
-    tree = tree_of(students, BOTTLES)
-    assert tree["students"][-1]["reference"] is None
+def test_a_student_without_a_bottle_falls_back_on_the_common_reference():
+    common = (BOTTLES[0], "value = 0.0980\n" + BOTTLES[1])
+    tree = tree_of([*scattered(8, groups=bottle), titres("24.35", "24.35")], common)
+    assert tree["students"][-1]["reference"]["value"] == 0.0980
     assert "S09" in Page(page.report(tree, Chart(b"<svg/>", b"", "the chart"))).text
 
 
@@ -209,7 +209,7 @@ PRACTICALS = (
 
 def drawn_student(draw, place):
     """A student with any number of runs, groups and a place in the order of work, or without them."""
-    groups = {name: draw.choice(labels) for name, labels in GROUPS.items() if draw.random() < 0.8}
+    groups = {name: draw.choice(labels) for name, labels in GROUPS.items() if name == "Bottle" or draw.random() < 0.8}
     spread = draw.choice([0, 0.03, 0.1, 1])
     runs = [f"{round((24.35 + draw.gauss(0, spread)) * 20) / 20:.2f}" for _ in range(draw.choice([0, 1, 2, 3, 3, 5]))]
     return titres(*runs, groups=groups, order=draw.choice([None, place + 1, 1]))
