@@ -121,38 +121,43 @@ def _account(tree: Tree, which: str) -> list[str]:
 
 
 def _class(tree: Tree) -> list[str]:
-    from labmark.outputs.numbers import significant
-    from labmark.units import shown_unit
-
-    figures, unit = tree["class"], shown_unit(tree["practical"]["unit"])
-    digits = tree["practical"]["result"]["significant_figures"] + 1
-    lines = []
-    if figures["robust_mean"] is not None:
-        centre = f"The class gives {significant(figures['robust_mean'], digits)} {unit}".rstrip()
-        spread = (
-            f", robust standard deviation {significant(figures['robust_sd'], 2)}"
-            if figures["robust_sd"] is not None
-            else ""
-        )
-        lines.append(f"{centre}{spread}{_reference(tree, digits, unit)}")
+    figures = tree["class"]
+    lines = _centres(tree)
     marks = figures["marks"]
     if marks["mean"] is not None:
         lines.append(f"Marks: mean {marks['mean']:.1f} of {marks['out_of']}")
     lines += [f"{click.style('class', fg='yellow')}  {finding['message']}" for finding in figures["findings"]]
     if figures.get("not_marked"):
-        lines.append(f"Not marked, as the sheet has no room for it: {', '.join(figures['not_marked'])}")
+        lines.append(f"Not marked, as there is nothing to mark it on: {', '.join(figures['not_marked'])}")
     return lines
 
 
-def _reference(tree: Tree, digits: int, unit: str) -> str:
-    from labmark.outputs.numbers import significant
-
+def _centres(tree: Tree) -> list[str]:
+    """Return what the class gives and what it is held against: a line for each reference, or one for all."""
+    figures = tree["class"]
+    several = figures["statistics"].get("by_reference") or []
+    if len(several) > 1:
+        return [_centre(tree, ", ".join(one["groups"]) or "Others", one, one["reference"]) for one in several]
+    if figures["robust_mean"] is None:
+        return []
     reference = tree["reference"]
+    value = None if reference is None or reference["from"] == "class" else reference["value"]
+    return [_centre(tree, "The class", figures, value)]
+
+
+def _centre(tree: Tree, who: str, figures: Tree, reference: float | None) -> str:
+    from labmark.outputs.numbers import significant
+    from labmark.units import shown_unit
+
+    unit, digits = shown_unit(tree["practical"]["unit"]), tree["practical"]["result"]["significant_figures"] + 1
+    if figures["robust_mean"] is None:
+        return f"{who}: no result"
+    text = f"{who} gives {significant(figures['robust_mean'], digits)} {unit}".rstrip()
+    if figures["robust_sd"] is not None:
+        text += f", robust standard deviation {significant(figures['robust_sd'], 2)}"
     if reference is None:
-        return ""
-    if reference["from"] == "class":
-        return "; there is no other reference"
-    return f"; reference {significant(reference['value'], digits)} {unit}".rstrip()
+        return f"{text}; there is no other reference"
+    return f"{text}; reference {significant(reference, digits)} {unit}".rstrip()
 
 
 def _attention(tree: Tree) -> list[str]:
