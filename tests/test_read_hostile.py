@@ -255,7 +255,7 @@ def test_a_text_file_larger_than_any_class_is_refused_unread(tmp_path: Path) -> 
     with (tmp_path / "class.csv").open("wb") as stream:
         stream.truncate(70 * 2**20)
         stream.write(b"Student,Run 1 titre\n")
-    assert "larger than 64 MiB" in refusal(tmp_path / "class.csv")
+    assert "larger than 32 MiB" in refusal(tmp_path / "class.csv")
 
 
 def test_text_made_to_stall_a_pattern_is_read_in_step_with_its_size(tmp_path: Path) -> None:
@@ -328,3 +328,11 @@ def test_a_sheet_that_says_nothing_of_where_its_cells_are_is_read_in_order(tmp_p
     put(book.active, full)
     book.save(tmp_path / "full.xlsx")
     assert len(read_class(edit_parts(tmp_path / "full.xlsx", bare)).students) == 3
+
+
+def test_a_hundred_thousand_headers_are_refused_soon(tmp_path: Path) -> None:
+    (tmp_path / "class.csv").write_text("Initial;Final\n" * 100_000)
+    began = time.perf_counter()
+    with pytest.raises(InputError, match="more than 3000 headers of readings stand on one sheet; give each class"):
+        read_class(tmp_path / "class.csv")
+    assert time.perf_counter() - began < MOST_SECONDS

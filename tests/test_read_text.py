@@ -215,9 +215,9 @@ def test_a_large_table_is_read_in_at_most_three_times_what_pandas_takes(tmp_path
     def best(action: object) -> float:
         times = []
         for _ in range(7):
-            began = time.perf_counter()
+            began = time.process_time()
             action(path)  # type: ignore[operator]
-            times.append(time.perf_counter() - began)
+            times.append(time.process_time() - began)
         return min(times)
 
     ours, theirs = best(read_class), best(lambda file: pd.read_csv(file, engine="c"))

@@ -97,9 +97,6 @@ class Value:
     """The student marked the number as not to be used."""
 
 
-NOTHING = Value("nothing")
-
-
 @dataclass(frozen=True, slots=True)
 class Pair:
     """Both readings of a run, or of one part of it, in one cell."""

@@ -27,8 +27,6 @@ class Cell:
     """The whole cell is struck out."""
     remark: str = ""
     """Struck-out part of a text of which the rest still counts."""
-    shown: str = ""
-    """Text that the file stores beside a value, where it does."""
 
     @property
     def text(self) -> str:

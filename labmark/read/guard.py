@@ -7,7 +7,7 @@ import zipfile
 
 from labmark.problems import InputError, Problem
 
-MOST_FILE_BYTES = 64 * 2**20
+MOST_FILE_BYTES = 32 * 2**20
 MOST_PARTS = 2_000
 MOST_PART_BYTES = 20 * 2**20
 MOST_UNPACKED_BYTES = 60 * 2**20
@@ -18,8 +18,10 @@ MOST_COVERED_CELLS = 200_000
 """Cells that merged ranges and links may cover; each becomes an object while the file is loaded."""
 MOST_CELL_TEXT = 32_767
 """Characters a spreadsheet program allows in a cell."""
-MOST_CELLS = 2_000_000
-"""Filled cells of a file."""
+MOST_CELLS = 600_000
+"""Filled cells of a file that is read cell by cell; large plain text tables are not."""
+MOST_HEADERS = 3_000
+"""Headers of readings on a sheet: a thousand blocks of a lab book have as many."""
 
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
 

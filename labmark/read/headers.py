@@ -80,9 +80,8 @@ def understand(texts: str | Iterable[str], overrides: Overrides | None = None, g
 
     `overrides` are the teacher's own meanings, by folded text; `group_by` is a further header that is a grouping.
     """
-    parts = (texts,) if isinstance(texts, str) else tuple(texts)
-    parts = tuple(part for part in parts if part.strip())
-    for part in (" ".join(parts), *reversed(parts)):
+    parts = (texts,) if isinstance(texts, str) else tuple(part for part in texts if part.strip())
+    for part in (" ".join(parts), *reversed(parts)) if overrides else ():
         if overrides and folded(part) in overrides:
             return replace(overrides[folded(part)], text=" ".join(parts))
     return _understand(parts, folded(group_by))

@@ -41,8 +41,6 @@ class RawStudent:
     notes: list[str] = field(default_factory=list)
     lines: set[int] = field(default_factory=set)
     """Rows of the student where a row is one student's or one run's, for the comments that belong to them."""
-    named_by: str = ""
-    """How the name was found, where no cell holds it."""
 
 
 @dataclass(slots=True)

@@ -217,9 +217,9 @@ class _Sheet:
         if kind in ("float", "percentage", "currency"):
             return self._number(element, kind, style, struck, text)
         if kind == "boolean":
-            return Cell(element.get(f"{_OFFICE}boolean-value") == "true", "bool", shown=text)
+            return Cell(element.get(f"{_OFFICE}boolean-value") == "true", "bool")
         if kind in ("date", "time"):
-            return Cell(_moment(element, kind), "date", shown=text)
+            return Cell(_moment(element, kind), "date")
         return self._rich(paragraphs, text, struck)
 
     def _number(self, element: Element, kind: str, style: str, struck: bool, text: str) -> Cell:
@@ -228,7 +228,7 @@ class _Sheet:
         except ValueError:
             return Cell(text, "text", struck=struck)
         value: float | int = int(number) if number.is_integer() and abs(number) < 1e15 else number
-        return Cell(value, "number", self.styles.decimals.get(style), kind == "percentage", struck, shown=text)
+        return Cell(value, "number", self.styles.decimals.get(style), kind == "percentage", struck)
 
     def _rich(self, paragraphs: list[Element], text: str, struck: bool) -> Cell:
         """Return a text: what is struck out in it no longer counts, unless all of it is."""

@@ -12,7 +12,7 @@ from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
-from labmark.read.words import cell_words, folded, plain
+from labmark.read.words import folded, plain
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
 
 if TYPE_CHECKING:
@@ -349,11 +349,6 @@ def _column(values: list[Any], kind: str) -> Any:
     if kind == "str":
         return pd.array(values, dtype="str")
     return np.array(values, dtype=kind)
-
-
-def is_away(cell: Cell) -> bool:
-    """Return whether a cell says that the student was absent."""
-    return folded(cell.text).strip(" .") in cell_words("away")
 
 
 def decimal_mark(grids: Iterable[Grid]) -> tuple[str, int, int]:

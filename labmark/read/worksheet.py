@@ -16,7 +16,6 @@ from labmark.read.xml import child, elements, local
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 _WANTED = frozenset({"row", "col", "mergeCell"})
 _REFERENCE = re.compile(r"\$?([A-Z]{1,3})\$?([0-9]{1,7})")
-_ISO = re.compile(r"\d{4}-\d{2}-\d{2}")
 
 
 @dataclass(slots=True)

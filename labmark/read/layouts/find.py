@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import replace
 
+from labmark.problems import InputError, Problem
 from labmark.read.cells import looks_like_date
 from labmark.read.grid import Cell, Grid, Place
+from labmark.read.guard import MOST_HEADERS
 from labmark.read.headers import RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.words import cell_words, folded, plain
@@ -75,6 +78,11 @@ def tells_value(text: str) -> bool:
     return not value.field and not value.tags and value.scale is None and "?" not in text
 
 
+def _too_many(grid: Grid) -> InputError:
+    what = f"more than {MOST_HEADERS} headers of readings stand on one sheet"
+    return InputError(Problem(what, "give each class a sheet of its own", sheet="" if grid.text_table else grid.name))
+
+
 class Meanings:
     """What each text cell of a sheet would mean as a header."""
 
@@ -86,6 +94,11 @@ class Meanings:
                 header = understand(cell.text, overrides, group_by)
                 if (header.field or header.names_run) and not tells_value(cell.text):
                     self.by_place[place] = header
+        self.by_row: dict[int, dict[int, Header]] = {}
+        for (row, column), header in self.by_place.items():
+            self.by_row.setdefault(row, {})[column] = header
+        if sum(header.field in READING_FIELDS for header in self.by_place.values()) > MOST_HEADERS:
+            raise _too_many(grid)
         self.anchors = {
             place: self._direction(place) for place, header in self.by_place.items() if header.field in READING_FIELDS
         }
@@ -142,14 +155,14 @@ def header_rows(meanings: Meanings) -> list[int]:
 
 def _settled(meanings: Meanings, rows: list[int]) -> list[int]:
     """Return the header rows; one in the midst of records counts only where it repeats the header above."""
-    filled = {row for row, _ in meanings.grid.cells}
+    filled = Counter(row for row, _ in meanings.grid.cells)
     kept: list[int] = []
     for row in rows:
-        fields = {column: header.field for (at, column), header in meanings.by_place.items() if at == row}
+        fields = {column: header.field for column, header in meanings.by_row.get(row, {}).items()}
         if kept and row - 1 in filled and row - 1 > kept[-1] + MOST_HEADER_ROWS:
-            above = {column: header.field for (at, column), header in meanings.by_place.items() if at == kept[-1]}
+            above = {column: header.field for column, header in meanings.by_row.get(kept[-1], {}).items()}
             readings = [column for column, field in fields.items() if field in READING_FIELDS]
-            titled = len([1 for (at, _) in meanings.grid.cells if at == row - 1]) <= 2
+            titled = filled[row - 1] <= 2
             repeated = len(readings) > 1 and all(above.get(column) == fields[column] for column in readings)
             if not repeated and not titled:
                 continue
@@ -159,7 +172,7 @@ def _settled(meanings: Meanings, rows: list[int]) -> list[int]:
 
 def _names_both(meanings: Meanings, row: int) -> bool:
     """Return whether a row holds a header of students and words for runs."""
-    headers = [header for place, header in meanings.by_place.items() if place[0] == row]
+    headers = meanings.by_row.get(row, {}).values()
     fields = {header.field for header in headers}
     return bool(fields & {"student", "code", "surname"}) and any(header.field == "value" for header in headers)
 
