@@ -30,7 +30,7 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -77,7 +77,7 @@ STUDENT_COLUMNS: dict[str, str] = {
 class Ledger:
     """The account of every filled cell of every sheet read: filled = used + ignored + rejected."""
 
-    used: frozenset[str] = frozenset()
+    used: Set[str] = frozenset()
     """Addresses ("Results!C2") of the cells that went into the tables."""
     ignored: Mapping[str, str] = field(default_factory=dict)
     """Address -> why the cell says nothing about a reading, a claim, a student or a group."""

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
-from xml.etree.ElementTree import Element, ParseError, XMLParser, fromstring, iterparse
+from xml.etree.ElementTree import Element, ParseError
+
+from defusedxml import DefusedXmlException
+from defusedxml.ElementTree import fromstring, iterparse
 
 from labmark.problems import InputError
 from labmark.read.guard import refuse
@@ -17,19 +20,20 @@ _AGAIN = "open it in a spreadsheet program and save it again"
 def parse(file: str, name: str, data: bytes) -> Element:
     """Return the root element of a part; raises InputError where it is no XML.
 
-    The guard has refused every part with a document type, so no entity can be declared.
+    No part may declare a document type or an entity: the guard refuses it, and so does the parser.
     """
     try:
-        return fromstring(data, XMLParser())
-    except (ParseError, ValueError, RecursionError) as error:
+        root: Element = fromstring(data, forbid_dtd=True)
+    except (ParseError, ValueError, RecursionError, DefusedXmlException) as error:
         raise damaged(file, name, error) from error
+    return root
 
 
 def elements(file: str, name: str, data: bytes, wanted: frozenset[str]) -> Iterator[Element]:
     """Yield the elements of these local names as they end, each forgotten afterwards; raises InputError likewise."""
     count = 0
     try:
-        for _, element in iterparse(io.BytesIO(data), events=("end",)):
+        for _, element in iterparse(io.BytesIO(data), events=("end",), forbid_dtd=True):
             if local(element) in wanted:
                 count += 1
                 if count > MOST_ELEMENTS:
@@ -40,7 +44,7 @@ def elements(file: str, name: str, data: bytes, wanted: frozenset[str]) -> Itera
                     )
                 yield element
                 element.clear()
-    except (ParseError, RecursionError) as error:
+    except (ParseError, RecursionError, DefusedXmlException) as error:
         raise damaged(file, name, error) from error
 
 
