@@ -45,6 +45,8 @@ class Run:
     """Belongs to the set behind the mean."""
     cells: Mapping[str, str] = field(default_factory=dict)
     odd: Mapping[str, str] = field(default_factory=dict)
+    spoilt: tuple[str, ...] = ()
+    """Names of the cells that the spreadsheet spoilt (a formula never calculated, an error value, a date)."""
 
     @property
     def own_titre(self) -> int | None:
@@ -85,6 +87,8 @@ class Student:
     """Titre that the student's reference would give [cm³]."""
     cells: Mapping[str, str] = field(default_factory=dict)
     odd: Mapping[str, str] = field(default_factory=dict)
+    spoilt: tuple[str, ...] = ()
+    """Names of the cells that the spreadsheet spoilt."""
     notes: tuple[str, ...] = ()
     order: int | None = None
 

@@ -84,7 +84,8 @@ def _recording(case: Case, criterion: Criterion) -> Verdict:
     slips = case.found("coarse-reading")
     if slips:
         return 0, " ".join(each.message for each in slips[:2]) + _more(slips, 2), _cells_of(slips)
-    odd = case.found("not-a-number")
+    # What the spreadsheet made of a reading is not the student's doing.
+    odd = [each for each in case.found("not-a-number") if not each.evidence.get("spoilt")]
     if odd:
         return 0, odd[0].message, _cells_of(odd)
     return criterion.out_of, "Every reading is to the nearest half division.", _reading_cells(read)
@@ -157,6 +158,8 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
 
 def _mean(case: Case, criterion: Criterion) -> Verdict:
     student, mean = case.student, case.mean
+    if student.own_mean is None and "mean" in student.spoilt:
+        return criterion.out_of, _spoilt(student.odd["mean"]), student.at("mean")
     if student.own_mean is None:
         text = f"“{student.odd['mean']}” is no number." if "mean" in student.odd else "No mean titre is written."
         return 0, text, student.at("mean")
@@ -181,6 +184,8 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
 def _calculation(case: Case, criterion: Criterion) -> Verdict:
     student, result = case.student, case.result
     cells = student.at("result", "mean")
+    if student.own_result is None and "result" in student.spoilt:
+        return criterion.out_of, _spoilt(student.odd["result"]), cells
     if student.own_result is None:
         text = f"“{student.odd['result']}” is no number." if "result" in student.odd else "No result is written."
         return 0, text, cells
@@ -194,6 +199,8 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
 
 def _figures(case: Case, criterion: Criterion) -> Verdict:
     student, result = case.student, case.result
+    if student.own_result is None and "result" in student.spoilt:
+        return criterion.out_of, _spoilt(student.odd["result"]), student.at("result")
     if student.own_result is None or result is None:
         return (
             0,
@@ -207,6 +214,10 @@ def _figures(case: Case, criterion: Criterion) -> Verdict:
         f"{student.result_as_written} is {'' if good else 'not '}to {asked_for}.",
         student.at("result"),
     )
+
+
+def _spoilt(text: str) -> str:
+    return f"The cell holds “{text}”, which the spreadsheet made of it; that is not held against you."
 
 
 def _accuracy(case: Case, criterion: Criterion) -> Verdict:

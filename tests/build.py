@@ -50,6 +50,7 @@ def run(
             if there
         },
         "odd": {},
+        "spoilt": (),
     }
     return row | more
 
@@ -65,6 +66,7 @@ def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.D
         "result_decimals": None,
         "cells": {},
         "odd": {},
+        "spoilt": (),
     }
     people = [
         {"student": f"S{place + 1:02d}", "absent": not rows, "order": None, "notes": ()} | blank | student
@@ -75,6 +77,7 @@ def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.D
 
 def _frame(rows: list[dict[str, Any]], columns: dict[str, str]) -> pd.DataFrame:
     made = {}
+    columns = {"spoilt": "object"} | columns
     for name, kind in columns.items():
         values = [row[name] for row in rows]
         if kind == "object":

@@ -103,6 +103,13 @@ def test_nobody_is_marked_on_a_column_that_is_not_there():
     assert {"titres", "calculation", "figures"}.isdisjoint(given)
 
 
+def test_what_the_spreadsheet_spoilt_is_not_held_against_anyone():
+    date = run("3", "0.00 -", odd={"final": "a date (22 May)"}, spoilt=("final",), tick=False)
+    assert lost(*GOOD, date) == {}
+    assert lost(*GOOD, mean=None, odd={"mean": "#DIV/0!"}, spoilt=("mean",)) == {}
+    assert lost(*GOOD, result=None, odd={"result": "formula never calculated"}, spoilt=("result",)) == {}
+
+
 def test_an_absent_student_is_not_marked():
     assert marked(mean=None, result=None) == {}
 

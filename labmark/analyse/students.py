@@ -84,6 +84,7 @@ def _run(columns: dict[str, list[Any]], facts: dict[str, Any], in_mean: bool) ->
         in_mean=in_mean,
         cells=of["cells"] or {},
         odd=of["odd"] or {},
+        spoilt=tuple(of.get("spoilt") or ()),
     )
 
 
@@ -111,6 +112,7 @@ def _student(
         own_result_decimals=of["result_decimals"],
         cells=of["cells"] or {},
         odd=of["odd"] or {},
+        spoilt=tuple(of.get("spoilt") or ()),
         notes=tuple(of["notes"] or ()),
         order=of["order"],
     )

@@ -95,6 +95,7 @@ def not_a_number(run: Run, _student: Student, _setting: Setting) -> Iterator[Fin
                 cells=run.at(which),
                 reading=which,
                 text=run.odd[which],
+                spoilt=which in run.spoilt,
             )
 
 
