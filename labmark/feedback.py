@@ -96,6 +96,8 @@ def _carry_on(one: Assessed) -> list[str]:
         return []
     if one.result is None or (one.fair_z is not None and abs(one.fair_z) >= FAR_OUT):
         return ["Go through your notes of the lesson with your teacher: the readings alone do not show what happened."]
+    if one.circumstance:
+        return ["Nothing went wrong that your readings would show; the mark for accuracy waits for that check."]
     return ["Nothing went wrong that the readings would show: work the same way next time."]
 
 

@@ -177,7 +177,12 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
     cells = (*student.at("mean"), *(cell for run in used for cell in run.at("titre")))
     sum_of = f"The mean of {_volumes(used)} is {_mean_text(mean.expected)} cm³"
     if mean.right:
-        return criterion.out_of, f"{sum_of}, as written.", cells
+        exact = Fraction(student.own_mean) == mean.expected
+        return (
+            criterion.out_of,
+            f"{sum_of}, as written." if exact else f"{sum_of}; {student.mean_as_written} is right.",
+            cells,
+        )
     return 0, f"{sum_of}; {student.mean_as_written} is written.", cells
 
 
