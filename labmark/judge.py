@@ -12,11 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 from math import inf
 
 import numpy as np
 
-from labmark.analyse.chemistry import Conversion, steps
+from labmark.analyse.chemistry import Conversion, Link, chain, steps
 from labmark.analyse.claims import own_mean
 from labmark.analyse.standardisation import Standardisation
 from labmark.analyse.students import asked
@@ -102,6 +103,17 @@ class _Judging:
             for place in range(len(self.worked.students))
         ]
 
+    @cached_property
+    def _links(self) -> tuple[Link, ...]:
+        return chain(self.practical)
+
+    def _steps(self, student: Student) -> tuple[Mapping[str, object], ...]:
+        titre = mean_text(student.mean)
+        if titre is None:
+            return ()
+        figures = self.practical.file.result.significant_figures
+        return tuple(asdict(step) for step in steps(self._links, figures, titre))
+
     def _diagnose(self) -> BenchDiagnosis:
         worked, refs, test = self.worked, self.refs, self.figures.reference
         titres = classwide.without_group_shifts(refs.titres, self.figures.groupings, worked.students)
@@ -131,7 +143,7 @@ class _Judging:
             z_of(result, reference, practical),
             tuple(case.findings),
             marks(case, practical.file.marks),
-            _steps(practical, student),
+            self._steps(student),
             _likely(diagnosis, place, student),
             _fair_z(result, held, reference, practical),
             circumstance,
@@ -158,12 +170,6 @@ class _Judging:
             given.result.significant_figures,
             self.practical.unit,
         )
-
-
-def _steps(practical: Practical, student: Student) -> tuple[Mapping[str, object], ...]:
-    if student.mean is None:
-        return ()
-    return tuple(asdict(step) for step in steps(practical, mean_text(student.mean) or Decimal(0)))
 
 
 def _accuracy_by_class(case: Case, practical: Practical, curve: Conversion, fair: float) -> float | None:

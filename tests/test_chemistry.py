@@ -151,7 +151,7 @@ def test_water_of_crystallisation_of_washing_soda():
 
 
 def test_the_working_is_printed_step_by_step_with_the_students_own_titre():
-    made = steps(practical(), Decimal("24.35"))
+    made = steps(chain(practical()), 3, Decimal("24.35"))
     assert [(step.numbers, step.shown) for step in made] == [
         ("0.0500 mol/dm³ × 24.35 cm³ ÷ 1000", "0.0012175 mol"),
         ("0.0012175 mol × 2 ÷ 1", "0.0024350 mol"),

@@ -12,7 +12,7 @@ one power law, result = scale × titre^power + offset, so that a whole class is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -121,10 +121,11 @@ class Step:
     shown: str
 
 
-def steps(practical: Practical, titre: Decimal) -> tuple[Step, ...]:
-    """Return the working for a mean titre [cm³]: values exact, shown on the way to two figures more than asked for."""
-    figures = practical.file.result.significant_figures
-    links = chain(practical)
+def steps(links: Sequence[Link], figures: int, titre: Decimal) -> tuple[Step, ...]:
+    """Return the working for a mean titre [cm³], to so many significant figures.
+
+    Values are exact; on the way they are shown to two figures more than asked for.
+    """
     volume = f"{titre:f}"
     value, before, made = Fraction(titre), volume, []
     for place, link in enumerate(links, start=1):

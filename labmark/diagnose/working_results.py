@@ -108,6 +108,7 @@ def result_slips(
     titres: Mapping[str, Fraction] | None = None,
     rough: Collection[str] = ("Rough",),
     other_means: tuple[Fraction, ...] = (),
+    known_wrong: bool = False,
 ) -> list[Slip]:
     """Return the slips that explain a written result, likeliest first; an empty list where it is right.
 
@@ -115,14 +116,14 @@ def result_slips(
     (the unrounded mean behind a rounded one). `claimed` is the written result and `decimals` the places written, None
     where that cannot be known. `titres` are the own titres [cm³] by label; `rough` says which labels are roughs.
     A value that no sum explains is one `result-slip`. Nothing can be said (an empty list) where the mean is not
-    positive.
+    positive. `known_wrong` says that `result_is_right` has said no, so that it is not asked again.
     """
     if mean <= 0 or not claimed.is_finite():
         return []
     whole = calc.quantity == "water of crystallisation"
     written = readings(claimed, decimals, calc.significant_figures, whole_is_enough=whole)
     means = tuple(dict.fromkeys((mean, *(other for other in other_means if other > 0))))
-    right = right_reading(calc, means, written)
+    right = None if known_wrong else right_reading(calc, means, written)
     claim = Claim(calc, means, written, titres or {}, rough)
     if right is not None:
         return [short_slip(claim, right)] if right.short else []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
@@ -115,7 +116,7 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     starts = _starts(student, mean)
     if written is None or not starts or starts[0] <= 0:
         return None
-    right = result_is_right(calc, mean=starts[0], claimed=written, decimals=decimals, other_means=tuple(starts[1:]))
+    right = _is_right(calc, tuple(starts), written, decimals)
     # A bare 0 is what anything small rounds to: it says nothing.
     right = right and written != 0
     figures = calc.significant_figures
@@ -124,8 +125,16 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     wanted = figures - 1 - magnitude(expected)
     visible = visible_decimals(written) if decimals is None else decimals
     lost = decimals is None and right and rounds_to(written, expected, wanted)
-    coarse = right and visible < wanted and not lost
+    # The water of crystallisation is a whole number in nature, and may be written as one.
+    whole = calc.quantity == "water of crystallisation" and visible == 0
+    coarse = right and visible < wanted and not lost and not whole
     return OwnResult(right, expected, figures_right(written, decimals, figures) and not coarse, coarse)
+
+
+@lru_cache(maxsize=1 << 16)
+def _is_right(calc: Calculation, starts: tuple[Fraction, ...], written: Decimal, decimals: int | None) -> bool:
+    """Return whether a result is right; in a large cohort many students have the same mean and the same result."""
+    return result_is_right(calc, mean=starts[0], claimed=written, decimals=decimals, other_means=starts[1:])
 
 
 def working_findings(
@@ -229,6 +238,7 @@ def _result_findings(
         titres=titres,
         rough=rough,
         other_means=tuple(starts[1:]),
+        known_wrong=True,
     )
     if not slips:
         message = (
