@@ -7,7 +7,6 @@ import os
 import re
 import subprocess
 import sys
-import time
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -389,28 +388,6 @@ def test_other_text_that_cannot_be_printed_is_replaced():
 
 
 # --- fast enough -----------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.slow
-def test_sheets_and_the_file_for_printing_take_at_most_twice_a_bare_loop_over_the_same_pages():
-    tree = example_tree()
-    present = [student for student in tree["students"] if not student["absent"]]
-    tree["students"] = [
-        present[place % len(present)] | {"student": f"S{place}", "number": place + 1, "sheet": f"feedback/{place}.pdf"}
-        for place in range(30)
-    ]
-    all_sheets(only(example_tree(), 0))
-
-    started = time.process_time()
-    assert len(list(student_sheets(tree))) + len(reader(all_sheets(tree)).pages) == 60
-    ours = time.process_time() - started
-
-    started = time.process_time()
-    for place in range(30):
-        # A bare loop: each page a document with data of its own.
-        one = tree | {"students": [tree["students"][place] | {"student": f"T{place}"}]}
-        assert len(list(student_sheets(one))) == 1
-    assert ours <= 2 * (time.process_time() - started)
 
 
 # --- same input, same bytes ------------------------------------------------------------------------------------------
