@@ -15,6 +15,7 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     struck           bool     struck out by the student: a discard
     cells            object   {"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}, filled cells only
     odd              object   {"initial": "2250", ...}: text of the cells that hold no usable number
+    spoilt           object   tuple of the cells (initial, final, titre, used) that the spreadsheet spoilt, else ()
 
 `students`, one row a student, in the order of the sheet
     student          str      name, code or number as written
@@ -23,9 +24,13 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     mean_decimals, result_decimals   Int64   decimals written; missing where that cannot be known
     cells            object   {"student": "Results!A2", "mean": ..., "result": ..., "Bench": ...}, filled cells only
     odd              object   {"mean": "n/a"}: text of the cells that hold no usable number
+    spoilt           object   tuple of the cells (mean, result) that the spreadsheet spoilt, else ()
     absent           bool     nothing but a name, or marked as absent
     order            Int64    place in the order of work where the sheet tells it, else missing
     notes            object   tuple of remarks for the teacher (comments, a second attempt, ...)
+
+The spreadsheet spoilt a cell, not the student, where it holds a formula that was never calculated, an error value or a
+date that was a number; `odd` then says which ("formula never calculated", "#DIV/0!", "a date (22 May)").
 """
 
 from __future__ import annotations
@@ -54,6 +59,7 @@ RUN_COLUMNS: dict[str, str] = {
     "struck": "bool",
     "cells": "object",
     "odd": "object",
+    "spoilt": "object",
 }
 """Columns of the `runs` table and their types."""
 
@@ -66,6 +72,7 @@ STUDENT_COLUMNS: dict[str, str] = {
     "result_decimals": "Int64",
     "cells": "object",
     "odd": "object",
+    "spoilt": "object",
     "absent": "bool",
     "order": "Int64",
     "notes": "object",

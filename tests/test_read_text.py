@@ -63,7 +63,9 @@ def test_decimal_commas_between_commas_are_refused_as_22_50_would_read_as_22(tmp
 
 def test_the_decimal_mark_is_decided_for_the_whole_file(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student;Run 1 initial;Run 1 final\nS01;0,00;24,40\nS02;0,05;24.45\nS03;0,00;24,50\n")
-    assert sheet.ledger.rejected == {"C3": "'24.45' has a decimal point in a file that writes a decimal comma"}
+    assert sheet.ledger.rejected == {
+        "C3": "'24.45' has a decimal point in a file that writes a decimal comma; write it with a comma"
+    }
     assert sheet.runs["odd"][1] == {"final": "24.45"}
     assert any("1 numbers have a decimal point and 5 a decimal comma" in note for note in sheet.notes)
 
@@ -159,6 +161,8 @@ def everything(sheet: ClassSheet) -> tuple[object, ...]:
         [dict(cells) for cells in sheet.students["cells"]],
         list(sheet.runs["odd"]),
         list(sheet.students["odd"]),
+        list(sheet.runs["spoilt"]),
+        list(sheet.students["spoilt"]),
         list(sheet.students["notes"]),
         set(ledger.used),
         len(ledger.used),
@@ -226,3 +230,41 @@ def test_a_large_table_is_read_in_at_most_three_times_what_pandas_takes(tmp_path
 
 def test_words_for_fields_are_those_of_the_maker() -> None:
     assert set(English) == {"student", "bench", "initial", "final", "titre", "used", "mean", "result", "rough", "run"}
+
+
+def test_dates_and_errors_that_a_spreadsheet_left_in_a_text_table_are_told_apart(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"{HEADER},Mean titre\nA,0.00,22-May,22 May,#REF!,#DIV/0!\nB,0.00,24.4O,0.10,24.50,24.40\n")
+    assert list(sheet.runs["spoilt"]) == [("final",), ("initial", "final"), (), ()]
+    assert sheet.runs["odd"][0] == {"final": "a date (22-May)"}
+    assert sheet.students["spoilt"][0] == ("mean",)
+    assert sheet.students["odd"][0] == {"mean": "#DIV/0!"}
+
+
+def test_both_readings_of_a_cell_are_not_rounded_either(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student,Run 1,Run 2\nA,0.10 - 26.3005,0.10 - 25.40\nB,#REF!,0.10 - 25.40\n")
+    assert list(sheet.runs["odd"]) == [
+        {"initial": "0.10 - 26.3005", "final": "0.10 - 26.3005"},
+        {},
+        {"initial": "#REF!", "final": "#REF!"},
+        {},
+    ]
+    assert list(sheet.runs["spoilt"]) == [(), (), ("initial", "final"), ()]
+    assert "more digits" in sheet.ledger.rejected["B2"]
+
+
+def test_own_figures_that_cannot_be_read_keep_their_text(tmp_path: Path) -> None:
+    rows = 'A,0.00,25.30,0.10,25.40,"25,30","0,101"\nB,0.00,25.30,0.10,25.40,25.3 or so,dunno\n'
+    sheet = read(tmp_path, f"{HEADER},Mean titre,Result\n{rows}")
+    assert list(sheet.students["odd"]) == [
+        {"mean": "25,30", "result": "0,101"},
+        {"mean": "25.3 or so", "result": "dunno"},
+    ]
+    assert sheet.ledger.rejected["G2"] == (
+        "'0,101' has a decimal comma in a file that writes a decimal point; write it with a point"
+    )
+
+
+def test_readings_that_stand_together_in_a_cell_tell_whether_zeros_are_kept(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student,Rough,Run 1\nA,0.10 - 25.90,1.55 - 26.90\nB,0.60 - 26.30,1.40 - 26.75\n")
+    assert not any("trailing zeros" in note for note in sheet.notes)
+    assert list(sheet.runs["final_decimals"]) == [2, 2, 2, 2]

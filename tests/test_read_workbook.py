@@ -75,7 +75,7 @@ def run(sheet: ClassSheet, student: int, label: str) -> dict[str, Any]:
 def test_a_formula_without_a_stored_result_is_no_blank_cell(tmp_path: Path) -> None:
     sheet = class_of(tmp_path, lambda ws: ws.__setitem__("D2", "=C2-B2"))
     assert pd.isna(run(sheet, 0, "1")["titre"])
-    assert run(sheet, 0, "1")["odd"] == {"titre": ""}
+    assert run(sheet, 0, "1")["odd"] == {"titre": "formula never calculated"}
     assert "recalculate and save" in sheet.ledger.rejected["Results!D2"]
 
 
@@ -133,7 +133,8 @@ def test_a_number_that_became_a_date_is_rejected_with_its_likely_reading(tmp_pat
     sheet = class_of(tmp_path, lambda ws: ws.__setitem__("C2", dt.datetime(2026, 5, 22)))
     assert pd.isna(run(sheet, 0, "1")["final"])
     assert "likely 22.5" in sheet.ledger.rejected["Results!C2"]
-    assert "2026-05-22" in run(sheet, 0, "1")["odd"]["final"]
+    assert "2026-05-22" in sheet.ledger.rejected["Results!C2"]
+    assert run(sheet, 0, "1")["odd"]["final"] == "a date (22 May)"
 
 
 def test_decimals_come_from_the_number_format_and_a_general_cell_tells_none(tmp_path: Path) -> None:
@@ -500,3 +501,44 @@ def test_the_plain_sheet_is_understood_in_plain_words(tmp_path: Path) -> None:
         "Rough initial: 'Rough initial' (column C)",
     )
     assert understood[-2:] == ("Result: 'Result' (column S)", "6 students, 24 runs")
+
+
+def test_what_the_spreadsheet_spoilt_is_told_apart_from_what_the_student_wrote(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["B2"].value = dt.datetime(2026, 5, 22)
+        ws["C2"].value, ws["C2"].data_type = "#REF!", "e"
+        ws["D2"].value = "=C2-B2"
+        ws["E2"].value = '=IF(D2>0,"y","")'
+        ws["F2"].value = "22.5O"
+        ws["H2"].value, ws["H2"].data_type = "#DIV/0!", "e"
+        ws["I2"].value = "=H2*2"
+
+    sheet = class_of(tmp_path, change)
+    first, second = run(sheet, 0, "1"), run(sheet, 0, "2")
+    assert first["spoilt"] == ("initial", "final", "titre", "used")
+    assert first["odd"] == {
+        "initial": "a date (22 May)",
+        "final": "#REF!",
+        "titre": "formula never calculated",
+        "used": "formula never calculated",
+    }
+    assert (second["spoilt"], second["odd"]) == ((), {"initial": "22.5O"})
+    assert sheet.students["spoilt"][0] == ("mean", "result")
+    assert sheet.students["odd"][0] == {"mean": "#DIV/0!", "result": "formula never calculated"}
+    assert all(sheet.ledger.rejected[f"Results!{cell}2"].count(";") == 1 for cell in "BCDEHI")
+    assert list(sheet.students["spoilt"][1:]) == [(), ()]
+
+
+@pytest.mark.parametrize(("stored", "odd"), [(26.3005, "26.3005"), ("26.30005", "26.30005"), ("26.3005 cm3",) * 2])
+def test_a_reading_with_more_digits_than_a_burette_shows_is_not_rounded(
+    tmp_path: Path, stored: object, odd: str
+) -> None:
+    sheet = class_of(tmp_path, lambda ws: setattr(ws["C2"], "value", stored))
+    assert pd.isna(run(sheet, 0, "1")["final"])
+    assert (run(sheet, 0, "1")["odd"], run(sheet, 0, "1")["spoilt"]) == ({"final": odd}, ())
+    assert "more digits than a burette shows" in sheet.ledger.rejected["Results!C2"]
+
+
+def test_the_noise_of_a_subtraction_in_a_cell_is_no_further_digit(tmp_path: Path) -> None:
+    sheet = class_of(tmp_path, lambda ws: setattr(ws["D2"], "value", 22.45 - 9.9))
+    assert run(sheet, 0, "1")["titre"] == 12_550

@@ -39,6 +39,7 @@ def run_frame(table: BulkTable, rows: Array) -> tuple[pd.DataFrame, Array]:
     frame["struck"] = np.zeros(len(owners), bool)
     frame["cells"] = AddressArray(*_run_cells(table, rows, there))
     frame["odd"] = _same({}, len(owners))
+    frame["spoilt"] = _same((), len(owners))
     return pd.DataFrame({name: frame[name] for name in RUN_COLUMNS}, copy=False), rows[owners]
 
 
@@ -105,6 +106,7 @@ def student_frame(table: BulkTable, rows: Array) -> pd.DataFrame:
         frame[key], frame[f"{key}_decimals"] = _claims(table, column, rows)
     frame["cells"] = AddressArray(rows.astype(np.int64) + table.first_row, *_student_cells(table, rows))
     frame["odd"] = _same({}, count)
+    frame["spoilt"] = _same((), count)
     frame["absent"] = np.zeros(count, bool)
     frame["order"] = pd.arrays.IntegerArray(np.zeros(count, np.int64), np.ones(count, bool))
     frame["notes"] = _same((), count)

@@ -49,6 +49,11 @@ _DATE_TEXT = re.compile(
     r"\d{1,4}[-/. ](?:\d{1,2}|[^\W\d]{3,9}\.?)[-/. ]\d{1,4}(?:[ T]\d{1,2}:\d{2}.*)?"
     r"|\d{1,2}[-. ][^\W\d]{3,9}\.?|[^\W\d]{3,9}\.?[-. ]\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?",
 )
+_ERROR_TEXT = re.compile(r"#(?:DIV/0!|REF!|VALUE!|NAME\?|NUM!|N/A|NULL!|SPILL!|CALC!)|Err:\d{3}")
+_MONTH_NAMES = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
 _MONTHS = (
     "jan",
     "feb",
@@ -95,6 +100,8 @@ class Value:
     """The cell gives the unit itself."""
     discard: bool = False
     """The student marked the number as not to be used."""
+    spoilt: str = ""
+    """What the spreadsheet, not the student, made of the cell, in a teacher's words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,7 +146,7 @@ def read_number(cell: Cell, mark: str, *, claim: bool = False) -> Value:
         if remark == found.remark and not cell.struck:
             return found
         return replace(found, remark=remark, discard=found.discard or cell.struck)
-    return Value("odd", why=_why_odd(cell))
+    return Value("odd", why=_why_odd(cell), spoilt=spoilt(cell))
 
 
 def _stored(cell: Cell, *, claim: bool) -> Value:
@@ -157,12 +164,40 @@ def _why_odd(cell: Cell) -> str:
     if cell.kind == "uncalculated":
         return "the formula was never calculated; open the file in a spreadsheet program, recalculate and save it"
     if cell.kind == "error":
-        return f"the formula gives the error {plain(cell.text)}"
+        return f"the formula gives the error {plain(cell.text)}; mend it, or type the number"
     if cell.kind == "bool":
         return f"{cell.text} is no number"
     return (
         f"the spreadsheet made a date or time of a number ({_shown_date(cell.value)}){_likely(cell.value)}; retype it"
     )
+
+
+def spoilt(cell: Cell) -> str:
+    """Return what the spreadsheet made of a cell, in a teacher's words; empty where the cell is as it was written.
+
+    >>> spoilt(Cell(dt.datetime(2026, 5, 22), "date"))
+    'a date (22 May)'
+    """
+    if cell.kind == "uncalculated":
+        return "formula never calculated"
+    if cell.kind == "error":
+        return plain(cell.text)[:40] or "an error"
+    if cell.kind == "date":
+        return _date_words(cell.value)
+    seen = plain(cell.text) if cell.kind == "text" and len(cell.text) <= 40 else ""
+    if _ERROR_TEXT.fullmatch(seen):
+        return seen
+    return f"a date ({seen})" if looks_like_date(seen) else ""
+
+
+def _date_words(value: object) -> str:
+    if isinstance(value, (dt.timedelta, dt.time)):
+        return f"a time ({value})"
+    if not isinstance(value, dt.date):
+        return f"a date ({value})"
+    # In the format of a date 22.5 is a day of 1900 (or 1904), typed as 22.5 it is a day of this year.
+    year = f" {value.year}" if value.year <= 1904 else ""
+    return f"a date ({value.day} {_MONTH_NAMES[value.month - 1]}{year})"
 
 
 def _shown_date(value: object) -> str:
@@ -194,7 +229,7 @@ def _from_text(text: str, mark: str, claim: bool) -> Value:
         return Value("odd", why=f"{seen!r} points to another cell; write the number")
     match = _NUMBER.fullmatch(seen)
     if match is None:
-        return Value("odd", why=_why_text(seen))
+        return _odd_text(seen)
     written, other = match["number"], "," if mark == "." else "."
     if other in written:
         return Value("odd", why=_why_mark(seen, mark))
@@ -210,11 +245,11 @@ def _numbered(match: re.Match[str], number: Decimal, claim: bool) -> Value:
     if claim:
         return _claimed(match, number, unit, discard)
     if match["power"]:
-        return Value("odd", why=_why_text(match.string))
+        return _odd_text(match.string)
     if unit and unit not in _UNITS:
         if unit in cell_words("discard"):
             return Value("number", number, _decimals(number), remark=f"written as {match.string!r}", discard=True)
-        return Value("odd", why=_why_text(match.string))
+        return _odd_text(match.string)
     factor = _UNITS.get(unit, Decimal(1))
     if factor != 1:
         number = number.scaleb(3 if factor == LITRE else -3)
@@ -225,7 +260,7 @@ def _numbered(match: re.Match[str], number: Decimal, claim: bool) -> Value:
 def _claimed(match: re.Match[str], number: Decimal, unit: str, discard: bool) -> Value:
     """Return a student's own result: any usual unit may follow, and a power of ten counts."""
     if unit and _CLAIM_UNIT.fullmatch(unit) is None:
-        return Value("odd", why=_why_text(match.string))
+        return _odd_text(match.string)
     if match["power"]:
         power = re.sub(r"^e|^\s*[x×*·]\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
         number = number.scaleb(int(power))
@@ -244,12 +279,18 @@ def _remark(match: re.Match[str]) -> str:
 
 def _why_mark(seen: str, mark: str) -> str:
     used, other = ("point", "comma") if mark == "." else ("comma", "point")
-    return f"{seen!r} has a decimal {other} in a file that writes a decimal {used}"
+    return f"{seen!r} has a decimal {other} in a file that writes a decimal {used}; write it with a {used}"
+
+
+def _odd_text(seen: str) -> Value:
+    return Value("odd", why=_why_text(seen), spoilt=spoilt(Cell(seen)))
 
 
 def _why_text(seen: str) -> str:
     """Return why a text is no number, with the likely reading where one suggests itself."""
     short = seen if len(seen) <= 40 else seen[:37] + "..."
+    if _ERROR_TEXT.fullmatch(seen):
+        return f"a formula gave the error {seen}; mend it in the spreadsheet, or type the number"
     if looks_like_date(seen):
         return f"{short!r} looks like a date that a spreadsheet made of a number; retype it"
     guess = re.sub(r"[.,]{2,}", ".", seen.replace("O", "0").replace("o", "0").replace("l", "1").replace("I", "1"))

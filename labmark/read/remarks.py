@@ -59,9 +59,6 @@ def _digit_notes(readings: Readings, maker: Maker) -> list[str]:
             "some readings stand in cells whose number format shows as many decimals as there are (General): "
             "how many were written cannot be known, and no mark depends on it"
         )
-    if maker.more_digits:
-        shown = ", ".join(maker.more_digits[:5]) + (", ..." if len(maker.more_digits) > 5 else "")
-        notes.append(f"more digits than a burette gives in {shown}: taken to the nearest 0.001 cm³")
     return notes
 
 

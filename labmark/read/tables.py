@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
-from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick
+from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick, spoilt
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
@@ -22,7 +22,7 @@ CM3 = 1000
 """Microlitres in a cm³."""
 MICROLITRE = Decimal("0.001")
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
-_TRAILING_ZERO = re.compile(r"\d+[.,]\d*0")
+_TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,]\d*0(?![\d.,])")
 _ALL_ENDS = ("initial", "final", "initial again", "final again")
 FARTHEST = Decimal(10**9)
 """Largest number [cm³] that is still taken for a misplaced point rather than for no reading at all."""
@@ -48,8 +48,6 @@ class Maker:
         self.students: dict[str, list[Any]] = {name: [] for name in STUDENT_COLUMNS}
         self.hidden_digits = False
         """A reading's decimals cannot be known from its format."""
-        self.more_digits: list[str] = []
-        """Cells with more digits than a microlitre."""
 
     def add(self, raw: RawStudent) -> None:
         """Add one student and the runs."""
@@ -79,6 +77,7 @@ class Maker:
             "result_decimals": decimals(raw.grid, result, raw.cells.get("result")),
             "cells": cells,
             "odd": odd,
+            "spoilt": tuple(key for key, value in (("mean", mean), ("result", result)) if value.spoilt),
             "absent": absent,
             "order": _whole(order.number),
             "notes": tuple(dict.fromkeys(notes)),
@@ -121,7 +120,7 @@ class Maker:
             return
         cells[key] = address
         if value.state == "odd":
-            odd[key] = plain(cell.text)[:200]
+            odd[key] = value.spoilt or plain(cell.text)[:200]
             self.account.rejected[address] = value.why
         else:
             self.account.used.add(address)
@@ -160,6 +159,7 @@ class Maker:
             "struck": struck,
             "cells": cells,
             "odd": odd,
+            "spoilt": _spoilt_run(raw, run, values, odd),
         }
         for name, entry in row.items():
             self.runs[name].append(entry)
@@ -174,7 +174,7 @@ class Maker:
         if number is not None and abs(number) > FARTHEST:
             value = Value("odd", why=f"{plain(cell.text)[:40]!r} is beyond any volume")
         elif number is not None and number % MICROLITRE:
-            self.more_digits.append(address)
+            value = _more_digits(cell)
         elif number is not None and value.decimals is None and key != "titre":
             self.hidden_digits = True
         self._enter(value, cell, address, key, cells, odd)
@@ -204,38 +204,46 @@ class Maker:
             return ()
         place = run.cells["both"]
         cell, address = raw.grid.cells[place], raw.grid.address(place)
+        scale = run.scales.get("both")
         pairs = read_pair(cell.text, raw.grid.mark) if cell.kind == "text" else ()
+        ends = [Pair(_scaled(pair.first, scale), _scaled(pair.second, scale)) for pair in pairs]
+        if any(end.number is None or end.number % MICROLITRE for pair in ends for end in (pair.first, pair.second)):
+            values["initial"] = values["final"] = self._reject_pair(_more_digits(cell), cell, address, cells, odd)
+            return ()
         if not pairs:
-            self._no_pair(cell, raw.grid, address, cells, odd)
+            values["initial"] = values["final"] = self._no_pair(cell, raw.grid, address, cells, odd)
             return ()
         self.account.used.add(address)
         cells["initial"] = cells["final"] = address
-        scale = run.scales.get("both")
-        ends = [Pair(_scaled(pair.first, scale), _scaled(pair.second, scale)) for pair in pairs]
         values["initial"], values["final"] = ends[0].first, ends[-1].second
         if len(ends) == 1:
             return ()
         return tuple((_microlitres(pair.first) or 0, _microlitres(pair.second) or 0) for pair in ends)
 
-    def _no_pair(self, cell: Cell, grid: Grid, address: str, cells: dict[str, str], odd: dict[str, str]) -> None:
+    def _no_pair(self, cell: Cell, grid: Grid, address: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
         value = read_number(cell, grid.mark)
         if value.state == "nothing":
             self.account.ignored[address] = value.why
-            return
-        why = (
-            value.why
-            if value.state == "odd"
-            else f"{plain(cell.text)!r} is one number where both readings are expected"
-        )
+            return value
+        if value.state == "number":
+            value = Value("odd", why=f"{plain(cell.text)!r} is one number where both readings are expected")
+        return self._reject_pair(value, cell, address, cells, odd)
+
+    def _reject_pair(self, value: Value, cell: Cell, address: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
         cells["initial"] = cells["final"] = address
-        odd["initial"] = odd["final"] = plain(cell.text)[:200]
-        self.account.rejected[address] = why
+        odd["initial"] = odd["final"] = value.spoilt or plain(cell.text)[:200]
+        self.account.rejected[address] = value.why
+        return value
 
     def _tick(self, raw: RawStudent, run: RawRun, cells: dict[str, str], odd: dict[str, str]) -> bool | None:
         if "used" not in run.cells:
             return None
         place = run.cells["used"]
         cell, address = raw.grid.cells[place], raw.grid.address(place)
+        if cell.kind in ("uncalculated", "error", "date"):
+            cells["used"], odd["used"] = address, spoilt(cell)
+            self.account.rejected[address] = read_number(cell, raw.grid.mark).why
+            return None
         if not plain(cell.text):
             self.account.ignored[address] = "an empty text"
             return None
@@ -291,10 +299,14 @@ def keeps_zeros(grid: Grid, reading: Reading) -> bool:
     """
     for student in reading.students:
         for run in student.runs:
-            for key in ("initial", "final", "titre"):
-                if key in run.cells and _TRAILING_ZERO.fullmatch(grid.cells[run.cells[key]].text.strip()):
+            for key in ("initial", "final", "titre", "both"):
+                if key in run.cells and _TRAILING_ZERO.search(plain(grid.cells[run.cells[key]].text)):
                     return True
     return False
+
+
+def _more_digits(cell: Cell) -> Value:
+    return Value("odd", why=f"{plain(cell.text)[:40]!r} has more digits than a burette shows; write it as it was read")
 
 
 def _with_digits(number: Decimal, places: int) -> Decimal:
@@ -316,6 +328,14 @@ def _scaled(value: Value, scale: int | None) -> Value:
     shift = 3 if scale > CM3 else -3
     decimals = None if value.decimals is None else max(0, value.decimals - shift)
     return Value(value.state, value.number.scaleb(shift), decimals, value.why, value.remark, value.discard)
+
+
+def _spoilt_run(raw: RawStudent, run: RawRun, values: dict[str, Value], odd: dict[str, str]) -> tuple[str, ...]:
+    """Return which cells of a run the spreadsheet spoilt."""
+    found: list[str] = [key for key in ("initial", "final", "titre") if key in values and values[key].spoilt]
+    if "used" in odd and spoilt(raw.grid.cells[run.cells["used"]]):
+        found.append("used")
+    return tuple(found)
 
 
 def _microlitres(value: Value) -> int | None:
