@@ -542,3 +542,47 @@ def test_a_reading_with_more_digits_than_a_burette_shows_is_not_rounded(
 def test_the_noise_of_a_subtraction_in_a_cell_is_no_further_digit(tmp_path: Path) -> None:
     sheet = class_of(tmp_path, lambda ws: setattr(ws["D2"], "value", 22.45 - 9.9))
     assert run(sheet, 0, "1")["titre"] == 12_550
+
+
+PREPARATION = [
+    ["Preparation, period 3", "", ""],
+    ["Solution", "Volume / dm³", "Concentration"],
+    ["sulfuric acid", "2.5", "0.0500"],
+    ["sodium hydroxide, bottle A", "2.0", "0.1012"],
+    ["washed up and away by", "Friday", ""],
+]
+
+
+@pytest.mark.parametrize(
+    "lists", [PREPARATION, [["Notes", ""], ["Volume of acid used", "25.0"]], [*PREPARATION, [], *PREPARATION]]
+)
+def test_a_sheet_of_other_things_beside_the_class_is_no_student(tmp_path: Path, lists: list[list[str]]) -> None:
+    def change(ws: Any) -> None:
+        put(ws.parent.create_sheet("Preparation"), lists)
+
+    sheet = class_of(tmp_path, change)
+    assert list(sheet.students["student"]) == ["S01", "S02", "S03"]
+    cells = [f"Preparation!{cell}" for cell in ("A1", "A2", "B2")]
+    assert all(sheet.ledger.ignored[cell] for cell in cells)
+    assert any(note.startswith("sheet Preparation: ") for note in sheet.notes)
+    assert not any("Preparation" in address for address in [*sheet.ledger.used, *sheet.ledger.rejected])
+
+
+def test_a_list_of_other_things_beside_the_class_table_is_no_student(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        for row, texts in enumerate(PREPARATION[1:4], start=1):
+            for column, text in enumerate(texts, start=12):
+                ws.cell(row + 8, column).value = float(text) if text[0].isdigit() else text
+
+    sheet = class_of(tmp_path, change)
+    assert list(sheet.students["student"]) == ["S01", "S02", "S03"]
+    assert sheet.ledger.ignored["Results!M10"]
+
+
+def test_the_class_in_the_sample_workbook_has_no_technician_in_it() -> None:
+    sheet = read_class(Path(__file__).parent.parent / "sample_data" / "drain-cleaner.xlsx")
+    assert len(sheet.students) == 28
+    assert "names no student and no run" in next(note for note in sheet.notes if "Preparation" in note)
+    assert {sheet.ledger.ignored[f"Preparation!{cell}"] for cell in ("A1", "B3", "C5", "B6")} == {
+        "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
+    }

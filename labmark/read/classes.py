@@ -13,7 +13,7 @@ from labmark.read.folder import load_folder
 from labmark.read.grid import Book, Grid
 from labmark.read.guard import check_not_foreign, is_zip
 from labmark.read.headers import Overrides, understand
-from labmark.read.layouts.sheet import read_sheet
+from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of
 from labmark.read.model import Reading
 from labmark.read.names import make_distinct
@@ -106,12 +106,20 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, gr
     problems: list[Problem] = []
     for book in books:
         chosen = _chosen(book, sheets)
+        found: Readings = []
+        failed: list[tuple[Grid, InputError]] = []
         for grid in chosen:
             try:
-                reading = read_sheet(grid, overrides, group_by, _outside(book, grid, len(chosen)))
-                readings.append((book, grid, reading))
+                found.append((book, grid, read_sheet(grid, overrides, group_by, _outside(book, grid, len(chosen)))))
             except InputError as error:
+                failed.append((grid, error))
+        proper = any(reading.students and not reading.no_runs for _, _, reading in found)
+        for grid, error in failed:
+            if proper and holds_no_runs(grid, overrides, group_by):
+                found.append((book, grid, Reading(no_runs=True)))
+            else:
                 problems.extend(_in_file(problem, book, grid) for problem in error.problems)
+        readings += [(book, grid, _left_out(grid, one) if proper else one) for _, grid, one in found]
     if problems:
         raise InputError(problems)
     if not any(reading.students for _, _, reading in readings):
@@ -120,6 +128,15 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, gr
             Problem("no table of titrations was found" + (f" on {names}" if names else ""), _WHAT_TO_DO, file)
         )
     return readings
+
+
+def _left_out(grid: Grid, reading: Reading) -> Reading:
+    """Return what is left of a sheet of other things beside the class: a preparation list, notes."""
+    if not reading.no_runs:
+        return reading
+    return Reading(
+        ignored=dict.fromkeys(grid.cells, NO_RUNS), left_out="left out: its table names no student and no run"
+    )
 
 
 def _chosen(book: Book, sheets: Sequence[str]) -> list[Grid]:

@@ -16,6 +16,8 @@ def explain(grid: Grid, taken: set[Place], tables: list[tuple[int, int, int, int
 
     `tables` are the ranges of the tables on the sheet: first row, first column, last row, last column.
     """
+    if not tables:
+        return dict.fromkeys(grid.cells.keys() - taken, "no table of titrations stands here")
     top = min((table[0] for table in tables), default=0)
     bottom = max((table[2] for table in tables), default=0)
     return {place: _why(cell, place, top, bottom) for place, cell in grid.cells.items() if place not in taken}

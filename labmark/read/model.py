@@ -52,6 +52,10 @@ class Reading:
     """Cells that a layout has an explanation for."""
     understood: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    no_runs: bool = False
+    """Its tables name no student and no reading: beside a table of the class they are somebody else's."""
+    left_out: str = ""
+    """Why the sheet was left out."""
     bulk: bool = False
     """Most students were read a whole column at a time and are not listed here."""
     columns: list[tuple[str, str]] = field(default_factory=list)

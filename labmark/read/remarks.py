@@ -64,6 +64,8 @@ def _digit_notes(readings: Readings, maker: Maker) -> list[str]:
 
 def _sheet_notes(grid: Grid, reading: Reading) -> list[str]:
     where = f"sheet {grid.name}: " if not grid.text_table else ""
+    if reading.left_out:
+        return [f"{where}{reading.left_out}"]
     if not reading.students and not reading.bulk:
         return [f"{where}no table of titrations found; the sheet was not used"]
     notes = [f"{where}{note}" for note in reading.notes]

@@ -17,6 +17,9 @@ from labmark.read.model import Reading
 from labmark.read.words import cell_words, tokens
 
 
+NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
+
+
 def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) -> Reading:
     """Return what a sheet says: its students as places of cells, and a reason for every other filled cell.
 
@@ -30,6 +33,12 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
     nameless = [table for table in tables if not table.of("student", "surname", "forename", "code", "address")]
     nameless, others = _without_others(meanings, nameless, extents, len(tables) > 1)
     tables = [table for table in tables if table not in others]
+    silent = [table for table in nameless if _is_silent(meanings, table, extents)]
+    reading.no_runs = bool(tables) and len(silent) == len(tables)
+    if silent and not reading.no_runs:
+        nameless = [table for table in nameless if table not in silent]
+        _leave_out(reading, grid, silent)
+    tables = [table for table in tables if table not in silent or reading.no_runs]
     names = _names_outside(meanings, nameless, extents, outside if len(tables) == 1 else "")
     for table in tables:
         before = len(reading.students)
@@ -107,6 +116,35 @@ def _without_others(
         if set(tokens(look_around(meanings, table, extents).title)) & cell_words("not_the_class")
     ]
     return [table for table in nameless if table not in others], others
+
+
+def _is_silent(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
+    """Return whether a table without names has no word for a run or a reading either, as a technician's lists have."""
+    if table.of("initial", "final", "both", "initial again", "final again", "run", "used"):
+        return False
+    if any(column.header.names_run or column.header.tags & {"rough", "trial"} for column in table.columns):
+        return False
+    return not look_around(meanings, table, extents).name
+
+
+def _leave_out(reading: Reading, grid: Grid, tables: list[Table]) -> None:
+    """Explain every cell of these tables, and say so."""
+    for table in tables:
+        top, left, bottom, right = extent(table)
+        places = (place for place in grid.cells if top <= place[0] <= bottom and left <= place[1] <= right)
+        reading.ignored.update(dict.fromkeys(places, NO_RUNS))
+    reading.notes.append("a table without students' names, rough, run, initial or final was left out")
+
+
+def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
+    """Return whether a sheet holds tables, and none of them names a student, a run or a reading."""
+    meanings = Meanings(grid, overrides, group_by)
+    tables = _tables(meanings)
+    extents = [extent(table) for table in tables]
+    return bool(tables) and all(
+        not table.of("student", "surname", "forename", "code", "address") and _is_silent(meanings, table, extents)
+        for table in tables
+    )
 
 
 def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent], outside: str) -> dict[int, Around]:
