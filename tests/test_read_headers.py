@@ -286,3 +286,26 @@ def test_no_wording_of_the_table_stands_twice_in_a_list() -> None:
         assert set(languages) <= {"en", "de", "fr", "es"}, name
         for words in languages.values():
             assert len({folded(word) for word in words}) == len(words), (name, words)
+
+
+TWO_ROWS = [
+    ["", "", "Rough", "", "Run 1", "", "", "", "Run 2", "", "", "", "", "", ""],
+    ["Student", "Bench", "initial", "final"]
+    + ["initial", "final", "titre", "used"] * 2
+    + ["Mean titre", "Result", "Remarks"],
+    ["S01", "1", "0.00", "24.90", *["0.00", "24.40", "24.40", "y"] * 2, "24.40", "0.0976", ""],
+    ["S02", "1", "0.00", "24.80", *["0.10", "24.40", "24.30", "y"] * 2, "24.30", "0.0972", ""],
+]
+
+
+@pytest.mark.parametrize("merged", [True, False])
+def test_the_name_of_a_run_does_not_reach_the_mean_and_result_beyond_it(tmp_path: Path, merged: bool) -> None:
+    def merge(ws: Any) -> None:
+        for cells in ("C1:D1", "E1:H1", "I1:L1") if merged else ():
+            ws.merge_cells(cells)
+
+    sheet = class_of(tmp_path, merge, TWO_ROWS)
+    assert [str(mean) for mean in sheet.students["mean"]] == ["24.40", "24.30"]
+    assert [str(result) for result in sheet.students["result"]] == ["0.0976", "0.0972"]
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
+    assert list(sheet.runs["ticked"][1:3]) == [True, True]

@@ -114,11 +114,11 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, gr
             except InputError as error:
                 failed.append((grid, error))
         proper = any(reading.students and not reading.no_runs for _, _, reading in found)
-        for grid, error in failed:
+        for grid, refusal in failed:
             if proper and holds_no_runs(grid, overrides, group_by):
                 found.append((book, grid, Reading(no_runs=True)))
             else:
-                problems.extend(_in_file(problem, book, grid) for problem in error.problems)
+                problems.extend(_in_file(problem, book, grid) for problem in refusal.problems)
         readings += [(book, grid, _left_out(grid, one) if proper else one) for _, grid, one in found]
     if problems:
         raise InputError(problems)

@@ -302,7 +302,7 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
 
 def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int]) -> list[Column]:
     positions = sorted({at for line in lines for at in view.lines.get(line, {})})
-    filled: dict[int, str] = {}
+    filled: dict[int, tuple[int, str]] = {}
     columns = []
     for at in positions:
         texts: list[str] = []
@@ -313,10 +313,12 @@ def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int])
             if cell is not None:
                 if view.get(line, at) is not None:
                     places.append(view.place(line, at))
-                    filled[line] = cell.text
+                    filled[line] = (at, cell.text)
                 texts.append(cell.text)
-            elif lower and _carries(meanings, filled.get(line, "")):
-                texts.append(filled[line])
+            elif lower and line in filled and _reaches(meanings, view, lines, line, filled[line], at):
+                texts.append(filled[line][1])
+            elif lower:
+                filled.pop(line, None)  # what stands further right is no part of it either
         header = _with_place(meanings, view, at, _joined(meanings, texts))
         columns.append(Column(at, _with_unit(view, units, at, header), places))
     return columns
@@ -346,6 +348,17 @@ def _with_unit(view: View, units: list[int], at: int, header: Header) -> Header:
             if scale:
                 return replace(header, scale=scale)
     return header
+
+
+def _reaches(meanings: Meanings, view: View, lines: list[int], line: int, heading: tuple[int, str], at: int) -> bool:
+    """Return whether a heading speaks for a blank cell further right: no run's name does for a mean or a result."""
+    start, text = heading
+    if not _carries(meanings, text) or view.covered(line, start + 1):
+        return False  # a merged heading ends with its range
+    below = [cell.text for other in lines if other > line and (cell := view.get(other, at)) is not None]
+    own = understand(tuple(below), meanings.overrides, meanings.group_by).field
+    named = understand(text, meanings.overrides, meanings.group_by).names_run
+    return not (named and own in STUDENT_FIELDS)
 
 
 def _carries(meanings: Meanings, text: str) -> bool:

@@ -16,7 +16,6 @@ from labmark.read.leftovers import explain
 from labmark.read.model import Reading
 from labmark.read.words import cell_words, tokens
 
-
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
 
 
