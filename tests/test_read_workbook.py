@@ -586,3 +586,18 @@ def test_the_class_in_the_sample_workbook_has_no_technician_in_it() -> None:
     assert {sheet.ledger.ignored[f"Preparation!{cell}"] for cell in ("A1", "B3", "C5", "B6")} == {
         "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
     }
+
+
+def test_the_practical_keeps_the_digits_that_its_cells_show(tmp_path: Path) -> None:
+    rows = {"a": (0.05, "0.0000"), "b": (25, "0.0"), "c": (0.05, "General"), "d": (3, "0"), "e": (0.0512, "0.00")}
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Practical"
+    for at, (key, (value, shown)) in enumerate(rows.items(), start=1):
+        sheet.cell(at, 1).value = key
+        sheet.cell(at, 2).value = value
+        sheet.cell(at, 2).number_format = shown
+    book.save(tmp_path / "class.xlsx")
+    read = read_practical_sheet(tmp_path / "class.xlsx") or []
+    assert [str(value) for _, value, _ in read] == ["0.0500", "25.0", "0.05", "3", "0.0512"]
+    assert isinstance(read[3][1], int)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from pathlib import Path
 
 from labmark.read.cells import exact_claim
@@ -46,7 +47,7 @@ def practical_ledger(grid: Grid, used: bool) -> tuple[set[str], dict[str, str]]:
 def read_practical_sheet(path: Path) -> list[tuple[str, object, str]] | None:
     """Return the workbook's own practical as (key, value, address of the value); None where it has no such sheet.
 
-    A number comes as int or Decimal, a text without spaces around it, anything else as it stands in the cell.
+    A number comes as int or Decimal, with the decimals that the cell shows (0.0500); a text without spaces around it, anything else as it stands in the cell.
     Raises InputError where the file cannot be read.
     """
     if Path(path).is_dir():
@@ -63,5 +64,13 @@ def read_practical_sheet(path: Path) -> list[tuple[str, object, str]] | None:
 
 def _content(cell: Cell) -> object:
     if cell.kind == "number" and isinstance(cell.value, (int, float)):
-        return exact_claim(cell.value) if isinstance(cell.value, float) else cell.value
+        return _as_shown(exact_claim(cell.value), cell.decimals or 0, cell.value)
     return cell.text.strip() if cell.kind == "text" else cell.value
+
+
+def _as_shown(number: Decimal, places: int, stored: int | float) -> int | Decimal:
+    """Return a number with the zeros that its format shows; never with fewer digits than are stored."""
+    written = max(0, -int(number.as_tuple().exponent))
+    if places > written:
+        return number.quantize(Decimal(1).scaleb(-places))
+    return stored if isinstance(stored, int) else number
