@@ -268,3 +268,25 @@ def test_readings_that_stand_together_in_a_cell_tell_whether_zeros_are_kept(tmp_
     sheet = read(tmp_path, "Student,Rough,Run 1\nA,0.10 - 25.90,1.55 - 26.90\nB,0.60 - 26.30,1.40 - 26.75\n")
     assert not any("trailing zeros" in note for note in sheet.notes)
     assert list(sheet.runs["final_decimals"]) == [2, 2, 2, 2]
+
+
+@pytest.mark.parametrize(
+    ("rows", "line"),
+    [
+        ('"A,0.00,24.40,0.00,24.40\nB,0.00,24.40,0.00,24.40\n', 2),
+        ('A,0.00,24.40,0.00,24.40\nB,0.00,"24.40,0.00,24.40\nC,0.00,24.40,0.00,24.40\n', 3),
+        ('A,0.00,24.40,0.00,24.40\nB,0.00,24.40,0.00,"24.40', 3),
+        ('"A,0.00,24.40,0.00,24.40\n"B",0.00,24.40,0.00,24.40\nC,0.00,24.40,0.00,24.40\n', 2),
+        ('"A"",0.00,24.40,0.00,24.40\nB,0.00,24.40,0.00,24.40\n', 2),
+    ],
+)
+def test_a_quotation_mark_that_swallows_rows_is_refused_with_its_line(tmp_path: Path, rows: str, line: int) -> None:
+    with pytest.raises(InputError, match=f"a quotation mark opens in line {line} ") as caught:
+        read(tmp_path, f"{HEADER}\n{rows}")
+    assert len(caught.value.problems) == 1
+
+
+def test_quotation_marks_that_close_are_no_fault(tmp_path: Path) -> None:
+    rows = '"A ""the first""",0.00,24.40,0.00,24.40\n"B\nagain","0.00",24.40,0.00,24.40\nC "c",0.00,24.40,0.00,24.40\n'
+    sheet = read(tmp_path, f"{HEADER}\n{rows}")
+    assert list(sheet.students["student"]) == ['A "the first"', "B again", 'C "c"']

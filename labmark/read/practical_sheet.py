@@ -47,7 +47,8 @@ def practical_ledger(grid: Grid, used: bool) -> tuple[set[str], dict[str, str]]:
 def read_practical_sheet(path: Path) -> list[tuple[str, object, str]] | None:
     """Return the workbook's own practical as (key, value, address of the value); None where it has no such sheet.
 
-    A number comes as int or Decimal, with the decimals that the cell shows (0.0500); a text without spaces around it, anything else as it stands in the cell.
+    A number comes as int or Decimal, with the decimals that the cell shows (0.0500); a text without
+    spaces around it, anything else as it stands in the cell.
     Raises InputError where the file cannot be read.
     """
     if Path(path).is_dir():

@@ -88,6 +88,7 @@ def read_text_table(file: str, data: bytes, sha256: str) -> Book:
     text, given = sep_line(text)
     delimiter = given or choose_delimiter(text)
     first = 2 if given else 1
+    _check_quotes(file, text, delimiter, first)
     grid = grid_of(file, text, delimiter, first)
     if given:
         grid.cells[1, 1] = Cell(f"sep={given}")
@@ -131,6 +132,51 @@ def _cells(file: str, text: str, delimiter: str, first: int) -> dict[Place, Cell
     finally:
         csv.field_size_limit(previous)
     return cells
+
+
+def _check_quotes(file: str, text: str, delimiter: str, first: int) -> None:
+    """Refuse a table in which a quotation mark is never closed, or closed in another row: it swallows rows."""
+    if '"' not in text:
+        return
+    lines = list(io.StringIO(text, newline=""))
+    previous = csv.field_size_limit(MOST_CELL_TEXT)
+    try:
+        reader = csv.reader(lines, delimiter=delimiter)
+        start = 0
+        for _ in reader:
+            if reader.line_num > start + 1 and not _well_quoted(lines[start : reader.line_num], delimiter):
+                raise _unclosed(file, first + _opening(lines[start : reader.line_num], delimiter) + start)
+            start = reader.line_num
+        if lines and not _well_quoted(lines[-1:], delimiter) and _is_open(lines[-1], delimiter):
+            raise _unclosed(file, first + len(lines) - 1)
+    except csv.Error:
+        return  # said when the fields are taken
+    finally:
+        csv.field_size_limit(previous)
+
+
+def _well_quoted(lines: list[str], delimiter: str) -> bool:
+    """Return whether the lines of one row are quoted by the book: every mark that opens a field closes it."""
+    try:
+        list(csv.reader(lines, delimiter=delimiter, strict=True))
+    except csv.Error:
+        return False
+    return True
+
+
+def _is_open(line: str, delimiter: str) -> bool:
+    """Return whether a quotation mark is still open at the end of a line."""
+    return len(list(csv.reader([line.rstrip("\r\n") + "\n", "x\n"], delimiter=delimiter))) == 1
+
+
+def _opening(lines: list[str], delimiter: str) -> int:
+    """Return which of the lines of a row is the first with a mark that stays open."""
+    return next((at for at, line in enumerate(lines) if _is_open(line, delimiter)), 0)
+
+
+def _unclosed(file: str, line: int) -> InputError:
+    what = f"a quotation mark opens in line {line} and is not closed there: it swallows the rows below"
+    return InputError(Problem(what, "close it or take it out", file, cell=f"A{line}"))
 
 
 def _check_split_commas(file: str, grid: Grid, delimiter: str) -> None:
