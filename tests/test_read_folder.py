@@ -10,7 +10,7 @@ import pytest
 
 from labmark.problems import InputError
 from labmark.read import read_class
-from tests.layouts import CLASS, VARIANTS, block, ods, table
+from tests.layouts import CLASS, VARIANTS, block, ods, table, xlsx
 from tests.test_read_workbook import ROWS, edit_parts
 
 
@@ -124,3 +124,46 @@ def test_a_comment_is_a_note(tmp_path: Path) -> None:
     )
     sheet = read_class(edited(tmp_path, lambda data: reading_replaced(data, cell)))
     assert sheet.students["notes"][0] == ("comment in Results!C2: bubble in the jet",)
+
+
+def test_a_name_that_no_sheet_and_no_file_of_a_folder_has_is_an_error(tmp_path: Path) -> None:
+    VARIANTS["a .csv a student"](tmp_path)
+    with pytest.raises(InputError, match="there is no sheet or file called 'Results'"):
+        read_class(tmp_path, sheets=["Results"])
+    assert list(read_class(tmp_path, sheets=["S02.csv", "s03"]).students["student"]) == ["S02", "S03"]
+
+
+def test_a_stray_text_in_a_folder_is_passed_over_with_a_note_and_is_no_sheet(tmp_path: Path) -> None:
+    VARIANTS["a .csv a student"](tmp_path)
+    (tmp_path / "readme.txt").write_text('Files of the class.\n"One file a student, please.\n')
+    (tmp_path / "letter.docx").write_bytes(b"PK")
+    sheet = read_class(tmp_path)
+    assert len(sheet.students) == len(CLASS)
+    assert any("passed over: letter.docx, readme.txt" in note for note in sheet.notes)
+    assert not any("sheet" in note and "readme" not in note for note in sheet.notes)
+
+
+def test_a_text_without_a_table_is_passed_over_likewise(tmp_path: Path) -> None:
+    VARIANTS["a .csv a student"](tmp_path)
+    (tmp_path / "readme.txt").write_text("Files of the class, one a student.\n")
+    sheet = read_class(tmp_path)
+    assert "readme.txt holds no table of titrations and was passed over" in sheet.notes
+    assert "[readme.txt]A1" in sheet.ledger.ignored
+
+
+def test_notes_on_a_folder_name_the_file(tmp_path: Path) -> None:
+    VARIANTS["a .csv a student"](tmp_path)
+    (tmp_path / "S07.csv").write_text("Run,Initial,Final\nRough,0.1,24.9\n1,0.1,24.5\n2,0.1,24.6\n")
+    (note,) = (note for note in read_class(tmp_path).notes if "trailing zeros" in note)
+    assert note.startswith("S07.csv: the file keeps no trailing zeros")
+
+
+def test_a_sheet_goes_before_a_file_of_the_same_name(tmp_path: Path) -> None:
+    others = [[f"T{text}" if text.startswith("S0") else text for text in row] for row in ROWS]
+    xlsx({"class": ROWS, "other": others})(tmp_path)
+    assert list(read_class(tmp_path / "class.xlsx", sheets=["class"]).students["student"]) == ["S01", "S02", "S03"]
+    with pytest.raises(InputError, match=r"there is no sheet called 'class\.xlsx'"):
+        read_class(tmp_path / "class.xlsx", sheets=["class.xlsx"])
+    (tmp_path / "S09.csv").write_text("Run,Initial,Final\n1,0.10,24.50\n2,0.10,24.60\n")
+    both = read_class(tmp_path, sheets=["S09", "other"])
+    assert list(both.students["student"]) == ["TS01", "TS02", "TS03", "S09"]

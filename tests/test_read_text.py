@@ -290,3 +290,11 @@ def test_quotation_marks_that_close_are_no_fault(tmp_path: Path) -> None:
     rows = '"A ""the first""",0.00,24.40,0.00,24.40\n"B\nagain","0.00",24.40,0.00,24.40\nC "c",0.00,24.40,0.00,24.40\n'
     sheet = read(tmp_path, f"{HEADER}\n{rows}")
     assert list(sheet.students["student"]) == ['A "the first"', "B again", 'C "c"']
+
+
+def test_a_sheet_that_a_text_table_has_not_got_is_an_error(tmp_path: Path) -> None:
+    for text in (f"{HEADER}\nA,0.00,24.40,0.00,24.40\n", large(2_500)):
+        (tmp_path / "class.csv").write_text(text)
+        with pytest.raises(InputError, match="a text table has no sheets, so none called 'Results'"):
+            read_class(tmp_path / "class.csv", sheets=["Results"])
+        assert len(read_class(tmp_path / "class.csv", sheets=["class"]).students)

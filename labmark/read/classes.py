@@ -43,8 +43,8 @@ def read_class(
 ) -> ClassSheet:
     """Return the class in a workbook, a text table or a folder of one file a student.
 
-    `sheets` picks sheets by name (empty: all); `columns` is the teacher's [columns] table, meaning
-    -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's: a
+    `sheets` picks sheets by name, of a folder also files (empty: all); `columns` is the teacher's [columns] table,
+    meaning -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's: a
     reading beyond it that may have lost its decimal point gets a note; `practical_used` says that the workbook's own
     Practical sheet was the practical.
     Raises InputError, with every problem found, where the file cannot be used.
@@ -55,7 +55,7 @@ def read_class(
         books, sha256, passed = load_folder(path)
     else:
         data = load_bytes(path)
-        bulk = None if is_zip(data) else _bulk(path, data, overrides, group_by or "", capacity)
+        bulk = None if is_zip(data) or sheets else _bulk(path, data, overrides, group_by or "", capacity)
         if bulk is not None:
             return bulk
         book = book_of(path, data)
@@ -104,8 +104,9 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, gr
     """Read every chosen sheet; raises InputError with the problems of all of them."""
     readings: Readings = []
     problems: list[Problem] = []
-    for book in books:
-        chosen = _chosen(book, sheets)
+    files = [name for name in sheets if len(books) > 1 and any(_is_called(book, [name]) for book in books)]
+    for book in _books_called(books, sheets, file):
+        chosen = _chosen(book, sheets, files)
         found: Readings = []
         failed: list[tuple[Grid, InputError]] = []
         for grid in chosen:
@@ -139,22 +140,52 @@ def _left_out(grid: Grid, reading: Reading) -> Reading:
     )
 
 
-def _chosen(book: Book, sheets: Sequence[str]) -> list[Grid]:
-    """Return the sheets to read; raises InputError for a name that is not there."""
+def _is_called(book: Book, names: Sequence[str]) -> bool:
+    """Return whether a file itself goes by one of these names, with its ending or without."""
+    path = PurePath(book.file)
+    return bool({folded(path.name), folded(path.stem)} & {folded(name) for name in names})
+
+
+def _books_called(books: list[Book], sheets: Sequence[str], file: str) -> list[Book]:
+    """Return the files to look into; raises InputError where a name is neither that of a sheet nor of a file."""
+    if not sheets or (len(books) == 1 and not books[0].text_table):
+        return books
+    named = [book for book in books if _is_called(book, sheets)]
+    known = {folded(grid.name) for book in books if not book.text_table for grid in book.grids}
+    missing = [
+        name for name in sheets if folded(name) not in known and not any(_is_called(book, [name]) for book in named)
+    ]
+    if missing:
+        remedy = (
+            "leave --sheet out"
+            if len(books) == 1
+            else "give the name of a file in the folder, or of a sheet in its workbooks"
+        )
+        what = "a text table has no sheets, so none called" if len(books) == 1 else "there is no sheet or file called"
+        raise InputError([Problem(f"{what} {name!r}", remedy, file) for name in missing])
+    if not named:
+        return [book for book in books if not book.text_table]
+    names = {folded(name) for name in sheets}
+    return [book for book in books if book in named or names & {folded(grid.name) for grid in book.grids}]
+
+
+def _chosen(book: Book, sheets: Sequence[str], files: Sequence[str]) -> list[Grid]:
+    """Return the sheets to read; raises InputError for a name that is not there and not among those of `files`."""
     if book.text_table:
         return list(book.grids)
-    if not sheets:
+    known = {folded(grid.name): grid for grid in book.grids}
+    named = [name for name in sheets if name not in files or folded(name) in known]
+    if not named:
         return [grid for grid in book.grids if not is_practical(grid) and not grid.hidden] or [
             grid for grid in book.grids if not is_practical(grid)
         ]
-    known = {folded(grid.name): grid for grid in book.grids}
-    missing = [name for name in sheets if folded(name) not in known]
+    missing = [name for name in named if folded(name) not in known]
     if missing:
         names = ", ".join(grid.name for grid in book.grids)
         raise InputError(
             [Problem(f"there is no sheet called {name!r}", f"choose from: {names}", book.file) for name in missing]
         )
-    return [known[folded(name)] for name in dict.fromkeys(sheets)]
+    return [known[folded(name)] for name in dict.fromkeys(named)]
 
 
 def _outside(book: Book, grid: Grid, sheets: int) -> str:

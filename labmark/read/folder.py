@@ -34,17 +34,23 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
         raise refuse(
             str(path), f"the folder holds {len(wanted)} spreadsheets, more than {MOST_FILES}", "give a folder a class"
         )
+    # The only .txt file among spreadsheets is a note to somebody, not a student's table, if it cannot be read as one.
+    texts = [file for file in wanted if file.suffix.casefold() == ".txt"]
+    stray = texts if len(texts) == 1 < len(wanted) else []
     books: list[Book] = []
     problems: list[Problem] = []
     for file in wanted:
         try:
             books.append(_marked(load_book(file), file.name))
         except InputError as error:
-            problems.extend(error.problems)
+            if file in stray:
+                passed.append(file.name)
+            else:
+                problems.extend(error.problems)
     if problems:
         raise InputError(problems)
     digest = hashlib.sha256("".join(f"{book.sha256}  {book.file}\n" for book in _relative(books, path)).encode())
-    return books, digest.hexdigest(), passed
+    return books, digest.hexdigest(), sorted(passed, key=str.casefold)
 
 
 def _relative(books: list[Book], path: Path) -> list[Book]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import PurePath
 from typing import TYPE_CHECKING
 
 from labmark.read.grid import Book, Grid, column_letters
@@ -36,23 +37,32 @@ def understood(books: list[Book], readings: Readings, counts: dict[str, tuple[in
 
 def file_notes(books: list[Book], readings: Readings, maker: Maker, counts: dict[str, tuple[int, int]]) -> list[str]:
     """Return what the teacher should know of the file as a whole."""
-    notes = list(dict.fromkeys(note for book in books for note in book.notes))
-    for _, grid, reading in readings:
-        notes.extend(_sheet_notes(grid, reading))
+    several = len(books) > 1
+    told = ((_name(book) if several else "", note) for book in books for note in book.notes)
+    notes = list(dict.fromkeys(f"{name}: {note}" if name else note for name, note in told))
+    for book, grid, reading in readings:
+        notes.extend(_sheet_notes(grid, reading, _name(book) if several else ""))
     for file, (points, commas) in counts.items():
         if points and commas:
             notes.append(
                 f"{file}: {points} numbers have a decimal point and {commas} a decimal comma; the fewer were not taken"
             )
-    notes.extend(_digit_notes(readings, maker))
+    notes.extend(_digit_notes(readings, maker, several))
     return notes
 
 
-def _digit_notes(readings: Readings, maker: Maker) -> list[str]:
+def _name(book: Book) -> str:
+    return PurePath(book.file).name
+
+
+def _digit_notes(readings: Readings, maker: Maker, several: bool) -> list[str]:
     notes = []
-    if any(grid.keeps_zeros is False for _, grid, _ in readings):
+    without = [_name(book) for book, grid, reading in readings if grid.keeps_zeros is False]
+    if without:
+        where = ", ".join(without[:5]) + (", ...: " if len(without) > 5 else ": ") if several else ""
         notes.append(
-            "the file keeps no trailing zeros: how many decimals were written cannot be known, and costs no mark"
+            f"{where}the file keeps no trailing zeros: how many decimals were written cannot be known, "
+            "and costs no mark"
         )
     if maker.hidden_digits:
         notes.append(
@@ -62,11 +72,14 @@ def _digit_notes(readings: Readings, maker: Maker) -> list[str]:
     return notes
 
 
-def _sheet_notes(grid: Grid, reading: Reading) -> list[str]:
-    where = f"sheet {grid.name}: " if not grid.text_table else ""
+def _sheet_notes(grid: Grid, reading: Reading, file: str) -> list[str]:
+    parts = [part for part in (file, "" if grid.text_table else f"sheet {grid.name}") if part]
+    where = f"{', '.join(parts)}: " if parts else ""
     if reading.left_out:
         return [f"{where}{reading.left_out}"]
     if not reading.students and not reading.bulk:
+        if grid.text_table:
+            return [f"{file or grid.name} holds no table of titrations and was passed over"]
         return [f"{where}no table of titrations found; the sheet was not used"]
     notes = [f"{where}{note}" for note in reading.notes]
     rows = sorted({row for row, _ in grid.cells} & grid.hidden_rows)
