@@ -235,7 +235,7 @@ def _joined(
         Ledger(frozenset(account.used), account.ignored, account.rejected),
         file,
         sha256,
-        tuple(grid.name for _, grid, _ in readings if not grid.text_table),
+        tuple(grid.name for _, grid, reading in readings if reading.students and not grid.text_table),
         tuple(understood(books, readings, counts)),
         tuple(notes),
     )
