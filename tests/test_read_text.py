@@ -298,3 +298,13 @@ def test_a_sheet_that_a_text_table_has_not_got_is_an_error(tmp_path: Path) -> No
         with pytest.raises(InputError, match="a text table has no sheets, so none called 'Results'"):
             read_class(tmp_path / "class.csv", sheets=["Results"])
         assert len(read_class(tmp_path / "class.csv", sheets=["class"]).students)
+
+
+def test_the_first_part_of_a_refilled_run_does_not_pass_for_the_whole(tmp_path: Path) -> None:
+    header = "Student,Run 1 initial,Run 1 final,Run 1 initial after refill,Run 1 final after refill,Run 2 initial"
+    sheet = read(
+        tmp_path, f"{header},Run 2 final\nA,0.00,48.20,0.00,#REF!,0.00,24.40\nB,0.00,48.20,0.00,1.3O,0.00,24.40\n"
+    )
+    assert sheet.runs["final"].isna().tolist() == [True, False, True, False]
+    assert [entry.get("final") for entry in sheet.runs["odd"]] == ["#REF!", None, "1.3O", None]
+    assert list(sheet.runs["spoilt"]) == [("final",), (), (), ()]

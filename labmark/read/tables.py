@@ -189,6 +189,8 @@ class Maker:
         for key in ("initial again", "final again"):
             if key in run.cells:
                 values[key] = self._reading(raw, run, key, cells, odd)
+                if values[key].state == "odd":  # without it the first part would pass for the whole run
+                    values[key.split()[0]], odd[key.split()[0]] = values[key], odd[key]
         ends = [_microlitres(values.get(key, Value("nothing"))) for key in _ALL_ENDS]
         first, last, again, end = ends
         if first is None or last is None or again is None or end is None:
