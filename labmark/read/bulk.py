@@ -99,14 +99,18 @@ def _read(
 
 
 def _simple(text: str, data: bytes, delimiter: str) -> bytes | None:
-    """Return the table as UTF-8 with a line feed after each row and no quotation marks; None where that cannot be."""
+    """Return the table as UTF-8 with one kind of line ending and no quotation marks; None where that cannot be."""
     if '"' in text:
         return _unquoted(text, delimiter)
     if not data.isascii():
         data = text.encode()
-    if b"\r" in data:
-        data = data.replace(b"\r\n", b"\n")
-    return None if b"\r" in data or b"\0" in data else data.rstrip(b"\n") + b"\n"
+    if b"\0" in data:
+        return None
+    ending = b"\r\n" if b"\r" in data else b"\n"
+    data = data.rstrip(b"\r\n") + ending
+    # Carriage returns stay where every line ends in one: taking them out would copy the whole table.
+    returns = data.count(b"\r")
+    return None if returns and not returns == data.count(b"\r\n") == data.count(b"\n") else data
 
 
 def _unquoted(text: str, delimiter: str) -> bytes | None:

@@ -67,6 +67,8 @@ def find_fields(data: bytes, delimiter: str, header_lines: int) -> Fields | None
     starts[:, 1:] = ends[:, :-1] + 1
     starts[1:, 0] = ends[:-1, -1] + 1
     starts[0, 0] = stops[first - 1] + 1
+    # Where lines end in a carriage return and a line feed, the return is no part of the last field.
+    ends[:, -1] -= buffer[ends[:, -1] - 1] == 13
     words: Array = np.ndarray((len(data) + 1,), "<u8", bytes(WORD) + data, strides=(1,))
     return Fields(data, buffer, starts, ends, words)
 
