@@ -43,19 +43,28 @@ def run_frame(table: BulkTable, rows: Array) -> tuple[pd.DataFrame, Array]:
     return pd.DataFrame({name: frame[name] for name in RUN_COLUMNS}, copy=False), rows[owners]
 
 
+_UNITS = np.array([CM3, 100, 10, 1])
+"""Microlitres of a last digit, by the number of decimals."""
+
+
+def _chosen(table: BulkTable, rows: Array) -> Any:
+    """Return what picks the rows: nothing need be copied where it is all of them."""
+    return slice(None) if len(rows) == table.count else rows
+
+
 def _volumes(table: BulkTable, key: str, rows: Array, there: Array) -> tuple[Any, Any]:
     """Return one field of all runs in microlitres, and the decimals written."""
     import pandas as pd
 
-    shape = there.shape
+    shape, chosen = there.shape, _chosen(table, rows)
     volume, decimals, missing = np.zeros(shape, np.int64), np.zeros(shape, np.int64), np.ones(shape, bool)
     for at, run in enumerate(table.plan.runs):
         if key in run.columns:
             numbers = table.numbers[run.columns[key].at]
-            places = numbers.decimals[rows]
-            volume[:, at] = numbers.digits[rows] * np.array([CM3, 100, 10, 1])[np.minimum(places, 3)]
+            places = numbers.decimals[chosen]
+            volume[:, at] = numbers.digits[chosen] * _UNITS[np.minimum(places, 3)]
             decimals[:, at] = places
-            missing[:, at] = numbers.state[rows] != NUMBER
+            missing[:, at] = numbers.state[chosen] != NUMBER
     unknown = missing if table.grid.keeps_zeros else np.ones(shape, bool)
     volume[missing], decimals[unknown] = 0, 0
     return (
@@ -71,7 +80,7 @@ def _ticked(table: BulkTable, rows: Array, there: Array) -> Any:
     may = np.zeros(there.shape, bool)
     for at, run in enumerate(table.plan.runs):
         if "used" in run.columns:
-            ticks[:, at] = table.ticks[run.columns["used"].at][rows]
+            ticks[:, at] = table.ticks[run.columns["used"].at][_chosen(table, rows)]
             may[:, at] = run.kind == "accurate"
     any_tick: Array = np.any(ticks > 0, axis=1, keepdims=True)
     missing = (ticks == NO_TICK) & ~(may & any_tick)
@@ -100,7 +109,8 @@ def student_frame(table: BulkTable, rows: Array) -> pd.DataFrame:
     from labmark.read.addresses import AddressArray
 
     count = len(rows)
-    frame: dict[str, Any] = {"student": pd.array([table.names[row] for row in rows.tolist()], dtype="str")}
+    names = table.names if count == table.count else [table.names[row] for row in rows.tolist()]
+    frame: dict[str, Any] = {"student": pd.array(names, dtype="str")}
     frame["groups"] = _groups(table, rows)
     for key, column in (("mean", table.plan.mean), ("result", table.plan.result)):
         frame[key], frame[f"{key}_decimals"] = _claims(table, column, rows)
