@@ -22,7 +22,9 @@ def magnitude(value: Fraction) -> int:
     if not value:
         return 0
     guess = len(str(value.numerator)) - len(str(value.denominator))
-    return guess if value >= Fraction(10) ** guess else guess - 1
+    numerator, denominator = value.numerator, value.denominator
+    reached = numerator >= denominator * 10**guess if guess >= 0 else numerator * 10**-guess >= denominator
+    return guess if reached else guess - 1
 
 
 def significant(value: Fraction, figures: int) -> Decimal:
