@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from labmark.problems import InputError
@@ -207,6 +209,17 @@ def test_a_large_plain_table_does_go_the_fast_way() -> None:
 def test_two_students_of_one_name_in_a_large_table_are_kept_apart(tmp_path: Path) -> None:
     sheet = read(tmp_path, large(2_500).replace("S000100,", "S000101,", 1))
     assert "S000101 (2)" in list(sheet.students["student"])
+
+
+@pytest.mark.parametrize(
+    "change", [lambda text: text.replace("\r\n", "\n"), lambda text: text.replace("\r\n", "\n", 50)]
+)
+def test_a_large_table_is_the_same_whatever_ends_its_lines(tmp_path: Path, change: Callable[[str], str]) -> None:
+    text = large(2_500)
+    assert "\r\n" in text
+    one, other = (read(tmp_path, each) for each in (text, change(text)))
+    pd.testing.assert_frame_equal(one.runs.drop(columns="cells"), other.runs.drop(columns="cells"))
+    assert list(one.students["result"]) == list(other.students["result"])
 
 
 def test_words_for_fields_are_those_of_the_maker() -> None:

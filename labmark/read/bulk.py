@@ -109,8 +109,7 @@ def _simple(text: str, data: bytes, delimiter: str) -> bytes | None:
     ending = b"\r\n" if b"\r" in data else b"\n"
     data = data.rstrip(b"\r\n") + ending
     # Carriage returns stay where every line ends in one: taking them out would copy the whole table.
-    returns = data.count(b"\r")
-    return None if returns and not returns == data.count(b"\r\n") == data.count(b"\n") else data
+    return data if ending == b"\n" or data.count(b"\r") == data.count(b"\n") else None
 
 
 def _unquoted(text: str, delimiter: str) -> bytes | None:

@@ -51,24 +51,31 @@ class Fields:
 
 
 def find_fields(data: bytes, delimiter: str, header_lines: int) -> Fields | None:
-    """Return where the fields of all lines after the header are; None where the lines are not all of one width."""
+    """Return where the fields of all lines after the header are; None where the lines are not all of one kind.
+
+    `data` has as many carriage returns as line feeds, or none: where each line ends in one, none stands in a field.
+    """
     buffer = np.frombuffer(data + bytes(LONGEST_NUMBER), np.uint8)
     stops = np.flatnonzero((buffer == ord(delimiter)) | (buffer == 10))
     line_ends = np.flatnonzero(buffer[stops] == 10)
     if len(line_ends) <= header_lines:
+        return None
+    returns = buffer[stops[line_ends] - 1] == 13
+    if returns.any() != (b"\r" in data) or returns.any() != returns.all():
         return None
     first = line_ends[header_lines - 1] + 1
     widths = np.diff(line_ends[header_lines - 1 :])
     width = int(widths[0])
     if (widths != width).any():
         return None
-    ends = stops[first:].reshape(-1, width)
+    # Column by column from here on: each is walked through many times.
+    ends = np.asfortranarray(stops[first:].reshape(-1, width))
     starts = np.empty_like(ends)
     starts[:, 1:] = ends[:, :-1] + 1
     starts[1:, 0] = ends[:-1, -1] + 1
     starts[0, 0] = stops[first - 1] + 1
     # Where lines end in a carriage return and a line feed, the return is no part of the last field.
-    ends[:, -1] -= buffer[ends[:, -1] - 1] == 13
+    ends[:, -1] -= int(returns[0])
     words: Array = np.ndarray((len(data) + 1,), "<u8", bytes(WORD) + data, strides=(1,))
     return Fields(data, buffer, starts, ends, words)
 
