@@ -1,0 +1,51 @@
+"""Slips in the working as findings: each named once, facts without odds, and nobody accused of what is not so."""
+
+from labmark.analyse.claims import own_mean
+from labmark.joins.working import calculation, judged_result, working_findings
+from tests.build import run, student
+from tests.practicals import practical
+
+AGREEING = (
+    run("1", "0.00 25.30", "25.30", tick=True),
+    run("2", "0.00 25.35", "25.35", tick=True),
+    run("3", "0.00 25.25", "25.25", tick=False),
+)
+
+
+def found(*runs, at_least=2, **claims):
+    one = student(*runs, at_least=at_least, **claims)
+    mean = own_mean(one, at_least, 100)
+    calc = calculation(practical())
+    return list(working_findings(one, mean, judged_result(one, mean, calc), calc, 100))
+
+
+def test_right_working_is_no_finding():
+    assert found(*AGREEING, mean="25.33", result="0.101") == []
+
+
+def test_too_few_of_the_runs_that_agree_are_not_called_discordant():
+    assert found(*AGREEING, at_least=3, mean="25.33", result="0.101") == []
+
+
+def test_the_runs_that_should_have_been_kept_are_named():
+    runs = (*AGREEING[:2], run("3", "0.00 25.90", "25.90", tick=True))
+    (finding,) = found(*runs, mean="25.52", result="0.102")
+    assert finding.finding == "discordant-in-mean"
+    assert finding.message.endswith("Runs 1 and 2 are the ones that agree.")
+    assert finding.evidence["keep"] == ["1", "2"]
+
+
+def test_a_wrong_mean_is_a_fact_and_has_no_odds():
+    (finding,) = found(*AGREEING, mean="26.33", result="0.105")
+    assert (finding.finding, finding.level, finding.probability) == ("mean-slip", "fault", None)
+
+
+def test_a_slip_in_the_result_is_named_with_the_sum_that_shows_it():
+    (finding,) = found(*AGREEING, mean="25.33", result="0.0507")
+    assert finding.finding == "ratio-ignored"
+    assert "0.0507" in finding.message
+    assert finding.probability is not None
+
+
+def test_a_bare_zero_is_no_right_result():
+    assert [each.finding for each in found(*AGREEING, mean="25.33", result="0")] == ["result-slip"]
