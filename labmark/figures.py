@@ -11,7 +11,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.volumes import both_roundings, round_fraction
+from labmark.volumes import round_fraction
 
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
@@ -34,11 +34,6 @@ def significant(value: Fraction, figures: int) -> Decimal:
     if magnitude(Fraction(rounded)) > magnitude(value):
         rounded = round_fraction(value, figures - 2 - magnitude(value))
     return rounded
-
-
-def both_significant(value: Fraction, figures: int) -> frozenset[Decimal]:
-    """Return `value` at so many significant figures by either tie rule: one number, or two at a tie."""
-    return both_roundings(value, figures - 1 - magnitude(value))
 
 
 def in_figures(value: Fraction, figures: int) -> str:

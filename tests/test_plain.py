@@ -71,6 +71,11 @@ def test_what_is_found(name):
     assert found(*runs) == expected
 
 
+def test_the_kind_of_a_slip_in_subtraction_stands_in_its_evidence():
+    (slip,) = plain_findings(student(*GOOD, run("3", "0.35 24.70", "25.35")), SETTING)
+    assert slip.evidence["kind"] == "whole-number slip"
+
+
 def test_an_absent_student_has_no_findings():
     assert found() == []
 

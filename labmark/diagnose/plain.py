@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from labmark.diagnose.working_titres import titre_slip
 from labmark.facts import Run, Student, cm3
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
@@ -46,7 +47,7 @@ def finding(
     return Finding(code, message, level or KINDS[code].level, label, None, tuple(cells), evidence)
 
 
-def plain_findings(student: Student, setting: Setting, *, written_titres: bool = True) -> list[Finding]:
+def plain_findings(student: Student, setting: Setting) -> list[Finding]:
     """Return every plain finding about a student and the student's runs, runs first, in the order of the rules."""
     if student.absent:
         return []
@@ -157,7 +158,17 @@ def subtraction_slip(run: Run, _student: Student, _setting: Setting) -> Iterator
         cells=run.at("initial", "final", "titre"),
         titre=_cm3(run.titre),
         written=_cm3(run.written),
+        kind=_kind_of_slip(run),
     )
+
+
+def _kind_of_slip(run: Run) -> str | None:
+    """Return what kind of slip a wrong written titre shows; None where the readings cannot tell."""
+    if run.initial is None or run.final is None or run.written is None or run.parts:
+        return None
+    low, high = sorted((run.initial, run.final)) if run.reversed else (run.initial, run.final)
+    slip = titre_slip(low, high, run.written)
+    return None if slip is None else slip.kind
 
 
 def titre_right(run: Run) -> bool:

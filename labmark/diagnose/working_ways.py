@@ -240,13 +240,6 @@ def candidate(calc: Calculation, changes: tuple[Change, ...]) -> Candidate:
     return Candidate(way, changes, line(calc, way), rate)
 
 
-def same_line(first: Line, second: Line) -> bool:
-    """Return whether two lines over lines are the same for every titre."""
-    p, q, r, s = first
-    a, b, c, d = second
-    return p * c == r * a and q * d == s * b and p * d + q * c == r * b + s * a
-
-
 def normal(value: Line) -> tuple[Fraction, ...]:
     """Return a line over a line scaled so that equal ones are equal tuples."""
     lead = next(part for part in (*value[2:], *value[:2]) if part)

@@ -18,7 +18,6 @@ from labmark.diagnose.working import (
     own_result,
     result_is_right,
     result_slips,
-    titre_slip,
 )
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import magnitude
@@ -282,15 +281,6 @@ def _finding(slip: Slip, cells: tuple[str, ...]) -> Finding:
 
 def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:
     return Finding(code, message, level or KINDS[code].level, None, None, tuple(cells), evidence)
-
-
-def how_subtraction_slipped(run: Run) -> str | None:
-    """Return what kind of slip a wrong written titre shows, or None where the readings cannot tell."""
-    if run.initial is None or run.final is None or run.written is None or run.parts:
-        return None
-    low, high = sorted((run.initial, run.final)) if run.reversed else (run.initial, run.final)
-    slip = titre_slip(low, high, run.written)
-    return None if slip is None else slip.kind
 
 
 def _inside(student: Student, places: Places) -> bool:
