@@ -36,6 +36,7 @@ from labmark.joins.standard import standardisation_tree, with_standardisation
 from labmark.joins.statistics import finite
 from labmark.joins.uncertainty import Behind, uncertainties
 from labmark.joins.worked import Worked, setting_of, work_out
+from labmark.joins.working_figures import calculation
 from labmark.mark import Case, can_be_marked, marks, titre_for_accuracy
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding
@@ -97,9 +98,9 @@ class _Judging:
         claims = bench.bench_findings(self.worked.students, diagnosis)
         uncertain = uncertainties(self.worked, self.behind)
         fair = fair_values(self.worked, self.refs, self.figures)
-        calculation = working.calculation(self.practical)
+        sums = calculation(self.practical)
         return [
-            self._student(place, calculation, claims.get(place, ()), diagnosis, uncertain[place], fair)
+            self._student(place, sums, claims.get(place, ()), diagnosis, uncertain[place], fair)
             for place in range(len(self.worked.students))
         ]
 
@@ -124,7 +125,7 @@ class _Judging:
     def _student(
         self,
         place: int,
-        calculation: Calculation,
+        sums: Calculation,
         claims: Sequence[Finding],
         diagnosis: BenchDiagnosis,
         uncertain: Uncertain | None,
@@ -132,7 +133,7 @@ class _Judging:
     ) -> Assessed:
         practical, student = self.practical, self.worked.students[place]
         reference, result = self.refs.each[place], finite(self.worked.results[place])
-        case = self._case(student, calculation, claims)
+        case = self._case(student, sums, claims)
         held, circumstance = float(fair.values[place]), fair.circumstances[place]
         return Assessed(
             student,
@@ -152,13 +153,13 @@ class _Judging:
             comparison(result, reference, uncertain, practical),
         )
 
-    def _case(self, student: Student, calculation: Calculation, claims: Sequence[Finding]) -> Case:
+    def _case(self, student: Student, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
         given, setting = self.practical.file, setting_of(self.practical)
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
-        result = working.judged_result(student, mean, calculation)
+        result = working.judged_result(student, mean, sums)
         facts = plain_findings(student, setting)
-        slips = list(working.working_findings(student, mean, result, calculation, setting.within))
+        slips = list(working.working_findings(student, mean, result, sums, setting.within))
         return Case(
             student,
             in_order(student, [*facts, *claims, *slips]),

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from labmark.analyse.chemistry import chain, conversion, evaluate, steps
 from labmark.diagnose.working import own_result
 from labmark.figures import significant
-from labmark.joins.working import calculation
+from labmark.joins.working_figures import calculation
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from tests.practicals import practical, titration

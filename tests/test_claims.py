@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from labmark.analyse.chemistry import chain, evaluate
 from labmark.analyse.claims import figures_right, mean_fits, own_mean
-from labmark.joins.working import calculation, judged_result
+from labmark.joins.working import judged_result
+from labmark.joins.working_figures import calculation
 from labmark.volumes import round_fraction
 from tests.build import run, student
 from tests.practicals import practical

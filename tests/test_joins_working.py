@@ -1,7 +1,8 @@
 """Slips in the working as findings: each named once, facts without odds, and nobody accused of what is not so."""
 
 from labmark.analyse.claims import own_mean
-from labmark.joins.working import calculation, judged_result, working_findings
+from labmark.joins.working import judged_result, working_findings
+from labmark.joins.working_figures import calculation
 from tests.build import run, student
 from tests.practicals import practical
 

@@ -8,7 +8,8 @@ import pytest
 from labmark.analyse.claims import own_mean
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.facts import Asked
-from labmark.joins.working import calculation, judged_result
+from labmark.joins.working import judged_result
+from labmark.joins.working_figures import calculation
 from labmark.mark import Case, marks
 from labmark.practical.model import Band, Criterion, PracticalFile
 from tests.build import run, student

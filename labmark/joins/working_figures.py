@@ -1,0 +1,84 @@
+"""A practical as the sum that students do: what it gives them, and which molar masses they may take instead."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+from functools import lru_cache
+
+from labmark.analyse.chemistry import unknown_dilution
+from labmark.diagnose.working import Calculation
+from labmark.practical import Practical
+from labmark.practical.equation import molar_mass, parse_formula
+
+
+def calculation(practical: Practical) -> Calculation:
+    """Return the figures that the student's sum needs."""
+    given, dilution = practical.file, unknown_dilution(practical)
+    expressed = given.result.expressed_as or practical.unknown.formula
+    return Calculation(
+        quantity=given.result.quantity,
+        known_concentration=practical.known_concentration,
+        aliquot=Fraction(given.flask.aliquot),
+        known_in=practical.known_in,
+        coefficient_known=_whole(practical)[0],
+        coefficient_unknown=_whole(practical)[1],
+        dilution=None if dilution is None else (Fraction(dilution.taken), Fraction(dilution.made_up_to)),
+        report_original=given.result.report_original,
+        molar_mass=practical.molar_mass,
+        accepted_molar_masses=school_molar_masses(expressed),
+        other_molar_masses=_other_masses(practical),
+        sample_mass=None if given.sample is None else Fraction(given.sample.mass),
+        sample_made_up_to=None if given.sample is None else Fraction(given.sample.made_up_to),
+        significant_figures=given.result.significant_figures,
+        known=practical.known.shown,
+        unknown=practical.unknown.shown,
+    )
+
+
+def _whole(practical: Practical) -> tuple[int, int]:
+    """Return the stoichiometric numbers of the known and the unknown as whole numbers."""
+    ratio = practical.ratio
+    known, unknown = (practical.equation.coefficient(each) for each in (practical.known, practical.unknown))
+    if known.denominator == unknown.denominator == 1:
+        return int(known), int(unknown)
+    return ratio.denominator, ratio.numerator
+
+
+@lru_cache(maxsize=256)
+def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
+    """Return the molar mass as schools reckon it: from atomic masses to one decimal, and to whole numbers.
+
+    Chlorine and copper keep their half (35.5 and 63.5) among whole numbers (common practice, no source).
+    """
+    atoms = parse_formula(formula).atoms
+    tenths = sum((number * _rounded(symbol, 1) for symbol, number in atoms), Fraction(0))
+    whole = sum((number * _school_whole(symbol) for symbol, number in atoms), Fraction(0))
+    exact = molar_mass(atoms)
+    return tuple(dict.fromkeys((tenths, whole, _to(exact, 1), _to(exact, 0), _to(exact, 2))))
+
+
+def _rounded(symbol: str, decimals: int) -> Fraction:
+    return _to(molar_mass(((symbol, Fraction(1)),)), decimals)
+
+
+def _school_whole(symbol: str) -> Fraction:
+    return {"Cl": Fraction(71, 2), "Cu": Fraction(127, 2)}.get(symbol) or _rounded(symbol, 0)
+
+
+def _to(value: Fraction, decimals: int) -> Fraction:
+    scale = 10**decimals
+    return Fraction((value * scale + Fraction(1, 2)).__floor__(), scale)
+
+
+def _other_masses(practical: Practical) -> tuple[tuple[str, Fraction], ...]:
+    """Return molar masses that a student may take by mistake: of another species, or without the water of a hydrate."""
+    right = practical.molar_mass
+    expressed = practical.file.result.expressed_as
+    found = [(practical.known.shown, molar_mass(practical.known.atoms))]
+    if expressed and expressed != practical.unknown.formula:
+        found.append((practical.unknown.shown, molar_mass(practical.unknown.atoms)))
+    hydrate = re.match(r"^(?P<salt>.+?)[.·]\d*H2O$", expressed or practical.unknown.formula)
+    if hydrate:
+        found.append((f"{hydrate['salt']} without its water", molar_mass(parse_formula(hydrate["salt"]).atoms)))
+    return tuple((name, mass) for name, mass in found if mass != right)
