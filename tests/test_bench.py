@@ -195,10 +195,34 @@ def test_a_weighed_sample_knows_no_other_pipette():
     assert "wrong-aliquot" not in {finding for _, finding in claimed(found)}
 
 
-def test_a_titre_that_falls_when_the_titrant_weakens():
-    readings = [(0, 23.60), (0, 22.90), (0, 22.85), (0, 22.90)]
-    found = diagnose_bench(matrix(readings), BenchSetting(weaker_raises=False))
-    assert claimed(found) == [(None, "diluted-titrant")]
+BACK = BenchSetting(blank_titre=40.0)
+
+
+@pytest.mark.parametrize(
+    ("readings", "finding"),
+    [
+        # 40.00 − (40.00 − 24.35) × 20/25 = 27.48; in proportion to the titre alone it would be 19.48.
+        ([(0, 28.00), (0, 27.50), (0, 27.45), (0, 27.50)], [(None, "wrong-aliquot")]),
+        ([(0, 26.60), (0, 25.85), (0, 25.80), (0, 25.85)], [(None, "diluted-titrant")]),
+        ([(0, 24.15), (0, 23.60), (0, 23.65), (0, 23.60)], []),
+    ],
+    ids=["a 20 cm³ pipette for the sample", "titrant six per cent weak", "flasks rinsed with the sample"],
+)
+def test_a_back_titration_turns_what_the_sample_does_the_other_way_round(readings, finding):
+    assert claimed(diagnose_bench(matrix(readings), BACK)) == finding
+
+
+def test_the_pipette_that_fits_a_back_titration_is_named():
+    found = diagnose_bench(matrix([(0, 28.00), (0, 27.50), (0, 27.45), (0, 27.50)]), BACK)
+    assert found.claims[0].evidence["pipette"] == pytest.approx(20.0, abs=0.1)
+
+
+def test_a_wet_pipette_raises_the_titre_of_a_back_titration():
+    titres = [(0, 25.20), (0, 24.95), (0, 24.90), (0, 24.95)]
+    wet = "pipette wet with water"
+    direct, back = (diagnose_bench(matrix(titres), setting) for setting in (BenchSetting(), BACK))
+    place = direct.student_hypotheses.index(wet)
+    assert back.student_posterior[0, place] > 0.02 > direct.student_posterior[0, place]
 
 
 def test_posteriors_add_up_to_one():

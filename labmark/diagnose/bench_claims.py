@@ -13,7 +13,7 @@ from typing import Any, Literal
 import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
-from labmark.diagnose.bench_levels import Fit
+from labmark.diagnose.bench_levels import OF_SAMPLE, Fit, pipette_of
 from labmark.diagnose.bench_model import FIRST
 from labmark.diagnose.bench_posterior import HABIT, Posterior
 from labmark.diagnose.bench_view import VARIANTS, View
@@ -58,14 +58,19 @@ def _gather(names: tuple[str, ...], table: tuple[Hypothesis, ...]) -> Floats:
     return np.array([[float(h.finding == name) for name in names] for h in table])
 
 
-def by_finding(found: Posterior, view: View) -> tuple[Floats, Floats]:
+_OF_RUN, _OF_STUDENT = _gather(RUN_FINDINGS, RUN_HYPOTHESES), _gather(STUDENT_FINDINGS, STUDENT_HYPOTHESES)
+# What looks like a weak titrant because it adds sample lowers the titre of a back titration: no weak titrant there.
+_OF_STUDENT_BACK = _OF_STUDENT * np.array([[h.name not in OF_SAMPLE] for h in STUDENT_HYPOTHESES])
+
+
+def by_finding(found: Posterior, view: View, setting: BenchSetting) -> tuple[Floats, Floats]:
     """Return probabilities of the findings about runs, (n, k, findings), and about students, (n, findings)."""
-    runs = found.run @ _gather(RUN_FINDINGS, RUN_HYPOTHESES)
+    runs = found.run @ _OF_RUN
     # Runs that agree with one another where no mishap would put them: each of them is without an explanation.
     astray = found.student[:, [h.name for h in STUDENT_HYPOTHESES].index("none of these")]
     ordinary = np.maximum(1 - runs.sum(axis=2), 0.0)
     runs[:, :, _IMPLAUSIBLE] += astray[:, None] * ordinary * view.accurate
-    return runs, found.student @ _gather(STUDENT_FINDINGS, STUDENT_HYPOTHESES)
+    return runs, found.student @ (_OF_STUDENT if setting.blank_titre is None else _OF_STUDENT_BACK)
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,8 +190,9 @@ class _Claims:
             "looks_the_same": causes(finding, first=True),
             "check": BY_NAME[finding].check,
         }
-        if finding == "wrong-aliquot" and self.setting.aliquot:
-            evidence["pipette"] = round(level / float(self.centre[i]) * self.setting.aliquot, 2)
+        pipette = pipette_of(level, float(self.centre[i]), self.setting)
+        if finding == "wrong-aliquot" and pipette is not None:
+            evidence["pipette"] = round(pipette, 2)
         return Claim(i, None, finding, p, "fault" if p >= SURE else "check", evidence)
 
     def _of_run(self, i: int, k: int, best: int) -> Claim:
@@ -243,7 +249,7 @@ def claims_of(
     runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting
 ) -> tuple[list[Claim], Floats, Floats, Ints]:
     """Return the claims, the probabilities of the findings about runs and students, and the likely titres [µL]."""
-    findings = by_finding(found, view)
+    findings = by_finding(found, view, setting)
     decision = _decide(found, view, *findings)
     likely = likely_titres(runs, found, decision, view)
     return _Claims(runs, view, found, fit, setting, findings, decision, likely).all(), *findings, likely

@@ -91,8 +91,8 @@ class BenchSetting:
     """Largest spread of a concordant set, inclusive [cm³]."""
     at_least: int = 2
     """Runs that a concordant set needs."""
-    weaker_raises: bool = True
-    """A weaker titrant needs a larger titre; False where the titre falls (some back titrations)."""
+    blank_titre: float | None = None
+    """Titre without any sample, in a back titration [cm³]: more sample then means a smaller titre. None elsewhere."""
     reference_doubtful: bool = False
     """The class agrees with itself and not with the reference: students are held against the class's centre."""
     repeatability: float | None = None

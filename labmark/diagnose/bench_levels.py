@@ -3,6 +3,10 @@
 Ordinary work has the class's level (expected titre × (1 + shift of the class)) and the spread between students who did
 nothing wrong. A hypothesis about the student moves that level by a volume, by a fraction or in the ratio of another
 pipette; its density is that of the size, blurred by the spread of ordinary work.
+
+In a back titration the sample takes away from the blank titre, so whatever is wrong with the amount of sample is a
+fraction of blank − level, and goes the other way. With a blank of 40.00 and a level of 25.00 cm³, a 20 cm³ pipette in
+place of one of 25 leaves 40.00 − 15.00 × 0.8 = 28.00 cm³. A weaker titrant raises the titre here as well.
 """
 
 from __future__ import annotations
@@ -21,6 +25,8 @@ STUDENT_RATES = np.array([h.rate for h in STUDENT_HYPOTHESES]) / sum(h.rate for 
 RUN_RATES = np.array([h.rate for h in RUN_HYPOTHESES])
 RATIO_SPREAD = 0.004
 """Relative standard deviation that another pipette adds: its own tolerance and filling."""
+OF_SAMPLE = ("pipette wet with water", "flask rinsed with the solution", "last drop blown out of the pipette")
+"""Hypotheses that change the amount of sample in the flask, not the strength of the titrant."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +76,26 @@ def other_pipettes(aliquot: float | None) -> list[tuple[float, float]]:
     return [(ratio, share / total) for ratio, share in others]
 
 
-def _ratio(theta: Floats, centre: Floats, spread: Floats, aliquot: float | None) -> Floats:
+def _of_sample(centre: Floats, setting: BenchSetting) -> Floats:
+    """Return what the sample adds to a titre [cm³]: all of it, or, in a back titration, less than nothing."""
+    return centre if setting.blank_titre is None else centre - setting.blank_titre
+
+
+def _ratio(theta: Floats, centre: Floats, spread: Floats, setting: BenchSetting) -> Floats:
     density = np.zeros(np.broadcast_shapes(theta.shape, centre.shape))
-    for ratio, share in other_pipettes(aliquot):
+    sample = _of_sample(centre, setting)
+    for ratio, share in other_pipettes(setting.aliquot):
         # Where a student stops is a matter of drops, however little the pipette delivered.
         own = max(ratio, 1.0) * spread
-        density += share * normal(theta - ratio * centre, np.hypot(own, RATIO_SPREAD * ratio * centre))
+        moved = centre + (ratio - 1) * sample
+        density += share * normal(theta - moved, np.hypot(own, RATIO_SPREAD * ratio * sample))
     return density
+
+
+def pipette_of(level: float, centre: float, setting: BenchSetting) -> float | None:
+    """Return the pipette volume that a level fits [cm³], or None where pipettes play no part."""
+    sample = centre - (setting.blank_titre or 0.0)
+    return None if setting.aliquot is None or not sample else (level - centre + sample) / sample * setting.aliquot
 
 
 def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: Fit, setting: BenchSetting) -> Floats:
@@ -85,13 +104,14 @@ def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: 
     if hypothesis.shape == "added":
         return _moved(hypothesis, theta, centre, spread, 1.0)
     if hypothesis.shape == "proportional":
-        falls = hypothesis.finding == "diluted-titrant" and not setting.weaker_raises
-        return _moved(hypothesis, 2 * centre - theta if falls else theta, centre, spread, centre)
+        unit = _of_sample(centre, setting) if hypothesis.name in OF_SAMPLE else centre
+        other_way = unit < 0
+        return _moved(hypothesis, np.where(other_way, 2 * centre - theta, theta), centre, spread, np.abs(unit))
     if hypothesis.shape == "fading":
         size = _moved(hypothesis, theta, centre, spread, centre)
         return 0.5 * _ordinary(theta, centre, spread) + 0.5 * size
     if hypothesis.shape == "ratio":
-        return _ratio(theta, centre, spread, setting.aliquot)
+        return _ratio(theta, centre, spread, setting)
     if hypothesis.shape == "anywhere":
         return np.full(theta.shape, 1 / setting.capacity)
     return _ordinary(theta, centre, spread)
