@@ -1,4 +1,4 @@
-"""Where the templates are: inside the installed package, or at the top of the source tree."""
+"""Where the templates and the data tables are: inside the installed package, or in the source tree."""
 
 from __future__ import annotations
 
@@ -22,3 +22,8 @@ def templates_folder() -> Path:
 def practicals_folder() -> Path:
     """Return the folder of the practicals that ship with labmark."""
     return templates_folder() / "practicals"
+
+
+def packaged_text(name: str) -> str:
+    """Return the text of a data table that stands beside the code, named from the package: "diagnose/...toml"."""
+    return (Path(__file__).resolve().parent / name).read_text(encoding="utf-8")

@@ -11,10 +11,16 @@ from labmark.diagnose.hypotheses import (
     COUNTED_FROM_BELOW,
     HYPOTHESES,
     MIRRORED_READINGS,
+    NEEDED,
     PIPETTES,
     RUN_HYPOTHESES,
     STUDENT_HYPOTHESES,
+    TABLE,
+    BrokenTable,
+    read_table,
 )
+from labmark.findings import KINDS
+from labmark.places import packaged_text
 
 RUN_FINDINGS = {"implausible-titre", "overshoot", "undershoot", "misread-division", "read-upside-down"}
 STUDENT_FINDINGS = {"always-overshoots", "diluted-titrant", "wrong-aliquot"}
@@ -81,3 +87,66 @@ def test_shares_of_pipettes_and_mirrored_readings_add_up_to_one():
     assert sum(share for _, share in PIPETTES) == pytest.approx(1)
     assert sum(share for _, share in MIRRORED_READINGS) == pytest.approx(1)
     assert 0 < COUNTED_FROM_BELOW < 0.5
+
+
+# --- the data file ---------------------------------------------------------------------------------------------------
+
+TEXT = packaged_text(TABLE)
+
+
+def test_what_is_read_is_what_the_diagnosis_uses():
+    assert read_table(TEXT).hypotheses == HYPOTHESES
+
+
+def test_every_finding_named_in_the_table_is_in_the_catalogue_and_about_the_same_thing():
+    for hypothesis in HYPOTHESES:
+        if hypothesis.finding and hypothesis.name not in ("none of these", "reads the scale upside down"):
+            assert KINDS[hypothesis.finding].scope == hypothesis.scope
+
+
+@pytest.mark.parametrize("key", ["name", "scope", "direction", "shape", "rate", "runs", "looks_like", "tell", "check"])
+def test_the_head_of_the_file_explains_every_key(key):
+    head = TEXT[: TEXT.index("[[hypothesis]]")]
+    assert re.search(rf"^#   {key}\s+\S", head, re.MULTILINE)
+    assert "common practice, no source" in head
+
+
+FIRST = r"row 1 \(overshoot\): "
+
+
+@pytest.mark.parametrize(
+    ("pattern", "instead", "message"),
+    [
+        (r"rate = [\d.]+", "rate = 2.2", FIRST + "rate is a fraction, and 2.2 is more than 1"),
+        (r"rate = [\d.]+", "rate = -0.022", FIRST + "rate has to be a number above 0, and is -0.022"),
+        (r"rate = [\d.]+", 'rate = "often"', FIRST + "rate has to be a number above 0, and is 'often'"),
+        (r"rate = [\d.]+\n", "", FIRST + "rate is missing"),
+        (r"rate = [\d.]+", "rate = 0.6", "rates of the rows about a run: together they are more than half of all runs"),
+        (r'(?s)(name = "ordinary work".*?)rate = [\d.]+', r"\1rate = 0.99", "rates of the rows about a student: they add up"),
+        (r"share = [\d.]+", "share = 0.999", FIRST + "shares of the sizes: they add up to 1[.]"),
+        (r"low = [\d.]+, high = [\d.]+", "low = 0.9, high = 0.6", FIRST + "a size from 0.9 to 0.6 runs backwards"),
+        ('shape = "added"', 'shape = "extra"', FIRST + "shape is 'extra'; it can be 'as expected', "),
+        ('shape = "added"', 'shape = "anywhere"', FIRST + "the shape 'anywhere' has no sizes"),
+        ('shape = "mirrored"', 'shape = "added"', "the shape 'added' needs sizes"),
+        ('finding = "overshoot"', 'finding = "overshot"', FIRST + "there is no finding 'overshot'"),
+        ('scope = "run"', 'scope = "class"', FIRST + "scope is 'class'; it can be 'run', 'student'"),
+        ('runs = "any"', 'run = "any"', FIRST + "runs is missing"),
+        ('runs = "any"', 'runs = "any"\ncolour = "red"', FIRST + "there is no key 'colour'"),
+        ('name = "undershoot"', 'name = "overshoot"', "rows named overshoot: a name stands once"),
+        ('name = "scattered work"', 'name = "shaky work"', "the row 'scattered work' about a student: it is missing"),
+        (r"volume = 10.0\nshare = [\d.]+", "volume = 10.0\nshare = 0.95", "shares of the pipettes: they add up to "),
+        (r"final = [\d.]+", "final = 0.95", r"shares of \[mirrored\]: they add up to "),
+        (r"both = [\d.]+", "", r"\[mirrored\]: both has to be a number above 0, and is None"),
+        (r"\[\[hypothesis\]\]", "[[hypothesis", "hypotheses.toml: "),
+    ],
+)  # fmt: skip
+def test_a_broken_row_is_refused_with_its_name_and_what_is_wrong(pattern, instead, message):
+    broken, number = re.subn(pattern, instead, TEXT, count=1)
+    assert number == 1
+    with pytest.raises(BrokenTable, match=message):
+        read_table(broken)
+
+
+@pytest.mark.parametrize(("name", "scope"), NEEDED)
+def test_rows_that_the_arithmetic_asks_for_are_there(name, scope):
+    assert BY_NAME[name].scope == scope

@@ -31,6 +31,7 @@ def test_the_wheel_carries_templates_data_and_type_marker(wheel):
         "templates/results.schema.json",
         "py.typed",
         "read/words.toml",
+        "diagnose/hypotheses.toml",
     ):
         assert f"labmark/{name}" in names
     assert {
