@@ -18,6 +18,7 @@ from labmark.assessed import Assessed, ReferenceValue
 from labmark.facts import Run, Student
 from labmark.feedback import attention, why_run, words_for
 from labmark.joins.classwide import ClassFigures, plain
+from labmark.joins.looked_for import looked_for
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
@@ -276,6 +277,7 @@ def _class(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any
         "not_marked": list(judged.not_marked),
         "statistics": {key: value for key, value in further.items() if key not in _OWN_KEYS},
         "findings": [finding_tree(each) for each in figures.findings],
+        "looked_for": [dict(row) for row in looked_for()],
     }
 
 
