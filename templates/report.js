@@ -60,6 +60,14 @@
   window.addEventListener("hashchange", open);
   open();
 
+  // What is looked for is printed whole: there is no folding on paper.
+  var list = document.getElementById("looked-for");
+  if (list) {
+    var was = list.open;
+    window.addEventListener("beforeprint", function () { was = list.open; list.open = true; });
+    window.addEventListener("afterprint", function () { list.open = was; });
+  }
+
   // Only a part that does scroll need be a stop for the tabulator key.
   function stops() {
     Array.prototype.forEach.call(document.querySelectorAll(".scroll"), function (one) {

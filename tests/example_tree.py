@@ -501,11 +501,34 @@ def class_figures(students: list[Tree]) -> Tree:
             "h": {"what": "between-group consistency statistic of ISO 5725-2", "Bench 1": 0.7, "Bench 2": -0.7},
         },
         "findings": class_findings(),
+        "looked_for": looked_for(),
     }
 
 
 BANDS = ((0.20, 3), (0.40, 2), (0.60, 1))
 """Bands of the accuracy criterion: within [cm³], mark."""
+
+
+def looked_for() -> list[Tree]:
+    """Return two rows of what is looked for at the bench, one of each kind."""
+    rows = [
+        ("Past the endpoint", "run", "overshoot", "+", "up, 0.10 to 1.40 cm³", 0.022, "colour left in the flask"),
+        ("Pipette wet with water", "student", None, "-", "down, 1 to 5 % of the titre", 0.0006, "how it was rinsed"),
+    ]
+    return [
+        {
+            "what": what,
+            "scope": scope,
+            "finding": code,
+            "direction": direction,
+            "effect": effect,
+            "rate": rate,
+            "looks_like": "titres away from the others",
+            "tell": "Go dropwise near the endpoint.",
+            "check": check,
+        }
+        for what, scope, code, direction, effect, rate, check in rows
+    ]
 
 
 def class_findings() -> list[Tree]:

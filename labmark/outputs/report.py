@@ -12,6 +12,7 @@ from __future__ import annotations
 import base64
 import hashlib
 from collections.abc import Mapping
+from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -112,6 +113,7 @@ def _environment() -> Environment:
         "addresses": addresses,
         "mean": mean,
         "pressing": pressing,
+        "rate": rate,
         "short": short,
         "title": title,
         "named": named,
@@ -162,6 +164,11 @@ def short(findings: list[Tree]) -> list[tuple[str, str, str]]:
         if one["run"] is not None:
             places.append(one["run"].lower() if one["run"] == "Rough" else one["run"])
     return [(level, named(code), ", ".join(dict.fromkeys(places))) for (level, code), places in runs.items()]
+
+
+def rate(part: float) -> str:
+    """Return a small share with the figures it has: 0.022 is "2.2 %", 0.0006 is "0.06 %"."""
+    return f"{Decimal(str(part)) * 100:f}".rstrip("0").rstrip(".") + " %"
 
 
 def named(code: str) -> str:
