@@ -234,6 +234,28 @@ def test_findings_are_called_hypotheses_and_bench_advice_defers_to_those_in_char
     assert "the local risk assessment, the safety data sheets and the qualified person in charge" in parsed.text
 
 
+def test_what_is_looked_for_stands_at_the_end_folded_with_its_rates_and_what_would_confirm_it(example: str) -> None:
+    start = example.index('<details class="more" id="looked-for">')
+    part = Page(example[start : example.index("</details>", start) + len("</details>")])
+    assert start > example.index('id="how-h"')
+    assert part.elements[1][0] == "summary"
+    assert "Past the endpoint up, 0.10 to 1.40 cm³ 2.2 % of runs" in part.text
+    assert "Pipette wet with water down, 1 to 5 % of the titre 0.06 % of students" in part.text
+    assert "Colour left in the flask." in part.text
+    assert "common practice, no source" in part.text
+    assert "risk assessment, the safety data sheets and the qualified person in charge" in part.text
+
+
+def test_what_is_looked_for_is_printed_open_with_and_without_the_script(example: str) -> None:
+    assert "#looked-for::details-content { content-visibility: visible" in example
+    assert 'window.addEventListener("beforeprint", function () { was = list.open; list.open = true; });' in example
+
+
+@pytest.mark.parametrize(("part", "shown"), [(0.022, "2.2 %"), (0.0006, "0.06 %"), (0.795, "79.5 %"), (0.02, "2 %")])
+def test_a_small_share_keeps_its_figures(part: float, shown: str) -> None:
+    assert page.rate(part) == shown
+
+
 def test_where_the_reference_is_in_doubt_accuracy_is_shown_both_ways() -> None:
     tree = example_tree()
     tree["students"][5]["accuracy_by_class"] = 2
@@ -333,6 +355,7 @@ def hostile(tree: Any, text: str) -> Any:
         "level",
         "by",
         "kind",
+        "scope",
         "from",
         "unit",
         "sheet",
