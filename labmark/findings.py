@@ -272,6 +272,15 @@ _CATALOGUE = (
         urgency=4,
     ),
     Kind(
+        "difference-forgotten",
+        "student",
+        "fault",
+        "Difference not taken",
+        "The result of a back titration was worked out from what was left over, not from what had reacted.",
+        "In a back titration the titre finds what was left: take it from what was added before you go on.",
+        urgency=4,
+    ),
+    Kind(
         "rough-in-result",
         "student",
         "fault",

@@ -17,8 +17,9 @@ from math import inf
 
 import numpy as np
 
-from labmark.analyse.chemistry import Conversion, Link, chain, steps
+from labmark.analyse.chemistry import Conversion, chain, steps
 from labmark.analyse.claims import own_mean
+from labmark.analyse.link import Link
 from labmark.analyse.standardisation import Standardisation
 from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Uncertain
@@ -118,7 +119,7 @@ class _Judging:
     def _diagnose(self) -> BenchDiagnosis:
         worked, refs, test = self.worked, self.refs, self.figures.reference
         titres = classwide.without_group_shifts(refs.titres, self.figures.groupings, worked.students)
-        spread = np.nan_to_num(titres * refs.relative_uncertainties)
+        spread = np.nan_to_num(refs.titre_uncertainties(worked.curve))
         doubtful = not refs.by_practical or (test is not None and test.doubtful)
         return bench.diagnose(self.practical, worked.table, worked.sets.in_mean, titres, spread, doubtful=doubtful)
 

@@ -20,6 +20,7 @@ from labmark.feedback import attention, why_run, words_for
 from labmark.joins.classwide import ClassFigures, plain
 from labmark.joins.looked_for import looked_for
 from labmark.practical import Practical
+from labmark.practical.equation import Equation, Species
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
 
@@ -74,20 +75,32 @@ def practical_tree(practical: Practical, curve: Conversion, reference: Reference
     """Return the practical as used, defaults filled in, with what was derived from it."""
     tree: Tree = _listed(practical.file.model_dump(by_alias=True, mode="python"))
     expected = None if reference is None else curve.titre(reference.exact)
-    names = {practical.known.name: practical.known, practical.unknown.name: practical.unknown}
+    back, equation = practical.back, practical.equation
+    pair = (practical.known, practical.unknown if back is None else back.reagent)
     tree["unit"] = practical.unit
     tree["cautions"] = [*practical.file.cautions, *USUAL_CAUTIONS]
     tree["derived"] = {
-        "equation": practical.equation.shown,
+        "equation": equation.shown,
         "known": practical.known.name,
         "unknown": practical.unknown.name,
         "expected_titre": _two_decimals(expected),
-        "mole_ratio": {name: _plain_number(practical.equation.coefficient(each)) for name, each in names.items()},
+        "mole_ratio": _mole_ratio(equation, pair),
         "molar_mass": {
             practical.file.result.expressed_as or practical.unknown.name: round(float(practical.molar_mass), 4)
         },
     }
+    if back is not None:
+        tree["derived"]["back_titration"] = {
+            "reagent": back.reagent.name,
+            "equation": back.equation.shown,
+            "mole_ratio": _mole_ratio(back.equation, (back.reagent, practical.unknown)),
+            "blank_titre": _two_decimals(practical.blank_titre),
+        }
     return tree
+
+
+def _mole_ratio(equation: Equation, pair: Sequence[Species]) -> Tree:
+    return {each.name: _plain_number(equation.coefficient(each)) for each in pair}
 
 
 def _listed(value: Any) -> Any:

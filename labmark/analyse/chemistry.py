@@ -7,17 +7,20 @@
     concentration of NaOH            0.002435 ÷ 25.0 × 1000 = 0.0974 mol/dm³
 
 Every step is exact (fractions), and is kept with its formula and numbers for printing. All steps together are
-one power law, result = scale × titre^power + offset, so that a whole class is converted at once.
+one power law, result = scale × titre^power + offset, so that a whole class is converted at once; in a back titration
+(`labmark.analyse.back_titration`) blank titre − titre stands in the titre's place.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from labmark.analyse import back_titration
+from labmark.analyse.link import Exact, Link, evaluate
 from labmark.figures import in_figures, plain
 from labmark.practical.equation import molar_mass, parse_formula
 from labmark.practical.load import Practical
@@ -28,85 +31,87 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-Exact = Fraction
-
-
-@dataclass(frozen=True)
-class Link:
-    """One step of the working: what it gives, how, and in what unit."""
-
-    what: str
-    """What the step gives, as in "amount of NaOH in the flask"."""
-    formula: str
-    """As in "n = c × V ÷ 1000"."""
-    numbers: Callable[[str, str], str]
-    """The formula with figures, given the figures of the value before and of the titre."""
-    apply: Callable[[Exact, Exact], Exact]
-    """Value of the step, given the value before and the titre [cm³]; the first step is given the titre twice."""
-    unit: str
-    """Unit in data form."""
-
 
 @dataclass(frozen=True)
 class Conversion:
-    """result = scale × titre^power + offset, with the titre in cm³."""
+    """result = scale × x^power + offset [x in cm³].
+
+    x is the titre; in a back titration it is what the titre falls short of the blank titre, blank − titre, so that the
+    result falls where a direct titration's would rise. A titre that is not below the blank titre gives no result.
+    """
 
     scale: Exact
     power: int
-    """1 where the result rises with the titre, -1 where it falls."""
+    """1 where the result rises with x, -1 where it falls."""
     offset: Exact
+    blank: Exact | None = None
+    """Titre without any sample [cm³]; None for a direct titration."""
+
+    def gives(self, titre: Exact) -> bool:
+        """Return whether a titre [cm³] gives a result."""
+        return titre > 0 and (self.blank is None or titre < self.blank)
 
     def result(self, titre: Exact) -> Exact:
-        """Return the exact result of a titre [cm³, > 0]."""
-        return self.scale * titre**self.power + self.offset
+        """Return the exact result of a titre [cm³] that gives one."""
+        return self.scale * self._x(titre) ** self.power + self.offset
 
     def titre(self, result: Exact) -> Exact | None:
         """Return the titre [cm³] that gives a result; None where no titre above zero does."""
         rest = (result - self.offset) / self.scale
-        return None if rest <= 0 else rest if self.power == 1 else 1 / rest
+        if rest <= 0:
+            return None
+        titre = self._x(rest if self.power == 1 else 1 / rest)
+        return titre if titre > 0 else None
 
     def results(self, titres: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return results of an array of titres [cm³]; same shape, missing stays missing."""
         import numpy as np
 
+        x = titres if self.blank is None else float(self.blank) - titres
         with np.errstate(divide="ignore", invalid="ignore"):
-            converted: NDArray[np.float64] = float(self.scale) * titres ** float(self.power) + float(self.offset)
-        return np.where(titres > 0, converted, np.nan)
+            converted: NDArray[np.float64] = float(self.scale) * x ** float(self.power) + float(self.offset)
+        return np.where((titres > 0) & (x > 0), converted, np.nan)
 
     def titres(self, results: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return the titres [cm³] that give an array of results; same shape."""
         import numpy as np
 
         with np.errstate(divide="ignore", invalid="ignore"):
-            converted: NDArray[np.float64] = ((results - float(self.offset)) / float(self.scale)) ** float(self.power)
-        return converted
+            x: NDArray[np.float64] = ((results - float(self.offset)) / float(self.scale)) ** float(self.power)
+        return x if self.blank is None else float(self.blank) - x
 
     def sensitivity(self, titre: float) -> float:
         """Return how much the result moves for 1 cm³ of titre, in the unit of the result per cm³."""
-        return float(self.scale) * self.power * titre ** (self.power - 1)
+        x, sign = (titre, 1) if self.blank is None else (float(self.blank) - titre, -1)
+        return sign * float(self.scale) * self.power * x ** (self.power - 1)
+
+    def _x(self, volume: Exact) -> Exact:
+        """Return x of a titre, or the titre of an x: the same either way."""
+        return volume if self.blank is None else self.blank - volume
 
 
 def chain(practical: Practical) -> tuple[Link, ...]:
     """Return the steps from a mean titre [cm³] to the result of a practical."""
-    return (*_to_concentration(practical), *_dilution_links(practical), *_to_quantity(practical))
+    back = practical.back
+    if back is None:
+        return (*_to_concentration(practical), *_dilution_links(practical), *_to_quantity(practical))
+    amount = back_titration.to_amount(practical, back)
+    if back.whole and practical.needs_sample:
+        return (*amount, *_of_amount(practical))
+    concentration = back_titration.to_concentration(practical, back)
+    return (*amount, concentration, *_dilution_links(practical), *_to_quantity(practical))
 
 
 def conversion(practical: Practical) -> Conversion:
     """Return the steps of a practical as one power law."""
-    links = chain(practical)
+    links, blank = chain(practical), practical.blank_titre
     rises = (practical.known_in == "burette") != (practical.file.result.quantity in _FALLING)
     power = 1 if rises else -1
-    one, two = evaluate(links, Exact(1)), evaluate(links, Exact(2))
-    scale = (two - one) / (Exact(2) ** power - 1)
-    return Conversion(scale, power, one - scale)
-
-
-def evaluate(links: Iterable[Link], titre: Exact) -> Exact:
-    """Return the exact value at the end of the steps."""
-    value = titre
-    for link in links:
-        value = link.apply(value, titre)
-    return value
+    # Two points of the power law, the second at twice the x of the first.
+    first, second = (Exact(1), Exact(2)) if blank is None else (blank / 2, Exact(0))
+    one, two = evaluate(links, first), evaluate(links, second)
+    scale = (two - one) / (Exact(2) ** power - 1) / first**power
+    return Conversion(scale, power, one - scale * first**power, blank)
 
 
 @dataclass(frozen=True)
@@ -232,7 +237,7 @@ def _to_quantity(practical: Practical) -> tuple[Link, ...]:
     """Return the steps from the concentration to the quantity that is asked for."""
     quantity = practical.file.result.quantity
     mass, name = practical.molar_mass, practical.file.result.expressed_as or practical.unknown.shown
-    mass_text = f"{in_figures(mass, 5)} g/mol"
+    mass_text = _mass_text(mass)
     if quantity == "amount concentration":
         return ()
     if quantity == "mass concentration":
@@ -255,14 +260,19 @@ def _to_quantity(practical: Practical) -> tuple[Link, ...]:
                 "%",
             ),
         )
-    return _of_sample(practical, name, mass, mass_text)
+    return _of_sample(practical, name)
 
 
-def _of_sample(practical: Practical, name: str, mass: Exact, mass_text: str) -> tuple[Link, ...]:
+def _mass_text(mass: Exact) -> str:
+    return f"{in_figures(mass, 5)} g/mol"
+
+
+def _of_sample(practical: Practical, name: str) -> tuple[Link, ...]:
     """Return the steps from the concentration to a quantity of the weighed sample."""
     sample = practical.file.sample
     assert sample is not None
-    volume, weighed = Fraction(sample.made_up_to), Fraction(sample.mass)
+    assert sample.made_up_to is not None
+    volume = Fraction(sample.made_up_to)
     amount = Link(
         f"amount of {name} in all of the {sample.made_up_to} cm³",
         "n = c × V ÷ 1000",
@@ -270,6 +280,16 @@ def _of_sample(practical: Practical, name: str, mass: Exact, mass_text: str) -> 
         lambda c, _: c * volume / 1000,
         "mol",
     )
+    return (amount, *_of_amount(practical))
+
+
+def _of_amount(practical: Practical) -> tuple[Link, ...]:
+    """Return the steps from the amount in the weighed sample to the quantity that is asked for."""
+    sample, mass = practical.file.sample, practical.molar_mass
+    assert sample is not None
+    assert sample.mass is not None
+    weighed, mass_text = Fraction(sample.mass), _mass_text(mass)
+    name = practical.file.result.expressed_as or practical.unknown.shown
     as_mass = Link(f"mass of {name}", "m = n × M", lambda n, _: f"{n} mol × {mass_text}", lambda n, _: n * mass, "g")
     percent = Link(
         f"per cent by mass of {name}",
@@ -290,8 +310,8 @@ def _of_sample(practical: Practical, name: str, mass: Exact, mass_text: str) -> 
         "",
     )
     return {
-        "mass": (amount, as_mass),
-        "percent by mass": (amount, as_mass, percent),
-        "molar mass": (amount, molar),
-        "water of crystallisation": (amount, molar, water),
+        "mass": (as_mass,),
+        "percent by mass": (as_mass, percent),
+        "molar mass": (molar,),
+        "water of crystallisation": (molar, water),
     }[practical.file.result.quantity]

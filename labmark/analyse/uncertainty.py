@@ -201,6 +201,28 @@ def school_percent(mean_titre: ArrayLike, division: float, others: Sequence[Half
     return np.asarray(100 * division / np.abs(titre) + sum(_school_row(other).percent for other in others))
 
 
+def school_percent_of_difference(
+    mean_titre: ArrayLike,
+    blank: float,
+    division: float,
+    left: Sequence[HalfWidth],
+    added: Sequence[HalfWidth],
+    others: Sequence[HalfWidth],
+) -> FloatArray:
+    """Return the school way for back titrations, in per cent of the result, for every mean titre (shape n) [cm³].
+
+    Percentages are added up for the amount left (the readings and `left`) and for the amount added (`added`). The
+    absolute uncertainties of the two then add across the subtraction, so that what is left counts titre ÷ (blank −
+    titre) times, and what was added blank ÷ (blank − titre) times. `blank` is the blank titre [cm³]; NaN where a titre
+    is not below it. Common practice, no source.
+    """
+    titre = np.asarray(mean_titre, dtype=np.float64)
+    reacted = np.where(titre < blank, blank - titre, np.nan)
+    of_left, of_added, rest = (sum(_school_row(each).percent for each in parts) for parts in (left, added, others))
+    readings = 100 * division / np.abs(titre)
+    return np.asarray((titre * (readings + of_left) + blank * of_added) / reacted + rest, dtype=np.float64)
+
+
 def _school_row(other: HalfWidth) -> SchoolRow:
     percent = 100 * abs(other.half_width / other.value)
     return SchoolRow(other.source, other.value, other.half_width, percent)

@@ -33,6 +33,14 @@ class Excess:
     """of the excess reagent in the equation of the titration"""
     coefficient_titrant: int | Fraction = 1
     """of the titrant in the equation of the titration"""
+    titrant: str = "the titrant"
+    """name or formula, for the words"""
+    mixture: Fraction | None = None
+    """[cm³] that the mixture was made up to, and the aliquot taken from; None where all of it is titrated"""
+    whole: bool = True
+    """the sample itself was treated; otherwise a portion (the aliquot) of its solution, in every flask"""
+    sample_volume: Fraction | None = None
+    """[cm³] of a liquid sample that was itself treated"""
 
     @property
     def amount(self) -> Fraction:
@@ -101,6 +109,8 @@ class Way(NamedTuple):
     mass: str = ""
     finish: str = ""
     stop: str = ""
+    left: str = ""
+    mixture: str = ""
 
 
 RIGHT = Way()

@@ -18,7 +18,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculation, Op, Step, Steps, Way
-from labmark.diagnose.working_sums import WHOLE, steps
+from labmark.diagnose.working_sums import MIXTURE, WHOLE, steps
 from labmark.figures import magnitude
 from labmark.volumes import both_roundings, round_fraction
 
@@ -164,7 +164,7 @@ def through_flask(calc: Calculation, chain: Steps) -> Steps | None:
 
 def by_concentration(chain: Steps) -> Steps | None:
     """Return the chain by way of the concentration of a sample's solution: ÷ 25, then × 250."""
-    i = next((i for i, step in enumerate(chain) if step.name.endswith(WHOLE) and len(step.ops) > 1), None)
+    i = next((i for i, step in enumerate(chain) if step.name.endswith((WHOLE, MIXTURE)) and len(step.ops) > 1), None)
     if i is None:
         return None
     made, portion, *rest = chain[i].ops
@@ -178,6 +178,9 @@ def with_volumes_first(chain: Steps) -> Iterator[Steps]:
     first, rest = chain[0], chain[1:]
     i = next((i for i, step in enumerate(rest) if step.name.startswith("concentration")), None)
     if i is None or len(first.ops) < 2 or len(rest[i].ops) != 1:
+        return
+    if any(op.sign == "from" for step in rest[:i] for op in step.ops):
+        # In a back titration a difference stands between the two.
         return
     quotient = Step("quotient of the volumes", (first.ops[1], rest[i].ops[0]))
     concentration = Step("concentration", (first.ops[0], *first.ops[2:]))

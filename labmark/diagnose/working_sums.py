@@ -38,6 +38,8 @@ from labmark.diagnose.working_calculation import (
 THOUSAND = Fraction(1000)
 WHOLE = "in the whole sample"
 """Ends the name of the step from the titrated portion to the whole."""
+MIXTURE = "in the whole mixture"
+"""Ends the name of that step where, in a back titration, the portion is one of the mixture."""
 Line = tuple[Fraction, Fraction, Fraction, Fraction]
 """(p, q, r, s) of (p + q·t) ÷ (r + s·t), t the titre [cm³]."""
 
@@ -139,8 +141,13 @@ def amount_steps(calc: Calculation, way: Way, thousands: int) -> list[Step]:
 def concentration_steps(calc: Calculation, way: Way) -> Steps:
     """Return the chain for a quantity of a solution; cm³ over cm³, so that no 1000 is left to print."""
     _, unknown_volume = volumes_used(calc, way)
-    steps = amount_steps(calc, way, way.thousands)
-    steps.append(Step(f"concentration of {calc.unknown}", (volume(calc, unknown_volume, "÷"),)))
+    if calc.excess is None:
+        steps = amount_steps(calc, way, way.thousands)
+    else:
+        steps = back_steps(calc, calc.excess, way, way.thousands)
+    measured = None if calc.excess is None else calc.excess.sample_volume
+    portion = volume(calc, unknown_volume, "÷") if measured is None else over(measured, volume_text(measured))
+    steps.append(Step(f"concentration of {calc.unknown}", (portion,)))
     steps.append(Step(f"concentration of {calc.unknown} in the original", dilution_ops(calc, way.dilution)))
     if calc.quantity != "amount concentration":
         steps.append(Step("mass concentration", mass_ops(calc, way.mass)))
@@ -168,30 +175,42 @@ def scale_ops(calc: Calculation, way: Way) -> tuple[Op, ...]:
     return (times(made, volume_text(made)), portion, *second)
 
 
-def left_steps(calc: Calculation, excess: Excess, way: Way) -> list[Step]:
-    """Return the steps of a back titration up to the amount of the unknown in the whole sample [mol]."""
+def back_steps(calc: Calculation, excess: Excess, way: Way, thousands: int) -> list[Step]:
+    """Return the steps of a back titration up to the amount of the unknown [mol], or × 1000 to a power."""
     figures = max(3, calc.significant_figures)
     concentration = times(calc.known_concentration, figures_text(calc.known_concentration, figures))
-    titrant = (concentration, TITRE, over(THOUSAND), *thousands_ops(way.thousands))
-    left = ratio_ops(excess.coefficient_titrant, excess.coefficient, "")
-    added = Op("from", figures_text(excess.amount, figures), excess.amount)
-    used = () if way.difference == "forgotten" else (added,)
+    titrant = (concentration, volume(calc, volumes_used(calc, way)[0], "×"), *thousands_ops(thousands))
+    left = ratio_ops(excess.coefficient_titrant, excess.coefficient, way.left)
+    added = excess.amount * THOUSAND ** (thousands + 1)
+    used = () if way.difference == "forgotten" else (Op("from", figures_text(added, figures), added),)
     ratio = ratio_ops(calc.coefficient_known, calc.coefficient_unknown, way.ratio)
+    mixture = mixture_ops(calc, excess, way.mixture)
+    after = way.mixture == "after the difference"
     return [
-        Step("amount of titrant", titrant),
+        Step(f"amount of {excess.titrant}", titrant),
         Step("amount left over", left),
-        Step(f"amount left over {WHOLE}", scale_ops(calc, way)),
+        Step(f"amount left over {MIXTURE}", () if after else mixture),
         Step("amount used up", used),
+        Step(f"amount used up {MIXTURE}", mixture if after else ()),
         Step(f"amount of {calc.unknown}", ratio),
     ]
+
+
+def mixture_ops(calc: Calculation, excess: Excess, how: str) -> tuple[Op, ...]:
+    """Return the step from the titrated portion to the whole mixture."""
+    if excess.mixture is None or how == "left out":
+        return ()
+    made, taken = excess.mixture, calc.aliquot
+    return pair(taken, made, text=True) if how == "wrong way" else pair(made, taken, text=True)
 
 
 def sample_steps(calc: Calculation, way: Way) -> Steps:
     """Return the chain for a quantity of a weighed sample."""
     if calc.excess is not None:
-        steps = left_steps(calc, calc.excess, way)
+        steps = back_steps(calc, calc.excess, way, way.thousands - 1)
     else:
         steps = amount_steps(calc, way, way.thousands - 1)
+    if calc.excess is None or not calc.excess.whole:
         steps.append(Step(f"amount of {calc.unknown} {WHOLE}", scale_ops(calc, way)))
     return without_empty([*steps, *finish_steps(calc, way)])
 

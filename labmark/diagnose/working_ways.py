@@ -71,8 +71,25 @@ def is_scaled(calc: Calculation) -> bool:
 
 
 def has_two_volumes(calc: Calculation) -> bool:
-    """Return whether the sum holds both titre and aliquot."""
-    return in_solution(calc) or (is_scaled(calc) and calc.excess is None)
+    """Return whether the sum holds both titre and aliquot, one over the other."""
+    if calc.excess is not None:
+        return in_solution(calc) and not calc.excess.whole
+    return in_solution(calc) or is_scaled(calc)
+
+
+def is_back(calc: Calculation) -> bool:
+    """Return whether it is a back titration."""
+    return calc.excess is not None
+
+
+def has_ratio_left(calc: Calculation) -> bool:
+    """Return whether, in a back titration, titrant and reagent left over react other than 1 : 1."""
+    return calc.excess is not None and calc.excess.coefficient != calc.excess.coefficient_titrant
+
+
+def has_mixture(calc: Calculation) -> bool:
+    """Return whether, in a back titration, a portion of the mixture was titrated."""
+    return calc.excess is not None and calc.excess.mixture is not None
 
 
 def has_mass(calc: Calculation) -> bool:
@@ -146,8 +163,18 @@ CHANGES: tuple[Change, ...] = (
            "giving the answer for one {aliquot} cm³ portion instead of the whole {made} cm³", 0.20, is_scaled),
     Change("scale", "wrong way", DILUTION, "scaled down from aliquot to flask",
            "scaling down instead of up from {aliquot} cm³ to {made} cm³", 0.04, is_scaled),
-    Change("difference", "forgotten", OTHER, "back titration: difference not taken",
-           "using what was left over instead of what was used up", 0.20, lambda calc: calc.excess is not None),
+    Change("difference", "forgotten", "difference-forgotten", "back titration: difference not taken",
+           "using what was left over instead of what was used up", 0.20, is_back),
+    Change("left", "left out", "ratio-ignored", "mole ratio of the titration left out",
+           "leaving out the {left} ratio of {titrant} to {known}", 0.20, has_ratio_left),
+    Change("left", "upside down", "ratio-inverted", "mole ratio of the titration upside down",
+           "taking the {left} ratio of {titrant} to {known} upside down", 0.10, has_ratio_left),
+    Change("mixture", "left out", DILUTION, "portion of the mixture taken for all of it",
+           "taking what was left in {aliquot} cm³ for what was left in all {mixture} cm³", 0.20, has_mixture),
+    Change("mixture", "after the difference", DILUTION, "scaled up after the difference instead of before",
+           "scaling up from {aliquot} cm³ to {mixture} cm³ after taking the difference", 0.08, has_mixture),
+    Change("mixture", "wrong way", DILUTION, "scaled down from aliquot to mixture",
+           "scaling down instead of up from {aliquot} cm³ to {mixture} cm³", 0.04, has_mixture),
     Change("mass", "left out", OTHER, "molar mass left out", "leaving out the molar mass", 0.06, has_mass),
     Change("mass", "divided", OTHER, "divided by the molar mass", "dividing by the molar mass", 0.04, has_mass),
     Change("finish", "upside down", OTHER, "percentage the wrong way up",
@@ -317,6 +344,7 @@ def phrase(calc: Calculation, change: Change) -> str:
     """Return how a sentence about the slip begins, with the practical's figures."""
     made = scale_volumes(calc) or Fraction(0)
     taken = calc.dilution[0] if calc.dilution else Fraction(0)
+    excess = calc.excess
     return change.phrase.format(
         ratio=f"{calc.coefficient_known} : {calc.coefficient_unknown}",
         known=calc.known,
@@ -324,4 +352,7 @@ def phrase(calc: Calculation, change: Change) -> str:
         taken=volume_text(taken),
         made=volume_text(made),
         aliquot=volume_text(calc.aliquot),
+        left=f"{excess.coefficient_titrant} : {excess.coefficient}" if excess else "",
+        titrant=excess.titrant if excess else "",
+        mixture=volume_text(excess.mixture) if excess and excess.mixture else "",
     )

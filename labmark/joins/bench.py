@@ -58,13 +58,17 @@ def diagnose(
 
 
 def _setting(practical: Practical, doubtful: bool) -> BenchSetting:
-    given = practical.file
+    given, back = practical.file, practical.back
+    blank = practical.blank_titre
+    # All of a mixture: its pipette measured the reagent, and moves the blank titre instead.
+    no_pipette = back is not None and back.whole and given.excess is not None and given.excess.made_up_to is None
     return BenchSetting(
         capacity=float(given.burette.capacity),
         division=float(given.burette.division),
-        aliquot=float(given.flask.aliquot),
+        aliquot=None if no_pipette else float(given.flask.aliquot),
         within=float(given.concordance.within),
         at_least=given.concordance.at_least,
+        blank_titre=None if back is None or back.whole or blank is None else float(blank),
         reference_doubtful=doubtful,
     )
 

@@ -57,6 +57,12 @@ class References:
         """Return the expected titres (n,) [cm³]; NaN where there is none."""
         return np.array([np.nan if each is None else float(each) for each in self.expected], dtype=np.float64)
 
+    def titre_uncertainties(self, curve: Conversion) -> Floats:
+        """Return the standard uncertainties of the expected titres (n,) [cm³]; NaN where there is none."""
+        slope = {titre: abs(curve.sensitivity(float(titre))) for titre in {*self.expected} if titre is not None}
+        slopes = np.array([np.nan if each is None else slope[each] for each in self.expected], dtype=np.float64)
+        return np.asarray(self.values * self.relative_uncertainties / slopes)
+
     @cached_property
     def several(self) -> bool:
         """Return whether students are held against different values."""
@@ -76,6 +82,7 @@ class References:
 def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> References:
     """Return the references. Raises InputError where a bottle of the sheet has no value in the practical."""
     each = tuple(_each(worked, practical, sheet))
+    _reachable(each, worked.curve, sheet)
     there = [one for one in each if one is not None]
     common = max(dict.fromkeys(there), key=there.count) if there else None
     given = practical.file.reference
@@ -105,6 +112,22 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
     if problems:
         raise InputError(problems)
     return [own.get(_folded(student.groups.get(given.by, "")), default) for student in worked.students]
+
+
+def _reachable(each: Sequence[ReferenceValue | None], curve: Conversion, sheet: ClassSheet) -> None:
+    """Raise InputError where a reference calls for more of a reagent in excess than was added."""
+    given = {one.exact: one for one in each if one is not None and one.source == "practical"}
+    beyond = [value for value in given if curve.blank is not None and curve.titre(value) is None]
+    if beyond:
+        raise InputError(
+            Problem(
+                f"no titre gives the reference {float(value):g}: the reagent added is too little for it, or for the "
+                "sample as the practical has it",
+                "check [reference], and concentration and volume in [excess], in the practical",
+                sheet.file,
+            )
+            for value in beyond
+        )
 
 
 def _folded(entry: str) -> str:

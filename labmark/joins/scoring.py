@@ -89,7 +89,7 @@ def bands_about(practical: Practical, curve: Conversion, reference: ReferenceVal
     made = []
     for band in criterion.bands:
         width = Fraction(band.within) * (1 if criterion.unit == "cm3" else expected / 100)
-        if width < expected:
+        if curve.gives(expected - width) and curve.gives(expected + width):
             low, high = sorted(float(curve.result(titre)) for titre in (expected - width, expected + width))
             made.append({"mark": _mark(band.mark), "low": low, "high": high})
     return made

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
 from labmark.analyse.chemistry import unknown_dilution
-from labmark.diagnose.working import Calculation
+from labmark.diagnose.working import Calculation, Excess
 from labmark.practical import Practical
-from labmark.practical.equation import molar_mass, parse_formula
+from labmark.practical.equation import Equation, Species, molar_mass, parse_formula
 
 
 def calculation(practical: Practical) -> Calculation:
@@ -28,20 +29,51 @@ def calculation(practical: Practical) -> Calculation:
         molar_mass=practical.molar_mass,
         accepted_molar_masses=school_molar_masses(expressed),
         other_molar_masses=_other_masses(practical),
-        sample_mass=None if given.sample is None else Fraction(given.sample.mass),
-        sample_made_up_to=None if given.sample is None else Fraction(given.sample.made_up_to),
+        sample_mass=None if given.sample is None else _exact(given.sample.mass),
+        sample_made_up_to=None if given.sample is None else _exact(given.sample.made_up_to),
+        excess=_excess(practical),
         significant_figures=given.result.significant_figures,
-        known=practical.known.shown,
+        known=(practical.known if practical.back is None else practical.back.reagent).shown,
         unknown=practical.unknown.shown,
     )
 
 
+def _exact(value: Decimal | None) -> Fraction | None:
+    return None if value is None else Fraction(value)
+
+
+def _excess(practical: Practical) -> Excess | None:
+    """Return the reagent in excess of a back titration."""
+    given, back, sample = practical.file.excess, practical.back, practical.file.sample
+    if given is None or back is None:
+        return None
+    titrant, reagent = _numbers(practical.equation, practical.known, back.reagent)
+    return Excess(
+        back.concentration,
+        back.volume,
+        coefficient=reagent,
+        coefficient_titrant=titrant,
+        titrant=practical.known.shown,
+        mixture=_exact(given.made_up_to),
+        whole=back.whole,
+        sample_volume=None if sample is None or not back.whole else _exact(sample.volume),
+    )
+
+
 def _whole(practical: Practical) -> tuple[int, int]:
-    """Return the stoichiometric numbers of the known and the unknown as whole numbers."""
-    ratio = practical.ratio
-    known, unknown = (practical.equation.coefficient(each) for each in (practical.known, practical.unknown))
-    if known.denominator == unknown.denominator == 1:
-        return int(known), int(unknown)
+    """Return the stoichiometric numbers of the known (in a back titration: the reagent) and the unknown."""
+    back = practical.back
+    if back is None:
+        return _numbers(practical.equation, practical.known, practical.unknown)
+    return _numbers(back.equation, back.reagent, practical.unknown)
+
+
+def _numbers(equation: Equation, first: Species, second: Species) -> tuple[int, int]:
+    """Return the stoichiometric numbers of two species as whole numbers."""
+    one, two = equation.coefficient(first), equation.coefficient(second)
+    if one.denominator == two.denominator == 1:
+        return int(one), int(two)
+    ratio = two / one
     return ratio.denominator, ratio.numerator
 
 
@@ -76,6 +108,8 @@ def _other_masses(practical: Practical) -> tuple[tuple[str, Fraction], ...]:
     right = practical.molar_mass
     expressed = practical.file.result.expressed_as
     found = [(practical.known.shown, molar_mass(practical.known.atoms))]
+    if practical.back is not None:
+        found.append((practical.back.reagent.shown, molar_mass(practical.back.reagent.atoms)))
     if expressed and expressed != practical.unknown.formula:
         found.append((practical.unknown.shown, molar_mass(practical.unknown.atoms)))
     hydrate = re.match(r"^(?P<salt>.+?)[.·]\d*H2O$", expressed or practical.unknown.formula)

@@ -17,8 +17,9 @@ from typing import Any, Literal, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from labmark.practical.back import NEEDS_SAMPLE, Back, back_titration, weighed_problems
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
-from labmark.practical.model import PracticalFile
+from labmark.practical.model import Excess, PracticalFile
 from labmark.practical.rows import problems_of, rows_of
 from labmark.practical.standardised import Standardised, standardised
 from labmark.problems import InputError, Problem
@@ -34,8 +35,6 @@ UNITS: dict[str, str] = {
 }
 """Quantity of the result -> its unit."""
 
-NEEDS_SAMPLE = ("percent by mass", "molar mass", "water of crystallisation", "mass")
-
 
 @dataclass(frozen=True)
 class Practical:
@@ -43,7 +42,9 @@ class Practical:
 
     file: PracticalFile
     equation: Equation
+    """Of the titration."""
     known: Species
+    """In a back titration the titrant."""
     unknown: Species
     known_in: Literal["burette", "flask"]
     known_concentration: Fraction
@@ -52,6 +53,8 @@ class Practical:
     """Of the unknown as it is expressed [g/mol]."""
     standardised: Standardised | None = None
     """What the technician's standardisation gives, where the practical has one."""
+    back: Back | None = None
+    """What makes it a back titration, where it is one."""
 
     @property
     def unit(self) -> str:
@@ -65,13 +68,20 @@ class Practical:
 
     @property
     def ratio(self) -> Fraction:
-        """Return how many mol of the unknown react with one mol of the known."""
+        """Return how many mol of the unknown one mol of the known stands for."""
+        if self.back is not None:
+            return self.back.left * self.back.used
         return self.equation.coefficient(self.unknown) / self.equation.coefficient(self.known)
 
     @property
     def unknown_in(self) -> Literal["burette", "flask"]:
         """Return the vessel that holds the unknown."""
         return "flask" if self.known_in == "burette" else "burette"
+
+    @property
+    def blank_titre(self) -> Fraction | None:
+        """Return the titre that a back titration would have without any sample [cm³]; None for a direct titration."""
+        return None if self.back is None else self.back.blank_titre(self.known_concentration)
 
 
 def practical_from_toml(text: str, file: str = "") -> Practical:
@@ -153,6 +163,8 @@ _EXAMPLES = {
     "solution": 'a species of the equation, as in solution = "NaOH"',
     "aliquot": "the volume of the pipette in cm³, as in aliquot = 25.0",
     "of": 'the unknown, as in of = "NaOH"',
+    "volume": "the volume added in cm³, as in volume = 50.0",
+    "concentration": "in mol/dm³, as in concentration = 1.00",
 }
 
 
@@ -170,6 +182,8 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
         equation = parse_equation(practical.equation)
     except EquationError as error:
         raise InputError(problem("equation", f"{practical.equation!r} {error}", "correct the equation")) from error
+    if practical.excess is not None:
+        return _back(practical, practical.excess, equation, problem)
     problems: list[Problem] = [
         problem(
             key,
@@ -241,18 +255,11 @@ def _unknown_problems(
                 f"{other}.concentration", f"{unknown.name} is the unknown", "leave it out, or put it in [reference]"
             )
         )
-    if practical.result.quantity in NEEDS_SAMPLE and practical.sample is None:
-        found.append(
-            problem(
-                "result.quantity",
-                f"{practical.result.quantity} needs the mass weighed",
-                "add [sample] with mass and made_up_to",
-            )
-        )
-    if practical.burette.division >= practical.burette.capacity:
-        found.append(
-            problem("burette.division", "is not smaller than the capacity", "give the smallest division in cm³")
-        )
+    if practical.result.quantity in NEEDS_SAMPLE:
+        found += weighed_problems(practical, problem)
+    if practical.sample is not None and practical.sample.volume is not None:
+        found.append(problem("sample.volume", "this is no back titration", "give flask.aliquot, or [excess]"))
+    found += _division_problems(practical, problem)
     if getattr(practical, known).dilution is not None:
         found.append(
             problem(
@@ -260,6 +267,36 @@ def _unknown_problems(
             )
         )
     return found
+
+
+def _division_problems(practical: PracticalFile, problem: Any) -> list[Problem]:
+    if practical.burette.division < practical.burette.capacity:
+        return []
+    return [problem("burette.division", "is not smaller than the capacity", "give the smallest division in cm³")]
+
+
+def _back(practical: PracticalFile, excess: Excess, equation: Equation, problem: Any) -> Practical:
+    """Return a back titration whose parts fit together. Raises InputError with every problem found."""
+    problems: list[Problem] = []
+    practical, standard = standardised(practical, equation, None, problem, problems)
+    found = back_titration(practical, excess, equation, problem, problems)
+    problems += _division_problems(practical, problem)
+    expressed = None if found is None else _expressed(practical, found.unknown, problem, problems)
+    if problems or found is None or expressed is None:
+        raise InputError(problems)
+    concentration = practical.burette.concentration
+    assert concentration is not None
+    return Practical(
+        practical,
+        equation,
+        found.titrant,
+        found.unknown,
+        "burette",
+        Fraction(concentration),
+        molar_mass(expressed.atoms),
+        standard,
+        found.back,
+    )
 
 
 def _expressed(practical: PracticalFile, unknown: Species, problem: Any, problems: list[Problem]) -> Species:

@@ -96,7 +96,7 @@ class Flask(_Table):
     """The solution measured by pipette into the titration flask."""
 
     solution: str
-    """A species of the equation."""
+    """A species of the equation; in a back titration the reagent that was left, or the unknown (see `Excess`)."""
     aliquot: Volume
     """[cm³]"""
     concentration: Concentration | None = None
@@ -110,21 +110,67 @@ class Flask(_Table):
 
 
 class Sample(_Table):
-    """A weighed solid that the unknown solution was made from."""
+    """What was weighed (or, for a back titration, measured) as the sample."""
 
-    mass: Annotated[Decimal, Field(ge=Decimal("1e-9"), le=10**6)]
+    mass: Annotated[Decimal, Field(ge=Decimal("1e-9"), le=10**6)] | None = None
     """[g]"""
-    made_up_to: Volume
-    """Volume of solution made from it [cm³]."""
+    volume: Volume | None = None
+    """Volume of a liquid sample that is treated as a whole with the reagent in excess [cm³]."""
+    made_up_to: Volume | None = None
+    """Volume of solution made from what was weighed [cm³]; left out where the sample itself is treated with a reagent
+    in excess."""
     standard_uncertainty: Positive | None = None
     """Of the mass [g]."""
+    glass_class: Literal["A", "B"] = Field("B", alias="class")
+    """Class of the pipette that measured a liquid sample."""
+    tolerance: Positive | None = None
+    """Tolerance of that pipette [cm³]; otherwise the class tells."""
+
+    @model_validator(mode="after")
+    def _weighed_or_measured(self) -> Sample:
+        if (self.mass is None) == (self.volume is None):
+            raise ValueError("give the mass of a weighed sample in g, or the volume of a measured one in cm³")
+        if self.volume is not None and self.made_up_to is not None:
+            raise ValueError("made_up_to belongs to a weighed sample; that of a measured one is [flask] dilution")
+        return self
+
+
+class Excess(_Table):
+    """A back titration: a reagent added in excess to the sample; the titration finds what was left of it.
+
+    The practical's `equation` is then that of the titration (titrant and reagent), and there are two forms:
+
+    - the sample itself is treated: `flask.solution` is the reagent, and `flask.aliquot` what is pipetted of the mixture
+      once it is made up to the mark (`made_up_to`), or the volume added where all of the mixture is titrated;
+    - a portion of the sample's solution is treated in every flask: `flask.solution` is the unknown, and
+      `flask.aliquot` the portion; all of the flask is titrated.
+    """
+
+    solution: str
+    """The reagent in excess: a species of both equations."""
+    equation: str
+    """Of the reagent with the sample; must balance."""
+    concentration: Concentration
+    """Of the reagent [mol/dm³]."""
+    volume: Volume
+    """Volume of it that is added [cm³]."""
+    standard_uncertainty: Positive | None = None
+    """Of the concentration [mol/dm³]."""
+    made_up_to: Volume | None = None
+    """Volumetric flask that the mixture is made up in [cm³]; left out where all of the mixture is titrated."""
+    glass_class: Literal["A", "B"] = Field("B", alias="class")
+    """Class of the pipette that the reagent is measured with, and of the volumetric flask of the mixture."""
+    tolerance: Positive | None = None
+    """Tolerance of that pipette [cm³]; otherwise the class tells."""
+    flask_tolerance: Positive | None = None
+    """Tolerance of that volumetric flask [cm³]; otherwise the class tells."""
 
 
 class Result(_Table):
     """What the student works out."""
 
     of: str
-    """The unknown: a species of the equation."""
+    """The unknown: a species of the equation (in a back titration of that in [excess])."""
     quantity: Quantity = "amount concentration"
     significant_figures: Annotated[int, Field(ge=1, le=8)] = 3
     report_original: bool = True
@@ -292,12 +338,14 @@ class PracticalFile(_Table):
 
     title: str
     equation: str
+    """Of the titration; in a back titration of the titrant with the reagent that was left."""
     indicator: str = ""
     cautions: tuple[str, ...] = ()
     """Added to the usual ones."""
     burette: Burette
     flask: Flask
     sample: Sample | None = None
+    excess: Excess | None = None
     result: Result
     reference: Reference | None = None
     standardisation: Standardisation | None = None

@@ -56,14 +56,18 @@ def standardised(
         return practical, None
     sides: dict[Side, Species | None] = {
         "burette": equation.find(practical.burette.solution),
-        "flask": equation.find(practical.flask.solution),
+        # In a back titration what the flask holds is worked out; the titrant alone can be standardised.
+        "flask": None if practical.excess else equation.find(practical.flask.solution),
     }
-    known: Side = "flask" if sides["burette"] == unknown else "burette"
+    known: Side = "flask" if sides["burette"] == unknown and not practical.excess else "burette"
     solution = sides[known] if given.solution is None else equation.find(given.solution)
     if solution is None or solution not in sides.values():
         names = " or ".join(species.name for species in sides.values() if species is not None)
-        what = f"found {given.solution!r}, expected one of the two solutions ({names})"
-        problems.append(problem("standardisation.solution", what, "name the solution that was standardised"))
+        titrant = practical.excess is not None
+        expected = "the titrant" if titrant else "one of the two solutions"
+        what = f"found {given.solution!r}, expected {expected} ({names})"
+        do = "give the reagent's concentration in [excess]" if titrant else "name the solution that was standardised"
+        problems.append(problem("standardisation.solution", what, do))
         return practical, None
     found = _found(given, equation, solution, solution != unknown, problem, problems)
     if found is None:

@@ -1,0 +1,195 @@
+"""Back titrations: do the two equations, the reagent in excess, the sample and the flask fit together?
+
+0.750 g of eggshell, 50.0 cm³ of 1.00 mol/dm³ hydrochloric acid, made up to 250 cm³, 25.0 cm³ of that against 0.100
+mol/dm³ sodium hydroxide: the acid is the reagent, in both equations, HCl + NaOH and CaCO3 + 2 HCl.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from labmark.practical.equation import Equation, EquationError, Species, parse_equation
+from labmark.practical.model import Excess, PracticalFile
+from labmark.problems import Problem
+
+Report = Callable[[str, str, str], Problem]
+"""(key, what is wrong, what to do) -> the problem with its place."""
+
+
+@dataclass(frozen=True)
+class Back:
+    """What makes a practical a back titration."""
+
+    reagent: Species
+    """The reagent in excess."""
+    equation: Equation
+    """Of the reagent with the sample."""
+    whole: bool
+    """The sample itself is treated with the reagent; otherwise a portion of its solution is, in every flask."""
+    left: Fraction
+    """Moles of the reagent that react with one of the titrant."""
+    used: Fraction
+    """Moles of the unknown that react with one of the reagent."""
+    concentration: Fraction
+    """Of the reagent [mol/dm³]."""
+    volume: Fraction
+    """Volume of it added [cm³]."""
+    scale: Fraction
+    """How many times the titrated portion goes into the mixture: 250 ÷ 25; 1 where all of it is titrated."""
+
+    @property
+    def added(self) -> Fraction:
+        """Return the amount of the reagent added [mol]."""
+        return self.concentration * self.volume / 1000
+
+    def blank_titre(self, titrant: Fraction) -> Fraction:
+        """Return the titre [cm³] without any sample, for a titrant of so many mol/dm³: no titre can reach it."""
+        return self.added / self.scale / self.left / titrant * 1000
+
+
+@dataclass(frozen=True)
+class BackSpecies:
+    """A back titration's species, found in its two equations."""
+
+    titrant: Species
+    unknown: Species
+    back: Back
+
+
+def back_titration(
+    practical: PracticalFile, excess: Excess, equation: Equation, problem: Report, problems: list[Problem]
+) -> BackSpecies | None:
+    """Return the species of a back titration and how it runs; None where `problems` says what is wrong."""
+    try:
+        second = parse_equation(excess.equation)
+    except EquationError as error:
+        problems.append(problem("excess.equation", f"{excess.equation!r} {error}", "correct the equation"))
+        return None
+    problems += _species_problems(practical, excess, (equation, second), problem)
+    if problems:
+        return None
+    titrant, reagent = equation.find(practical.burette.solution), equation.find(excess.solution)
+    other, unknown = second.find(excess.solution), second.find(practical.result.of)
+    whole = equation.find(practical.flask.solution) == reagent
+    problems += _problems(practical, excess, whole, problem)
+    if problems or titrant is None or reagent is None or other is None or unknown is None:
+        return None
+    made = excess.made_up_to
+    scale = Fraction(1) if made is None else Fraction(made) / Fraction(practical.flask.aliquot)
+    back = Back(
+        reagent,
+        second,
+        whole,
+        equation.coefficient(reagent) / equation.coefficient(titrant),
+        second.coefficient(unknown) / second.coefficient(other),
+        Fraction(excess.concentration),
+        Fraction(excess.volume),
+        scale,
+    )
+    return BackSpecies(titrant, unknown, back)
+
+
+def _species_problems(
+    practical: PracticalFile, excess: Excess, equations: tuple[Equation, Equation], problem: Report
+) -> Iterator[Problem]:
+    """Yield what is named and stands in neither equation, or in the wrong one."""
+    first, second = equations
+    titrant, unknown = practical.burette.solution, practical.result.of
+    for key, text, one, which in (
+        ("burette.solution", titrant, first, "equation"),
+        ("excess.solution", excess.solution, first, "equation"),
+        ("excess.solution", excess.solution, second, "excess.equation"),
+        ("result.of", unknown, second, "excess.equation"),
+    ):
+        if one.find(text) is None:
+            what = f"found {text!r}, expected a species of {which} ({', '.join(one.names)})"
+            yield problem(key, what, "name it as it stands there, or correct the equation")
+    if first.find(titrant) is not None and first.find(titrant) == first.find(excess.solution):
+        yield problem("burette.solution", "it is the reagent in excess itself", "name what the rest is titrated with")
+    if second.find(unknown) is not None and second.find(unknown) == second.find(excess.solution):
+        yield problem("result.of", "it is the reagent in excess itself", "name what the reagent reacts with")
+    held = practical.flask.solution
+    reagent, asked = first.find(excess.solution), second.find(unknown)
+    if None not in (reagent, asked) and first.find(held) != reagent and second.find(held) != asked:
+        yield problem(
+            "flask.solution",
+            f"found {held!r}, expected {excess.solution} or {unknown}",
+            f"give {excess.solution} where the sample itself was treated with it, "
+            f"{unknown} where a portion of the sample's solution was",
+        )
+
+
+def _problems(practical: PracticalFile, excess: Excess, whole: bool, problem: Report) -> Iterator[Problem]:
+    """Yield what does not fit the form of the back titration."""
+    if practical.burette.concentration is None:
+        yield problem("burette.concentration", "is missing: it is the known one", "add it in mol/dm³")
+    if practical.burette.dilution is not None:
+        yield problem(
+            "burette.dilution", "the known solution has a dilution", "give its concentration as it was titrated"
+        )
+    if practical.flask.concentration is not None:
+        yield problem("flask.concentration", "in a back titration it is worked out", "leave it out")
+    yield from (_whole_problems if whole else _portion_problems)(practical, excess, problem)
+
+
+def _whole_problems(practical: PracticalFile, excess: Excess, problem: Report) -> Iterator[Problem]:
+    """Yield what does not fit where the sample itself is treated with the reagent."""
+    aliquot, made = practical.flask.aliquot, excess.made_up_to
+    if made is None and aliquot != excess.volume:
+        what = f"found {aliquot}, but all of the mixture is titrated, {excess.volume} cm³ of {excess.solution} in it"
+        do = f"give excess.made_up_to where the mixture was made up and pipetted, or aliquot = {excess.volume}"
+        yield problem("flask.aliquot", what, do)
+    if made is not None and made <= aliquot:
+        yield problem("excess.made_up_to", f"{made} cm³ is not more than the {aliquot} cm³ pipetted", "correct it")
+    if made is not None and made < excess.volume:
+        yield problem("excess.made_up_to", f"{made} cm³ is less than the {excess.volume} cm³ added", "correct it")
+    if practical.flask.dilution is not None:
+        yield problem("flask.dilution", "the flask holds the mixture", "give excess.made_up_to instead")
+    yield from _sample_problems(practical, problem)
+
+
+def _sample_problems(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
+    sample, quantity = practical.sample, practical.result.quantity
+    of_solid = quantity in NEEDS_SAMPLE
+    if of_solid and (sample is None or sample.mass is None):
+        yield problem("result.quantity", f"{quantity} needs the mass weighed", "add [sample] with mass")
+    if not of_solid and (sample is None or sample.volume is None):
+        what = f"{quantity} needs the volume of the sample that was treated"
+        yield problem("result.quantity", what, "add [sample] with volume")
+    if sample is not None and sample.made_up_to is not None:
+        yield problem(
+            "sample.made_up_to",
+            "the sample itself was treated with the reagent",
+            "leave it out; or name the unknown in flask.solution where a portion of its solution was treated",
+        )
+
+
+def _portion_problems(practical: PracticalFile, excess: Excess, problem: Report) -> Iterator[Problem]:
+    """Yield what does not fit where a portion of the sample's solution is treated in every flask."""
+    if excess.made_up_to is not None:
+        yield problem(
+            "excess.made_up_to",
+            "all of the flask is titrated, as flask.solution is the unknown",
+            f"leave it out; or give flask.solution = {excess.solution!r} and the sample where the mixture was made up",
+        )
+    if practical.sample is not None and practical.sample.volume is not None:
+        yield problem("sample.volume", "the sample's volume is flask.aliquot", "leave it out")
+    if practical.result.quantity in NEEDS_SAMPLE:
+        yield from weighed_problems(practical, problem)
+
+
+def weighed_problems(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
+    """Yield what a weighed sample lacks, of which a solution was made and portions pipetted."""
+    sample: Any = practical.sample
+    if sample is None or sample.mass is None:
+        what = f"{practical.result.quantity} needs the mass weighed"
+        yield problem("result.quantity", what, "add [sample] with mass and made_up_to")
+    elif sample.made_up_to is None:
+        yield problem("sample.made_up_to", "is missing", "add the volume of solution made from the sample in cm³")
+
+
+NEEDS_SAMPLE = ("percent by mass", "molar mass", "water of crystallisation", "mass")
+"""Quantities of a weighed sample."""
