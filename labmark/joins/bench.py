@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from labmark.analyse.titres import NONE, RunTable
 from labmark.diagnose.bench import BenchDiagnosis, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
-from labmark.facts import Student
+from labmark.facts import Run, Student
 from labmark.joins.alike import alike_findings
 from labmark.joins.bench_words import message_of
 from labmark.practical import Practical
@@ -21,6 +21,9 @@ from labmark.records import Finding
 from labmark.volumes import shown
 
 Floats = NDArray[np.float64]
+
+NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 written")
+"""Causes that show in an initial reading of 0.00, and in no other."""
 
 
 def diagnose(
@@ -80,20 +83,29 @@ def bench_findings(students: Sequence[Student], diagnosis: BenchDiagnosis) -> di
         student = students[claim.student]
         run = None if claim.run is None else student.runs[claim.run]
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
+        evidence = _of_this_run(claim.evidence, run)
         found[claim.student].append(
             Finding(
                 claim.finding,
-                message_of(claim.finding, claim.evidence, None if run is None else run.label),
+                message_of(claim.finding, evidence, None if run is None else run.label, claim.probability),
                 claim.level,
                 None if run is None else run.label,
                 round(float(claim.probability), 3),
                 tuple(cells),
-                plain_evidence(claim.evidence),
+                plain_evidence(evidence),
             )
         )
     for place, alike in alike_findings(students):
         found[place].append(alike)
     return found
+
+
+def _of_this_run(evidence: Mapping[str, Any], run: Run | None) -> dict[str, Any]:
+    """Return the evidence without causes that the readings rule out: zero was not written, or nothing stands before."""
+    same = evidence.get("looks_the_same") or ()
+    if run is not None and run.initial != 0:
+        same = [name for name in same if name not in NEEDS_A_ZERO]
+    return {**evidence, "looks_the_same": list(same)}
 
 
 def likely_titre(diagnosis: BenchDiagnosis, student: int, run: int) -> Decimal | None:
