@@ -12,7 +12,7 @@ from labmark.facts import Student
 from labmark.records import Finding, Mark
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class ReferenceValue:
     """What results are held against."""
 
@@ -24,7 +24,7 @@ class ReferenceValue:
     """The same value, exactly."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Uncertain:
     """A result with its uncertainty."""
 
@@ -41,7 +41,22 @@ class Uncertain:
     unshared_expanded: float = 0.0
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What the files show of a student beside the judgement; nothing of it decides a mark or asks for the teacher."""
+
+    uncertain: Uncertain | None = None
+    steps: tuple[Mapping[str, Any], ...] = ()
+    """The working, from the student's mean titre."""
+    likely: Mapping[str, Decimal] = field(default_factory=dict)
+    """Label of a run -> likely intended titre [cm³]."""
+    z_prime: float | None = None
+    """z with the reference's own uncertainty counted; None where that is small beside σ."""
+    comparison: Mapping[str, Any] | None = None
+    """Whether the combined uncertainty explains the difference from the reference."""
+
+
+@dataclass(frozen=True, slots=True)
 class Assessed:
     """One student, judged."""
 
@@ -49,24 +64,16 @@ class Assessed:
     result: float | None
     """What the readings give, in the unit of the result."""
     reference: ReferenceValue | None
-    uncertain: Uncertain | None
     percent_error: float | None
     z: float | None
     findings: tuple[Finding, ...]
     marks: tuple[Mark, ...]
-    steps: tuple[Mapping[str, Any], ...]
-    likely: Mapping[str, Decimal] = field(default_factory=dict)
-    """Label of a run -> likely intended titre [cm³]."""
     fair_z: float | None = None
     """z against what is fair: the class's centre where the reference is in doubt, the own group's where it differs."""
     circumstance: str = ""
     """What the student should know of a doubtful reference or a shifted group; empty otherwise."""
     accuracy_by_class: float | None = None
     """Accuracy mark if the centre of the class (or of a shifted group) were the reference; None unless in doubt."""
-    z_prime: float | None = None
-    """z with the reference's own uncertainty counted; None where that is small beside σ."""
-    comparison: Mapping[str, Any] | None = None
-    """Whether the combined uncertainty explains the difference from the reference."""
 
     @property
     def total_by_class(self) -> float | None:

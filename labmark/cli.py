@@ -117,11 +117,11 @@ def mark(file: Path, practical: str | None, sheets: tuple[str, ...], out: Path, 
 def check(file: Path, practical: str | None, sheets: tuple[str, ...], mapping: bool) -> None:
     """Show how CLASS is understood and what would be found; write nothing."""
     from labmark import terminal
-    from labmark.pipeline import read, tree_of
+    from labmark.pipeline import overview_of, read
     from labmark.read import mapping_text
 
     sheet, used = read(file, practical, sheets)
     if mapping:
         click.echo(mapping_text(sheet), nl=False)
         return
-    click.echo(terminal.understanding(tree_of(sheet, used)))
+    click.echo(terminal.understanding(overview_of(sheet, used)))

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from labmark.volumes import PER_CM3, as_written
 
@@ -55,7 +56,8 @@ class Run:
 
     def at(self, *what: str) -> tuple[str, ...]:
         """Return the addresses of the cells that hold `what`, those that are filled."""
-        return tuple(self.cells[each] for each in what if each in self.cells)
+        cells = self.cells
+        return tuple([cells[each] for each in what if each in cells])
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,12 +102,12 @@ class Student:
     @property
     def usable(self) -> tuple[Run, ...]:
         """Return the accurate runs whose titre can be used."""
-        return tuple(run for run in self.runs if run.usable)
+        return tuple([run for run in self.runs if run.usable])
 
     @property
     def closest(self) -> Places:
         """Return the places of the runs behind the mean: the concordant set, or the two closest where none agree."""
-        return tuple(place for place, run in enumerate(self.runs) if run.in_mean)
+        return tuple([place for place, run in enumerate(self.runs) if run.in_mean])
 
     @property
     def mean_as_written(self) -> Decimal | None:
@@ -119,7 +121,8 @@ class Student:
 
     def at(self, *what: str) -> tuple[str, ...]:
         """Return the addresses of the student's own cells that hold `what`, those that are filled."""
-        return tuple(self.cells[each] for each in what if each in self.cells)
+        cells = self.cells
+        return tuple([cells[each] for each in what if each in cells])
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,6 +167,14 @@ class Asked:
     """There is a value that accuracy can be marked against."""
 
 
+@lru_cache(maxsize=1 << 14)
 def cm3(volume: int) -> Fraction:
     """Return microlitres as exact cm³."""
     return Fraction(volume, PER_CM3)
+
+
+@lru_cache(maxsize=1 << 14)
+def mean_cm3(total: int, runs: int) -> Fraction:
+    """Return the exact mean [cm³] of so many runs whose titres add up to `total` [µL]. Kept, as in a large class
+    many students have the same."""
+    return Fraction(total, runs * PER_CM3)

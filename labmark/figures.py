@@ -18,28 +18,31 @@ _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 def magnitude(value: Fraction) -> int:
     """Return the power of ten of the first significant figure: -2 for 0.0974; 0 for zero."""
-    value = abs(value)
-    if not value:
+    # Whole numbers throughout: fractions are slow, and this is asked ten thousand times for a class.
+    numerator, denominator = abs(value.numerator), value.denominator
+    if not numerator:
         return 0
-    guess = len(str(value.numerator)) - len(str(value.denominator))
-    numerator, denominator = value.numerator, value.denominator
+    guess = len(str(numerator)) - len(str(denominator))
     reached = numerator >= denominator * 10**guess if guess >= 0 else numerator * 10**-guess >= denominator
     return guess if reached else guess - 1
 
 
 def significant(value: Fraction, figures: int) -> Decimal:
     """Return `value` rounded half up to so many significant figures, with the digits that show them."""
-    rounded = round_fraction(value, figures - 1 - magnitude(value))
+    power = magnitude(value)
+    rounded = round_fraction(value, figures - 1 - power)
     # 9.996 to three figures becomes 10.00: one figure too many, so round again at the new magnitude.
-    if magnitude(Fraction(rounded)) > magnitude(value):
-        rounded = round_fraction(value, figures - 2 - magnitude(value))
-    return rounded
+    return round_fraction(value, figures - 2 - power) if _magnitude(rounded) > power else rounded
+
+
+def _magnitude(value: Decimal) -> int:
+    return value.adjusted() if value else 0
 
 
 def in_figures(value: Fraction, figures: int) -> str:
     """Return `value` as text with so many significant figures; powers of ten outside 0.001 to 99999."""
     rounded = significant(value, figures)
-    power = magnitude(Fraction(rounded))
+    power = _magnitude(rounded)
     if -3 <= power <= 4:
         return f"{rounded:f}" if rounded.as_tuple().exponent <= 0 else f"{int(rounded)}"  # type: ignore[operator]
     return f"{rounded.scaleb(-power):f} × 10{str(power).translate(_RAISED)}"

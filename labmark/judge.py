@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import inf
 
 import numpy as np
@@ -22,7 +22,7 @@ from labmark.analyse.claims import own_mean
 from labmark.analyse.link import Link
 from labmark.analyse.standardisation import Standardisation
 from labmark.analyse.students import asked
-from labmark.assessed import Assessed, ReferenceValue, Uncertain
+from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working import Calculation
@@ -38,8 +38,9 @@ from labmark.joins.statistics import finite
 from labmark.joins.uncertainty import Behind, uncertainties
 from labmark.joins.worked import Worked, setting_of, work_out
 from labmark.joins.working_figures import calculation
-from labmark.mark import Case, can_be_marked, marks, titre_for_accuracy
+from labmark.mark import Case, accuracy_mark, can_be_marked, marks, titre_for_accuracy
 from labmark.practical import Practical
+from labmark.practical.model import Criterion
 from labmark.records import ClassSheet, Finding
 from labmark.tree import JudgedClass, mean_text
 
@@ -59,7 +60,8 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     behind = _behind(worked, practical, standardisation)
     figures = class_figures(worked, practical, refs, behind)
     room = replace(asked(sheet.runs, sheet.students, worked.table), reference=refs.can_mark_accuracy(worked.robust))
-    assessed = _Judging(worked, practical, refs, figures, behind, room).students()
+    judging = _Judging(worked, practical, refs, figures, behind, room)
+    assessed = judging.students()
     present = sum(not student.absent for student in worked.students)
     shared = classwide.common_faults([one.findings for one in assessed], present)
     further = {**figures.further, "standardisation": standardisation_tree(practical, standardisation)}
@@ -73,6 +75,7 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
         sigma_of(practical, refs.common),
         bands_about(practical, worked.curve, refs.common),
         [each.criterion for each in practical.file.marks if not can_be_marked(each.criterion, room)],
+        judging.shown,
     )
 
 
@@ -95,43 +98,54 @@ class _Judging:
 
     def students(self) -> list[Assessed]:
         """Return every student, judged."""
-        diagnosis = self._diagnose()
-        claims = bench.bench_findings(self.worked.students, diagnosis)
-        uncertain = uncertainties(self.worked, self.behind)
+        claims = bench.bench_findings(self.worked.students, self._diagnosis)
         fair = fair_values(self.worked, self.refs, self.figures)
         sums = calculation(self.practical)
-        return [
-            self._student(place, sums, claims.get(place, ()), diagnosis, uncertain[place], fair)
-            for place in range(len(self.worked.students))
-        ]
+        return [self._student(place, sums, claims.get(place, ()), fair) for place in range(len(self.worked.students))]
+
+    def shown(self, place: int) -> Shown:
+        """Return what the files show of a student beside the judgement."""
+        student, practical = self.worked.students[place], self.practical
+        reference, result = self.refs.each[place], finite(self.worked.results[place])
+        uncertain = self._uncertain[place]
+        return Shown(
+            uncertain,
+            self._steps(mean_text(student.mean)),
+            _likely(self._diagnosis, place, student),
+            z_prime_of(result, reference, practical),
+            comparison(result, reference, uncertain, practical),
+        )
+
+    @cached_property
+    def _uncertain(self) -> list[Uncertain | None]:
+        return uncertainties(self.worked, self.behind)
 
     @cached_property
     def _links(self) -> tuple[Link, ...]:
         return chain(self.practical)
 
-    def _steps(self, student: Student) -> tuple[Mapping[str, object], ...]:
-        titre = mean_text(student.mean)
+    @cached_property
+    def _steps_of(self) -> dict[Decimal, tuple[Mapping[str, object], ...]]:
+        """Working that was shown before, by the mean titre it starts from: in a large class they repeat."""
+        return {}
+
+    def _steps(self, titre: Decimal | None) -> tuple[Mapping[str, object], ...]:
         if titre is None:
             return ()
-        figures = self.practical.file.result.significant_figures
-        return tuple(asdict(step) for step in steps(self._links, figures, titre))
+        if titre not in self._steps_of:
+            figures = self.practical.file.result.significant_figures
+            self._steps_of[titre] = tuple(asdict(step) for step in steps(self._links, figures, titre))
+        return self._steps_of[titre]
 
-    def _diagnose(self) -> BenchDiagnosis:
+    @cached_property
+    def _diagnosis(self) -> BenchDiagnosis:
         worked, refs, test = self.worked, self.refs, self.figures.reference
         titres = classwide.without_group_shifts(refs.titres, self.figures.groupings, worked.students)
         spread = np.nan_to_num(refs.titre_uncertainties(worked.curve))
         doubtful = not refs.by_practical or (test is not None and test.doubtful)
         return bench.diagnose(self.practical, worked.table, worked.sets.in_mean, titres, spread, doubtful=doubtful)
 
-    def _student(
-        self,
-        place: int,
-        sums: Calculation,
-        claims: Sequence[Finding],
-        diagnosis: BenchDiagnosis,
-        uncertain: Uncertain | None,
-        fair: Fair,
-    ) -> Assessed:
+    def _student(self, place: int, sums: Calculation, claims: Sequence[Finding], fair: Fair) -> Assessed:
         practical, student = self.practical, self.worked.students[place]
         reference, result = self.refs.each[place], finite(self.worked.results[place])
         case = self._case(student, sums, claims)
@@ -140,19 +154,27 @@ class _Judging:
             student,
             result,
             reference,
-            uncertain,
             percent_error(result, reference),
             z_of(result, reference, practical),
             tuple(case.findings),
             marks(case, practical.file.marks),
-            self._steps(student),
-            _likely(diagnosis, place, student),
             _fair_z(result, held, reference, practical),
             circumstance,
-            _accuracy_by_class(case, practical, self.worked.curve, held) if circumstance else None,
-            z_prime_of(result, reference, practical),
-            comparison(result, reference, uncertain, practical),
+            self._accuracy_by_class(case, held) if circumstance and not student.absent else None,
         )
+
+    @cached_property
+    def _accuracy(self) -> Criterion | None:
+        """The criterion of accuracy, where the scheme has it and it can be marked."""
+        there = [each for each in self.practical.file.marks if each.criterion == "accuracy"]
+        return there[0] if there and can_be_marked("accuracy", self.room) else None
+
+    def _accuracy_by_class(self, case: Case, fair: float) -> float | None:
+        """Return the accuracy mark if the fair value were the reference, so that a teacher sees it both ways."""
+        if self._accuracy is None:
+            return None
+        expected = _titre_of(self.worked.curve, fair) if np.isfinite(fair) else None
+        return float(accuracy_mark(case.student, case.mean, expected, self._accuracy))
 
     def _case(self, student: Student, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
@@ -174,12 +196,10 @@ class _Judging:
         )
 
 
-def _accuracy_by_class(case: Case, practical: Practical, curve: Conversion, fair: float) -> float | None:
-    """Return the accuracy mark if the fair value were the reference, so that a teacher sees it both ways."""
-    expected = curve.titre(Fraction(Decimal(repr(fair)))) if np.isfinite(fair) else None
-    criterion = [each for each in practical.file.marks if each.criterion == "accuracy"]
-    again = marks(replace(case, student=replace(case.student, expected_titre=expected)), criterion)
-    return float(again[0].mark) if again else None
+@lru_cache
+def _titre_of(curve: Conversion, result: float) -> Fraction | None:
+    """Return the titre [cm³] that gives a result; a class has few fair values."""
+    return curve.titre(Fraction(Decimal(repr(result))))
 
 
 def in_order(student: Student, findings: Sequence[Finding]) -> list[Finding]:

@@ -10,16 +10,20 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
-from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3
+from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, mean_cm3
 from labmark.figures import significant
 from labmark.practical.model import Criterion
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 from labmark.volumes import round_fraction, shown
 
+KEPT = 1 << 14
+"""Texts kept of each kind: the means and results of a large class repeat."""
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, slots=True)
 class Case:
     """All that the marks of one student rest on."""
 
@@ -54,14 +58,18 @@ def marks(case: Case, scheme: Iterable[Criterion]) -> tuple[Mark, ...]:
 
 def can_be_marked(criterion: str, asked: Asked) -> bool:
     """Return whether the class sheet had room for what a criterion looks at."""
-    return {
-        "titres": asked.titres and asked.readings,
-        "selection": asked.ticks or asked.mean,
-        "mean": asked.mean,
-        "calculation": asked.result,
-        "figures": asked.result,
-        "accuracy": asked.reference,
-    }.get(criterion, True)
+    looks_at = _LOOKS_AT.get(criterion)
+    return looks_at is None or looks_at(asked)
+
+
+_LOOKS_AT: Mapping[str, Callable[[Asked], bool]] = {
+    "titres": lambda asked: asked.titres and asked.readings,
+    "selection": lambda asked: asked.ticks or asked.mean,
+    "mean": lambda asked: asked.mean,
+    "calculation": lambda asked: asked.result,
+    "figures": lambda asked: asked.result,
+    "accuracy": lambda asked: asked.reference,
+}
 
 
 def _mark(case: Case, criterion: Criterion) -> Mark:
@@ -69,6 +77,7 @@ def _mark(case: Case, criterion: Criterion) -> Mark:
     return Mark(criterion.criterion, _number(mark), _number(criterion.out_of), reason, tuple(dict.fromkeys(cells)))
 
 
+@lru_cache
 def _number(mark: Decimal | int) -> int | float:
     return int(mark) if mark == int(mark) else float(mark)
 
@@ -108,7 +117,7 @@ def _table(case: Case, criterion: Criterion) -> Verdict:
 
 def _titres(case: Case, criterion: Criterion) -> Verdict:
     written = [run for run in case.student.runs if run.written is not None]
-    cells = tuple(cell for run in written for cell in run.at("titre"))
+    cells = _cells_at(written, "titre")
     if not written:
         return 0, "No titre is written.", ()
     slips = case.found("subtraction-slip")
@@ -130,14 +139,14 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
         good = student.concordant
         return _full(criterion, good), f"{apart}; the limit is {shown(case.within):f}.", cells
     for band in criterion.bands:
-        if cm3(student.tightest) <= Fraction(band.within):
+        if cm3(student.tightest) <= _exact(band.within):
             return band.mark, f"{apart}: within {band.within}.", cells
     return 0, f"{apart}, more than {criterion.bands[-1].within}.", cells
 
 
 def _selection(case: Case, criterion: Criterion) -> Verdict:
     student, mean = case.student, case.mean
-    cells = (*(cell for run in student.runs for cell in run.at("used")), *student.at("mean"))
+    cells = (*_cells_at(student.runs, "used"), *student.at("mean"))
     if mean is None:
         return 0, "No run is ticked and no mean is written, so it cannot be seen which titres were used.", cells
     if mean.selection_right:
@@ -174,7 +183,7 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
     if mean.expected is None:
         return 0, "There is no titre that the mean could be of.", student.at("mean")
     used = [student.runs[place] for place in mean.runs]
-    cells = (*student.at("mean"), *(cell for run in used for cell in run.at("titre")))
+    cells = (*student.at("mean"), *_cells_at(used, "titre"))
     sum_of = f"The mean of {_volumes(used)} is {_mean_text(mean.expected)} cm³"
     if mean.right:
         exact = Fraction(student.own_mean) == mean.expected
@@ -196,10 +205,15 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         return 0, text, cells
     if result is None:
         return 0, "There is no mean titre that the result could follow from.", cells
-    expected = f"{significant(result.expected, case.figures):f} {shown_unit(case.unit)}".strip()
+    expected = _in_unit(result.expected, case.figures, case.unit)
     if result.right:
         return criterion.out_of, f"The result follows from your own mean titre ({expected}).", cells
     return 0, f"From your own mean titre {expected} follows; {student.result_as_written} is written.", cells
+
+
+@lru_cache(maxsize=KEPT)
+def _in_unit(value: Fraction, figures: int, unit: str) -> str:
+    return f"{significant(value, figures):f} {shown_unit(unit)}".strip()
 
 
 def _figures(case: Case, criterion: Criterion) -> Verdict:
@@ -235,22 +249,41 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
             "There is no mean titre to compare." if titre is None else "There is no reference to compare with.",
             cells,
         )
-    difference = titre - student.expected_titre
-    off = abs(difference) if criterion.unit == "cm3" else abs(difference) / student.expected_titre * 100
-    sign, unit = "above" if difference > 0 else "below", "cm³" if criterion.unit == "cm3" else "%"
-    amount = f"{_distance_text(off, [Fraction(band.within) for band in criterion.bands])} {unit}"
-    size = f"{amount} {sign}" if difference else "exactly"
-    expected = f"{round_fraction(student.expected_titre, 2):f}"
-    text = f"Your mean titre {_mean_text(titre)} cm³ is {size} the expected {expected} cm³"
+    mark, text, within = _held_against(titre, student.expected_titre, criterion)
     if not student.concordant:
         rests = (
             "your titres do not agree, so this rests on the closest two" if len(places) > 1 else "this rests on one run"
         )
         text += f" ({rests})"
+    return mark, f"{text}: {within}.", cells
+
+
+def accuracy_mark(student: Student, mean: OwnMean | None, expected: Fraction | None, criterion: Criterion) -> Decimal:
+    """Return the mark for accuracy if the expected titre [cm³] were another one."""
+    titre, _ = titre_for_accuracy(student, mean)
+    if titre is None or expected is None:
+        return Decimal(0)
+    return _held_against(titre, expected, criterion)[0]
+
+
+@lru_cache(maxsize=KEPT)
+def _held_against(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str, str]:
+    """Return (mark, how far a mean titre is from the expected one, within what)."""
+    difference = titre - expected
+    off = abs(difference) if criterion.unit == "cm3" else abs(difference) / expected * 100
+    sign, unit = "above" if difference > 0 else "below", "cm³" if criterion.unit == "cm3" else "%"
+    amount = f"{_distance_text(off, [_exact(band.within) for band in criterion.bands])} {unit}"
+    size = f"{amount} {sign}" if difference else "exactly"
+    text = f"Your mean titre {_mean_text(titre)} cm³ is {size} the expected {round_fraction(expected, 2):f} cm³"
     for band in criterion.bands:
-        if off <= Fraction(band.within):
-            return band.mark, f"{text}: within {band.within} {unit}.", cells
-    return 0, f"{text}: more than {criterion.bands[-1].within} {unit}.", cells
+        if off <= _exact(band.within):
+            return band.mark, text, f"within {band.within} {unit}"
+    return Decimal(0), text, f"more than {criterion.bands[-1].within} {unit}"
+
+
+@lru_cache
+def _exact(limit: Decimal) -> Fraction:
+    return Fraction(limit)
 
 
 def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction | None, tuple[int, ...]]:
@@ -259,17 +292,18 @@ def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction
     It is the mean of the concordant set, from the readings. Where several largest sets agree, a student who used
     one of them is marked on that one.
     """
-    used = tuple(place for place, run in enumerate(student.runs) if run.in_mean)
+    used = student.closest
     chosen = tuple(sorted(mean.runs)) if mean is not None else ()
-    titres = [student.runs[place].titre for place in chosen]
-    if chosen in student.sets and None not in titres:
-        return cm3(sum(titre for titre in titres if titre is not None)) / len(titres), chosen
+    titres = [titre for place in chosen if (titre := student.runs[place].titre) is not None]
+    if chosen in student.sets and len(titres) == len(chosen):
+        return mean_cm3(sum(titres), len(titres)), chosen
     return student.mean, used
 
 
+@lru_cache(maxsize=KEPT)
 def _mean_text(value: Fraction) -> str:
     """Return a volume with the decimals it needs: two, or three where the second does not end it."""
-    return f"{round_fraction(value, 2 if (value * 100).denominator == 1 else 3):f}"
+    return f"{round_fraction(value, 3 if 100 % value.denominator else 2):f}"
 
 
 def _distance_text(off: Fraction, limits: Sequence[Fraction]) -> str:
@@ -291,11 +325,15 @@ def _cells_of(findings: Iterable[Finding]) -> tuple[str, ...]:
 
 
 def _reading_cells(runs: Iterable[Run]) -> tuple[str, ...]:
-    return tuple(cell for run in runs for cell in run.at("initial", "final"))
+    return _cells_at(runs, "initial", "final")
+
+
+def _cells_at(runs: Iterable[Run], *what: str) -> tuple[str, ...]:
+    return tuple([cell for run in runs for cell in run.at(*what)])
 
 
 def _volumes(runs: Iterable[Run]) -> str:
-    return ", ".join(f"{shown(run.own_titre, run.written_decimals):f}" for run in runs if run.own_titre is not None)
+    return ", ".join([f"{shown(own, run.written_decimals):f}" for run in runs if (own := run.own_titre) is not None])
 
 
 def _names(runs: Sequence[Run]) -> str:
@@ -317,4 +355,4 @@ CRITERIA: Mapping[str, Callable[[Case, Criterion], Verdict]] = {
 }
 """Criterion -> the function that marks it."""
 
-__all__ = ["CRITERIA", "Case", "can_be_marked", "marks", "titre_for_accuracy"]
+__all__ = ["CRITERIA", "Case", "accuracy_mark", "can_be_marked", "marks", "titre_for_accuracy"]

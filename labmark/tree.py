@@ -6,7 +6,7 @@ not is None.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -14,7 +14,7 @@ from typing import Any
 
 from labmark import __version__
 from labmark.analyse.chemistry import Conversion
-from labmark.assessed import Assessed, ReferenceValue
+from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.facts import Run, Student
 from labmark.feedback import attention, why_run, words_for
 from labmark.joins.classwide import ClassFigures, plain
@@ -49,8 +49,10 @@ class JudgedClass:
     figures: ClassFigures
     sigma: float | None
     bands: Sequence[Mapping[str, Any]]
-    not_marked: Sequence[str] = ()
+    not_marked: Sequence[str]
     """Criteria that the sheet had no room for."""
+    shown: Callable[[int], Shown]
+    """What the files show of the student at a place beside the judgement: worked out only when it is asked for."""
 
 
 def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
@@ -59,6 +61,27 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
     students = [
         _student(place, one, judged, pressing.get(place), sheets[place]) for place, one in enumerate(judged.students)
     ]
+    return _tree(judged, students, pressing)
+
+
+def overview(judged: JudgedClass) -> Tree:
+    """Return the tree with no more of a student than the name, the runs and whether a human eye is needed.
+
+    That is all that the terminal shows, and in a class of a hundred thousand the rest takes half of the time.
+    """
+    pressing = attention(judged.students)
+    students = [
+        {
+            "student": one.student.name,
+            "runs": [run.label for run in one.student.runs],
+            "attention": pressing.get(place),
+        }
+        for place, one in enumerate(judged.students)
+    ]
+    return _tree(judged, students, pressing)
+
+
+def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
     return {
         "format": FORMAT,
         "made_by": f"labmark {__version__}",
@@ -67,7 +90,7 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
         "cells": _cells(judged.sheet),
         "reference": _reference(judged.reference, judged.practical.unit),
         "students": students,
-        "class": _class(judged, students, pressing),
+        "class": _class(judged, pressing),
     }
 
 
@@ -151,7 +174,7 @@ def _reference(reference: ReferenceValue | None, unit: str) -> Tree | None:
 
 
 def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | None, sheet: str | None) -> Tree:
-    student, unit = one.student, judged.practical.unit
+    student, unit, shown_too = one.student, judged.practical.unit, judged.shown(place)
     figures = judged.practical.file.result.significant_figures
     return {
         "student": student.name,
@@ -160,21 +183,21 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "groups": dict(student.groups),
         "cells": list(student.cells.values()),
         "notes": list(student.notes),
-        "runs": [_run(student, each, one) for each in range(len(student.runs))],
+        "runs": [_run(student, each, shown_too.likely) for each in range(len(student.runs))],
         "concordant": student.concordant,
         "sets": [[student.runs[run].label for run in group] for group in student.sets],
         "mean_titre": mean_text(student.mean),
         "span": None if student.span is None else shown(student.span),
         "expected_titre": _two_decimals(student.expected_titre),
         "reference": _reference(one.reference, unit),
-        "result": _result(one, unit),
+        "result": _result(one.result, unit, shown_too.uncertain),
         "percent_error": one.percent_error,
         "z": one.z,
-        "z_prime": one.z_prime,
-        "comparison": plain(one.comparison),
+        "z_prime": shown_too.z_prime,
+        "comparison": plain(shown_too.comparison),
         "order": student.order,
-        "steps": [dict(step) for step in one.steps],
-        "uncertainty": _uncertainty(one),
+        "steps": [dict(step) for step in shown_too.steps],
+        "uncertainty": _uncertainty(shown_too.uncertain),
         "claimed": {"mean_titre": student.mean_as_written, "result": student.result_as_written},
         "findings": [finding_tree(each) for each in one.findings],
         "marks": [_mark(each) for each in one.marks],
@@ -193,12 +216,12 @@ def mean_text(mean: Fraction | None) -> Decimal | None:
     if mean is None:
         return None
     for decimals in (2, 3):
-        if (mean * 10**decimals).denominator == 1:
+        if not 10**decimals % mean.denominator:
             return round_fraction(mean, decimals)
     return round_fraction(mean, 4)
 
 
-def _run(student: Student, place: int, one: Assessed) -> Tree:
+def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:
     run = student.runs[place]
     return {
         "label": run.label,
@@ -211,7 +234,7 @@ def _run(student: Student, place: int, one: Assessed) -> Tree:
         "claimed_used": run.ticked,
         "cells": dict(run.cells),
         "why": why_run(student, place),
-        "likely": one.likely.get(run.label),
+        "likely": likely.get(run.label),
     }
 
 
@@ -220,12 +243,11 @@ def _reading(run: Run, which: str) -> Decimal | None:
     return None if value is None else shown(value, getattr(run, f"{which}_decimals"))
 
 
-def _result(one: Assessed, unit: str) -> Tree | None:
-    if one.result is None:
+def _result(result: float | None, unit: str, uncertain: Uncertain | None) -> Tree | None:
+    if result is None:
         return None
-    uncertain = one.uncertain
     return {
-        "value": one.result,
+        "value": result,
         "unit": unit,
         "standard_uncertainty": uncertain.standard if uncertain else None,
         "expanded_uncertainty": uncertain.expanded if uncertain else None,
@@ -233,14 +255,14 @@ def _result(one: Assessed, unit: str) -> Tree | None:
     }
 
 
-def _uncertainty(one: Assessed) -> Tree | None:
-    if one.uncertain is None:
+def _uncertainty(uncertain: Uncertain | None) -> Tree | None:
+    if uncertain is None:
         return None
     return {
-        "school_percent": one.uncertain.school_percent,
-        "degrees_of_freedom": one.uncertain.degrees_of_freedom,
-        "budget": [dict(row) for row in one.uncertain.budget],
-        "advice": one.uncertain.advice,
+        "school_percent": uncertain.school_percent,
+        "degrees_of_freedom": uncertain.degrees_of_freedom,
+        "budget": [dict(row) for row in uncertain.budget],
+        "advice": uncertain.advice,
     }
 
 
@@ -268,13 +290,13 @@ def _mark(mark: Mark) -> Tree:
     }
 
 
-def _class(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
-    figures, further = judged.figures, judged.figures.further
+def _class(judged: JudgedClass, pressing: Mapping[int, Any]) -> Tree:
+    figures, further, students = judged.figures, judged.figures.further, judged.students
     in_order = sorted(pressing, key=lambda place: pressing[place]["rank"])
     return {
         "students": len(students),
-        "absent": sum(student["absent"] for student in students),
-        "results": sum(student["result"] is not None for student in students),
+        "absent": sum(one.student.absent for one in students),
+        "results": sum(one.result is not None for one in students),
         "mean": further["mean"],
         "sd": further["sd"],
         "robust_mean": further["robust_mean"],
@@ -286,7 +308,7 @@ def _class(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any
         "mean_titre": further["mean_titre"],
         "marks": _marks_of_class(students),
         "bands": [dict(band) for band in judged.bands],
-        "attention": [students[place]["student"] for place in in_order],
+        "attention": [students[place].student.name for place in in_order],
         "not_marked": list(judged.not_marked),
         "statistics": {key: value for key, value in further.items() if key not in _OWN_KEYS},
         "findings": [finding_tree(each) for each in figures.findings],
@@ -297,22 +319,20 @@ def _class(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any
 _OWN_KEYS = ("mean", "sd", "robust_mean", "robust_sd", "expected_titre", "mean_titre")
 
 
-def _marks_of_class(students: list[Tree]) -> Tree:
-    marked = [student for student in students if student["marks"]]
-    criteria = [mark["criterion"] for mark in marked[0]["marks"]] if marked else []
-    by_criterion = []
-    for place, criterion in enumerate(criteria):
-        given = [student["marks"][place] for student in marked]
-        by_criterion.append(
-            {
-                "criterion": criterion,
-                "out_of": given[0]["out_of"],
-                "full": sum(mark["mark"] == mark["out_of"] for mark in given),
-                "mean": sum(mark["mark"] for mark in given) / len(given),
-            }
-        )
+def _marks_of_class(students: Sequence[Assessed]) -> Tree:
+    marked = [one for one in students if one.marks]
+    by_criterion = [
+        {
+            "criterion": given[0].criterion,
+            "out_of": given[0].out_of,
+            "full": sum(mark.mark == mark.out_of for mark in given),
+            "mean": sum(mark.mark for mark in given) / len(given),
+        }
+        for given in zip(*(one.marks for one in marked), strict=True)
+    ]
+    totals = [one.total or 0 for one in marked]
     return {
-        "mean": sum(student["total"] for student in marked) / len(marked) if marked else None,
-        "out_of": marked[0]["out_of"] if marked else 0,
+        "mean": sum(totals) / len(marked) if marked else None,
+        "out_of": marked[0].out_of if marked else 0,
         "by_criterion": by_criterion,
     }

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from decimal import Context, Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 PER_CM3 = 1000
 """Microlitres in a cubic centimetre."""
@@ -31,10 +32,12 @@ def microlitres(volume: Decimal) -> int:
     return int(scaled)
 
 
+@lru_cache(maxsize=1 << 14)
 def shown(volume: int, decimals: int | None = None) -> Decimal:
     """Return microlitres as cm³ with the decimals that were written (two where that is not known).
 
-    More decimals are shown where the volume needs them: nothing is hidden.
+    More decimals are shown where the volume needs them: nothing is hidden. Kept, as readings repeat: a burette has
+    a thousand of them.
     """
     exact = Decimal(volume) / PER_CM3
     wanted = 2 if decimals is None else decimals

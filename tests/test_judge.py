@@ -11,8 +11,9 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from labmark import terminal
 from labmark.outputs.data import results_text
-from labmark.pipeline import find_practical, judged_tree, read, tree_of
+from labmark.pipeline import find_practical, judged_tree, overview_of, read, tree_of
 from labmark.places import templates_folder
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_data"
@@ -79,6 +80,13 @@ def test_hardly_anyone_is_blamed_for_a_bench_fault_that_was_not_planted(name):
 def test_what_was_planted_in_the_class_is_found_and_nothing_else(name):
     expected = {row["finding"] for row in planted(name) if not row["student"]}
     assert {each["finding"] for each in tree(name)["class"]["findings"]} == expected
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_the_overview_says_on_the_terminal_what_the_whole_tree_says(name):
+    overview = overview_of(*read(SAMPLES / name, CLASSES[name], ()))
+    assert overview["class"] == tree(name)["class"]
+    assert terminal.understanding(overview) == terminal.understanding(tree(name))
 
 
 def test_the_shifted_bench_is_named():

@@ -10,9 +10,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from itertools import combinations
 
-from labmark.facts import OwnMean, Places, Student, cm3
+from labmark.facts import OwnMean, Places, Student, mean_cm3
 from labmark.figures import magnitude
 from labmark.volumes import both_roundings
 
@@ -30,6 +31,7 @@ def visible_decimals(number: Decimal) -> int:
     return max(0, -int(number.normalize().as_tuple().exponent))
 
 
+@lru_cache(maxsize=1 << 16)
 def mean_fits(written: Decimal, true: Fraction, decimals: int | None) -> bool:
     """Return whether a written mean [cm³] is right: to 0.01, to 0.05, or to the decimals written."""
     places = max(2, visible_decimals(written) if decimals is None else decimals)
@@ -56,9 +58,8 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
         return OwnMean(False, ticked, selection_right(student, ticked, at_least, within), _mean(student, ticked))
     if any(run.ticked and run.own_titre is None for run in student.runs):
         return OwnMean(True, ticked, True, None, uncheckable=True)
-    candidates = list(_likely_sets(student, ticked, within))
     for fits in (mean_fits, mean_fits_coarsely):
-        for places in candidates:
+        for places in _likely_sets(student, ticked, within):
             for mean in _means(student, places):
                 if fits(student.own_mean, mean, student.own_mean_decimals):
                     chosen = selection_right(student, places, at_least, within)
@@ -90,9 +91,13 @@ def selection_right(student: Student, places: Places, at_least: int, within: int
 def _own_sets(student: Student, within: int) -> Iterator[Places]:
     """Yield the largest concordant sets on the student's own titres: a slip made before is carried forward."""
     own = sorted(
-        (run.own_titre, place) for place, run in enumerate(student.runs) if not run.rough and run.own_titre is not None
+        [
+            (titre, place)
+            for place, run in enumerate(student.runs)
+            if not run.rough and (titre := run.own_titre) is not None
+        ]
     )
-    groups = [tuple(place for titre, place in own if low <= titre <= low + within) for low, _ in own]
+    groups = [tuple([place for titre, place in own if low <= titre <= low + within]) for low, _ in own]
     most = max(map(len, groups), default=0)
     yield from (group for group in groups if len(group) == most and most > 1)
 
@@ -126,14 +131,14 @@ def _means(student: Student, places: Sequence[int]) -> Iterator[Fraction]:
     own = _mean(student, places)
     if own is not None:
         yield own
-    given = [student.runs[place].titre for place in places]
-    if places and None not in given:
-        yield cm3(sum(titre for titre in given if titre is not None)) / len(given)
+    given = [titre for place in places if (titre := student.runs[place].titre) is not None]
+    if places and len(given) == len(places):
+        yield mean_cm3(sum(given), len(given))
 
 
 def _mean(student: Student, places: Sequence[int]) -> Fraction | None:
     own = [titre for place in places if (titre := student.runs[place].own_titre) is not None]
-    return cm3(sum(own)) / len(own) if own else None
+    return mean_cm3(sum(own), len(own)) if own else None
 
 
 def figures_right(written: Decimal, decimals: int | None, figures: int) -> bool:
