@@ -121,15 +121,16 @@ def alternatives_of(found: BenchDiagnosis) -> set[Fact]:
 
 
 def score(bench: SimulatedBench, classes: int, *, reference: bool = True, seed: int = 0) -> Scores:
-    """Return the counts over simulated classes with all sorts of expected titres between 18 and 28 cm³."""
+    """Return the counts over simulated classes, whose expected titres are spread over `bench.titres`."""
     scores = Scores()
     for number in range(classes):
         rng = np.random.default_rng([seed, number])
-        one = dataclasses.replace(bench, equivalence=round(float(rng.uniform(18, 28)), 2))
+        one = dataclasses.replace(bench, equivalence=round(float(rng.uniform(*bench.titres)), 2))
         readings = simulate(one, seed=1000 * seed + number)
         runs = matrix(readings)
         if not reference:
             runs = dataclasses.replace(runs, expected=np.full(len(readings.fault), np.nan))
-        found = diagnose_bench(runs, BenchSetting(capacity=bench.capacity, aliquot=bench.aliquot))
+        setting = BenchSetting(capacity=bench.capacity, division=bench.division, aliquot=bench.aliquot)
+        found = diagnose_bench(runs, setting)
         add(scores, readings, facts_of(found), alternatives_of(found))
     return scores

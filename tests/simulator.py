@@ -30,8 +30,12 @@ class SimulatedBench:
     """Fewest and most accurate runs of a student."""
     equivalence: float = 24.35
     """Volume of titrant that an aliquot needs [cm³]."""
+    titres: tuple[float, float] = (18.0, 28.0)
+    """Where that is drawn from when many classes are simulated [cm³]."""
     aliquot: float = 25.0
     capacity: float = 50.0
+    division: float = 0.1
+    """Smallest division of the burette [cm³]; it is read to half of it."""
     repeatability: float = 0.035
     """Standard deviation of where a careful run stops [cm³]."""
     eye: float = 0.012
@@ -63,6 +67,10 @@ class SimulatedBench:
     """By what factor."""
     wide_reading: float = 0.0
     """Share of students who read to 0.1 only."""
+    starts: tuple[float, float, float] = (0.5, 0.3, 0.2)
+    """Shares of those who fill to the zero, who fill to near it, and who go on from where the last run ended."""
+    copying: float = 0.5
+    """Share of those who do not refill that copy the final reading as the next initial one; the others read again."""
 
 
 @dataclass(frozen=True)
@@ -88,11 +96,14 @@ class _Student:
         self.bench, self.rng, self.fault = bench, rng, fault
         self.runs = 1 + int(rng.integers(bench.accurate[0], bench.accurate[1] + 1))
         self.bad_run = int(rng.integers(1, self.runs))
-        self.start_style = rng.choice(["zero", "anywhere", "chain"], p=[0.5, 0.3, 0.2])
+        self.start_style = rng.choice(["zero", "anywhere", "chain"], p=bench.starts)
         self.level = 0.0
         self.used_up = True
+        self.copies = rng.random() < bench.copying
+        self.written: int | None = None
+        """Final reading written down before, where the burette was not refilled [µL]."""
         self.careless = bench.shake if rng.random() < bench.shaky else 1.0
-        self.step = 0.1 if rng.random() < bench.wide_reading else 0.05
+        self.step = bench.division * (1.0 if rng.random() < bench.wide_reading else 0.5)
         self.pipette_error = 1 + rng.normal(0, bench.pipette)
         self.delivered_by_pipette = self._aliquot() * self.pipette_error
         self.taste = bench.equivalence * rng.normal(0, bench.endpoint)
@@ -124,6 +135,7 @@ class _Student:
         room = self.bench.capacity - self.level
         if self.start_style == "chain" and not self.used_up and room > needed + 1.0:
             return
+        self.written = None
         self.level = 0.0 if self.start_style == "zero" else float(self.rng.uniform(0.0, 2.5))
         if self.start_style == "zero":
             self.level = float(np.clip(self.rng.normal(0, 0.008), -0.02, 0.02))
@@ -190,6 +202,9 @@ class _Student:
         self.level += volume
         if self.fault == "misread-division" and bad:
             first, last = self._misread(first, last)
+        elif self.copies and self.written is not None:
+            first = self.written
+        self.written = last
         self._remember(run, bad or always, (last - first) / 1000 - without)
         return first, last
 

@@ -31,6 +31,8 @@ WORTH_NAMING = 0.02
 RUN_FINDINGS = ("overshoot", "undershoot", "misread-division", "read-upside-down", "implausible-titre")
 STUDENT_FINDINGS = ("always-overshoots", "diluted-titrant", "wrong-aliquot")
 NOT_SURE = "none"
+TELLING = 0.9
+"""Which of two readings was out is said from this share on."""
 _OVERSHOOT = RUN_FINDINGS.index("overshoot")
 _DILUTED = STUDENT_FINDINGS.index("diluted-titrant")
 _MISREAD = RUN_FINDINGS.index("misread-division")
@@ -116,7 +118,23 @@ def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: 
     chained = (best == _IMPLAUSIBLE) & (found.run[:, :, chain] > 0.5)
     out = np.where(claimed & (best == _MISREAD), whole, -1)
     out = np.where(claimed & (best == _UPSIDE_DOWN), mirrored, out)
-    return np.asarray(np.where(claimed & chained, view.chained * 10, out), dtype=np.int64)
+    out = np.where(claimed & chained, view.chained * 10, out)
+    return np.asarray(_carried_over(runs, out, is_copied(found, decision)), dtype=np.int64)
+
+
+def is_copied(found: Posterior, decision: _Decision) -> Flags:
+    """Return which misreadings that are claimed were probably copied as the initial reading of the next run, (n, k)."""
+    place = np.where(decision.best_run == _MISREAD, 0, 1)
+    chance = np.take_along_axis(found.copied, place[..., None], axis=2)[..., 0]
+    misread = (decision.best_run == _MISREAD) | (decision.best_run == _UPSIDE_DOWN)
+    return np.asarray(decision.on_run & misread & (chance >= LIKELIEST))
+
+
+def _carried_over(runs: RunMatrix, likely: Ints, copied: Flags) -> Ints:
+    """Return the likely titres with those of the runs that began with a copied misreading."""
+    moved = np.roll(np.where(copied, runs.titre - likely, 0), 1, axis=1)
+    after = np.roll(copied, 1, axis=1) & (likely < 0)
+    return np.where(after, runs.titre + moved, likely)
 
 
 def mean_of_best(titres: Iterable[int], within: int) -> float | None:
@@ -238,11 +256,21 @@ class _Claims:
         titres = np.where(self.likely[i] >= 0, self.likely[i], self.runs.titre[i])[self.view.accurate[i]]
         mean = mean_of_best(titres.tolist(), round(self.setting.within * 1000))
         out = {"likely_titre": int(self.likely[i, k]) / 1000, "mean_if_so": None if mean is None else round(mean, 4)}
+        if is_copied(self.found, self.decision)[i, k]:
+            out |= {"copied_to": k + 1}
         if best == _UPSIDE_DOWN:
             return out | {"reading": VARIANTS[int(self.found.variant[i, k].argmax())]}
         if best == _MISREAD:
-            return out | {"whole_cm3": int(self.runs.titre[i, k] - self.likely[i, k]) // 1000}
+            whole = int(self.runs.titre[i, k] - self.likely[i, k]) // 1000
+            return out | {"whole_cm3": whole} | _which_reading(float(self.found.ended[i, k]), out)
         return out
+
+
+def _which_reading(ended: float, evidence: Mapping[str, Any]) -> dict[str, str]:
+    """Return which reading was probably out, where the readings of the runs before or after tell."""
+    if "copied_to" in evidence or ended > TELLING:
+        return {"reading": "final"}
+    return {"reading": "initial"} if ended < 1 - TELLING else {}
 
 
 def claims_of(

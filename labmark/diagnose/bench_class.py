@@ -12,7 +12,8 @@ import numpy as np
 from labmark.diagnose.bench_input import BenchSetting, Floats, RunMatrix
 from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, TAIL_FACTOR, TAIL_SHARE, Fit
 from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, make_tables
-from labmark.diagnose.bench_posterior import HABIT, MIRRORED, Posterior, posterior
+from labmark.diagnose.bench_posterior import HABIT, Posterior, posterior
+from labmark.diagnose.bench_runs import MIRRORED
 from labmark.diagnose.bench_view import View, look, student_levels
 
 USUAL_REPEATABILITY, REPEATABILITY_COUNTS = 0.045, 6.0

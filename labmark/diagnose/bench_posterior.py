@@ -6,6 +6,9 @@ For a hypothesis W about the student with level density p(θ | W), and runs that
 
 The integral is a trapezium sum over the levels of `bench_lattice`. A student whose runs lie apart may be a shaky one:
 then the same is done with a wider scatter, and the two are weighed. Nothing is drawn at random.
+
+Where readings chain, a pair of runs may share one misreading: the product over its two runs is then replaced by the
+density of the pair, for each pair in turn (two such pairs in one student are not thought of).
 """
 
 from __future__ import annotations
@@ -18,14 +21,14 @@ import numpy.typing as npt
 from labmark.diagnose.bench_input import BenchSetting, Floats
 from labmark.diagnose.bench_lattice import LATTICE, calm_levels, is_calm, lie_apart, wide_levels
 from labmark.diagnose.bench_levels import Fit, level_density
+from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_model import LATER, READING_STEPS, ROUGH, STEP, Tables
-from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, Places, View
+from labmark.diagnose.bench_runs import MIRRORED, MISREAD, Runs
+from labmark.diagnose.bench_view import VARIANTS, Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
 SHAKY_SHARE = 0.12
 """Share of students whose good runs scatter more widely than the others' (common practice, no source)."""
-HABIT_SLIP = 0.08
-"""Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds."""
 
 _NAMES = [h.name for h in STUDENT_HYPOTHESES]
 HABIT = _NAMES.index("reads the scale upside down")
@@ -34,8 +37,6 @@ _FADING = _NAMES.index("titrant diluted, less from run to run")
 ORDINARY = _NAMES.index("ordinary work")
 PLAIN = np.array([i not in (HABIT, _SCATTERED, _FADING) for i in range(len(_NAMES))])
 """Hypotheses about the student under which every run has the usual mixture about the level."""
-MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
-_CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +51,10 @@ class Posterior:
     """Over the hypotheses about the run, (n, k, hypotheses); what is missing to 1 is that nothing happened to it."""
     variant: Floats
     """Over the ways of reading a run upside down, (n, k, variants), as far as that happened at all."""
+    copied: Floats
+    """Misread by a whole number, and upside down: the final reading, copied as the next initial one, (n, k, 2)."""
+    ended: Floats
+    """Share of a misreading by a whole number in which it was the final reading, (n, k); 0.5 where that is unknown."""
     level: Floats
     """Mean level at which the student works [cm³], (n,)."""
     ordinary: Floats
@@ -58,71 +63,10 @@ class Posterior:
     """Weight of good accurate runs, and their squared distances from the level [cm³²], (n, 2)."""
 
 
-class _Runs:
-    """Densities of every run at every level of a group of students, each (n, k, nodes)."""
-
-    def __init__(self, view: View, tables: Tables, theta: Places) -> None:
-        self.view, self.tables, self.theta = view, tables, theta
-        row = (view.interval[:, None] * 3 + view.kind) * tables.width
-        self.place = self._at(view.titre) + np.asarray(row[..., None], dtype=np.int32)
-        self.straight = tables.mix.reshape(-1).take(self.place)
-        accurate = view.accurate[..., None]
-        rows = view.interval * tables.width
-        self.good_row = np.asarray(rows[:, None, None], dtype=np.int32)
-        self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
-        self.mirrored = tables.rate[MIRRORED, LATER] * accurate * self._mirrored()
-        self.chained = (tables.rate[_CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
-        self.mix = self.straight + self.mirrored + self.chained
-
-    def _at(self, titre: Places) -> Places:
-        """Return the place of each distance between titre and level in a table."""
-        centre = self.tables.centre
-        away = (titre + np.int32(centre))[..., None] - self.theta[:, None, :]
-        return np.asarray(np.clip(away, 0, 2 * centre, out=away))
-
-    def good(self, titre: Places) -> Floats:
-        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre) + self.good_row))
-
-    def _mirrored(self) -> Floats:
-        total = np.zeros(self.place.shape)
-        for variant, share in zip(self.variants, VARIANT_SHARES, strict=True):
-            total += share * variant
-        return total
-
-    def habit(self) -> Floats:
-        """Return the density of runs whose readings are both mirrored, the rough included."""
-        plain, below = VARIANTS.index("both"), VARIANTS.index("both from below")
-        fits = (1 - COUNTED_FROM_BELOW) * self.variants[plain] + COUNTED_FROM_BELOW * self.variants[below]
-        accurate = (1 - HABIT_SLIP) * fits + HABIT_SLIP * self.mix
-        row = (self.view.interval[:, None] * 3 + self.view.kind) * self.tables.width
-        place = self._at(self.view.meant[:, :, plain]) + np.asarray(row[..., None], dtype=np.int32)
-        return np.asarray(np.where(self.view.accurate[..., None], accurate, self.tables.mix.reshape(-1).take(place)))
-
-    def fading(self) -> Floats:
-        """Return the density of runs whose titrant gets stronger."""
-        return np.asarray(self.tables.fading.reshape(-1).take(self.place))
-
-    def scattered(self, band: int) -> Floats:
-        """Return the density of runs of scattered work."""
-        wide = self.tables.scattered[band].reshape(-1).take(self._at(self.view.titre) + self.good_row) + 0.01 / 50
-        return np.asarray(np.where(self.view.accurate[..., None], wide, self.mix))
-
-    def fault(self, hypothesis: int) -> Floats:
-        """Return rate times density of a hypothesis about the run."""
-        if hypothesis == MIRRORED:
-            return np.asarray(self.mirrored)
-        if hypothesis == _CHAINED:
-            return np.asarray(self.chained)
-        return np.asarray(self.tables.fault[hypothesis].reshape(-1).take(self.place))
-
-    def together(self, density: Floats) -> Floats:
-        """Return the density of all of a student's runs at each level, (n, nodes)."""
-        return np.asarray(np.where(self.view.alive[..., None], density, 1.0).prod(axis=1))
-
-
-def _evidence(runs: _Runs, priors: Floats, weights: Floats) -> Floats:
+def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     """Return weight × density of the runs at each level under each hypothesis about the student, (n, W, nodes)."""
-    joint = priors * (runs.together(runs.mix) * weights)[:, None, :]
+    pairs = 1.0 if runs.copied is None else 1 + (runs.copied[0] + runs.copied[1]).sum(axis=1)
+    joint = priors * (runs.together(runs.mix) * pairs * weights)[:, None, :]
     joint[:, HABIT] = priors[:, HABIT] * runs.together(runs.habit()) * weights
     joint[:, _FADING] = priors[:, _FADING] * runs.together(runs.fading()) * weights
     bands = STUDENT_HYPOTHESES[_SCATTERED].bands
@@ -134,16 +78,18 @@ def _evidence(runs: _Runs, priors: Floats, weights: Floats) -> Floats:
 def posterior(view: View, tables: Tables, fit: Fit, setting: BenchSetting) -> Posterior:
     """Return the posteriors of a group of students, all at once."""
     calm, apart = is_calm(view, fit.centre(view.expected)), lie_apart(view)
+    # Of runs that agree with one another and with the class, none was misread.
+    linked = is_linked(view) & ~calm
     parts = []
-    for which in (np.flatnonzero(calm), np.flatnonzero(~calm & ~apart), np.flatnonzero(~calm & apart)):
-        if not which.size:
-            continue
+    for one in np.unique(kind := calm * 4 + (apart & ~calm) * 2 + linked):
+        which = np.flatnonzero(kind == one)
         some = view.rows(which)
-        theta, weights = calm_levels(some) if calm[which[0]] else wide_levels(some, fit.centre(some.expected))
-        found = _posterior(some, tables, fit, setting, theta, weights)
-        if apart[which[0]] and not calm[which[0]]:
+        theta, weights = calm_levels(some) if one & 4 else wide_levels(some, fit.centre(some.expected))
+        chained = links(some) if one & 1 else None
+        found = _posterior(some, tables, fit, setting, theta, weights, chained)
+        if one & 2:
             shaky = replace(some, interval=some.interval + len(READING_STEPS))
-            found = _weighed(found, _posterior(shaky, tables, fit, setting, theta, weights))
+            found = _weighed(found, _posterior(shaky, tables, fit, setting, theta, weights, chained))
         parts.append((which, found))
     return _joined(parts, view.titre.shape[0])
 
@@ -171,20 +117,24 @@ def _joined(parts: list[tuple[npt.NDArray[np.intp], Posterior]], n: int) -> Post
 
 
 def _posterior(
-    view: View, tables: Tables, fit: Fit, setting: BenchSetting, theta: Places, weights: Floats
+    view: View, tables: Tables, fit: Fit, setting: BenchSetting, theta: Places, weights: Floats, chained: Links | None
 ) -> Posterior:
     level = theta * (STEP / 1000)
-    runs = _Runs(view, tables, theta)
+    runs = Runs(view, tables, theta, chained)
     joint = _evidence(runs, _priors(theta, view.expected, fit, setting), weights)
     evidence = joint.sum(axis=(1, 2))
     joint /= np.maximum(evidence, 1e-300)[:, None, None]
     plain = joint[:, PLAIN].sum(axis=1)
+    plain, copied = _pairs_of(runs, plain)
     run, variant, good = _runs_of(runs, plain, joint[:, HABIT].sum(axis=1))
+    run[:, :, MISREAD] += copied[:, :, 0]
+    run[:, :, MIRRORED] += copied[:, :, 1]
     ordinary = joint[:, ORDINARY]
     away = level / view.expected[:, None] - 1
     first = (ordinary * away).sum(axis=1)
+    centre = (joint.sum(axis=1) * level).sum(axis=1)
     return Posterior(
-        evidence, joint.sum(axis=2), run, variant, (joint.sum(axis=1) * level).sum(axis=1),
+        evidence, joint.sum(axis=2), run, variant, copied, _ended(view, chained, centre), centre,
         np.stack([ordinary.sum(axis=1), first, (ordinary * away**2).sum(axis=1)], axis=1),
         _scatter(view, level, good),
     )  # fmt: skip
@@ -207,12 +157,33 @@ def _densities(level: Floats, expected: Floats, fit: Fit, setting: BenchSetting)
     return np.asarray(fit.student_rates[:, None] * np.stack(densities, axis=1))
 
 
-def _runs_of(runs: _Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats, Floats]:
+def _pairs_of(runs: Runs, plain: Floats) -> tuple[Floats, Floats]:
+    """Return the posterior of each run by itself at each level, (n, k, nodes), and of misreadings copied, (n, k, 2)."""
+    shape = runs.mix.shape
+    if runs.copied is None:
+        return np.broadcast_to(plain[:, None, :], shape), np.zeros((*shape[:2], 2))
+    pair = runs.copied[0] + runs.copied[1]
+    share = (plain / (1 + pair.sum(axis=1)))[:, None, :]
+    shared = share * (pair + np.roll(pair, 1, axis=1))
+    both = np.stack([(share * each).sum(axis=2) for each in runs.copied], axis=2)
+    return plain[:, None, :] - shared, both
+
+
+def _ended(view: View, chained: Links | None, centre: Floats) -> Floats:
+    """Return the share of misreadings by a whole number in which it was the final reading, (n, k)."""
+    if chained is None:
+        return np.full(view.titre.shape, 0.5)
+    whole = np.rint(view.titre * (STEP / 1000) - centre[:, None])
+    known = whole[..., None] == WHOLES
+    return np.asarray(np.where(known.any(axis=2), (known * chained.final_share).sum(axis=2), 0.5))
+
+
+def _runs_of(runs: Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats, Floats]:
     """Return posteriors over hypotheses about each run, over ways to mirror it, and of a good run at each level."""
-    weight = plain[:, None, :] / runs.mix
+    weight = plain / runs.mix
     faults = np.stack([_over_levels(weight, runs.fault(h)) for h in range(len(RUN_HYPOTHESES))], axis=2)
     accurate = runs.view.accurate
-    ways = np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * VARIANT_SHARES
+    ways = np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * runs.variant_shares
     ways *= runs.tables.rate[MIRRORED, LATER] * accurate[..., None]
     for name, share in (("both", 1 - COUNTED_FROM_BELOW), ("both from below", COUNTED_FROM_BELOW)):
         ways[:, :, VARIANTS.index(name)] += share * habit[:, None]

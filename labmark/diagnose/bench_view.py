@@ -6,7 +6,7 @@ number was taken from the mark below the meniscus as well, 25.30 was written for
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -47,10 +47,21 @@ class View:
     """The readings allow that, (n, k)."""
     expected: Floats
     """Expected titre [cm³], never NaN, (n,)."""
+    low: Ints
+    """Initial reading, reversed ones put right, (n, k) [µL]."""
+    high: Ints
+    """Final reading, likewise, (n, k) [µL]."""
+    single: Flags
+    """The run is usable and its titre is the difference of these two readings, (n, k)."""
+    unit: int
+    """Reading interval expected [µL]."""
+    capacity: float
+    """Of the burette [cm³]."""
 
     def rows(self, which: slice | npt.NDArray[np.intp]) -> View:
         """Return the students that `which` picks out."""
-        return View(*(getattr(self, name)[which] for name in self.__slots__))
+        tables = [name for name in self.__slots__ if isinstance(getattr(self, name), np.ndarray)]
+        return replace(self, **{name: getattr(self, name)[which] for name in tables})
 
 
 def _ordered(runs: RunMatrix) -> tuple[Ints, Ints, Flags]:
@@ -59,20 +70,30 @@ def _ordered(runs: RunMatrix) -> tuple[Ints, Ints, Flags]:
     return low, high, (high - low == runs.titre) & runs.present & runs.usable
 
 
+def mirrored(reading: Ints, *, below: bool = False) -> Ints:
+    """Return what readings [µL] stand for that were taken upside down, whole number from the mark below or not."""
+    part = reading % MARK
+    return np.asarray(np.where(part > 0, reading - 2 * part + (0 if below else MARK), reading))
+
+
 def upside_down(low: Ints, high: Ints) -> Ints:
     """Return the titres that misread readings [µL] stand for, with a last axis over VARIANTS."""
-    part_low, part_high = low % MARK, high % MARK
-    true_low = np.where(part_low > 0, low + MARK - 2 * part_low, low)
-    true_high = np.where(part_high > 0, high + MARK - 2 * part_high, high)
-    below_low, below_high = low - 2 * part_low, high - 2 * part_high
-    pairs = [(low, true_high), (true_low, high), (true_low, true_high),
-             (low, below_high), (below_low, high), (below_low, below_high)]  # fmt: skip
-    return np.stack([last - first for first, last in pairs], axis=-1)
+    turned = []
+    for below in (False, True):
+        first, last = mirrored(low, below=below), mirrored(high, below=below)
+        titres = {"final": last - low, "initial": high - first, "both": last - first}
+        turned += [titres[which] for which, _ in MIRRORED_READINGS]
+    return np.stack(turned, axis=-1)
+
+
+def reading_unit(division: float) -> int:
+    """Return the interval that a burette with this division [cm³] is read to [µL]: half of it."""
+    return max(1, round(division * 500))
 
 
 def _interval(runs: RunMatrix, division: float) -> Ints:
     """Return which reading interval a student keeps to: the widest that all of at least four readings are whole in."""
-    unit = max(1, round(division * 500))
+    unit = reading_unit(division)
     live = runs.present & runs.usable
     found = np.zeros(live.shape[0], dtype=np.int64)
     for place, step in enumerate(READING_STEPS):
@@ -120,6 +141,7 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
     return View(
         _places(runs.titre), runs.present & runs.usable, accurate, kind, _interval(runs, setting.division),
         _places(meant), _places(chained), can_chain & single & accurate, expected,
+        low, high, single, reading_unit(setting.division), setting.capacity,
     )  # fmt: skip
 
 

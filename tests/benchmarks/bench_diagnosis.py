@@ -40,6 +40,16 @@ KINDS = {
     "plain, reference 1 % wrong": dataclasses.replace(PLAIN, reference_error=0.01),
     "plain, all 0.10 past the endpoint": dataclasses.replace(PLAIN, class_habit=0.10),
     "plain, class of six": dataclasses.replace(PLAIN, students=6),
+    "plain, few refill, 15 cm³": dataclasses.replace(PLAIN, starts=(0.2, 0.1, 0.7), titres=(12.0, 16.0)),
+    "plain, titres of 9 to 13 cm³": dataclasses.replace(PLAIN, titres=(9.0, 13.0), aliquot=10.0),
+    "plain, titres of 38 to 45 cm³": dataclasses.replace(PLAIN, titres=(38.0, 45.0)),
+    "plain, burette of 25 cm³ in 0.05": dataclasses.replace(
+        PLAIN, capacity=25.0, division=0.05, titres=(9.0, 20.0), repeatability=0.02
+    ),
+    "plain, two runs, class of eight": dataclasses.replace(PLAIN, students=8, accurate=(2, 2)),
+    "plain, five runs": dataclasses.replace(PLAIN, accurate=(5, 5)),
+    "plain, scatter 0.02": dataclasses.replace(PLAIN, repeatability=0.02, eye=0.006),
+    "plain, scatter 0.08": dataclasses.replace(PLAIN, repeatability=0.08),
     "few faults (1 % each)": dataclasses.replace(PLAIN, rates=dict.fromkeys(FAULTS, 0.01)),
     "no faults, 15 % shaky hands": dataclasses.replace(ANY, rates=dict.fromkeys(FAULTS, 0.0), shaky=0.15),
 }

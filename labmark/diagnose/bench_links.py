@@ -1,0 +1,139 @@
+"""Burettes that were not refilled: a final reading is the initial reading of the next run, so each checks the other.
+
+Written down twice, or read again to within one reading interval. Where a student's other readings chain like that, and
+25.35 is followed by 24.35, one of the two was misread by 1.00, and the titres say which. Where 24.35 is followed by
+24.35, no misreading of this one alone would leave them alike: a titre 1.00 too high is then an overshoot. Only a
+reading misread once and copied does, and then two titres are out by as much in opposite directions; the finding is
+that of the run which the reading ended, for the next run's was copied from it.
+
+With c the chance that this student did not refill, K the chance of reading the level alike twice, and g that of a
+burette filled to the next reading n, a reading r stands beside n with the likelihood
+
+    P(n | r) = c K(n − r) + (1 − c) g(n)          and a misreading of r for r' gains P(n | r') ÷ P(n | r)
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from labmark.diagnose.bench_input import Flags, Floats, Ints
+from labmark.diagnose.bench_view import View, mirrored
+from labmark.diagnose.hypotheses import BY_NAME, MIRRORED_READINGS
+
+SAME, NEXT = 0.85, 0.06
+"""K: the level read alike twice, or one reading interval higher or lower (common practice, no source)."""
+CHAINED_BEFORE = (0.3, 1.5)
+"""Chance that a burette was not refilled before a run: as if 0.3 of 1.5 runs of the student had been seen so."""
+TO_ZERO, NEAR_ZERO, NEAR = 0.45, 0.45, 3000
+"""g: burettes are filled to the zero, or to within 3 cm³ [µL] of it; the rest of the cases anywhere (the same)."""
+ZERO_MISREAD = 0.1
+"""An initial reading of 0.00 is set rather than read: it is misread this much more seldom (the same)."""
+
+_BANDS = BY_NAME["misread-division"].bands
+WHOLES = np.array([sign * band.low for band in _BANDS for sign in (1, -1)])
+"""Whole numbers by which a titre may be out [cm³],"""
+WHOLE_SHARES = np.array([band.share / 2 for band in _BANDS for _ in (1, -1)])
+"""and how often."""
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """What readings that chain say about misreadings of one of them."""
+
+    whole: Floats
+    """Factor on the chance that a titre is out by each of WHOLES, 1 where nothing is known, (n, k, wholes + 1)."""
+    final_share: Floats
+    """Share of it in which the final reading was misread, (n, k, wholes)."""
+    mirrored: Floats
+    """Factor on the chance that a run was read upside down, (n, k, variants)."""
+    copied: Flags
+    """The final reading is the next run's initial reading, (n, k)."""
+
+
+def _pairs(view: View) -> Flags:
+    """Return where a run and the next both have two readings of their own, (n, k - 1)."""
+    return np.asarray(view.single[:, :-1] & view.single[:, 1:])
+
+
+def is_linked(view: View) -> Flags:
+    """Return which students have a final reading and a next initial one that agree but for a misreading, (n,)."""
+    if view.low.shape[1] < 2:
+        return np.zeros(view.low.shape[0], dtype=np.bool_)
+    last, first = view.high[:, :-1], view.low[:, 1:]
+    # Alike in their tenths, or mirrored; few refilled burettes are, and then nothing is lost but time.
+    apart, about = (first - last + view.unit) % 1000, (first + last + view.unit) % 1000
+    near = (np.abs(first - last) <= 5050) | (np.abs(np.abs(first - last) - 10_000) <= view.unit)
+    found = _pairs(view) & near & (first > 0) & ((apart <= 2 * view.unit) | (about <= 2 * view.unit))
+    return np.asarray(found.any(axis=1))
+
+
+class _Neighbours:
+    """The reading before each initial reading and after each final one, and how likely they are."""
+
+    def __init__(self, view: View) -> None:
+        self.view = view
+        pair = _pairs(view)
+        same = pair & (np.abs(view.low[:, 1:] - view.high[:, :-1]) <= view.unit) & (view.low[:, 1:] > 0)
+        self.copied = np.concatenate([same, np.zeros((pair.shape[0], 1), np.bool_)], axis=1)
+        others = pair.sum(axis=1, keepdims=True) - pair
+        alike = same.sum(axis=1, keepdims=True) - same
+        self.chance = (CHAINED_BEFORE[0] + alike) / (CHAINED_BEFORE[1] + others)
+        self.pair, self.refilled = pair, self._refilled(view.low[:, 1:])
+
+    def _refilled(self, first: Ints) -> Floats:
+        """Return the chance that a refilled burette stands at an initial reading."""
+        unit = self.view.unit
+        near = np.where(first <= NEAR, NEAR_ZERO * unit / NEAR, 0.0)
+        anywhere = (1 - TO_ZERO - NEAR_ZERO) * unit / (1000 * self.view.capacity)
+        return np.asarray(np.where(first == 0, TO_ZERO, near) + anywhere)
+
+    def _likelihood(self, last: Ints, first: Ints) -> Floats:
+        away = np.abs(first - last)
+        again = np.where(away == 0, SAME, np.where(away <= self.view.unit, NEXT, 0.0))
+        return np.asarray(self.chance * again + (1 - self.chance) * self.refilled)
+
+    def gain(self, low: Ints, high: Ints) -> tuple[Floats, Floats]:
+        """Return what initial, and final readings that stood for `low` and `high` gain, each (n, k)."""
+        view = self.view
+        base = self._likelihood(view.high[:, :-1], view.low[:, 1:])
+        before = np.where(self.pair, self._likelihood(view.high[:, :-1], low[:, 1:]) / base, 1.0)
+        after = np.where(self.pair, self._likelihood(high[:, :-1], view.low[:, 1:]) / base, 1.0)
+        one = np.ones((low.shape[0], 1))
+        return np.concatenate([one, before], axis=1), np.concatenate([after, one], axis=1)
+
+
+def links(view: View) -> Links:
+    """Return what the readings of these students say, by themselves, about misreadings."""
+    beside = _Neighbours(view)
+    factors = [_whole(view, beside, round(1000 * whole)) for whole in WHOLES]
+    shape = (*view.low.shape, 1)
+    whole = np.stack([factor for factor, _ in factors], axis=2)
+    ways = [(which, below) for below in (False, True) for which, _ in MIRRORED_READINGS]
+    turned = np.stack([_mirrored(view, beside, which, below) for which, below in ways], axis=2)
+    one = np.ones(shape)
+    single = view.single[..., None]
+    return Links(
+        np.concatenate([np.where(single, whole, 1.0), one], axis=2),
+        np.stack([share for _, share in factors], axis=2), np.where(single, turned, 1.0), beside.copied,
+    )  # fmt: skip
+
+
+def _whole(view: View, beside: _Neighbours, out: int) -> tuple[Floats, Floats]:
+    """Return the factor on a titre too high by `out` [µL], and the share of it in a misread final reading."""
+    low, high, top = view.low + out, view.high - out, 1000 * view.capacity
+    initial = np.where((low >= 0) & (low < view.high) & (low <= top), np.where(view.low == 0, ZERO_MISREAD, 1.0), 0.0)
+    final = np.where((high > view.low) & (high <= top), 1.0, 0.0)
+    before, after = beside.gain(low, high)
+    total = initial + final
+    factor = (initial * before + final * after) / np.maximum(total, 1e-12)
+    return factor, final * after / np.maximum(initial * before + final * after, 1e-12)
+
+
+def _mirrored(view: View, beside: _Neighbours, which: str, below: bool) -> Floats:
+    """Return the factor on a run of which one reading, or both, were taken upside down."""
+    low = mirrored(view.low, below=below) if which != "final" else view.low
+    high = mirrored(view.high, below=below) if which != "initial" else view.high
+    before, after = beside.gain(low, high)
+    return before * after

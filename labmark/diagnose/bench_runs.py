@@ -1,0 +1,132 @@
+"""How likely the runs of some students are at each level, whatever happened to them: the tables looked up.
+
+A run's mixture is what it may be if it is looked at by itself: as it should be, or touched by one of the mishaps of the
+table. Where readings chain (`bench_links`), one misreading may have moved two runs; these pairs stand beside.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from labmark.diagnose.bench_input import Floats
+from labmark.diagnose.bench_links import WHOLE_SHARES, WHOLES, Links
+from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
+from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, Places, View
+from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
+
+HABIT_SLIP = 0.08
+"""Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds."""
+COPIED = 0.4
+"""Of misreadings, those of the final reading that are then copied as the next initial one, where burettes are not
+refilled; the others are misreadings of the initial one, or put right by looking again."""
+
+MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
+MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
+CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
+SCATTERED_BANDS = next(h.bands for h in STUDENT_HYPOTHESES if h.shape == "scatter")
+_FINAL = (VARIANTS.index("final"), VARIANTS.index("final from below"))
+
+
+class Runs:
+    """Densities of every run at every level of a group of students, each (n, k, nodes)."""
+
+    def __init__(self, view: View, tables: Tables, theta: Places, links: Links | None = None) -> None:
+        self.view, self.tables, self.theta, self.links = view, tables, theta, links
+        row = (view.interval[:, None] * 3 + view.kind) * tables.width
+        self.row = np.asarray(row[..., None], dtype=np.int32)
+        self.place = self._at(view.titre) + self.row
+        straight = tables.mix.reshape(-1).take(self.place)
+        rows = view.interval * tables.width
+        self.good_row = np.asarray(rows[:, None, None], dtype=np.int32)
+        self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
+        self.variant_shares = np.broadcast_to(VARIANT_SHARES, (*view.titre.shape, len(VARIANTS)))
+        if links is not None:
+            self.variant_shares = self.variant_shares * links.mirrored
+            self.misread = self._misread(links)
+            straight += self.misread - self._table(MISREAD)
+        self.mirrored = tables.rate[MIRRORED, LATER] * view.accurate[..., None] * self._mirrored()
+        self.chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
+        self.mix = straight + self.mirrored + self.chained
+        self.copied = None if links is None else self._copied(links)
+
+    def _at(self, titre: Places) -> Places:
+        """Return the place of each distance between titre and level in a table."""
+        centre = self.tables.centre
+        away = (titre + np.int32(centre))[..., None] - self.theta[:, None, :]
+        return np.asarray(np.clip(away, 0, 2 * centre, out=away))
+
+    def good(self, titre: Places) -> Floats:
+        """Return the density of good runs with these titres."""
+        return np.asarray(self.tables.good.reshape(-1).take(self._at(titre) + self.good_row))
+
+    def _any(self, titre: Places) -> Floats:
+        """Return the mixture of runs with these titres."""
+        return np.asarray(self.tables.mix.reshape(-1).take(self._at(titre) + self.row))
+
+    def _table(self, hypothesis: int) -> Floats:
+        """Return rate times density of a hypothesis about the run that stands in a table."""
+        return np.asarray(self.tables.fault[hypothesis].reshape(-1).take(self.place))
+
+    def _misread(self, links: Links) -> Floats:
+        """Return rate times density of a misread whole number, with what the readings beside it say."""
+        whole = np.rint((self.view.titre[..., None] - self.theta[:, None, :]) * (STEP / 1000))
+        # A rough lies anywhere: only a misreading by ten can be told there, and hardly to the nearest cm³.
+        rough = np.where(np.abs(whole) > 5, np.sign(whole) * 10, 0)
+        whole = np.where(self.view.kind[..., None] == ROUGH, rough, whole)
+        place = np.full(whole.shape, WHOLES.size)
+        for number, each in enumerate(WHOLES):
+            place[whole == each] = number
+        return np.asarray(self._table(MISREAD) * np.take_along_axis(links.whole, place, axis=2))
+
+    def _mirrored(self) -> Floats:
+        total = np.zeros(self.place.shape)
+        for number, variant in enumerate(self.variants):
+            total += self.variant_shares[:, :, number, None] * variant
+        return total
+
+    def _copied(self, links: Links) -> tuple[Floats, Floats]:
+        """Return how much likelier it is that the final reading was misread and copied than that it was not.
+
+        Whole numbers, and readings upside down; of the run and the next, against their two mixtures.
+        """
+        view, rate = self.view, self.tables.rate[:, LATER]
+        whole, turned = np.zeros(self.mix.shape), np.zeros(self.mix.shape)
+        sizes = np.rint(WHOLES * 1000 / STEP).astype(np.int32)
+        ways = [(share, np.full_like(view.titre, out), whole) for share, out in zip(WHOLE_SHARES, sizes, strict=True)]
+        ways += [(VARIANT_SHARES[i], view.titre - view.meant[:, :, i], turned) for i in _FINAL]
+        for share, out, total in ways:
+            next_one = np.roll(self._any(view.titre + np.roll(out, 1, axis=1)), -1, axis=1)
+            total += share * self._any(view.titre - out) * next_one
+        pair = np.where(links.copied[..., None], self.mix * np.roll(self.mix, -1, axis=1), np.inf)
+        return rate[MISREAD] * COPIED * whole / pair, rate[MIRRORED] * COPIED * turned / pair
+
+    def habit(self) -> Floats:
+        """Return the density of runs whose readings are both mirrored, the rough included."""
+        plain, below = VARIANTS.index("both"), VARIANTS.index("both from below")
+        fits = (1 - COUNTED_FROM_BELOW) * self.variants[plain] + COUNTED_FROM_BELOW * self.variants[below]
+        accurate = (1 - HABIT_SLIP) * fits + HABIT_SLIP * self.mix
+        rough = self._any(self.view.meant[:, :, plain])
+        return np.asarray(np.where(self.view.accurate[..., None], accurate, rough))
+
+    def fading(self) -> Floats:
+        """Return the density of runs whose titrant gets stronger."""
+        return np.asarray(self.tables.fading.reshape(-1).take(self.place))
+
+    def scattered(self, band: int) -> Floats:
+        """Return the density of runs of scattered work."""
+        wide = self.tables.scattered[band].reshape(-1).take(self._at(self.view.titre) + self.good_row) + 0.01 / 50
+        return np.asarray(np.where(self.view.accurate[..., None], wide, self.mix))
+
+    def fault(self, hypothesis: int) -> Floats:
+        """Return rate times density of a hypothesis about the run."""
+        if hypothesis == MIRRORED:
+            return np.asarray(self.mirrored)
+        if hypothesis == CHAINED:
+            return np.asarray(self.chained)
+        if hypothesis == MISREAD and self.links is not None:
+            return self.misread
+        return self._table(hypothesis)
+
+    def together(self, density: Floats) -> Floats:
+        """Return the density of all of a student's runs at each level, (n, nodes)."""
+        return np.asarray(np.where(self.view.alive[..., None], density, 1.0).prod(axis=1))

@@ -1,0 +1,83 @@
+"""Readings of a burette that was not refilled: each final reading is the next initial one, and they check each other.
+
+All students and figures are invented; that burettes are not refilled for each run is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from labmark.diagnose.bench import diagnose_bench
+from labmark.diagnose.bench_input import BenchSetting
+from labmark.diagnose.bench_links import WHOLES, is_linked, links
+from labmark.diagnose.bench_view import VARIANTS, look
+from tests.test_bench import claimed, matrix
+
+CASES = [
+    ("nothing", [(0.0, 15.1), (15.1, 29.4), (29.4, 43.65), (0.0, 14.2)], []),
+    ("final one too many, read again", [(0.0, 15.1), (15.1, 30.4), (29.4, 43.65), (0.0, 14.2)], [(1, "misread-division")]),
+    ("initial one too few, right before", [(0.0, 15.1), (14.1, 29.4), (29.4, 43.65), (0.0, 14.2)], [(1, "misread-division")]),
+    ("final one too many, copied", [(0.0, 15.1), (15.1, 30.4), (30.4, 43.65), (0.0, 14.2)], [(1, "misread-division")]),
+    ("final ten too many, copied", [(0.0, 15.1), (15.1, 39.4), (39.4, 43.65), (0.0, 14.2)], [(1, "misread-division")]),
+    ("one too many, and read alike again", [(0.0, 15.1), (15.1, 30.4), (30.4, 44.65), (0.0, 14.2)], [(1, "overshoot")]),
+    ("upside down, right again", [(0.0, 15.1), (15.1, 29.6), (29.4, 43.65), (0.0, 14.2)], [(1, "read-upside-down")]),
+    ("upside down, copied", [(0.0, 15.1), (15.1, 29.6), (29.6, 43.65), (0.0, 14.2)], [(1, "read-upside-down")]),
+]  # fmt: skip
+
+
+def of(readings):
+    return matrix(readings, expected=None)
+
+
+@pytest.fixture
+def small_class(monkeypatch):
+    """Ten ordinary students whose titres are about 14.25 cm³."""
+    from tests import test_bench
+
+    rows = [[(a, round(b - 10.1, 2)) for a, b in row] for row in test_bench.CLASS]
+    monkeypatch.setattr(test_bench, "CLASS", rows)
+
+
+@pytest.mark.usefixtures("small_class")
+@pytest.mark.parametrize(("readings", "wanted"), [case[1:] for case in CASES], ids=[case[0] for case in CASES])
+def test_what_readings_that_chain_say(readings, wanted):
+    assert claimed(diagnose_bench(of(readings))) == wanted
+
+
+def evidence_of(readings):
+    found = diagnose_bench(of(readings))
+    (claim,) = [claim for claim in found.claims if claim.student == 0]
+    return found, claim.evidence
+
+
+@pytest.mark.usefixtures("small_class")
+def test_a_reading_that_was_misread_and_copied_moves_both_titres_back():
+    found, evidence = evidence_of([(0.0, 15.1), (15.1, 30.4), (30.4, 43.65), (0.0, 14.2)])
+    assert found.likely[0].tolist() == [-1, 14300, 14250, -1]
+    assert (evidence["reading"], evidence["copied_to"]) == ("final", 2)
+    assert evidence["mean_if_so"] == pytest.approx(14.25)
+
+
+@pytest.mark.usefixtures("small_class")
+@pytest.mark.parametrize(("case", "reading"), [(1, "final"), (2, "initial")])
+def test_the_reading_beside_it_tells_which_of_the_two_was_misread(case, reading):
+    _, evidence = evidence_of(CASES[case][1])
+    assert evidence["reading"] == reading
+
+
+def test_nothing_is_said_of_which_reading_where_nothing_tells():
+    found = diagnose_bench(matrix([(0.0, 24.95), (0.55, 24.9), (0.2, 25.6), (0.3, 24.65)]))
+    assert [(claim.finding, claim.evidence.get("reading")) for claim in found.claims] == [("misread-division", None)]
+
+
+def test_refilled_burettes_are_not_looked_at_for_links():
+    view = look(matrix(), BenchSetting())
+    assert not is_linked(view).any()
+    assert not links(view).copied.any()
+
+
+def test_a_reading_without_a_neighbour_gains_and_loses_nothing():
+    found = links(look(matrix([(0.5, 25.0), (0.35, 24.7), (0.4, 24.75)]), BenchSetting()))
+    one = WHOLES.tolist().index(1.0)
+    assert found.whole[0, 2, one] == pytest.approx(1)
+    assert found.mirrored[0, 2, VARIANTS.index("final")] == pytest.approx(1)
