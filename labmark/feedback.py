@@ -105,9 +105,11 @@ def _summary(one: Assessed, unit: str, figures: int) -> str:
     student = one.student
     if student.absent:
         return "There are no readings for you: you are listed as absent."
-    if one.result is None or student.mean is None:
+    if student.mean is None:
         return "Your readings give no mean titre yet, so no result can be worked out. See below what is missing."
     mean = f"{round_fraction(student.mean, 2):f}"
+    if one.result is None:
+        return f"No result follows from your mean titre of {mean} cm³. See below why."
     runs = sum(run.in_mean for run in student.runs)
     basis = (
         f"{runs} of your titres agree; their mean is {mean} cm³."

@@ -130,7 +130,7 @@ class _Judging:
         return {}
 
     def _steps(self, titre: Decimal | None) -> tuple[Mapping[str, object], ...]:
-        if titre is None:
+        if titre is None or not self.worked.curve.gives(Fraction(titre)):
             return ()
         if titre not in self._steps_of:
             figures = self.practical.file.result.significant_figures

@@ -204,7 +204,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         text = f"“{student.odd['result']}” is no number." if "result" in student.odd else "No result is written."
         return 0, text, cells
     if result is None:
-        return 0, "There is no mean titre that the result could follow from.", cells
+        return 0, "There is no mean titre that a result could follow from.", cells
     expected = _in_unit(result.expected, case.figures, case.unit)
     if result.right:
         return criterion.out_of, f"The result follows from your own mean titre ({expected}).", cells

@@ -176,7 +176,8 @@ SHIPPED = {
     path.stem: practical_from_toml(path.read_text(encoding="utf-8"), path.name)
     for path in sorted(practicals_folder().glob("*.toml"))
 }
-titres = st.integers(100, 5000).map(lambda hundredths: Fraction(hundredths, 100))
+# A back titration gives a result below its blank titre alone: 50 cm³ in both that ship.
+titres = st.integers(100, 4999).map(lambda hundredths: Fraction(hundredths, 100))
 
 
 @pytest.mark.parametrize("name", SHIPPED)

@@ -24,7 +24,7 @@ from tests.samples.bench import Student, best_set
 from tests.samples.classes import make_class
 from tests.samples.compare import compare, planted_facts
 from tests.samples.plan import FINDING_NONE, NOTES, ClassPlan, Plant
-from tests.samples.plans import DRAIN_CLEANER, LIMESCALE_REMOVER, MOSS_KILLER, PLANS, STANDARDISING, VINEGAR
+from tests.samples.plans import DRAIN_CLEANER, EGGSHELLS, LIMESCALE_REMOVER, MOSS_KILLER, PLANS, STANDARDISING, VINEGAR
 from tests.samples.working import own_result
 
 CRITERIA = ["recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy"]
@@ -85,6 +85,8 @@ def test_a_shipped_practical_tells_the_teacher_what_to_change(name):
     [
         # Worked by hand with rounded formula masses; the titre belongs to the reference value.
         ("drain-cleaner", 25.30),  # 0.1012 × 25.0 ÷ 2 ÷ 0.0500
+        ("eggshells", 22.06),  # (50.0 − 0.932 × 1.500 ÷ 100.09 × 2 × 1000) ÷ 10 ÷ 0.1000
+        ("household-ammonia", 24.16),  # (5.00 − 17.6 ÷ 17.031 ÷ 10 × 25.0) ÷ 0.1000
         ("iodine-solution", 19.79),  # 6.28 ÷ 253.81 × 20.0 × 2 ÷ 0.0500
         ("limescale-remover", 24.10),  # 0.0964 × 25.0 ÷ 0.1000
         ("moss-killer", 23.95),  # 5.35 ÷ 55.845 × 25.0 ÷ 5 ÷ 0.0200
@@ -173,7 +175,7 @@ def test_the_mess_of_an_evening_is_there():
     assert formats == {"drain-cleaner.xlsx": "0.00", "vinegar.xlsx": "General"}
 
 
-@pytest.mark.parametrize("plan", [DRAIN_CLEANER, STANDARDISING], ids=lambda plan: plan.file)
+@pytest.mark.parametrize("plan", [DRAIN_CLEANER, STANDARDISING, EGGSHELLS], ids=lambda plan: plan.file)
 def test_a_workbooks_own_practical_says_what_the_shipped_file_says_but_for_its_changes(plan):
     sheet = openpyxl.load_workbook(FOLDER / plan.file)["Practical"]
     rows = [(str(row[0].value), row[1].value, row[1].coordinate) for row in sheet.iter_rows(min_row=2)]
@@ -279,6 +281,8 @@ def test_the_makers_chemistry_gives_results_worked_by_hand():
     assert float(VINEGAR.chemistry.result(Fraction(20))) == pytest.approx(4.80416)
     # 0.1000 × 20.0 ÷ 20.30 = 0.09852
     assert float(STANDARDISING.chemistry.result(Fraction("20.30"))) == pytest.approx(0.098522, abs=1e-6)
+    # 50.0 mmol − 0.1000 × 22.00 × 10 = 28.0 mmol of acid; ÷ 2 × 100.086 mg ÷ 1500 mg
+    assert float(EGGSHELLS.chemistry.result(Fraction(22))) == pytest.approx(93.4136)
     # 0.0200 × 24.00 ÷ 25.0 × 5 = 0.0960 mol/dm³; × 55.845 g/mol
     assert float(MOSS_KILLER.chemistry.result(Fraction(24))) == pytest.approx(5.36112)
 

@@ -96,6 +96,15 @@ class Calculation:
         """Return the hash of the figures; equality compares everything."""
         return self.number
 
+    @property
+    def blank_titre(self) -> Fraction | None:
+        """Return the titre that a back titration would have without any sample [cm³]; no result follows from it."""
+        if self.excess is None:
+            return None
+        portion = self.aliquot / self.excess.mixture if self.excess.mixture else Fraction(1)
+        titrant = Fraction(self.excess.coefficient_titrant) / self.excess.coefficient
+        return self.excess.amount * portion * titrant / self.known_concentration * 1000
+
 
 class Way(NamedTuple):
     """How the sum is done; an empty field means the right way."""

@@ -46,6 +46,10 @@ def diagnose(
     down = table.reversed | table.counts_down[:, None]
     initial, final = np.where(down, table.final, table.initial), np.where(down, table.initial, table.final)
     judged = here & (table.titre != NONE) & (table.titre > 0) & ~table.off_scale & (initial != NONE) & (final != NONE)
+    blank = practical.blank_titre
+    if blank is not None:
+        # A titre in the mean that is not below the blank titre is a plain fact, and told as one.
+        judged &= ~(in_mean & (table.titre >= float(blank * 1000)))
     matrix = RunMatrix(
         np.where(judged, initial, 0),
         np.where(judged, final, 0),

@@ -39,6 +39,8 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     starts = _starts(student, mean)
     if written is None or not starts or starts[0] <= 0:
         return None
+    if calc.blank_titre is not None and starts[0] >= calc.blank_titre:
+        return None
     right = _is_right(calc, tuple(starts), written, decimals)
     # A bare 0 is what anything small rounds to: it says nothing.
     right = right and written != 0

@@ -38,6 +38,30 @@ class Chemistry:
         return float(concentration * self.aliquot / self.ratio / self.known)
 
 
+@dataclass(frozen=True)
+class BackChemistry(Chemistry):
+    """A back titration as arithmetic, exact: the unknown took what was added less what was left.
+
+    `ratio` is moles of the unknown for one mole of the reagent, `dilution` how many portions the mixture holds,
+    `per_mole` from moles to the unit of the result.
+    """
+
+    added: Fraction = Fraction(0)
+    """Of the reagent, which takes one mole of the standard each [mol]."""
+    difference: bool = True
+    """What was left is taken from what was added."""
+
+    def result(self, titre: Fraction) -> Fraction:
+        """Return the result that a titre [cm³] gives."""
+        left = self.known * titre / 1000 * self.dilution
+        return (self.added - left if self.difference else left) * self.ratio * self.per_mole
+
+    def titre(self, value: Fraction) -> float:
+        """Return the titre [cm³] that belongs to a true result."""
+        left = self.added - value / self.per_mole / self.ratio
+        return float(left / self.dilution / self.known * 1000)
+
+
 def to_places(value: Fraction, places: int) -> Decimal:
     """Return a value rounded half up."""
     return Decimal(floor(value * 10**places + Fraction(1, 2))).scaleb(-places)

@@ -59,6 +59,7 @@ NOTES: Mapping[str, str] = {
     "volume-units": "result with cm³ and dm³ mixed up",
     "volumes-swapped": "result with titre and aliquot in each other's place",
     "dilution-ignored": "result without the dilution",
+    "difference-forgotten": "result from what was left of the reagent, not from what had reacted",
     "rough-in-result": "result worked from the rough titre",
     "rounding": "result rounded {detail}",
     "result-slip": "two digits of the result in each other's place",

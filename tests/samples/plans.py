@@ -5,12 +5,13 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from tests.samples.chemistry import Chemistry
+from tests.samples.chemistry import BackChemistry, Chemistry
 from tests.samples.plan import FINDING_NONE, TO_HALF_TENTHS, ClassPlan, Plant
 
 ETHANOIC_ACID = Fraction("60.052")
 """Molar mass [g/mol] from the abridged standard atomic weights, as IRON."""
 IRON = Fraction("55.845")
+CALCIUM_CARBONATE = Fraction("100.086")
 
 P = Plant
 DRAIN_CLEANER = ClassPlan(
@@ -247,4 +248,44 @@ MOSS_KILLER = ClassPlan(
     plants={},
 )
 
-PLANS = (DRAIN_CLEANER, VINEGAR, LIMESCALE_REMOVER, STANDARDISING, MOSS_KILLER)
+EGGSHELLS = ClassPlan(
+    file="eggshells.xlsx",
+    practical="eggshells",
+    about="A back titration with its practical in the workbook: a smaller titre means more of the unknown.",
+    chemistry=BackChemistry(
+        known=Fraction("0.1000"),
+        aliquot=Fraction(25),
+        ratio=Fraction(1, 2),
+        dilution=Fraction(10),
+        per_mole=CALCIUM_CARBONATE / Fraction("1.500") * 100,
+        added=Fraction("0.0500"),
+    ),
+    truth={"A": "93.2", "B": "93.2"},
+    names=tuple(f"Shell {number}" for number in range(31, 57)),
+    per_bench=2,
+    bottles=("A", "A", "A", "A", "A", "A", "A", "B", "B", "B", "B", "B", "B"),
+    number_format="0.00",
+    own_practical={"title": "Calcium carbonate in eggshells, set 2"},
+    absent=(24,),
+    plants={
+        2: (P("difference-forgotten"),),
+        4: (P("dilution-ignored"),),
+        5: (P("ratio-ignored"),),
+        7: (P("overshoot", "2", 0.5),),
+        8: (P("wrong-aliquot", size=0.8),),
+        10: (P("difference-forgotten"),),
+        11: (P("ratio-inverted"),),
+        13: (P("diluted-titrant", size=1.05),),
+        14: (P("misread-division", "1", 1.0),),
+        16: (P("difference-forgotten"),),
+        17: (P("rounding", detail="to two figures"),),
+        18: (P("rough-in-result"),),
+        19: (P("undershoot", "1", 0.45),),
+        20: (P("volume-units"),),
+        21: (P("result-slip"),),
+        23: (P("rough-in-mean"),),
+        25: (P("always-overshoots", size=0.5),),
+    },
+)
+
+PLANS = (DRAIN_CLEANER, VINEGAR, LIMESCALE_REMOVER, STANDARDISING, MOSS_KILLER, EGGSHELLS)

@@ -92,6 +92,7 @@ RESULT_PLANTS: Mapping[str, Callable[[Chemistry, Student, Fraction, Plant], Cell
     "ratio-ignored": _with(ratio=Fraction(1)),
     "ratio-inverted": _with(ratio=lambda chemistry: 1 / chemistry.ratio),
     "dilution-ignored": _with(dilution=Fraction(1)),
+    "difference-forgotten": _with(difference=False),
     "volume-units": _with(per_mole=lambda chemistry: chemistry.per_mole / 1000),
     "volumes-swapped": _swapped,
     "rough-in-result": _from_rough,
