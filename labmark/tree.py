@@ -103,7 +103,7 @@ def practical_tree(practical: Practical, curve: Conversion, reference: Reference
     tree["unit"] = practical.unit
     tree["cautions"] = [*practical.file.cautions, *USUAL_CAUTIONS]
     tree["derived"] = {
-        "equation": equation.shown,
+        "equation": equation.shown if back is None else f"{back.equation.shown}, then {equation.shown}",
         "known": practical.known.name,
         "unknown": practical.unknown.name,
         "expected_titre": _two_decimals(expected),
