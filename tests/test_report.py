@@ -516,3 +516,41 @@ def test_a_finding_of_several_runs_is_named_once_in_the_table_of_all() -> None:
 def test_evidence_is_shown_as_plain_figures() -> None:
     value = {"above": 0.45, "drops": 9, "sets": [["1", "2"]], "seen": True, "volume": Decimal("25.20"), "none": None}
     assert page.plain(value) == "above 0.450, drops 9, sets 1, 2, seen yes, volume 25.20"
+
+
+def test_the_figures_behind_a_claim_are_named_and_have_their_unit() -> None:
+    evidence = {"titre": Decimal("25.85"), "above_own_others": 0.62, "percent": -1.87, "repeatability": 0.0341,
+                "whole_cm3": -1, "or": [], "check": "the flask", "likely_titre": None, "also_fits": []}  # fmt: skip
+    assert page.facts(evidence) == [
+        ("titre", "25.85 cm³"),
+        ("from the middle of the other runs", "+0.62 cm³"),
+        ("from what is expected in this class", "−1.9 %"),
+        ("standard deviation of good runs in this class", "0.034 cm³"),
+        ("out by", "−1 cm³"),
+    ]
+
+
+def test_what_a_claim_may_be_instead_is_listed_with_its_odds_and_what_would_tell() -> None:
+    told = finding("overshoot", "check", "An example.", [], run="1") | {
+        "evidence": {
+            "or": [{"finding": "misread-division", "probability": 0.12}, {"finding": "none", "probability": 0.05}],
+            "looks_the_same": ["leaking tap"],
+        }
+    }
+    looked_for = {"Misread by whole cm³": "the reading before it", "Leaking tap": "a wet tip"}
+    assert page.instead(told, looked_for) == [
+        ("Misread by whole cm³", "12 %", "the reading before it"),
+        ("Nothing went wrong", "5 %", ""),
+        ("Leaking tap", "within these odds", "a wet tip"),
+    ]
+
+
+def test_what_would_tell_stands_open_beside_the_claim_and_the_alternatives_are_folded() -> None:
+    tree = example_tree()
+    told = finding("overshoot", "check", "An example.", [], run="1")
+    evidence = {"check": "colour left in the flask", "or": [{"finding": "none", "probability": 0.05}]}
+    tree["students"][0]["findings"] = [told | {"evidence": evidence}]
+    shown = written(tree)
+    assert '<p class="tell">What would tell: Colour left in the flask.</p>' in shown
+    assert "<summary>Figures behind it, and what it may be instead</summary>" in shown
+    assert "<li><b>Nothing went wrong</b>, 5 %.</li>" in shown

@@ -11,15 +11,14 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Mapping
 from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from labmark.findings import KINDS
 from labmark.outputs import layout, numbers, plots, strips
 from labmark.outputs.class_view import class_view, statistics
+from labmark.outputs.evidence import facts, instead, named, plain, title
 from labmark.places import templates_folder
 from labmark.units import shown_unit
 
@@ -119,6 +118,8 @@ def _environment() -> Environment:
         "named": named,
         "sentence": sentence,
         "plain": plain,
+        "facts": facts,
+        "instead": instead,
         "link": quote,
         "own": Markup,  # only for our own style and script, never for anything from a sheet
     }
@@ -138,12 +139,6 @@ def addresses(cells: list[str] | tuple[str, ...]) -> str:
         parts.append(place if sheet == last else cell)
         last = sheet
     return ", ".join(parts)
-
-
-def title(code: str) -> str:
-    """Return a code as a title: "subtraction-slip" is "Subtraction slip"."""
-    words = code.replace("-", " ").replace("_", " ")
-    return words[:1].upper() + words[1:]
 
 
 def mean(value: Any) -> str:
@@ -171,30 +166,12 @@ def rate(part: float) -> str:
     return f"{Decimal(str(part)) * 100:f}".rstrip("0").rstrip(".") + " %"
 
 
-def named(code: str) -> str:
-    """Return the few words for a finding from the catalogue; a code that is not in it speaks for itself."""
-    return KINDS[code].title if code in KINDS else title(code)
-
-
 def sentence(text: str) -> str:
     """Return a text with a capital and a full stop, so that remarks from several hands read alike."""
     text = text.strip()
     if not text:
         return ""
     return text[0].upper() + text[1:] + ("" if text[-1] in ".?!…”" else ".")
-
-
-def plain(value: Any) -> str:
-    """Return a figure or a list of figures from the evidence as text."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, Mapping):
-        return ", ".join(f"{title(str(key)).lower()} {plain(one)}" for key, one in value.items() if one is not None)
-    if isinstance(value, list | tuple):
-        return ", ".join(plain(one) for one in value)
-    if isinstance(value, float):
-        return numbers.significant(value, 3)
-    return numbers.NOTHING if value is None else str(value)
 
 
 # What is sorted, counted and folded ----------------------------------------------------------------------------------
@@ -212,6 +189,7 @@ def view(tree: Tree) -> dict[str, Any]:
     ranked = sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"]))
     return class_view(tree, picture) | {
         "verdict": verdict(tree),
+        "looked_for": {row["what"]: row["check"] for row in tree["class"].get("looked_for") or ()},
         "against": against(tree),
         "figures": class_figures(tree),
         "first": ranked[:FIRST],

@@ -1,0 +1,108 @@
+"""What a finding rests on, for the teacher's page: figures with names and units, and what it may be instead."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from labmark.findings import KINDS
+from labmark.outputs import numbers
+
+Tree = Mapping[str, Any]
+
+FACTS: dict[str, tuple[str, str]] = {
+    "titre": ("titre", "cm³"),
+    "own_level": ("where the student’s good runs lie", "cm³"),
+    "above_own_level": ("from there", "±cm³"),
+    "above_own_others": ("from the middle of the other runs", "±cm³"),
+    "level": ("where the student’s runs lie", "cm³"),
+    "expected": ("titre that the reference gives", "cm³"),
+    "class_level": ("titre expected in this class", "cm³"),
+    "above_expected": ("from what is expected in this class", "±cm³"),
+    "percent": ("from what is expected in this class", "±%"),
+    "repeatability": ("standard deviation of good runs in this class", "cm³ 3"),
+    "likely_titre": ("titre that may be meant", "cm³"),
+    "mean_if_so": ("mean if so", "cm³"),
+    "result_if_so": ("result if so", ""),
+    "reading": ("reading concerned", ""),
+    "whole_cm3": ("out by", "±whole"),
+    "pipette": ("pipette that would fit", "cm³"),
+    "runs": ("runs taken", ""),
+    "keep": ("runs that agree", ""),
+    "candidates_tried": ("sums tried", ""),
+    "accidental_hits_expected": ("of these, expected to fit by chance", ""),
+    "also_fits": ("fits too, less likely", ""),
+    "explanation_probability": ("odds of that explanation", "odds"),
+    "together_with": ("together with", ""),
+    "odds": ("odds against chance, to 1", ""),
+}
+"""Key of the evidence -> what it is called, and its unit (with ± where the sign says on which side)."""
+TOLD_ELSEWHERE = ("or", "looks_the_same", "check", "cause", "criterion", "working", "value")
+"""Keys of the evidence that the message or the list of alternatives says already."""
+
+
+def title(code: str) -> str:
+    """Return a code as a title: "subtraction-slip" is "Subtraction slip"."""
+    words = code.replace("-", " ").replace("_", " ")
+    return words[:1].upper() + words[1:]
+
+
+def named(code: str) -> str:
+    """Return the few words for a finding from the catalogue; a code that is not in it speaks for itself."""
+    return KINDS[code].title if code in KINDS else title(code)
+
+
+def plain(value: Any) -> str:
+    """Return a figure or a list of figures from the evidence as text."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, Mapping):
+        return ", ".join(f"{title(str(key)).lower()} {plain(one)}" for key, one in value.items() if one is not None)
+    if isinstance(value, list | tuple):
+        return ", ".join(plain(one) for one in value)
+    if isinstance(value, float):
+        return numbers.significant(value, 3)
+    return numbers.NOTHING if value is None else str(value)
+
+
+def facts(evidence: Tree) -> list[tuple[str, str]]:
+    """Return the figures behind a finding as (name, figure with unit); what says nothing is left out."""
+    rows = []
+    for key, value in evidence.items():
+        if key in TOLD_ELSEWHERE or value is None or value == []:
+            continue
+        name, unit = FACTS.get(key, (title(key).lower(), ""))
+        rows.append((name, _figure(value, unit)))
+    return rows
+
+
+def _figure(value: Any, unit: str) -> str:
+    number = isinstance(value, int | float | Decimal) and not isinstance(value, bool)
+    if not unit or not number:
+        return plain(value)
+    if unit == "odds":
+        return numbers.probability(float(value))
+    if unit == "±whole":
+        return f"{numbers.signed(value, 0)} cm³"
+    decimals = 1 if "%" in unit else 3 if unit.endswith("3") else 2
+    shown = numbers.signed(value, decimals) if unit.startswith("±") else numbers.fixed(value, decimals)
+    return f"{shown} {'%' if '%' in unit else 'cm³'}"
+
+
+def instead(found: Tree, looked_for: Mapping[str, str]) -> list[tuple[str, str, str]]:
+    """Return what a finding may be instead: (name, odds, what would tell), likeliest first.
+
+    `looked_for` holds what would confirm each hypothesis, by its heading. Causes that titres alone never tell from
+    the finding have no odds of their own: they are within those of the finding.
+    """
+    evidence = found["evidence"]
+    rows = []
+    for one in evidence.get("or") or ():
+        nothing = one["finding"] == "none"
+        what = "Nothing went wrong" if nothing else named(one["finding"])
+        rows.append((what, numbers.share(one["probability"]), "" if nothing else looked_for.get(what, "")))
+    for name in evidence.get("looks_the_same") or ():
+        what = name[:1].upper() + name[1:]
+        rows.append((what, "within these odds", looked_for.get(what, "")))
+    return rows
