@@ -132,10 +132,11 @@ def _practical_rows(tree: Tree) -> Iterator[Row]:
     for key in ("title", "equation", "indicator"):
         if practical.get(key):
             yield "practical", key, None, None, practical[key]
-    excess, blank = practical.get("excess"), practical.get("derived", {}).get("back_titration", {}).get("blank_titre")
+    excess = practical.get("excess")
     if excess:
-        added = f"{excess['volume']} cm³ of {excess['concentration']} mol/dm³ {excess['solution']}: {excess['equation']}"
-        yield "practical", "reagent in excess", None, None, added
+        strength = f"{excess['volume']} cm³ of {excess['concentration']} mol/dm³ {excess['solution']}"
+        yield "practical", "reagent in excess", None, None, f"{strength}: {excess['equation']}"
+        blank = practical["derived"]["back_titration"]["blank_titre"]
         yield "practical", "blank titre", blank, "cm³", "titre that the reagent alone would take"
     wanted = practical["result"]
     yield "practical", "result", None, shown_unit(practical["unit"]), f"{wanted['quantity']} of {wanted['of']}"
