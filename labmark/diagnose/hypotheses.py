@@ -53,6 +53,9 @@ NEEDED = (
     ("reads the scale upside down", "student"),
     ("scattered work", "student"),
     ("none of these", "student"),
+    ("pipette wet with water", "student"),
+    ("flask rinsed with the solution", "student"),
+    ("last drop blown out of the pipette", "student"),
 )
 """Rows (name, scope) that the arithmetic asks for by name."""
 ADD_UP = 0.001
