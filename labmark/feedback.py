@@ -13,10 +13,16 @@ from labmark.assessed import Assessed
 from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS
+from labmark.joins.advice import kept, listed, next_time
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction, round_fraction, shown
 
+SUMS = ("subtraction-slip",)
+"""Findings whose sum is shown for every run."""
+MOST_SUMS = 3
+OWN_DOING = ("recording", "table", "titres", "selection", "mean", "calculation", "figures")
+"""Criteria that a student can earn whatever the titres turn out to be."""
 MOST_CAUSES = 3
 """Causes on a student's sheet: more would not be read."""
 NEEDS_AN_EYE = 5
@@ -77,18 +83,33 @@ def words_for(one: Assessed, unit: str, figures: int) -> dict[str, Any]:
     """Return {"summary", "causes", "next"} for the student's sheet."""
     tell = [each for each in one.findings if each.level != "note" and not KINDS[each.finding].private]
     chosen = _most_urgent(tell)
-    kinds = list(dict.fromkeys(each.finding for each in chosen))[:MOST_CAUSES]
+    alike: dict[str, list[Finding]] = {}
+    for each in chosen:
+        alike.setdefault(each.finding, []).append(each)
+    told = list(alike.values())[:MOST_CAUSES]
+    # Slips that give a value together share one sentence: it is said once.
+    causes = [*(_cause(same, one.student) for same in told), kept(one)]
+    steps = [step for same in told for step in next_time(same[0])]
     return {
         "summary": _summary(one, unit, figures),
-        "causes": [_cause(code, chosen) for code in kinds],
-        "next": [KINDS[code].advice for code in kinds if KINDS[code].advice] or _carry_on(one),
+        "causes": [cause for cause in dict.fromkeys(causes) if cause],
+        "next": list(dict.fromkeys(steps)) or _carry_on(one),
     }
 
 
-def _cause(code: str, findings: Sequence[Finding]) -> str:
-    same = [each for each in findings if each.finding == code]
-    more = len(same) - 1
-    return same[0].message + (f" And {more} more like it." if more else "")
+def _cause(same: Sequence[Finding], student: Student) -> str:
+    """Return the findings of one kind in the words of the first; sums are all shown, other runs are named."""
+    if len(same) == 1:
+        return same[0].message
+    if same[0].finding in SUMS:
+        return " ".join(each.message for each in same[:MOST_SUMS]) + _and_more(len(same) - MOST_SUMS)
+    others = {each.run for each in same[1:]}
+    runs = [run for run in student.runs if run.label in others]
+    return f"{same[0].message} Likewise {listed(runs)}." if runs else same[0].message + _and_more(len(same) - 1)
+
+
+def _and_more(number: int) -> str:
+    return f" And {number} more like it." if number > 0 else ""
 
 
 def _carry_on(one: Assessed) -> list[str]:
@@ -98,6 +119,8 @@ def _carry_on(one: Assessed) -> list[str]:
         return ["Go through your notes of the lesson with your teacher: the readings alone do not show what happened."]
     if one.circumstance:
         return ["Nothing went wrong that your readings would show; the mark for accuracy waits for that check."]
+    if any(mark.mark < mark.out_of for mark in one.marks if mark.criterion in OWN_DOING):
+        return ["Your readings are in order. Where a mark is missing, the reason beside it says what to do."]
     return ["Nothing went wrong that the readings would show: work the same way next time."]
 
 

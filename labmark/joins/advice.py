@@ -1,0 +1,63 @@
+"""What a student can do next time, finding by finding, and which runs belonged in the mean."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from labmark.assessed import Assessed
+from labmark.diagnose.hypotheses import BY_NAME
+from labmark.facts import Run, Student
+from labmark.findings import KINDS
+from labmark.records import Finding
+
+WORTH_TELLING_APART = 0.10
+"""From this probability on, something else is worth telling from the finding next time."""
+SELECTED = ("rough-in-mean", "discordant-in-mean")
+"""Findings that say already which runs should have been kept."""
+
+
+def advice_on(code: str) -> str:
+    """Return what to do next time about a kind of finding: from the table for the bench, else from the catalogue."""
+    return BY_NAME[code].tell if code in BY_NAME else KINDS[code].advice
+
+
+def next_time(finding: Finding) -> Iterator[str]:
+    """Yield what a student can do next time about this very finding, and how to tell it from what it may be instead."""
+    evidence = finding.evidence
+    if finding.finding == "discordant-in-mean" and not evidence.get("keep"):
+        yield "Where no titres agree, do another run before you take a mean."
+    elif finding.finding == "mean-slip" and evidence.get("cause") == "a run left out":
+        yield "Take all the titres that agree into the mean."
+    elif finding.finding == "rounding" and evidence.get("figures"):
+        asked = f"{evidence['figures']} significant figures were asked for"
+        yield f"Count the figures before you write a result down: {asked}."
+    elif advice := advice_on(finding.finding):
+        yield advice
+    others = [each for each in evidence.get("or") or () if each["finding"] != "none"]
+    if finding.run is None and any(each["probability"] >= WORTH_TELLING_APART for each in others):
+        yield f"To tell which it was, look next time for this: {evidence['check']}."
+
+
+def kept(one: Assessed) -> str:
+    """Return which runs should have been kept, where the choice cost marks and no finding names them."""
+    chosen = [mark for mark in one.marks if mark.criterion == "selection"]
+    lost = any(mark.mark < mark.out_of for mark in chosen)
+    if not lost or not one.student.sets or any(each.finding in SELECTED for each in one.findings):
+        return ""
+    return f"{runs_named(one.student, one.student.sets[0])} agree: the mean should be of all of these."
+
+
+def runs_named(student: Student, places: Sequence[int]) -> str:
+    """Return runs as they are named at the beginning of a sentence: "Runs 1, 2 and 3"."""
+    return listed([student.runs[place] for place in places]).capitalize()
+
+
+def listed(runs: Sequence[Run]) -> str:
+    """Return runs as they are named in a sentence: "the rough and run 3", "runs 1, 2 and 3"."""
+    labels = [run.label for run in runs if not run.rough]
+    numbered = f"run{'s' if len(labels) > 1 else ''} {_joined(labels)}" if labels else ""
+    return _joined([*(["the rough"] if len(labels) < len(runs) else []), *([numbered] if numbered else [])])
+
+
+def _joined(words: Sequence[str]) -> str:
+    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)

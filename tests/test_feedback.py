@@ -1,0 +1,155 @@
+"""What a student is told: causes once each, all runs named, which runs belonged in the mean, what to do next time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from labmark.assessed import Assessed
+from labmark.diagnose.hypotheses import BY_NAME
+from labmark.feedback import words_for
+from labmark.findings import KINDS
+from labmark.joins.advice import advice_on, listed, next_time
+from labmark.judge import judge
+from labmark.records import Finding
+from tests.build import decimals, run
+from tests.classes import sheet_of, tree_of
+from tests.practicals import DRAIN_CLEANER, practical
+
+
+def found(code, message="An example.", label=None, **evidence):
+    return Finding(code, message, KINDS[code].level, label, None, (), evidence)
+
+
+def student(*readings, mean=None, result=None):
+    """A student with these accurate titres; a plus behind a titre is a tick."""
+    own = {
+        name: value
+        for key, text in (("mean", mean), ("result", result))
+        if text
+        for name, value in ((key, Decimal(text)), (f"{key}_decimals", decimals(text)))
+    }
+    rows = [run(str(n), f"0.00 {each.rstrip('+')}", tick=each.endswith("+")) for n, each in enumerate(readings, 1)]
+    return own, rows
+
+
+ORDINARY = student("24.35+", "24.40+", "24.35+", mean="24.37", result="0.0975")
+
+
+def sheet(one):
+    return tree_of([one, ORDINARY, ORDINARY, ORDINARY])["students"][0]["feedback"]
+
+
+# --- runs that belonged in the mean ----------------------------------------------------------------------------------
+
+
+def test_who_took_one_run_only_is_told_which_ones_belong_in_the_mean():
+    words = sheet(student("24.35+", "24.40", "24.35", mean="24.35", result="0.0975"))
+    assert words["causes"] == ["Runs 1, 2 and 3 agree: the mean should be of all of these."]
+
+
+def test_who_took_the_wrong_runs_is_told_the_right_ones_once():
+    words = sheet(student("24.35", "24.40", "24.80+", mean="24.80", result="0.0992"))
+    assert sum("Runs 1 and 2" in cause for cause in words["causes"]) == 1
+
+
+def test_where_none_agree_nobody_is_told_to_take_those_that_agree():
+    words = sheet(student("24.10+", "24.35+", "24.65+", mean="24.37", result="0.0975"))
+    assert "Where no titres agree, do another run before you take a mean." in words["next"]
+    assert not any("titres that agree" in step for step in words["next"])
+    assert any("Another run was needed." in cause for cause in words["causes"])
+
+
+def test_marks_lost_without_a_finding_are_not_called_good_work():
+    words = sheet(student("24.35", "24.35"))
+    assert words["next"] == [
+        "Your readings are in order. Where a mark is missing, the reason beside it says what to do."
+    ]
+
+
+# --- causes and next steps -------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def judged():
+    return judge(sheet_of(ORDINARY, ORDINARY), practical(DRAIN_CLEANER)).students[0]
+
+
+def told(judged: Assessed, *findings: Finding):
+    return words_for(replace(judged, findings=findings), "mol/dm3", 3)
+
+
+def test_slips_that_explain_a_value_together_are_said_once(judged):
+    both = "Leaving out the ratio and mixing up cm³ and dm³ gives 50.6, which is what you wrote."
+    words = told(judged, found("ratio-ignored", both), found("volume-units", both))
+    assert words["causes"] == [both]
+    assert words["next"] == [KINDS["ratio-ignored"].advice, KINDS["volume-units"].advice]
+
+
+def test_further_runs_with_the_same_finding_are_named(judged):
+    words = told(judged, found("coarse-reading", "Run 1: too coarse.", "1"), found("coarse-reading", "x", "3"))
+    assert words["causes"] == ["Run 1: too coarse. Likewise run 3."]
+
+
+def test_every_sum_that_is_wrong_is_shown(judged):
+    words = told(judged, *(found("subtraction-slip", f"Run {n}: a sum.", str(n)) for n in (1, 2)))
+    assert words["causes"] == ["Run 1: a sum. Run 2: a sum."]
+
+
+def test_advice_about_the_bench_comes_from_the_table_of_hypotheses(judged):
+    assert told(judged, found("overshoot", label="1"))["next"] == [BY_NAME["overshoot"].tell]
+
+
+def test_every_finding_that_a_student_sees_has_advice():
+    for code, kind in KINDS.items():
+        if kind.scope != "class" and kind.level != "note" and not kind.private:
+            assert advice_on(code)
+
+
+def test_what_titres_cannot_tell_apart_can_be_told_apart_next_time():
+    either = found(
+        "always-overshoots", check="colour left in the flasks",
+        **{"or": [{"finding": "diluted-titrant", "probability": 0.2}]},
+    )  # fmt: skip
+    assert list(next_time(either))[-1] == "To tell which it was, look next time for this: colour left in the flasks."
+
+
+@pytest.mark.parametrize("other", [("none", 0.4), ("diluted-titrant", 0.05)])
+def test_what_is_hardly_in_question_needs_no_telling_apart(other):
+    finding, probability = other
+    sure = found("always-overshoots", check="the flasks", **{"or": [{"finding": finding, "probability": probability}]})
+    assert list(next_time(sure)) == [BY_NAME["always-overshoots"].tell]
+
+
+@pytest.mark.parametrize(
+    ("finding", "words"),
+    [
+        (found("mean-slip", cause="a run left out"), "Take all the titres that agree into the mean."),
+        (found("mean-slip", cause="one digit wrong"), KINDS["mean-slip"].advice),
+        (
+            found("rounding", figures=3),
+            "Count the figures before you write a result down: 3 significant figures were asked for.",
+        ),
+        (found("rounding"), KINDS["rounding"].advice),
+    ],
+)
+def test_advice_fits_the_slip(finding, words):
+    assert list(next_time(finding)) == [words]
+
+
+def test_a_private_finding_is_never_put_to_a_student(judged):
+    words = told(
+        judged, found("same-readings", "The readings are those of Somebody Else.", **{"with": ["Somebody Else"]})
+    )
+    assert "Somebody" not in str(words)
+    assert words["causes"] == []
+
+
+def test_runs_are_named_as_in_a_sentence(judged):
+    runs = judged.student.runs
+    assert [listed(runs[:n]) for n in (1, 2, 3)] == ["run 1", "runs 1 and 2", "runs 1, 2 and 3"]
+    rough = replace(runs[0], label="Rough", rough=True)
+    assert listed([rough]) == "the rough"
+    assert listed([rough, runs[1]]) == "the rough and run 2"
