@@ -158,7 +158,8 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
         return 0, "The rough was taken into the mean.", cells
     if len(chosen) < case.at_least:
         one = "only one was" if len(chosen) == 1 else f"only {len(chosen)} were"
-        return 0, f"A mean needs at least {case.at_least} titres that agree; {one} used.", cells
+        agree = f" {_names([student.runs[place] for place in student.sets[0]])} agree." if student.sets else ""
+        return 0, f"A mean needs at least {case.at_least} titres that agree; {one} used.{agree}", cells
     if not student.sets:
         return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
     best = [student.runs[place] for place in student.sets[0]]

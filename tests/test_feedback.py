@@ -132,6 +132,7 @@ def test_what_is_hardly_in_question_needs_no_telling_apart(other):
             found("rounding", figures=3),
             "Count the figures before you write a result down: 3 significant figures were asked for.",
         ),
+        (found("rounding", decimals=2), "Write a mean with two decimals, as the readings have."),
         (found("rounding"), KINDS["rounding"].advice),
     ],
 )

@@ -31,6 +31,8 @@ def next_time(finding: Finding) -> Iterator[str]:
     elif finding.finding == "rounding" and evidence.get("figures"):
         asked = f"{evidence['figures']} significant figures were asked for"
         yield f"Count the figures before you write a result down: {asked}."
+    elif finding.finding == "rounding" and evidence.get("decimals"):
+        yield "Write a mean with two decimals, as the readings have."
     elif advice := advice_on(finding.finding):
         yield advice
     others = [each for each in evidence.get("or") or () if each["finding"] != "none"]

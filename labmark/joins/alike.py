@@ -47,7 +47,7 @@ def _finding(students: Sequence[Student], alike: Likeness, place: int) -> Findin
     shared = [student.runs[column] for column in alike.runs if column < len(student.runs)]
     where = f" in {_labels(shared)}" if shared else ""
     message = (
-        f"The readings{where} are those of {named}; the odds against chance are about {_rounded(alike.odds)} to 1. "
+        f"The readings{where} are those of {named}; the odds against chance are {_rounded(alike.odds)} to 1. "
         "Did they share a bench, a burette or a set of readings, or is one of them entered twice?"
     )
     cells = tuple(cell for run in shared for cell in run.at("initial", "final"))
@@ -60,4 +60,4 @@ def _labels(runs: Sequence[Run]) -> str:
 
 
 def _rounded(odds: float) -> str:
-    return f"{odds:,.0f}".replace(",", " ") if odds < 1e6 else "a million or more"
+    return f"about {odds:,.0f}".replace(",", " ") if odds < 1e6 else "more than a million"

@@ -18,6 +18,7 @@ from labmark.analyse.reference import ReferenceTest
 from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS
+from labmark.joins.advice import advice_on
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction
@@ -152,7 +153,7 @@ def common_faults(by_student: Sequence[Sequence[Finding]], present: int) -> list
         Finding(
             "common-fault",
             f"{KINDS[code].title}: {number} of {present} students. "
-            f"Worth teaching again: {KINDS[code].advice[:1].lower()}{KINDS[code].advice[1:]}",
+            f"Worth teaching again: {advice_on(code)[:1].lower()}{advice_on(code)[1:]}",
             KINDS["common-fault"].level,
             evidence={"finding": code, "students": number, "present": present},
         )

@@ -99,9 +99,10 @@ def _mean_findings(student: Student, mean: OwnMean | None, within: int) -> Itera
     if mean.coarse:
         yield _fact(
             "rounding",
-            f"The mean {student.mean_as_written} is given to fewer figures than 0.05 cm³.",
+            f"The mean {student.mean_as_written} has fewer decimals than the readings.",
             student.at("mean"),
             "check",
+            decimals=2,
         )
     if mean.right or mean.expected is None:
         return
@@ -147,9 +148,11 @@ def _result_findings(
         if result.coarse:
             yield _fact(
                 "rounding",
-                f"The result {student.result_as_written} is given to fewer figures than were asked for.",
+                f"The result {student.result_as_written} is given to fewer figures than the "
+                f"{calc.significant_figures} that were asked for.",
                 cells,
                 "check",
+                figures=calc.significant_figures,
             )
         return
     starts = _starts(student, mean)
@@ -202,7 +205,8 @@ def _finding(slip: Slip, cells: tuple[str, ...]) -> Finding:
             evidence | {"explanation_probability": probability},
             None,
         )
-    return Finding(slip.finding, slip.message, level, None, probability, cells, evidence)
+    message = f"{slip.message} Less likely, but it fits as well: {'; '.join(slip.also)}." if slip.also else slip.message
+    return Finding(slip.finding, message, level, None, probability, cells, evidence)
 
 
 def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:
