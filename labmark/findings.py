@@ -27,12 +27,15 @@ class Kind:
     about: str
     """What it says, in one sentence."""
     advice: str
-    """What the student can do next time; empty where it is nothing to the student."""
+    """What the student can do next time; empty where it is nothing to the student, or BENCH."""
     private: bool = False
     """For the teacher only: never on a student's sheet."""
     urgency: int = 0
     """How much it asks for a human eye: higher first in the teacher's list."""
 
+
+BENCH = ""
+"""Advice on a fault at the bench stands in the table of hypotheses, `diagnose/hypotheses.toml`."""
 
 _CATALOGUE = (
     # About a run.
@@ -105,7 +108,7 @@ _CATALOGUE = (
         "check",
         "Implausible titre",
         "No ordinary mishap explains the titre.",
-        "When a titre is far from the others, write down what happened and do another run.",
+        BENCH,
         urgency=8,
     ),
     Kind(
@@ -114,7 +117,7 @@ _CATALOGUE = (
         "check",
         "Past the endpoint",
         "The run was probably stopped past the endpoint.",
-        "Near the endpoint add single drops, swirl, and wash the walls of the flask down with a little water.",
+        BENCH,
         urgency=2,
     ),
     Kind(
@@ -123,7 +126,7 @@ _CATALOGUE = (
         "check",
         "Short of the endpoint",
         "The run was probably stopped short of the endpoint.",
-        "Go on drop by drop until the colour stays for about half a minute.",
+        BENCH,
         urgency=2,
     ),
     Kind(
@@ -132,7 +135,7 @@ _CATALOGUE = (
         "check",
         "Misread by whole cm³",
         "A reading is probably out by a whole number of cm³.",
-        "Read the number above the meniscus first, then the divisions below it.",
+        BENCH,
         urgency=5,
     ),
     Kind(
@@ -141,7 +144,7 @@ _CATALOGUE = (
         "check",
         "Scale read in the wrong direction",
         "The scale was probably read in the wrong direction between two numbered marks.",
-        "The numbers of a burette grow downwards: count the small divisions down from the number above the meniscus.",
+        BENCH,
         urgency=5,
     ),
     Kind(
@@ -205,7 +208,7 @@ _CATALOGUE = (
         "check",
         "Always past the endpoint",
         "All runs were probably stopped past the endpoint alike.",
-        "Stop at the first lasting change of colour, and compare with a flask that is just at the endpoint.",
+        BENCH,
         urgency=4,
     ),
     Kind(
@@ -214,7 +217,7 @@ _CATALOGUE = (
         "check",
         "Titrant weakened",
         "The titrant was probably weakened, as by a burette left wet with water.",
-        "Rinse the burette with a little of the solution it will hold, not only with water.",
+        BENCH,
         urgency=5,
     ),
     Kind(
@@ -223,7 +226,7 @@ _CATALOGUE = (
         "check",
         "Another pipette volume",
         "The titres fit another pipette volume.",
-        "Read the volume printed on the pipette before you use it.",
+        BENCH,
         urgency=6,
     ),
     Kind(

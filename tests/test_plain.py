@@ -4,6 +4,7 @@ import pytest
 
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.findings import KINDS
+from labmark.joins.advice import advice_on
 from tests.build import run, student
 
 SETTING = Setting(capacity=50_000, step=50, within=100, at_least=2)
@@ -122,8 +123,8 @@ def test_a_message_gives_the_figures_and_the_direction(runs, text):
     assert message(*runs) == text
 
 
-def test_every_kind_has_words_for_the_teacher_and_advice_for_the_student():
+def test_every_kind_has_words_for_the_teacher_and_advice_for_the_student_here_or_in_the_table():
     for kind in KINDS.values():
         assert kind.title
         assert kind.about.endswith(".")
-        assert kind.advice or kind.scope == "class" or kind.level == "note" or kind.private
+        assert advice_on(kind.code) or kind.scope == "class" or kind.level == "note" or kind.private
