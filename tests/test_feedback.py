@@ -110,7 +110,7 @@ def test_every_finding_that_a_student_sees_has_advice():
 
 def test_what_titres_cannot_tell_apart_can_be_told_apart_next_time():
     either = found(
-        "always-overshoots", check="colour left in the flasks",
+        "always-overshoots", check="colour left in the flasks; another experiment",
         **{"or": [{"finding": "diluted-titrant", "probability": 0.2}]},
     )  # fmt: skip
     assert list(next_time(either))[-1] == "To tell which it was, look next time for this: colour left in the flasks."

@@ -37,7 +37,8 @@ def next_time(finding: Finding) -> Iterator[str]:
         yield advice
     others = [each for each in evidence.get("or") or () if each["finding"] != "none"]
     if finding.run is None and any(each["probability"] >= WORTH_TELLING_APART for each in others):
-        yield f"To tell which it was, look next time for this: {evidence['check']}."
+        # What takes another experiment is for the teacher.
+        yield f"To tell which it was, look next time for this: {str(evidence['check']).split(';')[0]}."
 
 
 def kept(one: Assessed) -> str:

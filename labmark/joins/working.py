@@ -205,8 +205,13 @@ def _finding(slip: Slip, cells: tuple[str, ...]) -> Finding:
             evidence | {"explanation_probability": probability},
             None,
         )
-    message = f"{slip.message} Less likely, but it fits as well: {'; '.join(slip.also)}." if slip.also else slip.message
-    return Finding(slip.finding, message, level, None, probability, cells, evidence)
+    return Finding(slip.finding, slip.message + _also(slip), level, None, probability, cells, evidence)
+
+
+def _also(slip: Slip) -> str:
+    """Return the less likely slips that fit as well; two slips at once are for the evidence only."""
+    single = [cause for cause in slip.also if " and " not in cause]
+    return f" Less likely, but it fits as well: {'; '.join(single)}." if single else ""
 
 
 def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:
