@@ -23,6 +23,7 @@ CLASSES = {
     "limescale-remover.csv": "limescale-remover",
     "standardising.xlsx": None,
     "moss-killer.csv": "moss-killer",
+    "eggshells.xlsx": None,
 }
 BENCH = {
     "overshoot", "undershoot", "misread-division", "read-upside-down", "implausible-titre", "always-overshoots",

@@ -1,0 +1,160 @@
+"""Back titrations: published examples, the working as it is printed, and the properties of every one."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from labmark.analyse.chemistry import chain, conversion, evaluate, steps
+from labmark.diagnose.working import own_result
+from labmark.figures import significant
+from labmark.joins.working_figures import calculation
+from tests.practicals import ACID, AMMONIA, CHALK, EGGSHELLS, back, practical
+
+# Worked back titrations as published: (practical, titre in cm³, printed result).
+PUBLISHED = {
+    # D. Harvey, Analytical Chemistry 2.0, Example 9.15: iodide in 0.6712 g, 50.00 mL of 0.05619 M AgNO3, 35.14 mL of
+    # 0.05322 M KSCN.
+    "iodide by Volhard": (
+        back(
+            "Ag+ + SCN- -> AgSCN", ("SCN-", "0.05322"), ("Ag+", "0.05619", "50.00"), "Ag+ + I- -> AgI", "I-",
+            sample="mass = 0.6712", quantity="percent by mass",
+        ),
+        "35.14",
+        "17.76",
+    ),
+    # LibreTexts, ASDL activity "Back Titration" (percentage recomputed from its amounts): 0.125 g of chalk, 50.0 mL of
+    # 0.200 M HCl, 32.12 mL of 0.250 M base.
+    "chalk": (
+        back(
+            ACID, ("NaOH", "0.250"), ("HCl", "0.200", "50.0"), CHALK, "CaCO3", sample="mass = 0.125",
+            quantity="percent by mass",
+        ),
+        "32.12",
+        "78.9",
+    ),
+    # Socratic, "How can I make back titration calculations?" (2015): 25.00 mL of cleaner, 50.00 mL of 0.1000 M HCl,
+    # 21.50 mL of 0.1000 M NaOH.
+    "ammonia in a cleaner": (
+        back(
+            ACID, ("NaOH", "0.1000"), ("HCl", "0.1000", "50.00"), "NH3 + HCl -> NH4Cl", "NH3", aliquot="25.00",
+            portion=True,
+        ),
+        "21.50",
+        "0.1140",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PUBLISHED)
+def test_published_back_titrations_come_out_as_printed(name):
+    worked, titre, printed = PUBLISHED[name]
+    figures = len(Decimal(printed).as_tuple().digits)
+    assert significant(evaluate(chain(worked), Fraction(titre)), figures) == Decimal(printed)
+
+
+def test_the_working_says_what_was_added_what_was_left_and_what_reacted():
+    made = steps(chain(practical(EGGSHELLS)), 3, Decimal("22.00"))
+    assert [(step.what, step.numbers, step.shown) for step in made] == [
+        ("amount of HCl added", "1.000 mol/dm³ × 50.0 cm³ ÷ 1000", "0.050000 mol"),
+        ("amount of NaOH in the mean titre", "0.1000 mol/dm³ × 22.00 cm³ ÷ 1000", "0.0022000 mol"),
+        ("amount of HCl left in the flask", "0.0022000 mol × 1 ÷ 1", "0.0022000 mol"),
+        ("amount of HCl left in all of the mixture", "0.0022000 mol × 250.0 cm³ ÷ 25.0 cm³", "0.022000 mol"),
+        ("amount of HCl that reacted", "0.050000 mol − 0.022000 mol", "0.028000 mol"),
+        ("amount of CaCO₃ in the sample", "0.028000 mol × 1 ÷ 2", "0.014000 mol"),
+        ("mass of CaCO₃", "0.014000 mol × 100.09 g/mol", "1.4012 g"),
+        ("per cent by mass of CaCO₃", "1.4012 g ÷ 1.500 g × 100", "93.4 %"),
+    ]
+
+
+def test_a_portion_is_worked_back_through_its_dilution():
+    # By hand: 5.00 mmol − 0.0500 × 24.00 × 2 = 2.60 mmol in 25.0 cm³, 0.104 mol/dm³; × 250 ÷ 20 × 17.031 = 22.14.
+    made = steps(chain(practical(AMMONIA)), 4, Decimal("24.00"))
+    assert [step.shown for step in made][3:] == [
+        "0.00260000 mol", "0.00260000 mol", "0.104000 mol/dm³", "1.30000 mol/dm³", "22.14 g/dm³",
+    ]  # fmt: skip
+    assert made[2].numbers == "0.00120000 mol × 2 ÷ 1"
+
+
+def test_a_measured_sample_may_be_treated_as_a_whole():
+    # By hand: 10.0 cm³ with 50.0 cm³ of 0.500 mol/dm³ acid, made up to 250 cm³; 25.0 cm³ of it take 12.50 cm³ of 0.100:
+    # 25.0 − 12.5 = 12.5 mmol in 10.0 cm³.
+    made = back(
+        ACID, ("NaOH", "0.100"), ("HCl", "0.500", "50.0"), "NH3 + HCl -> NH4Cl", "NH3", aliquot="25.0",
+        made_up_to="250.0", sample="volume = 10.0",
+    )  # fmt: skip
+    assert evaluate(chain(made), Fraction("12.50")) == Fraction("1.25")
+    assert own_result(calculation(made), Fraction("12.50")) == Fraction("1.25")
+
+
+# --- every back titration ---
+
+OF_SAMPLE = ["percent by mass", "mass", "molar mass", "water of crystallisation"]
+OF_SOLUTION = ["amount concentration", "mass concentration", "percent mass by volume"]
+
+
+@st.composite
+def back_titrations(draw):
+    """Any back titration: either form, made up or not, all quantities, ratios other than 1 : 1."""
+    portion, made_up = draw(st.booleans()), draw(st.booleans())
+    quantity = draw(st.sampled_from(OF_SAMPLE + OF_SOLUTION))
+    titration, titrant = draw(st.sampled_from([(ACID, "NaOH"), ("2 HCl + Na2CO3 -> 2 NaCl + H2O + CO2", "Na2CO3")]))
+    reaction, unknown = draw(st.sampled_from([(CHALK, "CaCO3"), ("NH3 + HCl -> NH4Cl", "NH3")]))
+    weighed = "mass = 3.250\nmade_up_to = 200.0" if portion else "mass = 3.250"
+    return back(
+        titration,
+        (titrant, draw(st.sampled_from(["0.1", "0.0500"]))),
+        ("HCl", draw(st.sampled_from(["0.5", "1.00"])), draw(st.sampled_from(["50.0", "40.0"]))),
+        reaction,
+        unknown,
+        aliquot="25.0" if portion or made_up else None,
+        made_up_to="250.0" if made_up and not portion else None,
+        portion=portion,
+        sample=weighed if quantity in OF_SAMPLE else "" if portion else "volume = 20.0",
+        quantity=quantity,
+        dilution="dilution = { taken = 10.0, made_up_to = 100.0 }" if portion and draw(st.booleans()) else "",
+    )
+
+
+FEW = settings(max_examples=40)
+below_blank = st.fractions(Fraction(1, 50), Fraction(49, 50))
+"""A titre as a share of the blank titre."""
+
+
+@FEW
+@given(back_titrations(), below_blank)
+def test_a_conversion_is_the_chain_of_its_steps_and_can_be_turned_round(made, share):
+    curve, titre = conversion(made), share * made.blank_titre
+    result = evaluate(chain(made), titre)
+    assert curve.result(titre) == result
+    assert curve.titre(result) == titre
+    assert curve.results(np.array([float(titre)]))[0] == pytest.approx(float(result))
+    assert curve.titres(np.array([float(result)]))[0] == pytest.approx(float(titre))
+
+
+@FEW
+@given(back_titrations(), below_blank)
+def test_the_sum_that_slips_are_tried_on_is_the_working_that_is_printed(made, share):
+    titre = share * made.blank_titre
+    assert calculation(made).blank_titre == made.blank_titre
+    assert own_result(calculation(made), titre) == evaluate(chain(made), titre)
+
+
+@FEW
+@given(back_titrations(), below_blank)
+def test_the_sensitivity_is_the_slope(made, share):
+    curve, titre = conversion(made), share * made.blank_titre
+    step = titre / 10**6
+    slope = (curve.result(titre + step) - curve.result(titre - step)) / (2 * step)
+    assert curve.sensitivity(float(titre)) == pytest.approx(float(slope), rel=1e-6)
+
+
+@FEW
+@given(back_titrations())
+def test_a_titre_that_is_not_below_the_blank_titre_gives_no_result(made):
+    curve, blank = conversion(made), made.blank_titre
+    assert not curve.gives(blank)
+    assert np.isnan(curve.results(np.array([float(blank) * 1.001, np.nan, 0.0]))).all()
