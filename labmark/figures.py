@@ -27,6 +27,15 @@ def magnitude(value: Fraction) -> int:
     return guess if reached else guess - 1
 
 
+def visible_decimals(written: Decimal) -> int:
+    """Return how many decimals a number shows, trailing zeros left out: 2 for 24.35, 1 for 24.30, 0 for 24 and 2E+1."""
+    _, digits, exponent = written.as_tuple()
+    if not isinstance(exponent, int) or not written:
+        return 0
+    shown = "".join(map(str, digits))
+    return max(0, -exponent - (len(shown) - len(shown.rstrip("0"))))
+
+
 def significant(value: Fraction, figures: int) -> Decimal:
     """Return `value` rounded half up to so many significant figures, with the digits that show them."""
     power = magnitude(value)

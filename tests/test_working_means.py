@@ -137,3 +137,13 @@ def test_the_mean_of_the_runs_ticked_is_always_right(titres: list[F], decimals: 
         given = {"claimed": written, "decimals": decimals, "within": WITHIN, "concordant": [labels]}
         assert mean_is_right(accurate, **given)
         assert mean_slips(accurate, **given) == []
+
+
+def test_a_short_mean_of_part_of_a_concordant_set_is_named_as_short() -> None:
+    # (24.45 + 24.55 + 24.55) ÷ 3 = 24.52 is 25 to the nearest whole; (24.45 + 24.55) ÷ 2 = 24.50 may be 24.
+    found = mean_slips(
+        runs("25.10", "24.45", "24.55", "24.55"), claimed=D("24"), decimals=0, within=WITHIN,
+        concordant=[["1", "2", "3"]],
+    )  # fmt: skip
+    assert [(slip.finding, slip.cause) for slip in found] == [("rounding", "too few figures")]
+    assert "as in 24.50" in found[0].message

@@ -14,7 +14,7 @@ from functools import lru_cache
 from itertools import combinations
 
 from labmark.facts import OwnMean, Places, Student, mean_cm3
-from labmark.figures import magnitude
+from labmark.figures import magnitude, visible_decimals
 from labmark.volumes import both_roundings
 
 MOST_RUNS_TRIED = 10
@@ -24,11 +24,6 @@ MOST_RUNS_TRIED = 10
 def rounds_to(written: Decimal, true: Fraction, decimals: int) -> bool:
     """Return whether `written` is what `true` rounds to at so many places, ties either way."""
     return written in both_roundings(true, decimals)
-
-
-def visible_decimals(number: Decimal) -> int:
-    """Return how many decimals a number shows, trailing zeros left out."""
-    return max(0, -int(number.normalize().as_tuple().exponent))
 
 
 @lru_cache(maxsize=1 << 16)

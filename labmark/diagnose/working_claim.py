@@ -2,38 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from math import log
 
-import numpy as np
-import numpy.typing as npt
-
 from labmark.diagnose.working_calculation import Calculation, Steps, decimal_text
+from labmark.diagnose.working_right import fair_calculations
 from labmark.diagnose.working_rounding import Digits, equals
 from labmark.diagnose.working_slips import UNEXPLAINED_RATE
 from labmark.diagnose.working_sums import at, line, sum_text
+from labmark.diagnose.working_tabled import Tabled, tabled
 from labmark.figures import magnitude
 
-FloatArray = npt.NDArray[np.float64]
 DECADES = log(100)
 """A value without a cause may lie anywhere within a factor of ten either way (natural logarithm)."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Claim:
-    """A written result with what it may rest on."""
+    """A written result with the means that it may rest on."""
 
     calc: Calculation
     means: tuple[Fraction, ...]
     """own means [cm³], the likeliest first"""
-    written: list[Digits]
-    titres: Mapping[str, Fraction]
-    """other volumes that may stand in the mean's place: what they are -> cm³"""
-    rough: Collection[str]
-    """which of them make it the rough"""
+    written: tuple[Digits, ...]
 
     @cached_property
     def value(self) -> Fraction:
@@ -51,27 +46,34 @@ class Claim:
         """The last digit of the widest reading, as a value."""
         return max(Fraction(10) ** -reading.decimals for reading in self.written)
 
+    @cached_property
+    def full(self) -> tuple[Digits, ...]:
+        """The readings with as many figures as asked."""
+        return tuple(reading for reading in self.written if not reading.short)
+
+    @cached_property
+    def cases(self) -> tuple[Tabled, ...]:
+        """The sum with every fair molar mass, at every mean."""
+        return tuple(tabled(calc, mean) for calc in fair_calculations(self.calc) for mean in self.means)
+
+    @cached_property
+    def near(self) -> tuple[float, float]:
+        """The written value as a float, and how far off a value may lie that is looked at exactly."""
+        value = float(self.value)
+        return value, 0.5 * float(self.coarsest) * (1 + 1e-6) + 1e-9 * abs(value)
+
     @property
     def by_accident(self) -> float:
         """Rate at which a value without a cause would be just this one."""
         return UNEXPLAINED_RATE * float(self.width / abs(self.value)) / DECADES if self.value else UNEXPLAINED_RATE
 
-    def hits(self, candidates: FloatArray) -> float:
+    def hits(self, sizes: Sequence[float]) -> float:
         """Return how many of the values tried would hit this one by accident: their density here times a digit."""
         size = abs(float(self.value))
-        near = np.abs(candidates[(np.abs(candidates) > size / 2) & (np.abs(candidates) < 2 * size)])
-        if not size or not near.size:
+        if not size:
             return 0.0
-        distinct = len(np.unique(np.round(near / size, 9)))
-        return distinct * float(self.width) / (1.5 * size)
-
-
-def sieve(claim: Claim, candidates: FloatArray, share: float) -> list[int]:
-    """Return the places of the values near enough to be looked at exactly."""
-    size, half = abs(float(claim.value)), 0.5 * float(claim.coarsest)
-    with np.errstate(invalid="ignore"):
-        near = np.abs(candidates - float(claim.value)) <= half * (1 + 1e-6) + (share + 1e-9) * size
-    return [int(place) for place in np.flatnonzero(near)]
+        near = bisect_left(sizes, 2 * size) - bisect_right(sizes, size / 2)
+        return max(0, near) * float(self.width) / (1.5 * size)
 
 
 def shown_sum(chain: Steps, titre: Fraction, value: Fraction, reading: Digits, written: Digits | None = None) -> str:

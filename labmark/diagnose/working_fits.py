@@ -3,24 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from decimal import Decimal
+from dataclasses import replace
 from fractions import Fraction
 
 from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculation, decimal_text, plain
-from labmark.diagnose.working_claim import Claim, FloatArray, right_text, shown_sum, sieve
+from labmark.diagnose.working_claim import Claim, right_text, shown_sum
 from labmark.diagnose.working_digits import is_last_figure_out
-from labmark.diagnose.working_right import fair_calculations
-from labmark.diagnose.working_rounding import Digits, Early, early, equals, first_reading, follows_rounded, to_decimal
+from labmark.diagnose.working_early import Early
+from labmark.diagnose.working_follows import follows_rounded
+from labmark.diagnose.working_rounding import Digits, equals, first_reading
 from labmark.diagnose.working_slips import TOO_FEW, Fit
-from labmark.diagnose.working_sums import at, line, steps
-from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Table, phrase, table, values
+from labmark.diagnose.working_sums import steps
+from labmark.diagnose.working_tabled import Tabled, tabled
+from labmark.diagnose.working_volumes import Volume
+from labmark.diagnose.working_ways import PAIR_RATE, Candidate, phrase
 from labmark.figures import magnitude
 
-ROUGH_RATE = 0.12
-ROUGH_MEAN_RATE = 0.06
-RUN_RATE = 0.02
-ALL_RATE = 0.04
 SHORT_RATE = 0.10
 ROUNDED_RATE = 0.30
 """How much of a slip's rate goes to those who also rounded, fairly, on the way."""
@@ -30,8 +28,6 @@ FARTHEST = Fraction(1)
 """How far, as a share, roundings to one figure are let take a result."""
 CUT_RATE = 0.04
 LAST_RATE = 0.005
-MOST_SEARCHED = 2
-"""With so many molar masses and means the longer searches are made, the standard one first."""
 USUAL_ORDERS = 4
 """How many orders of the sum are tried with a slip and roundings on the way together."""
 NEAR = Fraction(8, 100)
@@ -43,9 +39,7 @@ def joined(phrases: list[str]) -> str:
     return " and ".join(phrases)
 
 
-def candidate_fit(
-    claim: Claim, calc: Calculation, one: Candidate, titre: Fraction, reading: Digits, value: Fraction
-) -> Fit:
+def candidate_fit(calc: Calculation, one: Candidate, titre: Fraction, reading: Digits, value: Fraction) -> Fit:
     """Return the fit of a way of doing the sum."""
     findings = [change.finding for change in one.changes]
     causes = [change.cause for change in one.changes]
@@ -59,74 +53,43 @@ def candidate_fit(
     return Fit(tuple(findings), tuple(causes), rate, joined(phrases), working, value, single)
 
 
-def exact_fits(claim: Claim, calc: Calculation, rows: Table, titre: Fraction, tried: FloatArray) -> Iterator[Fit]:
-    """Yield the fits of single slips and pairs with nothing rounded on the way; `tried` holds their values."""
-    for place in sieve(claim, tried, 0.0):
-        one = rows.candidates[place]
-        value = at(one.line, titre)
+def exact_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
+    """Yield the fits of single slips and pairs with nothing rounded on the way."""
+    for place in case.every.near(*claim.near):
+        value = case.exact(place)
         if value is not None and (reading := first_reading(value, claim.written)) is not None:
-            yield candidate_fit(claim, calc, one, titre, reading, value)
+            yield candidate_fit(case.calc, case.rows.candidates[place], case.titre, reading, value)
 
 
-def rounded_fits(
-    claim: Claim, calc: Calculation, rows: Table, titre: Fraction, *, pairs: bool = False
-) -> Iterator[Fit]:
+def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator[Fit]:
     """Yield the fits of single slips (or usual pairs) with values rounded on the way, to as many figures as asked."""
-    full = [reading for reading in claim.written if not reading.short]
-    some = slice(rows.singles, rows.usual) if pairs else slice(0, rows.singles)
-    for place in sieve(claim, values(rows.lines[:, some], float(titre)), float(NEAR)) if full else ():
-        one = rows.candidates[place + some.start]
-        value = at(one.line, titre)
+    rows, (goal, tolerance) = case.rows, claim.near
+    first, last = (rows.singles, rows.usual) if pairs else (0, rows.singles)
+    for place in case.every.near(goal, tolerance + float(NEAR) * abs(goal)) if claim.full else ():
+        one, value = rows.candidates[place], case.exact(place) if first <= place < last else None
         if value is None:
             continue
-        reading = follows_rounded(calc, one.way, titre, full, USUAL_ORDERS)
+        reading = follows_rounded(case.calc, one.way, case.titre, claim.full, USUAL_ORDERS)
         if reading is not None and not equals(value, reading):
-            fit = candidate_fit(claim, calc, one, titre, reading, value)
+            fit = candidate_fit(case.calc, one, case.titre, reading, value)
             yield replace(fit, rate=fit.rate * ROUNDED_RATE)
 
 
-@dataclass(frozen=True, slots=True)
-class Volume:
-    """A volume taken instead of the own mean."""
-
-    cm3: Fraction
-    finding: str
-    cause: str
-    phrase: str
-    rate: float
-
-
-def volumes_instead(claim: Claim) -> list[Volume]:
-    """Return the volumes that may have been taken instead of the mean: the rough, a run, the mean of all."""
-    found = []
-    for label, cm3 in claim.titres.items():
-        if label in claim.rough:
-            found.append(Volume(cm3, "rough-in-result", "worked from the rough", "working from the rough", ROUGH_RATE))
-        else:
-            words = f"working from run {label} alone"
-            found.append(Volume(cm3, "result-slip", "worked from one run instead of the mean", words, RUN_RATE))
-    runs = [cm3 for label, cm3 in claim.titres.items() if label not in claim.rough]
-    every = list(claim.titres.values())
-    if len(every) > len(runs) >= 1:
-        mean, words = sum(every, Fraction(0)) / len(every), "working from the mean of all runs with the rough"
-        found.append(Volume(mean, "rough-in-result", "worked from a mean with the rough", words, ROUGH_MEAN_RATE))
-    if len(runs) > 1:
-        mean, words = sum(runs, Fraction(0)) / len(runs), "working from the mean of all accurate runs"
-        found.append(Volume(mean, "result-slip", "worked from the mean of all runs", words, ALL_RATE))
-    likeliest: dict[Fraction, Volume] = {}
-    for one in sorted(found, key=lambda one: -one.rate):
-        likeliest.setdefault(one.cm3, one)
-    return [one for one in likeliest.values() if one.cm3 > 0 and one.cm3 not in claim.means]
+def may_give(claim: Claim, calc: Calculation, one: Volume, *, singly: bool) -> bool:
+    """Return whether another volume, alone or (not `singly`) with one slip, comes near the written value."""
+    case, (goal, tolerance) = tabled(calc, one.cm3), claim.near
+    if abs(case.about - goal) <= float(NEAR) * abs(case.about) + 3 * tolerance:
+        return True
+    return not singly and case.singles.holds(goal, tolerance)
 
 
 def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
     """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
-    value = at(line(calc), one.cm3)
+    value = tabled(calc, one.cm3).right
     if value is None or abs(value - claim.value) > NEAR * abs(value) + claim.coarsest:
         return
     if rounded:
-        full = [reading for reading in claim.written if not reading.short]
-        reading = follows_rounded(calc, RIGHT, one.cm3, full, USUAL_ORDERS) if full else None
+        reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS) if claim.full else None
     else:
         reading = first_reading(value, claim.written)
     if reading is not None:
@@ -135,15 +98,15 @@ def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = 
         yield Fit((one.finding,), (one.cause,), rate, one.phrase, working, value, not reading.short)
 
 
-def volume_pairs(claim: Claim, calc: Calculation, rows: Table, one: Volume) -> Iterator[Fit]:
+def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
     """Yield the fits of another volume together with one slip."""
-    for place in sieve(claim, values(rows.lines[:, : rows.singles], float(one.cm3)), 0.0):
-        way = rows.candidates[place]
-        value = at(way.line, one.cm3)
+    case = tabled(calc, one.cm3)
+    for place in case.singles.near(*claim.near):
+        value = case.exact(place)
         reading = first_reading(value, claim.written) if value is not None else None
         if value is None or reading is None:
             continue
-        fit = candidate_fit(claim, calc, way, one.cm3, reading, value)
+        fit = candidate_fit(calc, case.rows.candidates[place], one.cm3, reading, value)
         findings = (one.finding, *fit.findings)
         rate = PAIR_RATE * one.rate * fit.rate
         yield Fit(findings, (one.cause, *fit.causes), rate, joined([one.phrase, fit.phrase]), fit.working, value, False)
@@ -174,30 +137,25 @@ def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit
     return Fit(("rounding",), ("rounded too early",), rate, words, working, Fraction(one.result), message=message)
 
 
-def early_fits(claim: Claim, titre: Fraction) -> Iterator[Fit]:
+def early_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     """Yield the fit of rounding too early: the first found, with the most figures."""
-    value = at(line(claim.calc), titre)
-    if not value:
+    value, (goal, tolerance) = case.right, claim.near
+    # Where the written value is too far off, no rounding is thought to have led there.
+    if not value or abs(claim.value / value - 1) > FARTHEST:
         return
-    goal, widest = to_decimal(claim.value), max(Decimal(6).scaleb(-r.decimals - 1) for r in claim.written)
-    for one in early(claim.calc, titre, fewest_figures(claim, value)):
-        if abs(one.result - goal) > widest:
+    for place, result in enumerate(case.early_results):
+        if abs(result - goal) > 1.2 * tolerance:
             continue
+        one = case.early[place]
         reading = first_reading(Fraction(one.result), claim.written)
         if reading is not None:
-            yield early_fit(claim, titre, one, reading)
+            yield early_fit(claim, case.titre, one, reading)
             return
 
 
-def fewest_figures(claim: Claim, value: Fraction) -> int:
-    """Return to how few figures values need to be thought rounded: none where the written value is too far off."""
-    apart = abs(claim.value / value - 1)
-    return claim.calc.significant_figures if apart > FARTHEST else 1
-
-
-def last_figure_fits(claim: Claim, titre: Fraction) -> Iterator[Fit]:
+def last_figure_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     """Yield the fit of a last figure cut off instead of rounded, or out by one."""
-    value = at(line(claim.calc), titre)
+    value = case.right
     if value is None:
         return
     for reading in claim.written:
@@ -208,58 +166,8 @@ def last_figure_fits(claim: Claim, titre: Fraction) -> Iterator[Fit]:
                 "the last figure was cut off instead of rounded" if how == "cut" else "the last figure is one too high"
             )
             longer = Digits(reading.decimals + 2, reading.value, False)
-            working = shown_sum(steps(claim.calc), titre, value, longer)
+            working = shown_sum(steps(claim.calc), case.titre, value, longer)
             message = f"{working}; you wrote {decimal_text(reading.value, reading.decimals)}: {words}."
             cause = ("last figure not rounded rightly",)
             yield Fit(("rounding",), cause, rate, words, working, value, message=message)
             return
-
-
-@dataclass(frozen=True)
-class Found:
-    """What was found, and among how many sums."""
-
-    fits: list[Fit]
-    singles_by_accident: float
-    """accidental hits expected of the single slips"""
-    all_by_accident: float
-    """accidental hits expected of single slips and pairs"""
-    tried: int
-
-
-def all_fits(claim: Claim) -> Found:
-    """Return every fit: exact ones first, and what takes more searching only where no single slip fits."""
-    cases = [(calc, table(calc), mean) for calc in fair_calculations(claim.calc) for mean in claim.means]
-    volumes = volumes_instead(claim)
-    fits = [fit for mean in claim.means for fit in last_figure_fits(claim, mean)]
-    every = [values(rows.lines, float(mean)) for _, rows, mean in cases]
-    for (calc, rows, mean), tried in zip(cases, every, strict=True):
-        fits += exact_fits(claim, calc, rows, mean, tried)
-    if not any(fit.single and OTHER not in fit.findings for fit in fits):
-        fits += (fit for mean in claim.means for fit in early_fits(claim, mean))
-        fits += (fit for calc, _, _ in cases for one in volumes for fit in volume_fit(claim, calc, one))
-    if not any(fit.single for fit in fits):
-        fits += searched_fits(claim, cases[:MOST_SEARCHED], volumes, bool(fits))
-    singles = claim.hits(every[0][: cases[0][1].singles])
-    number = sum(len(rows.candidates) + len(volumes) * (1 + rows.singles) for _, rows, _ in cases)
-    return Found(fits, singles, claim.hits(every[0]), number)
-
-
-def searched_fits(
-    claim: Claim, cases: list[tuple[Calculation, Table, Fraction]], volumes: list[Volume], found: bool
-) -> Iterator[Fit]:
-    """Yield the fits with another volume and a slip, and those with values rounded on the way.
-
-    `found`: pairs fit already, so pairs with roundings besides are not looked for.
-    """
-    for calc, rows, mean in cases:
-        for one in volumes:
-            pairs = [*volume_pairs(claim, calc, rows, one), *volume_fit(claim, calc, one, rounded=True)]
-            found = found or bool(pairs)
-            yield from pairs
-        rounded = [*rounded_fits(claim, calc, rows, mean)]
-        found = found or bool(rounded)
-        yield from rounded
-    if not found:
-        for calc, rows, mean in cases:
-            yield from rounded_fits(claim, calc, rows, mean, pairs=True)

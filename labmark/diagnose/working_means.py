@@ -22,6 +22,7 @@ from labmark.diagnose.working_sets import (
     MeanRun,
     Runs,
     equals_mean,
+    fair_choices,
     make_claim,
     mean_of,
     reading_of,
@@ -227,7 +228,7 @@ def odd_ones(claim: MeanClaim, runs: Runs) -> Runs:
 
 def short_mean(claim: MeanClaim, reading: Digits) -> Slip:
     """Return the slip of a mean written to too few decimals."""
-    value = next(mean_of(runs) for runs in claim.own if equals_mean(mean_of(runs), reading))
+    value = next(mean_of(runs) for runs in fair_choices(claim) if equals_mean(mean_of(runs), reading))
     right = decimal_text(value, HUNDREDTH)
     shown = decimal_text(reading.value, reading.decimals)
     message = (

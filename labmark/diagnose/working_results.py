@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from decimal import Decimal, DivisionByZero, InvalidOperation
 from fractions import Fraction
+from functools import lru_cache
 
 from labmark.diagnose.working_calculation import Calculation, decimal_text, volume_text
 from labmark.diagnose.working_claim import Claim, right_text
 from labmark.diagnose.working_digits import digit_slip
-from labmark.diagnose.working_fits import Found, all_fits
 from labmark.diagnose.working_right import right_reading
 from labmark.diagnose.working_rounding import Digits, readings
+from labmark.diagnose.working_search import Found, Search
 from labmark.diagnose.working_slips import TOO_FEW, WORTH_BESIDE, WORTH_NAMING, Fit, Slip, merged, said, weigh
 from labmark.diagnose.working_sums import at, line, steps, sum_text
+from labmark.diagnose.working_volumes import Volume, volumes_instead
 from labmark.diagnose.working_ways import OTHER
 
 MOST_LISTED = 5
@@ -120,21 +122,32 @@ def result_slips(
     """
     if mean <= 0 or not claimed.is_finite():
         return []
-    whole = calc.quantity == "water of crystallisation"
-    written = readings(claimed, decimals, calc.significant_figures, whole_is_enough=whole)
     means = tuple(dict.fromkeys((mean, *(other for other in other_means if other > 0))))
-    right = None if known_wrong else right_reading(calc, means, written)
-    claim = Claim(calc, means, written, titres or {}, rough)
+    search = search_of(calc, means, claimed, decimals)
+    right = None if known_wrong else right_reading(calc, means, search.claim.written)
     if right is not None:
-        return [short_slip(claim, right)] if right.short else []
+        return [short_slip(search.claim, right)] if right.short else []
+    volumes = volumes_instead(titres or {}, rough, means)
     try:
-        found = all_fits(claim)
+        return [*slips_behind(search, search.worth_a_look(volumes), len(volumes))]
     except (DivisionByZero, InvalidOperation) as problem:
         raise ValueError(f"the figures of the practical allow no result: {problem}") from problem
-    worth, others = named(found.fits, claim)
-    if not worth:
-        return [unexplained(claim, others, found)]
-    return slips_of(worth, others, found)
+
+
+@lru_cache(maxsize=1 << 13)
+def search_of(calc: Calculation, means: tuple[Fraction, ...], claimed: Decimal, decimals: int | None) -> Search:
+    """Return the search behind a written result; in a large cohort many students write the same from the same mean."""
+    whole = calc.quantity == "water of crystallisation"
+    written = readings(claimed, decimals, calc.significant_figures, whole_is_enough=whole)
+    return Search(Claim(calc, means, tuple(written)))
+
+
+@lru_cache(maxsize=1 << 13)
+def slips_behind(search: Search, volumes: tuple[Volume, ...], number: int) -> tuple[Slip, ...]:
+    """Return the slips that a search finds, with the volumes worth a look of `number` that were thought of."""
+    found = search.found(volumes, number)
+    worth, others = named(found.fits, search.claim)
+    return tuple(slips_of(worth, others, found)) if worth else (unexplained(search.claim, others, found),)
 
 
 def result_is_right(

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation
-from labmark.diagnose.working_rounding import Digits, first_reading, follows_rounded
+from labmark.diagnose.working_follows import follows_rounded
+from labmark.diagnose.working_rounding import Digits, first_reading
 from labmark.diagnose.working_sums import at, line
 
 
@@ -26,7 +27,7 @@ def fair_calculations(calc: Calculation) -> tuple[Calculation, ...]:
     )
 
 
-def right_reading(calc: Calculation, means: Iterable[Fraction], written: list[Digits]) -> Digits | None:
+def right_reading(calc: Calculation, means: Iterable[Fraction], written: Sequence[Digits]) -> Digits | None:
     """Return the strictest reading at which a written result is right, or None where it is wrong.
 
     `means`: the own means [cm³] that it may rest on. Straight sums are tried first, then values rounded on the way.

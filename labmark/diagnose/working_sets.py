@@ -13,7 +13,8 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
 
-from labmark.diagnose.working_rounding import Digits, equals, visible_decimals
+from labmark.diagnose.working_rounding import Digits, equals
+from labmark.figures import visible_decimals
 from labmark.volumes import round_fraction
 
 STEP = Fraction(1, 20)

@@ -7,7 +7,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from labmark.analyse.claims import figures_right, rounds_to, visible_decimals
+from labmark.analyse.claims import figures_right, rounds_to
 from labmark.diagnose.working import (
     Calculation,
     MeanRun,
@@ -18,7 +18,7 @@ from labmark.diagnose.working import (
     result_slips,
 )
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import magnitude
+from labmark.figures import magnitude, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
 
@@ -35,13 +35,22 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     It is right at the digits written, and also when it follows from intermediate values rounded to at least as many
     figures as were asked for, or from a formula mass as schools round it.
     """
-    written, decimals = student.own_result, student.own_result_decimals
-    starts = _starts(student, mean)
-    if written is None or not starts or starts[0] <= 0:
+    if student.own_result is None:
         return None
+    starts = _starts(student, mean)
+    if not starts or starts[0] <= 0:
+        return None
+    return _judged(calc, starts, student.own_result, student.own_result_decimals)
+
+
+@lru_cache(maxsize=1 << 15)
+def _judged(
+    calc: Calculation, starts: tuple[Fraction, ...], written: Decimal, decimals: int | None
+) -> OwnResult | None:
+    """Return the judgement of a result; in a large cohort many students have the same mean and the same result."""
     if calc.blank_titre is not None and starts[0] >= calc.blank_titre:
         return None
-    right = _is_right(calc, tuple(starts), written, decimals)
+    right = result_is_right(calc, mean=starts[0], claimed=written, decimals=decimals, other_means=starts[1:])
     # A bare 0 is what anything small rounds to: it says nothing.
     right = right and written != 0
     figures = calc.significant_figures
@@ -56,12 +65,6 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     return OwnResult(right, expected, figures_right(written, decimals, figures) and not coarse, coarse)
 
 
-@lru_cache(maxsize=1 << 16)
-def _is_right(calc: Calculation, starts: tuple[Fraction, ...], written: Decimal, decimals: int | None) -> bool:
-    """Return whether a result is right; in a large cohort many students have the same mean and the same result."""
-    return result_is_right(calc, mean=starts[0], claimed=written, decimals=decimals, other_means=starts[1:])
-
-
 def working_findings(
     student: Student, mean: OwnMean | None, result: OwnResult | None, calc: Calculation, within: int
 ) -> Iterator[Finding]:
@@ -71,13 +74,18 @@ def working_findings(
     """
     if student.absent:
         return
-    yield from _mean_findings(student, mean, within)
-    yield from _result_findings(student, mean, result, calc)
+    if mean is not None and not _is_clean(mean):
+        yield from _mean_findings(student, mean, within)
+    if result is not None and (result.coarse or not result.right):
+        yield from _result_findings(student, mean, result, calc)
 
 
-def _mean_findings(student: Student, mean: OwnMean | None, within: int) -> Iterator[Finding]:
-    if mean is None:
-        return
+def _is_clean(mean: OwnMean) -> bool:
+    """Return whether a mean shows nothing, as most do."""
+    return mean.selection_right and not mean.coarse and (mean.right or mean.expected is None)
+
+
+def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
     cells = (*student.at("mean"), *(cell for run in student.runs for cell in run.at("used")))
     chosen = [student.runs[place] for place in mean.runs]
     if not mean.selection_right:
@@ -138,10 +146,8 @@ def _mean_slips(student: Student, within: int) -> list[Slip]:
     )
 
 
-def _result_findings(
-    student: Student, mean: OwnMean | None, result: OwnResult | None, calc: Calculation
-) -> Iterator[Finding]:
-    if result is None or student.own_result is None:
+def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, calc: Calculation) -> Iterator[Finding]:
+    if student.own_result is None:
         return
     cells = student.at("result", "mean")
     if result.right:
@@ -165,7 +171,7 @@ def _result_findings(
         decimals=student.own_result_decimals,
         titres=titres,
         rough=rough,
-        other_means=tuple(starts[1:]),
+        other_means=starts[1:],
         known_wrong=True,
     )
     if not slips:
@@ -177,11 +183,20 @@ def _result_findings(
     yield from _first_of_each(slips, cells)
 
 
-def _starts(student: Student, mean: OwnMean | None) -> list[Fraction]:
-    starts = [Fraction(student.own_mean)] if student.own_mean is not None and student.own_mean > 0 else []
-    if mean is not None and mean.expected and (mean.right or not starts):
-        starts.append(mean.expected)
-    return starts or ([student.mean] if student.mean else [])
+def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
+    """Return the means that the result may fairly rest on [cm³], the own one as written first."""
+    written = student.own_mean
+    starts: tuple[Fraction, ...] = ()
+    if written is not None and written > 0:
+        starts = (_exact(written),)
+    if mean is not None and mean.expected and (mean.right or not starts) and starts != (mean.expected,):
+        starts = (*starts, mean.expected)
+    return starts or ((student.mean,) if student.mean else ())
+
+
+@lru_cache(maxsize=1 << 13)
+def _exact(written: Decimal) -> Fraction:
+    return Fraction(written)
 
 
 def _first_of_each(slips: list[Slip], cells: tuple[str, ...]) -> Iterator[Finding]:

@@ -1,0 +1,85 @@
+"""The orders in which a sum may be done: each is another row of values that may be written down and rounded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import lru_cache
+from itertools import pairwise
+
+from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculation, Op, Step, Steps, Way
+from labmark.diagnose.working_sums import MIXTURE, WHOLE, steps
+
+
+def orders(chain: Steps) -> Iterator[tuple[Step, ...]]:
+    """Yield the usual orders of the steps: as laid out, ratio later, mass earlier, dilution before the volume."""
+    yield chain
+    if any(op.sign in {"from", "into", "less"} for step in chain for op in step.ops):
+        return
+    for first, second in pairwise(range(1, len(chain))):
+        swapped = list(chain)
+        swapped[first], swapped[second] = swapped[second], swapped[first]
+        yield tuple(swapped)
+    if len(chain) > 3:
+        yield (*chain[:2], chain[-1], *chain[2:-1])
+        yield (chain[0], *chain[2:], chain[1])
+
+
+def through_flask(calc: Calculation, chain: Steps) -> Steps | None:
+    """Return the chain by way of the amount in the whole made-up flask: × 250 ÷ 25, then ÷ 10."""
+    if calc.quantity not in CONCENTRATIONS or calc.dilution is None:
+        return None
+    i = next((i for i in range(len(chain) - 1) if len(chain[i].ops) == 1 and len(chain[i + 1].ops) == 2), None)
+    if i is None or chain[i].ops[0].sign != "÷":
+        return None
+    flask = Step("amount in the flask", (chain[i + 1].ops[0], chain[i].ops[0]))
+    original = Step(chain[i + 1].name, (chain[i + 1].ops[1],))
+    return (*chain[:i], flask, original, *chain[i + 2 :])
+
+
+def by_concentration(chain: Steps) -> Steps | None:
+    """Return the chain by way of the concentration of a sample's solution: ÷ 25, then × 250."""
+    i = next((i for i, step in enumerate(chain) if step.name.endswith((WHOLE, MIXTURE)) and len(step.ops) > 1), None)
+    if i is None:
+        return None
+    made, portion, *rest = chain[i].ops
+    solution = Step("concentration of the solution", (portion,))
+    original = [Step("concentration of the original", tuple(rest))] if rest else []
+    return (*chain[:i], solution, *original, chain[i]._replace(ops=(made,)), *chain[i + 1 :])
+
+
+def with_volumes_first(chain: Steps) -> Iterator[Steps]:
+    """Yield the chain begun with the quotient of the volumes, where volume over volume stands in it."""
+    first, rest = chain[0], chain[1:]
+    i = next((i for i, step in enumerate(rest) if step.name.startswith("concentration")), None)
+    if i is None or len(first.ops) < 2 or len(rest[i].ops) != 1:
+        return
+    if any(op.sign == "from" for step in rest[:i] for op in step.ops):
+        # In a back titration a difference stands between the two.
+        return
+    quotient = Step("quotient of the volumes", (first.ops[1], rest[i].ops[0]))
+    concentration = Step("concentration", (first.ops[0], *first.ops[2:]))
+    yield quotient, concentration, *rest[:i], *rest[i + 1 :]
+    yield quotient, *rest[:i], concentration, *rest[i + 1 :]
+
+
+def by_one(chain: Steps) -> Iterator[Steps]:
+    """Yield the chain with the mole ratio taken in two steps (÷ 2, then × 5, or the other way round)."""
+    if len(chain) < 2 or len(chain[1].ops) != 2 or not chain[1].name.startswith("amount"):
+        return
+    first, second = (chain[1]._replace(ops=(op,)) for op in chain[1].ops)
+    for two in ((second, first), (first, second)):
+        yield chain[0], *two, *chain[2:]
+
+
+@lru_cache(maxsize=4096)
+def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
+    """Return the orders in which the sum may be done, each with values that may be rounded; the commonest first."""
+    chain = steps(calc, way)
+    usual = [*orders(chain)]
+    others = [one for one in (through_flask(calc, chain), by_concentration(chain)) if one is not None]
+    first = [chain, *others]
+    later = [*usual, *(one for other in others for one in orders(other)), *with_volumes_first(chain), *by_one(chain)]
+    found: dict[tuple[tuple[Op, ...], ...], Steps] = {}
+    for one in (*first, *later):
+        found.setdefault(tuple(step.ops for step in one), one)
+    return tuple(found.values())

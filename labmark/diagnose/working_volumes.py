@@ -1,0 +1,64 @@
+"""Volumes that a student may have taken instead of the own mean: the rough, one run, the mean of all."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from fractions import Fraction
+from math import lcm
+from typing import NamedTuple
+
+ROUGH_RATE = 0.12
+ROUGH_MEAN_RATE = 0.06
+RUN_RATE = 0.02
+ALL_RATE = 0.04
+
+
+class Volume(NamedTuple):
+    """A volume taken instead of the own mean."""
+
+    cm3: Fraction
+    finding: str
+    cause: str
+    phrase: str
+    rate: float
+
+
+def volumes_instead(
+    titres: Mapping[str, Fraction], rough: Collection[str], means: Collection[Fraction]
+) -> list[Volume]:
+    """Return the volumes that may have been taken, the likeliest first; of equal ones the likeliest stands for all.
+
+    titres   own titres [cm³] by label
+    rough    which of the labels are roughs
+    means    own means [cm³]: taking one of these is no slip
+    """
+    likeliest: dict[tuple[int, int], Volume] = {}
+    for one in sorted(_volumes(titres, rough), key=lambda one: -one.rate):
+        likeliest.setdefault(one.cm3.as_integer_ratio(), one)
+    own = {mean.as_integer_ratio() for mean in means}
+    return [one for ratio, one in likeliest.items() if ratio[0] > 0 and ratio not in own]
+
+
+def _volumes(titres: Mapping[str, Fraction], rough: Collection[str]) -> Iterator[Volume]:
+    for label, cm3 in titres.items():
+        if label in rough:
+            yield Volume(cm3, "rough-in-result", "worked from the rough", "working from the rough", ROUGH_RATE)
+        else:
+            words = f"working from run {label} alone"
+            yield Volume(cm3, "result-slip", "worked from one run instead of the mean", words, RUN_RATE)
+    runs = [cm3 for label, cm3 in titres.items() if label not in rough]
+    if len(titres) > len(runs) >= 1:
+        words = "working from the mean of all runs with the rough"
+        yield Volume(
+            _mean([*titres.values()]), "rough-in-result", "worked from a mean with the rough", words, ROUGH_MEAN_RATE
+        )
+    if len(runs) > 1:
+        words = "working from the mean of all accurate runs"
+        yield Volume(_mean(runs), "result-slip", "worked from the mean of all runs", words, ALL_RATE)
+
+
+def _mean(some: list[Fraction]) -> Fraction:
+    # In whole numbers: a sum of fractions is brought to lowest terms at every step.
+    ratios = [one.as_integer_ratio() for one in some]
+    common = lcm(*[bottom for _, bottom in ratios])
+    return Fraction(sum([top * (common // bottom) for top, bottom in ratios]), common * len(some))
