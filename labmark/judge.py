@@ -12,12 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property, lru_cache
-from math import inf
+from functools import cached_property
+from math import inf, isfinite
 
 import numpy as np
 
-from labmark.analyse.chemistry import Conversion, chain, steps
+from labmark.analyse.chemistry import chain, steps
 from labmark.analyse.claims import own_mean
 from labmark.analyse.link import Link
 from labmark.analyse.standardisation import Standardisation
@@ -34,7 +34,6 @@ from labmark.joins.glass import glasses
 from labmark.joins.references import References, references
 from labmark.joins.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
 from labmark.joins.standard import standardisation_tree, with_standardisation
-from labmark.joins.statistics import finite
 from labmark.joins.uncertainty import Behind, uncertainties
 from labmark.joins.worked import Worked, setting_of, work_out
 from labmark.joins.working_figures import calculation
@@ -106,7 +105,7 @@ class _Judging:
     def shown(self, place: int) -> Shown:
         """Return what the files show of a student beside the judgement."""
         student, practical = self.worked.students[place], self.practical
-        reference, result = self.refs.each[place], finite(self.worked.results[place])
+        reference, result = self.refs.each[place], self._results[place]
         uncertain = self._uncertain[place]
         return Shown(
             uncertain,
@@ -115,6 +114,10 @@ class _Judging:
             z_prime_of(result, reference, practical),
             comparison(result, reference, uncertain, practical),
         )
+
+    @cached_property
+    def _results(self) -> list[float | None]:
+        return [value if isfinite(value) else None for value in self.worked.results.tolist()]
 
     @cached_property
     def _uncertain(self) -> list[Uncertain | None]:
@@ -147,9 +150,9 @@ class _Judging:
 
     def _student(self, place: int, sums: Calculation, claims: Sequence[Finding], fair: Fair) -> Assessed:
         practical, student = self.practical, self.worked.students[place]
-        reference, result = self.refs.each[place], finite(self.worked.results[place])
+        reference, result = self.refs.each[place], self._results[place]
         case = self._case(student, sums, claims)
-        held, circumstance = float(fair.values[place]), fair.circumstances[place]
+        circumstance = fair.circumstances[place]
         return Assessed(
             student,
             result,
@@ -158,9 +161,9 @@ class _Judging:
             z_of(result, reference, practical),
             tuple(case.findings),
             marks(case, practical.file.marks),
-            _fair_z(result, held, reference, practical),
+            _fair_z(result, float(fair.values[place]), reference, practical),
             circumstance,
-            self._accuracy_by_class(case, held) if circumstance and not student.absent else None,
+            self._accuracy_by_class(case, fair.titres[place]) if circumstance and not student.absent else None,
         )
 
     @cached_property
@@ -169,12 +172,11 @@ class _Judging:
         there = [each for each in self.practical.file.marks if each.criterion == "accuracy"]
         return there[0] if there and can_be_marked("accuracy", self.room) else None
 
-    def _accuracy_by_class(self, case: Case, fair: float) -> float | None:
-        """Return the accuracy mark if the fair value were the reference, so that a teacher sees it both ways."""
+    def _accuracy_by_class(self, case: Case, fair: Fraction | None) -> float | None:
+        """Return the accuracy mark if the titre that is fair were expected, so that a teacher sees it both ways."""
         if self._accuracy is None:
             return None
-        expected = _titre_of(self.worked.curve, fair) if np.isfinite(fair) else None
-        return float(accuracy_mark(case.student, case.mean, expected, self._accuracy))
+        return float(accuracy_mark(case.student, case.mean, fair, self._accuracy))
 
     def _case(self, student: Student, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
@@ -196,12 +198,6 @@ class _Judging:
         )
 
 
-@lru_cache
-def _titre_of(curve: Conversion, result: float) -> Fraction | None:
-    """Return the titre [cm³] that gives a result; a class has few fair values."""
-    return curve.titre(Fraction(Decimal(repr(result))))
-
-
 def in_order(student: Student, findings: Sequence[Finding]) -> list[Finding]:
     """Return findings about runs in the order of the runs, then those about the student."""
     place = {run.label: number for number, run in enumerate(student.runs)}
@@ -217,7 +213,7 @@ def _likely(diagnosis: BenchDiagnosis, place: int, student: Student) -> dict[str
 
 def _fair_z(result: float | None, fair: float, reference: ReferenceValue | None, practical: Practical) -> float | None:
     sigma = sigma_of(practical, reference)
-    return None if result is None or not sigma or not np.isfinite(fair) else (result - fair) / sigma
+    return None if result is None or not sigma or not isfinite(fair) else (result - fair) / sigma
 
 
 __all__ = ["OwnMean", "in_order", "judge", "setting_of", "titre_for_accuracy"]

@@ -187,7 +187,7 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
     cells = (*student.at("mean"), *_cells_at(used, "titre"))
     sum_of = f"The mean of {_volumes(used)} is {_mean_text(mean.expected)} cm³"
     if mean.right:
-        exact = Fraction(student.own_mean) == mean.expected
+        exact = _exact(student.own_mean) == mean.expected
         return (
             criterion.out_of,
             f"{sum_of}, as written." if exact else f"{sum_of}; {student.mean_as_written} is right.",
@@ -282,9 +282,9 @@ def _held_against(titre: Fraction, expected: Fraction, criterion: Criterion) -> 
     return Decimal(0), text, f"more than {criterion.bands[-1].within} {unit}"
 
 
-@lru_cache
-def _exact(limit: Decimal) -> Fraction:
-    return Fraction(limit)
+@lru_cache(maxsize=KEPT)
+def _exact(volume: Decimal) -> Fraction:
+    return Fraction(volume)
 
 
 def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction | None, tuple[int, ...]]:

@@ -13,6 +13,7 @@ looking at every pair of ends.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,9 +49,7 @@ class Concordance:
     def sets(self, student: int) -> tuple[tuple[int, ...], ...]:
         """Return the places of the runs of every largest set of a student, the one behind the mean first."""
         runs = self.in_mean.shape[1]
-        return tuple(
-            tuple(run for run in range(runs) if pattern >> (runs - 1 - run) & 1) for pattern in self.largest[student]
-        )
+        return tuple([_runs_of(pattern, runs) for pattern in self.largest[student]])
 
 
 def concordance(titres: Ints, usable: Bools, within: int, at_least: int = 2) -> Concordance:
@@ -91,6 +90,11 @@ def concordance(titres: Ints, usable: Bools, within: int, at_least: int = 2) -> 
         _largest(windows, agreeing, concordant, within),
         np.where(tight.size > 0, tight.span, -1),
     )
+
+
+@lru_cache(maxsize=1 << 10)
+def _runs_of(pattern: int, runs: int) -> tuple[int, ...]:
+    return tuple(run for run in range(runs) if pattern >> (runs - 1 - run) & 1)
 
 
 @dataclass(frozen=True)
@@ -139,7 +143,8 @@ def _spans(titres: Ints, chosen: Bools) -> Ints:
 def _largest(windows: list[_Window], agreeing: _Best, concordant: Bools, within: int) -> tuple[tuple[int, ...], ...]:
     """Return the patterns of every largest set of each student, the chosen one first."""
     found: list[list[int]] = [
-        [int(pattern)] if is_set else [] for pattern, is_set in zip(agreeing.pattern, concordant, strict=True)
+        [pattern] if is_set else []
+        for pattern, is_set in zip(agreeing.pattern.tolist(), concordant.tolist(), strict=True)
     ]
     for window in windows:
         tied = window.there & (window.span <= within) & (window.size == agreeing.size) & concordant

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from fractions import Fraction
+from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from labmark.analyse.concordance import Concordance
 from labmark.analyse.titres import NONE, RunTable
-from labmark.facts import Asked, Run, Student
-from labmark.volumes import PER_CM3
+from labmark.facts import Asked, Run, Student, mean_cm3
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -32,20 +33,9 @@ def students_of(runs: pd.DataFrame, students: pd.DataFrame, table: RunTable, set
     runs, students   the tables (see labmark.records)
     table, sets      what `run_table` and `concordance` made of them, matrices (n, r)
     """
-    run_columns = _columns(runs)
-    student_columns = _columns(students)
-    # Plain lists: reading single items of an array costs ten times as much.
-    facts = {
-        name: getattr(table, name).tolist() for name in ("row", "titre", "reversed", "off_scale", "missing", "usable")
-    }
-    in_mean = sets.in_mean.tolist()
-    for place in range(len(students)):
-        made = tuple(
-            _run(run_columns, {name: rows[place][each] for name, rows in facts.items()}, in_mean[place][each])
-            for each in range(len(facts["row"][place]))
-            if facts["row"][place][each] >= 0
-        )
-        yield _student(place, student_columns, made, table, sets)
+    made = list(_runs(_columns(runs), table, sets))
+    of_each = [tuple([made[row] for row in rows if row >= 0]) for rows in table.row.tolist()]
+    yield from _students(_columns(students), of_each, table, sets)
 
 
 def _columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
@@ -61,58 +51,87 @@ def _columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
     return made
 
 
-def _run(columns: dict[str, list[Any]], facts: dict[str, Any], in_mean: bool) -> Run:
-    row = facts["row"]
-    of = {name: values[row] for name, values in columns.items()}
-    return Run(
-        label=str(of["label"]),
-        rough=of["kind"] == "rough",
-        initial=of["initial"],
-        final=of["final"],
-        initial_decimals=of["initial_decimals"],
-        final_decimals=of["final_decimals"],
-        titre=None if facts["titre"] == NONE else facts["titre"],
-        written=of["titre"],
-        written_decimals=of["titre_decimals"],
-        parts=tuple(of["parts"] or ()),
-        ticked=of["ticked"],
-        struck=bool(of["struck"]),
-        reversed=facts["reversed"],
-        off_scale=facts["off_scale"],
-        missing=facts["missing"],
-        usable=facts["usable"],
-        in_mean=in_mean,
-        cells=of["cells"] or {},
-        odd=of["odd"] or {},
-        spoilt=tuple(of.get("spoilt") or ()),
-    )
+def _runs(of: dict[str, list[Any]], table: RunTable, sets: Concordance) -> Iterator[Run]:
+    """Yield the runs in the order of the table. By column, as a large class has half a million of them."""
+    written = ("label", "kind", "initial", "final", "initial_decimals", "final_decimals", "titre", "titre_decimals")
+    marked = ("parts", "ticked", "struck", "cells", "odd", "spoilt")
+    given = (table.titre, table.reversed, table.off_scale, table.missing, table.usable, sets.in_mean)
+    found = zip(*(_in_order(each, table) for each in given), strict=True)
+    for (
+        (label, kind, initial, final, initial_decimals, final_decimals, own, own_decimals),
+        (parts, ticked, struck, cells, odd, spoilt),
+        (titre, turned, off_scale, missing, usable, in_mean),
+    ) in zip(_rows(of, written), _rows(of, marked), found, strict=True):
+        yield Run(
+            label=str(label),
+            rough=kind == "rough",
+            initial=initial,
+            final=final,
+            initial_decimals=initial_decimals,
+            final_decimals=final_decimals,
+            titre=None if titre == NONE else titre,
+            written=own,
+            written_decimals=own_decimals,
+            parts=tuple(parts or ()),
+            ticked=ticked,
+            struck=bool(struck),
+            reversed=turned,
+            off_scale=off_scale,
+            missing=missing,
+            usable=usable,
+            in_mean=in_mean,
+            cells=cells or {},
+            odd=odd or {},
+            spoilt=tuple(spoilt or ()),
+        )
 
 
-def _student(
-    place: int, columns: dict[str, list[Any]], runs: tuple[Run, ...], table: RunTable, sets: Concordance
-) -> Student:
-    of = {name: values[place] for name, values in columns.items()}
-    count = int(sets.count[place])
-    span, tightest = int(sets.span[place]), int(sets.tightest[place])
-    return Student(
-        number=place + 1,
-        name=str(of["student"]),
-        runs=runs,
-        groups=of["groups"] or {},
-        absent=bool(of["absent"]),
-        counts_down=bool(table.counts_down[place]),
-        concordant=bool(sets.concordant[place]),
-        mean=Fraction(int(sets.total[place]), count * PER_CM3) if count else None,
-        span=span if span >= 0 else None,
-        tightest=tightest if tightest >= 0 else None,
-        sets=sets.sets(place),
-        own_mean=of["mean"],
-        own_mean_decimals=of["mean_decimals"],
-        own_result=of["result"],
-        own_result_decimals=of["result_decimals"],
-        cells=of["cells"] or {},
-        odd=of["odd"] or {},
-        spoilt=tuple(of.get("spoilt") or ()),
-        notes=tuple(of["notes"] or ()),
-        order=of["order"],
-    )
+def _rows(of: dict[str, list[Any]], names: Iterable[str]) -> Iterator[tuple[Any, ...]]:
+    """Return the rows of some columns; a column that is not there is empty."""
+    length = len(next(iter(of.values())))
+    return zip(*(of.get(name) or [None] * length for name in names), strict=True)
+
+
+def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
+    """Return a matrix (n, r) of runs as a list in the order of the table of runs."""
+    here = table.row >= 0
+    rows = np.empty(int(here.sum()), matrix.dtype)
+    rows[table.row[here]] = matrix[here]
+    return list(rows.tolist())
+
+
+def _students(
+    of: dict[str, list[Any]], runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance
+) -> Iterator[Student]:
+    names = ("student", "groups", "absent", "mean", "mean_decimals", "result", "result_decimals")
+    marked = ("cells", "odd", "spoilt", "notes", "order")
+    given = (table.counts_down, sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
+    found = zip(*(each.tolist() for each in given), strict=True)
+    for (
+        place,
+        (name, groups, absent, mean, mean_decimals, result, result_decimals),
+        (cells, odd, spoilt, notes, order),
+        (counts_down, concordant, total, count, span, tightest),
+    ) in zip(range(len(runs)), _rows(of, names), _rows(of, marked), found, strict=True):
+        yield Student(
+            number=place + 1,
+            name=str(name),
+            runs=runs[place],
+            groups=groups or {},
+            absent=bool(absent),
+            counts_down=counts_down,
+            concordant=concordant,
+            mean=mean_cm3(total, count) if count else None,
+            span=span if span >= 0 else None,
+            tightest=tightest if tightest >= 0 else None,
+            sets=sets.sets(place),
+            own_mean=mean,
+            own_mean_decimals=mean_decimals,
+            own_result=result,
+            own_result_decimals=result_decimals,
+            cells=cells or {},
+            odd=odd or {},
+            spoilt=tuple(spoilt or ()),
+            notes=tuple(notes or ()),
+            order=order,
+        )

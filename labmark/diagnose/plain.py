@@ -196,7 +196,11 @@ def _sum(run: Run) -> str:
 
 def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
     """Not recorded to the nearest half division, or with fewer than two decimals where that can be known."""
-    coarse = {which: why for which in ("initial", "final") if (why := _why_coarse(run, which, setting))}
+    coarse = {}
+    if why := _why_coarse(run.initial, run.initial_decimals, setting):
+        coarse["initial"] = why
+    if why := _why_coarse(run.final, run.final_decimals, setting):
+        coarse["final"] = why
     if not coarse:
         return
     said = " and ".join(f"the {which} reading {why}" for which, why in coarse.items())
@@ -205,15 +209,14 @@ def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Fi
     yield finding("coarse-reading", message, run, cells=run.at(*coarse), readings=list(coarse), decimals=decimals)
 
 
-def _why_coarse(run: Run, which: str, setting: Setting) -> str:
-    """Return what is coarse about a reading; empty where nothing is, or where it cannot be known."""
-    reading, decimals = getattr(run, which), getattr(run, f"{which}_decimals")
+def _why_coarse(reading: int | None, decimals: int | None, setting: Setting) -> str:
+    """Return what is coarse about a reading [µL]; empty where nothing is, or where it cannot be known."""
     if reading is None or not 0 <= reading <= setting.capacity:
         return ""
     if reading % setting.step:
-        return f"{_written(run, which)} is not to the nearest {shown(setting.step):f} cm³"
+        return f"{shown(reading, decimals):f} is not to the nearest {shown(setting.step):f} cm³"
     if decimals is not None and decimals < READING_DECIMALS:
-        return f"{_written(run, which)} shows {_count(decimals)} where two are expected"
+        return f"{shown(reading, decimals):f} shows {_count(decimals)} where two are expected"
     return ""
 
 

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
+from labmark.analyse.chemistry import Conversion
 from labmark.analyse.reference import ReferenceTest, reference_test
 from labmark.joins import classwide
 from labmark.joins.classwide import ClassFigures
@@ -93,6 +96,8 @@ class Fair:
     """(n,) fair reference values, in the unit of the result; the student's own reference where nothing is in doubt."""
     circumstances: tuple[str, ...]
     """What each student should know; empty where there is nothing."""
+    titres: tuple[Fraction | None, ...]
+    """(n,) titre that the fair value gives [cm³]; None where no titre does."""
 
 
 _DOUBT = "The class as a whole disagrees with the reference, so the reference is being checked."
@@ -112,4 +117,12 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair
                 inside = [student.groups.get(grouping.name) == group.name for student in worked.students]
                 values = np.where(inside, values * (1 + group.effect_percent / 100), values)
                 words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
-    return Fair(values, tuple(words))
+    return Fair(values, tuple(words), tuple(_titres(values, worked.curve)))
+
+
+def _titres(values: Floats, curve: Conversion) -> list[Fraction | None]:
+    """Return the titre [cm³] that gives each value; students share a few values."""
+    of = {
+        value: curve.titre(Fraction(Decimal(repr(value)))) for value in np.unique(values[np.isfinite(values)]).tolist()
+    }
+    return [of.get(value) for value in values.tolist()]
