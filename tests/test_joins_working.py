@@ -1,6 +1,10 @@
 """Slips in the working as findings: each named once, facts without odds, and nobody accused of what is not so."""
 
+import pytest
+
 from labmark.analyse.claims import own_mean
+from labmark.diagnose.working import Slip
+from labmark.joins.working import _finding as as_finding
 from labmark.joins.working import judged_result, working_findings
 from labmark.joins.working_figures import calculation
 from tests.build import run, student
@@ -50,3 +54,20 @@ def test_a_slip_in_the_result_is_named_with_the_sum_that_shows_it():
 
 def test_a_bare_zero_is_no_right_result():
     assert [each.finding for each in found(*AGREEING, mean="25.33", result="0")] == ["result-slip"]
+
+
+@pytest.mark.parametrize(
+    ("also", "end"),
+    [
+        (("decimal point one place out",), "wrote. Less likely, but it fits as well: decimal point one place out."),
+        (("mole ratio left out and too few figures",), "which is what you wrote."),
+        ((), "which is what you wrote."),
+    ],
+)
+def test_a_less_likely_slip_that_fits_as_well_is_named_unless_it_takes_two_at_once(also, end):
+    slip = Slip(
+        "dilution-ignored", "dilution left out", "calculation", "It gives 0.5, which is what you wrote.", also=also
+    )
+    made = as_finding(slip, ())
+    assert made.message.endswith(end)
+    assert made.evidence["also_fits"] == list(also)

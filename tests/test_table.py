@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.outputs.table import FORMULA_STARTS, marks_csv
-from tests.example_tree import SCHEME, example_tree
+from tests.example_tree import SCHEME, example_tree, finding
 
 HEADERS = [
     *("Number", "Student", "Bench", "Mean titre", "Result", "Unit", "Reference", "Percent error", "z"),
@@ -110,3 +110,11 @@ def test_groupings_that_not_every_student_has_are_blank_for_the_others() -> None
 
 def test_the_same_tree_gives_the_same_bytes() -> None:
     assert marks_csv(example_tree()) == marks_csv(example_tree())
+
+
+def test_shared_readings_are_never_exported() -> None:
+    tree = example_tree()
+    tree["students"][0]["findings"] = [
+        finding(code, "check", "An example.", []) for code in ("same-readings", "mean-slip")
+    ]
+    assert read(tree)[0]["Findings"] == "mean-slip"

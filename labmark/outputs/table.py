@@ -17,7 +17,7 @@ cells, a point in numbers, nothing where there is nothing. The columns, in this 
     recording, ...    the mark for every criterion of the scheme
     Total             sum of the marks; nothing for a student who was not marked
     Out of            greatest possible total
-    Findings          codes, run in brackets: "overshoot (2); mean-slip"
+    Findings          codes, run in brackets: "overshoot (2); mean-slip"; shared readings are not among them
 
 A text that a spreadsheet program would take for a formula is given an apostrophe in front, as in '=1+1: a name must
 not be able to reach into the file it is opened in.
@@ -32,6 +32,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from labmark.findings import KINDS
 from labmark.outputs import numbers
 from labmark.outputs.rows import criteria, given_marks, groupings, unique
 
@@ -70,12 +71,17 @@ def _row(student: Tree, groups: list[str], marks: list[str], unit: str) -> list[
         *(claimed["mean_titre"], claimed["result"]),
         *(given[name]["mark"] if name in given else None for name in marks),
         *(student["total"] if given else None, student["out_of"]),
-        "; ".join(_finding(finding) for finding in student["findings"]),
+        "; ".join(_finding(finding) for finding in student["findings"] if not _private(finding)),
     ]
 
 
 def _finding(finding: Tree) -> str:
     return finding["finding"] if finding["run"] is None else f"{finding['finding']} ({finding['run']})"
+
+
+def _private(finding: Tree) -> bool:
+    """Return whether a finding is the teacher's alone: where this file is imported, students may see it."""
+    return finding["finding"] in KINDS and KINDS[finding["finding"]].private
 
 
 def _to(value: float | None, decimals: int) -> Decimal | None:
