@@ -19,7 +19,7 @@ from labmark.units import shown_unit
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
 
-MOST = {"runs": 16, "steps": 9, "causes": 4, "next": 4, "missing": 6, "groups": 5}
+MOST = {"runs": 16, "steps": 10, "causes": 4, "next": 4, "missing": 6, "groups": 5}
 """Rows of each list that one page can hold at a size that can be read; more of them is said, not shown."""
 LONGEST = 28
 """Characters of a group or of the label of a run."""
