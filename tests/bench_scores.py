@@ -99,15 +99,17 @@ def add(scores: Scores, readings: Readings, claims: dict[Fact, float], alternati
         scores.missed[fact[2]] += 1
         scores.named[fact[2]] += fact in also
     scores.small += len(small)
-    _add_students(scores, readings, claims)
+    _add_students(scores, readings, claims, {fact[0] for fact in small} - {fact[0] for fact in wanted})
 
 
-def _add_students(scores: Scores, readings: Readings, claims: dict[Fact, float]) -> None:
+def _add_students(scores: Scores, readings: Readings, claims: dict[Fact, float], unseen: set[int]) -> None:
+    """Add the students to the confusion table, but for those `unseen` in whom everything planted was too small."""
     of = defaultdict(set)
     for student, _, finding in claims:
         of[student].add(finding)
     for student, planted in enumerate(readings.fault):
-        scores.confusion[planted or "none", " and ".join(sorted(of[student])) or "none"] += 1
+        if student not in unseen:
+            scores.confusion[planted or "none", " and ".join(sorted(of[student])) or "none"] += 1
         if not planted:
             scores.innocent += 1
             scores.accused += bool(of[student])

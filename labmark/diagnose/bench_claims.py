@@ -19,7 +19,7 @@ from labmark.diagnose.bench_posterior import HABIT, Posterior
 from labmark.diagnose.bench_view import VARIANTS, View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
-ANY_FAULT = 0.45
+ANY_FAULT = 0.40
 """A finding is claimed where all the faults it could be are together at least this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
