@@ -44,6 +44,16 @@ def test_a_mean_at_the_blank_titre_gives_no_result_and_says_why():
     assert student["feedback"]["summary"].startswith("No result follows from your mean titre of 50.0")
 
 
+@pytest.mark.parametrize(("written", "mark"), [("0.00", 2), ("12.5", 0)])
+def test_a_result_of_nothing_follows_from_a_mean_at_the_blank_titre(written, mark):
+    own = {"mean": Decimal("50.00"), "mean_decimals": 2, "result": Decimal(written), "result_decimals": 2}
+    student = tree_of([titres("50.00", "50.00", **own)], text=EGGSHELLS)["students"][0]
+    marks = {each["criterion"]: each for each in student["marks"]}
+    assert marks["calculation"]["mark"] == mark
+    if not mark:
+        assert marks["calculation"]["reason"] == "There is no mean titre that a result could follow from."
+
+
 def test_a_reference_that_needs_more_reagent_than_was_added_is_refused():
     with pytest.raises(InputError, match="no titre gives the reference 99: the reagent added is too little"):
         tree_of([titres("22.05", "22.10")], ("1.500", "3.000"), ("93.2", "99.0"), text=EGGSHELLS)

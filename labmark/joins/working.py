@@ -49,7 +49,7 @@ def _judged(
 ) -> OwnResult | None:
     """Return the judgement of a result; in a large cohort many students have the same mean and the same result."""
     if calc.blank_titre is not None and starts[0] >= calc.blank_titre:
-        return None
+        return _at_blank(calc, starts[0], written, decimals)
     right = result_is_right(calc, mean=starts[0], claimed=written, decimals=decimals, other_means=starts[1:])
     # A bare 0 is what anything small rounds to: it says nothing.
     right = right and written != 0
@@ -63,6 +63,19 @@ def _judged(
     whole = calc.quantity == "water of crystallisation" and visible == 0
     coarse = right and visible < wanted and not lost and not whole
     return OwnResult(right, expected, figures_right(written, decimals, figures) and not coarse, coarse)
+
+
+def _at_blank(calc: Calculation, mean: Fraction, written: Decimal, decimals: int | None) -> OwnResult | None:
+    """Return that the result follows from a mean that is not below the blank titre: nothing, or less than nothing.
+
+    None where another result is written: it may follow from anything, so that there is nothing to judge.
+    """
+    try:
+        expected = own_result(calc, mean)
+    except ZeroDivisionError:
+        return None
+    follows = rounds_to(written, expected, visible_decimals(written) if decimals is None else decimals)
+    return OwnResult(True, expected, True, False) if follows else None
 
 
 def working_findings(
