@@ -47,7 +47,8 @@ def test_a_mean_at_the_blank_titre_gives_no_result_and_says_why():
 @pytest.mark.parametrize(("written", "mark"), [("0.00", 2), ("12.5", 0)])
 def test_a_result_of_nothing_follows_from_a_mean_at_the_blank_titre(written, mark):
     own = {"mean": Decimal("50.00"), "mean_decimals": 2, "result": Decimal(written), "result_decimals": 2}
-    student = tree_of([titres("50.00", "50.00", **own)], text=EGGSHELLS)["students"][0]
+    cells = {"mean": "Results!X2", "result": "Results!Y2"}
+    student = tree_of([titres("50.00", "50.00", cells=cells, **own)], text=EGGSHELLS)["students"][0]
     marks = {each["criterion"]: each for each in student["marks"]}
     assert marks["calculation"]["mark"] == mark
     if not mark:
