@@ -19,8 +19,8 @@ MOST_ALTERNATIVES = 2
 """Alternatives named in the sentence; all of them stand in the evidence."""
 AGREES = 0.10
 """A titre no further than this from the student's others agrees with them: then the expected titre tells [cm³]."""
-HEDGES = ((0.90, "very probably"), (0.50, "probably"), (0.0, "possibly"))
-"""From this probability on, the word that goes with it."""
+HEDGES = ((0.90, "very probably"), (0.66, "probably"), (0.0, "possibly"))
+"""From this probability on, the word that goes with it: "possibly" is about as likely as not."""
 
 ALTERNATIVES = {
     "overshoot": "a run past the endpoint",

@@ -85,7 +85,7 @@ _SIZES: dict[str, Callable[[tuple[Band, ...]], str]] = {
     "fading": _fading,
     "whole number": _whole,
     "scatter": _scatter,
-    "mirrored": lambda _: "as the readings say: 24.70 for 24.30",
+    "mirrored": lambda _: "as the readings say: 24.70 written for 24.30",
     "not refilled": lambda _: "by the final reading of the run before",
     "ratio": lambda _: f"in the ratio of another pipette ({_listed(sorted(size for size, _ in PIPETTES))} cm³)",
     "anywhere": lambda _: "by any amount",

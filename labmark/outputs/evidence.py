@@ -28,6 +28,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "reading": ("reading concerned", ""),
     "whole_cm3": ("out by", "±whole"),
     "pipette": ("pipette that would fit", "cm³"),
+    "span": ("span with it taken in", "cm³"),
     "runs": ("runs taken", ""),
     "keep": ("runs that agree", ""),
     "candidates_tried": ("sums tried", ""),
@@ -38,7 +39,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "odds": ("odds against chance, to 1", ""),
 }
 """Key of the evidence -> what it is called, and its unit (with ± where the sign says on which side)."""
-TOLD_ELSEWHERE = ("or", "looks_the_same", "check", "cause", "criterion", "working", "value")
+TOLD_ELSEWHERE = ("or", "looks_the_same", "check", "cause", "criterion", "working", "value", "other_set")
 """Keys of the evidence that the message or the list of alternatives says already."""
 
 
