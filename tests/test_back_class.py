@@ -141,6 +141,16 @@ def test_right_results_are_no_slips(written, decimals):
     assert {slip.finding for slip in found} <= {"rounding"}
 
 
+def test_a_sum_by_volumes_or_by_the_portion_alone_is_as_right():
+    # 0.0500 × 23.47 = 1.1735 mmol, 2.347 mmol of acid. By volumes of 0.108 mol/dm³: 2.347 ÷ 0.108 = 21.73, rounded to
+    # 21.7; 50.0 − 21.7 = 28.3 cm³, 3.0564 mmol; ÷ 25.0 × 12.5 × 17.031 = 26.03. Unrounded: 26.00.
+    calc = calculation(practical(AMMONIA, ("concentration = 0.100\n", "concentration = 0.108\n")))
+    assert result_slips(calc, mean=Fraction("23.47"), claimed=Decimal("26.03"), decimals=2) == []
+    # Shells in 200 cm³, 22.0 cm³: in the portion 6.25 − 2.20 = 4.05 mmol; × 8 = 32.4; ÷ 2 × 100.1 ÷ 1500 = 108.1.
+    calc = calculation(practical(EGGSHELLS, ("made_up_to = 250.0", "made_up_to = 200.0")))
+    assert result_slips(calc, mean=Fraction(22), claimed=Decimal("108.1"), decimals=1) == []
+
+
 # --- uncertainty ---
 
 

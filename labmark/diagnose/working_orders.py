@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 
@@ -47,6 +48,22 @@ def by_concentration(chain: Steps) -> Steps | None:
     return (*chain[:i], solution, *original, chain[i]._replace(ops=(made,)), *chain[i + 1 :])
 
 
+def about_difference(calc: Calculation, chain: Steps) -> Iterator[Steps]:
+    """Yield the chain of a back titration by the portion alone, scaled up afterwards, and by volumes of the reagent."""
+    i = next((i for i, step in enumerate(chain) if any(op.sign == "from" for op in step.ops)), None)
+    if calc.excess is None or i is None:
+        return
+    added = chain[i].ops[0].value or Fraction(0)
+    if chain[i - 1].name.endswith(MIXTURE) and len(chain[i - 1].ops) == 2:
+        made, taken = (op.value or Fraction(1) for op in chain[i - 1].ops)
+        portion = Step("amount used up in the portion", (Op("from", "", added * taken / made),))
+        yield (*chain[: i - 1], portion, chain[i - 1], *chain[i + 1 :])
+    strength = added / calc.excess.volume
+    left = Step("volume left over", (Op("÷", "", strength),))
+    used = Step("volume used up", (Op("from", "", calc.excess.volume),))
+    yield (*chain[:i], left, used, chain[i]._replace(ops=(Op("×", "", strength),)), *chain[i + 1 :])
+
+
 def with_volumes_first(chain: Steps) -> Iterator[Steps]:
     """Yield the chain begun with the quotient of the volumes, where volume over volume stands in it."""
     first, rest = chain[0], chain[1:]
@@ -79,6 +96,7 @@ def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
     others = [one for one in (through_flask(calc, chain), by_concentration(chain)) if one is not None]
     first = [chain, *others]
     later = [*usual, *(one for other in others for one in orders(other)), *with_volumes_first(chain), *by_one(chain)]
+    later += about_difference(calc, chain)
     found: dict[tuple[tuple[Op, ...], ...], Steps] = {}
     for one in (*first, *later):
         found.setdefault(tuple(step.ops for step in one), one)
