@@ -10,7 +10,7 @@ from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculat
 from labmark.diagnose.working_claim import Claim, right_text, shown_sum
 from labmark.diagnose.working_digits import is_last_figure_out
 from labmark.diagnose.working_early import Early
-from labmark.diagnose.working_follows import follows_rounded
+from labmark.diagnose.working_follows import follows_rounded, roundings
 from labmark.diagnose.working_rounding import Digits, equals, first_reading
 from labmark.diagnose.working_slips import TOO_FEW, Fit
 from labmark.diagnose.working_sums import steps
@@ -76,23 +76,31 @@ def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator
 
 
 def may_give(claim: Claim, calc: Calculation, one: Volume, *, singly: bool) -> bool:
-    """Return whether another volume, alone or (not `singly`) with one slip, comes near the written value."""
+    """Return whether another volume comes near the written value, alone or (not `singly`) with a slip or roundings."""
     case, (goal, tolerance) = tabled(calc, one.cm3), claim.near
-    if abs(case.about - goal) <= float(NEAR) * abs(case.about) + 3 * tolerance:
+    if case.is_near(goal, tolerance):
         return True
-    return not singly and case.singles.holds(goal, tolerance)
+    return not singly and (case.singles.holds(goal, tolerance) or may_follow(claim, case))
+
+
+def may_follow(claim: Claim, case: Tabled) -> bool:
+    """Return whether the right sum with values rounded on the way comes near the written value."""
+    goal, tolerance = claim.near
+    near = case.is_near(goal, float(NEAR) * abs(case.about) + 2 * tolerance)
+    return near and bool(claim.full) and roundings(case.calc, RIGHT, case.titre).near(claim.full)
 
 
 def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
     """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
-    value = tabled(calc, one.cm3).right
-    if value is None or abs(value - claim.value) > NEAR * abs(value) + claim.coarsest:
-        return
-    if rounded:
-        reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS) if claim.full else None
+    case = tabled(calc, one.cm3)
+    if rounded and may_follow(claim, case):
+        reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS)
+    elif not rounded and case.right is not None and case.is_near(*claim.near):
+        reading = first_reading(case.right, claim.written)
     else:
-        reading = first_reading(value, claim.written)
-    if reading is not None:
+        return
+    value = case.right
+    if reading is not None and value is not None:
         working = shown_sum(steps(calc), one.cm3, value, reading, reading)
         rate = one.rate * (ROUNDED_RATE if rounded else 1.0)
         yield Fit((one.finding,), (one.cause,), rate, one.phrase, working, value, not reading.short)
@@ -143,9 +151,7 @@ def early_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     # Where the written value is too far off, no rounding is thought to have led there.
     if not value or abs(claim.value / value - 1) > FARTHEST:
         return
-    for place, result in enumerate(case.early_results):
-        if abs(result - goal) > 1.2 * tolerance:
-            continue
+    for place in case.early_results.near(goal, 1.2 * tolerance):
         one = case.early[place]
         reading = first_reading(Fraction(one.result), claim.written)
         if reading is not None:
@@ -155,8 +161,8 @@ def early_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
 
 def last_figure_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     """Yield the fit of a last figure cut off instead of rounded, or out by one."""
-    value = case.right
-    if value is None:
+    value, (goal, tolerance) = case.right, claim.near
+    if value is None or not case.is_near(goal, 4 * tolerance):
         return
     for reading in claim.written:
         how = is_last_figure_out(value, reading.value, reading.decimals)

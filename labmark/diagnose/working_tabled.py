@@ -80,6 +80,10 @@ class Tabled:
         """The same as a float; not a number where there is none."""
         return float("nan") if self.right is None else float(self.right)
 
+    def is_near(self, value: float, tolerance: float) -> bool:
+        """Return whether the right sum gives a value within a tolerance."""
+        return abs(self.about - value) <= tolerance
+
     @cached_property
     def singles(self) -> Column:
         """The values of the single slips."""
@@ -106,9 +110,9 @@ class Tabled:
         return tuple(early(self.calc, self.titre, 1))
 
     @cached_property
-    def early_results(self) -> tuple[float, ...]:
-        """The results of these as floats."""
-        return tuple(float(one.result) for one in self.early)
+    def early_results(self) -> Column:
+        """The results of these."""
+        return column(np.array([float(one.result) for one in self.early], dtype=np.float64))
 
     def exact(self, place: int) -> Fraction | None:
         """Return the exact value of one way of doing the sum; None where it has none."""
