@@ -49,6 +49,7 @@ def test_a_slip_in_the_result_is_named_with_the_sum_that_shows_it():
     (finding,) = found(*AGREEING, mean="25.33", result="0.0507")
     assert finding.finding == "ratio-ignored"
     assert "0.0507" in finding.message
+    assert finding.message.endswith(" The right sum is 0.0500 × 25.33 × 2 ÷ 25.00 = 0.101.")
     assert finding.probability is not None
 
 

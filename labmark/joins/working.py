@@ -17,14 +17,17 @@ from labmark.diagnose.working import (
     result_is_right,
     result_slips,
 )
+from labmark.diagnose.working_sums import steps, sum_text
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import magnitude, visible_decimals
+from labmark.figures import in_figures, magnitude, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
 
 PLAIN = ("mean-slip", "result-slip")
 """Findings that are facts: the figures written do not follow from the student's own."""
 
+SAY_THE_RIGHT_SUM = ("rounding", "result-slip")
+"""Findings whose own words give the right value already."""
 RARELY_BY_CHANCE = 0.5
 """A slip with lower odds than this is put to the teacher as a question, not as plain."""
 
@@ -193,7 +196,7 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         )
         yield _fact("result-slip", message, cells, expected=float(result.expected))
         return
-    yield from _first_of_each(slips, cells)
+    yield from _first_of_each(slips, cells, _right_sum(calc, starts[0]))
 
 
 def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
@@ -212,15 +215,22 @@ def _exact(written: Decimal) -> Fraction:
     return Fraction(written)
 
 
-def _first_of_each(slips: list[Slip], cells: tuple[str, ...]) -> Iterator[Finding]:
+@lru_cache(maxsize=1 << 13)
+def _right_sum(calc: Calculation, mean: Fraction) -> str:
+    """Return the sum as it should have been, so that it stands beside the one that was done."""
+    right = in_figures(own_result(calc, mean), calc.significant_figures)
+    return f" The right sum is {sum_text(steps(calc), mean)} = {right}."
+
+
+def _first_of_each(slips: list[Slip], cells: tuple[str, ...], right: str) -> Iterator[Finding]:
     seen: set[str] = set()
     for slip in slips:
         if slip.finding not in seen:
             seen.add(slip.finding)
-            yield _finding(slip, cells)
+            yield _finding(slip, cells, "" if slip.finding in SAY_THE_RIGHT_SUM else right)
 
 
-def _finding(slip: Slip, cells: tuple[str, ...]) -> Finding:
+def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
     level: Level = KINDS[slip.finding].level
     if slip.probability is not None and slip.probability < RARELY_BY_CHANCE:
         level = "check"
@@ -233,7 +243,7 @@ def _finding(slip: Slip, cells: tuple[str, ...]) -> Finding:
             evidence | {"explanation_probability": probability},
             None,
         )
-    return Finding(slip.finding, slip.message + _also(slip), level, None, probability, cells, evidence)
+    return Finding(slip.finding, slip.message + right + _also(slip), level, None, probability, cells, evidence)
 
 
 def _also(slip: Slip) -> str:
