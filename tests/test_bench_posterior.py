@@ -7,7 +7,7 @@ import pytest
 
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, wide_levels
-from labmark.diagnose.bench_levels import RUN_RATES, Fit, level_density
+from labmark.diagnose.bench_levels import RUN_RATES, Fit, Levels, level_density
 from labmark.diagnose.bench_model import density, good_run, make_tables
 from labmark.diagnose.bench_posterior import ORDINARY, PLAIN, posterior
 from labmark.diagnose.bench_view import VARIANT_SHARES, look, upside_down
@@ -54,14 +54,14 @@ def by_brute_force(runs: RunMatrix) -> np.ndarray:
 )
 def test_the_lattice_gives_what_a_fine_grid_gives(titres):
     runs = runs_of(*titres)
-    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES), FIT, SETTING).student[0]
+    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES), Levels(FIT, SETTING)).student[0]
     wanted = by_brute_force(runs)
     assert found[PLAIN] / found[PLAIN].sum() == pytest.approx(wanted[PLAIN] / wanted[PLAIN].sum(), rel=0.03, abs=5e-4)
 
 
 def test_the_mean_level_is_that_of_the_runs_where_nothing_happened():
     runs = runs_of(24.35, 24.40, 24.45)
-    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES), FIT, SETTING)
+    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES), Levels(FIT, SETTING))
     assert found.level[0] == pytest.approx(24.40, abs=0.015)
     assert found.student[0, ORDINARY] > 0.9
 

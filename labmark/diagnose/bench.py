@@ -17,14 +17,16 @@ import numpy as np
 from labmark.diagnose.bench_claims import RUN_FINDINGS, STUDENT_FINDINGS, Claim, claims_of
 from labmark.diagnose.bench_class import fit_class
 from labmark.diagnose.bench_input import BenchSetting, Floats, Ints, RunMatrix
-from labmark.diagnose.bench_levels import Fit
+from labmark.diagnose.bench_lattice import highest_level
+from labmark.diagnose.bench_levels import Fit, Levels
 from labmark.diagnose.bench_model import make_tables
 from labmark.diagnose.bench_posterior import Posterior, posterior
 from labmark.diagnose.bench_view import View, class_centre, look
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
+from labmark.diagnose.threads import in_threads
 
-CHUNK = 256
-"""Students looked at together: their tables fit into the processor's cache."""
+CHUNK = 1024
+"""Students looked at together: more would only take more memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,13 +78,18 @@ def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> Benc
 def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:  # type: ignore[type-arg]
     """Yield the results of some students at a time."""
     whole, tables = look(runs, setting), make_tables(setting, fit.repeatability, fit.run_rates)
-    for start in range(0, runs.titre.shape[0], CHUNK):
+    levels = Levels(fit, setting).know(whole.expected, highest_level(whole, fit.centre(whole.expected)))
+
+    def part(start: int) -> tuple:  # type: ignore[type-arg]
         rows = slice(start, start + CHUNK)
         view, some = whole.rows(rows), runs.rows(rows)
-        found = _silent_without_runs(posterior(view, tables, fit, setting), view)
+        found = _silent_without_runs(posterior(view, tables, levels), view)
         claims, by_run, by_student, likely = claims_of(some, view, found, fit, setting)
         moved = [replace(claim, student=claim.student + start) for claim in claims]
-        yield by_run, by_student, found.run, found.student, likely, found.level, moved
+        return by_run, by_student, found.run, found.student, likely, found.level, moved
+
+    # Most of a part is arithmetic on arrays, during which other threads may run; the parts come back in order.
+    yield from in_threads(part, range(0, runs.titre.shape[0], CHUNK))
 
 
 def _silent_without_runs(found: Posterior, view: View) -> Posterior:

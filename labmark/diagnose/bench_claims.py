@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cache
+from statistics import median
 from typing import Any, Literal
 
 import numpy as np
@@ -19,7 +21,7 @@ from labmark.diagnose.bench_posterior import HABIT, Posterior
 from labmark.diagnose.bench_view import VARIANTS, View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
-ANY_FAULT = 0.40
+ANY_FAULT = 0.45
 """A finding is claimed where all the faults it could be are together at least this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
@@ -165,13 +167,14 @@ def _or(names: tuple[str, ...], probabilities: Floats, own: int, rest: float) ->
     return sorted(others, key=lambda item: (-item["probability"], item["finding"]))
 
 
-def causes(finding: str, *, first: bool) -> list[str]:
+@cache
+def causes(finding: str, *, first: bool) -> tuple[str, ...]:
     """Return the other causes that look like a finding on titres alone."""
-    return [
+    return tuple(
         h.name
         for h in (*RUN_HYPOTHESES, *STUDENT_HYPOTHESES)
         if h.finding == finding and h.name != finding and (h.runs != "first" or first) and h.name != "none of these"
-    ]
+    )
 
 
 class _Claims:
@@ -184,6 +187,7 @@ class _Claims:
         self.runs, self.view, self.found, self.fit, self.setting = runs, view, found, fit, setting
         self.by_run, self.by_student = findings
         self.decision, self.likely = decision, likely
+        self.copied = is_copied(found, decision)
         self.centre = fit.centre(view.expected)
 
     def all(self) -> list[Claim]:
@@ -245,9 +249,9 @@ class _Claims:
 
     def _others(self, i: int, k: int) -> float | None:
         """Return the median of the student's other accurate titres [cm³]."""
-        keep = self.view.accurate[i].copy()
-        keep[k] = False
-        return float(np.median(self.runs.titre[i, keep])) / 1000 if keep.any() else None
+        pairs = enumerate(zip(self.runs.titre[i].tolist(), self.view.accurate[i].tolist(), strict=True))
+        others = [titre for place, (titre, accurate) in pairs if accurate and place != k]
+        return median(others) / 1000 if others else None
 
     def _likely(self, i: int, k: int, best: int) -> dict[str, Any]:
         """Return the likely intended titre of a misreading and the mean it would lead to [cm³]."""
@@ -256,7 +260,7 @@ class _Claims:
         titres = np.where(self.likely[i] >= 0, self.likely[i], self.runs.titre[i])[self.view.accurate[i]]
         mean = mean_of_best(titres.tolist(), round(self.setting.within * 1000))
         out = {"likely_titre": int(self.likely[i, k]) / 1000, "mean_if_so": None if mean is None else round(mean, 4)}
-        if is_copied(self.found, self.decision)[i, k]:
+        if self.copied[i, k]:
             out |= {"copied_to": k + 1}
         if best == _UPSIDE_DOWN:
             return out | {"reading": VARIANTS[int(self.found.variant[i, k].argmax())]}

@@ -10,7 +10,8 @@ from __future__ import annotations
 import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Floats, RunMatrix
-from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, TAIL_FACTOR, TAIL_SHARE, Fit
+from labmark.diagnose.bench_lattice import highest_level
+from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, TAIL_FACTOR, TAIL_SHARE, Fit, Levels
 from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, make_tables
 from labmark.diagnose.bench_posterior import HABIT, Posterior, posterior
 from labmark.diagnose.bench_runs import MIRRORED
@@ -39,7 +40,8 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     fit = _start(view, runs, shift_spread)
     for _ in range(ROUNDS):
         tables = make_tables(setting, fit.repeatability, fit.run_rates)
-        fit = _next(posterior(view, tables, fit, setting), view, fit, shift_spread, setting)
+        levels = Levels(fit, setting).know(view.expected, highest_level(view, fit.centre(view.expected)))
+        fit = _next(posterior(view, tables, levels), view, fit, shift_spread, setting)
     return fit
 
 

@@ -9,11 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from labmark.diagnose.bench_input import Flags, Floats
-from labmark.diagnose.bench_model import STEP
+from labmark.diagnose.bench_model import LATTICE, STEP
 from labmark.diagnose.bench_view import VARIANTS, Places, View
 
-LATTICE = 3
-"""Step between levels [STEP]: 0.03 cm³, finer than the scatter of runs that are read to 0.05 cm³."""
 NEAR = np.arange(-8, 9, dtype=np.int32) * LATTICE
 """Levels about each run: ±0.24 cm³."""
 CALM = np.arange(-10, 11, dtype=np.int32) * LATTICE
@@ -26,6 +24,12 @@ CALM_AWAY = 15
 """Runs further than this from the class's level [STEP] need levels about the expected titre and mirrored readings."""
 HUGE = 2**30
 """Beyond every titre [STEP]."""
+
+
+def highest_level(view: View, centre: Floats) -> int:
+    """Return a level [STEP] that no student of a class gets beyond."""
+    titres = np.where(view.alive[..., None], view.meant, 0).max(initial=0), view.titre[view.alive].max(initial=0)
+    return max(*map(int, titres), int(centre.max(initial=0) * 1000 / STEP)) + int(ABOUT_EXPECTED[-1]) + 2 * LATTICE
 
 
 def is_calm(view: View, centre: Floats) -> Flags:

@@ -12,11 +12,13 @@ place of one of 25 leaves 40.00 − 15.00 × 0.8 = 28.00 cm³. A weaker titrant 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 
 from labmark.diagnose.bench_input import BenchSetting, Floats
-from labmark.diagnose.bench_model import evenly, normal
+from labmark.diagnose.bench_model import LATTICE, STEP, evenly, normal
 from labmark.diagnose.hypotheses import PIPETTES, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
 TAIL_SHARE, TAIL_FACTOR = 0.04, 2.5
@@ -25,6 +27,8 @@ STUDENT_RATES = np.array([h.rate for h in STUDENT_HYPOTHESES]) / sum(h.rate for 
 RUN_RATES = np.array([h.rate for h in RUN_HYPOTHESES])
 RATIO_SPREAD = 0.004
 """Relative standard deviation that another pipette adds: its own tolerance and filling."""
+MANY_EXPECTED = 8
+"""With more expected titres than this in a class, levels are worked out for each student."""
 OF_SAMPLE = ("pipette wet with water", "flask rinsed with the solution", "last drop blown out of the pipette")
 """Hypotheses that change the amount of sample in the flask, not the strength of the titrant."""
 
@@ -115,3 +119,37 @@ def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: 
     if hypothesis.shape == "anywhere":
         return np.full(theta.shape, 1 / setting.capacity)
     return _ordinary(theta, centre, spread)
+
+
+class Levels:
+    """How often a student of a class works at each level under each hypothesis; worked out once where that is less."""
+
+    def __init__(self, fit: Fit, setting: BenchSetting) -> None:
+        self.fit, self.setting = fit, setting
+        self._known: dict[float, Floats] = {}
+
+    def know(self, expected: Floats, highest: int) -> Levels:
+        """Work out every level up to `highest` [STEP] for each expected titre, where these are few; return self.
+
+        Most classes have one expected titre, or one a bottle.
+        """
+        values = np.unique(expected)
+        if values.size <= MANY_EXPECTED:
+            lattice = np.arange(highest // LATTICE + 2)[None, :] * (LATTICE * STEP / 1000)
+            self._known = {float(value): self._at(lattice, np.array([value]))[0].T.copy() for value in values}
+        return self
+
+    def density(self, theta: npt.NDArray[np.integer[Any]], expected: Floats) -> Floats:
+        """Return rate times density of each level [STEP] under each hypothesis about the student, (n, W, nodes)."""
+        if not self._known:
+            return self._at(theta * (STEP / 1000), expected)
+        place = theta // LATTICE
+        out = np.empty((*theta.shape, len(STUDENT_HYPOTHESES)))
+        for value in np.unique(expected).tolist():
+            rows = expected == value
+            out[rows] = self._known[value].take(place[rows], axis=0)
+        return np.asarray(np.moveaxis(out, 2, 1))
+
+    def _at(self, level: Floats, expected: Floats) -> Floats:
+        densities = [level_density(h, level, expected, self.fit, self.setting) for h in STUDENT_HYPOTHESES]
+        return np.asarray(self.fit.student_rates[:, None] * np.stack(densities, axis=1))

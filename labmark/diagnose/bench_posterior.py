@@ -18,9 +18,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from labmark.diagnose.bench_input import BenchSetting, Floats
-from labmark.diagnose.bench_lattice import LATTICE, calm_levels, is_calm, lie_apart, wide_levels
-from labmark.diagnose.bench_levels import Fit, level_density
+from labmark.diagnose.bench_input import Floats
+from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, wide_levels
+from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_model import LATER, READING_STEPS, ROUGH, STEP, Tables
 from labmark.diagnose.bench_runs import MIRRORED, MISREAD, Runs
@@ -75,8 +75,9 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     return joint
 
 
-def posterior(view: View, tables: Tables, fit: Fit, setting: BenchSetting) -> Posterior:
+def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
     """Return the posteriors of a group of students, all at once."""
+    fit = levels.fit
     calm, apart = is_calm(view, fit.centre(view.expected)), lie_apart(view)
     # Of runs that agree with one another and with the class, none was misread.
     linked = is_linked(view) & ~calm
@@ -86,10 +87,10 @@ def posterior(view: View, tables: Tables, fit: Fit, setting: BenchSetting) -> Po
         some = view.rows(which)
         theta, weights = calm_levels(some) if one & 4 else wide_levels(some, fit.centre(some.expected))
         chained = links(some) if one & 1 else None
-        found = _posterior(some, tables, fit, setting, theta, weights, chained)
+        found = _posterior(some, tables, levels, theta, weights, chained)
         if one & 2:
             shaky = replace(some, interval=some.interval + len(READING_STEPS))
-            found = _weighed(found, _posterior(shaky, tables, fit, setting, theta, weights, chained))
+            found = _weighed(found, _posterior(shaky, tables, levels, theta, weights, chained))
         parts.append((which, found))
     return _joined(parts, view.titre.shape[0])
 
@@ -117,11 +118,11 @@ def _joined(parts: list[tuple[npt.NDArray[np.intp], Posterior]], n: int) -> Post
 
 
 def _posterior(
-    view: View, tables: Tables, fit: Fit, setting: BenchSetting, theta: Places, weights: Floats, chained: Links | None
+    view: View, tables: Tables, levels: Levels, theta: Places, weights: Floats, chained: Links | None
 ) -> Posterior:
     level = theta * (STEP / 1000)
     runs = Runs(view, tables, theta, chained)
-    joint = _evidence(runs, _priors(theta, view.expected, fit, setting), weights)
+    joint = _evidence(runs, levels.density(theta, view.expected), weights)
     evidence = joint.sum(axis=(1, 2))
     joint /= np.maximum(evidence, 1e-300)[:, None, None]
     plain = joint[:, PLAIN].sum(axis=1)
@@ -138,23 +139,6 @@ def _posterior(
         np.stack([ordinary.sum(axis=1), first, (ordinary * away**2).sum(axis=1)], axis=1),
         _scatter(view, level, good),
     )  # fmt: skip
-
-
-def _priors(theta: Places, expected: Floats, fit: Fit, setting: BenchSetting) -> Floats:
-    """Return rate times density of each level under each hypothesis about the student, (n, W, nodes)."""
-    values, which = np.unique(expected, return_inverse=True)
-    first, last = int(theta.min()) // LATTICE, int(theta.max()) // LATTICE
-    if values.size * (last - first + 1) > theta.size:
-        return _densities(theta * (STEP / 1000), expected, fit, setting)
-    # Most classes have one expected titre, or one a bottle: every level is worked out once for all.
-    lattice = np.arange(first, last + 1) * (LATTICE * STEP / 1000)
-    table = _densities(np.tile(lattice, (values.size, 1)), values, fit, setting)
-    return np.asarray(np.moveaxis(table.transpose(0, 2, 1)[which[:, None], theta // LATTICE - first], 2, 1))
-
-
-def _densities(level: Floats, expected: Floats, fit: Fit, setting: BenchSetting) -> Floats:
-    densities = [level_density(h, level, expected, fit, setting) for h in STUDENT_HYPOTHESES]
-    return np.asarray(fit.student_rates[:, None] * np.stack(densities, axis=1))
 
 
 def _pairs_of(runs: Runs, plain: Floats) -> tuple[Floats, Floats]:
@@ -190,7 +174,7 @@ def _runs_of(runs: Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats, 
     # Who reads the scale upside down does so in the rough as well.
     faults[:, :, MIRRORED] += habit[:, None]
     faults *= runs.view.alive[..., None]
-    good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs.good(runs.view.titre)
+    good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs.good_run()
     return faults, ways, good
 
 

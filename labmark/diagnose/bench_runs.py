@@ -34,10 +34,12 @@ class Runs:
         self.view, self.tables, self.theta, self.links = view, tables, theta, links
         row = (view.interval[:, None] * 3 + view.kind) * tables.width
         self.row = np.asarray(row[..., None], dtype=np.int32)
-        self.place = self._at(view.titre) + self.row
+        away = self._at(view.titre)
+        self.place = away + self.row
         straight = tables.mix.reshape(-1).take(self.place)
         rows = view.interval * tables.width
         self.good_row = np.asarray(rows[:, None, None], dtype=np.int32)
+        self.good_place = away + self.good_row
         self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
         self.variant_shares = np.broadcast_to(VARIANT_SHARES, (*view.titre.shape, len(VARIANTS)))
         if links is not None:
@@ -53,11 +55,16 @@ class Runs:
         """Return the place of each distance between titre and level in a table."""
         centre = self.tables.centre
         away = (titre + np.int32(centre))[..., None] - self.theta[:, None, :]
-        return np.asarray(np.clip(away, 0, 2 * centre, out=away))
+        np.maximum(away, np.int32(0), out=away)
+        return np.asarray(np.minimum(away, np.int32(2 * centre), out=away))
 
     def good(self, titre: Places) -> Floats:
         """Return the density of good runs with these titres."""
         return np.asarray(self.tables.good.reshape(-1).take(self._at(titre) + self.good_row))
+
+    def good_run(self) -> Floats:
+        """Return the density of good runs with the titres as they were read."""
+        return np.asarray(self.tables.good.reshape(-1).take(self.good_place))
 
     def _any(self, titre: Places) -> Floats:
         """Return the mixture of runs with these titres."""
@@ -114,7 +121,7 @@ class Runs:
 
     def scattered(self, band: int) -> Floats:
         """Return the density of runs of scattered work."""
-        wide = self.tables.scattered[band].reshape(-1).take(self._at(self.view.titre) + self.good_row) + 0.01 / 50
+        wide = self.tables.scattered[band].reshape(-1).take(self.good_place) + 0.01 / 50
         return np.asarray(np.where(self.view.accurate[..., None], wide, self.mix))
 
     def fault(self, hypothesis: int) -> Floats:

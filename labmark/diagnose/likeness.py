@@ -28,6 +28,7 @@ import numpy.typing as npt
 
 from labmark.diagnose.bench_input import Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_view import student_levels
+from labmark.diagnose.threads import in_threads
 
 COPIES = ((0.6, 0.90, 0.05), (0.4, 0.50, 0.03))
 """How copies come about: share of the copies, and of their runs the share that is the same and that is one step off in
@@ -44,6 +45,8 @@ INTERVAL = 50
 """Reading interval [µL]."""
 USUAL_STARTS, WEIGHT_OF_USUAL = 3000, 20.0
 """Burettes are mostly filled to within this of the top [µL]; what that is worth in runs beside those of the class."""
+LARGE = 2000
+"""In a class larger than this, several sets of runs are looked at at once."""
 CAPACITY = 50_000
 """Where no better is known [µL]."""
 
@@ -85,15 +88,18 @@ def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
 def _candidates(runs: RunMatrix, live: Flags) -> tuple[Rows, Rows]:
     """Return pairs of students that share both readings of at least two runs, or of all (first < second)."""
     k = live.shape[1]
-    found = [np.empty(0, dtype=np.int64)]
     n = live.shape[0]
-    for columns in (*combinations(range(k), 2), tuple(range(k))):
+    readings = np.stack([np.where(live, part, -1) for part in (runs.initial, runs.final)], axis=2)
+
+    def shared(columns: tuple[int, ...]) -> list[Rows]:
         complete = live[:, columns].all(axis=1) if len(columns) == 2 else live.any(axis=1)
         rows = np.flatnonzero(complete)
-        values = np.stack([np.where(live, part, -1)[:, columns] for part in (runs.initial, runs.final)], axis=2)
-        flat = values[rows].reshape(rows.size, 2 * len(columns))
-        found += [first * n + second for first, second in _sharing(flat, rows)]
-    codes = np.unique(np.concatenate(found))
+        flat = readings[:, columns][rows].reshape(rows.size, 2 * len(columns))
+        return [first * n + second for first, second in _sharing(flat, rows)]
+
+    choices = [*combinations(range(k), 2), tuple(range(k))]
+    found = in_threads(shared, choices) if n > LARGE else map(shared, choices)
+    codes = np.unique(np.concatenate([np.empty(0, dtype=np.int64), *(codes for part in found for codes in part)]))
     return codes // n, codes % n
 
 
