@@ -21,8 +21,7 @@ def large():
     return runs.rows(np.arange(max(2 * CHUNK, LARGE) + 7) % 300)
 
 
-def test_parts_come_back_in_their_order(monkeypatch):
-    monkeypatch.setattr(threads.os, "cpu_count", lambda: 2)
+def test_parts_come_back_in_their_order():
     first_may_end = threading.Event()
 
     def work(part: int) -> int:
@@ -46,7 +45,7 @@ def test_what_goes_wrong_in_a_part_is_not_lost():
 
 def test_the_diagnosis_does_not_depend_on_the_number_of_threads(large, monkeypatch):
     several = diagnose_bench(large)
-    monkeypatch.setattr(threads, "MOST_THREADS", 1)
+    monkeypatch.setattr(threads, "THREADS", 1)
     alone = diagnose_bench(large)
     assert several.claims == alone.claims
     assert (several.run_posterior == alone.run_posterior).all()
@@ -55,5 +54,5 @@ def test_the_diagnosis_does_not_depend_on_the_number_of_threads(large, monkeypat
 
 def test_likeness_does_not_depend_on_the_number_of_threads(large, monkeypatch):
     several = likeness(large)
-    monkeypatch.setattr(threads, "MOST_THREADS", 1)
+    monkeypatch.setattr(threads, "THREADS", 1)
     assert several == likeness(large)
