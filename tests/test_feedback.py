@@ -9,7 +9,7 @@ import pytest
 
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
-from labmark.feedback import words_for
+from labmark.feedback import attention, words_for
 from labmark.findings import KINDS
 from labmark.joins.advice import advice_on, listed, next_time
 from labmark.judge import judge
@@ -154,3 +154,12 @@ def test_runs_are_named_as_in_a_sentence(judged):
     rough = replace(runs[0], label="Rough", rough=True)
     assert listed([rough]) == "the rough"
     assert listed([rough, runs[1]]) == "the rough and run 2"
+
+
+# --- who needs a human eye -------------------------------------------------------------------------------------------
+
+
+def test_a_far_result_that_nothing_explains_needs_an_eye_from_three_standard_deviations(judged):
+    # ISO 13528:2022, 9.4.2: 3.0 is an action signal, below it is none.
+    near, at, below = (replace(judged, findings=(), fair_z=z) for z in (2.99, 3.0, -3.0))
+    assert list(attention([near, at, below])) == [1, 2]

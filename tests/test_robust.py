@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labmark.analyse import robust
-from labmark.analyse.robust import algorithm_a, algorithm_a_by_group, made, median
+from labmark.analyse.robust import algorithm_a, made, median
 
 # AMC (1989), Analyst 114, 1693; the data set "chem" of the R package MASS.
 CHEM = [2.9, 3.1, 3.4, 3.4, 3.7, 3.7, 2.8, 2.5, 2.4, 2.4, 2.7, 2.2]
@@ -82,11 +82,10 @@ def test_atrazine_has_the_printed_median_spread_and_uncertainty():
 def test_the_first_step_on_creosote_is_the_published_one():
     # Iterates with the printed factors: 0 (20.3000, 0.9491), 1 (20.3872, 0.9856); ISO 5725-5:1998 data, computed.
     values = np.array(CREOSOTE)
-    number, size = np.zeros(9, dtype=np.int64), np.array([9.0])
-    centre, spread = robust._step(values - 20.3, number, size, np.array([0.0]), np.array([made(values)]))
+    centre, spread = robust._step(values - 20.3, 0.0, made(values))
     assert made(values) == pytest.approx(0.9491, abs=5e-5)
-    assert 20.3 + centre[0] == pytest.approx(20.3872, abs=5e-5)
-    assert spread[0] == pytest.approx(0.9856, abs=5e-5)
+    assert 20.3 + centre == pytest.approx(20.3872, abs=5e-5)
+    assert spread == pytest.approx(0.9856, abs=5e-5)
 
 
 def test_the_exact_factor_is_what_the_printed_one_rounds():
@@ -206,14 +205,3 @@ def test_an_iteration_that_is_cut_short_says_so():
 
 def test_missing_results_are_left_out():
     assert algorithm_a([24.30, np.nan, 24.40, np.inf]).n == 2
-
-
-def test_groups_iterated_together_come_out_as_each_alone():
-    rng = np.random.default_rng(7)
-    values, bench = rng.normal(24.4, 0.3, 60), np.repeat(["1", "2", "3", "4"], 15)
-    together = algorithm_a_by_group([*values, 24.0, np.nan, 23.0], [*bench, "alone", "1", None])
-    for name, mean, sd in zip(together.names[:4], together.mean, together.sd, strict=False):
-        alone = algorithm_a(values[bench == name])
-        assert (mean, sd) == (pytest.approx(alone.mean, abs=1e-9), pytest.approx(alone.sd, abs=1e-9))
-    assert together.n.tolist() == [15, 15, 15, 15, 1]
-    assert isnan(together.sd[4])

@@ -14,15 +14,13 @@ Here the iteration runs to its fixed point, so that the figure does not depend o
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from math import nan, sqrt
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, codes, counts, floats, medians, sums
+from labmark.analyse.arrays import FloatArray, floats
 
 MAD_FACTOR = 1.483
 """Median absolute deviation -> standard deviation of a normal law, as printed in ISO 13528:2022 (exact: 1.482602)."""
@@ -71,16 +69,6 @@ class RobustEstimate:
         return U_FACTOR * self.sd / sqrt(self.n) if self.n else nan
 
 
-@dataclass(frozen=True, slots=True)
-class GroupEstimates:
-    """Algorithm A for many groups at once: arrays with one place a group, in the order of `names`."""
-
-    names: tuple[Any, ...]
-    mean: FloatArray
-    sd: FloatArray
-    n: IntArray
-
-
 def median(values: ArrayLike) -> float:
     """Return the median of the values that are there; NaN where there is none."""
     there = _there(values)
@@ -110,84 +98,65 @@ def algorithm_a(values: ArrayLike) -> RobustEstimate:
     if there.size < 2:
         only = float(there[0]) if there.size else nan
         return RobustEstimate(only, nan, there.size, 0, True, only, nan, 0, "MADe")
-    number = np.zeros(there.size, dtype=np.int64)
-    fit = _iterate(there, number, 1)
-    centre, spread = float(fit.mean[0]), float(fit.sd[0])
-    far = int(np.count_nonzero(np.abs(there - centre) > CLIP * spread))
+    fit = _iterate(there)
+    far = int(np.count_nonzero(np.abs(there - fit.mean) > CLIP * fit.sd))
     return RobustEstimate(
-        centre, spread, there.size, fit.iterations, fit.converged, median(there), made(there), far, fit.start(0)
+        fit.mean, fit.sd, there.size, fit.iterations, fit.converged, median(there), made(there), far, fit.start
     )
-
-
-def algorithm_a_by_group(values: ArrayLike, labels: Iterable[Any]) -> GroupEstimates:
-    """Return Algorithm A for every group, all iterated together (time grows with the number of values).
-
-    A value without a number or without a group is left out; a group of one has the spread NaN.
-    """
-    array = floats(values)
-    number, names = codes(labels)
-    use = np.isfinite(array) & (number >= 0)
-    array, number = array[use], number[use]
-    fit = _iterate(array, number, len(names))
-    size = np.bincount(number, minlength=len(names)).astype(np.int64)
-    return GroupEstimates(tuple(names), fit.mean, np.where(size > 1, fit.sd, np.nan), size)
 
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
-    mean: FloatArray
-    sd: FloatArray
+    mean: float
+    sd: float
     iterations: int
     converged: bool
-    from_sd: BoolArray
-
-    def start(self, group: int) -> str:
-        return "sd" if self.from_sd[group] else "MADe"
+    start: str
 
 
-def _iterate(values: FloatArray, number: IntArray, groups: int) -> _Fit:
-    """Run Algorithm A on every group until no group moves."""
-    size = counts(number, groups)
-    middle = medians(values, number, groups)
+def _iterate(values: FloatArray) -> _Fit:
+    """Run Algorithm A until nothing moves."""
+    middle = median(values)
     # All steps are taken on distances from the median: subtracting a large common part first keeps the last digits.
-    away = values - middle[number]
-    wide, from_sd = _start(away, number, size)
-    centre, spread = np.zeros(groups), wide.copy()
+    away = values - middle
+    wide, start = _start(away)
+    centre, spread = 0.0, wide
     for step in range(1, MOST_ITERATIONS + 1):
-        new_centre, new_spread = _step(away, number, size, centre, spread)
+        new_centre, new_spread = _step(away, centre, spread)
         # A spread that keeps shrinking goes to nothing: all but a few values are equal.
-        gone = new_spread <= TOLERANCE * wide
-        new_centre[gone], new_spread[gone] = 0.0, 0.0
-        moved = np.maximum(np.abs(new_centre - centre), np.abs(new_spread - spread)) > TOLERANCE * new_spread
+        if new_spread <= TOLERANCE * wide:
+            return _Fit(middle, 0.0, step, True, start)
+        moved = max(abs(new_centre - centre), abs(new_spread - spread))
         centre, spread = new_centre, new_spread
-        if not np.any(moved & ~gone):
-            return _Fit(middle + centre, spread, step, True, from_sd)
-    return _Fit(middle + centre, spread, MOST_ITERATIONS, False, from_sd)
+        if moved <= TOLERANCE * spread:
+            return _Fit(middle + centre, spread, step, True, start)
+    return _Fit(middle + centre, spread, MOST_ITERATIONS, False, start)
 
 
-def _start(away: FloatArray, number: IntArray, size: FloatArray) -> tuple[FloatArray, BoolArray]:
-    """Return the spread to start from in each group, and where it is the standard deviation for want of a MADe."""
-    groups = size.size
-    scale = MAD_FACTOR * np.nan_to_num(medians(np.abs(away), number, groups))
-    classical = _sd(away, number, size)
+def _start(away: FloatArray) -> tuple[float, str]:
+    """Return the spread to start from, and its name: the standard deviation for want of a MADe."""
+    scale, classical = MAD_FACTOR * median(np.abs(away)), _sd(away)
     # Rounding leaves 1e-17 where there should be nothing: a MADe of nothing beside the sd is nothing.
-    none = (scale <= 1e-9 * classical) & (classical > 0)
-    return np.where(none, classical, scale), none
+    none = scale <= 1e-9 * classical and classical > 0
+    return (classical, "sd") if none else (scale, "MADe")
 
 
-def _step(
-    away: FloatArray, number: IntArray, size: FloatArray, centre: FloatArray, spread: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _step(away: FloatArray, centre: float, spread: float) -> tuple[float, float]:
     """Take one step: pull the far values in, then take mean and scaled standard deviation."""
     edge = CLIP * spread
-    pulled = np.clip(away, (centre - edge)[number], (centre + edge)[number])
-    return sums(number, pulled, size.size) / np.maximum(size, 1), SD_FACTOR * _sd(pulled, number, size)
+    pulled = np.clip(away, centre - edge, centre + edge)
+    return _sum(pulled) / pulled.size, SD_FACTOR * _sd(pulled)
 
 
-def _sd(values: FloatArray, number: IntArray, size: FloatArray) -> FloatArray:
-    """Return the standard deviation (divisor n − 1) of each group; 0 for fewer than two values."""
-    centre = sums(number, values, size.size) / np.maximum(size, 1)
-    return np.sqrt(sums(number, (values - centre[number]) ** 2, size.size) / np.maximum(size - 1, 1))
+def _sd(values: FloatArray) -> float:
+    """Return the standard deviation (divisor n − 1) of two values or more."""
+    centre = _sum(values) / values.size
+    return sqrt(_sum((values - centre) ** 2) / (values.size - 1))
+
+
+def _sum(values: FloatArray) -> float:
+    """Return the sum, added up in order: numpy's own order depends on the processor, and so would the last digit."""
+    return float(np.cumsum(values)[-1])
 
 
 def _there(values: ArrayLike) -> FloatArray:

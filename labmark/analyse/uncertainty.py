@@ -79,24 +79,6 @@ class Titres:
 
 
 @dataclass(frozen=True, slots=True)
-class SchoolRow:
-    """One line of the school way: an instrument with its ± and the percentage that makes."""
-
-    source: str
-    value: float
-    half_width: float
-    percent: float
-
-
-@dataclass(frozen=True, slots=True)
-class SchoolBudget:
-    """Percentage uncertainties simply added up."""
-
-    rows: tuple[SchoolRow, ...]
-    percent: float
-
-
-@dataclass(frozen=True, slots=True)
 class HalfWidth:
     """An instrument or solution of the school way."""
 
@@ -104,6 +86,11 @@ class HalfWidth:
     value: float
     half_width: float
     """± as printed on it, in the unit of `value`."""
+
+    @property
+    def percent(self) -> float:
+        """Return the half width in per cent of the value."""
+        return 100 * abs(self.half_width / self.value)
 
 
 def titration_budget(
@@ -185,20 +172,14 @@ def formula_mass_component(source: str, value: float, u: float, exponent: float 
     return Component(source, value, u, "g/mol", "rectangular", exponent=exponent, advice="use more figures")
 
 
-def school_budget(mean_titre: float, division: float, others: Sequence[HalfWidth]) -> SchoolBudget:
-    """Return the school way: two readings of ± half a division, then every instrument, in per cent, added up.
-
-    Common practice, no source. It is a worst case: all errors at their limit, all the same way.
-    """
-    readings = SchoolRow("burette, two readings", mean_titre, division, 100 * division / abs(mean_titre))
-    rows = (readings, *(_school_row(other) for other in others))
-    return SchoolBudget(rows, sum(row.percent for row in rows))
-
-
 def school_percent(mean_titre: ArrayLike, division: float, others: Sequence[HalfWidth]) -> FloatArray:
-    """Return the sum of `school_budget` for every mean titre (shape n) of a class."""
+    """Return the school way for every mean titre (shape n) [cm³], in per cent of the result.
+
+    Two readings of ± half a division, then every instrument, in per cent, added up. Common practice, no source. It is a
+    worst case: all errors at their limit, all the same way.
+    """
     titre = np.asarray(mean_titre, dtype=np.float64)
-    return np.asarray(100 * division / np.abs(titre) + sum(_school_row(other).percent for other in others))
+    return np.asarray(100 * division / np.abs(titre) + sum(other.percent for other in others))
 
 
 def school_percent_of_difference(
@@ -218,14 +199,9 @@ def school_percent_of_difference(
     """
     titre = np.asarray(mean_titre, dtype=np.float64)
     reacted = np.where(titre < blank, blank - titre, np.nan)
-    of_left, of_added, rest = (sum(_school_row(each).percent for each in parts) for parts in (left, added, others))
+    of_left, of_added, rest = (sum(each.percent for each in parts) for parts in (left, added, others))
     readings = 100 * division / np.abs(titre)
     return np.asarray((titre * (readings + of_left) + blank * of_added) / reacted + rest, dtype=np.float64)
-
-
-def _school_row(other: HalfWidth) -> SchoolRow:
-    percent = 100 * abs(other.half_width / other.value)
-    return SchoolRow(other.source, other.value, other.half_width, percent)
 
 
 def _usable(titres: Titres) -> Repeatability | None:

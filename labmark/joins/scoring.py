@@ -37,7 +37,7 @@ def z_of(result: float | None, reference: ReferenceValue | None, practical: Prac
     sigma = sigma_of(practical, reference)
     if result is None or reference is None or not sigma:
         return None
-    return (result - reference.value) / sigma
+    return scores.z(result, reference.value, sigma)
 
 
 def z_prime_of(result: float | None, reference: ReferenceValue | None, practical: Practical) -> float | None:
@@ -46,7 +46,7 @@ def z_prime_of(result: float | None, reference: ReferenceValue | None, practical
     if result is None or reference is None or not sigma or not reference.standard_uncertainty:
         return None
     u = reference.standard_uncertainty
-    return float(scores.z_prime(result, reference.value, sigma, u)) if scores.needs_z_prime(u, sigma) else None
+    return scores.z_prime(result, reference.value, sigma, u) if scores.needs_z_prime(u, sigma) else None
 
 
 def comparison(

@@ -54,7 +54,7 @@ def stages(cohort: SimulatedClass) -> dict[str, Callable[[], object]]:
         "Algorithm A": lambda: robust.algorithm_a(cohort.result),
         "precision of results": lambda: precision.precision(result, student),
         "precision of titres": lambda: precision.precision(titre, student),
-        "scores": lambda: scores.z_prime(cohort.result, REFERENCE, 0.001, 0.0004),
+        "scores": lambda: [scores.z_prime(each, REFERENCE, 0.001, 0.0004) for each in cohort.result.tolist()],
         "repeatability": lambda: uncertainty.class_repeatability(all_titres, everyone),
         "budgets": lambda: uncertainty.titration_budget(cohort.result, titres, others),
         "school way": lambda: uncertainty.school_percent(cohort.mean, 0.1, school),
