@@ -128,20 +128,21 @@ def findings_sheet(tree: Tree) -> Sheet:
         Column("Level", "text"),
         Column("Probability", decimals=2),
         Column("What was seen", "long"),
+        Column("What would tell", "long", widest=40),
         Column("Cells", "long", widest=30),
     )
     about: list[tuple[tuple[int | None, str], Tree]]
     about = [((None, "the class"), finding) for finding in tree["class"]["findings"]]
     about += [(_who(one), finding) for one in tree["students"] for finding in one["findings"]]
     rows = tuple((*who, *_finding_row(finding)) for who, finding in about)
-    nothing = (None, "the class", None, "none", None, None, "Nothing was found.", None)
+    nothing = (None, "the class", None, "none", None, None, "Nothing was found.", None, None)
     return Sheet("Findings", columns, rows or (nothing,))
 
 
 def _finding_row(finding: Tree) -> tuple[Any, ...]:
     run = counted(finding["run"]) if finding["run"] is not None else None
     what = (finding["finding"], finding["level"], finding["probability"], finding["message"])
-    return (run, *what, _cells(finding["cells"]))
+    return (run, *what, finding["evidence"].get("check"), _cells(finding["cells"]))
 
 
 # The sheet Marks.
