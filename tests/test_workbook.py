@@ -196,7 +196,7 @@ def test_every_finding_stands_with_its_evidence_those_about_the_class_first(show
 
 def test_what_would_tell_a_claim_from_its_alternatives_stands_beside_it() -> None:
     tree = example_tree()
-    tree["students"][1]["findings"][1]["evidence"]["check"] = "colour left in the flask"
+    tree["students"][1]["findings"][0]["evidence"]["check"] = "colour left in the flask"
     assert rows(opened(marks_workbook(tree))["Findings"])[3]["What would tell"] == "colour left in the flask"
 
 
