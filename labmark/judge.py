@@ -97,7 +97,7 @@ class _Judging:
 
     def students(self) -> list[Assessed]:
         """Return every student, judged."""
-        claims = bench.bench_findings(self.worked.students, self._diagnosis)
+        claims = bench.bench_findings(self.worked.students, self._diagnosis, self.practical, self.worked.curve)
         fair = fair_values(self.worked, self.refs, self.figures)
         sums = calculation(self.practical)
         return [self._student(place, sums, claims.get(place, ()), fair) for place in range(len(self.worked.students))]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 from statistics import median
 from typing import Any, Literal
@@ -55,6 +56,8 @@ class Claim:
     level: Literal["check", "fault"]
     evidence: Mapping[str, Any]
     """Figures [cm³ unless the key says otherwise], and under "or" what titres alone can't tell from it."""
+    mean_if_so: Fraction | None = None
+    """Mean that the likely titres would lead to, exactly [cm³]; None where nothing was misread, or no two agree."""
 
 
 def _gather(names: tuple[str, ...], table: tuple[Hypothesis, ...]) -> Floats:
@@ -139,7 +142,7 @@ def _carried_over(runs: RunMatrix, likely: Ints, copied: Flags) -> Ints:
     return np.where(after, runs.titre + moved, likely)
 
 
-def mean_of_best(titres: Iterable[int], within: int) -> float | None:
+def mean_of_best(titres: Iterable[int], within: int) -> Fraction | None:
     """Return the mean [cm³] of the largest set of titres [µL] within a limit [µL]; None where fewer than two agree.
 
     Ties go to the smaller span, then to the set whose earliest run comes later.
@@ -152,7 +155,7 @@ def mean_of_best(titres: Iterable[int], within: int) -> float | None:
     if not sets or min(sets)[0] > -2:
         return None
     inside = min(sets)[3]
-    return sum(titre for titre, _ in inside) / len(inside) / 1000
+    return Fraction(sum(titre for titre, _ in inside), 1000 * len(inside))
 
 
 def _or(names: tuple[str, ...], probabilities: Floats, own: int, rest: float) -> list[dict[str, Any]]:
@@ -234,7 +237,8 @@ class _Claims:
             "looks_the_same": causes(finding, first=bool(self.view.kind[i, k] == 0)),
             "check": BY_NAME[finding].check,
         }
-        return Claim(i, k, finding, p, "fault" if p >= SURE else "check", evidence | self._likely(i, k, best))
+        likely, mean = self._likely(i, k, best)
+        return Claim(i, k, finding, p, "fault" if p >= SURE else "check", evidence | likely, mean)
 
     def _or_of_student(self, i: int, best: int) -> list[dict[str, Any]]:
         chances = np.append(self.by_student[i], self.found.student[i, HABIT])
@@ -253,21 +257,22 @@ class _Claims:
         others = [titre for place, (titre, accurate) in pairs if accurate and place != k]
         return median(others) / 1000 if others else None
 
-    def _likely(self, i: int, k: int, best: int) -> dict[str, Any]:
-        """Return the likely intended titre of a misreading and the mean it would lead to [cm³]."""
+    def _likely(self, i: int, k: int, best: int) -> tuple[dict[str, Any], Fraction | None]:
+        """Return the likely intended titre of a misreading and the mean it would lead to [cm³], exact beside it."""
         if self.likely[i, k] < 0:
-            return {}
+            return {}, None
         titres = np.where(self.likely[i] >= 0, self.likely[i], self.runs.titre[i])[self.view.accurate[i]]
         mean = mean_of_best(titres.tolist(), round(self.setting.within * 1000))
-        out = {"likely_titre": int(self.likely[i, k]) / 1000, "mean_if_so": None if mean is None else round(mean, 4)}
+        shown = None if mean is None else round(float(mean), 4)
+        out: dict[str, Any] = {"likely_titre": int(self.likely[i, k]) / 1000, "mean_if_so": shown}
         if self.copied[i, k]:
-            out |= {"copied_to": k + 1}
+            out["copied_to"] = k + 1
         if best == _UPSIDE_DOWN:
-            return out | {"reading": VARIANTS[int(self.found.variant[i, k].argmax())]}
+            out["reading"] = VARIANTS[int(self.found.variant[i, k].argmax())]
         if best == _MISREAD:
-            whole = int(self.runs.titre[i, k] - self.likely[i, k]) // 1000
-            return out | {"whole_cm3": whole} | _which_reading(float(self.found.ended[i, k]), out)
-        return out
+            out["whole_cm3"] = int(self.runs.titre[i, k] - self.likely[i, k]) // 1000
+            out |= _which_reading(float(self.found.ended[i, k]), out)
+        return out, mean
 
 
 def _which_reading(ended: float, evidence: Mapping[str, Any]) -> dict[str, str]:

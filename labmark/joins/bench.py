@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from labmark.analyse.chemistry import Conversion
 from labmark.analyse.titres import NONE, RunTable
-from labmark.diagnose.bench import BenchDiagnosis, diagnose_bench
+from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Run, Student
 from labmark.joins.alike import alike_findings
@@ -80,18 +81,23 @@ def _setting(practical: Practical, doubtful: bool) -> BenchSetting:
     )
 
 
-def bench_findings(students: Sequence[Student], diagnosis: BenchDiagnosis) -> dict[int, list[Finding]]:
+def bench_findings(
+    students: Sequence[Student], diagnosis: BenchDiagnosis, practical: Practical, curve: Conversion
+) -> dict[int, list[Finding]]:
     """Return the claims about each student (by place in the class) as findings, shared readings among them."""
+    unit, figures = practical.unit, practical.file.result.significant_figures
     found: dict[int, list[Finding]] = defaultdict(list)
     for claim in diagnosis.claims:
         student = students[claim.student]
         run = None if claim.run is None else student.runs[claim.run]
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
-        evidence = _of_this_run(claim.evidence, run)
+        evidence = _of_this_run(claim.evidence, run) | _if_so(claim, student, curve)
         found[claim.student].append(
             Finding(
                 claim.finding,
-                message_of(claim.finding, evidence, None if run is None else run.label, claim.probability),
+                message_of(
+                    claim.finding, evidence, None if run is None else run.label, claim.probability, unit, figures
+                ),
                 claim.level,
                 None if run is None else run.label,
                 round(float(claim.probability), 3),
@@ -110,6 +116,15 @@ def _of_this_run(evidence: Mapping[str, Any], run: Run | None) -> dict[str, Any]
     if run is not None and run.initial != 0:
         same = [name for name in same if name not in NEEDS_A_ZERO]
     return {**evidence, "looks_the_same": list(same)}
+
+
+def _if_so(claim: Claim, student: Student, curve: Conversion) -> dict[str, Any]:
+    """Return the result that a misreading would lead to, and the label of the run that began with a copy of it."""
+    mean, copied = claim.mean_if_so, claim.evidence.get("copied_to")
+    out: dict[str, Any] = {} if copied is None else {"copied_to": student.runs[copied].label}
+    if mean is not None and curve.gives(mean):
+        out["result_if_so"] = float(curve.result(mean))
+    return out
 
 
 def likely_titre(diagnosis: BenchDiagnosis, student: int, run: int) -> Decimal | None:

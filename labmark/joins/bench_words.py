@@ -108,13 +108,20 @@ def _undershoot(evidence: Mapping[str, Any], hedge: str) -> str:
 
 
 def _misread(evidence: Mapping[str, Any], hedge: str) -> str:
-    return f"a reading is {hedge} out by a whole number of cm³: {_away(evidence)}."
+    reading = f"the {evidence['reading']} reading" if evidence.get("reading") else "a reading"
+    return f"{reading} is {hedge} out by a whole number of cm³: {_away(evidence)}.{_copied(evidence)}"
+
+
+def _copied(evidence: Mapping[str, Any]) -> str:
+    copy = evidence.get("copied_to")
+    return "" if copy is None else f" Run {copy} begins with a copy of it, and is out by as much the other way."
 
 
 def _upside_down(evidence: Mapping[str, Any], hedge: str) -> str:
     which = {"final": "the final reading was", "initial": "the initial reading was", "both": "both readings were"}
     reading = which.get(str(evidence.get("reading", "")).split(" ")[0], "the scale was")
-    return f"{reading} {hedge} taken in the wrong direction between two numbered marks: {_away(evidence)}."
+    text = f"{reading} {hedge} taken in the wrong direction between two numbered marks: {_away(evidence)}."
+    return text + _copied(evidence)
 
 
 def _implausible(evidence: Mapping[str, Any], hedge: str) -> str:

@@ -26,6 +26,7 @@ FACTS: dict[str, tuple[str, str]] = {
     "mean_if_so": ("mean if so", "cm³"),
     "result_if_so": ("result if so", ""),
     "reading": ("reading concerned", ""),
+    "copied_to": ("copied as the initial reading of run", ""),
     "whole_cm3": ("out by", "±whole"),
     "pipette": ("pipette that would fit", "cm³"),
     "span": ("span with it taken in", "cm³"),
