@@ -266,6 +266,13 @@ def test_a_standardisation_below_the_class_is_left_out_and_said(tmp_path: Path) 
     assert any("looks like a line of another table" in note for note in sheet.notes)
 
 
+@pytest.mark.parametrize("word", ["Pupil ", "Student ", ""])
+def test_students_told_by_letters_are_all_students(tmp_path: Path, word: str) -> None:
+    names = [f"{word}{letter}" for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ"]
+    sheet = read(tmp_path, "Student|Rough|Run 1\n" + "\n".join(f"{name}|24.90|24.40" for name in names))
+    assert list(sheet.students["student"]) == names
+
+
 def test_readings_without_a_name_are_kept_under_their_row(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Rough|Run 1\nA|24.90|24.40\n|24.80|24.30")
     assert list(sheet.students["student"]) == ["A", "(row 3)"]

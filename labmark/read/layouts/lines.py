@@ -72,7 +72,14 @@ def _clear_statistic(text: str) -> bool:
 def is_label(name: str) -> bool:
     """Return whether a name is the label of another table's line (Titre, Run) rather than a student's."""
     meaning = understand(name) if name and len(name) <= LONGEST_NAME else None
-    return meaning is not None and meaning.unknown == 0 and meaning.field in ("titre", "run", "used")
+    if meaning is None or _is_lettered(name, "student" in meaning.tags):
+        return False
+    return meaning.unknown == 0 and meaning.field in ("titre", "run", "used")
+
+
+def _is_lettered(name: str, student: bool) -> bool:
+    """Return whether a name is a student told by a letter: Pupil T among Pupil A to Pupil Z is no titre, nor is T."""
+    return len(name.strip()) == 1 or (student and len(name.split()[-1]) == 1 and name.split()[-1].isalpha())
 
 
 def is_example(name: str) -> bool:
