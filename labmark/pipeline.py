@@ -8,12 +8,15 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from labmark.places import practicals_folder
 from labmark.practical import Practical, practical_from_rows, practical_from_toml
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
+
+if TYPE_CHECKING:
+    from labmark.read.grid import Book
 
 Tree = dict[str, Any]
 Progress = Callable[[str, int, int], None]
@@ -60,9 +63,11 @@ def judged_tree(path: Path, practical: str | None, sheets: Sequence[str]) -> Tre
 
 def read(path: Path, practical: str | None, sheets: Sequence[str]) -> tuple[ClassSheet, Practical]:
     """Return the class sheet and its practical. Raises InputError with every problem found in either."""
-    from labmark.read import read_class
+    from labmark.read import load_book, read_class
 
-    used = find_practical(practical, path)
+    # The workbook's own practical and its class come from one look at the file.
+    book = load_book(path) if practical is None and not path.is_dir() else None
+    used = find_practical(practical, path, book)
     given = used.file
     sheet = read_class(
         path,
@@ -71,6 +76,7 @@ def read(path: Path, practical: str | None, sheets: Sequence[str]) -> tuple[Clas
         group_by=given.reference.by if given.reference else None,
         capacity=int(given.burette.capacity * 1000),
         practical_used=practical is None,
+        book=book,
     )
     return sheet, used
 
@@ -112,10 +118,10 @@ def _few_collections() -> Iterator[None]:
             gc.enable()
 
 
-def find_practical(practical: str | None, path: Path) -> Practical:
+def find_practical(practical: str | None, path: Path, book: Book | None = None) -> Practical:
     """Return the practical at a path, of a name that ships, or of the workbook's own sheet. Raises InputError."""
     if practical is None:
-        return _practical_of_workbook(path)
+        return _practical_of_workbook(path, book)
     file = Path(practical)
     shipped = practicals_folder() / f"{practical}.toml"
     if not file.is_file() and shipped.is_file():
@@ -140,10 +146,10 @@ def _no_practical(practical: str, file: Path) -> Problem:
     return Problem("no such practical file", f"{perhaps}give a path, or one of {', '.join(names)}", practical)
 
 
-def _practical_of_workbook(path: Path) -> Practical:
+def _practical_of_workbook(path: Path, book: Book | None) -> Practical:
     from labmark.read import read_practical_sheet
 
-    rows = read_practical_sheet(path)
+    rows = read_practical_sheet(path, book)
     if rows is None:
         names = ", ".join(sorted(each.stem for each in practicals_folder().glob("*.toml")))
         raise InputError(

@@ -15,6 +15,8 @@ from labmark import terminal
 from labmark.outputs.data import results_text
 from labmark.pipeline import find_practical, judged_tree, overview_of, read, tree_of
 from labmark.places import templates_folder
+from labmark.read import workbook
+from labmark.read.workbook import read_workbook
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_data"
 CLASSES = {
@@ -81,6 +83,13 @@ def test_hardly_anyone_is_blamed_for_a_bench_fault_that_was_not_planted(name):
 def test_what_was_planted_in_the_class_is_found_and_nothing_else(name):
     expected = {row["finding"] for row in planted(name) if not row["student"]}
     assert {each["finding"] for each in tree(name)["class"]["findings"]} == expected
+
+
+def test_a_workbook_that_holds_its_practical_is_looked_through_once(monkeypatch):
+    looks = []
+    monkeypatch.setattr(workbook, "read_workbook", lambda *args: looks.append(args[0]) or read_workbook(*args))
+    read(SAMPLES / "drain-cleaner.xlsx", None, ())
+    assert len(looks) == 1
 
 
 @pytest.mark.parametrize("name", CLASSES)

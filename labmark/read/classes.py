@@ -40,19 +40,22 @@ def read_class(
     group_by: str | None = None,
     capacity: int | None = None,
     practical_used: bool = False,
+    book: Book | None = None,
 ) -> ClassSheet:
     """Return the class in a workbook, a text table or a folder of one file a student.
 
     `sheets` picks sheets by name, of a folder also files (empty: all); `columns` is the teacher's [columns] table,
     meaning -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's: a
     reading beyond it that may have lost its decimal point gets a note; `practical_used` says that the workbook's own
-    Practical sheet was the practical.
+    Practical sheet was the practical; `book` is what `load_book` made of the path, where it is loaded already.
     Raises InputError, with every problem found, where the file cannot be used.
     """
     path = Path(path)
     overrides = overrides_of(columns or {})
     if path.is_dir():
         books, sha256, passed = load_folder(path)
+    elif book is not None:
+        books, sha256, passed = [book], book.sha256, []
     else:
         data = load_bytes(path)
         bulk = None if is_zip(data) or sheets else _bulk(path, data, overrides, group_by or "", capacity)

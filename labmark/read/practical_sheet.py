@@ -7,7 +7,7 @@ from pathlib import Path
 
 from labmark.read.cells import exact_claim
 from labmark.read.files import load_book
-from labmark.read.grid import Cell, Grid, Place
+from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.words import folded, plain
 
 NAME = "practical"
@@ -44,17 +44,18 @@ def practical_ledger(grid: Grid, used: bool) -> tuple[set[str], dict[str, str]]:
     return {grid.address(place) for place in taken}, ignored
 
 
-def read_practical_sheet(path: Path) -> list[tuple[str, object, str]] | None:
+def read_practical_sheet(path: Path, book: Book | None = None) -> list[tuple[str, object, str]] | None:
     """Return the workbook's own practical as (key, value, address of the value); None where it has no such sheet.
 
+    `book` is what `load_book` made of the path, where it is loaded already.
     A number comes as int or Decimal, with the decimals that the cell shows (0.0500); a text without
     spaces around it, anything else as it stands in the cell.
     Raises InputError where the file cannot be read.
     """
     if Path(path).is_dir():
         return None
-    book = load_book(Path(path))
-    grid = next((grid for grid in book.grids if is_practical(grid)), None)
+    grids = (book or load_book(Path(path))).grids
+    grid = next((grid for grid in grids if is_practical(grid)), None)
     if grid is None:
         return None
     return [
