@@ -86,7 +86,8 @@ def words_for(one: Assessed, unit: str, figures: int) -> dict[str, Any]:
     alike: dict[str, list[Finding]] = {}
     for each in chosen:
         alike.setdefault(each.finding, []).append(each)
-    told = list(alike.values())[:MOST_CAUSES]
+    # What is said of a rough says less than what is said of a run that counts.
+    told = [sorted(same, key=lambda each: each.run == "Rough") for same in alike.values()][:MOST_CAUSES]
     # Slips that give a value together share one sentence: it is said once.
     causes = [*(_cause(same, one.student) for same in told), kept(one)]
     steps = [step for same in told for step in next_time(same[0])]

@@ -93,6 +93,11 @@ def test_further_runs_with_the_same_finding_are_named(judged):
     assert words["causes"] == ["Run 1: too coarse. Likewise run 3."]
 
 
+def test_a_run_that_counts_is_described_before_the_rough(judged):
+    words = told(judged, found("coarse-reading", "Rough: too coarse.", "Rough"), found("coarse-reading", "Run 1: so.", "1"))
+    assert words["causes"][0].startswith("Run 1: so.")
+
+
 def test_every_sum_that_is_wrong_is_shown(judged):
     words = told(judged, *(found("subtraction-slip", f"Run {n}: a sum.", str(n)) for n in (1, 2)))
     assert words["causes"] == ["Run 1: a sum. Run 2: a sum."]
