@@ -127,6 +127,11 @@ def test_the_likely_titre_of_a_misreading_and_the_mean_it_leads_to(readings, run
     assert (evidence["likely_titre"], evidence["mean_if_so"]) == (likely / 1000, pytest.approx(mean, abs=1e-4))
 
 
+def test_a_misread_rough_is_out_by_ten_and_stays_past_the_endpoint():
+    found = diagnose_bench(matrix([(0, 15.05), (0, 24.35), (0, 24.40), (0, 24.35)]), BenchSetting())
+    assert found.likely[0, 0] == 25_050
+
+
 def test_nothing_likely_is_offered_for_a_run_that_was_not_misread():
     found = diagnose_bench(matrix([(0, 24.95), (0, 24.35), (0, 24.77), (0, 24.35)]))
     assert (found.likely == -1).all()

@@ -115,7 +115,9 @@ def _claimed(probabilities: Floats, beside: Floats) -> tuple[Flags, Ints]:
 def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: View) -> Ints:
     """Return the titre that a misread run probably stands for, (n, k) [µL]; -1 where nothing of the kind is claimed."""
     claimed, best = decision.on_run, decision.best_run
-    offset = np.rint(runs.titre / 1000 - found.level[:, None]) * 1000
+    # A rough lies past the endpoint as it is: only a misreading by 10 cm³ can be told there.
+    step = np.where(runs.rough, 10, 1)
+    offset = np.rint((runs.titre / 1000 - found.level[:, None]) / step) * step * 1000
     # A student without a level has no claim either: 0 stands in for the number that is not there.
     whole = runs.titre - np.nan_to_num(offset).astype(np.int64)
     mirrored = np.take_along_axis(view.meant, found.variant.argmax(axis=2)[..., None], axis=2)[..., 0] * 10
