@@ -1,9 +1,10 @@
 """Faults at the bench on simulated classes: right, fair, calibrated, fast; and beside the rules in common use.
 
-    python -m tests.benchmarks.bench_diagnosis [--classes 150] [--students 100000]
+    python -m tests.benchmarks.bench_diagnosis [--classes 150] [--students 100000] [--picture FILE.svg]
 
 Prints precision, recall and F1 for each finding in several kinds of class, how often students are accused in whom
-nothing was planted, a reliability table, what is taken for what, and the time for a cohort. Beside it, on the same
+nothing was planted, a reliability table, what is taken for what, and the time for a cohort; draws the reliability
+diagram, if asked to. Beside it, on the same
 runs: "further than 0.10 cm³ from the middle of the others", Grubbs and Dixon at 5 %. These say only that a run is odd,
 not why; so does the comparison.
 """
@@ -16,6 +17,7 @@ import resource
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable
+from pathlib import Path
 
 import numpy as np
 
@@ -23,6 +25,7 @@ from labmark.analyse.screening import dixon, grubbs
 from labmark.diagnose.bench import BenchSetting, RunMatrix, diagnose_bench
 from labmark.diagnose.likeness import likeness
 from tests.bench_scores import TO_BE_SEEN, Scores, matrix, score
+from tests.benchmarks.reliability_picture import Rule, draw
 from tests.simulator import FAULTS, RUN_FAULTS, Readings, SimulatedBench, simulate
 
 PLAIN = SimulatedBench(
@@ -50,17 +53,21 @@ KINDS = {
     "plain, five runs": dataclasses.replace(PLAIN, accurate=(5, 5)),
     "plain, scatter 0.02": dataclasses.replace(PLAIN, repeatability=0.02, eye=0.006),
     "plain, scatter 0.08": dataclasses.replace(PLAIN, repeatability=0.08),
+    "plain, no reference": PLAIN,
+    "plain, no reference, class of eight": dataclasses.replace(PLAIN, students=8),
     "few faults (1 % each)": dataclasses.replace(PLAIN, rates=dict.fromkeys(FAULTS, 0.01)),
     "no faults, 15 % shaky hands": dataclasses.replace(ANY, rates=dict.fromkeys(FAULTS, 0.0), shaky=0.15),
 }
+WITHOUT_REFERENCE = ("plain, no reference", "plain, no reference, class of eight")
 
 
-def show_kinds(classes: int) -> dict[str, Scores]:
+def show_kinds(classes: int, seed: int) -> dict[str, Scores]:
     """Print a line for each kind of class."""
     print(f"{'kind of class':40s} macro F1  accused  calibration error  too small to see")
     found = {}
     for name, bench in KINDS.items():
-        result = found[name] = score(bench, classes * 28 // bench.students)
+        known = name not in WITHOUT_REFERENCE
+        result = found[name] = score(bench, classes * 28 // bench.students, reference=known, seed=seed)
         f1 = f"{result.macro_f1:8.3f}" if any(bench.rates.values()) else "       -"
         wanted = sum(result.hit.values()) + sum(result.missed.values()) + result.small
         print(
@@ -128,8 +135,8 @@ def odd_runs(readings: Readings, rule: Odd) -> set[tuple[int, int]]:
     return found
 
 
-def show_rules(bench: SimulatedBench, classes: int) -> None:
-    """Print precision and recall of four ways to call a run odd, on the same runs."""
+def show_rules(bench: SimulatedBench, classes: int) -> list[Rule]:
+    """Print and return precision and recall of four ways to call a run odd, on the same runs."""
     rules: dict[str, Odd] = {
         "further than 0.10": further, "Grubbs, 5 %": by_test(grubbs), "Dixon, 5 %": by_test(dixon),
     }  # fmt: skip
@@ -147,8 +154,13 @@ def show_rules(bench: SimulatedBench, classes: int) -> None:
             counts[name]["wrong"] += len(places - wanted - small)
             counts[name]["missed"] += len(wanted - places)
     print("\na run is odd         precision  recall")
-    for name, c in counts.items():
-        print(f"{name:20s} {c['hit'] / (c['hit'] + c['wrong']):9.3f} {c['hit'] / (c['hit'] + c['missed']):7.3f}")
+    shares = [
+        (name, c["hit"] / max(c["hit"] + c["wrong"], 1), c["hit"] / max(c["hit"] + c["missed"], 1))
+        for name, c in counts.items()
+    ]
+    for name, precision, recall in shares:
+        print(f"{name:20s} {precision:9.3f} {recall:7.3f}")
+    return shares
 
 
 def cohort(students: int) -> RunMatrix:
@@ -179,15 +191,20 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--classes", type=int, default=150, help="classes of 28 of each kind")
     parser.add_argument("--students", type=int, default=100_000, help="students of the cohort that is timed")
+    parser.add_argument("--seed", type=int, default=0, help="other classes of the same kinds")
+    parser.add_argument("--picture", type=Path, help="where to draw the reliability diagram (SVG)")
     given = parser.parse_args()
     show_time(given.students)
     print()
-    found = show_kinds(given.classes)
-    for name in ("plain faults", "faults of any size"):
+    found = show_kinds(given.classes, given.seed)
+    shown = ("plain faults", "faults of any size")
+    for name in shown:
         show_findings(name, found[name])
         show_reliability(found[name])
         show_confusion(found[name])
-    show_rules(PLAIN, given.classes)
+    rules = show_rules(PLAIN, given.classes)
+    if given.picture:
+        draw(given.picture, {name: found[name] for name in shown}, rules)
 
 
 if __name__ == "__main__":
