@@ -90,6 +90,18 @@ def test_a_measured_sample_may_be_treated_as_a_whole():
     assert own_result(calculation(made), Fraction("12.50")) == Fraction("1.25")
 
 
+def test_both_ratios_may_be_other_than_one():
+    # By hand, MnO2 in pyrolusite: 50.00 cm³ of 0.1000 mol/dm³ Fe2+, 5.000 mmol; 12.00 cm³ of 0.0200 mol/dm³ MnO4- find
+    # 5 × 0.240 = 1.200 mmol; 3.800 ÷ 2 = 1.900 mmol of 86.94 g/mol, 0.1652 g of 0.2000 g.
+    made = back(
+        "MnO4- + 5 Fe2+ + 8 H+ -> Mn2+ + 5 Fe3+ + 4 H2O", ("MnO4-", "0.0200"), ("Fe2+", "0.1000", "50.00"),
+        "MnO2 + 2 Fe2+ + 4 H+ -> Mn2+ + 2 Fe3+ + 2 H2O", "MnO2", sample="mass = 0.2000", quantity="percent by mass",
+    )  # fmt: skip
+    assert significant(evaluate(chain(made), Fraction(12)), 4) == Decimal("82.59")
+    assert made.ratio == Fraction(5, 2)
+    assert made.blank_titre == 50
+
+
 # --- every back titration ---
 
 OF_SAMPLE = ["percent by mass", "mass", "molar mass", "water of crystallisation"]
