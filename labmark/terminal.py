@@ -100,9 +100,10 @@ def _read(tree: Tree) -> list[str]:
 
 def _practical(tree: Tree) -> list[str]:
     practical, derived = tree["practical"], tree["practical"]["derived"]
-    expected = derived["expected_titre"]
+    expected, back = derived["expected_titre"], derived.get("back_titration")
     return [
         f"Practical: {derived['equation']}; {practical['result']['of']} unknown",
+        *([f"  back titration, blank titre {back['blank_titre']} cm³"] if back else []),
         "  no reference: the class is held against its own centre"
         if practical["reference"] is None
         else f"  expected titre {expected} cm³",
