@@ -25,7 +25,6 @@ from labmark.diagnose.working_sets import (
     fair_choices,
     make_claim,
     mean_of,
-    reading_of,
     right_mean,
     selection,
 )
@@ -118,8 +117,8 @@ def sets_of(runs: Runs) -> Iterator[Runs]:
 
 def set_fits(claim: MeanClaim) -> Iterator[Fit]:
     """Yield the fits of means of other sets of runs."""
-    for runs in dict.fromkeys(sets_of(claim.runs)):
-        if runs and runs not in claim.own and (reading := reading_of(mean_of(runs), claim.written)) is not None:
+    for runs in sets_of(claim.runs):
+        if runs and runs not in claim.own and (reading := claim.reading(mean_of(runs))) is not None:
             fit = set_fit(claim, runs, reading)
             if selection(claim, runs) or claim.ticked or len(runs) == 1:
                 yield fit
@@ -127,18 +126,23 @@ def set_fits(claim: MeanClaim) -> Iterator[Fit]:
 
 def other_fits(claim: MeanClaim) -> Iterator[Fit]:
     """Yield the fits of a median, of a wrong count, of a mean cut off."""
-    for runs in dict.fromkeys((*claim.own, claim.accurate, claim.runs)):
-        if len(runs) > 2:
-            middle = Fraction(median(run.titre for run in runs))
-            yield from fit_of(
-                claim, middle, MEDIAN_RATE, "median given instead of a mean", f"the middle value of {names(runs)}"
-            )
+    for runs in unique((*claim.own, claim.accurate, claim.runs)):
+        middle = Fraction(median(run.titre for run in runs)) if len(runs) > 2 else None
+        if middle is not None and claim.reading(middle) is not None:
+            words = f"the middle value of {names(runs)}"
+            yield mean_fit(middle, MEDIAN_RATE, "median given instead of a mean", words, volume_text(middle))
     for runs in claim.own:
         total = sum((run.titre for run in runs), Fraction(0))
         for count in {1, len(runs) - 1, len(runs) + 1, len(claim.runs), len(claim.accurate)} - {0, len(runs)}:
-            working = sum_shown(runs, count, total / count, HUNDREDTH) if count > 1 else f"{total_shown(runs)} ÷ 1"
-            words = f"the sum of {len(runs)} runs divided by {count}"
-            yield from fit_of(claim, total / count, COUNT_RATE, "divided by the wrong number of runs", words, working)
+            if claim.reading(value := total / count) is not None:
+                working = sum_shown(runs, count, value, HUNDREDTH) if count > 1 else f"{total_shown(runs)} ÷ 1"
+                words = f"the sum of {len(runs)} runs divided by {count}"
+                yield mean_fit(value, COUNT_RATE, "divided by the wrong number of runs", words, working)
+
+
+def unique(sets: Sequence[Runs]) -> list[Runs]:
+    """Return the sets of runs without those that stood before."""
+    return [runs for place, runs in enumerate(sets) if runs not in sets[:place]]
 
 
 def total_shown(runs: Runs) -> str:
@@ -146,10 +150,9 @@ def total_shown(runs: Runs) -> str:
     return f"({' + '.join(volume_text(run.titre) for run in runs)})"
 
 
-def fit_of(claim: MeanClaim, value: Fraction, rate: float, cause: str, words: str, working: str = "") -> Iterator[Fit]:
-    """Yield the fit of a value, if it is the one written."""
-    if reading_of(value, claim.written) is not None:
-        yield Fit(("mean-slip",), (cause,), rate, words, working or volume_text(value), value)
+def mean_fit(value: Fraction, rate: float, cause: str, words: str, working: str) -> Fit:
+    """Return the fit of a value that is no mean of some runs."""
+    return Fit(("mean-slip",), (cause,), rate, words, working, value)
 
 
 def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
@@ -158,7 +161,6 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
     written = Decimal(decimal_text(reading.value, reading.decimals))
     for runs in claim.own:
         value = mean_of(runs)
-        working = sum_shown(runs, len(runs), value, reading.decimals + 1)
         if how := is_last_figure_out(value, reading.value, reading.decimals):
             rate = CUT_RATE if how == "cut" else CUT_RATE / 4
             yield Fit(
@@ -166,12 +168,13 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
                 ("last figure not rounded rightly",),
                 rate,
                 "it is not rounded rightly",
-                working,
+                sum_shown(runs, len(runs), value, reading.decimals + 1),
                 value,
             )
         how = digit_slip(round_fraction(value, max(reading.decimals, HUNDREDTH)), written)
         if how:
-            yield Fit(("mean-slip",), (how,), PEN_RATE / 10, how, working, value)
+            working = sum_shown(runs, len(runs), value, reading.decimals + 1)
+            yield mean_fit(value, PEN_RATE / 10, how, how, working)
 
 
 def slip_of(claim: MeanClaim, fit: Fit, odds: float | None, chance: float, tried: int, also: tuple[str, ...]) -> Slip:

@@ -12,12 +12,12 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
+from math import lcm
 
 from labmark.diagnose.working_rounding import Digits, equals
 from labmark.figures import visible_decimals
 from labmark.volumes import round_fraction
 
-STEP = Fraction(1, 20)
 HUNDREDTH = 2
 
 
@@ -44,7 +44,10 @@ Runs = tuple[MeanRun, ...]
 
 def mean_of(runs: Sequence[MeanRun]) -> Fraction:
     """Return the mean titre [cm³]."""
-    return sum((run.titre for run in runs), Fraction(0)) / len(runs)
+    # In whole numbers: a sum of fractions is brought to lowest terms at every step.
+    ratios = [run.titre.as_integer_ratio() for run in runs]
+    common = lcm(*[bottom for _, bottom in ratios])
+    return Fraction(sum([top * (common // bottom) for top, bottom in ratios]), common * len(ratios))
 
 
 def mean_readings(written: Decimal, decimals: int | None) -> list[Digits]:
@@ -68,7 +71,11 @@ def equals_mean(true: Fraction, written: Digits) -> bool:
 
 def is_to_step(true: Fraction, written: Fraction) -> bool:
     """Return whether a value is the true one to the nearest 0.05; at a tie, either neighbour."""
-    return (written / STEP).denominator == 1 and abs(true - written) <= STEP / 2
+    if 20 * written.numerator % written.denominator:
+        return False
+    return 40 * abs(true.numerator * written.denominator - written.numerator * true.denominator) <= (
+        true.denominator * written.denominator
+    )
 
 
 def reading_of(true: Fraction, written: list[Digits]) -> Digits | None:
@@ -85,6 +92,20 @@ class MeanClaim:
     concordant: tuple[frozenset[str], ...]
     """labels of every largest concordant set; empty where no runs agree"""
     within: Fraction
+
+    @cached_property
+    def _near(self) -> tuple[float, float]:
+        """The written mean, and how far off a mean may lie that is looked at exactly."""
+        coarsest = 10.0 ** -min(HUNDREDTH, *(reading.decimals for reading in self.written))
+        value = self.written[-1].value
+        return value.numerator / value.denominator, max(0.025, coarsest / 2) + 1e-6
+
+    def reading(self, true: Fraction) -> Digits | None:
+        """Return the strictest reading at which the written mean is this one."""
+        value, tolerance = self._near
+        if abs(true.numerator / true.denominator - value) > tolerance:
+            return None
+        return reading_of(true, self.written)
 
     @cached_property
     def ticked(self) -> Runs:
@@ -150,7 +171,7 @@ def right_mean(claim: MeanClaim) -> Digits | None:
     """Return the strictest reading at which the mean is right, or None."""
     found = None
     for runs in fair_choices(claim):
-        reading = reading_of(mean_of(runs), claim.written) if runs else None
+        reading = claim.reading(mean_of(runs)) if runs else None
         if reading is not None and not reading.short:
             return reading
         found = found or reading
