@@ -518,16 +518,33 @@ def test_evidence_is_shown_as_plain_figures() -> None:
     assert page.plain(value) == "above 0.450, drops 9, sets 1, 2, seen yes, volume 25.20"
 
 
+def facts(code: str, **evidence: Any) -> list[tuple[str, str]]:
+    return page.facts(finding(code, "check", "An example.", []) | {"evidence": evidence})
+
+
 def test_the_figures_behind_a_claim_are_named_and_have_their_unit() -> None:
-    evidence = {"titre": Decimal("25.85"), "above_own_others": 0.62, "percent": -1.87, "repeatability": 0.0341,
-                "whole_cm3": -1, "or": [], "check": "the flask", "likely_titre": None, "also_fits": []}  # fmt: skip
-    assert page.facts(evidence) == [
+    assert facts(
+        "overshoot", titre=Decimal("25.85"), above_own_others=0.62, percent=-1.87, repeatability=0.0341,
+        whole_cm3=-1, check="the flask", likely_titre=None, also_fits=[], **{"or": []},
+    ) == [
         ("titre", "25.85 cm³"),
         ("from the middle of the other runs", "+0.62 cm³"),
         ("from what is expected in this class", "−1.9 %"),
         ("standard deviation of good runs in this class", "0.034 cm³"),
         ("out by", "−1 cm³"),
+    ]  # fmt: skip
+
+
+def test_a_figure_is_named_by_the_finding_it_stands_behind() -> None:
+    assert facts("always-overshoots", level=25.97, check="the flasks") == [
+        ("where the student’s runs lie", "25.97 cm³")
     ]
+    assert facts("mean-slip", expected=25.3) == [("expected", "25.3")]
+
+
+def test_of_the_figures_about_the_class_those_that_a_teacher_can_use_are_shown() -> None:
+    shown = facts("reference-doubtful", verdict="doubtful", shift_percent=-3.71, shift_titre=-0.894, level=0.99)
+    assert shown == [("class from the reference", "−3.7 %"), ("in titre", "−0.89 cm³")]
 
 
 def test_what_a_claim_may_be_instead_is_listed_with_its_odds_and_what_would_tell() -> None:

@@ -11,7 +11,10 @@ from labmark.outputs import numbers
 
 Tree = Mapping[str, Any]
 
-FACTS: dict[str, tuple[str, str]] = {
+Names = Mapping[str, tuple[str, str]]
+"""Key of the evidence -> what it is called, and its unit (with ± where the sign says on which side)."""
+
+OF_THE_BENCH: Names = {
     "titre": ("titre", "cm³"),
     "own_level": ("where the student’s good runs lie", "cm³"),
     "above_own_level": ("from there", "±cm³"),
@@ -29,8 +32,10 @@ FACTS: dict[str, tuple[str, str]] = {
     "copied_to": ("copied as the initial reading of run", ""),
     "whole_cm3": ("out by", "±whole"),
     "pipette": ("pipette that would fit", "cm³"),
+}
+OF_A_STUDENT: Names = {
     "span": ("span with it taken in", "cm³"),
-    "runs": ("runs taken", ""),
+    "runs": ("runs concerned", ""),
     "keep": ("runs that agree", ""),
     "candidates_tried": ("sums tried", ""),
     "accidental_hits_expected": ("of these, expected to fit by chance", ""),
@@ -39,7 +44,40 @@ FACTS: dict[str, tuple[str, str]] = {
     "together_with": ("together with", ""),
     "odds": ("odds against chance, to 1", ""),
 }
-"""Key of the evidence -> what it is called, and its unit (with ± where the sign says on which side)."""
+OF_THE_CLASS: dict[str, Names] = {
+    "reference-doubtful": {
+        "results": ("results", ""),
+        "shift_percent": ("class from the reference", "±%"),
+        "shift_titre": ("in titre", "±cm³"),
+        "low_titre": ("interval of that, from", "±cm³"),
+        "high_titre": ("to", "±cm³"),
+        "technique_low": ("technique explains shifts from", "±cm³"),
+        "technique_high": ("to", "±cm³"),
+        "same_side": ("students on that side", ""),
+        "statistic": ("shift over its uncertainty", ""),
+    },
+    "group-shift": {
+        "n": ("students in it", ""),
+        "others_n": ("others", ""),
+        "effect_percent": ("group from the others", "±%"),
+        "effect_titre": ("in titre", "±cm³"),
+        "statistic": ("t", ""),
+        "critical": ("critical value", ""),
+        "looked_at": ("groups looked at", ""),
+        "p": ("chance of so much, if nothing differed", ""),
+        "same_as": ("the same students", ""),
+    },
+    "drift": {
+        "n": ("results", ""),
+        "first_to_last_percent": ("from first to last", "±%"),
+        "first_to_last_titre": ("in titre", "±cm³"),
+        "tau": ("Kendall’s tau", ""),
+        "p": ("chance of so much, if nothing drifted", ""),
+        "goes_with": ("goes with", ""),
+    },
+    "common-fault": {"students": ("students", ""), "present": ("present", "")},
+}
+"""Finding about the class -> the figures of it that are shown; all of them stand in results.json."""
 TOLD_ELSEWHERE = ("or", "looks_the_same", "check", "cause", "criterion", "working", "value", "other_set")
 """Keys of the evidence that the message or the list of alternatives says already."""
 
@@ -68,15 +106,16 @@ def plain(value: Any) -> str:
     return numbers.NOTHING if value is None else str(value)
 
 
-def facts(evidence: Tree) -> list[tuple[str, str]]:
+def facts(found: Tree) -> list[tuple[str, str]]:
     """Return the figures behind a finding as (name, figure with unit); what says nothing is left out."""
-    rows = []
-    for key, value in evidence.items():
-        if key in TOLD_ELSEWHERE or value is None or value == []:
-            continue
-        name, unit = FACTS.get(key, (title(key).lower(), ""))
-        rows.append((name, _figure(value, unit)))
-    return rows
+    evidence, of_class = found["evidence"], OF_THE_CLASS.get(found["finding"])
+    names = of_class or (OF_THE_BENCH if "check" in evidence else OF_A_STUDENT)
+    return [
+        (name, _figure(value, unit))
+        for key, value in evidence.items()
+        if key not in TOLD_ELSEWHERE and value is not None and value != [] and (of_class is None or key in of_class)
+        for name, unit in [names.get(key, (title(key).lower(), ""))]
+    ]
 
 
 def _figure(value: Any, unit: str) -> str:
