@@ -63,11 +63,11 @@ def _pressing(one: Assessed) -> tuple[float, str]:
 
 
 def _brief(findings: Sequence[Finding]) -> str:
-    """Return the two most urgent findings in a few words."""
-    named = dict.fromkeys(_title(each) for each in findings)
-    words = list(named)[:2]
-    more = len(named) - len(words)
-    return "; ".join(words) + (f"; {more} more" if more else "")
+    """Return the two most urgent findings in a few words; a third is sooner named than counted."""
+    named = list(dict.fromkeys(_title(each) for each in findings))
+    if len(named) <= 3:
+        return "; ".join(named)
+    return f"{'; '.join(named[:2])}; {len(named) - 2} more findings"
 
 
 def _title(finding: Finding) -> str:

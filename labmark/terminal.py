@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
@@ -22,8 +22,12 @@ FIRST = 6
 """Students named as needing a human eye; the report lists them all."""
 PATIENCE = 1.0
 """Seconds before a progress bar appears."""
-MOST_CELLS = 12
-"""Cells listed by `check` for each account; results.json holds them all."""
+MOST_LINES = 12
+"""Lines of one kind that are shown: notes, reasons, warnings; results.json and the report hold them all."""
+MOST_CELLS = 6
+"""Cells named for one reason."""
+NEARLY_ALL = 2
+"""So few more than fit are sooner shown than counted."""
 
 
 @contextmanager
@@ -54,9 +58,9 @@ def progress(*, quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]
 def summary(done: Marked) -> str:
     """Return what `mark` says when it is done."""
     tree = done.tree
-    lines = [*_read(tree), "", *_class(tree), "", *_attention(tree), ""]
+    lines = [*_read(tree), "", *_class(tree), "", *_attention(tree, "the report ranks them all"), ""]
     lines += [f"Kept a file of yours that had been changed: {name}" for name in done.kept]
-    lines += list(done.warnings)
+    lines += _cut(done.warnings, "more of these")
     lines += [f"Wrote {done.folder}", f"  look first at {done.folder / 'report.html'}"]
     return "\n".join(lines)
 
@@ -65,9 +69,8 @@ def understanding(tree: Tree) -> str:
     """Return what `check` shows: the reading, the account of cells, the class, and who would need attention."""
     lines = [*_read(tree), ""]
     lines += ["How the sheet was understood", *(f"  {each}" for each in tree["source"]["understood"]), ""]
-    for note in tree["source"]["notes"]:
-        lines.append(f"  note: {note}")
     lines += [
+        *_cut([f"  note: {note}" for note in tree["source"]["notes"]], f"more notes; {_WHEN_MARKED}"),
         *_account(tree, "ignored"),
         *_account(tree, "rejected"),
         "",
@@ -75,10 +78,25 @@ def understanding(tree: Tree) -> str:
         "",
         *_class(tree),
         "",
-        *_attention(tree),
+        *_attention(tree, "the report of `labmark mark` ranks them all"),
     ]
     lines += ["", "Nothing was written. If a column was misunderstood: labmark check ... --mapping"]
     return "\n".join(lines)
+
+
+_WHEN_MARKED = "results.json of `labmark mark` holds them all"
+
+
+def _cut(lines: Sequence[str], more: str, most: int = MOST_LINES) -> list[str]:
+    """Return the first of many lines, and how many more there are."""
+    if len(lines) <= most + NEARLY_ALL:
+        return list(lines)
+    return [*lines[:most], f"  and {_counted(len(lines) - most)} {more}"]
+
+
+def _counted(number: int) -> str:
+    """Return a number with its thousands apart where it has five figures or more."""
+    return f"{number:,}".replace(",", " ") if number >= 10_000 else str(number)
 
 
 def _read(tree: Tree) -> list[str]:
@@ -87,14 +105,15 @@ def _read(tree: Tree) -> list[str]:
     runs = sum(len(student["runs"]) for student in tree["students"])
     named = [name for name in source["sheets"] if name]
     sheets = f" (sheet{'' if len(named) == 1 else 's'} {', '.join(named)})" if named else ""
-    absent = f", {figures['absent']} absent" if figures["absent"] else ""
-    rejected = f"{cells['rejected']} rejected"
+    absent = f", {_counted(figures['absent'])} absent" if figures["absent"] else ""
+    rejected = f"{_counted(cells['rejected'])} rejected"
     if cells["rejected"]:
         rejected = click.style(rejected, fg="yellow", bold=True)
     return [
         f"{click.style(tree['practical']['title'], bold=True)}: {source['file']}{sheets}",
-        f"  {figures['students']} students{absent}, {runs} runs; "
-        f"{cells['filled']} filled cells: {cells['used']} used, {cells['ignored']} ignored, {rejected}",
+        f"  {_counted(figures['students'])} students{absent}, {_counted(runs)} runs; "
+        f"{_counted(cells['filled'])} filled cells: {_counted(cells['used'])} used, "
+        f"{_counted(cells['ignored'])} ignored, {rejected}",
     ]
 
 
@@ -116,9 +135,19 @@ def _account(tree: Tree, which: str) -> list[str]:
     cells = [each for each in everything if not each["why"].startswith("header")]
     if not cells:
         return [f"No cell was {which}." if not everything else f"No cell but headings was {which}."]
-    shown = [f"  {each['cell']}: {each['why']}" for each in cells[:MOST_CELLS]]
-    more = len(cells) - MOST_CELLS
-    return [f"Cells {which}", *shown, *([f"  and {more} more (all of them stand in results.json)"] if more > 0 else [])]
+    # A line for each reason, so that the one surprise is seen among a thousand dashes.
+    by_reason: dict[str, list[str]] = {}
+    for each in cells:
+        by_reason.setdefault(each["why"], []).append(each["cell"])
+    lines = [f"  {_some(places)}: {why}" for why, places in by_reason.items()]
+    return [f"Cells {which}", *_cut(lines, f"more reasons; {_WHEN_MARKED}")]
+
+
+def _some(places: Sequence[str]) -> str:
+    """Return the first of many cells, and how many more there are."""
+    if len(places) <= MOST_CELLS + NEARLY_ALL:
+        return ", ".join(places)
+    return f"{', '.join(places[:MOST_CELLS])} and {_counted(len(places) - MOST_CELLS)} more"
 
 
 def _class(tree: Tree) -> list[str]:
@@ -161,15 +190,16 @@ def _centre(tree: Tree, who: str, figures: Tree, reference: float | None) -> str
     return f"{text}; reference {significant(reference, digits)} {unit}".rstrip()
 
 
-def _attention(tree: Tree) -> list[str]:
+def _attention(tree: Tree, where: str) -> list[str]:
     pressing = sorted(
         (each for each in tree["students"] if each["attention"]), key=lambda each: each["attention"]["rank"]
     )
     if not pressing:
         return ["Nobody needs a second look."]
-    width = min(24, max(len(each["student"]) for each in pressing[:FIRST]))
-    lines = [f"Look first at ({len(pressing)} in all)"]
-    for each in pressing[:FIRST]:
+    width = min(24, max(len(each["student"]) for each in pressing[: FIRST + NEARLY_ALL]))
+    lines = []
+    for each in pressing:
         name = each["student"] if len(each["student"]) <= width else each["student"][: width - 1] + "…"
         lines.append(f"  {click.style(name.ljust(width), bold=True)}  {each['attention']['why']}")
-    return lines
+    students = f"{_counted(len(pressing))} of {_counted(tree['class']['students'])} students"
+    return [f"Look first at ({students})", *_cut(lines, f"more; {where}", FIRST)]

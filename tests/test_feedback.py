@@ -168,3 +168,10 @@ def test_a_far_result_that_nothing_explains_needs_an_eye_from_three_standard_dev
     # ISO 13528:2022, 9.4.2: 3.0 is an action signal, below it is none.
     near, at, below = (replace(judged, findings=(), fair_z=z) for z in (2.99, 3.0, -3.0))
     assert list(attention([near, at, below])) == [1, 2]
+
+
+@pytest.mark.parametrize(("kinds", "end"), [(3, "Titrant weakened"), (4, "2 more findings")])
+def test_a_third_finding_is_sooner_named_than_counted(judged, kinds, end):
+    codes = ("implausible-titre", "no-concordant-runs", "diluted-titrant", "mean-slip")[:kinds]
+    (asked,) = attention([replace(judged, findings=tuple(map(found, codes)))]).values()
+    assert asked["why"].split("; ")[-1] == end

@@ -24,7 +24,27 @@ def test_the_first_six_who_need_an_eye_are_named_in_order():
     )
     places = [said.index(each["attention"]["why"]) for each in ranked[:6]]
     assert places == sorted(places)
-    assert f"Look first at ({len(ranked)} in all)" in click.unstyle(said)
+    assert f"Look first at ({len(ranked)} of {len(example_tree()['students'])} students)" in click.unstyle(said)
+
+
+def test_where_many_need_an_eye_the_rest_are_counted():
+    tree = example_tree()
+    for student in tree["students"]:
+        student["attention"] = {"rank": student["number"], "why": "an example"}
+    said = terminal.understanding(tree)
+    assert said.count("an example") == 6
+    assert "  and 6 more; the report of `labmark mark` ranks them all" in said
+
+
+def test_one_or_two_more_are_named_and_not_counted():
+    tree = example_tree()
+    for student in tree["students"][:8]:
+        student["attention"] = {"rank": student["number"], "why": "an example"}
+    for student in tree["students"][8:]:
+        student["attention"] = None
+    said = terminal.understanding(tree)
+    assert said.count("an example") == 8
+    assert "ranks them all" not in said
 
 
 def test_a_class_that_needs_nobody_is_said_so():
@@ -73,5 +93,30 @@ def test_quiet_gives_no_callback():
 @pytest.mark.parametrize("part", ["ignored", "rejected"])
 def test_long_lists_of_cells_are_cut_and_say_so(part):
     tree = example_tree()
-    tree["cells"][f"{part}_cells"] = [{"cell": f"Results!A{row}", "why": "invented"} for row in range(1, 40)]
-    assert "and 27 more (all of them stand in results.json)" in terminal.understanding(tree)
+    tree["cells"][f"{part}_cells"] = [{"cell": f"A{row}", "why": f"invented {row}"} for row in range(1, 40)]
+    assert "  and 27 more reasons; results.json of `labmark mark` holds them all" in terminal.understanding(tree)
+
+
+def test_cells_of_one_reason_share_a_line_so_that_the_surprise_among_them_is_seen():
+    tree = example_tree()
+    dashes = [{"cell": f"A{row}", "why": "says nothing"} for row in range(1, 20_001)]
+    tree["cells"]["ignored_cells"] = [*dashes, {"cell": "B7", "why": "a colour"}]
+    said = terminal.understanding(tree)
+    assert "  A1, A2, A3, A4, A5, A6 and 19 994 more: says nothing" in said
+    assert "  B7: a colour" in said
+
+
+def test_a_long_list_of_notes_is_cut_and_says_so():
+    tree = example_tree()
+    tree["source"]["notes"] = [f"F{row}: 2250 is beyond the burette" for row in range(1, 21)]
+    said = terminal.understanding(tree)
+    assert said.count("note: ") == 12
+    assert "  and 8 more notes; results.json of `labmark mark` holds them all" in said
+
+
+def test_thousands_stand_apart_where_a_number_is_long():
+    tree = example_tree()
+    tree["class"]["students"], tree["cells"]["filled"] = 100_000, 1_600_016
+    said = terminal.understanding(tree)
+    assert "  100 000 students" in said
+    assert "1 600 016 filled cells" in said
