@@ -90,6 +90,16 @@ def test_a_measured_sample_may_be_treated_as_a_whole():
     assert own_result(calculation(made), Fraction("12.50")) == Fraction("1.25")
 
 
+def test_a_limestone_of_an_old_textbook_within_its_four_place_logarithms():
+    # Talbot, Quantitative Chemical Analysis, 6th ed., problem 12: 0.7423 g with 92.44 % CaCO3, 42.42 cc of acid of
+    # 0.4398 N (as one that takes one alkali), 11.22 cc of alkali of 0.4409 N.
+    made = back(
+        ACID, ("NaOH", "0.4409"), ("HCl", "0.4398", "42.42"), CHALK, "CaCO3", sample="mass = 0.7423",
+        quantity="percent by mass",
+    )  # fmt: skip
+    assert abs(evaluate(chain(made), Fraction("11.22")) - Fraction("92.44")) <= Fraction("0.03")
+
+
 def test_both_ratios_may_be_other_than_one():
     # By hand, MnO2 in pyrolusite: 50.00 cm³ of 0.1000 mol/dm³ Fe2+, 5.000 mmol; 12.00 cm³ of 0.0200 mol/dm³ MnO4- find
     # 5 × 0.240 = 1.200 mmol; 3.800 ÷ 2 = 1.900 mmol of 86.94 g/mol, 0.1652 g of 0.2000 g.
