@@ -55,6 +55,15 @@ def test_every_problem_of_a_back_titration_is_said_at_once():
     assert len(found) == 3
 
 
+def test_a_weighed_sample_of_a_direct_titration_needs_its_volume():
+    direct = (
+        EGGSHELLS[: EGGSHELLS.index("[excess]")] + '[sample]\nmass = 1.5\n[result]\nof = "HCl"\nquantity = "mass"\n'
+    )
+    assert problems(direct) == [
+        "practical.toml: key sample.made_up_to: is missing; add the volume of solution made from the sample in cm³"
+    ]
+
+
 def test_a_measured_sample_is_for_back_titrations_alone():
     direct = EGGSHELLS[: EGGSHELLS.index("[excess]")] + '[sample]\nvolume = 10.0\n[result]\nof = "HCl"\n'
     assert "key sample.volume: this is no back titration; give flask.aliquot, or [excess]" in problems(direct)[0]
