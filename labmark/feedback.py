@@ -63,16 +63,25 @@ def _pressing(one: Assessed) -> tuple[float, str]:
 
 
 def _brief(findings: Sequence[Finding]) -> str:
-    """Return the two most urgent findings in a few words; a third is sooner named than counted."""
-    named = list(dict.fromkeys(_title(each) for each in findings))
+    """Return the two most urgent kinds of finding in a few words; a third is sooner named than counted."""
+    runs: dict[str, list[str]] = {}
+    for each in findings:
+        runs.setdefault(each.finding, []).extend([each.run] if each.run is not None else [])
+    named = [KINDS[code].title + _where(labels) for code, labels in runs.items()]
     if len(named) <= 3:
         return "; ".join(named)
     return f"{'; '.join(named[:2])}; {len(named) - 2} more findings"
 
 
-def _title(finding: Finding) -> str:
-    where = "" if finding.run is None else (" (rough)" if finding.run == "Rough" else f" (run {finding.run})")
-    return KINDS[finding.finding].title + where
+def _where(labels: Sequence[str]) -> str:
+    """Return the runs of a finding in brackets, as in " (rough, runs 1 and 2)"."""
+    accurate = [label for label in labels if label != "Rough"]
+    parts = ["rough"] if "Rough" in labels else []
+    if len(accurate) > 1:
+        parts.append(f"runs {', '.join(accurate[:-1])} and {accurate[-1]}")
+    elif accurate:
+        parts.append(f"run {accurate[0]}")
+    return f" ({', '.join(parts)})" if parts else ""
 
 
 def _most_urgent(findings: Iterable[Finding]) -> list[Finding]:

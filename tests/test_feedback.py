@@ -94,7 +94,9 @@ def test_further_runs_with_the_same_finding_are_named(judged):
 
 
 def test_a_run_that_counts_is_described_before_the_rough(judged):
-    words = told(judged, found("coarse-reading", "Rough: too coarse.", "Rough"), found("coarse-reading", "Run 1: so.", "1"))
+    words = told(
+        judged, found("coarse-reading", "Rough: too coarse.", "Rough"), found("coarse-reading", "Run 1: so.", "1")
+    )
     assert words["causes"][0].startswith("Run 1: so.")
 
 
@@ -168,6 +170,14 @@ def test_a_far_result_that_nothing_explains_needs_an_eye_from_three_standard_dev
     # ISO 13528:2022, 9.4.2: 3.0 is an action signal, below it is none.
     near, at, below = (replace(judged, findings=(), fair_z=z) for z in (2.99, 3.0, -3.0))
     assert list(attention([near, at, below])) == [1, 2]
+
+
+def test_a_finding_about_several_runs_is_named_once(judged):
+    runs = [found("read-upside-down", label=label) for label in ("Rough", "1", "2", "3")]
+    (asked,) = attention([replace(judged, findings=(*runs, found("subtraction-slip", label="2")))]).values()
+    assert "(rough, runs 1, 2 and 3)" in asked["why"]
+    assert "(run 2)" in asked["why"]
+    assert "more" not in asked["why"]
 
 
 @pytest.mark.parametrize(("kinds", "end"), [(3, "Titrant weakened"), (4, "2 more findings")])
