@@ -77,10 +77,17 @@ def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
     first, second = _candidates(runs, live)
     if not first.size:
         return []
-    chance = _chances(runs, live)
-    odds, same = _pair_odds(runs, live, chance, first, second)
-    pairs_in_class = live.any(axis=1).sum() * (live.any(axis=1).sum() - 1) / 2
-    odds = odds / max(float(pairs_in_class), 1.0)
+    there = int(live.any(axis=1).sum())
+    pairs_in_class = max(there * (there - 1) / 2, 1.0)
+    step = _step(runs, live)
+    titre = _titre_chance(runs, live, step)
+    # Who belongs together is found first, with nobody's readings held to be common because a ring of copies has them.
+    ring = np.arange(live.shape[0])
+    odds, same = _pair_odds(runs, live, _initial_chance(runs, live, step, ring) * titre, first, second)
+    near = odds >= least_odds * pairs_in_class
+    first, second, ring = first[near], second[near], _rings(first[near], second[near], live)
+    odds, same = _pair_odds(runs, live, _chances(runs, live, step, titre, ring), first, second)
+    odds = odds / pairs_in_class
     keep = odds >= least_odds
     return _groups(runs, first[keep], second[keep], odds[keep], same[keep])
 
@@ -126,33 +133,51 @@ def _sharing(values: Ints, rows: Rows) -> Iterator[tuple[Rows, Rows]]:
             yield members[:, i], members[:, j]
 
 
-def _copies(runs: RunMatrix, live: Flags) -> tuple[Flags, Flags]:
-    """Return who is the first with just these readings in all runs, and who shares them with somebody, (n, 1) each.
+def _rings(first: Rows, second: Rows, live: Flags) -> Rows:
+    """Return a number for each student that those who share readings beyond chance have in common, (n,).
 
-    A ring of copies counts once when it is asked how common a reading is: or the larger it is, the safer it would be.
+    A ring counts once when it is asked how common a reading is: or the larger it is, the safer it would be. What more
+    than half of a class has was handed out to be worked on, and is as common as that.
     """
-    rows = np.stack([np.where(live, part, -1) for part in (runs.initial, runs.final)], axis=2).reshape(
-        live.shape[0], -1
-    )
-    _, first, group, count = np.unique(_key(rows), return_index=True, return_inverse=True, return_counts=True)
-    size = count[group.reshape(-1)]
-    # What more than half of a class has was handed out to be worked on, and is as common as that.
-    ring = (size > 1) & (2 * size <= live.any(axis=1).sum())
-    is_first = ~ring
-    is_first[first] = True
-    return is_first[:, None], ring[:, None]
+    ring = np.arange(live.shape[0])
+    for row, leader in _leaders(first, second).items():
+        ring[row] = leader
+    size = np.bincount(ring, minlength=ring.size)[ring]
+    return np.where(2 * size <= live.any(axis=1).sum(), ring, np.arange(ring.size))
 
 
-def _shares(values: Ints, live: Flags, copies: tuple[Flags, Flags]) -> Ints:
-    """Return how many runs of others have the same value, (n, k); a ring counts once, and one more is left out."""
-    first, shared = copies
-    out = np.zeros(live.shape, dtype=np.int64)
-    keys = _key(values[live].reshape(int(live.sum()), -1))
-    _, group = np.unique(keys, return_inverse=True)
-    counted = np.broadcast_to(first, live.shape)[live]
-    count = np.bincount(group.reshape(-1), weights=counted).astype(np.int64)
-    out[live] = count[group.reshape(-1)]
-    return np.maximum(out - np.where(shared, 1, 2), 0)
+def _leaders(first: Rows, second: Rows) -> dict[int, int]:
+    """Return the first student of the group that each student of the pairs hangs together with."""
+    leader: dict[int, int] = {}
+
+    def find(row: int) -> int:
+        while leader.setdefault(row, row) != row:
+            leader[row] = leader[leader[row]]
+            row = leader[row]
+        return row
+
+    for a, b in zip(first.tolist(), second.tolist(), strict=True):
+        low, high = sorted((find(a), find(b)))
+        leader[high] = low
+    return {row: find(row) for row in list(leader)}
+
+
+def _shares(values: Ints, live: Flags, ring: Rows) -> Floats:
+    """Return how many runs of others have the same value, (n, k).
+
+    A ring counts as one of its students. Who is in none leaves out as many again as the own runs: those of a partner.
+    """
+    out = np.zeros(live.shape)
+    _, value = np.unique(_key(values[live].reshape(int(live.sum()), -1)), return_inverse=True)
+    value = value.reshape(-1)
+    own_ring = np.broadcast_to(ring[:, None], live.shape)[live]
+    size = np.bincount(ring, minlength=ring.size)
+    weight = 1 / size[own_ring]
+    _, mine = np.unique(value * ring.size + own_ring, return_inverse=True)
+    own = np.bincount(mine.reshape(-1), weights=weight)[mine.reshape(-1)]
+    alone = size[own_ring] == 1
+    out[live] = np.bincount(value, weights=weight)[value] - np.where(alone, 2, 1) * own
+    return np.maximum(out, 0.0)
 
 
 def _step(runs: RunMatrix, live: Flags) -> Ints:
@@ -164,13 +189,11 @@ def _step(runs: RunMatrix, live: Flags) -> Ints:
     return out
 
 
-def _initial_chance(runs: RunMatrix, live: Flags, step: Ints) -> Floats:
+def _initial_chance(runs: RunMatrix, live: Flags, step: Ints, ring: Rows) -> Floats:
     """Return the chance that another student's initial reading is the same, (n, k)."""
     cells = step / USUAL_STARTS
     usual = np.where(runs.initial <= USUAL_STARTS, 0.5 * cells, 0.0) + 0.5 * step / CAPACITY
-    chance = (_shares(runs.initial, live, _copies(runs, live)) + WEIGHT_OF_USUAL * usual) / (
-        live.sum() + WEIGHT_OF_USUAL
-    )
+    chance = (_shares(runs.initial, live, ring) + WEIGHT_OF_USUAL * usual) / (live.sum() + WEIGHT_OF_USUAL)
     follows = np.zeros(live.shape, dtype=np.bool_)
     for k in range(1, live.shape[1]):
         earlier = (runs.initial[:, :k] == runs.initial[:, k : k + 1]) & live[:, :k]
@@ -212,14 +235,13 @@ def _spreads(runs: RunMatrix, live: Flags) -> tuple[float, float, float]:
     return float(np.clip(within, 0.03, 0.08)), max(between, 0.05), max(rough_spread, 0.25)
 
 
-def _chances(runs: RunMatrix, live: Flags) -> Floats:
-    """Return the chance that a student working alone has the same run, (n, k)."""
-    step = _step(runs, live)
-    model = _initial_chance(runs, live, step) * _titre_chance(runs, live, step)
+def _chances(runs: RunMatrix, live: Flags, step: Ints, titre: Floats, ring: Rows) -> Floats:
+    """Return the chance that a student working alone has the same run, (n, k); `titre` is that of the titre alone."""
+    model = _initial_chance(runs, live, step, ring) * titre
     # Where others have the very same run too, that is how common it is: worked data handed out, say.
     column = np.broadcast_to(np.arange(live.shape[1]), live.shape)
     run = np.stack([column, runs.initial, runs.final], axis=2)
-    others = _shares(run, live, _copies(runs, live)) / max(live.shape[0], 1)
+    others = _shares(run, live, ring) / max(live.shape[0], 1)
     return np.asarray(np.clip(np.maximum(model, others), 1e-12, 1.0))
 
 
@@ -239,20 +261,10 @@ def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second
 
 def _groups(runs: RunMatrix, first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likeness]:
     """Return the pairs gathered into groups that hang together."""
-    leader: dict[int, int] = {}
-
-    def find(row: int) -> int:
-        while leader.setdefault(row, row) != row:
-            leader[row] = leader[leader[row]]
-            row = leader[row]
-        return row
-
-    for a, b in zip(first.tolist(), second.tolist(), strict=True):
-        low, high = sorted((find(a), find(b)))
-        leader[high] = low
+    leader = _leaders(first, second)
     groups: dict[int, list[int]] = {}
     for place, a in enumerate(first.tolist()):
-        groups.setdefault(find(a), []).append(place)
+        groups.setdefault(leader[a], []).append(place)
     return [_group(runs, first, second, odds, same, places) for _, places in sorted(groups.items())]
 
 
