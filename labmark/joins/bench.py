@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,7 @@ from labmark.joins.alike import alike_findings
 from labmark.joins.bench_words import message_of
 from labmark.practical import Practical
 from labmark.records import Finding
-from labmark.volumes import shown
+from labmark.volumes import PER_CM3, shown
 
 Floats = NDArray[np.float64]
 
@@ -92,6 +93,8 @@ def bench_findings(
         run = None if claim.run is None else student.runs[claim.run]
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
         evidence = _of_this_run(claim.evidence, run) | _if_so(claim, student, curve)
+        if claim.finding == "diluted-titrant":
+            evidence["falls"] = _falls(student, float(practical.file.concordance.within))
         found[claim.student].append(
             Finding(
                 claim.finding,
@@ -125,6 +128,13 @@ def _if_so(claim: Claim, student: Student, curve: Conversion) -> dict[str, Any]:
     if mean is not None and curve.gives(mean):
         out["result_if_so"] = float(curve.result(mean))
     return out
+
+
+def _falls(student: Student, within: float) -> bool:
+    """Return whether the titres come down from run to run, by more than agreeing titres [cm³] may differ."""
+    titres = [run.titre / PER_CM3 for run in student.usable if run.titre is not None]
+    coming_down = all(after <= before for before, after in pairwise(titres))
+    return len(titres) > 1 and coming_down and titres[0] - titres[-1] > within
 
 
 def likely_titre(diagnosis: BenchDiagnosis, student: int, run: int) -> Decimal | None:

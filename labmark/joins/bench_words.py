@@ -135,7 +135,8 @@ def _always(evidence: Mapping[str, Any], hedge: str) -> str:
 
 
 def _diluted(evidence: Mapping[str, Any], hedge: str) -> str:
-    return f"the titrant was {hedge} weakened, as by water left in the burette: {_level(evidence)}."
+    falls = ", and come down from run to run, as while water is washed out" if evidence.get("falls") else ""
+    return f"the titrant was {hedge} weakened, as by water left in the burette: {_level(evidence)}{falls}."
 
 
 def _aliquot(evidence: Mapping[str, Any], hedge: str) -> str:

@@ -32,6 +32,7 @@ OF_THE_BENCH: Names = {
     "copied_to": ("copied as the initial reading of run", ""),
     "whole_cm3": ("out by", "±whole"),
     "pipette": ("pipette that would fit", "cm³"),
+    "falls": ("titres come down from run to run", ""),
 }
 OF_A_STUDENT: Names = {
     "span": ("span with it taken in", "cm³"),

@@ -1,0 +1,27 @@
+"""A titrant that gets stronger from run to run: said where the titres show it, and not where they don't."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.classes import scattered, titres, tree_of
+
+
+def claim(*values):
+    """The claim about a student with these titres in a class at 24.35 cm³ (the practical's own expected titre)."""
+    tree = tree_of([titres(*values), *scattered(15, 24.35, 0.03)])
+    (found,) = (each for each in tree["students"][0]["findings"] if each["finding"] == "diluted-titrant")
+    return found
+
+
+def test_titres_that_come_down_are_said_to():
+    found = claim("25.90", "25.30", "24.90")
+    assert found["evidence"]["falls"] is True
+    assert ", and come down from run to run, as while water is washed out." in found["message"]
+
+
+@pytest.mark.parametrize("values", [("26.20", "26.25", "26.20"), ("26.30", "26.25", "26.25")])
+def test_titres_that_agree_are_not(values):
+    found = claim(*values)
+    assert found["evidence"]["falls"] is False
+    assert "come down" not in found["message"]
