@@ -94,7 +94,7 @@ def bench_findings(
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
         evidence = _of_this_run(claim.evidence, run) | _if_so(claim, student, curve)
         if claim.finding == "diluted-titrant":
-            evidence["falls"] = _falls(student, float(practical.file.concordance.within))
+            evidence["falls"] = _falls(student, round(practical.file.concordance.within * PER_CM3))
         found[claim.student].append(
             Finding(
                 claim.finding,
@@ -130,9 +130,9 @@ def _if_so(claim: Claim, student: Student, curve: Conversion) -> dict[str, Any]:
     return out
 
 
-def _falls(student: Student, within: float) -> bool:
-    """Return whether the titres come down from run to run, by more than agreeing titres [cm³] may differ."""
-    titres = [run.titre / PER_CM3 for run in student.usable if run.titre is not None]
+def _falls(student: Student, within: int) -> bool:
+    """Return whether the titres come down from run to run, by more than agreeing titres may differ [µL]."""
+    titres = [run.titre for run in student.usable if run.titre is not None]
     coming_down = all(after <= before for before, after in pairwise(titres))
     return len(titres) > 1 and coming_down and titres[0] - titres[-1] > within
 
