@@ -92,7 +92,12 @@ def message(*runs):
 @pytest.mark.parametrize(
     ("runs", "text"),
     [
-        ((*GOOD, run("3", "0.35 24.70", "24.45")), "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.45 is written."),
+        ((*GOOD, run("3", "0.35 24.70", "24.45")), "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.45 is written: it is out by tenths of a cm³."),
+        (
+            (*GOOD, run("3", "0.35 24.70", "24.53")),
+            "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.53 is written: two digits stand in each other's place.",
+        ),
+        ((*GOOD, run("3", "0.35 24.70", "21.87")), "Run 3: 24.70 − 0.35 is 24.35 cm³; 21.87 is written."),
         (
             (*GOOD, run("3", "0.35 -", "24.40")),
             "Run 3: the final reading is missing, so the titre cannot be worked out. The written titre would fit 24.75.",

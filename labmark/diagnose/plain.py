@@ -12,7 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from labmark.diagnose.working_titres import titre_slip
+from labmark.diagnose.working_titres import TitreSlip, titre_slip
 from labmark.facts import Run, Student, cm3
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
@@ -152,8 +152,9 @@ def subtraction_slip(run: Run, _student: Student, _setting: Setting) -> Iterator
     # A reading that cannot be right says nothing about the subtraction.
     if run.written is None or run.titre is None or run.missing or run.off_scale or titre_right(run):
         return
-    written = shown(run.written, run.written_decimals)
-    message = f"{name_of(run)}: {_sum(run)} is {shown(run.titre):f} cm³; {written:f} is written."
+    written, slip = shown(run.written, run.written_decimals), _slip_of(run)
+    looks = f": {slip.words}" if slip is not None and slip.words else ""
+    message = f"{name_of(run)}: {_sum(run)} is {shown(run.titre):f} cm³; {written:f} is written{looks}."
     yield finding(
         "subtraction-slip",
         message,
@@ -161,17 +162,16 @@ def subtraction_slip(run: Run, _student: Student, _setting: Setting) -> Iterator
         cells=run.at("initial", "final", "titre"),
         titre=_cm3(run.titre),
         written=_cm3(run.written),
-        kind=_kind_of_slip(run),
+        kind=None if slip is None else slip.kind,
     )
 
 
-def _kind_of_slip(run: Run) -> str | None:
-    """Return what kind of slip a wrong written titre shows; None where the readings cannot tell."""
+def _slip_of(run: Run) -> TitreSlip | None:
+    """Return the slip that a wrong written titre shows; None where the readings cannot tell."""
     if run.initial is None or run.final is None or run.written is None or run.parts:
         return None
     low, high = sorted((run.initial, run.final)) if run.reversed else (run.initial, run.final)
-    slip = titre_slip(low, high, run.written)
-    return None if slip is None else slip.kind
+    return titre_slip(low, high, run.written)
 
 
 def titre_right(run: Run) -> bool:

@@ -24,6 +24,8 @@ class TitreSlip:
     """e.g. "whole-number slip"; "other" where none of the usual ones gives it"""
     message: str
     """The sum that shows it, for the student."""
+    words: str = ""
+    """What it looks like, to go on with after the sum; empty for "other"."""
 
 
 def borrowed(final: int, initial: int) -> frozenset[int]:
@@ -75,5 +77,5 @@ def titre_slip(initial: int, final: int, written: int) -> TitreSlip | None:
     sum_shown = f"{decimal(final)} − {decimal(initial)} = {decimal(final - initial)}, and {decimal(written)} is written"
     for kind, words, holds in RULES:
         if holds(initial, final, written):
-            return TitreSlip(kind, f"{sum_shown}: {words}.")
+            return TitreSlip(kind, f"{sum_shown}: {words}.", words)
     return TitreSlip("other", f"{sum_shown}.")
