@@ -138,7 +138,7 @@ class OwnMean:
     expected: Fraction | None
     """The mean of those runs on own titres [cm³]."""
     coarse: bool = False
-    """Right, but to fewer figures than 0.05 cm³."""
+    """The mean of those runs to one decimal only: not right, as a mean titre is given to 0.05 or 0.01 cm³."""
     uncheckable: bool = False
     """A ticked run has no titre that can be read, so that the mean cannot be checked: not held against the student."""
 

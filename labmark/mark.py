@@ -193,6 +193,8 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
             f"{sum_of}, as written." if exact else f"{sum_of}; {student.mean_as_written} is right.",
             cells,
         )
+    if mean.coarse:
+        return 0, f"{sum_of}; {student.mean_as_written} is right neither to 0.05 nor to 0.01 cm³.", cells
     return 0, f"{sum_of}; {student.mean_as_written} is written.", cells
 
 

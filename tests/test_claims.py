@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from labmark.analyse.chemistry import chain, evaluate
 from labmark.analyse.claims import figures_right, mean_fits, own_mean
+from labmark.diagnose.working import Calculation
 from labmark.joins.working import judged_result
 from labmark.joins.working_figures import calculation
 from labmark.volumes import round_fraction
@@ -49,6 +50,15 @@ def judged(*runs, mean, at_least=2):
 def test_a_mean_is_held_against_the_ticked_runs(ticks, mean, right, selected):
     found = judged(*ticked(*ticks), mean=mean)
     assert (found.right, found.selection_right) == (right, selected)
+
+
+@pytest.mark.parametrize(("mean", "decimals"), [("24.6", 1), ("24.6", None)])
+def test_a_mean_to_one_decimal_is_of_the_runs_but_not_right(mean, decimals):
+    # (24.60 + 24.55 + 24.55) ÷ 3 = 24.567: 24.55 to 0.05, 24.57 to 0.01.
+    runs = [run(label, f"0.00 {titre}", titre, tick=True) for label, titre in zip("123", ("24.60", "24.55", "24.55"))]
+    one = student(*runs, mean=mean, mean_decimals=decimals)
+    found = own_mean(one, 2, 100)
+    assert (found.right, found.coarse, found.selection_right, found.runs) == (False, True, True, (0, 1, 2))
 
 
 @pytest.mark.parametrize(
@@ -134,6 +144,74 @@ def test_zeros_that_a_number_cell_cannot_show_are_not_held_against_anyone():
     found = result_of("0.1", mean="25.00", decimals=None)
     assert found.right
     assert found.figures_right
+
+
+@pytest.mark.parametrize(
+    ("written", "decimals", "figures", "coarse"),
+    [
+        ("0.100", 3, True, False),  # 0.004 × 24.99 = 0.09996, to three figures 0.100
+        ("0.1000", 4, False, False),
+        ("0.09996", 5, False, False),
+        ("0.10", 2, False, True),
+        ("0.1", None, True, False),
+    ],
+)
+def test_a_result_that_rounds_up_into_the_next_power_of_ten_has_the_figures_it_shows(
+    written, decimals, figures, coarse
+):
+    found = result_of(written, mean="24.99", decimals=decimals)
+    assert (found.right, found.figures_right, found.coarse) == (True, figures, coarse)
+
+
+def test_a_power_of_ten_that_is_no_rounding_to_the_figures_asked_is_too_coarse():
+    # 0.004 × 24.88 = 0.09952, and three figures are asked for.
+    found = result_of("0.100", mean="24.88")
+    assert (found.right, found.figures_right, found.coarse) == (True, False, True)
+
+
+def test_a_rounding_on_the_way_and_a_lost_zero_together_cost_nothing():
+    # 0.0500 × 24.92 = 1.246 mmol, as 1.25 it gives 0.100 mol/dm³ (exactly 0.09968).
+    found = result_of("0.1", mean="24.92", decimals=None)
+    assert (found.right, found.figures_right, found.coarse) == (True, True, False)
+
+
+@pytest.mark.parametrize(
+    ("written", "right", "figures"),
+    [
+        ("107", True, True),
+        ("106.6", True, False),
+        ("110", True, False),  # to two figures only
+        ("100", False, True),  # nothing is shown by one figure; as three figures it is wrong
+        ("120", False, True),
+        ("105", False, True),
+    ],
+)
+def test_zeros_of_a_whole_number_may_hold_the_place_of_one_figure_and_no_more(written, right, figures):
+    # 1.066 g in 250 cm³ against 25.0 cm³ of 0.0400 mol/dm³, 1 : 1: 106.6 g/mol at a titre of 25.00 cm³.
+    mass = Fraction("1.066")
+    calc = Calculation(
+        "molar mass", Fraction("0.0400"), Fraction(25), sample_mass=mass, sample_made_up_to=Fraction(250)
+    )
+    one = student(run("1", "0.00 25.00"), run("2", "0.00 25.00"), mean="25.00", result=written)
+    found = judged_result(one, own_mean(one, 2, 100), calc)
+    assert (found.right, found.figures_right, found.coarse) == (right, figures, written == "110")
+
+
+@pytest.mark.parametrize(("written", "figures"), [("10", True), ("10.0", True), ("10.00", False)])
+def test_the_water_of_crystallisation_may_be_written_as_a_whole_number(written, figures):
+    # 0.715 g of Na2CO3.10H2O (286.14 g/mol) in 250 cm³, 25.0 cm³ against 0.0200 mol/dm³ acid, 1 : 2: 24.99 cm³.
+    calc = Calculation(
+        "water of crystallisation",
+        Fraction("0.0200"),
+        Fraction(25),
+        coefficient_known=2,
+        molar_mass=Fraction("105.988"),
+        sample_mass=Fraction("0.715"),
+        sample_made_up_to=Fraction(250),
+    )
+    one = student(run("1", "0.00 24.99"), run("2", "0.00 24.99"), mean="24.99", result=written)
+    found = judged_result(one, own_mean(one, 2, 100), calc)
+    assert (found.right, found.figures_right, found.coarse) == (True, figures, False)
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,10 @@ def mean_fits(written: Decimal, true: Fraction, decimals: int | None) -> bool:
 
 
 def mean_fits_coarsely(written: Decimal, true: Fraction, decimals: int | None) -> bool:
-    """Return whether a written mean is right to one decimal only."""
+    """Return whether a written mean is right to one decimal only, which is neither to 0.05 nor to 0.01 cm³.
+
+    Where the digits written cannot be known it makes no odds: with a zero at its end it would be wrong as well.
+    """
     places = visible_decimals(written) if decimals is None else decimals
     return places == 1 and rounds_to(written, true, 1)
 
@@ -58,7 +61,8 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
             for mean in _means(student, places):
                 if fits(student.own_mean, mean, student.own_mean_decimals):
                     chosen = selection_right(student, places, at_least, within)
-                    return OwnMean(True, places, chosen, mean, coarse=fits is mean_fits_coarsely)
+                    coarse = fits is mean_fits_coarsely
+                    return OwnMean(not coarse, places, chosen, mean, coarse)
     places = ticked or (student.sets[0] if student.sets else student.closest)
     # Runs ticked in excess, and the mean of the right ones all the same: one slip, and it costs the mean.
     apart = any(

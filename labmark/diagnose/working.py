@@ -32,6 +32,7 @@ from fractions import Fraction
 from labmark.diagnose.working_calculation import Calculation, Excess
 from labmark.diagnose.working_means import mean_slips
 from labmark.diagnose.working_results import result_is_right, result_slips
+from labmark.diagnose.working_right import own_reading
 from labmark.diagnose.working_sets import MeanRun, mean_is_right
 from labmark.diagnose.working_slips import Slip
 from labmark.diagnose.working_sums import own_result
@@ -47,6 +48,7 @@ __all__ = [
     "TitreSlip",
     "mean_is_right",
     "mean_slips",
+    "own_reading",
     "own_result",
     "result_is_right",
     "result_slips",

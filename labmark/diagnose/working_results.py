@@ -10,7 +10,7 @@ from functools import lru_cache
 from labmark.diagnose.working_calculation import Calculation, decimal_text, volume_text
 from labmark.diagnose.working_claim import Claim, right_text
 from labmark.diagnose.working_digits import digit_slip
-from labmark.diagnose.working_right import right_reading
+from labmark.diagnose.working_right import own_reading
 from labmark.diagnose.working_rounding import Digits, readings
 from labmark.diagnose.working_search import Found, Search
 from labmark.diagnose.working_slips import TOO_FEW, WORTH_BESIDE, WORTH_NAMING, Fit, Slip, merged, said, weigh
@@ -124,7 +124,7 @@ def result_slips(
         return []
     means = tuple(dict.fromkeys((mean, *(other for other in other_means if other > 0))))
     search = search_of(calc, means, claimed, decimals)
-    right = None if known_wrong else right_reading(calc, means, search.claim.written)
+    right = None if known_wrong else own_reading(calc, means, claimed, decimals)
     if right is not None:
         return [short_slip(search.claim, right)] if right.short else []
     volumes = volumes_instead(titres or {}, rough, means)
@@ -161,5 +161,4 @@ def result_is_right(
     """Return whether a written result is right at the digits written; how many figures it has is another question."""
     if mean <= 0 or not claimed.is_finite():
         return False
-    written = readings(claimed, decimals, calc.significant_figures)
-    return right_reading(calc, (mean, *other_means), written) is not None
+    return own_reading(calc, (mean, *other_means), claimed, decimals) is not None

@@ -4,13 +4,35 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation
 from labmark.diagnose.working_follows import follows_rounded
-from labmark.diagnose.working_rounding import Digits, first_reading
+from labmark.diagnose.working_rounding import Digits, first_reading, readings
 from labmark.diagnose.working_sums import at, line
+from labmark.figures import significant
+
+
+def own_reading(calc: Calculation, means: Sequence[Fraction], claimed: Decimal, decimals: int | None) -> Digits | None:
+    """Return the strictest reading at which a written result is right, marked short where figures are missing.
+
+    None where it is wrong. Figures are missing where fewer are shown than were asked for, and where a number rounded
+    up into the next power of ten shows as many but not as far: 9.997 to three figures is 10.0, and 9.96 is not. The
+    water of crystallisation is a whole number in nature and may be written as one. Where the digits written are not
+    known, nothing is short that is right with the zeros it may have lost.
+    """
+    figures, whole = calc.significant_figures, calc.quantity == "water of crystallisation"
+    written = readings(claimed, decimals, figures, whole_is_enough=whole)
+    found = right_reading(calc, means, written)
+    value = at(line(calc), means[0])
+    if found is None or found.short or not value or (whole and found.value.denominator == 1):
+        return found
+    wanted = figures - 1 - significant(value, figures).adjusted()
+    if found.decimals >= wanted or right_reading(calc, means, [found._replace(decimals=wanted)]) is not None:
+        return found
+    return found._replace(short=True)
 
 
 @lru_cache(maxsize=256)

@@ -36,6 +36,10 @@ def readings(written: Decimal, decimals: int | None, figures: int, *, whole_is_e
 
     `decimals` None: the digits seen are a minimum, trailing zeros may be lost, so the value is first read with as many
     places as `figures` significant figures need, then as it stands. `whole_is_enough`: a whole number is never short.
+
+    Trailing zeros of a whole number may only hold the place, down to one figure fewer than asked: 110 may be 106.6 to
+    two figures. 100 is not taken for 106.6 to one: so much is 100 that it shows no sum to be right, and as three
+    figures it is wrong.
     """
     value = Fraction(written)
     places = visible_decimals(written) if decimals is None else decimals
@@ -51,7 +55,8 @@ def readings(written: Decimal, decimals: int | None, figures: int, *, whole_is_e
     found.append(Digits(places, value, short(places)))
     if places == 0 and value.denominator == 1 and value:
         zeros = len(str(abs(int(value)))) - len(str(abs(int(value))).rstrip("0"))
-        found += [Digits(-n, value, short(-n)) for n in range(1, zeros + 1)]
+        held = [-n for n in range(1, zeros + 1) if figures_at(value, -n) >= figures - 1]
+        found += [Digits(at, value, short(at)) for at in held]
     return found
 
 

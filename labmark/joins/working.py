@@ -13,13 +13,13 @@ from labmark.diagnose.working import (
     MeanRun,
     Slip,
     mean_slips,
+    own_reading,
     own_result,
-    result_is_right,
     result_slips,
 )
 from labmark.diagnose.working_sums import steps, sum_text
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import in_figures, magnitude, visible_decimals
+from labmark.figures import in_figures, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
 
@@ -53,19 +53,14 @@ def _judged(
     """Return the judgement of a result; in a large cohort many students have the same mean and the same result."""
     if calc.blank_titre is not None and starts[0] >= calc.blank_titre:
         return _at_blank(calc, starts[0], written, decimals)
-    right = result_is_right(calc, mean=starts[0], claimed=written, decimals=decimals, other_means=starts[1:])
     # A bare 0 is what anything small rounds to: it says nothing.
-    right = right and written != 0
-    figures = calc.significant_figures
-    expected = own_result(calc, starts[0])
-    # Fewer decimals than the figures asked for need: right as far as it goes, and too coarse.
-    wanted = figures - 1 - magnitude(expected)
-    visible = visible_decimals(written) if decimals is None else decimals
-    lost = decimals is None and right and rounds_to(written, expected, wanted)
-    # The water of crystallisation is a whole number in nature, and may be written as one.
-    whole = calc.quantity == "water of crystallisation" and visible == 0
-    coarse = right and visible < wanted and not lost and not whole
-    return OwnResult(right, expected, figures_right(written, decimals, figures) and not coarse, coarse)
+    reading = own_reading(calc, starts, written, decimals) if written else None
+    # Right as far as it goes, and too coarse.
+    coarse = reading is not None and reading.short
+    whole = reading is not None and calc.quantity == "water of crystallisation" and not visible_decimals(written)
+    whole = whole and not decimals
+    figures = (whole or figures_right(written, decimals, calc.significant_figures)) and not coarse
+    return OwnResult(reading is not None, own_result(calc, starts[0]), figures, coarse)
 
 
 def _at_blank(calc: Calculation, mean: Fraction, written: Decimal, decimals: int | None) -> OwnResult | None:
@@ -98,7 +93,7 @@ def working_findings(
 
 def _is_clean(mean: OwnMean) -> bool:
     """Return whether a mean shows nothing, as most do."""
-    return mean.selection_right and not mean.coarse and (mean.right or mean.expected is None)
+    return mean.selection_right and (mean.right or (mean.expected is None and not mean.coarse))
 
 
 def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
@@ -123,19 +118,25 @@ def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Fin
     if mean.coarse:
         yield _fact(
             "rounding",
-            f"The mean {student.mean_as_written} has fewer decimals than the readings.",
+            f"{_mean_sum(chosen, mean)}; {student.mean_as_written} is right to one decimal only. A mean titre is given "
+            "to 0.05 or 0.01 cm³.",
             student.at("mean"),
             "check",
             decimals=2,
         )
-    if mean.right or mean.expected is None:
+    if mean.right or mean.coarse or mean.expected is None:
         return
     slips = [slip for slip in _mean_slips(student, within) if slip.finding in ("mean-slip", "rounding")]
-    what = f"The mean of {_titres(chosen)} is {float(mean.expected):.2f} cm³; {student.mean_as_written} is written."
+    what = f"{_mean_sum(chosen, mean)}; {student.mean_as_written} is written."
     if not slips:
         yield _fact("mean-slip", what, student.at("mean"), expected=float(mean.expected))
         return
     yield _finding(slips[0], student.at("mean"))
+
+
+def _mean_sum(runs: list[Run], mean: OwnMean) -> str:
+    assert mean.expected is not None
+    return f"The mean of {_titres(runs)} is {float(mean.expected):.2f} cm³"
 
 
 def _kept(student: Student) -> list[str]:
@@ -205,7 +206,7 @@ def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
     starts: tuple[Fraction, ...] = ()
     if written is not None and written > 0:
         starts = (_exact(written),)
-    if mean is not None and mean.expected and (mean.right or not starts) and starts != (mean.expected,):
+    if mean is not None and mean.expected and (mean.right or mean.coarse or not starts) and starts != (mean.expected,):
         starts = (*starts, mean.expected)
     return starts or ((student.mean,) if student.mean else ())
 
