@@ -92,7 +92,7 @@ def message(*runs):
 @pytest.mark.parametrize(
     ("runs", "text"),
     [
-        ((*GOOD, run("3", "0.35 24.70", "24.45")), "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.45 is written: it is out by tenths of a cm³."),
+        ((*GOOD, run("3", "0.35 24.70", "24.45")), "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.45 is written: that comes out if a digit is not borrowed rightly."),
         (
             (*GOOD, run("3", "0.35 24.70", "24.53")),
             "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.53 is written: two digits stand in each other's place.",
