@@ -82,6 +82,10 @@ class Calculation:
     known: str = "the known substance"
     """name or formula, for the words"""
     unknown: str = "the substance asked for"
+    unit: str = ""
+    """of the result, as printed"""
+    known_text: str = ""
+    """the concentration of the known as the practical gives it; empty: as many figures as are asked for"""
 
     number: int = field(init=False, repr=False, compare=False, default=0)
     """hash of the figures, taken once: the tables of a practical are looked up for every student"""

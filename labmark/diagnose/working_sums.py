@@ -132,7 +132,8 @@ def amount_steps(calc: Calculation, way: Way, thousands: int) -> list[Step]:
     """Return the steps up to the amount of the unknown in the titrated portion [mol], or × 1000 to a power."""
     known_volume, _ = volumes_used(calc, way)
     figures = max(3, calc.significant_figures)
-    concentration = times(calc.known_concentration, figures_text(calc.known_concentration, figures))
+    text = calc.known_text or figures_text(calc.known_concentration, figures)
+    concentration = times(calc.known_concentration, text)
     first = (concentration, volume(calc, known_volume, "×"), *thousands_ops(thousands))
     ratio = ratio_ops(calc.coefficient_known, calc.coefficient_unknown, way.ratio)
     return [Step(f"amount of {calc.known}", first), Step(f"amount of {calc.unknown}", ratio)]
@@ -169,16 +170,19 @@ def scale_ops(calc: Calculation, way: Way) -> tuple[Op, ...]:
         return ()
     _, unknown_volume = volumes_used(calc, way)
     portion = volume(calc, unknown_volume, "÷")
+    if way.scale == "per dm3":
+        made = THOUSAND
     if way.scale == "wrong way":
         return portion._replace(sign="×"), over(made, volume_text(made))
     second = pair(calc.dilution[1], calc.dilution[0], text=True) if calc.sample_made_up_to and calc.dilution else ()
-    return (times(made, volume_text(made)), portion, *second)
+    return (times(made, plain(made) if way.scale == "per dm3" else volume_text(made)), portion, *second)
 
 
 def back_steps(calc: Calculation, excess: Excess, way: Way, thousands: int) -> list[Step]:
     """Return the steps of a back titration up to the amount of the unknown [mol], or × 1000 to a power."""
     figures = max(3, calc.significant_figures)
-    concentration = times(calc.known_concentration, figures_text(calc.known_concentration, figures))
+    text = calc.known_text or figures_text(calc.known_concentration, figures)
+    concentration = times(calc.known_concentration, text)
     titrant = (concentration, volume(calc, volumes_used(calc, way)[0], "×"), *thousands_ops(thousands))
     left = ratio_ops(excess.coefficient_titrant, excess.coefficient, way.left)
     added = excess.amount * THOUSAND ** (thousands + 1)
@@ -212,7 +216,8 @@ def sample_steps(calc: Calculation, way: Way) -> Steps:
         steps = amount_steps(calc, way, way.thousands - 1)
     if calc.excess is None or not calc.excess.whole:
         steps.append(Step(f"amount of {calc.unknown} {WHOLE}", scale_ops(calc, way)))
-    return without_empty([*steps, *finish_steps(calc, way)])
+    point = {"decimal left": (over(Fraction(10)),), "decimal right": (times(Fraction(10)),)}.get(way.finish, ())
+    return without_empty([*steps, *finish_steps(calc, way), Step("result", point)])
 
 
 def finish_steps(calc: Calculation, way: Way) -> list[Step]:
@@ -220,7 +225,8 @@ def finish_steps(calc: Calculation, way: Way) -> list[Step]:
     sample = calc.sample_mass or Fraction(1)
     shown = plain(sample, 2)
     if calc.quantity in {"mass", "percent by mass"}:
-        return [Step(f"mass of {calc.unknown}", mass_ops(calc, way.mass)), *percent_steps(calc, way, sample, shown)]
+        percentage = percent_steps(way, sample, shown) if calc.quantity == "percent by mass" else ()
+        return [Step(f"mass of {calc.unknown}", mass_ops(calc, way.mass)), *percentage]
     upside_down = way.finish == "upside down"
     molar = (over(sample, shown),) if upside_down else (Op("into", shown, sample),)
     steps = [Step("molar mass", molar)]
@@ -229,20 +235,15 @@ def finish_steps(calc: Calculation, way: Way) -> list[Step]:
     return steps
 
 
-def percent_steps(calc: Calculation, way: Way, sample: Fraction, shown: str) -> list[Step]:
-    """Return the steps from the mass in the sample to the percentage, or to the mass asked for."""
+def percent_steps(way: Way, sample: Fraction, shown: str) -> list[Step]:
+    """Return the steps from the mass in the sample to the percentage."""
     hundred = times(Fraction(100))
-    made = scale_volumes(calc)
-    if calc.quantity == "mass":
-        per_dm3 = (times(THOUSAND), over(made, volume_text(made))) if way.finish == "per dm3" and made else ()
-        return [Step("mass in 1 dm³", per_dm3)]
     ops: dict[str, tuple[Op, ...]] = {
-        "": (over(sample, shown), hundred),
         "upside down": (Op("into", shown, sample), hundred),
         "no hundred": (over(sample, shown),),
         "mass only": (),
     }
-    return [Step("percentage", ops[way.finish])]
+    return [Step("percentage", ops.get(way.finish, (over(sample, shown), hundred)))]
 
 
 def water_steps(calc: Calculation, way: Way) -> list[Step]:

@@ -112,11 +112,6 @@ def dissolved_flask(calc: Calculation) -> bool:
     return is_diluted(calc) and calc.quantity != "percent mass by volume"
 
 
-def sample_to_flask(calc: Calculation) -> bool:
-    """Return whether a mass may be given per dm³ instead of per made-up flask."""
-    return calc.quantity == "mass" and scale_volumes(calc) is not None
-
-
 def always(calc: Calculation) -> bool:
     """Return True: the slip may happen in every practical."""
     return True
@@ -163,6 +158,8 @@ CHANGES: tuple[Change, ...] = (
            "giving the answer for one {aliquot} cm³ portion instead of the whole {made} cm³", 0.20, is_scaled),
     Change("scale", "wrong way", DILUTION, "scaled down from aliquot to flask",
            "scaling down instead of up from {aliquot} cm³ to {made} cm³", 0.04, is_scaled),
+    Change("scale", "per dm3", OTHER, "per dm³ instead of per flask",
+           "reckoning with 1 dm³ instead of the {made} cm³", 0.10, is_scaled),
     Change("difference", "forgotten", "difference-forgotten", "back titration: difference not taken",
            "using what was left over instead of what was used up", 0.20, is_back),
     Change("left", "left out", "ratio-ignored", "mole ratio of the titration left out",
@@ -191,14 +188,12 @@ CHANGES: tuple[Change, ...] = (
            "stopping before dividing by the molar mass of water", 0.08, of(WATER)),
     Change("finish", "per flask", OTHER, "per flask instead of per dm³",
            "giving what is in {made} cm³ instead of in 1 dm³", 0.03, dissolved_flask),
-    Change("finish", "per dm3", OTHER, "per dm³ instead of per flask",
-           "giving what would be in 1 dm³ instead of in {made} cm³", 0.08, sample_to_flask),
     Change("finish", "per dm3", OTHER, "per dm³ instead of per 100 cm³",
            "giving the mass in 1 dm³ instead of in 100 cm³", 0.08, of("percent mass by volume")),
     Change("finish", "decimal left", OTHER, "decimal point one place out",
-           "a decimal point one place to the left", 0.015, in_solution),
+           "a decimal point one place to the left", 0.015, always),
     Change("finish", "decimal right", OTHER, "decimal point one place out",
-           "a decimal point one place to the right", 0.015, in_solution),
+           "a decimal point one place to the right", 0.015, always),
 )  # fmt: skip
 """Every slip of the working that is a different way of doing the sum."""
 

@@ -1,0 +1,111 @@
+"""Sums as they are printed: to the figures asked for, with its unit, so that a pocket calculator gives what is shown."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from labmark.diagnose.working_calculation import Calculation, Op, Step, Steps, Way, decimal_text, plain
+from labmark.diagnose.working_rounding import Digits, equals, figures_at
+from labmark.diagnose.working_sums import sum_text
+from labmark.figures import in_figures, magnitude
+from labmark.volumes import round_fraction
+
+FINER = range(6)
+"""So many more decimals are tried for figures that are rounded in print."""
+COUNTS = ("no", "one", "two", "three", "four", "five")
+OWN_UNIT = {"", "per flask", "per dm3", "decimal left", "decimal right", "salt not taken off"}
+"""Ends of a sum that leave the unit as it is."""
+
+
+def asked_decimals(value: Fraction, figures: int) -> int:
+    """Return the decimals (negative for tens and more) that show a value to so many significant figures."""
+    decimals = figures - 1 - magnitude(value)
+    # 9.996 to three figures is 10.0.
+    return decimals - 1 if magnitude(Fraction(round_fraction(value, decimals))) > magnitude(value) else decimals
+
+
+def value_text(value: Fraction, decimals: int) -> str:
+    """Return a value at so many decimals; one rounded to tens or more by its figures: 8.24 × 10⁷."""
+    if decimals >= 0:
+        return decimal_text(value, decimals)
+    rounded = Fraction(round_fraction(value, decimals))
+    return in_figures(rounded, figures_at(rounded, decimals)) if rounded else "0"
+
+
+def with_unit(text: str, unit: str) -> str:
+    """Return a figure with its unit."""
+    return f"{text} {unit}".rstrip()
+
+
+def unit_of(calc: Calculation, way: Way) -> str:
+    """Return the unit of what a sum gives; none where the sum done this way leads to something else."""
+    same = not way.stop and way.finish in OWN_UNIT and way.mass not in {"left out", "divided"}
+    return calc.unit if same else ""
+
+
+def figures_in_words(number: int) -> str:
+    """Return how many significant figures: "one figure", "two figures"."""
+    count = COUNTS[number] if 0 <= number < len(COUNTS) else str(number)
+    return f"{count} figure{'' if number == 1 else 's'}"
+
+
+def finer(op: Op, titre: Fraction, more: int) -> Op:
+    """Return an operation with its figure printed to `more` decimals than usual, where it has them."""
+    if op.value is None:
+        return op._replace(text=plain(titre, 2, 3 + more), value=titre)
+    usual = len(op.text.partition(".")[2])
+    return op._replace(text=plain(op.value, usual, usual + more)) if more else op
+
+
+def carried(chain: Steps) -> Fraction | None:
+    """Return what the printed figures give; None where they divide by zero."""
+    value = Fraction(1)
+    try:
+        for op in (op for step in chain for op in step.ops):
+            figure = Fraction(op.text)
+            match op.sign:
+                case "×":
+                    value *= figure
+                case "÷":
+                    value /= figure
+                case "from":
+                    value = figure - value
+                case "less":
+                    value -= figure
+                case _:
+                    value = figure / value
+    except ZeroDivisionError:
+        return None
+    return value
+
+
+def printed_sum(chain: Steps, titre: Fraction, value: Fraction, decimals: int) -> str:
+    """Return a sum in figures, with as many digits as it takes to give `value` at so many decimals."""
+    goal, text = round_fraction(value, decimals), ""
+    for more in FINER:
+        some = tuple(Step(step.name, tuple(finer(op, titre, more) for op in step.ops)) for step in chain)
+        text = sum_text(some, titre)
+        given = carried(some)
+        if given is not None and round_fraction(given, decimals) == goal:
+            break
+    return text
+
+
+def shown_sum(
+    chain: Steps, titre: Fraction, value: Fraction, reading: Digits, figures: int, unit: str = "", *, fits: bool = True
+) -> str:
+    """Return a sum with its value as it was written: "0.0500 × 24.35 ÷ 25.00 = 0.0487 mol/dm³".
+
+    A value written to fewer than the `figures` asked for is shown to these, then as written: "98.1, that is 100 to one
+    figure". `fits`: a value that differs from the written one at its digits was rounded on the way.
+    """
+    decimals = reading.decimals
+    if reading.short and fits and value:
+        decimals = max(decimals, asked_decimals(value, figures))
+    text = f"{printed_sum(chain, titre, value, decimals)} = {with_unit(value_text(value, decimals), unit)}"
+    if fits and not equals(value, reading):
+        return f"{text}, or {value_text(reading.value, reading.decimals)} with values rounded on the way"
+    if fits and reading.short and decimals > reading.decimals:
+        written = value_text(reading.value, reading.decimals)
+        return f"{text}, that is {written} to {figures_in_words(figures_at(reading.value, reading.decimals))}"
+    return text
