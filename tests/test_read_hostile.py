@@ -163,6 +163,19 @@ def test_entities_in_an_unusual_encoding_are_refused_too(tmp_path: Path) -> None
     assert "unusual encoding" in refusal(path)
 
 
+@pytest.mark.parametrize("encoding", [b"ZTF-8", b"utf-7", b"idna"])
+@pytest.mark.parametrize(("variant", "part"), [("plain .ods", "content.xml"), ("pandas and XlsxWriter", "sheet1.xml")])
+def test_an_encoding_that_nobody_knows_is_a_damaged_part(
+    tmp_path: Path, variant: str, part: str, encoding: bytes
+) -> None:
+    def declared(name: str, data: bytes) -> bytes:
+        if not name.endswith(part):
+            return data
+        return b'<?xml version="1.0" encoding="' + encoding + b'"?>' + data.partition(b"?>")[2].lstrip()
+
+    assert part in refusal(edit_parts(VARIANTS[variant](tmp_path), declared))
+
+
 def test_entities_in_an_opendocument_are_refused(tmp_path: Path) -> None:
     path = edit_parts(
         VARIANTS["plain .ods"](tmp_path),

@@ -14,6 +14,8 @@ from labmark.read.guard import refuse
 
 MOST_ELEMENTS = 1_100_000
 """Rows or texts of one part: a few more than a sheet can have."""
+_DAMAGED = (ParseError, ValueError, LookupError, RecursionError)
+"""What the parser says of a damaged part; an encoding that it does not know is a ValueError or a LookupError."""
 _AGAIN = "open it in a spreadsheet program and save it again"
 
 
@@ -24,7 +26,7 @@ def parse(file: str, name: str, data: bytes) -> Element:
     """
     try:
         root: Element = fromstring(data, forbid_dtd=True)
-    except (ParseError, ValueError, RecursionError, DefusedXmlException) as error:
+    except (*_DAMAGED, DefusedXmlException) as error:
         raise damaged(file, name, error) from error
     return root
 
@@ -48,7 +50,7 @@ def elements(file: str, name: str, data: bytes, wanted: frozenset[str]) -> Itera
                     )
                 yield element
                 element.clear()
-    except (ParseError, RecursionError) as error:
+    except _DAMAGED as error:
         raise damaged(file, name, error) from error
 
 
