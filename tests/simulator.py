@@ -165,9 +165,10 @@ class _Student:
 
     def _broken(self, stop: float) -> float:
         """Return the volume of a run in which something outlandish happened."""
-        if self.rng.random() < 0.6:
+        room = self.bench.capacity - self.level - stop - 0.5
+        if self.rng.random() < 0.6 or room < 4.0:
             return float(self.rng.uniform(2.0, 0.85 * stop))
-        return float(stop + self.rng.uniform(3.0, min(15.0, self.bench.capacity - self.level - stop - 0.5)))
+        return float(stop + self.rng.uniform(3.0, min(15.0, room)))
 
     def _read(self, level: float, wrong_way: bool) -> int:
         """Return the reading [µL] to the nearest step, read against the scale where that is the fault."""

@@ -132,6 +132,16 @@ def test_a_misread_rough_is_out_by_ten_and_stays_past_the_endpoint():
     assert found.likely[0, 0] == 25_050
 
 
+def test_a_habit_that_is_no_likelier_than_not_touches_only_the_run_that_is_odd():
+    # All mirrored, they would be 22.15, 20.05, 21.00 and 20.85; but 20.95 and 21.00 are what the class has.
+    rows = [[(a, round(b - 3.5, 2)) for a, b in row] for row in CLASS]
+    volumes = np.round(np.array([[(0, 22.85), (0, 20.95), (0, 21.00), (0, 20.15)], *rows]) * 1000).astype(np.int64)
+    found = diagnose_bench(RunMatrix.of(volumes[..., 0], volumes[..., 1], expected=20.86))
+    habit = found.student_posterior[0, found.student_hypotheses.index("reads the scale upside down")]
+    assert 0.05 < habit < 0.5
+    assert [run for run, _ in claimed(found)] == [3]
+
+
 def test_nothing_likely_is_offered_for_a_run_that_was_not_misread():
     found = diagnose_bench(matrix([(0, 24.95), (0, 24.35), (0, 24.77), (0, 24.35)]))
     assert (found.likely == -1).all()

@@ -59,6 +59,15 @@ def test_a_reading_that_was_misread_and_copied_moves_both_titres_back():
 
 
 @pytest.mark.usefixtures("small_class")
+def test_both_readings_upside_down_and_the_final_one_copied():
+    # 1.70 and 15.95 read as 1.30 and 15.05; the next run, written from 15.05, ended at 30.20.
+    found, evidence = evidence_of([(2.45, 17.55), (17.55, 31.8), (1.3, 15.05), (15.05, 30.2)])
+    assert (found.claims[0].run, found.claims[0].finding) == (2, "read-upside-down")
+    assert (evidence["reading"], evidence["copied_to"]) == ("both", 3)
+    assert found.likely[0].tolist() == [-1, -1, 14250, 14250]
+
+
+@pytest.mark.usefixtures("small_class")
 @pytest.mark.parametrize(("case", "reading"), [(1, "final"), (2, "initial")])
 def test_the_reading_beside_it_tells_which_of_the_two_was_misread(case, reading):
     _, evidence = evidence_of(CASES[case][1])

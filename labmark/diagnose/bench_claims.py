@@ -19,13 +19,15 @@ from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunM
 from labmark.diagnose.bench_levels import OF_SAMPLE, Fit, pipette_of
 from labmark.diagnose.bench_model import FIRST
 from labmark.diagnose.bench_posterior import HABIT, Posterior
-from labmark.diagnose.bench_view import VARIANTS, View
+from labmark.diagnose.bench_view import VARIANTS, View, mirrored
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
 ANY_FAULT = 0.45
 """A finding is claimed where all the faults it could be are together at least this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
+HABIT_LEAST = 0.50
+"""Reading upside down all the time is claimed, of every run, from here on."""
 SURE = 0.90
 """From here on the level is "fault", below it "check"."""
 WORTH_NAMING = 0.02
@@ -93,9 +95,11 @@ class _Decision:
 def _decide(found: Posterior, view: View, by_run: Floats, by_student: Floats) -> _Decision:
     """Return what is claimed; a habit of reading upside down stands beside what else may lift all of the titres."""
     habit, lifted = found.student[:, HABIT], by_student.sum(axis=1)
-    is_habit = (habit >= LIKELIEST) & (habit > by_student.max(axis=1))
+    is_habit = (habit >= HABIT_LEAST) & (habit > by_student.max(axis=1))
     on_student, best_student = _claimed(by_student, habit)
     on_run, best_run = _claimed(by_run, np.where(is_habit, lifted, 0.0)[:, None])
+    # A habit that is hardly likelier than not makes no run odd that is not odd beside the others.
+    on_run &= is_habit[:, None] | (by_run.sum(axis=2) - habit[:, None] >= LIKELIEST)
     # A first run above the next is the very mark of a wet burette: it is no overshoot besides.
     weak = on_student & (best_student == _DILUTED)
     on_run &= ~(weak[:, None] & (view.kind == FIRST) & (best_run == _OVERSHOOT))
@@ -120,28 +124,31 @@ def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: 
     offset = np.rint((runs.titre / 1000 - found.level[:, None]) / step) * step * 1000
     # A student without a level has no claim either: 0 stands in for the number that is not there.
     whole = runs.titre - np.nan_to_num(offset).astype(np.int64)
-    mirrored = np.take_along_axis(view.meant, found.variant.argmax(axis=2)[..., None], axis=2)[..., 0] * 10
+    upright = np.take_along_axis(view.meant, found.variant.argmax(axis=2)[..., None], axis=2)[..., 0] * 10
     chain = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
     chained = (best == _IMPLAUSIBLE) & (found.run[:, :, chain] > 0.5)
     out = np.where(claimed & (best == _MISREAD), whole, -1)
-    out = np.where(claimed & (best == _UPSIDE_DOWN), mirrored, out)
+    out = np.where(claimed & (best == _UPSIDE_DOWN), upright, out)
     out = np.where(claimed & chained, view.chained * 10, out)
-    return np.asarray(_carried_over(runs, out, is_copied(found, decision)), dtype=np.int64)
+    copied = is_copied(found, decision)
+    # Both readings may have been upside down: the next run began with the final one.
+    turned = mirrored(view.high, below=False), mirrored(view.high, below=True)
+    final = np.where(found.variant.argmax(axis=2) < len(VARIANTS) // 2, *turned)
+    moved = np.where(best == _UPSIDE_DOWN, view.high - final, runs.titre - out)
+    return np.asarray(_carried_over(runs.titre, out, np.where(copied, moved, 0), copied), dtype=np.int64)
 
 
 def is_copied(found: Posterior, decision: _Decision) -> Flags:
     """Return which misreadings that are claimed were probably copied as the initial reading of the next run, (n, k)."""
-    place = np.where(decision.best_run == _MISREAD, 0, 1)
-    chance = np.take_along_axis(found.copied, place[..., None], axis=2)[..., 0]
+    chance = np.where(decision.best_run == _MISREAD, found.copied[:, :, 0], found.copied[:, :, 1:].sum(axis=2))
     misread = (decision.best_run == _MISREAD) | (decision.best_run == _UPSIDE_DOWN)
     return np.asarray(decision.on_run & misread & (chance >= LIKELIEST))
 
 
-def _carried_over(runs: RunMatrix, likely: Ints, copied: Flags) -> Ints:
-    """Return the likely titres with those of the runs that began with a copied misreading."""
-    moved = np.roll(np.where(copied, runs.titre - likely, 0), 1, axis=1)
+def _carried_over(titre: Ints, likely: Ints, moved: Ints, copied: Flags) -> Ints:
+    """Return the likely titres [µL] with those of the runs that began with a reading too high by `moved`."""
     after = np.roll(copied, 1, axis=1) & (likely < 0)
-    return np.where(after, runs.titre + moved, likely)
+    return np.where(after, titre + np.roll(moved, 1, axis=1), likely)
 
 
 def mean_of_best(titres: Iterable[int], within: int) -> Fraction | None:

@@ -33,7 +33,7 @@ FIRST, LATER, ROUGH = 0, 1, 2
 """Kinds of run: the first accurate one, a later one, the rough."""
 CARELESS_SHARE, CARELESS_FACTOR = 0.06, 2.0
 """A share of good runs that scatter more widely than the others, so that a run a little off is no fault at once."""
-ROUGH_BANDS = (Band(0.75, -0.10, 1.50), Band(0.20, -0.60, 3.00), Band(0.05, -2.00, 6.00))
+ROUGH_BANDS = (Band(0.55, -0.10, 1.20), Band(0.37, -0.50, 2.50), Band(0.08, -2.00, 6.00))
 """Where a rough titre lies against the student's level [cm³]: usually past the endpoint, and no fault."""
 ROUGH_RATE = {"misread-division": 0.01, "implausible-titre": 0.01}
 """The only mishaps looked for in a rough run."""

@@ -23,7 +23,7 @@ from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, wide
 from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_model import LATER, READING_STEPS, ROUGH, STEP, Tables
-from labmark.diagnose.bench_runs import MIRRORED, MISREAD, Runs
+from labmark.diagnose.bench_runs import COPIED_WAYS, MIRRORED, MISREAD, Runs
 from labmark.diagnose.bench_view import VARIANTS, Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
@@ -52,7 +52,7 @@ class Posterior:
     variant: Floats
     """Over the ways of reading a run upside down, (n, k, variants), as far as that happened at all."""
     copied: Floats
-    """Misread by a whole number, and upside down: the final reading, copied as the next initial one, (n, k, 2)."""
+    """The final reading misread by a whole number, or upside down in each way of COPIED_WAYS, and copied, (n, k, 5)."""
     ended: Floats
     """Share of a misreading by a whole number in which it was the final reading, (n, k); 0.5 where that is unknown."""
     level: Floats
@@ -65,7 +65,7 @@ class Posterior:
 
 def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     """Return weight × density of the runs at each level under each hypothesis about the student, (n, W, nodes)."""
-    pairs = 1.0 if runs.copied is None else 1 + (runs.copied[0] + runs.copied[1]).sum(axis=1)
+    pairs = 1.0 if runs.copied is None else 1 + runs.copied.sum(axis=(0, 2))
     joint = priors * (runs.together(runs.mix) * pairs * weights)[:, None, :]
     joint[:, HABIT] = priors[:, HABIT] * runs.together(runs.habit()) * weights
     joint[:, _FADING] = priors[:, _FADING] * runs.together(runs.fading()) * weights
@@ -129,7 +129,8 @@ def _posterior(
     plain, copied = _pairs_of(runs, plain)
     run, variant, good = _runs_of(runs, plain, joint[:, HABIT].sum(axis=1))
     run[:, :, MISREAD] += copied[:, :, 0]
-    run[:, :, MIRRORED] += copied[:, :, 1]
+    run[:, :, MIRRORED] += copied[:, :, 1:].sum(axis=2)
+    variant[:, :, [way for way, _ in COPIED_WAYS]] += copied[:, :, 1:]
     ordinary = joint[:, ORDINARY]
     away = level / view.expected[:, None] - 1
     first = (ordinary * away).sum(axis=1)
@@ -142,15 +143,14 @@ def _posterior(
 
 
 def _pairs_of(runs: Runs, plain: Floats) -> tuple[Floats, Floats]:
-    """Return the posterior of each run by itself at each level, (n, k, nodes), and of misreadings copied, (n, k, 2)."""
+    """Return the posterior of each run by itself at each level, (n, k, nodes), and of copied misreadings, (n, k, 5)."""
     shape = runs.mix.shape
     if runs.copied is None:
-        return np.broadcast_to(plain[:, None, :], shape), np.zeros((*shape[:2], 2))
-    pair = runs.copied[0] + runs.copied[1]
+        return np.broadcast_to(plain[:, None, :], shape), np.zeros((*shape[:2], 1 + len(COPIED_WAYS)))
+    pair = runs.copied.sum(axis=0)
     share = (plain / (1 + pair.sum(axis=1)))[:, None, :]
     shared = share * (pair + np.roll(pair, 1, axis=1))
-    both = np.stack([(share * each).sum(axis=2) for each in runs.copied], axis=2)
-    return plain[:, None, :] - shared, both
+    return plain[:, None, :] - shared, np.moveaxis((share * runs.copied).sum(axis=3), 0, 2)
 
 
 def _ended(view: View, chained: Links | None, centre: Floats) -> Floats:

@@ -24,7 +24,12 @@ MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
 CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
 SCATTERED_BANDS = next(h.bands for h in STUDENT_HYPOTHESES if h.shape == "scatter")
-_FINAL = (VARIANTS.index("final"), VARIANTS.index("final from below"))
+COPIED_WAYS = tuple(
+    (VARIANTS.index(which + how), VARIANTS.index("final" + how))
+    for how in ("", " from below")
+    for which in ("final", "both")
+)
+"""Ways to read a run upside down of which the next run copies the final reading, and the way of that reading alone."""
 
 
 class Runs:
@@ -91,21 +96,27 @@ class Runs:
             total += self.variant_shares[:, :, number, None] * variant
         return total
 
-    def _copied(self, links: Links) -> tuple[Floats, Floats]:
+    def _copied(self, links: Links) -> Floats:
         """Return how much likelier it is that the final reading was misread and copied than that it was not.
 
-        Whole numbers, and readings upside down; of the run and the next, against their two mixtures.
+        By a whole number, then in each way of COPIED_WAYS; of the run and the next, against their two mixtures:
+        (1 + ways, n, k, nodes).
         """
         view, rate = self.view, self.tables.rate[:, LATER]
-        whole, turned = np.zeros(self.mix.shape), np.zeros(self.mix.shape)
-        sizes = np.rint(WHOLES * 1000 / STEP).astype(np.int32)
-        ways = [(share, np.full_like(view.titre, out), whole) for share, out in zip(WHOLE_SHARES, sizes, strict=True)]
-        ways += [(VARIANT_SHARES[i], view.titre - view.meant[:, :, i], turned) for i in _FINAL]
-        for share, out, total in ways:
-            next_one = np.roll(self._any(view.titre + np.roll(out, 1, axis=1)), -1, axis=1)
-            total += share * self._any(view.titre - out) * next_one
+        out = np.zeros((1 + len(COPIED_WAYS), *self.mix.shape))
+        for share, cm3 in zip(WHOLE_SHARES, WHOLES, strict=True):
+            moved = np.full_like(view.titre, round(cm3 * 1000 / STEP))
+            out[0] += rate[MISREAD] * share * self._pair(view.titre - moved, moved)
+        for place, (way, final) in enumerate(COPIED_WAYS, start=1):
+            moved = view.titre - view.meant[:, :, final]
+            out[place] = rate[MIRRORED] * VARIANT_SHARES[way] * self._pair(view.meant[:, :, way], moved)
         pair = np.where(links.copied[..., None], self.mix * np.roll(self.mix, -1, axis=1), np.inf)
-        return rate[MISREAD] * COPIED * whole / pair, rate[MIRRORED] * COPIED * turned / pair
+        return COPIED * out / pair
+
+    def _pair(self, meant: Places, moved: Places) -> Floats:
+        """Return the density of each run with the titre that was meant, and of the next one moved back by as much."""
+        next_one = self._any(self.view.titre + np.roll(moved, 1, axis=1))
+        return self._any(meant) * np.roll(next_one, -1, axis=1)
 
     def habit(self) -> Floats:
         """Return the density of runs whose readings are both mirrored, the rough included."""
