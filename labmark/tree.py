@@ -1,7 +1,7 @@
 """The record tree: a judged class as the plain data that results.json holds and that every output is made from.
 
 Written readings are decimals with the digits that were written; results are floating-point numbers; what there is
-not is None.
+not is None. Students with the same mean titre share the records of its working: nothing in a tree is changed.
 """
 
 from __future__ import annotations
@@ -196,7 +196,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "z_prime": shown_too.z_prime,
         "comparison": plain(shown_too.comparison),
         "order": student.order,
-        "steps": [dict(step) for step in shown_too.steps],
+        "steps": list(shown_too.steps),
         "uncertainty": _uncertainty(shown_too.uncertain),
         "claimed": {"mean_titre": student.mean_as_written, "result": student.result_as_written},
         "findings": [finding_tree(each) for each in one.findings],
@@ -232,7 +232,7 @@ def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:
         "claimed_titre": None if run.written is None else shown(run.written, run.written_decimals),
         "used": run.in_mean,
         "claimed_used": run.ticked,
-        "cells": dict(run.cells),
+        "cells": run.cells,
         "why": why_run(student, place),
         "likely": likely.get(run.label),
     }
@@ -261,7 +261,7 @@ def _uncertainty(uncertain: Uncertain | None) -> Tree | None:
     return {
         "school_percent": uncertain.school_percent,
         "degrees_of_freedom": uncertain.degrees_of_freedom,
-        "budget": [dict(row) for row in uncertain.budget],
+        "budget": list(uncertain.budget),
         "advice": uncertain.advice,
     }
 

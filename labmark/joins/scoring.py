@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import asdict
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -64,7 +63,14 @@ def comparison(
         own = uncertain.unshared_standard, uncertain.unshared_expanded
     u = reference.standard_uncertainty or 0.0
     found = scores.compare(result, *own, reference.value, u, COVERAGE * u)
-    return {**asdict(found), "sentence": _sentence(found, reference, practical.unit)}
+    return {
+        "difference": found.difference,
+        "combined_expanded": found.combined_expanded,
+        "zeta": found.zeta,
+        "en": found.en,
+        "inside": found.inside,
+        "sentence": _sentence(found, reference, practical.unit),
+    }
 
 
 def _sentence(found: scores.Comparison, reference: ReferenceValue, unit: str) -> str:
