@@ -201,6 +201,7 @@ STOP_RATE = 0.02
 USUAL = 0.05
 """A slip of this rate or more is a usual one."""
 FORMULA_RATE = 0.15
+WRONG_MASS = "wrong formula mass"
 
 
 def mass_changes(calc: Calculation) -> list[Change]:
@@ -209,17 +210,19 @@ def mass_changes(calc: Calculation) -> list[Change]:
         return []
     fair = (calc.molar_mass, *calc.accepted_molar_masses)
     wrong = [(name, value) for name, value in calc.other_molar_masses if value not in fair]
+    # The first is the likeliest, the second half as likely, the third a third.
+    share = FORMULA_RATE / sum(1 / place for place, _ in enumerate(wrong, start=1)) if wrong else 0
     return [
         Change(
             "mass",
             name,
             OTHER,
-            "wrong formula mass",
+            WRONG_MASS,
             f"taking the molar mass of {name}",
-            FORMULA_RATE / len(wrong),
+            share / place,
             always,
         )
-        for name, _ in wrong
+        for place, (name, _) in enumerate(wrong, start=1)
     ]
 
 
@@ -279,20 +282,29 @@ class Table:
     """where the pairs of two usual slips end"""
     lines: npt.NDArray[np.float64]
     """(4, candidates): p, q, r, s; floats only sieve, the exact lines decide"""
+    alike: dict[Way, tuple[Candidate, ...]]
+    """way of a pair -> rarer pairs of other slips that always give the same"""
 
 
-def fresh(
-    calc: Calculation, groups: list[tuple[Change, ...]], seen: dict[tuple[Fraction, ...], int]
-) -> list[Candidate]:
-    """Return the candidates that give something new; the commonest of those that are the same stands for them."""
-    found: list[Candidate] = []
-    for changes in groups:
-        one = candidate(calc, changes)
+def pairs_of(
+    calc: Calculation, changes: list[Change], single: set[tuple[Fraction, ...]]
+) -> tuple[list[Candidate], dict[Way, tuple[Candidate, ...]]]:
+    """Return the pairs that give something new, the commonest of those that are the same, and the others beside it."""
+    twos = [two for two in combinations(changes, 2) if go_together(*two)]
+    found: dict[tuple[Fraction, ...], list[Candidate]] = {}
+    for two in sorted(twos, key=lambda two: -two[0].rate * two[1].rate):
+        one = candidate(calc, two)
         key = normal(one.line)
-        if key not in seen:
-            seen[key] = len(seen)
-            found.append(one)
-    return found
+        if key not in single:
+            found.setdefault(key, []).append(one)
+    pairs = [same[0] for same in found.values()]
+    pairs.sort(key=lambda one: min(change.rate for change in one.changes) < USUAL)
+    return pairs, {same[0].way: tuple(same[1:]) for same in found.values() if len(same) > 1}
+
+
+def goes_with_another(one: Change) -> bool:
+    """Return whether a slip is thought of beside another: a sum broken off is not, nor a far-fetched molar mass."""
+    return one.field != "stop" and (one.cause != WRONG_MASS or one.rate >= USUAL)
 
 
 def go_together(first: Change, second: Change) -> bool:
@@ -306,7 +318,7 @@ def table(calc: Calculation) -> Table:
     rows = [row for row in CHANGES if row.applies(calc)] + mass_changes(calc) + stop_changes(calc)
     rows.sort(key=lambda row: -row.rate)
     right = normal(line(calc))
-    seen: dict[tuple[Fraction, ...], int] = {right: 0}
+    seen = {right}
     singles, kept = [], set()
     for row in rows:
         one = candidate(calc, (row,))
@@ -314,16 +326,14 @@ def table(calc: Calculation) -> Table:
         if key == right or (key, row.finding) in kept:
             continue
         kept.add((key, row.finding))
-        seen.setdefault(key, len(seen))
+        seen.add(key)
         singles.append(one)
-    changes = [one.changes[0] for one in singles if one.changes[0].field != "stop"]
-    twos = [two for two in combinations(changes, 2) if go_together(*two)]
-    pairs = fresh(calc, sorted(twos, key=lambda two: -two[0].rate * two[1].rate), seen)
-    pairs.sort(key=lambda one: min(change.rate for change in one.changes) < USUAL)
+    changes = [one.changes[0] for one in singles if goes_with_another(one.changes[0])]
+    pairs, alike = pairs_of(calc, changes, seen)
     both = (*singles, *pairs)
     lines = np.array([[float(part) for part in one.line] for one in both], dtype=np.float64).reshape(-1, 4).T
     usual = sum(min(change.rate for change in one.changes) >= USUAL for one in pairs)
-    return Table(both, len(singles), len(singles) + usual, lines)
+    return Table(both, len(singles), len(singles) + usual, lines, alike)
 
 
 def values(lines: npt.NDArray[np.float64], titre: float) -> npt.NDArray[np.float64]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -10,7 +11,8 @@ from functools import lru_cache
 from labmark.analyse.chemistry import unknown_dilution
 from labmark.diagnose.working import Calculation, Excess
 from labmark.practical import Practical
-from labmark.practical.equation import Equation, Species, molar_mass, parse_formula
+from labmark.practical.equation import Equation, Species, molar_mass, parse_formula, shown_formula
+from labmark.units import shown_unit
 
 
 def calculation(practical: Practical) -> Calculation:
@@ -35,7 +37,16 @@ def calculation(practical: Practical) -> Calculation:
         significant_figures=given.result.significant_figures,
         known=(practical.known if practical.back is None else practical.back.reagent).shown,
         unknown=practical.unknown.shown,
+        unit=shown_unit(practical.unit),
+        known_text=_concentration_text(practical),
     )
+
+
+def _concentration_text(practical: Practical) -> str:
+    """Return the known concentration with the digits that the practical gives it; "" where it is not a plain figure."""
+    given = getattr(practical.file, practical.known_in).concentration
+    exact = given is not None and Fraction(given) == practical.known_concentration
+    return f"{given:f}" if exact else ""
 
 
 def _exact(value: Decimal | None) -> Fraction | None:
@@ -114,5 +125,19 @@ def _other_masses(practical: Practical) -> tuple[tuple[str, Fraction], ...]:
         found.append((practical.unknown.shown, molar_mass(practical.unknown.atoms)))
     hydrate = re.match(r"^(?P<salt>.+?)[.·]\d*H2O$", expressed or practical.unknown.formula)
     if hydrate:
-        found.append((f"{hydrate['salt']} without its water", molar_mass(parse_formula(hydrate["salt"]).atoms)))
-    return tuple((name, mass) for name, mass in found if mass != right)
+        salt = shown_formula(hydrate["salt"])
+        found.append((f"{salt} without its water", molar_mass(parse_formula(hydrate["salt"]).atoms)))
+    found += ((species.shown, molar_mass(species.atoms)) for species in _heavy(practical))
+    masses: dict[Fraction, str] = {}
+    for name, mass in found:
+        masses.setdefault(mass, name)
+    return tuple((name, mass) for mass, name in masses.items() if mass != right)
+
+
+def _heavy(practical: Practical) -> Iterator[Species]:
+    """Yield every species of the equations but hydrogen ions and electrons, whose mass nobody takes."""
+    equations = [practical.equation, *([practical.back.equation] if practical.back is not None else [])]
+    for equation in equations:
+        for _, species in (*equation.left, *equation.right):
+            if molar_mass(species.atoms) > 2:
+                yield species
