@@ -72,3 +72,10 @@ def test_a_less_likely_slip_that_fits_as_well_is_named_unless_it_takes_two_at_on
     made = as_finding(slip, ())
     assert made.message.endswith(end)
     assert made.evidence["also_fits"] == list(also)
+
+
+def test_a_rough_given_instead_of_a_mean_is_said_to_be_that():
+    rough = run("Rough", "0.00 25.90", "25.90", tick=False)
+    (finding,) = found(rough, *AGREEING, mean="25.90", result="0.104")
+    assert finding.finding == "mean-slip"
+    assert "That is the rough titre alone" in finding.message

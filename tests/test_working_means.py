@@ -147,3 +147,21 @@ def test_a_short_mean_of_part_of_a_concordant_set_is_named_as_short() -> None:
     )  # fmt: skip
     assert [(slip.finding, slip.cause) for slip in found] == [("rounding", "too few figures")]
     assert "as in 24.50" in found[0].message
+
+
+@pytest.mark.parametrize(("claimed", "ticked"), [("48.75", "13"), ("24.35", "13"), ("24.50", "13"), ("25.38", "13")])
+def test_a_slip_with_high_odds_is_not_called_a_coincidence(claimed: str, ticked: str) -> None:
+    found = mean_slips(
+        runs("24.90", "24.35", "24.60", "24.41", ticked=ticked),
+        claimed=D(claimed), decimals=2, within=WITHIN, concordant=AGREE,
+    )  # fmt: skip
+    assert all(
+        slip.probability is None or slip.probability < 0.9 or "coincidence" not in slip.message for slip in found
+    )
+
+
+def test_the_chance_of_an_accident_counts_the_means_near_the_written_one() -> None:
+    # The sum of all titres lies by itself; near 24.56 lie the means of a dozen sets of runs.
+    alone, crowded = slips("73.35", ticked="123")[0], slips("24.56", ticked="13")[0]
+    assert alone.chance <= 0.02
+    assert crowded.chance > 0.05

@@ -12,6 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
 from statistics import median
+from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import decimal_text, volume_text
 from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
@@ -177,7 +178,26 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
             yield mean_fit(value, PEN_RATE / 10, how, how, working)
 
 
-def slip_of(claim: MeanClaim, fit: Fit, odds: float | None, chance: float, tried: int, also: tuple[str, ...]) -> Slip:
+class Among(NamedTuple):
+    """What the slips of a mean were found among."""
+
+    tried: int
+    chance: float
+    """accidental hits expected: the means near the written one, each a last digit wide"""
+    unexplained: float
+    """probability of a value without a cause"""
+    also: tuple[str, ...]
+
+
+def chance_of(claim: MeanClaim, width: Fraction) -> float:
+    """Return how many of the means tried would hit the written one by accident."""
+    near = RANGE / 2
+    means = {mean for runs in sets_of(claim.runs) if runs for mean in (mean_of(runs),)}
+    written = claim.written[-1].value
+    return float(min(Fraction(1), sum(abs(mean - written) <= near for mean in means) * width / RANGE))
+
+
+def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
     """Return the slip of a fit, with its sentence."""
     shown = decimal_text(claim.written[-1].value, claim.written[-1].decimals)
     pen = fit.findings[0] == "rounding" or fit.phrase == fit.causes[0]
@@ -187,7 +207,7 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float | None, chance: float, tried
         else f"You wrote {shown} cm³. That is {fit.phrase}: {fit.working}"
     )
     message = f"{lead}: {fit.phrase}." if pen else f"{lead}."
-    if chance >= DOUBTFUL and odds is not None and not pen:
+    if among.unexplained >= DOUBTFUL and not pen:
         message += " It may be a coincidence."
     criterion = "selection" if fit.findings[0].endswith("-in-mean") and not claim.ticked else "mean"
     return Slip(
@@ -198,10 +218,10 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float | None, chance: float, tried
         fit.working,
         fit.value,
         (),
-        tried,
-        chance,
+        among.tried,
+        among.chance,
         odds,
-        also,
+        among.also,
     )
 
 
@@ -272,13 +292,13 @@ def wrong_mean(claim: MeanClaim) -> list[Slip]:
     tried = 2 ** min(len(claim.runs), MOST_RUNS)
     width = Fraction(1, 10 ** max(0, claim.written[-1].decimals))
     ranked = weigh(fits, UNEXPLAINED_RATE * float(width / RANGE))
-    chance = float(min(Fraction(1), tried * width / RANGE)) if len(claim.runs) > 1 else 0.0
     worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING]
     if any(fit.findings[0] != "mean-slip" for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.findings[0] != "mean-slip" or odds >= WORTH_BESIDE]
     also = tuple(dict.fromkeys(fit.causes[0] for fit, odds in ranked if odds < WORTH_NAMING))
     if worth:
-        return [slip_of(claim, fit, odds, chance, tried, also) for fit, odds in worth]
+        among = Among(tried, chance_of(claim, width), 1 - sum(odds for _, odds in ranked), also)
+        return [slip_of(claim, fit, odds, among) for fit, odds in worth]
     return [unexplained_mean(claim, tried)]
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -28,6 +29,9 @@ PLAIN = ("mean-slip", "result-slip")
 
 SAY_THE_RIGHT_SUM = ("rounding", "result-slip")
 """Findings whose own words give the right value already."""
+MEAN_WRONG = ("mean-slip", "rounding")
+"""Findings about a mean that is not that of the runs it should be of."""
+
 RARELY_BY_CHANCE = 0.5
 """A slip with lower odds than this is put to the teacher as a question, not as plain."""
 
@@ -126,12 +130,16 @@ def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Fin
         )
     if mean.right or mean.coarse or mean.expected is None:
         return
-    slips = [slip for slip in _mean_slips(student, within) if slip.finding in ("mean-slip", "rounding")]
+    slips = [slip for slip in _mean_slips(student, within) if slip.finding in MEAN_WRONG or slip.probability]
     what = f"{_mean_sum(chosen, mean)}; {student.mean_as_written} is written."
     if not slips:
         yield _fact("mean-slip", what, student.at("mean"), expected=float(mean.expected))
         return
-    yield _finding(slips[0], student.at("mean"))
+    first = slips[0]
+    if first.finding not in MEAN_WRONG:
+        # Whatever it takes in, the mean is not that of the runs ticked (or of any that agree): it costs the mean.
+        first = replace(first, finding="mean-slip", criterion="mean")
+    yield _finding(first, student.at("mean"))
 
 
 def _mean_sum(runs: list[Run], mean: OwnMean) -> str:
