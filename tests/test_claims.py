@@ -55,7 +55,10 @@ def test_a_mean_is_held_against_the_ticked_runs(ticks, mean, right, selected):
 @pytest.mark.parametrize(("mean", "decimals"), [("24.6", 1), ("24.6", None)])
 def test_a_mean_to_one_decimal_is_of_the_runs_but_not_right(mean, decimals):
     # (24.60 + 24.55 + 24.55) ÷ 3 = 24.567: 24.55 to 0.05, 24.57 to 0.01.
-    runs = [run(label, f"0.00 {titre}", titre, tick=True) for label, titre in zip("123", ("24.60", "24.55", "24.55"))]
+    runs = [
+        run(label, f"0.00 {titre}", titre, tick=True)
+        for label, titre in zip("123", ("24.60", "24.55", "24.55"), strict=True)
+    ]
     one = student(*runs, mean=mean, mean_decimals=decimals)
     found = own_mean(one, 2, 100)
     assert (found.right, found.coarse, found.selection_right, found.runs) == (False, True, True, (0, 1, 2))

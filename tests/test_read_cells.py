@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 from labmark.read.cells import Pair, exact, read_number, read_pair, read_tick
 from labmark.read.formats import format_decimals
 from labmark.read.grid import Cell
+from labmark.read.own_values import read_own
+from labmark.read.words import plain
 
 # text of a reading -> number, decimals written (decimal points in the file)
 NUMBERS = {
@@ -187,6 +189,37 @@ def test_a_result_is_read_with_its_unit_and_its_power_of_ten(text: str, number: 
 @pytest.mark.parametrize("text", ["22/05/2026", "22.5O", "0.0974 apples", "1 in 10", "0.09.74"])
 def test_a_result_is_not_guessed_from_other_text(text: str) -> None:
     assert read_number(Cell(text), ".", claim=True).number is None
+
+
+@pytest.mark.parametrize(
+    ("text", "number", "decimals"),
+    [
+        ("82,3", "82.3", 1),
+        ("9,88e-2", "0.0988", 4),
+        ("0,098", "0.098", 3),
+        ("0.0988 ± 0.0004", "0.0988", 4),
+        ("0.0980 +/- 0.0004 mol dm-3", "0.0980", 4),
+        ("(9.88 ± 0.04) × 10^-2 mol/dm3", "0.0988", 4),
+        ("0.0988 mol/dm3 ± 0.4 %", "0.0988", 4),
+        ("c = 0.0988", "0.0988", 4),
+        ("c(H2SO4) = 0.0988 mol/dm3", "0.0988", 4),
+        ("x = 10.0", "10.0", 1),
+        ("= 0.0988 mol dm-3", "0.0988", 4),
+    ],
+)
+def test_what_surrounds_an_own_result_is_seen_through_and_noted(text: str, number: str, decimals: int) -> None:
+    value = read_own(Cell(text), ".", claim=True)
+    assert (str(value.number), value.decimals) == (number, decimals)
+    assert value.remark.startswith(f"written as {plain(text)!r}")
+
+
+@pytest.mark.parametrize("text", ["1,234", "see book", "22/05/2026", "12:30", "±0.5", "1 in 10", "0.0988 apples"])
+def test_an_own_result_that_leaves_a_doubt_is_not_read(text: str) -> None:
+    assert read_own(Cell(text), ".", claim=True).state == "odd"
+
+
+def test_an_own_mean_is_read_in_the_same_way() -> None:
+    assert read_own(Cell("mean = 24,35 cm3"), ".", claim=False).number == Decimal("24.35")
 
 
 def test_a_percentage_format_is_read_as_it_is_seen() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from decimal import Decimal
 from pathlib import Path
 
 import pandas as pd
@@ -247,15 +248,50 @@ def test_both_readings_of_a_cell_are_not_rounded_either(tmp_path: Path) -> None:
 
 
 def test_own_figures_that_cannot_be_read_keep_their_text(tmp_path: Path) -> None:
-    rows = 'A,0.00,25.30,0.10,25.40,"25,30","0,101"\nB,0.00,25.30,0.10,25.40,25.3 or so,dunno\n'
+    rows = 'A,0.00,25.30,0.10,25.40,"25,300","1,010"\nB,0.00,25.30,0.10,25.40,25.3 or so,dunno\n'
     sheet = read(tmp_path, f"{HEADER},Mean titre,Result\n{rows}")
     assert list(sheet.students["odd"]) == [
-        {"mean": "25,30", "result": "0,101"},
+        {"mean": "25,300", "result": "1,010"},
         {"mean": "25.3 or so", "result": "dunno"},
     ]
     assert sheet.ledger.rejected["G2"] == (
-        "'0,101' has a decimal comma in a file that writes a decimal point; write it with a point"
+        "'1,010' has a decimal comma in a file that writes a decimal point; write it with a point"
     )
+
+
+def test_own_figures_with_the_other_decimal_mark_are_read_where_it_cannot_part_thousands(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f'{HEADER},Mean titre,Result\nA,0.00,25.30,0.10,25.40,"25,30","0,101"\n')
+    row = sheet.students.iloc[0]
+    assert (row["mean"], row["mean_decimals"], row["result"], row["result_decimals"]) == (
+        Decimal("25.30"),
+        2,
+        Decimal("0.101"),
+        3,
+    )
+    assert row["notes"] == ("F2: written as '25,30'", "G2: written as '0,101'")
+
+
+@pytest.mark.parametrize("header", ["Result / mmol dm-3", "Result (mmol/L)", "Concentration of NaOH in mM"])
+@pytest.mark.parametrize("students", [3, 2_500])
+def test_results_headed_with_another_power_of_ten_are_turned_into_the_unit_asked_for(
+    tmp_path: Path, header: str, students: int
+) -> None:
+    rows = "".join(f"S{number:06},0.00,24.70,0.10,24.80,24.70,98.80\n" for number in range(students))
+    (tmp_path / "class.csv").write_text(f"{HEADER},Mean titre,{header}\n{rows}", encoding="utf-8")
+    sheet = read_class(tmp_path / "class.csv", quantity="amount concentration")
+    assert set(sheet.students["result"]) == {Decimal("0.09880")}
+    assert set(sheet.students["result_decimals"]) == {5}
+    assert sum("each was taken × 10^-3" in note for note in sheet.notes) == 1
+
+
+def test_a_header_in_a_unit_of_something_else_is_said_once_and_changes_nothing(tmp_path: Path) -> None:
+    rows = "".join(f"S{number},0.00,24.70,0.10,24.80,24.70,0.0988\n" for number in range(3))
+    (tmp_path / "class.csv").write_text(f"{HEADER},Mean titre,Result / g dm-3\n{rows}", encoding="utf-8")
+    sheet = read_class(tmp_path / "class.csv", quantity="amount concentration")
+    assert set(sheet.students["result"]) == {Decimal("0.0988")}
+    assert [note for note in sheet.notes if "look at the unit" in note] == [
+        "the results are headed 'g dm-3', and mol/dm3 is asked for: they were taken as they stand; look at the unit"
+    ]
 
 
 def test_readings_that_stand_together_in_a_cell_tell_whether_zeros_are_kept(tmp_path: Path) -> None:

@@ -19,9 +19,12 @@ from labmark.read.bulk_table import BulkTable, Numbers, judge, keeps_zeros
 from labmark.read.fields import find_fields, read_numbers
 from labmark.read.grid import Cell, Grid, column_letters
 from labmark.read.headers import Overrides
+from labmark.read.layouts.lines import result_unit
 from labmark.read.layouts.plan import plan_of
 from labmark.read.layouts.sheet import read_sheet
+from labmark.read.layouts.view import Column
 from labmark.read.model import Reading
+from labmark.read.result_units import ASKED, power_to, unit_of
 from labmark.read.tables import Maker, decimal_mark
 from labmark.read.text import choose_delimiter, decode, grid_of, sep_line
 
@@ -54,8 +57,12 @@ class Bulk:
     notes: tuple[str, ...]
 
 
-def read_bulk(file: str, data: bytes, overrides: Overrides, group_by: str, outside: str) -> Bulk | None:
+def read_bulk(
+    file: str, data: bytes, overrides: Overrides, group_by: str, outside: str, quantity: str = ""
+) -> Bulk | None:
     """Return a large plain table, or None where the ordinary way has to be taken.
+
+    `quantity` is that of the results: where their header gives another unit of it, they are turned one by one.
 
     Raises InputError where the bytes are no text.
     """
@@ -66,7 +73,7 @@ def read_bulk(file: str, data: bytes, overrides: Overrides, group_by: str, outsi
     grid = grid_of(file, "".join(text[:200_000].splitlines(keepends=True)[:LOOKED_AT]), delimiter)
     plan = plan_of(grid, overrides, group_by, outside)
     simple = _simple(text, data, delimiter) if plan else None
-    if plan is None or simple is None:
+    if plan is None or simple is None or (plan.result is not None and _in_another_unit(plan.result, quantity)):
         return None
     fields = find_fields(simple, UNIT if b'"' in data else delimiter, plan.header_lines)
     if fields is None or len(fields.starts) < LEAST_ROWS:
@@ -80,17 +87,26 @@ def read_bulk(file: str, data: bytes, overrides: Overrides, group_by: str, outsi
     shown = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars"}[delimiter]
     notes = (f"the encoding was guessed ({encoding}): check names with accents",) if guess else ()
     understood = (f"text table, {encoding}, fields parted by {shown}",)
-    return _read(table, (overrides, group_by, outside), understood, notes)
+    return _read(table, (overrides, group_by, outside), quantity, understood, notes)
+
+
+def _in_another_unit(column: Column, quantity: str) -> bool:
+    unit = unit_of(result_unit(column.header))
+    return unit is not None and quantity in ASKED and power_to(unit, quantity) != (0, True)
 
 
 def _read(
-    table: BulkTable, how: tuple[Overrides, str, str], understood: tuple[str, ...], notes: tuple[str, ...]
+    table: BulkTable,
+    how: tuple[Overrides, str, str],
+    quantity: str,
+    understood: tuple[str, ...],
+    notes: tuple[str, ...],
 ) -> Bulk:
     table.grid.keeps_zeros = keeps_zeros(table)
     clean = np.flatnonzero(~table.odd)
     runs, owners = run_frame(table, clean)
     students = student_frame(table, clean)
-    maker, reading, rows = _ordinary(table, how)
+    maker, reading, rows = _ordinary(table, how, quantity)
     if maker.students["student"]:
         runs, students = merged(runs, owners, students, clean, maker, rows)
     used, ignored = _account(table, maker)
@@ -125,7 +141,7 @@ def _unquoted(text: str, delimiter: str) -> bytes | None:
     return joined.encode() + b"\n"
 
 
-def _ordinary(table: BulkTable, how: tuple[Overrides, str, str]) -> tuple[Maker, Reading, list[int]]:
+def _ordinary(table: BulkTable, how: tuple[Overrides, str, str], quantity: str) -> tuple[Maker, Reading, list[int]]:
     """Read the rows that are not plain the ordinary way, with their neighbours in sight."""
     wanted = np.flatnonzero(table.odd)
     seen = np.unique(np.clip(np.concatenate([wanted - 1, wanted, wanted + 1, [0]]), 0, table.count - 1))
@@ -143,7 +159,7 @@ def _ordinary(table: BulkTable, how: tuple[Overrides, str, str]) -> tuple[Maker,
     }
     reading.bulk = True
     reading.students = [student for student in reading.students if student.lines & odd_rows]
-    maker = Maker()
+    maker = Maker(quantity)
     for student in reading.students:
         maker.add(student)
     rows = [min(student.lines) - table.first_row for student in reading.students]

@@ -36,8 +36,9 @@ _NUMBER = re.compile(
     re.IGNORECASE,
 )
 _CLAIM_UNIT = re.compile(
-    r"%(\s?[wmv]\s?/\s?[wmv])?|[mk]?mol(es)?|m|g|mg|[mk]?(mol|g)\s?[/·.]?\s?(dm|l|cm|ml|mol)\s?(\^?\s?-?\s?[13])?"
-    r"|g\s?/\s?100\s?(cm3|ml|g)|molar|cm3|ml|percent|prozent",
+    r"%(\s?[wmv]\s?/\s?[wmv])?|[mkµμu]?mol(es?|s)?|[mµμu]?m|[mk]?g|[mµμ]?molar|cm3|ml|percent|prozent"
+    r"|[mkµμu]?(mol|g)(es?|s|rams?|rammes?)?\s?([/·.⋅]|per)?\s?"
+    r"(100\s?)?(dm|l|lit(re|er)s?|cm|ml|mol|m|g|cc)\s?(\^?\s?-?\s?[13])?",
 )
 """Units of a result."""
 _PAIR = re.compile(
@@ -98,6 +99,8 @@ class Value:
     """What stands beside the number, for the teacher."""
     unit: bool = False
     """The cell gives the unit itself."""
+    unit_text: str = ""
+    """The unit of a result as it is written beside it."""
     discard: bool = False
     """The student marked the number as not to be used."""
     spoilt: str = ""
@@ -264,8 +267,9 @@ def _claimed(match: re.Match[str], number: Decimal, unit: str, discard: bool) ->
     if match["power"]:
         power = re.sub(r"^e|^\s*[x×*·]\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
         number = number.scaleb(int(power))
-    remark = f"written as {match.string!r}" if unit.startswith(("mmol", "kmol", "mg", "kg")) else _remark(match)
-    return Value("number", number, _decimals(number), remark=remark, discard=discard)
+    inside = (match["remark"] or "").strip("()[] ").casefold()
+    beside = unit or (inside if _CLAIM_UNIT.fullmatch(inside) else "")
+    return Value("number", number, _decimals(number), remark=_remark(match), discard=discard, unit_text=beside)
 
 
 def _decimals(number: Decimal) -> int:

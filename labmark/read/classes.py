@@ -41,13 +41,15 @@ def read_class(
     capacity: int | None = None,
     practical_used: bool = False,
     book: Book | None = None,
+    quantity: str = "",
 ) -> ClassSheet:
     """Return the class in a workbook, a text table or a folder of one file a student.
 
     `sheets` picks sheets by name, of a folder also files (empty: all); `columns` is the teacher's [columns] table,
     meaning -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's: a
     reading beyond it that may have lost its decimal point gets a note; `practical_used` says that the workbook's own
-    Practical sheet was the practical; `book` is what `load_book` made of the path, where it is loaded already.
+    Practical sheet was the practical; `book` is what `load_book` made of the path, where it is loaded already;
+    `quantity` is that of the result: results written in another unit of it are turned into the one asked for.
     Raises InputError, with every problem found, where the file cannot be used.
     """
     path = Path(path)
@@ -58,7 +60,7 @@ def read_class(
         books, sha256, passed = [book], book.sha256, []
     else:
         data = load_bytes(path)
-        bulk = None if is_zip(data) or sheets else _bulk(path, data, overrides, group_by or "", capacity)
+        bulk = None if is_zip(data) or sheets else _bulk(path, data, overrides, group_by or "", capacity, quantity)
         if bulk is not None:
             return bulk
         book = book_of(path, data)
@@ -67,17 +69,19 @@ def read_class(
     check_overrides(
         overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
     )
-    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity)
+    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, quantity)
 
 
-def _bulk(path: Path, data: bytes, overrides: Overrides, group_by: str, capacity: int | None) -> ClassSheet | None:
+def _bulk(
+    path: Path, data: bytes, overrides: Overrides, group_by: str, capacity: int | None, quantity: str
+) -> ClassSheet | None:
     """Return a large plain text table; None for anything else."""
     if len(data) < LEAST_BYTES:
         return None
     from labmark.read.bulk import read_bulk
 
     check_not_foreign(str(path), data)
-    bulk = read_bulk(str(path), data, overrides, group_by, path.stem)
+    bulk = read_bulk(str(path), data, overrides, group_by, path.stem, quantity)
     if bulk is None:
         return None
     account = bulk.maker.account
@@ -213,12 +217,13 @@ def _joined(
     practical_used: bool,
     passed: list[str],
     capacity: int | None,
+    quantity: str,
 ) -> ClassSheet:
     """Make the two tables and the ledger of everything that was read."""
     counts = {book.file: _settle_mark(book, readings) for book in books}
     students = [student for _, _, reading in readings for student in reading.students]
     make_distinct(students, file)
-    maker = Maker()
+    maker = Maker(quantity)
     for _, grid, reading in readings:
         give_comments(reading)
         grid.keeps_zeros = keeps_zeros(grid, reading) if grid.text_table else None
@@ -227,7 +232,7 @@ def _joined(
     _account(books, readings, maker, practical_used)
     account = maker.account
     runs, frame = maker.frames()
-    notes = file_notes(books, readings, maker, counts)
+    notes = [*file_notes(books, readings, maker, counts), *maker.unit_notes]
     notes += [f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)]
     notes += point_notes(runs, capacity)
     if passed:

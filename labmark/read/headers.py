@@ -64,6 +64,8 @@ class Header:
     """Words that are in no list."""
     text: str = ""
     """The header as written."""
+    unit: str = ""
+    """Unit of a result that stands in a row of units below the header."""
 
     @property
     def names_run(self) -> bool:

@@ -38,6 +38,8 @@ class RawStudent:
     runs: list[RawRun] = field(default_factory=list)
     scales: dict[str, int] = field(default_factory=dict)
     """"mean" -> microlitres in the unit of its header."""
+    units: dict[str, str] = field(default_factory=dict)
+    """"result" -> the unit in its header, as written."""
     notes: list[str] = field(default_factory=list)
     lines: set[int] = field(default_factory=set)
     """Rows of the student where a row is one student's or one run's, for the comments that belong to them."""

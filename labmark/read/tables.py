@@ -12,6 +12,8 @@ from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick, s
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.own_values import read_own
+from labmark.read.result_units import in_asked_unit
 from labmark.read.words import folded, plain
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
 
@@ -40,8 +42,12 @@ class Account:
 class Maker:
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
-    def __init__(self) -> None:
+    def __init__(self, quantity: str = "") -> None:
+        """Take the quantity of the result, whose unit results are turned into; without it they are left alone."""
         self.account = Account()
+        self.quantity = quantity
+        self.unit_notes: dict[str, None] = {}
+        """What the teacher should know of the unit in the header of the results."""
         self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
         self._tickable: list[bool] = []
         self._tick_words: list[str] = []
@@ -102,9 +108,12 @@ class Maker:
             return Value("nothing")
         place = raw.cells[key]
         cell, address = raw.grid.cells[place], raw.grid.address(place)
-        value = read_number(cell, raw.grid.mark, claim=key != "mean")
+        value = read_own(cell, raw.grid.mark, claim=key != "mean")
         if value.state == "number" and key == "mean":
             value = _scaled(value, raw.scales.get("mean"))
+        if value.state == "number" and key == "result":
+            value, of_header = in_asked_unit(value, self.quantity, plain(cell.text)[:60], raw.units.get("result", ""))
+            self.unit_notes.update({of_header: None} if of_header else {})
         if value.number is not None and value.decimals is not None:
             value = replace(value, number=_with_digits(value.number, value.decimals))
         self._enter(value, cell, address, key, cells, odd)

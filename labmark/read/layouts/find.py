@@ -12,6 +12,7 @@ from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
 from labmark.read.headers import RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
 from labmark.read.layouts.view import Column, Table, View
+from labmark.read.result_units import unit_of
 from labmark.read.words import cell_words, folded, plain
 
 READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume"})
@@ -21,7 +22,9 @@ MOST_HEADER_ROWS = 3
 
 _NUMBERISH = re.compile(r"[~≈<>+-]?\s*[0-9]+([.,]+[0-9]*)?\s*(cm3|ml|dm3|l|cc|%)?\s*[*†]?", re.IGNORECASE)
 _UNIT_CELL = re.compile(
-    r"[(\[/]?\s*(in )?(cm\^?3|ml|dm\^?3|l|cc|mol ?(/ ?|)dm\^?-?3|g ?/? ?dm\^?-?3|mol/l|g/l|%|m)\s*[)\]]?", re.IGNORECASE
+    r"[(\[/]?\s*(in )?(cm\^?3|ml|dm\^?3|l|cc|[mk]?(mol|g) ?/? ?(d|c)m\^?-?3|[mk]?(mol|g) ?(/ ?l|l-1)"
+    r"|g ?/? ?mol(-1)?|%|m?m)\s*[)\]]?",
+    re.IGNORECASE,
 )
 
 
@@ -344,6 +347,8 @@ def _with_unit(view: View, units: list[int], at: int, header: Header) -> Header:
     for line in units:
         cell = view.get(line, at)
         if cell is not None:
+            if header.field == "result" and unit_of(plain(cell.text)) is not None:
+                return replace(header, unit=plain(cell.text))
             scale = understand(f"({cell.text})").scale
             if scale:
                 return replace(header, scale=scale)

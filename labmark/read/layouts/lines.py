@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 
 from labmark.problems import InputError, Problem
-from labmark.read.headers import understand
+from labmark.read.headers import Header, understand
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.model import RawStudent
+from labmark.read.result_units import header_unit
 from labmark.read.words import cell_words, folded, plain
 
 NOTE_START = re.compile(
@@ -119,6 +120,11 @@ def scales_of(columns: dict[str, Column]) -> dict[str, int]:
     return {key: column.header.scale for key, column in columns.items() if column.header.scale}
 
 
+def result_unit(header: Header) -> str:
+    """Return the unit that the header of the results gives, as written; empty where it gives none."""
+    return header.unit or header_unit(header.text)
+
+
 def add_notes(table: Table, line: int, student: RawStudent) -> None:
     """Keep what a column of notes says, for the teacher."""
     if not table.view.turned:
@@ -139,6 +145,8 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
             student.cells[column.header.field] = view.place(line, column.at)
             if column.header.scale and column.header.field == "mean":
                 student.scales["mean"] = column.header.scale
+            if column.header.field == "result" and (unit := result_unit(column.header)):
+                student.units["result"] = unit
     for column in table.of("group"):
         cell = view.label(line, column.at)
         if cell is not None and column.header.group not in student.groups:

@@ -1,0 +1,112 @@
+"""Units of results: the power of ten to the unit asked for, and units of something else."""
+
+from decimal import Decimal
+
+import pytest
+
+from labmark.read.cells import read_number
+from labmark.read.grid import Cell
+from labmark.read.result_units import header_unit, in_asked_unit, unit_of
+
+AMOUNT, MASS, PERCENT = "amount concentration", "mass concentration", "percent mass by volume"
+
+
+def taken(text: str, quantity: str, header: str = "") -> tuple[str, int | None, str]:
+    value, _ = in_asked_unit(read_number(Cell(text), ".", claim=True), quantity, text, header)
+    return f"{value.number:f}", value.decimals, value.remark
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity", "number", "decimals"),
+    [
+        ("98.8 mmol/dm3", AMOUNT, "0.0988", 4),
+        ("98.80 mmol dm-3", AMOUNT, "0.09880", 5),
+        ("98.8 mM", AMOUNT, "0.0988", 4),
+        ("98.8 mol/m3", AMOUNT, "0.0988", 4),
+        ("9.88e-5 mol/cm3", AMOUNT, "0.0988", 4),
+        ("3950 mg/L", MASS, "3.950", 3),
+        ("0.395 g/100 cm3", MASS, "3.95", 2),
+        ("42.1 g/dm3", PERCENT, "4.21", 2),
+        ("0.106 kg/mol", "molar mass", "106", 0),
+        ("1520 mg", "mass", "1.520", 3),
+        ("98.8 mmol", AMOUNT, "0.0988", 4),
+    ],
+)
+def test_a_unit_beside_the_number_is_honoured(text: str, quantity: str, number: str, decimals: int) -> None:
+    found = taken(text, quantity)
+    assert found[:2] == (number, decimals)
+    assert found[2].startswith(f"written as {text!r}, taken as {Decimal(number).normalize():f}")
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity"),
+    [
+        ("0.0988 mol/dm3", AMOUNT),
+        ("0.0988 mol L-1", AMOUNT),
+        ("0.0988M", AMOUNT),
+        ("0.0988 moles per litre", AMOUNT),
+        ("98.8 mmol/cm3", AMOUNT),
+        ("3.95 g/L", MASS),
+        ("3.95 mg/cm3", MASS),
+        ("4.21 %", PERCENT),
+        ("4.21 % w/v", PERCENT),
+        ("4.21 g/100 ml", PERCENT),
+        ("82.3 %", "percent by mass"),
+        ("82.3 % w/w", "percent by mass"),
+        ("106 g/mol", "molar mass"),
+    ],
+)
+def test_the_unit_asked_for_in_any_spelling_needs_no_word(text: str, quantity: str) -> None:
+    assert taken(text, quantity) == (
+        text.split()[0].rstrip("M"),
+        len(text.split()[0].rstrip("M").partition(".")[2]),
+        "",
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "quantity"),
+    [
+        ("0.0988 g/dm3", AMOUNT),
+        ("0.0988 mol", AMOUNT),
+        ("0.0988 cm3", AMOUNT),
+        ("3.95 g", MASS),
+        ("10.0 mol", "water of crystallisation"),
+        ("82.3 % w/v", "percent by mass"),
+    ],
+)
+def test_a_unit_of_something_else_is_noted_and_the_number_taken(text: str, quantity: str) -> None:
+    number, _, remark = taken(text, quantity)
+    assert number == text.split()[0]
+    assert "is asked for, so look at the unit" in remark
+
+
+def test_a_unit_beside_the_number_goes_before_that_of_the_header() -> None:
+    assert taken("98.8 mmol/dm3", AMOUNT, "mol/dm3")[0] == "0.0988"
+    assert taken("0.0988 mol/dm3", AMOUNT, "mmol/dm3")[0] == "0.0988"
+    assert taken("98.8", AMOUNT, "mmol/dm3")[0] == "0.0988"
+
+
+def test_digits_that_are_not_known_stay_unknown_in_another_unit() -> None:
+    value, _ = in_asked_unit(read_number(Cell(98.8, "number"), ".", claim=True), AMOUNT, "98.8", "mmol/dm3")
+    assert (value.number, value.decimals) == (Decimal("0.0988"), None)
+
+
+@pytest.mark.parametrize(
+    ("header", "unit"),
+    [
+        ("Result / mmol dm⁻³", "mmol dm-3"),
+        ("c(NaOH) in mg/L", "mg/L"),
+        ("Result [g/dm³]", "g/dm3"),
+        ("Molar mass (M)", ""),
+        ("x in Na2CO3.xH2O", ""),
+        ("Result", ""),
+    ],
+)
+def test_the_unit_at_the_end_of_a_header_is_found(header: str, unit: str) -> None:
+    assert header_unit(header) == unit
+
+
+@pytest.mark.parametrize("text", ["apples", "mol dm-3 h", "", "NaOH", "cm"])
+def test_what_is_no_unit_is_none(text: str) -> None:
+    assert unit_of(text) is None
