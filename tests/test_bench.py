@@ -97,6 +97,45 @@ def test_what_is_claimed_of_which_readings(readings, wanted):
     assert claimed(diagnose_bench(matrix(readings))) == wanted
 
 
+WASHED_OUT = [(2.60, 27.15), (1.20, 28.35), (2.00, 27.60), (1.70, 26.80), (2.15, 26.75)]
+"""A burette wet with water that each refill washes out: 27.15, 25.60, 25.10 and 24.60 after the rough."""
+
+
+def test_titres_that_come_down_by_a_like_share_from_run_to_run_are_one_weakened_titrant():
+    assert claimed(diagnose_bench(matrix(WASHED_OUT))) == [(None, "diluted-titrant")]
+
+
+def test_one_high_first_titre_is_no_weakened_titrant():
+    """It would have had to lose all of its water at once."""
+    found = claimed(diagnose_bench(matrix([(0, 24.95), (0, 26.60), (0, 24.35), (0, 24.30)])))
+    assert found == [(1, "implausible-titre")]
+
+
+@pytest.mark.parametrize(
+    ("readings", "finding"),
+    [
+        ([(0, 24.45), (0, 9.75), (0, 9.70), (0, 9.75)], "wrong-aliquot"),
+        ([(0, 24.25), (0, 27.20), (0, 27.20), (0, 27.15)], "diluted-titrant"),
+    ],
+    ids=["another pipette later on", "weak titrant later on"],
+)
+def test_a_rough_where_it_was_expected_is_no_fault_whatever_spoilt_the_other_runs(readings, finding):
+    assert claimed(diagnose_bench(matrix(readings))) == [(None, finding)]
+
+
+def test_final_readings_upside_down_in_all_runs_are_noticed():
+    """Titres of 24.40, 24.40, 24.30 and 24.35 from anywhere; the initial readings are right."""
+    runs = [(1.25, 26.05), (0.95, 25.65), (1.45, 25.15), (1.10, 25.60), (2.60, 26.05)]
+    found = claimed(diagnose_bench(matrix(runs)))
+    assert [run for run, finding in found if finding == "read-upside-down"] == [1, 2, 3, 4]
+    assert {finding for run, finding in found if run} == {"read-upside-down"}
+
+
+def test_a_reading_that_is_the_same_either_way_is_not_blamed():
+    found = diagnose_bench(matrix([(0, 25.00), (0, 24.65), (0, 24.70), (0, 24.65)], expected=24.32))
+    assert (0, "read-upside-down") not in claimed(found)
+
+
 def test_the_ordinary_class_is_left_alone():
     assert diagnose_bench(matrix()).claims == []
 

@@ -111,9 +111,6 @@ def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: 
         unit = _of_sample(centre, setting) if hypothesis.name in OF_SAMPLE else centre
         other_way = unit < 0
         return _moved(hypothesis, np.where(other_way, 2 * centre - theta, theta), centre, spread, np.abs(unit))
-    if hypothesis.shape == "fading":
-        size = _moved(hypothesis, theta, centre, spread, centre)
-        return 0.5 * _ordinary(theta, centre, spread) + 0.5 * size
     if hypothesis.shape == "ratio":
         return _ratio(theta, centre, spread, setting)
     if hypothesis.shape == "anywhere":

@@ -97,8 +97,8 @@ class Tables:
     """Share of runs that each hypothesis touches, (hypotheses, kinds)."""
     mix: Floats
     """good_rate × good plus all faults, (intervals, kinds, places)."""
-    fading: Floats
-    """A run of a titrant that gets stronger, (intervals, kinds, places)."""
+    wet_rough: Floats
+    """A rough done with a burette still wet with water, (intervals, places)."""
     scattered: Floats
     """A run of scattered work, (bands, intervals, places)."""
 
@@ -130,13 +130,9 @@ def _rough(x: Floats, spread: float) -> Floats:
     return np.asarray(sum(b.share * evenly(x, b.low, b.high, spread) for b in ROUGH_BANDS))
 
 
-def _fading(x: Floats, good: Floats, spread: float) -> Floats:
-    """Return the densities of a first and a later accurate run, and of the rough, while the titrant gets stronger."""
-    floor = 0.005 / 50
-    first = 0.8 * evenly(x, 0.10, 1.50, spread) + 0.2 * evenly(x, 1.50, 3.00, spread)
-    later = 0.7 * good + 0.3 * evenly(x, 0.0, 0.80, spread)
-    rough = evenly(x, 0.2, 4.50, spread)
-    return np.array([first, later, rough]) + floor
+def _wet_rough(x: Floats, spread: float) -> Floats:
+    """Return the density of the rough of a burette that is still wet with water."""
+    return np.asarray(evenly(x, 0.2, 4.50, spread) + 0.005 / 50)
 
 
 def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats) -> Tables:
@@ -153,7 +149,7 @@ def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats) 
     good_rate = 1 - rates.sum(axis=0)
     as_it_should = np.stack([good, good, np.array([_rough(x, s) for s in spreads])], axis=1)
     mix = good_rate[None, :, None] * as_it_should + fault.sum(axis=0)
-    fading = np.array([_fading(x, g, s) for g, s in zip(good, spreads, strict=True)])
+    wet_rough = np.array([_wet_rough(x, s) for s in spreads])
     bands = BY_NAME["scattered work"].bands
     scattered = np.array([[normal(x, float(np.hypot(s, b.low))) for s in spreads] for b in bands])
-    return Tables(centre, good, fault, good_rate, rates, mix, fading, scattered)
+    return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, scattered)

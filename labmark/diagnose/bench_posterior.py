@@ -23,7 +23,7 @@ from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, wide
 from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_model import LATER, READING_STEPS, ROUGH, STEP, Tables
-from labmark.diagnose.bench_runs import COPIED_WAYS, MIRRORED, MISREAD, Runs
+from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, Runs
 from labmark.diagnose.bench_view import VARIANTS, Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
@@ -67,8 +67,8 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     """Return weight × density of the runs at each level under each hypothesis about the student, (n, W, nodes)."""
     pairs = 1.0 if runs.copied is None else 1 + runs.copied.sum(axis=(0, 2))
     joint = priors * (runs.together(runs.mix) * pairs * weights)[:, None, :]
-    joint[:, HABIT] = priors[:, HABIT] * runs.together(runs.habit()) * weights
-    joint[:, _FADING] = priors[:, _FADING] * runs.together(runs.fading()) * weights
+    joint[:, HABIT] = priors[:, HABIT] * sum(runs.habits) * weights
+    joint[:, _FADING] = priors[:, _FADING] * runs.fading() * weights
     bands = STUDENT_HYPOTHESES[_SCATTERED].bands
     wide = sum(b.share * runs.together(runs.scattered(i)) for i, b in enumerate(bands))
     joint[:, _SCATTERED] = priors[:, _SCATTERED] * wide * weights
@@ -121,13 +121,14 @@ def _posterior(
     view: View, tables: Tables, levels: Levels, theta: Places, weights: Floats, chained: Links | None
 ) -> Posterior:
     level = theta * (STEP / 1000)
-    runs = Runs(view, tables, theta, chained)
+    ordinary_level = np.asarray(np.rint(levels.fit.centre(view.expected) * 1000 / STEP), dtype=np.int32)
+    runs = Runs(view, tables, theta, ordinary_level, chained)
     joint = _evidence(runs, levels.density(theta, view.expected), weights)
     evidence = joint.sum(axis=(1, 2))
     joint /= np.maximum(evidence, 1e-300)[:, None, None]
     plain = joint[:, PLAIN].sum(axis=1)
     plain, copied = _pairs_of(runs, plain)
-    run, variant, good = _runs_of(runs, plain, joint[:, HABIT].sum(axis=1))
+    run, variant, good = _runs_of(runs, plain, _habit_of(runs, joint[:, HABIT]))
     run[:, :, MISREAD] += copied[:, :, 0]
     run[:, :, MIRRORED] += copied[:, :, 1:].sum(axis=2)
     variant[:, :, [way for way, _ in COPIED_WAYS]] += copied[:, :, 1:]
@@ -162,20 +163,28 @@ def _ended(view: View, chained: Links | None, centre: Floats) -> Floats:
     return np.asarray(np.where(known.any(axis=2), (known * chained.final_share).sum(axis=2), 0.5))
 
 
-def _runs_of(runs: Runs, plain: Floats, habit: Floats) -> tuple[Floats, Floats, Floats]:
+def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Floats, Floats]:
     """Return posteriors over hypotheses about each run, over ways to mirror it, and of a good run at each level."""
     weight = plain / runs.mix
     faults = np.stack([_over_levels(weight, runs.fault(h)) for h in range(len(RUN_HYPOTHESES))], axis=2)
     accurate = runs.view.accurate
     ways = np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * runs.variant_shares
     ways *= runs.tables.rate[MIRRORED, LATER] * accurate[..., None]
-    for name, share in (("both", 1 - COUNTED_FROM_BELOW), ("both from below", COUNTED_FROM_BELOW)):
-        ways[:, :, VARIANTS.index(name)] += share * habit[:, None]
-    # Who reads the scale upside down does so in the rough as well.
-    faults[:, :, MIRRORED] += habit[:, None]
+    for (way, _), by_habit in zip(HABIT_WAYS, habit, strict=True):
+        ways[:, :, VARIANTS.index(way)] += (1 - COUNTED_FROM_BELOW) * by_habit
+        ways[:, :, VARIANTS.index(f"{way} from below")] += COUNTED_FROM_BELOW * by_habit
+        faults[:, :, MIRRORED] += by_habit
     faults *= runs.view.alive[..., None]
     good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs.good_run()
     return faults, ways, good
+
+
+def _habit_of(runs: Runs, habit: Floats) -> list[Floats]:
+    """Return the posterior that each run was read upside down by habit, for each of HABIT_WAYS, (n, k)."""
+    level = habit / np.maximum(sum(runs.habits), 1e-300)
+    return [
+        np.einsum("ig,ikg->ik", level * way, share) for way, share in zip(runs.habits, runs.habit_shares, strict=True)
+    ]
 
 
 def _over_levels(weight: Floats, density: Floats) -> Floats:

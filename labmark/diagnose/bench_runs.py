@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from labmark.diagnose.bench_fading import washed_out
 from labmark.diagnose.bench_input import Floats
 from labmark.diagnose.bench_links import WHOLE_SHARES, WHOLES, Links
 from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
@@ -16,6 +17,13 @@ from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUD
 
 HABIT_SLIP = 0.08
 """Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds."""
+HABIT_WAYS = (("both", 0.65), ("final", 0.35))
+"""Which readings are upside down where all runs are, and how often: an initial reading is often set, not read."""
+ROUGH_TOO = 0.75
+"""Share of those who read upside down in all runs that do so in the rough as well (common practice, no source)."""
+ROUGH_APART = 0.1
+"""Share of roughs that lie about the class's level whatever spoilt the accurate runs: done before another pipette was
+taken, say, or with another filling of the burette (common practice, no source)."""
 COPIED = 0.4
 """Of misreadings, those of the final reading that are then copied as the next initial one, where burettes are not
 refilled; the others are misreadings of the initial one, or put right by looking again."""
@@ -35,13 +43,14 @@ COPIED_WAYS = tuple(
 class Runs:
     """Densities of every run at every level of a group of students, each (n, k, nodes)."""
 
-    def __init__(self, view: View, tables: Tables, theta: Places, links: Links | None = None) -> None:
+    def __init__(self, view: View, tables: Tables, theta: Places, centre: Places, links: Links | None = None) -> None:
         self.view, self.tables, self.theta, self.links = view, tables, theta, links
+        self.centre = centre
         row = (view.interval[:, None] * 3 + view.kind) * tables.width
         self.row = np.asarray(row[..., None], dtype=np.int32)
         away = self._at(view.titre)
         self.place = away + self.row
-        straight = tables.mix.reshape(-1).take(self.place)
+        straight = self._with_roughs_apart(tables.mix.reshape(-1).take(self.place))
         rows = view.interval * tables.width
         self.good_row = np.asarray(rows[:, None, None], dtype=np.int32)
         self.good_place = away + self.good_row
@@ -55,6 +64,7 @@ class Runs:
         self.chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
         self.mix = straight + self.mirrored + self.chained
         self.copied = None if links is None else self._copied(links)
+        self.habits, self.habit_shares = self._habits()
 
     def _at(self, titre: Places) -> Places:
         """Return the place of each distance between titre and level in a table."""
@@ -74,6 +84,16 @@ class Runs:
     def _any(self, titre: Places) -> Floats:
         """Return the mixture of runs with these titres."""
         return np.asarray(self.tables.mix.reshape(-1).take(self._at(titre) + self.row))
+
+    def _with_roughs_apart(self, mix: Floats) -> Floats:
+        """Return the mixtures with the roughs that lie about the class's level, not about the student's."""
+        is_rough = self.view.kind == ROUGH
+        if not is_rough.any():
+            return mix
+        reach = self.tables.centre
+        away = np.clip(self.view.titre - self.centre[:, None] + reach, 0, 2 * reach)
+        apart = self.tables.mix.reshape(-1).take(away + self.row[..., 0])[..., None]
+        return np.asarray(np.where(is_rough[..., None], (1 - ROUGH_APART) * mix + ROUGH_APART * apart, mix))
 
     def _table(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis about the run that stands in a table."""
@@ -118,17 +138,30 @@ class Runs:
         next_one = self._any(self.view.titre + np.roll(moved, 1, axis=1))
         return self._any(meant) * np.roll(next_one, -1, axis=1)
 
-    def habit(self) -> Floats:
-        """Return the density of runs whose readings are both mirrored, the rough included."""
-        plain, below = VARIANTS.index("both"), VARIANTS.index("both from below")
-        fits = (1 - COUNTED_FROM_BELOW) * self.variants[plain] + COUNTED_FROM_BELOW * self.variants[below]
-        accurate = (1 - HABIT_SLIP) * fits + HABIT_SLIP * self.mix
-        rough = self._any(self.view.meant[:, :, plain])
-        return np.asarray(np.where(self.view.accurate[..., None], accurate, rough))
+    def _habits(self) -> tuple[list[Floats], list[Floats]]:
+        """Return, for each of HABIT_WAYS, the density of all runs, (n, nodes), and the share of each that is turned."""
+        together, shares = [], []
+        for way, share in HABIT_WAYS:
+            plain, below = VARIANTS.index(way), VARIANTS.index(f"{way} from below")
+            fits = (1 - COUNTED_FROM_BELOW) * self.variants[plain] + COUNTED_FROM_BELOW * self.variants[below]
+            accurate = self.view.accurate[..., None]
+            turned = np.where(accurate, (1 - HABIT_SLIP) * fits, ROUGH_TOO * self._any(self.view.meant[:, :, plain]))
+            density = turned + np.where(accurate, HABIT_SLIP, 1 - ROUGH_TOO) * self.mix
+            together.append(share * self.together(density))
+            # A titre that is the same either way shows nothing.
+            changed = (self.view.meant[:, :, plain] != self.view.titre)[..., None]
+            shares.append(np.where(changed, turned / density, 0.0))
+        return together, shares
 
     def fading(self) -> Floats:
-        """Return the density of runs whose titrant gets stronger."""
-        return np.asarray(self.tables.fading.reshape(-1).take(self.place))
+        """Return the density of all runs of a titrant that gets stronger from run to run, (n, nodes).
+
+        The rough came before, and is the highest, or was done with another filling.
+        """
+        before = self.tables.wet_rough.reshape(-1).take(self.good_place)
+        is_rough = (self.view.kind == ROUGH) & self.view.alive
+        rough = np.where(is_rough[..., None], 0.5 * before + 0.5 * self.mix, 1.0).prod(axis=1)
+        return np.asarray(rough * washed_out(self.view, self.tables, self.theta))
 
     def scattered(self, band: int) -> Floats:
         """Return the density of runs of scattered work."""
