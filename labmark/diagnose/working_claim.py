@@ -9,13 +9,14 @@ from fractions import Fraction
 from functools import cached_property
 from math import log
 
-from labmark.diagnose.working_calculation import Calculation, Steps, decimal_text
+from labmark.diagnose.working_calculation import Calculation
 from labmark.diagnose.working_right import fair_calculations
-from labmark.diagnose.working_rounding import Digits, equals
+from labmark.diagnose.working_rounding import Digits
+from labmark.diagnose.working_shown import asked_decimals, printed_sum, value_text, with_unit
 from labmark.diagnose.working_slips import UNEXPLAINED_RATE
-from labmark.diagnose.working_sums import at, line, sum_text
+from labmark.diagnose.working_sums import at, line, steps
 from labmark.diagnose.working_tabled import Tabled, tabled
-from labmark.figures import magnitude
+from labmark.volumes import round_fraction
 
 DECADES = log(100)
 """A value without a cause may lie anywhere within a factor of ten either way (natural logarithm)."""
@@ -76,17 +77,21 @@ class Claim:
         return max(0, near) * float(self.width) / (1.5 * size)
 
 
-def shown_sum(chain: Steps, titre: Fraction, value: Fraction, reading: Digits, written: Digits | None = None) -> str:
-    """Return a sum with its value: "0.0500 × 24.35 ÷ 25.00 = 0.0487"."""
-    decimals = max(reading.decimals, 0)
-    text = f"{sum_text(chain, titre)} = {decimal_text(value, decimals)}"
-    if written is not None and not equals(value, written):
-        text += f" ({decimal_text(written.value, decimals)} with values rounded on the way)"
-    return text
+def right_decimals(claim: Claim, value: Fraction) -> int:
+    """Return the decimals that the right value is shown to: those asked for, or written where only these tell apart."""
+    asked = asked_decimals(value, claim.calc.significant_figures)
+    same = round_fraction(value, asked) == round_fraction(claim.value, asked)
+    return max(asked, claim.written[0].decimals) if same else asked
 
 
 def right_text(claim: Claim, titre: Fraction) -> str:
-    """Return the right value at the places written, or at the figures asked for where those are more."""
+    """Return the right value as it is shown, without its unit."""
     value = at(line(claim.calc), titre) or Fraction(0)
-    asked = claim.calc.significant_figures - 1 - magnitude(value)
-    return decimal_text(value, max(0, asked, claim.written[0].decimals))
+    return value_text(value, right_decimals(claim, value))
+
+
+def right_sum(claim: Claim, titre: Fraction) -> str:
+    """Return the right sum with its value: "0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974 mol/dm³"."""
+    value = at(line(claim.calc), titre) or Fraction(0)
+    text = printed_sum(steps(claim.calc), titre, value, right_decimals(claim, value))
+    return f"{text} = {with_unit(right_text(claim, titre), claim.calc.unit)}"

@@ -8,6 +8,9 @@ from fractions import Fraction
 from labmark.volumes import round_fraction
 
 
+TRANSPOSED = "two digits in each other's place"
+
+
 def aligned(first: Decimal, second: Decimal) -> tuple[str, str]:
     """Return the digits of two numbers with as many places before and after the point."""
     places = max(-min(0, int(number.as_tuple().exponent)) for number in (first, second))
@@ -37,7 +40,7 @@ def is_one_digit_wrong(first: Decimal, second: Decimal) -> bool:
 def digit_slip(right: Decimal, written: Decimal) -> str:
     """Return the slip of the pen that turns `right` into `written`, in words; "" where there is none."""
     if is_transposed(right, written):
-        return "two digits in each other's place"
+        return TRANSPOSED
     if right and (shift := written / right) in {Decimal(10), Decimal(100), Decimal("0.1"), Decimal("0.01")}:
         return "the decimal point in the wrong place" if shift else ""
     return "one digit wrong" if is_one_digit_wrong(right, written) else ""
@@ -48,7 +51,7 @@ def is_last_figure_out(value: Fraction, written: Fraction, decimals: int) -> str
     nearest = Fraction(round_fraction(value, decimals))
     place = Fraction(10) ** -decimals
     toward_zero = nearest - place if value > 0 else nearest + place
-    if written == toward_zero and abs(written) < abs(value):
+    if written == toward_zero and abs(value) < abs(nearest):
         return "cut"
     away = nearest + place if value > 0 else nearest - place
     return "up" if written == away and abs(nearest) < abs(value) else ""

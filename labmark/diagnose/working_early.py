@@ -2,17 +2,58 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 from typing import NamedTuple
 
-from labmark.diagnose.working_calculation import Calculation
+from labmark.diagnose.working_calculation import CONCENTRATIONS, Calculation, Steps
 from labmark.diagnose.working_orders import chains
 from labmark.diagnose.working_routes import WIDE, Route, routes, run, to_decimal
+from labmark.diagnose.working_sums import steps
 
 EARLY_ORDERS = 2
 """How many orders of the sum are tried with a value rounded too early."""
+
+
+UNITS = {
+    "amount": "mol",
+    "concentration": "mol/dm³",
+    "mass concentration": "g/dm³",
+    "mass": "g",
+    "molar mass": "g/mol",
+    "percentage": "%",
+    "volume": "cm³",
+}
+"""What the name of a step begins with -> its unit."""
+ON_THE_WAY = "value on the way"
+"""A value that no step of the usual order leads to."""
+
+
+def in_unit(calc: Calculation, name: str) -> tuple[Fraction, str]:
+    """Return the factor from a value of the chain to the unit that it is given in, and the unit."""
+    unit = next((UNITS[start] for start in sorted(UNITS, key=len, reverse=True) if name.startswith(start)), "")
+    in_solution = calc.quantity in CONCENTRATIONS
+    if unit == "mol" and in_solution:
+        return Fraction(1, 1000), unit
+    return Fraction(1000 if unit == "mol/dm³" and not in_solution else 1), unit
+
+
+def names(calc: Calculation, chain: Steps) -> Iterator[str]:
+    """Yield what each value of a chain is; one that its order brings about has no name of its own."""
+    reached = {step.name: Counter(ops_up_to(steps(calc), step.name)) for step in steps(calc)}
+    for step in chain:
+        usual = step.name not in reached or reached[step.name] == Counter(ops_up_to(chain, step.name))
+        yield step.name if usual else ON_THE_WAY
+
+
+def ops_up_to(chain: Steps, name: str) -> Iterator[tuple[str, Fraction | None]]:
+    """Yield the operations that lead to the value of a step."""
+    for step in chain:
+        yield from ((op.sign, op.value) for op in step.ops)
+        if step.name == name:
+            return
 
 
 class Early(NamedTuple):
@@ -34,14 +75,14 @@ def early(calc: Calculation, titre: Fraction, fewest: int) -> Iterator[Early]:
     """
     exact = to_decimal(titre)
     usual = [*zip(chains(calc), routes(calc), strict=True)][:EARLY_ORDERS]
-    some = [(chain, route, prefixes(route, exact)) for chain, route in usual]
+    some = [([*names(calc, chain)], route, prefixes(route, exact)) for chain, route in usual]
     for figures in range(calc.significant_figures - 1, fewest - 1, -1):
         up, even = (Context(prec=figures, rounding=rule) for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN))
-        for chain, route, values in some:
+        for called, route, values in some:
             for place, value in enumerate(values[:-1]):
                 for context in (up, even) if up.plus(value) != even.plus(value) else (up,):
                     rest = carried_on(context.plus(value), route[place + 1 :], exact, context, calc.significant_figures)
-                    yield from (Early(chain[place].name, figures, context.plus(value), *one) for one in rest)
+                    yield from (Early(called[place], figures, context.plus(value), *one) for one in rest)
 
 
 def prefixes(route: Route, titre: Decimal) -> list[Decimal]:

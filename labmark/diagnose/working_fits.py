@@ -6,28 +6,34 @@ from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 
-from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculation, decimal_text, plain
-from labmark.diagnose.working_claim import Claim, right_text, shown_sum
-from labmark.diagnose.working_digits import is_last_figure_out
-from labmark.diagnose.working_early import Early
+from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, decimal_text, plain, volume_text
+from labmark.diagnose.working_claim import Claim, right_sum, right_text
+from labmark.diagnose.working_digits import TRANSPOSED, is_last_figure_out, is_transposed
+from labmark.diagnose.working_early import Early, in_unit
 from labmark.diagnose.working_follows import follows_rounded, roundings
 from labmark.diagnose.working_rounding import Digits, equals, first_reading
-from labmark.diagnose.working_slips import TOO_FEW, Fit
+from labmark.diagnose.working_shown import shown_sum, unit_of, with_unit
+from labmark.diagnose.working_slips import BY_ROUNDING, BY_ZEROS, TOO_FEW, Fit
 from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_tabled import Tabled, tabled
 from labmark.diagnose.working_volumes import Volume
-from labmark.diagnose.working_ways import PAIR_RATE, Candidate, phrase
+from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, phrase
 from labmark.figures import magnitude
+from labmark.volumes import round_fraction
 
 SHORT_RATE = 0.10
 ROUNDED_RATE = 0.30
 """How much of a slip's rate goes to those who also rounded, fairly, on the way."""
+SCHOOL_RATE = 0.30
+"""How much of a slip's rate goes to those who took another molar mass that is as good."""
 EARLY_RATES = (0.06, 0.03, 0.01)
 """Rates of rounding a value one, two, three figures short of those asked for."""
 FARTHEST = Fraction(1)
 """How far, as a share, roundings to one figure are let take a result."""
 CUT_RATE = 0.04
 LAST_RATE = 0.005
+PEN_RATE = 0.02
+"""Rate of two digits in each other's place, of which there are about two in a result."""
 USUAL_ORDERS = 4
 """How many orders of the sum are tried with a slip and roundings on the way together."""
 NEAR = Fraction(8, 100)
@@ -39,8 +45,23 @@ def joined(phrases: list[str]) -> str:
     return " and ".join(phrases)
 
 
-def candidate_fit(calc: Calculation, one: Candidate, titre: Fraction, reading: Digits, value: Fraction) -> Fit:
+def with_mass(claim: Claim, calc: Calculation, way: Way) -> str:
+    """Return the words for a molar mass as schools round it, where the sum takes one; "" for that of the practical."""
+    if calc.molar_mass == claim.calc.molar_mass or calc.molar_mass is None or way.stop or way.mass:
+        return ""
+    return f" with {plain(calc.molar_mass, 1, 3)} g/mol as the molar mass"
+
+
+def looseness(reading: Digits, *, exact: bool) -> int:
+    """Return how much it takes for a value to fit a reading."""
+    if reading.short and reading.decimals < 0:
+        return BY_ZEROS
+    return 0 if exact else BY_ROUNDING
+
+
+def candidate_fit(claim: Claim, case: Tabled, one: Candidate, reading: Digits, value: Fraction) -> Fit:
     """Return the fit of a way of doing the sum."""
+    calc = case.calc
     findings = [change.finding for change in one.changes]
     causes = [change.cause for change in one.changes]
     phrases = [phrase(calc, change) for change in one.changes]
@@ -48,17 +69,28 @@ def candidate_fit(calc: Calculation, one: Candidate, titre: Fraction, reading: D
     if reading.short:
         findings, causes, rate = [*findings, "rounding"], [*causes, TOO_FEW], rate * SHORT_RATE
         phrases.append("rounding to too few figures")
-    working = shown_sum(steps(calc, one.way), titre, value, reading, reading)
+    mass = with_mass(claim, calc, one.way)
+    rate *= SCHOOL_RATE if mass else 1.0
+    working = worked(calc, one.way, case.titre, value, reading)
     single = len(one.changes) == 1 and not reading.short
-    return Fit(tuple(findings), tuple(causes), rate, joined(phrases), working, value, single)
+    loose = looseness(reading, exact=not mass and equals(value, reading))
+    return Fit(tuple(findings), tuple(causes), rate, joined(phrases) + mass, working, value, single, loose=loose)
+
+
+def worked(calc: Calculation, way: Way, titre: Fraction, value: Fraction, reading: Digits) -> str:
+    """Return a sum done this way with its value, as it was written."""
+    return shown_sum(steps(calc, way), titre, value, reading, calc.significant_figures, unit_of(calc, way))
 
 
 def exact_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     """Yield the fits of single slips and pairs with nothing rounded on the way."""
+    rows = case.rows
     for place in case.every.near(*claim.near):
         value = case.exact(place)
         if value is not None and (reading := first_reading(value, claim.written)) is not None:
-            yield candidate_fit(case.calc, case.rows.candidates[place], case.titre, reading, value)
+            one = rows.candidates[place]
+            for same in (one, *rows.alike.get(one.way, ())):
+                yield candidate_fit(claim, case, same, reading, value)
 
 
 def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator[Fit]:
@@ -71,8 +103,26 @@ def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator
             continue
         reading = follows_rounded(case.calc, one.way, case.titre, claim.full, USUAL_ORDERS)
         if reading is not None and not equals(value, reading):
-            fit = candidate_fit(case.calc, one, case.titre, reading, value)
+            fit = candidate_fit(claim, case, one, reading, value)
             yield replace(fit, rate=fit.rate * ROUNDED_RATE)
+
+
+def pen_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
+    """Yield the fit of the right value with two neighbouring digits in each other's place."""
+    value, reading = case.right, claim.written[0]
+    if value is None or reading.decimals < 0 or reading.short:
+        return
+    written = round_fraction(reading.value, reading.decimals)
+    if is_transposed(round_fraction(value, reading.decimals), written):
+        words = f"it may be a slip of the pen: {TRANSPOSED}"
+        working = right_sum(claim, case.titre)
+        message = unlike(claim, case.titre, f"{written:f}", words)
+        yield Fit((OTHER,), (TRANSPOSED,), PEN_RATE, words, working, value, message=message)
+
+
+def unlike(claim: Claim, mean: Fraction, written: str, words: str) -> str:
+    """Return the sentence that holds a written value against the right sum."""
+    return f"From a mean of {volume_text(mean)} cm³ the sum is {right_sum(claim, mean)}. You wrote {written}; {words}."
 
 
 def may_give(claim: Claim, calc: Calculation, one: Volume, *, singly: bool) -> bool:
@@ -101,9 +151,11 @@ def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = 
         return
     value = case.right
     if reading is not None and value is not None:
-        working = shown_sum(steps(calc), one.cm3, value, reading, reading)
-        rate = one.rate * (ROUNDED_RATE if rounded else 1.0)
-        yield Fit((one.finding,), (one.cause,), rate, one.phrase, working, value, not reading.short)
+        working, mass = worked(calc, RIGHT, one.cm3, value, reading), with_mass(claim, calc, RIGHT)
+        rate = one.rate * (ROUNDED_RATE if rounded else 1.0) * (SCHOOL_RATE if mass else 1.0)
+        loose = looseness(reading, exact=not mass and equals(value, reading))
+        words = one.phrase + mass
+        yield Fit((one.finding,), (one.cause,), rate, words, working, value, not reading.short, loose=loose)
 
 
 def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
@@ -114,19 +166,23 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
         reading = first_reading(value, claim.written) if value is not None else None
         if value is None or reading is None:
             continue
-        fit = candidate_fit(calc, case.rows.candidates[place], one.cm3, reading, value)
-        findings = (one.finding, *fit.findings)
-        rate = PAIR_RATE * one.rate * fit.rate
-        yield Fit(findings, (one.cause, *fit.causes), rate, joined([one.phrase, fit.phrase]), fit.working, value, False)
+        fit = candidate_fit(claim, case, case.rows.candidates[place], reading, value)
+        yield replace(
+            fit,
+            findings=(one.finding, *fit.findings),
+            causes=(one.cause, *fit.causes),
+            rate=PAIR_RATE * one.rate * fit.rate,
+            phrase=joined([one.phrase, fit.phrase]),
+            single=False,
+        )
 
 
 def rounded_text(calc: Calculation, one: Early) -> str:
     """Return the value that was rounded too early, with what it is: "amount of NaOH to 0.0021 mol"."""
-    value = Fraction(one.rounded)
-    if calc.quantity in CONCENTRATIONS and one.name.startswith("amount"):
-        value /= 1000
-    unit = " mol" if one.name.startswith("amount") else ""
-    return f"{one.name} to {plain(value, max(0, one.figures - 1 - magnitude(value)), 12)}{unit}"
+    factor, unit = in_unit(calc, one.name)
+    value = Fraction(one.rounded) * factor
+    text = plain(value, max(0, one.figures - 1 - magnitude(value)), 12)
+    return f"{one.name} to {with_unit(text, unit)}"
 
 
 def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit:
@@ -136,13 +192,15 @@ def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit
     rest = ", and all that follows in the same way," if one.throughout else ""
     value, written = rounded_text(calc, one), decimal_text(reading.value, reading.decimals)
     words = f"rounding the {value} ({one.figures} significant {noun}){rest} before going on"
-    right = right_text(claim, titre)
+    right = with_unit(right_text(claim, titre), calc.unit)
     message = (
-        f"{words[0].upper()}{words[1:]} gives {written}, which is what you wrote. Rounded at the end it is {right}."
+        f"{words[0].upper()}{words[1:]} gives {with_unit(written, calc.unit)}, which is what you wrote. "
+        f"Rounded at the end it is {right}."
     )
     working = f"{value} gives {written}, unrounded {right}"
     rate *= SHORT_RATE if reading.short else 1.0
-    return Fit(("rounding",), ("rounded too early",), rate, words, working, Fraction(one.result), message=message)
+    cause, loose = ("rounded too early",), looseness(reading, exact=True)
+    return Fit(("rounding",), cause, rate, words, working, Fraction(one.result), message=message, loose=loose)
 
 
 def early_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
@@ -172,7 +230,8 @@ def last_figure_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
                 "the last figure was cut off instead of rounded" if how == "cut" else "the last figure is one too high"
             )
             longer = Digits(reading.decimals + 2, reading.value, False)
-            working = shown_sum(steps(claim.calc), case.titre, value, longer)
+            figures, unit = claim.calc.significant_figures, claim.calc.unit
+            working = shown_sum(steps(claim.calc), case.titre, value, longer, figures, unit, fits=False)
             message = f"{working}; you wrote {decimal_text(reading.value, reading.decimals)}: {words}."
             cause = ("last figure not rounded rightly",)
             yield Fit(("rounding",), cause, rate, words, working, value, message=message)

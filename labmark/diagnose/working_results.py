@@ -7,16 +7,29 @@ from decimal import Decimal, DivisionByZero, InvalidOperation
 from fractions import Fraction
 from functools import lru_cache
 
-from labmark.diagnose.working_calculation import Calculation, decimal_text, volume_text
-from labmark.diagnose.working_claim import Claim, right_text
+from labmark.diagnose.working_calculation import Calculation, decimal_text
+from labmark.diagnose.working_claim import Claim, right_decimals, right_sum, right_text
 from labmark.diagnose.working_digits import digit_slip
+from labmark.diagnose.working_fits import unlike
 from labmark.diagnose.working_right import own_reading
 from labmark.diagnose.working_rounding import Digits, readings
 from labmark.diagnose.working_search import Found, Search
-from labmark.diagnose.working_slips import TOO_FEW, WORTH_BESIDE, WORTH_NAMING, Fit, Slip, merged, said, weigh
-from labmark.diagnose.working_sums import at, line, steps, sum_text
+from labmark.diagnose.working_shown import value_text
+from labmark.diagnose.working_slips import (
+    TOO_FEW,
+    WORTH_BESIDE,
+    WORTH_NAMING,
+    Fit,
+    Slip,
+    is_usurped,
+    merged,
+    said,
+    weigh,
+)
+from labmark.diagnose.working_sums import at, line
 from labmark.diagnose.working_volumes import Volume, volumes_instead
-from labmark.diagnose.working_ways import OTHER
+from labmark.diagnose.working_ways import OTHER, USUAL
+from labmark.volumes import round_fraction
 
 MOST_LISTED = 5
 """So many causes that fit too are listed, the likeliest first."""
@@ -24,16 +37,26 @@ MOST_LISTED = 5
 
 def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[Fit]]:
     """Return the fits worth naming with their probabilities, and the others; a single slip leaves no room for pairs."""
-    ranked = weigh(merged(fits), claim.by_accident)
-    worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING]
+    together = merged(fits)
+    ranked = weigh(together, claim.by_accident)
+    worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING or is_plain(fit)]
     if sum(odds for _, odds in worth) < 0.5:
         return [], [fit for fit, _ in ranked]
+    worth = [(fit, odds) for fit, odds in worth if not is_usurped(fit, together)]
     if any(fit.single for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.single]
+    # A rounding is named only where it explains the value no worse than the rest.
+    best = max((odds for fit, odds in worth), default=0.0)
+    worth = [(fit, odds) for fit, odds in worth if fit.findings != ("rounding",) or odds >= best]
     if any(OTHER not in fit.findings for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if OTHER not in fit.findings or odds >= WORTH_BESIDE]
     kept = {fit.findings for fit, _ in worth}
     return worth, [fit for fit, _ in ranked if fit.findings not in kept]
+
+
+def is_plain(fit: Fit) -> bool:
+    """Return whether a fit is a usual single slip of its own kind that gives the very digits: always named."""
+    return fit.single and not fit.loose and fit.rate >= USUAL and fit.findings[0] not in {OTHER, "rounding"}
 
 
 def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Found) -> list[Slip]:
@@ -42,7 +65,8 @@ def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Found) ->
     for fit, odds in worth:
         for finding, cause in zip(fit.findings, fit.causes, strict=True):
             if finding not in found:
-                found[finding] = slip_of(fit, finding, cause, odds, among, causes_of(others))
+                also = tuple(dict.fromkeys((*fit.others, *causes_of(others))))[:MOST_LISTED]
+                found[finding] = slip_of(fit, finding, cause, odds, among, also)
     return list(found.values())
 
 
@@ -61,6 +85,7 @@ def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Found, also:
         chance,
         odds,
         also,
+        bool(fit.message),
     )
 
 
@@ -76,15 +101,15 @@ def short_slip(claim: Claim, reading: Digits) -> Slip:
     shown = decimal_text(reading.value, reading.decimals)
     right = right_text(claim, claim.means[0])
     message = f"{shown} has too few figures: {asked} significant figures were asked for, as in {right}."
-    return Slip("rounding", TOO_FEW, "figures", message, f"{right} → {shown}", value)
+    return Slip("rounding", TOO_FEW, "figures", message, f"{right} → {shown}", value, says_right=True)
 
 
 def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
     """Return the slip that no sum explains, with what the student's own figures give."""
     mean = claim.means[0]
-    right, shown = right_text(claim, mean), decimal_text(claim.value, max(0, claim.written[-1].decimals))
-    working = f"{sum_text(steps(claim.calc), mean)} = {right}"
-    pen = digit_slip(Decimal(right), Decimal(shown))
+    value = at(line(claim.calc), mean) or Fraction(0)
+    shown = value_text(claim.value, max(0, claim.written[0].decimals))
+    pen = digit_slip(round_fraction(value, right_decimals(claim, value)), Decimal(shown))
     ending = (
         f"it may be a slip of the pen: {pen}" if pen else "no usual slip gives that value: go through the steps again"
     )
@@ -92,12 +117,13 @@ def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
         "result-slip",
         pen or "no usual slip gives this value",
         "calculation",
-        f"From a mean of {volume_text(mean)} cm³ the sum is {working}. You wrote {shown}; {ending}.",
-        working,
+        unlike(claim, mean, shown, ending),
+        right_sum(claim, mean),
         at(line(claim.calc), mean),
         candidates_tried=among.tried,
         chance=among.all_by_accident,
         also=causes_of(others),
+        says_right=True,
     )
 
 

@@ -11,11 +11,13 @@ from functools import cached_property
 
 from labmark.diagnose.working_calculation import Calculation
 from labmark.diagnose.working_claim import Claim
+from labmark.diagnose.working_digits import TRANSPOSED
 from labmark.diagnose.working_fits import (
     early_fits,
     exact_fits,
     last_figure_fits,
     may_give,
+    pen_fits,
     rounded_fits,
     volume_fit,
     volume_pairs,
@@ -27,6 +29,11 @@ from labmark.diagnose.working_ways import OTHER
 
 MOST_SEARCHED = 2
 """With so many molar masses and means the longer searches are made, the standard one first."""
+
+
+def is_whole(fit: Fit) -> bool:
+    """Return whether a fit is a single slip of the sum itself, so that no two together need be looked for."""
+    return fit.single and fit.causes != (TRANSPOSED,)
 
 
 @dataclass(frozen=True)
@@ -62,6 +69,7 @@ class Search:
     def straight(self) -> list[Fit]:
         """The fits of straight sums, and of a last figure out."""
         found = [fit for case in self.own for fit in last_figure_fits(self.claim, case)]
+        found += (fit for case in self.own for fit in pen_fits(self.claim, case))
         return [*found, *(fit for case in self.claim.cases for fit in exact_fits(self.claim, case))]
 
     @cached_property
@@ -77,7 +85,7 @@ class Search:
     @cached_property
     def is_single(self) -> bool:
         """Whether a single slip fits without another volume, so that two together are not looked for."""
-        return any(fit.single for fit in (*self.straight, *self.early))
+        return any(is_whole(fit) for fit in (*self.straight, *self.early))
 
     def rounded(self, case: Tabled, *, pairs: bool) -> list[Fit]:
         """Return the fits with values rounded on the way."""
@@ -88,9 +96,7 @@ class Search:
 
     def worth_a_look(self, volumes: Sequence[Volume]) -> tuple[Volume, ...]:
         """Return the volumes that might give the written value."""
-        if self.is_settled:
-            return ()
-        single = self.is_single
+        single = self.is_settled or self.is_single
         return tuple(
             one for one in volumes if any(may_give(self.claim, calc, one, singly=single) for calc in self.calcs)
         )
@@ -109,8 +115,8 @@ class Search:
         fits = [*self.straight]
         if not self.is_settled:
             fits += self.early
-            fits += (fit for calc in self.calcs for one in volumes for fit in volume_fit(self.claim, calc, one))
-        if not any(fit.single for fit in fits):
+        fits += (fit for calc in self.calcs for one in volumes for fit in volume_fit(self.claim, calc, one))
+        if not any(is_whole(fit) for fit in fits):
             fits += self._searched(volumes, bool(fits))
         return fits
 

@@ -22,6 +22,14 @@ WORTH_BESIDE = 0.35
 """From here on a cause under a code for "wrong, and no more" (`result-slip`, `mean-slip`) is named beside others."""
 TOO_FEW = "too few figures"
 """Cause of a `rounding` that costs the figures, not the calculation."""
+BY_ROUNDING = 1
+"""A fit that takes values rounded on the way, a mean to 0.05 or a molar mass as schools round it."""
+BY_ZEROS = 2
+"""A fit that takes zeros at the end of a whole number to be no figures."""
+LOOSE = 0.3
+"""What such a fit is worth beside one that is straight from the figures of the practical."""
+PLAUSIBLE = 0.0004
+"""Two usual slips together are as common as this: what is rarer stands in no other's way."""
 DOUBTFUL = 0.10
 """From this chance of an accidental hit on, the message says so."""
 
@@ -51,6 +59,8 @@ class Slip:
     """Odds of this slip among all that fit and none of them; None where the slip is a plain fact."""
     also: tuple[str, ...] = ()
     """Causes that fit too and are less likely."""
+    says_right: bool = False
+    """Whether the message gives the right value already."""
     figures: Mapping[str, Any] = field(default_factory=dict)
     """Further figures behind the message."""
 
@@ -85,6 +95,10 @@ class Fit:
     single: bool = True
     message: str = ""
     """the whole sentence, where "... gives ..., which is what you wrote" does not say it"""
+    loose: int = 0
+    """0: straight from the figures of the practical; `BY_ROUNDING`, `BY_ZEROS` where it takes more to fit"""
+    others: tuple[str, ...] = ()
+    """further causes under the same findings, likeliest first"""
 
 
 def weigh(fits: list[Fit], by_accident: float) -> list[tuple[Fit, float]]:
@@ -97,13 +111,29 @@ def weigh(fits: list[Fit], by_accident: float) -> list[tuple[Fit, float]]:
 def merged(fits: list[Fit]) -> list[Fit]:
     """Return one fit for each set of findings: the likeliest, with the rates of all its causes."""
     causes: dict[tuple[tuple[str, ...], tuple[str, ...]], Fit] = {}
-    for fit in sorted(fits, key=lambda fit: -fit.rate):
+    for fit in sorted(fits, key=lambda fit: (fit.loose, -fit.rate)):
         causes.setdefault((tuple(sorted(fit.findings)), fit.causes), fit)
     best: dict[tuple[str, ...], Fit] = {}
     for (findings, _), fit in causes.items():
         first = best.get(findings)
-        best[findings] = fit if first is None else replace(first, rate=first.rate + fit.rate)
+        best[findings] = fit if first is None else joined_fits(first, fit)
     return list(best.values())
+
+
+def joined_fits(first: Fit, other: Fit) -> Fit:
+    """Return a fit with the rate of another one of the same findings."""
+    rate = first.rate + (other.rate if other.loose == first.loose else 0.0)
+    return replace(first, rate=rate, others=(*first.others, " and ".join(other.causes)))
+
+
+def is_usurped(fit: Fit, fits: list[Fit]) -> bool:
+    """Return whether a fit that takes more than the figures of the practical stands behind one that doesn't."""
+    if not fit.loose:
+        return False
+    rivals = [one for one in fits if not one.loose and one.single >= fit.single and one.rate >= PLAUSIBLE]
+    if fit.loose >= BY_ZEROS:
+        return bool(rivals) or any(not one.loose and one.rate >= PLAUSIBLE for one in fits)
+    return any(one.rate > LOOSE * fit.rate for one in rivals)
 
 
 def said(fit: Fit, chance: float) -> str:

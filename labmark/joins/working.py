@@ -18,7 +18,8 @@ from labmark.diagnose.working import (
     own_result,
     result_slips,
 )
-from labmark.diagnose.working_sums import steps, sum_text
+from labmark.diagnose.working_shown import asked_decimals, printed_sum, value_text, with_unit
+from labmark.diagnose.working_sums import steps
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import in_figures, visible_decimals
 from labmark.findings import KINDS
@@ -27,8 +28,6 @@ from labmark.records import Finding, Level
 PLAIN = ("mean-slip", "result-slip")
 """Findings that are facts: the figures written do not follow from the student's own."""
 
-SAY_THE_RIGHT_SUM = ("rounding", "result-slip")
-"""Findings whose own words give the right value already."""
 MEAN_WRONG = ("mean-slip", "rounding")
 """Findings about a mean that is not that of the runs it should be of."""
 
@@ -227,8 +226,10 @@ def _exact(written: Decimal) -> Fraction:
 @lru_cache(maxsize=1 << 13)
 def _right_sum(calc: Calculation, mean: Fraction) -> str:
     """Return the sum as it should have been, so that it stands beside the one that was done."""
-    right = in_figures(own_result(calc, mean), calc.significant_figures)
-    return f" The right sum is {sum_text(steps(calc), mean)} = {right}."
+    value = own_result(calc, mean)
+    decimals = asked_decimals(value, calc.significant_figures)
+    right = with_unit(value_text(value, decimals), calc.unit)
+    return f" The right sum is {printed_sum(steps(calc), mean, value, decimals)} = {right}."
 
 
 def _first_of_each(slips: list[Slip], cells: tuple[str, ...], right: str) -> Iterator[Finding]:
@@ -236,7 +237,7 @@ def _first_of_each(slips: list[Slip], cells: tuple[str, ...], right: str) -> Ite
     for slip in slips:
         if slip.finding not in seen:
             seen.add(slip.finding)
-            yield _finding(slip, cells, "" if slip.finding in SAY_THE_RIGHT_SUM else right)
+            yield _finding(slip, cells, "" if slip.says_right else right)
 
 
 def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
