@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
+from math import lcm
 from statistics import median
 from typing import NamedTuple
 
@@ -191,10 +192,18 @@ class Among(NamedTuple):
 
 def chance_of(claim: MeanClaim, width: Fraction) -> float:
     """Return how many of the means tried would hit the written one by accident."""
-    near = RANGE / 2
-    means = {mean for runs in sets_of(claim.runs) if runs for mean in (mean_of(runs),)}
-    written = claim.written[-1].value
-    return float(min(Fraction(1), sum(abs(mean - written) <= near for mean in means) * width / RANGE))
+    written, near = float(claim.written[-1].value), float(RANGE) / 2 + 1e-9
+    return min(1.0, sum(abs(mean - written) <= near for mean in distinct_means(claim.runs)) * float(width / RANGE))
+
+
+def distinct_means(runs: Runs) -> set[float]:
+    """Return the means of every set of runs that is tried [cm³]; equal fractions are equal floats."""
+    if len(runs) > MOST_RUNS:
+        return {float(mean_of(some)) for some in sets_of(runs) if some}
+    ratios = [run.titre.as_integer_ratio() for run in runs]
+    common = lcm(*(bottom for _, bottom in ratios))
+    scaled = [top * (common // bottom) for top, bottom in ratios]
+    return {sum(some) / (common * size) for size in range(1, len(scaled) + 1) for some in combinations(scaled, size)}
 
 
 def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
