@@ -35,7 +35,7 @@ def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
     """Return place in the class -> {"rank", "why"} for the students who need a human eye, the most pressing first."""
     pressing = []
     for place, one in enumerate(assessed):
-        score, why = _pressing(one)
+        score, why = _with_unread(one, *_pressing(one))
         if score >= NEEDS_AN_EYE:
             pressing.append((-score, place, why))
     return {place: {"rank": rank, "why": why} for rank, (_, place, why) in enumerate(sorted(pressing), start=1)}
@@ -60,6 +60,15 @@ def _pressing(one: Assessed) -> tuple[float, str]:
     # Several kinds of trouble at once ask for an eye even where none of them would alone.
     kinds = len({each.finding for each in seen})
     return top + min(1.5, 0.5 * (kinds - 1)), _brief(seen)
+
+
+def _with_unread(one: Assessed, score: float, why: str) -> tuple[float, str]:
+    """Add that an own value could not be read: that costs marks, and only a person can tell what stands there."""
+    unread = [which for which in ("mean", "result") if which in one.student.odd]
+    if not unread or one.student.absent:
+        return score, why
+    said = f"own {' and '.join(unread)} cannot be read"
+    return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else f"{said[0].upper()}{said[1:]}"
 
 
 def _brief(findings: Sequence[Finding]) -> str:

@@ -67,3 +67,30 @@ def plain(value: Fraction) -> str:
         return in_figures(value, 4)
     text = f"{Decimal(value.numerator) / Decimal(value.denominator):f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def figures_right(written: Decimal, decimals: int | None, figures: int) -> bool:
+    """Return whether a number was written to so many significant figures, as far as that can be known.
+
+    Trailing zeros of a whole number may or may not count, and a number whose digits as written are not known may
+    have lost zeros at the end: neither is held against the student.
+    """
+    fewest, most = written_figures(written, decimals)
+    return fewest <= figures and (most is None or figures <= most)
+
+
+def written_figures(written: Decimal, decimals: int | None) -> tuple[int, int | None]:
+    """Return the fewest and the most significant figures that a written number may have; None for no upper limit."""
+    shortest = len(written.normalize().as_tuple().digits)
+    if decimals is None:
+        return shortest, None
+    whole = magnitude(Fraction(written)) + 1
+    if decimals > 0:
+        return whole + decimals, whole + decimals
+    return min(shortest, whole), whole
+
+
+def figures_text(written: Decimal, decimals: int | None) -> str:
+    """Return how many significant figures a written number has, as far as that can be known: "2", "at least 4"."""
+    fewest, most = written_figures(written, decimals)
+    return f"{fewest}" if fewest == most else f"at least {fewest}" if most is None else f"{fewest} to {most}"

@@ -1,6 +1,8 @@
 """Marks by the scheme: one function a criterion, each mark with its reason and the cells it rests on.
 
-A slip costs its own criterion once; what follows from it is marked on the student's own figures. A criterion that
+A slip costs its own criterion once; what follows from it is marked on the student's own figures. A mark is earned by
+what is there to see: a cell left blank is no slip that is carried forward, but nothing to give a mark for, so a blank
+result earns neither its calculation nor its figures, and no titre at all shows no subtraction. A criterion that
 the class sheet had no room for (no column for results, say) is left out for everyone, and that is said.
 """
 
@@ -13,7 +15,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, mean_cm3
-from labmark.figures import significant
+from labmark.figures import figures_text, significant, written_figures
 from labmark.practical.model import Criterion
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
@@ -171,8 +173,7 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
     if student.own_mean is None and "mean" in student.spoilt:
         return criterion.out_of, _spoilt(student.odd["mean"]), student.at("mean")
     if student.own_mean is None:
-        text = f"“{student.odd['mean']}” is no number." if "mean" in student.odd else "No mean titre is written."
-        return 0, text, student.at("mean")
+        return 0, _unread(student, "mean") or "No mean titre is written.", student.at("mean")
     assert mean is not None
     if mean.uncheckable:
         unread = [run for run in student.runs if run.ticked and run.own_titre is None]
@@ -204,8 +205,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if student.own_result is None and "result" in student.spoilt:
         return criterion.out_of, _spoilt(student.odd["result"]), cells
     if student.own_result is None:
-        text = f"“{student.odd['result']}” is no number." if "result" in student.odd else "No result is written."
-        return 0, text, cells
+        return 0, _unread(student, "result") or "No result is written.", cells
     if result is None:
         return 0, "There is no mean titre that a result could follow from.", cells
     expected = _in_unit(result.expected, case.figures, case.unit)
@@ -223,19 +223,38 @@ def _figures(case: Case, criterion: Criterion) -> Verdict:
     student, result = case.student, case.result
     if student.own_result is None and "result" in student.spoilt:
         return criterion.out_of, _spoilt(student.odd["result"]), student.at("result")
-    if student.own_result is None or result is None:
-        return (
-            0,
-            "No result is written." if student.own_result is None else "The result cannot be judged.",
-            student.at("result"),
-        )
-    asked_for = f"{case.figures} significant figures"
-    good = result.figures_right
-    return (
-        _full(criterion, good),
-        f"{student.result_as_written} is {'' if good else 'not '}to {asked_for}.",
-        student.at("result"),
-    )
+    if student.own_result is None:
+        nothing = "No result is written, so there are no figures to look at."
+        return 0, _unread(student, "result") or nothing, student.at("result")
+    if result is None:
+        return 0, "The result cannot be judged.", student.at("result")
+    return _full(criterion, result.figures_right), _figures_reason(case, result), student.at("result")
+
+
+def _figures_reason(case: Case, result: OwnResult) -> str:
+    student, asked = case.student, case.figures
+    assert student.own_result is not None
+    written = student.result_as_written
+    fewest, most = written_figures(student.own_result, student.own_result_decimals)
+    if result.figures_right and most is None and fewest < asked:
+        return f"{written} may have lost zeros at its end in the file; that is not held against you."
+    if result.figures_right and most is not None and most < asked:
+        return f"{written} is a whole number, and may be written as one."
+    if result.figures_right:
+        return f"{written} is to {asked} significant figures."
+    if result.coarse:
+        full = _in_unit(result.expected, asked, "")
+        return f"{written} is right to fewer than the {asked} significant figures asked for, as in {full}."
+    shown_ones = figures_text(student.own_result, student.own_result_decimals)
+    return f"{written} has {shown_ones} significant figure{'' if shown_ones == '1' else 's'}; {asked} were asked for."
+
+
+def _unread(student: Student, which: str) -> str:
+    """Return that an own value could not be read, with its cell; empty where the cell is blank."""
+    if which not in student.odd:
+        return ""
+    cells = student.at(which)
+    return f"{cells[0] if cells else 'The cell'} holds “{student.odd[which]}”, which cannot be read as a number."
 
 
 def _spoilt(text: str) -> str:

@@ -8,8 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.chemistry import chain, evaluate
-from labmark.analyse.claims import figures_right, mean_fits, own_mean
+from labmark.analyse.claims import mean_fits, own_mean
 from labmark.diagnose.working import Calculation
+from labmark.figures import figures_right
 from labmark.joins.working import judged_result
 from labmark.joins.working_figures import calculation
 from labmark.volumes import round_fraction

@@ -172,6 +172,22 @@ def test_a_far_result_that_nothing_explains_needs_an_eye_from_three_standard_dev
     assert list(attention([near, at, below])) == [1, 2]
 
 
+@pytest.mark.parametrize(
+    ("findings", "why"),
+    [
+        ((), "Own result cannot be read"),
+        (
+            (found("subtraction-slip", label="2"),),
+            f"{KINDS['subtraction-slip'].title} (run 2); own result cannot be read",
+        ),
+    ],
+)
+def test_an_own_result_that_cannot_be_read_needs_an_eye(judged, findings, why):
+    unread = replace(judged.student, odd={"result": "see book"})
+    (asked,) = attention([replace(judged, student=unread, findings=findings)]).values()
+    assert asked["why"] == why
+
+
 def test_a_finding_about_several_runs_is_named_once(judged):
     runs = [found("read-upside-down", label=label) for label in ("Rough", "1", "2", "3")]
     (asked,) = attention([replace(judged, findings=(*runs, found("subtraction-slip", label="2")))]).values()

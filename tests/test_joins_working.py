@@ -55,22 +55,22 @@ def test_a_slip_in_the_result_is_named_with_the_sum_that_shows_it():
 
 @pytest.mark.parametrize("decimals", [1, None])
 def test_a_mean_to_one_decimal_is_rounding_whether_or_not_its_digits_are_known(decimals):
-    # (25.30 + 25.35 + 25.30) ÷ 3 = 25.317; nothing is said of how many decimals were written.
+    # (25.35 + 25.35 + 25.30) ÷ 3 = 25.333; nothing is said of how many decimals were written.
     runs = [
-        run(str(place), f"0.00 {titre}", titre, tick=True) for place, titre in enumerate(("25.30", "25.35", "25.30"))
+        run(str(place), f"0.00 {titre}", titre, tick=True) for place, titre in enumerate(("25.35", "25.35", "25.30"))
     ]
     (finding,) = found(*runs, mean="25.3", mean_decimals=decimals, result="0.101")
     assert (finding.finding, finding.level) == ("rounding", "check")
     assert finding.message == (
-        "The mean of 25.30, 25.35, 25.30 is 25.32 cm³; 25.3 is right to one decimal only. A mean titre is given to "
+        "The mean of 25.35, 25.35, 25.30 is 25.33 cm³; 25.3 is right to one decimal only. A mean titre is given to "
         "0.05 or 0.01 cm³."
     )
 
 
 def test_a_result_may_follow_from_the_mean_as_it_was_before_it_was_rounded_too_far():
-    # 25.317 cm³ gives 0.10127, 25.3 gives 0.1012; to four figures 0.1013 follows from the unrounded mean.
+    # 25.333 cm³ gives 0.10133, 25.3 gives 0.1012; to four figures 0.1013 follows from the unrounded mean.
     runs = [
-        run(str(place), f"0.00 {titre}", titre, tick=True) for place, titre in enumerate(("25.30", "25.35", "25.30"))
+        run(str(place), f"0.00 {titre}", titre, tick=True) for place, titre in enumerate(("25.35", "25.35", "25.30"))
     ]
     assert [each.finding for each in found(*runs, mean="25.3", result="0.1013")] == ["rounding"]
 

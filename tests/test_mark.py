@@ -21,6 +21,12 @@ ROUGH = run("Rough", "0.00 24.90", "24.90", tick=False)
 ONE = run("1", "0.00 24.35", "24.35", tick=True)
 TWO = run("2", "0.00 24.40", "24.40", tick=True)
 GOOD = (ROUGH, ONE, TWO)
+THREE = (
+    ROUGH | {"final": 25_100, "titre": 25_100},
+    run("1", "0.00 24.60", "24.60", tick=True),
+    run("2", "0.00 24.55", "24.55", tick=True),
+    run("3", "0.00 24.55", "24.55", tick=True),
+)
 
 
 def marked(*runs, mean="24.38", result="0.0975", expected="24.35", scheme=None, asked=None, **more):
@@ -58,6 +64,9 @@ def test_good_work_earns_full_marks():
         (GOOD, {"mean": "25.38", "result": "0.102"}, {"mean": 0}),
         (GOOD, {"result": "0.0487"}, {"calculation": 0}),
         (GOOD, {"result": "0.098"}, {"figures": 0}),
+        (GOOD, {"result": "0.09750"}, {"figures": 0}),
+        # 24.567 to one decimal; the result follows from what is written.
+        (THREE, {"mean": "24.6", "result": "0.0984", "expected": "24.55"}, {"mean": 0}),
         (GOOD, {"expected": "24.10"}, {"accuracy": 2}),
         (GOOD, {"expected": "23.00"}, {"accuracy": 0}),
         (GOOD, {"mean": None, "result": "0.0975"}, {"mean": 0}),
@@ -109,6 +118,45 @@ def test_what_the_spreadsheet_spoilt_is_not_held_against_anyone():
     assert lost(*GOOD, date) == {}
     assert lost(*GOOD, mean=None, odd={"mean": "#DIV/0!"}, spoilt=("mean",)) == {}
     assert lost(*GOOD, result=None, odd={"result": "formula never calculated"}, spoilt=("result",)) == {}
+
+
+@pytest.mark.parametrize(
+    ("result", "decimals", "reason"),
+    [
+        ("0.0975", 4, "0.0975 is to 3 significant figures."),
+        ("0.09750", 5, "0.09750 has 4 significant figures; 3 were asked for."),
+        ("0.098", 3, "0.098 is right to fewer than the 3 significant figures asked for, as in 0.0975."),
+        ("0.048", 3, "0.048 has 2 significant figures; 3 were asked for."),
+        ("0.1", 1, "0.1 is right to fewer than the 3 significant figures asked for, as in 0.0975."),
+        ("0.09751", None, "0.09751 has at least 4 significant figures; 3 were asked for."),
+        ("1234", 0, "1234 has 4 significant figures; 3 were asked for."),
+    ],
+)
+def test_the_mark_for_figures_says_how_many_there_are(result, decimals, reason):
+    given = marked(*GOOD, result=result, result_decimals=decimals)
+    assert given["figures"].reason == reason
+
+
+def test_zeros_that_the_file_may_have_lost_are_not_held_against_anyone_and_that_is_said():
+    runs = [each | {"final": 25_000, "titre": 25_000} for each in (ONE, TWO)]
+    given = marked(*runs, mean="25.00", result="0.1", result_decimals=None)["figures"]
+    assert (given.mark, given.reason) == (
+        given.out_of,
+        "0.1 may have lost zeros at its end in the file; that is not held against you.",
+    )
+
+
+@pytest.mark.parametrize("criterion", ["calculation", "figures"])
+def test_a_filled_cell_that_cannot_be_read_is_never_called_blank(criterion):
+    given = marked(*GOOD, result=None, odd={"result": "see book"}, cells={"result": "Results!O2"})[criterion]
+    assert given.mark == 0
+    assert given.reason == "Results!O2 holds “see book”, which cannot be read as a number."
+    assert given.cells == ("Results!O2",)
+
+
+def test_a_mean_to_one_decimal_is_told_what_a_mean_is_given_to():
+    reason = marked(*THREE, mean="24.6", result="0.0984")["mean"].reason
+    assert reason.endswith("is 24.567 cm³; 24.6 is right neither to 0.05 nor to 0.01 cm³.")
 
 
 def test_an_absent_student_is_not_marked():

@@ -14,7 +14,7 @@ from functools import lru_cache
 from itertools import combinations
 
 from labmark.facts import OwnMean, Places, Student, mean_cm3
-from labmark.figures import magnitude, visible_decimals
+from labmark.figures import visible_decimals
 from labmark.volumes import both_roundings
 
 MOST_RUNS_TRIED = 10
@@ -138,24 +138,3 @@ def _means(student: Student, places: Sequence[int]) -> Iterator[Fraction]:
 def _mean(student: Student, places: Sequence[int]) -> Fraction | None:
     own = [titre for place in places if (titre := student.runs[place].own_titre) is not None]
     return mean_cm3(sum(own), len(own)) if own else None
-
-
-def figures_right(written: Decimal, decimals: int | None, figures: int) -> bool:
-    """Return whether a number was written to so many significant figures, as far as that can be known.
-
-    Trailing zeros of a whole number may or may not count, and a number whose digits as written are not known may
-    have lost zeros at the end: neither is held against the student.
-    """
-    fewest, most = written_figures(written, decimals)
-    return fewest <= figures and (most is None or figures <= most)
-
-
-def written_figures(written: Decimal, decimals: int | None) -> tuple[int, int | None]:
-    """Return the fewest and the most significant figures that a written number may have; None for no upper limit."""
-    shortest = len(written.normalize().as_tuple().digits)
-    if decimals is None:
-        return shortest, None
-    whole = magnitude(Fraction(written)) + 1
-    if decimals > 0:
-        return whole + decimals, whole + decimals
-    return min(shortest, whole), whole

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from labmark.analyse.claims import figures_right, rounds_to
+from labmark.analyse.claims import rounds_to
 from labmark.diagnose.working import (
     Calculation,
     MeanRun,
@@ -21,7 +21,7 @@ from labmark.diagnose.working import (
 from labmark.diagnose.working_shown import asked_decimals, printed_sum, value_text, with_unit
 from labmark.diagnose.working_sums import steps
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import in_figures, visible_decimals
+from labmark.figures import figures_right, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
 
