@@ -165,3 +165,23 @@ def test_the_chance_of_an_accident_counts_the_means_near_the_written_one() -> No
     alone, crowded = slips("73.35", ticked="123")[0], slips("24.56", ticked="13")[0]
     assert alone.chance <= 0.02
     assert crowded.chance > 0.05
+
+
+def test_a_run_that_is_the_mean_to_the_digit_comes_before_a_mean_to_the_nearest_twentieth() -> None:
+    found = mean_slips(
+        runs("25.10", "24.60", "24.55", "24.55", "24.65", ticked="1234"), claimed=D("24.65"), decimals=2,
+        within=WITHIN, concordant=[["1", "2", "3", "4"]],
+    )  # fmt: skip
+    assert [(slip.finding, slip.cause) for slip in found] == [("mean-slip", "last run given instead of a mean")]
+    assert found[0].also == ("a run left out",)
+
+
+def test_a_discordant_run_whose_mean_fits_to_the_digit_comes_before_a_rough_that_does_not() -> None:
+    # (25.25 + 25.30 + 26.10) ÷ 3 = 25.55; (26.05 + 25.25 + 25.30) ÷ 3 = 25.53
+    found = mean_slips(
+        runs("26.05", "25.25", "25.30", "26.10"), claimed=D("25.55"), decimals=2, within=WITHIN,
+        concordant=[["1", "2"]],
+    )  # fmt: skip
+    assert [slip.finding for slip in found] == ["discordant-in-mean"]
+    assert "the rough taken in" in found[0].also
+    assert "(25.25 + 25.30 + 26.10) ÷ 3 = 25.55 cm³" in found[0].message

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import decimal_text, volume_text
 from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
-from labmark.diagnose.working_rounding import Digits
+from labmark.diagnose.working_rounding import Digits, equals
 from labmark.diagnose.working_sets import (
     HUNDREDTH,
     MeanClaim,
@@ -30,7 +30,17 @@ from labmark.diagnose.working_sets import (
     right_mean,
     selection,
 )
-from labmark.diagnose.working_slips import DOUBTFUL, WORTH_BESIDE, WORTH_NAMING, Fit, Slip, merged, weigh
+from labmark.diagnose.working_slips import (
+    BY_ROUNDING,
+    DOUBTFUL,
+    WORTH_BESIDE,
+    WORTH_NAMING,
+    Fit,
+    Slip,
+    is_usurped,
+    merged,
+    weigh,
+)
 from labmark.volumes import round_fraction
 
 MOST_RUNS = 8
@@ -63,10 +73,10 @@ def names(runs: Sequence[MeanRun]) -> str:
 
 
 def sum_shown(runs: Sequence[MeanRun], count: int, value: Fraction, decimals: int) -> str:
-    """Return a mean as a sum: "(24.35 + 24.40) ÷ 2 = 24.38"."""
+    """Return a mean as a sum: "(24.35 + 24.40) ÷ 2 = 24.38 cm³"."""
     inside = " + ".join(volume_text(run.titre) for run in runs)
     top = f"({inside})" if len(runs) > 1 else inside
-    return f"{top} ÷ {count} = {decimal_text(value, max(decimals, HUNDREDTH))}" if count > 1 else f"{inside}"
+    return f"{top} ÷ {count} = {decimal_text(value, max(decimals, HUNDREDTH))} cm³" if count > 1 else f"{inside} cm³"
 
 
 def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
@@ -84,8 +94,10 @@ def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
     if len(runs) == 1:
         finding = finding if runs[0].is_rough else "mean-slip"
         rate, cause, words = one_run(claim, runs[0])
-    working = sum_shown(runs, len(runs), value, reading.decimals)
-    return Fit((finding,), (cause,), rate, words, working, value)
+    working, exact = sum_shown(runs, len(runs), value, reading.decimals), equals(value, reading) and not reading.short
+    if not exact and not reading.short:
+        working += f", or {decimal_text(reading.value, reading.decimals)} to the nearest 0.05"
+    return Fit((finding,), (cause,), rate, words, working, value, loose=0 if exact else BY_ROUNDING)
 
 
 def is_own_with_more(claim: MeanClaim, runs: Runs) -> bool:
@@ -208,7 +220,7 @@ def distinct_means(runs: Runs) -> set[float]:
 
 def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
     """Return the slip of a fit, with its sentence."""
-    shown = decimal_text(claim.written[-1].value, claim.written[-1].decimals)
+    shown = decimal_text(claim.written[0].value, claim.written[0].decimals)
     pen = fit.findings[0] == "rounding" or fit.phrase == fit.causes[0]
     lead = (
         f"The mean is {fit.working}, and you wrote {shown} cm³"
@@ -230,7 +242,7 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
         among.tried,
         among.chance,
         odds,
-        among.also,
+        tuple(dict.fromkeys((*fit.others, *among.also))),
     )
 
 
@@ -301,10 +313,11 @@ def wrong_mean(claim: MeanClaim) -> list[Slip]:
     tried = 2 ** min(len(claim.runs), MOST_RUNS)
     width = Fraction(1, 10 ** max(0, claim.written[-1].decimals))
     ranked = weigh(fits, UNEXPLAINED_RATE * float(width / RANGE))
-    worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING]
+    worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING and not is_usurped(fit, fits)]
     if any(fit.findings[0] != "mean-slip" for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.findings[0] != "mean-slip" or odds >= WORTH_BESIDE]
-    also = tuple(dict.fromkeys(fit.causes[0] for fit, odds in ranked if odds < WORTH_NAMING))
+    named = [fit for fit, _ in worth]
+    also = tuple(dict.fromkeys(fit.causes[0] for fit, _ in ranked if fit not in named))
     if worth:
         among = Among(tried, chance_of(claim, width), 1 - sum(odds for _, odds in ranked), also)
         return [slip_of(claim, fit, odds, among) for fit, odds in worth]

@@ -45,6 +45,8 @@ def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[
     worth = [(fit, odds) for fit, odds in worth if not is_usurped(fit, together)]
     if any(fit.single for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.single]
+    else:
+        worth = [(fit, odds) for fit, odds in worth if fit is worth[0][0] or odds >= WORTH_BESIDE]
     # A rounding is named only where it explains the value no worse than the rest.
     best = max((odds for fit, odds in worth), default=0.0)
     worth = [(fit, odds) for fit, odds in worth if fit.findings != ("rounding",) or odds >= best]
