@@ -13,7 +13,7 @@ from labmark.assessed import Assessed
 from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS
-from labmark.joins.advice import kept, listed, next_time
+from labmark.joins.advice import LEFT_OUT, kept, listed, next_time
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction, round_fraction, shown
@@ -97,9 +97,15 @@ def _most_urgent(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda each: -KINDS[each.finding].urgency)
 
 
+def is_told(finding: Finding) -> bool:
+    """Return whether a finding stands on the student's sheet; of the notes only that a run was left out of the mean."""
+    note = finding.level == "note" and finding.evidence.get("cause") != LEFT_OUT
+    return not note and not KINDS[finding.finding].private
+
+
 def words_for(one: Assessed, unit: str, figures: int) -> dict[str, Any]:
     """Return {"summary", "causes", "next"} for the student's sheet."""
-    tell = [each for each in one.findings if each.level != "note" and not KINDS[each.finding].private]
+    tell = [each for each in one.findings if is_told(each)]
     chosen = _most_urgent(tell)
     alike: dict[str, list[Finding]] = {}
     for each in chosen:

@@ -101,3 +101,48 @@ def test_a_rough_given_instead_of_a_mean_is_said_to_be_that():
     (finding,) = found(rough, *AGREEING, mean="25.90", result="0.104")
     assert finding.finding == "mean-slip"
     assert "That is the rough titre alone" in finding.message
+
+
+UNTICKED = (
+    run("1", "0.00 24.60", "24.60"),
+    run("2", "0.00 24.60", "24.60"),
+    run("3", "0.00 24.65", "24.65"),
+)
+
+
+def test_a_mean_of_some_of_the_runs_that_agree_is_a_note_where_no_run_is_ticked():
+    (finding,) = found(*UNTICKED, mean="24.65", result="0.0986")
+    assert (finding.finding, finding.level, finding.evidence["cause"]) == ("mean-slip", "note", "a run left out")
+    assert finding.message == (
+        "24.65 cm³ is the mean of runs 1 and 3 only (or that of run 3 alone). "
+        "Runs 1, 2 and 3 agree: the mean of all of them is 24.62 cm³."
+    )
+
+
+def test_a_mean_that_fits_all_the_runs_that_agree_says_nothing_about_any_left_out():
+    assert found(*UNTICKED, mean="24.62", result="0.0985") == []
+
+
+def test_either_of_two_pairs_that_are_equally_close_may_be_taken_where_none_agrees():
+    runs = (
+        run("1", "0.00 25.05", "25.05", tick=True),
+        run("2", "0.00 25.20", "25.20", tick=True),
+        run("3", "0.00 25.35", "25.35", tick=False),
+    )
+    assert found(*runs, mean="25.13", result="0.101") == []
+    later = (
+        run("1", "0.00 25.05", "25.05", tick=False),
+        run("2", "0.00 25.20", "25.20", tick=True),
+        run("3", "0.00 25.35", "25.35", tick=True),
+    )
+    assert found(*later, mean="25.28", result="0.101") == []
+
+
+def test_a_discordant_run_that_gives_the_very_mean_is_named_before_a_rough_that_gives_it_to_a_twentieth():
+    runs = (
+        run("Rough", "0.00 26.05", "26.05", tick=False),
+        run("1", "0.00 25.25", "25.25", tick=True),
+        run("2", "0.00 25.30", "25.30", tick=True),
+        run("3", "0.00 26.10", "26.10", tick=False),
+    )
+    assert [each.finding for each in found(*runs, mean="25.55", result="0.102")] == ["discordant-in-mean"]

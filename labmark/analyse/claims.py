@@ -34,6 +34,11 @@ def mean_fits(written: Decimal, true: Fraction, decimals: int | None) -> bool:
     return rounds_to(written, true, places) or any(written == value for value in twentieths)
 
 
+def mean_is_written(written: Decimal, true: Fraction, decimals: int | None) -> bool:
+    """Return whether a written mean is right to 0.01 cm³ or to the decimals written."""
+    return rounds_to(written, true, max(2, visible_decimals(written) if decimals is None else decimals))
+
+
 def mean_fits_coarsely(written: Decimal, true: Fraction, decimals: int | None) -> bool:
     """Return whether a written mean is right to one decimal only, which is neither to 0.05 nor to 0.01 cm³.
 
@@ -56,11 +61,14 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
         return OwnMean(False, ticked, selection_right(student, ticked, at_least, within), _mean(student, ticked))
     if any(run.ticked and run.own_titre is None for run in student.runs):
         return OwnMean(True, ticked, True, None, uncheckable=True)
-    for fits in (mean_fits, mean_fits_coarsely):
+    # A fair choice first; of the others one that gives the very digits before one to the nearest 0.05.
+    for fits, fair in ((mean_fits, True), (mean_is_written, False), (mean_fits, False), (mean_fits_coarsely, False)):
         for places in _likely_sets(student, ticked, within):
             for mean in _means(student, places):
                 if fits(student.own_mean, mean, student.own_mean_decimals):
                     chosen = selection_right(student, places, at_least, within)
+                    if fair and not chosen and places != ticked:
+                        continue
                     coarse = fits is mean_fits_coarsely
                     return OwnMean(not coarse, places, chosen, mean, coarse)
     places = ticked or (student.sets[0] if student.sets else student.closest)
@@ -83,8 +91,20 @@ def selection_right(student: Student, places: Places, at_least: int, within: int
         return False
     agreeing = [largest for largest in (*student.sets, *_own_sets(student, within)) if len(largest) >= at_least]
     if not agreeing:
-        return bool(places) and set(places) == set(student.closest)
+        return bool(places) and (set(places) == set(student.closest) or _as_close(student, places))
     return len(places) >= at_least and any(set(places) <= set(largest) for largest in agreeing)
+
+
+def _as_close(student: Student, places: Places) -> bool:
+    """Return whether two runs are as close to one another as the closest two."""
+    if len(places) != 2 or len(student.closest) != 2:
+        return False
+    (one, other), (first, second) = (
+        [student.runs[place].titre for place in pair] for pair in (places, student.closest)
+    )
+    if one is None or other is None or first is None or second is None:
+        return False
+    return abs(one - other) == abs(first - second)
 
 
 def _own_sets(student: Student, within: int) -> Iterator[Places]:

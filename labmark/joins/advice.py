@@ -12,6 +12,8 @@ from labmark.records import Finding
 
 WORTH_TELLING_APART = 0.10
 """From this probability on, something else is worth telling from the finding next time."""
+LEFT_OUT = "a run left out"
+"""Cause of a slip of the mean."""
 SELECTED = ("rough-in-mean", "discordant-in-mean")
 """Findings that say already which runs should have been kept."""
 
@@ -26,7 +28,7 @@ def next_time(finding: Finding) -> Iterator[str]:
     evidence = finding.evidence
     if finding.finding == "discordant-in-mean" and not evidence.get("keep"):
         yield "Where no titres agree, do another run before you take a mean."
-    elif finding.finding == "mean-slip" and evidence.get("cause") == "a run left out":
+    elif finding.finding == "mean-slip" and evidence.get("cause") == LEFT_OUT:
         yield "Take all the titres that agree into the mean."
     elif finding.finding == "rounding" and evidence.get("figures"):
         asked = f"{evidence['figures']} significant figures were asked for"

@@ -24,6 +24,7 @@ from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
+from labmark.volumes import round_fraction
 
 PLAIN = ("mean-slip", "result-slip")
 """Findings that are facts: the figures written do not follow from the student's own."""
@@ -90,6 +91,8 @@ def working_findings(
         return
     if mean is not None and not _is_clean(mean):
         yield from _mean_findings(student, mean, within)
+    elif mean is not None:
+        yield from _left_out(student, mean)
     if result is not None and (result.coarse or not result.right):
         yield from _result_findings(student, mean, result, calc)
 
@@ -97,6 +100,29 @@ def working_findings(
 def _is_clean(mean: OwnMean) -> bool:
     """Return whether a mean shows nothing, as most do."""
     return mean.selection_right and (mean.right or (mean.expected is None and not mean.coarse))
+
+
+def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
+    """Yield a note where no run is ticked and the mean fits only some of the runs that agree: it costs no mark."""
+    largest = student.sets[0] if student.sets else ()
+    if len(mean.runs) >= len(largest) or student.own_mean is None or any(run.ticked for run in student.runs):
+        return
+    group = next((each for each in student.sets if set(mean.runs) < set(each)), None)
+    if group is None:
+        return
+    some, every = [student.runs[place] for place in mean.runs], [student.runs[place] for place in group]
+    titres = [cm3(run.own_titre) for run in every if run.own_titre is not None]
+    alone = [f" (or that of run {run.label} alone)" for run in every if cm3(run.own_titre or 0) == student.own_mean]
+    yield _fact(
+        "mean-slip",
+        f"{student.mean_as_written} cm³ is the mean of runs {' and '.join(_labels(some))} only{''.join(alone[:1])}. "
+        f"Runs {', '.join(_labels(every)[:-1])} and {every[-1].label} agree: "
+        f"the mean of all of them is {round_fraction(sum(titres, Fraction(0)) / len(titres), 2):f} cm³.",
+        student.at("mean"),
+        "note",
+        cause="a run left out",
+        keep=_labels(every),
+    )
 
 
 def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
