@@ -23,7 +23,9 @@ from labmark.diagnose.bench_view import VARIANTS, View, mirrored
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
 ANY_FAULT = 0.45
-"""A finding is claimed where all the faults it could be are together at least this probable,"""
+"""A finding about a run is claimed where all the faults it could be are together at least this probable,"""
+ANY_FAULT_OF_STUDENT = 0.55
+"""one about everything a student did, which rests on a comparison with others, where they are this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
 HABIT_LEAST = 0.50
@@ -96,8 +98,8 @@ def _decide(found: Posterior, view: View, by_run: Floats, by_student: Floats) ->
     """Return what is claimed; a habit of reading upside down stands beside what else may lift all of the titres."""
     habit, lifted = found.student[:, HABIT], by_student.sum(axis=1)
     is_habit = (habit >= HABIT_LEAST) & (habit > by_student.max(axis=1))
-    on_student, best_student = _claimed(by_student, habit)
-    on_run, best_run = _claimed(by_run, np.where(is_habit, lifted, 0.0)[:, None])
+    on_student, best_student = _claimed(by_student, habit, ANY_FAULT_OF_STUDENT)
+    on_run, best_run = _claimed(by_run, np.where(is_habit, lifted, 0.0)[:, None], ANY_FAULT)
     # A habit that is hardly likelier than not makes no run odd that is not odd beside the others.
     on_run &= is_habit[:, None] | (by_run.sum(axis=2) - habit[:, None] >= LIKELIEST)
     # A first run above the next is the very mark of a wet burette: it is no overshoot besides.
@@ -106,14 +108,14 @@ def _decide(found: Posterior, view: View, by_run: Floats, by_student: Floats) ->
     return _Decision(on_student & ~is_habit, best_student, on_run, best_run)
 
 
-def _claimed(probabilities: Floats, beside: Floats) -> tuple[Flags, Ints]:
+def _claimed(probabilities: Floats, beside: Floats, least: float) -> tuple[Flags, Ints]:
     """Return where something is claimed and which finding is the likeliest (last axis).
 
-    `beside` is the probability of other faults that would explain the same readings.
+    `beside` is the probability of other faults that would explain the same readings; with it, all have to be `least`.
     """
     best = probabilities.argmax(axis=-1)
     top = np.take_along_axis(probabilities, best[..., None], axis=-1)[..., 0]
-    return (probabilities.sum(axis=-1) + beside >= ANY_FAULT) & (top >= LIKELIEST), best
+    return (probabilities.sum(axis=-1) + beside >= least) & (top >= LIKELIEST), best
 
 
 def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: View) -> Ints:
