@@ -9,7 +9,7 @@ import pytest
 
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
-from labmark.feedback import attention, words_for
+from labmark.feedback import attention, is_told, words_for
 from labmark.findings import KINDS
 from labmark.joins.advice import advice_on, listed, next_time
 from labmark.judge import judge
@@ -136,6 +136,15 @@ def test_what_is_hardly_in_question_needs_no_telling_apart(other):
         (found("mean-slip", cause="a run left out"), "Take all the titres that agree into the mean."),
         (found("mean-slip", cause="one digit wrong"), KINDS["mean-slip"].advice),
         (
+            found("dilution-ignored", cause="per aliquot instead of per flask"),
+            "Ask at the end what the answer is for: the portion that was titrated, or all that it was taken from.",
+        ),
+        (
+            found("dilution-ignored", cause="dilution factor applied twice"),
+            "Work the dilution factor out first: the volume made up to over the volume taken, and always more than 1.",
+        ),
+        (found("dilution-ignored", cause="dilution factor left out"), KINDS["dilution-ignored"].advice),
+        (
             found("rounding", figures=3),
             "Count the figures before you write a result down: 3 significant figures were asked for.",
         ),
@@ -201,3 +210,14 @@ def test_a_third_finding_is_sooner_named_than_counted(judged, kinds, end):
     codes = ("implausible-titre", "no-concordant-runs", "diluted-titrant", "mean-slip")[:kinds]
     (asked,) = attention([replace(judged, findings=tuple(map(found, codes)))]).values()
     assert asked["why"].split("; ")[-1] == end
+
+
+def test_what_heads_a_slip_in_the_dilution_is_true_of_all_its_causes():
+    # The same code stands for a factor upside down or unasked, and for one portion instead of the whole flask.
+    assert "left out" not in KINDS["dilution-ignored"].title
+
+
+def test_a_run_left_out_is_told_although_it_is_a_note_only():
+    note = Finding("mean-slip", "24.65 is the mean of two.", "note", None, None, (), {"cause": "a run left out"})
+    assert is_told(note)
+    assert not is_told(Finding("mean-slip", "", "note", None, None, (), {}))

@@ -7,7 +7,6 @@ from fractions import Fraction
 
 from labmark.volumes import round_fraction
 
-
 TRANSPOSED = "two digits in each other's place"
 
 

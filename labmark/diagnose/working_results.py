@@ -38,11 +38,11 @@ MOST_LISTED = 5
 def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[Fit]]:
     """Return the fits worth naming with their probabilities, and the others; a single slip leaves no room for pairs."""
     together = merged(fits)
-    ranked = weigh(together, claim.by_accident)
+    ranked = weigh([fit for fit in together if not is_usurped(fit, together)], claim.by_accident)
+    usurped = sorted((fit for fit in together if is_usurped(fit, together)), key=lambda fit: -fit.rate)
     worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING or is_plain(fit)]
     if sum(odds for _, odds in worth) < 0.5:
-        return [], [fit for fit, _ in ranked]
-    worth = [(fit, odds) for fit, odds in worth if not is_usurped(fit, together)]
+        return [], [*(fit for fit, _ in ranked), *usurped]
     if any(fit.single for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.single]
     else:
@@ -53,7 +53,7 @@ def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[
     if any(OTHER not in fit.findings for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if OTHER not in fit.findings or odds >= WORTH_BESIDE]
     kept = {fit.findings for fit, _ in worth}
-    return worth, [fit for fit, _ in ranked if fit.findings not in kept]
+    return worth, [*(fit for fit, _ in ranked if fit.findings not in kept), *usurped]
 
 
 def is_plain(fit: Fit) -> bool:

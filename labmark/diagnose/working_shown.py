@@ -1,4 +1,4 @@
-"""Sums as they are printed: to the figures asked for, with its unit, so that a pocket calculator gives what is shown."""
+"""Sums as they are printed: to the figures asked for, with the unit, and so that a calculator gives what is shown."""
 
 from __future__ import annotations
 
@@ -107,5 +107,5 @@ def shown_sum(
         return f"{text}, or {value_text(reading.value, reading.decimals)} with values rounded on the way"
     if fits and reading.short and decimals > reading.decimals:
         written = value_text(reading.value, reading.decimals)
-        return f"{text}, that is {written} to {figures_in_words(figures_at(reading.value, reading.decimals))}"
+        return f"{text}, that is {written} to {figures_in_words(max(1, figures_at(value, reading.decimals)))}"
     return text

@@ -14,6 +14,15 @@ WORTH_TELLING_APART = 0.10
 """From this probability on, something else is worth telling from the finding next time."""
 LEFT_OUT = "a run left out"
 """Cause of a slip of the mean."""
+PORTION = ("per aliquot", "scaled down", "portion of the mixture", "scaled up after")
+"""What the causes begin with that are about a portion and the whole, not about a dilution."""
+FACTOR_ITSELF = (
+    "dilution factor the wrong way round",
+    "scaled up by the aliquot instead of the volume diluted",
+    "scaled up by the water added",
+    "dilution factor applied twice",
+)
+"""Causes where there is a dilution factor in the sum, and not the right one."""
 SELECTED = ("rough-in-mean", "discordant-in-mean")
 """Findings that say already which runs should have been kept."""
 
@@ -30,6 +39,10 @@ def next_time(finding: Finding) -> Iterator[str]:
         yield "Where no titres agree, do another run before you take a mean."
     elif finding.finding == "mean-slip" and evidence.get("cause") == LEFT_OUT:
         yield "Take all the titres that agree into the mean."
+    elif finding.finding == "dilution-ignored" and str(evidence.get("cause")).startswith(PORTION):
+        yield "Ask at the end what the answer is for: the portion that was titrated, or all that it was taken from."
+    elif finding.finding == "dilution-ignored" and evidence.get("cause") in FACTOR_ITSELF:
+        yield "Work the dilution factor out first: the volume made up to over the volume taken, and always more than 1."
     elif finding.finding == "rounding" and evidence.get("figures"):
         asked = f"{evidence['figures']} significant figures were asked for"
         yield f"Count the figures before you write a result down: {asked}."

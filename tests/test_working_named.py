@@ -1,0 +1,176 @@
+"""Which slips are named for a written result, in which order, and how the sum is shown."""
+
+from __future__ import annotations
+
+from decimal import Decimal as D
+from fractions import Fraction as F
+
+import pytest
+
+from labmark.diagnose.working import Calculation, Slip, result_slips
+from labmark.diagnose.working_digits import is_last_figure_out
+from labmark.diagnose.working_shown import printed_sum, value_text
+from labmark.diagnose.working_sums import steps
+
+ALKALI = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, known="H2SO4", unknown="NaOH",
+                     unit="mol/dm³")  # fmt: skip
+VINEGAR = Calculation("mass", F("0.105"), F(20), molar_mass=F("60.052"), sample_mass=F("3.5"),
+                      sample_made_up_to=F(500), unit="g")  # fmt: skip
+CARBONATE = Calculation("percent by mass", F("0.1"), F(25), coefficient_known=2, molar_mass=F("105.98754"),
+                        sample_mass=F("1.52"), sample_made_up_to=F(250), unit="%")  # fmt: skip
+MOLAR = Calculation("molar mass", F("0.1"), F(25), known_in="flask", coefficient_known=2,
+                    sample_mass=F("1.29"), sample_made_up_to=F(250), unit="g/mol")  # fmt: skip
+SODA = Calculation("water of crystallisation", F("0.1"), F(25), coefficient_known=2, molar_mass=F("105.988"),
+                   sample_mass=F("3.25"), sample_made_up_to=F(250))  # fmt: skip
+SALT = Calculation("mass concentration", F("0.05"), F(20), molar_mass=F("58.44"), dilution=(F(10), F(100)),
+                   accepted_molar_masses=(F(58), F("58.5")), unit="g/dm³")  # fmt: skip
+PEROXIDE = Calculation("percent mass by volume", F("0.02"), F(25), coefficient_known=2, coefficient_unknown=5,
+                       molar_mass=F("34.014"), dilution=(F(5), F(250)), unit="%")  # fmt: skip
+
+
+def slips(calc: Calculation, mean: str, written: str, **titres: str) -> list[Slip]:
+    places = len(written.partition(".")[2])
+    own = {label.removeprefix("run"): F(value) for label, value in titres.items()}
+    return result_slips(calc, mean=F(mean), claimed=D(written), decimals=places, titres=own)
+
+
+def causes(found: list[Slip]) -> list[tuple[str, str]]:
+    return [(slip.finding, slip.cause) for slip in found]
+
+
+# --- the sum as it was written ---------------------------------------------------------------------------------------
+
+
+def test_a_value_whose_last_zeros_hold_a_place_is_shown_as_it_was_written() -> None:
+    # 0.105 × 26.17 × 500 ÷ 20 × 60.052 = 4125.35
+    (slip,) = slips(VINEGAR, "26.17", "4130")
+    assert "= 4130 g, which is what you wrote" in slip.message
+    assert "= 4125 g, which is what you wrote" in slips(VINEGAR, "26.17", "4125")[0].message
+
+
+def test_a_value_to_too_few_figures_is_shown_to_those_asked_for_and_as_it_was_written() -> None:
+    # 0.0500 × 24.53 × 2 ÷ 25.00 × 1000 = 98.12
+    found = slips(ALKALI, "24.53", "100")
+    assert [slip.finding for slip in found] == ["volume-units", "rounding"]
+    assert "= 98.1 mol/dm³, that is 100 to one figure, which is what you wrote" in found[0].message
+
+
+def test_a_value_that_fits_to_the_digit_comes_before_one_that_takes_zeros_for_no_figures() -> None:
+    # 0.0500 × 25.10 × 2 ÷ 25.00 × 1000 = 100.4: the rough, and cm³ for dm³
+    found = slips(ALKALI, "24.53", "100", Rough="25.10", run1="24.50", run2="24.55")
+    assert {slip.finding for slip in found} == {"rough-in-result", "volume-units"}
+
+
+def test_a_very_large_value_is_shown_by_its_figures() -> None:
+    assert value_text(F("82384393.2"), -5) == "8.24 × 10⁷"
+
+
+def test_the_printed_figures_give_the_printed_value() -> None:
+    # A mean of 20.8625 cm³ printed as 20.863 would give 0.09586; a molar mass of 105.988 would give 82000885.
+    flask = Calculation("amount concentration", F("0.1"), F(20), known_in="flask", known_text="0.1000")
+    assert printed_sum(steps(flask), F("20.8625"), F(2) / F("20.8625"), 5) == "0.1000 × 20.00 ÷ 20.8625"
+
+
+def test_the_concentration_keeps_the_digits_that_the_practical_gives_it() -> None:
+    calc = Calculation("amount concentration", F("0.1"), F(25), coefficient_unknown=2, known_text="0.1000")
+    assert slips(calc, "24.53", "0.0981")[0].working == "0.1000 × 24.53 ÷ 25.00 = 0.0981"
+
+
+def test_the_right_sum_of_a_value_that_nothing_explains_is_shown_to_the_figures_asked_for() -> None:
+    (slip,) = slips(MOLAR, "25.82", "133.24")
+    assert "= 107 g/mol. You wrote 133.24" in slip.message
+
+
+# --- what is named ---------------------------------------------------------------------------------------------------
+
+
+def test_slips_that_give_the_very_digits_are_all_named() -> None:
+    # Rough: 0.0500 × 25.50 × 2 ÷ 25.00 = 0.1020; swapped: 0.0500 × 25.00 × 2 ÷ 24.53 = 0.1019
+    found = slips(ALKALI, "24.53", "0.102", Rough="25.50", run1="24.50", run2="24.60")
+    assert {slip.finding for slip in found} == {"rough-in-result", "volumes-swapped"}
+
+
+@pytest.mark.parametrize(("calc", "mean", "written"), [(SODA, "22.75", "9.89"), (VINEGAR, "9.58", "1.15")])
+def test_two_digits_in_each_others_place_come_before_values_rounded_on_the_way(
+    calc: Calculation, mean: str, written: str
+) -> None:
+    found = slips(calc, mean, written, Rough="23.15", run1="22.75", run2="22.70", run3="22.80")
+    assert causes(found) == [("result-slip", "two digits in each other's place")]
+
+
+def test_one_run_with_the_molar_mass_of_the_practical_comes_before_the_rough_with_another() -> None:
+    # 0.05 × 24.40 ÷ 20 × 10 × 58.44 = 35.65; the rough of 24.55 gives 35.87, and 35.60 with 58.0
+    found = slips(SALT, "23.67", "35.6", Rough="24.55", run1="23.70", run2="24.36", run3="23.60")
+    assert causes(found) == [("result-slip", "worked from one run instead of the mean")]
+    assert found[0].also == ("worked from the rough",)
+
+
+def test_two_pairs_that_give_the_same_are_both_named_or_listed() -> None:
+    # 2 : 5 left out and the 50-fold dilution the wrong way: 6250 times too small; so is 2 : 5 upside down over 1000.
+    found = slips(PEROXIDE, "18.32", "0.000997")
+    named = {slip.finding for slip in found}
+    listed = {each for slip in found for each in slip.also}
+    assert {"ratio-ignored", "dilution-ignored"} <= named
+    assert "volume-units" in named or "mole ratio upside down and 1000 divided by once too often" in listed
+
+
+@pytest.mark.parametrize(
+    ("calc", "mean", "written", "cause"),
+    [
+        (MOLAR, "25.82", "10.7", "decimal point one place out"),
+        (CARBONATE, "23.57", "822", "decimal point one place out"),
+        (VINEGAR, "26.17", "41.3", "decimal point one place out"),
+        (SODA, "22.75", "99.8", "decimal point one place out"),
+    ],
+)
+def test_a_decimal_point_out_is_named_for_every_quantity(
+    calc: Calculation, mean: str, written: str, cause: str
+) -> None:
+    assert causes(slips(calc, mean, written)) == [("result-slip", cause)]
+
+
+def test_a_percentage_by_mass_may_be_reckoned_with_1_dm3() -> None:
+    # 1 : 5 and 250 cm³: 0.02 × 22.88 ÷ 1000 × 5 × 1000 ÷ 25 × 55.845 ÷ 8.5 × 100 = 60.1
+    iron = Calculation("percent by mass", F("0.02"), F(25), coefficient_unknown=5, molar_mass=F("55.845"),
+                       sample_mass=F("8.5"), sample_made_up_to=F(250))  # fmt: skip
+    assert causes(slips(iron, "22.88", "60.1")) == [("result-slip", "per dm³ instead of per flask")]
+    # 2 : 1 and 250 cm³ make the same four: both are named.
+    assert {slip.finding for slip in slips(CARBONATE, "23.57", "329")} == {"ratio-inverted", "result-slip"}
+
+
+def test_a_rounding_is_not_named_beside_what_explains_the_value_better() -> None:
+    # The rough gives 0.0500 × 24.00 × 2 ÷ 25.00 = 0.0960; so does the amount of 0.0012175 mol taken for 0.0012 mol.
+    (slip,) = slips(ALKALI, "24.35", "0.0960", Rough="24.00", run1="24.30", run2="24.40")
+    assert slip.finding == "rough-in-result"
+    assert "rounded too early" in slip.also
+    (alone,) = slips(ALKALI, "24.35", "0.0960", Rough="24.90", run1="24.30", run2="24.40")
+    assert alone.cause == "rounded too early"
+
+
+# --- the words -------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("value", "written", "decimals", "how"),
+    [
+        (F("106.38"), F(105), 0, ""),
+        (F("0.11149"), F("0.110"), 3, ""),
+        (F("106.58"), F(106), 0, "cut"),
+        (F("0.0974"), F("0.098"), 3, "up"),
+    ],
+)
+def test_a_last_figure_is_cut_off_only_where_cutting_gives_it(value: F, written: F, decimals: int, how: str) -> None:
+    assert is_last_figure_out(value, written, decimals) == how
+
+
+def test_a_value_that_only_another_order_leads_to_is_not_called_by_the_name_of_a_step() -> None:
+    # 0.1 × 22.37 ÷ 25 = 0.08948 stands before the ratio of 2 : 1: it is not the concentration of the acid.
+    acid = Calculation("amount concentration", F("0.1"), F(25), coefficient_known=2, unknown="H2SO4")
+    (slip,) = slips(acid, "22.37", "0.0450")
+    assert "value on the way to 0.089 (2 significant figures)" in slip.message
+
+
+def test_a_value_rounded_too_early_has_its_unit() -> None:
+    # 0.1 × 25 ÷ 1000 ÷ 2 ÷ 25.77 = 0.0000485 mol/cm³, which is 0.0485 mol/dm³
+    (slip,) = slips(MOLAR, "25.77", "105")
+    assert slip.message.startswith("Rounding the concentration of the solution to 0.049 mol/dm³ (2 significant")
