@@ -75,6 +75,15 @@ def test_a_result_may_follow_from_the_mean_as_it_was_before_it_was_rounded_too_f
     assert [each.finding for each in found(*runs, mean="25.3", result="0.1013")] == ["rounding"]
 
 
+@pytest.mark.parametrize("result", ["0.10", "0.1"])
+def test_a_result_with_too_few_figures_is_shown_as_it_should_have_been(result):
+    (finding,) = found(*AGREEING, mean="25.33", result=result)
+    assert (finding.finding, finding.level) == ("rounding", "check")
+    assert finding.message == (
+        f"The result {result} is right to fewer than the 3 significant figures asked for, as in 0.101."
+    )
+
+
 def test_a_bare_zero_is_no_right_result():
     assert [each.finding for each in found(*AGREEING, mean="25.33", result="0")] == ["result-slip"]
 

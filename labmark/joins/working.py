@@ -21,7 +21,7 @@ from labmark.diagnose.working import (
 from labmark.diagnose.working_shown import asked_decimals, printed_sum, value_text, with_unit
 from labmark.diagnose.working_sums import steps
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import figures_right, visible_decimals
+from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
 from labmark.volumes import round_fraction
@@ -204,8 +204,8 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         if result.coarse:
             yield _fact(
                 "rounding",
-                f"The result {student.result_as_written} is given to fewer figures than the "
-                f"{calc.significant_figures} that were asked for.",
+                f"The result {student.result_as_written} is right to fewer than the {calc.significant_figures} "
+                f"significant figures asked for, as in {significant(result.expected, calc.significant_figures):f}.",
                 cells,
                 "check",
                 figures=calc.significant_figures,

@@ -45,8 +45,8 @@ def file_notes(books: list[Book], readings: Readings, maker: Maker, counts: dict
     for file, (points, commas) in counts.items():
         if points and commas:
             notes.append(
-                f"{file}: {points} numbers have a decimal point and {commas} a decimal comma; of the readings "
-                "the fewer were not taken"
+                f"{file}: {points} numbers have a decimal point and {commas} a decimal comma; readings "
+                "with the rarer mark are not taken"
             )
     notes.extend(_digit_notes(readings, maker, several))
     return notes
