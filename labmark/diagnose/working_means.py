@@ -275,8 +275,10 @@ def short_mean(claim: MeanClaim, reading: Digits) -> Slip:
     value = next(mean_of(runs) for runs in fair_choices(claim) if equals_mean(mean_of(runs), reading))
     right = decimal_text(value, HUNDREDTH)
     shown = decimal_text(reading.value, reading.decimals)
+    # Right whatever the digits: in a cell that shows as many as there are, how many were written is not known.
     message = (
-        f"Your mean of {shown} cm³ has too few decimals: a mean titre is given to 0.05 or 0.01 cm³, as in {right}."
+        f"Your mean of {shown} cm³ is right neither to 0.05 nor to 0.01 cm³, to which a mean titre is given, "
+        f"as in {right}."
     )
     return Slip("rounding", "too few figures", "figures", message, f"{right} → {shown}", value)
 
