@@ -6,7 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import log
 
 from labmark.diagnose.working_calculation import Calculation
@@ -14,7 +14,7 @@ from labmark.diagnose.working_right import fair_calculations
 from labmark.diagnose.working_rounding import Digits
 from labmark.diagnose.working_shown import asked_decimals, printed_sum, value_text, with_unit
 from labmark.diagnose.working_slips import UNEXPLAINED_RATE
-from labmark.diagnose.working_sums import at, line, steps
+from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_tabled import Tabled, tabled
 from labmark.volumes import round_fraction
 
@@ -86,12 +86,19 @@ def right_decimals(claim: Claim, value: Fraction) -> int:
 
 def right_text(claim: Claim, titre: Fraction) -> str:
     """Return the right value as it is shown, without its unit."""
-    value = at(line(claim.calc), titre) or Fraction(0)
+    value = tabled(claim.calc, titre).right or Fraction(0)
     return value_text(value, right_decimals(claim, value))
 
 
 def right_sum(claim: Claim, titre: Fraction) -> str:
     """Return the right sum with its value: "0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974 mol/dm³"."""
-    value = at(line(claim.calc), titre) or Fraction(0)
-    text = printed_sum(steps(claim.calc), titre, value, right_decimals(claim, value))
-    return f"{text} = {with_unit(right_text(claim, titre), claim.calc.unit)}"
+    value = tabled(claim.calc, titre).right or Fraction(0)
+    return _printed(claim.calc, titre, right_decimals(claim, value))
+
+
+@lru_cache(maxsize=1 << 12)
+def _printed(calc: Calculation, titre: Fraction, decimals: int) -> str:
+    """Return the right sum to so many decimals; in a large cohort many students have the same mean."""
+    value = tabled(calc, titre).right or Fraction(0)
+    text = printed_sum(steps(calc), titre, value, decimals)
+    return f"{text} = {with_unit(value_text(value, decimals), calc.unit)}"
