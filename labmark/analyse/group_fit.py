@@ -25,6 +25,17 @@ AS_FAR = 0.8
 """Groups at least this share as far out as the furthest are judged with it. One bad group of three makes the others
 seem half as far out, so that the share must lie above a half."""
 
+GROSS = 5.0
+"""A result so many spreads from the median of its own group counts neither for the centre nor for the spread: with a
+fifth of the class grossly off, pulling them in is not enough."""
+
+AGREEING, AGREE_AT_LEAST = 2, 3
+"""So many times as many students of a group must share its shift as contradict it, and so many in all: of two who
+overshoot and two who don't, the centre lies between, and tells of neither."""
+
+APART = 1.5
+"""A student shares a shift within half of it of the group's centre, or within so many spreads."""
+
 
 @dataclass(frozen=True, slots=True)
 class Fit:
@@ -32,8 +43,13 @@ class Fit:
 
     centre: FloatArray
     size: FloatArray
+    """Students of each group."""
+    counted: FloatArray
+    """Those that are not grossly off."""
     spread: float
     dof: float
+    values: FloatArray
+    number: IntArray
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,10 +77,32 @@ class Compared:
     shifted: BoolArray
 
 
-def fit(values: FloatArray, number: IntArray, groups: int) -> Fit:
-    """Return the joint fit of `groups` groups; `number` gives the group of each value."""
-    centre, spread = joint_fit(values, number, groups)
-    return Fit(centre, counts(number, groups), spread, float(values.size - groups))
+def fit(values: FloatArray, number: IntArray, groups: int, least: float = 0.0) -> Fit:
+    """Return the joint fit of `groups` groups; `number` gives the group of each value.
+
+    Values grossly off, and further than `least` from the median of their group, are left out.
+    """
+    kept = _not_gross(values, number, groups, least)
+    centre, spread = joint_fit(values[kept], number[kept], groups)
+    counted = counts(number[kept], groups)
+    return Fit(centre, counts(number, groups), counted, spread, float(kept.sum() - groups), values, number)
+
+
+def _not_gross(values: FloatArray, number: IntArray, groups: int, least: float) -> BoolArray:
+    """Return which values are not grossly off; a group of which no more than half would be left stays whole."""
+    away = np.abs(values - medians(values, number, groups)[number])
+    spread = _median_spread(away, groups)
+    near = away <= max(GROSS * spread, least)
+    whole = 2 * counts(number[near], groups) <= counts(number, groups)
+    return np.asarray(near | whole[number], dtype=bool)
+
+
+def _median_spread(away: FloatArray, groups: int) -> float:
+    """Return the spread that distances from the own group's median tell.
+
+    They are short in small groups: a median sits on a value.
+    """
+    return MAD_FACTOR * float(np.median(away)) * float(np.sqrt(away.size / max(away.size - groups, 1)))
 
 
 def joint_fit(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatArray, float]:
@@ -80,8 +118,7 @@ def joint_fit(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatA
     centre = np.zeros(groups)
     dof = max(values.size - groups, 1)
     classical = float(np.sqrt(np.sum((away - (sums(number, away, groups) / size)[number]) ** 2) / dof))
-    # Distances from the group's own median are short in small groups: a median sits on a value.
-    spread = MAD_FACTOR * float(np.median(np.abs(away))) * float(np.sqrt(values.size / dof))
+    spread = _median_spread(np.abs(away), groups)
     spread = spread if spread > 1e-9 * classical else classical
     for _ in range(MOST_ITERATIONS):
         edge = CLIP * spread
@@ -96,15 +133,21 @@ def joint_fit(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatA
 
 
 def compare(groups: Fit, rules: Rules) -> Compared:
-    """Name the shifted groups, the furthest first; each is left out of what the next are held against."""
+    """Name the shifted groups, the furthest first; each is left out of what the next are held against.
+
+    So is a group that is far off without its students sharing it, but it is not named.
+    """
     shifted = np.zeros(groups.centre.size, dtype=bool)
+    aside = shifted.copy()
     while True:
-        found = _against(groups, shifted)
+        found = _against(groups, shifted, ~shifted & ~aside)
         effect = np.abs(groups.centre - found.others)
-        beyond = ~shifted & (np.abs(found.statistic) > rules.critical) & (effect >= rules.smallest)
-        if not beyond.any() or np.count_nonzero(~shifted) < 2:
+        beyond = ~shifted & ~aside & (np.abs(found.statistic) > rules.critical) & (effect >= rules.smallest)
+        if not beyond.any() or np.count_nonzero(~shifted & ~aside) < 2:
             return found
-        shifted = shifted | _worst(groups, np.abs(found.statistic), beyond, shifted, rules)
+        far = _worst(groups, np.abs(found.statistic), beyond, shifted | aside, rules)
+        agreeing = _agreeing(groups, found.others)
+        shifted, aside = shifted | (far & agreeing), aside | (far & ~agreeing)
 
 
 def critical_t(alpha: float, looked_at: int, dof: float) -> float:
@@ -112,15 +155,29 @@ def critical_t(alpha: float, looked_at: int, dof: float) -> float:
     return float(t_quantile(1 - alpha / (2 * max(looked_at, 1)), max(dof, 1.0)))
 
 
-def _against(groups: Fit, shifted: BoolArray) -> Compared:
-    """Hold each group against the mean of the others that are not shifted, each student counting alike.
+def _agreeing(groups: Fit, others: FloatArray) -> BoolArray:
+    """Return in which groups enough students share the shift: half of them, and twice as many as contradict it.
 
-    A group that has only shifted ones beside it is held against those.
+    Those far out on its other side do neither.
     """
-    good = _others(groups, ~shifted)
+    effect = groups.centre - others
+    away = (groups.values - groups.centre[groups.number]) * np.where(effect < 0, -1, 1)[groups.number]
+    reach = np.maximum(np.abs(effect) / 2, APART * groups.spread)[groups.number]
+    share = counts(groups.number[np.abs(away) <= reach], effect.size)
+    contradict = counts(groups.number[away < -reach], effect.size)
+    enough = (share >= AGREE_AT_LEAST) & (share >= AGREEING * contradict) & (2 * share >= groups.size)
+    return np.asarray(enough, dtype=bool)
+
+
+def _against(groups: Fit, shifted: BoolArray, counted: BoolArray) -> Compared:
+    """Hold each group against the mean of the others that are counted, each student counting alike.
+
+    A group that has only others beside it is held against those.
+    """
+    good = _others(groups, counted)
     any_ = _others(groups, np.ones_like(shifted))
     others, others_n, others_groups = (np.where(good[1] > 0, g, a) for g, a in zip(good, any_, strict=True))
-    error = ERROR_FACTOR * groups.spread * np.sqrt(1 / groups.size + 1 / np.maximum(others_n, 1))
+    error = ERROR_FACTOR * groups.spread * np.sqrt(1 / groups.counted + 1 / np.maximum(others_n, 1))
     effect = groups.centre - others
     # Without any spread, any difference at all is beyond chance.
     never = np.where(effect == 0, 0.0, np.copysign(np.inf, effect))
@@ -138,7 +195,7 @@ def _others(groups: Fit, counted: BoolArray) -> tuple[FloatArray, FloatArray, Fl
     return mean, n, np.count_nonzero(counted) - counted.astype(np.float64)
 
 
-def _worst(groups: Fit, distance: FloatArray, beyond: BoolArray, shifted: BoolArray, rules: Rules) -> BoolArray:
+def _worst(groups: Fit, distance: FloatArray, beyond: BoolArray, out: BoolArray, rules: Rules) -> BoolArray:
     """Return which groups to name next: the furthest and any about as far, if they are the lesser part of the class.
 
     Where they are half of it or more, the groups only differ from one another: the one furthest from where results
@@ -146,7 +203,7 @@ def _worst(groups: Fit, distance: FloatArray, beyond: BoolArray, shifted: BoolAr
     """
     furthest = float(distance[beyond].max())
     far = beyond & (distance >= (AS_FAR * furthest if np.isfinite(furthest) else furthest))
-    if 2 * groups.size[far].sum() < groups.size[~shifted].sum():
+    if 2 * groups.size[far].sum() < groups.size[~out].sum():
         return far
     off = np.where(far, np.abs(groups.centre - rules.anchor), -1.0)
     return np.asarray(np.arange(off.size) == int(np.argmax(off)), dtype=bool)

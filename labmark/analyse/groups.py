@@ -1,13 +1,14 @@
 """Does one bench, bottle or group differ from the rest?
 
-Every group gets a robust centre, all groups together one robust spread: Algorithm A of ISO 13528 with a centre for each
-group. So a student far out moves neither the own bench nor the yardstick. Then each group is held against the
-mean of the others, t = (own − others)/(1.1 s* sqrt(1/n + 1/m)).
+Every group gets a robust centre, all groups together one robust spread: Algorithm A of ISO 13528 with a centre for
+each group, those grossly off left out. So a student far out moves neither the own bench nor the yardstick. Then each
+group is held against the mean of the others, t = (own − others)/(1.1 s* sqrt(1/n + 1/m)).
 
 The furthest is named first; it is then left out of "the others", lest one bad bottle make the good ones look odd, and
-so on until none is beyond the limit. The chance of an unfounded finding is kept at 2 % for the class by dividing it
+so on until none is beyond the limit. The chance of an unfounded finding is kept at 1 % for the class by dividing it
 among all groups of all groupings looked at (Bonferroni). A shift must also matter: at least 0.10 cm³ of titre, two
-drops.
+drops; and two thirds of the group must share it, as faults of two or three students are no shift of their bench.
+Where groupings cross, a shift is named once (`crossed`).
 
 With two groups one cannot tell which is off: the one further from the reference is named, and the record says so.
 """
@@ -21,17 +22,20 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse import group_fit
+from labmark.analyse import crossed
 from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, codes, floats, two_sided_p
 
 FEWEST = 3
 """Fewest students of a group that is looked at."""
 
-ALPHA = 0.02
+ALPHA = 0.01
 """Chance of an unfounded finding among all groups of all groupings of a class."""
 
 SMALLEST = 0.10
 """Smallest shift that is worth a finding, in cm³ of titre: two drops (common practice, no source)."""
+
+GROSS_AT_LEAST = 3.0
+"""Nobody is grossly off within so many times the smallest shift of the group's median, however close the others lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,30 +119,19 @@ def group_shifts(
     there = array[np.isfinite(array)]
     middle = float(np.median(there)) if there.size else np.nan
     scale = expected_titre / (middle * exponent) if middle else np.nan
-    terms = _Terms(alpha, abs(smallest / scale), scale, middle if reference is None else reference, looked_at)
-    same = _same_students(prepared)
-    return tuple(_grouping(name, p, terms, same) for name, p in prepared.items())
-
-
-@dataclass(frozen=True, slots=True)
-class _Terms:
-    """What all groupings of a class are judged by."""
-
-    alpha: float
-    smallest: float
-    """Smallest effect that counts, in the unit of the result."""
-    scale: float
-    """cm³ of titre for one unit of the result."""
-    anchor: float
-    """Where results should lie."""
-    looked_at: int
+    least = abs(smallest / scale)
+    anchor = middle if reference is None else reference
+    terms = crossed.Terms(alpha, looked_at, least, GROSS_AT_LEAST * least, anchor)
+    judged = [name for name, p in prepared.items() if p.keep.sum() > 1]
+    held = dict(zip(judged, crossed.untangle(array, [prepared[name].side for name in judged], terms), strict=True))
+    record = _Recorder(looked_at, scale, _same_students(prepared))
+    return tuple(record.grouping(name, p, held.get(name)) for name, p in prepared.items())
 
 
 @dataclass(frozen=True, slots=True)
 class _Prepared:
-    """The usable results of one grouping, groups too small already gone."""
+    """The students of one grouping who have a result, groups too small already gone."""
 
-    values: FloatArray
     number: IntArray
     names: list[Any]
     keep: BoolArray
@@ -153,60 +146,58 @@ class _Prepared:
         size = np.bincount(number[use], minlength=len(names))
         keep = size >= FEWEST
         use[use] = keep[number[use]]
-        return cls(array[use], number[use], names, keep, np.flatnonzero(use).astype(np.int64))
+        return cls(number[use], names, keep, np.flatnonzero(use).astype(np.int64))
+
+    @property
+    def side(self) -> crossed.Side:
+        """The groups that are kept, numbered anew."""
+        return crossed.Side((np.cumsum(self.keep) - 1)[self.number], self.student, int(self.keep.sum()))
 
 
-def _grouping(name: str, p: _Prepared, terms: _Terms, same: Mapping[Any, list[str]]) -> Grouping:
-    """Hold every group of one grouping against the others."""
-    small = tuple(p.names[i] for i in np.flatnonzero(~p.keep).tolist())
-    names = [p.names[i] for i in np.flatnonzero(p.keep).tolist()]
-    if len(names) < 2:
-        return Grouping(name, (), np.nan, 0.0, small)
-    renumbered = (np.cumsum(p.keep) - 1)[p.number]
-    fit = group_fit.fit(p.values, renumbered, len(names))
-    limit = group_fit.critical_t(terms.alpha, terms.looked_at, fit.dof)
-    found = group_fit.compare(fit, group_fit.Rules(limit, terms.smallest, terms.anchor))
-    chance = np.minimum(1.0, terms.looked_at * two_sided_p(found.statistic, fit.dof))
-    groups = tuple(
-        _record((name, label), i, fit, found, (limit, float(chance[i])), terms, same) for i, label in enumerate(names)
-    )
-    return Grouping(name, groups, fit.spread, fit.dof, small)
+@dataclass(frozen=True, slots=True)
+class _Recorder:
+    """Puts the figures of groupings together."""
 
+    looked_at: int
+    scale: float
+    """cm³ of titre for one unit of the result."""
+    same: Mapping[Any, list[str]]
 
-def _record(
-    key: tuple[str, Any],
-    i: int,
-    fit: group_fit.Fit,
-    found: group_fit.Compared,
-    limit_and_chance: tuple[float, float],
-    terms: _Terms,
-    same: Mapping[Any, list[str]],
-) -> GroupShift:
-    """Put one group's figures together."""
-    limit, chance = limit_and_chance
-    mean, others = float(fit.centre[i]), float(found.others[i])
-    effect, reach = mean - others, limit * float(found.error[i])
-    return GroupShift(
-        grouping=key[0],
-        name=key[1],
-        n=int(fit.size[i]),
-        mean=mean,
-        others=others,
-        others_n=int(found.others_n[i]),
-        effect=effect,
-        effect_percent=100 * effect / others if others else np.nan,
-        effect_titre=effect * terms.scale,
-        low=effect - reach,
-        high=effect + reach,
-        statistic=float(found.statistic[i]),
-        critical=limit,
-        p=chance,
-        dof=fit.dof,
-        looked_at=terms.looked_at,
-        shifted=bool(found.shifted[i]),
-        two_groups=int(found.others_groups[i]) == 1,
-        same_as=tuple(other for other in same.get(key, []) if other != group_name(*key)),
-    )
+    def grouping(self, name: str, p: _Prepared, held: crossed.Held | None) -> Grouping:
+        """Return a grouping with every group of it."""
+        small = tuple(p.names[i] for i in np.flatnonzero(~p.keep).tolist())
+        if held is None:
+            return Grouping(name, (), np.nan, 0.0, small)
+        names = [p.names[i] for i in np.flatnonzero(p.keep).tolist()]
+        chance = np.minimum(1.0, self.looked_at * two_sided_p(held.found.statistic, held.fit.dof))
+        groups = tuple(self._group((name, label), i, held, float(chance[i])) for i, label in enumerate(names))
+        return Grouping(name, groups, held.fit.spread, held.fit.dof, small)
+
+    def _group(self, key: tuple[str, Any], i: int, held: crossed.Held, chance: float) -> GroupShift:
+        fit, found = held.fit, held.found
+        mean, others = float(fit.centre[i]), float(found.others[i])
+        effect, reach = mean - others, held.critical * float(found.error[i])
+        return GroupShift(
+            grouping=key[0],
+            name=key[1],
+            n=int(fit.size[i]),
+            mean=mean,
+            others=others,
+            others_n=int(found.others_n[i]),
+            effect=effect,
+            effect_percent=100 * effect / others if others else np.nan,
+            effect_titre=effect * self.scale,
+            low=effect - reach,
+            high=effect + reach,
+            statistic=float(found.statistic[i]),
+            critical=held.critical,
+            p=chance,
+            dof=fit.dof,
+            looked_at=self.looked_at,
+            shifted=bool(found.shifted[i]),
+            two_groups=int(found.others_groups[i]) == 1,
+            same_as=tuple(other for other in self.same.get(key, []) if other != group_name(*key)),
+        )
 
 
 def group_name(grouping: str, name: Any) -> str:

@@ -1,0 +1,146 @@
+"""Groupings that cross: one bad bottle makes the benches that it stood on look bad too. Which explanation suffices?
+
+Each grouping is judged on the results without the shifts that the others account for. Where groups of several
+groupings stand out, the one that explains most is named first, and the rest are looked at again without its shift:
+
+    bottle C, 2.9 % low, stood on bench 5 and on part of bench 4    bottle C; benches 4 and 5 are then as the others
+    a bad bottle, and a bad bench elsewhere                         both
+    the very same students                                          the grouping that comes first; the record says so
+
+What a group explains is by how much nearer its students are to its own centre than to the others', in Huber's measure
+(squares near by, distances further out): students who are moved away by it count against it.
+Source: forward selection with refitting is common practice; the measure is Huber's (1964, Ann. Math. Stat. 35, 73).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, sums
+from labmark.analyse.group_fit import Compared, Fit, Rules, compare, critical_t, fit
+from labmark.analyse.robust import CLIP
+
+MOST_STEPS = 40
+"""So many groups are named one by one, the others refitted after each; far more than a class has."""
+
+MOST_ROUNDS = 10
+"""So often are shifts of crossing groups refitted to one another; two or three are enough."""
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One grouping: the group (0 to `groups` − 1) of each of its students, and their places in the class."""
+
+    number: IntArray
+    student: IntArray
+    groups: int
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What all groupings of a class are judged by."""
+
+    alpha: float
+    """Chance of an unfounded finding among all groups."""
+    looked_at: int
+    """How many groups there are."""
+    smallest: float
+    """Smallest effect that counts, in the unit of the results."""
+    gross: float
+    """Nobody is grossly off nearer than this to the median of the group."""
+    anchor: float
+    """Where results should lie."""
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A grouping held against itself, given the shifts of the others."""
+
+    fit: Fit
+    found: Compared
+    critical: float
+
+
+def untangle(values: FloatArray, sides: Sequence[Side], terms: Terms) -> list[Held]:
+    """Return, for every grouping, its groups held against one another, each shift named once.
+
+    `values` has a result a student of the class (those of a side are finite).
+    """
+    named: list[BoolArray] = [np.zeros(side.groups, dtype=bool) for side in sides]
+    held = _refitted(values, sides, named, terms)
+    for _ in range(MOST_STEPS):
+        fresh = [each.found.shifted & ~known for each, known in zip(held, named, strict=True)]
+        more = [at for at, groups in enumerate(fresh) if groups.any()]
+        if not more:
+            break
+        if len(more) == 1:
+            named[more[0]] = named[more[0]] | fresh[more[0]]
+        else:
+            at, group = _best(held, fresh, sides)
+            named[at] = named[at] | (np.arange(sides[at].groups) == group)
+        held = _refitted(values, sides, named, terms)
+    return [_only(each, known) for each, known in zip(held, named, strict=True)]
+
+
+def _refitted(values: FloatArray, sides: Sequence[Side], named: Sequence[BoolArray], terms: Terms) -> list[Held]:
+    """Return every side held against itself without the shifts of the groups named on the others."""
+    moves = np.zeros((len(sides), values.size))
+    held: list[Held] = []
+    for _ in range(MOST_ROUNDS):
+        held, before = [], moves.copy()
+        for at, side in enumerate(sides):
+            held.append(_held(values - moves.sum(axis=0) + moves[at], side, terms))
+            moves[at] = _moved(held[at], side, named[at], values.size)
+        # What is without a shift of another side needs no second look.
+        if np.abs(moves - before).max(initial=0.0) <= terms.smallest / 100:
+            break
+    return held
+
+
+def _held(values: FloatArray, side: Side, terms: Terms) -> Held:
+    fitted = fit(values[side.student], side.number, side.groups, terms.gross)
+    limit = critical_t(terms.alpha, terms.looked_at, fitted.dof)
+    return Held(fitted, compare(fitted, Rules(limit, terms.smallest, terms.anchor)), limit)
+
+
+def _moved(held: Held, side: Side, named: BoolArray, students: int) -> FloatArray:
+    """Return by how much each student of the class (n,) is moved by the named groups of a side."""
+    effect = np.where(named & held.found.shifted, held.fit.centre - held.found.others, 0.0)
+    moved = np.zeros(students)
+    moved[side.student] = effect[side.number]
+    return moved
+
+
+def _best(held: Sequence[Held], fresh: Sequence[BoolArray], sides: Sequence[Side]) -> tuple[int, int]:
+    """Return the side and the group that explains most; of groups with the very same students the first."""
+    spread = min(each.fit.spread for each in held)
+    gains = [np.where(new, _explained(each, spread), -np.inf) for each, new in zip(held, fresh, strict=True)]
+    best = max(range(len(sides)), key=lambda at: float(gains[at].max()))
+    students = _members(sides[best], int(np.argmax(gains[best])))
+    alike = ((at, group) for at in range(best + 1) for group in np.flatnonzero(fresh[at]).tolist())
+    return next(each for each in alike if np.array_equal(_members(sides[each[0]], each[1]), students))
+
+
+def _members(side: Side, group: int) -> IntArray:
+    return side.student[side.number == group]
+
+
+def _explained(held: Held, spread: float) -> FloatArray:
+    """Return, for each group, how much nearer its students are to its centre than to the others'."""
+    fitted = held.fit
+    unit = spread if spread > 0 else 1.0
+    near, far = (_huber((fitted.values - at[fitted.number]) / unit) for at in (fitted.centre, held.found.others))
+    return sums(fitted.number, far - near, fitted.centre.size)
+
+
+def _huber(distance: FloatArray) -> FloatArray:
+    away = np.abs(distance)
+    return np.where(away <= CLIP, away**2 / 2, CLIP * away - CLIP**2 / 2)
+
+
+def _only(held: Held, named: BoolArray) -> Held:
+    """Return a side on which only groups that were named, and still stand out, are shifted."""
+    return replace(held, found=replace(held.found, shifted=held.found.shifted & named))
