@@ -44,15 +44,15 @@ def causes(found: list[Slip]) -> list[tuple[str, str]]:
 def test_a_value_whose_last_zeros_hold_a_place_is_shown_as_it_was_written() -> None:
     # 0.105 × 26.17 × 500 ÷ 20 × 60.052 = 4125.35
     (slip,) = slips(VINEGAR, "26.17", "4130")
-    assert "= 4130 g, which is what you wrote" in slip.message
+    assert "= 4125 g, that is 4130 to three figures, which is what you wrote" in slip.message
     assert "= 4125 g, which is what you wrote" in slips(VINEGAR, "26.17", "4125")[0].message
 
 
 def test_a_value_to_too_few_figures_is_shown_to_those_asked_for_and_as_it_was_written() -> None:
-    # 0.0500 × 24.53 × 2 ÷ 25.00 × 1000 = 98.12
-    found = slips(ALKALI, "24.53", "100")
+    # 0.0500 × 24.20 × 2 ÷ 25.00 × 1000 = 96.8
+    found = slips(ALKALI, "24.20", "100")
     assert [slip.finding for slip in found] == ["volume-units", "rounding"]
-    assert "= 98.1 mol/dm³, that is 100 to one figure, which is what you wrote" in found[0].message
+    assert "= 96.8 mol/dm³, that is 100 to one figure, which is what you wrote" in found[0].message
 
 
 def test_a_value_that_fits_to_the_digit_comes_before_one_that_takes_zeros_for_no_figures() -> None:
@@ -145,6 +145,15 @@ def test_a_rounding_is_not_named_beside_what_explains_the_value_better() -> None
     assert "rounded too early" in slip.also
     (alone,) = slips(ALKALI, "24.35", "0.0960", Rough="24.90", run1="24.30", run2="24.40")
     assert alone.cause == "rounded too early"
+
+
+def test_a_mean_rounded_to_a_whole_before_going_on_is_a_rounding() -> None:
+    # 0.055 × 25 × 2 ÷ 27 × 39.997 = 4.07
+    alkali = Calculation("mass concentration", F("0.055"), F(25), known_in="flask", coefficient_unknown=2,
+                         molar_mass=F("39.997"))  # fmt: skip
+    (slip,) = slips(alkali, "27.32", "4.07", Rough="28.15", run1="27.35", run2="27.25", run3="27.35")
+    assert (slip.finding, slip.cause) == ("rounding", "rounded too early")
+    assert slip.message.startswith("Rounding the mean titre to 27 cm³ before going on gives")
 
 
 # --- the words -------------------------------------------------------------------------------------------------------

@@ -13,6 +13,8 @@ from labmark.volumes import round_fraction
 FINER = range(6)
 """So many more decimals are tried for figures that are rounded in print."""
 COUNTS = ("no", "one", "two", "three", "four", "five")
+PLAIN_BELOW = 100_000
+"""Smaller values are printed to the last whole one, so that the sum gives them; larger ones by their figures."""
 OWN_UNIT = {"", "per flask", "per dm3", "decimal left", "decimal right", "salt not taken off"}
 """Ends of a sum that leave the unit as it is."""
 
@@ -102,10 +104,12 @@ def shown_sum(
     decimals = reading.decimals
     if reading.short and fits and value:
         decimals = max(decimals, asked_decimals(value, figures))
+    if decimals < 0 and fits and abs(value) < PLAIN_BELOW:
+        decimals = 0
     text = f"{printed_sum(chain, titre, value, decimals)} = {with_unit(value_text(value, decimals), unit)}"
     if fits and not equals(value, reading):
         return f"{text}, or {value_text(reading.value, reading.decimals)} with values rounded on the way"
-    if fits and reading.short and decimals > reading.decimals:
-        written = value_text(reading.value, reading.decimals)
+    written = value_text(reading.value, reading.decimals)
+    if fits and decimals > reading.decimals and value_text(value, decimals) != written:
         return f"{text}, that is {written} to {figures_in_words(max(1, figures_at(value, reading.decimals)))}"
     return text

@@ -26,7 +26,7 @@ BY_ROUNDING = 1
 """A fit that takes values rounded on the way, a mean to 0.05 or a molar mass as schools round it."""
 BY_ZEROS = 2
 """A fit that takes zeros at the end of a whole number to be no figures."""
-LOOSE = 0.3
+LOOSE = 0.2
 """What such a fit is worth beside one that is straight from the figures of the practical."""
 PLAUSIBLE = 0.0004
 """Two usual slips together are as common as this: what is rarer stands in no other's way."""
@@ -130,10 +130,8 @@ def is_usurped(fit: Fit, fits: list[Fit]) -> bool:
     """Return whether a fit that takes more than the figures of the practical stands behind one that doesn't."""
     if not fit.loose:
         return False
-    rivals = [one for one in fits if not one.loose and one.single >= fit.single and one.rate >= PLAUSIBLE]
-    if fit.loose >= BY_ZEROS:
-        return bool(rivals) or any(not one.loose and one.rate >= PLAUSIBLE for one in fits)
-    return any(one.rate > LOOSE * fit.rate for one in rivals)
+    rivals = [one.rate for one in fits if not one.loose and one.rate >= PLAUSIBLE]
+    return max(rivals, default=0.0) > (0.0 if fit.loose >= BY_ZEROS else LOOSE * fit.rate)
 
 
 def said(fit: Fit, chance: float) -> str:

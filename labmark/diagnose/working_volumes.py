@@ -7,10 +7,13 @@ from fractions import Fraction
 from math import lcm
 from typing import NamedTuple
 
+from labmark.volumes import round_fraction
+
 ROUGH_RATE = 0.12
 ROUGH_MEAN_RATE = 0.06
 RUN_RATE = 0.02
 ALL_RATE = 0.04
+ROUNDED_RATE = 0.03
 
 
 class Volume(NamedTuple):
@@ -33,7 +36,7 @@ def volumes_instead(
     means    own means [cm³]: taking one of these is no slip
     """
     likeliest: dict[tuple[int, int], Volume] = {}
-    for one in sorted(_volumes(titres, rough), key=lambda one: -one.rate):
+    for one in sorted((*_volumes(titres, rough), *_rounded(means)), key=lambda one: -one.rate):
         likeliest.setdefault(one.cm3.as_integer_ratio(), one)
     own = {mean.as_integer_ratio() for mean in means}
     return [one for ratio, one in likeliest.items() if ratio[0] > 0 and ratio not in own]
@@ -55,6 +58,15 @@ def _volumes(titres: Mapping[str, Fraction], rough: Collection[str]) -> Iterator
     if len(runs) > 1:
         words = "working from the mean of all accurate runs"
         yield Volume(_mean(runs), "result-slip", "worked from the mean of all runs", words, ALL_RATE)
+
+
+def _rounded(means: Collection[Fraction]) -> Iterator[Volume]:
+    """Yield the mean rounded to a tenth or to a whole cm³ before going on."""
+    mean = next(iter(means), Fraction(0))
+    for decimals in (1, 0):
+        rounded = round_fraction(mean, decimals)
+        words = f"rounding the mean titre to {rounded:f} cm³ before going on"
+        yield Volume(Fraction(rounded), "rounding", "rounded too early", words, ROUNDED_RATE)
 
 
 def _mean(some: list[Fraction]) -> Fraction:
