@@ -160,6 +160,8 @@ def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = 
 
 def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
     """Yield the fits of another volume together with one slip."""
+    if one.finding == "rounding":
+        return
     case = tabled(calc, one.cm3)
     for place in case.singles.near(*claim.near):
         value = case.exact(place)

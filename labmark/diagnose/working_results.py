@@ -46,7 +46,12 @@ def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[
     if any(fit.single for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.single]
     else:
-        worth = [(fit, odds) for fit, odds in worth if fit is worth[0][0] or odds >= WORTH_BESIDE]
+        first = worth[0][0].findings
+        worth = [
+            (fit, odds)
+            for fit, odds in worth
+            if fit.findings == first or (odds >= WORTH_BESIDE and (OTHER in first or OTHER not in fit.findings))
+        ]
     # A rounding is named only where it explains the value no worse than the rest.
     best = max((odds for fit, odds in worth), default=0.0)
     worth = [(fit, odds) for fit, odds in worth if fit.findings != ("rounding",) or odds >= best]
