@@ -144,6 +144,7 @@ class _Judging:
     def _diagnosis(self) -> BenchDiagnosis:
         worked, refs, test = self.worked, self.refs, self.figures.reference
         titres = classwide.without_group_shifts(refs.titres, self.figures.groupings, worked.students)
+        titres = classwide.without_drift(titres, self.figures.drift, worked.students)
         spread = np.nan_to_num(refs.titre_uncertainties(worked.curve))
         doubtful = not refs.by_practical or (test is not None and test.doubtful)
         return bench.diagnose(self.practical, worked.table, worked.sets.in_mean, titres, spread, doubtful=doubtful)

@@ -125,7 +125,7 @@ def _best(held: Sequence[Held], fresh: Sequence[BoolArray], sides: Sequence[Side
 
 
 def _members(side: Side, group: int) -> IntArray:
-    return side.student[side.number == group]
+    return np.asarray(side.student[side.number == group], dtype=np.int64)
 
 
 def _explained(held: Held, spread: float) -> FloatArray:

@@ -63,22 +63,39 @@ def shifted_groups(
 
 def drift_of(relative: Floats, students: Sequence[Student], expected_titre: float, exponent: float) -> Drift | None:
     """Return how the results move with the order of work, where the sheet tells it."""
-    order = np.array([np.nan if student.order is None else float(student.order) for student in students])
+    order = order_of(students)
     if np.isfinite(order).sum() < 6 or not np.isfinite(expected_titre):
         return None
     return drift(relative, order, expected_titre, exponent)
+
+
+def order_of(students: Sequence[Student]) -> Floats:
+    """Return each student's place in the order of work (n,), or the time; NaN where there is none."""
+    return np.array([np.nan if student.order is None else float(student.order) for student in students])
+
+
+def from_the_middle(students: Sequence[Student]) -> Floats:
+    """Return how far from the middle of the order of work each student is (n,); 0 where there is no order."""
+    order = order_of(students)
+    there = np.isfinite(order)
+    return np.where(there, order - np.median(order[there]), 0.0) if there.any() else np.zeros(order.size)
+
+
+def without_drift(expected: Floats, moving: Drift | None, students: Sequence[Student]) -> Floats:
+    """Return the expected titres (n,) [cm³] moved along the line of a drift, about the middle of the order of work, so
+    that those at its ends are not taken for so many students' faults."""
+    if moving is None or not moving.drifting:
+        return expected
+    return expected + moving.slope * from_the_middle(students) * (moving.first_to_last_titre / moving.first_to_last)
 
 
 def without_group_shifts(expected: Floats, groupings: Sequence[Grouping], students: Sequence[Student]) -> Floats:
     """Return the expected titres (n,) [cm³] moved by the shift of each student's group, so that a bad bottle is not
     taken for so many students' faults."""
     moved = expected.copy()
-    done: set[tuple[str, ...]] = set()
     for grouping in groupings:
         for group in grouping.groups:
-            key = tuple(sorted((group.group, *group.same_as)))
-            if group.shifted and key not in done:
-                done.add(key)
+            if group.shifted:
                 inside = np.array([student.groups.get(grouping.name) == group.name for student in students])
                 moved[inside] += group.effect_titre
     return moved

@@ -10,16 +10,15 @@ group. A line has one slope where groups have many centres, so that it is named 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.drift import Drift
-from labmark.analyse.groups import Grouping
-from labmark.analyse.robust import algorithm_a
+from labmark.analyse.group_fit import fit
+from labmark.analyse.groups import GROSS_AT_LEAST, SMALLEST, Grouping
 from labmark.facts import Student
-from labmark.joins.classwide import drift_of, shifted_groups, without_group_shifts
+from labmark.joins.classwide import drift_of, from_the_middle, shifted_groups, without_group_shifts
 
 Floats = NDArray[np.float64]
 
@@ -39,24 +38,25 @@ def told_apart(
     moving = drift_of(relative, students, expected_titre, exponent)
     if moving is None or not moving.drifting or not any(_shifted(grouping) for grouping in groupings):
         return groupings, moving, ()
-    spread = _spread_about_line(relative, students, moving)
+    straight = relative - moving.slope * from_the_middle(students)
+    spread = _spread_of(straight, expected_titre, exponent)
     follows = tuple(each.name for each in groupings if _shifted(each) and spread <= AS_GOOD * each.spread)
-    kept = tuple(_cleared(each) if each.name in follows else each for each in groupings)
-    if any(_shifted(grouping) for grouping in kept):
-        ratio = without_group_shifts(np.full(len(students), expected_titre), kept, students) / expected_titre
+    if follows:
+        # A group may be off beside the drift: what the line explains is no longer looked at.
+        groupings = shifted_groups(straight, students, expected_titre, exponent)
+        follows = tuple(each.name for each in groupings if each.name in follows and not _shifted(each))
+    if any(_shifted(grouping) for grouping in groupings):
+        ratio = without_group_shifts(np.full(len(students), expected_titre), groupings, students) / expected_titre
         moving = drift_of(relative / ratio**exponent, students, expected_titre, exponent)
-    return kept, moving, follows if moving is not None and moving.drifting else ()
+    return groupings, moving, follows if moving is not None and moving.drifting else ()
 
 
 def _shifted(grouping: Grouping) -> bool:
     return any(group.shifted for group in grouping.groups)
 
 
-def _cleared(grouping: Grouping) -> Grouping:
-    return replace(grouping, groups=tuple(replace(group, shifted=False) for group in grouping.groups))
-
-
-def _spread_about_line(relative: Floats, students: Sequence[Student], moving: Drift) -> float:
-    """Return the robust spread of the results about the drift's line."""
-    order = np.array([np.nan if student.order is None else float(student.order) for student in students])
-    return algorithm_a(relative - moving.slope * order).sd
+def _spread_of(results: Floats, expected_titre: float, exponent: float) -> float:
+    """Return the spread of results over their reference, those grossly off left out as they are for groups."""
+    there = results[np.isfinite(results)]
+    least = GROSS_AT_LEAST * SMALLEST * abs(exponent) / expected_titre
+    return fit(there, np.zeros(there.size, dtype=np.int64), 1, least).spread
