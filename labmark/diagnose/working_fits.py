@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from functools import partial
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, decimal_text, plain, volume_text
 from labmark.diagnose.working_claim import Claim, right_sum, right_text
@@ -71,10 +72,11 @@ def candidate_fit(claim: Claim, case: Tabled, one: Candidate, reading: Digits, v
         phrases.append("rounding to too few figures")
     mass = with_mass(claim, calc, one.way)
     rate *= SCHOOL_RATE if mass else 1.0
-    working = worked(calc, one.way, case.titre, value, reading)
+    work = partial(worked, calc, one.way, case.titre, value, reading)
     single = len(one.changes) == 1 and not reading.short
     loose = looseness(reading, exact=not mass and equals(value, reading))
-    return Fit(tuple(findings), tuple(causes), rate, joined(phrases) + mass, working, value, single, loose=loose)
+    words = joined(phrases) + mass
+    return Fit(tuple(findings), tuple(causes), rate, words, "", value, single, loose=loose, work=work)
 
 
 def worked(calc: Calculation, way: Way, titre: Fraction, value: Fraction, reading: Digits) -> str:
@@ -151,11 +153,12 @@ def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = 
         return
     value = case.right
     if reading is not None and value is not None:
-        working, mass = worked(calc, RIGHT, one.cm3, value, reading), with_mass(claim, calc, RIGHT)
+        work, mass = partial(worked, calc, RIGHT, one.cm3, value, reading), with_mass(claim, calc, RIGHT)
         rate = one.rate * (ROUNDED_RATE if rounded else 1.0) * (SCHOOL_RATE if mass else 1.0)
         loose = looseness(reading, exact=not mass and equals(value, reading))
         words = one.phrase + mass
-        yield Fit((one.finding,), (one.cause,), rate, words, working, value, not reading.short, loose=loose)
+        single = not reading.short
+        yield Fit((one.finding,), (one.cause,), rate, words, "", value, single, loose=loose, work=work)
 
 
 def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:

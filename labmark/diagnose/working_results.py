@@ -24,6 +24,7 @@ from labmark.diagnose.working_slips import (
     is_usurped,
     merged,
     said,
+    shown_working,
     weigh,
 )
 from labmark.diagnose.working_sums import at, line
@@ -85,7 +86,7 @@ def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Found, also:
         cause,
         "figures" if cause == TOO_FEW else "calculation",
         said(fit, chance),
-        fit.working,
+        shown_working(fit),
         fit.value,
         tuple(dict.fromkeys(other for other in fit.findings if other != finding)),
         among.tried,

@@ -7,7 +7,7 @@ more sums are tried and the fewer the digits, the less a hit is worth.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
@@ -97,8 +97,15 @@ class Fit:
     """the whole sentence, where "... gives ..., which is what you wrote" does not say it"""
     loose: int = 0
     """0: straight from the figures of the practical; `BY_ROUNDING`, `BY_ZEROS` where it takes more to fit"""
+    work: Callable[[], str] | None = None
+    """makes `working`, where it is empty: most fits are never named"""
     others: tuple[str, ...] = ()
     """further causes under the same findings, likeliest first"""
+
+
+def shown_working(fit: Fit) -> str:
+    """Return the sum of a fit in figures."""
+    return fit.work() if fit.work is not None else fit.working
 
 
 def weigh(fits: list[Fit], by_accident: float) -> list[tuple[Fit, float]]:
@@ -136,7 +143,8 @@ def is_usurped(fit: Fit, fits: list[Fit]) -> bool:
 
 def said(fit: Fit, chance: float) -> str:
     """Return the sentence: "Leaving out the 2 : 1 ratio gives 0.0500 × 24.35 ÷ 25.00 = 0.0487, which is ..."."""
-    text = fit.message or f"{fit.phrase[0].upper()}{fit.phrase[1:]} gives {fit.working}, which is what you wrote."
+    start = f"{fit.phrase[0].upper()}{fit.phrase[1:]}"
+    text = fit.message or f"{start} gives {shown_working(fit)}, which is what you wrote."
     if chance >= DOUBTFUL:
         text += " With so few figures this may be a coincidence."
     return text
