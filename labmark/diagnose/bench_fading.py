@@ -43,11 +43,11 @@ def washed_out(view: View, tables: Tables, theta: Places) -> Floats:
 
 
 def _first(number: Places) -> Places:
-    return np.asarray(np.argmax(number == 0, axis=1)[:, None], dtype=np.int32)
+    return np.asarray(np.argmax(number == 0, axis=1)[:, None], dtype=np.int64)
 
 
 def _last(number: Places) -> Places:
-    return np.asarray(np.argmax(number, axis=1)[:, None], dtype=np.int32)
+    return np.asarray(np.argmax(number, axis=1)[:, None], dtype=np.int64)
 
 
 def _density(view: View, tables: Tables, theta: Places, number: Places, first: Places) -> Floats:
@@ -58,9 +58,9 @@ def _density(view: View, tables: Tables, theta: Places, number: Places, first: P
     later = np.zeros(theta.shape)
     for left in LEFT:
         follows = np.full(theta.shape, 1 / LEFT.size)
-        for k in range(view.titre.shape[1]):
+        for k in np.flatnonzero((number > 0).any(axis=0)):
             gone = excess * left ** np.maximum(number[:, k], 0)[:, None]
-            away = view.titre[:, k, None] - theta - np.rint(gone).astype(np.int32) + tables.centre
+            away = view.titre[:, k, None] - theta - np.rint(gone).astype(np.int64) + tables.centre
             near = tables.good.reshape(-1).take(np.clip(away, 0, 2 * tables.centre) + row[:, None])
             run = (1 - ASTRAY) * near + ASTRAY / view.capacity
             follows *= np.where((number[:, k] > 0)[:, None], run, 1.0)

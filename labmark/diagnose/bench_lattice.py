@@ -12,11 +12,11 @@ from labmark.diagnose.bench_input import Flags, Floats
 from labmark.diagnose.bench_model import LATTICE, STEP
 from labmark.diagnose.bench_view import VARIANTS, Places, View
 
-NEAR = np.arange(-8, 9, dtype=np.int32) * LATTICE
+NEAR = np.arange(-8, 9, dtype=np.int64) * LATTICE
 """Levels about each run: ±0.24 cm³."""
-CALM = np.arange(-10, 11, dtype=np.int32) * LATTICE
+CALM = np.arange(-10, 11, dtype=np.int64) * LATTICE
 """Levels for a student whose runs agree: ±0.30 cm³ about their median."""
-ABOUT_EXPECTED = np.arange(-32, 33, dtype=np.int32) * LATTICE
+ABOUT_EXPECTED = np.arange(-32, 33, dtype=np.int64) * LATTICE
 """Levels about the expected titre: ±0.96 cm³."""
 CALM_RANGE = 20
 """Runs further apart than this [STEP] need levels about each of them."""
@@ -62,13 +62,13 @@ def calm_levels(view: View) -> tuple[Places, Floats]:
 
 
 def _snap(places: Places) -> Places:
-    return np.asarray(np.rint(places / LATTICE) * LATTICE, dtype=np.int32)
+    return np.asarray(np.rint(places / LATTICE) * LATTICE, dtype=np.int64)
 
 
 def wide_levels(view: View, centre: Floats) -> tuple[Places, Floats]:
     """Return levels [STEP] about each run, about its mirrored reading and about the expected titre, with weights."""
     n = view.titre.shape[0]
-    expected = np.asarray(np.rint(centre * 1000 / STEP), dtype=np.int32)
+    expected = np.asarray(np.rint(centre * 1000 / STEP), dtype=np.int64)
     some = view.accurate.any(axis=0)
     titre, both = view.titre[:, some], view.meant[:, some, VARIANTS.index("both")]
     accurate = np.tile(view.accurate[:, some], 2)

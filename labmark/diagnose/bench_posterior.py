@@ -121,7 +121,7 @@ def _posterior(
     view: View, tables: Tables, levels: Levels, theta: Places, weights: Floats, chained: Links | None
 ) -> Posterior:
     level = theta * (STEP / 1000)
-    ordinary_level = np.asarray(np.rint(levels.fit.centre(view.expected) * 1000 / STEP), dtype=np.int32)
+    ordinary_level = np.asarray(np.rint(levels.fit.centre(view.expected) * 1000 / STEP), dtype=np.int64)
     runs = Runs(view, tables, theta, ordinary_level, chained)
     joint = _evidence(runs, levels.density(theta, view.expected), weights)
     evidence = joint.sum(axis=(1, 2))

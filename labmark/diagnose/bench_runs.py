@@ -47,12 +47,12 @@ class Runs:
         self.view, self.tables, self.theta, self.links = view, tables, theta, links
         self.centre = centre
         row = (view.interval[:, None] * 3 + view.kind) * tables.width
-        self.row = np.asarray(row[..., None], dtype=np.int32)
+        self.row = np.asarray(row[..., None], dtype=np.int64)
         away = self._at(view.titre)
         self.place = away + self.row
         straight = self._with_roughs_apart(tables.mix.reshape(-1).take(self.place))
         rows = view.interval * tables.width
-        self.good_row = np.asarray(rows[:, None, None], dtype=np.int32)
+        self.good_row = np.asarray(rows[:, None, None], dtype=np.int64)
         self.good_place = away + self.good_row
         self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
         self.variant_shares = np.broadcast_to(VARIANT_SHARES, (*view.titre.shape, len(VARIANTS)))
@@ -69,9 +69,9 @@ class Runs:
     def _at(self, titre: Places) -> Places:
         """Return the place of each distance between titre and level in a table."""
         centre = self.tables.centre
-        away = (titre + np.int32(centre))[..., None] - self.theta[:, None, :]
-        np.maximum(away, np.int32(0), out=away)
-        return np.asarray(np.minimum(away, np.int32(2 * centre), out=away))
+        away = (titre + np.int64(centre))[..., None] - self.theta[:, None, :]
+        np.maximum(away, np.int64(0), out=away)
+        return np.asarray(np.minimum(away, np.int64(2 * centre), out=away))
 
     def good(self, titre: Places) -> Floats:
         """Return the density of good runs with these titres."""

@@ -15,7 +15,7 @@ from labmark.diagnose.bench_input import MARK, BenchSetting, Flags, Floats, Ints
 from labmark.diagnose.bench_model import FIRST, LATER, READING_STEPS, ROUGH, STEP
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, MIRRORED_READINGS
 
-Places = npt.NDArray[np.int32]
+Places = npt.NDArray[np.int64]
 
 VARIANTS: tuple[str, ...] = tuple(f"{which}{how}" for how in ("", " from below") for which, _ in MIRRORED_READINGS)
 """Ways to read a run upside down: which reading, and where the whole number came from."""
@@ -147,4 +147,4 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
 
 def _places(volume: Ints) -> Places:
     """Return volumes [µL] on the lattice of the tables."""
-    return np.asarray(np.rint(volume / STEP), dtype=np.int32)
+    return np.asarray(np.rint(volume / STEP), dtype=np.int64)
