@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
+from functools import lru_cache
 from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import CONCENTRATIONS, Calculation, Steps
@@ -40,7 +41,13 @@ def in_unit(calc: Calculation, name: str) -> tuple[Fraction, str]:
     return Fraction(1000 if unit == "mol/dm³" and not in_solution else 1), unit
 
 
-def names(calc: Calculation, chain: Steps) -> Iterator[str]:
+@lru_cache(maxsize=256)
+def names(calc: Calculation) -> tuple[tuple[str, ...], ...]:
+    """Return what each value of each order of the sum is."""
+    return tuple(tuple(called(calc, chain)) for chain in chains(calc)[:EARLY_ORDERS])
+
+
+def called(calc: Calculation, chain: Steps) -> Iterator[str]:
     """Yield what each value of a chain is; one that its order brings about has no name of its own."""
     reached = {step.name: Counter(ops_up_to(steps(calc), step.name)) for step in steps(calc)}
     for step in chain:
@@ -74,15 +81,15 @@ def early(calc: Calculation, titre: Fraction, fewest: int) -> Iterator[Early]:
     Nothing is rounded to fewer than `fewest` figures. Ties go up, and to the even digit where that differs.
     """
     exact = to_decimal(titre)
-    usual = [*zip(chains(calc), routes(calc), strict=True)][:EARLY_ORDERS]
-    some = [([*names(calc, chain)], route, prefixes(route, exact)) for chain, route in usual]
+    usual = zip(names(calc), routes(calc)[:EARLY_ORDERS], strict=True)
+    some = [(words, route, prefixes(route, exact)) for words, route in usual]
     for figures in range(calc.significant_figures - 1, fewest - 1, -1):
         up, even = (Context(prec=figures, rounding=rule) for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN))
-        for called, route, values in some:
+        for words, route, values in some:
             for place, value in enumerate(values[:-1]):
                 for context in (up, even) if up.plus(value) != even.plus(value) else (up,):
                     rest = carried_on(context.plus(value), route[place + 1 :], exact, context, calc.significant_figures)
-                    yield from (Early(called[place], figures, context.plus(value), *one) for one in rest)
+                    yield from (Early(words[place], figures, context.plus(value), *one) for one in rest)
 
 
 def prefixes(route: Route, titre: Decimal) -> list[Decimal]:
