@@ -64,8 +64,9 @@ def _pressing(one: Assessed) -> tuple[float, str]:
 
 def _with_unread(one: Assessed, score: float, why: str) -> tuple[float, str]:
     """Add that an own value could not be read: that costs marks, and only a person can tell what stands there."""
-    unread = [which for which in ("mean", "result") if which in one.student.odd]
-    if not unread or one.student.absent:
+    student = one.student
+    unread = [which for which in ("mean", "result") if which in student.odd and which not in student.spoilt]
+    if not unread or student.absent:
         return score, why
     said = f"own {' and '.join(unread)} cannot be read"
     return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else f"{said[0].upper()}{said[1:]}"

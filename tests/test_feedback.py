@@ -197,6 +197,11 @@ def test_an_own_result_that_cannot_be_read_needs_an_eye(judged, findings, why):
     assert asked["why"] == why
 
 
+def test_what_the_spreadsheet_spoilt_costs_nothing_and_needs_no_eye_of_its_own(judged):
+    spoilt = replace(judged.student, odd={"result": "#DIV/0!"}, spoilt=("result",))
+    assert attention([replace(judged, student=spoilt, findings=())]) == {}
+
+
 def test_a_finding_about_several_runs_is_named_once(judged):
     runs = [found("read-upside-down", label=label) for label in ("Rough", "1", "2", "3")]
     (asked,) = attention([replace(judged, findings=(*runs, found("subtraction-slip", label="2")))]).values()

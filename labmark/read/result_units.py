@@ -91,9 +91,16 @@ def header_unit(header: str) -> str:
     'mmol dm-3'
     """
     text = plain(header)
-    ends = (text[match.end() :].strip().rstrip(")] ") for match in _HEADED.finditer(text))
-    # A lone M in a header is the symbol of molar mass or mass as often as a unit, and changes nothing as a unit.
-    return next((end for end in ends if folded(end) not in ("m", "") and unit_of(end) is not None), "")
+    for match in re.finditer(r"\s", text):  # a ratio is plainly a unit, with or without a sign before it
+        end = text[match.end() :].strip("()[] ")
+        if re.search(r"[-/]|\bper\b", end) and (unit := unit_of(end)) is not None and "/" in unit.kind:
+            return end
+    for match in _HEADED.finditer(text):
+        end = text[match.end() :].strip("()[] ")
+        # A lone M in a header is the symbol of molar mass or mass as often as a unit, and changes nothing as a unit.
+        if folded(end) != "m" and (unit := unit_of(end)) is not None and unit.kind != "volume":
+            return end
+    return ""
 
 
 def power_to(unit: Unit | None, quantity: str) -> tuple[int, bool]:
@@ -128,7 +135,7 @@ def in_asked_unit(value: Value, quantity: str, written: str, header: str) -> tup
     taken = replace(value, number=number, decimals=places)
     if own:
         ending = "" if fits else f"; {asked} is asked for, so look at the unit"
-        return replace(taken, remark=f"written as {written!r}, taken as {number.normalize():f}{ending}"), ""
+        return replace(taken, remark=f"written as {written!r}, taken as {number:f}{ending}"), ""
     return taken, f"the results are headed {header!r}, and {asked} is asked for: " + (
         f"each was taken × 10^{power}" if fits else "they were taken as they stand; look at the unit"
     )
