@@ -16,6 +16,7 @@ from functools import cached_property
 from math import inf, isfinite
 
 import numpy as np
+from numpy.typing import NDArray
 
 from labmark.analyse.chemistry import chain, steps
 from labmark.analyse.claims import own_mean
@@ -31,6 +32,7 @@ from labmark.joins import bench, classwide, working
 from labmark.joins.class_figures import Fair, class_figures, fair_values
 from labmark.joins.classwide import ClassFigures
 from labmark.joins.glass import glasses
+from labmark.joins.habit import HABIT, class_habit
 from labmark.joins.references import References, references
 from labmark.joins.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
 from labmark.joins.standard import standardisation_tree, with_standardisation
@@ -62,7 +64,7 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     judging = _Judging(worked, practical, refs, figures, behind, room)
     assessed = judging.students()
     present = sum(not student.absent for student in worked.students)
-    shared = classwide.common_faults([one.findings for one in assessed], present)
+    shared = judging.shared_by([one.findings for one in assessed], present)
     further = {**figures.further, "standardisation": standardisation_tree(practical, standardisation)}
     return JudgedClass(
         sheet,
@@ -101,6 +103,13 @@ class _Judging:
         fair = fair_values(self.worked, self.refs, self.figures)
         sums = calculation(self.practical)
         return [self._student(place, sums, claims.get(place, ()), fair) for place in range(len(self.worked.students))]
+
+    def shared_by(self, by_student: Sequence[Sequence[Finding]], present: int) -> list[Finding]:
+        """Return what many students have in common: faults of each, or a habit that only the class as a whole shows."""
+        shared = classwide.common_faults(by_student, present)
+        if self._doubtful or any(each.evidence["finding"] == HABIT for each in shared):
+            return shared
+        return [*shared, *class_habit(self.worked.titres - self._expected, by_student, present)]
 
     def shown(self, place: int) -> Shown:
         """Return what the files show of a student beside the judgement."""
@@ -142,12 +151,24 @@ class _Judging:
 
     @cached_property
     def _diagnosis(self) -> BenchDiagnosis:
-        worked, refs, test = self.worked, self.refs, self.figures.reference
-        titres = classwide.without_group_shifts(refs.titres, self.figures.groupings, worked.students)
-        titres = classwide.without_drift(titres, self.figures.drift, worked.students)
-        spread = np.nan_to_num(refs.titre_uncertainties(worked.curve))
-        doubtful = not refs.by_practical or (test is not None and test.doubtful)
-        return bench.diagnose(self.practical, worked.table, worked.sets.in_mean, titres, spread, doubtful=doubtful)
+        worked, titres = self.worked, self._expected
+        spread = np.nan_to_num(self.refs.titre_uncertainties(worked.curve))
+        return bench.diagnose(
+            self.practical, worked.table, worked.sets.in_mean, titres, spread, doubtful=self._doubtful
+        )
+
+    @property
+    def _doubtful(self) -> bool:
+        """Whether the class says more about where titres should lie than the reference does."""
+        test = self.figures.reference
+        return not self.refs.by_practical or (test is not None and test.doubtful)
+
+    @cached_property
+    def _expected(self) -> NDArray[np.float64]:
+        """Titres that each student is judged against [cm³]: shifts of groups and a drift are taken out."""
+        students, figures = self.worked.students, self.figures
+        titres = classwide.without_group_shifts(self.refs.titres, figures.groupings, students)
+        return classwide.without_drift(titres, figures.drift, students)
 
     def _student(self, place: int, sums: Calculation, claims: Sequence[Finding], fair: Fair) -> Assessed:
         practical, student = self.practical, self.worked.students[place]

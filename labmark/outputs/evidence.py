@@ -76,7 +76,12 @@ OF_THE_CLASS: dict[str, Names] = {
         "p": ("chance of so much, if nothing drifted", ""),
         "goes_with": ("goes with", ""),
     },
-    "common-fault": {"students": ("students", ""), "present": ("present", "")},
+    "common-fault": {
+        "students": ("students", ""),
+        "present": ("present", ""),
+        "as_far_below": ("as far below", ""),
+        "p": ("chance of so much, if nobody had the habit", ""),
+    },
 }
 """Finding about the class -> the figures of it that are shown; all of them stand in results.json."""
 TOLD_ELSEWHERE = ("or", "looks_the_same", "check", "cause", "criterion", "working", "value", "other_set")
