@@ -185,3 +185,11 @@ def test_a_discordant_run_whose_mean_fits_to_the_digit_comes_before_a_rough_that
     assert [slip.finding for slip in found] == ["discordant-in-mean"]
     assert "the rough taken in" in found[0].also
     assert "(25.25 + 25.30 + 26.10) ÷ 3 = 25.55 cm³" in found[0].message
+
+
+def test_a_middle_value_that_gives_the_mean_to_a_twentieth_comes_after_a_run_that_gives_it_to_the_digit() -> None:
+    found = mean_slips(
+        runs("25.10", "24.60", "24.50", "24.50", ticked="123"), claimed=D("24.6"), decimals=None, within=WITHIN,
+        concordant=[["1", "2", "3"]],
+    )  # fmt: skip
+    assert found[0].message.startswith("You wrote 24.60 cm³. That is run 1 alone: 24.60 cm³.")

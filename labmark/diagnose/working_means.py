@@ -8,6 +8,7 @@ without ticks, against every set of concordant runs. What the mean takes in is o
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
@@ -94,10 +95,17 @@ def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
     if len(runs) == 1:
         finding = finding if runs[0].is_rough else "mean-slip"
         rate, cause, words = one_run(claim, runs[0])
-    working, exact = sum_shown(runs, len(runs), value, reading.decimals), equals(value, reading) and not reading.short
-    if not exact and not reading.short:
-        working += f", or {decimal_text(reading.value, reading.decimals)} to the nearest 0.05"
-    return Fit((finding,), (cause,), rate, words, working, value, loose=0 if exact else BY_ROUNDING)
+    working = sum_shown(runs, len(runs), value, reading.decimals)
+    return as_written(Fit((finding,), (cause,), rate, words, working, value), reading)
+
+
+def as_written(fit: Fit, reading: Digits) -> Fit:
+    """Return the fit of a mean with what was made of it: nothing, where its digits are those written."""
+    exact = equals(fit.value, reading)
+    if reading.short or exact:
+        return replace(fit, loose=BY_ROUNDING if reading.short else 0)
+    twentieth = f"{decimal_text(reading.value, reading.decimals)} to the nearest 0.05"
+    return replace(fit, working=f"{fit.working}, or {twentieth}", loose=BY_ROUNDING)
 
 
 def is_own_with_more(claim: MeanClaim, runs: Runs) -> bool:
@@ -142,16 +150,18 @@ def other_fits(claim: MeanClaim) -> Iterator[Fit]:
     """Yield the fits of a median, of a wrong count, of a mean cut off."""
     for runs in unique((*claim.own, claim.accurate, claim.runs)):
         middle = Fraction(median(run.titre for run in runs)) if len(runs) > 2 else None
-        if middle is not None and claim.reading(middle) is not None:
+        if middle is not None and (reading := claim.reading(middle)) is not None:
             words = f"the middle value of {names(runs)}"
-            yield mean_fit(middle, MEDIAN_RATE, "median given instead of a mean", words, volume_text(middle))
+            working = f"{volume_text(middle)} cm³"
+            yield as_written(mean_fit(middle, MEDIAN_RATE, "median given instead of a mean", words, working), reading)
     for runs in claim.own:
         total = sum((run.titre for run in runs), Fraction(0))
         for count in {1, len(runs) - 1, len(runs) + 1, len(claim.runs), len(claim.accurate)} - {0, len(runs)}:
-            if claim.reading(value := total / count) is not None:
+            if (reading := claim.reading(value := total / count)) is not None:
                 working = sum_shown(runs, count, value, HUNDREDTH) if count > 1 else f"{total_shown(runs)} ÷ 1"
                 words = f"the sum of {len(runs)} runs divided by {count}"
-                yield mean_fit(value, COUNT_RATE, "divided by the wrong number of runs", words, working)
+                fit = mean_fit(value, COUNT_RATE, "divided by the wrong number of runs", words, working)
+                yield as_written(fit, reading)
 
 
 def unique(sets: Sequence[Runs]) -> list[Runs]:

@@ -116,7 +116,7 @@ def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
     """Return the slip that no sum explains, with what the student's own figures give."""
     mean = claim.means[0]
     value = at(line(claim.calc), mean) or Fraction(0)
-    shown = value_text(claim.value, max(0, claim.written[0].decimals))
+    shown = value_text(claim.value, max(0, claim.written[-1].decimals))
     pen = digit_slip(round_fraction(value, right_decimals(claim, value)), Decimal(shown))
     ending = (
         f"it may be a slip of the pen: {pen}" if pen else "no usual slip gives that value: go through the steps again"
