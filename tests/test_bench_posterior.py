@@ -72,10 +72,28 @@ def test_students_who_agree_with_the_class_need_few_levels():
     assert [bool(lie_apart(view)[0]) for view in (near, far, apart)] == [False, False, True]
 
 
+def test_students_with_the_same_titres_near_the_class_get_the_same_odds_whoever_they_are():
+    """They are worked out once, and every student gets their own place back."""
+    titres = [(24.35, 24.40), (24.40, 24.35), (24.35, 24.40), (24.30, 24.35), (24.40, 24.35)]
+    together = look(RunMatrix.of(*_readings(titres), rough=False, expected=24.35), SETTING)
+    tables, levels = make_tables(SETTING, 0.04, RUN_RATES), Levels(FIT, SETTING)
+    found = posterior(together, tables, levels)
+    for place in range(len(titres)):
+        alone = posterior(together.rows(slice(place, place + 1)), tables, levels)
+        assert np.array_equal(found.student[place], alone.student[0])
+        assert np.array_equal(found.run[place], alone.run[0])
+
+
+def _readings(titres):
+    final = np.round(np.array(titres) * 1000).astype(np.int64)
+    return np.zeros_like(final), final
+
+
 def test_weights_of_the_levels_cover_them_once():
     view = look(runs_of(24.35, 25.75, 7.10), SETTING)
-    theta, weights = wide_levels(view, view.expected)
-    assert (np.diff(theta, axis=1) >= 0).all()
-    assert weights.sum() == pytest.approx((theta[0, -1] - theta[0, 0]) / 100)
+    for apart in (True, False):
+        theta, weights = wide_levels(view, view.expected, apart=apart)
+        assert (np.diff(theta, axis=1) >= 0).all()
+        assert weights.sum() == pytest.approx((theta[0, -1] - theta[0, 0]) / 100)
     theta, weights = calm_levels(view)
     assert weights.sum() == pytest.approx(0.63)

@@ -20,22 +20,22 @@ from labmark.diagnose.hypotheses import STUDENT_HYPOTHESES
 LEFT = np.arange(0.20, 0.91, 0.04)
 """Share of the water that one refill leaves (common practice, no source)."""
 LEAST_FALL = 15
-"""A first titre less than this above the last [STEP] shows no fading."""
+"""A first titre less than this above the last, or above the class's level, [STEP] shows no fading."""
 ASTRAY = 0.03
 """Share of later runs that something else has spoilt: they may lie anywhere."""
 
 _BANDS = next(h.bands for h in STUDENT_HYPOTHESES if h.shape == "fading")
 
 
-def washed_out(view: View, tables: Tables, theta: Places) -> Floats:
+def washed_out(view: View, tables: Tables, theta: Places, centre: Places) -> Floats:
     """Return the density of the accurate runs at each level [cm³ to the minus number of them], (n, nodes).
 
-    0 where there are fewer than two, or where the first titre is hardly above the last.
+    0 where there are fewer than two, or where the first titre is hardly above the last or the class's level, `centre`.
     """
     number = np.where(view.accurate, np.cumsum(view.accurate, axis=1) - 1, -1)
     first, last = (np.take_along_axis(view.titre, at, axis=1)[:, 0] for at in (_first(number), _last(number)))
     out = np.zeros(theta.shape)
-    which = np.flatnonzero((number.max(axis=1, initial=-1) > 0) & (first - last >= LEAST_FALL))
+    which = np.flatnonzero((number.max(axis=1, initial=-1) > 0) & (first - np.maximum(last, centre) >= LEAST_FALL))
     if which.size:
         some = view.rows(which)
         out[which] = _density(some, tables, theta[which], number[which], first[which])

@@ -1,7 +1,7 @@
 """The levels over which the posteriors are added up: a lattice, close to where a student may work and nowhere else.
 
 A student whose runs agree with one another and with the class needs a few levels about them. Any other needs levels
-about every run, about what every run would be if it was read upside down, and about the expected titre.
+about every run, and about the expected titre.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import numpy as np
 
 from labmark.diagnose.bench_input import Flags, Floats
 from labmark.diagnose.bench_model import LATTICE, STEP
-from labmark.diagnose.bench_view import VARIANTS, Places, View
+from labmark.diagnose.bench_view import Places, View
 
 NEAR = np.arange(-8, 9, dtype=np.int64) * LATTICE
 """Levels about each run: ±0.24 cm³."""
@@ -21,7 +21,9 @@ ABOUT_EXPECTED = np.arange(-32, 33, dtype=np.int64) * LATTICE
 CALM_RANGE = 20
 """Runs further apart than this [STEP] need levels about each of them."""
 CALM_AWAY = 15
-"""Runs further than this from the class's level [STEP] need levels about the expected titre and mirrored readings."""
+"""Runs further than this from the class's level [STEP] need levels about the expected titre."""
+QUIET_RANGE = 10
+"""Of runs no further apart than this [STEP], near the class's level, none was read upside down to any effect."""
 HUGE = 2**30
 """Beyond every titre [STEP]."""
 
@@ -38,6 +40,12 @@ def is_calm(view: View, centre: Floats) -> Flags:
     enough = view.accurate.sum(axis=1) >= 2
     away = np.abs((high + low) / 2 - centre * 1000 / STEP)
     return np.asarray(enough & (high - low <= CALM_RANGE) & (away <= CALM_AWAY) & (view.interval < 2))
+
+
+def lie_close(view: View) -> Flags:
+    """Return which students have accurate runs so close together that no reading need be looked at by itself, (n,)."""
+    low, high = _ends(view)
+    return np.asarray(high - low <= QUIET_RANGE)
 
 
 def lie_apart(view: View) -> Flags:
@@ -65,19 +73,24 @@ def _snap(places: Places) -> Places:
     return np.asarray(np.rint(places / LATTICE) * LATTICE, dtype=np.int64)
 
 
-def wide_levels(view: View, centre: Floats) -> tuple[Places, Floats]:
-    """Return levels [STEP] about each run, about its mirrored reading and about the expected titre, with weights."""
-    n = view.titre.shape[0]
-    expected = np.asarray(np.rint(centre * 1000 / STEP), dtype=np.int64)
-    some = view.accurate.any(axis=0)
-    titre, both = view.titre[:, some], view.meant[:, some, VARIANTS.index("both")]
-    accurate = np.tile(view.accurate[:, some], 2)
-    centres = np.where(accurate, np.concatenate([titre, both], axis=1), expected[:, None])
-    near = (_snap(centres)[:, :, None] + NEAR).reshape(n, -1)
-    theta = np.sort(np.concatenate([near, _snap(expected)[:, None] + ABOUT_EXPECTED], axis=1), axis=1)
+def wide_levels(view: View, centre: Floats, *, apart: bool) -> tuple[Places, Floats]:
+    """Return levels [STEP] where a student may work, with weights [cm³], (n, nodes).
+
+    About each run, or, of runs that lie together, about their middle; and about the expected titre: who reads upside
+    down works there.
+    """
+    expected = np.asarray(np.rint(centre * 1000 / STEP), dtype=np.int64)[:, None]
+    around = _about_runs(view, expected) if apart else calm_levels(view)[0]
+    theta = np.sort(np.concatenate([around, _snap(expected) + ABOUT_EXPECTED], axis=1), axis=1)
     theta = np.maximum(theta, 0)
     gaps = np.diff(theta, axis=1) * (STEP / 1000)
     weights = np.zeros(theta.shape)
     weights[:, :-1] += gaps / 2
     weights[:, 1:] += gaps / 2
     return theta, weights
+
+
+def _about_runs(view: View, expected: Places) -> Places:
+    some = view.accurate.any(axis=0)
+    runs = np.where(view.accurate[:, some], view.titre[:, some], expected)
+    return np.asarray((_snap(runs)[:, :, None] + NEAR).reshape(runs.shape[0], -1), dtype=np.int64)

@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labmark.diagnose.bench_input import Floats
-from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, wide_levels
+from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, lie_close, wide_levels
 from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_model import LATER, READING_STEPS, ROUGH, STEP, Tables
@@ -80,12 +80,18 @@ def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
     fit = levels.fit
     calm, apart = is_calm(view, fit.centre(view.expected)), lie_apart(view)
     # Of runs that agree with one another and with the class, none was misread.
+    quiet = calm & lie_close(view)
     linked = is_linked(view) & ~calm
     parts = []
-    for one in np.unique(kind := calm * 4 + (apart & ~calm) * 2 + linked):
+    for one in np.unique(kind := quiet * 8 + calm * 4 + (apart & ~calm) * 2 + linked):
         which = np.flatnonzero(kind == one)
+        if one & 8:
+            parts.append((which, _quiet(view.rows(which), tables, levels)))
+            continue
         some = view.rows(which)
-        theta, weights = calm_levels(some) if one & 4 else wide_levels(some, fit.centre(some.expected))
+        theta, weights = (
+            calm_levels(some) if one & 4 else wide_levels(some, fit.centre(some.expected), apart=bool(one & 2))
+        )
         chained = links(some) if one & 1 else None
         found = _posterior(some, tables, levels, theta, weights, chained)
         if one & 2:
@@ -93,6 +99,18 @@ def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
             found = _weighed(found, _posterior(shaky, tables, levels, theta, weights, chained))
         parts.append((which, found))
     return _joined(parts, view.titre.shape[0])
+
+
+def _quiet(view: View, tables: Tables, levels: Levels) -> Posterior:
+    """Return the posteriors of students whose titres agree with one another and the class: many are just the same."""
+    places = np.where(view.alive, view.titre, 0)
+    same = np.concatenate([places, view.alive, view.accurate, view.kind, view.interval[:, None]], axis=1)
+    whole = np.concatenate([same.astype(np.float64), view.expected[:, None]], axis=1)
+    _, first, of = np.unique(whole, axis=0, return_index=True, return_inverse=True)
+    some = view.rows(first)
+    theta, weights = calm_levels(some)
+    found = _posterior(some, tables, levels, theta, weights, None, by_reading=False)
+    return Posterior(*(getattr(found, name)[of.reshape(-1)] for name in Posterior.__slots__))
 
 
 def _weighed(steady: Posterior, shaky: Posterior) -> Posterior:
@@ -118,11 +136,12 @@ def _joined(parts: list[tuple[npt.NDArray[np.intp], Posterior]], n: int) -> Post
 
 
 def _posterior(
-    view: View, tables: Tables, levels: Levels, theta: Places, weights: Floats, chained: Links | None
-) -> Posterior:
+    view: View, tables: Tables, levels: Levels, theta: Places, weights: Floats, chained: Links | None, *,
+    by_reading: bool = True,
+) -> Posterior:  # fmt: skip
     level = theta * (STEP / 1000)
     ordinary_level = np.asarray(np.rint(levels.fit.centre(view.expected) * 1000 / STEP), dtype=np.int64)
-    runs = Runs(view, tables, theta, ordinary_level, chained)
+    runs = Runs(view, tables, theta, ordinary_level, chained, by_reading=by_reading)
     joint = _evidence(runs, levels.density(theta, view.expected), weights)
     evidence = joint.sum(axis=(1, 2))
     joint /= np.maximum(evidence, 1e-300)[:, None, None]
@@ -168,9 +187,11 @@ def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Fl
     weight = plain / runs.mix
     faults = np.stack([_over_levels(weight, runs.fault(h)) for h in range(len(RUN_HYPOTHESES))], axis=2)
     accurate = runs.view.accurate
-    ways = np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * runs.variant_shares
-    ways *= runs.tables.rate[MIRRORED, LATER] * accurate[..., None]
-    for (way, _), by_habit in zip(HABIT_WAYS, habit, strict=True):
+    ways = np.zeros((*accurate.shape, len(VARIANTS)))
+    if runs.variants:
+        ways += np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * runs.variant_shares
+        ways *= runs.tables.rate[MIRRORED, LATER] * accurate[..., None]
+    for (way, _), by_habit in zip(HABIT_WAYS[: len(habit)], habit, strict=True):
         ways[:, :, VARIANTS.index(way)] += (1 - COUNTED_FROM_BELOW) * by_habit
         ways[:, :, VARIANTS.index(f"{way} from below")] += COUNTED_FROM_BELOW * by_habit
         faults[:, :, MIRRORED] += by_habit
@@ -189,7 +210,7 @@ def _habit_of(runs: Runs, habit: Floats) -> list[Floats]:
 
 def _over_levels(weight: Floats, density: Floats) -> Floats:
     """Return the sum over levels of weight × density, (n, k)."""
-    return np.asarray(np.einsum("ikg,ikg->ik", weight, density))
+    return np.asarray(np.einsum("ikg,ikg->ik", weight, np.broadcast_to(density, weight.shape)))
 
 
 def _scatter(view: View, level: Floats, good: Floats) -> Floats:

@@ -43,7 +43,10 @@ COPIED_WAYS = tuple(
 class Runs:
     """Densities of every run at every level of a group of students, each (n, k, nodes)."""
 
-    def __init__(self, view: View, tables: Tables, theta: Places, centre: Places, links: Links | None = None) -> None:
+    def __init__(
+        self, view: View, tables: Tables, theta: Places, centre: Places, links: Links | None = None, *,
+        by_reading: bool = True,
+    ) -> None:  # fmt: skip
         self.view, self.tables, self.theta, self.links = view, tables, theta, links
         self.centre = centre
         row = (view.interval[:, None] * 3 + view.kind) * tables.width
@@ -54,6 +57,17 @@ class Runs:
         rows = view.interval * tables.width
         self.good_row = np.asarray(rows[:, None, None], dtype=np.int64)
         self.good_place = away + self.good_row
+        self.mix = straight
+        self.copied: Floats | None = None
+        self.variants: list[Floats] = []
+        self.habits: list[Floats] = []
+        self.habit_shares: list[Floats] = []
+        if by_reading:
+            self._look_at_readings(straight)
+
+    def _look_at_readings(self, straight: Floats) -> None:
+        """Add what misreadings of one reading, or of all, would have stood for."""
+        view, tables, links = self.view, self.tables, self.links
         self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
         self.variant_shares = np.broadcast_to(VARIANT_SHARES, (*view.titre.shape, len(VARIANTS)))
         if links is not None:
@@ -161,7 +175,7 @@ class Runs:
         before = self.tables.wet_rough.reshape(-1).take(self.good_place)
         is_rough = (self.view.kind == ROUGH) & self.view.alive
         rough = np.where(is_rough[..., None], 0.5 * before + 0.5 * self.mix, 1.0).prod(axis=1)
-        return np.asarray(rough * washed_out(self.view, self.tables, self.theta))
+        return np.asarray(rough * washed_out(self.view, self.tables, self.theta, self.centre))
 
     def scattered(self, band: int) -> Floats:
         """Return the density of runs of scattered work."""
@@ -170,6 +184,8 @@ class Runs:
 
     def fault(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis about the run."""
+        if hypothesis in (MIRRORED, CHAINED) and not self.variants:
+            return np.zeros((1, 1, 1))
         if hypothesis == MIRRORED:
             return np.asarray(self.mirrored)
         if hypothesis == CHAINED:
