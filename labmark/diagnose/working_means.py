@@ -194,6 +194,7 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
                 "it is not rounded rightly",
                 sum_shown(runs, len(runs), value, reading.decimals + 1),
                 value,
+                loose=BY_ROUNDING if reading.short else 0,
             )
         how = digit_slip(round_fraction(value, max(reading.decimals, HUNDREDTH)), written)
         if how:
