@@ -89,6 +89,9 @@ def selection_right(student: Student, places: Places, at_least: int, within: int
     """
     if any(student.runs[place].rough for place in places):
         return False
+    # Nearly everybody takes runs that agree by the readings: then own titres need not be looked at.
+    if len(places) >= at_least and any(set(places) <= set(largest) for largest in student.sets):
+        return True
     agreeing = [largest for largest in (*student.sets, *_own_sets(student, within)) if len(largest) >= at_least]
     if not agreeing:
         return bool(places) and (set(places) == set(student.closest) or _as_close(student, places))
@@ -123,6 +126,9 @@ def _own_sets(student: Student, within: int) -> Iterator[Places]:
 
 def _likely_sets(student: Student, ticked: Places, within: int) -> Iterator[Places]:
     """Yield the sets of runs that the mean may be of, the likelier ones first."""
+    if not ticked:
+        # Mostly it is one of these, and then nothing below is worked out.
+        yield from student.sets
     accurate = tuple(place for place, run in enumerate(student.runs) if not run.rough and run.own_titre is not None)
     rough = tuple(place for place, run in enumerate(student.runs) if run.rough and run.own_titre is not None)
     if ticked:
@@ -131,8 +137,9 @@ def _likely_sets(student: Student, ticked: Places, within: int) -> Iterator[Plac
             (ticked, tuple(sorted({*ticked, *rough})), accurate, tuple(sorted({*accurate, *rough})))
         )
         return
-    largest = (*student.sets, *_own_sets(student, within))
-    yield from largest
+    own_sets = tuple(_own_sets(student, within))
+    yield from own_sets
+    largest = (*student.sets, *own_sets)
     if not student.sets:
         yield student.closest
     yield from (
