@@ -68,6 +68,11 @@ class Header:
     """Unit of a result that stands in a row of units below the header."""
 
     @property
+    def tells_when(self) -> bool:
+        """Whether the header says that the cells are times of the work, and nothing else."""
+        return self.field == "ignored" and "when" in self.tags and self.tags <= {"when", "date"} and not self.unknown
+
+    @property
     def names_run(self) -> bool:
         """Whether the header says which run it is about."""
         return bool(self.kind) or self.number is not None
@@ -235,7 +240,7 @@ def _student_field(tags: set[str]) -> str:
     ):
         if tag in tags:
             return field
-    return "ignored" if tags & {"time", "date", "note", "unit"} else ""
+    return "ignored" if tags & {"time", "when", "date", "note", "unit"} else ""
 
 
 def _run_field(tags: set[str], numbers: list[int]) -> str:

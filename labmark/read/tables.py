@@ -12,6 +12,7 @@ from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick, s
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.own_values import read_own
 from labmark.read.result_units import in_asked_unit
 from labmark.read.words import folded, plain
@@ -51,6 +52,7 @@ class Maker:
         self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
         self._tickable: list[bool] = []
         self._tick_words: list[str] = []
+        self._moments: list[Moment | None] = []
         self.students: dict[str, list[Any]] = {name: [] for name in STUDENT_COLUMNS}
         self.hidden_digits = False
         """A reading's decimals cannot be known from its format."""
@@ -72,7 +74,10 @@ class Maker:
         groups = self._groups(raw, cells)
         mean = self._claim(raw, "mean", cells, odd, notes)
         result = self._claim(raw, "result", cells, odd, notes)
-        order = self._claim(raw, "order", cells, odd, notes)
+        time, moment = time_of(raw)
+        order = self._claim(raw, "order", cells, odd, notes) if time is None else Value("nothing")
+        cells.update({} if time is None else {"order": self._use(raw.grid, time)})
+        self._moments.append(moment)
         absent = not cells.keys() & {"mean", "result"} and not odd and len(self.runs["student"]) == before
         row = {
             "student": raw.name,
@@ -85,7 +90,7 @@ class Maker:
             "odd": odd,
             "spoilt": tuple(key for key, value in (("mean", mean), ("result", result)) if value.spoilt),
             "absent": absent,
-            "order": _whole(order.number),
+            "order": whole(order.number),
             "notes": tuple(dict.fromkeys(notes)),
         }
         for name, value in row.items():
@@ -293,6 +298,7 @@ class Maker:
 
     def frames(self) -> tuple[pd.DataFrame, pd.DataFrame]:
         """Return the two tables."""
+        self.students["order"] = in_order(self.students["order"], self._moments)
         return frame(self.runs, RUN_COLUMNS), frame(self.students, STUDENT_COLUMNS)
 
 
@@ -353,10 +359,6 @@ def _microlitres(value: Value) -> int | None:
     if value.state != "number" or value.number is None:
         return None
     return int((value.number * CM3).to_integral_value())
-
-
-def _whole(number: Decimal | None) -> int | None:
-    return int(number) if number is not None and number == number.to_integral_value() and abs(number) < 10**9 else None
 
 
 def frame(columns: dict[str, list[Any]], types: dict[str, str]) -> pd.DataFrame:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from labmark.read.layouts.columns import RunColumns
+from labmark.read.layouts.lines import times_of_work
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import Reading
 
@@ -62,6 +63,8 @@ def _map_claims(table: Table, reading: Reading) -> None:
             column.header.field, column.header.group
         )
         _map(reading, table, meaning, column)
+    for column in times_of_work(table):
+        _map(reading, table, "Order", column)
 
 
 def _map(reading: Reading, table: Table, meaning: str, column: Column) -> None:

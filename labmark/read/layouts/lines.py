@@ -9,6 +9,7 @@ from labmark.read.headers import Header, understand
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.model import RawStudent
+from labmark.read.moments import moment_of
 from labmark.read.result_units import header_unit
 from labmark.read.words import cell_words, folded, plain
 
@@ -137,9 +138,18 @@ def add_notes(table: Table, line: int, student: RawStudent) -> None:
             )
 
 
+def times_of_work(table: Table) -> list[Column]:
+    """Return the columns that tell when the work was done; none where another tells its order."""
+    return [] if table.of("order") else [column for column in table.of("ignored") if column.header.tells_when][:1]
+
+
 def add_claims(table: Table, line: int, student: RawStudent) -> None:
     """Add the student's own mean and result, the place in the order of work, and the groupings of a line."""
     view = table.view
+    for column in times_of_work(table):
+        cell = view.get(line, column.at)
+        if cell is not None and moment_of(cell) is not None:
+            student.cells.setdefault("when", view.place(line, column.at))
     for column in table.of("mean", "result", "order"):
         if view.get(line, column.at) is not None and column.header.field not in student.cells:
             student.cells[column.header.field] = view.place(line, column.at)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from labmark.read.grid import Grid
 from labmark.read.headers import Overrides
 from labmark.read.layouts.columns import RunColumns, is_wide
-from labmark.read.layouts.lines import name_columns
+from labmark.read.layouts.lines import name_columns, times_of_work
 from labmark.read.layouts.records import prepare
 from labmark.read.layouts.sheet import find_tables
 from labmark.read.layouts.view import Column, Table
@@ -49,7 +49,7 @@ def plan_of(grid: Grid, overrides: Overrides, group_by: str, outside: str) -> Pl
         return None
     table = tables[0]
     prepare(table, outside)
-    if not is_wide(table) or table.of("order") or _has_notes(table):
+    if not is_wide(table) or table.of("order") or times_of_work(table) or _has_notes(table):
         return None
     names, runs = name_columns(table), runs_of(table)
     if len(names) != 1 or any("both" in run.columns for run in runs) or not _in_cm3(table):
