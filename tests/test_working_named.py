@@ -134,8 +134,9 @@ def test_a_percentage_by_mass_may_be_reckoned_with_1_dm3() -> None:
     iron = Calculation("percent by mass", F("0.02"), F(25), coefficient_unknown=5, molar_mass=F("55.845"),
                        sample_mass=F("8.5"), sample_made_up_to=F(250))  # fmt: skip
     assert causes(slips(iron, "22.88", "60.1")) == [("result-slip", "per dm³ instead of per flask")]
-    # 2 : 1 and 250 cm³ make the same four: both are named.
-    assert {slip.finding for slip in slips(CARBONATE, "23.57", "329")} == {"ratio-inverted", "result-slip"}
+    # 2 : 1 upside down and 1 dm³ for 250 cm³ make the same four: the second is told beside the first.
+    (slip,) = slips(CARBONATE, "23.57", "329")
+    assert (slip.finding, slip.also) == ("ratio-inverted", ("per dm³ instead of per flask",))
 
 
 def test_a_rounding_is_not_named_beside_what_explains_the_value_better() -> None:

@@ -159,7 +159,7 @@ CHANGES: tuple[Change, ...] = (
     Change("scale", "wrong way", DILUTION, "scaled down from aliquot to flask",
            "scaling down instead of up from {aliquot} cm³ to {made} cm³", 0.04, is_scaled),
     Change("scale", "per dm3", OTHER, "per dm³ instead of per flask",
-           "reckoning with 1 dm³ instead of the {made} cm³", 0.10, is_scaled),
+           "reckoning with 1 dm³ instead of the {made} cm³", 0.08, is_scaled),
     Change("difference", "forgotten", "difference-forgotten", "back titration: difference not taken",
            "using what was left over instead of what was used up", 0.20, is_back),
     Change("left", "left out", "ratio-ignored", "mole ratio of the titration left out",
