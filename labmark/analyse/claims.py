@@ -15,8 +15,10 @@ from itertools import combinations
 
 from labmark.facts import OwnMean, Places, Student, mean_cm3
 from labmark.figures import visible_decimals
-from labmark.volumes import both_roundings
+from labmark.volumes import PER_CM3, both_roundings
 
+NEAR = 60
+"""A mean further than this from the written one [µL] is not it, by any rounding to a tenth of a cm³ or finer."""
 MOST_RUNS_TRIED = 10
 """Above this many runs only the likelier sets are tried for a mean without ticks."""
 
@@ -62,15 +64,18 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
     if any(run.ticked and run.own_titre is None for run in student.runs):
         return OwnMean(True, ticked, True, None, uncheckable=True)
     # A fair choice first; of the others one that gives the very digits before one to the nearest 0.05.
-    for fits, fair in ((mean_fits, True), (mean_is_written, False), (mean_fits, False), (mean_fits_coarsely, False)):
-        for places in _likely_sets(student, ticked, within):
-            for mean in _means(student, places):
-                if fits(student.own_mean, mean, student.own_mean_decimals):
-                    chosen = selection_right(student, places, at_least, within)
-                    if fair and not chosen and places != ticked:
-                        continue
-                    coarse = fits is mean_fits_coarsely
-                    return OwnMean(not coarse, places, chosen, mean, coarse)
+    near: list[tuple[Places, Fraction]] = []
+    for places, mean in _near_means(student, ticked, within, student.own_mean):
+        near.append((places, mean))
+        if mean_fits(student.own_mean, mean, student.own_mean_decimals):
+            chosen = selection_right(student, places, at_least, within)
+            if chosen or places == ticked:
+                return OwnMean(True, places, chosen, mean)
+    for fits in (mean_is_written, mean_fits, mean_fits_coarsely):
+        for places, mean in near:
+            if fits(student.own_mean, mean, student.own_mean_decimals):
+                coarse = fits is mean_fits_coarsely
+                return OwnMean(not coarse, places, selection_right(student, places, at_least, within), mean, coarse)
     places = ticked or (student.sets[0] if student.sets else student.closest)
     # Runs ticked in excess, and the mean of the right ones all the same: one slip, and it costs the mean.
     apart = any(
@@ -124,6 +129,15 @@ def _own_sets(student: Student, within: int) -> Iterator[Places]:
     yield from (group for group in groups if len(group) == most and most > 1)
 
 
+def _near_means(student: Student, ticked: Places, within: int, written: Decimal) -> Iterator[tuple[Places, Fraction]]:
+    """Yield the sets that the mean may be of with their means [cm³], those near enough to be what is written."""
+    goal = int(written * PER_CM3)
+    for places in _likely_sets(student, ticked, within):
+        for total, count in dict.fromkeys(_totals(student, places)):
+            if abs(goal * count - total) <= NEAR * count:
+                yield places, mean_cm3(total, count)
+
+
 def _likely_sets(student: Student, ticked: Places, within: int) -> Iterator[Places]:
     """Yield the sets of runs that the mean may be of, the likelier ones first."""
     if not ticked:
@@ -154,12 +168,17 @@ def _likely_sets(student: Student, ticked: Places, within: int) -> Iterator[Plac
 
 def _means(student: Student, places: Sequence[int]) -> Iterator[Fraction]:
     """Yield the mean of some runs on own titres, then on what the readings give [cm³]."""
-    own = _mean(student, places)
-    if own is not None:
-        yield own
+    yield from (mean_cm3(total, count) for total, count in _totals(student, places))
+
+
+def _totals(student: Student, places: Sequence[int]) -> Iterator[tuple[int, int]]:
+    """Yield sum [µL] and number of own titres of some runs, then of what all of their readings give."""
+    own = [titre for place in places if (titre := student.runs[place].own_titre) is not None]
+    if own:
+        yield sum(own), len(own)
     given = [titre for place in places if (titre := student.runs[place].titre) is not None]
-    if places and len(given) == len(places):
-        yield mean_cm3(sum(given), len(given))
+    if given and len(given) == len(places):
+        yield sum(given), len(given)
 
 
 def _mean(student: Student, places: Sequence[int]) -> Fraction | None:
