@@ -72,6 +72,11 @@ def test_starting_at_zero_and_sharing_titres_is_nothing(columns):
     assert groups(with_copy(runs, columns=columns)) == []
 
 
+def test_two_who_start_at_zero_and_share_a_titre_are_nothing_however_small_the_class():
+    volumes = np.array([[25_900, 25_300, 25_350], [25_900, 25_350, 25_350]])
+    assert groups(RunMatrix.of(np.zeros_like(volumes), volumes)) == []
+
+
 def test_shared_titres_from_different_starts_are_nothing():
     runs = alone(np.random.default_rng(6))
     final = runs.final.copy()

@@ -27,6 +27,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labmark.diagnose.bench_input import Flags, Floats, Ints, RunMatrix
+from labmark.diagnose.bench_links import NEAR, NEAR_ZERO, TO_ZERO
 from labmark.diagnose.bench_view import student_levels
 from labmark.diagnose.threads import in_threads
 
@@ -43,8 +44,8 @@ CROWD = 40
 """Readings shared by more students than this say nothing of any two of them."""
 INTERVAL = 50
 """Reading interval [µL]."""
-USUAL_STARTS, WEIGHT_OF_USUAL = 3000, 20.0
-"""Burettes are mostly filled to within this of the top [µL]; what that is worth in runs beside those of the class."""
+WEIGHT_OF_USUAL = 20.0
+"""What is usual of initial readings is worth so many runs beside those of the class."""
 LARGE = 2000
 """In a class larger than this, several sets of runs are looked at at once."""
 CAPACITY = 50_000
@@ -191,8 +192,8 @@ def _step(runs: RunMatrix, live: Flags) -> Ints:
 
 def _initial_chance(runs: RunMatrix, live: Flags, step: Ints, ring: Rows) -> Floats:
     """Return the chance that another student's initial reading is the same, (n, k)."""
-    cells = step / USUAL_STARTS
-    usual = np.where(runs.initial <= USUAL_STARTS, 0.5 * cells, 0.0) + 0.5 * step / CAPACITY
+    near = np.where(runs.initial <= NEAR, NEAR_ZERO * step / NEAR, 0.0)
+    usual = np.where(runs.initial == 0, TO_ZERO, near) + (1 - TO_ZERO - NEAR_ZERO) * step / CAPACITY
     chance = (_shares(runs.initial, live, ring) + WEIGHT_OF_USUAL * usual) / (live.sum() + WEIGHT_OF_USUAL)
     follows = np.zeros(live.shape, dtype=np.bool_)
     for k in range(1, live.shape[1]):
