@@ -24,7 +24,7 @@ from labmark.analyse.group_fit import Compared, Fit, Rules, compare, critical_t,
 from labmark.analyse.robust import CLIP
 
 MOST_STEPS = 40
-"""So many groups are named one by one, the others refitted after each; far more than a class has."""
+"""So often are groups named, and the others refitted then; far more often than a class needs."""
 
 MOST_ROUNDS = 10
 """So often are shifts of crossing groups refitted to one another; two or three are enough."""
@@ -79,8 +79,8 @@ def untangle(values: FloatArray, sides: Sequence[Side], terms: Terms) -> list[He
         if len(more) == 1:
             named[more[0]] = named[more[0]] | fresh[more[0]]
         else:
-            at, group = _best(held, fresh, sides)
-            named[at] = named[at] | (np.arange(sides[at].groups) == group)
+            at, best = _best(held, fresh, sides)
+            named[at] = named[at] | best
         held = _refitted(values, sides, named, terms)
     return [_only(each, known) for each, known in zip(held, named, strict=True)]
 
@@ -114,14 +114,30 @@ def _moved(held: Held, side: Side, named: BoolArray, students: int) -> FloatArra
     return moved
 
 
-def _best(held: Sequence[Held], fresh: Sequence[BoolArray], sides: Sequence[Side]) -> tuple[int, int]:
-    """Return the side and the group that explains most; of groups with the very same students the first."""
+def _best(held: Sequence[Held], fresh: Sequence[BoolArray], sides: Sequence[Side]) -> tuple[int, BoolArray]:
+    """Return a side, and its groups to name next: the one that explains most, and any on that side that explain more
+    than every group that they cross. Of groups with the very same students, those of the first side."""
     spread = min(each.fit.spread for each in held)
     gains = [np.where(new, _explained(each, spread), -np.inf) for each, new in zip(held, fresh, strict=True)]
-    best = max(range(len(sides)), key=lambda at: float(gains[at].max()))
-    students = _members(sides[best], int(np.argmax(gains[best])))
-    alike = ((at, group) for at in range(best + 1) for group in np.flatnonzero(fresh[at]).tolist())
-    return next(each for each in alike if np.array_equal(_members(sides[each[0]], each[1]), students))
+    most = max(range(len(sides)), key=lambda at: float(gains[at].max()))
+    students = _members(sides[most], int(np.argmax(gains[most])))
+    alike = ((at, group) for at in range(most + 1) for group in np.flatnonzero(fresh[at]).tolist())
+    at, group = next(each for each in alike if np.array_equal(_members(sides[each[0]], each[1]), students))
+    better = fresh[at] & (gains[at] > _rivals(gains, sides, at))
+    better[group] = True
+    return at, better
+
+
+def _rivals(gains: Sequence[FloatArray], sides: Sequence[Side], at: int) -> FloatArray:
+    """Return, for each group of a side, the most that any group of another side explains that it crosses."""
+    students = 1 + max(int(side.student.max()) for side in sides)
+    most = np.full(students, -np.inf)
+    for other, side in enumerate(sides):
+        if other != at:
+            most[side.student] = np.maximum(most[side.student], gains[other][side.number])
+    rivals = np.full(sides[at].groups, -np.inf)
+    np.maximum.at(rivals, sides[at].number, most[sides[at].student])
+    return rivals
 
 
 def _members(side: Side, group: int) -> IntArray:
