@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from decimal import Decimal, DivisionByZero, InvalidOperation
 from fractions import Fraction
 from functools import lru_cache
@@ -70,7 +71,8 @@ def is_plain(fit: Fit) -> bool:
 def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Found) -> list[Slip]:
     """Return a slip for each finding of the fits, likeliest first."""
     found: dict[str, Slip] = {}
-    for fit, odds in worth:
+    for unsaid, odds in worth:
+        fit = replace(unsaid, working=shown_working(unsaid), work=None)
         for finding, cause in zip(fit.findings, fit.causes, strict=True):
             if finding not in found:
                 also = tuple(dict.fromkeys((*fit.others, *causes_of(others))))[:MOST_LISTED]
@@ -86,7 +88,7 @@ def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Found, also:
         cause,
         "figures" if cause == TOO_FEW else "calculation",
         said(fit, chance),
-        shown_working(fit),
+        fit.working,
         fit.value,
         tuple(dict.fromkeys(other for other in fit.findings if other != finding)),
         among.tried,

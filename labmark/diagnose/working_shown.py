@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from math import nan
 
 from labmark.diagnose.working_calculation import Calculation, Op, Step, Steps, Way, decimal_text, plain
 from labmark.diagnose.working_rounding import Digits, equals, figures_at
@@ -59,12 +60,12 @@ def finer(op: Op, titre: Fraction, more: int) -> Op:
     return op._replace(text=plain(op.value, usual, usual + more)) if more else op
 
 
-def carried(chain: Steps) -> Fraction | None:
-    """Return what the printed figures give; None where they divide by zero."""
-    value = Fraction(1)
+def carried(chain: Steps) -> float:
+    """Return what the printed figures give, as a pocket calculator has it; not a number where they divide by zero."""
+    value = 1.0
     try:
         for op in (op for step in chain for op in step.ops):
-            figure = Fraction(op.text)
+            figure = float(op.text)
             match op.sign:
                 case "×":
                     value *= figure
@@ -77,18 +78,17 @@ def carried(chain: Steps) -> Fraction | None:
                 case _:
                     value = figure / value
     except ZeroDivisionError:
-        return None
+        return nan
     return value
 
 
 def printed_sum(chain: Steps, titre: Fraction, value: Fraction, decimals: int) -> str:
     """Return a sum in figures, with as many digits as it takes to give `value` at so many decimals."""
-    goal, text = round_fraction(value, decimals), ""
+    goal, half, text = float(round_fraction(value, decimals)), 0.5 * 10.0**-decimals, ""
     for more in FINER:
         some = tuple(Step(step.name, tuple(finer(op, titre, more) for op in step.ops)) for step in chain)
         text = sum_text(some, titre)
-        given = carried(some)
-        if given is not None and round_fraction(given, decimals) == goal:
+        if abs(carried(some) - goal) <= half * (1 + 1e-9):
             break
     return text
 
