@@ -25,8 +25,8 @@ from labmark.diagnose.bench_view import View, class_centre, look
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
 from labmark.diagnose.threads import in_threads
 
-CHUNK = 1024
-"""Students looked at together: more would only take more memory."""
+CHUNK = 2048
+"""Students looked at together: more would only take more memory, fewer would have the threads wait for one another."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -96,7 +96,9 @@ def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
         found = _posterior(some, tables, levels, theta, weights, chained)
         if one & 2:
             shaky = replace(some, interval=some.interval + len(READING_STEPS))
-            found = _weighed(found, _posterior(shaky, tables, levels, theta, weights, chained))
+            # Runs of a shaky hand lie apart anyhow: single readings tell nothing of them.
+            loose = _posterior(shaky, tables, levels, theta, weights, None, by_reading=False)
+            found = _weighed(found, loose)
         parts.append((which, found))
     return _joined(parts, view.titre.shape[0])
 

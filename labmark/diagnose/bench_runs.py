@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from labmark.diagnose.bench_fading import washed_out
-from labmark.diagnose.bench_input import Floats
+from labmark.diagnose.bench_input import Flags, Floats
 from labmark.diagnose.bench_links import WHOLE_SHARES, WHOLES, Links
 from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
 from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, Places, View
@@ -95,9 +95,9 @@ class Runs:
         """Return the density of good runs with the titres as they were read."""
         return np.asarray(self.tables.good.reshape(-1).take(self.good_place))
 
-    def _any(self, titre: Places) -> Floats:
-        """Return the mixture of runs with these titres."""
-        return np.asarray(self.tables.mix.reshape(-1).take(self._at(titre) + self.row))
+    def _any(self, titre: Places, columns: Flags | slice = slice(None)) -> Floats:
+        """Return the mixture of runs (of all of them, or of some columns) with these titres."""
+        return np.asarray(self.tables.mix.reshape(-1).take(self._at(titre[:, columns]) + self.row[:, columns]))
 
     def _with_roughs_apart(self, mix: Floats) -> Floats:
         """Return the mixtures with the roughs that lie about the class's level, not about the student's."""
@@ -155,12 +155,15 @@ class Runs:
     def _habits(self) -> tuple[list[Floats], list[Floats]]:
         """Return, for each of HABIT_WAYS, the density of all runs, (n, nodes), and the share of each that is turned."""
         together, shares = [], []
+        is_rough = self.view.kind == ROUGH
+        has_rough = is_rough.any(axis=0)
         for way, share in HABIT_WAYS:
             plain, below = VARIANTS.index(way), VARIANTS.index(f"{way} from below")
             fits = (1 - COUNTED_FROM_BELOW) * self.variants[plain] + COUNTED_FROM_BELOW * self.variants[below]
-            accurate = self.view.accurate[..., None]
-            turned = np.where(accurate, (1 - HABIT_SLIP) * fits, ROUGH_TOO * self._any(self.view.meant[:, :, plain]))
-            density = turned + np.where(accurate, HABIT_SLIP, 1 - ROUGH_TOO) * self.mix
+            turned = (1 - HABIT_SLIP) * fits
+            roughs = ROUGH_TOO * self._any(self.view.meant[:, :, plain], has_rough)
+            turned[:, has_rough] = np.where(is_rough[:, has_rough, None], roughs, turned[:, has_rough])
+            density = turned + np.where(is_rough, 1 - ROUGH_TOO, HABIT_SLIP)[..., None] * self.mix
             together.append(share * self.together(density))
             # A titre that is the same either way shows nothing.
             changed = (self.view.meant[:, :, plain] != self.view.titre)[..., None]
