@@ -284,7 +284,7 @@ def test_posteriors_add_up_to_one():
     assert found.student_posterior.sum(axis=1) == pytest.approx(np.ones(len(found.level)))
     assert (found.run_posterior >= 0).all()
     assert (found.run_posterior.sum(axis=2) <= 1 + 1e-9).all()
-    assert (found.run_finding_probability <= 1 + 1e-9).all()
+    assert all(0 < claim.probability <= 1 + 1e-9 for claim in found.claims)
 
 
 def test_the_same_readings_give_the_same_figures_to_the_last_bit():

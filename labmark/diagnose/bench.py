@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from labmark.diagnose.bench_claims import RUN_FINDINGS, STUDENT_FINDINGS, Claim, claims_of
+from labmark.diagnose.bench_claims import Claim, claims_of
 from labmark.diagnose.bench_class import fit_class
 from labmark.diagnose.bench_input import BenchSetting, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_lattice import highest_level
@@ -35,12 +35,6 @@ class BenchDiagnosis:
 
     claims: list[Claim]
     """In the order of the students; those about the student before those about runs."""
-    run_findings: tuple[str, ...]
-    run_finding_probability: Floats
-    """(n, k, run_findings)"""
-    student_findings: tuple[str, ...]
-    student_finding_probability: Floats
-    """(n, student_findings)"""
     run_hypotheses: tuple[str, ...]
     run_posterior: Floats
     """(n, k, run_hypotheses); what is missing to 1 is that nothing happened to the run."""
@@ -66,13 +60,10 @@ def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> Benc
         return _nothing(runs)
     fit = fit_class(runs, setting)
     parts = list(_parts(runs, setting, fit))
-    joined = [np.concatenate([part[i] for part in parts]) for i in range(6)]
-    by_run, by_student, run, student, likely, level = joined
-    claims = [claim for part in parts for claim in part[6]]
+    run, student, likely, level = (np.concatenate([part[i] for part in parts]) for i in range(4))
+    claims = [claim for part in parts for claim in part[4]]
     names = tuple(h.name for h in RUN_HYPOTHESES), tuple(h.name for h in STUDENT_HYPOTHESES)
-    return BenchDiagnosis(
-        claims, RUN_FINDINGS, by_run, STUDENT_FINDINGS, by_student, names[0], run, names[1], student, likely, level, fit
-    )
+    return BenchDiagnosis(claims, names[0], run, names[1], student, likely, level, fit)
 
 
 def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:  # type: ignore[type-arg]
@@ -84,9 +75,9 @@ def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:
         rows = slice(start, start + CHUNK)
         view, some = whole.rows(rows), runs.rows(rows)
         found = _silent_without_runs(posterior(view, tables, levels), view)
-        claims, by_run, by_student, likely = claims_of(some, view, found, fit, setting)
+        claims, likely = claims_of(some, view, found, fit, setting)
         moved = [replace(claim, student=claim.student + start) for claim in claims]
-        return by_run, by_student, found.run, found.student, likely, found.level, moved
+        return found.run, found.student, likely, found.level, moved
 
     # Most of a part is arithmetic on arrays, during which other threads may run; the parts come back in order.
     yield from in_threads(part, range(0, runs.titre.shape[0], CHUNK))
@@ -106,8 +97,7 @@ def _nothing(runs: RunMatrix) -> BenchDiagnosis:
     n, k = runs.titre.shape
     names = tuple(h.name for h in RUN_HYPOTHESES), tuple(h.name for h in STUDENT_HYPOTHESES)
     return BenchDiagnosis(
-        [], RUN_FINDINGS, np.zeros((n, k, len(RUN_FINDINGS))), STUDENT_FINDINGS, np.zeros((n, len(STUDENT_FINDINGS))),
-        names[0], np.zeros((n, k, len(names[0]))), names[1], np.zeros((n, len(names[1]))),
+        [], names[0], np.zeros((n, k, len(names[0]))), names[1], np.zeros((n, len(names[1]))),
         np.full((n, k), -1, dtype=np.int64), np.full(n, np.nan), Fit(0.05, 0.005, 0.0, 1.0),
     )  # fmt: skip
 

@@ -295,9 +295,9 @@ def _which_reading(ended: float, evidence: Mapping[str, Any]) -> dict[str, str]:
 
 def claims_of(
     runs: RunMatrix, view: View, found: Posterior, fit: Fit, setting: BenchSetting
-) -> tuple[list[Claim], Floats, Floats, Ints]:
-    """Return the claims, the probabilities of the findings about runs and students, and the likely titres [µL]."""
+) -> tuple[list[Claim], Ints]:
+    """Return the claims, and the likely titres (n, k) [µL], -1 where none is claimed."""
     findings = by_finding(found, view, setting)
     decision = _decide(found, view, *findings)
     likely = likely_titres(runs, found, decision, view)
-    return _Claims(runs, view, found, fit, setting, findings, decision, likely).all(), *findings, likely
+    return _Claims(runs, view, found, fit, setting, findings, decision, likely).all(), likely

@@ -13,7 +13,7 @@ from labmark.diagnose.bench_input import Flags, Floats
 from labmark.diagnose.bench_links import WHOLE_SHARES, WHOLES, Links
 from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
 from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, Places, View
-from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
+from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES
 
 HABIT_SLIP = 0.08
 """Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds."""
@@ -31,7 +31,6 @@ refilled; the others are misreadings of the initial one, or put right by looking
 MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
 CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
-SCATTERED_BANDS = next(h.bands for h in STUDENT_HYPOTHESES if h.shape == "scatter")
 COPIED_WAYS = tuple(
     (VARIANTS.index(which + how), VARIANTS.index("final" + how))
     for how in ("", " from below")
