@@ -18,7 +18,7 @@ import numpy as np
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import OF_SAMPLE, Fit, pipette_of
 from labmark.diagnose.bench_model import FIRST
-from labmark.diagnose.bench_posterior import HABIT, Posterior
+from labmark.diagnose.bench_posterior import FADING, HABIT, Posterior
 from labmark.diagnose.bench_view import VARIANTS, View, mirrored
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
@@ -226,10 +226,22 @@ class _Claims:
             "looks_the_same": causes(finding, first=True),
             "check": BY_NAME[finding].check,
         }
+        if finding == "diluted-titrant" and self.found.student[i, FADING] > p / 2:
+            evidence |= self._washed_out(i)
         pipette = pipette_of(level, float(self.centre[i]), self.setting)
         if finding == "wrong-aliquot" and pipette is not None:
             evidence["pipette"] = round(pipette, 2)
         return Claim(i, None, finding, p, "fault" if p >= SURE else "check", evidence)
+
+    def _washed_out(self, i: int) -> dict[str, float]:
+        """Return how far the first and the last accurate titre lie above what is expected."""
+        titres, centre = self.runs.titre[i, self.view.accurate[i]] / 1000, float(self.centre[i])
+        first, last = float(titres[0]), float(titres[-1])
+        return {
+            "above_expected": round(first - centre, 3),
+            "percent": round(100 * (first / centre - 1), 2),
+            "last_above_expected": round(last - centre, 3),
+        }
 
     def _of_run(self, i: int, k: int, best: int) -> Claim:
         chances = self.by_run[i, k]

@@ -33,9 +33,9 @@ SHAKY_SHARE = 0.12
 _NAMES = [h.name for h in STUDENT_HYPOTHESES]
 HABIT = _NAMES.index("reads the scale upside down")
 _SCATTERED = _NAMES.index("scattered work")
-_FADING = _NAMES.index("titrant diluted, less from run to run")
+FADING = _NAMES.index("titrant diluted, less from run to run")
 ORDINARY = _NAMES.index("ordinary work")
-PLAIN = np.array([i not in (HABIT, _SCATTERED, _FADING) for i in range(len(_NAMES))])
+PLAIN = np.array([i not in (HABIT, _SCATTERED, FADING) for i in range(len(_NAMES))])
 """Hypotheses about the student under which every run has the usual mixture about the level."""
 
 
@@ -68,7 +68,7 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     pairs = 1.0 if runs.copied is None else 1 + runs.copied.sum(axis=(0, 2))
     joint = priors * (runs.together(runs.mix) * pairs * weights)[:, None, :]
     joint[:, HABIT] = priors[:, HABIT] * sum(runs.habits) * weights
-    joint[:, _FADING] = priors[:, _FADING] * runs.fading() * weights
+    joint[:, FADING] = priors[:, FADING] * runs.fading() * weights
     bands = STUDENT_HYPOTHESES[_SCATTERED].bands
     wide = sum(b.share * runs.together(runs.scattered(i)) for i, b in enumerate(bands))
     joint[:, _SCATTERED] = priors[:, _SCATTERED] * wide * weights

@@ -135,8 +135,19 @@ def _always(evidence: Mapping[str, Any], hedge: str) -> str:
 
 
 def _diluted(evidence: Mapping[str, Any], hedge: str) -> str:
+    return f"the titrant was {hedge} weakened, as by water left in the burette: {_weakened(evidence)}."
+
+
+def _weakened(evidence: Mapping[str, Any]) -> str:
+    last = evidence.get("last_above_expected")
+    if last is not None:
+        side = f"{_volume(abs(last))} {'above' if last > 0 else 'below'} it"
+        first = f"{_volume(evidence['above_expected'])} cm³ ({evidence['percent']:.1f} %) above what is expected"
+        return (
+            f"the first titre lies {first}, and the later ones come down to {side}, as while water is washed out"
+        )
     falls = ", and come down from run to run, as while water is washed out" if evidence.get("falls") else ""
-    return f"the titrant was {hedge} weakened, as by water left in the burette: {_level(evidence)}{falls}."
+    return _level(evidence) + falls
 
 
 def _aliquot(evidence: Mapping[str, Any], hedge: str) -> str:

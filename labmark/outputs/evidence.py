@@ -24,6 +24,7 @@ OF_THE_BENCH: Names = {
     "class_level": ("titre expected in this class", "cm³"),
     "above_expected": ("from what is expected in this class", "±cm³"),
     "percent": ("from what is expected in this class", "±%"),
+    "last_above_expected": ("last titre, from what is expected in this class", "±cm³"),
     "repeatability": ("standard deviation of good runs in this class", "cm³ 3"),
     "likely_titre": ("titre that may be meant", "cm³"),
     "mean_if_so": ("mean if so", "cm³"),
