@@ -143,9 +143,7 @@ def _weakened(evidence: Mapping[str, Any]) -> str:
     if last is not None:
         side = f"{_volume(abs(last))} {'above' if last > 0 else 'below'} it"
         first = f"{_volume(evidence['above_expected'])} cm³ ({evidence['percent']:.1f} %) above what is expected"
-        return (
-            f"the first titre lies {first}, and the later ones come down to {side}, as while water is washed out"
-        )
+        return f"the first titre lies {first}, and the later ones come down to {side}, as while water is washed out"
     falls = ", and come down from run to run, as while water is washed out" if evidence.get("falls") else ""
     return _level(evidence) + falls
 
