@@ -15,9 +15,12 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 
 - `working_calculation`: the figures of the practical and the ways of doing the sum
 - `working_sums`: the sum as a chain of steps, the right way and every other
-- `working_ways`: the table of slips
-- `working_rounding`, `working_right`: when a written value is right
-- `working_claim`, `working_fits`, `working_results`: the search behind a result
+- `working_ways`, `working_tabled`: the table of slips, and what each gives at one volume
+- `working_orders`, `working_routes`: the orders of the sum, and the values that rounding on the way can lead to
+- `working_rounding`, `working_follows`, `working_right`: when a written value is right
+- `working_claim`, `working_fits`, `working_early`, `working_volumes`: what may lie behind a result
+- `working_search`, `working_results`: the search, and what is named
+- `working_shown`: sums in print
 - `working_sets`, `working_means`: the search behind a mean
 - `working_titres`: the slip behind a titre
 - `working_digits`: slips of the pen

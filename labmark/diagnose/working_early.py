@@ -16,8 +16,6 @@ from labmark.diagnose.working_sums import steps
 
 EARLY_ORDERS = 2
 """How many orders of the sum are tried with a value rounded too early."""
-
-
 UNITS = {
     "amount": "mol",
     "concentration": "mol/dm³",

@@ -154,7 +154,9 @@ def result_slips(
     (the unrounded mean behind a rounded one). `claimed` is the written result and `decimals` the places written, None
     where that cannot be known. `titres` are the own titres [cm³] by label; `rough` says which labels are roughs.
     A value that no sum explains is one `result-slip`. Nothing can be said (an empty list) where the mean is not
-    positive. `known_wrong` says that `result_is_right` has said no, so that it is not asked again.
+    positive. `known_wrong` says that `own_reading` has found none, so that it is not asked again.
+
+    Raises ValueError where the figures of the practical divide by zero.
     """
     if mean <= 0 or not claimed.is_finite():
         return []

@@ -1,4 +1,9 @@
-"""Whether a written result is right: straight from own mean, or by any legitimate rounding on the way."""
+"""Whether a written result is right: straight from own mean, or by any legitimate rounding on the way.
+
+A result is right also where it follows from intermediate values rounded to at least as many figures as were asked for.
+0.0500 × 24.35 ÷ 1000 is 0.0012175 mol; carried on as 0.00122 mol it gives 0.0976 and not 0.0974 mol/dm³, and both are
+right at three figures.
+"""
 
 from __future__ import annotations
 

@@ -1,8 +1,7 @@
-"""When a written value is right: digits written, digits asked for, and values rounded on the way.
+"""When a written value is the true one: at the digits written, which may be fewer than those asked for.
 
-A written value is right when it equals the true one rounded to the digits written (half up or half even), and also
-when it follows from intermediate values rounded to at least as many figures as were asked for. 0.0500 × 24.35 ÷ 1000 is
-0.0012175 mol; carried on as 0.00122 mol it gives 0.0976 and not 0.0974 mol/dm³, and both are right at three figures.
+It is where it equals the true one rounded to these digits, half up or half even. What values rounded on the way lead to
+is for `labmark.diagnose.working_follows`.
 """
 
 from __future__ import annotations
