@@ -288,19 +288,32 @@ def accuracy_mark(student: Student, mean: OwnMean | None, expected: Fraction | N
     return _held_against(titre, expected, criterion)[0]
 
 
-@lru_cache(maxsize=KEPT)
 def _held_against(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str, str]:
     """Return (mark, how far a mean titre is from the expected one, within what)."""
+    text, place = _away(titre, expected, criterion)
+    unit = _shown_unit_of(criterion)
+    if place is None:
+        return Decimal(0), text, f"more than {criterion.bands[-1].within} {unit}"
+    return criterion.bands[place].mark, text, f"within {criterion.bands[place].within} {unit}"
+
+
+@lru_cache(maxsize=KEPT)
+def _away(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[str, int | None]:
+    """Return how far a mean titre is from the expected one, and the place of its band.
+
+    Kept, so nothing here may hang on the digits of the scheme: criteria of 0.20 and of 0.2 are equal.
+    """
+    limits = [_exact(band.within) for band in criterion.bands]
     difference = titre - expected
     off = abs(difference) if criterion.unit == "cm3" else abs(difference) / expected * 100
-    sign, unit = "above" if difference > 0 else "below", "cm³" if criterion.unit == "cm3" else "%"
-    amount = f"{_distance_text(off, [_exact(band.within) for band in criterion.bands])} {unit}"
-    size = f"{amount} {sign}" if difference else "exactly"
+    amount = f"{_distance_text(off, limits)} {_shown_unit_of(criterion)}"
+    size = f"{amount} {'above' if difference > 0 else 'below'}" if difference else "exactly"
     text = f"Your mean titre {_mean_text(titre)} cm³ is {size} the expected {round_fraction(expected, 2):f} cm³"
-    for band in criterion.bands:
-        if off <= _exact(band.within):
-            return band.mark, text, f"within {band.within} {unit}"
-    return Decimal(0), text, f"more than {criterion.bands[-1].within} {unit}"
+    return text, next((place for place, limit in enumerate(limits) if off <= limit), None)
+
+
+def _shown_unit_of(criterion: Criterion) -> str:
+    return "cm³" if criterion.unit == "cm3" else "%"
 
 
 @lru_cache(maxsize=KEPT)

@@ -83,6 +83,14 @@ def test_bands_are_inclusive_to_the_last_digit(difference, mark):
     assert marked(*GOOD, expected=expected)["accuracy"].mark == mark
 
 
+def test_a_limit_is_told_as_this_scheme_writes_it_whatever_scheme_came_before():
+    for within in ("0.20", "0.2"):
+        bands = (Band(within=Decimal(within), mark=Decimal(3)),)
+        scheme = [Criterion(criterion="accuracy", bands=bands)]
+        assert marked(*GOOD, scheme=scheme)["accuracy"].reason.endswith(f": within {within} cm³.")
+        assert marked(*GOOD, expected="23.00", scheme=scheme)["accuracy"].reason.endswith(f": more than {within} cm³.")
+
+
 def test_accuracy_may_be_in_per_cent():
     scheme = [Criterion(criterion="accuracy", unit="percent", bands=(Band(within=Decimal(1), mark=Decimal(2)),))]
     assert marked(*GOOD, expected="24.14", scheme=scheme)["accuracy"].mark == 2
