@@ -169,13 +169,18 @@ def common_faults(by_student: Sequence[Sequence[Finding]], present: int) -> list
     return [
         Finding(
             "common-fault",
-            f"{KINDS[code].title}: {number} of {present} students. "
-            f"Worth teaching again: {advice_on(code)[:1].lower()}{advice_on(code)[1:]}",
+            f"{KINDS[code].title}: {number} of {present} students. {teach_again(code)}",
             KINDS["common-fault"].level,
             evidence={"finding": code, "students": number, "present": present},
         )
         for code, number in sorted(shared, key=lambda pair: (-pair[1], list(KINDS).index(pair[0])))
     ]
+
+
+def teach_again(code: str) -> str:
+    """Return what to teach again where many share a finding."""
+    advice = advice_on(code)
+    return f"Worth teaching again: {advice[:1].lower()}{advice[1:]}"
 
 
 def _text(value: float, figures: int) -> str:

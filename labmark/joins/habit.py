@@ -17,8 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.findings import KINDS
-from labmark.joins.advice import advice_on
-from labmark.joins.classwide import SHARED_AT_LEAST, SHARED_BY
+from labmark.joins.classwide import SHARED_AT_LEAST, SHARED_BY, teach_again
 from labmark.records import Finding
 
 Floats = NDArray[np.float64]
@@ -67,5 +66,5 @@ def _message(above: int, below: int, present: int) -> str:
     return (
         f"{KINDS[HABIT].title}, probably: the mean titres of {above} of {present} students lie {FAR:.2f} cm³ or more "
         f"above the expected one, and {fewer}. A titrant weaker than its label would do the same to everybody. "
-        f"Worth teaching again: {advice_on(HABIT)[:1].lower()}{advice_on(HABIT)[1:]}"
+        f"{teach_again(HABIT)}"
     )
