@@ -362,3 +362,8 @@ _CATALOGUE = (
 
 KINDS: dict[str, Kind] = {kind.code: kind for kind in _CATALOGUE}
 """Code -> kind, in the order of the catalogue."""
+
+
+def is_private(code: str) -> bool:
+    """Return whether a finding is the teacher's alone; a code that is not in the catalogue is not."""
+    return code in KINDS and KINDS[code].private

@@ -16,7 +16,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from labmark.findings import KINDS
+from labmark.findings import is_private
 from labmark.outputs import layout, numbers, plots, strips
 from labmark.outputs.class_view import class_view, statistics
 from labmark.outputs.evidence import facts, instead, named, plain, title
@@ -295,7 +295,7 @@ def faults(tree: Tree) -> list[dict[str, Any]]:
     rows: dict[str, dict[str, Any]] = {}
     for one in tree["students"]:
         for found in one["findings"]:
-            if found["finding"] in KINDS and KINDS[found["finding"]].private:
+            if is_private(found["finding"]):
                 continue  # a question to a few, nothing to teach
             row = rows.setdefault(
                 found["finding"], {"code": found["finding"], "level": found["level"], "students": [], "common": False}

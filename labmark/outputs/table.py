@@ -32,7 +32,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from labmark.findings import KINDS
+from labmark.findings import is_private
 from labmark.outputs import numbers
 from labmark.outputs.rows import criteria, given_marks, groupings, unique
 
@@ -71,17 +71,13 @@ def _row(student: Tree, groups: list[str], marks: list[str], unit: str) -> list[
         *(claimed["mean_titre"], claimed["result"]),
         *(given[name]["mark"] if name in given else None for name in marks),
         *(student["total"] if given else None, student["out_of"]),
-        "; ".join(_finding(finding) for finding in student["findings"] if not _private(finding)),
+        # Where this file is imported, students may see it.
+        "; ".join(_finding(finding) for finding in student["findings"] if not is_private(finding["finding"])),
     ]
 
 
 def _finding(finding: Tree) -> str:
     return finding["finding"] if finding["run"] is None else f"{finding['finding']} ({finding['run']})"
-
-
-def _private(finding: Tree) -> bool:
-    """Return whether a finding is the teacher's alone: where this file is imported, students may see it."""
-    return finding["finding"] in KINDS and KINDS[finding["finding"]].private
 
 
 def _to(value: float | None, decimals: int) -> Decimal | None:
