@@ -6,7 +6,7 @@ without ticks, against every set of concordant runs.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -44,8 +44,13 @@ Runs = tuple[MeanRun, ...]
 
 def mean_of(runs: Sequence[MeanRun]) -> Fraction:
     """Return the mean titre [cm³]."""
+    return average(run.titre for run in runs)
+
+
+def average(volumes: Iterable[Fraction]) -> Fraction:
+    """Return the mean of volumes, of which there is one at least."""
     # In whole numbers: a sum of fractions is brought to lowest terms at every step.
-    ratios = [run.titre.as_integer_ratio() for run in runs]
+    ratios = [one.as_integer_ratio() for one in volumes]
     common = lcm(*[bottom for _, bottom in ratios])
     return Fraction(sum([top * (common // bottom) for top, bottom in ratios]), common * len(ratios))
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 from fractions import Fraction
-from math import lcm
 from typing import NamedTuple
 
+from labmark.diagnose.working_sets import average
 from labmark.volumes import round_fraction
 
 ROUGH_RATE = 0.12
@@ -52,12 +52,11 @@ def _volumes(titres: Mapping[str, Fraction], rough: Collection[str]) -> Iterator
     runs = [cm3 for label, cm3 in titres.items() if label not in rough]
     if len(titres) > len(runs) >= 1:
         words = "working from the mean of all runs with the rough"
-        yield Volume(
-            _mean([*titres.values()]), "rough-in-result", "worked from a mean with the rough", words, ROUGH_MEAN_RATE
-        )
+        every = average(titres.values())
+        yield Volume(every, "rough-in-result", "worked from a mean with the rough", words, ROUGH_MEAN_RATE)
     if len(runs) > 1:
         words = "working from the mean of all accurate runs"
-        yield Volume(_mean(runs), "result-slip", "worked from the mean of all runs", words, ALL_RATE)
+        yield Volume(average(runs), "result-slip", "worked from the mean of all runs", words, ALL_RATE)
 
 
 def _rounded(means: Collection[Fraction]) -> Iterator[Volume]:
@@ -67,10 +66,3 @@ def _rounded(means: Collection[Fraction]) -> Iterator[Volume]:
         rounded = round_fraction(mean, decimals)
         words = f"rounding the mean titre to {rounded:f} cm³ before going on"
         yield Volume(Fraction(rounded), "rounding", "rounded too early", words, ROUNDED_RATE)
-
-
-def _mean(some: list[Fraction]) -> Fraction:
-    # In whole numbers: a sum of fractions is brought to lowest terms at every step.
-    ratios = [one.as_integer_ratio() for one in some]
-    common = lcm(*[bottom for _, bottom in ratios])
-    return Fraction(sum([top * (common // bottom) for top, bottom in ratios]), common * len(some))
