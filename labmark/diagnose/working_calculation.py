@@ -101,6 +101,11 @@ class Calculation:
         return self.number
 
     @property
+    def counts_waters(self) -> bool:
+        """Return whether the water of crystallisation is asked for: a whole number in nature."""
+        return self.quantity == "water of crystallisation"
+
+    @property
     def blank_titre(self) -> Fraction | None:
         """Return the titre that a back titration would have without any sample [cm³]; no result follows from it."""
         if self.excess is None:

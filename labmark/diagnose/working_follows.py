@@ -118,7 +118,7 @@ def follows_rounded(
     if not table.near(written):
         return None
     places = [*range(len(table.routes[:most]))]
-    if calc.quantity == "water of crystallisation" and way == RIGHT:
+    if calc.counts_waters and way == RIGHT:
         places.append(BY_MASS)
     for some in (written[:1], written[1:]):
         for place in places if some else ():

@@ -12,8 +12,8 @@ from labmark.diagnose.working_calculation import Calculation, decimal_text
 from labmark.diagnose.working_claim import Claim, right_decimals, right_sum, right_text
 from labmark.diagnose.working_digits import digit_slip
 from labmark.diagnose.working_fits import unlike
-from labmark.diagnose.working_right import own_reading
-from labmark.diagnose.working_rounding import Digits, readings
+from labmark.diagnose.working_right import own_reading, readings_of
+from labmark.diagnose.working_rounding import Digits
 from labmark.diagnose.working_search import Found, Search
 from labmark.diagnose.working_shown import value_text
 from labmark.diagnose.working_slips import (
@@ -175,9 +175,7 @@ def result_slips(
 @lru_cache(maxsize=1 << 13)
 def search_of(calc: Calculation, means: tuple[Fraction, ...], claimed: Decimal, decimals: int | None) -> Search:
     """Return the search behind a written result; in a large cohort many students write the same from the same mean."""
-    whole = calc.quantity == "water of crystallisation"
-    written = readings(claimed, decimals, calc.significant_figures, whole_is_enough=whole)
-    return Search(Claim(calc, means, tuple(written)))
+    return Search(Claim(calc, means, tuple(readings_of(calc, claimed, decimals))))
 
 
 @lru_cache(maxsize=1 << 13)

@@ -16,8 +16,8 @@ from functools import lru_cache
 from labmark.diagnose.working_calculation import RIGHT, Calculation
 from labmark.diagnose.working_follows import follows_rounded
 from labmark.diagnose.working_rounding import Digits, first_reading, readings
+from labmark.diagnose.working_shown import asked_decimals
 from labmark.diagnose.working_sums import at, line
-from labmark.figures import significant
 
 
 def own_reading(calc: Calculation, means: Sequence[Fraction], claimed: Decimal, decimals: int | None) -> Digits | None:
@@ -28,16 +28,19 @@ def own_reading(calc: Calculation, means: Sequence[Fraction], claimed: Decimal, 
     water of crystallisation is a whole number in nature and may be written as one. Where the digits written are not
     known, nothing is short that is right with the zeros it may have lost.
     """
-    figures, whole = calc.significant_figures, calc.quantity == "water of crystallisation"
-    written = readings(claimed, decimals, figures, whole_is_enough=whole)
-    found = right_reading(calc, means, written)
+    found = right_reading(calc, means, readings_of(calc, claimed, decimals))
     value = at(line(calc), means[0])
-    if found is None or found.short or not value or (whole and found.value.denominator == 1):
+    if found is None or found.short or not value or (calc.counts_waters and found.value.denominator == 1):
         return found
-    wanted = figures - 1 - significant(value, figures).adjusted()
+    wanted = asked_decimals(value, calc.significant_figures)
     if found.decimals >= wanted or right_reading(calc, means, [found._replace(decimals=wanted)]) is not None:
         return found
     return found._replace(short=True)
+
+
+def readings_of(calc: Calculation, claimed: Decimal, decimals: int | None) -> list[Digits]:
+    """Return the ways to read a written result, the strictest first."""
+    return readings(claimed, decimals, calc.significant_figures, whole_is_enough=calc.counts_waters)
 
 
 @lru_cache(maxsize=256)
@@ -45,7 +48,7 @@ def fair_calculations(calc: Calculation) -> tuple[Calculation, ...]:
     """Return the calculation with the exact molar masses, then with each that is as good."""
     masses = [calc.molar_mass, *(calc.accepted_molar_masses if calc.molar_mass is not None else ())]
     waters = [calc.water_mass]
-    if calc.quantity == "water of crystallisation":
+    if calc.counts_waters:
         waters += calc.accepted_water_masses
     return tuple(
         replace(calc, molar_mass=mass, water_mass=water, accepted_molar_masses=(), accepted_water_masses=())

@@ -30,6 +30,12 @@ def figures_at(value: Fraction, decimals: int) -> int:
     return magnitude(value) + 1 + decimals if value else 0
 
 
+def value_at(written: Decimal, decimals: int | None) -> tuple[int, Fraction]:
+    """Return the decimals of a written number, or those that can be seen, and its value at these."""
+    places = visible_decimals(written) if decimals is None else decimals
+    return places, Fraction(round_fraction(Fraction(written), places))
+
+
 def readings(written: Decimal, decimals: int | None, figures: int, *, whole_is_enough: bool = False) -> list[Digits]:
     """Return the ways to read a written value, the strictest first.
 
@@ -40,10 +46,7 @@ def readings(written: Decimal, decimals: int | None, figures: int, *, whole_is_e
     two figures. 100 is not taken for 106.6 to one: so much is 100 that it shows no sum to be right, and as three
     figures it is wrong.
     """
-    value = Fraction(written)
-    places = visible_decimals(written) if decimals is None else decimals
-    if value != (rounded := Fraction(round_fraction(value, places))):
-        value = rounded
+    places, value = value_at(written, decimals)
     full = figures - 1 - magnitude(value) if value else figures
     found = [Digits(full, value, False)] if decimals is None and full > places else []
 

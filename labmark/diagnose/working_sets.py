@@ -14,9 +14,7 @@ from functools import cached_property
 from itertools import combinations
 from math import lcm
 
-from labmark.diagnose.working_rounding import Digits, equals
-from labmark.figures import visible_decimals
-from labmark.volumes import round_fraction
+from labmark.diagnose.working_rounding import Digits, equals, value_at
 
 HUNDREDTH = 2
 
@@ -57,10 +55,7 @@ def average(volumes: Iterable[Fraction]) -> Fraction:
 
 def mean_readings(written: Decimal, decimals: int | None) -> list[Digits]:
     """Return the ways to read a written mean: to two decimals or more, then as it stands (then it is short)."""
-    places = visible_decimals(written) if decimals is None else decimals
-    value = Fraction(written)
-    if value != (rounded := Fraction(round_fraction(value, places))):
-        value = rounded
+    places, value = value_at(written, decimals)
     found = [Digits(HUNDREDTH, value, False)] if decimals is None and places < HUNDREDTH else []
     return [*found, Digits(places, value, places < HUNDREDTH)]
 

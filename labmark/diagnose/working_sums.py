@@ -230,7 +230,7 @@ def finish_steps(calc: Calculation, way: Way) -> list[Step]:
     upside_down = way.finish == "upside down"
     molar = (over(sample, shown),) if upside_down else (Op("into", shown, sample),)
     steps = [Step("molar mass", molar)]
-    if calc.quantity == "water of crystallisation":
+    if calc.counts_waters:
         steps += water_steps(calc, way)
     return steps
 

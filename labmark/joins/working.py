@@ -61,8 +61,7 @@ def _judged(
     reading = own_reading(calc, starts, written, decimals) if written else None
     # Right as far as it goes, and too coarse.
     coarse = reading is not None and reading.short
-    whole = reading is not None and calc.quantity == "water of crystallisation" and not visible_decimals(written)
-    whole = whole and not decimals
+    whole = reading is not None and calc.counts_waters and not visible_decimals(written) and not decimals
     figures = (whole or figures_right(written, decimals, calc.significant_figures)) and not coarse
     return OwnResult(reading is not None, own_result(calc, starts[0]), figures, coarse)
 
