@@ -20,7 +20,7 @@ from labmark.joins.alike import alike_findings
 from labmark.joins.bench_words import message_of
 from labmark.practical import Practical
 from labmark.records import Finding
-from labmark.volumes import PER_CM3, shown
+from labmark.volumes import microlitres, shown
 
 Floats = NDArray[np.float64]
 
@@ -70,7 +70,7 @@ def _setting(practical: Practical, doubtful: bool) -> BenchSetting:
     given, back = practical.file, practical.back
     blank = practical.blank_titre
     # All of a mixture: its pipette measured the reagent, and moves the blank titre instead.
-    no_pipette = back is not None and back.whole and given.excess is not None and given.excess.made_up_to is None
+    no_pipette = back is not None and back.undivided
     return BenchSetting(
         capacity=float(given.burette.capacity),
         division=float(given.burette.division),
@@ -94,7 +94,7 @@ def bench_findings(
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
         evidence = _of_this_run(claim.evidence, run) | _if_so(claim, student, curve)
         if claim.finding == "diluted-titrant":
-            evidence["falls"] = _falls(student, round(practical.file.concordance.within * PER_CM3))
+            evidence["falls"] = _falls(student, microlitres(practical.file.concordance.within))
         found[claim.student].append(
             Finding(
                 claim.finding,

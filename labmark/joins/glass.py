@@ -53,7 +53,7 @@ def glasses(practical: Practical) -> Glasses:
     measured = sample.volume if sample is not None else None
     mixture = excess.made_up_to if excess is not None else None
     # Where all of the mixture is titrated, the pipette of the flask is that of the reagent.
-    apart = excess is not None and practical.back is not None and not (practical.back.whole and mixture is None)
+    apart = practical.back is not None and not practical.back.undivided
     return Glasses(
         burette_of(given.burette, given.burette.glass_class, given.burette.tolerance),
         pipette_of(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance),

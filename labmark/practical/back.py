@@ -9,10 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Any
 
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation
-from labmark.practical.model import Excess, PracticalFile
+from labmark.practical.model import NEEDS_SAMPLE, Excess, PracticalFile
 from labmark.problems import Problem
 
 Report = Callable[[str, str, str], Problem]
@@ -39,6 +38,11 @@ class Back:
     """Volume of it added [cm³]."""
     scale: Fraction
     """How many times the titrated portion goes into the mixture: 250 ÷ 25; 1 where all of it is titrated."""
+
+    @property
+    def undivided(self) -> bool:
+        """Return whether all of the mixture is titrated: then the reagent's pipette is the only one."""
+        return self.whole and self.scale == 1
 
     @property
     def added(self) -> Fraction:
@@ -183,13 +187,9 @@ def _portion_problems(practical: PracticalFile, excess: Excess, problem: Report)
 
 def weighed_problems(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
     """Yield what a weighed sample lacks, of which a solution was made and portions pipetted."""
-    sample: Any = practical.sample
+    sample = practical.sample
     if sample is None or sample.mass is None:
         what = f"{practical.result.quantity} needs the mass weighed"
         yield problem("result.quantity", what, "add [sample] with mass and made_up_to")
     elif sample.made_up_to is None:
         yield problem("sample.made_up_to", "is missing", "add the volume of solution made from the sample in cm³")
-
-
-NEEDS_SAMPLE = ("percent by mass", "molar mass", "water of crystallisation", "mass")
-"""Quantities of a weighed sample."""

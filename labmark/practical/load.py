@@ -17,9 +17,9 @@ from typing import Any, Literal, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from labmark.practical.back import NEEDS_SAMPLE, Back, back_titration, weighed_problems
+from labmark.practical.back import Back, back_titration, weighed_problems
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
-from labmark.practical.model import Excess, PracticalFile
+from labmark.practical.model import NEEDS_SAMPLE, Excess, PracticalFile
 from labmark.practical.rows import problems_of, rows_of
 from labmark.practical.standardised import Standardised, standardised
 from labmark.problems import InputError, Problem

@@ -36,6 +36,8 @@ Quantity = Literal[
     "water of crystallisation",
     "mass",
 ]
+NEEDS_SAMPLE: tuple[Quantity, ...] = ("percent by mass", "molar mass", "water of crystallisation", "mass")
+"""Quantities of a weighed sample."""
 
 CriterionName = Literal[
     "recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy"
