@@ -73,15 +73,15 @@ class Early(NamedTuple):
     """True: every value was rounded to so few figures"""
 
 
-def early(calc: Calculation, titre: Fraction, fewest: int) -> Iterator[Early]:
+def early(calc: Calculation, titre: Fraction) -> Iterator[Early]:
     """Yield the results of rounding one value, or every value, to fewer figures than asked; most figures first.
 
-    Nothing is rounded to fewer than `fewest` figures. Ties go up, and to the even digit where that differs.
+    Ties go up, and to the even digit where that differs.
     """
     exact = to_decimal(titre)
     usual = zip(names(calc), routes(calc)[:EARLY_ORDERS], strict=True)
     some = [(words, route, prefixes(route, exact)) for words, route in usual]
-    for figures in range(calc.significant_figures - 1, fewest - 1, -1):
+    for figures in range(calc.significant_figures - 1, 0, -1):
         up, even = (Context(prec=figures, rounding=rule) for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN))
         for words, route, values in some:
             for place, value in enumerate(values[:-1]):

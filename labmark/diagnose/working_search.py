@@ -22,6 +22,7 @@ from labmark.diagnose.working_fits import (
     volume_fit,
     volume_pairs,
 )
+from labmark.diagnose.working_right import fair_calculations
 from labmark.diagnose.working_slips import Fit
 from labmark.diagnose.working_tabled import Tabled, tabled
 from labmark.diagnose.working_volumes import Volume
@@ -55,10 +56,10 @@ class Search:
     claim: Claim
     known: dict[tuple[Tabled, bool], list[Fit]] = field(default_factory=dict)
 
-    @cached_property
+    @property
     def calcs(self) -> tuple[Calculation, ...]:
         """The practical with each fair molar mass."""
-        return tuple(dict.fromkeys(case.calc for case in self.claim.cases))
+        return fair_calculations(self.claim.calc)
 
     @cached_property
     def own(self) -> tuple[Tabled, ...]:

@@ -107,7 +107,7 @@ class Tabled:
     @cached_property
     def early(self) -> tuple[Early, ...]:
         """What comes of rounding too early, to one figure or more."""
-        return tuple(early(self.calc, self.titre, 1))
+        return tuple(early(self.calc, self.titre))
 
     @cached_property
     def early_results(self) -> Column:
