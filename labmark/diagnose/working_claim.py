@@ -93,11 +93,11 @@ def right_text(claim: Claim, titre: Fraction) -> str:
 def right_sum(claim: Claim, titre: Fraction) -> str:
     """Return the right sum with its value: "0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974 mol/dm³"."""
     value = tabled(claim.calc, titre).right or Fraction(0)
-    return _printed(claim.calc, titre, right_decimals(claim, value))
+    return right_printed(claim.calc, titre, right_decimals(claim, value))
 
 
 @lru_cache(maxsize=1 << 12)
-def _printed(calc: Calculation, titre: Fraction, decimals: int) -> str:
+def right_printed(calc: Calculation, titre: Fraction, decimals: int) -> str:
     """Return the right sum to so many decimals; in a large cohort many students have the same mean."""
     value = tabled(calc, titre).right or Fraction(0)
     text = printed_sum(steps(calc), titre, value, decimals)

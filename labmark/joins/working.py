@@ -18,8 +18,8 @@ from labmark.diagnose.working import (
     own_result,
     result_slips,
 )
-from labmark.diagnose.working_shown import asked_decimals, printed_sum, value_text, with_unit
-from labmark.diagnose.working_sums import steps
+from labmark.diagnose.working_claim import right_printed
+from labmark.diagnose.working_shown import asked_decimals
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
@@ -199,16 +199,15 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
     if student.own_result is None:
         return
     cells = student.at("result", "mean")
-    if result.right:
-        if result.coarse:
-            yield _fact(
-                "rounding",
-                f"The result {student.result_as_written} is right to fewer than the {calc.significant_figures} "
-                f"significant figures asked for, as in {significant(result.expected, calc.significant_figures):f}.",
-                cells,
-                "check",
-                figures=calc.significant_figures,
-            )
+    if result.coarse:
+        yield _fact(
+            "rounding",
+            f"The result {student.result_as_written} is right to fewer than the {calc.significant_figures} "
+            f"significant figures asked for, as in {significant(result.expected, calc.significant_figures):f}.",
+            cells,
+            "check",
+            figures=calc.significant_figures,
+        )
         return
     starts = _starts(student, mean)
     titres = {run.label: cm3(run.own_titre) for run in student.runs if run.own_titre is not None}
@@ -223,12 +222,6 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         other_means=starts[1:],
         known_wrong=True,
     )
-    if not slips:
-        message = (
-            f"From the own mean titre {float(result.expected):.4g} follows; {student.result_as_written} is written."
-        )
-        yield _fact("result-slip", message, cells, expected=float(result.expected))
-        return
     yield from _first_of_each(slips, cells, _right_sum(calc, starts[0]))
 
 
@@ -248,13 +241,10 @@ def _exact(written: Decimal) -> Fraction:
     return Fraction(written)
 
 
-@lru_cache(maxsize=1 << 13)
 def _right_sum(calc: Calculation, mean: Fraction) -> str:
     """Return the sum as it should have been, so that it stands beside the one that was done."""
-    value = own_result(calc, mean)
-    decimals = asked_decimals(value, calc.significant_figures)
-    right = with_unit(value_text(value, decimals), calc.unit)
-    return f" The right sum is {printed_sum(steps(calc), mean, value, decimals)} = {right}."
+    decimals = asked_decimals(own_result(calc, mean), calc.significant_figures)
+    return f" The right sum is {right_printed(calc, mean, decimals)}."
 
 
 def _first_of_each(slips: list[Slip], cells: tuple[str, ...], right: str) -> Iterator[Finding]:
