@@ -28,7 +28,7 @@ from labmark.diagnose.working_slips import (
     shown_working,
     weigh,
 )
-from labmark.diagnose.working_sums import at, line
+from labmark.diagnose.working_tabled import tabled
 from labmark.diagnose.working_volumes import Volume, volumes_instead
 from labmark.diagnose.working_ways import OTHER, USUAL
 from labmark.volumes import round_fraction
@@ -38,13 +38,23 @@ MOST_LISTED = 5
 
 
 def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[Fit]]:
-    """Return the fits worth naming with their probabilities, and the others; a single slip leaves no room for pairs."""
+    """Return the fits worth naming with their probabilities, and the others, the likeliest first."""
     together = merged(fits)
-    ranked = weigh([fit for fit in together if not is_usurped(fit, together)], claim.by_accident)
     usurped = sorted((fit for fit in together if is_usurped(fit, together)), key=lambda fit: -fit.rate)
+    ranked = weigh([fit for fit in together if fit not in usurped], claim.by_accident)
+    worth = worth_naming(ranked)
+    kept = {fit.findings for fit, _ in worth}
+    return worth, [*(fit for fit, _ in ranked if fit.findings not in kept), *usurped]
+
+
+def worth_naming(ranked: list[tuple[Fit, float]]) -> list[tuple[Fit, float]]:
+    """Return the fits to name; a single slip leaves no room for pairs.
+
+    None where it is likelier than not that the cause is none of those worth naming.
+    """
     worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING or is_plain(fit)]
     if sum(odds for _, odds in worth) < 0.5:
-        return [], [*(fit for fit, _ in ranked), *usurped]
+        return []
     if any(fit.single for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.single]
     else:
@@ -55,12 +65,11 @@ def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[
             if fit.findings == first or (odds >= WORTH_BESIDE and (OTHER in first or OTHER not in fit.findings))
         ]
     # A rounding is named only where it explains the value no worse than the rest.
-    best = max((odds for fit, odds in worth), default=0.0)
+    best = max(odds for _, odds in worth)
     worth = [(fit, odds) for fit, odds in worth if fit.findings != ("rounding",) or odds >= best]
     if any(OTHER not in fit.findings for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if OTHER not in fit.findings or odds >= WORTH_BESIDE]
-    kept = {fit.findings for fit, _ in worth}
-    return worth, [*(fit for fit, _ in ranked if fit.findings not in kept), *usurped]
+    return worth
 
 
 def is_plain(fit: Fit) -> bool:
@@ -107,7 +116,7 @@ def causes_of(fits: list[Fit]) -> tuple[str, ...]:
 def short_slip(claim: Claim, reading: Digits) -> Slip:
     """Return the slip of a right value with too few figures."""
     asked = claim.calc.significant_figures
-    value = at(line(claim.calc), claim.means[0])
+    value = tabled(claim.calc, claim.means[0]).right
     shown = decimal_text(reading.value, reading.decimals)
     right = right_text(claim, claim.means[0])
     message = f"{shown} has too few figures: {asked} significant figures were asked for, as in {right}."
@@ -117,7 +126,8 @@ def short_slip(claim: Claim, reading: Digits) -> Slip:
 def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
     """Return the slip that no sum explains, with what the student's own figures give."""
     mean = claim.means[0]
-    value = at(line(claim.calc), mean) or Fraction(0)
+    exact = tabled(claim.calc, mean).right
+    value = exact or Fraction(0)
     shown = value_text(claim.value, max(0, claim.written[-1].decimals))
     pen = digit_slip(round_fraction(value, right_decimals(claim, value)), Decimal(shown))
     ending = (
@@ -129,7 +139,7 @@ def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
         "calculation",
         unlike(claim, mean, shown, ending),
         right_sum(claim, mean),
-        at(line(claim.calc), mean),
+        exact,
         candidates_tried=among.tried,
         chance=among.all_by_accident,
         also=causes_of(others),
