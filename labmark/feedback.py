@@ -10,10 +10,11 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from labmark.assessed import Assessed
+from labmark.diagnose.working_slips import LEFT_OUT
 from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS
-from labmark.joins.advice import LEFT_OUT, kept, listed, next_time
+from labmark.joins.advice import kept, listed, next_time
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction, round_fraction, shown

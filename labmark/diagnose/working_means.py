@@ -34,6 +34,7 @@ from labmark.diagnose.working_sets import (
 from labmark.diagnose.working_slips import (
     BY_ROUNDING,
     DOUBTFUL,
+    LEFT_OUT,
     WORTH_BESIDE,
     WORTH_NAMING,
     Fit,
@@ -86,7 +87,7 @@ def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
     finding = selection(claim, runs) or "mean-slip"
     every = set(claim.accurate) <= set(runs)
     if finding == "mean-slip":
-        rate, cause, words = LEFT_OUT_RATE, "a run left out", f"the mean of {names(runs)} only"
+        rate, cause, words = LEFT_OUT_RATE, LEFT_OUT, f"the mean of {names(runs)} only"
     elif finding == "rough-in-mean":
         rate, cause, words = ROUGH_RATE, "the rough taken in", f"the mean of {names(runs)}"
     else:

@@ -6,14 +6,13 @@ from collections.abc import Iterator, Sequence
 
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
+from labmark.diagnose.working_slips import LEFT_OUT
 from labmark.facts import Run, Student
 from labmark.findings import KINDS
 from labmark.records import Finding
 
 WORTH_TELLING_APART = 0.10
 """From this probability on, something else is worth telling from the finding next time."""
-LEFT_OUT = "a run left out"
-"""Cause of a slip of the mean."""
 PORTION = ("per aliquot", "scaled down", "portion of the mixture", "scaled up after")
 """What the causes begin with that are about a portion and the whole, not about a dilution."""
 FACTOR_ITSELF = (

@@ -20,6 +20,7 @@ from labmark.diagnose.working import (
 )
 from labmark.diagnose.working_claim import right_printed
 from labmark.diagnose.working_shown import asked_decimals
+from labmark.diagnose.working_slips import LEFT_OUT
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
@@ -119,7 +120,7 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
         f"the mean of all of them is {round_fraction(sum(titres, Fraction(0)) / len(titres), 2):f} cm³.",
         student.at("mean"),
         "note",
-        cause="a run left out",
+        cause=LEFT_OUT,
         keep=_labels(every),
     )
 
