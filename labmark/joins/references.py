@@ -45,14 +45,6 @@ class References:
         return np.array([np.nan if each is None else each.value for each in self.each], dtype=np.float64)
 
     @property
-    def relative_uncertainties(self) -> Floats:
-        """Return the relative standard uncertainty of each reference (n,); 0 where none is stated."""
-        return np.array(
-            [0.0 if each is None else (each.standard_uncertainty or 0.0) / each.value for each in self.each],
-            dtype=np.float64,
-        )
-
-    @property
     def titres(self) -> Floats:
         """Return the expected titres (n,) [cm³]; NaN where there is none."""
         return np.array([np.nan if each is None else float(each) for each in self.expected], dtype=np.float64)
@@ -61,7 +53,8 @@ class References:
         """Return the standard uncertainties of the expected titres (n,) [cm³]; NaN where there is none."""
         slope = {titre: abs(curve.sensitivity(float(titre))) for titre in {*self.expected} if titre is not None}
         slopes = np.array([np.nan if each is None else slope[each] for each in self.expected], dtype=np.float64)
-        return np.asarray(self.values * self.relative_uncertainties / slopes)
+        spreads = np.array([0.0 if each is None else each.standard_uncertainty or 0.0 for each in self.each])
+        return np.asarray(spreads / slopes, dtype=np.float64)
 
     @cached_property
     def several(self) -> bool:
