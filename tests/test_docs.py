@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import get_args
 
 import click
 import pytest
+from pydantic import BaseModel
 
 from labmark.cli import main
 from labmark.findings import KINDS
 from labmark.mark import CRITERIA
-from labmark.places import templates_folder
+from labmark.places import practicals_folder, templates_folder
+from labmark.practical.model import PracticalFile
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -49,6 +52,20 @@ def test_files_that_the_readme_names_are_there():
     assert named
     for each in named:
         assert (ROOT / each).exists(), each
+
+
+def keys_of(table: type[BaseModel]) -> set[str]:
+    """Return the names of a table's keys, and of those of the tables in it."""
+    names = {field.alias or name for name, field in table.model_fields.items()}
+    inside = [part for field in table.model_fields.values() for part in (field.annotation, *get_args(field.annotation))]
+    return names.union(*(keys_of(part) for part in inside if isinstance(part, type) and issubclass(part, BaseModel)))
+
+
+def test_every_key_of_a_practical_stands_in_the_readme_or_in_one_that_ships():
+    shipped = "".join(each.read_text(encoding="utf-8") for each in practicals_folder().glob("*.toml"))
+    said = README + shipped
+    found = {key for key in keys_of(PracticalFile) if re.search(rf"\b{key}\b[` ]|\b{key}\]", said)}
+    assert sorted(keys_of(PracticalFile) - found) == []
 
 
 @pytest.mark.parametrize("module", re.findall(r"`labmark/([\w/.]+\.(?:py|toml))`", DEVELOPERS))
