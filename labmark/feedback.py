@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from labmark import words
 from labmark.assessed import Assessed
 from labmark.diagnose.working_slips import LEFT_OUT
 from labmark.facts import Student
@@ -88,10 +89,8 @@ def _where(labels: Sequence[str]) -> str:
     """Return the runs of a finding in brackets, as in " (rough, runs 1 and 2)"."""
     accurate = [label for label in labels if label != "Rough"]
     parts = ["rough"] if "Rough" in labels else []
-    if len(accurate) > 1:
-        parts.append(f"runs {', '.join(accurate[:-1])} and {accurate[-1]}")
-    elif accurate:
-        parts.append(f"run {accurate[0]}")
+    if accurate:
+        parts.append(f"run{'s' if len(accurate) > 1 else ''} {words.listed(accurate)}")
     return f" ({', '.join(parts)})" if parts else ""
 
 

@@ -20,6 +20,7 @@ from labmark.practical.model import Criterion
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 from labmark.volumes import round_fraction, shown
+from labmark.words import listed
 
 KEPT = 1 << 14
 """Texts kept of each kind: the means and results of a large class repeat."""
@@ -373,7 +374,7 @@ def _volumes(runs: Iterable[Run]) -> str:
 
 def _names(runs: Sequence[Run]) -> str:
     labels = ["the rough" if run.rough else run.label for run in runs]
-    text = labels[0] if len(labels) == 1 else f"{', '.join(labels[:-1])} and {labels[-1]}"
+    text = listed(labels)
     return text[:1].upper() + text[1:] if runs[0].rough else f"Run{'' if len(labels) == 1 else 's'} {text}"
 
 

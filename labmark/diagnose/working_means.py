@@ -44,6 +44,7 @@ from labmark.diagnose.working_slips import (
     weigh,
 )
 from labmark.volumes import round_fraction
+from labmark.words import listed
 
 MOST_RUNS = 8
 """With more runs only whole sets and sets short of one run are tried."""
@@ -69,8 +70,7 @@ def names(runs: Sequence[MeanRun]) -> str:
     rough = "the rough" if any(run.is_rough for run in runs) else ""
     if not numbered:
         return rough
-    listed = numbered[0] if len(numbered) == 1 else f"{', '.join(numbered[:-1])} and {numbered[-1]}"
-    text = f"run {listed}" if len(numbered) == 1 else f"runs {listed}"
+    text = f"run{'s' if len(numbered) > 1 else ''} {listed(numbered)}"
     return f"{text} and {rough}" if rough else text
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from labmark import words
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import LEFT_OUT
@@ -72,9 +73,5 @@ def runs_named(student: Student, places: Sequence[int]) -> str:
 def listed(runs: Sequence[Run]) -> str:
     """Return runs as they are named in a sentence: "the rough and run 3", "runs 1, 2 and 3"."""
     labels = [run.label for run in runs if not run.rough]
-    numbered = f"run{'s' if len(labels) > 1 else ''} {_joined(labels)}" if labels else ""
-    return _joined([*(["the rough"] if len(labels) < len(runs) else []), *([numbered] if numbered else [])])
-
-
-def _joined(words: Sequence[str]) -> str:
-    return " and ".join([", ".join(words[:-1]), words[-1]]) if len(words) > 1 else "".join(words)
+    numbered = [f"run{'s' if len(labels) > 1 else ''} {words.listed(labels)}"] if labels else []
+    return words.listed([*(["the rough"] if len(labels) < len(runs) else []), *numbered])

@@ -26,6 +26,7 @@ from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
 from labmark.volumes import round_fraction
+from labmark.words import listed
 
 PLAIN = ("mean-slip", "result-slip")
 """Findings that are facts: the figures written do not follow from the student's own."""
@@ -116,7 +117,7 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
     yield _fact(
         "mean-slip",
         f"{student.mean_as_written} cm³ is the mean of runs {' and '.join(_labels(some))} only{''.join(alone[:1])}. "
-        f"Runs {', '.join(_labels(every)[:-1])} and {every[-1].label} agree: "
+        f"Runs {listed(_labels(every))} agree: "
         f"the mean of all of them is {round_fraction(sum(titres, Fraction(0)) / len(titres), 2):f} cm³.",
         student.at("mean"),
         "note",
@@ -180,7 +181,7 @@ def _kept(student: Student) -> list[str]:
 def _keep(student: Student) -> str:
     """Return a sentence that names the runs that should have been kept."""
     kept = _kept(student)
-    return f" Runs {', '.join(kept[:-1])} and {kept[-1]} are the ones that agree." if kept else ""
+    return f" Runs {listed(kept)} are the ones that agree." if kept else ""
 
 
 def _mean_slips(student: Student, within: int) -> list[Slip]:

@@ -18,6 +18,8 @@ from __future__ import annotations
 import math
 from decimal import ROUND_HALF_UP, Decimal
 
+from labmark.words import listed as listed
+
 MINUS = "−"
 NOTHING = "–"
 """Stands where there is no figure to show."""
@@ -160,8 +162,3 @@ def mark(value: Number | None) -> str:
 def count(number: int, one: str, many: str = "") -> str:
     """Return a number of things: "1 student", "12 students"."""
     return f"{number} {one if number == 1 else many or one + 's'}"
-
-
-def listed(words: list[str]) -> str:
-    """Return words as a list in a sentence: "1, 2 and 3"."""
-    return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
