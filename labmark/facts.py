@@ -159,12 +159,18 @@ class Asked:
     """What the class sheet had room for: nobody is marked on a column that is not there."""
 
     readings: bool = True
-    titres: bool = True
+    titres_of: frozenset[str] | None = None
+    """Labels of the runs that there is a column for the titre of; None: all of them."""
     ticks: bool = True
     mean: bool = True
     result: bool = True
     reference: bool = True
     """There is a value that accuracy can be marked against."""
+
+    @property
+    def titres(self) -> bool:
+        """Return whether there is a column for any titre."""
+        return self.titres_of is None or bool(self.titres_of)
 
 
 @lru_cache(maxsize=1 << 14)

@@ -112,7 +112,12 @@ def _table(case: Case, criterion: Criterion) -> Verdict:
     if gaps:
         return 0, gaps[0].message + _more(gaps, 1), _cells_of(gaps)
     if case.asked.titres:
-        bare = [run for run in student.runs if run.written is None and not run.odd and not run.struck]
+        asked = case.asked.titres_of
+        bare = [
+            run
+            for run in student.runs
+            if run.written is None and not run.odd and not run.struck and (asked is None or run.label in asked)
+        ]
         if bare:
             return 0, f"{_names(bare)}: no titre is written.", _reading_cells(bare)
     return criterion.out_of, "Nothing is missing from the table.", _reading_cells(student.runs)

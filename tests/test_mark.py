@@ -13,6 +13,7 @@ from labmark.joins.working_figures import calculation
 from labmark.mark import Case, marks
 from labmark.practical.model import Band, Criterion, PracticalFile
 from tests.build import run, student
+from tests.classes import tree_of
 from tests.practicals import practical
 
 SETTING = Setting(capacity=50_000, step=50, within=100, at_least=2)
@@ -117,8 +118,15 @@ def test_a_student_who_used_another_largest_set_is_marked_on_that_one():
 
 
 def test_nobody_is_marked_on_a_column_that_is_not_there():
-    given = marked(*GOOD, asked=Asked(titres=False, result=False))
+    given = marked(*GOOD, asked=Asked(titres_of=frozenset(), result=False))
     assert {"titres", "calculation", "figures"}.isdisjoint(given)
+
+
+def test_a_run_that_has_no_column_for_its_titre_costs_nobody_the_table():
+    bare = run("Rough", "0.00 24.90", tick=False)
+    assert marked(bare, ONE, TWO)["table"].mark == 0
+    tree = tree_of([({}, [bare, ONE, TWO]), ({}, [bare, ONE, TWO])])
+    assert [each["mark"] for each in tree["students"][0]["marks"] if each["criterion"] == "table"] == [1]
 
 
 def test_what_the_spreadsheet_spoilt_is_not_held_against_anyone():

@@ -18,9 +18,10 @@ if TYPE_CHECKING:
 
 def asked(runs: pd.DataFrame, students: pd.DataFrame, table: RunTable) -> Asked:
     """Return what the sheet had room for: a column counts as asked for where anybody filled it."""
+    titres = frozenset(runs["label"][runs["titre"].notna()].unique().tolist())
     return Asked(
         readings=table.from_readings,
-        titres=bool(runs["titre"].notna().any()),
+        titres_of=titres,
         ticks=bool(runs["ticked"].notna().any()),
         mean=any("mean" in cells for cells in students["cells"]),
         result=any("result" in cells for cells in students["cells"]),
