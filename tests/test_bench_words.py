@@ -8,6 +8,7 @@ import pytest
 
 from labmark.diagnose.bench_claims import RUN_FINDINGS, STUDENT_FINDINGS
 from labmark.diagnose.hypotheses import BY_NAME, HYPOTHESES
+from labmark.joins.bench import NEEDS_A_ZERO
 from labmark.joins.bench_words import ALTERNATIVES, alternatives, message_of
 
 RUN = {"titre": 25.85, "above_own_others": 0.62, "expected": 25.3, "above_expected": 0.55}
@@ -86,3 +87,7 @@ def test_every_hypothesis_that_shares_a_finding_can_be_named_or_is_the_same_thin
         if each.finding and each.name not in same:
             assert each.name in ALTERNATIVES
     assert set(ALTERNATIVES) <= set(BY_NAME)
+
+
+def test_what_needs_a_reading_of_zero_stands_in_the_table_and_can_be_named():
+    assert set(NEEDS_A_ZERO) <= set(BY_NAME) & set(ALTERNATIVES)
