@@ -37,7 +37,7 @@ PEN_RATE = 0.02
 """Rate of two digits in each other's place, of which there are about two in a result."""
 USUAL_ORDERS = 4
 """How many orders of the sum are tried with a slip and roundings on the way together."""
-NEAR = Fraction(8, 100)
+NEAR = 0.08
 """How far, as a share, roundings on the way are let take a result before they are looked at."""
 
 
@@ -62,21 +62,28 @@ def looseness(reading: Digits, *, exact: bool) -> int:
 
 def candidate_fit(claim: Claim, case: Tabled, one: Candidate, reading: Digits, value: Fraction) -> Fit:
     """Return the fit of a way of doing the sum."""
-    calc = case.calc
     findings = [change.finding for change in one.changes]
     causes = [change.cause for change in one.changes]
-    phrases = [phrase(calc, change) for change in one.changes]
+    phrases = [phrase(case.calc, change) for change in one.changes]
     rate = one.rate
     if reading.short:
         findings, causes, rate = [*findings, "rounding"], [*causes, TOO_FEW], rate * SHORT_RATE
         phrases.append("rounding to too few figures")
-    mass = with_mass(claim, calc, one.way)
-    rate *= SCHOOL_RATE if mass else 1.0
-    work = partial(worked, calc, one.way, case.titre, value, reading)
     single = len(one.changes) == 1 and not reading.short
-    loose = looseness(reading, exact=not mass and equals(value, reading))
-    words = joined(phrases) + mass
-    return Fit(tuple(findings), tuple(causes), rate, words, "", value, single, loose=loose, work=work)
+    fit = Fit(tuple(findings), tuple(causes), rate, joined(phrases), "", value, single)
+    return with_sum(claim, case, one.way, reading, fit)
+
+
+def with_sum(claim: Claim, case: Tabled, way: Way, reading: Digits, fit: Fit) -> Fit:
+    """Return a fit with the sum that shows it, and with what it takes besides the figures of the practical."""
+    mass = with_mass(claim, case.calc, way)
+    return replace(
+        fit,
+        rate=fit.rate * (SCHOOL_RATE if mass else 1.0),
+        phrase=fit.phrase + mass,
+        loose=looseness(reading, exact=not mass and equals(fit.value, reading)),
+        work=partial(worked, case.calc, way, case.titre, fit.value, reading),
+    )
 
 
 def worked(calc: Calculation, way: Way, titre: Fraction, value: Fraction, reading: Digits) -> str:
@@ -99,10 +106,11 @@ def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator
     """Yield the fits of single slips (or usual pairs) with values rounded on the way, to as many figures as asked."""
     rows, (goal, tolerance) = case.rows, claim.near
     first, last = (rows.singles, rows.usual) if pairs else (0, rows.singles)
-    for place in case.every.near(goal, tolerance + float(NEAR) * abs(goal)) if claim.full else ():
-        one, value = rows.candidates[place], case.exact(place) if first <= place < last else None
+    for place in case.every.near(goal, tolerance + NEAR * abs(goal)) if claim.full else ():
+        value = case.exact(place) if first <= place < last else None
         if value is None:
             continue
+        one = rows.candidates[place]
         reading = follows_rounded(case.calc, one.way, case.titre, claim.full, USUAL_ORDERS)
         if reading is not None and not equals(value, reading):
             fit = candidate_fit(claim, case, one, reading, value)
@@ -138,7 +146,7 @@ def may_give(claim: Claim, calc: Calculation, one: Volume, *, singly: bool) -> b
 def may_follow(claim: Claim, case: Tabled) -> bool:
     """Return whether the right sum with values rounded on the way comes near the written value."""
     goal, tolerance = claim.near
-    near = case.is_near(goal, float(NEAR) * abs(case.about) + 2 * tolerance)
+    near = case.is_near(goal, NEAR * abs(case.about) + 2 * tolerance)
     return near and bool(claim.full) and roundings(case.calc, RIGHT, case.titre).near(claim.full)
 
 
@@ -151,14 +159,10 @@ def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = 
         reading = first_reading(case.right, claim.written)
     else:
         return
-    value = case.right
-    if reading is not None and value is not None:
-        work, mass = partial(worked, calc, RIGHT, one.cm3, value, reading), with_mass(claim, calc, RIGHT)
-        rate = one.rate * (ROUNDED_RATE if rounded else 1.0) * (SCHOOL_RATE if mass else 1.0)
-        loose = looseness(reading, exact=not mass and equals(value, reading))
-        words = one.phrase + mass
-        single = not reading.short
-        yield Fit((one.finding,), (one.cause,), rate, words, "", value, single, loose=loose, work=work)
+    if reading is not None and case.right is not None:
+        rate = one.rate * (ROUNDED_RATE if rounded else 1.0)
+        fit = Fit((one.finding,), (one.cause,), rate, one.phrase, "", case.right, not reading.short)
+        yield with_sum(claim, case, RIGHT, reading, fit)
 
 
 def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
