@@ -110,6 +110,12 @@ def test_data_handed_out_to_everyone_accuse_no_one():
     assert groups(one.rows(np.zeros(28, dtype=int))) == []
 
 
+@pytest.mark.parametrize("students", [3, 4])
+def test_a_few_who_all_share_are_noticed(students):
+    one = alone(np.random.default_rng(9), students=1)
+    assert groups(one.rows(np.zeros(students, dtype=int))) == [tuple(range(students))]
+
+
 def test_not_refilling_adds_nothing():
     """A burette that is not refilled starts where it ended: the second initial reading is no second coincidence."""
     fresh, chained = alone(np.random.default_rng(18)), alone(np.random.default_rng(18))

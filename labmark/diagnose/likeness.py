@@ -46,6 +46,8 @@ INTERVAL = 50
 """Reading interval [µL]."""
 WEIGHT_OF_USUAL = 20.0
 """What is usual of initial readings is worth so many runs beside those of the class."""
+MOST_AT_A_BENCH = 5
+"""Data that more than half of a class shares, and more students than this, were handed out (common practice)."""
 LARGE = 2000
 """In a class larger than this, several sets of runs are looked at at once."""
 CAPACITY = 50_000
@@ -138,13 +140,14 @@ def _rings(first: Rows, second: Rows, live: Flags) -> Rows:
     """Return a number for each student that those who share readings beyond chance have in common, (n,).
 
     A ring counts once when it is asked how common a reading is: or the larger it is, the safer it would be. What more
-    than half of a class has was handed out to be worked on, and is as common as that.
+    than half of a class has was handed out to be worked on, and is as common as that; but a few students may all copy.
     """
     ring = np.arange(live.shape[0])
     for row, leader in _leaders(first, second).items():
         ring[row] = leader
     size = np.bincount(ring, minlength=ring.size)[ring]
-    return np.where(2 * size <= live.any(axis=1).sum(), ring, np.arange(ring.size))
+    handed_out = (2 * size > live.any(axis=1).sum()) & (size > MOST_AT_A_BENCH)
+    return np.where(handed_out, np.arange(ring.size), ring)
 
 
 def _leaders(first: Rows, second: Rows) -> dict[int, int]:
