@@ -4,9 +4,10 @@ from decimal import Decimal
 
 import pytest
 
+from labmark.practical.load import UNITS
 from labmark.read.cells import read_number
 from labmark.read.grid import Cell
-from labmark.read.result_units import header_unit, in_asked_unit, unit_of
+from labmark.read.result_units import ASKED, Unit, header_unit, in_asked_unit, unit_of
 
 AMOUNT, MASS, PERCENT = "amount concentration", "mass concentration", "percent mass by volume"
 
@@ -109,6 +110,12 @@ def test_digits_that_are_not_known_stay_unknown_in_another_unit() -> None:
 )
 def test_the_unit_at_the_end_of_a_header_is_found(header: str, unit: str) -> None:
     assert header_unit(header) == unit
+
+
+def test_every_quantity_of_a_practical_has_the_unit_that_the_practical_gives_it() -> None:
+    assert {quantity: unit for quantity, (unit, _) in ASKED.items()} == {
+        quantity: unit_of(unit) or Unit("", 0) for quantity, unit in UNITS.items()
+    }
 
 
 @pytest.mark.parametrize("text", ["apples", "mol dm-3 h", "", "NaOH", "cm"])
