@@ -72,8 +72,10 @@ def read_bulk(
     delimiter = choose_delimiter(text)
     grid = grid_of(file, "".join(text[:200_000].splitlines(keepends=True)[:LOOKED_AT]), delimiter)
     plan = plan_of(grid, overrides, group_by, outside)
-    simple = _simple(text, data, delimiter) if plan else None
-    if plan is None or simple is None or (plan.result is not None and _in_another_unit(plan.result, quantity)):
+    if plan is None or (plan.result is not None and _in_another_unit(plan.result, quantity)):
+        return None
+    simple = _simple(text, data, delimiter)
+    if simple is None:
         return None
     fields = find_fields(simple, UNIT if b'"' in data else delimiter, plan.header_lines)
     if fields is None or len(fields.starts) < LEAST_ROWS:
