@@ -111,12 +111,9 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair
     if test is not None and test.doubtful:
         words = [_DOUBT] * len(worked.students)
         values = values * (test.robust_mean / test.reference)
-    for grouping in figures.groupings:
-        for group in grouping.groups:
-            if group.shifted:
-                inside = [student.groups.get(grouping.name) == group.name for student in worked.students]
-                values = np.where(inside, values * (1 + group.effect_percent / 100), values)
-                words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
+    for group, inside in classwide.groups_shifted(figures.groupings, worked.students):
+        values = np.where(inside, values * (1 + group.effect_percent / 100), values)
+        words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
     return Fair(values, tuple(words), tuple(_titres(values, worked.curve)))
 
 

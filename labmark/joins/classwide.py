@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
 from math import isfinite
 from typing import Any
@@ -93,12 +93,17 @@ def without_group_shifts(expected: Floats, groupings: Sequence[Grouping], studen
     """Return the expected titres (n,) [cm³] moved by the shift of each student's group, so that a bad bottle is not
     taken for so many students' faults."""
     moved = expected.copy()
-    for grouping in groupings:
-        for group in grouping.groups:
-            if group.shifted:
-                inside = np.array([student.groups.get(grouping.name) == group.name for student in students])
-                moved[inside] += group.effect_titre
+    for group, inside in groups_shifted(groupings, students):
+        moved[inside] += group.effect_titre
     return moved
+
+
+def groups_shifted(
+    groupings: Iterable[Grouping], students: Sequence[Student]
+) -> Iterator[tuple[GroupShift, NDArray[np.bool_]]]:
+    """Yield every group that is shifted, and which students (n,) are in it."""
+    for group in (each for grouping in groupings for each in grouping.groups if each.shifted):
+        yield group, np.array([student.groups.get(group.grouping) == group.name for student in students], dtype=bool)
 
 
 def reference_finding(test: ReferenceTest | None, unit: str, figures: int) -> list[Finding]:
