@@ -18,7 +18,7 @@ from labmark.diagnose.working_slips import BY_ROUNDING, BY_ZEROS, TOO_FEW, Fit
 from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_tabled import Tabled, tabled
 from labmark.diagnose.working_volumes import Volume
-from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, phrase
+from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, goes_with_another, phrase
 from labmark.figures import magnitude
 from labmark.volumes import round_fraction
 
@@ -173,9 +173,10 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
     for place in case.singles.near(*claim.near):
         value = case.exact(place)
         reading = first_reading(value, claim.written) if value is not None else None
-        if value is None or reading is None:
+        candidate = case.rows.candidates[place]
+        if value is None or reading is None or not goes_with_another(candidate.changes[0]):
             continue
-        fit = candidate_fit(claim, case, case.rows.candidates[place], reading, value)
+        fit = candidate_fit(claim, case, candidate, reading, value)
         yield replace(
             fit,
             findings=(one.finding, *fit.findings),
