@@ -76,9 +76,14 @@ def names(runs: Sequence[MeanRun]) -> str:
 
 def sum_shown(runs: Sequence[MeanRun], count: int, value: Fraction, decimals: int) -> str:
     """Return a mean as a sum: "(24.35 + 24.40) ÷ 2 = 24.38 cm³"."""
+    total = total_shown(runs)
+    return f"{total} ÷ {count} = {decimal_text(value, max(decimals, HUNDREDTH))} cm³" if count > 1 else f"{total} cm³"
+
+
+def total_shown(runs: Sequence[MeanRun]) -> str:
+    """Return a sum of titres, in brackets where there are several."""
     inside = " + ".join(volume_text(run.titre) for run in runs)
-    top = f"({inside})" if len(runs) > 1 else inside
-    return f"{top} ÷ {count} = {decimal_text(value, max(decimals, HUNDREDTH))} cm³" if count > 1 else f"{inside} cm³"
+    return f"({inside})" if len(runs) > 1 else inside
 
 
 def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
@@ -168,11 +173,6 @@ def other_fits(claim: MeanClaim) -> Iterator[Fit]:
 def unique(sets: Sequence[Runs]) -> list[Runs]:
     """Return the sets of runs without those that stood before."""
     return [runs for place, runs in enumerate(sets) if runs not in sets[:place]]
-
-
-def total_shown(runs: Runs) -> str:
-    """Return a sum of titres in brackets."""
-    return f"({' + '.join(volume_text(run.titre) for run in runs)})"
 
 
 def mean_fit(value: Fraction, rate: float, cause: str, words: str, working: str) -> Fit:
