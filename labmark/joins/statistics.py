@@ -58,7 +58,7 @@ def further(
         "screening": list(_screening(worked, refs, comparable)),
         "mandel": _mandel(worked, refs),
         "components": _components(worked, refs, practical),
-        "budget": _class_budget(worked, refs, comparable, behind),
+        "budget": _class_budget(worked, comparable, behind),
     }
 
 
@@ -312,7 +312,7 @@ def _coarse(name: str) -> bool:
     return any(word in name.lower().split() for word in COARSE)
 
 
-def _class_budget(worked: Worked, refs: References, comparable: Floats, behind: Behind) -> Facts | None:
+def _class_budget(worked: Worked, comparable: Floats, behind: Behind) -> Facts | None:
     """Return the budget of a student at the centre of the class, with the usual number of runs."""
     centre = algorithm_a(comparable).mean
     titre = worked.curve.titre(fraction(repr(float(centre)))) if np.isfinite(centre) else None
