@@ -190,7 +190,7 @@ def view(tree: Tree) -> dict[str, Any]:
     ranked = sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"]))
     return class_view(tree, picture) | {
         "verdict": verdict(tree),
-        "looked_for": {row["what"]: row["check"] for row in tree["class"].get("looked_for") or ()},
+        "looked_for": {row["what"]: row["check"] for row in tree["class"]["looked_for"]},
         "against": against(tree),
         "figures": class_figures(tree),
         "first": ranked[:FIRST],
