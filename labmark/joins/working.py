@@ -127,55 +127,53 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
 
 
 def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
-    cells = (*student.at("mean"), *(cell for run in student.runs for cell in run.at("used")))
-    chosen = [student.runs[place] for place in mean.runs]
     if not mean.selection_right:
-        if any(run.rough for run in chosen):
-            message = f"The mean takes the rough in ({_titres(chosen)}).{_keep(student)}"
-            yield _fact("rough-in-mean", message, cells, runs=_labels(chosen), keep=_kept(student))
-        accurate = [run for run in chosen if not run.rough]
-        outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
-        if _spread(accurate) > within or outside:
-            yield _fact(
-                "discordant-in-mean",
-                f"The mean takes titres in that do not agree ({_titres(accurate)}).{_keep(student)}",
-                cells,
-                runs=_labels(accurate),
-                keep=_kept(student),
-            )
+        yield from _selection_findings(student, mean, within)
     if student.own_mean is None:
         return
     if mean.coarse:
-        yield _fact(
-            "rounding",
-            f"{_mean_sum(chosen, mean)}; {student.mean_as_written} is right to one decimal only. A mean titre is given "
-            "to 0.05 or 0.01 cm³.",
-            student.at("mean"),
-            "check",
-            decimals=2,
+        message = (
+            f"{_mean_sum(student, mean)}; {student.mean_as_written} is right to one decimal only. "
+            "A mean titre is given to 0.05 or 0.01 cm³."
         )
-    if mean.right or mean.coarse or mean.expected is None:
-        return
+        yield _fact("rounding", message, student.at("mean"), "check", decimals=2)
+    elif not mean.right and mean.expected is not None:
+        yield _wrong_mean(student, mean, mean.expected, within)
+
+
+def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
+    cells = (*student.at("mean"), *(cell for run in student.runs for cell in run.at("used")))
+    chosen = [student.runs[place] for place in mean.runs]
+    if any(run.rough for run in chosen):
+        message = f"The mean takes the rough in ({_titres(chosen)}).{_keep(student)}"
+        yield _fact("rough-in-mean", message, cells, runs=_labels(chosen), keep=_kept(student))
+    accurate = [run for run in chosen if not run.rough]
+    outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
+    if _spread(accurate) > within or outside:
+        message = f"The mean takes titres in that do not agree ({_titres(accurate)}).{_keep(student)}"
+        yield _fact("discordant-in-mean", message, cells, runs=_labels(accurate), keep=_kept(student))
+
+
+def _wrong_mean(student: Student, mean: OwnMean, expected: Fraction, within: int) -> Finding:
     slips = [slip for slip in _mean_slips(student, within) if slip.finding in MEAN_WRONG or slip.probability]
-    what = f"{_mean_sum(chosen, mean)}; {student.mean_as_written} is written."
     if not slips:
-        yield _fact("mean-slip", what, student.at("mean"), expected=float(mean.expected))
-        return
+        message = f"{_mean_sum(student, mean)}; {student.mean_as_written} is written."
+        return _fact("mean-slip", message, student.at("mean"), expected=float(expected))
     first = slips[0]
     if first.finding not in MEAN_WRONG:
         # Whatever it takes in, the mean is not that of the runs ticked (or of any that agree): it costs the mean.
         first = replace(first, finding="mean-slip", criterion="mean")
-    yield _finding(first, student.at("mean"))
+    return _finding(first, student.at("mean"))
 
 
-def _mean_sum(runs: list[Run], mean: OwnMean) -> str:
+def _mean_sum(student: Student, mean: OwnMean) -> str:
     assert mean.expected is not None
-    return f"The mean of {_titres(runs)} is {float(mean.expected):.2f} cm³"
+    return f"The mean of {_titres([student.runs[place] for place in mean.runs])} is {float(mean.expected):.2f} cm³"
 
 
 def _kept(student: Student) -> list[str]:
     """Return the labels of the runs that should have been kept; none where no titres agree."""
-    return [student.runs[place].label for place in student.sets[0]] if student.sets else []
+    return _labels([student.runs[place] for place in student.sets[0]]) if student.sets else []
 
 
 def _keep(student: Student) -> str:
