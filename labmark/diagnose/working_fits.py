@@ -41,11 +41,6 @@ NEAR = 0.08
 """How far, as a share, roundings on the way are let take a result before they are looked at."""
 
 
-def joined(phrases: list[str]) -> str:
-    """Return the phrases as one."""
-    return " and ".join(phrases)
-
-
 def with_mass(claim: Claim, calc: Calculation, way: Way) -> str:
     """Return the words for a molar mass as schools round it, where the sum takes one; "" for that of the practical."""
     if calc.molar_mass == claim.calc.molar_mass or calc.molar_mass is None or way.stop or way.mass:
@@ -70,7 +65,7 @@ def candidate_fit(claim: Claim, case: Tabled, one: Candidate, reading: Digits, v
         findings, causes, rate = [*findings, "rounding"], [*causes, TOO_FEW], rate * SHORT_RATE
         phrases.append("rounding to too few figures")
     single = len(one.changes) == 1 and not reading.short
-    fit = Fit(tuple(findings), tuple(causes), rate, joined(phrases), "", value, single)
+    fit = Fit(tuple(findings), tuple(causes), rate, " and ".join(phrases), "", value, single)
     return with_sum(claim, case, one.way, reading, fit)
 
 
@@ -182,7 +177,7 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
             findings=(one.finding, *fit.findings),
             causes=(one.cause, *fit.causes),
             rate=PAIR_RATE * one.rate * fit.rate,
-            phrase=joined([one.phrase, fit.phrase]),
+            phrase=f"{one.phrase} and {fit.phrase}",
             single=False,
         )
 

@@ -245,7 +245,7 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
     criterion = "selection" if fit.findings[0].endswith("-in-mean") and not claim.ticked else "mean"
     return Slip(
         fit.findings[0],
-        " and ".join(fit.causes),
+        fit.cause,
         criterion,
         message,
         fit.working,
@@ -331,7 +331,7 @@ def wrong_mean(claim: MeanClaim) -> list[Slip]:
     if any(fit.findings[0] != "mean-slip" for fit, _ in worth):
         worth = [(fit, odds) for fit, odds in worth if fit.findings[0] != "mean-slip" or odds >= WORTH_BESIDE]
     named = [fit for fit, _ in worth]
-    also = tuple(dict.fromkeys(fit.causes[0] for fit, _ in ranked if fit not in named))
+    also = tuple(dict.fromkeys(fit.cause for fit, _ in ranked if fit not in named))
     if worth:
         among = Among(tried, chance_of(claim, width), 1 - sum(odds for _, odds in ranked), also)
         return [slip_of(claim, fit, odds, among) for fit, odds in worth]

@@ -110,7 +110,7 @@ def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Found, also:
 
 def causes_of(fits: list[Fit]) -> tuple[str, ...]:
     """Return the causes of the likeliest of these fits in words."""
-    return tuple(dict.fromkeys(" and ".join(fit.causes) for fit in fits))[:MOST_LISTED]
+    return tuple(dict.fromkeys(fit.cause for fit in fits))[:MOST_LISTED]
 
 
 def short_slip(claim: Claim, reading: Digits) -> Slip:

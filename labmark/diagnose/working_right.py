@@ -29,8 +29,10 @@ def own_reading(calc: Calculation, means: Sequence[Fraction], claimed: Decimal, 
     known, nothing is short that is right with the zeros it may have lost.
     """
     found = right_reading(calc, means, readings_of(calc, claimed, decimals))
+    if found is None or found.short or (calc.counts_waters and found.value.denominator == 1):
+        return found
     value = at(line(calc), means[0])
-    if found is None or found.short or not value or (calc.counts_waters and found.value.denominator == 1):
+    if not value:
         return found
     wanted = asked_decimals(value, calc.significant_figures)
     if found.decimals >= wanted or right_reading(calc, means, [found._replace(decimals=wanted)]) is not None:

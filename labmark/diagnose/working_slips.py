@@ -104,6 +104,11 @@ class Fit:
     others: tuple[str, ...] = ()
     """further causes under the same findings, likeliest first"""
 
+    @property
+    def cause(self) -> str:
+        """Return all its causes in words."""
+        return " and ".join(self.causes)
+
 
 def shown_working(fit: Fit) -> str:
     """Return the sum of a fit in figures."""
@@ -132,7 +137,7 @@ def merged(fits: list[Fit]) -> list[Fit]:
 def joined_fits(first: Fit, other: Fit) -> Fit:
     """Return a fit with the rate of another one of the same findings."""
     rate = first.rate + (other.rate if other.loose == first.loose else 0.0)
-    return replace(first, rate=rate, others=(*first.others, " and ".join(other.causes)))
+    return replace(first, rate=rate, others=(*first.others, other.cause))
 
 
 def is_usurped(fit: Fit, fits: list[Fit]) -> bool:
