@@ -112,7 +112,7 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     if symbol and tags & {"run", "trial", "rough"}:  # V1 of Run 3 is its first reading
         numbers = numbers[: numbers.index(int(symbol[1]))] + numbers[numbers.index(int(symbol[1])) + 1 :]
         tags |= {"initial" if symbol[1] == "1" else "final"}
-    field = _field(tags, numbers, bare)
+    field = _field(tags, numbers)
     if "refill" in tags and field in ("initial", "final"):
         field = f"{field} again"
     kind, number = _run(tags, numbers)
@@ -191,11 +191,11 @@ def _number(word: str, tags: set[str]) -> int | None:
     return None
 
 
-def _field(tags: set[str], numbers: list[int], bare: str) -> str:
+def _field(tags: set[str], numbers: list[int]) -> str:
     """Return the field that a set of meanings stands for."""
     if tags & {"percent_error", "uncertainty", "other"}:
         return "ignored"
-    reading = _reading_field(tags, bare)
+    reading = _reading_field(tags)
     if "statistic" in tags and not reading:
         return "ignored"
     if {"mean", "used"} <= tags and "titre" not in tags and tags & {"run", "trial", "rough"}:
@@ -213,7 +213,7 @@ def _field(tags: set[str], numbers: list[int], bare: str) -> str:
     return _student_field(tags) or _run_field(tags, numbers)
 
 
-def _reading_field(tags: set[str], bare: str) -> str:
+def _reading_field(tags: set[str]) -> str:
     if "titre" in tags and {"initial", "final"} & tags:
         return "titre" if {"initial", "final"} <= tags else ("initial" if "initial" in tags else "final")
     if {"initial", "final"} <= tags:

@@ -41,11 +41,11 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
                 {table.view.place(line, at): why for at in cells if table.view.place(line, at) not in reading.ignored}
             )
             continue
-        current = _student_of(table, line, name or ("" if current else outside), found, current, run)
+        current = _student_of(table, name or ("" if current else outside), found, current, run)
         if current is None:
             raise nameless(table)
         _add_name(table, line, names, current)
-        _add_run(table, line, current, run, bool(runs_at), reading)
+        _add_run(table, line, current, run, reading)
     for student in found:
         _count_runs(student)
     reading.students.extend(found)
@@ -86,7 +86,7 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
 
 
 def _student_of(
-    table: Table, line: int, name: str, found: list[RawStudent], current: RawStudent | None, run: Header | None
+    table: Table, name: str, found: list[RawStudent], current: RawStudent | None, run: Header | None
 ) -> RawStudent | None:
     """Return the student of a record; one without a name goes with the record above.
 
@@ -117,9 +117,7 @@ def _add_name(table: Table, line: int, names: list[Column], student: RawStudent)
     add_notes(table, line, student)
 
 
-def _add_run(
-    table: Table, line: int, student: RawStudent, run: Header | None, has_runs: bool, reading: Reading
-) -> None:
+def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, reading: Reading) -> None:
     view = table.view
     columns = {
         column.header.field: column for column in reversed(table.of("initial", "final", "titre", "both", "used"))
