@@ -245,6 +245,33 @@ def test_a_run_in_two_parts_keeps_both_in_columns_and_in_rows(tmp_path: Path) ->
     assert down.runs["cells"][0]["final again"] == "Results!D3"
 
 
+@pytest.mark.parametrize(
+    ("cells", "parts", "ends"),
+    [
+        ("|30.00 - 50.00 + 0.00 - 5.30|25.30", ((30_000, 50_000), (0, 5_300)), (30.0, 5.3, 25.3)),
+        ("30.00|30.00 - 50.00 + 0.00 - 5.30|25.30", ((30_000, 50_000), (0, 5_300)), (30.0, 5.3, 25.3)),
+        ("30.00 - 50.00 + 0.00 - 5.30|5.30|25.30", ((30_000, 50_000), (0, 5_300)), (30.0, 5.3, 25.3)),
+        ("||50.00 - 30.00 + 5.30 - 0.00", ((30_000, 50_000), (0, 5_300)), (30.0, 5.3, None)),
+        ("|30.00 - 50.00|20.00", (), (30.0, 50.0, 20.0)),
+    ],
+    ids=["final", "initial once more", "initial", "titre as a sum", "not refilled"],
+)
+def test_readings_in_one_cell_beside_an_empty_one_are_taken(
+    tmp_path: Path, cells: str, parts: tuple[Any, ...], ends: tuple[Any, ...]
+) -> None:
+    sheet = read(tmp_path, f"Student|Run 1 initial|Run 1 final|Run 1 titre\nA|{cells}\nB|0.00|25.30|25.30")
+    assert sheet.runs["parts"][0] == parts
+    assert titres(sheet)[0][1:] == ends
+    assert not sheet.runs["odd"][0]
+    assert sheet.ledger.rejected == {}
+
+
+@pytest.mark.parametrize("cells", ["0.00|30.00 - 50.00", "|1 - 3", "|24.40/24.45", "spilt|30.00 - 50.00"])
+def test_readings_in_one_cell_that_leave_a_doubt_are_not_taken(tmp_path: Path, cells: str) -> None:
+    sheet = read(tmp_path, f"Student|Run 1 initial|Run 1 final|Run 1 titre\nA|{cells}|25.30\nB|0.00|25.30|25.30")
+    assert "final" in sheet.runs["odd"][0]
+
+
 def test_a_second_attempt_in_a_long_table_is_kept_apart(tmp_path: Path) -> None:
     rows = "Student|Run|Titre\nA|Rough|24.90\nA|1|24.40\nB|1|24.30\nA|Rough|25.90\nA|1|25.40"
     sheet = read(tmp_path, rows)

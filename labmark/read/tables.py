@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -13,6 +13,7 @@ from labmark.read.grid import Cell, Grid, Place
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
+from labmark.read.one_cell import ENDS, in_one_cell
 from labmark.read.own_values import read_own
 from labmark.read.result_units import in_asked_unit
 from labmark.read.words import folded, plain
@@ -144,8 +145,10 @@ class Maker:
         odd: dict[str, str] = {}
         values: dict[str, Value] = {}
         parts = self._both(raw, run, cells, odd, values)
+        if "both" not in run.cells:
+            parts = self._one_cell(raw, run, cells, values)
         for key in ("initial", "final", "titre"):
-            if key in run.cells:
+            if key in run.cells and (key not in values or "both" in run.cells):
                 values[key] = self._reading(raw, run, key, cells, odd)
         parts = parts or self._refilled(raw, run, values, cells, odd)
         ticked = self._tick(raw, run, cells, odd)
@@ -232,9 +235,26 @@ class Maker:
         self.account.used.add(address)
         cells["initial"] = cells["final"] = address
         values["initial"], values["final"] = ends[0].first, ends[-1].second
-        if len(ends) == 1:
+        return _parts(ends)
+
+    def _one_cell(
+        self, raw: RawStudent, run: RawRun, cells: dict[str, str], values: dict[str, Value]
+    ) -> tuple[tuple[int, int], ...]:
+        """Read both readings from one cell of a run with a column for each; returns the parts of a refilled run."""
+        if {"initial again", "final again"} & run.cells.keys():
             return ()
-        return tuple((_microlitres(pair.first) or 0, _microlitres(pair.second) or 0) for pair in ends)
+        places: dict[str, Place] = {key: run.cells[key] for key in ("initial", "final", "titre") if key in run.cells}
+        found = in_one_cell({key: raw.grid.cells[place] for key, place in places.items()}, raw.grid.mark)
+        if found is None or run.scales.get(found.key, CM3) != CM3:
+            return ()
+        for key in ENDS:  # the other cell is empty, or the same reading once more
+            if key in places and key != found.key:
+                self._reading(raw, run, key, cells, {})
+            cells.setdefault(key, self._use(raw.grid, places[found.key]))
+        values["initial"], values["final"] = found.pairs[0].first, found.pairs[-1].second
+        if found.key == "titre":
+            values["titre"] = Value("nothing")
+        return _parts(found.pairs)
 
     def _no_pair(self, cell: Cell, grid: Grid, address: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
         value = read_number(cell, grid.mark)
@@ -332,6 +352,12 @@ def _with_digits(number: Decimal, places: int) -> Decimal:
     if not isinstance(exponent, int) or -exponent >= places or abs(number) > FARTHEST:
         return number
     return number.quantize(Decimal(1).scaleb(-places))
+
+
+def _parts(ends: Sequence[Pair]) -> tuple[tuple[int, int], ...]:
+    """Return the parts [µL] of a run whose burette was refilled; none where it was not."""
+    parts = tuple((_microlitres(pair.first) or 0, _microlitres(pair.second) or 0) for pair in ends)
+    return parts if len(parts) > 1 else ()
 
 
 def _tick_word(raw: RawStudent, run: RawRun) -> str:
