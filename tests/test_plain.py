@@ -72,6 +72,19 @@ def test_what_is_found(name):
     assert found(*runs) == expected
 
 
+@pytest.mark.parametrize(
+    ("cells", "cited"),
+    [
+        ({"initial": "B2", "final": "C2", "initial again": "D2", "final again": "E2"}, ("B2", "C2", "D2", "E2")),
+        ({"initial": "C2", "final": "C2"}, ("C2",)),
+    ],
+)
+def test_a_refilled_burette_cites_every_cell_once(cells, cited):
+    refilled = run("3", "24.60 49.00", parts=((24600, 48000), (0, 1000)), cells=cells)
+    (found,) = plain_findings(student(*GOOD, refilled), SETTING)
+    assert found.cells == cited
+
+
 def test_the_kind_of_a_slip_in_subtraction_stands_in_its_evidence():
     (slip,) = plain_findings(student(*GOOD, run("3", "0.35 24.70", "25.35")), SETTING)
     assert slip.evidence["kind"] == "whole-number slip"

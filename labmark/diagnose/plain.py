@@ -228,7 +228,8 @@ def refilled(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding
     """The burette was filled again within the run."""
     if run.parts and run.titre is not None:
         message = f"{name_of(run)}: the burette was filled again; the parts add up to {shown(run.titre):f} cm³."
-        yield finding("refilled", message, run, cells=run.at("initial", "final"), titre=_cm3(run.titre))
+        cells = dict.fromkeys(run.at("initial", "final", "initial again", "final again"))  # one cell may hold them all
+        yield finding("refilled", message, run, cells=tuple(cells), titre=_cm3(run.titre))
 
 
 def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:
