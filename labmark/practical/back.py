@@ -115,6 +115,10 @@ def _species_problems(
         yield problem("burette.solution", "it is the reagent in excess itself", "name what the rest is titrated with")
     if second.find(unknown) is not None and second.find(unknown) == second.find(excess.solution):
         yield problem("result.of", "it is the reagent in excess itself", "name what the reagent reacts with")
+    reacting, named = second.find(excess.solution), second.find(unknown)
+    left = [species for _, species in second.left]
+    if None not in (reacting, named) and (reacting in left) != (named in left):
+        yield problem("result.of", f"found {unknown}, which the reaction makes", "name what the reagent reacts with")
     held = practical.flask.solution
     reagent, asked = first.find(excess.solution), second.find(unknown)
     if None not in (reagent, asked) and first.find(held) != reagent and second.find(held) != asked:
