@@ -146,7 +146,7 @@ def test_the_mole_ratio_comes_from_its_equation():
         ("titres = [18.64]", "titres = [18.64, 18.70]", "each titre needs its mass: found 1 and 2"),
         ("masses = [0.3888]", "masses = [0.3888]\naliquot = 25", "made_up_to and aliquot belong together"),
         ("masses = [0.3888]", "masses = []", "standardisation.masses"),
-        ("masses = [0.3888]", "masses = [-0.3888]", "greater than 0"),
+        ("masses = [0.3888]", "masses = [-0.3888]", "more than 0"),
         ('standard = "KHC8H4O4"', 'standard = "Xy9"', "standardisation.standard"),
         ('standard = "KHC8H4O4"', 'standard = "Na2CO3"', "Na2CO3 is not in it"),
         ("[standardisation]", '[standardisation]\nsolution = "HCl"', "one of the two solutions (NaOH or CH3COOH)"),

@@ -128,9 +128,17 @@ def _problem(error: Any, file: str, cells: Mapping[str, str], sheet: str) -> Pro
     if kind == "missing":
         return Problem(f"key {key} is missing", f"add it: {_expected(error['loc'])}", file, sheet, place)
     reason = re.sub(r"^(Value error|Input should be|Decimal input should be),?\s*", "", error["msg"])
-    reason = reason[:1].lower() + reason[1:]
+    reason = _plainly(reason[:1].lower() + reason[1:])
     what = f"{key}: {reason}" if kind == "value_error" else f"key {key}: found {_short(found)}, expected {reason}"
     return Problem(what, "correct it", file, sheet, place)
+
+
+def _plainly(reason: str) -> str:
+    """Return what is expected in a teacher's words."""
+    if reason.startswith("an integer, float, string or Decimal"):
+        return "a number"
+    # The smallest that is taken is there against a slip of the keyboard; to the teacher it is nothing.
+    return re.sub(r"^greater than( 0| or equal to 1E-9)$", "more than 0", reason)
 
 
 def _short(value: object) -> str:
