@@ -68,7 +68,7 @@ def test_the_decimal_mark_is_decided_for_the_whole_file(tmp_path: Path) -> None:
         "C3": "'24.45' has a decimal point in a file that writes a decimal comma; write it with a comma"
     }
     assert sheet.runs["odd"][1] == {"final": "24.45"}
-    assert any("1 numbers have a decimal point and 5 a decimal comma" in note for note in sheet.notes)
+    assert any("1 number has a decimal point and 5 a decimal comma" in note for note in sheet.notes)
 
 
 def test_digits_are_known_where_a_reading_has_a_trailing_zero(tmp_path: Path) -> None:

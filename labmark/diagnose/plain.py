@@ -68,8 +68,8 @@ def missing_reading(run: Run, _student: Student, _setting: Setting) -> Iterator[
     absent = [which for which in ("initial", "final") if getattr(run, which) is None and which not in run.odd]
     if not run.missing or not absent:
         return
-    which = " and ".join(absent)
-    message = f"{name_of(run)}: the {which} reading is missing, so the titre cannot be worked out."
+    which = f"{absent[0]} reading is" if len(absent) == 1 else f"{' and '.join(absent)} readings are"
+    message = f"{name_of(run)}: the {which} missing, so the titre cannot be worked out."
     likely = _reading_from_titre(run, absent)
     if likely is not None:
         message += f" The written titre would fit {shown(likely):f}."

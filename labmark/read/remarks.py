@@ -44,8 +44,9 @@ def file_notes(books: list[Book], readings: Readings, maker: Maker, counts: dict
         notes.extend(_sheet_notes(grid, reading, _name(book) if several else ""))
     for file, (points, commas) in counts.items():
         if points and commas:
+            of_points = f"{points} {'number has' if points == 1 else 'numbers have'}"
             notes.append(
-                f"{file}: {points} numbers have a decimal point and {commas} a decimal comma; readings "
+                f"{file}: {of_points} a decimal point and {commas} a decimal comma; readings "
                 "with the rarer mark are not taken"
             )
     notes.extend(_digit_notes(readings, maker, several))
