@@ -213,11 +213,19 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if student.own_result is None:
         return 0, _unread(student, "result") or "No result is written.", cells
     if result is None:
-        return 0, "There is no mean titre that a result could follow from.", cells
+        return 0, _nothing_follows(student, case.mean), cells
     expected = _in_unit(result.expected, case.figures, case.unit)
     if result.right:
         return criterion.out_of, f"The result follows from your own mean titre ({expected}).", cells
     return 0, f"From your own mean titre {expected} follows; {student.result_as_written} is written.", cells
+
+
+def _nothing_follows(student: Student, mean: OwnMean | None) -> str:
+    """Return why no result can be held against the student's own mean titre."""
+    written = student.own_mean is not None and student.own_mean > 0
+    if written or student.mean or (mean is not None and mean.expected):
+        return "Your mean titre lies at or above the blank titre, so that no amount is left for the sample."
+    return "There is no mean titre that a result could follow from."
 
 
 @lru_cache(maxsize=KEPT)

@@ -52,7 +52,9 @@ def test_a_result_of_nothing_follows_from_a_mean_at_the_blank_titre(written, mar
     marks = {each["criterion"]: each for each in student["marks"]}
     assert marks["calculation"]["mark"] == mark
     if not mark:
-        assert marks["calculation"]["reason"] == "There is no mean titre that a result could follow from."
+        assert marks["calculation"]["reason"] == (
+            "Your mean titre lies at or above the blank titre, so that no amount is left for the sample."
+        )
 
 
 def test_a_reference_that_needs_more_reagent_than_was_added_is_refused():
