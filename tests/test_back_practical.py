@@ -41,6 +41,7 @@ def problems(text, *changes):
         (EGGSHELLS, "volume = 50.0\n", "", "key excess.volume is missing; add it: the volume added in cm³, as in volume"),
         (EGGSHELLS, "made_up_to = 250.0", "makeup_to = 250.0", "excess.makeup_to is not known; the nearest known key is made_"),
         (AMMONIA, "volume = 50.0", "volume = 50.0\nmade_up_to = 250.0", "all of the flask is titrated, as flask.solution"),
+        (AMMONIA, "[result]", "[sample]\nmass = 1.5\n[result]", "key sample.mass: mass concentration is of the solution"),
         (AMMONIA, '"mass concentration"', '"percent by mass"', "percent by mass needs the mass weighed; add [sample] wit"),
     ],
 )  # fmt: skip

@@ -187,6 +187,9 @@ def _portion_problems(practical: PracticalFile, excess: Excess, problem: Report)
         yield problem("sample.volume", "the sample's volume is flask.aliquot", "leave it out")
     if practical.result.quantity in NEEDS_SAMPLE:
         yield from weighed_problems(practical, problem)
+    elif practical.sample is not None and practical.sample.mass is not None:
+        what = f"{practical.result.quantity} is of the solution that was pipetted, whatever was weighed"
+        yield problem("sample.mass", what, "leave [sample] out, or ask for percent by mass")
 
 
 def weighed_problems(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
