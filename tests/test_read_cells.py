@@ -222,6 +222,18 @@ def test_an_own_mean_is_read_in_the_same_way() -> None:
     assert read_own(Cell("mean = 24,35 cm3"), ".", claim=False).number == Decimal("24.35")
 
 
+@pytest.mark.parametrize("text", ["0.101 mol/l NaOH", "0.101 mol dm-3 of NaOH", "c = 0.101 mol/dm3 ammonia"])
+def test_the_name_of_the_substance_behind_the_unit_of_a_result_is_no_hindrance(text: str) -> None:
+    value = read_own(Cell(text), ".", claim=True)
+    assert value.number == Decimal("0.101")
+    assert value.unit_text.startswith("mol")
+
+
+@pytest.mark.parametrize("text", ["0.101 NaOH", "0.101 mol/l or 0.2", "24.40 cm3 NaOH and more"])
+def test_a_result_with_anything_else_behind_it_is_not_read(text: str) -> None:
+    assert read_own(Cell(text), ".", claim=True).state == "odd"
+
+
 def test_a_percentage_format_is_read_as_it_is_seen() -> None:
     assert read_number(Cell(0.123, "number", 1, percent=True), ".", claim=True).number == Decimal("12.3")
 

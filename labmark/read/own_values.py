@@ -11,12 +11,14 @@ from dataclasses import replace
 
 from labmark.read.cells import Value, read_number
 from labmark.read.grid import Cell
-from labmark.read.words import plain
+from labmark.read.words import cell_words, folded, plain
 
 _LABEL = re.compile(r"(?:[^\W\d_][^=≈:±]{0,40})?\s*[=≈:]\s*(?P<rest>.*\d.*)")
 """c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3."""
 _GIVE_OR_TAKE = re.compile(r"\(?\s*(?P<head>[^±]*\S)\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:e[-+]?\d{1,2})?\s*(?P<tail>.*)")
 """0.0988 ± 0.0004 mol/dm3, (9.88 ± 0.04) × 10^-2."""
+_SUBSTANCE = re.compile(r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·]{0,30}|[^\W\d_]{3,30})")
+"""0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
 _FIGURES = re.compile(r"[-+]?\d[\d.,]*")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
 """One thousand or more, perhaps: 1,234 with either mark."""
@@ -33,10 +35,18 @@ def read_own(cell: Cell, mark: str, *, claim: bool) -> Value:
     seen = plain(cell.text)
     text = _bare(seen)
     found = read_number(Cell(text), _own_mark(text, mark), claim=claim)
+    named = _SUBSTANCE.fullmatch(text) if claim and found.state == "odd" else None
+    if named and not _discards(text):
+        beside = read_number(Cell(named["head"]), _own_mark(text, mark), claim=True)
+        found = beside if beside.unit_text else found  # without a unit the word may be anything
     if found.state != "number":
         return value
     remark = "; ".join(filter(None, (f"written as {seen[:60]!r}", cell.remark)))
     return replace(found, remark=remark, discard=found.discard or cell.struck)
+
+
+def _discards(text: str) -> bool:
+    return bool(set(folded(text).split()) & set(cell_words("discard")))
 
 
 def _bare(seen: str) -> str:
