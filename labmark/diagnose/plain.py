@@ -108,7 +108,7 @@ def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding
     out = [which for which in ("initial", "final") if _is_off(getattr(run, which), setting)]
     if not out:
         return
-    readings = " and ".join(f"the {which} reading {shown(getattr(run, which), 0):f} cm³" for which in out)
+    readings = " and ".join(f"the {which} reading {_written(run, which)} cm³" for which in out)
     scale = f"{'is' if len(out) == 1 else 'are'} off the scale, which ends at {shown(setting.capacity):f}"
     likely = {which: meant for which in out if (meant := _with_point_back(getattr(run, which), setting))}
     perhaps = f"; {' and '.join(f'{shown(each):f}' for each in likely.values())} may be meant." if likely else "."

@@ -16,6 +16,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
+from labmark.practical.equation import shown_formula
 from labmark.units import shown_unit
 
 if TYPE_CHECKING:
@@ -104,7 +105,8 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
         [dot.value for dot in dots], value, spread, group.get("robust_mean"), group.get("robust_sd"), bands
     )
     result = tree["practical"].get("result", {})
-    label = f"{result.get('quantity', 'result')} of {result.get('of', 'the unknown')}, {shown_unit(unit)}"
+    of = shown_formula(result["of"]) if result.get("of") else "the unknown"
+    label = f"{result.get('quantity', 'result')} of {of}, {shown_unit(unit)}"
     pairs = [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
     return Picture(
         scale=Scale(label, low, high, titre_scale(pairs)),
