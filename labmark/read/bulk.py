@@ -16,6 +16,7 @@ import numpy as np
 
 from labmark.read.bulk_frames import merged, run_frame, student_frame
 from labmark.read.bulk_table import BulkTable, Numbers, judge, keeps_zeros
+from labmark.read.decimal_marks import decimal_mark
 from labmark.read.fields import find_fields, read_numbers
 from labmark.read.grid import Cell, Grid, column_letters
 from labmark.read.headers import Overrides
@@ -25,7 +26,7 @@ from labmark.read.layouts.sheet import read_sheet
 from labmark.read.layouts.view import Column
 from labmark.read.model import Reading
 from labmark.read.result_units import ASKED, power_to, unit_of
-from labmark.read.tables import Maker, decimal_mark
+from labmark.read.tables import Maker
 from labmark.read.text import choose_delimiter, decode, grid_of, sep_line
 
 if TYPE_CHECKING:

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
 
 from labmark.problems import InputError, Problem
+from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import book_of, load_bytes
 from labmark.read.folder import load_folder
 from labmark.read.grid import Book, Grid
@@ -19,7 +20,7 @@ from labmark.read.model import Reading
 from labmark.read.names import make_distinct
 from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
-from labmark.read.tables import Maker, decimal_mark, keeps_zeros
+from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger
 

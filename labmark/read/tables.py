@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -408,19 +408,3 @@ def _column(values: list[Any], kind: str) -> Any:
     if kind == "str":
         return pd.array(values, dtype="str")
     return np.array(values, dtype=kind)
-
-
-def decimal_mark(grids: Iterable[Grid]) -> tuple[str, int, int]:
-    """Return the decimal mark of a file's texts, and how many texts have a point and how many a comma."""
-    wanted = re.compile(
-        r"[~≈<>]?\s*-?\d{1,4}([.,])\d{1,6}\s*(?:[a-zµ%/][a-z0-9%/ .-]{0,12})?\s*[*†]?(?:\s*\(.{0,60}\))?", re.I
-    )
-    pairs = re.compile(r"\d{1,3}([.,])\d{1,3}\s*(?:-|–|to|bis|→|/)\s*\d{1,3}[.,]\d{1,3}.*", re.I)
-    counts = {".": 0, ",": 0}
-    for grid in grids:
-        for cell in grid.cells.values():
-            if cell.kind == "text" and len(cell.text) < 60:
-                match = wanted.fullmatch(plain(cell.text)) or pairs.fullmatch(plain(cell.text))
-                if match:
-                    counts[match[1]] += 1
-    return ("," if counts[","] > counts["."] else "."), counts["."], counts[","]
