@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from labmark.analyse.link import Link
+from labmark.analyse.link import Link, amount_in_titre
 from labmark.figures import in_figures, plain
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
@@ -62,14 +62,8 @@ def _added(practical: Practical, back: Back) -> Link:
 
 def _left(practical: Practical, back: Back) -> tuple[Link, ...]:
     """Return the steps from the titre to the amount of the reagent that was left."""
-    known, strength, exact = practical.known.shown, practical.file.burette.concentration, practical.known_concentration
-    titrant = Link(
-        f"amount of {known} in the mean titre",
-        "n = c × V ÷ 1000",
-        lambda _, titre: f"{strength} mol/dm³ × {titre} cm³ ÷ 1000",
-        lambda _, titre: exact * titre / 1000,
-        "mol",
-    )
+    strength = practical.file.burette.concentration
+    titrant = amount_in_titre(practical.known.shown, strength, practical.known_concentration)
     what = f"amount of {back.reagent.shown} left in the flask"
     left = _ratio(practical.equation, practical.known, back.reagent, back.left, what)
     return (titrant, left, *_mixture(practical, back))

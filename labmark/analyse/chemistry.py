@@ -20,7 +20,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from labmark.analyse import back_titration
-from labmark.analyse.link import Exact, Link, evaluate
+from labmark.analyse.link import Exact, Link, amount_in_titre, evaluate
 from labmark.figures import in_figures, plain
 from labmark.practical.equation import molar_mass, parse_formula
 from labmark.practical.load import Practical
@@ -163,13 +163,7 @@ def _to_concentration(practical: Practical) -> tuple[Link, ...]:
     ratio = _ratio_link(practical)
     if practical.known_in == "burette":
         return (
-            Link(
-                f"amount of {known} in the mean titre",
-                "n = c × V ÷ 1000",
-                lambda _, titre: f"{strength} mol/dm³ × {titre} cm³ ÷ 1000",
-                lambda _, titre: concentration * titre / 1000,
-                "mol",
-            ),
+            amount_in_titre(known, strength, concentration),
             ratio,
             Link(
                 f"concentration of {unknown} in the flask",

@@ -16,9 +16,11 @@ from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES
 
 HABIT_SLIP = 0.08
-"""Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds."""
+"""Share of runs of a student who reads upside down that fit no mirrored reading: then any run's mixture holds (common
+practice, no source)."""
 HABIT_WAYS = (("both", 0.65), ("final", 0.35))
-"""Which readings are upside down where all runs are, and how often: an initial reading is often set, not read."""
+"""Which readings are upside down where all runs are, and how often: an initial reading is often set, not read
+(common practice, no source)."""
 ROUGH_TOO = 0.75
 """Share of those who read upside down in all runs that do so in the rough as well (common practice, no source)."""
 ROUGH_APART = 0.1
@@ -26,7 +28,7 @@ ROUGH_APART = 0.1
 taken, say, or with another filling of the burette (common practice, no source)."""
 COPIED = 0.4
 """Of misreadings, those of the final reading that are then copied as the next initial one, where burettes are not
-refilled; the others are misreadings of the initial one, or put right by looking again."""
+refilled; the others are misreadings of the initial one, or put right by looking again (common practice, no source)."""
 
 MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
