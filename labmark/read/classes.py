@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import hashlib
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
 
 from labmark.problems import InputError, Problem
 from labmark.read.decimal_marks import decimal_mark
-from labmark.read.files import book_of, load_bytes
+from labmark.read.files import load_book
 from labmark.read.folder import load_folder
 from labmark.read.grid import Book, Grid
-from labmark.read.guard import check_not_foreign, is_zip
 from labmark.read.headers import Overrides, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of
@@ -25,8 +23,6 @@ from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger
 
 _DEFAULT_SHEET = re.compile(r"(sheet|tabelle|feuil(le)?|hoja|table|data|daten|class|klasse|readings?)\s*_?\d*")
-LEAST_BYTES = 50_000
-"""Smaller text tables are read cell by cell."""
 _WHAT_TO_DO = (
     "head the columns Student, Rough initial, Rough final, Run 1 initial, Run 1 final, ..., "
     "or say which header is what in a [columns] table of the practical file"
@@ -57,55 +53,14 @@ def read_class(
     overrides = overrides_of(columns or {})
     if path.is_dir():
         books, sha256, passed = load_folder(path)
-    elif book is not None:
-        books, sha256, passed = [book], book.sha256, []
     else:
-        data = load_bytes(path)
-        bulk = None if is_zip(data) or sheets else _bulk(path, data, overrides, group_by or "", capacity, quantity)
-        if bulk is not None:
-            return bulk
-        book = book_of(path, data)
+        book = book or load_book(path)
         books, sha256, passed = [book], book.sha256, []
     readings = _readings(books, sheets, overrides, group_by or "", str(path))
     check_overrides(
         overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
     )
     return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, quantity)
-
-
-def _bulk(
-    path: Path, data: bytes, overrides: Overrides, group_by: str, capacity: int | None, quantity: str
-) -> ClassSheet | None:
-    """Return a large plain text table; None for anything else."""
-    if len(data) < LEAST_BYTES:
-        return None
-    from labmark.read.bulk import read_bulk
-
-    check_not_foreign(str(path), data)
-    bulk = read_bulk(str(path), data, overrides, group_by, path.stem, quantity)
-    if bulk is None:
-        return None
-    account = bulk.maker.account
-    book = Book(str(path), "", (bulk.grid,), bulk.notes, bulk.understood, text_table=True)
-    readings: Readings = [(book, bulk.grid, bulk.reading)]
-    ignored = bulk.ignored | account.ignored
-    for place, why in bulk.reading.ignored.items():
-        address = bulk.grid.address(place)
-        if address not in account.used and address not in account.rejected:
-            ignored.setdefault(address, why)
-    counts = {str(path): bulk.counts}
-    lines = understood([book], readings, counts)
-    lines[-2 if any(bulk.counts) else -1] = f"{len(bulk.students)} students, {len(bulk.runs)} runs"
-    return ClassSheet(
-        bulk.runs,
-        bulk.students,
-        Ledger(bulk.used, ignored, account.rejected),
-        str(path),
-        hashlib.sha256(data).hexdigest(),
-        (),
-        tuple(lines),
-        (*file_notes([book], readings, bulk.maker, counts), *point_notes(bulk.runs, capacity)),
-    )
 
 
 def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str) -> Readings:

@@ -12,7 +12,7 @@ from labmark.read.guard import MOST_FILE_BYTES, check_not_foreign, check_size, i
 TABLE_ENDINGS = frozenset({".xlsx", ".xlsm", ".ods", ".csv", ".tsv", ".txt", ".xltx", ".xltm", ".tab"})
 
 
-def load_bytes(path: Path) -> bytes:
+def _load_bytes(path: Path) -> bytes:
     """Return the bytes of a file; raises InputError where it cannot be read or is too large."""
     file = str(path)
     if path.name.startswith("~$"):
@@ -39,11 +39,7 @@ def load_book(path: Path) -> Book:
 
     Raises InputError where the file cannot be used; what it is gets found out from its bytes, not from its name.
     """
-    return book_of(path, load_bytes(path))
-
-
-def book_of(path: Path, data: bytes) -> Book:
-    """Return the sheets of a workbook or text table from its bytes; raises InputError likewise."""
+    data = _load_bytes(path)
     file, sha256 = str(path), hashlib.sha256(data).hexdigest()
     if not is_zip(data):
         check_not_foreign(file, data)

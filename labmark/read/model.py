@@ -58,7 +58,5 @@ class Reading:
     """Its tables name no student and no reading: beside a table of the class they are somebody else's."""
     left_out: str = ""
     """Why the sheet was left out."""
-    bulk: bool = False
-    """Most students were read a whole column at a time and are not listed here."""
     columns: list[tuple[str, str]] = field(default_factory=list)
     """Meaning and header (or place) of each column or row used, for the [columns] table."""

@@ -79,7 +79,7 @@ def _sheet_notes(grid: Grid, reading: Reading, file: str) -> list[str]:
     where = f"{', '.join(parts)}: " if parts else ""
     if reading.left_out:
         return [f"{where}{reading.left_out}"]
-    if not reading.students and not reading.bulk:
+    if not reading.students:
         if grid.text_table:
             return [f"{file or grid.name} holds no table of titrations and was passed over"]
         return [f"{where}no table of titrations found; the sheet was not used"]

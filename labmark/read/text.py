@@ -85,11 +85,11 @@ def read_text_table(file: str, data: bytes, sha256: str) -> Book:
     delimiters (a decimal comma in a table that is parted by commas).
     """
     text, encoding, guess = decode(file, data)
-    text, given = sep_line(text)
+    text, given = _sep_line(text)
     delimiter = given or choose_delimiter(text)
     first = 2 if given else 1
     _check_quotes(file, text, delimiter, first)
-    grid = grid_of(file, text, delimiter, first)
+    grid = Grid(PurePath(file).stem, _cells(file, text, delimiter, first), text_table=True)
     if given:
         grid.cells[1, 1] = Cell(f"sep={given}")
     _check_split_commas(file, grid, delimiter)
@@ -98,12 +98,7 @@ def read_text_table(file: str, data: bytes, sha256: str) -> Book:
     return Book(file, sha256, (grid,), notes, (f"text table, {encoding}, fields parted by {shown}",), text_table=True)
 
 
-def grid_of(file: str, text: str, delimiter: str, first: int = 1) -> Grid:
-    """Return a text as a grid whose first line has the number `first`."""
-    return Grid(PurePath(file).stem, _cells(file, text, delimiter, first), text_table=True)
-
-
-def sep_line(text: str) -> tuple[str, str]:
+def _sep_line(text: str) -> tuple[str, str]:
     """Take a first line such as "sep=;" off the text."""
     match = re.match(r'"?sep=(.)"?\r?\n', text, re.IGNORECASE)
     return (text[match.end() :], match[1]) if match else (text, "")

@@ -1,6 +1,6 @@
 """The whole diagnosis of a cohort: how long each part takes, and how much memory.
 
-    python -m tests.benchmarks.bench_cohort [--students 100000] [--practical drain-cleaner]
+    python -m tests.benchmarks.bench_cohort [--students 10000] [--practical drain-cleaner]
 
 Students with a rough and three runs each: readings of the simulator with its faults, own means of which some take in a
 discordant run or the rough or are out by a digit, own results of which one in seven holds a planted slip. They are
@@ -171,7 +171,7 @@ def diagnose(sheet: ClassSheet, practical: Practical) -> None:
 def main() -> None:
     """Make a cohort, read it, and time the diagnosis."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--students", type=int, default=100_000)
+    parser.add_argument("--students", type=int, default=10_000)
     parser.add_argument("--practical", default="drain-cleaner")
     parser.add_argument("--judge", action="store_true", help="time the whole judgement too, marks and all")
     given = parser.parse_args()

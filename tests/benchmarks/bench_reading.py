@@ -2,7 +2,7 @@
 
     python -m tests.benchmarks.bench_reading
 
-Thirty rows of .xlsx beside openpyxl's load (value only; it would need a second load for formulas), and 100,000 rows of
+Thirty rows of .xlsx beside openpyxl's load (value only; it would need a second load for formulas), and 10,000 rows of
 plain .csv beside pandas' C reader. Taken in turn, the best of many: another program on the machine slows either.
 """
 
@@ -22,7 +22,7 @@ from labmark.read import read_class
 from tests.layouts import put, wide
 from tests.test_read_text import large
 
-ROWS = 100_000
+ROWS = 10_000
 
 
 def pairs(ours: Callable[[], object], theirs: Callable[[], object], runs: int) -> tuple[float, float]:

@@ -54,11 +54,6 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
     return reading
 
 
-def find_tables(grid: Grid, overrides: Overrides, group_by: str) -> list[Table]:
-    """Return the tables on a sheet."""
-    return _tables(Meanings(grid, overrides, group_by))
-
-
 def _tables(meanings: Meanings) -> list[Table]:
     rows = header_rows(meanings)
     upright = tables_across(meanings, View(meanings.grid), rows) if rows else []
