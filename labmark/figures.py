@@ -54,7 +54,12 @@ def in_figures(value: Fraction, figures: int) -> str:
     power = _magnitude(rounded)
     if -3 <= power <= 4:
         return f"{rounded:f}" if rounded.as_tuple().exponent <= 0 else f"{int(rounded)}"  # type: ignore[operator]
-    return f"{rounded.scaleb(-power):f} × 10{str(power).translate(_RAISED)}"
+    return f"{rounded.scaleb(-power):f} × 10{raised(str(power))}"
+
+
+def raised(number: str) -> str:
+    """Return a whole number as it is printed as a power."""
+    return number.translate(_RAISED)
 
 
 def plain(value: Fraction) -> str:

@@ -12,8 +12,9 @@ from labmark.analyse.chemistry import conversion
 from labmark.diagnose.working import result_slips
 from labmark.joins.bench import _setting
 from labmark.joins.glass import glasses
-from labmark.joins.uncertainty import Behind, budgets, molar_mass_uncertainty, school_percents
+from labmark.joins.uncertainty import Behind, budgets, school_percents
 from labmark.joins.working_figures import calculation
+from labmark.practical.equation import molar_mass_uncertainty
 from labmark.problems import InputError
 from tests.classes import scattered, titres, tree_of
 from tests.practicals import ACID, AMMONIA, CHALK, EGGSHELLS, back, practical

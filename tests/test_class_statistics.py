@@ -10,8 +10,7 @@ import pytest
 
 from labmark.analyse.precision import precision
 from labmark.analyse.uncertainty import class_repeatability
-from labmark.joins.uncertainty import WEIGHT_WITHIN, molar_mass_uncertainty
-from labmark.practical.equation import parse_formula
+from labmark.practical.equation import WEIGHT_WITHIN, molar_mass_uncertainty, parse_formula
 from tests.classes import scattered, titres, tree_of
 from tests.practicals import DRAIN_CLEANER
 

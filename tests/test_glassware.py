@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from labmark.analyse.glassware import UnknownGlassware, burette, flask, pipette
+from labmark.practical.glassware import UnknownGlassware, burette, flask, pipette
 
 # ISO 385:2005 as tabulated in the data file EMP_materialVolumetrico.rda of a public R package; class A cross-read in a
 # second source.

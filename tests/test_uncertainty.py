@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labmark.analyse import glassware
 from labmark.analyse.arrays import t_quantile
 from labmark.analyse.budget import (
     Component,
@@ -33,6 +32,7 @@ from labmark.analyse.uncertainty import (
     standard_component,
     titration_budget,
 )
+from labmark.practical import glassware
 from tests.simulate_class import Recipe, simulate
 
 # Potassium hydrogen phthalate in QUAM (weights of the 1990s): C 12.0107(8), H 1.00794(7), O 15.9994(3), K 39.0983(1),

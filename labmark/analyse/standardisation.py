@@ -19,8 +19,8 @@ from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import floats
 from labmark.analyse.budget import LEVEL, Budget, Component, budget, standard_uncertainty
-from labmark.analyse.glassware import Glass
 from labmark.analyse.uncertainty import formula_mass_component, glass_component
+from labmark.practical.glassware import Glass
 
 ONE_RUN = 0.005
 """Relative repeatability taken for a single determination, where no second shows one (0.5 %: the project's own default,

@@ -30,8 +30,8 @@ from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import FloatArray, codes, floats
 from labmark.analyse.budget import LEVEL, BudgetTable, Component, budget_table, standard_uncertainty
-from labmark.analyse.glassware import Glass
 from labmark.analyse.group_fit import joint_fit
+from labmark.practical.glassware import Glass
 
 DROP = 0.05
 """Volume of a drop from a burette [cm³] (common practice, no source)."""

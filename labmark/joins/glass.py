@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal
 
-from labmark.analyse import glassware
 from labmark.analyse.chemistry import unknown_dilution
-from labmark.analyse.glassware import FLASKS, PIPETTES, Glass, UnknownGlassware
 from labmark.practical import Practical
-from labmark.practical.model import Burette
+from labmark.practical.glassware import Glass, burette_of, flask_of, pipette_of
 
 
 @dataclass(frozen=True)
@@ -64,43 +61,3 @@ def glasses(practical: Practical) -> Glasses:
         pipette_of(excess.volume, excess.glass_class, excess.tolerance) if excess is not None and apart else None,
         None if excess is None or mixture is None else flask_of(mixture, excess.glass_class, excess.flask_tolerance),
     )
-
-
-def burette_of(given: Burette, glass_class: str, tolerance: Decimal | None = None) -> Glass:
-    """Return a burette of the practical's capacity and division [cm³], of this class or with the tolerance given."""
-    capacity, division = float(given.capacity), float(given.division)
-    try:
-        return glassware.burette(capacity, division, glass_class, _float(tolerance))
-    except UnknownGlassware:
-        # Class B burettes of the standard may be out by about one division; a size of its own is given the same.
-        share = 1.0 if glass_class == "B" else 0.5
-        return Glass(
-            "burette", capacity, share * division, "no standard size: one division (half for class A)", division
-        )
-
-
-def pipette_of(volume: Decimal, glass_class: str, tolerance: Decimal | None = None) -> Glass:
-    """Return a pipette of this volume [cm³]."""
-    try:
-        return glassware.pipette(float(volume), glass_class, _float(tolerance))
-    except UnknownGlassware:
-        return _next_larger("pipette", float(volume), glass_class, PIPETTES)
-
-
-def flask_of(volume: Decimal, glass_class: str, tolerance: Decimal | None = None) -> Glass:
-    """Return a volumetric flask of this volume [cm³]."""
-    try:
-        return glassware.flask(float(volume), glass_class, _float(tolerance))
-    except UnknownGlassware:
-        return _next_larger("flask", float(volume), glass_class, FLASKS)
-
-
-def _next_larger(kind: str, volume: float, glass_class: str, table: dict[float, tuple[float, float]]) -> Glass:
-    """Return a piece of a size that the standard does not list, with the limit of the next larger one that it does."""
-    size = min((size for size in table if size >= volume), default=max(table))
-    limit = table[size][0 if glass_class == "A" else 1] * max(1.0, volume / size)
-    return Glass(kind, volume, limit, f"no standard size: the limit for {size:g} cm³", glass_class=glass_class)
-
-
-def _float(value: Decimal | None) -> float | None:
-    return None if value is None else float(value)

@@ -14,9 +14,9 @@ from typing import Any
 from labmark.analyse.budget import Budget
 from labmark.analyse.standardisation import PrimaryStandard, Standardisation, standardise
 from labmark.figures import significant
-from labmark.joins.glass import burette_of, flask_of, pipette_of
-from labmark.joins.uncertainty import molar_mass_uncertainty
 from labmark.practical import Practical
+from labmark.practical.equation import molar_mass_uncertainty
+from labmark.practical.glassware import burette_of, flask_of, pipette_of
 from labmark.practical.standardised import Standardised
 from labmark.volumes import fraction
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import inf
 from typing import Any
 
 import numpy as np
@@ -27,7 +27,7 @@ from labmark.assessed import Uncertain
 from labmark.joins.glass import Glasses
 from labmark.joins.worked import Worked
 from labmark.practical import Practical
-from labmark.practical.equation import parse_formula
+from labmark.practical.equation import molar_mass_uncertainty, parse_formula
 
 Floats = NDArray[np.float64]
 
@@ -38,14 +38,6 @@ SHARED = (STANDARD, REAGENT)
 
 WITH_FORMULA_MASS = ("mass concentration", "percent by mass", "percent mass by volume", "mass")
 """Quantities that a formula mass turns an amount into."""
-
-WEIGHT_WITHIN: dict[str, float] = {
-    "H": 0.0002, "C": 0.002, "N": 0.001, "O": 0.001, "F": 0.001, "Na": 0.001, "Mg": 0.002, "Al": 0.001, "P": 0.001,
-    "S": 0.02, "Cl": 0.01, "K": 0.001, "Ca": 0.004, "Cr": 0.001, "Mn": 0.001, "Fe": 0.002, "Cu": 0.003, "Zn": 0.02,
-    "Br": 0.003, "Ag": 0.001, "I": 0.001, "Ba": 0.01,
-}  # fmt: skip
-"""± of the abridged standard atomic weights (CIAAW 2021; from memory, held against the library's in a test)."""
-WEIGHT_WITHIN_OTHERWISE = 0.02
 
 
 @dataclass(frozen=True)
@@ -172,15 +164,6 @@ def _formula_mass(practical: Practical) -> list[Component]:
     expressed = practical.file.result.expressed_as
     atoms = parse_formula(expressed).atoms if expressed else practical.unknown.atoms
     return [formula_mass_component("formula mass", float(practical.molar_mass), molar_mass_uncertainty(atoms))]
-
-
-def molar_mass_uncertainty(atoms: Any) -> float:
-    """Return u(M) [g/mol] of (element, number) pairs: ± of each atomic weight, rectangular, the elements in quadrature.
-
-    All atoms of an element share its error. As QUAM:2012, A2.4, does.
-    """
-    widths = (float(number) * WEIGHT_WITHIN.get(symbol, WEIGHT_WITHIN_OTHERWISE) for symbol, number in atoms)
-    return sqrt(sum(width**2 for width in widths) / 3)
 
 
 def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:

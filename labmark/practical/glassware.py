@@ -12,7 +12,10 @@ Class B is not always twice class A: a 1 cm³ pipette is 0.008 (A) and 0.015 (B)
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from math import isclose
+
+from labmark.practical.model import Burette
 
 BURETTES: dict[tuple[float, float], tuple[float, float]] = {
     (1, 0.01): (0.006, 0.01),
@@ -126,6 +129,35 @@ def flask(volume: float, glass_class: str = "B", tolerance: float | None = None)
     return _one_mark("flask", FLASKS, volume, glass_class, tolerance)
 
 
+def burette_of(given: Burette, glass_class: str, tolerance: Decimal | None = None) -> Glass:
+    """Return a burette of the practical's capacity and division [cm³], of this class or with the tolerance given."""
+    capacity, division = float(given.capacity), float(given.division)
+    try:
+        return burette(capacity, division, glass_class, _float(tolerance))
+    except UnknownGlassware:
+        # Class B burettes of the standard may be out by about one division; a size of its own is given the same.
+        share = 1.0 if glass_class == "B" else 0.5
+        return Glass(
+            "burette", capacity, share * division, "no standard size: one division (half for class A)", division
+        )
+
+
+def pipette_of(volume: Decimal, glass_class: str, tolerance: Decimal | None = None) -> Glass:
+    """Return a pipette of this volume [cm³]."""
+    try:
+        return pipette(float(volume), glass_class, _float(tolerance))
+    except UnknownGlassware:
+        return _next_larger("pipette", float(volume), glass_class, PIPETTES)
+
+
+def flask_of(volume: Decimal, glass_class: str, tolerance: Decimal | None = None) -> Glass:
+    """Return a volumetric flask of this volume [cm³]."""
+    try:
+        return flask(float(volume), glass_class, _float(tolerance))
+    except UnknownGlassware:
+        return _next_larger("flask", float(volume), glass_class, FLASKS)
+
+
 def _one_mark(
     kind: str, table: dict[float, tuple[float, float]], volume: float, glass_class: str, tolerance: float | None
 ) -> Glass:
@@ -167,3 +199,14 @@ def _nearest(volume: float, sizes: list[float]) -> list[float]:
 
 def _list(sizes: list[float]) -> str:
     return " and ".join(f"{size:g}" for size in sizes)
+
+
+def _next_larger(kind: str, volume: float, glass_class: str, table: dict[float, tuple[float, float]]) -> Glass:
+    """Return a piece of a size that the standard does not list, with the limit of the next larger one that it does."""
+    size = min((size for size in table if size >= volume), default=max(table))
+    limit = table[size][0 if glass_class == "A" else 1] * max(1.0, volume / size)
+    return Glass(kind, volume, limit, f"no standard size: the limit for {size:g} cm³", glass_class=glass_class)
+
+
+def _float(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)

@@ -1,0 +1,407 @@
+"""A result as a chain of products and differences of named inputs, and all that follows from that one description.
+
+25.0 cm³ of sodium hydroxide against 0.0500 mol/dm³ sulfuric acid, 2 NaOH : 1 H2SO4, mean titre 24.35 cm³:
+
+    n.known    burette.concentration × titre ÷ 1000     0.0500 × 24.35 ÷ 1000 = 0.0012175 mol
+    n.unknown  n.known × ratio.NaOH ÷ ratio.H2SO4       0.0012175 × 2 ÷ 1     = 0.002435 mol
+    c          n.unknown ÷ flask.aliquot × 1000         0.002435 ÷ 25.0 × 1000 = 0.0974 mol/dm³
+
+From these come the exact value (fractions) and that of a class at once (arrays, where any input may differ from student
+to student), the printed working, the titre that a result calls for, and what each input does to the result. Nothing
+here knows what kind of titration it is: `labmark.practical.kinds` lays the steps out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from functools import cached_property, lru_cache
+from itertools import pairwise
+from math import inf
+from typing import TYPE_CHECKING, Any, Literal
+
+from labmark.figures import in_figures, plain, raised
+from labmark.units import shown_unit
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    Floats = NDArray[np.float64]
+
+Kind = Literal[
+    "titre",
+    "pipette",
+    "flask",
+    "volume",
+    "concentration",
+    "mass",
+    "molar mass",
+    "ratio",
+    "thousand",
+    "number",
+    "factor",
+]
+"""What an input is; a volume is one that no glass of a known tolerance measures, a number belongs to the quantity."""
+Owner = Literal["practical", "group", "student", "run"]
+OF_MATTER = ("mol", "cm3")
+"""Units of an amount and a volume: a difference of two has to be above zero, or nothing was found."""
+FURTHER = 2
+"""So many figures more than asked for are shown on the way."""
+ROOT = 1e-12
+"""How closely, as a share, a titre is found where the steps cannot be turned round exactly."""
+
+
+@dataclass(frozen=True, slots=True)
+class Input:
+    """A number that a result rests on."""
+
+    name: str
+    """Key of the practical that gives it ("burette.concentration"), "titre", or a name of its own ("1000")."""
+    kind: Kind
+    value: Fraction | None
+    """In `unit`; None where it is measured anew each time, as a titre is."""
+    unit: str = ""
+    text: str = ""
+    """With the digits as written."""
+    words: str = ""
+    """What it is, as in "pipette of the dilution"."""
+    standard_uncertainty: float = 0.0
+    """In `unit`; 0 where it counts as exact."""
+    limit: float = 0.0
+    """± of the worst case, in `unit`; 0 where it counts as exact."""
+    law: str = "normal"
+    """Law that the standard uncertainty comes from (a key of `analyse.budget.DIVISORS`)."""
+    dof: float = inf
+    """Degrees of freedom behind the standard uncertainty."""
+    owner: Owner = "practical"
+    source: str = ""
+    """Cell that it stands in, where the class sheet gives it ("Results!B2")."""
+
+    def __post_init__(self) -> None:
+        """Show the value plainly where nothing says how it was written."""
+        if not self.text and self.value is not None:
+            object.__setattr__(self, "text", plain(self.value))
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A product (× and ÷), a difference (−) or a whole power (^) of what is known by then."""
+
+    name: str
+    what: str
+    """What it gives, as in "amount of NaOH in the flask"."""
+    formula: str
+    """In words for the reader, as in "n = c × V ÷ 1000"."""
+    do: str
+    """Names of inputs and earlier steps, joined by × ÷ − ^, from left to right: "n.known × ratio.of ÷ ratio.by"."""
+    unit: str
+    """In data form."""
+
+    @property
+    def terms(self) -> tuple[tuple[str, str], ...]:
+        """Return (sign, name) of each term; the sign of the first is ×."""
+        return terms(self.do)
+
+    @property
+    def is_difference_of_matter(self) -> bool:
+        """Return whether two amounts or volumes are taken from one another."""
+        return self.unit in OF_MATTER and any(sign == "−" for sign, _ in self.terms)
+
+
+@lru_cache(maxsize=1 << 12)
+def terms(do: str) -> tuple[tuple[str, str], ...]:
+    """Return (sign, name) of each term of a step."""
+    words = ["×", *do.split()]
+    return tuple(zip(words[::2], words[1::2], strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Working:
+    """One step of a student's working, ready for printing."""
+
+    what: str
+    formula: str
+    numbers: str
+    value: float
+    unit: str
+    shown: str
+
+
+@dataclass(frozen=True)
+class Formula:
+    """Steps in order, the last of which is the result, with the inputs that they take."""
+
+    inputs: tuple[Input, ...]
+    steps: tuple[Step, ...]
+
+    @cached_property
+    def of(self) -> dict[str, Input]:
+        """Return the inputs by name."""
+        return {each.name: each for each in self.inputs}
+
+    @property
+    def titres(self) -> tuple[str, ...]:
+        """Return the names of the titres that it takes; a blank that the practical gives is none of them."""
+        return tuple(each.name for each in self.inputs if each.kind == "titre" and each.value is None)
+
+    def given(self, own: Iterable[Input]) -> Formula:
+        """Return the formula with inputs in the place of those of the same name: the nearest owner's, say."""
+        nearer = {each.name: each for each in own}
+        if not nearer.keys() & self.of.keys():
+            return self
+        return replace(self, inputs=tuple(nearer.get(each.name, each) for each in self.inputs))
+
+    def values(self, given: Mapping[str, Any], number: Callable[[Fraction], Any] = Fraction) -> dict[str, Any]:
+        """Return every input and step by name; `given` stands before the inputs' own values.
+
+        Any kind of number will do that knows × ÷ − and whole powers; `number` turns the inputs' own into it.
+        """
+        known = {each.name: number(each.value) for each in self.inputs if each.value is not None}
+        known |= given
+        for step in self.steps:
+            *_, known[step.name] = _run(step, known)
+        return known
+
+    def value(self, **titres: Fraction) -> Fraction:
+        """Return the exact result. Raises ZeroDivisionError where there is none."""
+        result: Fraction = self.values(titres)[self.steps[-1].name]
+        return result
+
+    def results(self, given: Mapping[str, Floats]) -> Floats:
+        """Return results of titres [cm³] (and any other input that differs) as arrays of one shape.
+
+        NaN where a titre is missing or not above zero, or where nothing is left of a difference.
+        """
+        import numpy as np
+
+        with np.errstate(divide="ignore", invalid="ignore"):
+            known = self.values(given, float)
+            there = [known[name] > 0 for name in self.titres]
+            there += [known[step.name] > 0 for step in self.steps if step.is_difference_of_matter]
+            return np.where(np.logical_and.reduce(there), known[self.steps[-1].name], np.nan)
+
+    def slopes(self, given: Mapping[str, Any]) -> dict[str, Any]:
+        """Return ∂result/∂input for every input, in floats or arrays, by the chain rule from the result backwards."""
+        known = self.values(given, float)
+        found: dict[str, Any] = {self.steps[-1].name: 1.0}
+        for step in reversed(self.steps):
+            slope = found.pop(step.name, 0.0)
+            before = [*_run(step, known)]
+            for place in range(len(before) - 1, -1, -1):
+                sign, name = step.terms[place]
+                of_term, of_before = _slopes_of(sign, before[place - 1] if place else 1.0, known[name])
+                found[name] = found.get(name, 0.0) + slope * of_term
+                slope = slope * of_before
+        return {each.name: found.get(each.name, 0.0) for each in self.inputs}
+
+    @cached_property
+    def curve(self) -> Curve:
+        """Return the result as a function of the one titre. Raises ValueError where there are several."""
+        (titre,) = self.titres
+        known = self.values({titre: Rational((Fraction(0), Fraction(1)))}, Rational.of)
+        low, high = Fraction(0), None
+        for step in self.steps:
+            found = known[step.name]
+            if step.is_difference_of_matter and (len(found.top), len(found.bottom)) == (2, 1):
+                zero = -found.top[0] / found.top[1]
+                if found.top[1] / found.bottom[0] > 0:
+                    low = max(low, zero)
+                else:
+                    high = zero if high is None else min(high, zero)
+        result = known[self.steps[-1].name]
+        return Curve(result.top, result.bottom, low, high)
+
+    def working(self, figures: int, **titres: Decimal) -> tuple[Working, ...]:
+        """Return the working for mean titres [cm³], to so many significant figures.
+
+        Values are exact; on the way they are shown to two figures more than asked for.
+        """
+        known = self.values({name: Fraction(titre) for name, titre in titres.items()})
+        texts = {each.name: (each.text, each.unit) for each in self.inputs}
+        texts |= {name: (f"{titre:f}", "cm3") for name, titre in titres.items()}
+        made = []
+        for place, step in enumerate(self.steps, start=1):
+            value = known[step.name]
+            text = in_figures(value, figures + FURTHER * (place < len(self.steps)))
+            shown = f"{text} {shown_unit(step.unit)}".strip()
+            made.append(Working(step.what, step.formula, _numbers(step, texts), float(value), step.unit, shown))
+            texts[step.name] = (text, step.unit)
+        return tuple(made)
+
+
+def _run(step: Step, known: Mapping[str, Any]) -> Iterator[Any]:
+    """Yield the running value after each term of a step."""
+    value: Any = None
+    for sign, name in step.terms:
+        term = known[name]
+        if value is None:
+            value = term
+        elif sign == "×":
+            value = value * term
+        elif sign == "÷":
+            value = value / term
+        elif sign == "−":
+            value = value - term
+        else:
+            value = value ** int(term)
+        yield value
+
+
+def _slopes_of(sign: str, before: Any, term: Any) -> tuple[Any, Any]:
+    """Return the derivatives of one operation, by the term and by the value before it."""
+    if sign == "×":
+        return before, term
+    if sign == "÷":
+        return -before / term**2, 1 / term
+    if sign == "−":
+        return -1.0, 1.0
+    return 0.0, term * before ** (term - 1)
+
+
+def _numbers(step: Step, texts: Mapping[str, tuple[str, str]]) -> str:
+    """Return a step in figures: "0.0500 mol/dm³ × 24.35 cm³ ÷ 1000"; without units where it needs brackets."""
+    signs = [sign for sign, _ in step.terms]
+    brackets = any(sign == "−" != after for sign, after in pairwise(signs))
+    out, before = "", ""
+    for sign, name in step.terms:
+        text, unit = texts[name]
+        figure = text if brackets else f"{text} {shown_unit(unit)}".strip()
+        if sign == "^" or (before == "−" != sign):
+            out = f"({out})"
+        out = f"{out}{raised(text)}" if sign == "^" else f"{out} {sign} {figure}" if out else figure
+        before = sign
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """The result of a titre t [cm³], top(t) ÷ bottom(t): two polynomials, straight lines but for whole powers."""
+
+    top: tuple[Fraction, ...]
+    """Factors of 1, t, t², ..."""
+    bottom: tuple[Fraction, ...]
+    low: Fraction
+    """Titres that are not above it give no result [cm³]."""
+    high: Fraction | None
+    """Nor do titres that are not below it, as nothing is left then for the sample; None where any titre will do."""
+
+    def gives(self, titre: Fraction) -> bool:
+        """Return whether a titre [cm³] gives a result."""
+        return titre > self.low and (self.high is None or titre < self.high)
+
+    def result(self, titre: Fraction) -> Fraction:
+        """Return the exact result of a titre [cm³] that gives one."""
+        exact: Fraction = _at(self.top, titre) / _at(self.bottom, titre)
+        return exact
+
+    def titre(self, result: Fraction) -> Fraction | None:
+        """Return the titre [cm³] that gives a result, exactly where top and bottom are straight lines, else to `ROOT`.
+
+        None where no titre gives it.
+        """
+        left = _less(self.top, tuple(result * each for each in self.bottom))
+        if len(left) == 2:
+            titre = -left[0] / left[1]
+            return titre if self.gives(titre) else None
+        return self._root(left) if len(left) > 2 else None
+
+    def _root(self, left: tuple[Fraction, ...]) -> Fraction | None:
+        """Return the only titre in range at which a polynomial is 0, by halving; results rise or fall throughout."""
+        some = [float(each) for each in left]
+        low, high = float(self.low), 1.0 if self.high is None else float(self.high)
+        start = _at(some, low)
+        while self.high is None and start * _at(some, high) > 0 and high < 1e9:
+            high *= 2
+        if start * _at(some, high) > 0:
+            return None
+        while high - low > ROOT * high:
+            middle = (low + high) / 2
+            low, high = (middle, high) if start * _at(some, middle) > 0 else (low, middle)
+        found = Fraction((low + high) / 2)
+        return found if self.gives(found) else None
+
+
+@dataclass(frozen=True, slots=True)
+class Rational:
+    """A quotient of two polynomials in a titre, without common factors."""
+
+    top: tuple[Fraction, ...]
+    bottom: tuple[Fraction, ...] = (Fraction(1),)
+
+    @classmethod
+    def of(cls, value: Fraction) -> Rational:
+        """Return a number that does not depend on the titre."""
+        return cls((value,))
+
+    def __mul__(self, other: Rational) -> Rational:
+        return _lowest(_product(self.top, other.top), _product(self.bottom, other.bottom))
+
+    def __truediv__(self, other: Rational) -> Rational:
+        return _lowest(_product(self.top, other.bottom), _product(self.bottom, other.top))
+
+    def __sub__(self, other: Rational) -> Rational:
+        top = _less(_product(self.top, other.bottom), _product(other.top, self.bottom))
+        return _lowest(top, _product(self.bottom, other.bottom))
+
+    def __pow__(self, power: int) -> Rational:
+        value = Rational.of(Fraction(1))
+        for _ in range(power):
+            value = value * self
+        return value
+
+    def __int__(self) -> int:
+        """Return a whole number, as a power is."""
+        return int(self.top[0] / self.bottom[0])
+
+
+def _at(some: Iterable[Any], at: Any) -> Any:
+    """Return the value of a polynomial."""
+    value: Any = 0
+    for each in reversed([*some]):
+        value = value * at + each
+    return value
+
+
+def _product(one: tuple[Fraction, ...], other: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
+    out = [Fraction(0)] * (len(one) + len(other) - 1)
+    for place, first in enumerate(one):
+        for further, second in enumerate(other):
+            out[place + further] += first * second
+    return _trimmed(out)
+
+
+def _less(one: tuple[Fraction, ...], other: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
+    longer = max(len(one), len(other))
+    first, second = ([*each, *[Fraction(0)] * (longer - len(each))] for each in (one, other))
+    return _trimmed([a - b for a, b in zip(first, second, strict=True)])
+
+
+def _trimmed(some: list[Fraction]) -> tuple[Fraction, ...]:
+    while len(some) > 1 and not some[-1]:
+        some.pop()
+    return tuple(some)
+
+
+def _divided(one: tuple[Fraction, ...], by: tuple[Fraction, ...]) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
+    """Return quotient and rest of a division of polynomials."""
+    rest, out = one, [Fraction(0)] * max(1, len(one) - len(by) + 1)
+    while len(rest) >= len(by) and any(rest):
+        place = len(rest) - len(by)
+        out[place] = rest[-1] / by[-1]
+        rest = _less(rest, tuple([Fraction(0)] * place + [out[place] * each for each in by]))
+    return _trimmed(out), rest
+
+
+def _lowest(top: tuple[Fraction, ...], bottom: tuple[Fraction, ...]) -> Rational:
+    """Return the quotient with common factors taken out. Raises ZeroDivisionError where the bottom is nothing."""
+    if not any(bottom):
+        raise ZeroDivisionError("a step divides by nothing")
+    if len(top) == 1 and not top[0]:
+        return Rational(top)
+    one, other = top, bottom
+    while any(other):
+        one, other = other, _divided(one, other)[1]
+    return Rational(_divided(top, one)[0], _divided(bottom, one)[0]) if len(one) > 1 else Rational(top, bottom)

@@ -1,0 +1,250 @@
+"""From a practical to its formula: the one place that knows how each kind of titration and each quantity is worked out.
+
+0.750 g of eggshell in 50.0 cm³ of 1.00 mol/dm³ HCl, made up to 250 cm³; 25.0 cm³ of it take 36.40 cm³ of 0.100 mol/dm³
+NaOH:
+
+    amount of HCl added               1.00 × 50.0 ÷ 1000         = 0.0500 mol
+    amount of NaOH in the mean titre  0.100 × 36.40 ÷ 1000       = 0.003640 mol
+    amount of HCl left in the flask   0.003640 × 1 ÷ 1           = 0.003640 mol
+    ... in all of the mixture         0.003640 × 250.0 ÷ 25.0    = 0.03640 mol
+    amount of HCl that reacted        0.0500 − 0.03640           = 0.01360 mol
+    amount of CaCO3 in the sample     0.01360 × 1 ÷ 2            = 0.00680 mol
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from fractions import Fraction
+from math import inf, sqrt
+
+from labmark.figures import in_figures, plain
+from labmark.formula import Formula, Input, Kind, Step
+from labmark.practical.back import Back
+from labmark.practical.equation import Equation, Species, molar_mass, molar_mass_uncertainty, parse_formula
+from labmark.practical.glassware import Glass, flask_of, pipette_of
+from labmark.practical.load import Practical
+from labmark.practical.model import Burette, Dilution, Excess, Flask, Sample
+
+TITRE = "titre"
+STANDARD = "concentration of the standard"
+REAGENT = "concentration of the reagent in excess"
+SHARED = (STANDARD, REAGENT)
+"""What all results of a class have in common, by its words in the budget."""
+WATER = "H2O"
+LIMIT = 2
+"""± of a stated standard uncertainty in the worst case: so many of them (95 %, as certificates state it)."""
+WITH_FORMULA_MASS = ("mass concentration", "percent by mass", "percent mass by volume", "mass")
+"""Quantities that a formula mass turns an amount into."""
+
+
+def formula_of(practical: Practical, standard_dof: float = inf) -> Formula:
+    """Return the formula of a practical; `standard_dof` are the degrees of freedom of its standard's concentration."""
+    steps = tuple(_steps(practical))
+    taken = {name for step in steps for _, name in step.terms}
+    found = {each.name: each for each in (*_measured(practical, standard_dof), *_numbers(practical))}
+    return Formula(tuple(each for each in found.values() if each.name in taken), steps)
+
+
+# --- steps ---
+
+
+def _steps(practical: Practical) -> Iterator[Step]:
+    back = practical.back
+    if back is None:
+        yield from _direct(practical)
+        volume, place = ("flask.aliquot", "flask") if practical.unknown_in == "flask" else (TITRE, "burette")
+    else:
+        yield from _back(practical, back)
+        volume, place = ("sample.volume", "sample") if back.whole else ("flask.aliquot", "solution pipetted")
+    amount = "n.unknown"
+    if back is None or not back.whole or not practical.needs_sample:
+        unknown = practical.unknown.shown
+        what = f"concentration of {unknown} in the {place}"
+        yield Step("c", what, "c = n ÷ V × 1000", f"n.unknown ÷ {volume} × 1000", "mol/dm3")
+        concentration = "c"
+        if unknown_dilution(practical) is not None and practical.file.result.report_original:
+            yield _undiluted(f"{practical.unknown_in}.dilution", unknown)
+            concentration = "c.original"
+        if not practical.needs_sample:
+            yield from _of_solution(practical, concentration)
+            return
+        yield _in_sample(practical, concentration)
+        amount = "n.sample"
+    yield from _of_sample(practical, amount)
+
+
+def _direct(practical: Practical) -> Iterator[Step]:
+    """Yield the steps of a direct titration up to the amount of the unknown that was titrated."""
+    known, unknown = practical.known, practical.unknown
+    volume, place = (TITRE, "mean titre") if practical.known_in == "burette" else ("flask.aliquot", "flask")
+    yield _amount("n.known", f"amount of {known.shown} in the {place}", f"{practical.known_in}.concentration", volume)
+    place = "flask" if practical.unknown_in == "flask" else "mean titre"
+    what = f"amount of {unknown.shown} in the {place}"
+    yield _by_ratio("n.unknown", what, practical.equation, known, unknown, "n.known", "ratio")
+
+
+def _back(practical: Practical, back: Back) -> Iterator[Step]:
+    """Yield the steps of a back titration up to the amount of the unknown that was treated with the reagent."""
+    reagent, titrant, excess = back.reagent, practical.known, practical.file.excess
+    yield _amount("n.added", f"amount of {reagent.shown} added", "excess.concentration", "excess.volume")
+    yield _amount("n.titrant", f"amount of {titrant.shown} in the mean titre", "burette.concentration", TITRE)
+    left = f"amount of {reagent.shown} left in"
+    yield _by_ratio("n.left", f"{left} the flask", practical.equation, titrant, reagent, "n.titrant", "left")
+    whole = "n.left"
+    if excess is not None and excess.made_up_to is not None:
+        how = "n = n(flask) × volume made up to ÷ volume pipetted"
+        do = "n.left × excess.made_up_to ÷ flask.aliquot"
+        yield Step("n.mixture", f"{left} all of the mixture", how, do, "mol")
+        whole = "n.mixture"
+    what = f"amount of {reagent.shown} that reacted"
+    yield Step("n.reacted", what, "n = n(added) − n(left)", f"n.added − {whole}", "mol")
+    what = f"amount of {practical.unknown.shown} in the {'sample' if back.whole else 'flask'}"
+    yield _by_ratio("n.unknown", what, back.equation, reagent, practical.unknown, "n.reacted", "ratio")
+
+
+def _amount(name: str, what: str, concentration: str, volume: str) -> Step:
+    return Step(name, what, "n = c × V ÷ 1000", f"{concentration} × {volume} ÷ 1000", "mol")
+
+
+def _by_ratio(name: str, what: str, equation: Equation, of: Species, to: Species, amount: str, ratio: str) -> Step:
+    top, bottom = plain(equation.coefficient(to)), plain(equation.coefficient(of))
+    how = f"{to.shown} : {of.shown} = {top} : {bottom}"
+    return Step(name, what, how, f"{amount} × {ratio}.{to.name} ÷ {ratio}.{of.name}", "mol")
+
+
+def _undiluted(dilution: str, unknown: str) -> Step:
+    how = "c = c(diluted) × volume made up to ÷ volume taken"
+    do = f"c × {dilution}.made_up_to ÷ {dilution}.taken"
+    return Step("c.original", f"concentration of {unknown} before dilution", how, do, "mol/dm3")
+
+
+def _of_solution(practical: Practical, c: str) -> Iterator[Step]:
+    """Yield the step from a concentration to the quantity of a solution, where it is another one."""
+    name, quantity = expressed_as(practical), practical.file.result.quantity
+    if quantity == "mass concentration":
+        yield Step("mass", f"mass concentration of {name}", "ρ = c × M", f"{c} × molar_mass", "g/dm3")
+    if quantity == "percent mass by volume":
+        how = "per cent (mass by volume) = c × M ÷ 10"
+        yield Step("percent", f"mass of {name} in 100 cm³", how, f"{c} × molar_mass ÷ 10", "%")
+
+
+def _in_sample(practical: Practical, c: str) -> Step:
+    sample = practical.file.sample
+    assert sample is not None
+    what = f"amount of {expressed_as(practical)} in all of the {sample.made_up_to} cm³"
+    return Step("n.sample", what, "n = c × V ÷ 1000", f"{c} × sample.made_up_to ÷ 1000", "mol")
+
+
+def _of_sample(practical: Practical, amount: str) -> Iterator[Step]:
+    """Yield the steps from the amount in the weighed sample to the quantity that is asked for."""
+    name, quantity = expressed_as(practical), practical.file.result.quantity
+    if quantity in ("mass", "percent by mass"):
+        yield Step("mass", f"mass of {name}", "m = n × M", f"{amount} × molar_mass", "g")
+    else:
+        yield Step("M", "molar mass", "M = m ÷ n", f"sample.mass ÷ {amount}", "g/mol")
+    if quantity == "percent by mass":
+        how = "mass of it ÷ mass weighed × 100"
+        yield Step("percent", f"per cent by mass of {name}", how, "mass ÷ sample.mass × 100", "%")
+    if quantity == "water of crystallisation":
+        yield Step("x", quantity, f"x = (M − M({name})) ÷ M(H₂O)", "M − molar_mass ÷ water_mass", "")
+
+
+def expressed_as(practical: Practical) -> str:
+    """Return the name of what the result is given as."""
+    return practical.file.result.expressed_as or practical.unknown.shown
+
+
+def unknown_dilution(practical: Practical) -> Dilution | None:
+    """Return the dilution of the unknown, if there is one."""
+    return practical.file.flask.dilution if practical.unknown_in == "flask" else practical.file.burette.dilution
+
+
+# --- inputs ---
+
+
+def _measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
+    """Yield the titre, and what was measured or made up, in the order of the budget."""
+    given = practical.file
+    yield Input(TITRE, "titre", None, "cm3", words="mean titre")
+    law, back = given.uncertainty.glassware, practical.back
+    vessel = pipette_of(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance)
+    words = f"pipette, {vessel.volume:g} cm³"
+    yield _glass("flask.aliquot", given.flask.aliquot, vessel, words, law)
+    side = given.burette if practical.known_in == "burette" else given.flask
+    yield _stated(f"{practical.known_in}.concentration", side, STANDARD, standard_dof)
+    if given.excess is not None and back is not None:
+        # Where all of the mixture is titrated, the pipette of the flask is that of the reagent.
+        yield from _of_excess(given.excess, law, (vessel, words) if back.undivided else None)
+    dilution = unknown_dilution(practical)
+    if dilution is not None:
+        yield from _of_dilution(f"{practical.unknown_in}.dilution", dilution, law)
+    if given.sample is not None:
+        yield from _of_weighing(given.sample, law)
+
+
+def _of_excess(excess: Excess, law: str, pipette: tuple[Glass, str] | None) -> Iterator[Input]:
+    yield _stated("excess.concentration", excess, REAGENT)
+    own = pipette_of(excess.volume, excess.glass_class, excess.tolerance), "pipette of the reagent in excess"
+    yield _glass("excess.volume", excess.volume, *(pipette or own), law)
+    if excess.made_up_to is not None:
+        flask = flask_of(excess.made_up_to, excess.glass_class, excess.flask_tolerance)
+        yield _glass("excess.made_up_to", excess.made_up_to, flask, "volumetric flask of the mixture", law)
+
+
+def _of_dilution(name: str, dilution: Dilution, law: str) -> Iterator[Input]:
+    pipette = pipette_of(dilution.taken, dilution.glass_class, dilution.tolerance)
+    yield _glass(f"{name}.taken", dilution.taken, pipette, "pipette of the dilution", law)
+    flask = flask_of(dilution.made_up_to, dilution.glass_class, dilution.flask_tolerance)
+    yield _glass(f"{name}.made_up_to", dilution.made_up_to, flask, "volumetric flask of the dilution", law)
+
+
+def _of_weighing(sample: Sample, law: str) -> Iterator[Input]:
+    if sample.made_up_to is not None:
+        flask = flask_of(sample.made_up_to, "B")
+        yield _glass("sample.made_up_to", sample.made_up_to, flask, "volumetric flask of the sample", law)
+    if sample.volume is not None:
+        pipette = pipette_of(sample.volume, sample.glass_class, sample.tolerance)
+        yield _glass("sample.volume", sample.volume, pipette, "pipette of the sample", law)
+    if sample.mass is not None:
+        u = float(sample.standard_uncertainty or 0)
+        mass = Fraction(sample.mass)
+        yield Input("sample.mass", "mass", mass, "g", f"{sample.mass}", "mass of the sample", u, LIMIT * u)
+
+
+def _glass(name: str, volume: Decimal, glass: Glass, words: str, law: str) -> Input:
+    kind: Kind = "pipette" if glass.kind == "pipette" else "flask"
+    u = glass.tolerance / sqrt(3 if law == "rectangular" else 6)
+    return Input(name, kind, Fraction(volume), "cm3", f"{volume}", words, u, glass.tolerance, law)
+
+
+def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = inf) -> Input:
+    """Return the concentration of a solution, which the practical states."""
+    assert side.concentration is not None
+    u, value = float(side.standard_uncertainty or 0), Fraction(side.concentration)
+    return Input(name, "concentration", value, "mol/dm3", f"{side.concentration}", words, u, LIMIT * u, dof=dof)
+
+
+def _numbers(practical: Practical) -> Iterator[Input]:
+    """Yield what nobody measures: formula masses, the numbers of the equations, and those of units."""
+    expressed, back = practical.file.result.expressed_as, practical.back
+    atoms = parse_formula(expressed).atoms if expressed else practical.unknown.atoms
+    u = molar_mass_uncertainty(atoms) if practical.file.result.quantity in WITH_FORMULA_MASS else 0.0
+    yield _formula_mass("molar_mass", practical.molar_mass, "formula mass", u)
+    yield _formula_mass("water_mass", molar_mass(parse_formula(WATER).atoms), "formula mass of water")
+    yield from _of_equation("ratio" if back is None else "left", practical.equation)
+    if back is not None:
+        yield from _of_equation("ratio", back.equation)
+    yield from (Input(f"{number}", "number", Fraction(number)) for number in (10, 100, 1000))
+
+
+def _formula_mass(name: str, mass: Fraction, words: str, u: float = 0.0) -> Input:
+    return Input(name, "molar mass", mass, "g/mol", in_figures(mass, 5), words, u, law="rectangular")
+
+
+def _of_equation(name: str, equation: Equation) -> Iterator[Input]:
+    for _, species in (*equation.left, *equation.right):
+        yield Input(f"{name}.{species.name}", "ratio", equation.coefficient(species))
+
+
+__all__ = ["REAGENT", "SHARED", "STANDARD", "TITRE", "expressed_as", "formula_of", "unknown_dilution"]
