@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from labmark.places import practicals_folder
-from labmark.practical import Practical, practical_from_rows, practical_from_toml
+from labmark.practical import Practical, own_numbers, practical_from_rows, practical_from_toml
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 
@@ -78,6 +78,7 @@ def read(path: Path, practical: str | None, sheets: Sequence[str]) -> tuple[Clas
         practical_used=practical is None,
         book=book,
         quantity=given.result.quantity,
+        numbers=own_numbers(used),
     )
     return sheet, used
 

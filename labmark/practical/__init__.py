@@ -2,5 +2,6 @@
 
 from labmark.practical.load import Practical, practical_from_rows, practical_from_toml
 from labmark.practical.model import PracticalFile
+from labmark.practical.own import OwnNumber, own_numbers
 
-__all__ = ["Practical", "PracticalFile", "practical_from_rows", "practical_from_toml"]
+__all__ = ["OwnNumber", "Practical", "PracticalFile", "own_numbers", "practical_from_rows", "practical_from_toml"]

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
 
+from labmark.practical.own import OwnNumber
 from labmark.problems import InputError, Problem
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book
@@ -16,6 +17,7 @@ from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of
 from labmark.read.model import Reading
 from labmark.read.names import make_distinct
+from labmark.read.own_numbers import check_given, known_solution
 from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
 from labmark.read.tables import Maker, keeps_zeros
@@ -39,6 +41,7 @@ def read_class(
     practical_used: bool = False,
     book: Book | None = None,
     quantity: str = "",
+    numbers: Sequence[OwnNumber] = (),
 ) -> ClassSheet:
     """Return the class in a workbook, a text table or a folder of one file a student.
 
@@ -46,7 +49,8 @@ def read_class(
     meaning -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's: a
     reading beyond it that may have lost its decimal point gets a note; `practical_used` says that the workbook's own
     Practical sheet was the practical; `book` is what `load_book` made of the path, where it is loaded already;
-    `quantity` is that of the result: results written in another unit of it are turned into the one asked for.
+    `quantity` is that of the result: results written in another unit of it are turned into the one asked for;
+    `numbers` are those of the practical that the students may have of their own.
     Raises InputError, with every problem found, where the file cannot be used.
     """
     path = Path(path)
@@ -56,11 +60,12 @@ def read_class(
     else:
         book = book or load_book(path)
         books, sha256, passed = [book], book.sha256, []
+    overrides = {**known_solution(books, numbers), **overrides}
     readings = _readings(books, sheets, overrides, group_by or "", str(path))
     check_overrides(
         overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
     )
-    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, quantity)
+    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, quantity, numbers)
 
 
 def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str) -> Readings:
@@ -174,11 +179,13 @@ def _joined(
     passed: list[str],
     capacity: int | None,
     quantity: str,
+    numbers: Sequence[OwnNumber],
 ) -> ClassSheet:
     """Make the two tables and the ledger of everything that was read."""
     counts = {book.file: _settle_mark(book, readings) for book in books}
     students = [student for _, _, reading in readings for student in reading.students]
     make_distinct(students, file)
+    own = check_given(readings, numbers)
     maker = Maker(quantity)
     for _, grid, reading in readings:
         give_comments(reading)
@@ -188,7 +195,7 @@ def _joined(
     _account(books, readings, maker, practical_used)
     account = maker.account
     runs, frame = maker.frames()
-    notes = [*file_notes(books, readings, maker, counts), *maker.unit_notes]
+    notes = [*file_notes(books, readings, maker, counts), *maker.unit_notes, *own]
     notes += [f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)]
     notes += point_notes(runs, capacity)
     if passed:

@@ -7,12 +7,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from labmark.read.result_units import MASSES, header_unit, unit_of
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
 
 RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value", "initial again", "final again")
 """Fields of a run: "both" holds two readings; the cells tell what a "value" is, a titre or both;
 "again" is the second part of a run whose burette was refilled."""
-STUDENT_FIELDS = ("student", "code", "surname", "forename", "address", "mean", "result", "order", "group")
+STUDENT_FIELDS = ("student", "code", "surname", "forename", "address", "mean", "result", "order", "group", "own")
+OWN = ("mass", "aliquot", "known", "blank")
+"""Lists of words for numbers that may be the students' own; "own" is the field of their headers."""
 
 _UNIT = re.compile(
     r"(?:\b(?:\d+[.,]\d+|\d{2,})\s*|[/(\[]\s*)?\b(?:in\s+)?"
@@ -57,7 +60,7 @@ class Header:
     scale: int | None = None
     """Microlitres in the unit of volume that stands in the header."""
     group: str = ""
-    """Name of the grouping."""
+    """Name of the grouping; of a number of the students' own its list of words, or what the practical calls it."""
     tags: frozenset[str] = frozenset()
     """Every meaning found."""
     unknown: int = 0
@@ -65,7 +68,7 @@ class Header:
     text: str = ""
     """The header as written."""
     unit: str = ""
-    """Unit of a result that stands in a row of units below the header."""
+    """Unit of a result that stands in a row of units below the header; of a number of the students' own, any unit."""
 
     @property
     def tells_when(self) -> bool:
@@ -116,7 +119,13 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     if "refill" in tags and field in ("initial", "final"):
         field = f"{field} again"
     kind, number = _run(tags, numbers)
-    return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text)
+    unit = header_unit(text.rstrip("?.: "))
+    if not field and re.match(r"m\b", low) and unit_of(unit) in MASSES:  # m(KHP) / g
+        field, tags = "own", {"mass"}
+    if field == "own" and "mass" in tags and unit and unit_of(unit) not in MASSES:
+        field = "result"  # Mass of NaOH / g dm-3
+    unit = unit if field == "own" else ""
+    return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text, unit)
 
 
 def _group(parts: tuple[str, ...], group_by: str) -> str:
@@ -132,6 +141,8 @@ def _group(parts: tuple[str, ...], group_by: str) -> str:
 
 
 def _known_group(field: str, tags: set[str]) -> str:
+    if field == "own":
+        return next(name for name in OWN if name in tags)
     if field != "group":
         return ""
     return "Bench" if "bench" in tags else "Bottle"
@@ -196,6 +207,8 @@ def _field(tags: set[str], numbers: list[int]) -> str:
     if tags & {"percent_error", "uncertainty", "other"}:
         return "ignored"
     reading = _reading_field(tags)
+    if tags & {*OWN}:
+        return _own_field(tags, reading)
     if "statistic" in tags and not reading:
         return "ignored"
     if {"mean", "used"} <= tags and "titre" not in tags and tags & {"run", "trial", "rough"}:
@@ -211,6 +224,15 @@ def _field(tags: set[str], numbers: list[int]) -> str:
     if "titre" in tags:
         return "titre"
     return _student_field(tags) or _run_field(tags, numbers)
+
+
+def _own_field(tags: set[str], reading: str) -> str:
+    """Return what a word for a number of the students' own makes of a header: Percentage by mass is a result."""
+    if "result" in tags:
+        return "result"
+    if tags & {"statistic", "number", "note"} or ("mean" in tags and "blank" not in tags):
+        return "ignored"
+    return "ignored" if reading and not tags & {"mass", "blank"} else "own"
 
 
 def _reading_field(tags: set[str]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from labmark.read.grid import Grid, Place
+from labmark.read.headers import Header
 
 
 @dataclass(slots=True)
@@ -24,6 +25,18 @@ class RawRun:
 
 
 @dataclass(slots=True)
+class RawNumber:
+    """A number of a student's own, such as what was weighed: where it is, and whose."""
+
+    header: Header
+    place: Place
+    run: RawRun | None = None
+    """The run that it belongs to; None where it is the student's."""
+    text: str = ""
+    """The number, where the cell holds more than that ("Mass: 1.423 g")."""
+
+
+@dataclass(slots=True)
 class RawStudent:
     """One student: where the name, the claims and the runs are."""
 
@@ -36,6 +49,7 @@ class RawStudent:
     group_texts: dict[str, str] = field(default_factory=dict)
     """Grouping -> its text, where the cell holds more than that ("Bench: 3")."""
     runs: list[RawRun] = field(default_factory=list)
+    numbers: list[RawNumber] = field(default_factory=list)
     scales: dict[str, int] = field(default_factory=dict)
     """"mean" -> microlitres in the unit of its header."""
     units: dict[str, str] = field(default_factory=dict)

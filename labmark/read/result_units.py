@@ -28,6 +28,7 @@ ASKED: dict[str, tuple[Unit, str]] = {
     "mass": (Unit("g", 0), "g"),
 }
 """Quantity of the practical -> its unit, and that unit in words."""
+MASSES = (Unit("g", 0), Unit("g", -3), Unit("g", 3), Unit("g", -6))
 _PREFIXES = {"": 0, "k": 3, "m": -3, "u": -6, "μ": -6}
 _VOLUMES = {"d": 0, "l": 0, "c": 3, "m": -3}
 """First letter of a volume (dm3, l, cm3, m3) -> the power that one over it has to one over dm3."""

@@ -9,6 +9,7 @@ from labmark.read.grid import Grid, Place
 from labmark.read.headers import Header, understand
 from labmark.read.layouts.find import Meanings, numberish
 from labmark.read.layouts.view import Table
+from labmark.read.model import RawNumber
 from labmark.read.words import plain, tokens
 
 LONGEST_BLOCK = 24
@@ -28,6 +29,8 @@ class Around:
     place: Place | None = None
     groups: dict[str, tuple[Place, str]] = field(default_factory=dict)
     """Grouping -> place and text."""
+    numbers: list[RawNumber] = field(default_factory=list)
+    """Numbers of the student's own that a label names."""
     ignored: dict[Place, str] = field(default_factory=dict)
     title: str = ""
     """A text over the table that may be a name, where several tables have one each."""
@@ -73,7 +76,7 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
         header = understand(match["label"], meanings.overrides, meanings.group_by)
         if _take(header, place, match["value"].strip(), found):
             return
-    if label is not None and label.field in ("student", "code", "group", "surname", "forename"):
+    if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found)
     if (
         place not in found.ignored
@@ -103,6 +106,9 @@ def _take(header: Header, place: Place, value: str, found: Around) -> bool:
         return True
     if header.field == "group" and header.group and header.group not in found.groups:
         found.groups[header.group.split(":")[0].strip()] = (place, value)
+        return True
+    if header.field == "own" and not any(number.header.group == header.group for number in found.numbers):
+        found.numbers.append(RawNumber(header, place, text=value))
         return True
     return False
 

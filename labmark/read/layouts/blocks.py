@@ -9,9 +9,9 @@ from labmark.read.headers import Header, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, clipped, numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
 
-LABELS_ABOVE = frozenset({"student", "code", "surname", "forename", "group", "run", "order", "ignored", "used"})
+LABELS_ABOVE = frozenset({"student", "code", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
 """What may stand over the readings of a block; a mean or a result there is no student's own."""
-LABELS_BELOW = frozenset({"used", "mean", "result", "ignored", "order", "titre", "initial", "final"})
+LABELS_BELOW = frozenset({"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "own"})
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
 
 

@@ -350,6 +350,8 @@ def _with_unit(view: View, units: list[int], at: int, header: Header) -> Header:
             if header.field == "result" and unit_of(plain(cell.text)) is not None:
                 return replace(header, unit=plain(cell.text))
             scale = understand(f"({cell.text})").scale
+            if header.field == "own" and unit_of(plain(cell.text)) is not None:
+                return replace(header, unit=plain(cell.text), scale=scale)
             if scale:
                 return replace(header, scale=scale)
     return header

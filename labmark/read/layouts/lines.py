@@ -8,7 +8,7 @@ from labmark.problems import InputError, Problem
 from labmark.read.headers import Header, understand
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table, View
-from labmark.read.model import RawStudent
+from labmark.read.model import RawNumber, RawStudent
 from labmark.read.moments import moment_of
 from labmark.read.result_units import header_unit
 from labmark.read.words import cell_words, folded, plain
@@ -157,10 +157,18 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
                 student.scales["mean"] = column.header.scale
             if column.header.field == "result" and (unit := result_unit(column.header)):
                 student.units["result"] = unit
+    add_numbers(table, line, student)
     for column in table.of("group"):
         cell = view.label(line, column.at)
         if cell is not None and column.header.group not in student.groups:
             student.groups[column.header.group] = _label_place(view, line, column.at)
+
+
+def add_numbers(table: Table, line: int, student: RawStudent) -> None:
+    """Add the numbers of the student's own that stand in a line; whose run they are is settled with the runs."""
+    for column in table.of("own"):
+        if table.view.get(line, column.at) is not None:
+            student.numbers.append(RawNumber(column.header, table.view.place(line, column.at)))
 
 
 def _label_place(view: View, line: int, at: int) -> tuple[int, int]:

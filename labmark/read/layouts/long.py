@@ -48,6 +48,7 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         _add_run(table, line, current, run, reading)
     for student in found:
         _count_runs(student)
+        _settle_owners(table, student)
     reading.students.extend(found)
     describe_long(table, reading, names, runs_at)
 
@@ -125,9 +126,12 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     cells = {
         key: view.place(line, column.at) for key, column in columns.items() if view.get(line, column.at) is not None
     }
+    before = len(student.numbers)
     add_claims(table, line, student)
+    numbers = student.numbers[before:]
     _explain_repeats(table, line, student, reading)
     if run is not None and run.field == "mean":
+        student.numbers = student.numbers[:before]
         _average(cells, student, reading)
         return
     for column in table.of("run"):
@@ -141,6 +145,8 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         number = run.number if run is not None else None
         trial = run is not None and "trial" in run.tags and run.kind != "rough"
         student.runs.append(RawRun("trial" if trial else kind, number, cells, scales_of(columns), "used" in columns))
+        for own in numbers:
+            own.run = student.runs[-1]
 
 
 def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) -> None:
@@ -183,6 +189,16 @@ def _compare_claim(table: Table, place: tuple[int, int], student: RawStudent, fi
         reading.ignored.setdefault(place, f"a second {field} of the same student; the first one was taken")
         address = table.view.grid.address(place)
         student.notes.append(f"another {field} ({plain(second.text)[:40]}) stands in {address}; the first was taken")
+
+
+def _settle_owners(table: Table, student: RawStudent) -> None:
+    """Numbers that are alike in all of a student's lines, or that stand in one line only, are the student's."""
+    for name in {number.header.group for number in student.numbers}:
+        numbers = [number for number in student.numbers if number.header.group == name]
+        texts = {plain(table.view.grid.cells[number.place].text) for number in numbers}
+        if len(texts) == 1 and (len(numbers) == 1 or len(numbers) == len(student.runs)):
+            for number in numbers:
+                number.run = None
 
 
 def _count_runs(student: RawStudent) -> None:

@@ -43,6 +43,8 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         before = len(reading.students)
         around = names.get(id(table), Around())
         read_table(table, reading, around.name)
+        if id(table) not in names and len(reading.students) == before + 1:
+            around.numbers = look_around(meanings, table, extents).numbers
         for student in reading.students[before:]:
             student.grid = grid  # a table may have seen a part of the sheet only
         _add_around(reading, before, around)
@@ -185,6 +187,8 @@ def _add_around(reading: Reading, before: int, around: Around) -> None:
     for name, (place, text) in around.groups.items():
         student.groups.setdefault(name, place)
         student.group_texts[name] = text
+    known = {number.header.group for number in student.numbers}
+    student.numbers += [number for number in around.numbers if number.header.group not in known]
 
 
 def _check_once(grid: Grid, reading: Reading) -> None:
@@ -192,6 +196,7 @@ def _check_once(grid: Grid, reading: Reading) -> None:
     seen: set[Place] = set()
     for student in reading.students:
         claims = [place for key, place in student.cells.items() if key in ("mean", "result", "order")]
+        claims += [number.place for number in student.numbers]
         for place in [*claims, *(place for run in student.runs for place in run.cells.values())]:
             if place in seen:
                 cell = grid.address(place).rpartition("!")[2].rpartition("]")[2]

@@ -45,8 +45,17 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
             }
             if cells:
                 student.runs.append(RawRun(run.kind, run.number, cells, scales_of(run.columns), "used" in run.columns))
+        _give_to_runs(student)
         reading.students.append(student)
     describe_wide(table, reading, runs, names)
+
+
+def _give_to_runs(student: RawStudent) -> None:
+    """Give each number of the student's own whose header names a run to that run, or to none where it was not done."""
+    for number in student.numbers:
+        if number.header.names_run:
+            named = (number.header.kind or "accurate", number.header.number)
+            number.run = next((run for run in student.runs if (run.kind, run.number) == named), RawRun("none"))
 
 
 def runs_of(table: Table) -> list[RunColumns]:

@@ -1,0 +1,202 @@
+"""A number of the students' own in the class sheet is never passed over in silence. Figures are invented."""
+
+from __future__ import annotations
+
+import csv
+import shutil
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+from labmark.pipeline import read
+from labmark.problems import InputError
+
+EGGSHELLS = (
+    ["Student", "Run 1 initial", "Run 1 final", "Run 2 initial", "Run 2 final", "Mean titre", "Result"],
+    ["S01", "0.00", "22.05", "0.10", "22.15", "22.05", "93.2"],
+    ["S02", "0.00", "22.10", "1.00", "23.05", "22.08", "93.1"],
+)
+OWN = ["1.423", "1.518"]
+WAYS_OUT = '{{ column = "{0}" }} under [{2}] of the practical to take them, or "Ignore" = "{1}" under [columns]'
+
+
+def text_table(folder: Path, rows) -> Path:
+    path = folder / "class.csv"
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows(rows)
+    return path
+
+
+def with_column(heading, values=OWN, rows=EGGSHELLS):
+    return [[*row, extra] for row, extra in zip(rows, [heading, *values], strict=True)]
+
+
+def refused(path: Path, practical: str | None = "eggshells") -> str:
+    with pytest.raises(InputError) as error:
+        read(path, practical, ())
+    assert len(error.value.problems) == 1
+    return str(error.value.problems[0])
+
+
+@pytest.mark.parametrize(
+    ("practical", "heading", "values", "column", "key"),
+    [
+        ("eggshells", "Mass / g", OWN, "Mass", "mass"),
+        ("eggshells", "MASS (mg)", ["1423", "1518"], "MASS", "mass"),
+        ("eggshells", "m(shell) / g", OWN, "m(shell)", "mass"),
+        ("eggshells", "What mass of shell did you weigh out?", OWN, "What mass of shell did you weigh out", "mass"),
+        ("eggshells", "Einwaage in g", OWN, "Einwaage", "mass"),
+        ("eggshells", "Masse pesée (g)", OWN, "Masse pesée", "mass"),
+        ("eggshells", "Masa / g", OWN, "Masa", "mass"),
+        ("eggshells", "Aliquot", ["20.0", "25.0"], "Aliquot", "aliquot"),
+        ("eggshells", "Pipette / mL", ["20.0", "20.0"], "Pipette", "aliquot"),
+        ("eggshells", "Prise d'essai", ["10,0 mL", "25,0 mL"], "Prise d'essai", "aliquot"),
+        ("drain-cleaner", "Titrant concentration", ["0.0498", "0.0512"], "Titrant concentration", "concentration"),
+        ("drain-cleaner", "[H2SO4] / mol dm-3", ["0.0498", "0.0512"], "[H2SO4]", "concentration"),
+        ("drain-cleaner", "Blank titre", ["0.15", "0.10"], "Blank titre", "titre"),
+        ("drain-cleaner", "Blindwert", ["0,15", "0,10"], "Blindwert", "titre"),
+    ],
+)
+def test_a_number_of_the_students_own_that_the_practical_does_not_take_is_refused_with_the_ways_out(
+    tmp_path, practical, heading, values, column, key
+):
+    said = refused(text_table(tmp_path, with_column(heading, values)), practical)
+    assert f"class.csv, cell H2: the students have numbers of their own under {heading!r}" in said
+    table = {"mass": "sample", "aliquot": "flask", "concentration": "burette", "titre": "blank"}[key]
+    assert f"write {key} = " + WAYS_OUT.format(column, heading, table) in said
+
+
+def test_the_line_says_what_was_found_and_what_the_practical_says(tmp_path):
+    assert refused(text_table(tmp_path, with_column("Mass / g"))).endswith(
+        "class.csv, cell H2: the students have numbers of their own under 'Mass / g' (1.423 g here), and the practical "
+        'gives 1.500 g for all; write mass = { column = "Mass" } under [sample] of the practical to take them, '
+        'or "Ignore" = "Mass / g" under [columns] to pass them over'
+    )
+
+
+def test_one_number_that_differs_is_enough(tmp_path):
+    assert "cell H3" in refused(text_table(tmp_path, with_column("Mass", ["1.500", "1.518"])))
+
+
+LONG = [
+    ["Student", "Run", "Initial", "Final", "Mass / g"],
+    ["S01", "1", "0.00", "22.05", "1.423"],
+    ["S01", "2", "0.10", "22.15", "1.431"],
+    ["S02", "1", "0.00", "22.10", "1.518"],
+    ["S02", "2", "1.00", "23.05", "1.509"],
+]
+RUNS = [
+    ["Student", "Run 1 initial", "Run 1 final", "Run 1 mass", "Run 2 initial", "Run 2 final", "Run 2 mass"],
+    ["S01", "0.00", "22.05", "1.423", "0.10", "22.15", "1.431"],
+    ["S02", "0.00", "22.10", "1.518", "1.00", "23.05", "1.509"],
+]
+TWO_ROWS = [
+    ["", "Run 1", "", "", "Run 2", "", ""],
+    ["Student", "Initial", "Final", "Mass", "Initial", "Final", "Mass"],
+    *RUNS[1:],
+]
+UNITS_BELOW = [[*LONG[0][:4], "Mass"], ["", "", "cm3", "cm3", "g"], *LONG[1:]]
+LAB_BOOK = [
+    ["Name", "S01", "", ""],
+    ["", "Rough", "1", "2"],
+    ["Final", "22.30", "22.05", "22.15"],
+    ["Initial", "0.00", "0.00", "0.10"],
+    ["Titre", "22.30", "22.05", "22.05"],
+    ["Mass / g", "1.423", "1.423", "1.423"],
+]
+ABOVE = [["Mass of shell: 1.423 g", "", "", ""], *LAB_BOOK[:5]]
+BESIDE = [["Mass of shell", "1.423 g", "", ""], *LAB_BOOK[1:5]]
+FORM = [
+    ["Timestamp", "Your name", "Run 1: initial reading", "Run 1: final reading", "Mass of shell you weighed (g)?"],
+    ["2026/03/02 10:11", "S01", "0.00", "22.05", "1.423"],
+    ["2026/03/02 10:12", "S02", "0.00", "22.10", "1.518"],
+]
+
+
+@pytest.mark.parametrize("rows", [LONG, RUNS, TWO_ROWS, UNITS_BELOW, LAB_BOOK, ABOVE, BESIDE, FORM])
+def test_every_layout_is_looked_at(tmp_path, rows):
+    said = refused(text_table(tmp_path, rows))
+    assert "1.423 g here" in said
+    assert "1.500 g for all" in said
+
+
+def test_the_line_names_the_sheet_of_a_workbook_and_the_practical_may_be_its_own(tmp_path):
+    book = openpyxl.Workbook()
+    book.active.title = "Results"
+    for row in with_column("Mass / g"):
+        book.active.append(row)
+    practical = book.create_sheet("Practical")
+    for row in (
+        ("title", "Eggshells"),
+        ("equation", "HCl + NaOH -> NaCl + H2O"),
+        ("burette.solution", "NaOH"),
+        ("burette.concentration", 0.1),
+        ("flask.solution", "HCl"),
+        ("flask.aliquot", 25),
+        ("excess.solution", "HCl"),
+        ("excess.equation", "CaCO3 + 2 HCl -> CaCl2 + H2O + CO2"),
+        ("excess.concentration", 1),
+        ("excess.volume", 50),
+        ("excess.made_up_to", 250),
+        ("sample.mass", 1.5),
+        ("result.of", "CaCO3"),
+        ("result.quantity", "percent by mass"),
+    ):
+        practical.append(row)
+    book.save(tmp_path / "class.xlsx")
+    assert "class.xlsx, sheet Results, cell H2:" in refused(tmp_path / "class.xlsx", None)
+    practical.append(("columns.Ignore", "Mass / g"))
+    book.save(tmp_path / "class.xlsx")
+    assert len(read(tmp_path / "class.xlsx", None, ())[0].students) == 2
+
+
+@pytest.mark.parametrize(
+    ("heading", "values"),
+    [("Mass / g", ["1.5", "1.500"]), ("Mass (mg)", ["1500", "1500"]), ("Aliquot / cm3", ["25", "25.00"])],
+)
+def test_the_practicals_own_number_in_every_row_is_a_note(tmp_path, heading, values):
+    sheet, _ = read(text_table(tmp_path, with_column(heading, values)), "eggshells", ())
+    assert any(f"{heading!r}: the same for everybody, and what the practical says" in note for note in sheet.notes)
+    assert sheet.ledger.ignored["H2"] == "a number that the practical gives for all"
+
+
+@pytest.mark.parametrize(
+    ("practical", "heading", "values"),
+    [
+        ("drain-cleaner", "Concentration", ["0.0971", "0.0976"]),
+        ("drain-cleaner", "Concentration of NaOH", ["0.0971", "0.0976"]),
+        ("drain-cleaner", "Mass of bottle / g", ["512.1", "498.3"]),  # a practical without a mass
+        ("eggshells", "Percentage by mass", ["93.2", "93.1"]),
+        ("eggshells", "Pipette", ["3", "7"]),  # which one it was
+        ("eggshells", "Pipette number", ["3", "17"]),
+        ("eggshells", "Pipette", ["class B", "class B"]),
+        ("eggshells", "Mass", ["", "n/a"]),
+    ],
+)
+def test_a_heading_of_something_else_is_none(tmp_path, practical, heading, values):
+    sheet, _ = read(text_table(tmp_path, with_column(heading, values)), practical, ())
+    assert len(sheet.students) == 2
+
+
+def test_figures_of_the_class_below_the_table_are_no_students_own(tmp_path):
+    rows = [*with_column("Mass", ["1.500", "1.500"]), ["Class mean", "", "", "", "", "22.06", "93.1", "1.47"]]
+    assert len(read(text_table(tmp_path, rows), "eggshells", ())[0].students) == 2
+
+
+def test_the_way_out_that_the_line_names_is_one(tmp_path):
+    path = text_table(tmp_path, RUNS)
+    shipped = Path(__file__).parents[1] / "templates" / "practicals" / "eggshells.toml"
+    assert '"Ignore" = "Run 1 mass", "Ignore 2" = "Run 2 mass"' in refused(path)
+    mine = shutil.copy(shipped, tmp_path / "mine.toml")
+    with mine.open("a") as file:
+        file.write('\n[columns]\n"Ignore" = "Run 1 mass"\n"Ignore 2" = "Run 2 mass"\n')
+    assert len(read(path, str(mine), ())[0].students) == 2
+
+
+def test_a_folder_of_students_gives_one_line(tmp_path):
+    (tmp_path / "class").mkdir()
+    for name, mass in (("Ada", "1.423"), ("Ben", "1.518")):
+        text_table(tmp_path, [["Name", name, "", ""], *LAB_BOOK[1:5], ["Mass / g", mass, "", ""]])
+        (tmp_path / "class.csv").rename(tmp_path / "class" / f"{name}.csv")
+    assert "Ada.csv" in refused(tmp_path / "class")
