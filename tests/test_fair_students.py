@@ -201,7 +201,7 @@ def test_ten_and_ten_point_nought_are_treated_alike(tmp_path):
 
 @pytest.mark.slow
 def test_the_command_itself_gives_the_same_marks(tmp_path):
-    case = CASES[0]
+    case = next(each for each in CASES if each.name not in NOT_YET)
     out = tmp_path / "marked"
     practical = tmp_path / "practical.toml"
     practical.write_text(case.practical, encoding="utf-8")
