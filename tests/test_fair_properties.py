@@ -148,7 +148,28 @@ def sheet(made: list[Made], columns: set[str]) -> list[list[str]]:
     return rows
 
 
-NAMES = "Ada Ben Cem Dov Ewa Fio Gil Hui Ida Jan Kai Lea Mo Nia Ola Per Quy Ria Sol Tam".split()
+NAMES = [
+    "Ada",
+    "Ben",
+    "Cem",
+    "Dov",
+    "Ewa",
+    "Fio",
+    "Gil",
+    "Hui",
+    "Ida",
+    "Jan",
+    "Kai",
+    "Lea",
+    "Mo",
+    "Nia",
+    "Ola",
+    "Per",
+    "Quy",
+    "Ria",
+    "Sol",
+    "Tam",
+]
 
 
 def a_class(seed: int) -> tuple[str, list[Made], set[str], str]:
