@@ -80,6 +80,9 @@ class Student:
     """Span of the closest `at_least` runs [µL]; None where there are fewer."""
     sets: tuple[Places, ...] = ()
     """Places (in `runs`) of every largest concordant set, the one behind the mean first."""
+    fair: tuple[Places, ...] = ()
+    """Places of the sets that a mean may be of: the largest that agree, by readings or own titres, the one behind the
+    mean first; where none agree, the closest."""
     own_mean: Decimal | None = None
     """[cm³]"""
     own_mean_decimals: int | None = None

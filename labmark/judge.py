@@ -19,14 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.chemistry import chain, steps
-from labmark.analyse.claims import own_mean
 from labmark.analyse.link import Link
 from labmark.analyse.standardisation import Standardisation
 from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
-from labmark.diagnose.working import Calculation
+from labmark.diagnose.working import Calculation, own_mean
 from labmark.facts import Asked, OwnMean, Student
 from labmark.joins import bench, classwide, working
 from labmark.joins.class_figures import Fair, class_figures, fair_values

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.chemistry import chain, evaluate
-from labmark.analyse.claims import mean_fits, own_mean
-from labmark.diagnose.working import Calculation
+from labmark.diagnose.working import Calculation, own_mean
+from labmark.diagnose.working_sets import mean_is_right
 from labmark.figures import figures_right
 from labmark.joins.working import judged_result
 from labmark.joins.working_figures import calculation
@@ -99,6 +99,27 @@ def test_a_mean_with_a_ticked_run_that_cannot_be_read_is_not_held_against_the_st
     found = judged(*runs, mean="24.38")
     assert found.right
     assert found.uncheckable
+
+
+def test_a_mean_that_may_take_in_a_run_that_cannot_be_read_is_not_held_against_the_student():
+    runs = (run("1", "0.00 24.35"), run("2", "0.00 -", odd={"final": "24.o"}), run("3", "0.00 24.85"))
+    assert judged(*runs, mean="24.40").uncheckable
+    assert not judged(*runs, mean="29.40").uncheckable
+
+
+def test_a_mean_of_all_the_runs_that_agree_is_right_where_only_some_of_them_are_ticked():
+    runs = (*ticked("1", "2")[:3], run("3", "0.00 24.35", "24.35", tick=False))
+    found = judged(*runs, mean="24.37")
+    assert (found.right, found.selection_right) == (True, True)
+
+
+@pytest.mark.parametrize("mean", ["24.380", "24.400", "24.38", "24.40", "24.3833"])
+def test_zeros_at_the_end_of_a_mean_cost_nothing(mean):
+    # (24.35 + 24.40 + 24.40) ÷ 3 = 24.383: 24.38 to 0.01, 24.40 to 0.05.
+    runs = [
+        run(label, f"0.00 {titre}", tick=True) for label, titre in zip("123", ("24.35", "24.40", "24.40"), strict=True)
+    ]
+    assert judged(*runs, mean=mean).right
 
 
 def test_a_run_ticked_in_excess_with_the_mean_of_the_right_ones_is_one_slip():
@@ -236,7 +257,7 @@ def test_significant_figures_are_counted_as_far_as_they_can_be_known(written, de
 @given(st.lists(st.integers(400, 600), min_size=1, max_size=6), st.integers(2, 4), st.booleans())
 def test_a_mean_rightly_rounded_is_never_called_wrong(steps, decimals, half_even):
     true = Fraction(sum(steps), 20 * len(steps))
-    assert mean_fits(round_fraction(true, decimals, half_even=half_even), true, decimals)
+    assert mean_is_right(round_fraction(true, decimals, half_even=half_even), true)
 
 
 @given(st.integers(10000, 40000).map(lambda value: Decimal(value).scaleb(-3)), st.integers(3, 6), st.booleans())

@@ -54,7 +54,7 @@ def test_without_agreement_the_two_closest_runs_stand_in():
     found = one("24.00", "24.60", "24.80")
     assert not found.concordant[0]
     assert runs_in_mean(found) == [2, 3]
-    assert found.sets(0) == ()
+    assert found.sets[0] == ()
 
 
 def test_three_must_agree_where_the_practical_says_so():
@@ -80,7 +80,7 @@ def test_runs_that_do_not_count_are_left_out():
 
 
 def test_every_largest_set_is_known_with_the_chosen_one_first():
-    assert one("24.30", "24.40", "24.50").sets(0) == ((1, 2), (0, 1))
+    assert one("24.30", "24.40", "24.50").sets[0] == ((1, 2), (0, 1))
 
 
 def by_trying_all(titres, within):
@@ -107,7 +107,7 @@ def test_windows_find_what_trying_every_subset_finds(titres, within):
         assert not found.concordant[0]
     else:
         assert tuple(np.flatnonzero(found.in_mean[0])) == chosen
-        assert set(found.sets(0)) == largest
+        assert set(found.sets[0]) == largest
 
 
 @given(st.permutations([24300, 24350, 24400, 24900, 25500]))

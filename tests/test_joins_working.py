@@ -2,8 +2,7 @@
 
 import pytest
 
-from labmark.analyse.claims import own_mean
-from labmark.diagnose.working import Slip
+from labmark.diagnose.working import Slip, own_mean
 from labmark.diagnose.working_ways import CHANGES
 from labmark.joins.advice import FACTOR_ITSELF, PORTION
 from labmark.joins.working import _finding as as_finding

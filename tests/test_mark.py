@@ -5,8 +5,8 @@ from fractions import Fraction
 
 import pytest
 
-from labmark.analyse.claims import own_mean
 from labmark.diagnose.plain import Setting, plain_findings
+from labmark.diagnose.working import own_mean
 from labmark.facts import Asked
 from labmark.joins.working import judged_result
 from labmark.joins.working_figures import calculation

@@ -1,4 +1,4 @@
-"""The concordant set of each student, for a whole class at once.
+"""The concordant set: the one home of which runs agree, for a student and for a whole class.
 
 Of the accurate runs with a usable titre: the largest set whose largest minus smallest is at most `within`; ties
 go to the smaller span, then to the set whose earliest run comes later (then the next, and so on). Runs 24.35,
@@ -6,31 +6,34 @@ go to the smaller span, then to the set whose earliest run comes later (then the
 student who used either is right.
 
 Why windows are enough: a set of the largest size leaves no titre between its smallest and its largest out, or it
-could be made larger. So every largest set is a run of neighbours in the sorted titres, and a class is settled by
-looking at every pair of ends.
+could be made larger. So every largest set is a run of neighbours in the sorted titres.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+
+from labmark.facts import Places
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 MOST_RUNS = 62
-"""Runs a student may have: a set of runs is one bit pattern of a 64-bit integer."""
-
-_ABSENT = np.int64(2**62)
+"""Runs a student may have: more is a sheet misread."""
 
 
 @dataclass(frozen=True)
 class Concordance:
     """Concordant sets of a class of n students with up to r runs each."""
 
+    within: int
+    """Largest minus smallest [µL], inclusive."""
+    at_least: int
     in_mean: Bools
     """(n, r): the run belongs to the set behind the mean."""
     concordant: Bools
@@ -41,15 +44,10 @@ class Concordance:
     """(n,) sum of the titres behind the mean [µL]; the mean is total / count, exactly."""
     count: Ints
     """(n,) number of runs behind the mean; 0 where there is no mean."""
-    largest: tuple[tuple[int, ...], ...]
-    """For each student the bit patterns of every largest set, the one behind the mean first; () where none agree."""
+    sets: tuple[tuple[Places, ...], ...]
+    """For each student every largest set that agrees, the one behind the mean first; () where none agree."""
     tightest: Ints
     """(n,) span of the closest `at_least` runs [µL]; -1 where there are fewer."""
-
-    def sets(self, student: int) -> tuple[tuple[int, ...], ...]:
-        """Return the places of the runs of every largest set of a student, the one behind the mean first."""
-        runs = self.in_mean.shape[1]
-        return tuple([_runs_of(pattern, runs) for pattern in self.largest[student]])
 
 
 def concordance(titres: Ints, usable: Bools, within: int, at_least: int = 2) -> Concordance:
@@ -63,91 +61,67 @@ def concordance(titres: Ints, usable: Bools, within: int, at_least: int = 2) -> 
     students, runs = titres.shape
     if runs > MOST_RUNS:
         raise ValueError(f"{runs} runs for a student; at most {MOST_RUNS} can be handled")
-    values = np.where(usable, titres, _ABSENT)
-    order = np.argsort(values, axis=1, kind="stable")
-    values = np.take_along_axis(values, order, axis=1)
-    present = usable.sum(axis=1)
-    # The earliest run has the highest bit, so of two sets the smaller pattern is the one that starts later.
-    bits = np.left_shift(np.int64(1), (runs - 1 - order).astype(np.int64))
-    upto = np.concatenate([np.zeros((students, 1), np.int64), np.cumsum(bits, axis=1)], axis=1)
-    windows = [
-        _Window(first, last, values[:, last] - values[:, first], upto[:, last + 1] - upto[:, first], present > last)
-        for first in range(runs)
-        for last in range(first, runs)
+    rows = [
+        [titre if use else None for titre, use in zip(*pair, strict=True)]
+        for pair in zip(titres.tolist(), usable.tolist(), strict=True)
     ]
-    agreeing = _best(windows, students, lambda window: window.there & (window.span <= within), prefer_size=True)
-    closest = _best(windows, students, lambda window: window.there & (window.size == 2), prefer_size=False)
-    concordant = agreeing.size >= at_least
-    pattern = np.where(concordant, agreeing.pattern, np.where(closest.size == 2, closest.pattern, agreeing.pattern))
-    in_mean = (pattern[:, None] >> np.arange(runs - 1, -1, -1) & 1).astype(bool)
-    tight = _best(windows, students, lambda window: window.there & (window.size == at_least), prefer_size=False)
+    sets = tuple([agreeing_sets(row, within, at_least) for row in rows])
+    in_mean = np.zeros((students, runs), bool)
+    for student, (row, agreeing) in enumerate(zip(rows, sets, strict=True)):
+        chosen = next(iter(agreeing or closest_sets(row)), ())
+        in_mean[student, list(chosen)] = True
     return Concordance(
+        within,
+        at_least,
         in_mean,
-        concordant,
+        np.array([bool(agreeing) for agreeing in sets], bool),
         _spans(titres, in_mean),
         np.where(in_mean, titres, 0).sum(axis=1),
         in_mean.sum(axis=1),
-        _largest(windows, agreeing, concordant, within),
-        np.where(tight.size > 0, tight.span, -1),
+        sets,
+        np.array([_tightest(row, at_least) for row in rows], np.int64),
     )
 
 
-@lru_cache(maxsize=1 << 10)
-def _runs_of(pattern: int, runs: int) -> tuple[int, ...]:
-    return tuple(run for run in range(runs) if pattern >> (runs - 1 - run) & 1)
+def agreeing_sets(titres: Sequence[int | None], within: int, at_least: int) -> tuple[Places, ...]:
+    """Return the places of every largest set of titres [µL] that agree, the one to take first; () where too few do.
+
+    titres   in the order of the work; None where there is none that counts
+    """
+    there = _sorted(titres)
+    windows = [[each for each in there[first:] if each[0] - low <= within] for first, (low, _) in enumerate(there)]
+    most = max(map(len, windows), default=0)
+    return _in_order(window for window in windows if len(window) == most) if most >= at_least else ()
 
 
-@dataclass(frozen=True)
-class _Window:
-    """A run of neighbours in the sorted titres, for every student at once."""
-
-    first: int
-    last: int
-    span: Ints
-    pattern: Ints
-    there: Bools
-    """The student has that many titres."""
-
-    @property
-    def size(self) -> int:
-        return self.last - self.first + 1
+def closest_sets(titres: Sequence[int | None]) -> tuple[Places, ...]:
+    """Return the places of the two closest titres, every such pair, the one to take first; the only titre alone."""
+    there = _sorted(titres)
+    if len(there) < 2:
+        return _in_order([there]) if there else ()
+    closest = _tightest(titres, 2)
+    return _in_order(pair for pair in pairwise(there) if pair[1][0] - pair[0][0] == closest)
 
 
-@dataclass
-class _Best:
-    size: Ints
-    span: Ints
-    pattern: Ints
+def _sorted(titres: Sequence[int | None]) -> list[tuple[int, int]]:
+    """Return (titre, place) of the titres that are there, the smallest first."""
+    return sorted((titre, place) for place, titre in enumerate(titres) if titre is not None)
 
 
-def _best(windows: list[_Window], students: int, allowed, *, prefer_size: bool) -> _Best:  # type: ignore[no-untyped-def]
-    """Return for each student the best allowed window: larger (if preferred), then tighter, then later."""
-    best = _Best(np.zeros(students, np.int64), np.full(students, _ABSENT), np.full(students, _ABSENT))
-    for window in windows:
-        larger = prefer_size & (window.size > best.size)
-        same = (window.size == best.size) | (not prefer_size)
-        closer = (window.span < best.span) | ((window.span == best.span) & (window.pattern < best.pattern))
-        take = allowed(window) & (larger | (same & closer))
-        best.size = np.where(take, window.size, best.size)
-        best.span = np.where(take, window.span, best.span)
-        best.pattern = np.where(take, window.pattern, best.pattern)
-    return best
+def _in_order(windows: Iterable[Sequence[tuple[int, int]]]) -> tuple[Places, ...]:
+    """Return the places in windows of sorted titres: the tighter first, then the one that starts later."""
+    found = [(window[0][0] - window[-1][0], tuple(sorted(place for _, place in window))) for window in windows]
+    return tuple(places for _, places in sorted(found, reverse=True))
+
+
+def _tightest(titres: Sequence[int | None], number: int) -> int:
+    """Return the span of the closest so many titres [µL]; -1 where there are fewer."""
+    values = [titre for titre, _ in _sorted(titres)]
+    return min((high - low for low, high in zip(values, values[number - 1 :], strict=False)), default=-1)
 
 
 def _spans(titres: Ints, chosen: Bools) -> Ints:
-    high = np.where(chosen, titres, -_ABSENT).max(axis=1, initial=-_ABSENT)
-    low = np.where(chosen, titres, _ABSENT).min(axis=1, initial=_ABSENT)
+    far = np.int64(2**62)
+    high = np.where(chosen, titres, -far).max(axis=1, initial=-far)
+    low = np.where(chosen, titres, far).min(axis=1, initial=far)
     return np.where(chosen.any(axis=1), high - low, -1)
-
-
-def _largest(windows: list[_Window], agreeing: _Best, concordant: Bools, within: int) -> tuple[tuple[int, ...], ...]:
-    """Return the patterns of every largest set of each student, the chosen one first."""
-    found: list[list[int]] = [
-        [pattern] if is_set else []
-        for pattern, is_set in zip(agreeing.pattern.tolist(), concordant.tolist(), strict=True)
-    ]
-    for window in windows:
-        tied = window.there & (window.span <= within) & (window.size == agreeing.size) & concordant
-        for student in np.flatnonzero(tied & (window.pattern != agreeing.pattern)):
-            found[student].append(int(window.pattern[student]))
-    return tuple(map(tuple, found))

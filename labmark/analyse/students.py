@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from labmark.analyse.concordance import Concordance
+from labmark.analyse.concordance import Concordance, agreeing_sets, closest_sets
 from labmark.analyse.titres import NONE, RunTable
-from labmark.facts import Asked, Run, Student, mean_cm3
+from labmark.facts import Asked, Places, Run, Student, mean_cm3
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -125,7 +125,8 @@ def _students(
             mean=mean_cm3(total, count) if count else None,
             span=span if span >= 0 else None,
             tightest=tightest if tightest >= 0 else None,
-            sets=sets.sets(place),
+            sets=sets.sets[place],
+            fair=_fair(runs[place], sets, place),
             own_mean=mean,
             own_mean_decimals=mean_decimals,
             own_result=result,
@@ -136,3 +137,16 @@ def _students(
             notes=tuple(notes or ()),
             order=order,
         )
+
+
+def _fair(runs: tuple[Run, ...], sets: Concordance, place: int) -> tuple[Places, ...]:
+    """Return the sets of runs that a mean may be of: the largest that agree, by the readings or by own titres.
+
+    A slip in a titre is carried forward, so both count. Where none agree, the closest ones are the best there are.
+    """
+    given = [run.titre if run.usable else None for run in runs]
+    own = [None if run.rough else run.own_titre for run in runs]
+    if own == given:
+        return sets.sets[place] or closest_sets(given)
+    agreeing = (*sets.sets[place], *agreeing_sets(own, sets.within, sets.at_least))
+    return tuple(dict.fromkeys(agreeing or (*closest_sets(given), *closest_sets(own))))

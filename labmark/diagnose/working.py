@@ -21,7 +21,7 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 - `working_claim`, `working_fits`, `working_early`, `working_volumes`: what may lie behind a result
 - `working_search`, `working_results`: the search, and what is named
 - `working_shown`: sums in print
-- `working_sets`, `working_means`: the search behind a mean
+- `working_sets`, `working_means`: when a mean is right, and the search behind one that is not
 - `working_titres`: the slip behind a titre
 - `working_digits`: slips of the pen
 - `working_slips`: what is handed on, and its odds
@@ -33,10 +33,9 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labmark.diagnose.working_calculation import Calculation, Excess
-from labmark.diagnose.working_means import mean_slips
+from labmark.diagnose.working_means import mean_slips, own_mean
 from labmark.diagnose.working_results import result_is_right, result_slips
 from labmark.diagnose.working_right import own_reading
-from labmark.diagnose.working_sets import MeanRun, mean_is_right
 from labmark.diagnose.working_slips import Slip
 from labmark.diagnose.working_sums import own_result
 from labmark.diagnose.working_titres import TitreSlip, titre_slip
@@ -46,11 +45,10 @@ __all__ = [
     "Decimal",
     "Excess",
     "Fraction",
-    "MeanRun",
     "Slip",
     "TitreSlip",
-    "mean_is_right",
     "mean_slips",
+    "own_mean",
     "own_reading",
     "own_result",
     "result_is_right",

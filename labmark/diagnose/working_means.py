@@ -1,41 +1,39 @@
 """Which slip gives the mean titre that was written: the rough taken in, a run left out, a wrong count, ...
 
-A mean is right to 0.05 or to 0.01, or to more decimals. Where the student ticked runs, the mean is held against those;
-without ticks, against every set of concordant runs. What the mean takes in is one question (`rough-in-mean`,
-`discordant-in-mean`), whether the arithmetic is right another (`mean-slip`, `rounding`).
+What the mean takes in is one question (`rough-in-mean`, `discordant-in-mean`), whether the arithmetic is right another
+(`mean-slip`, `rounding`). `own_mean` answers both for the marks, `mean_slips` says what lies behind a wrong mean; both
+go by the likeliest explanation, so that no finding contradicts a mark.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import cached_property
 from itertools import combinations
-from math import lcm
 from statistics import median
 from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import decimal_text, volume_text
 from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
-from labmark.diagnose.working_rounding import Digits, equals
 from labmark.diagnose.working_sets import (
     HUNDREDTH,
-    MeanClaim,
-    MeanRun,
-    Runs,
-    equals_mean,
-    fair_choices,
-    make_claim,
-    mean_of,
-    right_mean,
-    selection,
+    average,
+    choices,
+    is_to_the_digit,
+    mean_is_coarse,
+    mean_is_right,
+    means_of,
+    right_choice,
+    selection_right,
+    ticked,
 )
 from labmark.diagnose.working_slips import (
     BY_ROUNDING,
     DOUBTFUL,
     LEFT_OUT,
-    WORTH_BESIDE,
     WORTH_NAMING,
     Fit,
     Slip,
@@ -43,6 +41,8 @@ from labmark.diagnose.working_slips import (
     merged,
     weigh,
 )
+from labmark.facts import OwnMean, Places, Run, Student, cm3
+from labmark.figures import visible_decimals
 from labmark.volumes import round_fraction
 from labmark.words import listed
 
@@ -51,8 +51,7 @@ MOST_RUNS = 8
 UNEXPLAINED_RATE = 0.25
 RANGE = Fraction(1)
 """A mean without a cause may lie anywhere within about this many cm³ (for weighing accidents)."""
-ROUGH_RATE = 0.25
-DISCORDANT_RATE = 0.25
+TAKEN_IN_RATE = 0.25
 LEFT_OUT_RATE = 0.08
 MEDIAN_RATE = 0.03
 LAST_RATE = 0.05
@@ -60,119 +59,173 @@ ONE_RATE = 0.02
 COUNT_RATE = 0.04
 PEN_RATE = 0.04
 CUT_RATE = 0.06
+COARSE_RATE = 0.30
 ODD_SET_RATE = 0.004
 """A set of runs that nobody would choose on purpose."""
+COARSE = "right to one decimal only"
+CAUSES = {
+    "rough-in-mean": "the rough taken in",
+    "discordant-in-mean": "a run taken in that does not agree",
+}
+"""Findings about a mean that is worked rightly from the wrong runs, with their cause."""
 
 
-def names(runs: Sequence[MeanRun]) -> str:
+@dataclass(frozen=True)
+class MeanClaim:
+    """A written mean and the runs it may be of."""
+
+    student: Student
+    written: Decimal
+
+    @cached_property
+    def places(self) -> Places:
+        """The runs with a titre."""
+        return tuple([place for place, run in enumerate(self.student.runs) if run.own_titre is not None])
+
+    @cached_property
+    def accurate(self) -> Places:
+        """All of them but the rough."""
+        return tuple([place for place in self.places if not self.student.runs[place].rough])
+
+    @cached_property
+    def own(self) -> tuple[Places, ...]:
+        """The sets whose mean the student should have written: the runs ticked, else every fair set."""
+        chosen = ticked(self.student)
+        return (chosen,) if chosen else self.student.fair
+
+    @cached_property
+    def decimals(self) -> int:
+        """The decimals that can be seen, and two at least."""
+        return max(HUNDREDTH, visible_decimals(self.written))
+
+    @property
+    def shown(self) -> str:
+        """The mean as it was written, and with two decimals at least."""
+        return decimal_text(Fraction(self.written), self.decimals)
+
+    def runs(self, places: Places) -> list[Run]:
+        """Return some runs."""
+        return [self.student.runs[place] for place in places]
+
+    def titres(self, places: Places) -> list[Fraction]:
+        """Return own titres [cm³]."""
+        return [cm3(run.own_titre) for run in self.runs(places) if run.own_titre is not None]
+
+    def mean(self, places: Places) -> Fraction:
+        """Return the mean of own titres [cm³]."""
+        return average(self.titres(places))
+
+    def selection(self, places: Places) -> str:
+        """Return the finding about the runs that a mean takes in, or ""."""
+        if any(run.rough for run in self.runs(places)):
+            return "rough-in-mean"
+        fair = any(set(places) <= set(one) for one in self.student.fair)
+        return "" if fair else "discordant-in-mean"
+
+
+def names(runs: Sequence[Run]) -> str:
     """Return the runs in words: "runs 1, 2 and the rough"."""
-    numbered = [run.label for run in runs if not run.is_rough]
-    rough = "the rough" if any(run.is_rough for run in runs) else ""
+    numbered = [run.label for run in runs if not run.rough]
+    rough = "the rough" if any(run.rough for run in runs) else ""
     if not numbered:
         return rough
     text = f"run{'s' if len(numbered) > 1 else ''} {listed(numbered)}"
     return f"{text} and {rough}" if rough else text
 
 
-def sum_shown(runs: Sequence[MeanRun], count: int, value: Fraction, decimals: int) -> str:
+def sum_shown(titres: Sequence[Fraction], count: int, value: Fraction, decimals: int = HUNDREDTH) -> str:
     """Return a mean as a sum: "(24.35 + 24.40) ÷ 2 = 24.38 cm³"."""
-    total = total_shown(runs)
+    total = total_shown(titres)
     return f"{total} ÷ {count} = {decimal_text(value, max(decimals, HUNDREDTH))} cm³" if count > 1 else f"{total} cm³"
 
 
-def total_shown(runs: Sequence[MeanRun]) -> str:
+def total_shown(titres: Sequence[Fraction]) -> str:
     """Return a sum of titres, in brackets where there are several."""
-    inside = " + ".join(volume_text(run.titre) for run in runs)
-    return f"({inside})" if len(runs) > 1 else inside
+    inside = " + ".join(volume_text(titre) for titre in titres)
+    return f"({inside})" if len(titres) > 1 else inside
 
 
-def set_fit(claim: MeanClaim, runs: Runs, reading: Digits) -> Fit:
+def set_fit(claim: MeanClaim, places: Places) -> Fit:
     """Return the fit of a mean of these runs."""
-    value = mean_of(runs)
-    finding = selection(claim, runs) or "mean-slip"
-    every = set(claim.accurate) <= set(runs)
-    if finding == "mean-slip":
-        rate, cause, words = LEFT_OUT_RATE, LEFT_OUT, f"the mean of {names(runs)} only"
-    elif finding == "rough-in-mean":
-        rate, cause, words = ROUGH_RATE, "the rough taken in", f"the mean of {names(runs)}"
-    else:
-        rate, cause, words = DISCORDANT_RATE, "a run taken in that does not agree", f"the mean of {names(runs)}"
-    rate = rate if finding == "mean-slip" or every or is_own_with_more(claim, runs) else ODD_SET_RATE
+    value, runs = claim.mean(places), claim.runs(places)
+    finding, words = claim.selection(places), f"the mean of {names(runs)}"
     if len(runs) == 1:
-        finding = finding if runs[0].is_rough else "mean-slip"
-        rate, cause, words = one_run(claim, runs[0])
-    working = sum_shown(runs, len(runs), value, reading.decimals)
-    return as_written(Fit((finding,), (cause,), rate, words, working, value), reading)
+        finding = ""
+        rate, cause, words = one_run(claim, places[0])
+    elif finding:
+        likely = set(claim.accurate) <= set(places) or is_own_with_more(claim, places)
+        rate, cause = TAKEN_IN_RATE if likely else ODD_SET_RATE, CAUSES[finding]
+    elif any(set(places) < set(one) for one in claim.own):
+        rate, cause, words = LEFT_OUT_RATE, LEFT_OUT, f"{words} only"
+    else:
+        rate, cause = LEFT_OUT_RATE, "the mean of other runs than those ticked"
+    working = sum_shown(claim.titres(places), len(runs), value, claim.decimals)
+    fit = Fit((finding or "mean-slip",), (cause,), rate, words, working, value, runs=places)
+    return as_written(claim, fit)
 
 
-def as_written(fit: Fit, reading: Digits) -> Fit:
+def as_written(claim: MeanClaim, fit: Fit) -> Fit:
     """Return the fit of a mean with what was made of it: nothing, where its digits are those written."""
-    exact = equals(fit.value, reading)
-    if reading.short or exact:
-        return replace(fit, loose=BY_ROUNDING if reading.short else 0)
-    twentieth = f"{decimal_text(reading.value, reading.decimals)} to the nearest 0.05"
-    return replace(fit, working=f"{fit.working}, or {twentieth}", loose=BY_ROUNDING)
+    if is_to_the_digit(claim.written, fit.value):
+        return fit
+    return replace(fit, working=f"{fit.working}, or {claim.shown} to the nearest 0.05", loose=BY_ROUNDING)
 
 
-def is_own_with_more(claim: MeanClaim, runs: Runs) -> bool:
+def is_own_with_more(claim: MeanClaim, places: Places) -> bool:
     """Return whether the runs are a set that the student should have taken, and one more."""
-    return any(len(runs) == len(one) + 1 and set(one) <= set(runs) for one in claim.own)
+    return any(len(places) == len(one) + 1 and set(one) <= set(places) for one in claim.own)
 
 
-def one_run(claim: MeanClaim, run: MeanRun) -> tuple[float, str, str]:
+def one_run(claim: MeanClaim, place: int) -> tuple[float, str, str]:
     """Return rate, cause and words of one run given instead of a mean."""
-    if run.is_rough:
+    run = claim.student.runs[place]
+    if run.rough:
         return LAST_RATE, "the rough given instead of a mean", "the rough titre alone"
-    if run == claim.accurate[-1]:
+    if place == claim.accurate[-1]:
         return LAST_RATE, "last run given instead of a mean", f"the last run alone (run {run.label})"
     return ONE_RATE, "one run given instead of a mean", f"run {run.label} alone"
 
 
-def sets_of(runs: Runs) -> Iterator[Runs]:
+def sets_of(claim: MeanClaim) -> Iterator[Places]:
     """Yield the sets of runs that a mean may take in, the largest first."""
-    if len(runs) <= MOST_RUNS:
-        for size in range(len(runs), 0, -1):
-            yield from combinations(runs, size)
+    every, accurate = claim.places, claim.accurate
+    if len(every) <= MOST_RUNS:
+        for size in range(len(every), 0, -1):
+            yield from combinations(every, size)
         return
-    accurate = tuple(run for run in runs if not run.is_rough)
-    yield runs
+    yield every
     yield accurate
-    for one in runs:
-        yield tuple(run for run in runs if run is not one)
-        yield tuple(run for run in accurate if run is not one)
+    for one in every:
+        yield tuple(place for place in every if place != one)
+        yield tuple(place for place in accurate if place != one)
         yield (one,)
 
 
 def set_fits(claim: MeanClaim) -> Iterator[Fit]:
     """Yield the fits of means of other sets of runs."""
-    for runs in sets_of(claim.runs):
-        if runs and runs not in claim.own and (reading := claim.reading(mean_of(runs))) is not None:
-            fit = set_fit(claim, runs, reading)
-            if selection(claim, runs) or claim.ticked or len(runs) == 1:
-                yield fit
+    for places in sets_of(claim):
+        if places and mean_is_right(claim.written, claim.mean(places)):
+            yield set_fit(claim, places)
 
 
 def other_fits(claim: MeanClaim) -> Iterator[Fit]:
-    """Yield the fits of a median, of a wrong count, of a mean cut off."""
-    for runs in unique((*claim.own, claim.accurate, claim.runs)):
-        middle = Fraction(median(run.titre for run in runs)) if len(runs) > 2 else None
-        if middle is not None and (reading := claim.reading(middle)) is not None:
-            words = f"the middle value of {names(runs)}"
+    """Yield the fits of a median, of a wrong count."""
+    for places in dict.fromkeys((*claim.own, claim.accurate, claim.places)):
+        titres = claim.titres(places)
+        middle = Fraction(median(titres)) if len(titres) > 2 else None
+        if middle is not None and mean_is_right(claim.written, middle):
+            words = f"the middle value of {names(claim.runs(places))}"
             working = f"{volume_text(middle)} cm³"
-            yield as_written(mean_fit(middle, MEDIAN_RATE, "median given instead of a mean", words, working), reading)
-    for runs in claim.own:
-        total = sum((run.titre for run in runs), Fraction(0))
-        for count in {1, len(runs) - 1, len(runs) + 1, len(claim.runs), len(claim.accurate)} - {0, len(runs)}:
-            if (reading := claim.reading(value := total / count)) is not None:
-                working = sum_shown(runs, count, value, HUNDREDTH) if count > 1 else f"{total_shown(runs)} ÷ 1"
-                words = f"the sum of {len(runs)} runs divided by {count}"
+            yield as_written(claim, mean_fit(middle, MEDIAN_RATE, "median given instead of a mean", words, working))
+    for places in claim.own:
+        titres = claim.titres(places)
+        for count in {1, len(titres) - 1, len(titres) + 1, len(claim.places), len(claim.accurate)} - {0, len(titres)}:
+            value = sum(titres, Fraction(0)) / count
+            if mean_is_right(claim.written, value):
+                working = sum_shown(titres, count, value) if count > 1 else f"{total_shown(titres)} ÷ 1"
+                words = f"the sum of {len(titres)} runs divided by {count}"
                 fit = mean_fit(value, COUNT_RATE, "divided by the wrong number of runs", words, working)
-                yield as_written(fit, reading)
-
-
-def unique(sets: Sequence[Runs]) -> list[Runs]:
-    """Return the sets of runs without those that stood before."""
-    return [runs for place, runs in enumerate(sets) if runs not in sets[:place]]
+                yield as_written(claim, fit)
 
 
 def mean_fit(value: Fraction, rate: float, cause: str, words: str, working: str) -> Fit:
@@ -181,25 +234,19 @@ def mean_fit(value: Fraction, rate: float, cause: str, words: str, working: str)
 
 
 def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
-    """Yield the fits of a mean cut off instead of rounded, and of one digit or two in the wrong place."""
-    reading = claim.written[-1]
-    written = Decimal(decimal_text(reading.value, reading.decimals))
-    for runs in claim.own:
-        value = mean_of(runs)
-        if how := is_last_figure_out(value, reading.value, reading.decimals):
-            rate = CUT_RATE if how == "cut" else CUT_RATE / 4
-            yield Fit(
-                ("rounding",),
-                ("last figure not rounded rightly",),
-                rate,
-                "it is not rounded rightly",
-                sum_shown(runs, len(runs), value, reading.decimals + 1),
-                value,
-                loose=BY_ROUNDING if reading.short else 0,
-            )
-        how = digit_slip(round_fraction(value, max(reading.decimals, HUNDREDTH)), written)
-        if how:
-            working = sum_shown(runs, len(runs), value, reading.decimals + 1)
+    """Yield the fits of a mean cut off or to one decimal only, and of one digit or two in the wrong place."""
+    places = visible_decimals(claim.written)
+    for own in claim.own:
+        value = claim.mean(own)
+        working = sum_shown(claim.titres(own), len(own), value, claim.decimals + 1)
+        if mean_is_coarse(claim.written, value):
+            # In a cell that shows as many decimals as there are, how many were written is not known.
+            rate = COARSE_RATE if claim.student.own_mean_decimals in (None, 1) else CUT_RATE
+            yield Fit(("rounding",), (COARSE,), rate, f"it is {COARSE}", working, value)
+        elif how := is_last_figure_out(value, Fraction(claim.written), max(1, places)):
+            rate, words = CUT_RATE if how == "cut" else CUT_RATE / 4, "it is not rounded rightly"
+            yield Fit(("rounding",), ("last figure not rounded rightly",), rate, words, working, value)
+        if how := digit_slip(round_fraction(value, claim.decimals), Decimal(claim.shown)):
             yield mean_fit(value, PEN_RATE / 10, how, how, working)
 
 
@@ -216,37 +263,26 @@ class Among(NamedTuple):
 
 def chance_of(claim: MeanClaim, width: Fraction) -> float:
     """Return how many of the means tried would hit the written one by accident."""
-    written, near = float(claim.written[-1].value), float(RANGE) / 2 + 1e-9
-    return min(1.0, sum(abs(mean - written) <= near for mean in distinct_means(claim.runs)) * float(width / RANGE))
-
-
-def distinct_means(runs: Runs) -> set[float]:
-    """Return the means of every set of runs that is tried [cm³]; equal fractions are equal floats."""
-    if len(runs) > MOST_RUNS:
-        return {float(mean_of(some)) for some in sets_of(runs) if some}
-    ratios = [run.titre.as_integer_ratio() for run in runs]
-    common = lcm(*(bottom for _, bottom in ratios))
-    scaled = [top * (common // bottom) for top, bottom in ratios]
-    return {sum(some) / (common * size) for size in range(1, len(scaled) + 1) for some in combinations(scaled, size)}
+    written, near = float(claim.written), float(RANGE) / 2 + 1e-9
+    means = {claim.mean(places) for places in sets_of(claim) if places}
+    return min(1.0, sum(abs(float(mean) - written) <= near for mean in means) * float(width / RANGE))
 
 
 def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
     """Return the slip of a fit, with its sentence."""
-    shown = decimal_text(claim.written[0].value, claim.written[0].decimals)
     pen = fit.findings[0] == "rounding" or fit.phrase == fit.causes[0]
     lead = (
-        f"The mean is {fit.working}, and you wrote {shown} cm³"
+        f"The mean is {fit.working}, and you wrote {claim.shown} cm³"
         if pen
-        else f"You wrote {shown} cm³. That is {fit.phrase}: {fit.working}"
+        else f"You wrote {claim.shown} cm³. That is {fit.phrase}: {fit.working}"
     )
     message = f"{lead}: {fit.phrase}." if pen else f"{lead}."
     if among.unexplained >= DOUBTFUL and not pen:
         message += " It may be a coincidence."
-    criterion = "selection" if fit.findings[0].endswith("-in-mean") and not claim.ticked else "mean"
     return Slip(
         fit.findings[0],
-        fit.cause,
-        criterion,
+        fit.causes[0],
+        "selection" if fit.findings[0] in CAUSES else "mean",
         message,
         fit.working,
         fit.value,
@@ -258,95 +294,92 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
     )
 
 
-def selected_slip(claim: MeanClaim, runs: Runs, finding: str) -> Slip:
-    """Return the slip of a mean that is worked rightly from the wrong runs."""
-    value = mean_of(runs)
-    working = sum_shown(runs, len(runs), value, HUNDREDTH)
-    if finding == "rough-in-mean":
-        cause, words = "the rough taken in", "the rough never counts"
-    else:
-        outside = odd_ones(claim, runs)
-        cause, words = (
-            "a run taken in that does not agree",
-            f"{names(outside)} does not agree with the others"
-            if len(outside) == 1
-            else f"{names(outside)} do not agree with the others",
-        )
-    message = f"Your mean is that of {names(runs)}: {working}. It should take in only runs that agree: {words}."
-    return Slip(finding, cause, "selection", message, working, value, figures={"runs": [run.label for run in runs]})
-
-
-def odd_ones(claim: MeanClaim, runs: Runs) -> Runs:
-    """Return the runs taken in that do not belong to the fair set that shares most with them."""
-    best = max(claim.fair_sets, key=lambda one: len(set(one) & set(runs)), default=())
-    return tuple(run for run in runs if run not in best) or runs
-
-
-def short_mean(claim: MeanClaim, reading: Digits) -> Slip:
-    """Return the slip of a mean written to too few decimals."""
-    value = next(mean_of(runs) for runs in fair_choices(claim) if equals_mean(mean_of(runs), reading))
-    right = decimal_text(value, HUNDREDTH)
-    shown = decimal_text(reading.value, reading.decimals)
-    # Right whatever the digits: in a cell that shows as many as there are, how many were written is not known.
-    message = (
-        f"Your mean of {shown} cm³ is right neither to 0.05 nor to 0.01 cm³, to which a mean titre is given, "
-        f"as in {right}."
-    )
-    return Slip("rounding", "too few figures", "figures", message, f"{right} → {shown}", value)
-
-
-def mean_slips(
-    runs: Sequence[MeanRun],
-    *,
-    claimed: Decimal,
-    decimals: int | None,
-    within: Fraction,
-    concordant: Sequence[Collection[str]] = (),
-) -> list[Slip]:
-    """Return the slips that explain a written mean titre [cm³], likeliest first; an empty list where it is right.
-
-    `runs` are the student's runs in order with own titres; `concordant` holds the labels of every largest set that
-    agrees within `within` [cm³]. A mean rightly worked from the wrong runs is `rough-in-mean` or `discordant-in-mean`
-    and costs the selection; where the ticks say otherwise, it costs the mean. Nothing can be said (an empty list)
-    without a run.
-    """
-    claim = make_claim(runs, claimed, decimals, within, concordant)
-    if not claim.runs or not claimed.is_finite():
-        return []
-    right = right_mean(claim)
-    if right is not None:
-        found = [short_mean(claim, right)] if right.short else []
-        wrong = selection(claim, claim.ticked) if claim.ticked else ""
-        return [selected_slip(claim, claim.ticked, wrong), *found] if wrong else found
-    return wrong_mean(claim)
-
-
-def wrong_mean(claim: MeanClaim) -> list[Slip]:
-    """Return the slips behind a mean that is not right."""
+def ranked_fits(claim: MeanClaim) -> list[tuple[Fit, float]]:
+    """Return what may lie behind a wrong mean with its odds, the likeliest first, those too unlikely to name last."""
     fits = merged([*set_fits(claim), *other_fits(claim), *pen_fits(claim)])
-    tried = 2 ** min(len(claim.runs), MOST_RUNS)
-    width = Fraction(1, 10 ** max(0, claim.written[-1].decimals))
-    ranked = weigh(fits, UNEXPLAINED_RATE * float(width / RANGE))
-    worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING and not is_usurped(fit, fits)]
-    if any(fit.findings[0] != "mean-slip" for fit, _ in worth):
-        worth = [(fit, odds) for fit, odds in worth if fit.findings[0] != "mean-slip" or odds >= WORTH_BESIDE]
-    named = [fit for fit, _ in worth]
-    also = tuple(dict.fromkeys(fit.cause for fit, _ in ranked if fit not in named))
-    if worth:
-        among = Among(tried, chance_of(claim, width), 1 - sum(odds for _, odds in ranked), also)
-        return [slip_of(claim, fit, odds, among) for fit, odds in worth]
-    return [unexplained_mean(claim, tried)]
+    ranked = weigh(fits, UNEXPLAINED_RATE * float(width_of(claim) / RANGE))
+    return sorted(ranked, key=lambda one: is_usurped(one[0], fits))
+
+
+def width_of(claim: MeanClaim) -> Fraction:
+    """Return the last digit that was written, as far as that is known, as a volume [cm³]."""
+    return Fraction(1, 10 ** max(visible_decimals(claim.written), claim.student.own_mean_decimals or 0))
+
+
+def likeliest(claim: MeanClaim) -> Fit | None:
+    """Return what lies most likely behind a wrong mean, or None."""
+    ranked = ranked_fits(claim)
+    return ranked[0][0] if ranked and ranked[0][1] >= WORTH_NAMING else None
+
+
+def mean_slips(student: Student) -> list[Slip]:
+    """Return the slip that explains a written mean titre best; an empty list where the mean is right, or there is none.
+
+    Only one, as two would exclude one another; what fits besides is listed in `also`. A mean rightly worked from the
+    wrong runs is `rough-in-mean` or `discordant-in-mean`, and costs the selection.
+    """
+    written = student.own_mean
+    if written is None or not written.is_finite() or right_choice(student, choices(student)) is not None:
+        return []
+    claim = MeanClaim(student, written)
+    ranked = ranked_fits(claim)
+    tried = 2 ** min(len(claim.places), MOST_RUNS)
+    if not ranked or ranked[0][1] < WORTH_NAMING:
+        return [unexplained_mean(claim, tried)] if claim.places else []
+    also = tuple(dict.fromkeys(fit.causes[0] for fit, _ in ranked[1:]))
+    among = Among(tried, chance_of(claim, width_of(claim)), 1 - sum(odds for _, odds in ranked), also)
+    return [slip_of(claim, *ranked[0], among)]
 
 
 def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:
     """Return the slip of a mean that nothing explains."""
-    shown = decimal_text(claim.written[-1].value, max(0, claim.written[-1].decimals))
     cause = "no usual slip gives this value"
     if not claim.own:
-        message = f"You wrote a mean of {shown} cm³, and no set of your titres gives that."
+        message = f"You wrote a mean of {claim.shown} cm³, and no set of your titres gives that."
         return Slip("mean-slip", cause, "mean", message, candidates_tried=tried)
-    runs = claim.own[0]
-    value = mean_of(runs)
-    working = sum_shown(runs, len(runs), value, HUNDREDTH)
-    message = f"The mean of {names(runs)} is {working}; you wrote {shown}, and no usual slip gives that: add up again."
+    own = claim.own[0]
+    value = claim.mean(own)
+    working = sum_shown(claim.titres(own), len(own), value)
+    message = (
+        f"The mean of {names(claim.runs(own))} is {working}; you wrote {claim.shown}, and no usual slip gives that: "
+        "add up again."
+    )
     return Slip("mean-slip", cause, "mean", message, working, value, candidates_tried=tried)
+
+
+def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
+    """Return what the student's mean is the mean of, and whether it is right; None where there is nothing to judge.
+
+    at_least   how many runs must agree
+    within     largest minus smallest of titres that agree [µL]
+    """
+    chosen, written = ticked(student), student.own_mean
+    unread = any(run.ticked and run.own_titre is None for run in student.runs)
+    if written is None and not chosen and not unread:
+        return None
+    selected = selection_right(student, chosen, at_least)
+    if written is None:
+        return OwnMean(False, chosen, selected or unread, next(means_of(student, chosen), None))
+    right = right_choice(student, choices(student))
+    if right is not None and not unread:
+        return OwnMean(True, right[0], selection_right(student, right[0], at_least), right[1])
+    if unread or (not chosen and may_take_in_an_unread_run(student, within)):
+        return OwnMean(True, chosen, not any(student.runs[place].rough for place in chosen), None, uncheckable=True)
+    fit = likeliest(MeanClaim(student, written))
+    if fit is not None and fit.findings[0] in CAUSES:
+        return OwnMean(True, fit.runs, False, fit.value)
+    # Runs ticked in excess, and the mean of the right ones all the same: one slip, and it costs the mean.
+    if not chosen or right_choice(student, student.fair) is not None:
+        selected = True
+    own = chosen or next(iter(student.fair), ())
+    return OwnMean(False, own, selected, next(means_of(student, own), None), fit is not None and fit.cause == COARSE)
+
+
+def may_take_in_an_unread_run(student: Student, within: int) -> bool:
+    """Return whether the written mean may be that of runs that agree, one of which has no titre that can be read."""
+    if student.own_mean is None or all(run.own_titre is not None or run.struck for run in student.accurate):
+        return False
+    known = [
+        abs(cm3(run.own_titre) - Fraction(student.own_mean)) for run in student.accurate if run.own_titre is not None
+    ]
+    return not known or min(known) <= cm3(within)

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
+from labmark.facts import Places
+
 UNEXPLAINED_RATE = 0.10
 """How common a wrong value without a cause in the tables is, beside the rates of the slips.
 
@@ -103,6 +105,8 @@ class Fit:
     """makes `working`, where it is empty: most fits are never named"""
     others: tuple[str, ...] = ()
     """further causes under the same findings, likeliest first"""
+    runs: Places = ()
+    """places of the runs that a mean is of"""
 
     @property
     def cause(self) -> str:

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from labmark.analyse.claims import rounds_to
 from labmark.diagnose.working import (
     Calculation,
-    MeanRun,
     Slip,
     mean_slips,
     own_reading,
@@ -25,14 +22,11 @@ from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
-from labmark.volumes import round_fraction
+from labmark.volumes import both_roundings, round_fraction
 from labmark.words import listed
 
 PLAIN = ("mean-slip", "result-slip")
 """Findings that are facts: the figures written do not follow from the student's own."""
-
-MEAN_WRONG = ("mean-slip", "rounding")
-"""Findings about a mean that is not that of the runs it should be of."""
 
 RARELY_BY_CHANCE = 0.5
 """A slip with lower odds than this is put to the teacher as a question, not as plain."""
@@ -77,7 +71,7 @@ def _at_blank(calc: Calculation, mean: Fraction, written: Decimal, decimals: int
         expected = own_result(calc, mean)
     except ZeroDivisionError:
         return None
-    follows = rounds_to(written, expected, visible_decimals(written) if decimals is None else decimals)
+    follows = written in both_roundings(expected, visible_decimals(written) if decimals is None else decimals)
     return OwnResult(True, expected, True, False) if follows else None
 
 
@@ -138,7 +132,7 @@ def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Fin
         )
         yield _fact("rounding", message, student.at("mean"), "check", decimals=2)
     elif not mean.right and mean.expected is not None:
-        yield _wrong_mean(student, mean, mean.expected, within)
+        yield from (_finding(slip, student.at("mean")) for slip in mean_slips(student))
 
 
 def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
@@ -152,18 +146,6 @@ def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterato
     if _spread(accurate) > within or outside:
         message = f"The mean takes titres in that do not agree ({_titres(accurate)}).{_keep(student)}"
         yield _fact("discordant-in-mean", message, cells, runs=_labels(accurate), keep=_kept(student))
-
-
-def _wrong_mean(student: Student, mean: OwnMean, expected: Fraction, within: int) -> Finding:
-    slips = [slip for slip in _mean_slips(student, within) if slip.finding in MEAN_WRONG or slip.probability]
-    if not slips:
-        message = f"{_mean_sum(student, mean)}; {student.mean_as_written} is written."
-        return _fact("mean-slip", message, student.at("mean"), expected=float(expected))
-    first = slips[0]
-    if first.finding not in MEAN_WRONG:
-        # Whatever it takes in, the mean is not that of the runs ticked (or of any that agree): it costs the mean.
-        first = replace(first, finding="mean-slip", criterion="mean")
-    return _finding(first, student.at("mean"))
 
 
 def _mean_sum(student: Student, mean: OwnMean) -> str:
@@ -180,19 +162,6 @@ def _keep(student: Student) -> str:
     """Return a sentence that names the runs that should have been kept."""
     kept = _kept(student)
     return f" Runs {listed(kept)} are the ones that agree." if kept else ""
-
-
-def _mean_slips(student: Student, within: int) -> list[Slip]:
-    runs = [
-        MeanRun(run.label, "rough" if run.rough else "accurate", cm3(run.own_titre), run.ticked)
-        for run in student.runs
-        if run.own_titre is not None
-    ]
-    assert student.own_mean is not None
-    sets = [[student.runs[place].label for place in group] for group in student.sets]
-    return mean_slips(
-        runs, claimed=student.own_mean, decimals=student.own_mean_decimals, within=cm3(within), concordant=sets
-    )
 
 
 def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, calc: Calculation) -> Iterator[Finding]:

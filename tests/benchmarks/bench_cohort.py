@@ -24,11 +24,10 @@ from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
-from labmark.analyse.claims import own_mean
 from labmark.analyse.students import asked
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.plain import plain_findings
-from labmark.diagnose.working import Calculation
+from labmark.diagnose.working import Calculation, own_mean
 from labmark.facts import Student
 from labmark.joins import bench, working
 from labmark.joins.class_figures import class_figures

@@ -16,7 +16,8 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 
-from labmark.diagnose.working import Calculation, MeanRun, mean_slips, result_slips
+from labmark.diagnose.working import Calculation, mean_slips, result_slips
+from tests.build import run, student
 
 F = Fraction
 RIGHT = "right"
@@ -281,8 +282,10 @@ def means(students: int, seed: int) -> list[tuple[frozenset[str], frozenset[str]
         bad, rough = F(base + rng.choice([5, 8, -5, -9]), 20), F(base + rng.choice([12, 15, 20]), 20)
         order = [*good, bad]
         rng.shuffle(order)
-        runs = [MeanRun("Rough", "rough", rough), *(MeanRun(str(i + 1), "accurate", t) for i, t in enumerate(order))]
-        concordant = [[run.label for run in runs if run.titre in good and run.kind == "accurate"]]
+        runs = [
+            run(label, f"0.00 {t}", f"{t}")
+            for label, t in zip(("Rough", *"123"), map(cm3, (rough, *order)), strict=True)
+        ]
         kind = rng.choice(["", "", "rough-in-mean", "discordant-in-mean", "mean-slip"])
         taken = {"": good, "rough-in-mean": [rough, *rng.choice([good, order])], "discordant-in-mean": order}.get(
             kind, good
@@ -291,9 +294,14 @@ def means(students: int, seed: int) -> list[tuple[frozenset[str], frozenset[str]
         if kind == "mean-slip":
             mean += F(rng.choice([-100, -20, -10, 10, 20, 100, 200]), 100)
         claimed, decimals = write(mean, 2), rng.choice([2, None])
-        slips = mean_slips(runs, claimed=claimed, decimals=decimals, within=F("0.1"), concordant=concordant)
+        slips = mean_slips(student(*runs, mean=str(claimed), mean_decimals=decimals))
         pairs.append((frozenset({kind} - {""}), frozenset(slip.finding for slip in slips)))
     return pairs
+
+
+def cm3(volume: Fraction) -> str:
+    """Return a volume as text with two decimals."""
+    return f"{float(volume):.2f}"
 
 
 def calibration_error(planted: list[Planted]) -> float:
