@@ -90,6 +90,8 @@ def written_figures(written: Decimal, decimals: int | None) -> tuple[int, int | 
     if decimals is None:
         return shortest, None
     whole = magnitude(Fraction(written)) + 1
+    if decimals < visible_decimals(written):  # a cell that shows fewer than it holds: either may be meant
+        return min(shortest, whole + decimals), shortest
     if decimals > 0:
         return whole + decimals, whole + decimals
     return min(shortest, whole), whole

@@ -1,5 +1,6 @@
 """Is what the student wrote right, on the student's own figures?"""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -8,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.chemistry import chain, evaluate
-from labmark.diagnose.working import Calculation, own_mean
+from labmark.diagnose.working import Calculation, own_mean, own_reading
 from labmark.diagnose.working_sets import mean_is_right
 from labmark.figures import figures_right
 from labmark.joins.working import judged_result
@@ -164,6 +165,61 @@ def test_a_result_follows_from_the_own_mean_even_where_that_is_wrong():
     assert result_of("0.101", mean="25.35").right
 
 
+FAIR_RUNS = tuple(run(label, f"0.00 {titre}") for label, titre in zip("123", ("24.35", "24.40", "24.40"), strict=True))
+# Their mean is 24.3833 cm³: 0.09753 mol/dm³.
+
+
+def right_of(written, *, mean, runs=FAIR_RUNS, figures=3):
+    calc = replace(calculation(practical()), significant_figures=figures)
+    one = student(*runs, mean=mean, result=written)
+    return judged_result(one, own_mean(one, 2, 100), calc)
+
+
+@pytest.mark.parametrize(
+    ("written", "mean"),
+    [
+        ("0.09753", "24.38"),  # from the mean unrounded
+        ("0.09752", "24.38"),  # from 24.38
+        ("0.09760", "24.38"),  # from 24.40, the mean to the nearest 0.05
+        ("0.09752", None),  # no mean is written, and it was rounded to 0.01
+        ("0.09753", "42.38"),  # the mean is mistyped, and the right one was used
+        ("0.1695", "42.38"),  # the mean is mistyped, and was used
+    ],
+)
+def test_a_result_may_rest_on_any_mean_that_is_right_or_written(written, mean):
+    assert right_of(written, mean=mean, figures=4).right
+
+
+def test_what_follows_is_reckoned_from_the_mean_that_was_used():
+    assert float(right_of("0.0975", mean="42.38").expected) == pytest.approx(0.0975, abs=5e-5)
+
+
+def test_a_result_may_be_the_mean_of_the_results_of_the_runs():
+    # 0.004 × 24.35 = 0.0974 and twice 0.0976: their mean is 0.09753; to three figures, averaged to four.
+    assert right_of("0.09753", mean=None, figures=3).right
+
+
+def test_a_titre_in_dm3_may_be_rounded_to_the_figures_asked_for():
+    # 24.38 cm³ is 0.0244 dm³; 0.0500 × 0.0244 × 2 ÷ 0.0250 = 0.0976.
+    assert right_of("0.0976", mean="24.38").right
+
+
+def test_a_result_from_the_rough_alone_is_right_where_nothing_else_was_done():
+    assert right_of("0.0996", mean=None, runs=(run("Rough", "0.00 24.90"),)).right
+
+
+def test_a_spare_zero_in_a_result_costs_its_figures_and_not_the_calculation():
+    # 0.09753 is 0.0975 to three figures.
+    found = right_of("0.09750", mean="24.38")
+    assert (found.right, found.figures_right) == (True, False)
+
+
+def test_a_cell_that_shows_fewer_decimals_than_its_number_has_costs_nothing():
+    one = student(*FAIR_RUNS, mean="24.38", result="0.0975", result_decimals=2)
+    found = judged_result(one, own_mean(one, 2, 100), calculation(practical()))
+    assert (found.right, found.figures_right, found.coarse) == (True, True, False)
+
+
 def test_zeros_that_a_number_cell_cannot_show_are_not_held_against_anyone():
     # 25.00 cm³ give 0.100; a number cell without a format shows 0.1.
     found = result_of("0.1", mean="25.00", decimals=None)
@@ -190,8 +246,13 @@ def test_a_result_that_rounds_up_into_the_next_power_of_ten_has_the_figures_it_s
 
 def test_a_power_of_ten_that_is_no_rounding_to_the_figures_asked_is_too_coarse():
     # 0.004 × 24.88 = 0.09952, and three figures are asked for.
+    assert own_reading(calculation(practical()), [Fraction("24.88")], Decimal("0.100"), 3).short
+
+
+def test_a_result_may_be_worked_from_a_mean_to_a_twentieth_and_rounded_amounts():
+    # 24.88 to the nearest 0.05 is 24.90; 0.0500 × 24.90 = 1.245 mmol, as 1.25 it gives 0.100 mol/dm³.
     found = result_of("0.100", mean="24.88")
-    assert (found.right, found.figures_right, found.coarse) == (True, False, True)
+    assert (found.right, found.figures_right, found.coarse) == (True, True, False)
 
 
 def test_a_rounding_on_the_way_and_a_lost_zero_together_cost_nothing():

@@ -93,7 +93,7 @@ def test_a_bare_zero_is_no_right_result():
     ("also", "end"),
     [
         (("decimal point one place out",), "wrote. Less likely, but it fits as well: decimal point one place out."),
-        (("mole ratio left out and too few figures",), "which is what you wrote."),
+        (("mole ratio left out together with too few figures",), "which is what you wrote."),
         ((), "which is what you wrote."),
     ],
 )

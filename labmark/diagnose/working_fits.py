@@ -19,7 +19,7 @@ from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_tabled import Tabled, tabled
 from labmark.diagnose.working_volumes import Volume
 from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, goes_with_another, phrase
-from labmark.figures import magnitude
+from labmark.figures import magnitude, significant
 from labmark.volumes import round_fraction
 
 SHORT_RATE = 0.10
@@ -29,6 +29,8 @@ SCHOOL_RATE = 0.30
 """How much of a slip's rate goes to those who took another molar mass that is as good."""
 EARLY_RATES = (0.06, 0.03, 0.01)
 """Rates of rounding a value one, two, three figures short of those asked for."""
+ENDS_IN_ZEROS = 1.9
+"""How much likelier early rounding is where the written value shows no more figures than the rounding left."""
 FARTHEST = Fraction(1)
 """How far, as a share, roundings to one figure are let take a result."""
 CUT_RATE = 0.04
@@ -155,7 +157,7 @@ def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = 
     else:
         return
     if reading is not None and case.right is not None:
-        rate = one.rate * (ROUNDED_RATE if rounded else 1.0)
+        rate = one.rate * (ROUNDED_RATE if rounded else 1.0) * (SHORT_RATE if reading.short else 1.0)
         fit = Fit((one.finding,), (one.cause,), rate, one.phrase, "", case.right, not reading.short)
         yield with_sum(claim, case, RIGHT, reading, fit)
 
@@ -203,7 +205,8 @@ def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit
         f"Rounded at the end it is {right}."
     )
     working = f"{value} gives {written}, unrounded {right}"
-    rate *= SHORT_RATE if reading.short else 1.0
+    # Zeros where figures were asked for are what such rounding leaves; by accident they stand there once in ten times.
+    rate *= ENDS_IN_ZEROS if claim.value and significant(claim.value, one.figures) == claim.value else 1.0
     cause, loose = ("rounded too early",), looseness(reading, exact=True)
     return Fit(("rounding",), cause, rate, words, working, Fraction(one.result), message=message, loose=loose)
 

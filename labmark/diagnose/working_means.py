@@ -287,6 +287,7 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
         fit.working,
         fit.value,
         (),
+        1,
         among.tried,
         among.chance,
         odds,

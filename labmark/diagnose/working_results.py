@@ -12,7 +12,7 @@ from labmark.diagnose.working_calculation import Calculation, decimal_text
 from labmark.diagnose.working_claim import Claim, right_decimals, right_sum, right_text
 from labmark.diagnose.working_digits import digit_slip
 from labmark.diagnose.working_fits import unlike
-from labmark.diagnose.working_right import own_reading, readings_of
+from labmark.diagnose.working_right import Titres, own_reading, readings_of
 from labmark.diagnose.working_rounding import Digits
 from labmark.diagnose.working_search import Found, Search
 from labmark.diagnose.working_shown import value_text
@@ -78,14 +78,13 @@ def is_plain(fit: Fit) -> bool:
 
 
 def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Found) -> list[Slip]:
-    """Return a slip for each finding of the fits, likeliest first."""
+    """Return a slip for each finding of the likeliest fit; the other fits would exclude it, and are listed with it."""
+    (first, odds), *rest = worth
+    fit = replace(first, working=shown_working(first), work=None)
+    also = tuple(dict.fromkeys((*fit.others, *(one.cause for one, _ in rest), *causes_of(others))))[:MOST_LISTED]
     found: dict[str, Slip] = {}
-    for unsaid, odds in worth:
-        fit = replace(unsaid, working=shown_working(unsaid), work=None)
-        for finding, cause in zip(fit.findings, fit.causes, strict=True):
-            if finding not in found:
-                also = tuple(dict.fromkeys((*fit.others, *causes_of(others))))[:MOST_LISTED]
-                found[finding] = slip_of(fit, finding, cause, odds, among, also)
+    for finding, cause in zip(fit.findings, fit.causes, strict=True):
+        found.setdefault(finding, slip_of(fit, finding, cause, odds, among, also))
     return list(found.values())
 
 
@@ -100,6 +99,7 @@ def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Found, also:
         fit.working,
         fit.value,
         tuple(dict.fromkeys(other for other in fit.findings if other != finding)),
+        sum(one != TOO_FEW for one in fit.causes),
         among.tried,
         chance,
         odds,
@@ -156,15 +156,17 @@ def result_slips(
     titres: Mapping[str, Fraction] | None = None,
     rough: Collection[str] = ("Rough",),
     other_means: tuple[Fraction, ...] = (),
+    by_run: tuple[Titres, ...] = (),
     known_wrong: bool = False,
 ) -> list[Slip]:
     """Return the slips that explain a written result, likeliest first; an empty list where it is right.
 
     `mean` [cm³] is the own mean that the result should rest on, `other_means` further ones that it may fairly rest on
-    (the unrounded mean behind a rounded one). `claimed` is the written result and `decimals` the places written, None
-    where that cannot be known. `titres` are the own titres [cm³] by label; `rough` says which labels are roughs.
-    A value that no sum explains is one `result-slip`. Nothing can be said (an empty list) where the mean is not
-    positive. `known_wrong` says that `own_reading` has found none, so that it is not asked again.
+    (the unrounded mean behind a rounded one), and `by_run` titres that may have been worked out run by run. `claimed`
+    is the written result and `decimals` the places written, None where that cannot be known. `titres` are the own
+    titres [cm³] by label; `rough` says which labels are roughs. Only the likeliest explanation is returned: one slip,
+    or those that go together. A value that no sum explains is one `result-slip`. Nothing can be said (an empty list)
+    where the mean is not positive. `known_wrong` says that `own_reading` has found none, so that it is not asked again.
 
     Raises ValueError where the figures of the practical divide by zero.
     """
@@ -172,7 +174,7 @@ def result_slips(
         return []
     means = tuple(dict.fromkeys((mean, *(other for other in other_means if other > 0))))
     search = search_of(calc, means, claimed, decimals)
-    right = None if known_wrong else own_reading(calc, means, claimed, decimals)
+    right = None if known_wrong else own_reading(calc, means, claimed, decimals, by_run)
     if right is not None:
         return [short_slip(search.claim, right)] if right.short else []
     volumes = volumes_instead(titres or {}, rough, means)

@@ -30,36 +30,36 @@ def figures_at(value: Fraction, decimals: int) -> int:
     return magnitude(value) + 1 + decimals if value else 0
 
 
-def value_at(written: Decimal, decimals: int | None) -> tuple[int, Fraction]:
-    """Return the decimals of a written number, or those that can be seen, and its value at these."""
-    places = visible_decimals(written) if decimals is None else decimals
-    return places, Fraction(round_fraction(Fraction(written), places))
-
-
 def readings(written: Decimal, decimals: int | None, figures: int, *, whole_is_enough: bool = False) -> list[Digits]:
     """Return the ways to read a written value, the strictest first.
 
     `decimals` None: the digits seen are a minimum, trailing zeros may be lost, so the value is first read with as many
-    places as `figures` significant figures need, then as it stands. `whole_is_enough`: a whole number is never short.
+    places as `figures` significant figures need, then as it stands. A cell that shows fewer decimals than its number
+    has is read either way. Zeros beyond the figures asked for are spare (0.1010 is also read as 0.101), and so are
+    those of a whole number (10.0 is also read as 10). `whole_is_enough`: a whole number is never short.
 
     Trailing zeros of a whole number may only hold the place, down to one figure fewer than asked: 110 may be 106.6 to
     two figures. 100 is not taken for 106.6 to one: so much is 100 that it shows no sum to be right, and as three
     figures it is wrong.
     """
-    places, value = value_at(written, decimals)
-    full = figures - 1 - magnitude(value) if value else figures
-    found = [Digits(full, value, False)] if decimals is None and full > places else []
-
-    def short(at: int) -> bool:
-        enough = whole_is_enough and value.denominator == 1
-        return not enough and figures_at(value, at) < figures
-
-    found.append(Digits(places, value, short(places)))
-    if places == 0 and value.denominator == 1 and value:
-        zeros = len(str(abs(int(value)))) - len(str(abs(int(value))).rstrip("0"))
-        held = [-n for n in range(1, zeros + 1) if figures_at(value, -n) >= figures - 1]
-        found += [Digits(at, value, short(at)) for at in held]
-    return found
+    seen, value = visible_decimals(written), Fraction(written)
+    places = seen if decimals is None else max(decimals, seen)
+    most = magnitude(value) + 1 if value else 0
+    full = max(places, figures - most) if decimals is None else places
+    read = dict.fromkeys([(full, value), (places, value)])
+    if decimals is not None and decimals < seen:
+        read[decimals, Fraction(round_fraction(value, decimals))] = None
+    read |= dict.fromkeys((at, value) for at in range(places - 1, seen - 1, -1) if most + at >= figures)
+    if not seen and value:
+        zeros = len(str(value)) - len(str(value).rstrip("0"))
+        least = figures - 1 - most
+        read |= dict.fromkeys(
+            (at, value) for at in range(0, -zeros - 1, -1) if at >= least or (whole_is_enough and not at)
+        )
+    return [
+        Digits(at, one, figures_at(one, at) < figures and not (whole_is_enough and one.denominator == 1))
+        for at, one in read
+    ]
 
 
 def equals(true: Fraction, written: Digits) -> bool:

@@ -7,7 +7,7 @@ is held against those; without ticks, against every set of runs that agree, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
@@ -103,17 +103,7 @@ def selection_right(student: Student, places: Places, at_least: int) -> bool:
     return any(chosen == set(one) or (len(places) >= at_least and chosen < set(one)) for one in student.fair)
 
 
-def fair_means(student: Student) -> Sequence[Fraction]:
-    """Return the means that a result may rest on whatever mean is written [cm³]: of the runs ticked and the fair sets.
-
-    Each exactly, then as it may be rounded.
-    """
-    sets = dict.fromkeys((ticked(student), *student.fair))
-    exact = [mean for places in sets for mean in means_of(student, places)]
-    return tuple(dict.fromkeys((*exact, *(Fraction(one) for mean in exact for one in _rounded(mean)))))
-
-
-def _rounded(mean: Fraction) -> Iterator[Fraction]:
-    """Yield a mean to 0.01 and to 0.05 cm³."""
-    yield from map(Fraction, both_roundings(mean, HUNDREDTH))
-    yield from (Fraction(one) / 20 for one in both_roundings(mean * 20, 0))
+def rounded_means(mean: Fraction) -> Iterator[Decimal]:
+    """Yield a mean [cm³] as it may be rounded before going on: to 0.01 and to 0.05 cm³."""
+    yield from both_roundings(mean, HUNDREDTH)
+    yield from (one / 20 for one in both_roundings(mean * 20, 0))

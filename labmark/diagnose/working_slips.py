@@ -34,6 +34,8 @@ LOOSE = 0.2
 """What such a fit is worth beside one that is straight from the figures of the practical."""
 PLAUSIBLE = 0.0004
 """Two usual slips together are as common as this: what is rarer stands in no other's way."""
+TOGETHER = " together with "
+"""Stands between the causes of slips that explain a value together."""
 DOUBTFUL = 0.10
 """From this chance of an accidental hit on, the message says so."""
 
@@ -56,6 +58,8 @@ class Slip:
     """What the sum gives, unrounded."""
     together_with: tuple[str, ...] = ()
     """Findings of the slips that this one explains the value together with; each has a `Slip` of its own."""
+    slips: int = 0
+    """How many named slips the criterion pays for in the explanation that this belongs to; 0: nothing explains it."""
     candidates_tried: int = 0
     chance: float = 0.0
     """Expected number of the sums tried that would hit a value of so many digits by accident."""
@@ -76,6 +80,7 @@ class Slip:
             "value": None if self.value is None else float(self.value),
             "criterion": self.criterion,
             "together_with": list(self.together_with),
+            "slips": self.slips,
             "candidates_tried": self.candidates_tried,
             "accidental_hits_expected": round(self.chance, 4),
             "also_fits": list(self.also),
@@ -111,7 +116,7 @@ class Fit:
     @property
     def cause(self) -> str:
         """Return all its causes in words."""
-        return " and ".join(self.causes)
+        return TOGETHER.join(self.causes)
 
 
 def shown_working(fit: Fit) -> str:

@@ -16,8 +16,10 @@ from labmark.diagnose.working import (
     result_slips,
 )
 from labmark.diagnose.working_claim import right_printed
+from labmark.diagnose.working_right import Titres
+from labmark.diagnose.working_sets import means_of, rounded_means, ticked
 from labmark.diagnose.working_shown import asked_decimals
-from labmark.diagnose.working_slips import LEFT_OUT
+from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
@@ -28,12 +30,16 @@ from labmark.words import listed
 PLAIN = ("mean-slip", "result-slip")
 """Findings that are facts: the figures written do not follow from the student's own."""
 
+MOST_STARTS = 2
+"""So many means are tried with each slip, the likeliest first: with more, coincidences grow."""
+MOST_NAMED = 2
+"""Other slips that a message names."""
 RARELY_BY_CHANCE = 0.5
 """A slip with lower odds than this is put to the teacher as a question, not as plain."""
 
 
 def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> OwnResult | None:
-    """Return whether the own result follows from the own mean; None where there is nothing to judge.
+    """Return whether the own result follows from the own mean or a right one; None where there is nothing to judge.
 
     It is right at the digits written, and also when it follows from intermediate values rounded to at least as many
     figures as were asked for, or from a formula mass as schools round it.
@@ -41,28 +47,36 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     if student.own_result is None:
         return None
     starts = _starts(student, mean)
-    if not starts or starts[0] <= 0:
-        return None
-    return _judged(calc, starts, student.own_result, student.own_result_decimals)
+    # 24.38 cm³ is 0.0244 dm³ to three figures, where three are asked for.
+    starts = tuple(dict.fromkeys((*starts, *(Fraction(significant(one, calc.significant_figures)) for one in starts))))
+    below = [start for start in starts if start > 0 and (calc.blank_titre is None or start < calc.blank_titre)]
+    if not below:
+        return _at_blank(calc, starts[0], student) if starts and calc.blank_titre is not None else None
+    return _judged(calc, tuple(below), _by_run(student), student.own_result, student.own_result_decimals)
 
 
 @lru_cache(maxsize=1 << 15)
 def _judged(
-    calc: Calculation, starts: tuple[Fraction, ...], written: Decimal, decimals: int | None
-) -> OwnResult | None:
+    calc: Calculation,
+    starts: tuple[Fraction, ...],
+    by_run: tuple[Titres, ...],
+    written: Decimal,
+    decimals: int | None,
+) -> OwnResult:
     """Return the judgement of a result; in a large cohort many students have the same mean and the same result."""
-    if calc.blank_titre is not None and starts[0] >= calc.blank_titre:
-        return _at_blank(calc, starts[0], written, decimals)
     # A bare 0 is what anything small rounds to: it says nothing.
-    reading = own_reading(calc, starts, written, decimals) if written else None
-    # Right as far as it goes, and too coarse.
-    coarse = reading is not None and reading.short
-    whole = reading is not None and calc.counts_waters and not visible_decimals(written) and not decimals
+    found = [(start, own_reading(calc, [start], written, decimals)) for start in starts] if written else []
+    fits = [(start, reading.short) for start, reading in found if reading is not None]
+    if not any(not short for _, short in fits) and written:
+        reading = own_reading(calc, [], written, decimals, by_run)
+        fits += [(starts[0], reading.short)] if reading is not None else []
+    start, coarse = min(fits, key=lambda one: one[1], default=(starts[0], False))
+    whole = bool(fits) and calc.counts_waters and not visible_decimals(written) and not decimals
     figures = (whole or figures_right(written, decimals, calc.significant_figures)) and not coarse
-    return OwnResult(reading is not None, own_result(calc, starts[0]), figures, coarse)
+    return OwnResult(bool(fits), own_result(calc, start), figures, coarse)
 
 
-def _at_blank(calc: Calculation, mean: Fraction, written: Decimal, decimals: int | None) -> OwnResult | None:
+def _at_blank(calc: Calculation, mean: Fraction, student: Student) -> OwnResult | None:
     """Return that the result follows from a mean that is not below the blank titre: nothing, or less than nothing.
 
     None where another result is written: it may follow from anything, so that there is nothing to judge.
@@ -71,8 +85,9 @@ def _at_blank(calc: Calculation, mean: Fraction, written: Decimal, decimals: int
         expected = own_result(calc, mean)
     except ZeroDivisionError:
         return None
-    follows = written in both_roundings(expected, visible_decimals(written) if decimals is None else decimals)
-    return OwnResult(True, expected, True, False) if follows else None
+    written, decimals = student.own_result, student.own_result_decimals
+    places = 0 if written is None else visible_decimals(written) if decimals is None else decimals
+    return OwnResult(True, expected, True, False) if written in both_roundings(expected, places) else None
 
 
 def working_findings(
@@ -130,7 +145,7 @@ def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Fin
             f"{_mean_sum(student, mean)}; {student.mean_as_written} is right to one decimal only. "
             "A mean titre is given to 0.05 or 0.01 cm³."
         )
-        yield _fact("rounding", message, student.at("mean"), "check", decimals=2)
+        yield _fact("rounding", message, student.at("mean"), "check", criterion="mean", decimals=2)
     elif not mean.right and mean.expected is not None:
         yield from (_finding(slip, student.at("mean")) for slip in mean_slips(student))
 
@@ -140,12 +155,14 @@ def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterato
     chosen = [student.runs[place] for place in mean.runs]
     if any(run.rough for run in chosen):
         message = f"The mean takes the rough in ({_titres(chosen)}).{_keep(student)}"
-        yield _fact("rough-in-mean", message, cells, runs=_labels(chosen), keep=_kept(student))
+        yield _fact("rough-in-mean", message, cells, criterion="selection", runs=_labels(chosen), keep=_kept(student))
     accurate = [run for run in chosen if not run.rough]
     outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
     if _spread(accurate) > within or outside:
         message = f"The mean takes titres in that do not agree ({_titres(accurate)}).{_keep(student)}"
-        yield _fact("discordant-in-mean", message, cells, runs=_labels(accurate), keep=_kept(student))
+        yield _fact(
+            "discordant-in-mean", message, cells, criterion="selection", runs=_labels(accurate), keep=_kept(student)
+        )
 
 
 def _mean_sum(student: Student, mean: OwnMean) -> str:
@@ -175,10 +192,11 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
             f"significant figures asked for, as in {significant(result.expected, calc.significant_figures):f}.",
             cells,
             "check",
+            criterion="figures",
             figures=calc.significant_figures,
         )
         return
-    starts = _starts(student, mean)
+    starts = _starts(student, mean)[:MOST_STARTS]
     titres = {run.label: cm3(run.own_titre) for run in student.runs if run.own_titre is not None}
     rough = tuple(run.label for run in student.runs if run.rough)
     slips = result_slips(
@@ -191,18 +209,33 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         other_means=starts[1:],
         known_wrong=True,
     )
-    yield from _first_of_each(slips, cells, _right_sum(calc, starts[0]))
+    right = _right_sum(calc, starts[0])
+    yield from (_finding(slip, cells, "" if slip.says_right else right) for slip in slips)
 
 
 def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
-    """Return the means that the result may fairly rest on [cm³], the own one as written first."""
-    written = student.own_mean
-    starts: tuple[Fraction, ...] = ()
-    if written is not None and written > 0:
-        starts = (_exact(written),)
-    if mean is not None and mean.expected and (mean.right or mean.coarse or not starts) and starts != (mean.expected,):
-        starts = (*starts, mean.expected)
-    return starts or ((student.mean,) if student.mean else ())
+    """Return the means that the result may fairly rest on [cm³], the own one as written first.
+
+    Whoever mistyped a mean may have gone on with the right one: those of the runs ticked, of every fair set, exactly
+    and as they may be rounded. Who has no accurate run has only the rough.
+    """
+    exact = [] if student.own_mean is None or student.own_mean <= 0 else [_exact(student.own_mean)]
+    exact += [mean.expected] if mean is not None and mean.expected else []
+    exact += [each for places in dict.fromkeys((ticked(student), *student.fair)) for each in means_of(student, places)]
+    roughs = tuple(place for place, run in enumerate(student.runs) if run.rough)
+    exact += [] if student.fair else means_of(student, roughs)
+    rounded = [Fraction(each) for one in exact for each in rounded_means(one)]
+    return tuple(dict.fromkeys((*exact, *rounded)))
+
+
+def _by_run(student: Student) -> tuple[Titres, ...]:
+    """Return the titres of the sets that a result may have been worked out from run by run [cm³]."""
+    sets = dict.fromkeys((ticked(student), *student.fair))
+    return tuple(
+        tuple([cm3(titre) for place in places if (titre := student.runs[place].own_titre) is not None])
+        for places in sets
+        if len(places) > 1
+    )
 
 
 @lru_cache(maxsize=1 << 13)
@@ -214,14 +247,6 @@ def _right_sum(calc: Calculation, mean: Fraction) -> str:
     """Return the sum as it should have been, so that it stands beside the one that was done."""
     decimals = asked_decimals(own_result(calc, mean), calc.significant_figures)
     return f" The right sum is {right_printed(calc, mean, decimals)}."
-
-
-def _first_of_each(slips: list[Slip], cells: tuple[str, ...], right: str) -> Iterator[Finding]:
-    seen: set[str] = set()
-    for slip in slips:
-        if slip.finding not in seen:
-            seen.add(slip.finding)
-            yield _finding(slip, cells, "" if slip.says_right else right)
 
 
 def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
@@ -241,9 +266,9 @@ def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
 
 
 def _also(slip: Slip) -> str:
-    """Return the less likely slips that fit as well; two slips at once are for the evidence only."""
-    single = [cause for cause in slip.also if " and " not in cause]
-    return f" Less likely, but it fits as well: {'; '.join(single)}." if single else ""
+    """Return the less likely slips that fit as well; two at once are named only beside two at once."""
+    others = [cause for cause in slip.also if slip.slips > 1 or TOGETHER not in cause]
+    return f" Less likely, but it fits as well: {'; '.join(others[:MOST_NAMED])}." if others else ""
 
 
 def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:
