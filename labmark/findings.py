@@ -311,6 +311,16 @@ _CATALOGUE = (
         urgency=5,
     ),
     Kind(
+        "impossible-result",
+        "student",
+        "check",
+        "Impossible result",
+        "A written result that cannot be (below zero, more than 100 per cent), or readings that give none.",
+        "Ask of every result whether it can be: no amount is below zero, and no sample is more than 100 % of one "
+        "substance.",
+        urgency=7,
+    ),
+    Kind(
         "same-readings",
         "student",
         "check",

@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, partial
 from math import inf, isfinite
 
 import numpy as np
@@ -172,7 +172,7 @@ class _Judging:
     def _student(self, place: int, sums: Calculation, claims: Sequence[Finding], fair: Fair) -> Assessed:
         practical, student = self.practical, self.worked.students[place]
         reference, result = self.refs.each[place], self._results[place]
-        case = self._case(student, sums, claims)
+        case = self._case(place, sums, claims)
         circumstance = fair.circumstances[place]
         return Assessed(
             student,
@@ -199,13 +199,21 @@ class _Judging:
             return None
         return float(accuracy_mark(case.student, case.mean, fair, self._accuracy))
 
-    def _case(self, student: Student, sums: Calculation, claims: Sequence[Finding]) -> Case:
+    def _expanded(self, place: int) -> float:
+        """Return the expanded uncertainty of a student's result; 0 where there is none."""
+        uncertain = self._uncertain[place]
+        return 0.0 if uncertain is None else uncertain.expanded
+
+    def _case(self, place: int, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
+        student = self.worked.students[place]
         given, setting = self.practical.file, setting_of(self.practical)
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
         result = working.judged_result(student, mean, sums)
         facts = plain_findings(student, setting)
-        slips = list(working.working_findings(student, mean, result, sums, setting.within))
+        slips = list(
+            working.working_findings(student, mean, result, sums, setting.within, partial(self._expanded, place))
+        )
         return Case(
             student,
             in_order(student, [*facts, *claims, *slips]),

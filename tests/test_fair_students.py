@@ -62,7 +62,6 @@ NOT_YET: set[str] = {
     "a class that agrees with itself and not with the reference",
     "a bench that is off together",
     "the wrong practical for the class",
-    "more than 100 per cent from the readings",
     "more than 100 per cent by a slip",
     "the mass concentration instead",
     "a criterion of the teacher's own",

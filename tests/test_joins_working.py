@@ -9,7 +9,7 @@ from labmark.joins.working import _finding as as_finding
 from labmark.joins.working import judged_result, working_findings
 from labmark.joins.working_figures import calculation
 from tests.build import run, student
-from tests.practicals import practical
+from tests.practicals import EGGSHELLS, practical
 
 AGREEING = (
     run("1", "0.00 25.30", "25.30", tick=True),
@@ -162,3 +162,42 @@ def test_a_discordant_run_that_gives_the_very_mean_is_named_before_a_rough_that_
         run("3", "0.00 26.10", "26.10", tick=False),
     )
     assert [each.finding for each in found(*runs, mean="25.55", result="0.102")] == ["discordant-in-mean"]
+
+
+# 50.0 cm³ of 1.00 mol/dm³ acid on 1.500 g of shells, made up to 250 cm³: 22.05 cm³ of 0.100 mol/dm³ for 25.0 cm³ of it
+# leave 27.95 mmol reacted, 93.2 % of CaCO3.
+def impossible(titre, result, *, expanded=0.0):
+    runs = [run(label, f"0.00 {titre}", titre) for label in "12"]
+    one, calc = student(*runs, mean=titre, result=result), calculation(practical(EGGSHELLS))
+    mean = own_mean(one, 2, 100)
+    return list(working_findings(one, mean, judged_result(one, mean, calc), calc, 100, lambda: expanded))
+
+
+def test_more_than_a_hundred_per_cent_cannot_be_even_where_it_follows_from_the_mean():
+    (found,) = impossible("17.50", "108")
+    assert (found.finding, found.level) == ("impossible-result", "check")
+    assert found.message.startswith("A result of 108 % cannot be: no sample is more than 100 % of one substance.")
+    assert found.evidence["criterion"] is None
+
+
+def test_little_more_than_a_hundred_per_cent_may_be_the_uncertainty():
+    assert impossible("20.01", "100", expanded=0.8) == []
+    assert impossible("19.80", "101", expanded=0.8)[0].finding == "impossible-result"
+    assert impossible("19.80", "101", expanded=1.2) == []
+
+
+def test_an_impossible_result_by_a_slip_that_is_known_is_both():
+    assert [each.finding for each in impossible("22.05", "186")] == ["impossible-result", "ratio-ignored"]
+
+
+@pytest.mark.parametrize("result", ["-93.2", "-7.77"])
+def test_a_result_below_zero_that_nothing_explains_is_impossible_and_no_more(result):
+    (found,) = impossible("22.05", result)
+    assert found.finding == "impossible-result"
+    assert (found.evidence["criterion"], found.evidence["slips"]) == ("calculation", 0)
+
+
+def test_readings_above_the_titre_without_a_sample_give_no_result():
+    (found,) = impossible("50.00", "93.2")
+    assert found.finding == "impossible-result"
+    assert "not below 50.00 cm³, which the reagent takes without any sample" in found.message

@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from fractions import Fraction
 from typing import Any
 
 from labmark.diagnose.working_titres import TitreSlip, titre_slip
 from labmark.facts import Run, Student, cm3
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
-from labmark.volumes import both_roundings, round_fraction, shown
+from labmark.volumes import both_roundings, shown
 
 
 @dataclass(frozen=True)
@@ -28,8 +27,6 @@ class Setting:
     """A reading is a multiple of this: half a division."""
     within: int
     at_least: int
-    blank: Fraction | None = None
-    """Titre without any sample, in a back titration."""
 
 
 READING_DECIMALS = 2
@@ -250,18 +247,6 @@ def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Fin
     )
 
 
-def above_blank(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
-    """A titre in the mean that leaves no reagent to have reacted, in a back titration."""
-    if setting.blank is None or not run.in_mean or run.titre is None or run.titre < setting.blank:
-        return
-    blank = round_fraction(setting.blank / 1000, 2)
-    message = (
-        f"{name_of(run)}: {shown(run.titre):f} cm³ is not below {blank:f} cm³, which the reagent takes without any "
-        "sample (the blank titre): nothing of it would have reacted."
-    )
-    yield finding("implausible-titre", message, run, cells=run.at("initial", "final"), blank_titre=float(blank))
-
-
 def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     """Enough accurate runs, and fewer agree than must."""
     if student.concordant or len(student.usable) < setting.at_least:
@@ -332,7 +317,6 @@ RUN_RULES: tuple[Callable[[Run, Student, Setting], Iterator[Finding]], ...] = (
     coarse_reading,
     refilled,
     not_concordant,
-    above_blank,
 )
 
 STUDENT_RULES: tuple[Callable[[Student, Setting], Iterator[Finding]], ...] = (

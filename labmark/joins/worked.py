@@ -62,13 +62,12 @@ class Worked:
 
 def setting_of(practical: Practical) -> Setting:
     """Return the practical's limits in microlitres."""
-    given, blank = practical.file, practical.blank_titre
+    given = practical.file
     return Setting(
         capacity=microlitres(given.burette.capacity),
         step=max(1, microlitres(given.burette.division) // 2),
         within=microlitres(given.concordance.within),
         at_least=given.concordance.at_least,
-        blank=None if blank is None else blank * 1000,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -91,11 +91,17 @@ def _at_blank(calc: Calculation, mean: Fraction, student: Student) -> OwnResult 
 
 
 def working_findings(
-    student: Student, mean: OwnMean | None, result: OwnResult | None, calc: Calculation, within: int
+    student: Student,
+    mean: OwnMean | None,
+    result: OwnResult | None,
+    calc: Calculation,
+    within: int,
+    expanded: Callable[[], float] = float,
 ) -> Iterator[Finding]:
     """Yield what the mean and the result of a student show, on the student's own figures.
 
-    within   concordance limit [µL]
+    within     concordance limit [µL]
+    expanded   gives the expanded uncertainty of the student's result, asked for only where it decides
     """
     if student.absent:
         return
@@ -103,8 +109,43 @@ def working_findings(
         yield from _mean_findings(student, mean, within)
     elif mean is not None:
         yield from _left_out(student, mean)
+    slips = []
     if result is not None and (result.coarse or not result.right):
-        yield from _result_findings(student, mean, result, calc)
+        slips = list(_result_findings(student, mean, result, calc))
+    impossible = list(_impossible(student, result, calc, expanded))
+    # That a value cannot be says more than that no slip explains it.
+    yield from impossible
+    yield from (slip for slip in slips if not (impossible and slip.evidence.get("slips") == 0))
+
+
+def _impossible(
+    student: Student, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float]
+) -> Iterator[Finding]:
+    """Yield that the readings give no result, or that the written one cannot be."""
+    own, blank, code = student.result_as_written, calc.blank_titre, "impossible-result"
+    if blank is not None and student.mean is not None and student.mean >= blank:
+        message = (
+            f"The mean titre of {round_fraction(student.mean, 2):f} cm³ is not below {round_fraction(blank, 2):f} cm³, "
+            "which the reagent takes without any sample (the blank titre): nothing of it would have reacted."
+        )
+        cells = tuple(cell for place in student.closest for cell in student.runs[place].at("initial", "final"))
+        yield _fact(code, message, cells, blank_titre=float(blank))
+        return
+    if own is None:
+        return
+    percent = calc.quantity == "percent by mass" and own > 100 and own > 100 + Decimal(expanded())
+    if not percent and own >= 0:
+        return
+    why = "no sample is more than 100 % of one substance" if percent else "no amount is less than nothing"
+    follows = result is not None and result.right
+    where = (
+        "It follows from your mean titre, so look for the cause in the readings, the solutions or the sample's mass."
+        if follows
+        else "Go through the steps of the sum again."
+    )
+    message = f"A result of {own:f} {calc.unit}".rstrip() + f" cannot be: {why}. {where}"
+    costs = None if follows or result is None else "calculation"
+    yield _fact(code, message, student.at("result"), criterion=costs, slips=0)
 
 
 def _is_clean(mean: OwnMean) -> bool:
