@@ -182,7 +182,8 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
         return 0, _unread(student, "mean") or "No mean titre is written.", student.at("mean")
     assert mean is not None
     if mean.uncheckable:
-        unread = [run for run in student.runs if run.ticked and run.own_titre is None]
+        bare = [run for run in student.runs if run.own_titre is None and not run.struck]
+        unread = [run for run in bare if run.ticked] or [run for run in bare if not run.rough]
         return (
             criterion.out_of,
             f"{_names(unread)} cannot be read, so the mean cannot be checked; that is not held against you.",

@@ -217,3 +217,10 @@ def test_the_default_scheme_holds_every_criterion_once():
         "figures",
         "accuracy",
     ]
+
+
+def test_a_mean_that_may_take_in_a_run_without_a_titre_keeps_its_mark_and_names_the_run():
+    runs = (ROUGH | {"ticked": None}, ONE | {"ticked": None}, run("2", "0.00 -", odd={"final": "24.4o"}))
+    mean = marked(*runs, mean="24.38")["mean"]
+    assert mean.mark == 1
+    assert mean.reason == "Run 2 cannot be read, so the mean cannot be checked; that is not held against you."

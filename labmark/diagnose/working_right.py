@@ -21,7 +21,8 @@ from labmark.diagnose.working_routes import FURTHER
 from labmark.diagnose.working_sets import average
 from labmark.diagnose.working_shown import asked_decimals
 from labmark.diagnose.working_sums import at, line
-from labmark.figures import significant
+from labmark.figures import magnitude
+from labmark.volumes import round_fraction
 
 Titres = tuple[Fraction, ...]
 """Titres of runs whose mean is one to go on with [cm³]."""
@@ -108,4 +109,7 @@ def _averaged(calc: Calculation, titres: Titres) -> Iterator[Fraction]:
         return
     yield average(whole)
     for figures in range(calc.significant_figures, calc.significant_figures + FURTHER):
-        yield average(Fraction(significant(result, figures)) for result in whole)
+        for half_even in (False, True):
+            places = [figures - 1 - magnitude(result) for result in whole]
+            rounded = [round_fraction(*one, half_even=half_even) for one in zip(whole, places, strict=True)]
+            yield average(map(Fraction, rounded))

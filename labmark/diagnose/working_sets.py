@@ -104,6 +104,7 @@ def selection_right(student: Student, places: Places, at_least: int) -> bool:
 
 
 def rounded_means(mean: Fraction) -> Iterator[Decimal]:
-    """Yield a mean [cm³] as it may be rounded before going on: to 0.01 and to 0.05 cm³."""
+    """Yield a mean [cm³] as it may be rounded before going on: to two or three decimals, and to 0.05 cm³."""
     yield from both_roundings(mean, HUNDREDTH)
+    yield from both_roundings(mean, HUNDREDTH + 1)
     yield from (one / 20 for one in both_roundings(mean * 20, 0))

@@ -21,7 +21,7 @@ from labmark.diagnose.working_sets import means_of, rounded_means, ticked
 from labmark.diagnose.working_shown import asked_decimals
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import figures_right, significant, visible_decimals
+from labmark.figures import figures_right, magnitude, significant, visible_decimals
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
 from labmark.volumes import both_roundings, round_fraction
@@ -48,7 +48,9 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
         return None
     starts = _starts(student, mean)
     # 24.38 cm³ is 0.0244 dm³ to three figures, where three are asked for.
-    starts = tuple(dict.fromkeys((*starts, *(Fraction(significant(one, calc.significant_figures)) for one in starts))))
+    asked = calc.significant_figures - 1
+    short = [Fraction(each) for one in starts for each in both_roundings(one, asked - magnitude(one))]
+    starts = tuple(dict.fromkeys((*starts, *short)))
     below = [start for start in starts if start > 0 and (calc.blank_titre is None or start < calc.blank_titre)]
     if not below:
         return _at_blank(calc, starts[0], student) if starts and calc.blank_titre is not None else None
@@ -68,7 +70,7 @@ def _judged(
     found = [(start, own_reading(calc, [start], written, decimals)) for start in starts] if written else []
     fits = [(start, reading.short) for start, reading in found if reading is not None]
     if not any(not short for _, short in fits) and written:
-        reading = own_reading(calc, [], written, decimals, by_run)
+        reading = own_reading(calc, starts[:1], written, decimals, by_run)
         fits += [(starts[0], reading.short)] if reading is not None else []
     start, coarse = min(fits, key=lambda one: one[1], default=(starts[0], False))
     whole = bool(fits) and calc.counts_waters and not visible_decimals(written) and not decimals
