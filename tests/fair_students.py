@@ -258,6 +258,8 @@ class Case:
     first_of_class: str = ""
     """A word in the first finding about the class."""
     grade: object = ANY
+    typed: Mapping[str, tuple[float, str]] = field(default_factory=dict)
+    """Cell of a workbook -> (value, number format), where a formula or a format made it."""
     sheet: str = "Results"
     """Name of the workbook's sheet."""
 
@@ -270,7 +272,12 @@ def two(
     name: str, row: str, reason: str, header: str = TWO_RUNS, mates: tuple[str, ...] = MATES, **more: object
 ) -> Case:
     """A student of a plain sheet with a rough and two runs, first among four others; `row` begins with the name."""
-    return Case(name, row.partition(" | ")[0].strip("'"), reason, (header, row, *mates), **more)  # type: ignore[arg-type]
+    who = (
+        row.split(" | ")[header.split(" | ").index("Student")]
+        if "Student" in header.split(" | ")
+        else row.partition(" | ")[0]
+    )
+    return Case(name, who.strip("'"), reason, (header, row, *mates), **more)  # type: ignore[arg-type]
 
 
 def three(name: str, row: str, reason: str, **more: object) -> Case:
@@ -1152,9 +1159,38 @@ ODDLY_RIGHT = [
     ),
 ]
 
+NOT_DONE = "0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 0.50 | 25.85 | 25.35 | y | {} | 25.33 | 0.101"
+THIRD = 25.3333333333333
+SPREADSHEETS = [
+    three("a mean by formula", "Pat | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 0.50 | 25.85 | 25.35 | y | 0.00 | 25.35 | 25.35 | y | 25.33 | 0.101", "=AVERAGE gives 25.3333, and the cell shows 25.33: right.", file="class.xlsx", shown="0.00", typed={"Q2": (THIRD, "0.00"), "R2": (0.101333333, "0.000")}),
+    three("a mean by formula without a format", "Pat | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 0.50 | 25.85 | 25.35 | y | 0.00 | 25.35 | 25.35 | y | 25.33 | 0.101", "=AVERAGE gives 25.3333, which is the mean.", file="class.xlsx", shown="0.00", typed={"Q2": (THIRD, "General")}),
+    two("a result shown in powers of ten", f"Pat | {RIGHT}", "A cell that shows 1.01E-01 shows three figures.", file="class.xlsx", shown="0.00", typed={"N2": (0.1013, "0.00E+00")}),
+    three("a titre of nought where no run was done", f"Pat | {NOT_DONE.format(' | | 0.00 | ')}", "The sheet's own formula makes 0.00 of two empty cells: no run was begun.", file="class.xlsx", shown="0.00"),
+    two("readings in a column of one decimal", "Pat | 0 | 25.8 | 25.8 | 0 | 25.3 | 25.3 | y | 0.5 | 25.8 | 25.3 | y | 25.3 | 0.101", "A format of one decimal cannot show the zero of 25.30: what was typed is not known.", file="class.xlsx", shown="0.0", mates=()),
+    three("dashes where no run was done", f"Pat | {NOT_DONE.format('- | - | - | -')}", "A dash is nothing: no run was begun."),
+    three("not done in words", f"Pat | {NOT_DONE.format('not done | | | ')}", "Not done is nothing: no run was begun."),
+    three("a run that was spilt", f"Pat | {NOT_DONE.format('0.00 | spilt |  | n')}", "A run given up, and said so: two others agree, and nothing is missing that could be there."),
+    three("a bad run called overshot", f"Pat | {NOT_DONE.format('0.00 | 26.00 | 26.00 | overshot')}", "Overshot in the column for ticks is a no: rightly left out.", may=("not-concordant", "overshoot")),
+    two("ticks as the word concordant", f"Pat | {RIGHT.replace('| y', '| concordant')}", "Concordant in the column for ticks is a yes."),
+    two("a mean with its working", f"Pat | {RIGHT.replace('25.33', '(25.30 + 25.35) / 2 = 25.33')}", "Behind the equals sign stands the mean."),
+    two("a result with its working", f"Pat | {RIGHT.replace('0.101', '0.0500 x 25.33 x 2 / 25.0 = 0.101')}", "Behind the equals sign stands the result."),
+    two("a difference from the class", f"Pat | {RIGHT} | 25.31 | 0.02", "How far one is from the class is no further run.", TWO_RUNS + " | Class mean | Difference", tuple(f"{each} | 25.31 | 0.01" for each in MATES)),
+    two("a column for the per cent error", f"Pat | {RIGHT} | 0.2", "A per cent error is no run and no result.", TWO_RUNS + " | % error", tuple(f"{each} | 0.1" for each in MATES)),
+    two("columns for moles", f"Pat | {RIGHT.replace('0.101', '0.00127 | 0.00253 | 0.101')}", "Moles on the way are no results.", TWO_RUNS.replace("Result", "Moles of H2SO4 | Moles of NaOH | Concentration of NaOH"), tuple(each.replace("0.101", "0.00127 | 0.00253 | 0.101") for each in MATES)),
+    two("columns for uncertainties", "Pat | 0.00 | 0.05 | 25.80 | 0.05 | 0.00 | 0.05 | 25.30 | 0.05 | 0.50 | 0.05 | 25.85 | 0.05 | 25.33 | 0.1 | 0.101", "What stands under ± is no reading.", "Student | Rough initial | ± | Rough final | ± | Run 1 initial | ± | Run 1 final | ± | Run 2 initial | ± | Run 2 final | ± | Mean titre | ± | Result", (), lost={"titres": OUT}),
+    two("first runs that are roughs without the word", "Pat | 0.00 | 26.90 | 0.00 | 25.30 | 0.50 | 25.85 | 25.33 | 0.101", "26.90 alone is far off, in everybody's first run: the rough, and nobody's mistake.", "Student | Trial 1 initial | Trial 1 final | Trial 2 initial | Trial 2 final | Trial 3 initial | Trial 3 final | Mean | Result", ("Ben | 0.00 | 26.70 | 0.10 | 25.40 | 0.20 | 25.45 | 25.28 | 0.101", "Cleo | 1.00 | 27.90 | 2.00 | 27.35 | 3.00 | 28.30 | 25.33 | 0.101"), lost={"titres": OUT}),
+    two("the vinegar in mol per dm³", "Ned | 0.00 | 21.80 | 21.80 | 0.00 | 21.30 | 21.30 | y | 0.50 | 21.85 | 21.35 | y | 21.33 | 0.853 mol/dm3", "21.325 x 0.1000 / 25.0 x 10 = 0.853 mol/dm³ is 5.12 g in 100 cm³: right, with a note.", practical=VINEGAR, mates=()),
+    two("the vinegar in g per dm³", "Ned | 0.00 | 21.80 | 21.80 | 0.00 | 21.30 | 21.30 | y | 0.50 | 21.85 | 21.35 | y | 21.33 | 51.2 g/dm3", "51.2 g/dm³ is 5.12 g in 100 cm³.", practical=VINEGAR, mates=()),
+    two("readings left blank", "Pat | | | 25.80 | | | 25.30 | y | | | 25.35 | y | 25.33 | 0.101", "Blank readings cost the table; there is nothing to see how they were recorded.", lost={"table": 0, "recording": OUT, "titres": ANY, "concordance": ANY, "accuracy": ANY}, may=("*",)),
+    two("two students of one name", f"Ada K | {RIGHT}", "Two people may have one name.", mates=(f"Ada K | {COMMAS.replace(',', '.').replace('25.80', '25.60').replace('0.00', '0.10').replace('25.30 | 25.30', '25.40 | 25.30').replace('25.60 | 25.60', '25.60 | 25.50')}", *MATES)),
+    two("no space and a capital unit", f"Pat | {RIGHT.replace('25.33', '25.33CM3').replace('0.101', '0.101MOL/DM3')}", "Capital units are units."),
+    two("full stops behind numbers", f"Pat | {RIGHT.replace('25.85', '25.85.').replace('0.101', '0.101.')}", "A full stop ends a sentence, not a number."),
+    two("a group and a comment first", f"Blue | late | Pat | {RIGHT}", "Columns before the name are columns.", "Group | Comment | " + TWO_RUNS, tuple(f"Red | | {each}" for each in MATES)),
+]  # fmt: skip
+
 CASES: list[Case] = [
     *NAMES, *DECIMALS, *SUPERSCRIPTS, *PAIRS, *LISTS, *MARGINS, *HEADED, *LACKING, *SINGLE, *FORMS, *NUMBERS, *SLIPS, *BLANKS, *FEW,
-    *DOUBTS, *DIGITS, *IMPOSSIBLE, *UNITS, *BURETTES, *TEACHERS, *ODDLY_RIGHT,
+    *DOUBTS, *DIGITS, *IMPOSSIBLE, *UNITS, *BURETTES, *TEACHERS, *SPREADSHEETS, *ODDLY_RIGHT,
 ]  # fmt: skip
 
 ALIKE = (

@@ -68,6 +68,18 @@ NOT_YET: set[str] = {
     "a grade",
     "a grade that waits",
     "partners with the same readings",
+    "the vinegar in mol per dm³",
+    "a mean by formula",
+    "a run that was spilt",
+    "a difference from the class",
+    "readings in a column of one decimal",
+    "readings left blank",
+    "a mean with its working",
+    "first runs that are roughs without the word",
+    "full stops behind numbers",
+    "a result shown in powers of ten",
+    "a titre of nought where no run was done",
+    "a result with its working",
 }
 
 NUMBER = re.compile(r"-?\d+(\.\d+)?")
@@ -87,6 +99,9 @@ def written(case: Case, folder: Path) -> Path:
         for column, text in enumerate(row, start=1):
             if text:
                 _type_in(book.active.cell(number, column), text, case.shown, case.shown_everywhere)
+    for address, (value, number_format) in case.typed.items():
+        book.active[address] = value
+        book.active[address].number_format = number_format
     book.save(path)
     return path
 
