@@ -83,9 +83,9 @@ class Assessed:
         return sum(mark.mark for mark in self.marks if mark.criterion != "accuracy") + self.accuracy_by_class
 
     @property
-    def total(self) -> int | float | None:
-        """Return the marks added up; None for an absent student."""
-        return sum(mark.mark for mark in self.marks) if self.marks else None
+    def total(self) -> int | float:
+        """Return the marks added up; 0, out of 0, for an absent student."""
+        return sum(mark.mark for mark in self.marks)
 
     @property
     def out_of(self) -> int | float:

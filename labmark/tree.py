@@ -330,7 +330,7 @@ def _marks_of_class(students: Sequence[Assessed]) -> Tree:
         }
         for given in zip(*(one.marks for one in marked), strict=True)
     ]
-    totals = [one.total or 0 for one in marked]
+    totals = [one.total for one in marked]
     return {
         "mean": sum(totals) / len(marked) if marked else None,
         "out_of": marked[0].out_of if marked else 0,

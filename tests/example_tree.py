@@ -200,7 +200,7 @@ def student(number: int, name: str, bench: str, mean: str | None, runs: list[Tre
         },
         "sheet": f"feedback/{number:02d} S{number:02d}.pdf",
     } | more
-    record["total"] = sum(one["mark"] for one in record["marks"]) if record["marks"] else None
+    record["total"] = sum(one["mark"] for one in record["marks"])
     record["out_of"] = sum(SCHEME.values())
     return record
 

@@ -81,7 +81,7 @@ def test_the_record_holds_what_the_contract_says(place):
     assert (one["total"], one["out_of"]) == (12, 12)
     assert [each["finding"] for each in two["findings"]] == ["reversed-readings"]
     assert {"subtraction-slip", "ratio-ignored"} <= {each["finding"] for each in three["findings"]}
-    assert (four["absent"], four["total"], four["marks"]) == (True, None, [])
+    assert (four["absent"], four["total"], four["marks"]) == (True, 0, [])
     cells = tree["cells"]
     assert cells["filled"] == cells["used"] + cells["ignored"] + cells["rejected"]
     assert tree["reference"] == {

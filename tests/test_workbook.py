@@ -377,7 +377,7 @@ def test_nothing_outside_the_file_is_referred_to(example: bytes) -> None:
 def test_a_class_without_a_marking_scheme_has_no_columns_of_marks() -> None:
     tree = example_tree()
     for one in tree["students"]:
-        one |= {"marks": [], "total": None}
+        one |= {"marks": [], "total": 0}
     tree["class"]["marks"] = {"mean": None, "out_of": 0, "by_criterion": []}
     headers = [cell.value for cell in opened(marks_workbook(tree))["Marks"][1]]
     assert headers == [*HEADERS[:10], "Comment", "Attention", "Why"]

@@ -71,7 +71,7 @@ def technique(test: Tree) -> str:
 
 def both_ways(tree: Tree) -> tuple[str, str] | None:
     """Return the mean mark by the reference and by the class, over the students who have both; None without doubt."""
-    asked = [one for one in tree["students"] if one.get("total_by_class") is not None and one["total"] is not None]
+    asked = [one for one in tree["students"] if one.get("total_by_class") is not None]
     if not asked:
         return None
     means = (sum(float(one[key]) for one in asked) / len(asked) for key in ("total", "total_by_class"))

@@ -16,7 +16,7 @@ from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.one_cell import ENDS, in_one_cell
 from labmark.read.own_values import read_own
 from labmark.read.result_units import in_asked_unit
-from labmark.read.words import folded, plain
+from labmark.read.words import folded, plain, says_absent
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
 
 if TYPE_CHECKING:
@@ -27,6 +27,7 @@ CM3 = 1000
 MICROLITRE = Decimal("0.001")
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 _TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,]\d*0(?![\d.,])")
+_READINGS = ("initial", "final", "titre")
 _ALL_ENDS = ("initial", "final", "initial again", "final again")
 FARTHEST = Decimal(10**9)
 """Largest number [cm³] that is still taken for a misplaced point rather than for no reading at all."""
@@ -79,7 +80,11 @@ class Maker:
         order = self._claim(raw, "order", cells, odd, notes) if time is None else Value("nothing")
         cells.update({} if time is None else {"order": self._use(raw.grid, time)})
         self._moments.append(moment)
-        absent = not cells.keys() & {"mean", "result"} and not odd and len(self.runs["student"]) == before
+        absent = not self._did_something(before, mean, result, odd)
+        if absent:
+            self._set_aside(before, cells, odd, notes)
+            mean = result = Value("nothing")
+            odd = {}
         row = {
             "student": raw.name,
             "groups": groups,
@@ -97,6 +102,35 @@ class Maker:
         for name, value in row.items():
             self.students[name].append(value)
 
+    def _did_something(self, before: int, mean: Value, result: Value, odd: dict[str, str]) -> bool:
+        """Return whether a student recorded anything: a number other than 0, a tick, what was meant for a reading.
+
+        Formulas give 0 or an error for who was not there, and a start at 0.00 is often filled in beforehand.
+        """
+        meant = [odd[key] for key, value in (("mean", mean), ("result", result)) if key in odd and not value.spoilt]
+        for row in range(before, len(self.runs["student"])):
+            spoilt = self.runs["spoilt"][row]
+            if self.runs["ticked"][row] or any(self.runs[key][row] for key in _READINGS) or {*ENDS} & {*spoilt}:
+                return True
+            meant += [text for key, text in self.runs["odd"][row].items() if key not in spoilt]
+        return bool(mean.number or result.number) or any(
+            any(char.isdigit() for char in text) and not says_absent(text) for text in meant
+        )
+
+    def _set_aside(self, before: int, cells: dict[str, str], odd: dict[str, str], notes: list[str]) -> None:
+        """Take the cells of a student who was absent for what they are."""
+        claims = [cells.pop(key) for key in ("mean", "result") if key in cells]
+        addresses = [address for run in self.runs["cells"][before:] for address in run.values()] + claims
+        said = dict.fromkeys(text for odds in (*self.runs["odd"][before:], odd) for text in odds.values())
+        for address in addresses:
+            self.account.used.discard(address)
+            self.account.rejected.pop(address, None)
+            self.account.ignored[address] = "no reading stands with this name: taken for absent"
+        for column in (*self.runs.values(), self._tickable, self._tick_words):
+            del column[before:]
+        if said:
+            notes.append(f"taken for absent: no reading stands with this name, only {', '.join(map(repr, said))}")
+
     def _use(self, grid: Grid, place: Place) -> str:
         address = grid.address(place)
         self.account.used.add(address)
@@ -105,7 +139,11 @@ class Maker:
     def _groups(self, raw: RawStudent, cells: dict[str, str]) -> dict[str, str]:
         groups = {}
         for name, place in raw.groups.items():
-            groups[name] = raw.group_texts.get(name) or plain(raw.grid.cells[place].text)
+            text = raw.group_texts.get(name) or plain(raw.grid.cells[place].text)
+            if says_absent(text):
+                self.account.ignored[raw.grid.address(place)] = f"{text!r} says that somebody was absent"
+                continue
+            groups[name] = text
             cells[name] = self._use(raw.grid, place)
         return groups
 
@@ -147,7 +185,7 @@ class Maker:
         parts = self._both(raw, run, cells, odd, values)
         if "both" not in run.cells:
             parts = self._one_cell(raw, run, cells, values)
-        for key in ("initial", "final", "titre"):
+        for key in _READINGS:
             if key in run.cells and (key not in values or "both" in run.cells):
                 values[key] = self._reading(raw, run, key, cells, odd)
         parts = parts or self._refilled(raw, run, values, cells, odd)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 TABLE = Path(__file__).with_name("words.toml")
 
-CELL_WORDS = frozenset({"nothing", "same", "discard", "yes", "no", "example", "not_the_class"})
+CELL_WORDS = frozenset({"nothing", "absent", "same", "discard", "yes", "no", "example", "not_the_class"})
 """Lists of the table that are about cells; all others are about headers."""
 
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
@@ -22,6 +22,9 @@ _TOKEN = re.compile(r"[^\W_]+|[±%#✓]|\+/-")
 
 LONGEST_TEXT = 2000
 """Characters of a cell that are looked at; no header, name or reading is longer."""
+
+LONGEST_REASON = 80
+"""Characters of a reason for somebody's absence; a longer text is a remark."""
 
 
 @lru_cache(maxsize=16384)
@@ -63,6 +66,16 @@ def word_lists() -> dict[str, tuple[str, ...]]:
 def cell_words(name: str) -> frozenset[str]:
     """Return the folded words of one list about cells, such as "nothing"."""
     return frozenset(folded(word) for word in word_lists()[name])
+
+
+def says_absent(text: str) -> bool:
+    """Return whether a text has a word for absence in it.
+
+    >>> says_absent("ABSENT - dentist")
+    True
+    """
+    words = f" {' '.join(tokens(text))} "
+    return len(text) <= LONGEST_REASON and any(f" {word} " in words for word in cell_words("absent"))
 
 
 @cache

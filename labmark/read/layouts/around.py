@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from labmark.read.grid import Grid, Place
 from labmark.read.headers import Header, understand
-from labmark.read.layouts.find import Meanings, numberish
+from labmark.read.layouts.find import Meanings, numberish, run_named
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
 from labmark.read.words import plain, tokens
@@ -32,6 +32,8 @@ class Around:
     numbers: list[RawNumber] = field(default_factory=list)
     """Numbers of the student's own that a label names."""
     ignored: dict[Place, str] = field(default_factory=dict)
+    run: Header | None = None
+    """The run that is named there."""
     title: str = ""
     """A text over the table that may be a name, where several tables have one each."""
     title_place: Place | None = None
@@ -76,6 +78,7 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
         header = understand(match["label"], meanings.overrides, meanings.group_by)
         if _take(header, place, match["value"].strip(), found):
             return
+    found.run = found.run or run_named(cell, meanings.overrides)
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found)
     if (

@@ -17,8 +17,6 @@ NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",
     re.I,
 )
-_ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
-"""Words for class figures that are also names of people."""
 LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 
 
@@ -47,28 +45,12 @@ def name_at(table: Table, line: int, names: list[Column]) -> str:
     return next(iter(texts.values()), "")
 
 
-def is_statistic(table: Table, line: int, name: str, names: list[Column]) -> bool:
-    """Return whether a line holds figures of the whole class. Someone may be called Max or Min: it takes company."""
-    first = next(iter(table.view.lines[line].values()))
-    text = name or (first.text if first.kind == "text" else "")
-    if not text or len(text) > 100:
-        return False
-    if folded(text) in _ALSO_NAMES and name:
-        return any(
-            _clear_statistic(name_at(table, other, names))
-            for other in (line - 1, line + 1)
-            if other in table.view.lines
-        )
-    return _clear_statistic(text) and (bool(name) or not table.of("run") or "statistic" in understand(text).tags)
-
-
-def _clear_statistic(text: str) -> bool:
-    if not text or len(text) > 100 or folded(text) in _ALSO_NAMES:
-        return False
-    meaning = understand(text)
-    if meaning.field in ("initial", "final"):
-        return False
-    return ("mean" in meaning.tags and meaning.unknown <= 3) or ("statistic" in meaning.tags and meaning.unknown == 0)
+def own_lines(table: Table) -> dict[int, str]:
+    """Return the lines that go on below the readings of one student (titres, ticks, own mean), with what each holds."""
+    first = {line: next(iter(table.view.lines[line].values())) for line in table.records}
+    said = {line: understand(cell.text).field for line, cell in first.items() if cell.kind == "text"}
+    found = {line: field for line, field in said.items() if field in ("titre", "used", "mean", "result")}
+    return found if sum(line not in found and has_reading(table, line) for line in table.records) == 1 else {}
 
 
 def is_label(name: str) -> bool:
@@ -97,7 +79,10 @@ def is_heading(name: str) -> bool:
 
 def is_name(name: str) -> bool:
     """Return whether a text may be a name, rather than a sentence or a label."""
-    return bool(name) and len(name) <= LONGEST_NAME and len(name.split()) <= MOST_NAME_WORDS and ":" not in name
+    words = name.split()
+    if not name or len(name) > LONGEST_NAME or len(words) > MOST_NAME_WORDS or ":" in name:
+        return False
+    return len(words) < 4 or sum(word[0].isupper() for word in words) > 1
 
 
 def is_near(table: Table, line: int, name: str, names: list[Column]) -> bool:

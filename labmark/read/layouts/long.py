@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from labmark.read.headers import Header
+from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.describe import describe_long
-from labmark.read.layouts.find import run_named
+from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import (
     NOTE_START,
     add_claims,
@@ -13,7 +14,6 @@ from labmark.read.layouts.lines import (
     is_heading,
     is_name,
     is_near,
-    is_statistic,
     name_at,
     name_columns,
     nameless,
@@ -73,10 +73,12 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
         column for column in table.of("initial", "final", "titre", "both", "used") if table.view.get(line, column.at)
     ]
     claims = [column for column in table.of("mean", "result") if table.view.get(line, column.at)]
-    if is_statistic(table, line, name, names):
+    if is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a run"
     if is_example(name):
         return "a worked example, not a student"
+    if run is None and table.view.turned and table.of("run") and not _is_whole(table, line):
+        return "stands beside the runs: a note"
     if readings or claims or (run is not None and not names):
         return ""
     if is_heading(name):
@@ -84,6 +86,12 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
     if name and names and is_name(name) and not NOTE_START.match(name) and is_near(table, line, name, names):
         return ""
     return "" if run is not None and name else "stands beside or below the table and says nothing about a run"
+
+
+def _is_whole(table: Table, line: int) -> bool:
+    """Return whether a line that names no run holds one all the same: both readings, or a titre."""
+    there = {column.header.field for column in table.columns if numberish(table.view.get(line, column.at))}
+    return {"initial", "final"} <= there or bool(there & {"titre", "both"})
 
 
 def _student_of(
@@ -136,7 +144,7 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         return
     for column in table.of("run"):
         if view.get(line, column.at) is not None:
-            reading.ignored[view.place(line, column.at)] = "names the run"
+            reading.ignored[view.place(line, column.at)] = "names the run" if run else "names no run"
     if run is not None and "refill" in run.tags and student.runs:
         _add_part(student.runs[-1], cells, reading)
         return

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from labmark.read.headers import Header
+from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
-from labmark.read.layouts.lines import has_reading, is_statistic
+from labmark.read.layouts.lines import has_reading, own_lines
 from labmark.read.layouts.long import read_long
 from labmark.read.layouts.settle import settle_columns
 from labmark.read.layouts.view import Column, Table
@@ -72,14 +73,19 @@ def _meaning(header: Header) -> str:
     return f"{run}{header.group or header.field}".strip()
 
 
+def _tells(table: Table, line: int) -> bool:
+    return has_reading(table, line) and not is_statistic(table, line, "")
+
+
 def _name_column(table: Table, outside: str) -> None:
     """Take a column of texts without a known header for the names, where no header says which column holds them."""
     if table.of("student", "code", "surname", "forename", "address") or not is_wide(table):
         return
     view = table.view
     known = {column.at for column in table.columns if column.header.field}
+    own = own_lines(table)
     for at in sorted({at for line in table.records for at in view.lines[line]} - known):
-        lines = [line for line in table.records if has_reading(table, line) and not is_statistic(table, line, "", [])]
+        lines = [line for line in table.records if line not in own and _tells(table, line)]
         texts = [cell.text for line in lines if (cell := view.get(line, at))]
         with_readings = len(lines)
         if (

@@ -6,14 +6,14 @@ from collections.abc import Sequence
 
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Grid, Place
-from labmark.read.headers import Overrides
+from labmark.read.headers import Header, Overrides
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
 from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, names_someone, tables_across
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.leftovers import explain
-from labmark.read.model import Reading
+from labmark.read.model import RawStudent, Reading
 from labmark.read.words import cell_words, tokens
 
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
@@ -38,7 +38,7 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         nameless = [table for table in nameless if table not in silent]
         _leave_out(reading, grid, silent)
     tables = [table for table in tables if table not in silent or reading.no_runs]
-    names = _names_outside(meanings, nameless, extents, outside if len(tables) == 1 else "")
+    names = _names_outside(meanings, nameless, extents, outside if len(tables) == len(nameless) else "")
     for table in tables:
         before = len(reading.students)
         around = names.get(id(table), Around())
@@ -48,6 +48,9 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         for student in reading.students[before:]:
             student.grid = grid  # a table may have seen a part of the sheet only
         _add_around(reading, before, around)
+        _name_run(reading.students[before:], around.run)
+    if min(len(tables), len(reading.students)) > 1 and len({around.name for around in names.values()}) == 1:
+        _join_parts(reading, [_nameless(grid, table) for table in tables])
     if others:
         reading.notes.append("a table of a standardisation, blank or demonstration was left out")
     _check_once(grid, reading)
@@ -146,10 +149,12 @@ def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
 def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent], outside: str) -> dict[int, Around]:
     """Return, for each table without names, what stands around it; raises InputError where several have no name."""
     found = {id(table): look_around(meanings, table, extents) for table in tables}
-    if len(tables) == 1:
-        only = found[id(tables[0])]
-        only.name = only.name or outside
-        if only.name:
+    named = {around.name for around in found.values() if around.name}
+    # The rough here and the accurate runs there are one student's: what heads one of them is a title and no name.
+    if len(named) < 2 and (len(tables) == 1 or not all(around.name or around.title for around in found.values())):
+        for around in found.values():
+            around.name = next(iter(named), outside)
+        if named or outside:
             return found
     problems = []
     for table in list(tables):
@@ -172,6 +177,26 @@ def _nameless(grid: Grid, table: Table) -> Problem:
         sheet=grid.name if grid.prefix else "",
         cell=cell,
     )
+
+
+def _name_run(students: list[RawStudent], run: Header | None) -> None:
+    """Name the only run of a table, which has no name of its own, by what stands over or beside the table."""
+    runs = [each for student in students for each in student.runs]
+    if run is not None and run.names_run and len(runs) == 1 and (runs[0].kind, runs[0].number) == ("accurate", 1):
+        runs[0].kind, runs[0].number = run.kind or "accurate", run.number
+
+
+def _join_parts(reading: Reading, problems: list[Problem]) -> None:
+    """Make one student of the parts of a nameless sheet; raises InputError where they have a run in common."""
+    first, *rest = reading.students
+    for part in rest:
+        first.runs += part.runs
+        first.numbers += part.numbers
+        first.cells, first.groups = part.cells | first.cells, part.groups | first.groups
+        first.lines |= part.lines
+    if len({(run.kind, run.number) for run in first.runs}) < len(first.runs):
+        raise InputError(problems)
+    reading.students[:] = [first]
 
 
 def _add_around(reading: Reading, before: int, around: Around) -> None:

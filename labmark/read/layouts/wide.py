@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from labmark.read.cells import read_pair
 from labmark.read.grid import Cell
+from labmark.read.headers import understand
+from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.columns import RunColumns, run_columns
 from labmark.read.layouts.describe import describe_wide
 from labmark.read.layouts.lines import (
@@ -16,14 +18,15 @@ from labmark.read.layouts.lines import (
     is_label,
     is_name,
     is_near,
-    is_statistic,
     name_at,
     name_columns,
     nameless,
+    own_lines,
     scales_of,
 )
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.words import says_absent
 
 ANOTHER_TABLE = "stands under the label of another table"
 
@@ -32,7 +35,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
     """Add the students of a table that has one record a student."""
     runs = runs_of(table)
     names = name_columns(table)
-    records = [line for line in table.records if _is_record(table, line, names, reading)]
+    own = {} if names else own_lines(table)
+    records = [line for line in table.records if line not in own and _is_record(table, line, names, reading)]
     if not names and len(records) > 1:
         raise nameless(table)
     for line in records:
@@ -46,6 +50,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
             if cells:
                 student.runs.append(RawRun(run.kind, run.number, cells, scales_of(run.columns), "used" in run.columns))
         _give_to_runs(student)
+        for below, field in own.items():
+            _add_line(table, below, field, student, runs, reading)
         reading.students.append(student)
     describe_wide(table, reading, runs, names)
 
@@ -56,6 +62,25 @@ def _give_to_runs(student: RawStudent) -> None:
         if number.header.names_run:
             named = (number.header.kind or "accurate", number.header.number)
             number.run = next((run for run in student.runs if (run.kind, run.number) == named), RawRun("none"))
+
+
+def _add_line(
+    table: Table, line: int, field: str, student: RawStudent, runs: list[RunColumns], reading: Reading
+) -> None:
+    """Add a line below the readings of the only student: the titres or ticks of the runs, the own mean or result."""
+    cells = {at: cell for at, cell in table.view.lines[line].items() if understand(cell.text).field != field}
+    for at in table.view.lines[line].keys() - cells.keys():
+        reading.ignored[table.view.place(line, at)] = f"header: {field}"
+    if field in ("mean", "result"):
+        for at in list(cells)[:1]:
+            student.cells.setdefault(field, table.view.place(line, at))
+        return
+    for columns in runs:
+        filled = [column.at for column in columns.columns.values() if column.at in cells]
+        run = next((one for one in student.runs if (one.kind, one.number) == (columns.kind, columns.number)), None)
+        if filled and run is not None:
+            run.cells.setdefault(field, table.view.place(line, filled[-1]))
+            run.can_tick |= field == "used"
 
 
 def runs_of(table: Table) -> list[RunColumns]:
@@ -97,19 +122,22 @@ def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -
 
 
 def _why_no_student(table: Table, line: int, name: str, names: list[Column], filled: bool) -> str:
-    if is_statistic(table, line, name, names):
+    told_absent = bool(name) and any(says_absent(cell.text) for cell in table.view.lines[line].values())
+    if is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a student"
     if is_label(name) and len(table.records) > 1:
         return ANOTHER_TABLE
     if is_example(name):
         return "a worked example, not a student"
-    if name and NOTE_START.match(name) and not has_reading(table, line):
+    if name and NOTE_START.match(name) and not has_reading(table, line) and not told_absent:
         return "a note below the table"
     if not filled and is_heading(name):
         return "a heading within the table"
+    if not name and names and not has_reading(table, line):
+        return "no name and no reading stands here: a note, or class figures"
     if not name and not filled:
         return "stands beside the table and says nothing about a student"
-    if not filled and (not is_name(name) or not is_near(table, line, name, names)):
+    if not filled and not told_absent and (not is_name(name) or not is_near(table, line, name, names)):
         return "a note below the table"
     return ""
 

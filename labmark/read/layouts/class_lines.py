@@ -1,0 +1,106 @@
+"""Lines of class figures (mean, spread) told from students who are called Mean, Max or Average, Joe.
+
+Words decide only where nobody's readings stand. Where they do, the figures of a class are those of its columns.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from decimal import Decimal
+from statistics import mean, median, pstdev, stdev
+
+from labmark.read.cells import read_number
+from labmark.read.headers import understand
+from labmark.read.layouts.find import run_named
+from labmark.read.layouts.view import Column, Table
+from labmark.read.words import folded, plain
+
+_ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
+"""Words for class figures that are also names of people."""
+_FIELDS = ("initial", "final", "both", "titre", "value", "mean", "result")
+_CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
+
+
+def is_statistic(table: Table, line: int, name: str) -> bool:
+    """Return whether a line holds figures of the whole class."""
+    text = name or _first_text(table, line)
+    if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in understand(text).tags):
+        return False
+    if _is_name(text):
+        return folded(text) in _ALSO_NAMES and len(_lines_of_figures(table, line)) > 1 and _sums_up(table, line)
+    return not _has_readings(table, line) or _sums_up(table, line)
+
+
+def _first_text(table: Table, line: int) -> str:
+    first = next(iter(table.view.lines[line].values()))
+    return first.text if first.kind == "text" else ""
+
+
+def _says_statistic(text: str) -> bool:
+    if not text or len(text) > 100:
+        return False
+    meaning = understand(text)
+    return bool(meaning.tags & {"mean", "statistic"}) and meaning.field not in ("initial", "final")
+
+
+def _has_readings(table: Table, line: int) -> bool:
+    """Return whether a run's readings stand in a line: both of them, or one of a run that the line names."""
+    filled = {column.header.field for column in table.of(*_FIELDS[:5]) if table.view.get(line, column.at) is not None}
+    runs = [run_named(table.view.get(line, column.at)) for column in table.of("run")]
+    return {"initial", "final"} <= filled or "both" in filled or (bool(filled) and any(run is not None for run in runs))
+
+
+def _is_name(text: str) -> bool:
+    """Return whether a text with a word of statistics in it names somebody: Mean Sok, not Mean of the class."""
+    meaning, words = understand(text), plain(text).replace(",", " ").split()
+    if folded(text) in _ALSO_NAMES:
+        return True
+    capitals = all(_CAPITALISED.fullmatch(word) and word[0].isupper() for word in words)
+    return capitals and len(words) <= 3 and meaning.unknown > 0 and meaning.tags <= {"mean", "statistic"}
+
+
+def _sums_up(table: Table, line: int) -> bool:
+    """Return whether the numbers of a line are the mean, the spread or the like of those in their columns."""
+    figures = _lines_of_figures(table, line)
+    others = [record for record in table.records if record not in figures]
+    found = [
+        _is_figure(number, _numbers(table, others, column))
+        for column in table.of(*_FIELDS)
+        if (number := _number(table, line, column)) is not None
+    ]
+    told = [each for each in found if each is not None]
+    return bool(told) and 3 * sum(told) > 2 * len(told)
+
+
+def _lines_of_figures(table: Table, line: int) -> set[int]:
+    """Return a line and those next to it with nothing but a word of statistics for a name."""
+    place, found = table.records.index(line), {line}
+    for step in (-1, 1):
+        at = place + step
+        while 0 <= at < len(table.records) and _only_statistic(_first_text(table, table.records[at])):
+            found.add(table.records[at])
+            at += step
+    return found
+
+
+def _only_statistic(text: str) -> bool:
+    return _says_statistic(text) and understand(text).unknown == 0
+
+
+def _numbers(table: Table, lines: Iterable[int], column: Column) -> list[Decimal]:
+    return [number for line in lines if (number := _number(table, line, column)) is not None]
+
+
+def _number(table: Table, line: int, column: Column) -> Decimal | None:
+    cell = table.view.get(line, column.at)
+    return None if cell is None else read_number(cell, "," if "," in cell.text else ".").number
+
+
+def _is_figure(number: Decimal, values: list[Decimal]) -> bool | None:
+    """Return whether a number is a figure of these values, to its own decimals; None where they are all alike."""
+    if len(values) < 2 or len(set(values)) == 1:
+        return None
+    half = Decimal("0.51").scaleb(-max(-int(number.as_tuple().exponent), 1))
+    figures = (mean(values), median(values), max(values), min(values), sum(values), stdev(values), pstdev(values))
+    return any(abs(number - figure) <= half for figure in (*figures, max(values) - min(values), len(values)))

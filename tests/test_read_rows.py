@@ -1,0 +1,142 @@
+"""Which rows are students, which runs are runs, and which cells are only notes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from labmark.problems import InputError
+from labmark.read import read_class
+from labmark.records import ClassSheet
+from tests.test_read_headers import read
+
+HEADER = "Student|Rough initial|Rough final|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre|Result"
+ANNA = "Anna|0.00|24.90|0.00|24.10|0.05|24.15|24.10|0.1100"
+CY = "Cy|0.00|24.80|0.05|24.35|0.10|24.40|24.30|0.1120"
+
+
+def names(sheet: ClassSheet) -> list[str]:
+    return list(sheet.students["student"])
+
+
+def absent(sheet: ClassSheet) -> list[str]:
+    return list(sheet.students["student"][sheet.students["absent"]])
+
+
+@pytest.mark.parametrize(
+    "name", ["Mean Sok", "Average, Joe", "Total Recall", "Tom SD", "Range Rover", "Sd", "Max", "Sum"]
+)
+def test_a_row_with_readings_is_a_student_whatever_the_name(tmp_path: Path, name: str) -> None:
+    sheet = read(tmp_path, f"{HEADER}\n{ANNA}\n{ANNA.replace('Anna', name).replace('24', '25')}\n{CY}")
+    assert names(sheet) == ["Anna", name, "Cy"]
+
+
+def test_a_student_called_mean_sok_keeps_her_row_in_a_sheet_of_titres_and_in_one_row_a_run(tmp_path: Path) -> None:
+    titres = read(
+        tmp_path, "Student|Rough|1|2\nAnna|24.90|24.40|24.45\nMean Sok|24.80|24.30|24.35\nCy|24.80|24.20|24.25"
+    )
+    runs = read(tmp_path, "Student|Run|Initial|Final\nAnna|1|0.00|24.40\nMean Sok|1|0.00|24.30\nMean Sok|2|0.00|24.35")
+    assert names(titres) == ["Anna", "Mean Sok", "Cy"]
+    assert names(runs) == ["Anna", "Mean Sok"]
+
+
+@pytest.mark.parametrize(
+    "row", ["Mean|0.00|24.85|0.03|24.23|0.08|24.28|24.20|0.1110", "SD|0|0.07|0.04|0.18|0.04|0.18|0.14|0.0014"]
+)
+def test_a_row_with_the_mean_or_the_spread_of_every_column_is_no_student(tmp_path: Path, row: str) -> None:
+    sheet = read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n{row}")
+    assert names(sheet) == ["Anna", "Cy"]
+    assert "class figures" in sheet.ledger.ignored["Results!B4"]
+
+
+def test_figures_without_a_name_and_a_reading_are_no_student(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n|||||||24.20|0.1110\n|||24.20 expected")
+    assert names(sheet) == ["Anna", "Cy"]
+    assert "class figures" in sheet.ledger.ignored["Results!H4"]
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        "ABSENT - dentist", "||Absent (music exam)", "|||||||ill", "was away on Tuesday", "no show", "A|A|A|A|A|A|A|A",
+        "Abwesend (Arzt)", "krank geschrieben", "nicht da", "absente", "malade (grippe)", "ausente - médico", "falto",
+        "0.00||0.00||0.00", "||||||#DIV/0!|#DIV/0!",
+    ],
+)  # fmt: skip
+def test_a_row_without_a_reading_is_somebody_who_was_absent(tmp_path: Path, cells: str) -> None:
+    sheet = read(tmp_path, f"{HEADER}\n{ANNA}\nBen|{cells}\n{CY}")
+    assert absent(sheet) == ["Ben"]
+    assert not sheet.ledger.rejected
+    assert len(sheet.runs) == 6
+
+
+def test_a_reading_that_cannot_be_read_is_no_absence(tmp_path: Path) -> None:
+    assert absent(read(tmp_path, f"{HEADER}\n{ANNA}\nBen|0.00|24.o")) == []
+    assert absent(read(tmp_path, f"{HEADER}\n{ANNA}\nBen|absent|24.00")) == []
+
+
+@pytest.mark.parametrize("row", ["Ben: absent", "Note, Joy|absent", "Key Lime|||ill"])
+def test_an_absent_student_is_no_note_below_the_table(tmp_path: Path, row: str) -> None:
+    assert absent(read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n{row}")) == [row.partition("|")[0]]
+
+
+def test_a_word_for_absence_under_bench_is_no_bench(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Bench|Run 1 initial|Run 1 final\nAnna|3|0.00|24.40\nBen|absent")
+    assert list(sheet.students["groups"]) == [{"Bench": "3"}, {}]
+    assert absent(sheet) == ["Ben"]
+
+
+def test_a_note_in_the_margin_is_no_run(tmp_path: Path) -> None:
+    block = "Name|Anna\n|Rough|1|2||\nFinal|24.90|24.40|24.50|I think I overshot\nInitial|0.00|0.00|0.10|see over|24.4"
+    beside = f"{HEADER}\n{ANNA}|checked 24.10\n{CY}||redo 12.5 on Tuesday\nplease see me at break"
+    assert list(read(tmp_path, block).runs["label"]) == ["Rough", "1", "2"]
+    assert names(read(tmp_path, beside)) == ["Anna", "Cy"]
+    assert len(read(tmp_path, beside).runs) == 6
+
+
+def test_a_sheet_of_one_student_is_named_by_the_file_and_not_by_its_title(tmp_path: Path) -> None:
+    (tmp_path / "Anna Berg.csv").write_text(
+        "Strength of vinegar,,\nRun,Initial,Final\nRough,0.00,24.90\n1,0.00,24.40\n"
+    )
+    assert names(read_class(tmp_path / "Anna Berg.csv")) == ["Anna Berg"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "|Rough||Run 1||Run 2|\n|initial|final|initial|final|initial|final\nReading|0.00|24.90|0.00|24.40|0.10|24.45\n"
+        "Titre||24.90||24.40||24.35\nUsed||||y||y\nMean|24.38",
+        "Rough||Run 1||Run 2|\ninitial|final|initial|final|initial|final\n0.00|24.90|0.00|24.40|0.10|24.45\n"
+        "Titre|24.90|Titre|24.40|Titre|24.35\nUsed|||y||y\nMean|24.38",
+        "|Rough|1|2\nFinal|24.90|24.40|24.45\nInitial|0.00|0.00|0.10\n\nTitre|24.90|24.40|24.35\nUsed||y|y\nMean|24.38",
+    ],
+    ids=["labels before two levels", "labels among two levels", "a gap before the titres"],
+)
+def test_the_titres_below_the_readings_of_one_student_are_theirs(tmp_path: Path, text: str) -> None:
+    sheet = read(tmp_path, text)
+    assert list(sheet.runs["titre"]) == [24_900, 24_400, 24_350]
+    assert list(sheet.runs["ticked"][1:]) == [True, True]
+    assert list(map(str, sheet.students["mean"])) == ["24.38"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Rough titration\nInitial|0.00\nFinal|24.90\n\nAccurate titrations\n|1|2\nInitial|0.00|0.10\nFinal|24.40|24.45",
+        "Rough\nInitial|Final\n0.00|24.90\n\nAccurate\nRun|Initial|Final\n1|0.00|24.40\n2|0.10|24.45",
+        "Rough|Initial|0.00\n|Final|24.90\n1|Initial|0.00\n|Final|24.40\n2|Initial|0.10\n|Final|24.45",
+    ],
+    ids=["blocks", "upright", "run beside"],
+)
+def test_parts_of_one_student_s_sheet_are_one_student(tmp_path: Path, text: str) -> None:
+    sheet = read(tmp_path, text)
+    assert names(sheet) == ["class"]
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
+    assert list(sheet.runs["final"]) == [24_900, 24_400, 24_450]
+
+
+def test_tables_without_names_that_repeat_a_run_are_several_students_and_refused(tmp_path: Path) -> None:
+    block = "|1|2\nInitial|0.00|0.10\nFinal|24.40|24.45"
+    with pytest.raises(InputError, match="cell A1: no name stands with this table"):
+        read(tmp_path, f"{block}\n\n{block}")
