@@ -124,16 +124,18 @@ def find_practical(practical: str | None, path: Path, book: Book | None = None) 
     """Return the practical at a path, of a name that ships, or of the workbook's own sheet. Raises InputError."""
     if practical is None:
         return _practical_of_workbook(path, book)
+    from labmark.read.files import load_bytes
+
     file = Path(practical)
     shipped = practicals_folder() / f"{practical}.toml"
     if not file.is_file() and shipped.is_file():
         file = shipped
+    if not file.is_file():
+        raise InputError(_no_practical(practical, file))
     try:
-        text = file.read_text(encoding="utf-8-sig")
+        text = load_bytes(file).decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise InputError(Problem("is not a text file in UTF-8", "save it as UTF-8", practical)) from error
-    except OSError as error:
-        raise InputError(_no_practical(practical, file)) from error
     return practical_from_toml(text, str(practical))
 
 
@@ -143,8 +145,9 @@ def _no_practical(practical: str, file: Path) -> Problem:
     names = sorted(each.stem for each in practicals_folder().glob("*.toml"))
     near = difflib.get_close_matches(file.stem, names, 1)
     perhaps = f"perhaps {near[0]} is meant; " if near else ""
-    if file.is_dir():
-        return Problem("is a folder, not a practical file", "name the file", practical)
+    if file.exists():
+        kind = "a folder" if file.is_dir() else "a pipe or a device"
+        return Problem(f"is {kind}, not a practical file", "name the file", practical)
     return Problem("no such practical file", f"{perhaps}give a path, or one of {', '.join(names)}", practical)
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import os
+import re
 import time
 import tracemalloc
 import zipfile
@@ -11,6 +13,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from labmark.pipeline import find_practical
 from labmark.problems import InputError
 from labmark.read import read_class, read_practical_sheet
 from tests.layouts import VARIANTS, put, wide
@@ -349,3 +352,58 @@ def test_a_hundred_thousand_headers_are_refused_soon(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="more than 3000 headers of readings stand on one sheet; give each class"):
         read_class(tmp_path / "class.csv")
     assert time.perf_counter() - began < MOST_SECONDS
+
+
+@pytest.mark.parametrize("name", ["class.csv", "class.xlsx"])
+def test_a_pipe_is_refused_rather_than_waited_for(tmp_path: Path, name: str) -> None:
+    os.mkfifo(tmp_path / name)
+    assert "this is a pipe or a device, not a file" in refusal(tmp_path / name)
+
+
+def test_a_device_and_a_link_to_itself_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "zero.csv").symlink_to("/dev/zero")
+    (tmp_path / "loop.csv").symlink_to(tmp_path / "loop.csv")
+    assert "this is a pipe or a device" in refusal(tmp_path / "zero.csv")
+    assert "cannot be read (Too many levels of symbolic links)" in refusal(tmp_path / "loop.csv")
+
+
+def test_pipes_and_links_to_nowhere_in_a_folder_are_passed_over_and_named(tmp_path: Path) -> None:
+    (tmp_path / "Anna.csv").write_text("Run,Initial,Final\n1,0.00,24.40\n2,0.10,24.45\n")
+    os.mkfifo(tmp_path / "Ben.csv")
+    (tmp_path / "Cy.csv").symlink_to(tmp_path / "Cy.csv")
+    (tmp_path / "Di.csv").symlink_to(tmp_path / "nowhere.csv")
+    sheet = read_class(tmp_path)
+    assert list(sheet.students["student"]) == ["Anna"]
+    assert "files that are no spreadsheets were passed over: Ben.csv, Cy.csv, Di.csv" in sheet.notes
+
+
+@pytest.mark.parametrize("kind", ["pipe", "device", "folder"])
+def test_a_practical_that_is_no_file_is_refused(tmp_path: Path, kind: str) -> None:
+    path = tmp_path / "practical.toml"
+    if kind == "pipe":
+        os.mkfifo(path)
+    elif kind == "device":
+        path.symlink_to("/dev/zero")
+    else:
+        path.mkdir()
+    with pytest.raises(
+        InputError, match=f"is a {'folder' if kind == 'folder' else 'pipe or a device'}, not a practical"
+    ):
+        find_practical(str(path), tmp_path)
+
+
+def test_sheets_that_share_a_part_are_refused(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for _ in range(40):
+        book.create_sheet()
+    book.save(tmp_path / "class.xlsx")
+
+    def one_part(name: str, data: bytes) -> bytes:
+        return (
+            re.sub(rb"worksheets/sheet\d+\.xml", b"worksheets/sheet1.xml", data)
+            if "workbook.xml.rels" in name
+            else data
+        )
+
+    edit_parts(tmp_path / "class.xlsx", one_part)
+    assert "points at its part 'xl/worksheets/sheet1.xml' more than once" in refusal(tmp_path / "class.xlsx")

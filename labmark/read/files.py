@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import stat
 from pathlib import Path
 
 from labmark.problems import InputError, Problem
@@ -12,7 +13,7 @@ from labmark.read.guard import MOST_FILE_BYTES, check_not_foreign, check_size, i
 TABLE_ENDINGS = frozenset({".xlsx", ".xlsm", ".ods", ".csv", ".tsv", ".txt", ".xltx", ".xltm", ".tab"})
 
 
-def _load_bytes(path: Path) -> bytes:
+def load_bytes(path: Path) -> bytes:
     """Return the bytes of a file; raises InputError where it cannot be read or is too large."""
     file = str(path)
     if path.name.startswith("~$"):
@@ -20,6 +21,8 @@ def _load_bytes(path: Path) -> bytes:
             file, "this is the lock file of a workbook that is open", "give the workbook itself, and close it first"
         )
     try:
+        if not stat.S_ISREG(path.stat().st_mode):  # a pipe would be waited for, and a device never ends
+            raise refuse(file, "this is a pipe or a device, not a file", "save the class sheet as a file")
         with path.open("rb") as stream:
             data = stream.read(MOST_FILE_BYTES + 1)
     except FileNotFoundError as error:
@@ -29,7 +32,8 @@ def _load_bytes(path: Path) -> bytes:
             file, "the file may not be read", "close it in other programs, and check who may read it"
         ) from error
     except (OSError, ValueError) as error:
-        raise refuse(file, f"the file cannot be read ({error})", "check the name and the folder") from error
+        why = getattr(error, "strerror", None) or error
+        raise refuse(file, f"the file cannot be read ({why})", "check the name and the folder") from error
     check_size(file, data)
     return data
 
@@ -39,7 +43,7 @@ def load_book(path: Path) -> Book:
 
     Raises InputError where the file cannot be used; what it is gets found out from its bytes, not from its name.
     """
-    data = _load_bytes(path)
+    data = load_bytes(path)
     file, sha256 = str(path), hashlib.sha256(data).hexdigest()
     if not is_zip(data):
         check_not_foreign(file, data)

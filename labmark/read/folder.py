@@ -19,11 +19,16 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
 
     Raises InputError with every file that cannot be used, or where there is none.
     """
-    files = sorted(
-        (file for file in path.iterdir() if file.is_file()), key=lambda file: (file.name.casefold(), file.name)
-    )
+    try:
+        there = sorted(path.iterdir(), key=lambda file: (file.name.casefold(), file.name))
+    except OSError as error:
+        raise refuse(str(path), f"the folder cannot be read ({error.strerror})", "check who may read it") from error
+    # A pipe, or a link that leads nowhere or back to itself, is no file: it is passed over like a photograph.
+    files = [file for file in there if not file.is_dir()]
     wanted = [
-        file for file in files if file.suffix.casefold() in TABLE_ENDINGS and not file.name.startswith((".", "~$"))
+        file
+        for file in files
+        if file.suffix.casefold() in TABLE_ENDINGS and not file.name.startswith((".", "~$")) and file.is_file()
     ]
     passed = [file.name for file in files if file not in wanted]
     if not wanted:

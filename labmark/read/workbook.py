@@ -10,7 +10,7 @@ from __future__ import annotations
 import posixpath
 import zipfile
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
 from labmark.problems import InputError
@@ -31,10 +31,17 @@ class _Package:
     file: str
     archive: zipfile.ZipFile
     names: frozenset[str]
+    read: set[str] = field(default_factory=set)
 
     def part(self, name: str) -> bytes:
-        """Return a part; empty where it is missing."""
-        return read_part(self.file, self.archive, name) if name in self.names else b""
+        """Return a part; empty where it is missing. Raises InputError for the second time: each sheet has its own."""
+        if name in self.read:
+            what = f"the workbook points at its part {name!r} more than once"
+            raise refuse(self.file, what, "open it in a spreadsheet program and save it again")
+        if name not in self.names:
+            return b""
+        self.read.add(name)
+        return read_part(self.file, self.archive, name)
 
     def targets(self, name: str) -> Iterator[tuple[str, str, str]]:
         """Yield id, kind and target part of every relation of a part."""
