@@ -167,6 +167,10 @@ class Asked:
     ticks: bool = True
     mean: bool = True
     result: bool = True
+    accurate: bool = True
+    """There is room for an accurate run; False where everybody did the rough only."""
+    several: bool = True
+    """There is room for as many accurate runs as must agree."""
     reference: bool = True
     """There is a value that accuracy can be marked against."""
 

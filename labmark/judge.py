@@ -59,7 +59,11 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     )
     behind = _behind(worked, practical, standardisation)
     figures = class_figures(worked, practical, refs, behind)
-    room = replace(asked(sheet.runs, sheet.students, worked.table), reference=refs.can_mark_accuracy(worked.robust))
+    least = practical.file.concordance.at_least
+    room = replace(
+        asked(sheet.runs, sheet.students, worked.table, sheet.room, least),
+        reference=refs.can_mark_accuracy(worked.robust),
+    )
     judging = _Judging(worked, practical, refs, figures, behind, room)
     assessed = judging.students()
     present = sum(not student.absent for student in worked.students)
@@ -211,6 +215,8 @@ class _Judging:
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
         result = working.judged_result(student, mean, sums)
         facts = plain_findings(student, setting)
+        if not self.room.several:  # nobody did too few of the runs that there was room for
+            facts = [each for each in facts if each.finding != "too-few-runs"]
         slips = list(
             working.working_findings(student, mean, result, sums, setting.within, partial(self._expanded, place))
         )

@@ -67,11 +67,12 @@ def can_be_marked(criterion: str, asked: Asked) -> bool:
 
 _LOOKS_AT: Mapping[str, Callable[[Asked], bool]] = {
     "titres": lambda asked: asked.titres and asked.readings,
-    "selection": lambda asked: asked.ticks or asked.mean,
-    "mean": lambda asked: asked.mean,
-    "calculation": lambda asked: asked.result,
-    "figures": lambda asked: asked.result,
-    "accuracy": lambda asked: asked.reference,
+    "concordance": lambda asked: asked.several,
+    "selection": lambda asked: asked.several and (asked.ticks or asked.mean),
+    "mean": lambda asked: asked.mean and asked.accurate,
+    "calculation": lambda asked: asked.result and (asked.mean or asked.accurate),
+    "figures": lambda asked: asked.result and (asked.mean or asked.accurate),
+    "accuracy": lambda asked: asked.reference and asked.accurate,
 }
 
 

@@ -112,6 +112,8 @@ class ClassSheet:
     """Names of the sheets that were read."""
     understood: tuple[str, ...] = ()
     """How the sheet was understood, a sentence each (layout, columns, units, decimal mark)."""
+    room: int | None = None
+    """Accurate runs that the sheet has columns for; None where there may be any number."""
     notes: tuple[str, ...] = ()
     """What the teacher should know of the file (hidden rows, formats that hide digits, ...)."""
 

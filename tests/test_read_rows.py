@@ -6,10 +6,12 @@ from pathlib import Path
 
 import pytest
 
+from labmark.pipeline import judged_tree
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.records import ClassSheet
 from tests.test_read_headers import read
+from tests.test_read_workbook import class_of
 
 HEADER = "Student|Rough initial|Rough final|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre|Result"
 ANNA = "Anna|0.00|24.90|0.00|24.10|0.05|24.15|24.10|0.1100"
@@ -140,3 +142,37 @@ def test_tables_without_names_that_repeat_a_run_are_several_students_and_refused
     block = "|1|2\nInitial|0.00|0.10\nFinal|24.40|24.45"
     with pytest.raises(InputError, match="cell A1: no name stands with this table"):
         read(tmp_path, f"{block}\n\n{block}")
+
+
+CLASS = """Student|Rough initial|Rough final|Rough titre|Run 1 initial|Run 1 final|Run 1 titre|Run 1 used|Run 2 initial|\
+Run 2 final|Run 2 titre|Run 2 used|Mean titre|Result
+A|0.00|25.90|25.90|0.00|25.30|25.30|y|0.10|25.40|25.30|y|25.30|0.101
+B|0.00|25.80|25.80|0.05|25.30|25.25|y|0.10|25.40|25.30|y|25.28|0.101
+C|0.00|25.70|25.70|0.05|25.35|25.30|y|0.20|25.55|25.35|y|25.33|0.101"""
+
+
+@pytest.mark.parametrize(
+    "left_out",
+    [
+        "Rough", "titre", "initial", "final", "initial|final", "used", "Mean", "Result", "Run 2|Mean", "Run 1 titre",
+        "Run 2 initial", "Run 1 initial|Run 2 initial", "Rough|Run 2|Mean", "Run", "Run|Mean", "Mean|Result|used",
+    ],
+)  # fmt: skip
+def test_a_column_that_nobody_was_given_costs_nobody_a_mark(tmp_path: Path, left_out: str) -> None:
+    rows = [line.split("|") for line in CLASS.splitlines()]
+    keep = [at for at, header in enumerate(rows[0]) if not any(word in header for word in left_out.split("|"))]
+    class_of(tmp_path, rows=[[row[at] for at in keep] for row in rows])
+    students = judged_tree(tmp_path / "class.xlsx", "drain-cleaner", ())["students"]
+    assert [(one["total"], one["findings"]) for one in students] == [(one["out_of"], []) for one in students]
+    assert all(one["out_of"] for one in students)
+
+
+def test_final_readings_alone_are_titres_from_nought_and_that_is_said(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Run 1 final|Run 2 final\nA|25.30|25.35\nB|25.25|25.30")
+    assert list(sheet.runs["titre"]) == [25_300, 25_350, 25_250, 25_300]
+    assert any("the final readings are taken for titres, from 0.00" in note for note in sheet.notes)
+
+
+def test_the_only_student_whose_initial_reading_is_missing_still_lacks_it(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final\nA|0.00|25.30||25.35")
+    assert list(sheet.runs["final"]) == [25_300, 25_350]

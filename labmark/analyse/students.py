@@ -16,8 +16,14 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def asked(runs: pd.DataFrame, students: pd.DataFrame, table: RunTable) -> Asked:
-    """Return what the sheet had room for: a column counts as asked for where anybody filled it."""
+def asked(
+    runs: pd.DataFrame, students: pd.DataFrame, table: RunTable, room: int | None = None, at_least: int = 1
+) -> Asked:
+    """Return what the sheet had room for: a column counts as asked for where anybody filled it.
+
+    room      accurate runs that the sheet has columns for; None where there may be any number
+    at_least  accurate runs that must agree
+    """
     titres = frozenset(runs["label"][runs["titre"].notna()].unique().tolist())
     return Asked(
         readings=table.from_readings,
@@ -25,6 +31,8 @@ def asked(runs: pd.DataFrame, students: pd.DataFrame, table: RunTable) -> Asked:
         ticks=bool(runs["ticked"].notna().any()),
         mean=any("mean" in cells for cells in students["cells"]),
         result=any("result" in cells for cells in students["cells"]),
+        accurate=room != 0,
+        several=room is None or room >= at_least,
     )
 
 

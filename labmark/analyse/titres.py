@@ -6,6 +6,7 @@ that is said; where every run of a student reads downwards, the scale counts dow
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -60,7 +61,8 @@ def run_table(runs: pd.DataFrame, students: int, capacity: int) -> RunTable:
     row = _rows(runs["student"].to_numpy(np.int64), students)
     initial, final, written = (_matrix(runs, column, row) for column in ("initial", "final", "titre"))
     here = row >= 0
-    from_readings = bool(((initial != NONE) | (final != NONE)).any()) or bool(_flag(runs, "odd", row).any())
+    read = _labels_read(runs, row, (initial != NONE) | (final != NONE) | _flag(runs, "odd", row))
+    from_readings = bool(read.any())
     parts = _part_totals(runs, row)
     both = (initial != NONE) & (final != NONE)
     difference = np.where(both, final - initial, NONE)
@@ -68,8 +70,8 @@ def run_table(runs: pd.DataFrame, students: int, capacity: int) -> RunTable:
     counts_down = (down.sum(axis=1) == both.sum(axis=1)) & (down.sum(axis=1) >= 2)
     titre = np.where(both, np.abs(np.where(both, difference, 0)), NONE)
     titre = np.where(parts != NONE, parts, titre)
-    missing = here & ~both & (parts == NONE) & from_readings
-    titre = titre if from_readings else written
+    missing = here & ~both & (parts == NONE) & read
+    titre = np.where(read, titre, written)
     off_scale = _outside(initial, capacity) | _outside(final, capacity)
     # A reading that cannot be right is not put into the other order: that would invent a titre.
     titre = np.where(off_scale & down, NONE, titre)
@@ -91,6 +93,14 @@ def run_table(runs: pd.DataFrame, students: int, capacity: int) -> RunTable:
         counts_down,
         from_readings,
     )
+
+
+def _labels_read(runs: pd.DataFrame, row: Ints, read: Bools) -> Bools:
+    """Return which runs are to be taken from readings: of a label of which several have none there is a titre only."""
+    labels = runs["label"].to_numpy(object)
+    asked = set(labels[row[read]].tolist()) | {label for label, times in Counter(labels).items() if times < 2}
+    known = np.fromiter((label in asked for label in labels), bool, len(labels)) & read.any()
+    return np.zeros(row.shape, bool) if not len(labels) else known[row] & (row >= 0)
 
 
 def _rows(student: Ints, students: int) -> Ints:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
+from typing import TYPE_CHECKING
 
 from labmark.practical.own import OwnNumber
 from labmark.problems import InputError, Problem
@@ -23,6 +24,9 @@ from labmark.read.remarks import Readings, file_notes, give_comments, point_note
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _DEFAULT_SHEET = re.compile(r"(sheet|tabelle|feuil(le)?|hoja|table|data|daten|class|klasse|readings?)\s*_?\d*")
 _WHAT_TO_DO = (
@@ -208,8 +212,20 @@ def _joined(
         sha256,
         tuple(grid.name for _, grid, reading in readings if reading.students and not grid.text_table),
         tuple(understood(books, readings, counts)),
+        _room(readings, runs),
         tuple(notes),
     )
+
+
+def _room(readings: Readings, runs: pd.DataFrame) -> int | None:
+    """Return how many accurate runs there are columns for; None where there may be any number.
+
+    Where one row is one run, and several students have a rough only, no more was asked for.
+    """
+    rooms = [reading.room for _, _, reading in readings if reading.students]
+    if None not in rooms:
+        return max(room for room in rooms if room is not None)
+    return 0 if runs["student"].nunique() > 1 and (runs["kind"] == "rough").all() else None
 
 
 def _settle_mark(book: Book, readings: Readings) -> tuple[int, int]:

@@ -70,6 +70,8 @@ class Reading:
     notes: list[str] = field(default_factory=list)
     no_runs: bool = False
     """Its tables name no student and no reading: beside a table of the class they are somebody else's."""
+    room: int | None = None
+    """Accurate runs that there are columns for; None where a run is a row, and there may be any number."""
     left_out: str = ""
     """Why the sheet was left out."""
     columns: list[tuple[str, str]] = field(default_factory=list)

@@ -24,6 +24,11 @@ class RunColumns:
         """Label of the run in the tables."""
         return run_label(self.kind, self.number)
 
+    @property
+    def name(self) -> str:
+        """What the run is called in a sentence."""
+        return self.label if self.kind == "rough" else f"run {self.label}"
+
 
 def run_label(kind: str, number: int | None) -> str:
     """Return the label of a run: "Rough", "Rough 2", "1", "2", ..."""
@@ -70,6 +75,40 @@ def _check_halves(table: Table, runs: list[RunColumns]) -> None:
         raise column_problem(
             table, column, what, "name the run in each header, or say which is which in a [columns] table"
         )
+
+
+def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
+    """Take away the readings of runs whose other reading the sheet does not ask for, and say so: nobody lacks it.
+
+    Final readings alone, in a sheet that has no titres either, are the titres of a burette that was filled to 0.
+    """
+    notes: dict[str, None] = {}
+    alone = not any({"initial", "titre", "both", "value"} & run.columns.keys() for run in runs)
+    for run in runs:
+        for key, other in (("initial", "final"), ("final", "initial")):
+            if key not in run.columns or not _is_left_out(table, run, key, other):
+                continue
+            column = run.columns.pop(key)
+            run.columns.pop(other, None)
+            if alone:
+                run.columns["titre"] = column
+                notes["there are no initial readings: the final readings are taken for titres, from 0.00"] = None
+            else:
+                notes[f"there is no {other} reading of {run.name}: its {key} readings were not used"] = None
+    runs[:] = [run for run in runs if run.columns.keys() - {"used"}]
+    return list(notes)
+
+
+def _is_left_out(table: Table, run: RunColumns, key: str, other: str) -> bool:
+    """Return whether nobody was asked for the other reading: it has no column, or several have only this one."""
+    if any("again" in field or field == "both" for field in run.columns):
+        return False
+    filled = {
+        at: sum(table.view.get(line, run.columns[at].at) is not None for line in table.records)
+        for at in (key, other)
+        if at in run.columns
+    }
+    return other not in filled or (not filled[other] and filled[key] > 1)
 
 
 def _all_named(table: Table) -> bool:

@@ -6,7 +6,7 @@ from labmark.read.cells import read_pair
 from labmark.read.grid import Cell
 from labmark.read.headers import understand
 from labmark.read.layouts.class_lines import is_statistic
-from labmark.read.layouts.columns import RunColumns, run_columns
+from labmark.read.layouts.columns import RunColumns, drop_halves, run_columns
 from labmark.read.layouts.describe import describe_wide
 from labmark.read.layouts.lines import (
     NOTE_START,
@@ -34,6 +34,8 @@ ANOTHER_TABLE = "stands under the label of another table"
 def read_wide(table: Table, reading: Reading, outside: str) -> None:
     """Add the students of a table that has one record a student."""
     runs = runs_of(table)
+    reading.notes += drop_halves(table, runs)
+    reading.room = max(reading.room or 0, sum(run.kind == "accurate" for run in runs))
     names = name_columns(table)
     own = {} if names else own_lines(table)
     records = [line for line in table.records if line not in own and _is_record(table, line, names, reading)]
