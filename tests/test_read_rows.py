@@ -176,3 +176,25 @@ def test_final_readings_alone_are_titres_from_nought_and_that_is_said(tmp_path: 
 def test_the_only_student_whose_initial_reading_is_missing_still_lacks_it(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final\nA|0.00|25.30||25.35")
     assert list(sheet.runs["final"]) == [25_300, 25_350]
+
+
+FORM = """Timestamp|Your full name|Rough initial|Rough final|Run 1: initial, final|Run 2: initial, final|Anything else?
+10:01|Anna|0.00|24.90|0.00 - 24.40|0.10 - 24.45|
+10:02|Ben|zero|twenty five|it started at 0.00 and ended at 24.40|initial 0.10, final 24.45|Initial reading was hard
+10:03|Cy|0.00|24.90|final 24.40, initial 0.00|0.10 - 24.45|Final: ok"""
+
+
+def test_one_pupil_s_wording_spoils_nobody_else_s_readings(tmp_path: Path) -> None:
+    sheet = read(tmp_path, FORM)
+    assert names(sheet) == ["Anna", "Ben", "Cy"]
+    assert {"Results!C3", "Results!D3"} <= sheet.ledger.rejected.keys()
+    anna = sheet.runs[sheet.runs["student"] == 0]
+    assert list(anna["final"]) == [24_900, 24_400, 24_450]
+
+
+def test_answers_in_words_make_no_header_of_a_row(tmp_path: Path) -> None:
+    rows = ["Student|Rough|Run 1|Run 2", "A|0.00 - 24.90|0.00 - 24.40|initial 0.10 final 24.45"]
+    rows += ["B|initial 0.00 final 24.90|start 0.00 end 24.40|0.10 - 24.45", "C|0.00 - 24.90|0.00 24.40|0.10 - 24.45"]
+    sheet = read(tmp_path, "\n".join(rows))
+    assert names(sheet) == ["A", "B", "C"]
+    assert "titre" not in {key for cells in sheet.runs["cells"] for key in cells}

@@ -24,7 +24,7 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
     headers = {line for table in upright for line in table.header_lines}
     anchors: dict[int, list[int]] = {}
     for (row, column), direction in sorted(meanings.anchors.items()):
-        if direction == "down" and row not in headers:
+        if direction == "down" and row not in headers and not _in_record(upright, row, column):
             anchors.setdefault(column, []).append(row)
     if upright:
         anchors = {column: rows for column, rows in anchors.items() if _several(meanings, column, rows)}
@@ -38,6 +38,16 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
     found = [_block(meanings, column, rows, spans) for column, rows in spans]
     tables = [table for table in found if table is not None]
     return sorted(tables, key=lambda table: (table.columns[0].at, table.header_lines[0]))
+
+
+def _in_record(upright: list[Table], row: int, column: int) -> bool:
+    """Return whether a label is a remark behind the readings of a student whose name stands in the same row."""
+    for table in upright:
+        named = any(table.view.get(row, entry.at) for entry in table.of("student", "surname", "code", "address"))
+        before = [entry.at for entry in table.of(*READING_FIELDS, "value") if entry.at < column]
+        if named and row > table.header_lines[-1] and any(numberish(table.view.get(row, at)) for at in before):
+            return True
+    return False
 
 
 def _is_stray(span: tuple[int, list[int]], spans: list[tuple[int, list[int]]]) -> bool:

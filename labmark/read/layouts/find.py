@@ -21,6 +21,8 @@ MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
 _NUMBERISH = re.compile(r"[~≈<>+-]?\s*[0-9]+([.,]+[0-9]*)?\s*(cm3|ml|dm3|l|cc|%)?\s*[*†]?", re.IGNORECASE)
+_FIGURES = re.compile(r"(?<![\d.,±])(?<!± )(?<!\+/-)(?<!\+/- )\d+[.,]\d+")
+"""A decimal number that is no uncertainty."""
 _UNIT_CELL = re.compile(
     r"[(\[/]?\s*(in )?(cm\^?3|ml|dm\^?3|l|cc|[mk]?(mol|g) ?/? ?(d|c)m\^?-?3|[mk]?(mol|g) ?(/ ?l|l-1)"
     r"|g ?/? ?mol(-1)?|%|m?m)\s*[)\]]?",
@@ -97,6 +99,7 @@ class Meanings:
                 header = understand(cell.text, overrides, group_by)
                 if (header.field or header.names_run) and not tells_value(cell.text):
                     self.by_place[place] = header
+        self._drop_answers()
         self.by_row: dict[int, dict[int, Header]] = {}
         for (row, column), header in self.by_place.items():
             self.by_row.setdefault(row, {})[column] = header
@@ -105,6 +108,20 @@ class Meanings:
         self.anchors = {
             place: self._direction(place) for place, header in self.by_place.items() if header.field in READING_FIELDS
         }
+
+    def _drop_answers(self) -> None:
+        """Take out what students wrote into their cells ("initial 0.00, final 24.40"): it heads nothing.
+
+        A text with figures in it is a header only among headers without: beside them or over them.
+        """
+        readings = {*READING_FIELDS, "value"}
+        bare = [at for at in self.by_place if not _FIGURES.search(plain(self.grid.cells[at].text))]
+        if sum(self.by_place[at].field in readings for at in bare) < 2:
+            return
+        rows, columns = Counter(row for row, _ in bare), Counter(column for _, column in bare)
+        for row, column in self.by_place.keys() - set(bare):
+            if self.by_place[row, column].field in readings and rows[row] < 2 and columns[column] < 2:
+                del self.by_place[row, column]
 
     def has_labels(self) -> bool:
         """Return whether any reading's name stands beside its cells rather than over them."""

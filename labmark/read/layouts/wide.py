@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from labmark.read.cells import read_pair
+import re
+
 from labmark.read.grid import Cell
 from labmark.read.headers import understand
 from labmark.read.layouts.class_lines import is_statistic
@@ -26,8 +27,9 @@ from labmark.read.layouts.lines import (
 )
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun, RawStudent, Reading
-from labmark.read.words import says_absent
+from labmark.read.words import plain, says_absent
 
+_DECIMAL = re.compile(r"\d+[.,]\d+")
 ANOTHER_TABLE = "stands under the label of another table"
 
 
@@ -102,10 +104,9 @@ def _told_values(table: Table, runs: list[RunColumns]) -> list[RunColumns]:
 
 
 def _mostly_pairs(cells: list[Cell]) -> bool:
-
-    texts = [cell for cell in cells if cell.kind == "text"]
-    pairs = sum(bool(read_pair(cell.text, ".") or read_pair(cell.text, ",")) for cell in texts)
-    return pairs > 0 and 2 * pairs >= len(texts)
+    """Return whether cells hold two readings each, however they are worded, rather than one number."""
+    numbers = [len(_DECIMAL.findall(plain(cell.text))) if cell.kind == "text" else 1 for cell in cells]
+    return 0 < sum(count > 1 for count in numbers) >= numbers.count(1)
 
 
 def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -> bool:
