@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -72,22 +72,25 @@ class Assessed:
     """z against what is fair: the class's centre where the reference is in doubt, the own group's where it differs."""
     circumstance: str = ""
     """What the student should know of a doubtful reference or a shifted group; empty otherwise."""
-    accuracy_by_class: float | None = None
-    """Accuracy mark if the centre of the class (or of a shifted group) were the reference; None unless in doubt."""
-
-    @property
-    def total_by_class(self) -> float | None:
-        """Return the marks added up with `accuracy_by_class` for the accuracy mark; None unless in doubt."""
-        if self.accuracy_by_class is None or not self.marks:
-            return None
-        return sum(mark.mark for mark in self.marks if mark.criterion != "accuracy") + self.accuracy_by_class
+    accuracy_by_reference: int | float | None = None
+    """Accuracy mark by the reference as it stands; None unless that mark is pending."""
+    accuracy_by_class: int | float | None = None
+    """The same if the centre of the class (or of a shifted group) were the reference."""
+    grade: str | None = None
+    """By the practical's grades; None while a mark is pending, and below the lowest of them."""
 
     @property
     def total(self) -> int | float:
         """Return the marks added up; 0, out of 0, for an absent student."""
-        return sum(mark.mark for mark in self.marks)
+        return added(mark.mark for mark in self.marks)
 
     @property
     def out_of(self) -> int | float:
-        """Return the most that could be earned."""
-        return sum(mark.out_of for mark in self.marks)
+        """Return the most that could be earned with the marks that count."""
+        return added(mark.out_of for mark in self.marks if mark.mark is not None)
+
+
+def added(marks: Iterable[int | float | None]) -> int | float:
+    """Return marks added up exactly as they are shown: 0.1 and 0.2 are 0.3."""
+    total = sum((Decimal(str(mark)) for mark in marks if mark is not None), Decimal(0))
+    return int(total) if total == int(total) else float(total)

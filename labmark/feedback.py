@@ -15,7 +15,7 @@ from labmark.diagnose.working_slips import LEFT_OUT
 from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS
-from labmark.joins.advice import kept, listed, next_time
+from labmark.joins.advice import is_lost, kept, listed, next_time
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction, round_fraction, shown
@@ -145,7 +145,7 @@ def _carry_on(one: Assessed) -> list[str]:
         return ["Go through your notes of the lesson with your teacher: the readings alone do not show what happened."]
     if one.circumstance:
         return ["Nothing went wrong that your readings would show; the mark for accuracy waits for that check."]
-    if any(mark.mark < mark.out_of for mark in one.marks if mark.criterion in OWN_DOING):
+    if any(is_lost(mark) for mark in one.marks if mark.criterion in OWN_DOING):
         return ["Your readings are in order. Where a mark is missing, the reason beside it says what to do."]
     return ["Nothing went wrong that the readings would show: work the same way next time."]
 

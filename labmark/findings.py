@@ -341,6 +341,15 @@ _CATALOGUE = (
     ),
     # About the class.
     Kind(
+        "practical-doubtful",
+        "class",
+        "check",
+        "Practical in doubt",
+        "No result follows by the practical, and the titres are far from what it expects.",
+        "",
+        urgency=9,
+    ),
+    Kind(
         "reference-doubtful",
         "class",
         "check",

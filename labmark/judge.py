@@ -28,7 +28,7 @@ from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working import Calculation, own_mean
 from labmark.facts import Asked, OwnMean, Student
 from labmark.joins import bench, classwide, working
-from labmark.joins.class_figures import Fair, class_figures, fair_values
+from labmark.joins.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.joins.classwide import ClassFigures
 from labmark.joins.glass import glasses
 from labmark.joins.habit import HABIT, class_habit
@@ -38,11 +38,13 @@ from labmark.joins.standard import standardisation_tree, with_standardisation
 from labmark.joins.uncertainty import Behind, uncertainties
 from labmark.joins.worked import Worked, setting_of, work_out
 from labmark.joins.working_figures import calculation
-from labmark.mark import Case, accuracy_mark, can_be_marked, marks, titre_for_accuracy
+from labmark.mark import Case, accuracy_mark, as_number, can_be_marked, grade_of, marks, titre_for_accuracy
 from labmark.practical import Practical
-from labmark.practical.model import Criterion
 from labmark.records import ClassSheet, Finding
 from labmark.tree import JudgedClass, mean_text
+
+BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot")
+"""Findings that say no more than that titres lie far from what the practical expects."""
 
 
 def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
@@ -66,6 +68,7 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     )
     judging = _Judging(worked, practical, refs, figures, behind, room)
     assessed = judging.students()
+    settled = any(mark.criterion == "accuracy" and mark.mark is not None for one in assessed for mark in one.marks)
     present = sum(not student.absent for student in worked.students)
     shared = judging.shared_by([one.findings for one in assessed], present)
     further = {**figures.further, "standardisation": standardisation_tree(practical, standardisation)}
@@ -75,10 +78,11 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
         worked.curve,
         assessed,
         refs.common,
-        replace(figures, findings=(*figures.findings, *shared), further=further),
+        replace(figures, findings=(*judging.practical_doubt, *figures.findings, *shared), further=further),
         sigma_of(practical, refs.common),
-        bands_about(practical, worked.curve, refs.common),
-        [each.criterion for each in practical.file.marks if not can_be_marked(each.criterion, room)],
+        # Bands about a value in doubt would say what results earn, on every picture of the class.
+        bands_about(practical, worked.curve, refs.common) if settled else [],
+        [each.shown for each in practical.file.marks if not can_be_marked(each, room)],
         judging.shown,
     )
 
@@ -102,10 +106,21 @@ class _Judging:
 
     def students(self) -> list[Assessed]:
         """Return every student, judged."""
-        claims = bench.bench_findings(self.worked.students, self._diagnosis, self.practical, self.worked.curve)
         fair = fair_values(self.worked, self.refs, self.figures)
+        return [self._student(place, case, fair) for place, case in enumerate(self._cases)]
+
+    @cached_property
+    def _cases(self) -> list[Case]:
+        claims = bench.bench_findings(self.worked.students, self._diagnosis, self.practical, self.worked.curve)
         sums = calculation(self.practical)
-        return [self._student(place, sums, claims.get(place, ()), fair) for place in range(len(self.worked.students))]
+        return [self._case(place, sums, claims.get(place, ())) for place in range(len(self.worked.students))]
+
+    @cached_property
+    def practical_doubt(self) -> list[Finding]:
+        """The finding that the practical may be the wrong one; empty where nothing speaks for that."""
+        off = np.array([np.nan if one.mean is None else float(one.mean) for one in self.worked.students])
+        right = [case.result.right for case in self._cases if case.result is not None]
+        return classwide.practical_finding(off / self.refs.titres - 1, right)
 
     def shared_by(self, by_student: Sequence[Sequence[Finding]], present: int) -> list[Finding]:
         """Return what many students have in common: faults of each, or a habit that only the class as a whole shows."""
@@ -173,35 +188,43 @@ class _Judging:
         titres = classwide.without_group_shifts(self.refs.titres, figures.groupings, students)
         return classwide.without_drift(titres, figures.drift, students)
 
-    def _student(self, place: int, sums: Calculation, claims: Sequence[Finding], fair: Fair) -> Assessed:
+    def _student(self, place: int, case: Case, fair: Fair) -> Assessed:
         practical, student = self.practical, self.worked.students[place]
         reference, result = self.refs.each[place], self._results[place]
-        case = self._case(place, sums, claims)
-        circumstance = fair.circumstances[place]
-        return Assessed(
+        circumstance = PRACTICAL if self.practical_doubt else fair.circumstances[place]
+        case = self._in_doubt(case, circumstance)
+        given = marks(case, practical.file.marks)
+        waiting = any(mark.pending and mark.criterion == "accuracy" and mark.by == "scheme" for mark in given)
+        one = Assessed(
             student,
             result,
             reference,
             percent_error(result, reference),
             z_of(result, reference, practical),
             tuple(case.findings),
-            marks(case, practical.file.marks),
-            _fair_z(result, float(fair.values[place]), reference, practical),
+            given,
+            None if self.practical_doubt else _fair_z(result, float(fair.values[place]), reference, practical),
             circumstance,
-            self._accuracy_by_class(case, fair.titres[place]) if circumstance and not student.absent else None,
+            self._accuracy_if(case, student.expected_titre) if waiting else None,
+            self._accuracy_if(case, fair.titres[place]) if waiting else None,
         )
+        return replace(one, grade=grade_of(one, practical.file.grades))
 
-    @cached_property
-    def _accuracy(self) -> Criterion | None:
-        """The criterion of accuracy, where the scheme has it and it can be marked."""
-        there = [each for each in self.practical.file.marks if each.criterion == "accuracy"]
-        return there[0] if there and can_be_marked("accuracy", self.room) else None
+    def _in_doubt(self, case: Case, circumstance: str) -> Case:
+        """Return a case with the marks that wait; where the practical is doubted nobody's sums and glassware are."""
+        if not self.practical_doubt:
+            return replace(case, waits={"accuracy": circumstance} if circumstance else {})
+        findings = [
+            each
+            for each in case.findings
+            if each.evidence.get("criterion") != "calculation" and each.finding not in BY_THE_PRACTICAL
+        ]
+        return replace(case, findings=findings, waits=dict.fromkeys(("calculation", "accuracy"), circumstance))
 
-    def _accuracy_by_class(self, case: Case, fair: Fraction | None) -> float | None:
-        """Return the accuracy mark if the titre that is fair were expected, so that a teacher sees it both ways."""
-        if self._accuracy is None:
-            return None
-        return float(accuracy_mark(case.student, case.mean, fair, self._accuracy))
+    def _accuracy_if(self, case: Case, expected: Fraction | None) -> int | float:
+        """Return the accuracy mark if this titre [cm³] were expected, so that a teacher sees it both ways."""
+        criterion = next(each for each in self.practical.file.marks if each.criterion == "accuracy")
+        return as_number(accuracy_mark(case.student, case.mean, expected, criterion))
 
     def _expanded(self, place: int) -> float:
         """Return the expanded uncertainty of a student's result; 0 where there is none."""
@@ -230,6 +253,7 @@ class _Judging:
             setting.within,
             given.result.significant_figures,
             self.practical.unit,
+            frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
         )
 
 

@@ -1,27 +1,34 @@
 """Marks by the scheme: one function a criterion, each mark with its reason and the cells it rests on.
 
-A slip costs its own criterion once; what follows from it is marked on the student's own figures. A mark is earned by
-what is there to see: a cell left blank is no slip that is carried forward, but nothing to give a mark for, so a blank
-result earns neither its calculation nor its figures, and no titre at all shows no subtraction. A criterion that
-the class sheet had no room for (no column for results, say) is left out for everyone, and that is said.
+A slip costs its own criterion once; what follows from it is marked on the student's own figures. A blank cell costs one
+criterion, and what else would have been marked on it has no mark and counts in no total: a blank result costs the
+calculation, and leaves nothing to look at for the figures. A criterion that the class sheet had no room for (no column
+for results, say) is left out for everyone, and that is said. A mark that waits, for the teacher or for a doubt to be
+settled, is pending.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
+from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, mean_cm3
 from labmark.figures import figures_text, significant, written_figures
-from labmark.practical.model import Criterion
+from labmark.findings import KINDS
+from labmark.practical.model import CRITERIA as NAMES
+from labmark.practical.model import Criterion, Grade
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 from labmark.volumes import round_fraction, shown
 from labmark.words import listed
 
+FEWEST = 2
+"""Accurate runs that choosing and averaging take."""
+_ALONE = "With fewer than two accurate runs there is nothing to choose or to take a mean of."
 KEPT = 1 << 14
 """Texts kept of each kind: the means and results of a large class repeat."""
 
@@ -42,34 +49,56 @@ class Case:
     """Significant figures asked for."""
     unit: str
     """Of the result, in data form."""
+    marked: frozenset[str] = frozenset(NAMES)
+    """Criteria of the scheme that this class is marked on."""
+    waits: Mapping[str, str] = field(default_factory=dict)
+    """Criterion -> why its mark waits, in words for the student."""
 
     def found(self, *codes: str) -> list[Finding]:
-        """Return the findings of these kinds that are more than a note."""
-        return [each for each in self.findings if each.finding in codes and each.level != "note"]
+        """Return the findings of these kinds that are more than a note; what is struck out costs nothing."""
+        struck = [run.label for run in self.student.runs if run.struck]
+        kinds = (each for each in self.findings if each.finding in codes and each.level != "note")
+        return [each for each in kinds if each.run not in struck]
+
+    @property
+    def begun(self) -> int:
+        """How many accurate runs were begun, and not struck out."""
+        return sum(not run.struck for run in self.student.accurate)
+
+    @property
+    def gaps(self) -> list[str]:
+        """Return the criteria that unusable readings cost: the table for a blank one, the recording for one that is
+        not a number; "" for one that the spreadsheet spoilt, which costs nothing."""
+        if not self.student.runs:
+            return ["table"]
+        runs = [(run, {"initial", "final"} & set(run.odd)) for run in self.student.accurate if not run.struck]
+        odd = ["recording" if which - set(run.spoilt) else "" for run, which in runs if which]
+        return [*odd, *("table" for run, which in runs if run.missing and not which)]
 
 
-Verdict = tuple[Decimal | int, str, tuple[str, ...]]
-"""(mark, reason, cells)."""
+Verdict = tuple[Decimal | int | None, str, tuple[str, ...]]
+"""(mark, or None where there is nothing to mark on; reason; cells)."""
 
 
 def marks(case: Case, scheme: Iterable[Criterion]) -> tuple[Mark, ...]:
     """Return the marks of a student, one for each criterion that could be marked; none for an absent student."""
     if case.student.absent:
         return ()
-    return tuple(_mark(case, criterion) for criterion in scheme if can_be_marked(criterion.criterion, case.asked))
+    return tuple(_mark(case, criterion) for criterion in scheme if can_be_marked(criterion, case.asked))
 
 
-def can_be_marked(criterion: str, asked: Asked) -> bool:
+def can_be_marked(criterion: Criterion, asked: Asked) -> bool:
     """Return whether the class sheet had room for what a criterion looks at."""
-    looks_at = _LOOKS_AT.get(criterion)
-    return looks_at is None or looks_at(asked)
+    looks_at = _LOOKS_AT.get(criterion.criterion)
+    return looks_at is None or criterion.by == "teacher" or looks_at(asked)
 
 
 _LOOKS_AT: Mapping[str, Callable[[Asked], bool]] = {
+    "recording": lambda asked: asked.readings,
     "titres": lambda asked: asked.titres and asked.readings,
     "concordance": lambda asked: asked.several,
     "selection": lambda asked: asked.several and (asked.ticks or asked.mean),
-    "mean": lambda asked: asked.mean and asked.accurate,
+    "mean": lambda asked: asked.mean and asked.several,
     "calculation": lambda asked: asked.result and (asked.mean or asked.accurate),
     "figures": lambda asked: asked.result and (asked.mean or asked.accurate),
     "accuracy": lambda asked: asked.reference and asked.accurate,
@@ -77,13 +106,34 @@ _LOOKS_AT: Mapping[str, Callable[[Asked], bool]] = {
 
 
 def _mark(case: Case, criterion: Criterion) -> Mark:
-    mark, reason, cells = CRITERIA[criterion.criterion](case, criterion)
-    return Mark(criterion.criterion, _number(mark), _number(criterion.out_of), reason, tuple(dict.fromkeys(cells)))
+    name, out_of = criterion.criterion, as_number(criterion.out_of)
+    if criterion.by == "teacher":
+        return Mark(name, None, out_of, "Your teacher marks this.", (), "teacher", criterion.title, pending=True)
+    alone = name in ("selection", "mean") and case.student.runs and case.begun < FEWEST
+    mark, reason, cells = (0, _ALONE, case.student.at("mean")) if alone else CRITERIA[name](case, criterion)
+    pending = mark is not None and name in case.waits
+    given, why = (None, case.waits[name]) if pending else (None if mark is None else as_number(mark), reason)
+    return Mark(name, given, out_of, why, tuple(dict.fromkeys(cells)), "scheme", criterion.title, pending)
+
+
+def grade_of(one: Assessed, grades: Sequence[Grade]) -> str | None:
+    """Return the grade of a student, `grades` the best first; None while a mark is pending, or below the lowest."""
+    if any(mark.pending for mark in one.marks) or not one.out_of:
+        return None
+    percent = 100 * Fraction(str(one.total)) / Fraction(str(one.out_of))
+    return next((each.grade for each in grades if percent >= Fraction(each.at_least)), None)
 
 
 @lru_cache
-def _number(mark: Decimal | int) -> int | float:
+def as_number(mark: Decimal | int) -> int | float:
+    """Return a mark as a plain number, whole where it is."""
     return int(mark) if mark == int(mark) else float(mark)
+
+
+def _blank(case: Case, reason: str, cells: tuple[str, ...], *borne_by: str) -> Verdict:
+    """Return no mark where another criterion bears the cost of what is blank, or nobody ("") does; else nought."""
+    borne = any(not name or name in case.marked for name in borne_by)
+    return None if borne else 0, reason, cells
 
 
 def _full(criterion: Criterion, good: bool) -> Decimal:
@@ -92,8 +142,8 @@ def _full(criterion: Criterion, good: bool) -> Decimal:
 
 def _recording(case: Case, criterion: Criterion) -> Verdict:
     read = [run for run in case.student.runs if run.initial is not None or run.final is not None]
-    if not read and case.asked.readings:
-        return 0, "There are no burette readings.", ()
+    if not read:
+        return _blank(case, "There are no burette readings.", (), "table")
     slips = case.found("coarse-reading")
     if slips:
         return 0, " ".join(each.message for each in slips[:2]) + _more(slips, 2), _cells_of(slips)
@@ -128,10 +178,12 @@ def _titres(case: Case, criterion: Criterion) -> Verdict:
     written = [run for run in case.student.runs if run.written is not None]
     cells = _cells_at(written, "titre")
     if not written:
-        return 0, "No titre is written.", ()
+        return _blank(case, "No titre is written.", (), "table")
     slips = case.found("subtraction-slip")
     if slips:
         return 0, slips[0].message + _more(slips, 1), _cells_of(slips)
+    if all(run.titre is None for run in written):
+        return _blank(case, "Without readings no titre can be checked.", cells, *case.gaps)
     return criterion.out_of, "Every titre is final minus initial.", cells
 
 
@@ -140,7 +192,8 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     cells = _reading_cells(run for run in student.runs if run.usable)
     if student.tightest is None:
         few = f"{len(student.usable)} usable accurate run{'' if len(student.usable) == 1 else 's'}"
-        return 0, f"{few}; {case.at_least} must agree.", cells
+        enough = case.begun >= case.at_least or not student.runs
+        return _blank(case, f"{few}; {case.at_least} must agree.", cells, *(case.gaps if enough else ()))
     apart = f"The {case.at_least} closest titres are {shown(student.tightest):f} cm³ apart"
     if student.concordant and student.span is not None and len(student.closest) > case.at_least:
         apart = f"{len(student.closest)} titres agree, {shown(student.span):f} cm³ from smallest to largest"
@@ -157,7 +210,10 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     student, mean = case.student, case.mean
     cells = (*_cells_at(student.runs, "used"), *student.at("mean"))
     if mean is None:
-        return 0, "No run is ticked and no mean is written, so it cannot be seen which titres were used.", cells
+        nothing = "No run is ticked and no mean is written, so it cannot be seen which titres were used."
+        return _blank(case, nothing, cells, "mean")
+    if not mean.runs and case.gaps:
+        return _blank(case, "There are no titres to choose from.", cells, *case.gaps)
     if mean.selection_right:
         agree = "titres that agree" if student.concordant else "the closest titres, as none agree"
         return criterion.out_of, f"The mean is of {agree}.", cells
@@ -191,7 +247,7 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
             student.at("mean"),
         )
     if mean.expected is None:
-        return 0, "There is no titre that the mean could be of.", student.at("mean")
+        return _blank(case, "There is no titre that the mean could be of.", student.at("mean"), *case.gaps)
     used = [student.runs[place] for place in mean.runs]
     cells = (*student.at("mean"), *_cells_at(used, "titre"))
     sum_of = f"The mean of {_volumes(used)} is {_mean_text(mean.expected)} cm³"
@@ -215,11 +271,30 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if student.own_result is None:
         return 0, _unread(student, "result") or "No result is written.", cells
     if result is None:
-        return 0, _nothing_follows(student, case.mean), cells
+        nothing = _nothing_follows(student, case.mean)
+        return _blank(case, nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
     expected = _in_unit(result.expected, case.figures, case.unit)
     if result.right:
         return criterion.out_of, f"The result follows from your own mean titre ({expected}).", cells
-    return 0, f"From your own mean titre {expected} follows; {student.result_as_written} is written.", cells
+    reason = f"From your own mean titre {expected} follows; {student.result_as_written} is written"
+    slips = _named_slips(case.findings)
+    if not slips:
+        return 0, f"{reason}.", cells
+    cost = min(criterion.out_of, len(slips) * (criterion.slip or 1))
+    return criterion.out_of - cost, f"{reason}: {listed(slips)}, which costs {as_number(cost)}.", cells
+
+
+def _named_slips(findings: Iterable[Finding]) -> list[str]:
+    """Return the slips that together explain a wrong result, a few words each; none where nothing explains it.
+
+    The likeliest explanation comes first; others that fit as well cost nothing more.
+    """
+    slips = [each for each in findings if each.evidence.get("criterion") == "calculation"]
+    if not slips or not slips[0].evidence.get("slips", slips[0].evidence.get("explanation_probability", 1) is not None):
+        slips = [each for each in slips if each.evidence.get("slips")]
+    together = (slips[0].finding, *slips[0].evidence["together_with"]) if slips else ()
+    causes = {each.finding: str(each.evidence["cause"]) for each in slips if "cause" in each.evidence}
+    return [causes.get(code, KINDS[code].title.lower()) for code in together]
 
 
 def _nothing_follows(student: Student, mean: OwnMean | None) -> str:
@@ -241,9 +316,9 @@ def _figures(case: Case, criterion: Criterion) -> Verdict:
         return criterion.out_of, _spoilt(student.odd["result"]), student.at("result")
     if student.own_result is None:
         nothing = "No result is written, so there are no figures to look at."
-        return 0, _unread(student, "result") or nothing, student.at("result")
+        return _blank(case, _unread(student, "result") or nothing, student.at("result"), "calculation")
     if result is None:
-        return 0, "The result cannot be judged.", student.at("result")
+        return _blank(case, "The result cannot be judged.", student.at("result"), "calculation")
     return _full(criterion, result.figures_right), _figures_reason(case, result), student.at("result")
 
 
@@ -281,16 +356,16 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     titre, places = titre_for_accuracy(student, case.mean)
     cells = _reading_cells(student.runs[place] for place in places)
-    if titre is None or student.expected_titre is None:
-        return (
-            0,
-            "There is no mean titre to compare." if titre is None else "There is no reference to compare with.",
-            cells,
-        )
+    if titre is None:
+        return _blank(case, "There is no mean titre to compare.", cells, *case.gaps)
+    if student.expected_titre is None:
+        return None, "There is no reference to compare with.", cells
     mark, text, within = _held_against(titre, student.expected_titre, criterion)
     if not student.concordant:
         rests = (
-            "your titres do not agree, so this rests on the closest two" if len(places) > 1 else "this rests on one run"
+            f"your titres do not agree, so this rests on {_names([student.runs[place] for place in places]).lower()}"
+            if len(places) > 1
+            else "this rests on one run"
         )
         text += f" ({rests})"
     return mark, f"{text}: {within}.", cells
@@ -341,9 +416,12 @@ def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction
     """Return the mean titre [cm³] that accuracy is marked on, and the runs behind it.
 
     It is the mean of the concordant set, from the readings. Where several largest sets agree, a student who used
-    one of them is marked on that one.
+    one of them is marked on that one; where none do, on the runs that were ticked, or else on the closest two.
     """
     used = student.closest
+    ticked = () if student.sets else tuple(n for n, run in enumerate(student.runs) if run.usable and run.ticked)
+    if ticked:
+        return mean_cm3(sum(student.runs[place].titre or 0 for place in ticked), len(ticked)), ticked
     chosen = tuple(sorted(mean.runs)) if mean is not None else ()
     titres = [titre for place in chosen if (titre := student.runs[place].titre) is not None]
     if chosen in student.sets and len(titres) == len(chosen):
@@ -393,17 +471,8 @@ def _names(runs: Sequence[Run]) -> str:
     return text[:1].upper() + text[1:] if runs[0].rough else f"Run{'' if len(labels) == 1 else 's'} {text}"
 
 
-CRITERIA: Mapping[str, Callable[[Case, Criterion], Verdict]] = {
-    "recording": _recording,
-    "table": _table,
-    "titres": _titres,
-    "concordance": _concordance,
-    "selection": _selection,
-    "mean": _mean,
-    "calculation": _calculation,
-    "figures": _figures,
-    "accuracy": _accuracy,
-}
+_WAYS = (_recording, _table, _titres, _concordance, _selection, _mean, _calculation, _figures, _accuracy)
+CRITERIA: Mapping[str, Callable[[Case, Criterion], Verdict]] = dict(zip(NAMES, _WAYS, strict=True))
 """Criterion -> the function that marks it."""
 
-__all__ = ["CRITERIA", "Case", "accuracy_mark", "can_be_marked", "marks", "titre_for_accuracy"]
+__all__ = ["CRITERIA", "Case", "accuracy_mark", "as_number", "can_be_marked", "grade_of", "marks", "titre_for_accuracy"]

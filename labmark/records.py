@@ -142,9 +142,14 @@ class Mark:
     """A mark for one criterion, with the reason for it."""
 
     criterion: str
-    mark: int | float
+    mark: int | float | None
+    """None while it is pending, or where there is nothing to mark it on: then it counts in no total."""
     out_of: int | float
     reason: str
     """Why, in words that a student understands."""
     cells: tuple[str, ...] = ()
     by: Literal["scheme", "teacher"] = "scheme"
+    title: str = ""
+    """What people read instead of the criterion's name; empty: the name."""
+    pending: bool = False
+    """It waits: for the teacher, or for a doubt about the reference, a group or the practical to be settled."""

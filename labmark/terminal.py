@@ -154,8 +154,12 @@ def _class(tree: Tree) -> list[str]:
     figures = tree["class"]
     lines = _centres(tree)
     marks = figures["marks"]
-    if marks["mean"] is not None:
-        lines.append(f"Marks: mean {marks['mean']:.1f} of {marks['out_of']}")
+    if marks["mean_percent"] is not None:
+        one_scale = marks["out_of"] is not None
+        mean = f"{marks['mean']:.1f} of {marks['out_of']}" if one_scale else f"{marks['mean_percent']:.0f} %"
+        lines.append(f"Marks: mean {mean}")
+    waits = [f"{each['title']} ({each['pending']} students)" for each in marks["by_criterion"] if each["pending"]]
+    lines += [f"Being checked: {', '.join(waits)}"] if waits else []
     lines += [f"{click.style('class', fg='yellow')}  {finding['message']}" for finding in figures["findings"]]
     if figures.get("not_marked"):
         lines.append(f"Not marked, as there is nothing to mark it on: {', '.join(figures['not_marked'])}")

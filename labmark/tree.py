@@ -14,7 +14,7 @@ from typing import Any
 
 from labmark import __version__
 from labmark.analyse.chemistry import Conversion
-from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
+from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Run, Student
 from labmark.feedback import attention, why_run, words_for
 from labmark.joins.classwide import ClassFigures, plain
@@ -203,12 +203,19 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "marks": [_mark(each) for each in one.marks],
         "total": one.total,
         "out_of": one.out_of,
+        "grade": one.grade,
+        "accuracy_by_reference": one.accuracy_by_reference,
         "accuracy_by_class": one.accuracy_by_class,
-        "total_by_class": one.total_by_class,
+        "total_by_reference": _with(one.total, one.accuracy_by_reference),
+        "total_by_class": _with(one.total, one.accuracy_by_class),
         "attention": pressing,
         "feedback": words_for(one, unit, figures),
         "sheet": sheet,
     }
+
+
+def _with(total: int | float, waiting: int | float | None) -> int | float | None:
+    return None if waiting is None else added([total, waiting])
 
 
 def mean_text(mean: Fraction | None) -> Decimal | None:
@@ -282,7 +289,9 @@ def finding_tree(finding: Finding) -> Tree:
 def _mark(mark: Mark) -> Tree:
     return {
         "criterion": mark.criterion,
+        "title": mark.title or mark.criterion,
         "mark": mark.mark,
+        **({"pending": True} if mark.pending else {}),
         "out_of": mark.out_of,
         "reason": mark.reason,
         "by": mark.by,
@@ -320,19 +329,26 @@ _OWN_KEYS = ("mean", "sd", "robust_mean", "robust_sd", "expected_titre", "mean_t
 
 
 def _marks_of_class(students: Sequence[Assessed]) -> Tree:
+    """Return the marks of the class; a mark that is pending or has nothing to rest on counts in no mean."""
     marked = [one for one in students if one.marks]
-    by_criterion = [
-        {
-            "criterion": given[0].criterion,
-            "out_of": given[0].out_of,
-            "full": sum(mark.mark == mark.out_of for mark in given),
-            "mean": sum(mark.mark for mark in given) / len(given),
-        }
-        for given in zip(*(one.marks for one in marked), strict=True)
-    ]
-    totals = [one.total for one in marked]
+    out_of = {one.out_of for one in marked}
+    there = [one for one in marked if one.out_of]
     return {
-        "mean": sum(totals) / len(marked) if marked else None,
-        "out_of": marked[0].out_of if marked else 0,
-        "by_criterion": by_criterion,
+        "mean": sum(one.total for one in marked) / len(marked) if marked else None,
+        "out_of": out_of.pop() if len(out_of) == 1 else None if out_of else 0,
+        "mean_percent": sum(100 * one.total / one.out_of for one in there) / len(there) if there else None,
+        "by_criterion": [_marks_of(given) for given in zip(*(one.marks for one in marked), strict=True)],
+    }
+
+
+def _marks_of(given: Sequence[Mark]) -> Tree:
+    settled = [mark.mark for mark in given if mark.mark is not None]
+    return {
+        "criterion": given[0].criterion,
+        "title": given[0].title or given[0].criterion,
+        "out_of": given[0].out_of,
+        "of": len(settled),
+        "full": settled.count(given[0].out_of),
+        "mean": sum(settled) / len(settled) if settled else None,
+        "pending": sum(mark.pending for mark in given),
     }

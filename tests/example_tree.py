@@ -84,6 +84,7 @@ def marks(row: int, **lost: tuple[float, str] | tuple[float, str, str]) -> list[
         given.append(
             {
                 "criterion": criterion,
+                "title": criterion,
                 "mark": mark,
                 "out_of": out_of,
                 "reason": reason,
@@ -201,7 +202,9 @@ def student(number: int, name: str, bench: str, mean: str | None, runs: list[Tre
         "sheet": f"feedback/{number:02d} S{number:02d}.pdf",
     } | more
     record["total"] = sum(one["mark"] for one in record["marks"])
-    record["out_of"] = sum(SCHEME.values())
+    record["out_of"] = sum(one["out_of"] for one in record["marks"])
+    doubt = dict.fromkeys(f"{what}_by_{whose}" for what in ("accuracy", "total") for whose in ("reference", "class"))
+    record |= {"grade": None} | doubt
     return record
 
 
@@ -472,9 +475,10 @@ def class_figures(students: list[Tree]) -> Tree:
         given = [m["mark"] for one in students for m in one["marks"] if m["criterion"] == criterion]
         full = sum(mark == out_of for mark in given)
         by_criterion.append(
-            {"criterion": criterion, "out_of": out_of, "full": full, "mean": round(sum(given) / len(given), 2)}
+            {"criterion": criterion, "title": criterion, "out_of": out_of, "of": len(given), "full": full}
+            | {"mean": round(sum(given) / len(given), 2), "pending": 0}
         )
-    totals = [one["total"] for one in students if one["total"] is not None]
+    totals = [one["total"] for one in students if one["marks"]]
     bands = [(mark, REFERENCE - PER_CM3 * within, REFERENCE + PER_CM3 * within) for within, mark in BANDS]
     ranked = sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"]))
     return {
@@ -493,6 +497,7 @@ def class_figures(students: list[Tree]) -> Tree:
         "marks": {
             "mean": round(sum(totals) / len(totals), 2),
             "out_of": sum(SCHEME.values()),
+            "mean_percent": round(100 * sum(totals) / len(totals) / sum(SCHEME.values()), 2),
             "by_criterion": by_criterion,
         },
         "bands": [{"mark": mark, "low": low, "high": high} for mark, low, high in bands],

@@ -126,8 +126,10 @@ def test_in_doubt_totals_are_given_both_ways_with_what_to_check():
     tree = tree_of(scattered(24, centre=25.40, spread=0.05))
     assert tree["class"]["statistics"]["reference_test"]["checks"][0] == "standardise the solution again"
     for one in tree["students"]:
-        accuracy = next(mark["mark"] for mark in one["marks"] if mark["criterion"] == "accuracy")
-        assert one["total_by_class"] == one["total"] - accuracy + one["accuracy_by_class"]
+        accuracy = next(mark for mark in one["marks"] if mark["criterion"] == "accuracy")
+        assert (accuracy["mark"], accuracy["pending"]) == (None, True)
+        for whose in ("reference", "class"):
+            assert one[f"total_by_{whose}"] == one["total"] + one[f"accuracy_by_{whose}"]
 
 
 def test_without_doubt_there_is_one_total():

@@ -144,7 +144,7 @@ def test_a_doubtful_reference_comes_with_what_to_check_and_both_means():
     text = text_of("in doubt")
     assert "What to check, in this order: Standardise the solution again." in text
     assert re.search(r"Mean mark of those concerned: [\d.]+ by the reference, [\d.]+ by the class", text)
-    assert "Accuracy by the class Total by the class" in text
+    assert "Accuracy, either way Total Total, either way" in text
 
 
 @pytest.mark.parametrize(("shift", "words"), [(0.09, "0.09 cm³ above"), (-0.04, "stopping a little short of")])

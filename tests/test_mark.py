@@ -8,7 +8,7 @@ import pytest
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working import own_mean
 from labmark.facts import Asked
-from labmark.joins.working import judged_result
+from labmark.joins.working import judged_result, working_findings
 from labmark.joins.working_figures import calculation
 from labmark.mark import Case, marks
 from labmark.practical.model import Band, Criterion, PracticalFile
@@ -30,14 +30,16 @@ THREE = (
 )
 
 
-def marked(*runs, mean="24.38", result="0.0975", expected="24.35", scheme=None, asked=None, **more):
+def marked(*runs, mean="24.38", result="0.0975", expected="24.35", scheme=None, asked=None, waits=None, **more):
     import dataclasses
 
     one = dataclasses.replace(student(*runs, mean=mean, result=result, **more), expected_titre=Fraction(expected))
-    own = own_mean(one, 2, 100)
-    right = judged_result(one, own, calculation(practical()))
-    case = Case(one, plain_findings(one, SETTING), own, right, asked or Asked(), 2, 100, 3, "mol/dm3")
-    return {each.criterion: each for each in marks(case, scheme or practical().file.marks)}
+    own, sums, scheme = own_mean(one, 2, 100), calculation(practical()), scheme or practical().file.marks
+    right = judged_result(one, own, sums)
+    found = [*plain_findings(one, SETTING), *working_findings(one, own, right, sums, 100)]
+    names = frozenset(each.criterion for each in scheme)
+    case = Case(one, found, own, right, asked or Asked(), 2, 100, 3, "mol/dm3", names, waits or {})
+    return {each.criterion: each for each in marks(case, scheme)}
 
 
 def lost(*runs, **more):
@@ -63,7 +65,7 @@ def test_good_work_earns_full_marks():
         ((ROUGH | {"ticked": True}, ONE, TWO), {"mean": "24.55", "result": "0.0982"}, {"selection": 0}),
         ((*GOOD, run("3", "0.00 24.90", "24.90", tick=True)), {"mean": "24.55", "result": "0.0982"}, {"selection": 0}),
         (GOOD, {"mean": "25.38", "result": "0.102"}, {"mean": 0}),
-        (GOOD, {"result": "0.0487"}, {"calculation": 0}),
+        (GOOD, {"result": "0.0487"}, {"calculation": 1}),
         (GOOD, {"result": "0.098"}, {"figures": 0}),
         (GOOD, {"result": "0.09750"}, {"figures": 0}),
         # 24.567 to one decimal; the result follows from what is written.
@@ -71,7 +73,7 @@ def test_good_work_earns_full_marks():
         (GOOD, {"expected": "24.10"}, {"accuracy": 2}),
         (GOOD, {"expected": "23.00"}, {"accuracy": 0}),
         (GOOD, {"mean": None, "result": "0.0975"}, {"mean": 0}),
-        (GOOD, {"result": None}, {"calculation": 0, "figures": 0}),
+        (GOOD, {"result": None}, {"calculation": 0, "figures": None}),
     ],
 )
 def test_a_slip_costs_its_own_criterion_once(runs, claims, cost):
@@ -165,7 +167,7 @@ def test_zeros_that_the_file_may_have_lost_are_not_held_against_anyone_and_that_
 @pytest.mark.parametrize("criterion", ["calculation", "figures"])
 def test_a_filled_cell_that_cannot_be_read_is_never_called_blank(criterion):
     given = marked(*GOOD, result=None, odd={"result": "see book"}, cells={"result": "Results!O2"})[criterion]
-    assert given.mark == 0
+    assert given.mark == (0 if criterion == "calculation" else None)
     assert given.reason == "Results!O2 holds “see book”, which cannot be read as a number."
     assert given.cells == ("Results!O2",)
 
@@ -217,6 +219,110 @@ def test_the_default_scheme_holds_every_criterion_once():
         "figures",
         "accuracy",
     ]
+
+
+def own_scheme(*criteria):
+    return [Criterion(**each) for each in criteria]
+
+
+FOUR = own_scheme({"criterion": "calculation", "mark": 4})
+
+
+@pytest.mark.parametrize(
+    ("result", "mark", "why"),
+    [
+        ("0.0975", 4, "The result follows from your own mean titre (0.0975 mol/dm³)."),
+        # 0.0500 × 24.38 ÷ 25.0 = 0.04876: the ratio of 2 left out.
+        ("0.0488", 3, "0.0488 is written: mole ratio left out, which costs 1."),
+        # ... and 25.0 cm³ taken for 0.0250 dm³ the wrong way besides: 48.8.
+        ("48.8", 2, "which costs 2."),
+        ("0.0613", 0, "From your own mean titre 0.0975 mol/dm³ follows; 0.0613 is written."),
+    ],
+)
+def test_each_named_slip_costs_its_part_and_only_what_nothing_explains_costs_all(result, mark, why):
+    given = marked(*GOOD, result=result, scheme=FOUR)["calculation"]
+    assert given.mark == mark
+    assert given.reason.endswith(why)
+
+
+def test_what_a_slip_costs_can_be_set_and_never_takes_more_than_there_is():
+    for slip, mark in (("0.5", 3.5), ("3", 1), ("9", 0)):
+        scheme = own_scheme({"criterion": "calculation", "mark": 4, "slip": Decimal(slip)})
+        assert marked(*GOOD, result="0.0488", scheme=scheme)["calculation"].mark == mark
+
+
+def test_a_criterion_of_the_teachers_own_is_pending_until_the_teacher_marks_it():
+    scheme = own_scheme({"criterion": "tidy bench", "title": "Tidy bench", "by": "teacher", "mark": 2})
+    given = marked(*GOOD, scheme=scheme)["tidy bench"]
+    assert (given.mark, given.pending, given.out_of, given.title, given.by) == (None, True, 2, "Tidy bench", "teacher")
+
+
+def test_a_mark_that_waits_says_why_and_not_how_many():
+    given = marked(*GOOD, waits={"accuracy": "The reference is being checked."})["accuracy"]
+    assert (given.mark, given.pending, given.reason) == (None, True, "The reference is being checked.")
+
+
+BLANKS = [
+    ("a result", {"result": None}, GOOD, {"calculation": 0, "figures": None}),
+    ("a mean, nothing ticked", {"mean": None}, [each | {"ticked": None} for each in GOOD], {"mean": 0, "selection": None}),
+    ("every titre", {}, [each | {"titre": None} for each in GOOD], {"table": 0, "titres": None}),
+    # Run 2 without its final reading: 24.35 alone is left.
+    ("a final reading", {"mean": "24.35", "result": "0.0974"}, [ROUGH, ONE, run("2", "0.00 -", tick=False)],
+     {"table": 0, "concordance": None}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("what", "claims", "runs", "cost"), BLANKS, ids=[each[0] for each in BLANKS])
+def test_a_blank_costs_one_criterion_and_what_it_leaves_nothing_to_mark_on_has_no_mark(what, claims, runs, cost):
+    assert lost(*runs, **claims) == cost
+
+
+def test_readings_left_out_cost_the_table_and_leave_nothing_else_to_mark_on():
+    bare = [run(label, "- -", titre, tick=True) for label, titre in (("1", "24.35"), ("2", "24.40"))]
+    one, _ = tree_of([({}, bare), ({}, [ONE, TWO])])["students"]
+    given = {each["criterion"]: each["mark"] for each in one["marks"]}
+    assert given == {
+        "recording": None, "table": 0, "titres": None, "concordance": None, "selection": 1, "accuracy": None,
+    }  # fmt: skip
+    assert (one["total"], one["out_of"]) == (1, 2)
+
+
+def test_a_blank_costs_what_is_marked_on_it_where_no_other_criterion_bears_it():
+    scheme = own_scheme({"criterion": "figures", "mark": 1})
+    assert marked(*GOOD, result=None, scheme=scheme)["figures"].mark == 0
+
+
+def test_a_run_that_is_struck_out_costs_nothing_whatever_stands_in_it():
+    spilt = run("3", "0.00 -", odd={"final": "spilt"}, struck=True)
+    half = run("4", "0.0 -", struck=True)
+    assert lost(*GOOD, spilt, half) == {}
+
+
+def test_who_did_only_one_accurate_run_earns_nothing_for_choosing_and_averaging():
+    given = lost(ROUGH, ONE, mean="24.35", result="0.0974")
+    assert given == {"concordance": 0, "selection": 0, "mean": 0}
+
+
+def test_who_did_several_and_ticked_one_keeps_the_mean_that_is_its_titre():
+    given = lost(ROUGH, ONE, TWO | {"ticked": False}, mean="24.35", result="0.0974")
+    assert given == {"selection": 0}
+
+
+def test_without_concordance_accuracy_is_judged_on_the_runs_that_were_ticked():
+    runs = (run("1", "0.00 24.00", tick=True), run("2", "0.00 24.60", tick=False), run("3", "0.00 24.80", tick=False))
+    given = marked(*runs, mean="24.00", result="0.0960", expected="24.00")["accuracy"]
+    assert (given.mark, "24.00 cm³ is exactly" in given.reason) == (3, True)
+    unticked = [each | {"ticked": None} for each in runs]
+    assert "24.70 cm³ is 0.70" in marked(*unticked, mean="24.00", result="0.0960", expected="24.00")["accuracy"].reason
+
+
+def test_where_nobody_did_more_than_a_rough_nobody_is_marked_on_what_takes_more():
+    given = marked(ROUGH, mean="24.90", result="0.0996", asked=Asked(accurate=False, several=False))
+    assert {"concordance", "selection", "mean", "accuracy"}.isdisjoint(given)
+
+
+def test_a_sheet_of_titres_alone_has_no_recording_to_mark():
+    assert "recording" not in marked(*GOOD, asked=Asked(readings=False))
 
 
 def test_a_mean_that_may_take_in_a_run_without_a_titre_keeps_its_mark_and_names_the_run():

@@ -100,7 +100,9 @@ bands = [ { within = 0.20, mark = 3 }, { within = 0.40, mark = 2 } ]
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ('"accuracy"', '"acuracy"', "key marks.0.criterion: found 'acuracy', expected"),
+        ('"accuracy"', '"acuracy"', "'acuracy' is not a criterion that labmark marks; the nearest is accuracy."),
+        ('"accuracy"', '"figures"\nslip = 1', "slip belongs to calculation, not to figures"),
+        ('"accuracy"', '"tidy bench"\nby = "teacher"', "tidy bench takes mark = N, not bands"),
         ("within = 0.20", "within = 0.60", "bands must widen from the first to the last"),
         ("mark = 3", "mark = 1", "a wider band cannot earn a higher mark"),
         ('"accuracy"', '"figures"', "figures takes mark = N, not bands"),
@@ -111,6 +113,51 @@ bands = [ { within = 0.20, mark = 3 }, { within = 0.40, mark = 2 } ]
 def test_a_marking_scheme_that_makes_no_sense_is_refused(old, new, said):
     found = problems(DRAIN_CLEANER + MARKS, (old, new))
     assert any(said in each for each in found), found
+
+
+def test_a_criterion_of_any_name_may_be_the_teachers_own():
+    own = '[[marks]]\ncriterion = "tidy bench"\ntitle = "Tidy bench"\nby = "teacher"\nmark = 2\n'
+    (given,) = practical(DRAIN_CLEANER + own).file.marks
+    assert (given.criterion, given.shown, given.by, given.out_of) == ("tidy bench", "Tidy bench", "teacher", 2)
+
+
+def test_each_named_slip_costs_one_mark_unless_the_scheme_says_otherwise():
+    scheme = '[[marks]]\ncriterion = "calculation"\nmark = 4\n'
+    assert practical(DRAIN_CLEANER + scheme).file.marks[0].slip == 1
+    assert practical(DRAIN_CLEANER + scheme + "slip = 0.5\n").file.marks[0].slip == Decimal("0.5")
+
+
+GRADES = """
+[[grades]]
+at_least = 60
+grade = "C"
+[[grades]]
+at_least = 80
+grade = "A"
+"""
+
+
+def test_grades_may_stand_in_any_order_and_are_kept_the_best_first():
+    assert [(each.at_least, each.grade) for each in practical(DRAIN_CLEANER + GRADES).file.grades] == [
+        (80, "A"),
+        (60, "C"),
+    ]
+    assert "two grades begin at the same per cent" in problems(DRAIN_CLEANER + GRADES, ("60", "80"))[0]
+    assert problems(DRAIN_CLEANER + GRADES, ("80", "101"))
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [("grades.1.at_least", 80), ("grades.1.grade", "A"), ("grades.2.at_least", 60), ("grades.2.grade", "9")],
+        [("[[grades]]", None), ("at_least", 80), ("grade", "A"), ("[[grades]]", None), ("at_least", 60), ("grade", 9)],
+        [("grades.grade", "A"), ("grades.at_least", 80), ("grades.grade", "9"), ("grades.at_least", 60)],
+        [("Grades.A", 80), ("grades.9", 60)],
+    ],
+)
+def test_grades_stand_in_a_practical_sheet_as_marks_do(rows):
+    made = practical_from_rows([*ROWS, *((key, value, "A20") for key, value in rows)], "class.xlsx")
+    assert [(each.at_least, each.grade) for each in made.file.grades] == [(80, "A"), (60, "9")]
 
 
 def test_a_criterion_stands_once():

@@ -258,10 +258,15 @@ def test_a_small_share_keeps_its_figures(part: float, shown: str) -> None:
 
 def test_where_the_reference_is_in_doubt_accuracy_is_shown_both_ways() -> None:
     tree = example_tree()
-    tree["students"][5]["accuracy_by_class"] = 2
+    one = tree["students"][5]
+    one["marks"][-1] |= {"mark": None, "pending": True, "reason": "The reference is being checked."}
+    one |= {"total": 7, "out_of": 10, "accuracy_by_reference": 1, "accuracy_by_class": 2}
+    one |= {"total_by_reference": 8, "total_by_class": 9}
     text = Page(written(tree)).text
-    assert "Accuracy by the class Total" in text
-    assert "+2.3 1 2 8 / 13" in text
+    assert "Accuracy, either way Total Total, either way Findings" in text
+    assert "+2.3 1 or 2 7 / 10 8 or 9" in text
+    assert "being checked (3) The reference is being checked. By the reference it would be 1, by the class 2." in text
+    assert "accuracy (3): being checked" in text
 
 
 def test_what_could_not_be_marked_is_told() -> None:

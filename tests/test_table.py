@@ -16,7 +16,7 @@ from tests.example_tree import SCHEME, example_tree, finding
 
 HEADERS = [
     *("Number", "Student", "Bench", "Mean titre", "Result", "Unit", "Reference", "Percent error", "z"),
-    *("Own mean titre", "Own result", *SCHEME, "Total", "Out of", "Findings"),
+    *("Own mean titre", "Own result", *SCHEME, "Total", "Out of", "Grade", "Being checked", "Findings"),
 ]
 
 
@@ -44,7 +44,7 @@ def test_a_row_is_a_student() -> None:
     assert list(row) == HEADERS
     assert list(row.values()) == [
         *("2", "S02", "1", "25.28", "0.10112", "mol/dm3", "0.1012", "-0.08", "-0.08", "25.43", "0.102"),
-        *("1", "1", "1", "2", "0", "1", "2", "1", "3", "12", "13", "overshoot (2); discordant-in-mean"),
+        *("1", "1", "1", "2", "0", "1", "2", "1", "3", "12", "13", "", "", "overshoot (2); discordant-in-mean"),
     ]
 
 

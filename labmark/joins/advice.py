@@ -10,7 +10,7 @@ from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import LEFT_OUT
 from labmark.facts import Run, Student
 from labmark.findings import KINDS
-from labmark.records import Finding
+from labmark.records import Finding, Mark
 
 WORTH_TELLING_APART = 0.10
 """From this probability on, something else is worth telling from the finding next time."""
@@ -59,10 +59,14 @@ def next_time(finding: Finding) -> Iterator[str]:
 def kept(one: Assessed) -> str:
     """Return which runs should have been kept, where the choice cost marks and no finding names them."""
     chosen = [mark for mark in one.marks if mark.criterion == "selection"]
-    lost = any(mark.mark < mark.out_of for mark in chosen)
-    if not lost or not one.student.sets or any(each.finding in SELECTED for each in one.findings):
+    if not any(map(is_lost, chosen)) or not one.student.sets or any(each.finding in SELECTED for each in one.findings):
         return ""
     return f"{runs_named(one.student, one.student.sets[0])} agree: the mean should be of all of these."
+
+
+def is_lost(mark: Mark) -> bool:
+    """Return whether a mark is below what it is out of; one that waits is not."""
+    return mark.mark is not None and mark.mark < mark.out_of
 
 
 def runs_named(student: Student, places: Sequence[int]) -> str:

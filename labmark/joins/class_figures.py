@@ -100,6 +100,8 @@ class Fair:
     """(n,) titre that the fair value gives [cm³]; None where no titre does."""
 
 
+PRACTICAL = "The results of the class do not fit the practical as it is set up, so the practical is being checked."
+"""What students should know where the practical is doubted."""
 _DOUBT = "The class as a whole disagrees with the reference, so the reference is being checked."
 _SHIFT = "{} as a whole differs from the rest, so its solutions and glassware are being checked."
 

@@ -29,6 +29,11 @@ SHARED_BY = 0.25
 """A fault that this share of those present have is worth teaching again (common practice, no source)."""
 SHARED_AT_LEAST = 4
 """... and at least so many students."""
+FEWEST_JUDGED = 3
+"""Results that must be there, and all wrong, before the practical is doubted (common practice, no source)."""
+FAR_TITRES = 0.02
+"""... and so far from the expected one the middle titre must lie, relative to it: some 0.5 cm³, beyond technique
+(common practice, no source)."""
 NOT_TAUGHT = ("not-concordant", "refilled", "counts-down", "same-readings")
 """Findings that say nothing about what to teach."""
 
@@ -160,6 +165,25 @@ def drift_finding(found: Drift | None, follows: Sequence[str] = ()) -> list[Find
     if follows:
         message += f" The order goes with {' and '.join(follows)}, whose differences it explains as well."
     return [Finding("drift", message, KINDS["drift"].level, evidence={**plain(found), "goes_with": list(follows)})]
+
+
+def practical_finding(off: Floats, right: Sequence[bool]) -> list[Finding]:
+    """Return `practical-doubtful` where no result follows from its mean and titres are far from what is expected.
+
+    off     (n,) each mean titre from the expected one, relative to it; NaN where there is none
+    right   whether each result that could be judged follows from the student's own figures
+    """
+    there = off[np.isfinite(off)]
+    if len(right) < FEWEST_JUDGED or any(right) or not there.size or abs(np.median(there)) <= FAR_TITRES:
+        return []
+    away = float(np.median(there)) * 100
+    message = (
+        f"Is this the right practical? None of the {len(right)} results follows from the student's own figures by it, "
+        f"and the titres lie {abs(away):.0f} % {'above' if away > 0 else 'below'} what it expects. Look at its "
+        "equation, concentrations, volumes and reference first: the marks for calculation and accuracy wait for that."
+    )
+    evidence = {"students": len(right), "titres_off_percent": away}
+    return [Finding("practical-doubtful", message, KINDS["practical-doubtful"].level, evidence=evidence)]
 
 
 def common_faults(by_student: Sequence[Sequence[Finding]], present: int) -> list[Finding]:

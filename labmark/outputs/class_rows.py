@@ -86,11 +86,14 @@ def _mark_rows(tree: Tree, sheet: Sheet) -> Iterator[Row]:
     marks, last = tree["class"]["marks"], len(sheet.rows) + 1
     places = [place for place, column in enumerate(sheet.columns, 1) if column.kind == "mark"]
     if places:
-        out_of = f"out of {numbers.mark(marks['out_of'])}"
+        out_of = (
+            "out of what each is marked on" if marks["out_of"] is None else f"out of {numbers.mark(marks['out_of'])}"
+        )
         yield "marks", "mean total", _mean(places[-1] + 1, last, marks["mean"]), None, out_of
     for place, part in zip(places, marks["by_criterion"], strict=True):
-        full = f"out of {numbers.mark(part['out_of'])}; full marks as marked: {part['full']}"
-        yield "marks", f"mean for {part['criterion']}", _mean(place, last, part["mean"]), None, full
+        full = f"out of {numbers.mark(part['out_of'])}; full marks as marked: {part['full']} of {part['of']}"
+        checked = f"; being checked: {part['pending']}" if part["pending"] else ""
+        yield "marks", f"mean for {part['title']}", _mean(place, last, part["mean"]), None, full + checked
 
 
 def _mean(place: int, last: int, value: float | None) -> Formula:

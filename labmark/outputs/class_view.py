@@ -74,7 +74,7 @@ def both_ways(tree: Tree) -> tuple[str, str] | None:
     asked = [one for one in tree["students"] if one.get("total_by_class") is not None]
     if not asked:
         return None
-    means = (sum(float(one[key]) for one in asked) / len(asked) for key in ("total", "total_by_class"))
+    means = (sum(float(one[key]) for one in asked) / len(asked) for key in ("total_by_reference", "total_by_class"))
     by_reference, by_class = (numbers.fixed(mean, 1) for mean in means)
     return by_reference, by_class
 

@@ -111,7 +111,7 @@ class _Reckoner:
     def head(self, sheet: Mapping[str, Any]) -> float:
         name = sheet["name"]
         scale = 1.5 if len(name.encode()) > 34 else 2.0
-        return self.text(name, 130.0, scale) + 1.9 * self.em
+        return self.text(name, 130.0, scale) + (2.6 if sheet["waiting"] else 1.9) * self.em
 
     def summary(self, sheet: Mapping[str, Any]) -> float:
         return 1.5 * self.em + self.text(sheet["summary"], WIDTH - 2 * self.em, 1.08)
@@ -138,7 +138,8 @@ class _Reckoner:
 
     def marks(self, sheet: Mapping[str, Any]) -> float:
         texts = [("Your teacher’s mark: " if mark["teacher"] else "") + mark["reason"] for mark in sheet["marks"]]
-        return self.part + self.rows(texts, WIDTH - 13.5 * self.em) if texts else 0.0
+        columns = (19.0 if sheet["waiting"] else 13.5) * self.em
+        return self.part + self.rows(texts, WIDTH - columns) if texts else 0.0
 
     def advice(self, sheet: Mapping[str, Any]) -> float:
         sides = [side for side in (sheet["missing"], sheet["causes"], sheet["next"]) if side]

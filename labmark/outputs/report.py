@@ -20,6 +20,7 @@ from labmark.findings import is_private
 from labmark.outputs import layout, numbers, plots, strips
 from labmark.outputs.class_view import class_view, statistics
 from labmark.outputs.evidence import facts, instead, named, plain, title
+from labmark.outputs.pending import shown, waiting
 from labmark.places import templates_folder
 from labmark.units import shown_unit
 
@@ -106,6 +107,8 @@ def _environment() -> Environment:
         "probability": numbers.probability,
         "share": numbers.share,
         "mark": numbers.mark,
+        "shown_mark": shown,
+        "waiting": waiting,
         "significant": numbers.significant,
         "uncertainty": numbers.uncertainty,
         "unit": shown_unit,
@@ -124,7 +127,7 @@ def _environment() -> Environment:
         "link": quote,
         "own": Markup,  # only for our own style and script, never for anything from a sheet
     }
-    env.globals |= {"group_label": strips.group_label, "accuracy_of": accuracy_of, "amounts": plots.amounts}
+    env.globals |= {"group_label": strips.group_label, "amounts": plots.amounts}
     env.globals |= {"count": numbers.count, "measured": numbers.with_uncertainty, "levels": LEVELS, "zip": zip}
     return env
 
@@ -200,6 +203,7 @@ def view(tree: Tree) -> dict[str, Any]:
         "single": single,
         "criteria": criteria(tree),
         "both_ways": any(one.get("accuracy_by_class") is not None for one in students),
+        "graded": bool(tree["practical"].get("grades")),
         "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),
         "equation": (tree["practical"].get("derived") or {}).get("equation") or tree["practical"]["equation"],
         "strip": strip,
@@ -216,6 +220,8 @@ def verdict(tree: Tree) -> tuple[str, str]:
     found = {one["finding"] for one in tree["class"]["findings"]}
     if not tree["class"]["results"]:
         return "check", "No student has a result: there is nothing yet to hold a reference against."
+    if "practical-doubtful" in found:
+        return "check", "Is this the right practical? Nobody’s result follows by it, and the titres do not fit it."
     if "reference-doubtful" in found:
         return "check", "Look at the reference before the marks: the class agrees with itself, and not with it."
     if found & {"group-shift", "drift"}:
@@ -308,16 +314,8 @@ def faults(tree: Tree) -> list[dict[str, Any]]:
     return sorted(shown, key=lambda row: (-len(row["students"]), order.index(row["level"]), row["code"]))
 
 
-def accuracy_of(one: Tree) -> Any:
-    """Return a student's mark for accuracy; None where there is none."""
-    return next((mark["mark"] for mark in one["marks"] if mark["criterion"] == "accuracy"), None)
-
-
 def criteria(tree: Tree) -> list[dict[str, Any]]:
-    """Return the criteria, fewest full marks first: criterion, full, of how many, mean, out of, width of its bar."""
-    marked = [one for one in tree["students"] if one["marks"]]
-    rows = []
-    for one in (tree["class"].get("marks") or {}).get("by_criterion") or []:
-        of = sum(any(mark["criterion"] == one["criterion"] for mark in student["marks"]) for student in marked)
-        rows.append(one | {"of": of, "width": round(100 * one["full"] / of, 1) if of else 0})
-    return sorted(rows, key=lambda row: row["width"])
+    """Return the criteria, fewest full marks first, those that wait last: as in the tree, with the width of its bar."""
+    rows = (tree["class"].get("marks") or {}).get("by_criterion") or []
+    shown = [one | {"width": round(100 * one["full"] / one["of"], 1) if one["of"] else 0} for one in rows]
+    return sorted(shown, key=lambda row: (not row["of"], row["width"]))

@@ -2,8 +2,8 @@
 
 A row of the sheet Marks, as a teacher sees it:
 
-    Number | Student | Bench | Mean titre (cm³) | ... | accuracy /3 | Total /13 | Changed | Comment | Attention | Why
-    2      | S02     | 1     | 25.28            | ... | 3           | 12        |         |         | 6         | ...
+    Number | Student | Bench | ... | accuracy /3 | Total | Out of | Being checked | Changed | Comment | Attention | Why
+    2      | S02     | 1     | ... |             | 9     | 10     | accuracy (3)  |         |         | 6         | ...
 
 The number is the student's place in the class sheet: it stays with the student however the rows are sorted. The marks
 as they were first given stand again in hidden columns at the end, so that a change shows and can be read back.
@@ -12,11 +12,12 @@ as they were first given stand again in hidden columns at the end, so that a cha
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from labmark.outputs import numbers
+from labmark.outputs.pending import BEING_CHECKED, waiting
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
@@ -80,8 +81,8 @@ def reasons_sheet(tree: Tree) -> Sheet:
     rows = (
         (
             *_who(one),
-            mark["criterion"],
-            mark["mark"],
+            mark["title"],
+            BEING_CHECKED if mark.get("pending") else mark["mark"],
             mark["out_of"],
             mark["reason"],
             _cells(mark["cells"]),
@@ -148,11 +149,11 @@ def _finding_row(finding: Tree) -> tuple[Any, ...]:
 # The sheet Marks.
 
 
-def criteria(tree: Tree) -> list[tuple[str, float]]:
-    """Return the criteria of the marking scheme, each name once, and what each is out of."""
+def criteria(tree: Tree) -> list[tuple[str, str, float]]:
+    """Return the criteria of the marking scheme: the name, what people read (each once), and what it is out of."""
     marked: list[Tree] = next((one["marks"] for one in tree["students"] if one["marks"]), [])
-    names = unique(mark["criterion"] for mark in marked)
-    return [(name, mark["out_of"]) for name, mark in zip(names, marked, strict=True)]
+    names, titles = (unique(mark[key] for mark in marked) for key in ("criterion", "title"))
+    return [(name, title, mark["out_of"]) for name, title, mark in zip(names, titles, marked, strict=True)]
 
 
 def given_marks(student: Tree) -> dict[str, Tree]:
@@ -171,35 +172,36 @@ class _Layout:
 
     criteria: tuple[str, ...]
     groupings: tuple[str, ...]
-    both_ways: bool
-    """Whether accuracy is marked against the class's own value as well: the reference is in doubt."""
     columns: tuple[Column, ...]
+    grades: tuple[Tree, ...]
 
 
 def marks_sheet(tree: Tree) -> Sheet:
     """Return one row a student: figures, marks, total, and where a teacher is needed."""
     scheme, groups = criteria(tree), groupings(tree)
-    both_ways = any(one.get("accuracy_by_class") is not None for one in tree["students"])
     heads = [
         *_STUDENT,
         *(Column(name, "text") for name in groups),
         *_figure_columns(tree),
-        *_mark_columns(scheme, both_ways),
+        *_mark_columns(scheme, graded=bool(tree["practical"].get("grades"))),
         *(Column("Comment", "comment"), Column("Attention"), Column("Why", "long", widest=38)),
-        *(Column(f"{name}, as marked", "first") for name, _ in scheme),
+        *(Column(f"{title}, as marked", "first") for _, title, _ in scheme),
     ]
     headers = unique(column.header for column in heads)
     columns = tuple(replace(column, header=header) for column, header in zip(heads, headers, strict=True))
-    layout = _Layout(tuple(name for name, _ in scheme), tuple(groups), both_ways, columns)
+    layout = _Layout(
+        tuple(name for name, *_ in scheme), tuple(groups), columns, tuple(tree["practical"].get("grades") or ())
+    )
     return Sheet("Marks", columns, tuple(_marks_row(one, layout, n) for n, one in enumerate(tree["students"], 2)))
 
 
-def _mark_columns(scheme: list[tuple[str, float]], both_ways: bool) -> list[Column]:
-    columns = [Column(f"{name} /{numbers.mark(out_of)}", "mark", out_of=out_of) for name, out_of in scheme]
+def _mark_columns(scheme: list[tuple[str, str, float]], *, graded: bool) -> list[Column]:
+    columns = [Column(f"{title} /{numbers.mark(out_of)}", "mark", out_of=out_of) for _, title, out_of in scheme]
     if scheme:
-        out_of = numbers.mark(sum(most for _, most in scheme))
-        columns += [Column(f"Total /{out_of}", "total"), Column("Changed", "total")]
-    return [*columns, Column("Accuracy against the class")] if both_ways else columns
+        columns += [Column("Total", "total"), Column("Out of", "total")]
+        columns += [Column("Grade", "total")] if graded else []
+        columns += [Column("Being checked", "text"), Column("Changed", "total")]
+    return columns
 
 
 def _figure_columns(tree: Tree) -> tuple[Column, ...]:
@@ -237,19 +239,40 @@ def _marks_row(student: Tree, layout: _Layout, row: int) -> tuple[Any, ...]:
         *(student["mean_titre"], result and result["value"], reference and reference["value"]),
         *(student["percent_error"], student["z"], claimed["mean_titre"], claimed["result"]),
         *marks,
-        *((_total(student, layout.columns, row), _changed(layout.columns, row)) if marks else ()),
-        *((student.get("accuracy_by_class"),) if layout.both_ways else ()),
+        *(_totals(student, layout, row) if marks else ()),
         *(None, attention["rank"], _lines([attention["why"], *student["notes"]])),
         *marks,
     )
 
 
-def _total(student: Tree, columns: tuple[Column, ...], row: int) -> Formula:
-    """Return the total as a formula; blank, not nought, for a student who was not marked."""
-    marks = span(columns, "mark", row)
-    if student["marks"]:
-        return Formula(f"=SUM({marks})", student["total"])
-    return Formula(f'=IF(COUNT({marks})=0,"",SUM({marks}))', "")
+def _totals(student: Tree, layout: _Layout, row: int) -> Iterator[Any]:
+    """Yield total, what it is out of, grade, marks that wait, and whether a mark was changed. What can follow a changed
+    mark is a formula; it is blank, not nought, for a student who was not marked."""
+    marks, places = span(layout.columns, "mark", row), _places(layout.columns, "mark")
+    most = ",".join(f"{layout.columns[place - 1].out_of:g}" for place in places)
+    total, out_of = (f"{letters(places[-1] + further)}{row}" for further in (1, 2))
+    there = any(mark["mark"] is not None for mark in student["marks"])
+    yield Formula(f'=IF(COUNT({marks})=0,"",SUM({marks}))', student["total"] if there else "")
+    # Typed over, a mark that waited counts in both.
+    sum_of = f"SUMPRODUCT(ISNUMBER({marks})*{{{most}}})"
+    yield Formula(f'=IF(COUNT({marks})=0,"",{sum_of})', student["out_of"] if there else "")
+    if layout.grades:
+        waits = [
+            f"{letters(place)}{row}"
+            for place, mark in zip(places, student["marks"], strict=False)
+            if mark.get("pending")
+        ]
+        missing = "".join(f'IF({cell}="","",' for cell in (*waits, total))
+        steps = "".join(
+            f"IF({total}*100>={each['at_least']}*{out_of},{_quoted(each['grade'])}," for each in layout.grades
+        )
+        yield Formula(f'={missing}{steps}""' + ")" * (len(waits) + 1 + len(layout.grades)), student["grade"] or "")
+    yield waiting(student) or None
+    yield _changed(layout.columns, row)
+
+
+def _quoted(text: str) -> str:
+    return '"' + text.replace('"', '""') + '"'
 
 
 def _changed(columns: tuple[Column, ...], row: int) -> Formula:
@@ -260,8 +283,12 @@ def _changed(columns: tuple[Column, ...], row: int) -> Formula:
 
 def span(columns: tuple[Column, ...], kind: Kind, row: int) -> str:
     """Return the range of neighbouring cells of one kind in a row, as in "M2:U2"."""
-    places = [place for place, column in enumerate(columns, 1) if column.kind == kind]
+    places = _places(columns, kind)
     return f"{letters(places[0])}{row}:{letters(places[-1])}{row}"
+
+
+def _places(columns: tuple[Column, ...], kind: Kind) -> list[int]:
+    return [place for place, column in enumerate(columns, 1) if column.kind == kind]
 
 
 def letters(place: int) -> str:

@@ -13,6 +13,7 @@ from typing import Any
 
 from labmark.outputs.class_strip import as_written, class_strips, own_place
 from labmark.outputs.numbers import NOTHING, fixed, mark, significant, volume
+from labmark.outputs.pending import shown, waiting
 from labmark.outputs.titre_line import titre_line, use_of
 from labmark.units import shown_unit
 
@@ -72,6 +73,8 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "marks": [_mark(given) for given in student["marks"]],
         "total": mark(student["total"]) if student["marks"] else None,
         "out_of": mark(student["out_of"]) if student["marks"] else None,
+        "grade": student["grade"],
+        "waiting": waiting(student),
         "causes": _causes(student, feedback),
         "next": list(feedback.get("next") or ())[: MOST["next"]] or _next(student),
         "strip": own_place(student, tree, group["strips"]),
@@ -157,11 +160,10 @@ def _differs(run: Tree) -> bool:
 
 def _mark(given: Tree) -> Data:
     return {
-        "criterion": CRITERIA.get(given["criterion"], given["criterion"]),
-        "mark": mark(given["mark"]),
-        "out_of": mark(given["out_of"]),
+        "criterion": CRITERIA.get(given["title"], given["title"]),
+        "mark": shown(given),
         "reason": given["reason"],
-        "teacher": given["by"] == "teacher",
+        "teacher": given["by"] == "teacher" and given["mark"] is not None,
     }
 
 

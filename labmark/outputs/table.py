@@ -14,9 +14,11 @@ cells, a point in numbers, nothing where there is nothing. The columns, in this 
     z                 (result − reference) / σ
     Own mean titre    as the student wrote it [cm³]
     Own result        as the student wrote it
-    recording, ...    the mark for every criterion of the scheme
+    recording, ...    the mark for every criterion of the scheme; nothing where it waits, or had nothing to rest on
     Total             sum of the marks; nothing for a student who was not marked
-    Out of            greatest possible total
+    Out of            greatest possible total of the marks that are there
+    Grade             by the practical's grades; nothing while a mark waits
+    Being checked     the marks that wait: "accuracy (3)"
     Findings          codes, run in brackets: "overshoot (2); mean-slip"; shared readings are not among them
 
 A text that a spreadsheet program would take for a formula is given an apostrophe in front, as in '=1+1: a name must
@@ -34,6 +36,7 @@ from typing import Any
 
 from labmark.findings import is_private
 from labmark.outputs import numbers
+from labmark.outputs.pending import waiting
 from labmark.outputs.rows import criteria, given_marks, groupings, unique
 
 Tree = Mapping[str, Any]
@@ -48,7 +51,7 @@ def marks_csv(tree: Tree) -> bytes:
     """Return marks.csv for a record tree."""
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
-    groups, marks = groupings(tree), [name for name, _ in criteria(tree)]
+    groups, marks = groupings(tree), [name for name, *_ in criteria(tree)]
     writer.writerow([_safe(header) for header in unique([*_FIRST, *groups, *_FIGURES, *marks, *_LAST])])
     for student in tree["students"]:
         writer.writerow([_cell(value) for value in _row(student, groups, marks, tree["practical"]["unit"])])
@@ -57,7 +60,7 @@ def marks_csv(tree: Tree) -> bytes:
 
 _FIRST = ("Number", "Student")
 _FIGURES = ("Mean titre", "Result", "Unit", "Reference", "Percent error", "z", "Own mean titre", "Own result")
-_LAST = ("Total", "Out of", "Findings")
+_LAST = ("Total", "Out of", "Grade", "Being checked", "Findings")
 
 
 def _row(student: Tree, groups: list[str], marks: list[str], unit: str) -> list[Any]:
@@ -70,7 +73,7 @@ def _row(student: Tree, groups: list[str], marks: list[str], unit: str) -> list[
         *(reference and reference["value"], _to(student["percent_error"], 2), _to(student["z"], 2)),
         *(claimed["mean_titre"], claimed["result"]),
         *(given[name]["mark"] if name in given else None for name in marks),
-        *(student["total"] if given else None, student["out_of"]),
+        *(student["total"] if given else None, student["out_of"], student["grade"], waiting(student)),
         # Where this file is imported, students may see it.
         "; ".join(_finding(finding) for finding in student["findings"] if not is_private(finding["finding"])),
     ]

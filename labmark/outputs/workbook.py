@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from labmark.outputs import numbers
 from labmark.outputs.archive import settled
 from labmark.outputs.class_rows import class_sheet
+from labmark.outputs.pending import shown
 from labmark.outputs.rows import (
     Column,
     Figure,
@@ -51,7 +52,8 @@ _LOOKS_ESCAPED = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
 _HOW = (
     "Type over a mark to change it: the total follows and the column Changed says so. Every mark as it was first given "
     "stands with its reason on the sheet Reasons, and again in hidden columns at the end of this sheet. "
-    "A note in a cell tells why a mark was lost."
+    "A note in a cell tells why a mark was lost, or what it waits for: a blank cell is being checked, or there was "
+    "nothing to mark. It counts in neither Total nor Out of until a mark is typed there."
 )
 
 
@@ -330,9 +332,8 @@ def _note_lost_marks(page: Worksheet, sheet: Sheet, tree: Tree) -> None:
     for row, student in enumerate(tree["students"], 2):
         for place, mark in zip(marks, given_marks(student).values(), strict=False):
             if mark["mark"] != mark["out_of"] or mark["by"] == "teacher":
-                by = " (by the teacher)" if mark["by"] == "teacher" else ""
-                text = f"{numbers.mark(mark['mark'])} of {numbers.mark(mark['out_of'])}{by}: {_plain(mark['reason'])}"
-                page.cell(row, place).comment = _note(text)
+                by = " (by the teacher)" if mark["by"] == "teacher" and mark["mark"] is not None else ""
+                page.cell(row, place).comment = _note(f"{shown(mark)}{by}: {_plain(mark['reason'])}")
 
 
 def _note(text: str) -> Any:

@@ -7,7 +7,8 @@ looked at in `labmark.practical.load`.
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Literal, get_args
+from difflib import get_close_matches
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 
@@ -39,12 +40,8 @@ Quantity = Literal[
 NEEDS_SAMPLE: tuple[Quantity, ...] = ("percent by mass", "molar mass", "water of crystallisation", "mass")
 """Quantities of a weighed sample."""
 
-CriterionName = Literal[
-    "recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy"
-]
-
-CRITERIA: tuple[CriterionName, ...] = get_args(CriterionName)
-"""The criteria of a marking scheme, in the order of the work."""
+CRITERIA = ("recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy")
+"""The criteria that are marked from the class sheet, in the order of the work. Any others are the teacher's own."""
 
 BANDED = ("accuracy", "concordance")
 """Criteria that may have bands instead of one mark."""
@@ -288,8 +285,15 @@ class Band(_Table):
 class Criterion(_Table):
     """One line of the marking scheme."""
 
-    criterion: CriterionName
+    criterion: Annotated[str, Field(min_length=1)]
+    """One of `CRITERIA`; or, marked by the teacher, any name."""
+    title: str = ""
+    """Shown to people instead of the name."""
+    by: Literal["scheme", "teacher"] = "scheme"
+    """Who marks it: until the teacher has, the mark is pending."""
     mark: Annotated[Decimal, Field(gt=0)] | None = None
+    slip: Positive | None = None
+    """What each named slip in the calculation costs; 1 where nothing is said, and only for `calculation`."""
     bands: tuple[Band, ...] = ()
     unit: Literal["cm3", "percent"] = "cm3"
 
@@ -298,15 +302,34 @@ class Criterion(_Table):
     def _usual_spellings(cls, value: object) -> object:
         return {"cm³": "cm3", "%": "percent"}.get(value, value) if isinstance(value, str) else value
 
+    @model_validator(mode="before")
+    @classmethod
+    def _a_slip_costs_one(cls, table: object) -> object:
+        own = isinstance(table, dict) and table.get("criterion") == "calculation"
+        return {"slip": Decimal(1)} | table if own and isinstance(table, dict) else table
+
+    @model_validator(mode="after")
+    def _known_or_the_teachers(self) -> Criterion:
+        if self.by == "scheme" and self.criterion not in CRITERIA:
+            near = get_close_matches(self.criterion, CRITERIA, 1, 0.0)
+            raise ValueError(
+                f"{self.criterion!r} is not a criterion that labmark marks; the nearest is {near[0]}. "
+                'For one of your own add by = "teacher"'
+            )
+        if self.slip is not None and self.criterion != "calculation":
+            raise ValueError(f"slip belongs to calculation, not to {self.criterion}")
+        return self
+
     @model_validator(mode="after")
     def _mark_or_bands(self) -> Criterion:
-        if self.bands and self.criterion not in BANDED:
+        banded = self.criterion in BANDED and self.by == "scheme"
+        if self.bands and not banded:
             raise ValueError(f"{self.criterion} takes mark = N, not bands")
         if self.bands and self.mark is not None:
             raise ValueError("give mark or bands, not both")
         if not self.bands and self.mark is None:
-            raise ValueError("needs mark = N" + (" or bands" if self.criterion in BANDED else ""))
-        if self.criterion == "accuracy" and not self.bands:
+            raise ValueError("needs mark = N" + (" or bands" if banded else ""))
+        if self.criterion == "accuracy" and banded and not self.bands:
             raise ValueError("accuracy needs bands, as in bands = [ { within = 0.20, mark = 3 } ]")
         limits = [band.within for band in self.bands]
         if limits != sorted(set(limits)):
@@ -320,15 +343,32 @@ class Criterion(_Table):
         """Return the highest mark this criterion can earn."""
         return self.bands[0].mark if self.bands else self.mark or Decimal(0)
 
+    @property
+    def shown(self) -> str:
+        """Return what people read: the title, or the name."""
+        return self.title or self.criterion
+
+
+class Grade(_Table):
+    """From so many per cent of the marks on: this grade."""
+
+    at_least: Annotated[Decimal, Field(ge=0, le=100)]
+    """Per cent of what the student is marked out of, inclusive."""
+    grade: Annotated[str, Field(min_length=1)]
+
+    @field_validator("grade", mode="before")
+    @classmethod
+    def _a_figure_too(cls, value: object) -> object:
+        return str(value) if isinstance(value, (int, Decimal)) else value
+
 
 def _default_scheme() -> tuple[Criterion, ...]:
     """Return the scheme of a practical that gives none (common practice, no source)."""
     bands = tuple(
         Band(within=Decimal(within), mark=Decimal(mark)) for within, mark in (("0.20", 3), ("0.40", 2), ("0.60", 1))
     )
-    ones: tuple[CriterionName, ...] = ("recording", "table", "titres", "concordance", "selection", "mean")
     return (
-        *(Criterion(criterion=name, mark=Decimal(1)) for name in ones),
+        *(Criterion(criterion=name, mark=Decimal(1)) for name in CRITERIA[:6]),
         Criterion(criterion="calculation", mark=Decimal(2)),
         Criterion(criterion="figures", mark=Decimal(1)),
         Criterion(criterion="accuracy", bands=bands),
@@ -355,12 +395,20 @@ class PracticalFile(_Table):
     uncertainty: Uncertainty = Uncertainty()
     scores: Scores = Scores()
     marks: tuple[Criterion, ...] = Field(default_factory=_default_scheme)
+    grades: tuple[Grade, ...] = ()
     columns: dict[str, str] = Field(default_factory=dict)
     """The teacher's own reading of the class sheet's headings."""
 
+    @field_validator("grades")
+    @classmethod
+    def _best_first(cls, grades: tuple[Grade, ...]) -> tuple[Grade, ...]:
+        if len({each.at_least for each in grades}) < len(grades):
+            raise ValueError("two grades begin at the same per cent")
+        return tuple(sorted(grades, key=lambda each: -each.at_least))
+
     @model_validator(mode="after")
     def _each_criterion_once(self) -> PracticalFile:
-        names = [each.criterion for each in self.marks]
+        names = [each.criterion.casefold() for each in self.marks]
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise ValueError(f"marks: {', '.join(twice)} stands twice; each criterion stands once")

@@ -6,7 +6,8 @@ Keys are written with dots, or under a row that names their table as in TOML:
                                          solution        H2SO4
 
 Marks are numbered (marks.1.criterion, marks.1.mark), named (marks.recording = 1, marks.accuracy = 0.20: 3, 0.40: 2), or
-stand under [[marks]] rows. A value may also be written as in TOML: { taken = 10.0, made_up_to = 250.0 }.
+stand under [[marks]] rows; so do grades (grades.1.at_least, grades.A = 80, [[grades]]). A value may also be written as
+in TOML: { taken = 10.0, made_up_to = 250.0 }.
 """
 
 from __future__ import annotations
@@ -30,6 +31,9 @@ NUMBERS = ("masses", "titres")
 LISTS = ("cautions", *NUMBERS)
 """Keys whose rows may be repeated: each adds to the list."""
 
+ENTRIES = {"marks": ("criterion", "mark"), "grades": ("grade", "at_least")}
+"""Lists of tables: which key begins an entry and names it, and which one a bare value is."""
+
 
 @dataclass
 class Rows:
@@ -40,8 +44,8 @@ class Rows:
     """Dotted key, as an error would name it -> cell."""
     problems: list[tuple[str, str, str]] = field(default_factory=list)
     """(key, what is wrong, cell)"""
-    _marks: dict[str, dict[str, Any]] = field(default_factory=dict)
-    _mark_cells: dict[str, dict[str, str]] = field(default_factory=dict)
+    _entries: dict[str, dict[str, dict[str, Any]]] = field(default_factory=lambda: {name: {} for name in ENTRIES})
+    _entry_cells: dict[tuple[str, str], dict[str, str]] = field(default_factory=dict)
 
 
 def rows_of(rows: Iterable[Row]) -> Rows:
@@ -51,9 +55,10 @@ def rows_of(rows: Iterable[Row]) -> Rows:
         opened = re.fullmatch(r"\s*\[{1,2}\s*([\w. ]+?)\s*\]{1,2}\s*", key)
         if opened and value is None:
             section = opened.group(1)
-            if section == "marks":
-                section = f"marks.{len(made._marks) + 1}"
-                made._marks[section.rpartition(".")[2]] = {}
+            if section in ENTRIES:
+                entries = made._entries[section]
+                section = f"{section}.{len(entries) + 1}"
+                entries[section.rpartition(".")[2]] = {}
             continue
         path = path_of(f"{section}.{key}" if section else key)
         if value is None:
@@ -62,7 +67,8 @@ def rows_of(rows: Iterable[Row]) -> Rows:
             _place(made, path, plain_value(path[-1], value), cell)
         except ValueError as error:
             made.problems.append((str(key), str(error), cell))
-    _close_marks(made)
+    for name in ENTRIES:
+        _close(made, name)
     return made
 
 
@@ -75,6 +81,8 @@ def path_of(key: str) -> list[str]:
         return ["reference", "values", ".".join(parts[2:])]
     if lowered[:1] == ["columns"]:
         return ["columns", ".".join(parts[1:])]
+    if lowered[:1] == ["grades"] and lowered[1:] not in (["grade"], ["at_least"]):
+        return ["grades", *parts[1:2], *lowered[2:]]
     return lowered
 
 
@@ -121,8 +129,8 @@ def _bands(text: str) -> list[dict[str, object]]:
 
 def _place(made: Rows, path: list[str], value: object, cell: str) -> None:
     """Put a value where its key says. Raises ValueError where there is one already."""
-    if path[0] == "marks" and len(path) > 1:
-        _place_mark(made, path[1:], value, cell)
+    if path[0] in ENTRIES and len(path) > 1:
+        _place_entry(made, path[0], path[1:], value, cell)
         return
     table: Any = made.table
     for part in path[:-1]:
@@ -139,31 +147,34 @@ def _place(made: Rows, path: list[str], value: object, cell: str) -> None:
     made.cells.setdefault(".".join(path), cell)
 
 
-def _place_mark(made: Rows, path: list[str], value: object, cell: str) -> None:
-    """Put one entry of the marking scheme: numbered, named, or begun by its `criterion`."""
+def _place_entry(made: Rows, of: str, path: list[str], value: object, cell: str) -> None:
+    """Put a key of one entry of the marking scheme or the grades: numbered, named, or begun by what names it."""
+    entries, (naming, bare) = made._entries[of], ENTRIES[of]
     first = path[0]
-    if first == "criterion" and len(path) == 1:
-        made._marks[str(len(made._marks) + 1)] = {}
-    numbered = first.isdigit() or first in CRITERIA
-    number = first if numbered else next(reversed(made._marks), "1")
-    entry = made._marks.setdefault(number, {"criterion": first} if first in CRITERIA else {})
-    name = (path[1:] if numbered else path) or ["bands" if isinstance(value, list) else "mark"]
+    if first == naming and len(path) == 1:
+        entries[str(len(entries) + 1)] = {}
+    named = first in CRITERIA if of == "marks" else first not in (naming, bare)
+    numbered = first.isdigit() and (of == "marks" or len(path) > 1)
+    number = first if numbered or named else next(reversed(entries), "1")
+    entry = entries.setdefault(number, {naming: first} if named and not numbered else {})
+    name = (path[1:] if numbered or named else path) or ["bands" if isinstance(value, list) else bare]
     if name[0] in entry:
         raise ValueError("stands twice")
     entry[name[0]] = value
-    made._mark_cells.setdefault(number, {})[name[0]] = cell
+    made._entry_cells.setdefault((of, number), {})[name[0]] = cell
 
 
-def _close_marks(made: Rows) -> None:
-    """Make the list of the marking scheme, numbered entries in the order of their numbers."""
-    if not made._marks:
+def _close(made: Rows, of: str) -> None:
+    """Make the list of the marking scheme or the grades, numbered entries in the order of their numbers."""
+    entries = made._entries[of]
+    if not entries:
         return
-    order = sorted(made._marks, key=lambda number: int(number) if number.isdigit() else 0)
-    made.table["marks"] = [made._marks[number] for number in order]
+    order = sorted(entries, key=lambda number: int(number) if number.isdigit() else 0)
+    made.table[of] = [entries[number] for number in order]
     for place, number in enumerate(order):
-        for name, cell in made._mark_cells.get(number, {}).items():
-            made.cells[f"marks.{place}.{name}"] = cell
-            made.cells.setdefault(f"marks.{place}", cell)
+        for name, cell in made._entry_cells.get((of, number), {}).items():
+            made.cells[f"{of}.{place}.{name}"] = cell
+            made.cells.setdefault(f"{of}.{place}", cell)
 
 
 def problems_of(made: Rows, file: str, sheet: str) -> list[Problem]:

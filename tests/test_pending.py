@@ -1,0 +1,121 @@
+"""Marks that wait: for the teacher, for a doubt about reference, group or practical. Figures are invented."""
+
+from decimal import Decimal
+
+import pytest
+
+from labmark import terminal
+from labmark.outputs.layout import picture_of
+from labmark.outputs.pending import shown, waiting
+from tests.build import run
+from tests.classes import scattered, titres, tree_of
+from tests.practicals import DRAIN_CLEANER
+
+OWN = """
+[[marks]]
+criterion = "concordance"
+mark = 1
+[[marks]]
+criterion = "tidy bench"
+title = "Tidy bench"
+by = "teacher"
+mark = 2
+"""
+GRADES = """
+[[grades]]
+at_least = 50
+grade = "pass"
+[[grades]]
+at_least = 66.6
+grade = "good"
+"""
+
+
+CELLS = {"mean": "own:mean", "result": "own:result"}
+
+
+def mark_of(one, criterion):
+    return next(mark for mark in one["marks"] if mark["criterion"] == criterion)
+
+
+def test_a_criterion_of_the_teachers_own_waits_and_counts_in_no_total():
+    (one,) = tree_of([titres("24.35", "24.40")], text=DRAIN_CLEANER + OWN + GRADES)["students"]
+    own = mark_of(one, "tidy bench")
+    assert (own["mark"], own["pending"], own["title"], own["by"]) == (None, True, "Tidy bench", "teacher")
+    assert (one["total"], one["out_of"], one["grade"]) == (1, 1, None)
+    assert waiting(one) == "Tidy bench (2)"
+
+
+@pytest.mark.parametrize(
+    ("second", "grade"),
+    # One mark of two is 50 %; of three, two are 66.67 %.
+    [("24.40", "good"), ("24.60", None)],
+)
+def test_a_grade_stands_beside_a_total_that_is_settled(second, grade):
+    scheme = '[[marks]]\ncriterion = "concordance"\nmark = 2\n[[marks]]\ncriterion = "recording"\nmark = 1\n'
+    runs = [run("1", "0.00 24.35"), run("2", f"0.00 {second}"), run("Rough", "0.0 25.00")]
+    (one,) = tree_of([({}, runs)], text=DRAIN_CLEANER + scheme + GRADES)["students"]
+    assert (one["total"], one["out_of"], one["grade"]) == (2 if grade else 0, 3, grade)
+
+
+def in_doubt():
+    return tree_of(scattered(24, centre=25.40, spread=0.05))
+
+
+def test_while_the_reference_is_in_doubt_accuracy_waits_and_is_given_both_ways():
+    tree = in_doubt()
+    for one in tree["students"]:
+        accuracy = mark_of(one, "accuracy")
+        assert (accuracy["mark"], accuracy["pending"], shown(accuracy)) == (None, True, "being checked (3)")
+        assert "3" not in accuracy["reason"]
+        # 1.05 cm³ from 24.35 is beyond every band; the class's own centre is within the first of them.
+        assert (one["accuracy_by_reference"], one["accuracy_by_class"]) == (0, 3)
+    part = tree["class"]["marks"]["by_criterion"][-1]
+    assert (part["of"], part["mean"], part["pending"]) == (0, None, 24)
+
+
+def test_while_the_reference_is_in_doubt_no_picture_says_what_a_result_earns():
+    tree = in_doubt()
+    assert tree["class"]["bands"] == []
+    assert picture_of(tree).bands == ()
+    assert "Being checked: accuracy (24 students)" in terminal.understanding(tree | {"students": []})
+
+
+def test_in_a_group_that_differs_accuracy_waits_for_that_group_alone():
+    students = scattered(
+        24, spread=0.03, centre=lambda n: 24.35 + (n < 6) * 1.0, groups=lambda n: {"Bench": str(n // 6)}
+    )
+    tree = tree_of(students)
+    waits = [mark_of(one, "accuracy").get("pending", False) for one in tree["students"]]
+    assert waits == [True] * 6 + [False] * 18
+    assert tree["class"]["bands"]
+
+
+def test_where_no_result_follows_and_titres_are_far_off_the_practical_is_put_in_question_first():
+    # 0.100 mol/dm³ acid in the bottle, 0.0500 in the practical: half the titre, and results twice what it gives.
+    own = {
+        "mean": Decimal("12.18"),
+        "result": Decimal("0.0974"),
+        "mean_decimals": 2,
+        "result_decimals": 4,
+        "cells": CELLS,
+    }
+    tree = tree_of(scattered(8, centre=12.18, spread=0.03, **own))
+    assert tree["class"]["findings"][0]["finding"] == "practical-doubtful"
+    assert tree["class"]["findings"][0]["message"].startswith(
+        "Is this the right practical? None of the 8 results follows"
+    )
+    for one in tree["students"]:
+        assert [mark_of(one, name)["mark"] for name in ("calculation", "accuracy")] == [None, None]
+        assert "so the practical is being checked" in one["feedback"]["summary"]
+        assert {each["finding"] for each in one["findings"]}.isdisjoint(
+            {"result-slip", "ratio-ignored", "volume-units"}
+        )
+
+
+def test_one_right_result_speaks_for_the_practical():
+    own = {"mean": Decimal("12.18"), "mean_decimals": 2, "result_decimals": 4, "cells": CELLS}
+    right = {"result": lambda n: Decimal("0.0487" if n == 3 else "0.0974")}
+    tree = tree_of(scattered(8, centre=12.18, spread=0.03, **own, **right))
+    assert "practical-doubtful" not in {each["finding"] for each in tree["class"]["findings"]}
+    assert mark_of(tree["students"][0], "calculation")["mark"] is not None
