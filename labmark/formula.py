@@ -50,6 +50,8 @@ OF_MATTER = ("mol", "cm3")
 """Units of an amount and a volume: a difference of two has to be above zero, or nothing was found."""
 FURTHER = 2
 """So many figures more than asked for are shown on the way."""
+SETTLED = 14
+"""So many significant figures of a result in floats."""
 ROOT = 1e-12
 """How closely, as a share, a titre is found where the steps cannot be turned round exactly."""
 
@@ -181,7 +183,7 @@ class Formula:
             known = self.values(given, float)
             there = [known[name] > 0 for name in self.titres]
             there += [known[step.name] > 0 for step in self.steps if step.is_difference_of_matter]
-            return np.where(np.logical_and.reduce(there), known[self.steps[-1].name], np.nan)
+            return _settled(np.where(np.logical_and.reduce(there), known[self.steps[-1].name], np.nan))
 
     def slopes(self, given: Mapping[str, Any]) -> dict[str, Any]:
         """Return ∂result/∂input for every input, in floats or arrays, by the chain rule from the result backwards."""
@@ -230,6 +232,14 @@ class Formula:
             made.append(Working(step.what, step.formula, _numbers(step, texts), float(value), step.unit, shown))
             texts[step.name] = (text, step.unit)
         return tuple(made)
+
+
+def _settled(values: Floats) -> Floats:
+    """Return floats to `SETTLED` significant figures: results that are alike are so to the last bit."""
+    import numpy as np
+
+    scale = 10.0 ** (SETTLED - 1 - np.floor(np.log10(np.abs(values))))
+    return np.where(values == 0, 0.0, np.round(values * scale) / scale)
 
 
 def _run(step: Step, known: Mapping[str, Any]) -> Iterator[Any]:

@@ -18,8 +18,6 @@ from math import inf, isfinite
 import numpy as np
 from numpy.typing import NDArray
 
-from labmark.analyse.chemistry import chain, steps
-from labmark.analyse.link import Link
 from labmark.analyse.standardisation import Standardisation
 from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
@@ -30,7 +28,6 @@ from labmark.facts import Asked, OwnMean, Student
 from labmark.joins import bench, classwide, working
 from labmark.joins.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.joins.classwide import ClassFigures
-from labmark.joins.glass import glasses
 from labmark.joins.habit import HABIT, class_habit
 from labmark.joins.references import References, references
 from labmark.joins.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
@@ -50,7 +47,7 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together."""
     practical, standardisation = with_standardisation(practical)
-    worked = work_out(sheet, practical)
+    worked = work_out(sheet, practical, _standard_dof(practical, standardisation))
     refs = references(worked, practical, sheet)
     worked = replace(
         worked,
@@ -59,7 +56,7 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
             for student, titre in zip(worked.students, refs.expected, strict=True)
         ),
     )
-    behind = _behind(worked, practical, standardisation)
+    behind = Behind(practical, worked.formula, worked.repeatability)
     figures = class_figures(worked, practical, refs, behind)
     least = practical.file.concordance.at_least
     room = replace(
@@ -75,22 +72,22 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     return JudgedClass(
         sheet,
         practical,
-        worked.curve,
+        worked.formula,
         assessed,
         refs.common,
         replace(figures, findings=(*judging.practical_doubt, *figures.findings, *shared), further=further),
         sigma_of(practical, refs.common),
         # Bands about a value in doubt would say what results earn, on every picture of the class.
-        bands_about(practical, worked.curve, refs.common) if settled else [],
+        bands_about(practical, worked.formula.curve, refs.common) if settled else [],
         [each.shown for each in practical.file.marks if not can_be_marked(each, room)],
         judging.shown,
     )
 
 
-def _behind(worked: Worked, practical: Practical, standardisation: Standardisation | None) -> Behind:
-    of_known = standardisation is not None and practical.standardised is not None and practical.standardised.known
-    dof = standardisation.dof if standardisation is not None and of_known else inf
-    return Behind(practical, glasses(practical), worked.curve, worked.repeatability, dof)
+def _standard_dof(practical: Practical, standardisation: Standardisation | None) -> float:
+    """Return the degrees of freedom of the standard's concentration: those of its own standardisation, if any."""
+    of_known = practical.standardised is not None and practical.standardised.known
+    return standardisation.dof if standardisation is not None and of_known else inf
 
 
 @dataclass(frozen=True)
@@ -111,7 +108,7 @@ class _Judging:
 
     @cached_property
     def _cases(self) -> list[Case]:
-        claims = bench.bench_findings(self.worked.students, self._diagnosis, self.practical, self.worked.curve)
+        claims = bench.bench_findings(self.worked.students, self._diagnosis, self.practical, self.worked.formulas)
         sums = calculation(self.practical)
         return [self._case(place, sums, claims.get(place, ())) for place in range(len(self.worked.students))]
 
@@ -136,7 +133,7 @@ class _Judging:
         uncertain = self._uncertain[place]
         return Shown(
             uncertain,
-            self._steps(mean_text(student.mean)),
+            self._steps(place, mean_text(student.mean)),
             _likely(self._diagnosis, place, student),
             z_prime_of(result, reference, practical),
             comparison(result, reference, uncertain, practical),
@@ -150,30 +147,18 @@ class _Judging:
     def _uncertain(self) -> list[Uncertain | None]:
         return uncertainties(self.worked, self.behind)
 
-    @cached_property
-    def _links(self) -> tuple[Link, ...]:
-        return chain(self.practical)
-
-    @cached_property
-    def _steps_of(self) -> dict[Decimal, tuple[Mapping[str, object], ...]]:
-        """Working that was shown before, by the mean titre it starts from: in a large class they repeat."""
-        return {}
-
-    def _steps(self, titre: Decimal | None) -> tuple[Mapping[str, object], ...]:
-        if titre is None or not self.worked.curve.gives(Fraction(titre)):
+    def _steps(self, place: int, titre: Decimal | None) -> tuple[Mapping[str, object], ...]:
+        """Return the working from a student's mean titre [cm³], with the student's own numbers."""
+        formula, figures = self.worked.formulas[place], self.practical.file.result.significant_figures
+        if titre is None or not formula.curve.gives(Fraction(titre)):
             return ()
-        if titre not in self._steps_of:
-            figures = self.practical.file.result.significant_figures
-            self._steps_of[titre] = tuple(asdict(step) for step in steps(self._links, figures, titre))
-        return self._steps_of[titre]
+        return tuple(asdict(step) for step in formula.working(figures, titre=titre))
 
     @cached_property
     def _diagnosis(self) -> BenchDiagnosis:
         worked, titres = self.worked, self._expected
-        spread = np.nan_to_num(self.refs.titre_uncertainties(worked.curve))
-        return bench.diagnose(
-            self.practical, worked.table, worked.sets.in_mean, titres, spread, doubtful=self._doubtful
-        )
+        spread = np.nan_to_num(self.refs.titre_uncertainties(worked))
+        return bench.diagnose(self.practical, worked, titres, spread, doubtful=self._doubtful)
 
     @property
     def _doubtful(self) -> bool:

@@ -13,10 +13,10 @@ from fractions import Fraction
 from typing import Any
 
 from labmark import __version__
-from labmark.analyse.chemistry import Conversion
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Run, Student
 from labmark.feedback import attention, why_run, words_for
+from labmark.formula import Curve, Formula
 from labmark.joins.classwide import ClassFigures, plain
 from labmark.joins.looked_for import looked_for
 from labmark.practical import Practical
@@ -43,7 +43,7 @@ class JudgedClass:
 
     sheet: ClassSheet
     practical: Practical
-    curve: Conversion
+    formula: Formula
     students: Sequence[Assessed]
     reference: ReferenceValue | None
     figures: ClassFigures
@@ -85,7 +85,7 @@ def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]
     return {
         "format": FORMAT,
         "made_by": f"labmark {__version__}",
-        "practical": practical_tree(judged.practical, judged.curve, judged.reference),
+        "practical": practical_tree(judged.practical, judged.formula.curve, judged.reference),
         "source": _source(judged.sheet),
         "cells": _cells(judged.sheet),
         "reference": _reference(judged.reference, judged.practical.unit),
@@ -94,7 +94,7 @@ def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]
     }
 
 
-def practical_tree(practical: Practical, curve: Conversion, reference: ReferenceValue | None) -> Tree:
+def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> Tree:
     """Return the practical as used, defaults filled in, with what was derived from it."""
     tree: Tree = _listed(practical.file.model_dump(by_alias=True, mode="python"))
     expected = None if reference is None else curve.titre(reference.exact)
@@ -117,7 +117,7 @@ def practical_tree(practical: Practical, curve: Conversion, reference: Reference
             "reagent": back.reagent.name,
             "equation": back.equation.shown,
             "mole_ratio": _mole_ratio(back.equation, (back.reagent, practical.unknown)),
-            "blank_titre": _two_decimals(practical.blank_titre),
+            "blank_titre": _two_decimals(curve.high),
         }
     return tree
 

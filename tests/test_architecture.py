@@ -12,7 +12,19 @@ import pytest
 PACKAGE = Path(__file__).resolve().parent.parent / "labmark"
 STAGES = ("read", "analyse", "diagnose", "outputs")
 # The practical is a record that every stage may be handed, so its package counts as a base, not as a stage.
-BASE = ("volumes", "figures", "units", "words", "problems", "records", "facts", "findings", "places", "practical")
+BASE = (
+    "volumes",
+    "formula",
+    "figures",
+    "units",
+    "words",
+    "problems",
+    "records",
+    "facts",
+    "findings",
+    "places",
+    "practical",
+)
 PURE = ("analyse", "diagnose", "practical", "joins")
 EDGES = {"openpyxl": {"outputs.workbook"}, "matplotlib": {"outputs.chart"}, "defusedxml": {"read.xml"}}
 

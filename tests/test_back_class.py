@@ -8,13 +8,12 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from labmark.analyse.chemistry import conversion
 from labmark.diagnose.working import result_slips
 from labmark.joins.bench import _setting
-from labmark.joins.glass import glasses
 from labmark.joins.uncertainty import Behind, budgets, school_percents
 from labmark.joins.working_figures import calculation
 from labmark.practical.equation import molar_mass_uncertainty
+from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
 from tests.classes import scattered, titres, tree_of
 from tests.practicals import ACID, AMMONIA, CHALK, EGGSHELLS, back, practical
@@ -157,9 +156,16 @@ def test_a_sum_by_volumes_or_by_the_portion_alone_is_as_right():
 # --- uncertainty ---
 
 
+TWO_RUNS = {"titre": np.array([22.0])}
+
+
+def setting_of_bench(made):
+    return _setting(made, formula_of(made), doubtful=False)
+
+
 def _behind(text):
     made = practical(text)
-    return Behind(made, glasses(made), conversion(made), None)
+    return Behind(made, formula_of(made), None)
 
 
 def test_the_budget_is_that_of_the_whole_sum_whole_sample():
@@ -169,7 +175,7 @@ def test_the_budget_is_that_of_the_whole_sum_whole_sample():
         "1.000\n", "1.000\nstandard_uncertainty = 0.002\n"
     )
     text = text.replace("mass = 1.500", "mass = 1.500\nstandard_uncertainty = 0.002")
-    found = budgets(_behind(text), np.array([22.0]), np.array([2.0])).of(0)
+    found = budgets(_behind(text), TWO_RUNS, np.array([2.0])).of(0)
     titre = ufloat(22, sqrt((0.10**2 + 0.05**2) / 6 + (2 * 0.05**2 / 3 + 0.025**2 / 3) / 2))
     left = ufloat(0.1, 0.0003) * titre * ufloat(250, 0.30 / sqrt(6)) / ufloat(25, 0.06 / sqrt(6))
     added = ufloat(1, 0.002) * ufloat(50, 0.10 / sqrt(6))
@@ -180,7 +186,7 @@ def test_the_budget_is_that_of_the_whole_sum_whole_sample():
 
 
 def test_the_budget_is_that_of_the_whole_sum_portions():
-    found = budgets(_behind(AMMONIA), np.array([22.0]), np.array([2.0])).of(0)
+    found = budgets(_behind(AMMONIA), TWO_RUNS, np.array([2.0])).of(0)
     titre = ufloat(22, sqrt((0.10**2 + 0.05**2) / 6 + (2 * 0.05**2 / 3 + 0.025**2 / 3) / 2))
     reacted = 0.1 * ufloat(50, 0.10 / sqrt(6)) - 2 * 0.05 * titre
     factor = ufloat(250, 0.30 / sqrt(6)) / ufloat(20, 0.06 / sqrt(6))
@@ -193,32 +199,29 @@ def test_the_budget_is_that_of_the_whole_sum_portions():
 def test_the_school_way_adds_what_is_left_and_what_was_added_across_the_subtraction():
     # By hand: left 22.0 mmol ± (0.10 ÷ 22 + 0.06 ÷ 25 + 0.30 ÷ 250 = 0.8145 %) = 0.1792; added 50.0 mmol ± 0.10 ÷ 50 =
     # 0.1000; together 0.2792 of 28.0 mmol, 0.997 %.
-    made = practical(EGGSHELLS)
-    found = school_percents(made, glasses(made), np.array([22.0, 50.0, np.nan]))
+    found = school_percents(_behind(EGGSHELLS), {"titre": np.array([22.0, 50.0, np.nan])})
     assert found[0] == pytest.approx(0.997, abs=0.001)
     assert np.isnan(found[1:]).all()
     # Portions: left 2.20 mmol ± 0.4545 % = 0.0100; added 5.00 ± 0.2 % = 0.0100; 0.0200 of 2.80, 0.714 %; pipette 0.06 ÷
     # 25, dilution 0.06 ÷ 20 and 0.30 ÷ 250: 0.66 % more.
-    made = practical(AMMONIA)
-    assert school_percents(made, glasses(made), np.array([22.0]))[0] == pytest.approx(0.714 + 0.66, abs=0.001)
+    assert school_percents(_behind(AMMONIA), TWO_RUNS)[0] == pytest.approx(0.714 + 0.66, abs=0.001)
 
 
 def test_all_of_a_mixture_counts_its_one_pipette_once_beside_what_was_added():
     made = back(
         ACID, ("NaOH", "0.250"), ("HCl", "0.200", "50.0"), CHALK, "CaCO3", sample="mass = 0.125", quantity="mass"
     )
-    assert [name for name, _ in glasses(made).named] == ["burette", "pipette"]
-    found = budgets(Behind(made, glasses(made), conversion(made), None), np.array([32.0]), np.array([2.0])).of(0)
+    found = budgets(Behind(made, formula_of(made), None), {"titre": np.array([32.0])}, np.array([2.0])).of(0)
     (pipette,) = [row for row in found.rows if row.source.startswith("pipette")]
     # 10.0 mmol added, 8.0 left: 0.10 ÷ 50 ÷ √6 counts 10.0 ÷ 2.0 times.
     assert pipette.percent == pytest.approx(100 * 0.10 / 50 / sqrt(6) * 5)
 
 
 def test_the_bench_knows_the_blank_titre_where_the_pipette_holds_the_sample():
-    whole, portion = (_setting(practical(text), doubtful=False) for text in (EGGSHELLS, AMMONIA))
+    whole, portion = (setting_of_bench(practical(text)) for text in (EGGSHELLS, AMMONIA))
     assert (whole.aliquot, whole.blank_titre) == (25.0, None)
     assert (portion.aliquot, portion.blank_titre) == (25.0, 50.0)
     every = back(
         ACID, ("NaOH", "0.250"), ("HCl", "0.200", "50.0"), CHALK, "CaCO3", sample="mass = 0.125", quantity="mass"
     )
-    assert _setting(every, doubtful=False).aliquot is None
+    assert setting_of_bench(every).aliquot is None

@@ -3,15 +3,15 @@
 from decimal import Decimal
 from fractions import Fraction
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labmark.analyse.chemistry import chain, conversion, evaluate, steps
 from labmark.diagnose.working import own_result
 from labmark.figures import significant
 from labmark.joins.working_figures import calculation
+from labmark.practical.kinds import formula_of
+from tests.any_practical import back_titrations
 from tests.practicals import ACID, AMMONIA, CHALK, EGGSHELLS, back, practical
 
 # Worked back titrations as published: (practical, titre in cm³, printed result).
@@ -53,11 +53,11 @@ PUBLISHED = {
 def test_published_back_titrations_come_out_as_printed(name):
     worked, titre, printed = PUBLISHED[name]
     figures = len(Decimal(printed).as_tuple().digits)
-    assert significant(evaluate(chain(worked), Fraction(titre)), figures) == Decimal(printed)
+    assert significant(formula_of(worked).value(titre=Fraction(titre)), figures) == Decimal(printed)
 
 
 def test_the_working_says_what_was_added_what_was_left_and_what_reacted():
-    made = steps(chain(practical(EGGSHELLS)), 3, Decimal("22.00"))
+    made = formula_of(practical(EGGSHELLS)).working(3, titre=Decimal("22.00"))
     assert [(step.what, step.numbers, step.shown) for step in made] == [
         ("amount of HCl added", "1.000 mol/dm³ × 50.0 cm³ ÷ 1000", "0.050000 mol"),
         ("amount of NaOH in the mean titre", "0.1000 mol/dm³ × 22.00 cm³ ÷ 1000", "0.0022000 mol"),
@@ -72,7 +72,7 @@ def test_the_working_says_what_was_added_what_was_left_and_what_reacted():
 
 def test_a_portion_is_worked_back_through_its_dilution():
     # By hand: 5.00 mmol − 0.0500 × 24.00 × 2 = 2.60 mmol in 25.0 cm³, 0.104 mol/dm³; × 250 ÷ 20 × 17.031 = 22.14.
-    made = steps(chain(practical(AMMONIA)), 4, Decimal("24.00"))
+    made = formula_of(practical(AMMONIA)).working(4, titre=Decimal("24.00"))
     assert [step.shown for step in made][3:] == [
         "0.00260000 mol", "0.00260000 mol", "0.104000 mol/dm³", "1.30000 mol/dm³", "22.14 g/dm³",
     ]  # fmt: skip
@@ -86,7 +86,7 @@ def test_a_measured_sample_may_be_treated_as_a_whole():
         ACID, ("NaOH", "0.100"), ("HCl", "0.500", "50.0"), "NH3 + HCl -> NH4Cl", "NH3", aliquot="25.0",
         made_up_to="250.0", sample="volume = 10.0",
     )  # fmt: skip
-    assert evaluate(chain(made), Fraction("12.50")) == Fraction("1.25")
+    assert formula_of(made).value(titre=Fraction("12.50")) == Fraction("1.25")
     assert own_result(calculation(made), Fraction("12.50")) == Fraction("1.25")
 
 
@@ -97,7 +97,7 @@ def test_a_limestone_of_an_old_textbook_within_its_four_place_logarithms():
         ACID, ("NaOH", "0.4409"), ("HCl", "0.4398", "42.42"), CHALK, "CaCO3", sample="mass = 0.7423",
         quantity="percent by mass",
     )  # fmt: skip
-    assert abs(evaluate(chain(made), Fraction("11.22")) - Fraction("92.44")) <= Fraction("0.03")
+    assert abs(formula_of(made).value(titre=Fraction("11.22")) - Fraction("92.44")) <= Fraction("0.03")
 
 
 def test_both_ratios_may_be_other_than_one():
@@ -107,39 +107,11 @@ def test_both_ratios_may_be_other_than_one():
         "MnO4- + 5 Fe2+ + 8 H+ -> Mn2+ + 5 Fe3+ + 4 H2O", ("MnO4-", "0.0200"), ("Fe2+", "0.1000", "50.00"),
         "MnO2 + 2 Fe2+ + 4 H+ -> Mn2+ + 2 Fe3+ + 2 H2O", "MnO2", sample="mass = 0.2000", quantity="percent by mass",
     )  # fmt: skip
-    assert significant(evaluate(chain(made), Fraction(12)), 4) == Decimal("82.59")
-    assert made.ratio == Fraction(5, 2)
-    assert made.blank_titre == 50
+    assert significant(formula_of(made).value(titre=Fraction(12)), 4) == Decimal("82.59")
+    assert formula_of(made).curve.high == 50
 
 
 # --- every back titration ---
-
-OF_SAMPLE = ["percent by mass", "mass", "molar mass", "water of crystallisation"]
-OF_SOLUTION = ["amount concentration", "mass concentration", "percent mass by volume"]
-
-
-@st.composite
-def back_titrations(draw):
-    """Any back titration: either form, made up or not, all quantities, ratios other than 1 : 1."""
-    portion, made_up = draw(st.booleans()), draw(st.booleans())
-    quantity = draw(st.sampled_from(OF_SAMPLE + OF_SOLUTION))
-    titration, titrant = draw(st.sampled_from([(ACID, "NaOH"), ("2 HCl + Na2CO3 -> 2 NaCl + H2O + CO2", "Na2CO3")]))
-    reaction, unknown = draw(st.sampled_from([(CHALK, "CaCO3"), ("NH3 + HCl -> NH4Cl", "NH3")]))
-    weighed = "mass = 3.250\nmade_up_to = 200.0" if portion else "mass = 3.250"
-    return back(
-        titration,
-        (titrant, draw(st.sampled_from(["0.1", "0.0500"]))),
-        ("HCl", draw(st.sampled_from(["0.5", "1.00"])), draw(st.sampled_from(["50.0", "40.0"]))),
-        reaction,
-        unknown,
-        aliquot="25.0" if portion or made_up else None,
-        made_up_to="250.0" if made_up and not portion else None,
-        portion=portion,
-        sample=weighed if quantity in OF_SAMPLE else "" if portion else "volume = 20.0",
-        quantity=quantity,
-        dilution="dilution = { taken = 10.0, made_up_to = 100.0 }" if portion and draw(st.booleans()) else "",
-    )
-
 
 FEW = settings(max_examples=40)
 below_blank = st.fractions(Fraction(1, 50), Fraction(49, 50))
@@ -148,35 +120,8 @@ below_blank = st.fractions(Fraction(1, 50), Fraction(49, 50))
 
 @FEW
 @given(back_titrations(), below_blank)
-def test_a_conversion_is_the_chain_of_its_steps_and_can_be_turned_round(made, share):
-    curve, titre = conversion(made), share * made.blank_titre
-    result = evaluate(chain(made), titre)
-    assert curve.result(titre) == result
-    assert curve.titre(result) == titre
-    assert curve.results(np.array([float(titre)]))[0] == pytest.approx(float(result))
-    assert curve.titres(np.array([float(result)]))[0] == pytest.approx(float(titre))
-
-
-@FEW
-@given(back_titrations(), below_blank)
 def test_the_sum_that_slips_are_tried_on_is_the_working_that_is_printed(made, share):
-    titre = share * made.blank_titre
-    assert calculation(made).blank_titre == made.blank_titre
-    assert own_result(calculation(made), titre) == evaluate(chain(made), titre)
-
-
-@FEW
-@given(back_titrations(), below_blank)
-def test_the_sensitivity_is_the_slope(made, share):
-    curve, titre = conversion(made), share * made.blank_titre
-    step = titre / 10**6
-    slope = (curve.result(titre + step) - curve.result(titre - step)) / (2 * step)
-    assert curve.sensitivity(float(titre)) == pytest.approx(float(slope), rel=1e-6)
-
-
-@FEW
-@given(back_titrations())
-def test_a_titre_that_is_not_below_the_blank_titre_gives_no_result(made):
-    curve, blank = conversion(made), made.blank_titre
-    assert not curve.gives(blank)
-    assert np.isnan(curve.results(np.array([float(blank) * 1.001, np.nan, 0.0]))).all()
+    high = formula_of(made).curve.high
+    titre = share * high
+    assert calculation(made).blank_titre == high
+    assert own_result(calculation(made), titre) == formula_of(made).value(titre=titre)

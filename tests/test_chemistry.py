@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.analyse.chemistry import chain, conversion, evaluate, steps
 from labmark.diagnose.working import own_result
 from labmark.figures import significant
 from labmark.joins.working_figures import calculation
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
+from labmark.practical.kinds import formula_of
 from tests.practicals import practical, titration
 
 NEUTRAL = "HCl + NaOH -> NaCl + H2O"
@@ -86,7 +86,7 @@ def figures_of(text):
 @pytest.mark.parametrize("name", PUBLISHED)
 def test_published_worked_titrations_come_out_as_printed(name):
     worked, titre, printed = PUBLISHED[name]
-    result = evaluate(chain(worked), Fraction(titre))
+    result = formula_of(worked).value(titre=Fraction(titre))
     assert significant(result, figures_of(printed)) == Decimal(printed)
 
 
@@ -116,7 +116,7 @@ CALLED_FOR = {
 @pytest.mark.parametrize("name", CALLED_FOR)
 def test_published_titres_are_called_for_by_their_results(name):
     worked, result, printed = CALLED_FOR[name]
-    titre = conversion(worked).titre(Fraction(result))
+    titre = formula_of(worked).curve.titre(Fraction(result))
     assert titre is not None
     assert significant(titre, figures_of(printed)) == Decimal(printed)
 
@@ -128,7 +128,7 @@ def test_sodium_cyanide_within_one_unit_of_the_printed_mass():
         "Ag+ + 2 CN- -> Ag(CN)2^-", "Ag+", "0.0100", "CN-", "100.0", quantity="mass", expressed_as="NaCN",
         sample="mass = 1.0\nmade_up_to = 100.0",
     )  # fmt: skip
-    assert abs(evaluate(chain(worked), Fraction("28.72")) - Fraction("0.0281")) <= Fraction("0.0001")
+    assert abs(formula_of(worked).value(titre=Fraction("28.72")) - Fraction("0.0281")) <= Fraction("0.0001")
 
 
 def test_normality_of_an_old_textbook_within_its_four_place_logarithms():
@@ -136,7 +136,7 @@ def test_normality_of_an_old_textbook_within_its_four_place_logarithms():
     # alkali; 0.9432 N.
     # The book worked with four-place logarithms: its answers may be one or two units off in the fourth figure.
     worked = titration(NEUTRAL, "HCl", "0.5172", "NaOH", "39.65", known_in="flask")
-    result = evaluate(chain(worked), Fraction("21.74"))
+    result = formula_of(worked).value(titre=Fraction("21.74"))
     assert abs(significant(result, 4) - Decimal("0.9432")) <= Decimal("0.0002")
 
 
@@ -147,11 +147,11 @@ def test_water_of_crystallisation_of_washing_soda():
         "Na2CO3 + 2 HCl -> 2 NaCl + CO2 + H2O", "HCl", "0.100", "Na2CO3", "25.0", quantity="water of crystallisation",
         sample="mass = 1.43\nmade_up_to = 250.0",
     )  # fmt: skip
-    assert significant(evaluate(chain(worked), Fraction(10)), 3) == Decimal("9.99")
+    assert significant(formula_of(worked).value(titre=Fraction(10)), 3) == Decimal("9.99")
 
 
 def test_the_working_is_printed_step_by_step_with_the_students_own_titre():
-    made = steps(chain(practical()), 3, Decimal("24.35"))
+    made = formula_of(practical()).working(3, titre=Decimal("24.35"))
     assert [(step.numbers, step.shown) for step in made] == [
         ("0.0500 mol/dm³ × 24.35 cm³ ÷ 1000", "0.0012175 mol"),
         ("0.0012175 mol × 2 ÷ 1", "0.0024350 mol"),
@@ -163,7 +163,8 @@ def test_a_dilution_is_worked_back_only_where_the_original_is_asked_for():
     diluted = "\n[flask.dilution]\ntaken = 25.0\nmade_up_to = 250.0\n[result]"
     original = practical(practical_text := _with("[result]", diluted))
     as_titrated = practical(practical_text.replace('of = "NaOH"', 'of = "NaOH"\nreport_original = false'))
-    assert conversion(original).scale == 10 * conversion(as_titrated).scale
+    titre = Fraction(20)
+    assert formula_of(original).value(titre=titre) == 10 * formula_of(as_titrated).value(titre=titre)
 
 
 def _with(old, new):
@@ -181,23 +182,16 @@ titres = st.integers(100, 4999).map(lambda hundredths: Fraction(hundredths, 100)
 
 
 @pytest.mark.parametrize("name", SHIPPED)
-@given(titre=titres)
-def test_a_conversion_is_the_chain_of_its_steps_and_can_be_turned_round(name, titre):
-    curve = conversion(SHIPPED[name])
-    result = evaluate(chain(SHIPPED[name]), titre)
-    assert curve.result(titre) == result
-    assert curve.titre(result) == titre
-
-
-@pytest.mark.parametrize("name", SHIPPED)
 def test_a_class_is_converted_as_one_titre_is(name):
-    curve, some = conversion(SHIPPED[name]), np.array([20.05, 24.35, np.nan, 0.0])
-    results = curve.results(some)
-    assert results[:2] == pytest.approx([float(curve.result(Fraction(Decimal(str(titre))))) for titre in some[:2]])
+    formula, some = formula_of(SHIPPED[name]), np.array([20.05, 24.35, np.nan, 0.0])
+    results = formula.results({"titre": some})
+    assert results[:2] == pytest.approx(
+        [float(formula.value(titre=Fraction(Decimal(str(titre))))) for titre in some[:2]]
+    )
     assert np.isnan(results[2:]).all()
 
 
 @pytest.mark.parametrize("name", SHIPPED)
 @given(titre=titres)
 def test_the_working_that_is_printed_and_the_sum_that_slips_are_tried_on_agree(name, titre):
-    assert own_result(calculation(SHIPPED[name]), titre) == evaluate(chain(SHIPPED[name]), titre)
+    assert own_result(calculation(SHIPPED[name]), titre) == formula_of(SHIPPED[name]).value(titre=titre)

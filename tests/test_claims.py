@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.analyse.chemistry import chain, evaluate
 from labmark.diagnose.working import Calculation, own_mean, own_reading
 from labmark.diagnose.working_sets import mean_is_right
 from labmark.figures import figures_right
 from labmark.joins.working import judged_result
 from labmark.joins.working_figures import calculation
+from labmark.practical.kinds import formula_of
 from labmark.volumes import round_fraction
 from tests.build import run, student
 from tests.practicals import practical
@@ -323,7 +323,7 @@ def test_a_mean_rightly_rounded_is_never_called_wrong(steps, decimals, half_even
 
 @given(st.integers(10000, 40000).map(lambda value: Decimal(value).scaleb(-3)), st.integers(3, 6), st.booleans())
 def test_a_result_rightly_rounded_is_never_called_wrong(mean, figures, half_even):
-    true = evaluate(chain(practical()), Fraction(mean))
+    true = formula_of(practical()).value(titre=Fraction(mean))
     decimals = figures + (1 if true < Fraction(1, 10) else 0)
     written = round_fraction(true, decimals, half_even=half_even)
     assert result_of(str(written), mean=str(mean)).right

@@ -7,7 +7,7 @@ import pytest
 
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.problems import InputError
-from tests.practicals import DRAIN_CLEANER, practical
+from tests.practicals import DRAIN_CLEANER, practical, ratio
 
 
 def problems(text, *changes):
@@ -17,7 +17,7 @@ def problems(text, *changes):
 
 
 def test_the_mole_ratio_comes_from_the_equation():
-    assert practical().ratio == 2
+    assert ratio(practical()) == 2
 
 
 def test_numbers_keep_the_digits_that_were_written():
@@ -183,7 +183,7 @@ ROWS = [
 
 def test_a_practical_sheet_says_the_same_in_rows():
     made = practical_from_rows(ROWS, "class.xlsx")
-    assert made.ratio == 2
+    assert ratio(made) == 2
     assert made.file.cautions == ("sodium hydroxide: corrosive", "sulfuric acid: irritant")
     assert [(each.criterion, each.out_of) for each in made.file.marks] == [("recording", 1), ("accuracy", 3)]
 
@@ -206,7 +206,7 @@ def test_the_unknown_may_stand_in_the_burette():
         "aliquot = 25.0", "aliquot = 25.0\nconcentration = 0.1"
     )
     made = practical_from_toml(text.replace('of = "NaOH"', 'of = "H2SO4"'))
-    assert (made.known_in, made.unknown_in, made.ratio) == ("flask", "burette", 0.5)
+    assert (made.known_in, made.unknown_in, ratio(made)) == ("flask", "burette", 0.5)
 
 
 def rows_with(*more):

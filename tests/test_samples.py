@@ -15,10 +15,11 @@ from statistics import mean, stdev, variance
 import openpyxl
 import pytest
 
-from labmark.analyse.chemistry import conversion
 from labmark.findings import KINDS
 from labmark.places import practicals_folder
+from labmark.practical.kinds import formula_of
 from labmark.practical.load import Practical, practical_from_rows, practical_from_toml
+from tests.practicals import ratio
 from tests.samples import FOLDER, sample_files
 from tests.samples.bench import Student, best_set
 from tests.samples.classes import make_class
@@ -58,7 +59,7 @@ def test_ten_practicals_of_different_shape_ship():
     loaded = [practical(name) for name in SHIPPED]
     assert len(SHIPPED) >= 10
     assert {each.unknown_in for each in loaded} == {"burette", "flask"}
-    assert {each.ratio for each in loaded} >= {Fraction(1), Fraction(2), Fraction(1, 2), Fraction(5)}
+    assert {ratio(each) for each in loaded} >= {Fraction(1), Fraction(2), Fraction(1, 2), Fraction(5)}
     assert sum(each.file.flask.dilution is not None for each in loaded) >= 2
 
 
@@ -101,7 +102,7 @@ def test_a_shipped_practical_tells_the_teacher_what_to_change(name):
 def test_the_reference_of_a_shipped_practical_gives_a_titre_that_fits_a_burette(name, titre):
     loaded = practical(name)
     assert loaded.file.reference is not None
-    expected = conversion(loaded).titre(Fraction(loaded.file.reference.value or 0))
+    expected = formula_of(loaded).curve.titre(Fraction(loaded.file.reference.value or 0))
     assert float(expected or 0) == pytest.approx(titre, abs=0.01)
 
 

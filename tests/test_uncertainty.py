@@ -22,14 +22,10 @@ from labmark.analyse.standardisation import PrimaryStandard, standardise
 from labmark.analyse.uncertainty import (
     GUESSED,
     POOLED,
-    HalfWidth,
     Repeatability,
     Titres,
     class_repeatability,
-    formula_mass_component,
-    glass_component,
     school_percent,
-    standard_component,
     titration_budget,
 )
 from labmark.practical import glassware
@@ -66,13 +62,13 @@ def quam_a3(repeatability=0.001):
     kept = {"weighing", "purity", "formula mass"}
     standard = [row for row in naoh.budget.rows if row.source in kept]
     others = [
-        *(Component(r.source, r.value, r.standard_uncertainty, r.unit, exponent=r.exponent) for r in standard),
+        *(Component(r.source, r.value, r.standard_uncertainty, r.unit) for r in standard),
         Component(
             "titre of the standardisation", 18.64, standard_uncertainty(0.03, "triangular"), "cm3", exponent=-1.0
         ),
         warmth(18.64, 19, -1.0),
         warmth(14.89, 15, 1.0),
-        glass_component("pipette", glassware.pipette(15.0, tolerance=0.02)),
+        Component("pipette", 15.0, 0.02 / sqrt(6), "cm3", exponent=-1.0),
         warmth(15.0, 15, -1.0),
     ]
     titres = Titres(
@@ -263,8 +259,8 @@ def class_b(mean=24.40, runs=2.0, **more):
     return Titres(np.atleast_1d(mean), np.atleast_1d(runs), glassware.burette(50, 0.1, "B"), **more)
 
 
-PIPETTE = glass_component("pipette calibration", glassware.pipette(25, "B"))
-STANDARD = standard_component("concentration of H2SO4", 0.0500, 0.0001, "mol/dm3")
+PIPETTE = Component("pipette calibration", 25.0, 0.06 / sqrt(6), "cm3", exponent=-1.0)
+STANDARD = Component("concentration of H2SO4", 0.0500, 0.0001, "mol/dm3")
 
 
 def test_a_titration_budget_by_hand():
@@ -309,21 +305,20 @@ def test_more_runs_lessen_the_repeatability_and_nothing_else():
     two, four = (
         titration_budget([0.1], class_b(runs=n, repeatability=Repeatability(0.05, 40)), []) for n in (2.0, 4.0)
     )
-    assert (four.relative / two.relative)[:, 0] == pytest.approx([1.0, 1.0, 1 / sqrt(2)])
+    assert (four.contribution / two.contribution)[:, 0] == pytest.approx([1.0, 1.0, 1 / sqrt(2)])
 
 
 def test_a_burette_that_holds_the_unknown_is_as_uncertain():
     plus, minus = (
-        titration_budget([0.1], class_b(exponent=e, repeatability=Repeatability(0.05, 40)), []) for e in (1.0, -1.0)
+        titration_budget([0.1], class_b(slope=e, repeatability=Repeatability(0.05, 40)), []) for e in (0.004, -0.004)
     )
     assert plus.standard_uncertainty == pytest.approx(minus.standard_uncertainty)
 
 
 def test_a_sensitivity_may_differ_from_student_to_student():
-    titres = class_b(np.array([24.0, 24.0]), np.array([2.0, 2.0]), exponent=np.array([1.0, 3.0]))
+    titres = class_b(np.array([24.0, 24.0]), np.array([2.0, 2.0]), slope=np.array([0.004, 0.012]))
     found = titration_budget([0.1, 0.1], titres, [])
     assert found.standard_uncertainty[1] == pytest.approx(3 * found.standard_uncertainty[0])
-    assert found.of(1).rows[0].exponent == 3.0
 
 
 def test_a_student_without_a_result_has_no_uncertainty_and_spoils_no_other():
@@ -347,7 +342,7 @@ def test_the_class_at_once_is_each_student_alone():
 
 
 def test_a_formula_mass_is_next_to_nothing():
-    found = budget(0.1, [PIPETTE, formula_mass_component("formula mass of NaOH", 39.997, 0.001)])
+    found = budget(0.1, [PIPETTE, Component("formula mass of NaOH", 39.997, 0.001, "g/mol")])
     assert found.rows[-1].source == "formula mass of NaOH"
     assert found.rows[-1].share < 0.001
 
@@ -364,9 +359,11 @@ def test_a_result_without_any_uncertainty_has_nothing_to_improve():
 
 def test_the_school_way_adds_percentages():
     # Common practice, no source: burette two readings of ± 0.05 in 25.00 (0.40 %), pipette ± 0.06 in 25 (0.24 %).
-    others = [HalfWidth("pipette", 25.0, 0.06), HalfWidth("concentration of H2SO4", 0.0500, 0.0001)]
-    assert [other.percent for other in others] == pytest.approx([0.24, 0.20])
-    assert school_percent([25.0, 12.5], 0.1, others) == pytest.approx([0.84, 1.24])
+    # Concentration 0.0500 ± 0.0001 (0.20 %). The result is 0.1 × titre ÷ 25, so that a slope is result over input.
+    titre = np.array([25.0, 12.5])
+    result = 0.1 * titre / 25
+    parts = [(result / titre, 0.1), (result / 25, 0.06), (result / 0.0500, 0.0001)]
+    assert school_percent(result, parts) == pytest.approx([0.84, 1.24])
 
 
 def test_repeatability_takes_all_accurate_runs_and_no_harm_from_one_gone_wrong():
@@ -451,5 +448,5 @@ def test_the_95_per_cent_interval_holds_the_truth_93_to_97_times_in_100(scatter,
 
 def test_budgets_of_a_class_share_one_table():
     found = budget_table(np.array([0.1, 0.2]), [PIPETTE, STANDARD])
-    assert found.relative.shape == (2, 2)
+    assert found.contribution.shape == (2, 2)
     assert found.standard_uncertainty[1] == pytest.approx(2 * found.standard_uncertainty[0])

@@ -1,12 +1,11 @@
 """The uncertainty budget: what each input does to a result, combined as the GUM says.
 
-A titration result is a product of powers, c = c_s × V_t ÷ V_p × ..., so relative uncertainties add in quadrature,
-each times the power its input stands in:
+Each input does its slope times its uncertainty to the result, and these add in quadrature:
 
-    (u(y)/y)² = Σ (e_i × u(x_i)/x_i)²
+    u(y)² = Σ (∂y/∂x_i × u(x_i))²
 
-Where a result is no plain product (water of crystallisation), e_i is the relative sensitivity (x/y)·∂y/∂x at the value.
-Everything takes one result or a whole class at once: any figure of a component may be a number or an array.
+In a plain product of powers, c = c_s × V_t ÷ V_p × ..., the slope is e_i × y/x_i, e_i the power that the input stands
+in. Everything takes one result or a whole class at once: any figure of a component may be a number or an array.
 
     >>> rows = [Component("titre", 25.0, 0.05, "cm3"), Component("pipette", 25.0, 0.0245, "cm3", exponent=-1)]
     >>> round(budget(0.1000, rows).standard_uncertainty, 6)
@@ -49,9 +48,21 @@ class Component:
     dof: float | FloatArray = inf
     """Degrees of freedom; infinite for a limit from a certificate or a standard."""
     exponent: float | FloatArray = 1.0
-    """Power that the input stands in, or its relative sensitivity."""
+    """Power that the input stands in, where there is no `slope`."""
     advice: str = ""
     """What would make it smaller, as an order to oneself: "use a class A pipette"."""
+    slope: float | FloatArray | None = None
+    """∂result/∂input, where the result is no plain product of powers."""
+
+    def contribution(self, results: FloatArray) -> FloatArray:
+        """Return |slope| × u for results (n,), in their unit. Raises ValueError where a product has a factor of 0."""
+        u = np.asarray(self.standard_uncertainty, dtype=np.float64)
+        if self.slope is not None:
+            return np.broadcast_to(np.abs(self.slope * u), results.shape)
+        x = np.broadcast_to(np.asarray(self.value, dtype=np.float64), results.shape)
+        if np.any(x == 0):
+            raise ValueError(f"{self.source}: its value is 0, so its uncertainty has no relative size")
+        return np.asarray(np.abs(np.asarray(self.exponent, dtype=np.float64) * u / x * results))
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +75,6 @@ class Row:
     unit: str
     distribution: str
     dof: float
-    exponent: float
     contribution: float
     """What it does to the result, in the unit of the result."""
     percent: float
@@ -101,8 +111,8 @@ class BudgetTable:
     dof: FloatArray
     coverage_factor: FloatArray
     expanded: FloatArray
-    relative: FloatArray
-    """Contribution of each source as a share of the result (k × n)."""
+    contribution: FloatArray
+    """What each source does to the result, in its unit (k × n)."""
     components: tuple[Component, ...]
     level: float
     notes: tuple[str, ...] = ()
@@ -111,7 +121,7 @@ class BudgetTable:
         """Return the budget of one result."""
         rows = [self._row(k, place) for k in range(len(self.components))]
         # Equal contributions keep the order they were given in.
-        ordered = tuple(sorted(rows, key=lambda row: -row.contribution))
+        ordered = tuple(sorted(rows, key=lambda row: -round(row.percent, 10)))
         return Budget(
             float(self.value[place]),
             float(self.standard_uncertainty[place]),
@@ -126,8 +136,8 @@ class BudgetTable:
 
     def _row(self, k: int, place: int) -> Row:
         component, size = self.components[k], abs(float(self.value[place]))
-        relative = float(self.relative[k, place])
-        total = float(np.sum(self.relative[:, place] ** 2))
+        contribution = float(self.contribution[k, place])
+        total = float(np.sum(self.contribution[:, place] ** 2))
         return Row(
             component.source,
             _at(component.value, place),
@@ -135,10 +145,9 @@ class BudgetTable:
             component.unit,
             component.distribution,
             _at(component.dof, place),
-            _at(component.exponent, place),
-            relative * size,
-            100 * relative,
-            relative**2 / total if total > 0 else 0.0,
+            contribution,
+            100 * contribution / size if size else inf,
+            contribution**2 / total if total > 0 else 0.0,
             component.advice,
         )
 
@@ -188,16 +197,16 @@ def budget_table(
     Parameters: `value` has shape n; each figure of a component is a number, or has shape n. A source with several
     lines (a titre with its calibration and its repeatability) gives each its own component.
     Several lines are taken as independent. A result without a value (NaN) gets NaN throughout.
-    Raises ValueError where a component's value is 0, as no relative uncertainty exists.
+    Raises ValueError as `Component.contribution` does.
     """
     result = np.atleast_1d(np.asarray(value, dtype=np.float64))
-    relative = np.stack([_relative(component, result.size) for component in components])
+    contribution = np.stack([component.contribution(result) for component in components])
     dof = np.stack([np.broadcast_to(np.asarray(c.dof, dtype=np.float64), result.shape) for c in components])
-    combined = np.abs(result) * np.sqrt(np.sum(relative**2, axis=0))
-    effective = welch_satterthwaite(relative, dof)
+    combined = np.where(np.isfinite(result), np.sqrt(np.sum(contribution**2, axis=0)), np.nan)
+    effective = welch_satterthwaite(contribution, dof)
     factor = t_quantile(0.5 + level / 2, effective)
     return BudgetTable(
-        result, combined, effective, factor, factor * combined, relative, tuple(components), level, tuple(notes)
+        result, combined, effective, factor, factor * combined, contribution, tuple(components), level, tuple(notes)
     )
 
 
@@ -216,15 +225,6 @@ def improvement_of(source: str, advice: str, percent: float, total: float) -> st
     what = f"The largest part is {source} ({100 * (percent / total) ** 2:.0f} % of the variance)"
     then = f"with half of it, the standard uncertainty would fall from {total:.2g} % to {halved:.2g} %"
     return f"{what}: {advice}; {then}." if advice else f"{what}; {then}."
-
-
-def _relative(component: Component, results: int) -> FloatArray:
-    """Return |e| u/|x| for each result."""
-    x = np.broadcast_to(np.asarray(component.value, dtype=np.float64), (results,))
-    if np.any(x == 0):
-        raise ValueError(f"{component.source}: its value is 0, so its uncertainty has no relative size")
-    u = np.asarray(component.standard_uncertainty, dtype=np.float64)
-    return np.asarray(np.abs(np.asarray(component.exponent, dtype=np.float64) * u / x), dtype=np.float64)
 
 
 def _at(figure: float | FloatArray, place: int) -> float:

@@ -19,8 +19,7 @@ from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import floats
 from labmark.analyse.budget import LEVEL, Budget, Component, budget, standard_uncertainty
-from labmark.analyse.uncertainty import formula_mass_component, glass_component
-from labmark.practical.glassware import Glass
+from labmark.practical.glassware import Glass, better
 
 ONE_RUN = 0.005
 """Relative repeatability taken for a single determination, where no second shows one (0.5 %: the project's own default,
@@ -110,7 +109,15 @@ def _lines(
     lines = [
         Component("weighing", mass, weighing, "g", "rectangular", advice="weigh out more"),
         Component("purity", standard.purity, purity, "", "rectangular", advice="use a purer primary standard"),
-        formula_mass_component("formula mass", standard.molar_mass, standard.molar_mass_u, -1.0),
+        Component(
+            "formula mass",
+            standard.molar_mass,
+            standard.molar_mass_u,
+            "g/mol",
+            "rectangular",
+            exponent=-1.0,
+            advice="use more figures",
+        ),
         Component(
             "burette calibration",
             titre,
@@ -122,9 +129,14 @@ def _lines(
         ),
     ]
     if standard.made_up is not None and standard.aliquot is not None:
-        lines.append(glass_component("flask of the standard", standard.made_up, -1.0))
-        lines.append(glass_component("pipette of the standard", standard.aliquot, 1.0))
+        lines.append(_glass("flask of the standard", standard.made_up, -1.0))
+        lines.append(_glass("pipette of the standard", standard.aliquot, 1.0))
     return tuple(lines)
+
+
+def _glass(source: str, glass: Glass, exponent: float) -> Component:
+    u, law = standard_uncertainty(glass.tolerance, "triangular"), "triangular"
+    return Component(source, glass.volume, u, "cm3", law, exponent=exponent, advice=better(glass.kind))
 
 
 def _repeatability(relative: np.ndarray, given: float | None) -> tuple[float, float]:

@@ -22,7 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import sqrt
 from typing import Any
 
 import numpy as np
@@ -31,7 +31,7 @@ from numpy.typing import ArrayLike
 from labmark.analyse.arrays import FloatArray, codes, floats
 from labmark.analyse.budget import LEVEL, BudgetTable, Component, budget_table, standard_uncertainty
 from labmark.analyse.group_fit import joint_fit
-from labmark.practical.glassware import Glass
+from labmark.practical.glassware import Glass, better
 
 DROP = 0.05
 """Volume of a drop from a burette [cm³] (common practice, no source)."""
@@ -67,30 +67,15 @@ class Titres:
     """How many runs each mean is of."""
     burette: Glass
     repeatability: Repeatability | None = None
-    exponent: float | FloatArray = 1.0
-    """Power of the titre in the result: 1 where the burette holds the standard, −1 where it holds the unknown; else the
-    relative sensitivity, which may differ from student to student."""
+    slope: float | FloatArray | None = None
+    """∂result/∂titre [unit of the result per cm³], which may differ from student to student; None where the result is
+    proportional to the titre."""
     drop: float = DROP
     """[cm³]"""
     reading_step: float | None = None
     """Step that readings are recorded to [cm³]; half a division where not given."""
     distribution: str = "triangular"
     """Law of the burette's calibration."""
-
-
-@dataclass(frozen=True, slots=True)
-class HalfWidth:
-    """An instrument or solution of the school way."""
-
-    source: str
-    value: float
-    half_width: float
-    """± as printed on it, in the unit of `value`."""
-
-    @property
-    def percent(self) -> float:
-        """Return the half width in per cent of the value."""
-        return 100 * abs(self.half_width / self.value)
 
 
 def titration_budget(
@@ -129,8 +114,8 @@ def titre_components(titres: Titres) -> tuple[Component, ...]:
         standard_uncertainty(titres.burette.tolerance, titres.distribution),
         "cm3",
         titres.distribution,
-        exponent=titres.exponent,
-        advice="use a burette of a better class, or one calibrated by weighing water",
+        slope=titres.slope,
+        advice=better("burette"),
     )
     endpoint = Component(
         "endpoint",
@@ -138,70 +123,20 @@ def titre_components(titres: Titres) -> tuple[Component, ...]:
         standard_uncertainty(titres.drop, "triangular"),
         "cm3",
         "triangular",
-        exponent=titres.exponent,
+        slope=titres.slope,
         advice="stop at the first lasting colour, by half drops, against a white tile and a flask of the right tint",
     )
     return (calibration, endpoint, *_scatter(titres))
 
 
-def glass_component(
-    source: str, glass: Glass, exponent: float | FloatArray = -1.0, distribution: str = "triangular"
-) -> Component:
-    """Return the line of a pipette (−1, or +1 where its contents are known) or of a flask."""
-    return Component(
-        source,
-        glass.volume,
-        standard_uncertainty(glass.tolerance, distribution),
-        "cm3",
-        distribution,
-        exponent=exponent,
-        advice=f"use a {glass.kind} of a better class, or one calibrated by weighing water",
-    )
+def school_percent(result: ArrayLike, parts: Iterable[tuple[ArrayLike, float]]) -> FloatArray:
+    """Return the school way for results (n,), in per cent of each: a worst case, all errors at their limit.
 
-
-def standard_component(
-    source: str, value: float, u: float, unit: str, exponent: float | FloatArray = 1.0, dof: float = inf
-) -> Component:
-    """Return the line of a solution or weighing whose standard uncertainty is known."""
-    advice = "standardise the solution again, with more runs and a larger mass of primary standard"
-    return Component(source, value, u, unit, "normal", dof, exponent, advice)
-
-
-def formula_mass_component(source: str, value: float, u: float, exponent: float | FloatArray = 1.0) -> Component:
-    """Return the line of a formula mass [g/mol]: nearly always nothing beside the glassware, and shown for that."""
-    return Component(source, value, u, "g/mol", "rectangular", exponent=exponent, advice="use more figures")
-
-
-def school_percent(mean_titre: ArrayLike, division: float, others: Sequence[HalfWidth]) -> FloatArray:
-    """Return the school way for every mean titre (shape n) [cm³], in per cent of the result.
-
-    Two readings of ± half a division, then every instrument, in per cent, added up. Common practice, no source. It is a
-    worst case: all errors at their limit, all the same way.
+    `parts` are (∂result/∂input, ± of the input), two readings of ± half a division among them; all of one way, so that
+    they add up, across a subtraction too. Common practice, no source.
     """
-    titre = np.asarray(mean_titre, dtype=np.float64)
-    return np.asarray(100 * division / np.abs(titre) + sum(other.percent for other in others))
-
-
-def school_percent_of_difference(
-    mean_titre: ArrayLike,
-    blank: float,
-    division: float,
-    left: Sequence[HalfWidth],
-    added: Sequence[HalfWidth],
-    others: Sequence[HalfWidth],
-) -> FloatArray:
-    """Return the school way for back titrations, in per cent of the result, for every mean titre (shape n) [cm³].
-
-    Percentages are added up for the amount left (the readings and `left`) and for the amount added (`added`). The
-    absolute uncertainties of the two then add across the subtraction, so that what is left counts titre ÷ (blank −
-    titre) times, and what was added blank ÷ (blank − titre) times. `blank` is the blank titre [cm³]; NaN where a titre
-    is not below it. Common practice, no source.
-    """
-    titre = np.asarray(mean_titre, dtype=np.float64)
-    reacted = np.where(titre < blank, blank - titre, np.nan)
-    of_left, of_added, rest = (sum(each.percent for each in parts) for parts in (left, added, others))
-    readings = 100 * division / np.abs(titre)
-    return np.asarray((titre * (readings + of_left) + blank * of_added) / reacted + rest, dtype=np.float64)
+    worst = sum(np.abs(np.asarray(slope, dtype=np.float64)) * limit for slope, limit in parts)
+    return np.asarray(100 * worst / np.abs(np.asarray(result, dtype=np.float64)))
 
 
 def _usable(titres: Titres) -> Repeatability | None:
@@ -230,8 +165,8 @@ def _scatter(titres: Titres) -> tuple[Component, ...]:
                 "cm3",
                 "normal",
                 seen.dof,
-                titres.exponent,
-                "do another accurate run, and slow down to drops near the end",
+                advice="do another accurate run, and slow down to drops near the end",
+                slope=titres.slope,
             ),
         )
     half = (titres.burette.division or 0.0) / 2
@@ -239,8 +174,14 @@ def _scatter(titres: Titres) -> tuple[Component, ...]:
     last_drop = standard_uncertainty(titres.drop / 2, "rectangular") / root
     advice = "read at eye level, to the nearest half division, with a white card behind the meniscus"
     return (
-        Component("two readings", titres.mean, readings, "cm3", "rectangular", inf, titres.exponent, advice),
+        Component("two readings", titres.mean, readings, "cm3", "rectangular", advice=advice, slope=titres.slope),
         Component(
-            "last drop", titres.mean, last_drop, "cm3", "rectangular", inf, titres.exponent, "split the last drops"
+            "last drop",
+            titres.mean,
+            last_drop,
+            "cm3",
+            "rectangular",
+            advice="split the last drops",
+            slope=titres.slope,
         ),
     )

@@ -11,13 +11,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from labmark.analyse.chemistry import Conversion
-from labmark.analyse.titres import NONE, RunTable
+from labmark.analyse.titres import NONE
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Run, Student
+from labmark.formula import Curve, Formula
 from labmark.joins.alike import alike_findings
 from labmark.joins.bench_words import message_of
+from labmark.joins.worked import Worked
 from labmark.practical import Practical
 from labmark.records import Finding
 from labmark.volumes import microlitres, shown
@@ -29,13 +30,7 @@ NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 wri
 
 
 def diagnose(
-    practical: Practical,
-    table: RunTable,
-    in_mean: NDArray[np.bool_],
-    expected: Floats,
-    uncertainty: Floats,
-    *,
-    doubtful: bool,
+    practical: Practical, worked: Worked, expected: Floats, uncertainty: Floats, *, doubtful: bool
 ) -> BenchDiagnosis:
     """Return what most likely happened at the bench.
 
@@ -43,15 +38,14 @@ def diagnose(
     uncertainty  (n,) its standard uncertainty [cm³]
     doubtful     the class agrees with itself and not with the reference
     """
+    table, in_mean = worked.table, worked.sets.in_mean
     here = table.row >= 0
     # Readings the other way round are put right for the diagnosis; the record keeps them as they were written.
     down = table.reversed | table.counts_down[:, None]
     initial, final = np.where(down, table.final, table.initial), np.where(down, table.initial, table.final)
     judged = here & (table.titre != NONE) & (table.titre > 0) & ~table.off_scale & (initial != NONE) & (final != NONE)
-    blank = practical.blank_titre
-    if blank is not None:
-        # A titre in the mean that is not below the blank titre is a plain fact, and told as one.
-        judged &= ~(in_mean & (table.titre >= float(blank * 1000)))
+    # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
+    judged &= ~(in_mean & (table.titre >= 1000 * worked.highs[:, None]))
     matrix = RunMatrix(
         np.where(judged, initial, 0),
         np.where(judged, final, 0),
@@ -63,12 +57,12 @@ def diagnose(
         expected,
         uncertainty,
     )
-    return diagnose_bench(matrix, _setting(practical, doubtful))
+    return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful))
 
 
-def _setting(practical: Practical, doubtful: bool) -> BenchSetting:
+def _setting(practical: Practical, formula: Formula, doubtful: bool) -> BenchSetting:
     given, back = practical.file, practical.back
-    blank = practical.blank_titre
+    blank = formula.curve.high
     # All of a mixture: its pipette measured the reagent, and moves the blank titre instead.
     no_pipette = back is not None and back.undivided
     return BenchSetting(
@@ -83,7 +77,7 @@ def _setting(practical: Practical, doubtful: bool) -> BenchSetting:
 
 
 def bench_findings(
-    students: Sequence[Student], diagnosis: BenchDiagnosis, practical: Practical, curve: Conversion
+    students: Sequence[Student], diagnosis: BenchDiagnosis, practical: Practical, formulas: Sequence[Formula]
 ) -> dict[int, list[Finding]]:
     """Return the claims about each student (by place in the class) as findings, shared readings among them."""
     unit, figures = practical.unit, practical.file.result.significant_figures
@@ -92,7 +86,7 @@ def bench_findings(
         student = students[claim.student]
         run = None if claim.run is None else student.runs[claim.run]
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
-        evidence = _of_this_run(claim.evidence, run) | _if_so(claim, student, curve)
+        evidence = _of_this_run(claim.evidence, run) | _if_so(claim, student, formulas[claim.student].curve)
         if claim.finding == "diluted-titrant":
             evidence["falls"] = _falls(student, microlitres(practical.file.concordance.within))
         found[claim.student].append(
@@ -121,7 +115,7 @@ def _of_this_run(evidence: Mapping[str, Any], run: Run | None) -> dict[str, Any]
     return {**evidence, "looks_the_same": list(same)}
 
 
-def _if_so(claim: Claim, student: Student, curve: Conversion) -> dict[str, Any]:
+def _if_so(claim: Claim, student: Student, curve: Curve) -> dict[str, Any]:
     """Return the result that a misreading would lead to, and the label of the run that began with a copy of it."""
     mean, copied = claim.mean_if_so, claim.evidence.get("copied_to")
     out: dict[str, Any] = {} if copied is None else {"copied_to": student.runs[copied].label}

@@ -10,8 +10,8 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from labmark.analyse.chemistry import Conversion
 from labmark.analyse.reference import ReferenceTest, reference_test
+from labmark.formula import Curve
 from labmark.joins import classwide
 from labmark.joins.classwide import ClassFigures
 from labmark.joins.drifting import told_apart
@@ -20,6 +20,7 @@ from labmark.joins.statistics import further
 from labmark.joins.uncertainty import Behind
 from labmark.joins.worked import Worked
 from labmark.practical import Practical
+from labmark.practical.kinds import TITRE
 
 Floats = NDArray[np.float64]
 
@@ -60,10 +61,11 @@ def relative_results(results: Floats, refs: References) -> Floats:
 def anchor_of(worked: Worked, refs: References) -> Anchor:
     """Return the expected titre [cm³] and the relative sensitivity of the result to the titre there."""
     common = refs.common
-    titre = None if common is None else worked.curve.titre(common.exact)
+    titre = None if common is None else worked.formula.curve.titre(common.exact)
     if titre is None or common is None:
         return Anchor(float("nan"), 1.0)
-    return Anchor(float(titre), worked.curve.sensitivity(float(titre)) * float(titre) / common.value)
+    slope = worked.formula.slopes({TITRE: float(titre)})[TITRE]
+    return Anchor(float(titre), slope * float(titre) / common.value)
 
 
 def _reference_test(worked: Worked, relative: Floats, refs: References, anchor: Anchor) -> ReferenceTest | None:
@@ -116,10 +118,10 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair
     for group, inside in classwide.groups_shifted(figures.groupings, worked.students):
         values = np.where(inside, values * (1 + group.effect_percent / 100), values)
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
-    return Fair(values, tuple(words), tuple(_titres(values, worked.curve)))
+    return Fair(values, tuple(words), tuple(_titres(values, worked.formula.curve)))
 
 
-def _titres(values: Floats, curve: Conversion) -> list[Fraction | None]:
+def _titres(values: Floats, curve: Curve) -> list[Fraction | None]:
     """Return the titre [cm³] that gives each value; students share a few values."""
     of = {
         value: curve.titre(Fraction(Decimal(repr(value)))) for value in np.unique(values[np.isfinite(values)]).tolist()

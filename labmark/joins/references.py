@@ -11,12 +11,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from labmark.analyse.chemistry import Conversion
 from labmark.analyse.robust import RobustEstimate
 from labmark.assessed import ReferenceValue
 from labmark.facts import Student
+from labmark.formula import Curve, Formula
 from labmark.joins.worked import Worked
 from labmark.practical import Practical
+from labmark.practical.kinds import TITRE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 
@@ -49,10 +50,10 @@ class References:
         """Return the expected titres (n,) [cm³]; NaN where there is none."""
         return np.array([np.nan if each is None else float(each) for each in self.expected], dtype=np.float64)
 
-    def titre_uncertainties(self, curve: Conversion) -> Floats:
+    def titre_uncertainties(self, worked: Worked) -> Floats:
         """Return the standard uncertainties of the expected titres (n,) [cm³]; NaN where there is none."""
-        slope = {titre: abs(curve.sensitivity(float(titre))) for titre in {*self.expected} if titre is not None}
-        slopes = np.array([np.nan if each is None else slope[each] for each in self.expected], dtype=np.float64)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slopes = np.abs(worked.formula.slopes(worked.given(self.titres))[TITRE])
         spreads = np.array([0.0 if each is None else each.standard_uncertainty or 0.0 for each in self.each])
         return np.asarray(spreads / slopes, dtype=np.float64)
 
@@ -75,11 +76,11 @@ class References:
 def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> References:
     """Return the references. Raises InputError where a bottle of the sheet has no value in the practical."""
     each = tuple(_each(worked, practical, sheet))
-    _reachable(each, worked.curve, sheet)
+    _reachable(each, worked.formula.curve, sheet)
     there = [one for one in each if one is not None]
     common = max(dict.fromkeys(there), key=there.count) if there else None
     given = practical.file.reference
-    return References(each, common, tuple(_expected(each, worked.curve)), given.by if given else None)
+    return References(each, common, tuple(_expected(each, worked.formulas)), given.by if given else None)
 
 
 def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[ReferenceValue | None]:
@@ -107,10 +108,10 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
     return [own.get(_folded(student.groups.get(given.by, "")), default) for student in worked.students]
 
 
-def _reachable(each: Sequence[ReferenceValue | None], curve: Conversion, sheet: ClassSheet) -> None:
+def _reachable(each: Sequence[ReferenceValue | None], curve: Curve, sheet: ClassSheet) -> None:
     """Raise InputError where a reference calls for more of a reagent in excess than was added."""
     given = {one.exact: one for one in each if one is not None and one.source == "practical"}
-    beyond = [value for value in given if curve.blank is not None and curve.titre(value) is None]
+    beyond = [value for value in given if curve.high is not None and curve.titre(value) is None]
     if beyond:
         raise InputError(
             Problem(
@@ -161,6 +162,10 @@ def consensus(robust: RobustEstimate) -> ReferenceValue | None:
     )
 
 
-def _expected(each: Sequence[ReferenceValue | None], curve: Conversion) -> list[Fraction | None]:
-    titres = {id(one): curve.titre(one.exact) for one in {id(one): one for one in each}.values() if one is not None}
-    return [titres.get(id(one)) for one in each]
+def _expected(each: Sequence[ReferenceValue | None], formulas: Sequence[Formula]) -> list[Fraction | None]:
+    """Return the titre that each student's reference gives with the student's own numbers [cm³]."""
+    titres: dict[tuple[int, int], Fraction | None] = {}
+    for one, formula in zip(each, formulas, strict=True):
+        if one is not None and (id(one), id(formula)) not in titres:
+            titres[id(one), id(formula)] = formula.curve.titre(one.exact)
+    return [titres.get((id(one), id(formula))) for one, formula in zip(each, formulas, strict=True)]

@@ -8,9 +8,9 @@ from fractions import Fraction
 from typing import Any
 
 from labmark.analyse import scores
-from labmark.analyse.chemistry import Conversion
 from labmark.assessed import ReferenceValue, Uncertain
 from labmark.figures import significant
+from labmark.formula import Curve
 from labmark.practical import Practical
 from labmark.units import shown_unit
 from labmark.volumes import fraction
@@ -86,7 +86,7 @@ def _sentence(found: scores.Comparison, reference: ReferenceValue, unit: str) ->
     return f"{words} ({against}).{exact}"
 
 
-def bands_about(practical: Practical, curve: Conversion, reference: ReferenceValue | None) -> list[dict[str, Any]]:
+def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> list[dict[str, Any]]:
     """Return the accuracy bands about a reference in the unit of the result, best first."""
     criterion = next((each for each in practical.file.marks if each.criterion == "accuracy"), None)
     expected = None if reference is None else curve.titre(reference.exact)

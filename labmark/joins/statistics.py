@@ -26,6 +26,7 @@ from labmark.joins.standard import budget_rows
 from labmark.joins.uncertainty import Behind, budgets
 from labmark.joins.worked import Worked
 from labmark.practical import Practical
+from labmark.practical.kinds import TITRE
 from labmark.volumes import fraction, round_fraction
 
 Floats = NDArray[np.float64]
@@ -79,7 +80,7 @@ def _centre(worked: Worked, refs: References) -> Facts:
     there = worked.results[np.isfinite(worked.results)]
     titres = worked.titres[np.isfinite(worked.titres)]
     robust = worked.robust
-    titre = None if refs.common is None else worked.curve.titre(refs.common.exact)
+    titre = None if refs.common is None else worked.formula.curve.titre(refs.common.exact)
     return {
         "mean": float(there.mean()) if there.size else None,
         "sd": float(there.std(ddof=1)) if there.size > 1 else None,
@@ -161,7 +162,7 @@ def _by_reference(worked: Worked, practical: Practical, refs: References) -> lis
         students = [student for student, here in zip(worked.students, inside, strict=True) if here]
         names = dict.fromkeys(name for student in students if (name := student.groups.get(refs.by or "")))
         robust = algorithm_a(worked.results[inside])
-        titre = worked.curve.titre(value.exact)
+        titre = worked.formula.curve.titre(value.exact)
         parts.append(
             {
                 "what": "The students of one reference, in the unit of the result.",
@@ -175,7 +176,7 @@ def _by_reference(worked: Worked, practical: Practical, refs: References) -> lis
                 "robust_sd": finite(robust.sd),
                 "robust_mean_uncertainty": finite(robust.standard_uncertainty),
                 "shift_percent": finite(100 * (robust.mean / value.value - 1)),
-                "bands": bands_about(practical, worked.curve, value),
+                "bands": bands_about(practical, worked.formula.curve, value),
             }
         )
     return parts
@@ -315,12 +316,12 @@ def _coarse(name: str) -> bool:
 def _class_budget(worked: Worked, comparable: Floats, behind: Behind) -> Facts | None:
     """Return the budget of a student at the centre of the class, with the usual number of runs."""
     centre = algorithm_a(comparable).mean
-    titre = worked.curve.titre(fraction(repr(float(centre)))) if np.isfinite(centre) else None
+    titre = worked.formula.curve.titre(fraction(repr(float(centre)))) if np.isfinite(centre) else None
     counts = worked.sets.count[worked.sets.count > 0]
     if titre is None or not counts.size:
         return None
     runs = int(np.median(counts))
-    found = budgets(behind, np.array([float(titre)]), np.array([float(runs)])).of(0)
+    found = budgets(behind, {TITRE: np.array([float(titre)])}, np.array([float(runs)])).of(0)
     return {
         "what": f"Uncertainty of a result at the centre of the class, from {runs} runs; largest part first.",
         "notes": list(found.notes),

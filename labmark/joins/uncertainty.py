@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf
 from typing import Any
@@ -11,33 +12,15 @@ from numpy.typing import NDArray
 
 from labmark.analyse.arrays import t_quantile
 from labmark.analyse.budget import BudgetTable, Component, improvement_of, welch_satterthwaite
-from labmark.analyse.chemistry import Conversion
-from labmark.analyse.uncertainty import (
-    HalfWidth,
-    Repeatability,
-    Titres,
-    formula_mass_component,
-    glass_component,
-    school_percent,
-    school_percent_of_difference,
-    standard_component,
-    titration_budget,
-)
+from labmark.analyse.uncertainty import Repeatability, Titres, school_percent, titration_budget
 from labmark.assessed import Uncertain
-from labmark.joins.glass import Glasses
+from labmark.formula import Formula
 from labmark.joins.worked import Worked
 from labmark.practical import Practical
-from labmark.practical.equation import molar_mass_uncertainty, parse_formula
+from labmark.practical.glassware import Glass, better, burette_of
+from labmark.practical.kinds import SHARED, TITRE
 
 Floats = NDArray[np.float64]
-
-STANDARD = "concentration of the standard"
-REAGENT = "concentration of the reagent in excess"
-SHARED = (STANDARD, REAGENT)
-"""Names of the lines that all results of a class share."""
-
-WITH_FORMULA_MASS = ("mass concentration", "percent by mass", "percent mass by volume", "mass")
-"""Quantities that a formula mass turns an amount into."""
 
 
 @dataclass(frozen=True)
@@ -45,131 +28,67 @@ class Behind:
     """What the budgets of a class rest on beside its titres."""
 
     practical: Practical
-    glass: Glasses
-    curve: Conversion
+    formula: Formula
     repeatability: Repeatability | None
     """Of a single titre, pooled over the class [cm³]."""
-    standard_dof: float = inf
-    """Degrees of freedom of the standard's concentration."""
+
+    @property
+    def burette(self) -> Glass:
+        """The burette, with its tolerance."""
+        given = self.practical.file.burette
+        return burette_of(given, given.glass_class, given.tolerance)
 
 
-def budgets(behind: Behind, titres: Floats, runs: Floats) -> BudgetTable:
-    """Return the budgets of a class, from mean titres (n,) [cm³], NaN where missing, and their numbers of runs (n,)."""
-    curve, given = behind.curve, behind.practical.file.uncertainty
-    results = curve.results(titres)
+def budgets(behind: Behind, given: Mapping[str, Floats], runs: Floats) -> BudgetTable:
+    """Return the budgets of a class.
+
+    `given` holds its mean titres (n,) [cm³], NaN where missing, and the numbers that students own (`Worked.given`);
+    `runs` (n,) says how many runs each mean is of.
+    """
+    formula, allowed = behind.formula, behind.practical.file.uncertainty
     with np.errstate(invalid="ignore", divide="ignore"):
-        # The share of the result that is a power law: 1 but for water of crystallisation.
-        lever = (results - float(curve.offset)) / results
-    power = curve.power * lever
-    safe = np.where(np.isfinite(results), titres, 1.0)
-    left = _left_over_reacted(curve, safe)
+        slopes = formula.slopes(given)
+    titre = Titres(
+        given[TITRE],
+        np.maximum(runs, 1),
+        behind.burette,
+        behind.repeatability,
+        slopes[TITRE],
+        float(allowed.drop),
+        distribution=allowed.glassware,
+    )
     others = [
         Component(
-            each.source,
-            each.value,
+            each.words,
+            given.get(each.name, float(each.value or 0)),
             each.standard_uncertainty,
             each.unit,
-            each.distribution,
+            each.law,
             each.dof,
-            np.asarray(each.exponent) * power,
-            each.advice,
+            advice=_ADVICE[each.kind],
+            slope=slopes[each.name],
         )
-        for each in _others(behind, left)
+        for each in formula.inputs
+        if each.standard_uncertainty
     ]
-    titre = Titres(
-        safe,
-        np.maximum(runs, 1),
-        behind.glass.burette,
-        behind.repeatability,
-        power if left is None else -power * left,
-        float(given.drop),
-        distribution=given.glassware,
-    )
-    return titration_budget(results, titre, [*others, *_formula_mass(behind.practical)])
+    return titration_budget(formula.results(given), titre, others)
 
 
-def _left_over_reacted(curve: Conversion, titres: Floats) -> Floats | None:
-    """Return the amount left over that which reacted (n,), titre ÷ (blank − titre); None for a direct titration.
-
-    A share of what was left weighs so many times as much in what reacted, and the other way: n = added − left.
-    """
-    if curve.blank is None:
-        return None
-    reacted = float(curve.blank) - titres
-    return np.where(reacted > 0, titres / np.where(reacted > 0, reacted, 1.0), 0.0)
-
-
-def _others(behind: Behind, left: Floats | None) -> list[Component]:
-    """Return the lines beside the titre, each with the power it has where the result rises with the titre.
-
-    Whatever else enters, it enters the same amount that the titre enters: the standard's concentration beside the
-    titre, the aliquot under it. Where the burette holds the unknown the two change places. In a back titration what
-    enters the amount left, or the amount added, weighs by its share of their difference (`left` of the amount left).
-    """
-    practical, glass = behind.practical, behind.glass
-    law = practical.file.uncertainty.glassware
-    known_in_burette = practical.known_in == "burette"
-    side = practical.file.burette if known_in_burette else practical.file.flask
-    beside = 1.0 if known_in_burette else -1.0
-    of_titre: float | Floats = beside if left is None else -left
-    lines = [_pipette(behind, left)]
-    if side.standard_uncertainty and side.concentration:
-        strength, spread = float(side.concentration), float(side.standard_uncertainty)
-        lines.append(standard_component(STANDARD, strength, spread, "mol/dm3", of_titre, behind.standard_dof))
-    if left is not None:
-        lines += _excess(behind, left)
-    if glass.dilution_pipette is not None and glass.dilution_flask is not None:
-        lines.append(glass_component("pipette of the dilution", glass.dilution_pipette, -beside, law))
-        lines.append(glass_component("volumetric flask of the dilution", glass.dilution_flask, beside, law))
-    if glass.sample_flask is not None:
-        lines.append(glass_component("volumetric flask of the sample", glass.sample_flask, beside, law))
-    if glass.sample_pipette is not None:
-        lines.append(glass_component("pipette of the sample", glass.sample_pipette, -1.0, law))
-    sample = practical.file.sample
-    if sample is not None and sample.mass is not None and practical.needs_sample and sample.standard_uncertainty:
-        mass, spread = float(sample.mass), float(sample.standard_uncertainty)
-        lines.append(standard_component("mass of the sample", mass, spread, "g", -beside))
-    return lines
-
-
-def _pipette(behind: Behind, left: Floats | None) -> Component:
-    """Return the line of the pipette of the flask: under the sample, under what was left, or beside what was added."""
-    practical, glass = behind.practical, behind.glass
-    exponent: float | Floats = -1.0
-    if left is not None and practical.back is not None and practical.back.whole:
-        exponent = 1 + left if glass.excess_pipette is None else left
-    return glass_component(
-        f"pipette, {glass.pipette.volume:g} cm³", glass.pipette, exponent, practical.file.uncertainty.glassware
-    )
-
-
-def _excess(behind: Behind, left: Floats) -> list[Component]:
-    """Return the lines of the reagent in excess, and of the flask that the mixture was made up in."""
-    given, glass, law = behind.practical.file.excess, behind.glass, behind.practical.file.uncertainty.glassware
-    lines = []
-    if given is not None and given.standard_uncertainty:
-        strength, spread = float(given.concentration), float(given.standard_uncertainty)
-        lines.append(standard_component(REAGENT, strength, spread, "mol/dm3", 1 + left))
-    if glass.excess_pipette is not None:
-        lines.append(glass_component("pipette of the reagent in excess", glass.excess_pipette, 1 + left, law))
-    if glass.mixture_flask is not None:
-        lines.append(glass_component("volumetric flask of the mixture", glass.mixture_flask, -left, law))
-    return lines
-
-
-def _formula_mass(practical: Practical) -> list[Component]:
-    """Return the line of the formula mass where it turns the amount into the result: next to nothing, and shown so."""
-    if practical.file.result.quantity not in WITH_FORMULA_MASS:
-        return []
-    expressed = practical.file.result.expressed_as
-    atoms = parse_formula(expressed).atoms if expressed else practical.unknown.atoms
-    return [formula_mass_component("formula mass", float(practical.molar_mass), molar_mass_uncertainty(atoms))]
+_ADVICE = {
+    "pipette": better("pipette"),
+    "flask": better("flask"),
+    "concentration": "standardise the solution again, with more runs and a larger mass of primary standard",
+    "mass": "weigh out more",
+    "molar mass": "use more figures",
+}
+"""Kind of input -> what would make its uncertainty smaller, as an order to oneself."""
 
 
 def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
     """Return every student's uncertainty, None where there is no result. Worked out as arrays, then handed out."""
-    table = budgets(behind, worked.titres, worked.sets.count.astype(float))
-    school = school_percents(behind.practical, behind.glass, worked.titres).tolist()
+    given = worked.given(worked.titres)
+    table = budgets(behind, given, worked.sets.count.astype(float))
+    school = school_percents(behind, given).tolist()
     unshared, unshared_expanded = _unshared(table)
     rows = _rows(table)
     columns = (
@@ -191,11 +110,12 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
 
 def _rows(table: BudgetTable) -> list[tuple[tuple[dict[str, Any], ...], str]]:
     """Return (lines, largest first; what to improve) of every budget."""
-    percents = (100 * table.relative).T
-    totals = np.sqrt(np.sum(percents**2, axis=1))
     with np.errstate(invalid="ignore", divide="ignore"):
+        percents = (100 * table.contribution / np.abs(table.value)).T
+        totals = np.sqrt(np.sum(percents**2, axis=1))
         shares = np.where(totals[:, None] > 0, (percents / totals[:, None]) ** 2, 0.0)
-    order = np.argsort(-percents, axis=1, kind="stable")
+    # What is alike to ten decimals stands in the order of the formula, whatever the last bits say.
+    order = np.argsort(-percents.round(10), axis=1, kind="stable")
     parts = [_standing(component, len(totals)) for component in table.components]
     made = []
     for place, (lines, total) in enumerate(zip(order.tolist(), totals.tolist(), strict=True)):
@@ -220,22 +140,17 @@ def _standing(component: Component, students: int) -> tuple[dict[str, Any], list
 def _unshared(table: BudgetTable) -> tuple[Floats, Floats]:
     """Return standard and expanded uncertainty (n,) without the concentrations given, which a class shares."""
     keep = [k for k, component in enumerate(table.components) if component.source not in SHARED]
-    relative = table.relative[keep]
+    contribution = table.contribution[keep]
     dof = np.stack([np.broadcast_to(np.asarray(table.components[k].dof, float), table.value.shape) for k in keep])
-    standard = np.abs(table.value) * np.sqrt(np.sum(relative**2, axis=0))
-    return standard, standard * t_quantile(0.5 + table.level / 2, welch_satterthwaite(relative, dof))
+    standard = np.sqrt(np.sum(contribution**2, axis=0))
+    return standard, standard * t_quantile(0.5 + table.level / 2, welch_satterthwaite(contribution, dof))
 
 
-def school_percents(practical: Practical, glass: Glasses, titres: Floats) -> Floats:
-    """Return the school way, percentages added up, for every mean titre (n,) [cm³]; NaN where there is none."""
-    widths = {name: HalfWidth(name, piece.volume, piece.tolerance) for name, piece in glass.named if name != "burette"}
-    division, blank = float(practical.file.burette.division), practical.blank_titre
+def school_percents(behind: Behind, given: Mapping[str, Floats]) -> Floats:
+    """Return the school way, percentages added up, for the titres of `budgets` (n,); NaN where there is no result."""
+    formula = behind.formula
     with np.errstate(invalid="ignore", divide="ignore"):
-        if practical.back is None or blank is None:
-            return school_percent(titres, division, [*widths.values()])
-        left = ["volumetric flask of the mixture"]
-        added = ["pipette of the reagent in excess"]
-        if practical.back.whole:
-            (left if glass.excess_pipette is not None else added).append("pipette")
-        of_left, of_added = ([widths.pop(name) for name in names if name in widths] for names in (left, added))
-        return school_percent_of_difference(titres, float(blank), division, of_left, of_added, [*widths.values()])
+        slopes = formula.slopes(given)
+        readings = slopes[TITRE], float(behind.practical.file.burette.division)
+        parts = [(slopes[each.name], each.limit) for each in formula.inputs if each.kind in ("pipette", "flask")]
+        return school_percent(formula.results(given), [readings, *parts])

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
 
-from labmark.analyse.chemistry import Conversion, conversion
 from labmark.analyse.concordance import MOST_RUNS, Concordance, concordance
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
@@ -16,7 +18,9 @@ from labmark.analyse.titres import RunTable, run_table
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Student
+from labmark.formula import Formula
 from labmark.practical import Practical
+from labmark.practical.kinds import TITRE, formula_of
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 from labmark.volumes import microlitres
@@ -44,7 +48,10 @@ class Worked:
     table: RunTable
     sets: Concordance
     students: tuple[Student, ...]
-    curve: Conversion
+    formula: Formula
+    """The practical's."""
+    formulas: tuple[Formula, ...]
+    """(n,) each student's, with the numbers that are their own; the very same one where they have none."""
     titres: Floats
     """(n,) mean titres [cm³]; NaN where there is none."""
     results: Floats
@@ -58,6 +65,18 @@ class Worked:
     """Of the used runs, in the unit of the result."""
     repeatability: Repeatability | None
     """Of a single titre [cm³], over every usable run: runs chosen for agreeing scatter less than a hand does."""
+    own: Mapping[str, Floats] = field(default_factory=dict)
+    """Name of an input that students own -> (n,) its values."""
+
+    def given(self, titres: Floats) -> dict[str, Floats]:
+        """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
+        return {TITRE: titres, **self.own}
+
+    @cached_property
+    def highs(self) -> Floats:
+        """Return the titres (n,) [cm³] that leave nothing for the sample; infinite in a direct titration."""
+        highs = (formula.curve.high for formula in self.formulas)
+        return np.array([inf if high is None else float(high) for high in highs], dtype=np.float64)
 
 
 def setting_of(practical: Practical) -> Setting:
@@ -71,24 +90,25 @@ def setting_of(practical: Practical) -> Setting:
     )
 
 
-def work_out(sheet: ClassSheet, practical: Practical) -> Worked:
-    """Return what the readings give."""
+def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf) -> Worked:
+    """Return what the readings give; `standard_dof` as in `formula_of`."""
+    formula = formula_of(practical, standard_dof)
     setting = setting_of(practical)
     table = run_table(sheet.runs, len(sheet.students), setting.capacity)
     if table.row.shape[1] > MOST_RUNS:
         raise InputError(_too_many_runs(sheet, table))
     sets = concordance(table.titre, table.usable, setting.within, setting.at_least)
     students = tuple(students_of(sheet.runs, sheet.students, table, sets))
-    curve = conversion(practical)
     with np.errstate(invalid="ignore"):
         titres = np.where(sets.count > 0, sets.total / np.maximum(sets.count, 1) / 1000, np.nan)
-    results = curve.results(titres)
-    used, usable = (_runs(table, chosen, curve) for chosen in (sets.in_mean, table.usable))
+    results = formula.results({TITRE: titres})
+    used, usable = (_runs(table, chosen, formula) for chosen in (sets.in_mean, table.usable))
     return Worked(
         table,
         sets,
         students,
-        curve,
+        formula,
+        (formula,) * len(students),
         titres,
         results,
         algorithm_a(results),
@@ -107,7 +127,7 @@ def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
     return Problem(what, "give every student a row (or a block) of their own", sheet.file, name, cell)
 
 
-def _runs(table: RunTable, chosen: NDArray[np.bool_], curve: Conversion) -> Runs:
+def _runs(table: RunTable, chosen: NDArray[np.bool_], formula: Formula) -> Runs:
     places = np.nonzero(chosen)
     titre = table.titre[places] / 1000
-    return Runs(places[0].astype(np.int64), titre, curve.results(titre))
+    return Runs(places[0].astype(np.int64), titre, formula.results({TITRE: titre}))

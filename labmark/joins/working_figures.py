@@ -8,10 +8,10 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from labmark.analyse.chemistry import unknown_dilution
 from labmark.diagnose.working import Calculation, Excess
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species, molar_mass, parse_formula, shown_formula
+from labmark.practical.kinds import unknown_dilution
 from labmark.units import shown_unit
 
 
@@ -60,8 +60,8 @@ def _excess(practical: Practical) -> Excess | None:
         return None
     titrant, reagent = _numbers(practical.equation, practical.known, back.reagent)
     return Excess(
-        back.concentration,
-        back.volume,
+        Fraction(given.concentration),
+        Fraction(given.volume),
         coefficient=reagent,
         coefficient_titrant=titrant,
         titrant=practical.known.shown,

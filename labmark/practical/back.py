@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation
 from labmark.practical.model import NEEDS_SAMPLE, Excess, PracticalFile
@@ -28,30 +27,8 @@ class Back:
     """Of the reagent with the sample."""
     whole: bool
     """The sample itself is treated with the reagent; otherwise a portion of its solution is, in every flask."""
-    left: Fraction
-    """Moles of the reagent that react with one of the titrant."""
-    used: Fraction
-    """Moles of the unknown that react with one of the reagent."""
-    concentration: Fraction
-    """Of the reagent [mol/dm³]."""
-    volume: Fraction
-    """Volume of it added [cm³]."""
-    scale: Fraction
-    """How many times the titrated portion goes into the mixture: 250 ÷ 25; 1 where all of it is titrated."""
-
-    @property
-    def undivided(self) -> bool:
-        """Return whether all of the mixture is titrated: then the reagent's pipette is the only one."""
-        return self.whole and self.scale == 1
-
-    @property
-    def added(self) -> Fraction:
-        """Return the amount of the reagent added [mol]."""
-        return self.concentration * self.volume / 1000
-
-    def blank_titre(self, titrant: Fraction) -> Fraction:
-        """Return the titre [cm³] without any sample, for a titrant of so many mol/dm³: no titre can reach it."""
-        return self.added / self.scale / self.left / titrant * 1000
+    undivided: bool
+    """All of the mixture is titrated: then the reagent's pipette is the only one."""
 
 
 @dataclass(frozen=True)
@@ -81,18 +58,7 @@ def back_titration(
     problems += _problems(practical, excess, whole, problem)
     if problems or titrant is None or reagent is None or other is None or unknown is None:
         return None
-    made = excess.made_up_to
-    scale = Fraction(1) if made is None else Fraction(made) / Fraction(practical.flask.aliquot)
-    back = Back(
-        reagent,
-        second,
-        whole,
-        equation.coefficient(reagent) / equation.coefficient(titrant),
-        second.coefficient(unknown) / second.coefficient(other),
-        Fraction(excess.concentration),
-        Fraction(excess.volume),
-        scale,
-    )
+    back = Back(reagent, second, whole, whole and excess.made_up_to is None)
     return BackSpecies(titrant, unknown, back)
 
 

@@ -158,6 +158,11 @@ def flask_of(volume: Decimal, glass_class: str, tolerance: Decimal | None = None
         return _next_larger("flask", float(volume), glass_class, FLASKS)
 
 
+def better(kind: str) -> str:
+    """Return what would make the uncertainty of a piece of glass smaller, as an order to oneself."""
+    return f"use a {kind} of a better class, or one calibrated by weighing water"
+
+
 def _one_mark(
     kind: str, table: dict[float, tuple[float, float]], volume: float, glass_class: str, tolerance: float | None
 ) -> Glass:

@@ -67,21 +67,9 @@ class Practical:
         return self.file.result.quantity in NEEDS_SAMPLE
 
     @property
-    def ratio(self) -> Fraction:
-        """Return how many mol of the unknown one mol of the known stands for."""
-        if self.back is not None:
-            return self.back.left * self.back.used
-        return self.equation.coefficient(self.unknown) / self.equation.coefficient(self.known)
-
-    @property
     def unknown_in(self) -> Literal["burette", "flask"]:
         """Return the vessel that holds the unknown."""
         return "flask" if self.known_in == "burette" else "burette"
-
-    @property
-    def blank_titre(self) -> Fraction | None:
-        """Return the titre that a back titration would have without any sample [cm³]; None for a direct titration."""
-        return None if self.back is None else self.back.blank_titre(self.known_concentration)
 
 
 def practical_from_toml(text: str, file: str = "") -> Practical:

@@ -13,7 +13,6 @@ import numpy as np
 import pandas as pd
 
 from labmark.joins.class_figures import class_figures
-from labmark.joins.glass import glasses
 from labmark.joins.references import references
 from labmark.joins.uncertainty import Behind, budgets, uncertainties
 from labmark.joins.worked import work_out
@@ -74,8 +73,8 @@ def measure(students: int) -> dict[str, float]:
 
     worked = timed("titres, sets, students", work_out, sheet, given)
     refs = timed("references", references, worked, given, sheet)
-    behind = Behind(given, glasses(given), worked.curve, worked.repeatability)
-    timed("budgets", budgets, behind, worked.titres, worked.sets.count.astype(float))
+    behind = Behind(given, worked.formula, worked.repeatability)
+    timed("budgets", budgets, behind, worked.given(worked.titres), worked.sets.count.astype(float))
     timed("class figures", class_figures, worked, given, refs, behind)
     timed("budgets as records", uncertainties, worked, behind)
     return seconds

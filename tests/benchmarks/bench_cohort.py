@@ -33,9 +33,10 @@ from labmark.joins import bench, working
 from labmark.joins.class_figures import class_figures
 from labmark.joins.references import references
 from labmark.joins.standard import with_standardisation
+from labmark.joins.uncertainty import Behind
 from labmark.joins.worked import Worked, setting_of, work_out
 from labmark.joins.working_figures import calculation
-from labmark.judge import _behind, _Judging, judge
+from labmark.judge import _Judging, judge
 from labmark.pipeline import find_practical, read
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding
@@ -124,12 +125,12 @@ def memory() -> float:
 
 def prepared(sheet: ClassSheet, practical: Practical) -> tuple[Worked, _Judging]:
     """Return the class as the diagnosis takes it: titres, references, shifted groups."""
-    practical, standardisation = with_standardisation(practical)
+    practical, _ = with_standardisation(practical)
     worked = work_out(sheet, practical)
     refs = references(worked, practical, sheet)
     expected = zip(worked.students, refs.expected, strict=True)
     worked = replace(worked, students=tuple(replace(one, expected_titre=titre) for one, titre in expected))
-    behind = _behind(worked, practical, standardisation)
+    behind = Behind(practical, worked.formula, worked.repeatability)
     found = class_figures(worked, practical, refs, behind)
     room = asked(sheet.runs, sheet.students, worked.table)
     return worked, _Judging(worked, practical, refs, found, behind, room)
@@ -158,7 +159,7 @@ def diagnose(sheet: ClassSheet, practical: Practical) -> None:
     with timed("  faults at the bench", spent):
         diagnosis = judging._diagnosis
     with timed("  claims and likeness as findings", spent):
-        claims = bench.bench_findings(worked.students, diagnosis, judging.practical, worked.curve)
+        claims = bench.bench_findings(worked.students, diagnosis, judging.practical, worked.formulas)
     with timed("  means, results, slips in the working", spent):
         own = slips(worked.students, practical)
     wall, busy = (sum(part) for part in zip(*spent.values(), strict=True))

@@ -16,9 +16,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 import numpy as np
 
 from labmark.analyse import (
+    budget,
     components,
     drift,
-    glassware,
     groups,
     precision,
     reference,
@@ -27,6 +27,7 @@ from labmark.analyse import (
     screening,
     uncertainty,
 )
+from labmark.practical import glassware
 from tests.simulate_class import REFERENCE, TITRE, Recipe, SimulatedClass, simulate
 
 SIZES = (12_500, 25_000, 50_000, 100_000)
@@ -45,11 +46,11 @@ def stages(cohort: SimulatedClass) -> dict[str, Callable[[], object]]:
         uncertainty.class_repeatability(all_titres, everyone),
     )
     others = [
-        uncertainty.glass_component("pipette calibration", glassware.pipette(25, "B")),
-        uncertainty.standard_component("concentration of H2SO4", 0.05, 0.0001, "mol/dm3"),
-        uncertainty.formula_mass_component("formula mass", 39.997, 0.001),
+        budget.Component("pipette calibration", 25.0, 0.06 / 6**0.5, "cm3"),
+        budget.Component("concentration of H2SO4", 0.05, 0.0001, "mol/dm3"),
+        budget.Component("formula mass", 39.997, 0.001, "g/mol"),
     ]
-    school = [uncertainty.HalfWidth("pipette", 25.0, 0.06)]
+    school = [(cohort.result / cohort.mean, 0.1), (cohort.result / 25, 0.06)]
     return {
         "Algorithm A": lambda: robust.algorithm_a(cohort.result),
         "precision of results": lambda: precision.precision(result, student),
@@ -57,7 +58,7 @@ def stages(cohort: SimulatedClass) -> dict[str, Callable[[], object]]:
         "scores": lambda: [scores.z_prime(each, REFERENCE, 0.001, 0.0004) for each in cohort.result.tolist()],
         "repeatability": lambda: uncertainty.class_repeatability(all_titres, everyone),
         "budgets": lambda: uncertainty.titration_budget(cohort.result, titres, others),
-        "school way": lambda: uncertainty.school_percent(cohort.mean, 0.1, school),
+        "school way": lambda: uncertainty.school_percent(cohort.result, school),
         "reference": lambda: reference.reference_test(cohort.result, REFERENCE, 0.0004, TITRE),
         "groups": lambda: groups.group_shifts(cohort.result, {"Bench": order // 6, "Class": order // 24}, TITRE),
         "drift": lambda: drift.drift(cohort.result, order, TITRE),

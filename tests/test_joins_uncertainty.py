@@ -1,0 +1,20 @@
+"""Uncertainty of whole practicals, worked out by hand beside the formula. Settings are invented."""
+
+import numpy as np
+import pytest
+
+from labmark.joins.uncertainty import Behind, school_percents
+from labmark.places import practicals_folder
+from labmark.practical import practical_from_toml
+from labmark.practical.kinds import formula_of
+
+
+def school(name, titre):
+    made = practical_from_toml((practicals_folder() / f"{name}.toml").read_text(encoding="utf-8"), name)
+    return school_percents(Behind(made, formula_of(made), None), {"titre": np.array([titre])})[0]
+
+
+def test_what_is_left_of_a_difference_is_the_more_uncertain():
+    # By hand: 23.00 cm³ ± 0.1 (0.435 %), pipette 25.0 ± 0.06 (0.24 %), flask 250 ± 0.30 (0.12 %): 0.795 % of the molar
+    # mass, 282.6 g/mol; of which 176.6 is water: 0.795 × 282.6 ÷ 176.6 = 1.27 %.
+    assert school("washing-soda-crystals", 23.00) == pytest.approx(1.27, abs=0.005)
