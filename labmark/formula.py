@@ -73,7 +73,7 @@ class Input:
     standard_uncertainty: float = 0.0
     """In `unit`; 0 where it counts as exact."""
     limit: float = 0.0
-    """± of the worst case, in `unit`; 0 where it counts as exact."""
+    """± of the school way, in `unit`: a tolerance, or the ± stated; 0 where it counts as exact."""
     law: str = "normal"
     """Law that the standard uncertainty comes from (a key of `analyse.budget.DIVISORS`)."""
     dof: float = inf

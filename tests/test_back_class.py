@@ -197,14 +197,14 @@ def test_the_budget_is_that_of_the_whole_sum_portions():
 
 
 def test_the_school_way_adds_what_is_left_and_what_was_added_across_the_subtraction():
-    # By hand: left 22.0 mmol ± (0.10 ÷ 22 + 0.06 ÷ 25 + 0.30 ÷ 250 = 0.8145 %) = 0.1792; added 50.0 mmol ± 0.10 ÷ 50 =
-    # 0.1000; together 0.2792 of 28.0 mmol, 0.997 %.
+    # By hand: left 22.0 mmol ± (0.20 ÷ 22 + 0.06 ÷ 25 + 0.30 ÷ 250 = 1.2691 %) = 0.2792; added 50.0 mmol ± 0.10 ÷ 50 =
+    # 0.1000; together 0.3792 of 28.0 mmol, 1.354 %.
     found = school_percents(_behind(EGGSHELLS), {"titre": np.array([22.0, 50.0, np.nan])})
-    assert found[0] == pytest.approx(0.997, abs=0.001)
+    assert found[0] == pytest.approx(1.354, abs=0.001)
     assert np.isnan(found[1:]).all()
-    # Portions: left 2.20 mmol ± 0.4545 % = 0.0100; added 5.00 ± 0.2 % = 0.0100; 0.0200 of 2.80, 0.714 %; pipette 0.06 ÷
+    # Portions: left 2.20 mmol ± 0.9091 % = 0.0200; added 5.00 ± 0.2 % = 0.0100; 0.0300 of 2.80, 1.071 %; pipette 0.06 ÷
     # 25, dilution 0.06 ÷ 20 and 0.30 ÷ 250: 0.66 % more.
-    assert school_percents(_behind(AMMONIA), TWO_RUNS)[0] == pytest.approx(0.714 + 0.66, abs=0.001)
+    assert school_percents(_behind(AMMONIA), TWO_RUNS)[0] == pytest.approx(1.071 + 0.66, abs=0.001)
 
 
 def test_all_of_a_mixture_counts_its_one_pipette_once_beside_what_was_added():

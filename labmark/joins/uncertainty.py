@@ -147,10 +147,14 @@ def _unshared(table: BudgetTable) -> tuple[Floats, Floats]:
 
 
 def school_percents(behind: Behind, given: Mapping[str, Floats]) -> Floats:
-    """Return the school way, percentages added up, for the titres of `budgets` (n,); NaN where there is no result."""
-    formula = behind.formula
+    """Return the school way, percentages added up, for the titres of `budgets` (n,); NaN where there is no result.
+
+    In the worst case the burette is out by its tolerance, both readings by half a division, and every other input by
+    its limit.
+    """
+    formula, division = behind.formula, float(behind.practical.file.burette.division)
     with np.errstate(invalid="ignore", divide="ignore"):
         slopes = formula.slopes(given)
-        readings = slopes[TITRE], float(behind.practical.file.burette.division)
-        parts = [(slopes[each.name], each.limit) for each in formula.inputs if each.kind in ("pipette", "flask")]
-        return school_percent(formula.results(given), [readings, *parts])
+        titre = slopes[TITRE], division + behind.burette.tolerance
+        parts = [(slopes[each.name], each.limit) for each in formula.inputs if each.limit]
+        return school_percent(formula.results(given), [titre, *parts])

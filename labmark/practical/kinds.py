@@ -32,8 +32,6 @@ REAGENT = "concentration of the reagent in excess"
 SHARED = (STANDARD, REAGENT)
 """What all results of a class have in common, by its words in the budget."""
 WATER = "H2O"
-LIMIT = 2
-"""± of a stated standard uncertainty in the worst case: so many of them (95 %, as certificates state it)."""
 WITH_FORMULA_MASS = ("mass concentration", "percent by mass", "percent mass by volume", "mass")
 """Quantities that a formula mass turns an amount into."""
 
@@ -209,7 +207,7 @@ def _of_weighing(sample: Sample, law: str) -> Iterator[Input]:
     if sample.mass is not None:
         u = float(sample.standard_uncertainty or 0)
         mass = Fraction(sample.mass)
-        yield Input("sample.mass", "mass", mass, "g", f"{sample.mass}", "mass of the sample", u, LIMIT * u)
+        yield Input("sample.mass", "mass", mass, "g", f"{sample.mass}", "mass of the sample", u, u)
 
 
 def _glass(name: str, volume: Decimal, glass: Glass, words: str, law: str) -> Input:
@@ -222,7 +220,7 @@ def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = 
     """Return the concentration of a solution, which the practical states."""
     assert side.concentration is not None
     u, value = float(side.standard_uncertainty or 0), Fraction(side.concentration)
-    return Input(name, "concentration", value, "mol/dm3", f"{side.concentration}", words, u, LIMIT * u, dof=dof)
+    return Input(name, "concentration", value, "mol/dm3", f"{side.concentration}", words, u, u, dof=dof)
 
 
 def _numbers(practical: Practical) -> Iterator[Input]:
