@@ -18,7 +18,6 @@ from functools import lru_cache
 from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, mean_cm3
 from labmark.figures import figures_text, significant, written_figures
-from labmark.findings import KINDS
 from labmark.practical.model import CRITERIA as NAMES
 from labmark.practical.model import Criterion, Grade
 from labmark.records import Finding, Mark
@@ -277,24 +276,14 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if result.right:
         return criterion.out_of, f"The result follows from your own mean titre ({expected}).", cells
     reason = f"From your own mean titre {expected} follows; {student.result_as_written} is written"
-    slips = _named_slips(case.findings)
+    working = (each.evidence for each in case.findings if each.evidence.get("criterion") == "calculation")
+    slips = [evidence for evidence in working if evidence.get("slips")]
     if not slips:
         return 0, f"{reason}.", cells
-    cost = min(criterion.out_of, len(slips) * (criterion.slip or 1))
-    return criterion.out_of - cost, f"{reason}: {listed(slips)}, which costs {as_number(cost)}.", cells
-
-
-def _named_slips(findings: Iterable[Finding]) -> list[str]:
-    """Return the slips that together explain a wrong result, a few words each; none where nothing explains it.
-
-    The likeliest explanation comes first; others that fit as well cost nothing more.
-    """
-    slips = [each for each in findings if each.evidence.get("criterion") == "calculation"]
-    if not slips or not slips[0].evidence.get("slips", slips[0].evidence.get("explanation_probability", 1) is not None):
-        slips = [each for each in slips if each.evidence.get("slips")]
-    together = (slips[0].finding, *slips[0].evidence["together_with"]) if slips else ()
-    causes = {each.finding: str(each.evidence["cause"]) for each in slips if "cause" in each.evidence}
-    return [causes.get(code, KINDS[code].title.lower()) for code in together]
+    # All of them belong to one explanation, and each says how many slips that takes.
+    cost = min(criterion.out_of, slips[0]["slips"] * (criterion.slip or 1))
+    causes = listed([str(evidence["cause"]) for evidence in slips])
+    return criterion.out_of - cost, f"{reason}: {causes}, which costs {as_number(cost)}.", cells
 
 
 def _nothing_follows(student: Student, mean: OwnMean | None) -> str:

@@ -103,7 +103,7 @@ def test_where_no_result_follows_and_titres_are_far_off_the_practical_is_put_in_
     tree = tree_of(scattered(8, centre=12.18, spread=0.03, **own))
     assert tree["class"]["findings"][0]["finding"] == "practical-doubtful"
     assert tree["class"]["findings"][0]["message"].startswith(
-        "Is this the right practical? None of the 8 results follows"
+        "Is this the right practical? None of the 8 results follow"
     )
     for one in tree["students"]:
         assert [mark_of(one, name)["mark"] for name in ("calculation", "accuracy")] == [None, None]

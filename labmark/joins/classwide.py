@@ -31,6 +31,8 @@ SHARED_AT_LEAST = 4
 """... and at least so many students."""
 FEWEST_JUDGED = 3
 """Results that must be there, and all wrong, before the practical is doubted (common practice, no source)."""
+BY_CHANCE = 0.05
+"""... but for this share of them, which may be right by chance, ..."""
 FAR_TITRES = 0.02
 """... and so far from the expected one the middle titre must lie, relative to it: some 0.5 cm³, beyond technique
 (common practice, no source)."""
@@ -168,19 +170,20 @@ def drift_finding(found: Drift | None, follows: Sequence[str] = ()) -> list[Find
 
 
 def practical_finding(off: Floats, right: Sequence[bool]) -> list[Finding]:
-    """Return `practical-doubtful` where no result follows from its mean and titres are far from what is expected.
+    """Return `practical-doubtful` where hardly a result follows from its mean and titres are far from what is expected.
 
     off     (n,) each mean titre from the expected one, relative to it; NaN where there is none
     right   whether each result that could be judged follows from the student's own figures
     """
     there = off[np.isfinite(off)]
-    if len(right) < FEWEST_JUDGED or any(right) or not there.size or abs(np.median(there)) <= FAR_TITRES:
+    few = len(right) < FEWEST_JUDGED or sum(right) > BY_CHANCE * len(right)
+    if few or not there.size or abs(np.median(there)) <= FAR_TITRES:
         return []
     away = float(np.median(there)) * 100
     message = (
-        f"Is this the right practical? None of the {len(right)} results follows from the student's own figures by it, "
-        f"and the titres lie {abs(away):.0f} % {'above' if away > 0 else 'below'} what it expects. Look at its "
-        "equation, concentrations, volumes and reference first: the marks for calculation and accuracy wait for that."
+        f"Is this the right practical? {f'Only {sum(right)}' if any(right) else 'None'} of the {len(right)} results "
+        f"follow by it, and the titres lie {abs(away):.0f} % {'above' if away > 0 else 'below'} what it expects. Look "
+        "at its equation, concentrations, volumes and reference first: calculation and accuracy wait for that."
     )
     evidence = {"students": len(right), "titres_off_percent": away}
     return [Finding("practical-doubtful", message, KINDS["practical-doubtful"].level, evidence=evidence)]

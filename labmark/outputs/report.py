@@ -221,7 +221,7 @@ def verdict(tree: Tree) -> tuple[str, str]:
     if not tree["class"]["results"]:
         return "check", "No student has a result: there is nothing yet to hold a reference against."
     if "practical-doubtful" in found:
-        return "check", "Is this the right practical? Nobody’s result follows by it, and the titres do not fit it."
+        return "check", "Is this the right practical? The results do not follow by it, and the titres do not fit it."
     if "reference-doubtful" in found:
         return "check", "Look at the reference before the marks: the class agrees with itself, and not with it."
     if found & {"group-shift", "drift"}:
