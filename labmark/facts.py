@@ -69,6 +69,8 @@ class Student:
     name: str
     runs: tuple[Run, ...]
     groups: Mapping[str, str] = field(default_factory=dict)
+    about: Mapping[str, str] = field(default_factory=dict)
+    """ID, Email, Class, Attempt and Partner, those given."""
     absent: bool = False
     counts_down: bool = False
     concordant: bool = False

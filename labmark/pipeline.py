@@ -90,7 +90,7 @@ def tree_of(sheet: ClassSheet, practical: Practical) -> Tree:
     from labmark.tree import record_tree
 
     with _few_collections():
-        judged = judge(sheet, practical)
+        judged = judge(_counting(sheet, practical), practical)
         names = sheet_names([one.student.name for one in judged.students])
         return record_tree(judged, [f"feedback/{name}" for name in names])
 
@@ -101,7 +101,19 @@ def overview_of(sheet: ClassSheet, practical: Practical) -> Tree:
     from labmark.tree import overview
 
     with _few_collections():
-        return overview(judge(sheet, practical))
+        return overview(judge(_counting(sheet, practical), practical))
+
+
+def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
+    """Return the class with the attempt of each student that counts."""
+    from labmark.attempts import one_attempt_each
+    from labmark.judge import judge
+
+    which = practical.file.students.attempt
+    if which == "each":
+        return sheet
+    best = which == "best" and one_attempt_each(sheet) is not sheet
+    return one_attempt_each(sheet, [one.total for one in judge(sheet, practical).students] if best else None)
 
 
 @contextmanager
@@ -173,7 +185,7 @@ def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, byt
     from labmark.outputs.chart import distribution
     from labmark.outputs.data import results_text
     from labmark.outputs.report import report
-    from labmark.outputs.table import marks_csv
+    from labmark.outputs.table import marks_csv, sheets_csv
     from labmark.outputs.workbook import marks_workbook
 
     with ThreadPoolExecutor(max_workers=1) as beside:
@@ -181,6 +193,7 @@ def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, byt
         sheets = beside.submit(_sheets, tree, jobs, progress)
         yield "results.json", results_text(tree).encode()
         yield "marks.csv", marks_csv(tree)
+        yield "sheets.csv", sheets_csv(tree)
         yield "marks.xlsx", marks_workbook(tree)
         chart = distribution(tree)
         yield "distribution.svg", chart.svg

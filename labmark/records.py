@@ -20,6 +20,7 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
 `students`, one row a student, in the order of the sheet
     student          str      name, code or number as written
     groups           object   {"Bench": "3"}
+    about            object   {"ID": "1001", "Email": ..., "Class": ..., "Attempt": ..., "Partner": ...}, those given
     mean, result     object   own mean titre [cm³] and own result, Decimal or None
     mean_decimals, result_decimals   Int64   decimals written; missing where that cannot be known
     cells            object   {"student": "Results!A2", "mean": ..., "result": ..., "Bench": ...}, filled cells only
@@ -66,6 +67,7 @@ RUN_COLUMNS: dict[str, str] = {
 STUDENT_COLUMNS: dict[str, str] = {
     "student": "str",
     "groups": "object",
+    "about": "object",
     "mean": "object",
     "mean_decimals": "Int64",
     "result": "object",

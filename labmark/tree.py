@@ -181,6 +181,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "number": student.number,
         "absent": student.absent,
         "groups": dict(student.groups),
+        "about": {key: text for key, text in student.about.items() if key != "Name"},
         "cells": list(student.cells.values()),
         "notes": list(student.notes),
         "runs": [_run(student, each, shown_too.likely) for each in range(len(student.runs))],

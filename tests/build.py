@@ -60,6 +60,7 @@ def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.D
     runs = [row | {"student": place} for place, (_, rows) in enumerate(students) for row in rows]
     blank = {
         "groups": {},
+        "about": {},
         "mean": None,
         "mean_decimals": None,
         "result": None,

@@ -180,6 +180,7 @@ def student(number: int, name: str, bench: str, mean: str | None, runs: list[Tre
         "number": number,
         "absent": False,
         "groups": {"Bench": bench},
+        "about": {},
         "cells": [f"Results!A{row}", f"Results!B{row}"],
         "notes": [],
         "runs": runs,

@@ -26,6 +26,7 @@ FILES = {
     "report.html",
     "marks.xlsx",
     "marks.csv",
+    "sheets.csv",
     "feedback.pdf",
     "distribution.svg",
     "distribution.png",

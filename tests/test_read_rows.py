@@ -198,3 +198,13 @@ def test_answers_in_words_make_no_header_of_a_row(tmp_path: Path) -> None:
     sheet = read(tmp_path, "\n".join(rows))
     assert names(sheet) == ["A", "B", "C"]
     assert "titre" not in {key for cells in sheet.runs["cells"] for key in cells}
+
+
+def test_runs_named_in_two_rows_over_a_block_are_named_by_the_lower_one_that_says_so(tmp_path: Path) -> None:
+    block = "|Rough|Accurate|\n||1|2\nFinal|25.80|25.30|25.40\nInitial|0.00|0.00|0.05\nTitre|25.80|25.30|25.35"
+    sheet = read(tmp_path, block)
+    assert list(zip(sheet.runs["label"], sheet.runs["titre"], strict=True)) == [
+        ("Rough", 25_800),
+        ("1", 25_300),
+        ("2", 25_350),
+    ]

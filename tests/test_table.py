@@ -15,7 +15,20 @@ from labmark.outputs.table import FORMULA_STARTS, marks_csv
 from tests.example_tree import SCHEME, example_tree, finding
 
 HEADERS = [
-    *("Number", "Student", "Bench", "Mean titre", "Result", "Unit", "Reference", "Percent error", "z"),
+    *(
+        "Number",
+        "Student",
+        "ID",
+        "Email",
+        "Class",
+        "Bench",
+        "Mean titre",
+        "Result",
+        "Unit",
+        "Reference",
+        "Percent error",
+        "z",
+    ),
     *("Own mean titre", "Own result", *SCHEME, "Total", "Out of", "Grade", "Being checked", "Findings"),
 ]
 
@@ -34,7 +47,7 @@ def with_name(name: str) -> dict[str, Any]:
 
 def test_the_file_is_utf8_with_a_mark_and_windows_line_ends() -> None:
     data = marks_csv(example_tree())
-    assert data.startswith("\ufeffNumber,Student,Bench,Mean titre".encode())
+    assert data.startswith("\ufeffNumber,Student,ID,Email,Class,Bench,Mean titre".encode())
     assert data.count(b"\r\n") == data.count(b"\n") == 13
     assert data.endswith(b"\r\n")
 
@@ -43,7 +56,7 @@ def test_a_row_is_a_student() -> None:
     row = read(example_tree())[1]
     assert list(row) == HEADERS
     assert list(row.values()) == [
-        *("2", "S02", "1", "25.28", "0.10112", "mol/dm3", "0.1012", "-0.08", "-0.08", "25.43", "0.102"),
+        *("2", "S02", "", "", "", "1", "25.28", "0.10112", "mol/dm3", "0.1012", "-0.08", "-0.08", "25.43", "0.102"),
         *("1", "1", "1", "2", "0", "1", "2", "1", "3", "12", "13", "", "", "overshoot (2); discordant-in-mean"),
     ]
 

@@ -112,13 +112,13 @@ def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
 def _students(
     of: dict[str, list[Any]], runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance
 ) -> Iterator[Student]:
-    names = ("student", "groups", "absent", "mean", "mean_decimals", "result", "result_decimals")
+    names = ("student", "groups", "about", "absent", "mean", "mean_decimals", "result", "result_decimals")
     marked = ("cells", "odd", "spoilt", "notes", "order")
     given = (table.counts_down, sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
     found = zip(*(each.tolist() for each in given), strict=True)
     for (
         place,
-        (name, groups, absent, mean, mean_decimals, result, result_decimals),
+        (name, groups, about, absent, mean, mean_decimals, result, result_decimals),
         (cells, odd, spoilt, notes, order),
         (counts_down, concordant, total, count, span, tightest),
     ) in zip(range(len(runs)), _rows(of, names), _rows(of, marked), found, strict=True):
@@ -127,6 +127,7 @@ def _students(
             name=str(name),
             runs=runs[place],
             groups=groups or {},
+            about=about or {},
             absent=bool(absent),
             counts_down=counts_down,
             concordant=concordant,

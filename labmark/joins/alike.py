@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -16,11 +17,17 @@ MOST_NAMED = 3
 """Students named in the message; all of them stand in the evidence."""
 
 
+_BETWEEN = re.compile(r"\s*(?:[&+;/]|\band\b|\bund\b|\bet\b|\by\b)\s*")
+"""What stands between two partners."""
+
+
 def alike_findings(students: Sequence[Student]) -> Iterator[tuple[int, Finding]]:
     """Yield (place in the class, `same-readings`) for every student whose readings are shared beyond chance."""
     for alike in likeness(_matrix(students)):
         for place in alike.students:
-            yield place, _finding(students, alike, place)
+            strangers = [other for other in alike.students if not _are_partners(students[place], students[other])]
+            if strangers:
+                yield place, _finding(students, alike, place, strangers)
 
 
 def _matrix(students: Sequence[Student]) -> RunMatrix:
@@ -38,9 +45,24 @@ def _matrix(students: Sequence[Student]) -> RunMatrix:
     return RunMatrix(initial, final, titre, present, present, rough, in_mean, nothing, np.zeros(shape[0]))
 
 
-def _finding(students: Sequence[Student], alike: Likeness, place: int) -> Finding:
+def _are_partners(one: Student, other: Student) -> bool:
+    """Return whether two students are one, or either names the other as a partner, in full or in part."""
+    return one is other or _names(one, other) or _names(other, one)
+
+
+def _names(one: Student, other: Student) -> bool:
+    said, words = one.about.get("Partner", "").casefold(), _words(other.name)
+    told = [_words(part) for part in _BETWEEN.split(said)]
+    return any(part and (part <= words or part == {other.about.get("ID", "").casefold()}) for part in told)
+
+
+def _words(text: str) -> set[str]:
+    return {word.strip(",.") for word in text.casefold().split()}
+
+
+def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers: Sequence[int]) -> Finding:
     student = students[place]
-    others = [students[other].name for other in alike.students if other != place]
+    others = [students[other].name for other in strangers]
     named = ", ".join(others[:MOST_NAMED]) + (
         f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
     )

@@ -5,6 +5,7 @@ cells, a point in numbers, nothing where there is nothing. The columns, in this 
 
     Number            place in the class sheet, from 1
     Student           name, code or number as written
+    ID, Email, Class  as the class sheet gives them
     Bench, ...        a column for every grouping
     Mean titre        of the concordant set [cm³], with its digits
     Result            in the unit of the next column, to six significant figures
@@ -30,7 +31,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -49,16 +50,28 @@ _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 def marks_csv(tree: Tree) -> bytes:
     """Return marks.csv for a record tree."""
-    stream = io.StringIO(newline="")
-    writer = csv.writer(stream, lineterminator="\r\n")
     groups, marks = groupings(tree), [name for name, *_ in criteria(tree)]
-    writer.writerow([_safe(header) for header in unique([*_FIRST, *groups, *_FIGURES, *marks, *_LAST])])
-    for student in tree["students"]:
-        writer.writerow([_cell(value) for value in _row(student, groups, marks, tree["practical"]["unit"])])
+    header = unique([*_FIRST, *groups, *_FIGURES, *marks, *_LAST])
+    return _text([header, *(_row(student, groups, marks, tree["practical"]["unit"]) for student in tree["students"])])
+
+
+def sheets_csv(tree: Tree) -> bytes:
+    """Return sheets.csv: whose sheet is which file, for sending them."""
+    rows: list[list[Any]] = [["student", "ID", "Email", "file", "total", "out of"]]
+    for one in tree["students"]:
+        about, marked = one["about"], one["total"] if one["marks"] else None
+        rows.append([one["student"], about.get("ID"), about.get("Email"), one["sheet"], marked, one["out_of"]])
+    return _text(rows)
+
+
+def _text(rows: Iterable[Sequence[Any]]) -> bytes:
+    stream = io.StringIO(newline="")
+    csv.writer(stream, lineterminator="\r\n").writerows([_cell(value) for value in row] for row in rows)
     return stream.getvalue().encode("utf-8-sig")
 
 
-_FIRST = ("Number", "Student")
+_CARRIED = ("ID", "Email", "Class")
+_FIRST = ("Number", "Student", *_CARRIED)
 _FIGURES = ("Mean titre", "Result", "Unit", "Reference", "Percent error", "z", "Own mean titre", "Own result")
 _LAST = ("Total", "Out of", "Grade", "Being checked", "Findings")
 
@@ -68,6 +81,7 @@ def _row(student: Tree, groups: list[str], marks: list[str], unit: str) -> list[
     given = given_marks(student)
     return [
         *(student["number"], student["student"]),
+        *(student["about"].get(key) for key in _CARRIED),
         *(student["groups"].get(name) for name in groups),
         *(student["mean_titre"], result and result["value"], unit),
         *(reference and reference["value"], _to(student["percent_error"], 2), _to(student["z"], 2)),

@@ -375,6 +375,13 @@ def _default_scheme() -> tuple[Criterion, ...]:
     )
 
 
+class Students(_Table):
+    """Who is marked."""
+
+    attempt: Literal["latest", "best", "each"] = "latest"
+    """Which of several attempts of one student counts."""
+
+
 class PracticalFile(_Table):
     """A practical as its file says it."""
 
@@ -394,6 +401,7 @@ class PracticalFile(_Table):
     concordance: Concordance = Concordance()
     uncertainty: Uncertainty = Uncertainty()
     scores: Scores = Scores()
+    students: Students = Students()
     marks: tuple[Criterion, ...] = Field(default_factory=_default_scheme)
     grades: tuple[Grade, ...] = ()
     columns: dict[str, str] = Field(default_factory=dict)

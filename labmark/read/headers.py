@@ -13,7 +13,12 @@ from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain,
 RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value", "initial again", "final again")
 """Fields of a run: "both" holds two readings; the cells tell what a "value" is, a titre or both;
 "again" is the second part of a run whose burette was refilled."""
-STUDENT_FIELDS = ("student", "code", "surname", "forename", "address", "mean", "result", "order", "group", "own")
+STUDENT_FIELDS = (
+    *("student", "code", "surname", "forename", "address"),
+    *("mean", "result", "order", "group", "own", "class", "attempt", "partner"),
+)
+ABOUT = {"code": "ID", "address": "Email", "class": "Class", "attempt": "Attempt", "partner": "Partner"}
+"""Fields that say more of a student -> the name of their column."""
 OWN = ("mass", "aliquot", "known", "blank")
 """Lists of words for numbers that may be the students' own; "own" is the field of their headers."""
 
@@ -206,6 +211,8 @@ def _field(tags: set[str], numbers: list[int]) -> str:
     """Return the field that a set of meanings stands for."""
     if tags & {"percent_error", "uncertainty", "other"}:
         return "ignored"
+    if "class" in tags and len(tags) > 1:
+        return "ignored"
     reading = _reading_field(tags)
     if tags & {*OWN}:
         return _own_field(tags, reading)
@@ -251,6 +258,7 @@ def _student_field(tags: set[str]) -> str:
     if tags & {"run", "trial", "rough"}:
         return ""
     for tag, field in (
+        ("partner", "partner"),
         ("surname", "surname"),
         ("forename", "forename"),
         ("address", "address"),
@@ -259,6 +267,8 @@ def _student_field(tags: set[str]) -> str:
         ("bench", "group"),
         ("bottle", "group"),
         ("order", "order"),
+        ("class", "class"),
+        ("attempt", "attempt"),
     ):
         if tag in tags:
             return field

@@ -9,7 +9,7 @@ from difflib import get_close_matches
 
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Book
-from labmark.read.headers import Header, Overrides, understand
+from labmark.read.headers import ABOUT, Header, Overrides, understand
 from labmark.read.words import folded, plain
 from labmark.records import ClassSheet
 
@@ -17,6 +17,7 @@ MEANINGS = (
     "Student",
     "Surname",
     "Forename",
+    *ABOUT.values(),
     "Run",
     "Initial",
     "Final",

@@ -43,6 +43,8 @@ class RawStudent:
     grid: Grid
     name: str
     """As written; empty where the sheet or the file names the student."""
+    person: str = ""
+    """The name before it was made distinct."""
     cells: dict[str, Place] = field(default_factory=dict)
     """student, forename, mean, result, order -> place."""
     groups: dict[str, Place] = field(default_factory=dict)

@@ -27,18 +27,35 @@ def make_distinct(students: list[RawStudent], file: str) -> None:
 
 def _rename(alike: list[RawStudent], taken: set[str]) -> None:
     name = alike[0].name
+    told = [(_said(student, "ID"), _said(student, "Attempt")) for student in alike]
+    known = len(set(told)) == len(alike) and (all(who for who, _ in told) or all(time for _, time in told))
+    labels = [str(number) for number in range(1, len(alike) + 1)]
     classes = len({student.grid.prefix for student in alike}) == len(alike)
-    for number, student in enumerate(alike, start=1):
-        if number > 1 or classes:
-            wanted = f"{name} ({student.grid.name if classes else number})"
-            while wanted in taken:
-                number += 1
-                wanted = f"{name} ({number})"
-            student.name = wanted
-            taken.add(wanted)
+    if classes:
+        labels = [student.grid.name for student in alike]
+    elif known:
+        several = len({who for who, _ in told}) > 1
+        labels = [", ".join([who] * several + [f"attempt {time}"] * bool(time)) for who, time in told]
+    for place, (student, label) in enumerate(zip(alike, labels, strict=True)):
+        student.person = name
+        if place or classes or known:
+            student.name = _free(name, label, taken)
+            taken.add(student.name)
     others = ", ".join(student.name for student in alike)
-    for student in alike:
+    for student in () if known else alike:
         student.notes.append(f"the name {name} stands more than once: kept as {others}; two attempts, or two people?")
+
+
+def _said(student: RawStudent, key: str) -> str:
+    return plain(student.grid.cells[student.cells[key]].text) if key in student.cells else ""
+
+
+def _free(name: str, label: str, taken: set[str]) -> str:
+    """Return a name with a label that nobody has yet."""
+    wanted, number = f"{name} ({label})", 2
+    while wanted in taken:
+        wanted, number = f"{name} ({number})", number + 1
+    return wanted
 
 
 def _pasted(alike: list[RawStudent], file: str) -> list[Problem]:

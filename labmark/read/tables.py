@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick, spoilt
 from labmark.read.grid import Cell, Grid, Place
+from labmark.read.headers import ABOUT
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
@@ -88,6 +89,7 @@ class Maker:
         row = {
             "student": raw.name,
             "groups": groups,
+            "about": self._about(raw, cells),
             "mean": mean.number,
             "mean_decimals": decimals(raw.grid, mean, raw.cells.get("mean")),
             "result": result.number,
@@ -146,6 +148,15 @@ class Maker:
             groups[name] = text
             cells[name] = self._use(raw.grid, place)
         return groups
+
+    def _about(self, raw: RawStudent, cells: dict[str, str]) -> dict[str, str]:
+        about = {"Name": raw.person} if raw.person else {}
+        for key in ABOUT.values():
+            text = plain(raw.grid.cells[raw.cells[key]].text) if key in raw.cells else ""
+            if text and not says_absent(text):
+                about[key] = text
+                cells[key] = self._use(raw.grid, raw.cells[key])
+        return about
 
     def _claim(self, raw: RawStudent, key: str, cells: dict[str, str], odd: dict[str, str], notes: list[str]) -> Value:
         if key not in raw.cells:

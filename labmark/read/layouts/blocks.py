@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from labmark.read.grid import Place
-from labmark.read.headers import Header, understand
+from labmark.read.headers import ABOUT, Header, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, clipped, numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
 
-LABELS_ABOVE = frozenset({"student", "code", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
+LABELS_ABOVE = frozenset({*ABOUT, "student", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
 """What may stand over the readings of a block; a mean or a result there is no student's own."""
-LABELS_BELOW = frozenset({"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "own"})
+LABELS_BELOW = frozenset(
+    {"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "own", "class", "partner"}
+)
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
 
 
@@ -118,7 +120,9 @@ def _names_runs(meanings: Meanings, row: int, column: int, stop: int = 10**9) ->
     cells = [meanings.grid.cells.get((row, at)) for at in range(column + 1, min(stop, column + 12))]
     named = [cell for cell in cells if cell is not None]
     headers = [run_named(cell, meanings.overrides) for cell in named]
-    if len(named) < 1 or not all(headers):
+    # Over Rough, 1 and 2 may stand Rough and Accurate.
+    others = [cell for header, cell in zip(headers, named, strict=True) if header is None]
+    if not any(headers) or any(understand(cell.text).field != "run" for cell in others):
         return False
     if any(cell.kind == "text" and not numberish(cell) for cell in named):
         return True

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from labmark.read.headers import ABOUT
 from labmark.read.layouts.columns import RunColumns
 from labmark.read.layouts.lines import times_of_work
 from labmark.read.layouts.view import Column, Table
@@ -63,6 +64,9 @@ def _map_claims(table: Table, reading: Reading) -> None:
             column.header.field, column.header.group
         )
         _map(reading, table, meaning, column)
+    for column in table.of(*ABOUT):
+        if ("Student", column.header.text) not in reading.columns:
+            _map(reading, table, ABOUT[column.header.field], column)
     for column in times_of_work(table):
         _map(reading, table, "Order", column)
 

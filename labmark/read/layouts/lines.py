@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from labmark.problems import InputError, Problem
-from labmark.read.headers import Header, understand
+from labmark.read.headers import ABOUT, Header, understand
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.model import RawNumber, RawStudent
@@ -143,6 +143,9 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
             if column.header.field == "result" and (unit := result_unit(column.header)):
                 student.units["result"] = unit
     add_numbers(table, line, student)
+    for column in table.of(*ABOUT):
+        if view.label(line, column.at) is not None:
+            student.cells.setdefault(ABOUT[column.header.field], _label_place(view, line, column.at))
     for column in table.of("group"):
         cell = view.label(line, column.at)
         if cell is not None and column.header.group not in student.groups:

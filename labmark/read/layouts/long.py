@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labmark.read.headers import Header
+from labmark.read.headers import ABOUT, Header
 from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.describe import describe_long
 from labmark.read.layouts.find import numberish, run_named
@@ -29,19 +29,20 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     names = name_columns(table)
     found: list[RawStudent] = []
     current: RawStudent | None = None
-    runs_at = table.of("run")[:1]
+    runs_at = table.of("run")
     _keep_one_name(table, names, runs_at, reading)
     for line in table.records:
         cells = table.view.lines[line]
         name = name_at(table, line, names)
-        run = run_named(table.view.label(line, runs_at[0].at)) if runs_at else None
+        named = (run_named(table.view.label(line, column.at)) for column in runs_at)
+        run = next((header for header in named if header is not None), None)
         why = _why_no_run(table, line, name, names, run)
         if why:
             reading.ignored.update(
                 {table.view.place(line, at): why for at in cells if table.view.place(line, at) not in reading.ignored}
             )
             continue
-        current = _student_of(table, name or ("" if current else outside), found, current, run)
+        current = _student_of(table, line, name or ("" if current else outside), found, current, run)
         if current is None:
             raise nameless(table)
         _add_name(table, line, names, current)
@@ -95,7 +96,7 @@ def _is_whole(table: Table, line: int) -> bool:
 
 
 def _student_of(
-    table: Table, name: str, found: list[RawStudent], current: RawStudent | None, run: Header | None
+    table: Table, line: int, name: str, found: list[RawStudent], current: RawStudent | None, run: Header | None
 ) -> RawStudent | None:
     """Return the student of a record; one without a name goes with the record above.
 
@@ -103,11 +104,22 @@ def _student_of(
     """
     if not name and current is None:
         return None
-    known = current if not name else next((one for one in reversed(found) if one.name == name), None)
+    known = current if not name else _known(table, line, name, found)
     if known is None or _is_next_attempt(known, run):
         known = RawStudent(table.view.grid, name or known.name if known else name)
         found.append(known)
     return known
+
+
+def _known(table: Table, line: int, name: str, found: list[RawStudent]) -> RawStudent | None:
+    """Return the student of this name, unless the line gives another attempt, or another ID."""
+    told = [(ABOUT[column.header.field], table.view.get(line, column.at)) for column in table.of("attempt", "code")]
+    said = {key: plain(cell.text) for key, cell in told if cell is not None}
+    for one in reversed(found):
+        texts = {key: plain(one.grid.cells[one.cells[key]].text) for key in said if key in one.cells}
+        if one.name == name and all(text == said[key] for key, text in texts.items()):
+            return one
+    return None
 
 
 def _is_next_attempt(student: RawStudent, run: Header | None) -> bool:
@@ -177,7 +189,7 @@ def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Re
 
 def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:
     """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean."""
-    for column in table.of("student", "surname", "forename", "code", "address", "group", "mean", "result", "order"):
+    for column in table.of("student", "surname", "forename", *ABOUT, "group", "mean", "result", "order"):
         place = table.view.place(line, column.at)
         taken = {*student.cells.values(), *student.groups.values()}
         if table.view.get(line, column.at) is None or place in taken:

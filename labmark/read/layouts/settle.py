@@ -9,7 +9,7 @@ from decimal import Decimal
 from labmark.problems import InputError
 from labmark.read.cells import read_number
 from labmark.read.headers import RUN_FIELDS, Header
-from labmark.read.layouts.columns import column_problem
+from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
 from labmark.read.words import folded, plain
@@ -25,6 +25,7 @@ def settle_columns(table: Table) -> None:
     _settle_volumes(table)
     _settle_bare_runs(table)
     _settle_lone_tick(table)
+    _settle_attempts(table)
 
 
 def _settle_symbols(table: Table) -> None:
@@ -109,3 +110,11 @@ def _settle_lone_tick(table: Table) -> None:
     named = {(column.header.kind, column.header.number) for column in table.of(*RUN_FIELDS) if column.header.names_run}
     if len(ticks) == 1 and len(named) > 1:
         ticks[0].header = replace(ticks[0].header, field="")
+
+
+def _settle_attempts(table: Table) -> None:
+    """A column Attempt names runs only where nothing else does: beside them it counts times that a student came."""
+    runs = table.of("run")
+    for column in runs:
+        if "attempt" in column.header.tags and (is_wide(table) or len(runs) > 1):
+            column.header = replace(column.header, field="attempt")

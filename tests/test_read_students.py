@@ -1,0 +1,120 @@
+"""What the class sheet says of a student beside the readings: ID, e-mail, class, attempt, partner."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labmark.outputs.table import marks_csv, sheets_csv
+from labmark.pipeline import judged_tree
+from tests.test_read_headers import read
+
+HEADER = "ID|Student|Email|Class|Attempt|Partner|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre|Result"
+ANN_1 = "1001|Ann Lee|ann@example.org|10B|1||0.00|25.30|0.10|25.40|25.30|0.101"
+ANN_2 = "1001|Ann Lee|ann@example.org|10B|2||0.00|24.45|0.15|24.60|24.45|0.0978"
+OTHER_ANN = "1002|Ann Lee|lee@example.org|10C|||0.05|25.35|0.15|25.45|25.30|0.101"
+BEN = "1003|Ben|ben@example.org|10B|||0.00|25.25|0.20|25.50|25.28|0.101"
+
+
+def tree_of(folder: Path, *rows: str, students: str = "") -> dict[str, Any]:
+    """Return the record tree of a class in these rows."""
+    read(folder, "\n".join((HEADER, *rows)))
+    text = Path("templates/practicals/drain-cleaner.toml").read_text(encoding="utf-8")
+    (folder / "practical.toml").write_text(text + students, encoding="utf-8")
+    return judged_tree(folder / "class.xlsx", str(folder / "practical.toml"), ())
+
+
+def table(data: bytes) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline="")))
+
+
+def test_id_email_and_class_reach_marks_csv_and_sheets_csv(tmp_path: Path) -> None:
+    tree = tree_of(tmp_path, OTHER_ANN, BEN)
+    tree["students"][0]["sheet"] = "feedback/01 Ann Lee.pdf"
+    ann, ben = table(marks_csv(tree))
+    assert (ann["ID"], ann["Email"], ann["Class"]) == ("1002", "lee@example.org", "10C")
+    assert ben["ID"] == "1003"
+    assert table(sheets_csv(tree))[0] == {
+        "student": "Ann Lee",
+        "ID": "1002",
+        "Email": "lee@example.org",
+        "file": "feedback/01 Ann Lee.pdf",
+        "total": ann["Total"],
+        "out of": ann["Out of"],
+    }
+
+
+def test_who_is_known_by_an_id_alone_has_it_as_name_and_id(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student ID|Form|Run 1 initial|Run 1 final\n1001|10B|0.00|24.40\n1002|10B|0.00|24.45")
+    assert list(sheet.students["student"]) == ["1001", "1002"]
+    assert sheet.students["about"][1] == {"ID": "1002", "Class": "10B"}
+
+
+@pytest.mark.parametrize(
+    ("which", "counted"),
+    [("", "2"), ('[students]\nattempt = "latest"', "2"), ('[students]\nattempt = "best"', "1")],
+    ids=["left out", "latest", "best"],
+)
+def test_one_attempt_counts_and_the_other_is_kept_in_view(tmp_path: Path, which: str, counted: str) -> None:
+    tree = tree_of(tmp_path, ANN_1, ANN_2, BEN, students=which)
+    ann = tree["students"][0]
+    assert [one["student"] for one in tree["students"]] == ["Ann Lee", "Ben"]
+    assert ann["about"]["Attempt"] == counted
+    assert any("is kept in view and does not count" in note for note in ann["notes"])
+    assert tree["cells"]["filled"] == sum(tree["cells"][part] for part in ("used", "ignored", "rejected"))
+
+
+def test_each_attempt_may_count(tmp_path: Path) -> None:
+    tree = tree_of(tmp_path, ANN_1, ANN_2, students='[students]\nattempt = "each"')
+    assert [one["student"] for one in tree["students"]] == ["Ann Lee (attempt 1)", "Ann Lee (attempt 2)"]
+
+
+def test_an_attempt_that_was_missed_does_not_take_the_place_of_one_that_was_done(tmp_path: Path) -> None:
+    tree = tree_of(tmp_path, ANN_1, "1001|Ann Lee|ann@example.org|10B|2||absent", BEN)
+    assert tree["students"][0]["about"]["Attempt"] == "1"
+
+
+def test_two_people_of_one_name_are_told_apart_by_their_ids(tmp_path: Path) -> None:
+    tree = tree_of(tmp_path, ANN_1, ANN_2, OTHER_ANN)
+    assert [one["student"] for one in tree["students"]] == ["Ann Lee (1001, attempt 2)", "Ann Lee (1002)"]
+    assert not any("two people?" in note for one in tree["students"] for note in one["notes"])
+
+
+def test_attempts_in_one_row_a_run_are_kept_apart(tmp_path: Path) -> None:
+    rows = "Ann|1|1|0.00|24.40\nAnn|1|2|0.00|24.45\nAnn|2|1|0.00|24.50\nAnn|2|3|0.00|24.55"
+    sheet = read(tmp_path, f"Student|Attempt|Run|Initial|Final\n{rows}")
+    assert list(sheet.students["student"]) == ["Ann (attempt 1)", "Ann (attempt 2)"]
+    assert list(sheet.runs["label"]) == ["1", "2", "1", "3"]
+
+
+def test_a_column_attempt_alone_names_the_runs(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Attempt|Initial|Final\nAnn|1|0.00|24.40\nAnn|2|0.00|24.45")
+    assert list(sheet.runs["label"]) == ["1", "2"]
+
+
+SHARED = "0.35|25.70|1.45|26.75|2.15|27.50|25.32|0.101"
+ALONE = [
+    f"{4000 + n}|Pupil {n}|||||{n / 20:.2f}|{25.3 + n / 10:.2f}|{n / 10:.2f}|{25.35 + n / 8:.2f}|1.00|{26.3 + n / 20:.2f}|"
+    for n in range(12)
+]
+
+
+@pytest.mark.parametrize("partner", ["Ben Carter", "ben", "Ben & Dee", "2002"])
+def test_partners_are_not_asked_about_readings_they_share(tmp_path: Path, partner: str) -> None:
+    header = HEADER.replace("|Mean", "|Run 3 initial|Run 3 final|Mean")
+    rows = [f"2001|Cy||||{partner}|{SHARED}", f"2002|Ben Carter|||||{SHARED}", f"2003|Dee|||||{SHARED}", *ALONE]
+    read(tmp_path, "\n".join((header, *rows)))
+    students = judged_tree(tmp_path / "class.xlsx", "drain-cleaner", ())["students"]
+    asked = {
+        one["student"]: found["evidence"]["with"]
+        for one in students
+        for found in one["findings"]
+        if found["finding"] == "same-readings"
+    }
+    assert asked["Dee"]
+    assert "Ben Carter" not in asked.get("Cy", [])
+    assert "Cy" not in asked["Ben Carter"]
