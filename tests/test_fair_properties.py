@@ -235,6 +235,7 @@ def contradictions(student: dict) -> list[str]:
         explained = {code for code, criteria in SAYS_LOST.items() if "calculation" in criteria} | {"impossible-result"}
         if not codes & (explained | {"missing-input"}):
             found.append("calculation is lost, and no finding says why")
+    found += exclusive(student)
     settled = [each for each in student["marks"] if each["mark"] is not None]
     if (student["total"], student["out_of"]) != tuple(sum(each[key] for each in settled) for key in ("mark", "out_of")):
         found.append("the total is not the sum of the marks")
@@ -244,6 +245,31 @@ def contradictions(student: dict) -> list[str]:
         for each in student["marks"]
         if each.get("pending") and each["mark"] is not None
     ]
+    return found
+
+
+# Of each kind one figure has one explanation: a second may be named in the same message, not found beside it.
+EXPLAINS = {
+    "the result": {code for code, criteria in SAYS_LOST.items() if "calculation" in criteria} - {"rounding"},
+    "the mean": {"rough-in-mean", "discordant-in-mean"},
+    "a run": {
+        "reversed-readings", "misread-division", "read-upside-down", "digits-swapped", "overshoot", "undershoot",
+        "implausible-titre", "subtraction-slip",
+    },
+}  # fmt: skip
+
+
+def exclusive(student: dict) -> list[str]:
+    """Return findings that explain one figure in more than one way."""
+    found = []
+    for what, codes in EXPLAINS.items():
+        told: dict[object, set[str]] = {}
+        for each in student["findings"]:
+            if each["finding"] in codes and each["level"] != "note":
+                told.setdefault(each["run"] if what == "a run" else None, set()).add(each["message"])
+        found += [
+            f"{what} {run or ''} is explained twice: {messages}" for run, messages in told.items() if len(messages) > 1
+        ]
     return found
 
 
