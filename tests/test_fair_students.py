@@ -43,9 +43,7 @@ NOT_YET: set[str] = {
     "the mass concentration instead",
     "the vinegar in mol per dm³",
     "a run that was spilt",
-    "a difference from the class",
     "readings in a column of one decimal",
-    "readings left blank",
     "a mean with its working",
     "first runs that are roughs without the word",
     "full stops behind numbers",
@@ -53,7 +51,6 @@ NOT_YET: set[str] = {
     "a titre of nought where no run was done",
     "a result with its working",
     "a line that counts the class below",
-    "accuracy of the ticked runs where one cannot be read",
 }
 
 NUMBER = re.compile(r"-?\d+(\.\d+)?")

@@ -257,22 +257,20 @@ def _totals(student: Tree, layout: _Layout, row: int) -> Iterator[Any]:
     sum_of = f"SUMPRODUCT(ISNUMBER({marks})*{{{most}}})"
     yield Formula(f'=IF(COUNT({marks})=0,"",{sum_of})', student["out_of"] if there else "")
     if layout.grades:
-        waits = [
-            f"{letters(place)}{row}"
-            for place, mark in zip(places, student["marks"], strict=False)
-            if mark.get("pending")
-        ]
-        missing = "".join(f'IF({cell}="","",' for cell in (*waits, total))
-        steps = "".join(
-            f"IF({total}*100>={each['at_least']}*{out_of},{_quoted(each['grade'])}," for each in layout.grades
-        )
-        yield Formula(f'={missing}{steps}""' + ")" * (len(waits) + 1 + len(layout.grades)), student["grade"] or "")
+        waits = [place for place, mark in zip(places, student["marks"], strict=False) if mark.get("pending")]
+        needed = [*(f"{letters(place)}{row}" for place in waits), total]
+        yield Formula(_grade(needed, total, out_of, layout.grades), student["grade"] or "")
     yield waiting(student) or None
     yield _changed(layout.columns, row)
 
 
-def _quoted(text: str) -> str:
-    return '"' + text.replace('"', '""') + '"'
+def _grade(needed: list[str], total: str, out_of: str, grades: tuple[Tree, ...]) -> str:
+    """Return a formula for the grade, `grades` the best first; blank while a cell that it needs is."""
+    parts = [f'IF({cell}="","",' for cell in needed]
+    for each in grades:
+        text = each["grade"].replace('"', '""')
+        parts.append(f'IF({total}*100>={each["at_least"]}*{out_of},"{text}",')
+    return f'={"".join(parts)}""{")" * len(parts)}'
 
 
 def _changed(columns: tuple[Column, ...], row: int) -> Formula:

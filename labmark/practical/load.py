@@ -117,7 +117,8 @@ def _problem(error: Any, file: str, cells: Mapping[str, str], sheet: str) -> Pro
         return Problem(f"key {key} is missing", f"add it: {_expected(error['loc'])}", file, sheet, place)
     reason = re.sub(r"^(Value error|Input should be|Decimal input should be),?\s*", "", error["msg"])
     reason = _plainly(reason[:1].lower() + reason[1:])
-    what = f"{key}: {reason}" if kind == "value_error" else f"key {key}: found {_short(found)}, expected {reason}"
+    named = f"{key}: {reason}" if key else reason
+    what = named if kind == "value_error" else f"key {key}: found {_short(found)}, expected {reason}"
     return Problem(what, "correct it", file, sheet, place)
 
 

@@ -285,9 +285,9 @@ class Band(_Table):
 class Criterion(_Table):
     """One line of the marking scheme."""
 
-    criterion: Annotated[str, Field(min_length=1)]
+    criterion: Annotated[str, Field(min_length=1, max_length=80)]
     """One of `CRITERIA`; or, marked by the teacher, any name."""
-    title: str = ""
+    title: Annotated[str, Field(max_length=80)] = ""
     """Shown to people instead of the name."""
     by: Literal["scheme", "teacher"] = "scheme"
     """Who marks it: until the teacher has, the mark is pending."""
@@ -354,7 +354,7 @@ class Grade(_Table):
 
     at_least: Annotated[Decimal, Field(ge=0, le=100)]
     """Per cent of what the student is marked out of, inclusive."""
-    grade: Annotated[str, Field(min_length=1)]
+    grade: Annotated[str, Field(min_length=1, max_length=40)]
 
     @field_validator("grade", mode="before")
     @classmethod
