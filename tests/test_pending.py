@@ -5,8 +5,11 @@ from decimal import Decimal
 import pytest
 
 from labmark import terminal
+from labmark.outputs.chart import distribution
 from labmark.outputs.layout import picture_of
 from labmark.outputs.pending import shown, waiting
+from labmark.outputs.report import report
+from labmark.outputs.sheet_data import class_data, student_data
 from tests.build import run
 from tests.classes import scattered, titres, tree_of
 from tests.practicals import DRAIN_CLEANER
@@ -119,3 +122,14 @@ def test_one_right_result_speaks_for_the_practical():
     tree = tree_of(scattered(8, centre=12.18, spread=0.03, **own, **right))
     assert "practical-doubtful" not in {each["finding"] for each in tree["class"]["findings"]}
     assert mark_of(tree["students"][0], "calculation")["mark"] is not None
+
+
+def test_where_every_mark_waits_no_page_says_0_of_0():
+    scheme = '[[marks]]\ncriterion = "tidy bench"\nby = "teacher"\nmark = 2\n'
+    tree = tree_of([titres("24.35", "24.40")], text=DRAIN_CLEANER + scheme)
+    assert (tree["students"][0]["total"], tree["students"][0]["out_of"]) == (0, 0)
+    assert student_data(tree, 0, class_data(tree))["total"] is None
+    page = report(tree, distribution(tree))
+    assert "tidy bench (2): being checked" in page
+    assert "<b>0</b> of 0" not in page
+    assert "<b>0</b> / 0" not in page
