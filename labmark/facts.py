@@ -10,7 +10,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
+from labmark.formula import Input
 from labmark.volumes import PER_CM3, as_written
 
 Places = tuple[int, ...]
@@ -44,6 +46,15 @@ class Run:
     """Accurate, and with a titre that can be used."""
     in_mean: bool = False
     """Belongs to the set behind the mean."""
+    result: Fraction | None = None
+    """What the run gives with its own numbers, where results must agree rather than titres."""
+    expected: Fraction | None = None
+    """Titre that the reference gives with the numbers of this run [cm³], where it has any of its own."""
+    turned: Fraction | None = None
+    """Titre that would have given this result with the mean of the own numbers [cm³]."""
+    own_result: Decimal | None = None
+    """Own result of the run as written."""
+    own_result_decimals: int | None = None
     cells: Mapping[str, str] = field(default_factory=dict)
     odd: Mapping[str, str] = field(default_factory=dict)
     spoilt: tuple[str, ...] = ()
@@ -58,6 +69,25 @@ class Run:
         """Return the addresses of the cells that hold `what`, those that are filled."""
         cells = self.cells
         return tuple([cells[each] for each in what if each in cells])
+
+
+@dataclass(frozen=True, slots=True)
+class Owned:
+    """A number of the student's own, of one run or of the group."""
+
+    input: Input
+    run: str | None = None
+    """Label of the run that owns it."""
+
+
+class Agreement(NamedTuple):
+    """How closely results agree, in per cent of their mean."""
+
+    spread: Fraction
+    """Largest minus smallest of the set behind the mean."""
+    tightest: Fraction | None
+    """The same of the closest so many runs as must agree; None where there are fewer."""
+    limit: Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +128,9 @@ class Student:
     """Names of the cells that the spreadsheet spoilt."""
     notes: tuple[str, ...] = ()
     order: int | None = None
+    owned: tuple[Owned, ...] = ()
+    agreement: Agreement | None = None
+    """How closely the results behind the mean agree, where results must; None where titres must."""
 
     @property
     def accurate(self) -> tuple[Run, ...]:

@@ -160,6 +160,10 @@ def _summary(one: Assessed, unit: str, figures: int) -> str:
     if one.result is None:
         return f"No result follows from your mean titre of {mean} cm³. See below why."
     runs = sum(run.in_mean for run in student.runs)
+    if student.agreement is not None:
+        basis = f"{runs} of your results agree." if student.concordant else "Your results do not agree closely enough."
+        mean = f"Their mean is {_number(one.result, figures)} {shown_unit(unit)}".rstrip()
+        return f"{basis} {mean}{_against(one)}. {one.circumstance}".rstrip()
     basis = (
         f"{runs} of your titres agree; their mean is {mean} cm³."
         if student.concordant

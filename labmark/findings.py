@@ -339,6 +339,24 @@ _CATALOGUE = (
         "",
         urgency=0,
     ),
+    Kind(
+        "missing-input",
+        "student",
+        "check",
+        "Own number missing",
+        "A number of their own (mass, aliquot) that the result needs is missing, not a number, zero or negative.",
+        "Write down at once what you weigh or measure out yourself: no result can be worked out without it.",
+        urgency=7,
+    ),
+    Kind(
+        "implausible-input",
+        "student",
+        "check",
+        "Own number far off",
+        "A number of their own is far from everybody else's: it is used as written, and accuracy waits.",
+        "Look at the number in your notebook again: a digit or the decimal point may be out of place.",
+        urgency=7,
+    ),
     # About the class.
     Kind(
         "practical-doubtful",

@@ -14,6 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, partial
 from math import inf, isfinite
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,17 +25,19 @@ from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working import Calculation, own_mean
-from labmark.facts import Asked, OwnMean, Student
+from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.joins import bench, classwide, working
+from labmark.joins.by_run import alone_in, steps_by_run, with_expected
 from labmark.joins.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.joins.classwide import ClassFigures
 from labmark.joins.habit import HABIT, class_habit
+from labmark.joins.owned import with_typical
 from labmark.joins.references import References, references
 from labmark.joins.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
 from labmark.joins.standard import standardisation_tree, with_standardisation
 from labmark.joins.uncertainty import Behind, uncertainties
 from labmark.joins.worked import Worked, setting_of, work_out
-from labmark.joins.working_figures import calculation
+from labmark.joins.working_figures import calculation, with_own
 from labmark.mark import Case, accuracy_mark, as_number, can_be_marked, grade_of, marks, titre_for_accuracy
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding
@@ -46,7 +49,7 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 
 def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together."""
-    practical, standardisation = with_standardisation(practical)
+    practical, standardisation = with_standardisation(with_typical(practical, sheet))
     worked = work_out(sheet, practical, _standard_dof(practical, standardisation))
     refs = references(worked, practical, sheet)
     worked = replace(
@@ -56,6 +59,8 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
             for student, titre in zip(worked.students, refs.expected, strict=True)
         ),
     )
+    if worked.of_runs:
+        worked = replace(worked, students=_with_expected(worked, refs))
     behind = Behind(practical, worked.formula, worked.repeatability)
     figures = class_figures(worked, practical, refs, behind)
     least = practical.file.concordance.at_least
@@ -84,10 +89,34 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     )
 
 
+def _with_expected(worked: Worked, refs: References) -> tuple[Student, ...]:
+    """Return the students with the titre that the reference gives for each run."""
+    each = zip(worked.students, worked.of_runs, refs.each, strict=True)
+    return tuple(
+        with_expected(student, formulas, None if one is None else one.exact) for student, formulas, one in each
+    )
+
+
 def _standard_dof(practical: Practical, standardisation: Standardisation | None) -> float:
     """Return the degrees of freedom of the standard's concentration: those of its own standardisation, if any."""
     of_known = practical.standardised is not None and practical.standardised.known
     return standardisation.dof if standardisation is not None and of_known else inf
+
+
+class Claimed(NamedTuple):
+    """A written result, and what it is judged on."""
+
+    student: Student
+    mean: OwnMean | None
+    result: OwnResult | None
+    sums: Calculation
+
+    def seen(self, student: Student) -> Student:
+        """Return the student with this result."""
+        mine = self.student
+        return replace(
+            student, own_result=mine.own_result, own_result_decimals=mine.own_result_decimals, cells=mine.cells
+        )
 
 
 @dataclass(frozen=True)
@@ -110,7 +139,10 @@ class _Judging:
     def _cases(self) -> list[Case]:
         claims = bench.bench_findings(self.worked.students, self._diagnosis, self.practical, self.worked.formulas)
         sums = calculation(self.practical)
-        return [self._case(place, sums, claims.get(place, ())) for place in range(len(self.worked.students))]
+        return [
+            self._case(place, with_own(sums, own), claims.get(place, ()))
+            for place, own in enumerate(self.worked.inputs)
+        ]
 
     @cached_property
     def practical_doubt(self) -> list[Finding]:
@@ -150,6 +182,8 @@ class _Judging:
     def _steps(self, place: int, titre: Decimal | None) -> tuple[Mapping[str, object], ...]:
         """Return the working from a student's mean titre [cm³], with the student's own numbers."""
         formula, figures = self.worked.formulas[place], self.practical.file.result.significant_figures
+        if self.worked.of_runs:
+            return steps_by_run(self.worked.students[place], self.worked.of_runs[place], figures, self.practical.unit)
         if titre is None or not formula.curve.gives(Fraction(titre)):
             return ()
         return tuple(asdict(step) for step in formula.working(figures, titre=titre))
@@ -171,7 +205,10 @@ class _Judging:
         """Titres that each student is judged against [cm³]: shifts of groups and a drift are taken out."""
         students, figures = self.worked.students, self.figures
         titres = classwide.without_group_shifts(self.refs.titres, figures.groupings, students)
-        return classwide.without_drift(titres, figures.drift, students)
+        titres = classwide.without_drift(titres, figures.drift, students)
+        # Without the own number, or with one far off, nobody knows where the titres should lie.
+        unknown = [one.far or one.lacks(None) for one in self.worked.numbers]
+        return np.where(unknown, self.worked.titres, titres)
 
     def _student(self, place: int, case: Case, fair: Fair) -> Assessed:
         practical, student = self.practical, self.worked.students[place]
@@ -198,7 +235,7 @@ class _Judging:
     def _in_doubt(self, case: Case, circumstance: str) -> Case:
         """Return a case with the marks that wait; where the practical is doubted nobody's sums and glassware are."""
         if not self.practical_doubt:
-            return replace(case, waits={"accuracy": circumstance} if circumstance else {})
+            return replace(case, waits={**case.waits, **({"accuracy": circumstance} if circumstance else {})})
         findings = [
             each
             for each in case.findings
@@ -218,18 +255,23 @@ class _Judging:
 
     def _case(self, place: int, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
-        student = self.worked.students[place]
-        given, setting = self.practical.file, setting_of(self.practical)
+        student, own, given = self.worked.students[place], self.worked.numbers[place], self.practical.file
+        setting = setting_of(self.practical)
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
-        result = working.judged_result(student, mean, sums)
-        facts = plain_findings(student, setting)
+        claim = self._claim(place, student, mean, sums)
+        result = None if own.lacks(None) else claim.result
+        if own.far and result is not None and not result.right:
+            result = None  # the sum may well be right for the number that was meant
+        facts = [*plain_findings(student, setting), *own.findings]
         if not self.room.several:  # nobody did too few of the runs that there was room for
             facts = [each for each in facts if each.finding != "too-few-runs"]
         slips = list(
-            working.working_findings(student, mean, result, sums, setting.within, partial(self._expanded, place))
+            working.working_findings(
+                claim.student, claim.mean, result, claim.sums, setting.within, partial(self._expanded, place)
+            )
         )
         return Case(
-            student,
+            claim.seen(student),
             in_order(student, [*facts, *claims, *slips]),
             mean,
             result,
@@ -239,7 +281,22 @@ class _Judging:
             given.result.significant_figures,
             self.practical.unit,
             frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
+            own.waits(result is None),
         )
+
+    def _claim(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
+        """Return the result to judge: the student's, or where it is missing or wrong a run's, a wrong one first."""
+        whole = Claimed(student, mean, working.judged_result(student, mean, sums), sums)
+        if not self.worked.of_runs or (whole.result is not None and whole.result.right):
+            return whole
+        own, found = self.worked.numbers[place], None
+        for run in student.runs:
+            if run.own_result is not None and run.titre is not None and not own.lacks(run.label):
+                alone, of_run = alone_in(student, run), with_own(calculation(self.practical), own.of(run.label))
+                one = Claimed(alone, None, working.judged_result(alone, None, of_run), of_run)
+                if one.result is not None and (found is None or (found.right and not one.result.right)):
+                    found, whole = one.result, one if student.own_result is None or not one.result.right else whole
+        return whole
 
 
 def in_order(student: Student, findings: Sequence[Finding]) -> list[Finding]:

@@ -193,16 +193,27 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
         few = f"{len(student.usable)} usable accurate run{'' if len(student.usable) == 1 else 's'}"
         enough = case.begun >= case.at_least or not student.runs
         return _blank(case, f"{few}; {case.at_least} must agree.", cells, *(case.gaps if enough else ()))
-    apart = f"The {case.at_least} closest titres are {shown(student.tightest):f} cm³ apart"
+    what, tightest, span, limit = _how_close(case)
+    apart = f"The {case.at_least} closest {what} are {tightest} apart"
     if student.concordant and student.span is not None and len(student.closest) > case.at_least:
-        apart = f"{len(student.closest)} titres agree, {shown(student.span):f} cm³ from smallest to largest"
+        apart = f"{len(student.closest)} {what} agree, {span} from smallest to largest"
     if not criterion.bands:
         good = student.concordant
-        return _full(criterion, good), f"{apart}; the limit is {shown(case.within):f}.", cells
+        return _full(criterion, good), f"{apart}; the limit is {limit}.", cells
     for band in criterion.bands:
         if cm3(student.tightest) <= _exact(band.within):
             return band.mark, f"{apart}: within {band.within}.", cells
     return 0, f"{apart}, more than {criterion.bands[-1].within}.", cells
+
+
+def _how_close(case: Case) -> tuple[str, str, str, str]:
+    """Return what must agree, the span of the closest and of those behind the mean, and the limit, in words."""
+    student, agreement = case.student, case.student.agreement
+    if agreement is None:
+        tightest, span = (f"{shown(each or 0):f} cm³" for each in (student.tightest, student.span))
+        return "titres", tightest, span, f"{shown(case.within):f}"
+    tightest, span = (f"{float(each or 0):.2f} %" for each in (agreement.tightest, agreement.spread))
+    return "results", tightest, span, f"{agreement.limit} %"
 
 
 def _selection(case: Case, criterion: Criterion) -> Verdict:
@@ -214,7 +225,8 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     if not mean.runs and case.gaps:
         return _blank(case, "There are no titres to choose from.", cells, *case.gaps)
     if mean.selection_right:
-        agree = "titres that agree" if student.concordant else "the closest titres, as none agree"
+        what = _how_close(case)[0]
+        agree = f"{what} that agree" if student.concordant else f"the closest {what}, as none agree"
         return criterion.out_of, f"The mean is of {agree}.", cells
     chosen = [student.runs[place] for place in mean.runs]
     rough = [run for run in chosen if run.rough]
@@ -273,9 +285,10 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         nothing = _nothing_follows(student, case.mean)
         return _blank(case, nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
     expected = _in_unit(result.expected, case.figures, case.unit)
+    start = "mean titre" if student.agreement is None else "titres and numbers"
     if result.right:
-        return criterion.out_of, f"The result follows from your own mean titre ({expected}).", cells
-    reason = f"From your own mean titre {expected} follows; {student.result_as_written} is written"
+        return criterion.out_of, f"The result follows from your own {start} ({expected}).", cells
+    reason = f"From your own {start} {expected} follows; {student.result_as_written} is written"
     working = (each.evidence for each in case.findings if each.evidence.get("criterion") == "calculation")
     slips = [evidence for evidence in working if evidence.get("slips")]
     if not slips:
@@ -347,9 +360,10 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
     cells = _reading_cells(student.runs[place] for place in places)
     if titre is None:
         return _blank(case, "There is no mean titre to compare.", cells, *case.gaps)
-    if student.expected_titre is None:
-        return None, "There is no reference to compare with.", cells
-    mark, text, within = _held_against(titre, student.expected_titre, criterion)
+    expected = _expected_of(student, places)
+    if expected is None:
+        return 0 if "accuracy" in case.waits else None, "There is no reference to compare with.", cells
+    mark, text, within = _held_against(titre, expected, criterion)
     if not student.concordant:
         rests = (
             f"your titres do not agree, so this rests on {_names([student.runs[place] for place in places]).lower()}"
@@ -358,6 +372,12 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
         )
         text += f" ({rests})"
     return mark, f"{text}: {within}.", cells
+
+
+def _expected_of(student: Student, places: Sequence[int]) -> Fraction | None:
+    """Return the titre that the reference gives [cm³]; the mean over these runs where each has its own."""
+    of_runs = [run.expected for place in places if (run := student.runs[place]).expected is not None]
+    return sum(of_runs, Fraction(0)) / len(of_runs) if of_runs else student.expected_titre
 
 
 def accuracy_mark(student: Student, mean: OwnMean | None, expected: Fraction | None, criterion: Criterion) -> Decimal:

@@ -16,6 +16,9 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     cells            object   {"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}, filled cells only
     odd              object   {"initial": "2250", ...}: text of the cells that hold no usable number
     spoilt           object   tuple of the cells (initial, final, titre, used) that the spreadsheet spoilt, else ()
+    inputs           object   {"sample.mass": OwnInput}: numbers that the run owns, by the practical's keys
+    result           object   own result of the run, Decimal or None
+    result_decimals  Int64    decimals written; missing where that cannot be known
 
 `students`, one row a student, in the order of the sheet
     student          str      name, code or number as written
@@ -29,6 +32,7 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     absent           bool     nothing but a name, or marked as absent
     order            Int64    place in the order of work where the sheet tells it, else missing
     notes            object   tuple of remarks for the teacher (comments, a second attempt, ...)
+    inputs           object   {"sample.mass": OwnInput}: numbers that the student owns, by the practical's keys
 
 The spreadsheet spoilt a cell, not the student, where it holds a formula that was never calculated, an error value or a
 date that was a number; `odd` then says which ("formula never calculated", "#DIV/0!", "a date (22 May)").
@@ -38,6 +42,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Set
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any, Literal
 
 if TYPE_CHECKING:
@@ -61,6 +66,9 @@ RUN_COLUMNS: dict[str, str] = {
     "cells": "object",
     "odd": "object",
     "spoilt": "object",
+    "inputs": "object",
+    "result": "object",
+    "result_decimals": "Int64",
 }
 """Columns of the `runs` table and their types."""
 
@@ -78,8 +86,22 @@ STUDENT_COLUMNS: dict[str, str] = {
     "absent": "bool",
     "order": "Int64",
     "notes": "object",
+    "inputs": "object",
 }
 """Columns of the `students` table and their types."""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnInput:
+    """A number that a student or a run owns, as the class sheet has it."""
+
+    value: Decimal | None
+    """In the unit of its key (g, cm³, mol/dm³); None where the cells hold no number."""
+    decimals: int | None = None
+    """Decimals written; None where that cannot be known."""
+    cells: tuple[str, ...] = ()
+    odd: str = ""
+    """Text of a cell that holds no number."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from typing import Any
 
 from labmark import __version__
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
-from labmark.facts import Run, Student
+from labmark.facts import Owned, Run, Student
 from labmark.feedback import attention, why_run, words_for
 from labmark.formula import Curve, Formula
 from labmark.joins.classwide import ClassFigures, plain
@@ -97,7 +97,10 @@ def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]
 def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> Tree:
     """Return the practical as used, defaults filled in, with what was derived from it."""
     tree: Tree = _listed(practical.file.model_dump(by_alias=True, mode="python"))
-    expected = None if reference is None else curve.titre(reference.exact)
+    for key, given in practical.own.items():
+        _put(tree, key.split("."), _listed(given.model_dump(exclude_defaults=True)))
+    alike = not practical.own.keys() - {"reference.value"}  # with numbers of their own each expects another titre
+    expected = curve.titre(reference.exact) if reference is not None and alike else None
     back, equation = practical.back, practical.equation
     pair = (practical.known, practical.unknown if back is None else back.reagent)
     tree["unit"] = practical.unit
@@ -120,6 +123,13 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
             "blank_titre": _two_decimals(curve.high),
         }
     return tree
+
+
+def _put(tree: Tree, path: Sequence[str], value: Any) -> None:
+    """Put a value where a dotted key says."""
+    for part in path[:-1]:
+        tree = tree[part]
+    tree[path[-1]] = value
 
 
 def _mole_ratio(equation: Equation, pair: Sequence[Species]) -> Tree:
@@ -185,10 +195,11 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "cells": list(student.cells.values()),
         "notes": list(student.notes),
         "runs": [_run(student, each, shown_too.likely) for each in range(len(student.runs))],
+        "inputs": [_input(each) for each in student.owned],
         "concordant": student.concordant,
         "sets": [[student.runs[run].label for run in group] for group in student.sets],
-        "mean_titre": mean_text(student.mean),
-        "span": None if student.span is None else shown(student.span),
+        "mean_titre": mean_text(student.mean) if student.agreement is None else None,
+        "span": None if student.span is None or student.agreement is not None else shown(student.span),
         "expected_titre": _two_decimals(student.expected_titre),
         "reference": _reference(one.reference, unit),
         "result": _result(one.result, unit, shown_too.uncertain),
@@ -219,6 +230,18 @@ def _with(total: int | float, waiting: int | float | None) -> int | float | None
     return None if waiting is None else added([total, waiting])
 
 
+def _input(owned: Owned) -> Tree:
+    given = owned.input
+    return {
+        "name": given.name,
+        "value": Decimal(given.text),
+        "unit": given.unit,
+        "owner": given.owner,
+        "run": owned.run,
+        "cell": given.source,
+    }
+
+
 def mean_text(mean: Fraction | None) -> Decimal | None:
     """Return a mean titre as a decimal number: two decimals, or up to four where the second does not end it."""
     if mean is None:
@@ -239,11 +262,16 @@ def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:
         "titre": None if run.titre is None else shown(run.titre),
         "claimed_titre": None if run.written is None else shown(run.written, run.written_decimals),
         "used": run.in_mean,
+        **({} if student.agreement is None else {"result": _float(run.result), "claimed_result": run.own_result}),
         "claimed_used": run.ticked,
         "cells": run.cells,
         "why": why_run(student, place),
         "likely": likely.get(run.label),
     }
+
+
+def _float(value: Fraction | None) -> float | None:
+    return None if value is None else float(value)
 
 
 def _reading(run: Run, which: str) -> Decimal | None:

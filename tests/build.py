@@ -51,6 +51,9 @@ def run(
         },
         "odd": {},
         "spoilt": (),
+        "inputs": {},
+        "result": None,
+        "result_decimals": None,
     }
     return row | more
 
@@ -68,6 +71,7 @@ def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.D
         "cells": {},
         "odd": {},
         "spoilt": (),
+        "inputs": {},
     }
     people = [
         {"student": f"S{place + 1:02d}", "absent": not rows, "order": None, "notes": ()} | blank | student

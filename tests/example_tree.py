@@ -184,6 +184,7 @@ def student(number: int, name: str, bench: str, mean: str | None, runs: list[Tre
         "cells": [f"Results!A{row}", f"Results!B{row}"],
         "notes": [],
         "runs": runs,
+        "inputs": [],
         "concordant": True,
         "sets": [[one["label"] for one in runs if one["used"]]],
         "mean_titre": titre,

@@ -11,8 +11,9 @@ could be made larger. So every largest set is a run of neighbours in the sorted 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
@@ -23,6 +24,8 @@ from labmark.facts import Places
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
+Limit = int | Fraction
+"""Largest minus smallest that still agrees: in µL, or (a fraction) as a share of the mean of those that agree."""
 MOST_RUNS = 62
 """Runs a student may have: more is a sheet misread."""
 
@@ -31,8 +34,8 @@ MOST_RUNS = 62
 class Concordance:
     """Concordant sets of a class of n students with up to r runs each."""
 
-    within: int
-    """Largest minus smallest [µL], inclusive."""
+    within: Limit
+    """Largest minus smallest, inclusive."""
     at_least: int
     in_mean: Bools
     """(n, r): the run belongs to the set behind the mean."""
@@ -50,12 +53,12 @@ class Concordance:
     """(n,) span of the closest `at_least` runs [µL]; -1 where there are fewer."""
 
 
-def concordance(titres: Ints, usable: Bools, within: int, at_least: int = 2) -> Concordance:
+def concordance(titres: Ints, usable: Bools, within: Limit, at_least: int = 2) -> Concordance:
     """Return the concordant set of every student.
 
-    titres   (n, r) [µL], in the order of the work
+    titres   (n, r) [µL], in the order of the work; or results as whole numbers
     usable   (n, r), True for an accurate run whose titre counts
-    within   largest minus smallest [µL], inclusive
+    within   largest minus smallest, inclusive
     at_least how many must agree; where fewer do, the two closest runs stand in and the student is not concordant
     """
     students, runs = titres.shape
@@ -83,15 +86,26 @@ def concordance(titres: Ints, usable: Bools, within: int, at_least: int = 2) -> 
     )
 
 
-def agreeing_sets(titres: Sequence[int | None], within: int, at_least: int) -> tuple[Places, ...]:
+def agreeing_sets(titres: Sequence[int | None], within: Limit, at_least: int) -> tuple[Places, ...]:
     """Return the places of every largest set of titres [µL] that agree, the one to take first; () where too few do.
 
     titres   in the order of the work; None where there is none that counts
     """
     there = _sorted(titres)
-    windows = [[each for each in there[first:] if each[0] - low <= within] for first, (low, _) in enumerate(there)]
+    windows = [list(_window(there[first:], within)) for first in range(len(there))]
     most = max(map(len, windows), default=0)
     return _in_order(window for window in windows if len(window) == most) if most >= at_least else ()
+
+
+def _window(there: Sequence[tuple[int, int]], within: Limit) -> Iterator[tuple[int, int]]:
+    """Yield the first of these titres and those after it that agree with it."""
+    low, total = there[0][0], 0
+    for number, (titre, place) in enumerate(there, start=1):
+        total += titre
+        allowed = within if isinstance(within, int) else within * Fraction(total, number)
+        if titre - low > allowed:
+            return
+        yield titre, place
 
 
 def closest_sets(titres: Sequence[int | None]) -> tuple[Places, ...]:

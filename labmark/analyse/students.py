@@ -30,7 +30,7 @@ def asked(
         titres_of=titres,
         ticks=bool(runs["ticked"].notna().any()),
         mean=any("mean" in cells for cells in students["cells"]),
-        result=any("result" in cells for cells in students["cells"]),
+        result=any("result" in cells for cells in (*students["cells"], *runs["cells"])),
         accurate=room != 0,
         several=room is None or room >= at_least,
     )
@@ -63,12 +63,12 @@ def _columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
 def _runs(of: dict[str, list[Any]], table: RunTable, sets: Concordance) -> Iterator[Run]:
     """Yield the runs in the order of the table. By column, as a large class has half a million of them."""
     written = ("label", "kind", "initial", "final", "initial_decimals", "final_decimals", "titre", "titre_decimals")
-    marked = ("parts", "ticked", "struck", "cells", "odd", "spoilt")
+    marked = ("parts", "ticked", "struck", "cells", "odd", "spoilt", "result", "result_decimals")
     given = (table.titre, table.reversed, table.off_scale, table.missing, table.usable, sets.in_mean)
     found = zip(*(_in_order(each, table) for each in given), strict=True)
     for (
         (label, kind, initial, final, initial_decimals, final_decimals, own, own_decimals),
-        (parts, ticked, struck, cells, odd, spoilt),
+        (parts, ticked, struck, cells, odd, spoilt, result, digits),
         (titre, turned, off_scale, missing, usable, in_mean),
     ) in zip(_rows(of, written), _rows(of, marked), found, strict=True):
         yield Run(
@@ -92,6 +92,8 @@ def _runs(of: dict[str, list[Any]], table: RunTable, sets: Concordance) -> Itera
             cells=cells or {},
             odd=odd or {},
             spoilt=tuple(spoilt or ()),
+            own_result=result,
+            own_result_decimals=digits,
         )
 
 

@@ -238,6 +238,9 @@ def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Fin
     other = any(student.runs.index(run) in group for group in student.sets)
     if other:
         why = "belongs to another set that agrees as well; the rule takes the tighter, then the later one"
+    elif student.agreement is not None:
+        limit = student.agreement.limit
+        why = f"gives a result that is left out: with it the results in the mean would span more than {limit} %"
     else:
         limit = shown(setting.within)
         why = f"is left out: with it the titres in the mean would span {shown(span):f}, more than {limit:f}"
@@ -252,7 +255,9 @@ def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     if student.concordant or len(student.usable) < setting.at_least:
         return
     message = f"No {_number(setting.at_least)} titres agree within {shown(setting.within):f} cm³"
-    if student.span is not None:
+    if student.agreement is not None:
+        message = f"No {_number(setting.at_least)} results agree within {student.agreement.limit} %"
+    elif student.span is not None:
         message += f"; the mean is that of the two closest, {shown(student.span):f} apart"
     closest = [student.runs[place].label for place in student.closest]
     yield finding(

@@ -76,6 +76,9 @@ class Calculation:
     sample_mass: Fraction | None = None
     sample_made_up_to: Fraction | None = None
     """volume of the sample's solution; None where the whole sample is titrated"""
+    weighed: Fraction | None = None
+    """purity of the known where it was itself weighed: `sample_mass` is then its mass, and where an amount
+    concentration is asked for `molar_mass` its molar mass"""
     excess: Excess | None = None
     """set for a back titration"""
     significant_figures: int = 3

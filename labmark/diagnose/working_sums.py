@@ -131,12 +131,26 @@ def without_empty(steps: list[Step]) -> Steps:
 def amount_steps(calc: Calculation, way: Way, thousands: int) -> list[Step]:
     """Return the steps up to the amount of the unknown in the titrated portion [mol], or × 1000 to a power."""
     known_volume, _ = volumes_used(calc, way)
+    if calc.weighed is not None:
+        ratio = ratio_ops(calc.coefficient_known, calc.coefficient_unknown, way.ratio)
+        first = weighed_ops(calc, way, calc.weighed, known_volume, thousands)
+        return [Step(f"amount of {calc.known}", first), Step(f"amount of {calc.unknown}", ratio)]
     figures = max(3, calc.significant_figures)
     text = calc.known_text or figures_text(calc.known_concentration, figures)
     concentration = times(calc.known_concentration, text)
     first = (concentration, volume(calc, known_volume, "×"), *thousands_ops(thousands))
     ratio = ratio_ops(calc.coefficient_known, calc.coefficient_unknown, way.ratio)
     return [Step(f"amount of {calc.known}", first), Step(f"amount of {calc.unknown}", ratio)]
+
+
+def weighed_ops(calc: Calculation, way: Way, purity: Fraction, known_volume: str, thousands: int) -> tuple[Op, ...]:
+    """Return the mass of a weighed standard turned into its amount in the flask [mmol]."""
+    mass = times(calc.sample_mass or Fraction(1), plain(calc.sample_mass or Fraction(1), 2))
+    pure = () if purity == 1 else (times(purity),)
+    by_mass = tuple(op._replace(sign="÷" if op.sign == "×" else "×") for op in mass_ops(calc, way.mass))
+    made = calc.sample_made_up_to
+    portion = () if made is None else (volume(calc, known_volume, "×"), over(made, volume_text(made)))
+    return (mass, *pure, *by_mass, *thousands_ops(thousands + 1), *portion)
 
 
 def concentration_steps(calc: Calculation, way: Way) -> Steps:

@@ -74,7 +74,7 @@ def has_two_volumes(calc: Calculation) -> bool:
     """Return whether the sum holds both titre and aliquot, one over the other."""
     if calc.excess is not None:
         return in_solution(calc) and not calc.excess.whole
-    return in_solution(calc) or is_scaled(calc)
+    return bool(calc.aliquot) and (in_solution(calc) or is_scaled(calc))
 
 
 def is_back(calc: Calculation) -> bool:

@@ -49,7 +49,7 @@ def diagnose(
     matrix = RunMatrix(
         np.where(judged, initial, 0),
         np.where(judged, final, 0),
-        np.where(judged, table.titre, 0),
+        np.where(judged, worked.turned, 0),
         here,
         judged & (table.usable | table.rough),
         table.rough,
@@ -64,11 +64,13 @@ def _setting(practical: Practical, formula: Formula, doubtful: bool) -> BenchSet
     given, back = practical.file, practical.back
     blank = formula.curve.high
     # All of a mixture: its pipette measured the reagent, and moves the blank titre instead.
+    # Where everybody took an aliquot of their own, no other one is the usual mistake.
+    usual = None if "flask.aliquot" in practical.own else given.flask.aliquot
     no_pipette = back is not None and back.undivided
     return BenchSetting(
         capacity=float(given.burette.capacity),
         division=float(given.burette.division),
-        aliquot=None if no_pipette else float(given.flask.aliquot),
+        aliquot=None if no_pipette or usual is None else float(usual),
         within=float(given.concordance.within),
         at_least=given.concordance.at_least,
         blank_titre=None if back is None or back.whole or blank is None else float(blank),

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from math import isfinite
 
 import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.reference import ReferenceTest, reference_test
-from labmark.formula import Curve
 from labmark.joins import classwide
 from labmark.joins.classwide import ClassFigures
 from labmark.joins.drifting import told_apart
@@ -118,12 +118,14 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair
     for group, inside in classwide.groups_shifted(figures.groupings, worked.students):
         values = np.where(inside, values * (1 + group.effect_percent / 100), values)
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
-    return Fair(values, tuple(words), tuple(_titres(values, worked.formula.curve)))
+    return Fair(values, tuple(words), tuple(_titres(values, worked)))
 
 
-def _titres(values: Floats, curve: Curve) -> list[Fraction | None]:
-    """Return the titre [cm³] that gives each value; students share a few values."""
-    of = {
-        value: curve.titre(Fraction(Decimal(repr(value)))) for value in np.unique(values[np.isfinite(values)]).tolist()
-    }
-    return [of.get(value) for value in values.tolist()]
+def _titres(values: Floats, worked: Worked) -> list[Fraction | None]:
+    """Return the titre [cm³] that gives each value with the student's own numbers; many share value and formula."""
+    of: dict[tuple[float, int], Fraction | None] = {}
+    pairs = [(value, formula) for value, formula in zip(values.tolist(), worked.formulas, strict=True)]
+    for value, formula in pairs:
+        if isfinite(value) and (value, id(formula)) not in of:
+            of[value, id(formula)] = formula.curve.titre(Fraction(Decimal(repr(value))))
+    return [of.get((value, id(formula))) for value, formula in pairs]

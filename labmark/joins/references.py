@@ -15,6 +15,7 @@ from labmark.analyse.robust import RobustEstimate
 from labmark.assessed import ReferenceValue
 from labmark.facts import Student
 from labmark.formula import Curve, Formula
+from labmark.joins.owned import REFERENCE, Numbers
 from labmark.joins.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
@@ -80,7 +81,9 @@ def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> Refer
     there = [one for one in each if one is not None]
     common = max(dict.fromkeys(there), key=there.count) if there else None
     given = practical.file.reference
-    return References(each, common, tuple(_expected(each, worked.formulas)), given.by if given else None)
+    expected = _expected(each, worked.formulas)
+    there_is = [None if one.lacks(None) else titre for one, titre in zip(worked.numbers, expected, strict=True)]
+    return References(each, common, tuple(there_is), given.by if given else None)
 
 
 def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[ReferenceValue | None]:
@@ -89,6 +92,8 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
         return [consensus(worked.robust)] * len(worked.students)
     u = None if given.standard_uncertainty is None else float(given.standard_uncertainty)
     default = None if given.value is None else ReferenceValue(float(given.value), u, "practical", Fraction(given.value))
+    if REFERENCE in practical.own:
+        return [_own(one, default, u) for one in worked.numbers]
     if given.by is None:
         return [default] * len(worked.students)
     own = {
@@ -106,6 +111,14 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
     if problems:
         raise InputError(problems)
     return [own.get(_folded(student.groups.get(given.by, "")), default) for student in worked.students]
+
+
+def _own(numbers: Numbers, default: ReferenceValue | None, u: float | None) -> ReferenceValue | None:
+    """Return the reference that a student has of the own; None where it is missing."""
+    value = next((own.input.value for own in numbers.owned if own.input.name == REFERENCE), None)
+    if value is None:
+        return None if numbers.lacks(None) else default
+    return ReferenceValue(float(value), u, "practical", value)
 
 
 def _reachable(each: Sequence[ReferenceValue | None], curve: Curve, sheet: ClassSheet) -> None:

@@ -80,7 +80,8 @@ def _centre(worked: Worked, refs: References) -> Facts:
     there = worked.results[np.isfinite(worked.results)]
     titres = worked.titres[np.isfinite(worked.titres)]
     robust = worked.robust
-    titre = None if refs.common is None else worked.formula.curve.titre(refs.common.exact)
+    alike = refs.common if not worked.own else None  # with numbers of their own each expects another titre
+    titre = None if alike is None else worked.formula.curve.titre(alike.exact)
     return {
         "mean": float(there.mean()) if there.size else None,
         "sd": float(there.std(ddof=1)) if there.size > 1 else None,

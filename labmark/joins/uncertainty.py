@@ -79,6 +79,7 @@ _ADVICE = {
     "flask": better("flask"),
     "concentration": "standardise the solution again, with more runs and a larger mass of primary standard",
     "mass": "weigh out more",
+    "factor": "use a purer standard, or one with a certificate",
     "molar mass": "use more figures",
 }
 """Kind of input -> what would make its uncertainty smaller, as an order to oneself."""

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
 from functools import cached_property
 from math import inf
 
@@ -18,7 +19,17 @@ from labmark.analyse.titres import RunTable, run_table
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Student
-from labmark.formula import Formula
+from labmark.formula import Formula, Input
+from labmark.joins.by_run import (
+    agreeing,
+    is_by_result,
+    mean_inputs,
+    results_of,
+    turned,
+    turned_titres,
+    with_results,
+)
+from labmark.joins.owned import Numbers, own_numbers
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE, formula_of
 from labmark.problems import InputError, Problem
@@ -65,8 +76,16 @@ class Worked:
     """Of the used runs, in the unit of the result."""
     repeatability: Repeatability | None
     """Of a single titre [cm³], over every usable run: runs chosen for agreeing scatter less than a hand does."""
+    turned: Ints
+    """(n, r) titres [µL]; where results must agree those that would have given them with the mean own numbers."""
+    numbers: tuple[Numbers, ...] = ()
+    """(n,) the students' own numbers, and what is wrong with them."""
+    inputs: tuple[tuple[Input, ...], ...] = ()
+    """(n,) the own numbers that count for the student, those of runs as the mean over the runs behind the mean."""
+    of_runs: tuple[tuple[Formula, ...], ...] = ()
+    """(n, r) each run's formula, where results must agree; else empty."""
     own: Mapping[str, Floats] = field(default_factory=dict)
-    """Name of an input that students own -> (n,) its values."""
+    """Name of an input that students own -> (n,) its values; NaN where it is missing."""
 
     def given(self, titres: Floats) -> dict[str, Floats]:
         """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
@@ -97,18 +116,50 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf)
     table = run_table(sheet.runs, len(sheet.students), setting.capacity)
     if table.row.shape[1] > MOST_RUNS:
         raise InputError(_too_many_runs(sheet, table))
-    sets = concordance(table.titre, table.usable, setting.within, setting.at_least)
-    students = tuple(students_of(sheet.runs, sheet.students, table, sets))
+    numbers = own_numbers(practical, formula, sheet)
+    results: list[list[Fraction | None]] = []
+    of_runs: list[list[Formula]] = []
+    if is_by_result(practical, formula, numbers):
+        of_runs, results = results_of(formula, numbers, table, sheet.runs["label"].tolist())
+        table, sets = agreeing(practical, table, results)
+    else:
+        sets = concordance(table.titre, table.usable, setting.within, setting.at_least)
+    students = tuple(
+        replace(student, owned=one.owned)
+        for student, one in zip(students_of(sheet.runs, sheet.students, table, sets), numbers, strict=True)
+    )
+    if of_runs:
+        limit = practical.file.concordance.within_percent
+        students = tuple(with_results(one, results[place], sets, place, limit) for place, one in enumerate(students))
+    return _worked(table, sets, students, formula, numbers, of_runs)
+
+
+def _worked(
+    table: RunTable,
+    sets: Concordance,
+    students: tuple[Student, ...],
+    formula: Formula,
+    numbers: tuple[Numbers, ...],
+    of_runs: Sequence[Sequence[Formula]],
+) -> Worked:
+    inputs = mean_inputs(numbers, students)
+    formulas = tuple(formula.given(own) for own in inputs)
+    own = _own(formula, numbers, inputs)
     with np.errstate(invalid="ignore"):
         titres = np.where(sets.count > 0, sets.total / np.maximum(sets.count, 1) / 1000, np.nan)
-    results = formula.results({TITRE: titres})
-    used, usable = (_runs(table, chosen, formula) for chosen in (sets.in_mean, table.usable))
+    by_mean = table.titre
+    if of_runs:
+        titres = np.array([np.nan if one.mean is None else float(one.mean) for one in students], dtype=np.float64)
+        students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
+        by_mean = turned_titres(students, table)
+    results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
+    used, usable = (_runs(by_mean, chosen, formula, own) for chosen in (sets.in_mean, table.usable))
     return Worked(
         table,
         sets,
         students,
         formula,
-        (formula,) * len(students),
+        formulas,
         titres,
         results,
         algorithm_a(results),
@@ -116,7 +167,31 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf)
         usable,
         precision(used.result, used.student),
         class_repeatability(usable.titre, usable.student),
+        by_mean,
+        numbers,
+        inputs,
+        tuple(map(tuple, of_runs)),
+        own,
     )
+
+
+def _means(students: Sequence[Student]) -> Floats:
+    """Return the mean of the results of the runs behind the mean (n,); NaN where there is none."""
+    means = [[float(run.result) for run in one.runs if run.in_mean and run.result is not None] for one in students]
+    return np.array([sum(each) / len(each) if each else np.nan for each in means], dtype=np.float64)
+
+
+def _own(formula: Formula, numbers: Sequence[Numbers], inputs: Sequence[Sequence[Input]]) -> dict[str, Floats]:
+    """Return each input that students own as an array (n,); NaN where one is missing."""
+    found: dict[str, Floats] = {}
+    lacking = [one.lacks(None) for one in numbers]
+    for key in dict.fromkeys(each.name for own in inputs for each in own):
+        given = formula.of.get(key)
+        if given is not None:
+            owned = ({each.name: each.value for each in own} for own in inputs)
+            values = [float(own.get(key, given.value) or 0) for own in owned]
+            found[key] = np.where(lacking, np.nan, np.array(values, dtype=np.float64))
+    return found
 
 
 def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
@@ -127,7 +202,8 @@ def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
     return Problem(what, "give every student a row (or a block) of their own", sheet.file, name, cell)
 
 
-def _runs(table: RunTable, chosen: NDArray[np.bool_], formula: Formula) -> Runs:
+def _runs(titres: Ints, chosen: NDArray[np.bool_], formula: Formula, own: Mapping[str, Floats]) -> Runs:
     places = np.nonzero(chosen)
-    titre = table.titre[places] / 1000
-    return Runs(places[0].astype(np.int64), titre, formula.results({TITRE: titre}))
+    titre = titres[places] / 1000
+    of_students = {name: values[places[0]] for name, values in own.items()}
+    return Runs(places[0].astype(np.int64), titre, formula.results({TITRE: titre, **of_students}))

@@ -201,7 +201,7 @@ def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterato
         yield _fact("rough-in-mean", message, cells, criterion="selection", runs=_labels(chosen), keep=_kept(student))
     accurate = [run for run in chosen if not run.rough]
     outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
-    if _spread(accurate) > within or outside:
+    if (student.agreement is None and _spread(accurate) > within) or outside:
         message = f"The mean takes titres in that do not agree ({_titres(accurate)}).{_keep(student)}"
         yield _fact(
             "discordant-in-mean", message, cells, criterion="selection", runs=_labels(accurate), keep=_kept(student)
@@ -275,10 +275,17 @@ def _by_run(student: Student) -> tuple[Titres, ...]:
     """Return the titres of the sets that a result may have been worked out from run by run [cm³]."""
     sets = dict.fromkeys((ticked(student), *student.fair))
     return tuple(
-        tuple([cm3(titre) for place in places if (titre := student.runs[place].own_titre) is not None])
+        tuple([titre for place in places if (titre := _turned(student.runs[place])) is not None])
         for places in sets
         if len(places) > 1
     )
+
+
+def _turned(run: Run) -> Fraction | None:
+    """Return the own titre [cm³] of a run, turned to the mean of the own numbers where the run has its own."""
+    if run.own_titre is None or run.titre is None or run.turned is None:
+        return None if run.own_titre is None else cm3(run.own_titre)
+    return run.turned * run.own_titre / run.titre
 
 
 @lru_cache(maxsize=1 << 13)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
 from labmark.diagnose.working import Calculation, Excess
+from labmark.formula import Input
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species, molar_mass, parse_formula, shown_formula
 from labmark.practical.kinds import unknown_dilution
@@ -19,18 +21,24 @@ def calculation(practical: Practical) -> Calculation:
     """Return the figures that the student's sum needs."""
     given, dilution = practical.file, unknown_dilution(practical)
     expressed = given.result.expressed_as or practical.unknown.formula
+    mass, purity = practical.molar_mass, None
+    if practical.weighed_standard and given.sample is not None:
+        purity = Fraction(given.sample.purity or 1)
+        if given.result.quantity == "amount concentration":
+            expressed, mass = practical.known.formula, molar_mass(practical.known.atoms)
     return Calculation(
         quantity=given.result.quantity,
         known_concentration=practical.known_concentration,
-        aliquot=Fraction(given.flask.aliquot),
+        aliquot=Fraction(given.flask.aliquot or 0),
         known_in=practical.known_in,
         coefficient_known=_whole(practical)[0],
         coefficient_unknown=_whole(practical)[1],
         dilution=None if dilution is None else (Fraction(dilution.taken), Fraction(dilution.made_up_to)),
         report_original=given.result.report_original,
-        molar_mass=practical.molar_mass,
+        molar_mass=mass,
         accepted_molar_masses=school_molar_masses(expressed),
-        other_molar_masses=_other_masses(practical),
+        other_molar_masses=_other_masses(practical, mass),
+        weighed=purity,
         sample_mass=None if given.sample is None else _exact(given.sample.mass),
         sample_made_up_to=None if given.sample is None else _exact(given.sample.made_up_to),
         excess=_excess(practical),
@@ -40,6 +48,28 @@ def calculation(practical: Practical) -> Calculation:
         unit=shown_unit(practical.unit),
         known_text=_concentration_text(practical),
     )
+
+
+def with_own(calc: Calculation, inputs: Iterable[Input]) -> Calculation:
+    """Return the figures of a sum with the student's own numbers in it."""
+    for own in inputs:
+        if own.value is None:
+            continue
+        if own.name == "sample.mass":
+            calc = replace(calc, sample_mass=own.value)
+        elif own.name == "flask.aliquot":
+            calc = replace(calc, aliquot=own.value)
+        elif own.name == f"{calc.known_in}.concentration":
+            calc = replace(calc, known_concentration=own.value, known_text=own.text)
+        elif own.name == "flask.dilution.taken" and calc.dilution is not None:
+            calc = replace(calc, dilution=(own.value, calc.dilution[1]))
+        elif calc.excess is not None and own.name == "excess.volume":
+            calc = replace(calc, excess=replace(calc.excess, volume=own.value))
+        elif calc.excess is not None and own.name == "excess.concentration":
+            calc = replace(calc, excess=replace(calc.excess, concentration=own.value))
+        elif calc.excess is not None and own.name == "sample.volume":
+            calc = replace(calc, excess=replace(calc.excess, sample_volume=own.value))
+    return calc
 
 
 def _concentration_text(practical: Practical) -> str:
@@ -114,9 +144,8 @@ def _to(value: Fraction, decimals: int) -> Fraction:
     return Fraction((value * scale + Fraction(1, 2)).__floor__(), scale)
 
 
-def _other_masses(practical: Practical) -> tuple[tuple[str, Fraction], ...]:
+def _other_masses(practical: Practical, right: Fraction) -> tuple[tuple[str, Fraction], ...]:
     """Return molar masses that a student may take by mistake: of another species, or without the water of a hydrate."""
-    right = practical.molar_mass
     expressed = practical.file.result.expressed_as
     found = [(practical.known.shown, molar_mass(practical.known.atoms))]
     if practical.back is not None:

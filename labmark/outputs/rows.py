@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from labmark.outputs import numbers
+from labmark.outputs.own import heading
 from labmark.outputs.pending import BEING_CHECKED, waiting
 from labmark.units import shown_unit
 
@@ -118,6 +119,26 @@ def _run_row(student: Tree, run: Tree) -> tuple[Any, ...]:
     ticks = (_yes_or_no(run["used"]), _yes_or_no(run["claimed_used"]))
     cells = _cells(run["cells"].values())
     return (*_who(student), counted(run["label"]), run["kind"], *readings, *ticks, run["likely"], run["why"], cells)
+
+
+def inputs_sheet(tree: Tree) -> Sheet:
+    """Return every number that a student, a run or a group owns."""
+    columns = (
+        *_STUDENT,
+        Column("Run", "text"),
+        Column("Number", "text"),
+        Column("Value"),
+        Column("Unit", "text"),
+        Column("Owner", "text"),
+        Column("Cell", "text"),
+    )
+    rows = [
+        (*_who(one), counted(each["run"]), heading(each, tree["practical"]), each["value"], shown_unit(each["unit"]),
+         each["owner"], each["cell"])
+        for one in tree["students"]
+        for each in one["inputs"]
+    ]  # fmt: skip
+    return Sheet("Inputs", columns, tuple(rows))
 
 
 def findings_sheet(tree: Tree) -> Sheet:

@@ -13,6 +13,7 @@ from typing import Any
 
 from labmark.outputs.class_strip import as_written, class_strips, own_place
 from labmark.outputs.numbers import NOTHING, fixed, mark, significant, volume
+from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
 from labmark.outputs.titre_line import titre_line, use_of
 from labmark.units import shown_unit
@@ -60,11 +61,11 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "name": student["student"],
         "title": f"{student['student']}: {practical['title']}",
         "number": student["number"],
-        "groups": _groups(student),
+        "groups": _groups(student, practical),
         "state": _state(student),
         "summary": feedback.get("summary") or _summary(student),
         "missing": _missing(student, feedback),
-        "runs": [_run(run) for run in runs[: MOST["runs"]]],
+        "runs": [_run(run, own_words(student, practical, run["label"])) for run in runs[: MOST["runs"]]],
         "more_runs": max(0, len(runs) - MOST["runs"]),
         "written": any(_differs(run) for run in runs),
         "line": titre_line(student, practical, MOST["runs"]),
@@ -81,8 +82,9 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
     }
 
 
-def _groups(student: Tree) -> list[str]:
+def _groups(student: Tree, practical: Tree) -> list[str]:
     named = [f"{kind} {entry}" for kind, entry in (student.get("groups") or {}).items()]
+    named += own_words(student, practical)
     return [_brief(group) for group in named[: MOST["groups"]]]
 
 
@@ -98,7 +100,7 @@ def _state(student: Tree) -> str:
     """Return which page a student gets: "absent", "unusable" (readings, but no mean titre) or "marked"."""
     if student["absent"] or not student["runs"]:
         return "absent"
-    return "unusable" if student["mean_titre"] is None else "marked"
+    return "unusable" if student["mean_titre"] is None and student["result"] is None else "marked"
 
 
 def _summary(student: Tree) -> str:
@@ -141,7 +143,7 @@ def _cautions(cautions: Iterable[str]) -> list[str]:
 # --- readings and marks ----------------------------------------------------------------------------------------------
 
 
-def _run(run: Tree) -> Data:
+def _run(run: Tree, own: list[str]) -> Data:
     return {
         "label": _brief(run["label"]),
         "initial": volume(run["initial"]),
@@ -149,7 +151,7 @@ def _run(run: Tree) -> Data:
         "titre": volume(run["titre"]),
         "written": volume(run.get("claimed_titre")) if _differs(run) else "",
         "use": use_of(run),
-        "why": run.get("why") or "",
+        "why": "; ".join([*own, run.get("why") or ""]),
     }
 
 

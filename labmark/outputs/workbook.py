@@ -25,6 +25,7 @@ from labmark.outputs.rows import (
     Sheet,
     findings_sheet,
     given_marks,
+    inputs_sheet,
     letters,
     marks_sheet,
     reasons_sheet,
@@ -58,7 +59,7 @@ _HOW = (
 
 
 def marks_workbook(tree: Tree) -> bytes:
-    """Return marks.xlsx for a record tree: the sheets Marks, Reasons, Runs, Findings and Class."""
+    """Return marks.xlsx for a record tree: Marks, Reasons, Runs, Inputs (where there are any), Findings and Class."""
     from openpyxl import Workbook
 
     book = Workbook()
@@ -66,7 +67,8 @@ def marks_workbook(tree: Tree) -> bytes:
     _describe(book, tree)
     styles = _Styles(book)
     marks = marks_sheet(tree)
-    sheets = (marks, reasons_sheet(tree), runs_sheet(tree), findings_sheet(tree), class_sheet(tree, marks))
+    inputs = (inputs_sheet(tree),) if any(student["inputs"] for student in tree["students"]) else ()
+    sheets = (marks, reasons_sheet(tree), runs_sheet(tree), *inputs, findings_sheet(tree), class_sheet(tree, marks))
     for sheet in sheets:
         _add(book, sheet, styles, _plain(tree["practical"]["title"]))
     _make_marks_editable(book["Marks"], marks)

@@ -116,7 +116,9 @@ def _whole_problems(practical: PracticalFile, excess: Excess, problem: Report) -
         what = f"found {aliquot}, but all of the mixture is titrated, {excess.volume} cm³ of {excess.solution} in it"
         do = f"give excess.made_up_to where the mixture was made up and pipetted, or aliquot = {excess.volume}"
         yield problem("flask.aliquot", what, do)
-    if made is not None and made <= aliquot:
+    if aliquot is None:
+        yield problem("flask.aliquot", "is missing", "give what is pipetted of the mixture, in cm³")
+    elif made is not None and made <= aliquot:
         yield problem("excess.made_up_to", f"{made} cm³ is not more than the {aliquot} cm³ pipetted", "correct it")
     if made is not None and made < excess.volume:
         yield problem("excess.made_up_to", f"{made} cm³ is less than the {excess.volume} cm³ added", "correct it")
@@ -164,5 +166,25 @@ def weighed_problems(practical: PracticalFile, problem: Report) -> Iterator[Prob
     if sample is None or sample.mass is None:
         what = f"{practical.result.quantity} needs the mass weighed"
         yield problem("result.quantity", what, "add [sample] with mass and made_up_to")
-    elif sample.made_up_to is None:
-        yield problem("sample.made_up_to", "is missing", "add the volume of solution made from the sample in cm³")
+    elif (sample.made_up_to is None) != (practical.flask.aliquot is None):
+        yield from _half_said(practical, problem)
+
+
+def standard_problems(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
+    """Yield what is wrong with a weighed standard in the flask."""
+    sample = practical.sample
+    if practical.result.quantity != "amount concentration":
+        what = f"found {practical.result.quantity}, but a weighed standard gives an amount concentration"
+        yield problem("result.quantity", what, "ask for that")
+    if sample is not None and (sample.made_up_to is None) != (practical.flask.aliquot is None):
+        yield from _half_said(practical, problem)
+
+
+def _half_said(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
+    """Yield that a solution was made and nothing pipetted from it, or the other way round."""
+    if practical.flask.aliquot is None:
+        do = "add what was pipetted, in cm³; or leave sample.made_up_to out where all of it is in the flask"
+        yield problem("flask.aliquot", "is missing, and a solution was made of what was weighed", do)
+    else:
+        do = "add the volume of solution made in cm³; or leave flask.aliquot out where what was weighed is in the flask"
+        yield problem("sample.made_up_to", "is missing", do)

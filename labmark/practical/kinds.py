@@ -24,7 +24,7 @@ from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species, molar_mass, molar_mass_uncertainty, parse_formula
 from labmark.practical.glassware import Glass, flask_of, pipette_of
 from labmark.practical.load import Practical
-from labmark.practical.model import Burette, Dilution, Excess, Flask, Sample
+from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, Sample
 
 TITRE = "titre"
 STANDARD = "concentration of the standard"
@@ -56,7 +56,8 @@ def _steps(practical: Practical) -> Iterator[Step]:
         yield from _back(practical, back)
         volume, place = ("sample.volume", "sample") if back.whole else ("flask.aliquot", "solution pipetted")
     amount = "n.unknown"
-    if back is None or not back.whole or not practical.needs_sample:
+    in_flask = back is None and practical.file.flask.aliquot is None
+    if not practical.needs_sample or not (in_flask or (back is not None and back.whole)):
         unknown = practical.unknown.shown
         what = f"concentration of {unknown} in the {place}"
         yield Step("c", what, "c = n ÷ V × 1000", f"n.unknown ÷ {volume} × 1000", "mol/dm3")
@@ -76,10 +77,26 @@ def _direct(practical: Practical) -> Iterator[Step]:
     """Yield the steps of a direct titration up to the amount of the unknown that was titrated."""
     known, unknown = practical.known, practical.unknown
     volume, place = (TITRE, "mean titre") if practical.known_in == "burette" else ("flask.aliquot", "flask")
-    yield _amount("n.known", f"amount of {known.shown} in the {place}", f"{practical.known_in}.concentration", volume)
+    what = f"amount of {known.shown} in the {place}"
+    if practical.weighed_standard:
+        yield _weighed(practical, what)
+    else:
+        yield _amount("n.known", what, f"{practical.known_in}.concentration", volume)
     place = "flask" if practical.unknown_in == "flask" else "mean titre"
     what = f"amount of {unknown.shown} in the {place}"
     yield _by_ratio("n.unknown", what, practical.equation, known, unknown, "n.known", "ratio")
+
+
+def _weighed(practical: Practical, what: str) -> Step:
+    """Return the step from a standard that was weighed to its amount in the flask."""
+    sample = practical.file.sample
+    assert sample is not None
+    how, do = "n = m ÷ M", "sample.mass ÷ known_mass"
+    if sample.purity is not None:
+        how, do = "n = m × purity ÷ M", "sample.mass × sample.purity ÷ known_mass"
+    if sample.made_up_to is not None:
+        how, do = f"{how} × volume pipetted ÷ volume made up", f"{do} × flask.aliquot ÷ sample.made_up_to"
+    return Step("n.known", what, how, do, "mol")
 
 
 def _back(practical: Practical, back: Back) -> Iterator[Step]:
@@ -166,14 +183,17 @@ def _measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
     given = practical.file
     yield Input(TITRE, "titre", None, "cm3", words="mean titre")
     law, back = given.uncertainty.glassware, practical.back
-    vessel = pipette_of(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance)
-    words = f"pipette, {vessel.volume:g} cm³"
-    yield _glass("flask.aliquot", given.flask.aliquot, vessel, words, law)
+    pipette: tuple[Glass, str] | None = None
+    if given.flask.aliquot is not None:
+        vessel = pipette_of(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance)
+        pipette = vessel, f"pipette, {vessel.volume:g} cm³"
+        yield _glass("flask.aliquot", given.flask.aliquot, *pipette, law)
     side = given.burette if practical.known_in == "burette" else given.flask
-    yield _stated(f"{practical.known_in}.concentration", side, STANDARD, standard_dof)
+    if side.concentration is not None:
+        yield _stated(f"{practical.known_in}.concentration", side, STANDARD, standard_dof)
     if given.excess is not None and back is not None:
         # Where all of the mixture is titrated, the pipette of the flask is that of the reagent.
-        yield from _of_excess(given.excess, law, (vessel, words) if back.undivided else None)
+        yield from _of_excess(given.excess, law, pipette if back.undivided else None)
     dilution = unknown_dilution(practical)
     if dilution is not None:
         yield from _of_dilution(f"{practical.unknown_in}.dilution", dilution, law)
@@ -208,6 +228,11 @@ def _of_weighing(sample: Sample, law: str) -> Iterator[Input]:
         u = float(sample.standard_uncertainty or 0)
         mass = Fraction(sample.mass)
         yield Input("sample.mass", "mass", mass, "g", f"{sample.mass}", "mass of the sample", u, u)
+    if sample.purity is not None:
+        within = float(PURITY_WITHIN if sample.purity_within is None else sample.purity_within)
+        purity, u = Fraction(sample.purity), within / sqrt(3)
+        words = "purity of the standard"
+        yield Input("sample.purity", "factor", purity, "", f"{sample.purity}", words, u, within, "rectangular")
 
 
 def _glass(name: str, volume: Decimal, glass: Glass, words: str, law: str) -> Input:
@@ -229,6 +254,9 @@ def _numbers(practical: Practical) -> Iterator[Input]:
     atoms = parse_formula(expressed).atoms if expressed else practical.unknown.atoms
     u = molar_mass_uncertainty(atoms) if practical.file.result.quantity in WITH_FORMULA_MASS else 0.0
     yield _formula_mass("molar_mass", practical.molar_mass, "formula mass", u)
+    known = practical.known.atoms
+    u = molar_mass_uncertainty(known) if practical.weighed_standard else 0.0
+    yield _formula_mass("known_mass", molar_mass(known), f"formula mass of {practical.known.shown}", u)
     yield _formula_mass("water_mass", molar_mass(parse_formula(WATER).atoms), "formula mass of water")
     yield from _of_equation("ratio" if back is None else "left", practical.equation)
     if back is not None:

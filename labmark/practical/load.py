@@ -10,16 +10,17 @@ import difflib
 import re
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from labmark.practical.back import Back, back_titration, weighed_problems
+from labmark.practical.back import Back, back_titration, standard_problems, weighed_problems
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
-from labmark.practical.model import NEEDS_SAMPLE, Excess, PracticalFile
+from labmark.practical.model import NEEDS_SAMPLE, Excess, FromSheet, PracticalFile
+from labmark.practical.own import OWN, OwnNumber, set_aside
 from labmark.practical.rows import problems_of, rows_of
 from labmark.practical.standardised import Standardised, standardised
 from labmark.problems import InputError, Problem
@@ -48,18 +49,27 @@ class Practical:
     unknown: Species
     known_in: Literal["burette", "flask"]
     known_concentration: Fraction
-    """[mol/dm³]"""
+    """[mol/dm³]; 0 where the known was itself weighed."""
     molar_mass: Fraction
     """Of the unknown as it is expressed [g/mol]."""
     standardised: Standardised | None = None
     """What the technician's standardisation gives, where the practical has one."""
     back: Back | None = None
     """What makes it a back titration, where it is one."""
+    own: Mapping[str, FromSheet] = field(default_factory=dict)
+    """Key -> where a number stands that belongs to a student, a run or a group; `file` has one that stands for it."""
+    parsed: PracticalFile | None = None
+    """The file before what follows from it was filled in."""
 
     @property
     def unit(self) -> str:
         """Return the unit of the result, as written in data."""
         return UNITS[self.file.result.quantity]
+
+    @property
+    def weighed_standard(self) -> bool:
+        """Return whether the known is a standard that was weighed, rather than a solution of known concentration."""
+        return not self.known_concentration
 
     @property
     def needs_sample(self) -> bool:
@@ -70,6 +80,27 @@ class Practical:
     def unknown_in(self) -> Literal["burette", "flask"]:
         """Return the vessel that holds the unknown."""
         return "flask" if self.known_in == "burette" else "burette"
+
+
+def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
+    """Return the numbers that students have, or may have, of their own."""
+    file = practical.file
+    vessel = file.burette if practical.known_in == "burette" else file.flask
+    known = f"{practical.known_in}.concentration"
+    given = {
+        "sample.mass": file.sample.mass if file.sample else None,
+        "flask.aliquot": file.flask.aliquot,
+        known: vessel.concentration,
+        "blank.titre": Decimal(0),
+    }
+    formulas = {known: (vessel.solution, file.result.of)}
+    return tuple(
+        OwnNumber(
+            key, kind.words, kind.unit or practical.unit, given.get(key), practical.own.get(key), *formulas.get(key, ())
+        )
+        for key, kind in OWN.items()
+        if key in given or key in practical.own
+    )
 
 
 def practical_from_toml(text: str, file: str = "") -> Practical:
@@ -89,12 +120,40 @@ def practical_from_rows(rows: Iterable[tuple[str, object, str]], file: str, shee
     return _check(made.table, file, made.cells, sheet)
 
 
+def practical_with(practical: Practical, numbers: Mapping[str, Decimal]) -> Practical:
+    """Return a practical with other numbers under its keys, as those that stand for the students' own.
+
+    Raises InputError where they do not fit together.
+    """
+    table = (practical.parsed or practical.file).model_dump(by_alias=True)
+    for key, number in numbers.items():
+        *path, last = key.split(".")
+        inner = table
+        for part in path:
+            inner = inner[part]
+        inner[last] = number
+    return replace(_fit_together(PracticalFile.model_validate(table), "", {}, ""), own=practical.own)
+
+
 def _check(table: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet: str = "") -> Practical:
+    plain, aside = set_aside(table)
+    own: dict[str, FromSheet] = {}
+    problems: list[Problem] = []
+    for key, given in aside.items():
+        try:
+            own[key] = FromSheet.model_validate(given)
+        except ValidationError as error:
+            path = tuple(key.split("."))
+            found = [{**each, "loc": (*path, *each["loc"])} for each in error.errors()]
+            problems += [_problem(each, file, cells, sheet) for each in found]
     try:
-        practical = PracticalFile.model_validate(table)
+        parsed = PracticalFile.model_validate(plain)
     except ValidationError as error:
-        raise InputError(_problem(each, file, cells, sheet) for each in error.errors()) from error
-    return _fit_together(practical, file, cells, sheet)
+        problems += [_problem(each, file, cells, sheet) for each in error.errors()]
+        raise InputError(problems) from error
+    if problems:
+        raise InputError(problems)
+    return replace(_fit_together(parsed, file, cells, sheet), own=own, parsed=parsed)
 
 
 def _problem(error: Any, file: str, cells: Mapping[str, str], sheet: str) -> Problem:
@@ -137,11 +196,13 @@ def _short(value: object) -> str:
 
 def _model_at(loc: Sequence[object]) -> type[BaseModel]:
     """Return the model that a location of an error lies in."""
+    if ".".join(map(str, loc)) in OWN:
+        return FromSheet
     model: type[BaseModel] = PracticalFile
     for part in loc:
-        for name, field in model.model_fields.items():
-            if part in (name, field.alias):
-                inner = [field.annotation, *get_args(field.annotation)]
+        for name, known in model.model_fields.items():
+            if part in (name, known.alias):
+                inner = [known.annotation, *get_args(known.annotation)]
                 models = [each for each in inner if isinstance(each, type) and issubclass(each, BaseModel)]
                 model = models[0] if models else model
     return model
@@ -205,14 +266,13 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
         raise InputError(problems)
     known_in: Literal["burette", "flask"] = "burette" if unknown == analyte else "flask"
     concentration = (practical.burette if known_in == "burette" else practical.flask).concentration
-    assert concentration is not None
     return Practical(
         practical,
         equation,
         titrant if known_in == "burette" else analyte,
         unknown,
         known_in,
-        Fraction(concentration),
+        Fraction(concentration or 0),
         molar_mass(expressed.atoms),
         standard,
     )
@@ -244,8 +304,10 @@ def _unknown_problems(
         ]
     known, other = ("burette", "flask") if unknown == analyte else ("flask", "burette")
     found = []
-    if getattr(practical, known).concentration is None:
-        found.append(problem(f"{known}.concentration", "is missing: it is the known one", "add it in mol/dm³"))
+    weighed = known == "flask" and practical.sample is not None and practical.sample.mass is not None
+    if getattr(practical, known).concentration is None and not weighed:
+        do = "add it in mol/dm³" + (", or [sample] mass where it was weighed" if known == "flask" else "")
+        found.append(problem(f"{known}.concentration", "is missing: it is the known one", do))
     if getattr(practical, other).concentration is not None:
         found.append(
             problem(
@@ -254,6 +316,10 @@ def _unknown_problems(
         )
     if practical.result.quantity in NEEDS_SAMPLE:
         found += weighed_problems(practical, problem)
+    elif practical.flask.aliquot is None and not (weighed and practical.flask.concentration is None):
+        found.append(problem("flask.aliquot", "is missing", f"add it: {_EXAMPLES['aliquot']}"))
+    elif weighed and practical.flask.concentration is None:
+        found += standard_problems(practical, problem)
     if practical.sample is not None and practical.sample.volume is not None:
         found.append(problem("sample.volume", "this is no back titration", "give flask.aliquot, or [excess]"))
     found += _division_problems(practical, problem)
@@ -275,6 +341,9 @@ def _division_problems(practical: PracticalFile, problem: Any) -> list[Problem]:
 def _back(practical: PracticalFile, excess: Excess, equation: Equation, problem: Any) -> Practical:
     """Return a back titration whose parts fit together. Raises InputError with every problem found."""
     problems: list[Problem] = []
+    if practical.flask.aliquot is None and excess.made_up_to is None:  # all of the mixture is titrated
+        flask = practical.flask.model_copy(update={"aliquot": excess.volume})
+        practical = practical.model_copy(update={"flask": flask})
     practical, standard = standardised(practical, equation, None, problem, problems)
     found = back_titration(practical, excess, equation, problem, problems)
     problems += _division_problems(practical, problem)

@@ -40,6 +40,9 @@ Quantity = Literal[
 NEEDS_SAMPLE: tuple[Quantity, ...] = ("percent by mass", "molar mass", "water of crystallisation", "mass")
 """Quantities of a weighed sample."""
 
+PURITY_WITHIN = Decimal("0.0005")
+"""± of the purity of a primary standard of analytical grade, 99.95 to 100.05 % (QUAM:2012, A2)."""
+
 CRITERIA = ("recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy")
 """The criteria that are marked from the class sheet, in the order of the work. Any others are the teacher's own."""
 
@@ -49,6 +52,31 @@ BANDED = ("accuracy", "concordance")
 
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, str_strip_whitespace=True)
+
+
+class FromSheet(_Table):
+    """A number that is not the same for all: each student's (or run's) own from the class sheet, or each group's."""
+
+    column: str | None = None
+    """Heading of the class sheet that it stands under, without its unit: Mass for `Mass / mg` and `Run 1 mass`."""
+    minus: str | None = None
+    """Heading of what is taken from it, where something was weighed by difference."""
+    default: Positive | None = None
+    """For those who have none of their own."""
+    by: str | None = None
+    """Column of the class sheet whose entry chooses among `values`."""
+    values: dict[str, Positive] = Field(default_factory=dict)
+    """Entry of that column -> number."""
+
+    @model_validator(mode="after")
+    def _column_or_groups(self) -> FromSheet:
+        if (self.column is None) == (self.by is None):
+            raise ValueError("give column, a heading of the class sheet, or by and values for groups, and not both")
+        if (self.by is None) != (not self.values):
+            raise ValueError('by and values belong together, as in by = "Bottle", values = { A = 0.0987, B = 0.1012 }')
+        if self.minus is not None and self.column is None:
+            raise ValueError("minus needs column, the heading of what it is taken from")
+        return self
 
 
 class Dilution(_Table):
@@ -92,14 +120,14 @@ class Burette(_Table):
 
 
 class Flask(_Table):
-    """The solution measured by pipette into the titration flask."""
+    """What stands in the titration flask: a solution measured by pipette, or what was weighed."""
 
     solution: str
     """A species of the equation; in a back titration the reagent that was left, or the unknown (see `Excess`)."""
-    aliquot: Volume
-    """[cm³]"""
+    aliquot: Volume | None = None
+    """[cm³]; left out where what was weighed ([sample] mass) is itself in the flask."""
     concentration: Concentration | None = None
-    """[mol/dm³]; left out where the flask holds the unknown."""
+    """[mol/dm³]; left out where the flask holds the unknown, or a standard that was weighed ([sample] mass)."""
     standard_uncertainty: Positive | None = None
     """Of the concentration [mol/dm³]."""
     glass_class: Literal["A", "B"] = Field("B", alias="class")
@@ -117,9 +145,13 @@ class Sample(_Table):
     """Volume of a liquid sample that is treated as a whole with the reagent in excess [cm³]."""
     made_up_to: Volume | None = None
     """Volume of solution made from what was weighed [cm³]; left out where the sample itself is treated with a reagent
-    in excess."""
+    in excess, or is itself in the flask."""
     standard_uncertainty: Positive | None = None
     """Of the mass [g]."""
+    purity: Annotated[Decimal, Field(gt=0, le=1)] | None = None
+    """Mass fraction of a standard that was weighed; 1 where nothing is said."""
+    purity_within: Annotated[Decimal, Field(ge=0, lt=1)] | None = None
+    """± of the purity; as for a technician's standardisation where nothing is said."""
     glass_class: Literal["A", "B"] = Field("B", alias="class")
     """Class of the pipette that measured a liquid sample."""
     tolerance: Positive | None = None
@@ -222,7 +254,7 @@ class Standardisation(_Table):
     """Pipette that took the portions from it [cm³]."""
     purity: Annotated[Decimal, Field(gt=0, le=1)] = Decimal(1)
     """Mass fraction of the primary standard."""
-    purity_within: Annotated[Decimal, Field(ge=0, lt=1)] = Decimal("0.0005")
+    purity_within: Annotated[Decimal, Field(ge=0, lt=1)] = PURITY_WITHIN
     """± of the purity; the usual 99.95 to 100.05 % of analytical grade where nothing is said (QUAM:2012, A2)."""
     weighing_within: Positive | None = None
     """± of one weighing [g]; one unit of the finest digit among the masses where nothing is said."""
@@ -263,6 +295,10 @@ class Concordance(_Table):
     """Largest minus smallest [cm³], inclusive."""
     at_least: Annotated[int, Field(ge=2, le=10)] = 2
     """How many runs must agree."""
+    of: Literal["titre", "result"] | None = None
+    """What must agree; where nothing is said the results where a run owns a number, and else the titres."""
+    within_percent: Annotated[Decimal, Field(gt=0, le=100)] = Decimal("0.5")
+    """Of results: largest minus smallest, in per cent of their mean, inclusive."""
 
 
 class Scores(_Table):

@@ -1,11 +1,44 @@
-"""Numbers of a practical that the students may have of their own: which, in what unit, and what it says of them."""
+"""Numbers of a practical that belong to a student, a run or a group: which, in what unit, and where they stand.
+
+`{ column = "Mass" }` in the place of a number is set aside before the rest of the practical is checked, and a number
+that stands for it (the one for those who have none, the middle one of the groups) is put there.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from copy import deepcopy
 from dataclasses import dataclass
 from decimal import Decimal
+from statistics import median
+from typing import Any, NamedTuple
 
-from labmark.practical.load import Practical
+from labmark.practical.model import FromSheet
+
+
+class Kind(NamedTuple):
+    """What is known of a number before anybody has given it."""
+
+    unit: str
+    words: str = ""
+    """List of words (`words.toml`) by which a heading names it."""
+    stands_for: str = "1"
+    """Number that the practical is checked with as long as nobody's is known."""
+
+
+OWN: dict[str, Kind] = {
+    "sample.mass": Kind("g", "mass"),
+    "sample.volume": Kind("cm3"),
+    "flask.aliquot": Kind("cm3", "aliquot"),
+    "flask.dilution.taken": Kind("cm3"),
+    "flask.concentration": Kind("mol/dm3", "known", "0.1"),
+    "burette.concentration": Kind("mol/dm3", "known", "0.1"),
+    "excess.volume": Kind("cm3", stands_for="50"),
+    "excess.concentration": Kind("mol/dm3"),
+    "blank.titre": Kind("cm3", "blank"),
+    "reference.value": Kind(""),
+}
+"""Keys whose number may be taken from the class sheet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,28 +51,41 @@ class OwnNumber:
     """List of words (`words.toml`) by which a heading names it."""
     unit: str
     """g, cm3 or mol/dm3."""
-    value: Decimal | None
+    value: Decimal | None = None
     """What the practical gives for all; None where it has no such number."""
+    taken: FromSheet | None = None
+    """Where the practical takes it from, if it does not give one number."""
     formula: str = ""
     """Of the solution, where a heading may name that."""
     not_formula: str = ""
     """Of the unknown: a heading that names it is the result's."""
 
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Return the headings that the practical names."""
+        of = self.taken
+        return () if of is None or of.column is None else tuple(each for each in (of.column, of.minus) if each)
 
-def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
-    """Return the numbers of a practical that students may have of their own."""
-    file = practical.file
-    vessel = file.burette if practical.known_in == "burette" else file.flask
-    return (
-        OwnNumber("sample.mass", "mass", "g", file.sample.mass if file.sample else None),
-        OwnNumber("flask.aliquot", "aliquot", "cm3", file.flask.aliquot),
-        OwnNumber(
-            f"{practical.known_in}.concentration",
-            "known",
-            "mol/dm3",
-            vessel.concentration,
-            vessel.solution,
-            file.result.of,
-        ),
-        OwnNumber("blank.titre", "blank", "cm3", Decimal(0)),
-    )
+
+def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the table of a practical file with plain numbers only, and what stood in their place, by key."""
+    plain, aside = deepcopy(dict(table)), {}
+    for key, kind in OWN.items():
+        *path, last = key.split(".")
+        inner: Any = plain
+        for part in path:
+            inner = inner.get(part) if isinstance(inner, dict) else None
+        if not isinstance(inner, dict) or not isinstance(inner.get(last), dict):
+            continue
+        if key == "reference.value" and "by" in inner[last]:
+            inner |= inner.pop(last)  # said more shortly as by and values of the reference itself
+        else:
+            aside[key] = inner[last]
+            inner[last] = _standing_for(inner[last], kind)
+    return plain, aside
+
+
+def _standing_for(given: Mapping[str, Any], kind: Kind) -> Any:
+    numbers = [given.get("default"), *(given["values"].values() if isinstance(given.get("values"), dict) else ())]
+    there = [Decimal(str(each)) for each in numbers if isinstance(each, (int, Decimal)) and each > 0]
+    return there[0] if given.get("default") is not None and there else median(there or [Decimal(kind.stands_for)])

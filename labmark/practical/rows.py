@@ -28,6 +28,9 @@ Row = tuple[str, object, str]
 NUMBERS = ("masses", "titres")
 """Keys that hold several numbers: in one cell (0.4012; 0.4050), or a row each."""
 
+_STRAIGHT = str.maketrans("\u201c\u201d\u201e\u00ab\u00bb", '"""""')
+"""Quotation marks that a spreadsheet makes of straight ones."""
+
 LISTS = ("cautions", *NUMBERS)
 """Keys whose rows may be repeated: each adds to the list."""
 
@@ -77,12 +80,13 @@ def path_of(key: str) -> list[str]:
     text = re.sub(r"\[(\d+)\]", r".\1", str(key).strip())
     parts = [part.strip() for part in text.split(".")]
     lowered = [re.sub(r"\s+", "_", part.lower()) for part in parts]
-    if lowered[:2] == ["reference", "values"]:
-        return ["reference", "values", ".".join(parts[2:])]
     if lowered[:1] == ["columns"]:
         return ["columns", ".".join(parts[1:])]
     if lowered[:1] == ["grades"] and lowered[1:] not in (["grade"], ["at_least"]):
         return ["grades", *parts[1:2], *lowered[2:]]
+    if "values" in lowered:
+        names = lowered.index("values") + 1
+        return [*lowered[:names], ".".join(parts[names:])]
     return lowered
 
 
@@ -94,7 +98,7 @@ def plain_value(key: str, value: object) -> object:
         return value
     text = value.strip()
     if text[:1] in ("[", "{"):
-        return _as_toml(text)
+        return _as_toml(text.translate(_STRAIGHT))
     if key in NUMBERS:
         return _numbers(text)
     if key == "bands" or (key in CRITERIA and ":" in text):

@@ -18,7 +18,8 @@ from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of
 from labmark.read.model import Reading
 from labmark.read.names import make_distinct
-from labmark.read.own_numbers import check_given, known_solution
+from labmark.read.own_headings import check_columns, own_headings
+from labmark.read.own_numbers import check_given
 from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
 from labmark.read.tables import Maker, keeps_zeros
@@ -58,14 +59,15 @@ def read_class(
     Raises InputError, with every problem found, where the file cannot be used.
     """
     path = Path(path)
-    overrides = overrides_of(columns or {})
+    overrides = overrides_of(columns or {}, taken=[column for number in numbers for column in number.columns])
     if path.is_dir():
         books, sha256, passed = load_folder(path)
     else:
         book = book or load_book(path)
         books, sha256, passed = [book], book.sha256, []
-    overrides = {**known_solution(books, numbers), **overrides}
-    readings = _readings(books, sheets, overrides, group_by or "", str(path))
+    meant = own_headings(books, numbers, overrides)
+    readings = _readings(books, sheets, meant, group_by or "", str(path))
+    check_columns(readings, numbers, meant, str(path))
     check_overrides(
         overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
     )
@@ -190,7 +192,7 @@ def _joined(
     students = [student for _, _, reading in readings for student in reading.students]
     make_distinct(students, file)
     own = check_given(readings, numbers)
-    maker = Maker(quantity)
+    maker = Maker(quantity, numbers)
     for _, grid, reading in readings:
         give_comments(reading)
         grid.keeps_zeros = keeps_zeros(grid, reading) if grid.text_table else None

@@ -65,7 +65,7 @@ class Header:
     scale: int | None = None
     """Microlitres in the unit of volume that stands in the header."""
     group: str = ""
-    """Name of the grouping; of a number of the students' own its list of words, or what the practical calls it."""
+    """Name of the grouping; of a number of the students' own what the practical calls it, if it takes it."""
     tags: frozenset[str] = frozenset()
     """Every meaning found."""
     unknown: int = 0
@@ -74,6 +74,15 @@ class Header:
     """The header as written."""
     unit: str = ""
     """Unit of a result that stands in a row of units below the header; of a number of the students' own, any unit."""
+
+    @property
+    def own(self) -> str:
+        """Which number of the students' own it is: what the practical calls it, or else the list of its words."""
+        return (
+            self.group
+            or ("result" if self.field == "result" else "")
+            or next((name for name in OWN if name in self.tags), "")
+        )
 
     @property
     def tells_when(self) -> bool:
@@ -98,8 +107,16 @@ def understand(texts: str | Iterable[str], overrides: Overrides | None = None, g
     parts = (texts,) if isinstance(texts, str) else tuple(part for part in texts if part.strip())
     for part in (" ".join(parts), *reversed(parts)) if overrides else ():
         if overrides and folded(part) in overrides:
-            return replace(overrides[folded(part)], text=" ".join(parts))
+            return _with_run(replace(overrides[folded(part)], text=" ".join(parts)), parts, folded(group_by))
     return _understand(parts, folded(group_by))
+
+
+def _with_run(given: Header, parts: tuple[str, ...], group_by: str) -> Header:
+    """Return a number of the students' own with the run that stands over it."""
+    if given.field != "own" or given.names_run or len(parts) == 1:
+        return given
+    above = _understand(parts[:-1], group_by)
+    return replace(given, kind=above.kind, number=above.number)
 
 
 @lru_cache(maxsize=8192)
@@ -146,8 +163,6 @@ def _group(parts: tuple[str, ...], group_by: str) -> str:
 
 
 def _known_group(field: str, tags: set[str]) -> str:
-    if field == "own":
-        return next(name for name in OWN if name in tags)
     if field != "group":
         return ""
     return "Bench" if "bench" in tags else "Bottle"

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
 
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Book
 from labmark.read.headers import ABOUT, Header, Overrides, understand
+from labmark.read.own_headings import named, result_of_run
 from labmark.read.words import folded, plain
 from labmark.records import ClassSheet
 
@@ -36,6 +37,10 @@ MEANINGS = (
     "Run 1 titre",
     "Run 1 used",
     "Run 1 readings",
+    "Mass",
+    "Run 1 mass",
+    "Aliquot",
+    "Blank titre",
     "Ignore",
 )
 """What a header can be said to be."""
@@ -46,15 +51,18 @@ _LINE = re.compile(
 _PLACE = re.compile(r"(column [a-z]{1,3}|row \d{1,7})")
 
 
-def overrides_of(columns: Mapping[str, str], file: str = "") -> Overrides:
+def overrides_of(columns: Mapping[str, str], file: str = "", taken: Sequence[str] = ()) -> Overrides:
     """Return the teacher's meanings by folded header text, "column c" or "row 3".
+
+    `taken` are headings by which the practical takes numbers of the students' own: they are meanings too.
 
     Raises InputError for a meaning that is not known, naming the nearest one.
     """
     found: dict[str, Header] = {}
     problems = []
     for meaning, header in columns.items():
-        known = _meaning(str(meaning))
+        known = next((own for each in taken if (own := named(str(meaning), each))), None)
+        known = known or (result_of_run(str(meaning)) if taken else None) or _meaning(str(meaning))
         if known is None:
             near = get_close_matches(str(meaning), MEANINGS, 1, 0.3)
             hint = f"did you mean {near[0]!r}?" if near else f"choose from: {', '.join(MEANINGS)}"

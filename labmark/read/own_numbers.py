@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 
@@ -11,44 +10,48 @@ from labmark.practical.own import OwnNumber
 from labmark.problems import InputError, Problem
 from labmark.read.cells import Value
 from labmark.read.grid import Book, Cell, Grid
-from labmark.read.headers import Header, Overrides, understand
-from labmark.read.model import RawNumber, Reading
+from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
+from labmark.read.own_headings import bare_heading, without_unit
 from labmark.read.own_values import read_own
-from labmark.read.result_units import MASSES, header_unit, unit_of
+from labmark.read.result_units import MASSES, unit_of
 from labmark.read.words import folded, plain, tokens
+from labmark.records import OwnInput
 from labmark.units import shown_unit
 
 _AS_GIVEN = "a number that the practical gives for all"
 _LEAST_PIPETTE = 5
 """Smaller whole numbers [cm³] under a bare Pipette are what the pipettes are called."""
+Terms = list[tuple[RawNumber, Value] | None]
+"""The number, and what is taken from it where it was weighed by difference; None where there is none."""
 Found = list[tuple[Book, Grid, RawNumber, Value]]
 
 
-def known_solution(books: Iterable[Book], numbers: Sequence[OwnNumber]) -> Overrides:
-    """Return the headings that give the known solution's concentration by its formula, which would pass for a result.
+def owned(raw: RawStudent, run: RawRun | None, numbers: Sequence[OwnNumber]) -> Iterator[tuple[OwnNumber, Terms]]:
+    """Yield each number that the practical takes from the class sheet, with what stands for it.
 
-    >>> known_solution([], ())
-    {}
+    `run` is the run that owns it, None for the student. What is taken from it (weighed by difference) may be the
+    student's where the number itself is the run's.
     """
-    found: dict[str, Header] = {}
     for number in numbers:
-        if number.formula:
-            of, unknown = set(tokens(number.formula)), set(tokens(number.not_formula))
-            for text in _texts(books):
-                words, header = set(tokens(text)), understand(text)
-                if of <= words and not unknown <= words and _is_concentration(header):
-                    found[folded(text)] = replace(header, field="own", group=number.words)
-    return found
+        names = [without_unit(column)[0] for column in number.columns]
+        terms = [
+            [each for each in raw.numbers if each.header.group == name and each.run in (run, None)] for name in names
+        ]
+        if any(each.run is run for term in terms for each in term):
+            nearest = [max(term, key=lambda each: each.run is run, default=None) for term in terms]
+            yield number, [None if each is None else (each, number_of(each, raw.grid, number.unit)) for each in nearest]
 
 
-def _is_concentration(header: Header) -> bool:
-    unit = unit_of(header_unit(header.text))
-    return header.field == "result" or (not header.field and unit is not None and unit.kind == "mol/dm3")
-
-
-def _texts(books: Iterable[Book]) -> set[str]:
-    cells = (cell for book in books for grid in book.grids for cell in grid.cells.values())
-    return {cell.text for cell in cells if cell.kind == "text" and len(cell.text) < 200}
+def own_input(terms: Terms, cells: tuple[str, ...], odd: str) -> OwnInput:
+    """Return what a number comes to; one weighed by difference needs both terms."""
+    numbers = [None if term is None else term[1].number for term in terms]
+    there = [number for number in numbers if number is not None]
+    if len(there) < len(numbers):
+        return OwnInput(None, None, cells, odd)
+    digits = [term[1].decimals for term in terms if term is not None]
+    known = [each for each in digits if each is not None]
+    value = there[0] - sum(there[1:], Decimal(0))
+    return OwnInput(value, max(known) if len(known) == len(digits) else None, cells, odd)
 
 
 def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
@@ -60,12 +63,18 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
     if value.number is None:
         return value
     if unit == "cm3":
-        scale = number.header.scale if not value.unit else None
-        return value if scale is None else replace(value, number=value.number * scale / 1000)
+        scale = 1000 if value.unit or number.header.scale is None else number.header.scale
+        return value if scale == 1000 else _scaled(value, 3 if scale > 1000 else -3)
     written = unit_of(value.unit_text or number.header.unit)
     if written is not None and (written in MASSES if unit == "g" else written.kind == unit):
-        return replace(value, number=value.number.scaleb(written.power))
+        return _scaled(value, written.power)
     return value
+
+
+def _scaled(value: Value, power: int) -> Value:
+    assert value.number is not None
+    decimals = None if value.decimals is None else max(0, value.decimals - power)
+    return replace(value, number=value.number.scaleb(power), decimals=decimals)
 
 
 def check_given(readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequence[OwnNumber]) -> list[str]:
@@ -76,16 +85,16 @@ def check_given(readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequenc
     """
     notes: list[str] = []
     problems: list[Problem] = []
-    by_words = {number.words: number for number in numbers}
+    by_words = {number.words: number for number in numbers if number.words and number.taken is None}
     found: dict[str, Found] = {}
     for book, grid, reading in readings:
         for student in reading.students:
             for raw in student.numbers:
-                if raw.header.group in by_words:
+                if raw.header.own in by_words and not raw.header.group:
                     reading.ignored[raw.place] = _AS_GIVEN
-                    value = number_of(raw, grid, by_words[raw.header.group].unit)
+                    value = number_of(raw, grid, by_words[raw.header.own].unit)
                     if value.number is not None:
-                        found.setdefault(raw.header.group, []).append((book, grid, raw, value))
+                        found.setdefault(raw.header.own, []).append((book, grid, raw, value))
     for words, entries in found.items():
         given = by_words[words]
         other = [entry for entry in entries if entry[3].number != given.value]
@@ -133,24 +142,3 @@ def _shown(given: OwnNumber) -> str:
 def _headings(entries: Found) -> str:
     texts = list(dict.fromkeys(raw.header.text for _, _, raw, _ in entries))
     return ", ".join(map(repr, texts[:4])) + (", ..." if len(texts) > 4 else "")
-
-
-_BEFORE_UNIT = re.compile(r"\s*(?:[/(\[,:]|\bin\b)\s*")
-_RUN = re.compile(
-    r"^(?:run|titration|trial|rough|versuch|durchgang|titrage|dosage|essai|valoración|ensayo)\s*\d*\s*[:,-]?\s+|\s+\d+$",
-    re.IGNORECASE,
-)
-
-
-def bare_heading(header: Header) -> str:
-    """Return a heading without its unit and without the run that it names, as a practical would name it.
-
-    >>> bare_heading(Header(text="Run 1 mass / g"))
-    'mass'
-    """
-    text = plain(header.text).rstrip("?.: ")
-    for match in _BEFORE_UNIT.finditer(text):
-        if unit_of(text[match.end() :].strip("()[] ")) is not None:
-            text = text[: match.start()]
-            break
-    return _RUN.sub("", text).strip() or text

@@ -118,6 +118,7 @@ def _places(student: RawStudent) -> set[tuple[int, int]]:
     return {
         *student.cells.values(),
         *student.groups.values(),
+        *(number.place for number in student.numbers),
         *(place for run in student.runs for place in run.cells.values()),
     }
 

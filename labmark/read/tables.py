@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
+from labmark.practical.own import OwnNumber
 from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick, spoilt
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import ABOUT
@@ -15,10 +16,11 @@ from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.one_cell import ENDS, in_one_cell
+from labmark.read.own_numbers import own_input, owned
 from labmark.read.own_values import read_own
 from labmark.read.result_units import in_asked_unit
 from labmark.read.words import folded, plain, says_absent
-from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
+from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -46,10 +48,14 @@ class Account:
 class Maker:
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
-    def __init__(self, quantity: str = "") -> None:
-        """Take the quantity of the result, whose unit results are turned into; without it they are left alone."""
+    def __init__(self, quantity: str = "", numbers: Sequence[OwnNumber] = ()) -> None:
+        """Take the quantity of the result, whose unit results are turned into; without it they are left alone.
+
+        `numbers` are those of the practical that a student or a run may own.
+        """
         self.account = Account()
         self.quantity = quantity
+        self.numbers = [number for number in numbers if number.columns]
         self.unit_notes: dict[str, None] = {}
         """What the teacher should know of the unit in the header of the results."""
         self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
@@ -100,6 +106,7 @@ class Maker:
             "absent": absent,
             "order": whole(order.number),
             "notes": tuple(dict.fromkeys(notes)),
+            "inputs": self._owned(raw, None),
         }
         for name, value in row.items():
             self.students[name].append(value)
@@ -133,6 +140,32 @@ class Maker:
         if said:
             notes.append(f"taken for absent: no reading stands with this name, only {', '.join(map(repr, said))}")
 
+    def _owned(self, raw: RawStudent, run: RawRun | None) -> dict[str, OwnInput]:
+        """Return the numbers that a student (or a run) owns, by the practical's keys; blank ones are left out."""
+        found: dict[str, OwnInput] = {}
+        for number, terms in owned(raw, run, self.numbers):
+            cells: dict[str, str] = {}
+            odd: dict[str, str] = {}
+            for term in terms:
+                if term is not None:
+                    place, address = term[0].place, raw.grid.address(term[0].place)
+                    self._enter(term[1], raw.grid.cells[place], address, address, cells, odd)
+            if cells:
+                found[number.key] = own_input(terms, tuple(cells), "; ".join(odd.values()))
+        for each in raw.numbers if run is None else ():
+            if each.header.group and each.run is not None and not any(each.run is known for known in raw.runs):
+                self.account.ignored[raw.grid.address(each.place)] = "belongs to a run without readings"
+        return found
+
+    def _result_of(
+        self, raw: RawStudent, run: RawRun, cells: dict[str, str], odd: dict[str, str], notes: list[str]
+    ) -> tuple[Value, Place | None]:
+        """Return the student's own result of one run, and its place."""
+        for each in raw.numbers:
+            if each.run is run and each.header.field == "result":
+                return self._claim(raw, "result", cells, odd, notes, each.place), each.place
+        return Value("nothing"), None
+
     def _use(self, grid: Grid, place: Place) -> str:
         address = grid.address(place)
         self.account.used.add(address)
@@ -158,10 +191,19 @@ class Maker:
                 cells[key] = self._use(raw.grid, raw.cells[key])
         return about
 
-    def _claim(self, raw: RawStudent, key: str, cells: dict[str, str], odd: dict[str, str], notes: list[str]) -> Value:
-        if key not in raw.cells:
+    def _claim(
+        self,
+        raw: RawStudent,
+        key: str,
+        cells: dict[str, str],
+        odd: dict[str, str],
+        notes: list[str],
+        place: Place | None = None,
+    ) -> Value:
+        """Read an own value of the student; with `place` a run's own result."""
+        place = place or raw.cells.get(key)
+        if place is None:
             return Value("nothing")
-        place = raw.cells[key]
         cell, address = raw.grid.cells[place], raw.grid.address(place)
         value = read_own(cell, raw.grid.mark, claim=key != "mean")
         if value.state == "number" and key == "mean":
@@ -210,6 +252,7 @@ class Maker:
         self._tick_words.append(_tick_word(raw, run) if ticked else "")
         self._tickable.append(run.can_tick and run.kind == "accurate")
         struck = any(value.discard for value in values.values())
+        result, result_place = self._result_of(raw, run, cells, odd, notes)
         row = {
             "student": number,
             "label": run_label(run.kind, run.number),
@@ -226,6 +269,9 @@ class Maker:
             "cells": cells,
             "odd": odd,
             "spoilt": _spoilt_run(raw, run, values, odd),
+            "inputs": self._owned(raw, run),
+            "result": result.number,
+            "result_decimals": decimals(raw.grid, result, result_place),
         }
         for name, entry in row.items():
             self.runs[name].append(entry)

@@ -110,7 +110,7 @@ def _take(header: Header, place: Place, value: str, found: Around) -> bool:
     if header.field == "group" and header.group and header.group not in found.groups:
         found.groups[header.group.split(":")[0].strip()] = (place, value)
         return True
-    if header.field == "own" and not any(number.header.group == header.group for number in found.numbers):
+    if header.field == "own" and not any(number.header.own == header.own for number in found.numbers):
         found.numbers.append(RawNumber(header, place, text=value))
         return True
     return False

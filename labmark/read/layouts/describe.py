@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labmark.read.headers import ABOUT
+from labmark.read.headers import ABOUT, Header
 from labmark.read.layouts.columns import RunColumns
 from labmark.read.layouts.lines import times_of_work
 from labmark.read.layouts.view import Column, Table
@@ -60,6 +60,9 @@ def _run_label(run: RunColumns) -> str:
 
 def _map_claims(table: Table, reading: Reading) -> None:
     for column in table.of("group", "mean", "result", "order"):
+        if column.header.names_run:
+            _map(reading, table, f"{_run_label(RunColumns(column.header.kind, column.header.number))} result", column)
+            continue
         meaning = {"mean": "Mean titre", "result": "Result", "order": "Order"}.get(
             column.header.field, column.header.group
         )
@@ -69,6 +72,17 @@ def _map_claims(table: Table, reading: Reading) -> None:
             _map(reading, table, ABOUT[column.header.field], column)
     for column in times_of_work(table):
         _map(reading, table, "Order", column)
+    for column in table.of("own"):
+        if column.header.group:
+            _map(reading, table, _own_name(column.header), column)
+
+
+def _own_name(header: Header) -> str:
+    """Return what a number of the students' own is called in a [columns] table: "Mass", "Run 1 mass"."""
+    if not header.names_run:
+        return header.group
+    run = _run_label(RunColumns(header.kind or "accurate", header.number))
+    return f"{run} {header.group[:1].lower()}{header.group[1:]}"
 
 
 def _map(reading: Reading, table: Table, meaning: str, column: Column) -> None:

@@ -136,6 +136,8 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
         if cell is not None and moment_of(cell) is not None:
             student.cells.setdefault("when", view.place(line, column.at))
     for column in table.of("mean", "result", "order"):
+        if column.header.names_run:
+            continue  # a run's own result
         if view.get(line, column.at) is not None and column.header.field not in student.cells:
             student.cells[column.header.field] = view.place(line, column.at)
             if column.header.scale and column.header.field == "mean":
@@ -154,7 +156,8 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
 
 def add_numbers(table: Table, line: int, student: RawStudent) -> None:
     """Add the numbers of the student's own that stand in a line; whose run they are is settled with the runs."""
-    for column in table.of("own"):
+    results = [column for column in table.of("result") if column.header.names_run]
+    for column in (*table.of("own"), *results):
         if table.view.get(line, column.at) is not None:
             student.numbers.append(RawNumber(column.header, table.view.place(line, column.at)))
 

@@ -20,7 +20,7 @@ from labmark.read.layouts.lines import (
     scales_of,
 )
 from labmark.read.layouts.view import Column, Table
-from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
 
 
@@ -49,7 +49,7 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         _add_run(table, line, current, run, reading)
     for student in found:
         _count_runs(student)
-        _settle_owners(table, student)
+        _settle_owners(table, student, reading)
     reading.students.extend(found)
     describe_long(table, reading, names, runs_at)
 
@@ -147,8 +147,10 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         key: view.place(line, column.at) for key, column in columns.items() if view.get(line, column.at) is not None
     }
     before = len(student.numbers)
+    if any(column.header.group for column in table.of("own")):
+        results = [column for column in table.of("result") if view.get(line, column.at) is not None]
+        student.numbers += [RawNumber(column.header, view.place(line, column.at)) for column in results]
     add_claims(table, line, student)
-    numbers = student.numbers[before:]
     _explain_repeats(table, line, student, reading)
     if run is not None and run.field == "mean":
         student.numbers = student.numbers[:before]
@@ -160,13 +162,15 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     if run is not None and "refill" in run.tags and student.runs:
         _add_part(student.runs[-1], cells, reading)
         return
+    owner = RawRun("none")
     if cells:
         kind = "rough" if run is not None and run.kind == "rough" else "accurate"
         number = run.number if run is not None else None
         trial = run is not None and "trial" in run.tags and run.kind != "rough"
-        student.runs.append(RawRun("trial" if trial else kind, number, cells, scales_of(columns), "used" in columns))
-        for own in numbers:
-            own.run = student.runs[-1]
+        owner = RawRun("trial" if trial else kind, number, cells, scales_of(columns), "used" in columns)
+        student.runs.append(owner)
+    for own in student.numbers[before:]:
+        own.run = owner
 
 
 def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) -> None:
@@ -211,14 +215,31 @@ def _compare_claim(table: Table, place: tuple[int, int], student: RawStudent, fi
         student.notes.append(f"another {field} ({plain(second.text)[:40]}) stands in {address}; the first was taken")
 
 
-def _settle_owners(table: Table, student: RawStudent) -> None:
+def _settle_owners(table: Table, student: RawStudent, reading: Reading) -> None:
     """Numbers that are alike in all of a student's lines, or that stand in one line only, are the student's."""
-    for name in {number.header.group for number in student.numbers}:
-        numbers = [number for number in student.numbers if number.header.group == name]
+    _settle_results(table, student)
+    for name in dict.fromkeys(number.header.own for number in student.numbers if number.header.field == "own"):
+        numbers = [number for number in student.numbers if number.header.own == name]
         texts = {plain(table.view.grid.cells[number.place].text) for number in numbers}
         if len(texts) == 1 and (len(numbers) == 1 or len(numbers) == len(student.runs)):
-            for number in numbers:
-                number.run = None
+            numbers[0].run = None
+            student.numbers = [number for number in student.numbers if number not in numbers[1:]]
+            again = "repeats what stands in an earlier line of the same student"
+            reading.ignored.update({number.place: again for number in numbers[1:]})
+
+
+def _settle_results(table: Table, student: RawStudent) -> None:
+    """Results that differ from line to line are those of the runs; the student's stands under a mean, if anywhere."""
+    results = [number for number in student.numbers if number.header.field == "result"]
+    of_runs = [number for number in results if "mean" not in number.header.tags]
+    differ = len({plain(table.view.grid.cells[number.place].text) for number in of_runs}) > 1
+    student.numbers = [number for number in student.numbers if number not in results or (differ and number in of_runs)]
+    if differ:
+        of_mean = next((number.place for number in results if number not in of_runs), None)
+        student.cells.pop("result", None)
+        if of_mean is not None:
+            student.cells["result"] = of_mean
+        student.notes = [note for note in student.notes if not note.startswith("another result")]
 
 
 def _count_runs(student: RawStudent) -> None:

@@ -212,8 +212,8 @@ def _add_around(reading: Reading, before: int, around: Around) -> None:
     for name, (place, text) in around.groups.items():
         student.groups.setdefault(name, place)
         student.group_texts[name] = text
-    known = {number.header.group for number in student.numbers}
-    student.numbers += [number for number in around.numbers if number.header.group not in known]
+    known = {number.header.own for number in student.numbers}
+    student.numbers += [number for number in around.numbers if number.header.own not in known]
 
 
 def _check_once(grid: Grid, reading: Reading) -> None:
@@ -236,6 +236,9 @@ def _used(reading: Reading) -> set[Place]:
     places: set[Place] = set()
     for student in reading.students:
         places.update(student.cells.values(), student.groups.values())
+        places.update(
+            number.place for number in student.numbers if number.header.group or number.header.field == "result"
+        )
         for run in student.runs:
             places.update(run.cells.values())
     return places

@@ -1,0 +1,202 @@
+"""Numbers of the students' own, nearest owner first: run, student, group, practical.
+
+Each student (and each run that owns one) has the practical's formula with the own numbers in it. A number that is
+missing leaves no result; one far from everybody else's is used as it is written, and said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
+from math import log
+from statistics import median
+from typing import Any
+
+from labmark.analyse.robust import made
+from labmark.facts import Owned
+from labmark.findings import KINDS
+from labmark.formula import Formula, Input, Owner
+from labmark.practical import Practical
+from labmark.practical.load import practical_with
+from labmark.practical.model import FromSheet
+from labmark.practical.own import OWN
+from labmark.records import ClassSheet, Finding, OwnInput
+from labmark.units import shown_unit
+from labmark.volumes import as_written
+
+REFERENCE = "reference.value"
+MAY_BE_NOTHING = ("blank.titre",)
+FAR = 2
+"""A number this many times larger or smaller than the middle one may be far off,"""
+FAR_FROM_ALL = 6
+"""if it is also so many robust standard deviations (of logarithms) away: masses may be meant to differ widely."""
+_WITHOUT = "A number of your own is missing, so your teacher will look at this with you."
+_DOUBT = "A number of your own is far from everybody else's, so it is being checked."
+FEWEST = 3
+"""Numbers that have a middle one."""
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """The own numbers of one student and of the runs."""
+
+    owned: tuple[Owned, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    """`missing-input` and `implausible-input`."""
+
+    def of(self, run: str | None) -> list[Input]:
+        """Return the numbers that count for a run (None: for the student), the nearest owner's last."""
+        return [each.input for each in self.owned if each.run in (None, run)]
+
+    def lacks(self, run: str | None) -> bool:
+        """Return whether a number that the result needs is missing, for the student or for this run."""
+        return any(each.finding == "missing-input" and each.run in (None, run) for each in self.findings)
+
+    def waits(self, unjudged: bool) -> dict[str, str]:
+        """Return which criteria wait for a number, with the reason; `unjudged` says that no result was judged."""
+        if self.lacks(None):
+            return dict.fromkeys(("calculation", "figures", "accuracy"), _WITHOUT)
+        return dict.fromkeys(("accuracy", "calculation") if unjudged else ("accuracy",), _DOUBT) if self.far else {}
+
+    @property
+    def far(self) -> bool:
+        """Return whether a number is implausible."""
+        return any(each.finding == "implausible-input" for each in self.findings)
+
+
+def with_typical(practical: Practical, sheet: ClassSheet) -> Practical:
+    """Return the practical with the middle one of the students' own numbers where it gives none for all.
+
+    The class as a whole is looked at with it. Raises InputError where it does not fit together.
+    """
+    middle: dict[str, Decimal] = {}
+    for key, given in practical.own.items():
+        tables = (table["inputs"] for table in (sheet.students, sheet.runs))
+        there = [own[key].value for table in tables for own in table if key in own]
+        usable = [each for each in there if each is not None and each > 0]
+        if usable and given.default is None:
+            middle[key] = sorted(usable)[len(usable) // 2]
+    return practical_with(practical, middle) if middle else practical
+
+
+def own_numbers(practical: Practical, formula: Formula, sheet: ClassSheet) -> tuple[Numbers, ...]:
+    """Return the own numbers of every student."""
+    if not practical.own:
+        return (Numbers(),) * len(sheet.students)
+    runs: dict[int, dict[str, Mapping[str, OwnInput]]] = {}
+    for student, label, inputs in zip(*(sheet.runs[name] for name in ("student", "label", "inputs")), strict=True):
+        runs.setdefault(int(student), {})[str(label)] = inputs
+    found = [
+        Numbers() if row["absent"] else _numbers(practical, formula, dict(row), runs.get(place, {}))
+        for place, row in enumerate(sheet.students.to_dict("records"))
+    ]
+    middles = {key: _middle(found, key) for key in practical.own if key not in MAY_BE_NOTHING}
+    return tuple(replace(one, findings=(*one.findings, *_far(one, middles, practical))) for one in found)
+
+
+def _numbers(
+    practical: Practical, formula: Formula, row: Mapping[Any, Any], runs: Mapping[str, Mapping[str, OwnInput]]
+) -> Numbers:
+    owned: list[Owned] = []
+    findings: list[Finding] = []
+    for key, given in practical.own.items():
+        blank = Input(key, "number", None, OWN[key].unit or practical.unit)
+        plain = formula.of.get(key, blank)
+        needed = key in formula.of or key == REFERENCE
+        by_run = {label: inputs[key] for label, inputs in runs.items() if key in inputs}
+        nearest = _nearest(plain, given, row, key)
+        if nearest is not None:
+            owned.append(Owned(nearest, None))
+        for label, own in by_run.items():
+            value = _usable(key, own)
+            if value is not None:
+                owned.append(Owned(_input(plain, own, "run"), label))
+            elif needed:
+                findings.append(_missing(given, own, label, ()))
+        if nearest is None and given.default is None and needed:
+            lacking = [label for label in runs if label not in by_run] if by_run else [None]
+            cells = tuple(row["cells"].values())[:1]
+            findings += [_missing(given, row["inputs"].get(key), label, cells) for label in lacking]
+    return Numbers(tuple(owned), tuple(findings))
+
+
+def _nearest(plain: Input, given: FromSheet, row: Mapping[Any, Any], key: str) -> Input | None:
+    """Return the student's own number, or that of the student's group; None where there is none that can be used."""
+    own = row["inputs"].get(key)
+    if own is not None:
+        return None if _usable(key, own) is None else _input(plain, own, "student")
+    if given.by is None:
+        return None
+    entry = str(row["groups"].get(given.by, "")).strip().casefold()
+    value = next((value for name, value in given.values.items() if name.strip().casefold() == entry), None)
+    if value is None:
+        return None
+    return replace(plain, value=Fraction(value), text=f"{value}", owner="group", source=row["cells"].get(given.by, ""))
+
+
+def _usable(key: str, own: OwnInput) -> Decimal | None:
+    least_is_nothing = key in MAY_BE_NOTHING
+    value = own.value
+    return value if value is not None and (value > 0 or (least_is_nothing and value == 0)) else None
+
+
+def _input(plain: Input, own: OwnInput, owner: Owner) -> Input:
+    assert own.value is not None
+    text = f"{as_written(own.value, own.decimals):f}"
+    return replace(plain, value=Fraction(own.value), text=text, owner=owner, source=own.cells[0])
+
+
+def _missing(given: FromSheet, own: OwnInput | None, run: str | None, cells: tuple[str, ...]) -> Finding:
+    heading = given.column or given.by
+    name = f"{heading}{_of_run(run)}"
+    if own is None:
+        what = f"{name} is blank" if given.column else f"the practical has no value for this {heading}"
+    elif own.value is None:
+        what = f"{name} holds “{own.odd}”, which is not a number" if own.odd else f"{name} is incomplete"
+    else:
+        what = f"{name} is {own.value:f}, which cannot be"
+    ending = "this run gives no result" if run else "the result cannot be worked out"
+    message = f"{what[:1].upper()}{what[1:]}: without it {ending}."
+    kind = KINDS["missing-input"]
+    return Finding(kind.code, message, kind.level, run, None, own.cells if own else cells, {"input": heading})
+
+
+def _of_run(run: str | None) -> str:
+    return "" if run is None else f" of run {run}" if run.isdigit() else f" of the {run.lower()}"
+
+
+def _middle(found: Sequence[Numbers], key: str) -> tuple[float, float] | None:
+    """Return the middle logarithm of a number over the class and its robust spread."""
+    logs = [log(value) for value in _values(found, key)]
+    if len(logs) < FEWEST:
+        return None
+    middle = median(logs)
+    return middle, float(made([each - middle for each in logs]))
+
+
+def _values(found: Sequence[Numbers], key: str) -> Iterator[Fraction]:
+    for one in found:
+        for each in one.owned:
+            if each.input.name == key and each.input.value:
+                yield each.input.value
+
+
+def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practical: Practical) -> Iterator[Finding]:
+    for each in one.owned:
+        middle = middles.get(each.input.name)
+        if middle is None or not each.input.value or each.input.owner == "group":
+            continue
+        away = abs(log(each.input.value) - middle[0])
+        if away <= max(log(FAR), FAR_FROM_ALL * middle[1]):
+            continue
+        heading, unit = practical.own[each.input.name].column, shown_unit(each.input.unit)
+        times = "larger" if log(each.input.value) > middle[0] else "smaller"
+        message = (
+            f"{heading}{_of_run(each.run)} is {each.input.text} {unit}, far {times} than everybody else's: it is used "
+            "as written. Compare it with the notebook; a digit or the decimal point may be out of place."
+        )
+        kind = KINDS["implausible-input"]
+        evidence = {"input": each.input.name, "value": float(each.input.value)}
+        yield Finding(kind.code, message, kind.level, each.run, None, (each.input.source,), evidence)

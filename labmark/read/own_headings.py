@@ -1,0 +1,146 @@
+"""Headings of numbers of the students' own: those that the practical names, and those by a formula."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from difflib import get_close_matches
+
+from labmark.practical.own import OwnNumber
+from labmark.problems import InputError, Problem
+from labmark.read.grid import Book, Grid
+from labmark.read.headers import Header, Overrides, understand
+from labmark.read.model import Reading
+from labmark.read.result_units import header_unit, unit_of
+from labmark.read.words import folded, plain, tokens
+
+LONGEST = 200
+"""Characters of a heading."""
+_BEFORE_UNIT = re.compile(r"\s*(?:[/(\[,:]|\bin\b)\s*")
+_LABEL = re.compile(r"([^:=]{1,60})[:=]\s*\S.*")
+
+
+def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
+    """Return what the headings mean that hold the practical's own numbers; `given` are the teacher's own meanings."""
+    columns = [column for number in numbers for column in number.columns]
+    found: dict[str, Header] = {}
+    for text in _texts(books):
+        header = next((header for column in columns if (header := named(text, column))), None)
+        if header is None:
+            header = next((header for number in numbers if (header := _by_formula(text, number))), None)
+        if header is None and columns:
+            header = result_of_run(text)
+        if header is not None:
+            found[folded(text)] = header
+    for text, meant in given.items():
+        header = next((header for column in columns if (header := named(meant.text, column))), None)
+        found[text] = replace(header, unit=header_unit(text)) if header else meant
+    return found
+
+
+def _texts(books: Iterable[Book]) -> Iterator[str]:
+    """Yield what may be a heading, each text once, and what stands before a colon."""
+    cells = (cell for book in books for grid in book.grids for cell in grid.cells.values())
+    for text in dict.fromkeys(cell.text for cell in cells if cell.kind == "text" and len(cell.text) <= LONGEST):
+        yield text
+        if label := _LABEL.fullmatch(plain(text)):
+            yield label[1]
+
+
+def named(text: str, column: str) -> Header | None:
+    """Return what a heading says if it is the column's, with a unit or a run beside it or not.
+
+    >>> named("Run 2 mass / mg", "Mass").number
+    2
+    """
+    bare, unit = without_unit(text)
+    words, wanted = tokens(bare), tokens(without_unit(column)[0])
+    size = len(wanted)
+    for at in range(len(words) - size + 1 if wanted else 0):
+        if words[at : at + size] != wanted:
+            continue
+        run = understand(" ".join(words[:at] + words[at + size :]))
+        if not run.unknown and run.tags <= {"run", "trial", "rough"}:
+            scale = understand(f"({unit})").scale if unit else None
+            return Header("own", run.kind, run.number, scale, without_unit(column)[0], text=plain(text), unit=unit)
+    return None
+
+
+def without_unit(text: str) -> tuple[str, str]:
+    """Return a heading without its unit, and the unit.
+
+    >>> without_unit("Mass of KHP / mg")
+    ('Mass of KHP', 'mg')
+    """
+    seen = plain(text).rstrip("?.: ")
+    for match in _BEFORE_UNIT.finditer(seen):
+        unit = seen[match.end() :].strip("()[] ")
+        if match.start() and unit_of(unit) is not None:
+            return seen[: match.start()], unit
+    return seen, ""
+
+
+def result_of_run(text: str) -> Header | None:
+    """Return a heading of a run's result, or of their mean, where runs may have results of their own."""
+    header = understand(text)
+    if "result" not in header.tags or header.tags & {"initial", "final", "titre", "used"}:
+        return None
+    if not header.kind and "mean" not in header.tags:
+        return None
+    return replace(header, field="result", unit=header_unit(text))
+
+
+def _by_formula(text: str, number: OwnNumber) -> Header | None:
+    """Return a heading that gives the known solution's concentration by its formula and would pass for a result."""
+    words = set(tokens(text))
+    if not number.formula or not set(tokens(number.formula)) <= words or set(tokens(number.not_formula)) <= words:
+        return None
+    header = understand(text)
+    unit = unit_of(header_unit(text))
+    if header.field != "result" and (header.field or unit is None or unit.kind != number.unit):
+        return None
+    return replace(header, field="own", tags=header.tags | {number.words}, unit=header_unit(text))
+
+
+def bare_heading(header: Header) -> str:
+    """Return a heading as a practical names it: without its unit, and without the run that stands in it.
+
+    >>> bare_heading(understand("Run 1 mass / g"))
+    'mass'
+    """
+    bare, _ = without_unit(header.text)
+    kept = [word for word in bare.split() if not (header.names_run and (word.isdigit() or _is_run(word)))]
+    return " ".join(kept) or bare
+
+
+def _is_run(word: str) -> bool:
+    return bool(understand(word).tags & {"run", "trial", "rough"})
+
+
+def check_columns(
+    readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequence[OwnNumber], found: Mapping[str, Header], file: str
+) -> None:
+    """Raise InputError for a column that the practical names and the class sheet has not got."""
+    there = {header.group for header in found.values()}
+    problems = [
+        _no_column(number, column, readings, file)
+        for number in numbers
+        for column in number.columns
+        if without_unit(column)[0] not in there
+    ]
+    if problems:
+        raise InputError(problems)
+
+
+def _no_column(number: OwnNumber, column: str, readings: Iterable[tuple[Book, Grid, Reading]], file: str) -> Problem:
+    headings = {
+        folded(without_unit(grid.cells[place].text)[0]): plain(grid.cells[place].text)
+        for _, grid, reading in readings
+        for place, why in reading.ignored.items()
+        if why.startswith("header") and grid.cells[place].kind == "text"
+    }
+    same = [text for text in headings.values() if number.words and number.words in understand(text).tags]
+    near = same or [headings[each] for each in get_close_matches(folded(column), headings, 1, 0.0)]
+    do = f"the nearest heading is {near[0]!r}: correct the name in the practical, or add the column" if near else ""
+    return Problem(f"{number.key} is to be taken from the column {column!r}, which is not there", do, file)

@@ -1,0 +1,158 @@
+"""Numbers that a run owns: results agree rather than titres, and the result is the mean of the runs' results."""
+
+from __future__ import annotations
+
+import io
+import json
+import random
+from dataclasses import replace
+
+import openpyxl
+import pytest
+
+from labmark.outputs.data import results_text
+from labmark.outputs.sheet_data import class_data, student_data
+from labmark.outputs.workbook import marks_workbook
+from labmark.pipeline import judged_tree, read
+from labmark.places import practicals_folder
+from labmark.read import mapping_text
+from tests.own_classes import PHTHALATE, Weighed, weighed_student, write_weighed
+from tests.test_own_numbers import codes, lost
+from tests.test_schema import VALIDATOR
+
+PRACTICAL = "standardise-by-weighing"
+
+
+def class_of(number: int = 10, seed: int = 1, **how) -> list[Weighed]:
+    rng = random.Random(seed)
+    return [weighed_student(rng, f"S{place:02}", **how) for place in range(1, number + 1)]
+
+
+def judged(folder, students, layout="wide", practical=PRACTICAL, **how):
+    return judged_tree(write_weighed(folder / "class.csv", students, layout, **how), practical, ())
+
+
+@pytest.mark.parametrize("layout", ["wide", "long"])
+@pytest.mark.parametrize("results", [True, False])
+def test_whoever_weighed_for_every_run_and_did_it_right_keeps_every_mark(tmp_path, layout, results):
+    tree = judged(tmp_path, class_of(12), layout, results=results)
+    assert [(each["student"], lost(each)) for each in tree["students"] if lost(each)] == []
+    assert [codes(each) - {"not-concordant"} for each in tree["students"]] == [set()] * 12
+    assert tree["class"]["findings"] == []
+    assert [each["mean_titre"] for each in tree["students"]] == [None] * 12
+    assert all(each["total"] == each["out_of"] > 0 for each in tree["students"])
+
+
+@pytest.mark.slow
+def test_of_five_hundred_who_weighed_for_every_run_nobody_is_accused(tmp_path):
+    wrong = []
+    for seed in range(25):
+        tree = judged(tmp_path, class_of(20, seed), "wide" if seed % 2 else "long", results=seed % 3 > 0)
+        for each in tree["students"]:
+            # Four runs in a thousand-odd are further out than half a per cent: they agree in three, which is enough.
+            found = codes(each) - {"not-concordant"}
+            wrong += [(seed, each["student"], lost(each), found)] if lost(each) or found else []
+    assert wrong == []
+
+
+def one_student(*runs: tuple[str, str], result: str) -> Weighed:
+    return Weighed("S01", [(mass, "0.00", titre, "") for mass, titre in runs], result)
+
+
+def test_results_are_chosen_and_averaged_by_hand(tmp_path):
+    # 0.5105 ÷ 204.22 ÷ 24.90 = 0.10039, 0.4876 ÷ 204.22 ÷ 23.80 = 0.10032, 0.5530 ÷ 204.22 ÷ 26.95 = 0.10048 mol/dm³:
+    # within 0.16 % of one another. 0.5000 ÷ 204.22 ÷ 25.00 = 0.09793 is 2.5 % below. Mean of the three 0.10040.
+    runs = [("0.5105", "24.90"), ("0.4876", "23.80"), ("0.5530", "26.95"), ("0.5000", "25.00")]
+    (student,) = judged(tmp_path, [one_student(*runs, result="0.1004")], results=False)["students"]
+    assert [round(run["result"], 5) for run in student["runs"]] == [0.10039, 0.10032, 0.10048, 0.09793]
+    assert [run["used"] for run in student["runs"]] == [True, True, True, False]
+    assert student["result"]["value"] == pytest.approx(0.10040, abs=5e-6)
+    assert student["concordant"]
+    # The reference 0.1004 gives 0.5105 ÷ 204.22 ÷ 0.1004 = 24.898, 23.781 and 26.970 cm³, on average 25.216; the titres
+    # are on average 25.217.
+    assert float(student["expected_titre"]) == pytest.approx(25.22, abs=0.005)
+    reasons = {each["criterion"]: each["reason"] for each in student["marks"]}
+    assert reasons["concordance"] == "The 3 closest results are 0.16 % apart; the limit is 0.5 %."
+    assert reasons["calculation"] == "The result follows from your own titres and numbers (0.1004 mol/dm³)."
+    assert student["steps"][-1]["numbers"] == "(0.1004 + 0.1003 + 0.1005) ÷ 3"
+    assert "0.5105 g × 1.000 ÷ 204.22 g/mol" in student["steps"][0]["numbers"]
+
+
+def test_a_result_from_mean_mass_and_mean_titre_is_right_too(tmp_path):
+    # Masses far apart: the mean of the results is 0.10040, mean mass over mean titre 0.10043.
+    runs = [("0.2002", "9.75"), ("0.8204", "40.00"), ("0.5130", "25.05")]
+    masses, titres = ([float(run[place]) for run in runs] for place in (0, 1))
+    by_means = sum(masses) / sum(titres) / PHTHALATE * 1000
+    by_runs = sum(mass / titre for mass, titre in zip(masses, titres, strict=True)) / 3 / PHTHALATE * 1000
+    assert f"{by_means:.5f}" != f"{by_runs:.5f}"
+    for result in (f"{by_means:.5f}", f"{by_runs:.5f}"):
+        (student,) = judged(tmp_path, [one_student(*runs, result=result)], results=False)["students"]
+        assert {each["criterion"]: each["mark"] for each in student["marks"]}["calculation"] == 3, result
+
+
+def test_a_run_whose_own_mass_is_missing_is_out_of_the_set(tmp_path):
+    students = class_of(6)
+    mass, *rest = students[1].runs[2]
+    students[1] = replace(students[1], runs=[*students[1].runs[:2], ("", *rest), students[1].runs[3]])
+    student = judged(tmp_path, students)["students"][1]
+    assert mass
+    assert [(each["finding"], each["run"], each["message"]) for each in student["findings"]] == [
+        ("missing-input", "3", "Mass of run 3 is blank: without it this run gives no result.")
+    ]
+    assert [run["used"] for run in student["runs"]] == [True, True, False, True]
+    assert student["result"] is not None
+
+
+def test_a_mass_of_one_run_far_from_all_others_is_said_of_that_run(tmp_path):
+    students = class_of(6)
+    _, *rest = students[1].runs[2]
+    students[1] = replace(students[1], runs=[*students[1].runs[:2], ("5.123", *rest), students[1].runs[3]])
+    student = judged(tmp_path, students)["students"][1]
+    assert ("implausible-input", "3") in [(each["finding"], each["run"]) for each in student["findings"]]
+    assert {each["criterion"]: each.get("pending") for each in student["marks"]}["accuracy"]
+
+
+def test_a_slip_in_the_result_of_one_run_is_named(tmp_path):
+    students = class_of(6)
+    wrong = f"{float(students[2].runs[1][0]) / float(students[2].runs[1][2]) * 10:.4f}"  # the formula mass left out
+    mass, initial, final, _ = students[2].runs[1]
+    students[2] = replace(
+        students[2], runs=[students[2].runs[0], (mass, initial, final, wrong), *students[2].runs[2:]], result=""
+    )
+    student = judged(tmp_path, students)["students"][2]
+    assert {each["criterion"]: each["mark"] for each in student["marks"]}["calculation"] < 3
+
+
+def test_titres_may_be_asked_to_agree_all_the_same(tmp_path):
+    text = (practicals_folder() / f"{PRACTICAL}.toml").read_text(encoding="utf-8")
+    own = tmp_path / "own.toml"
+    own.write_text(text.replace("[concordance]", '[concordance]\nof = "titre"'), encoding="utf-8")
+    runs = [("0.5105", "24.90"), ("0.4876", "23.80"), ("0.5530", "26.95")]
+    (student,) = judged(tmp_path, [one_student(*runs, result="0.1004")], practical=str(own), results=False)["students"]
+    assert not student["concordant"]
+    assert student["mean_titre"] is not None
+
+
+def test_the_mapping_names_the_numbers_and_results_of_runs(tmp_path):
+    sheet, _ = read(write_weighed(tmp_path / "class.csv", class_of(3)), PRACTICAL, ())
+    text = mapping_text(sheet)
+    assert '"Run 1 mass" = "Run 1 mass / g"' in text
+    assert '"Run 2 result" = "Run 2 result"' in text
+    own = tmp_path / "own.toml"
+    own.write_text(
+        (practicals_folder() / f"{PRACTICAL}.toml").read_text(encoding="utf-8") + "\n" + text, encoding="utf-8"
+    )
+    again, _ = read(tmp_path / "class.csv", str(own), ())
+    assert again.runs["inputs"].tolist() == sheet.runs["inputs"].tolist()
+    assert again.runs["result"].tolist() == sheet.runs["result"].tolist()
+
+
+def test_what_is_written_fits_the_schema_and_shows_the_own_numbers(tmp_path):
+    tree = judged(tmp_path, class_of(4))
+    assert not [*VALIDATOR.iter_errors(json.loads(results_text(tree)))]
+    data = student_data(tree, 0, class_data(tree))
+    mass = tree["students"][0]["inputs"][0]["value"]
+    assert data["state"] == "marked"
+    assert data["runs"][0]["why"] == f"Mass {mass} g; agrees with the others in the mean"
+    sheet = openpyxl.load_workbook(io.BytesIO(marks_workbook(tree)))["Inputs"]
+    assert [cell.value for cell in sheet[2]][1:] == ["S01", 1, "Mass", float(mass), "g", "run", "B2"]

@@ -1,0 +1,322 @@
+"""Numbers that belong to a student or a group: read, judged with, missing, far off. Classes of `own_classes`."""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from labmark.pipeline import judged_tree, read
+from labmark.practical import practical_from_rows
+from labmark.practical.kinds import formula_of
+from labmark.problems import InputError
+from tests.own_classes import SHELL, eggshell_percent, eggshell_student, eggshell_titre, write
+from tests.practicals import DRAIN_CLEANER, practical
+
+EGGSHELLS = (Path(__file__).parents[1] / "templates" / "practicals" / "eggshells.toml").read_text(encoding="utf-8")
+OWN_MASS = '{ column = "Mass" }'
+
+
+def own_practical(folder: Path, mass: str = OWN_MASS, *changes: tuple[str, str]) -> str:
+    text = EGGSHELLS
+    for old, new in (("mass = 1.500 ", f"mass = {mass} "), *changes):
+        assert old in text
+        text = text.replace(old, new, 1)
+    (folder / "own.toml").write_text(text, encoding="utf-8")
+    return str(folder / "own.toml")
+
+
+def class_of(number: int = 12, seed: int = 1, **how):
+    rng = random.Random(seed)
+    return [eggshell_student(rng, f"S{place:02}", **how) for place in range(1, number + 1)]
+
+
+def judged(folder: Path, rows, heading: str = "Mass / g", mass: str = OWN_MASS, *changes: tuple[str, str]):
+    return judged_tree(write(folder / "class.csv", rows, heading), own_practical(folder, mass, *changes), ())
+
+
+def codes(student) -> set[str]:
+    # Who shares readings is a question of chance that has nothing to do with own numbers.
+    return {each["finding"] for each in student["findings"]} - {"same-readings"}
+
+
+def lost(student) -> list[str]:
+    return [f"{each['criterion']}: {each['reason']}" for each in student["marks"] if each["mark"] != each["out_of"]]
+
+
+def test_whoever_weighed_for_themselves_and_did_it_right_keeps_every_mark(tmp_path):
+    tree = judged(tmp_path, class_of(30))
+    assert [(each["student"], lost(each), codes(each)) for each in tree["students"] if lost(each) or codes(each)] == []
+    assert tree["class"]["findings"] == []
+
+
+@pytest.mark.slow
+def test_of_five_hundred_who_did_it_right_nobody_is_accused(tmp_path):
+    wrong = []
+    for seed in range(20):
+        tree = judged(tmp_path, class_of(25, seed))
+        wrong += [(seed, each["student"], lost(each), codes(each)) for each in tree["students"] if lost(each)]
+        wrong += [(seed, each["student"], codes(each)) for each in tree["students"] if codes(each)]
+    assert wrong == []
+
+
+def test_result_and_expected_titre_are_those_of_the_own_mass_by_hand(tmp_path):
+    # 1.400 g of 93.2 %: 1.3048 g ÷ 100.09 g/mol = 0.013036 mol, takes 0.026073 mol of HCl; left 0.023927 mol, a tenth of
+    # it 2.3927 mmol, which 23.93 cm³ of 0.1000 mol/dm³ NaOH take. A titre of 24.00 finds 0.0260 mol used, 92.94 %.
+    row = class_of(1)[0]
+    row.mass, row.readings, row.mean, row.result = "1.400", [("0.00", "24.00")] * 3, "24.00", "92.9"
+    (student,) = judged(tmp_path, [row])["students"]
+    assert float(student["expected_titre"]) == 23.93
+    assert student["result"]["value"] == pytest.approx(92.94, abs=0.02)
+    assert "÷ 1.400 g × 100" in student["steps"][-1]["numbers"]
+    assert lost(student) == []
+    assert [{**each, "value": str(each["value"])} for each in student["inputs"]] == [
+        {"name": "sample.mass", "value": "1.400", "unit": "g", "owner": "student", "run": None, "cell": "B2"}
+    ]
+
+
+@pytest.mark.parametrize("heading", ["Mass", "MASS (mg)", "mass in mg", "Mass / kg"])
+def test_the_heading_is_found_in_any_case_and_its_unit_is_converted(tmp_path, heading):
+    rows = class_of(3)
+    shift = {"mg": 1000, "kg": 0.001}.get(heading.strip(")")[-2:], 1)
+    masses = [float(row.mass) for row in rows]
+    for row, mass in zip(rows, masses, strict=True):
+        row.mass = f"{mass * shift:.6f}".rstrip("0")
+    tree = judged(tmp_path, rows, heading)
+    assert [float(each["inputs"][0]["value"]) for each in tree["students"]] == pytest.approx(masses)
+    assert all(lost(each) == [] for each in tree["students"])
+
+
+@pytest.mark.parametrize(
+    ("entry", "words"),
+    [
+        ("", "Mass is blank"),
+        ("n/a", "Mass is blank"),
+        ("lost it", "Mass holds “lost it”, which is not a number"),
+        ("0", "Mass is 0, which cannot be"),
+        ("0.000", "Mass is 0.000, which cannot be"),
+        ("-1.402", "Mass is -1.402, which cannot be"),
+    ],
+)
+def test_a_missing_mass_leaves_that_student_without_a_result_and_nobody_else(tmp_path, entry, words):
+    rows = class_of(8)
+    rows[2].mass = entry
+    tree = judged(tmp_path, rows)
+    student = tree["students"][2]
+    assert student["result"] is None
+    assert [(each["finding"], each["run"]) for each in student["findings"]] == [("missing-input", None)]
+    assert words in student["findings"][0]["message"]
+    marks = {each["criterion"]: each["mark"] for each in student["marks"]}
+    assert (marks["mean"], marks["calculation"], marks["accuracy"]) == (1, None, None)
+    assert all(lost(each) == [] for place, each in enumerate(tree["students"]) if place != 2)
+    assert tree["cells"]["filled"] == sum(tree["cells"][each] for each in ("used", "ignored", "rejected"))
+
+
+def test_a_default_stands_in_for_a_blank_mass(tmp_path):
+    rows = class_of(6)
+    rows[1].mass = ""
+    student = judged(tmp_path, rows, "Mass", '{ column = "Mass", default = 1.500 }')["students"][1]
+    assert student["result"] is not None
+    assert (student["inputs"], codes(student) & {"missing-input"}) == ([], set())
+
+
+@pytest.mark.parametrize("mass", ["0.142", "14.20", "142.3"])
+def test_a_mass_far_from_everybody_elses_is_used_and_said_and_accuracy_waits(tmp_path, mass):
+    rows = class_of(12)
+    rows[4].mass = mass
+    tree = judged(tmp_path, rows)
+    student = tree["students"][4]
+    assert codes(student) == {"implausible-input"}
+    assert student["findings"][0]["message"].startswith(f"Mass is {mass} g, far ")
+    assert str(student["inputs"][0]["value"]) == mass
+    marks = {each["criterion"]: each for each in student["marks"]}
+    assert (marks["accuracy"]["mark"], marks["accuracy"]["pending"]) == (None, True)
+    assert all(codes(each) == set() for place, each in enumerate(tree["students"]) if place != 4)
+
+
+def test_masses_that_are_meant_to_differ_widely_are_not_far_off(tmp_path):
+    rows = class_of(12)
+    rng = random.Random(5)
+    for row in rows:  # from 0.35 to 2.0 g
+        mass = round(0.35 + 1.65 * rng.random(), 3)
+        titre = round(eggshell_titre(mass, 93.2) * 20) / 20
+        row.mass, row.readings, row.mean = f"{mass}", [("0.00", f"{titre:.2f}")] * 3, f"{titre:.2f}"
+        row.result = f"{eggshell_percent(titre, mass):.1f}"
+    assert [codes(each) for each in judged(tmp_path, rows)["students"] if codes(each)] == []
+
+
+def test_a_mass_weighed_by_difference(tmp_path):
+    rows = class_of(5)
+    masses = [float(row.mass) for row in rows]
+    path = write(tmp_path / "class.csv", rows, "Mass before / g")
+    lines = [line.split(",") for line in path.read_text(encoding="utf-8").splitlines()]
+    lines[0].insert(2, "Mass after / g")
+    for line, mass in zip(lines[1:], masses, strict=True):
+        line[1:2] = [f"{12.5 + mass:.3f}", "12.500"]
+    path.write_text("\n".join(map(",".join, lines)), encoding="utf-8")
+    tree = judged_tree(path, own_practical(tmp_path, '{ column = "Mass before", minus = "Mass after" }'), ())
+    assert [float(each["inputs"][0]["value"]) for each in tree["students"]] == pytest.approx(masses)
+    assert [each["inputs"][0]["cell"] for each in tree["students"]] == [f"B{row}" for row in range(2, 7)]
+    assert all(lost(each) == [] for each in tree["students"])
+    lines[2][2] = ""
+    path.write_text("\n".join(map(",".join, lines)), encoding="utf-8")
+    tree = judged_tree(path, own_practical(tmp_path, '{ column = "Mass before", minus = "Mass after" }'), ())
+    assert [codes(each) for each in tree["students"]] == [set(), {"missing-input"}, set(), set(), set()]
+
+
+def test_a_number_by_bottle_belongs_to_the_group(tmp_path):
+    rows = class_of(9)
+    for place, row in enumerate(rows):
+        row.mass = "ABC"[place % 3]
+    by_bottle = '{ by = "Bottle", values = { A = 1.402, B = 1.497 } }'
+    tree = judged(tmp_path, rows, "Bottle", by_bottle)
+    first, second, third = tree["students"][:3]
+    assert [(str(each["inputs"][0]["value"]), each["inputs"][0]["owner"]) for each in (first, second)] == [
+        ("1.402", "group"),
+        ("1.497", "group"),
+    ]
+    assert first["inputs"][0]["cell"] == "B2"
+    assert (third["inputs"], codes(third)) == ([], {"missing-input"})
+    assert tree["practical"]["sample"]["mass"]["by"] == "Bottle"
+
+
+def test_a_column_that_is_not_there_is_one_line_with_the_nearest_named(tmp_path):
+    path = write(tmp_path / "class.csv", class_of(3), "Masse / g")
+    with pytest.raises(InputError) as error:
+        read(path, own_practical(tmp_path), ())
+    assert [str(each) for each in error.value.problems] == [
+        f"{path}: sample.mass is to be taken from the column 'Mass', which is not there; the nearest heading is "
+        "'Masse / g': correct the name in the practical, or add the column"
+    ]
+
+
+def test_a_columns_table_may_say_which_column_holds_it(tmp_path):
+    path = write(tmp_path / "class.csv", class_of(3), "What the balance said (mg)")
+    text = own_practical(tmp_path)
+    with Path(text).open("a") as file:
+        file.write('\n[columns]\nMass = "What the balance said (mg)"\n')
+    sheet, _ = read(path, text, ())
+    assert [str(each["sample.mass"].value) for each in sheet.students["inputs"]][:1] == ["0.001347"]
+
+
+SLIPS = {
+    "volume-units": lambda titre, mass: eggshell_percent(titre, mass) / 1000,
+    "ratio-ignored": lambda titre, mass: (0.0500 - titre / 1000) * SHELL / mass * 100,
+    "dilution-ignored": lambda titre, mass: (0.0500 - 0.1 * titre / 1000) / 2 * SHELL / mass * 100,
+    "difference-forgotten": lambda titre, mass: titre / 1000 / 2 * SHELL / mass * 100,
+}
+
+
+def test_slips_are_sought_on_the_students_own_mass(tmp_path):
+    rng, rows, planted = random.Random(3), class_of(16, 3), {}
+    for code, slip in SLIPS.items():
+        for place in range(4):
+            row = eggshell_student(rng, f"{code} {place}")
+            right, row.result = row.result, f"{slip(float(row.mean), float(row.mass)):.3g}"
+            if row.result != right:  # where as much is left as has reacted, no difference is no slip
+                planted[row.name] = code
+                rows.append(row)
+    found = {each["student"]: codes(each) for each in judged(tmp_path, rows)["students"]}
+    named = Counter(planted[name] in found[name] for name in planted)
+    assert named[True] == len(planted), {name: found[name] for name in planted if planted[name] not in found[name]}
+    assert all(not each for name, each in found.items() if name not in planted)
+
+
+# The keys of the practical
+
+
+def test_a_practical_sheet_takes_the_same_keys():
+    rows = [
+        ("title", "Eggshells", "B1"),
+        ("equation", "HCl + NaOH -> NaCl + H2O", "B2"),
+        ("burette.solution", "NaOH", "B3"),
+        ("burette.concentration.by", "Bottle", "B4"),
+        ("burette.concentration.values.A", 0.0987, "B5"),
+        ("burette.concentration.values.b 2", 0.1012, "B6"),
+        ("flask.solution", "HCl", "B7"),
+        ("flask.aliquot", "{ column = \u201cAliquot\u201d, default = 25.0 }", "B8"),
+        ("result.of", "HCl", "B9"),
+    ]
+    made = practical_from_rows(rows, "class.xlsx")
+    assert made.own["flask.aliquot"].column == "Aliquot"
+    assert str(made.own["flask.aliquot"].default) == str(made.file.flask.aliquot) == "25.0"
+    assert list(made.own["burette.concentration"].values) == ["A", "b 2"]
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ('{ colum = "Mass" }', "key flask.aliquot.colum is not known; the nearest known key is column"),
+        ("{ default = 25.0 }", "flask.aliquot: give column, a heading of the class sheet, or by and values for groups"),
+        ('{ by = "Bottle" }', "flask.aliquot: by and values belong together"),
+        ('{ column = "Aliquot", default = 0 }', "key flask.aliquot.default: found 0, expected more than 0"),
+    ],
+)
+def test_a_wrong_key_is_one_clear_line(given, said):
+    with pytest.raises(InputError) as error:
+        practical(DRAIN_CLEANER, ("aliquot = 25.0", f"aliquot = {given}"))
+    assert [said in str(each) for each in error.value.problems] == [True]
+
+
+WEIGHED = """
+title = "Standardising sodium hydroxide"
+equation = "KHC8H4O4 + NaOH -> KNaC8H4O4 + H2O"
+[burette]
+solution = "NaOH"
+[flask]
+solution = "KHC8H4O4"
+[sample]
+mass = 0.5105
+[result]
+of = "NaOH"
+significant_figures = 4
+"""
+
+
+def test_a_weighed_standard_gives_the_concentration_by_hand():
+    # 0.5105 g ÷ 204.22 g/mol = 2.4998 mmol; in 24.85 cm³: 0.10060 mol/dm³. A tenth of 5.105 g in 250.0 cm³ is the same.
+    weighed = formula_of(practical(WEIGHED))
+    assert float(weighed.value(titre=Fraction("24.85"))) == pytest.approx(0.10060, abs=1e-5)
+    pipetted = formula_of(
+        practical(WEIGHED, ("0.5105", "5.105\nmade_up_to = 250.0"), ('O4"\n[s', 'O4"\naliquot = 25.0\n[s'))
+    )
+    assert pipetted.value(titre=Fraction("24.85")) == weighed.value(titre=Fraction("24.85"))
+    pure = formula_of(practical(WEIGHED, ("0.5105", "0.5105\npurity = 0.99")))
+    assert pure.value(titre=Fraction("24.85")) == weighed.value(titre=Fraction("24.85")) * Fraction("0.99")
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        (
+            [("mass = 0.5105", "mass = 5.105\nmade_up_to = 250.0")],
+            "key flask.aliquot: is missing, and a solution was made",
+        ),
+        ([('O4"\n[s', 'O4"\naliquot = 25.0\n[s')], "key sample.made_up_to: is missing"),
+        ([("[sample]\nmass = 0.5105\n", "")], "key flask.concentration: is missing: it is the known one"),
+        (
+            [('of = "NaOH"', 'of = "NaOH"\nquantity = "mass concentration"')],
+            "a weighed standard gives an amount concentration",
+        ),
+    ],
+)
+def test_a_weighed_standard_that_is_half_said_is_one_clear_line(changes, said):
+    with pytest.raises(InputError) as error:
+        practical(WEIGHED, *changes)
+    assert [said in str(each) for each in error.value.problems][:1] == [True]
+
+
+def test_a_sample_weighed_into_the_flask_needs_no_pipette():
+    # 0.1520 g of Na2CO3 (105.99 g/mol) takes 2 × 1.4341 mmol = 2.8682 mmol of HCl: 28.68 cm³ of 0.1000 mol/dm³.
+    made = practical(
+        WEIGHED,
+        ("KHC8H4O4 + NaOH -> KNaC8H4O4 + H2O", "Na2CO3 + 2 HCl -> 2 NaCl + H2O + CO2"),
+        ('"NaOH"', '"HCl"\nconcentration = 0.1000'),
+        ("KHC8H4O4", "Na2CO3"),
+        ("0.5105", "0.1520"),
+        ('"NaOH"', '"Na2CO3"\nquantity = "percent by mass"'),
+    )
+    assert float(formula_of(made).curve.titre(Fraction(100))) == pytest.approx(28.68, abs=0.005)
