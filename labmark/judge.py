@@ -308,7 +308,7 @@ def in_order(student: Student, findings: Sequence[Finding]) -> list[Finding]:
 
 
 def _likely(diagnosis: BenchDiagnosis, place: int, student: Student) -> dict[str, Decimal]:
-    found = {run.label: bench.likely_titre(diagnosis, place, each) for each, run in enumerate(student.runs)}
+    found = {run.label: bench.likely_titre(diagnosis, place, each, run) for each, run in enumerate(student.runs)}
     return {label: titre for label, titre in found.items() if titre is not None}
 
 

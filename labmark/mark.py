@@ -246,6 +246,8 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
     student, mean = case.student, case.mean
     if student.own_mean is None and "mean" in student.spoilt:
         return criterion.out_of, _spoilt(student.odd["mean"]), student.at("mean")
+    if student.own_mean is None and student.agreement is not None and "mean" not in student.odd:
+        return None, "Where results are averaged nobody needs a mean titre.", ()
     if student.own_mean is None:
         return 0, _unread(student, "mean") or "No mean titre is written.", student.at("mean")
     assert mean is not None

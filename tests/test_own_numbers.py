@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import random
 from collections import Counter
+from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
 from labmark.pipeline import judged_tree, read
+from labmark.places import practicals_folder
 from labmark.practical import practical_from_rows
 from labmark.practical.kinds import formula_of
+from labmark.practical.load import practical_with
 from labmark.problems import InputError
 from tests.own_classes import SHELL, eggshell_percent, eggshell_student, eggshell_titre, write
 from tests.practicals import DRAIN_CLEANER, practical
@@ -193,6 +196,17 @@ def test_a_column_that_is_not_there_is_one_line_with_the_nearest_named(tmp_path)
     ]
 
 
+def test_any_column_may_choose_among_groups_and_one_that_is_not_there_is_named(tmp_path):
+    rows = class_of(4)
+    for row, balance in zip(rows, ("left", "right", "left", "Right"), strict=True):
+        row.mass = balance
+    by = '{ by = "Balance", values = { left = 1.402, right = 1.497 } }'
+    tree = judged(tmp_path, rows, "Balance", by)
+    assert [str(each["inputs"][0]["value"]) for each in tree["students"]] == ["1.402", "1.497", "1.402", "1.497"]
+    with pytest.raises(InputError, match=r"sample\.mass is to be taken from the column 'Balance', which is not there"):
+        judged(tmp_path, rows, "Scales", by)
+
+
 def test_a_columns_table_may_say_which_column_holds_it(tmp_path):
     path = write(tmp_path / "class.csv", class_of(3), "What the balance said (mg)")
     text = own_practical(tmp_path)
@@ -320,3 +334,19 @@ def test_a_sample_weighed_into_the_flask_needs_no_pipette():
         ('"NaOH"', '"Na2CO3"\nquantity = "percent by mass"'),
     )
     assert float(formula_of(made).curve.titre(Fraction(100))) == pytest.approx(28.68, abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("name", "mass", "titre"),
+    [
+        ("eggshells-own-masses", "1.500", 22.06),  # (50.0 − 0.932 × 1.500 ÷ 100.09 × 2 × 1000) ÷ 10 ÷ 0.1000
+        ("standardise-by-weighing", "0.5000", 24.39),  # 0.5000 ÷ 204.22 ÷ 0.1004 × 1000
+    ],
+)
+def test_a_shipped_practical_with_own_masses_expects_a_titre_that_fits_a_burette(name, mass, titre):
+    loaded = practical_with(
+        practical((practicals_folder() / f"{name}.toml").read_text()), {"sample.mass": Decimal(mass)}
+    )
+    assert loaded.file.reference is not None
+    expected = formula_of(loaded).curve.titre(Fraction(loaded.file.reference.value or 0))
+    assert float(expected or 0) == pytest.approx(titre, abs=0.01)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from labmark.analyse.titres import NONE
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
-from labmark.facts import Run, Student
+from labmark.facts import Run, Student, cm3
 from labmark.formula import Curve, Formula
 from labmark.joins.alike import alike_findings
 from labmark.joins.bench_words import message_of
@@ -89,6 +89,8 @@ def bench_findings(
         run = None if claim.run is None else student.runs[claim.run]
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
         evidence = _of_this_run(claim.evidence, run) | _if_so(claim, student, formulas[claim.student].curve)
+        if run is not None and run.turned is not None:
+            evidence = _turned_back(evidence, run)
         if claim.finding == "diluted-titrant":
             evidence["falls"] = _falls(student, microlitres(practical.file.concordance.within))
         found[claim.student].append(
@@ -126,6 +128,13 @@ def _if_so(claim: Claim, student: Student, curve: Curve) -> dict[str, Any]:
     return out
 
 
+def _turned_back(evidence: Mapping[str, Any], run: Run) -> dict[str, Any]:
+    """Return the evidence with the titres as they were read, where they were looked at turned to the mean numbers."""
+    shift = float(cm3(run.titre or 0) - (run.turned or 0))
+    back = {key: evidence[key] + shift for key in ("titre", "likely_titre") if evidence.get(key) is not None}
+    return {**evidence, **back, "mean_if_so": None, "turned": True}
+
+
 def _falls(student: Student, within: int) -> bool:
     """Return whether the titres come down from run to run, by more than agreeing titres may differ [µL]."""
     titres = [run.titre for run in student.usable if run.titre is not None]
@@ -133,10 +142,11 @@ def _falls(student: Student, within: int) -> bool:
     return len(titres) > 1 and coming_down and titres[0] - titres[-1] > within
 
 
-def likely_titre(diagnosis: BenchDiagnosis, student: int, run: int) -> Decimal | None:
+def likely_titre(diagnosis: BenchDiagnosis, student: int, place: int, run: Run) -> Decimal | None:
     """Return the likely intended titre of a misread run [cm³], or None."""
-    value = int(diagnosis.likely[student, run])
-    return shown(value) if value >= 0 else None
+    value = int(diagnosis.likely[student, place])
+    shift = 0 if run.turned is None else (run.titre or 0) - round(run.turned * 1000)
+    return shown(value + shift) if value >= 0 else None
 
 
 def plain_evidence(evidence: Any) -> Any:

@@ -63,6 +63,8 @@ def message_of(
 def _away(evidence: Mapping[str, Any]) -> str:
     """Return how far a titre is from what it is held against, with the direction."""
     titre, others, expected = evidence["titre"], evidence.get("above_own_others"), evidence.get("above_expected")
+    if others is not None and evidence.get("turned"):
+        return f"{_volume(titre)} cm³ is {_side(others)} what the other runs call for with its own numbers"
     if others is not None and (abs(others) > AGREES or expected is None or abs(expected) <= AGREES):
         return f"{_volume(titre)} cm³ is {_side(others)} the other runs"
     if expected is None:

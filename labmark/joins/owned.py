@@ -32,6 +32,7 @@ FAR = 2
 """A number this many times larger or smaller than the middle one may be far off,"""
 FAR_FROM_ALL = 6
 """if it is also so many robust standard deviations (of logarithms) away: masses may be meant to differ widely."""
+_OF_RUNS = ("student", "label", "kind", "inputs")
 _WITHOUT = "A number of your own is missing, so your teacher will look at this with you."
 _DOUBT = "A number of your own is far from everybody else's, so it is being checked."
 FEWEST = 3
@@ -86,8 +87,9 @@ def own_numbers(practical: Practical, formula: Formula, sheet: ClassSheet) -> tu
     if not practical.own:
         return (Numbers(),) * len(sheet.students)
     runs: dict[int, dict[str, Mapping[str, OwnInput]]] = {}
-    for student, label, inputs in zip(*(sheet.runs[name] for name in ("student", "label", "inputs")), strict=True):
-        runs.setdefault(int(student), {})[str(label)] = inputs
+    for student, label, kind, inputs in zip(*(sheet.runs[name] for name in _OF_RUNS), strict=True):
+        if kind != "rough" or inputs:  # nobody weighs exactly for a rough
+            runs.setdefault(int(student), {})[str(label)] = inputs
     found = [
         Numbers() if row["absent"] else _numbers(practical, formula, dict(row), runs.get(place, {}))
         for place, row in enumerate(sheet.students.to_dict("records"))

@@ -66,6 +66,11 @@ class OwnNumber:
         of = self.taken
         return () if of is None or of.column is None else tuple(each for each in (of.column, of.minus) if each)
 
+    @property
+    def groups(self) -> tuple[str, ...]:
+        """Return the heading that chooses among groups, if one does."""
+        return () if self.taken is None or self.taken.by is None else (self.taken.by,)
+
 
 def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the table of a practical file with plain numbers only, and what stood in their place, by key."""

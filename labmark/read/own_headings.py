@@ -24,6 +24,7 @@ _LABEL = re.compile(r"([^:=]{1,60})[:=]\s*\S.*")
 def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
     """Return what the headings mean that hold the practical's own numbers; `given` are the teacher's own meanings."""
     columns = [column for number in numbers for column in number.columns]
+    groups = [group for number in numbers for group in number.groups]
     found: dict[str, Header] = {}
     for text in _texts(books):
         header = next((header for column in columns if (header := named(text, column))), None)
@@ -31,6 +32,7 @@ def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Ove
             header = next((header for number in numbers if (header := _by_formula(text, number))), None)
         if header is None and columns:
             header = result_of_run(text)
+        header = header or next((Header("group", group=by, text=by) for by in groups if named(text, by)), None)
         if header is not None:
             found[folded(text)] = header
     for text, meant in given.items():
@@ -126,7 +128,7 @@ def check_columns(
     problems = [
         _no_column(number, column, readings, file)
         for number in numbers
-        for column in number.columns
+        for column in (*number.columns, *number.groups)
         if without_unit(column)[0] not in there
     ]
     if problems:
