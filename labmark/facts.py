@@ -120,6 +120,8 @@ class Student:
     own_mean_decimals: int | None = None
     own_result: Decimal | None = None
     own_result_decimals: int | None = None
+    own_result_unit: str = ""
+    """Unit of the own result where it is of another quantity than asked for, as "g/dm3" for a mol/dm3; else empty."""
     expected_titre: Fraction | None = None
     """Titre that the student's reference would give [cm³]."""
     cells: Mapping[str, str] = field(default_factory=dict)

@@ -26,6 +26,8 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     about            object   {"ID": "1001", "Email": ..., "Class": ..., "Attempt": ..., "Partner": ...}, those given
     mean, result     object   own mean titre [cm³] and own result, Decimal or None
     mean_decimals, result_decimals   Int64   decimals written; missing where that cannot be known
+    result_unit      str      "" where `result` is in the unit asked for; else the unit that it is in, one of another
+                              quantity: "mol/dm3", "g/dm3", "%", "g/mol", "g", "mol", "mol/g" (4050 mg/L is 4.050 g/dm3)
     cells            object   {"student": "Results!A2", "mean": ..., "result": ..., "Bench": ...}, filled cells only
     odd              object   {"mean": "n/a"}: text of the cells that hold no usable number
     spoilt           object   tuple of the cells (mean, result) that the spreadsheet spoilt, else ()
@@ -80,6 +82,7 @@ STUDENT_COLUMNS: dict[str, str] = {
     "mean_decimals": "Int64",
     "result": "object",
     "result_decimals": "Int64",
+    "result_unit": "str",
     "cells": "object",
     "odd": "object",
     "spoilt": "object",

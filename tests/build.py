@@ -68,6 +68,7 @@ def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.D
         "mean_decimals": None,
         "result": None,
         "result_decimals": None,
+        "result_unit": "",
         "cells": {},
         "odd": {},
         "spoilt": (),

@@ -232,8 +232,9 @@ def test_a_header_in_a_unit_of_something_else_is_said_once_and_changes_nothing(t
     (tmp_path / "class.csv").write_text(f"{HEADER},Mean titre,Result / g dm-3\n{rows}", encoding="utf-8")
     sheet = read_class(tmp_path / "class.csv", quantity="amount concentration")
     assert set(sheet.students["result"]) == {Decimal("0.0988")}
+    assert set(sheet.students["result_unit"]) == {"g/dm3"}
     assert [note for note in sheet.notes if "look at the unit" in note] == [
-        "the results are headed 'g dm-3', and mol/dm3 is asked for: they were taken as they stand; look at the unit"
+        "the results are headed 'g dm-3', and mol/dm3 is asked for: they were taken as they stand, in g/dm3; look at the unit"
     ]
 
 

@@ -7,7 +7,8 @@ import pytest
 from labmark.practical.load import UNITS
 from labmark.read.cells import read_number
 from labmark.read.grid import Cell
-from labmark.read.result_units import ASKED, Unit, header_unit, in_asked_unit, unit_of
+from labmark.read.result_units import ASKED, in_asked_unit
+from labmark.read.written_units import Unit, header_unit, unit_of
 
 AMOUNT, MASS, PERCENT = "amount concentration", "mass concentration", "percent mass by volume"
 
@@ -15,6 +16,10 @@ AMOUNT, MASS, PERCENT = "amount concentration", "mass concentration", "percent m
 def taken(text: str, quantity: str, header: str = "") -> tuple[str, int | None, str]:
     value, _ = in_asked_unit(read_number(Cell(text), ".", claim=True), quantity, text, header)
     return f"{value.number:f}", value.decimals, value.remark
+
+
+def unit_in(text: str, quantity: str) -> str:
+    return in_asked_unit(read_number(Cell(text), ".", claim=True), quantity, text, "")[0].unit_text
 
 
 @pytest.mark.parametrize(
@@ -31,6 +36,11 @@ def taken(text: str, quantity: str, header: str = "") -> tuple[str, int | None, 
         ("0.106 kg/mol", "molar mass", "106", 0),
         ("1520 mg", "mass", "1.520", 3),
         ("98.8 mmol", AMOUNT, "0.0988", 4),
+        ("285 ppm", MASS, "0.285", 3),
+        ("285 ppm", "percent by mass", "0.0285", 4),
+        ("823 mg/g", "percent by mass", "82.3", 1),
+        ("823 g kg-1", "percent by mass", "82.3", 1),
+        ("0.395 %", MASS, "3.95", 2),
     ],
 )
 def test_a_unit_beside_the_number_is_honoured(text: str, quantity: str, number: str, decimals: int) -> None:
@@ -54,6 +64,10 @@ def test_a_unit_beside_the_number_is_honoured(text: str, quantity: str, number: 
         ("4.21 g/100 ml", PERCENT),
         ("82.3 %", "percent by mass"),
         ("82.3 % w/w", "percent by mass"),
+        ("82.3 % by mass", "percent by mass"),
+        ("82.3 wt%", "percent by mass"),
+        ("82.3 Masse-%", "percent by mass"),
+        ("82.3 g/100 g", "percent by mass"),
         ("106 g/mol", "molar mass"),
     ],
 )
@@ -66,9 +80,30 @@ def test_the_unit_asked_for_in_any_spelling_needs_no_word(text: str, quantity: s
 
 
 @pytest.mark.parametrize(
+    ("text", "quantity", "number", "unit"),
+    [
+        ("4.05 g/dm3", AMOUNT, "4.05", "g/dm3"),
+        ("4050 mg/L", AMOUNT, "4.050", "g/dm3"),
+        ("4050 ppm", AMOUNT, "4.050", "g/dm3"),
+        ("4.05 g", AMOUNT, "4.05", "g/dm3"),
+        ("0.405 % w/v", AMOUNT, "4.05", "g/dm3"),
+        ("101 mmol/L", MASS, "0.101", "mol/dm3"),
+        ("0.101 M", PERCENT, "0.101", "mol/dm3"),
+        ("12.3 mmol", "mass", "0.0123", "mol"),
+        ("7.75 mmol/g", "percent by mass", "0.00775", "mol/g"),
+    ],
+)
+def test_a_unit_of_another_quantity_of_the_substance_is_handed_on_with_the_number_in_it(
+    text: str, quantity: str, number: str, unit: str
+) -> None:
+    value, _ = in_asked_unit(read_number(Cell(text), ".", claim=True), quantity, text, "")
+    assert (f"{value.number:f}", value.unit_text) == (number, unit)
+    assert value.remark.startswith(f"written as {text!r}, taken as {number} {unit}; ")
+
+
+@pytest.mark.parametrize(
     ("text", "quantity"),
     [
-        ("0.0988 g/dm3", AMOUNT),
         ("0.0988 mol", AMOUNT),
         ("0.0988 cm3", AMOUNT),
         ("3.95 g", MASS),
@@ -79,6 +114,7 @@ def test_the_unit_asked_for_in_any_spelling_needs_no_word(text: str, quantity: s
 def test_a_unit_of_something_else_is_noted_and_the_number_taken(text: str, quantity: str) -> None:
     number, _, remark = taken(text, quantity)
     assert number == text.split()[0]
+    assert unit_in(text, quantity) == ""
     assert "is asked for, so look at the unit" in remark
 
 

@@ -114,13 +114,13 @@ def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
 def _students(
     of: dict[str, list[Any]], runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance
 ) -> Iterator[Student]:
-    names = ("student", "groups", "about", "absent", "mean", "mean_decimals", "result", "result_decimals")
+    names = ("student", "groups", "about", "absent", "mean", "mean_decimals", "result", "result_decimals", "result_unit")
     marked = ("cells", "odd", "spoilt", "notes", "order")
     given = (table.counts_down, sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
     found = zip(*(each.tolist() for each in given), strict=True)
     for (
         place,
-        (name, groups, about, absent, mean, mean_decimals, result, result_decimals),
+        (name, groups, about, absent, mean, mean_decimals, result, result_decimals, result_unit),
         (cells, odd, spoilt, notes, order),
         (counts_down, concordant, total, count, span, tightest),
     ) in zip(range(len(runs)), _rows(of, names), _rows(of, marked), found, strict=True):
@@ -142,6 +142,7 @@ def _students(
             own_mean_decimals=mean_decimals,
             own_result=result,
             own_result_decimals=result_decimals,
+            own_result_unit=result_unit or "",
             cells=cells or {},
             odd=odd or {},
             spoilt=tuple(spoilt or ()),

@@ -11,6 +11,7 @@ from typing import Literal
 
 from labmark.read.grid import Cell
 from labmark.read.words import cell_words, folded, plain
+from labmark.read.written_units import unit_of
 
 State = Literal["number", "nothing", "odd"]
 
@@ -35,12 +36,6 @@ _NUMBER = re.compile(
     r"(?P<remark>[(\[].{1,80}[)\]])?\s*(?P<mark2>[*†‡§#!?✓✔]+)?",
     re.IGNORECASE,
 )
-_CLAIM_UNIT = re.compile(
-    r"%(\s?[wmv]\s?/\s?[wmv])?|[mkµμu]?mol(es?|s)?|[mµμu]?m|[mk]?g|[mµμ]?molar|cm3|ml|percent|prozent"
-    r"|[mkµμu]?(mol|g)(es?|s|rams?|rammes?)?\s?([/·.⋅]|per)?\s?"
-    r"(100\s?)?(dm|l|lit(re|er)s?|cm|ml|mol|m|g|cc)\s?(\^?\s?-?\s?[13])?",
-)
-"""Units of a result."""
 _PAIR = re.compile(
     r"(?P<first>[-+]?[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit>cm3|ml|dm3|l)?\s*(?:-{1,2}>?|→|to|bis|a|à|/|;|\||\.\.\.|…)\s*"
     r"(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?",
@@ -262,13 +257,14 @@ def _numbered(match: re.Match[str], number: Decimal, claim: bool) -> Value:
 
 def _claimed(match: re.Match[str], number: Decimal, unit: str, discard: bool) -> Value:
     """Return a student's own result: any usual unit may follow, and a power of ten counts."""
-    if unit and _CLAIM_UNIT.fullmatch(unit) is None:
+    if unit and unit_of(unit) is None:
         return _odd_text(match.string)
     if match["power"]:
         power = re.sub(r"^e|^\s*[x×*·]\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
         number = number.scaleb(int(power))
     inside = (match["remark"] or "").strip("()[] ").casefold()
-    beside = unit or (inside if _CLAIM_UNIT.fullmatch(inside) else "")
+    beside = unit if unit and not (unit == "%" and inside) else inside
+    beside = beside if unit_of(beside) else unit
     return Value("number", number, _decimals(number), remark=_remark(match), discard=discard, unit_text=beside)
 
 

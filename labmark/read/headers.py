@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from labmark.read.result_units import MASSES, header_unit, unit_of
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
+from labmark.read.written_units import MASSES, header_unit, unit_of
 
 RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value", "initial again", "final again")
 """Fields of a run: "both" holds two readings; the cells tell what a "value" is, a titre or both;

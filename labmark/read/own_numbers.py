@@ -13,8 +13,8 @@ from labmark.read.grid import Book, Cell, Grid
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_headings import bare_heading, without_unit
 from labmark.read.own_values import read_own
-from labmark.read.result_units import MASSES, unit_of
 from labmark.read.words import folded, plain, tokens
+from labmark.read.written_units import MASSES, unit_of
 from labmark.records import OwnInput
 from labmark.units import shown_unit
 

@@ -1,22 +1,14 @@
-"""Units of a result as they are written beside it or in its header, and the power of ten to the unit asked for."""
+"""A result in the unit asked for, whatever unit of its family stands beside it or in its header.
+
+A unit of another quantity of the substance (g/dm3 where mol/dm3 is asked for) is handed on with the number in it.
+"""
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
-from functools import lru_cache
-from typing import NamedTuple
 
 from labmark.read.cells import Value
-from labmark.read.words import folded, plain
-
-
-class Unit(NamedTuple):
-    """A unit as a kind and a power of ten: mmol/dm3 is ("mol/dm3", -3)."""
-
-    kind: str
-    power: int
-
+from labmark.read.written_units import Unit, unit_of
 
 ASKED: dict[str, tuple[Unit, str]] = {
     "amount concentration": (Unit("mol/dm3", 0), "mol/dm3"),
@@ -28,115 +20,50 @@ ASKED: dict[str, tuple[Unit, str]] = {
     "mass": (Unit("g", 0), "g"),
 }
 """Quantity of the practical -> its unit, and that unit in words."""
-MASSES = (Unit("g", 0), Unit("g", -3), Unit("g", 3), Unit("g", -6))
-_PREFIXES = {"": 0, "k": 3, "m": -3, "u": -6, "μ": -6}
-_VOLUMES = {"d": 0, "l": 0, "c": 3, "m": -3}
-"""First letter of a volume (dm3, l, cm3, m3) -> the power that one over it has to one over dm3."""
-_UNIT = re.compile(
-    r"(?P<molar>[mμu]?(?:m|molar))"
-    r"|(?P<percent>%|percent|prozent)(?P<of>[wm]/[wmv])?"
-    r"|(?P<volume>dm-?3|cm-?3|ml|cc)"
-    r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
-    r"(?P<below>dm-?3|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|g(?:-?1)?))?"
-)
-_LONG = re.compile(r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er)s?))\b")
-_HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
-"""What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
+_RELATED = ({"mol/dm3", "g/dm3"}, {"mol", "g"}, {"mol/g", "%"})
+"""Kinds that one molar mass turns into each other."""
 
 
-@lru_cache(maxsize=4096)
-def unit_of(text: str) -> Unit | None:
-    """Return the unit that a text is; None where it is none that is known.
+def _read_as(unit: Unit | None, quantity: str) -> tuple[Unit | None, bool]:
+    """Return a unit as it is meant where a quantity is asked for, and whether it is fully written.
 
-    >>> unit_of("mmol dm-3"), unit_of("g/100 cm³"), unit_of("mM")
-    (Unit(kind='mol/dm3', power=-3), Unit(kind='g/dm3', power=1), Unit(kind='mol/dm3', power=-3))
-    """
-    short = _LONG.sub(_shortened, re.sub(r"\bper\b", "/", folded(text)))
-    match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", short))
-    if match is None:
-        return None
-    if molar := match["molar"]:
-        prefix = molar.removesuffix("molar") if molar.endswith("molar") else molar[:-1]
-        return Unit("mol/dm3", _PREFIXES[prefix])
-    if match["percent"]:
-        return Unit("g/dm3", 1) if (match["of"] or "").endswith("v") else Unit("%", 0)
-    if match["volume"]:
-        return Unit("volume", 0)
-    return _ratio(match)
-
-
-def _shortened(match: re.Match[str]) -> str:
-    if match[3]:
-        return "l"
-    prefix = {"kilo": "k", "milli": "m", "micro": "μ"}.get(match[1] or "", match[1] or "")
-    return prefix + ("mol" if match[2].startswith("mol") else "g")
-
-
-def _ratio(match: re.Match[str]) -> Unit:
-    base, below, power = match["base"], match["below"] or "", _PREFIXES[match["prefix"]]
-    power -= 2 if match["hundred"] else 0
-    if not below:
-        return Unit(base, power)
-    if below.startswith("mol"):
-        return Unit(f"{base}/mol", power)
-    if below.startswith("g"):
-        return Unit("%", power + 2) if base == "g" else Unit(f"{base}/g", power)
-    return Unit(f"{base}/dm3", power + (3 if below.startswith("ml") else _VOLUMES[below[0]]))
-
-
-@lru_cache(maxsize=256)
-def header_unit(header: str) -> str:
-    """Return the unit at the end of a header, as it is written; empty where there is none.
-
-    >>> header_unit("Concentration of NaOH / mmol dm-3")
-    'mmol dm-3'
-    """
-    text = plain(header)
-    for match in re.finditer(r"\s", text):  # a ratio is plainly a unit, with or without a sign before it
-        end = text[match.end() :].strip("()[] ")
-        if re.search(r"[-/]|\bper\b", end) and (unit := unit_of(end)) is not None and "/" in unit.kind:
-            return end
-    for match in _HEADED.finditer(text):
-        end = text[match.end() :].strip("()[] ")
-        # A lone M in a header is the symbol of molar mass or mass as often as a unit, and changes nothing as a unit.
-        if folded(end) != "m" and (unit := unit_of(end)) is not None and unit.kind != "volume":
-            return end
-    return ""
-
-
-def power_to(unit: Unit | None, quantity: str) -> tuple[int, bool]:
-    """Return the power of ten from a unit to the one asked for, and whether the two are of one kind.
-
-    A bare mol or g for mol/dm3 or g/dm3 is of another kind, and its milli counts all the same.
+    None where it says nothing of that quantity. A bare g or mol beside a concentration is one in a dm3.
     """
     asked = ASKED[quantity][0]
-    percent = unit == Unit("%", 0) and quantity.startswith("percent")
-    if unit is None or percent:
-        return 0, percent
-    if unit.kind == asked.kind:
-        return unit.power - asked.power, True
-    return (unit.power if f"{unit.kind}/dm3" == asked.kind and not asked.power else 0), False
+    if unit is None:
+        return None, False
+    if unit.kind == "%" and asked.kind.endswith("/dm3"):  # of a solution: g in 100 cm3
+        return Unit("g/dm3", unit.power + 1), True
+    if unit.kind == "ppm":  # of a dilute solution in water 1 mg in 1 dm3
+        return Unit("%", unit.power - 4) if asked.kind == "%" else Unit("g/dm3", unit.power - 3), True
+    base, _, below = asked.kind.partition("/")
+    if below and unit.kind in (("g", "mol") if below == "dm3" else (base,)):
+        return (None if asked.power else Unit(f"{unit.kind}/{below}", unit.power)), False
+    known = unit.kind == asked.kind or any({unit.kind, asked.kind} <= kinds for kinds in _RELATED)
+    return (unit, True) if known else (None, False)
 
 
 def in_asked_unit(value: Value, quantity: str, written: str, header: str) -> tuple[Value, str]:
     """Return a result in the unit asked for, and what the teacher should know of the header's unit.
 
-    `written` is the text of the cell, `header` the unit in the header; one beside the number goes before it. A unit
-    that is not one of the quantity is noted, and the number taken as it stands.
+    `written` is the text of the cell, `header` the unit in the header; one beside the number goes before it. Where it
+    is one of another quantity, the number is in that quantity's plain unit, and `unit_text` names this; else that is
+    empty. A unit that belongs to no result is noted, and the number taken as it stands.
     """
     if value.number is None or quantity not in ASKED or not (value.unit_text or header):
-        return value, ""
-    own = bool(value.unit_text)
-    unit = unit_of(value.unit_text or header)
-    power, fits = power_to(unit, quantity)
-    if fits and not power:
-        return value, ""
-    asked, number = ASKED[quantity][1], value.number.scaleb(power)
+        return replace(value, unit_text=""), ""
+    unit, whole = _read_as(unit_of(value.unit_text or header), quantity)
+    asked, in_words = ASKED[quantity]
+    other = "" if unit is None or unit.kind == asked.kind else unit.kind
+    power = 0 if unit is None else unit.power - (0 if other else asked.power)
     places = None if value.decimals is None else max(0, value.decimals - power)
-    taken = replace(value, number=number, decimals=places)
-    if own:
-        ending = "" if fits else f"; {asked} is asked for, so look at the unit"
-        return replace(taken, remark=f"written as {written!r}, taken as {number:f}{ending}"), ""
-    return taken, f"the results are headed {header!r}, and {asked} is asked for: " + (
-        f"each was taken × 10^{power}" if fits else "they were taken as they stand; look at the unit"
+    taken = replace(value, number=value.number.scaleb(power), decimals=places, unit_text=other)
+    if whole and not other and not power:
+        return taken, ""
+    look = "" if whole and not other else f"; {in_words} is asked for, so look at the unit"
+    if value.unit_text:
+        return replace(taken, remark=f"written as {written!r}, taken as {taken.number:f} {other}".rstrip() + look), ""
+    how = f"each was taken × 10^{power}" if power else "they were taken as they stand"
+    return taken, f"the results are headed {header!r}, and {in_words} is asked for: {how}" + (
+        f"{f', in {other}' if other else ''}; look at the unit" if look else ""
     )

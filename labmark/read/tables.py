@@ -100,6 +100,7 @@ class Maker:
             "mean_decimals": decimals(raw.grid, mean, raw.cells.get("mean")),
             "result": result.number,
             "result_decimals": decimals(raw.grid, result, raw.cells.get("result")),
+            "result_unit": result.unit_text,
             "cells": cells,
             "odd": odd,
             "spoilt": tuple(key for key, value in (("mean", mean), ("result", result)) if value.spoilt),

@@ -12,8 +12,8 @@ from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
 from labmark.read.headers import RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
 from labmark.read.layouts.view import Column, Table, View
-from labmark.read.result_units import unit_of
 from labmark.read.words import cell_words, folded, plain
+from labmark.read.written_units import unit_of
 
 READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume"})
 LONGEST_HEADER = 300

@@ -10,8 +10,8 @@ from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.model import RawNumber, RawStudent
 from labmark.read.moments import moment_of
-from labmark.read.result_units import header_unit
 from labmark.read.words import cell_words, folded, plain
+from labmark.read.written_units import header_unit
 
 NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",

@@ -1,0 +1,96 @@
+"""Units of a result as they are written, beside the number or in a header."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import NamedTuple
+
+from labmark.read.words import folded, plain
+
+
+class Unit(NamedTuple):
+    """A unit as a kind and a power of ten: mmol/dm3 is ("mol/dm3", -3)."""
+
+    kind: str
+    power: int
+
+
+MASSES = (Unit("g", 0), Unit("g", -3), Unit("g", 3), Unit("g", -6))
+_PREFIXES = {"": 0, "k": 3, "m": -3, "u": -6, "μ": -6}
+_VOLUMES = {"d": 0, "l": 0, "c": 3, "m": -3}
+"""First letter of a volume (dm3, l, cm3, m3) -> the power that one over it has to one over dm3."""
+_UNIT = re.compile(
+    r"(?P<molar>[mμu]?(?:m|molar))"
+    r"|(?P<by>wt|mass|masse|gew)?-?(?P<percent>%|percent|prozent)(?P<of>(?:w/?|m/?)[wmv]|bymass)?"
+    r"|(?P<parts>pp[mb])"
+    r"|(?P<volume>dm-?3|cm-?3|ml|cc)"
+    r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
+    r"(?P<below>dm-?3|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
+)
+_LONG = re.compile(r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er)s?))\b")
+_HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
+"""What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
+
+
+@lru_cache(maxsize=4096)
+def unit_of(text: str) -> Unit | None:
+    """Return the unit that a text is; None where it is none that is known.
+
+    >>> unit_of("mmol dm-3"), unit_of("g/100 cm³"), unit_of("mM")
+    (Unit(kind='mol/dm3', power=-3), Unit(kind='g/dm3', power=1), Unit(kind='mol/dm3', power=-3))
+    """
+    short = _LONG.sub(_shortened, re.sub(r"\bper\b", "/", folded(text)))
+    match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", short))
+    if match is None:
+        return None
+    if molar := match["molar"]:
+        prefix = molar.removesuffix("molar") if molar.endswith("molar") else molar[:-1]
+        return Unit("mol/dm3", _PREFIXES[prefix])
+    if match["percent"]:
+        return Unit("g/dm3", 1) if (match["of"] or "").endswith("v") else Unit("%", 0)
+    if match["parts"]:
+        return Unit("ppm", -3 if match["parts"].endswith("b") else 0)
+    if match["volume"]:
+        return Unit("volume", 0)
+    return _ratio(match)
+
+
+def _shortened(match: re.Match[str]) -> str:
+    if match[3]:
+        return "l"
+    prefix = {"kilo": "k", "milli": "m", "micro": "μ"}.get(match[1] or "", match[1] or "")
+    return prefix + ("mol" if match[2].startswith("mol") else "g")
+
+
+def _ratio(match: re.Match[str]) -> Unit:
+    base, below, power = match["base"], match["below"] or "", _PREFIXES[match["prefix"]]
+    power -= 2 if match["hundred"] else 0
+    if not below:
+        return Unit(base, power)
+    if below.startswith("mol"):
+        return Unit(f"{base}/mol", power)
+    if below.startswith(("g", "kg")):
+        power -= 3 if below.startswith("k") else 0
+        return Unit("%", power + 2) if base == "g" else Unit(f"{base}/g", power)
+    return Unit(f"{base}/dm3", power + (3 if below.startswith("ml") else _VOLUMES[below[0]]))
+
+
+@lru_cache(maxsize=256)
+def header_unit(header: str) -> str:
+    """Return the unit at the end of a header, as it is written; empty where there is none.
+
+    >>> header_unit("Concentration of NaOH / mmol dm-3")
+    'mmol dm-3'
+    """
+    text = plain(header)
+    for match in re.finditer(r"\s", text):  # a ratio is plainly a unit, with or without a sign before it
+        end = text[match.end() :].strip("()[] ")
+        if re.search(r"[-/]|\bper\b", end) and (unit := unit_of(end)) is not None and "/" in unit.kind:
+            return end
+    for match in _HEADED.finditer(text):
+        end = text[match.end() :].strip("()[] ")
+        # A lone M in a header is the symbol of molar mass or mass as often as a unit, and changes nothing as a unit.
+        if folded(end) != "m" and (unit := unit_of(end)) is not None and unit.kind != "volume":
+            return end
+    return ""
