@@ -57,6 +57,8 @@ class Run:
     own_result_decimals: int | None = None
     cells: Mapping[str, str] = field(default_factory=dict)
     odd: Mapping[str, str] = field(default_factory=dict)
+    why: Mapping[str, str] = field(default_factory=dict)
+    """What is wrong with an odd cell, where that is known: "has the letter o where a digit should be"."""
     spoilt: tuple[str, ...] = ()
     """Names of the cells that the spreadsheet spoilt (a formula never calculated, an error value, a date)."""
 

@@ -14,7 +14,8 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     ticked           boolean  the student's tick; missing where the sheet has no tick for this run
     struck           bool     struck out by the student: a discard
     cells            object   {"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}, filled cells only
-    odd              object   {"initial": "2250", ...}: text of the cells that hold no usable number
+    odd              object   {"initial": "24.o", ...}: text of the cells that hold no usable number
+    why              object   {"initial": "has the letter o where ...", ...}: what is wrong with it, where that is known
     spoilt           object   tuple of the cells (initial, final, titre, used) that the spreadsheet spoilt, else ()
     inputs           object   {"sample.mass": OwnInput}: numbers that the run owns, by the practical's keys
     result           object   own result of the run, Decimal or None
@@ -67,6 +68,7 @@ RUN_COLUMNS: dict[str, str] = {
     "struck": "bool",
     "cells": "object",
     "odd": "object",
+    "why": "object",
     "spoilt": "object",
     "inputs": "object",
     "result": "object",

@@ -50,6 +50,7 @@ def run(
             if there
         },
         "odd": {},
+        "why": {},
         "spoilt": (),
         "inputs": {},
         "result": None,

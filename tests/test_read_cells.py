@@ -9,13 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.read.cells import Pair, exact, read_number, read_pair, read_tick
+from labmark.read.cells import Pair, exact, read_number, read_pair, read_tick, read_total
 from labmark.read.formats import format_decimals
 from labmark.read.grid import Cell
-from labmark.read.own_values import read_own
+from labmark.read.own_values import as_shown, read_own
 from labmark.read.words import plain
 
-# text of a reading -> number, decimals written (decimal points in the file)
+# text of a reading -> number, decimals written
 NUMBERS = {
     "22.50": ("22.50", 2),
     "22.5 cm3": ("22.5", 1),
@@ -38,6 +38,26 @@ NUMBERS = {
     "２２．５０": ("22.50", 2),
     "−1.00": ("-1.00", 2),
     "_x0009_22.50": ("22.50", 2),
+    "22,50": ("22.50", 2),
+    "25,380": ("25.380", 3),
+    "22·50": ("22.50", 2),
+    "22'50": ("22.50", 2),
+    "22.50 ± 0.05": ("22.50", 2),
+    "22.50 +/- 0.05 cm3": ("22.50", 2),
+    "22.50 cm": ("22.50", 2),
+    "22.50.": ("22.50", 2),
+    "'22.50": ("22.50", 2),
+    "22.50?": ("22.50", 2),
+    "22.50 *": ("22.50", 2),
+    "22.50 bubble in the tip": ("22.50", 2),
+    "22.50, colour too strong": ("22.50", 2),
+    "22.50 (rough)": ("22.50", 2),
+    "22.50¹": ("22.50", 2),
+    "22.10 ²": ("22.10", 2),
+    "22.50⁽¹⁾": ("22.50", 2),
+    "22.50₁": ("22.50", 2),
+    "① 22.50": ("22.50", 2),
+    "22.50 cm³ ❷": ("22.50", 2),
 }
 NOTHING = ("-", "–", "--", "n/a", "N/A", "absent", "Absent.", "fehlt", "absente", "ausente", "", "  ", "\u200b")
 ODD = (
@@ -45,8 +65,17 @@ ODD = (
     "22.5O",
     "l8.5",
     "22 50",
-    "22,50",
     "1,234.5",
+    "1.234,5",
+    "24,300 µl",
+    "25.12l",
+    "3.90 dm3",
+    "> 50",
+    "22½",
+    "22.50 or 22.60",
+    "22.50 not 22.60",
+    "22.50 nicht genommen",
+    "22.50 minus two",
     "1 022.5",
     "nan",
     "inf",
@@ -66,7 +95,7 @@ ODD = (
     "2026-05-22 00:00:00",
     "22:30",
     "=22.5",
-    "22·50",
+    "9" * 300,
 )
 
 
@@ -97,10 +126,72 @@ def test_a_likely_reading_is_said_and_not_taken(text: str, likely: str) -> None:
     assert likely in read_number(Cell(text), ".").why
 
 
-def test_a_decimal_comma_counts_where_the_file_writes_commas_and_only_there() -> None:
-    assert read_number(Cell("22,50"), ",").number == Decimal("22.50")
-    assert "decimal comma" in read_number(Cell("22,50"), ".").why
-    assert "decimal point" in read_number(Cell("22.50"), ",").why
+@pytest.mark.parametrize("mark", [".", ",", ""])
+@pytest.mark.parametrize("text", ["22,50", "22.50", "25,380", "25.380", "0,050"])
+def test_a_volume_has_the_decimal_mark_that_it_has_whatever_the_file_writes(text: str, mark: str) -> None:
+    assert read_number(Cell(text), mark).number == Decimal(text.replace(",", "."))
+
+
+@pytest.mark.parametrize(
+    ("text", "mark", "number"),
+    [
+        ("0,101", ".", "0.101"),
+        ("98.8", ",", "98.8"),
+        ("1,010", ",", "1.010"),
+        ("1,010", "", "1.010"),
+        ("1,010", ".", None),
+        ("1.010", ",", None),
+        ("1,010 mg/L", "", None),
+        ("1,010 mg/L", ",", "1.010"),
+        ("1,234.5 mg/L", ",", "1234.5"),
+        ("1.234,5 mg/L", ".", "1234.5"),
+        ("1 234 ppm", ".", "1234"),
+    ],
+)
+def test_the_other_texts_decide_about_a_result_only_where_it_can_be_understood_in_two_ways(
+    text: str, mark: str, number: str | None
+) -> None:
+    value = read_own(Cell(text), mark, claim=True)
+    assert value.number == (None if number is None else Decimal(number))
+    assert number is not None or value.why == f"{text!r} can be 1.010 or 1010; write it with a decimal point"
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        ("24.o", "has the letter o where a digit should be, likely 24.0"),
+        ("l8.5O", "has the letters O and l where a digit should be, likely 18.50"),
+        ("24..30", "has more than one decimal mark, likely 24.30"),
+        ("1,234.5", "has more than one decimal mark"),
+        ("24 .30", "has a space between its figures, likely 24.30"),
+        ("22 50", "has a space between its figures"),
+        ("25.12l", "would be 25.12 l, more than any burette holds; write it in cm3"),
+        ("24,300 µl", "can be 24.300 or 24300; write it with a decimal point"),
+        ("> 50", "is a limit rather than a reading"),
+        ("24.30 or 24.40", "holds more than one number"),
+        ("24.40 g", "has something beside the number that cannot be told"),
+        ("twenty", "is not a number"),
+        ("(24.40)", "stands in brackets; write the number without them, or strike it out"),
+        ("as before", "points to another cell; write the number"),
+    ],
+)
+def test_a_message_about_a_number_says_what_is_wrong_with_that_number(text: str, fault: str) -> None:
+    value = read_number(Cell(text), ".")
+    assert value.why == f"{plain(text)!r} {fault}"
+    assert value.fault == fault.partition(";")[0]
+
+
+@pytest.mark.parametrize("claim", [False, True])
+@pytest.mark.parametrize("text", ["9" * 300, "24." + "3" * 300, "1e99" + "0" * 300])
+def test_a_number_of_hundreds_of_digits_is_refused_and_quoted_shortened(text: str, claim: bool) -> None:
+    value = read_number(Cell(text), ".", claim=claim)
+    assert value.number is None
+    assert len(value.why) < 120
+
+
+@pytest.mark.parametrize("text", ["22.50¹", "22.50 ₂", "22.50 ③", "22.50?", "22.50*", "22.50 ± 0.05", "22.50 too fast"])
+def test_what_stands_beside_a_reading_is_a_remark_for_the_teacher(text: str) -> None:
+    assert read_number(Cell(text), ".").remark == f"written as {text!r}"
 
 
 @pytest.mark.parametrize("text", ["24.40 (discard)", "24.40 discarded", "24.40 (not used)", "24.40 (verworfen)"])
@@ -180,6 +271,10 @@ def test_an_error_names_itself() -> None:
         ("9.74×10⁻² mol dm⁻³", "0.0974"),
         ("12.3 %", "12.3"),
         ("142 g/mol", "142"),
+        ("9.74 E-2", "0.0974"),
+        ("9.74·10⁻²", "0.0974"),
+        ("0.0974¹", "0.0974"),
+        ("0.0974 mol L⁻¹", "0.0974"),
     ],
 )
 def test_a_result_is_read_with_its_unit_and_its_power_of_ten(text: str, number: str) -> None:
@@ -194,9 +289,11 @@ def test_a_result_is_not_guessed_from_other_text(text: str) -> None:
 @pytest.mark.parametrize(
     ("text", "number", "decimals"),
     [
-        ("82,3", "82.3", 1),
-        ("9,88e-2", "0.0988", 4),
-        ("0,098", "0.098", 3),
+        ("c = n/V = 0.00247 / 0.0250 = 0.0988 mol/dm3", "0.0988", 4),
+        ("285 mg CaCO3/L", "285", 0),
+        ("0.0988 mol NaOH per dm3", "0.0988", 4),
+        ("10.0 H2O", "10.0", 1),
+        ("10 waters", "10", 0),
         ("0.0988 ± 0.0004", "0.0988", 4),
         ("0.0980 +/- 0.0004 mol dm-3", "0.0980", 4),
         ("(9.88 ± 0.04) × 10^-2 mol/dm3", "0.0988", 4),
@@ -213,13 +310,47 @@ def test_what_surrounds_an_own_result_is_seen_through_and_noted(text: str, numbe
     assert value.remark.startswith(f"written as {plain(text)!r}")
 
 
-@pytest.mark.parametrize("text", ["1,234", "see book", "22/05/2026", "12:30", "±0.5", "1 in 10", "0.0988 apples"])
+@pytest.mark.parametrize("text", ["see book", "22/05/2026", "12:30", "±0.5", "1 in 10", "0.0988 apples"])
 def test_an_own_result_that_leaves_a_doubt_is_not_read(text: str) -> None:
     assert read_own(Cell(text), ".", claim=True).state == "odd"
 
 
+@pytest.mark.parametrize(
+    ("stored", "shown", "number", "decimals"),
+    [
+        (76 / 3, 2, "25.33", 2),  # =AVERAGE(...) that shows 25.33
+        (25.3333, 2, "25.3333", 4),  # typed, whatever the column's format shows
+        (25.325, 2, "25.325", 3),
+        (24.4, 2, "24.4", 2),
+        (24.4, 1, "24.4", None),
+    ],
+)
+def test_a_calculated_mean_is_what_its_cell_shows(stored: float, shown: int, number: str, decimals: int | None) -> None:
+    value = as_shown(read_own(Cell(stored, "number", shown), ".", claim=False), shown, claim=False)
+    assert (str(value.number), value.decimals) == (number, decimals)
+
+
+def test_a_result_is_what_its_cell_shows_where_that_has_three_figures_at_least() -> None:
+    shown = [
+        as_shown(read_own(Cell(0.1013, "number", places), ".", claim=True), places, claim=True) for places in (3, 2)
+    ]
+    assert [(str(value.number), value.decimals) for value in shown] == [("0.101", 3), ("0.1013", 4)]
+
+
+@pytest.mark.parametrize(("shown", "decimals"), [(0, None), (1, None), (2, 2), (3, 3)])
+def test_a_format_of_fewer_than_two_decimals_does_not_tell_how_many_were_read(shown: int, decimals: int | None) -> None:
+    assert read_number(Cell(25.3, "number", shown), ".").decimals == decimals
+
+
+@pytest.mark.parametrize("text", ["spilt", "Verworfen", "tachado"])
+def test_a_word_for_a_run_that_was_given_up_is_a_discard_and_no_bad_reading(text: str) -> None:
+    value = read_number(Cell(text), ".")
+    assert (value.state, value.discard) == ("nothing", True)
+
+
 def test_an_own_mean_is_read_in_the_same_way() -> None:
     assert read_own(Cell("mean = 24,35 cm3"), ".", claim=False).number == Decimal("24.35")
+    assert read_own(Cell("(24.30 + 24.40) / 2 = 24.35"), ".", claim=False).number == Decimal("24.35")
 
 
 @pytest.mark.parametrize("text", ["0.101 mol/l NaOH", "0.101 mol dm-3 of NaOH", "c = 0.101 mol/dm3 ammonia"])
@@ -239,13 +370,50 @@ def test_a_percentage_format_is_read_as_it_is_seen() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["y", "Y", "yes", "x", "✓", "✔", "✔\ufe0f", "☑", "true", "1", "(y)", "ja", "oui", "sí"]
+    "text",
+    [
+        "concordant",
+        "used in mean",
+        "y",
+        "Y",
+        "yes",
+        "x",
+        "✓",
+        "✔",
+        "✔\ufe0f",
+        "☑",
+        "true",
+        "1",
+        "(y)",
+        "ja",
+        "oui",
+        "sí",
+    ],
 )
 def test_ticks_of_any_kind_are_ticks(text: str) -> None:
     assert read_tick(Cell(text)) is True
 
 
-@pytest.mark.parametrize("text", ["n", "no", "✗", "✘", "❌", "×", "☐", "false", "0", "nein", "non", "not used"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "overshot",
+        "discarded",
+        "not concordant",
+        "n",
+        "no",
+        "✗",
+        "✘",
+        "❌",
+        "×",
+        "☐",
+        "false",
+        "0",
+        "nein",
+        "non",
+        "not used",
+    ],
+)
 def test_crosses_of_any_kind_are_no_ticks(text: str) -> None:
     assert read_tick(Cell(text)) is False
 
@@ -254,21 +422,63 @@ def test_what_is_neither_tick_nor_cross_is_neither() -> None:
     assert read_tick(Cell("maybe")) is None
 
 
-@pytest.mark.parametrize(
-    "text", ["12.20 - 24.40", "12.20–24.40", "12.20 to 24.40", "12.20 → 24.40", "12.20 cm3 - 24.40 cm3", "12.20/24.40"]
-)
+PAIRS = """
+12.20 - 24.40   12.20–24.40   12.20 to 24.40   12.20 → 24.40   12.20 => 24.40   12.20 cm3 - 24.40 cm3   12.20/24.40
+12.20; 24.40   12.20 24.40   12.20 and 24.40   from 12.20 to 24.40   (12.20, 24.40)   [12.20; 24.40]   12.20,24.40
+12,20-24,40   12,20; 24,40   12,20 24,40   12,20, 24,40   12,20,24,40   12,20 und 24,40   von 12,20 bis 24,40
+de 12,20 à 24,40   de 12,20 a 24,40   desde 12,20 hasta 24,40   entre 12,20 et 24,40   12,20 y 24,40   12,20 - 24.40
+initial 12.20 final 24.40   final: 24.40, initial: 12.20   Anfang 12,20 / Ende 24,40   V1 = 12.20; V2 = 24.40
+12.20 (initial) 24.40 (final)   start 12.20 end 24.40   12.20 up to 24.40 cm³   0.01220 dm3 - 0.02440 dm3
+12.20 & 24.40   12.20 ... 24.40   12.20¹ - 24.40²   inicial 12,20 final 24,40   lecture initiale : 12,20 ; finale : 24,40
+"""
+
+
+@pytest.mark.parametrize("text", [text for line in PAIRS.splitlines() for text in line.split("   ") if text])
 def test_both_readings_of_a_cell_are_told_apart(text: str) -> None:
     (pair,) = read_pair(text, ".")
     assert (pair.first.number, pair.second.number, pair.first.decimals) == (Decimal("12.20"), Decimal("24.40"), 2)
 
 
-def test_a_refilled_run_in_one_cell_has_a_pair_a_part() -> None:
-    first, second = read_pair("0.00 - 48.20 + 0.00 - 1.30", ".")
+@pytest.mark.parametrize("text", ["25.90 - 0.10 = 25.80", "0,10 - 25,90 = 25,80 cm³", "25.90-0.10=25.80"])
+def test_a_difference_with_its_outcome_gives_both_readings_and_the_titre(text: str) -> None:
+    (pair,) = read_pair(text, ".")
+    assert (pair.first.number, pair.second.number) == (Decimal("0.10"), Decimal("25.90"))
+    assert read_total(text, ".").number == Decimal("25.80")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "0.00 - 48.20 + 0.00 - 1.30",
+        "0.00 - 48.20\n0.00 - 1.30",
+        "(0.00, 48.20), (0.00, 1.30)",
+        "0.00 to 48.20 and 0.00 to 1.30",
+        "0.00-48.20, 0.00-1.30",
+    ],
+)
+def test_a_refilled_run_in_one_cell_has_a_pair_a_part(text: str) -> None:
+    first, second = read_pair(text, ".")
     assert isinstance(first, Pair)
     assert (second.first.number, second.second.number) == (Decimal("0.00"), Decimal("1.30"))
 
 
-@pytest.mark.parametrize("text", ["12.20", "12.20 - ", "12,20 - 24.40", "spilt - 24.40", "1-2-3"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "12.20",
+        "12.20 - ",
+        "12,20",
+        "0,23",
+        "0, 23",
+        "24 30",
+        "1 022.5",
+        "1,234.5",
+        "spilt - 24.40",
+        "1-2-3",
+        "0,23,50",
+        "= 2",
+    ],
+)
 def test_a_cell_without_two_readings_is_no_pair(text: str) -> None:
     assert read_pair(text, ".") == ()
 

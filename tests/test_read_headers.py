@@ -57,6 +57,19 @@ HEADERS = {
     "Result": ("result", "", None),
     "Concentration of NaOH / mol dm-3": ("result", "", None),
     "Concentration of H2SO4": ("result", "", None),
+    "[HCl] / mol L-1": ("result", "", None),
+    "c(HCl) in mol/l": ("result", "", None),
+    "[NaOH] (M)": ("result", "", None),
+    "[Ca2+] / mmol L⁻¹": ("result", "", None),
+    "c / mol·dm⁻³": ("result", "", None),
+    "C (M)": ("result", "", None),
+    "Result (mg/L)": ("result", "", None),
+    "Hardness / mg L-1 CaCO3": ("result", "", None),
+    "% acid": ("result", "", None),
+    "mass % Fe": ("result", "", None),
+    "x in Na2CO3.xH2O": ("result", "", None),
+    "M_r of the acid": ("result", "", None),
+    "Titre / mL L-1": ("titre", "", None),
     "Absolute uncertainty": ("ignored", "", None),
     "±": ("ignored", "", None),
     "% error": ("ignored", "", None),
@@ -189,6 +202,36 @@ def test_a_volume_that_is_the_difference_of_the_readings_is_the_titre(tmp_path: 
 def test_one_tick_column_for_several_runs_ticks_none_of_them(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Rough|Titre 1|Titre 2|Concordant?\nA|24.90|24.40|24.45|yes")
     assert sheet.runs["ticked"].isna().all()
+
+
+@pytest.mark.parametrize("heading", ["Runs used", "Titres used in mean", "Used"])
+@pytest.mark.parametrize(
+    ("listed", "ticked"),
+    [
+        ("1,2", [False, True, True, False]),
+        ("1 and 3", [False, True, False, True]),
+        ("runs 2+3", [False, False, True, True]),
+        ("1st & 2nd", [False, True, True, False]),
+        ("Run 1 to Run 3", [False, True, True, True]),
+        ("1 to 3", [False, True, True, True]),
+        ("2", [False, False, True, False]),
+        ("rough, 1", [True, True, False, False]),
+        ("1-3", None),
+        ("24.30 and 24.40", None),
+        ("1 and 4", None),
+        ("2.3", [False, False, True, True]),
+    ],
+)
+def test_a_list_of_the_runs_used_ticks_them(
+    tmp_path: Path, heading: str, listed: str, ticked: list[bool] | None
+) -> None:
+    rows = f"A|24.90|24.30|24.40|24.35|{listed}\nB|24.90|24.30|24.40|24.35|1 and 2"
+    sheet = read(tmp_path, f"Student|Rough|Run 1|Run 2|Run 3|{heading}\n{rows}")
+    known = [None if pd.isna(each) else bool(each) for each in sheet.runs["ticked"][:4]]
+    assert [each or False for each in known] == (ticked or [False] * 4)
+    assert sheet.students["odd"][0] == ({} if ticked else {"used": listed})
+    assert ("Results!F2" in sheet.ledger.rejected) == (ticked is None)
+    assert any(line.startswith("Used: ") for line in sheet.understood)
 
 
 def test_readings_that_name_neither_end_nor_run_are_refused(tmp_path: Path) -> None:

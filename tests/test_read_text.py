@@ -67,13 +67,18 @@ def test_decimal_commas_between_commas_are_refused_as_22_50_would_read_as_22(tmp
         read(tmp_path, "Student,Run 1 initial,Run 1 final\n" + rows)
 
 
-def test_the_decimal_mark_is_decided_for_the_whole_file(tmp_path: Path) -> None:
+def test_one_number_with_the_other_decimal_mark_is_read_and_the_teacher_told(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student;Run 1 initial;Run 1 final\nS01;0,00;24,40\nS02;0,05;24.45\nS03;0,00;24,50\n")
-    assert sheet.ledger.rejected == {
-        "C3": "'24.45' has a decimal point in a file that writes a decimal comma; write it with a comma"
-    }
-    assert sheet.runs["odd"][1] == {"final": "24.45"}
-    assert any("1 number has a decimal point and 5 a decimal comma" in note for note in sheet.notes)
+    assert not sheet.ledger.rejected
+    assert list(sheet.runs["final"]) == [24400, 24450, 24500]
+    assert any("1 number has a decimal point and 5 a decimal comma; each was read" in note for note in sheet.notes)
+
+
+def test_the_student_s_own_marks_decide_about_a_result_of_two_meanings_before_the_file_s(tmp_path: Path) -> None:
+    rows = "A;0,00;24,40;0,10;24,50;1,010\nB;0.00;24.40;0.10;24.50;1.010\nC;0.00;24.40;0.10;24.50;1,010\n"
+    sheet = read(tmp_path, f"{HEADER},Result\n".replace(",", ";") + rows)
+    assert list(sheet.students["result"]) == [Decimal("1.010"), Decimal("1.010"), None]
+    assert sheet.ledger.rejected == {"F4": "'1,010' can be 1.010 or 1010; write it with a decimal point"}
 
 
 def test_digits_are_known_where_a_reading_has_a_trailing_zero(tmp_path: Path) -> None:
@@ -193,16 +198,12 @@ def test_both_readings_of_a_cell_are_not_rounded_either(tmp_path: Path) -> None:
 def test_own_figures_that_cannot_be_read_keep_their_text(tmp_path: Path) -> None:
     rows = 'A,0.00,25.30,0.10,25.40,"25,300","1,010"\nB,0.00,25.30,0.10,25.40,25.3 or so,dunno\n'
     sheet = read(tmp_path, f"{HEADER},Mean titre,Result\n{rows}")
-    assert list(sheet.students["odd"]) == [
-        {"mean": "25,300", "result": "1,010"},
-        {"mean": "25.3 or so", "result": "dunno"},
-    ]
-    assert sheet.ledger.rejected["G2"] == (
-        "'1,010' has a decimal comma in a file that writes a decimal point; write it with a point"
-    )
+    assert sheet.students["mean"][0] == Decimal("25.300")
+    assert list(sheet.students["odd"]) == [{"result": "1,010"}, {"mean": "25.3 or so", "result": "dunno"}]
+    assert sheet.ledger.rejected["G2"] == "'1,010' can be 1.010 or 1010; write it with a decimal point"
 
 
-def test_own_figures_with_the_other_decimal_mark_are_read_where_it_cannot_part_thousands(tmp_path: Path) -> None:
+def test_own_figures_with_the_other_decimal_mark_are_read(tmp_path: Path) -> None:
     sheet = read(tmp_path, f'{HEADER},Mean titre,Result\nA,0.00,25.30,0.10,25.40,"25,30","0,101"\n')
     row = sheet.students.iloc[0]
     assert (row["mean"], row["mean_decimals"], row["result"], row["result_decimals"]) == (
@@ -211,7 +212,6 @@ def test_own_figures_with_the_other_decimal_mark_are_read_where_it_cannot_part_t
         Decimal("0.101"),
         3,
     )
-    assert row["notes"] == ("F2: written as '25,30'", "G2: written as '0,101'")
 
 
 @pytest.mark.parametrize("header", ["Result / mmol dm-3", "Result (mmol/L)", "Concentration of NaOH in mM"])
@@ -236,6 +236,12 @@ def test_a_header_in_a_unit_of_something_else_is_said_once_and_changes_nothing(t
     assert [note for note in sheet.notes if "look at the unit" in note] == [
         "the results are headed 'g dm-3', and mol/dm3 is asked for: they were taken as they stand, in g/dm3; look at the unit"
     ]
+
+
+def test_the_titre_once_more_in_the_column_of_ticks_is_a_tick(tmp_path: Path) -> None:
+    header = "Student,Run 1 initial,Run 1 final,Run 1 titre,Run 1 used,Run 2 initial,Run 2 final,Run 2 titre,Run 2 used"
+    sheet = read(tmp_path, f"{header}\nA,0.00,24.40,24.40,24.40,0.00,25.40,25.40,overshot\n")
+    assert list(sheet.runs["ticked"]) == [True, False]
 
 
 def test_readings_that_stand_together_in_a_cell_tell_whether_zeros_are_kept(tmp_path: Path) -> None:

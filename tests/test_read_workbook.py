@@ -143,11 +143,18 @@ def test_decimals_come_from_the_number_format_and_a_general_cell_tells_none(tmp_
 
     sheet = class_of(tmp_path, change)
     first = run(sheet, 0, "1")
-    assert (first["initial_decimals"], first["final_decimals"], first["titre_decimals"]) == (1, pd.NA, 2) or pd.isna(
-        first["final_decimals"]
-    )
-    assert first["initial_decimals"] == 1
+    assert pd.isna(first["initial_decimals"])  # the format cannot keep a second decimal that was typed
+    assert pd.isna(first["final_decimals"])
+    assert first["titre_decimals"] == 2
     assert sum("General" in note for note in sheet.notes) == 1
+
+
+def test_a_number_in_a_scientific_format_is_what_it_shows(tmp_path: Path) -> None:
+    def change(ws: Any) -> None:
+        ws["C2"].value, ws["C2"].number_format = 24.4137, "0.00E+00"
+
+    first = run(class_of(tmp_path, change), 0, "1")
+    assert (first["final"], pd.isna(first["final_decimals"])) == (24_400, True)
 
 
 def test_a_number_stored_as_text_keeps_the_decimals_that_were_typed(tmp_path: Path) -> None:
@@ -171,6 +178,43 @@ def test_a_reading_that_was_struck_out_and_written_again_counts_as_the_new_one(t
     sheet = class_of(tmp_path, change)
     assert run(sheet, 0, "1")["final"] == 24_400
     assert any("'22.90' is struck out" in note for note in sheet.students["notes"][0])
+
+
+@pytest.mark.parametrize("align", ["superscript", "subscript"])
+def test_a_raised_or_lowered_figure_behind_a_reading_is_a_remark(tmp_path: Path, align: str) -> None:
+    def change(ws: Any) -> None:
+        ws["C2"].value = CellRichText("24.40", TextBlock(InlineFont(vertAlign=align), "1"))
+
+    sheet = class_of(tmp_path, change)
+    assert (run(sheet, 0, "1")["final"], run(sheet, 0, "1")["final_decimals"]) == (24_400, 2)
+    assert any("24.40¹" in note for note in sheet.students["notes"][0])
+
+
+@pytest.mark.parametrize("position", ["super 58%", "sub 58%", "33% 58%"])
+def test_a_raised_or_lowered_figure_in_an_opendocument_sheet_is_a_remark_too(tmp_path: Path, position: str) -> None:
+    from odf import opendocument, style
+    from odf.table import Table, TableCell, TableRow
+    from odf.text import P, Span
+
+    document = opendocument.OpenDocumentSpreadsheet()
+    raised = style.Style(name="T1", family="text")
+    raised.addElement(style.TextProperties(textposition=position))
+    document.automaticstyles.addElement(raised)
+    table = Table(name="Results")
+    for texts in (["Student", "Run 1 initial", "Run 1 final"], ["S01", "0.00", "24.40"]):
+        row = TableRow()
+        for text in texts:
+            cell, paragraph = TableCell(valuetype="string"), P(text=text)
+            if text == "24.40":
+                paragraph.addElement(Span(stylename="T1", text="1"))
+            cell.addElement(paragraph)
+            row.addElement(cell)
+        table.addElement(row)
+    document.spreadsheet.addElement(table)
+    document.save(str(tmp_path / "class.ods"))
+    sheet = read_class(tmp_path / "class.ods")
+    assert list(sheet.runs["final"]) == [24_400]
+    assert any("24.40¹" in note for note in sheet.students["notes"][0])
 
 
 def test_rich_text_in_a_header_is_read_as_text(tmp_path: Path) -> None:

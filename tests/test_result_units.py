@@ -135,6 +135,8 @@ def test_digits_that_are_not_known_stay_unknown_in_another_unit() -> None:
         ("Result / mmol dm⁻³", "mmol dm-3"),
         ("c(NaOH) in mg/L", "mg/L"),
         ("Result [g/dm³]", "g/dm3"),
+        ("Hardness / mg L-1 CaCO3", "mg L-1"),
+        ("Concentration (ppm as CaCO3)", "ppm"),
         ("Result mmol/dm³", "mmol/dm3"),
         ("Concentration of acid mol dm-3", "mol dm-3"),
         ("Result M", ""),

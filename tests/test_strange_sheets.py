@@ -236,10 +236,6 @@ def losses(tree: dict) -> list[str]:
 MAY_BE_REFUSED = {"one line a reading"}
 """With a clear line; never read as something else."""
 NOT_YET = {
-    "German lab-book pages",
-    "lab-book pages named by their sheets",
-    "lab-book pages in files",
-    "a French practical",
     "a demonstrator's long table",
     "sections between the students",
     "comments between the runs",
@@ -247,7 +243,6 @@ NOT_YET = {
     "blocks with a title each",
     "blocks side by side",
     "one line a reading",
-    "final minus initial in one cell",
 }
 
 

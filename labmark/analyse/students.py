@@ -63,12 +63,12 @@ def _columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
 def _runs(of: dict[str, list[Any]], table: RunTable, sets: Concordance) -> Iterator[Run]:
     """Yield the runs in the order of the table. By column, as a large class has half a million of them."""
     written = ("label", "kind", "initial", "final", "initial_decimals", "final_decimals", "titre", "titre_decimals")
-    marked = ("parts", "ticked", "struck", "cells", "odd", "spoilt", "result", "result_decimals")
+    marked = ("parts", "ticked", "struck", "cells", "odd", "why", "spoilt", "result", "result_decimals")
     given = (table.titre, table.reversed, table.off_scale, table.missing, table.usable, sets.in_mean)
     found = zip(*(_in_order(each, table) for each in given), strict=True)
     for (
         (label, kind, initial, final, initial_decimals, final_decimals, own, own_decimals),
-        (parts, ticked, struck, cells, odd, spoilt, result, digits),
+        (parts, ticked, struck, cells, odd, why, spoilt, result, digits),
         (titre, turned, off_scale, missing, usable, in_mean),
     ) in zip(_rows(of, written), _rows(of, marked), found, strict=True):
         yield Run(
@@ -91,6 +91,7 @@ def _runs(of: dict[str, list[Any]], table: RunTable, sets: Concordance) -> Itera
             in_mean=in_mean,
             cells=cells or {},
             odd=odd or {},
+            why=why or {},
             spoilt=tuple(spoilt or ()),
             own_result=result,
             own_result_decimals=digits,
@@ -114,7 +115,17 @@ def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
 def _students(
     of: dict[str, list[Any]], runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance
 ) -> Iterator[Student]:
-    names = ("student", "groups", "about", "absent", "mean", "mean_decimals", "result", "result_decimals", "result_unit")
+    names = (
+        "student",
+        "groups",
+        "about",
+        "absent",
+        "mean",
+        "mean_decimals",
+        "result",
+        "result_decimals",
+        "result_unit",
+    )
     marked = ("cells", "odd", "spoilt", "notes", "order")
     given = (table.counts_down, sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
     found = zip(*(each.tolist() for each in given), strict=True)

@@ -85,13 +85,13 @@ def _reading_from_titre(run: Run, absent: list[str]) -> int | None:
 
 
 def not_a_number(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
-    """A reading that is no number."""
+    """A reading that is not a number."""
     for which in ("initial", "final"):
         if which in run.odd:
             yield finding(
                 "not-a-number",
-                f"{name_of(run)}: the {which} reading says “{run.odd[which]}”, which is no number; "
-                "the run is left out until it is corrected.",
+                f"{name_of(run)}: the {which} reading says “{run.odd[which]}”, "
+                f"which {run.why.get(which, 'is not a number')}; the run is left out until it is corrected.",
                 run,
                 cells=run.at(which),
                 reading=which,

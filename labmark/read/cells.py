@@ -9,18 +9,25 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Literal
 
+from labmark.read.decimal_marks import as_decimal
 from labmark.read.grid import Cell
-from labmark.read.words import cell_words, folded, plain
-from labmark.read.written_units import unit_of
+from labmark.read.words import cell_words, folded, phrases, plain, tokens, without_marks
+from labmark.read.written_units import is_small, unit_of
 
 State = Literal["number", "nothing", "odd"]
 
 LITRE = Decimal(1000)
 """cm³ in a dm³."""
+_MOST, _MOST_FIGURES = Decimal(10**12), 40
+"""A result beyond the one (or below one over it), or a number of more characters than the other, is none."""
+_DENIES = frozenset(
+    {"not", "no", "nicht", "kein", "pas", "non", "nein", "dont", "or", "oder", "minus", "plus", "ou", "o"}
+)
+"""Words that take back the number they stand behind."""
 
 _UNITS: dict[str, Decimal] = {
     **dict.fromkeys(
-        ("cm3", "cm^3", "ml", "cc", "cm 3", "centimetre cubed", "milliliter", "millilitre", "mls"), Decimal(1)
+        ("cm3", "cm^3", "ml", "cc", "cm", "cm 3", "centimetre cubed", "milliliter", "millilitre", "mls"), Decimal(1)
     ),
     **dict.fromkeys(("dm3", "dm^3", "l", "litre", "liter", "litres", "dm 3"), LITRE),
     **dict.fromkeys(("µl", "μl", "ul", "mm3"), Decimal("0.001")),
@@ -28,21 +35,44 @@ _UNITS: dict[str, Decimal] = {
 """Units of volume as written -> cm³ in one of them."""
 
 _NUMBER = re.compile(
-    r"(?P<about>[~≈≃<>]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
+    r"(?P<about>[~≈≃]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
     r"(?P<number>[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
-    r"(?P<power>e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2})?\s*"
+    r"(?P<power>\s?e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2})?\s*"
     r"(?P<unit>[a-zµμ%°/][a-z0-9µμ%/^.·⋅ -]{0,40}?)?\s*"
     r"(?P<mark>[*†‡§#!?✓✔]+)?\s*"
     r"(?P<remark>[(\[].{1,80}[)\]])?\s*(?P<mark2>[*†‡§#!?✓✔]+)?",
     re.IGNORECASE,
 )
-_PAIR = re.compile(
-    r"(?P<first>[-+]?[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit>cm3|ml|dm3|l)?\s*(?:-{1,2}>?|→|to|bis|a|à|/|;|\||\.\.\.|…)\s*"
-    r"(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?",
-    re.IGNORECASE,
+_WITH_WORDS = re.compile(
+    r"(?P<head>[-+]?\d{1,3}[.,]\d{2}(?:\s?(?:cm3|ml))?)\s*[,;:-]?\s+(?P<words>[^\W\d_]{3}[^\d=±]*)", re.I
 )
+"""Two decimals are all that a burette shows: words behind them are a remark."""
+_SPREAD = re.compile(r"(?<=[\dl3])\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:\s?(?:cm3|ml))?$", re.I)
+"""How sure a reading is, behind it: 24.30 ± 0.05."""
+_OTHER_MARK = re.compile(r"(?<![\d.,])(\d{1,3})[·٫'’](\d{1,2})(?![\d^-])")
+"""22·50 and 22'50: the decimal marks of some schoolbooks."""
+_MISTYPED = str.maketrans("oOlIiSsBzZ", "0011155822")
+"""Letters that pass for digits."""
+_ONE = r"[-+]?[0-9]+(?:[.,][0-9]+)?"
+_PAIR = re.compile(
+    rf"(?P<label>[a-z][a-z :=.]*?)?[ :=]*(?P<first>{_ONE})\s*(?P<unit>cm3|ml|dm3|l)?"
+    r"(?P<between>\s*(?:-{1,2}>?|=>|→|⇒|[/;|,&]|\.\.\.|\b(?:(?:up )?to|until|bis|a|and|und|et|y|e|hasta)\b)\s*|\s+)"
+    rf"(?P<label2>[a-z][a-z :=.]*?)?[ :=]*(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?",
+)
+_TOTAL = re.compile(rf"\s*{_ONE}\s*(?:cm3|ml)?\s*")
+_LABELS = (
+    (re.compile(r"\bv ?1\b"), "initial"),
+    (re.compile(r"\bv ?2\b"), "final"),
+    (re.compile(rf"({_ONE}\s*(?:cm3|ml)?)\s*\(([a-z ]+)\)"), r"\2 \1"),
+)
+"""V1 and V2 are the readings; 0.55 (initial) 25.95 (final)."""
+_PARTS = (re.compile(r"\)[,;+\s]*\("), re.compile(r"\s*(?:[+&;]|,\s|\b(?:and|und|et|y|then)\b)\s*"))
+"""What stands between the parts of a run whose burette was refilled."""
+_LOOSE = frozenset({"", ",", "&", "and", "und", "et", "y", "e"})
+_BEGIN, _END = frozenset({"", "from", "von", "de", "desde", "between", "zwischen", "entre", "i"}), frozenset({"", "f"})
+"""Words before the two readings of a cell, beside those of headers."""
 _DATE_TEXT = re.compile(
-    r"\d{1,4}[-/. ](?:\d{1,2}|[^\W\d]{3,9}\.?)[-/. ]\d{1,4}(?:[ T]\d{1,2}:\d{2}.*)?"
+    r"\d{1,4}(?:([-/. ])\d{1,2}\1|[-/. ][^\W\d]{3,9}\.?[-/. ])\d{1,4}(?:[ T]\d{1,2}:\d{2}.*)?"
     r"|\d{1,2}[-. ][^\W\d]{3,9}\.?|[^\W\d]{3,9}\.?[-. ]\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?",
 )
 _ERROR_TEXT = re.compile(r"#(?:DIV/0!|REF!|VALUE!|NAME\?|NUM!|N/A|NULL!|SPILL!|CALC!)|Err:\d{3}")
@@ -100,6 +130,8 @@ class Value:
     """The student marked the number as not to be used."""
     spoilt: str = ""
     """What the spreadsheet, not the student, made of the cell, in a teacher's words."""
+    fault: str = ""
+    """What is wrong with a text that should be a number, to go on from it: "has the letter o where ..."."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,16 +162,17 @@ def exact_claim(value: float | int) -> Decimal:
     return Decimal(value) if isinstance(value, int) else Decimal(f"{value:.12g}")
 
 
-def read_number(cell: Cell, mark: str, *, claim: bool = False) -> Value:
+def read_number(cell: Cell, mark: str, *, claim: bool = False, thousands: bool = False) -> Value:
     """Return what a cell says where a number is wanted.
 
-    `mark` is the decimal mark of the file's texts. A volume comes in cm³, whatever unit stands in the cell. With
-    `claim` the cell holds the student's own result: any unit is left alone, and small numbers keep their figures.
+    `mark` is the decimal mark of the other texts (empty: unknown); `thousands` says that a number of a thousand or more
+    may be meant. A volume comes in cm³, whatever unit stands in the cell. With `claim` the cell holds the student's own
+    result: any unit is left alone, and small numbers keep their figures.
     """
     if cell.kind == "number":
         return _stored(cell, claim=claim)
     if cell.kind == "text":
-        found = _from_text(cell.text, mark, claim)
+        found = _from_text(cell.text, mark, claim, thousands)
         remark = "; ".join(filter(None, (found.remark, cell.remark)))
         if remark == found.remark and not cell.struck:
             return found
@@ -155,7 +188,12 @@ def _stored(cell: Cell, *, claim: bool) -> Value:
     number = exact_claim(value) if claim else exact(value)
     if cell.percent:
         number *= 100
-    return Value("number", number, cell.decimals, remark=cell.remark, discard=cell.struck)
+    places, shown = _decimals(number), cell.decimals
+    if not claim and shown is not None:
+        # A format of fewer than two decimals cannot keep the zero of 25.30.
+        shown = max(shown, places) if max(shown, places) > 1 else None
+    found = Value("number", number, shown, remark=cell.remark, discard=cell.struck)
+    return _bounded(found, cell.text) if claim else found
 
 
 def _why_odd(cell: Cell) -> str:
@@ -164,7 +202,7 @@ def _why_odd(cell: Cell) -> str:
     if cell.kind == "error":
         return f"the formula gives the error {plain(cell.text)}; mend it, or type the number"
     if cell.kind == "bool":
-        return f"{cell.text} is no number"
+        return f"{cell.text} is not a number"
     return (
         f"the spreadsheet made a date or time of a number ({_shown_date(cell.value)}){_likely(cell.value)}; retype it"
     )
@@ -218,54 +256,87 @@ def _likely(value: object) -> str:
 
 
 @lru_cache(maxsize=65536)
-def _from_text(text: str, mark: str, claim: bool) -> Value:
-    seen = plain(text)
+def _from_text(text: str, mark: str, claim: bool, thousands: bool = False) -> Value:
+    seen, whole = plain(without_marks(text)), plain(text)
     low = folded(seen).strip(" .")
     if not seen or low in cell_words("nothing") or not low:
         return Value("nothing", why="an empty text" if not seen else f"{seen!r} says that there is nothing")
+    if low in cell_words("discard"):
+        return Value("nothing", why=f"{seen!r} says that the run was given up", discard=True)
     if low in cell_words("same"):
-        return Value("odd", why=f"{seen!r} points to another cell; write the number")
-    match = _NUMBER.fullmatch(seen)
+        return unusable(seen, "points to another cell; write the number")
+    bare = _OTHER_MARK.sub(r"\1.\2", seen if claim else _SPREAD.sub("", seen))
+    match = _NUMBER.fullmatch(bare) or _NUMBER.fullmatch(bare.strip(" .,;'\"“”"))
     if match is None:
-        return _odd_text(seen)
-    written, other = match["number"], "," if mark == "." else "."
-    if other in written:
-        return Value("odd", why=_why_mark(seen, mark))
-    return _numbered(match, Decimal(written.replace(mark, ".").rstrip(".")), claim)
+        return (None if claim else _with_words(seen, mark)) or _odd_text(seen)
+    value = _numbered(match, mark, claim, thousands)
+    if value.number is None or not (value.remark or bare != whole):
+        return value
+    return replace(value, remark=f"written as {' '.join(text.split())[:60]!r}")
 
 
-def _numbered(match: re.Match[str], number: Decimal, claim: bool) -> Value:
+def _with_words(seen: str, mark: str) -> Value | None:
+    """Return a reading with a remark behind it; None where the words may say that it is another number, or none."""
+    match = _WITH_WORDS.fullmatch(seen)
+    if match is None or unit_of(match["words"]) is not None or _DENIES & set(tokens(match["words"])):
+        return None
+    value = _from_text(match["head"], mark, False)
+    return replace(value, remark=f"written as {seen[:60]!r}", discard=_discards(match["words"]))
+
+
+def _discards(words: str) -> bool:
+    return any(word in folded(words).split() or word == folded(words) for word in cell_words("discard"))
+
+
+def _numbered(match: re.Match[str], mark: str, claim: bool, thousands: bool) -> Value:
+    seen, written = match.string, match["number"]
     unit = " ".join((match["unit"] or "").split()).casefold()
     inside = (match["remark"] or "").strip("()[] ").casefold()
     if inside in _UNITS and not unit:
         unit = inside
-    discard = any(word in folded(inside).split() or word == folded(inside) for word in cell_words("discard"))
     if claim:
-        return _claimed(match, number, unit, discard)
+        thousands |= bool(mark) or is_small(unit)
+    factor = _UNITS.get(unit, Decimal(1))
+    number = as_decimal(written, mark, thousands or (factor < 1 and not claim))
+    if len(written) > _MOST_FIGURES:
+        return unusable(seen, "has more figures than any number of a titration")
+    if number is None:
+        bare = re.sub("[.,]", "", written)
+        return unusable(seen, f"can be {written.replace(',', '.')} or {bare}; write it with a decimal point")
+    if claim:
+        return _claimed(match, number, unit, inside)
+    discard = _discards(inside)
     if match["power"]:
-        return _odd_text(match.string)
+        return _odd_text(seen)
     if unit and unit not in _UNITS:
         if unit in cell_words("discard"):
-            return Value("number", number, _decimals(number), remark=f"written as {match.string!r}", discard=True)
-        return _odd_text(match.string)
-    factor = _UNITS.get(unit, Decimal(1))
+            return Value("number", number, _decimals(number), remark=f"written as {seen!r}", discard=True)
+        return _with_words(seen, mark) or _odd_text(seen)
+    if factor == LITRE and number >= 1:
+        return unusable(seen, f"would be {written} {unit}, more than any burette holds; write it in cm3")
     if factor != 1:
         number = number.scaleb(3 if factor == LITRE else -3)
     remark = "" if inside in _UNITS else _remark(match)
     return Value("number", number, _decimals(number), remark=remark, unit=bool(unit), discard=discard)
 
 
-def _claimed(match: re.Match[str], number: Decimal, unit: str, discard: bool) -> Value:
+def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Value:
     """Return a student's own result: any usual unit may follow, and a power of ten counts."""
     if unit and unit_of(unit) is None:
         return _odd_text(match.string)
     if match["power"]:
-        power = re.sub(r"^e|^\s*[x×*·]\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
+        power = re.sub(r"^\s?e|^\s*[x×*·]\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
         number = number.scaleb(int(power))
-    inside = (match["remark"] or "").strip("()[] ").casefold()
     beside = unit if unit and not (unit == "%" and inside) else inside
     beside = beside if unit_of(beside) else unit
-    return Value("number", number, _decimals(number), remark=_remark(match), discard=discard, unit_text=beside)
+    value = Value("number", number, _decimals(number), remark=_remark(match), discard=_discards(inside))
+    return _bounded(replace(value, unit_text=beside), match.string)
+
+
+def _bounded(value: Value, seen: str) -> Value:
+    """Return a number that is beyond any result as unusable."""
+    size = abs(value.number or Decimal(0))
+    return value if size < _MOST and (not size or size > 1 / _MOST) else unusable(seen, "is beyond any result")
 
 
 def _decimals(number: Decimal) -> int:
@@ -277,28 +348,44 @@ def _remark(match: re.Match[str]) -> str:
     return f"written as {match.string!r}" if said else ""
 
 
-def _why_mark(seen: str, mark: str) -> str:
-    used, other = ("point", "comma") if mark == "." else ("comma", "point")
-    return f"{seen!r} has a decimal {other} in a file that writes a decimal {used}; write it with a {used}"
+def unusable(seen: str, fault: str) -> Value:
+    """Return what a cell says that holds no number that can be used: "24.o", "has the letter o where ..."."""
+    return Value("odd", why=f"{shortened(seen)!r} {fault}", fault=fault.partition(";")[0])
+
+
+def shortened(seen: str) -> str:
+    """Return a text as it is quoted in a message."""
+    return seen if len(seen) <= 40 else seen[:37] + "..."
 
 
 def _odd_text(seen: str) -> Value:
-    return Value("odd", why=_why_text(seen), spoilt=spoilt(Cell(seen)))
+    return replace(unusable(seen, _fault(seen)), spoilt=spoilt(Cell(seen)))
 
 
-def _why_text(seen: str) -> str:
-    """Return why a text is no number, with the likely reading where one suggests itself."""
-    short = seen if len(seen) <= 40 else seen[:37] + "..."
+def _fault(seen: str) -> str:
+    """Return what is wrong with a text that should be a number, with the likely reading where one suggests itself."""
     if _ERROR_TEXT.fullmatch(seen):
-        return f"a formula gave the error {seen}; mend it in the spreadsheet, or type the number"
+        return "is an error that a formula gave; mend it in the spreadsheet, or type the number"
     if looks_like_date(seen):
-        return f"{short!r} looks like a date that a spreadsheet made of a number; retype it"
-    guess = re.sub(r"[.,]{2,}", ".", seen.replace("O", "0").replace("o", "0").replace("l", "1").replace("I", "1"))
-    if guess != seen and re.fullmatch(r"\d+(\.\d+)?", guess):
-        return f"{short!r} is no number, likely {guess}"
+        return "looks like a date or time that a spreadsheet made of a number; retype it"
+    digits, likely = seen.translate(_MISTYPED), re.sub(r"\s*[.,]+\s*", ".", seen.translate(_MISTYPED))
+    likely = f", likely {likely}" if re.fullmatch(r"\d{1,4}(\.\d{1,4})?", likely) and likely != seen else ""
+    letters = sorted({old for old, new in zip(seen, digits, strict=True) if old != new})
+    if likely and letters:
+        which = "letter" if len(letters) == 1 else "letters"
+        return f"has the {which} {' and '.join(letters)} where a digit should be{likely}"
+    if re.fullmatch(r"[-+]?[\d.,]*[.,][\d.,]*[.,][\d.,]*", seen):
+        return f"has more than one decimal mark{likely}"
+    if re.fullmatch(r"[\d., ]+", seen):
+        return f"has a space between its figures{likely}"
+    if seen[0] in "<>≤≥":
+        return "is a limit rather than a reading"
     if re.fullmatch(r"[(\[].*[)\]]", seen):
-        return f"{short!r} stands in brackets; write the number without them, or strike it out"
-    return f"{short!r} is no number"
+        return "stands in brackets; write the number without them, or strike it out"
+    numbers = len(re.findall(r"(?<![^\W\d_])\d+(?:[.,]\d+)?", seen))
+    if numbers > 1:
+        return "holds more than one number"
+    return "has something beside the number that cannot be told" if numbers else "is not a number"
 
 
 def looks_like_date(seen: str) -> bool:
@@ -314,16 +401,60 @@ def read_pair(text: str, mark: str) -> tuple[Pair, ...]:
 
     Empty where the text is no such cell.
     """
-    pairs = []
-    for part in re.split(r"\s*(?:[+&;\n]|\band\b|\bund\b|\bet\b|\by\b)\s*", plain(text)):
-        match = _PAIR.fullmatch(part.strip("() "))
-        if match is None:
-            return ()
-        ends = (_from_text(match["first"], mark, False), _from_text(match["second"], mark, False))
-        if any(end.state != "number" for end in ends):
-            return ()
-        pairs.append(Pair(*ends))
-    return tuple(pairs)
+    seen = folded(without_marks(text).replace("\n", "; "))
+    head, equals, total = seen.partition("=")
+    if equals and _TOTAL.fullmatch(total) and (difference := _one_pair(head, mark)):  # 25.90 - 0.00 = 25.90
+        return (_upwards(difference),)
+    for pattern, label in _LABELS:
+        seen = pattern.sub(label, seen)
+    if both := _one_pair(seen, mark):
+        return (both,)
+    between = next(each for each in _PARTS if each.search(seen) or each is _PARTS[-1])
+    parts = [_one_pair(part, mark) for part in between.split(seen)]
+    return tuple(part for part in parts if part) if all(parts) else ()
+
+
+def _upwards(pair: Pair) -> Pair:
+    return Pair(pair.second, pair.first) if (pair.first.number or 0) > (pair.second.number or 0) else pair
+
+
+def read_total(text: str, mark: str) -> Value:
+    """Return the titre that stands behind the readings of a cell: 25.90 - 0.00 = 25.90."""
+    _, equals, total = plain(without_marks(text)).partition("=")
+    return _from_text(total, mark, False) if equals else Value("nothing")
+
+
+def _one_pair(seen: str, mark: str) -> Pair | None:
+    match = _PAIR.fullmatch(seen.strip("()[]{}<> ."))
+    if match is None:
+        return None
+    written, between = (match["first"], match["second"]), match["between"].strip()
+    # A comma or a space can as well stand within one number, and an "and" between two tries.
+    pointed = [bool(re.search("[.,]", number)) for number in written]
+    loose = between in _LOOSE and not (match["label"] and match["label2"])
+    if loose and not (all(pointed) or (any(pointed) and match["between"] != "," and "0" in (*written, between))):
+        return None
+    ends = [_labelled(match[name] or "") for name in ("label", "label2")]
+    units = [match["unit"] or match["unit2"] or "", match["unit2"] or match["unit"] or ""]
+    values = [_from_text(f"{number} {unit}", mark, False) for number, unit in zip(written, units, strict=True)]
+    if None in ends or any(value.state != "number" for value in values):
+        return None
+    first, second = values
+    if ends in (["initial", "final"], ["initial", ""], ["", "final"], ["", ""]):
+        return Pair(first, second)
+    return Pair(second, first) if ends == ["final", "initial"] else None
+
+
+def _labelled(words: str) -> str | None:
+    """Return which reading the words before it say that it is, "" where they say nothing; None for other words."""
+    words = words.strip(" :=.")
+    meanings = {
+        meaning for word in (tokens(words), *((one,) for one in tokens(words))) for meaning in phrases().get(word, ())
+    }
+    for name, known in (("initial", _BEGIN), ("final", _END)):
+        if name in meanings or words in known:
+            return name if words not in ("", "de", "y") else ""
+    return None
 
 
 def read_tick(cell: Cell) -> bool | None:
@@ -331,8 +462,8 @@ def read_tick(cell: Cell) -> bool | None:
     if isinstance(cell.value, bool):
         return cell.value
     word = folded(cell.text).strip(" .()[]") or folded(cell.text)
-    if word in cell_words("no") and word != "x":
+    if word in cell_words("no") | cell_words("discard") and word != "x":
         return False
-    if word in cell_words("yes"):
+    if word in cell_words("yes") or "used" in phrases().get(tokens(word), ()):
         return True
     return None

@@ -231,9 +231,9 @@ def _room(readings: Readings, runs: pd.DataFrame) -> int | None:
 
 
 def _settle_mark(book: Book, readings: Readings) -> tuple[int, int]:
-    """Decide the decimal mark of a file's texts for all its sheets alike."""
+    """Find the decimal mark of a file's texts, for all its sheets alike."""
     grids = [grid for owner, grid, _ in readings if owner is book]
-    mark, points, commas = decimal_mark(grids)
+    mark, points, commas = decimal_mark(cell for grid in grids for cell in grid.cells.values())
     for grid in grids:
         grid.mark = mark
     return points, commas

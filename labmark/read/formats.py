@@ -28,6 +28,8 @@ class CellStyle:
 
     decimals: int | None = None
     """Decimals that the format fixes; None where it shows as many as there are."""
+    figures: int | None = None
+    """Figures that a format with a power of ten fixes."""
     percent: bool = False
     moment: str = ""
     """"date", or "span" for a length of time; empty for a number."""
@@ -60,7 +62,9 @@ def style_of(number_format: str, struck: bool) -> CellStyle:
     bare = _first_section(number_format)
     if bare.casefold() != "general" and re.search(r"[dmhys]", bare, re.IGNORECASE):
         return CellStyle(moment="span" if _SPAN.search(bare) else "date", struck=struck)
-    return CellStyle(format_decimals(number_format), "%" in bare, "", struck)
+    power = re.fullmatch(r"0(?:\.(0*))?E\+0+", bare, re.IGNORECASE)
+    figures = 1 + len(power[1] or "") if power else None
+    return CellStyle(format_decimals(number_format), figures, "%" in bare, "", struck)
 
 
 def cell_styles(root: Element) -> list[CellStyle]:

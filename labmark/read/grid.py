@@ -59,7 +59,7 @@ class Grid:
     """Text tables: whether trailing zeros are kept, so that the digits written are known; None for workbooks."""
 
     mark: str = "."
-    """Decimal mark of the texts, decided for the whole file."""
+    """Decimal mark of the file's texts; empty where none tells."""
     text_table: bool = False
 
     def address(self, place: Place) -> str:

@@ -48,7 +48,16 @@ _VOLUME_UNITS = {
 }
 """Unit as written -> microlitres in one."""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
+_EXPONENT = re.compile(r"\b(?:dm|cm|m|l|ml|g|kg|mol)\s?\^?-\s?\d\b")
+"""Units below a stroke: the 1 of L-1 counts no run."""
+_OF_RESULTS = frozenset({"mol/dm3", "g/dm3", "%", "ppm", "g/mol", "mol/g"})
+_CONCENTRATION = re.compile(
+    r"\[[a-z0-9+ -]+\]|c\s?\([a-z0-9+ ()-]+\)|c\s?[/(]|%\s?[a-z]|(?:value of )?x (?:in|of)\b.*h2o"
+)
+"""[HCl], c(HCl), c / M, % acid, x in Na2CO3.xH2O."""
 _SYMBOL = re.compile(r"\bv ?([12])\b")
+_LISTING = frozenset({"and", "und", "et", "y", "e", "u", "only", "nur", "the"})
+"""Words in a list of runs."""
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
 
 
@@ -126,7 +135,9 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     group = _group(parts, group_by)
     if group:
         return Header("group", group=group, text=text)
-    without = _GIVEN_UNCERTAINTY.sub(" ", low)
+    unit = header_unit(text.rstrip("?.: "))
+    known = unit_of(unit)
+    without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
     scale, bare = _unit(without if tokens(without) else low)
     tags, numbers, unknown = _tags(tokens(bare))
     if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
@@ -141,11 +152,12 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     if "refill" in tags and field in ("initial", "final"):
         field = f"{field} again"
     kind, number = _run(tags, numbers)
-    unit = header_unit(text.rstrip("?.: "))
-    if not field and re.match(r"m\b", low) and unit_of(unit) in MASSES:  # m(KHP) / g
+    if not field and re.match(r"m\b", low) and known in MASSES:  # m(KHP) / g
         field, tags = "own", {"mass"}
-    if field == "own" and "mass" in tags and unit and unit_of(unit) not in MASSES:
+    if field == "own" and "mass" in tags and unit and known not in MASSES:
         field = "result"  # Mass of NaOH / g dm-3
+    if not field and ((known is not None and known.kind in _OF_RESULTS) or _CONCENTRATION.match(low)):
+        field = "result"
     unit = unit if field == "own" else ""
     return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text, unit)
 
@@ -192,6 +204,23 @@ def _tags(words: tuple[str, ...]) -> tuple[set[str], list[int], int]:
                 numbers.append(number)
         at += size
     return tags, numbers, unknown
+
+
+def listed_runs(text: str) -> set[str]:
+    """Return the labels of the runs that a cell lists ("1,2", "runs 1 and 3", "2 to 4"); none where it is no such list.
+
+    "1-3" may be a list of two or a range of three, so it is neither.
+    """
+    low = folded(text)
+    for match in re.finditer(r"\b(\d)\s*(-|(?:to|bis|a|hasta)\b)\s*(?:[a-z]+ )?(\d)\b", low):
+        first, last = int(match[1]), int(match[3])
+        if match[2] == "-" and last != first + 1:
+            return set()
+        low = low.replace(match[0], " ".join(map(str, range(first, last + 1))), 1)
+    tags, numbers, unknown = _tags(tuple(word for word in tokens(low) if word not in _LISTING))
+    if unknown or tags - {"run", "trial", "titre", "used", "rough", "number"} or len(low) > 60:
+        return set()
+    return {str(number) for number in numbers} | ({"Rough"} if "rough" in tags else set())
 
 
 def _phrase_at(words: tuple[str, ...], at: int) -> tuple[int, tuple[str, ...]]:

@@ -6,11 +6,13 @@ They are taken where the run's other cells leave no doubt: empty, or the first o
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from labmark.read.cells import Pair, looks_like_date, read_number, read_pair
 from labmark.read.grid import Cell
 from labmark.read.words import plain
 
+NOUGHT = Decimal(0)
 ENDS = ("initial", "final")
 _LOOKED_AT = ("final", "initial", "titre")
 
@@ -44,9 +46,11 @@ def _pairs(cell: Cell, mark: str, *, turned: bool) -> tuple[Pair, ...]:
     # A stroke parts two tries at one reading as often as two readings.
     if cell.kind != "text" or "/" in seen or "|" in seen or looks_like_date(seen):
         return ()
-    pairs = read_pair(seen, mark)
+    pairs = read_pair(cell.text, mark)
     if not all(_is_read_off(value.number, value.decimals) for pair in pairs for value in (pair.first, pair.second)):
         return ()
+    if len(pairs) == 1 and abs((pairs[0].first.number or NOUGHT) - (pairs[0].second.number or NOUGHT)) < 1:
+        return ()  # two tries at one reading, 24.30, 24.35
     pairs = tuple(
         Pair(*(replace(end, remark=cell.remark, discard=cell.struck) for end in (pair.first, pair.second)))
         for pair in pairs
@@ -55,9 +59,9 @@ def _pairs(cell: Cell, mark: str, *, turned: bool) -> tuple[Pair, ...]:
     return tuple(Pair(pair.second, pair.first) for pair in pairs) if turned and down else pairs
 
 
-def _is_read_off(number: object, decimals: int | None) -> bool:
+def _is_read_off(number: Decimal | None, decimals: int | None) -> bool:
     """Return whether a number has the look of a reading: 1 - 3 may be runs 1 to 3."""
-    return number is not None and decimals in (1, 2, 3)
+    return number == 0 or (number is not None and decimals in (1, 2, 3))
 
 
 def _others_agree(cells: dict[str, Cell], key: str, pairs: tuple[Pair, ...], mark: str) -> bool:
@@ -66,6 +70,6 @@ def _others_agree(cells: dict[str, Cell], key: str, pairs: tuple[Pair, ...], mar
         if other == key or other not in cells:
             continue
         value = read_number(cells[other], mark)
-        if value.state == "odd" or (value.state == "number" and value.number not in known):
+        if value.state == "odd" or value.discard or (value.state == "number" and value.number not in known):
             return False
     return True

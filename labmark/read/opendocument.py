@@ -16,6 +16,7 @@ from xml.etree.ElementTree import Element
 
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, MOST_SHEETS, read_part, refuse
+from labmark.read.words import raised
 from labmark.read.xml import parse
 
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
@@ -51,6 +52,8 @@ class _Styles:
     decimals: dict[str, int | None] = field(default_factory=dict)
     """Cell style -> the decimals it shows."""
     struck: set[str] = field(default_factory=set)
+    raised: set[str] = field(default_factory=set)
+    """Styles of text that stands above or below the line."""
     hidden_tables: set[str] = field(default_factory=set)
 
 
@@ -67,6 +70,9 @@ def read_opendocument(file: str, archive: zipfile.ZipFile, sha256: str) -> Book:
     styles = _Styles()
     for root in ([_parsed(file, archive, "styles.xml")] if "styles.xml" in names else []) + [content]:
         _add_styles(root, styles)
+    for span in content.iter(f"{_TEXT}span"):
+        if span.text and span.get(f"{_TEXT}style-name", "") in styles.raised:
+            span.text = raised(span.text)
     tables = [
         table for sheet in content.iter(f"{_OFFICE}spreadsheet") for table in sheet if table.tag == f"{_TABLE}table"
     ]
@@ -101,6 +107,8 @@ def _add_styles(root: Element, styles: _Styles) -> None:
             )
             if line not in (None, "none"):
                 styles.struck.add(name)
+            if not properties.get(f"{_STYLE}text-position", "0%").startswith("0%"):
+                styles.raised.add(name)
             if properties.tag == f"{_STYLE}table-properties" and properties.get(f"{_TABLE}display") == "false":
                 styles.hidden_tables.add(name)
 

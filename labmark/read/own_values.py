@@ -1,48 +1,71 @@
 """A student's own mean and result, read a little further than a reading: they were worked out, not read off.
 
-A label before the number, an uncertainty behind it and the other decimal mark are understood where they leave no
-doubt, and noted for the teacher with the text as it stands.
+A label or a sum before the number, an uncertainty behind it and marks between thousands are understood where they leave
+no doubt, and noted for the teacher with the text as it stands.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import replace
+from decimal import ROUND_HALF_UP, Decimal
 
 from labmark.read.cells import Value, read_number
 from labmark.read.grid import Cell
-from labmark.read.words import cell_words, folded, plain
+from labmark.read.words import cell_words, folded, plain, without_marks
 
-_LABEL = re.compile(r"(?:[^\W\d_][^=≈:±]{0,40})?\s*[=≈:]\s*(?P<rest>.*\d.*)")
-"""c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3."""
+_LABEL = re.compile(r"(?:.*[=≈]|[^\W\d_][^=≈:±]{0,40}:)\s*(?P<rest>[^=≈]*\d[^=≈]*)")
+"""c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3, (24.30 + 24.40) / 2 = 24.35."""
+_GROUPED = re.compile(
+    r"(?<![\d.,])[1-9]\d{0,2}(?:(?:(?P<group>[ '’])\d{3}(?:(?P=group)\d{3})*(?!\d))"
+    r"|(?P<other>[.,])\d{3}(?:(?P=other)\d{3})*(?=(?!(?P=other))[.,]\d))"
+)
+"""Thousands that are plainly parted: 1 234, 1'234.5, 1,234.5."""
 _GIVE_OR_TAKE = re.compile(r"\(?\s*(?P<head>[^±]*\S)\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:e[-+]?\d{1,2})?\s*(?P<tail>.*)")
 """0.0988 ± 0.0004 mol/dm3, (9.88 ± 0.04) × 10^-2."""
+_WATER = re.compile(r"\s*(?:(?:molecules?|mol(?:es)?)\s*(?:of\s*)?)?(?:H2O|waters?)$")
+_OF = re.compile(r"(?<=\d)(\s*[mk]?(?:mol|g))\s+[A-Z][A-Za-z0-9()]{0,20}\s*(?:/|\bper\b)")
+"""10 H2O; 0.101 mol NaOH/dm3."""
 _SUBSTANCE = re.compile(r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·]{0,30}|[^\W\d_]{3,30})")
 """0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
+_CALCULATED = 8
+"""Nobody types so many figures."""
 _FIGURES = re.compile(r"[-+]?\d[\d.,]*")
-_THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
-"""One thousand or more, perhaps: 1,234 with either mark."""
 
 
-def read_own(cell: Cell, mark: str, *, claim: bool) -> Value:
+def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> Value:
     """Return what a cell says where the student's own mean or (`claim`) result is wanted.
 
-    `mark` is the decimal mark of the file's texts. As `read_number`, and where that finds no number, a second look.
+    As `read_number`, and where that finds no number, a second look.
     """
-    value = read_number(cell, mark, claim=claim)
+    value = read_number(cell, mark, claim=claim, thousands=thousands)
     if value.state != "odd" or value.spoilt or cell.kind != "text":
         return value
     seen = plain(cell.text)
-    text = _bare(seen)
-    found = read_number(Cell(text), _own_mark(text, mark), claim=claim)
+    text = _bare(plain(without_marks(cell.text)))
+    if claim:
+        text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
+        text = _OF.sub(r"\1/", text)
+    found = read_number(Cell(text), mark, claim=claim, thousands=thousands)
     named = _SUBSTANCE.fullmatch(text) if claim and found.state == "odd" else None
     if named and not _discards(text):
-        beside = read_number(Cell(named["head"]), _own_mark(text, mark), claim=True)
+        beside = read_number(Cell(named["head"]), mark, claim=True, thousands=thousands)
         found = beside if beside.unit_text else found  # without a unit the word may be anything
     if found.state != "number":
         return value
     remark = "; ".join(filter(None, (f"written as {seen[:60]!r}", cell.remark)))
     return replace(found, remark=remark, discard=found.discard or cell.struck)
+
+
+def as_shown(value: Value, shown: int | None, *, claim: bool) -> Value:
+    """Return a result as its cell shows it, and a mean where it was calculated: 25.3333333333 as 25.33, not 25.325."""
+    if value.number is None or shown is None:
+        return value
+    places = max(0, -int(value.number.as_tuple().exponent))
+    rounded = value.number.quantize(Decimal(1).scaleb(-shown), ROUND_HALF_UP) if places > shown else value.number
+    if (claim or len(value.number.as_tuple().digits) >= _CALCULATED) and len(rounded.as_tuple().digits) > 2:
+        return replace(value, number=rounded, decimals=shown)
+    return replace(value, decimals=max(places, shown) if value.decimals is not None else None)
 
 
 def _discards(text: str) -> bool:
@@ -58,12 +81,3 @@ def _bare(seen: str) -> str:
         return seen
     head, tail = spread["head"], spread["tail"].lstrip(") ")
     return f"{head} {tail}".strip() if _FIGURES.fullmatch(head) else head
-
-
-def _own_mark(text: str, mark: str) -> str:
-    """Return the decimal mark of a number: the file's, or the other one where it cannot part thousands."""
-    other = "," if mark == "." else "."
-    figures = _FIGURES.match(text)
-    if figures is None or mark in figures[0] or figures[0].count(other) != 1:
-        return mark
-    return mark if _THOUSANDS.fullmatch(figures[0].lstrip("+-")) else other

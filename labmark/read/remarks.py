@@ -30,7 +30,7 @@ def understood(books: list[Book], readings: Readings, counts: dict[str, tuple[in
     if points or commas:
         lines.append(
             "numbers written as text have a decimal "
-            + ("point" if not commas else "comma" if not points else "point or comma, file by file")
+            + ("point" if not commas else "comma" if not points else "point or comma")
         )
     return lines
 
@@ -45,10 +45,7 @@ def file_notes(books: list[Book], readings: Readings, maker: Maker, counts: dict
     for file, (points, commas) in counts.items():
         if points and commas:
             of_points = f"{points} {'number has' if points == 1 else 'numbers have'}"
-            notes.append(
-                f"{file}: {of_points} a decimal point and {commas} a decimal comma; readings "
-                "with the rarer mark are not taken"
-            )
+            notes.append(f"{file}: {of_points} a decimal point and {commas} a decimal comma; each was read by its own")
     notes.extend(_digit_notes(readings, maker, several))
     return notes
 

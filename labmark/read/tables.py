@@ -9,17 +9,19 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from labmark.practical.own import OwnNumber
-from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick, spoilt
+from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick, read_total, shortened, spoilt, unusable
+from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import ABOUT
+from labmark.read.headers import ABOUT, listed_runs
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
 from labmark.read.one_cell import ENDS, in_one_cell
 from labmark.read.own_numbers import own_input, owned
-from labmark.read.own_values import read_own
+from labmark.read.own_values import as_shown, read_own
 from labmark.read.result_units import in_asked_unit
 from labmark.read.words import folded, plain, says_absent
+from labmark.read.written_units import is_small
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput
 
 if TYPE_CHECKING:
@@ -31,6 +33,7 @@ MICROLITRE = Decimal("0.001")
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 _TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,]\d*0(?![\d.,])")
 _READINGS = ("initial", "final", "titre")
+_MAY_BE_THOUSANDS = re.compile(r"[.,]\d{3}(?!\d)")
 _ALL_ENDS = ("initial", "final", "initial again", "final again")
 FARTHEST = Decimal(10**9)
 """Largest number [cm³] that is still taken for a misplaced point rather than for no reading at all."""
@@ -74,9 +77,11 @@ class Maker:
         for run in raw.runs:
             self._add_run(number, raw, run, notes)
         self._doubt_crosses(before)
-        self._tick_blanks(before)
         cells: dict[str, str] = {}
         odd: dict[str, str] = {}
+        if "used" in raw.cells:
+            self._tick_listed(raw, before, cells, odd)
+        self._tick_blanks(before)
         for key in ("student", "surname", "forename"):
             if key in raw.cells:
                 cells[key] = self._use(raw.grid, raw.cells[key])
@@ -206,9 +211,12 @@ class Maker:
         if place is None:
             return Value("nothing")
         cell, address = raw.grid.cells[place], raw.grid.address(place)
-        value = read_own(cell, raw.grid.mark, claim=key != "mean")
+        small = is_small(raw.units.get("result", ""))
+        value = read_own(cell, _mark(raw, cell), claim=key != "mean", thousands=key == "result" and small)
+        if cell.kind == "number" and key != "order":
+            value = as_shown(value, cell.decimals, claim=key == "result")
         if value.state == "number" and key == "mean":
-            value = _scaled(value, raw.scales.get("mean"))
+            value = self._scaled(value, raw.scales.get("mean"))
         if value.state == "number" and key == "result":
             value, of_header = in_asked_unit(value, self.quantity, plain(cell.text)[:60], raw.units.get("result", ""))
             self.unit_notes.update({of_header: None} if of_header else {})
@@ -227,7 +235,7 @@ class Maker:
             return
         cells[key] = address
         if value.state == "odd":
-            odd[key] = value.spoilt or plain(cell.text)[:200]
+            odd[key] = value.spoilt or shortened(plain(cell.text))
             self.account.rejected[address] = value.why
         else:
             self.account.used.add(address)
@@ -243,7 +251,7 @@ class Maker:
             if key in run.cells and (key not in values or "both" in run.cells):
                 values[key] = self._reading(raw, run, key, cells, odd)
         parts = parts or self._refilled(raw, run, values, cells, odd)
-        ticked = self._tick(raw, run, cells, odd)
+        ticked = self._tick(raw, run, values, cells, odd)
         if not cells:
             return
         for key, value in values.items():
@@ -269,6 +277,7 @@ class Maker:
             "struck": struck,
             "cells": cells,
             "odd": odd,
+            "why": {key: one.fault for key, one in values.items() if key in odd and one.fault and not one.spoilt},
             "spoilt": _spoilt_run(raw, run, values, odd),
             "inputs": self._owned(raw, run),
             "result": result.number,
@@ -280,18 +289,30 @@ class Maker:
     def _reading(self, raw: RawStudent, run: RawRun, key: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
         place = run.cells[key]
         cell, address = raw.grid.cells[place], raw.grid.address(place)
-        value = read_number(cell, raw.grid.mark)
+        scale = run.scales.get(key)
+        value = read_number(cell, raw.grid.mark, thousands=scale is not None and scale < CM3)
         if value.state == "number":
-            value = _scaled(value, run.scales.get(key))
+            value = self._scaled(value, scale)
         number = value.number
         if number is not None and abs(number) > FARTHEST:
-            value = Value("odd", why=f"{plain(cell.text)[:40]!r} is beyond any volume")
+            value = unusable(plain(cell.text), "is beyond any volume")
         elif number is not None and number % MICROLITRE:
             value = _more_digits(cell)
         elif number is not None and value.decimals is None and key != "titre":
             self.hidden_digits = True
         self._enter(value, cell, address, key, cells, odd)
         return value
+
+    def _scaled(self, value: Value, scale: int | None) -> Value:
+        """Return a volume in cm³ where the header gives it in another unit; one in the cell itself has been seen to."""
+        if scale is None or scale == CM3 or value.number is None or value.unit:
+            return value
+        if scale > CM3 and value.number >= 1:
+            self.unit_notes["readings headed in dm3 that only fit cm3 were taken as cm3; look at the heading"] = None
+            return value
+        shift = 3 if scale > CM3 else -3
+        places = None if value.decimals is None else max(0, value.decimals - shift)
+        return replace(value, number=value.number.scaleb(shift), decimals=places)
 
     def _refilled(
         self, raw: RawStudent, run: RawRun, values: dict[str, Value], cells: dict[str, str], odd: dict[str, str]
@@ -321,7 +342,7 @@ class Maker:
         cell, address = raw.grid.cells[place], raw.grid.address(place)
         scale = run.scales.get("both")
         pairs = read_pair(cell.text, raw.grid.mark) if cell.kind == "text" else ()
-        ends = [Pair(_scaled(pair.first, scale), _scaled(pair.second, scale)) for pair in pairs]
+        ends = [Pair(self._scaled(pair.first, scale), self._scaled(pair.second, scale)) for pair in pairs]
         if any(end.number is None or end.number % MICROLITRE for pair in ends for end in (pair.first, pair.second)):
             values["initial"] = values["final"] = self._reject_pair(_more_digits(cell), cell, address, cells, odd)
             return ()
@@ -331,6 +352,8 @@ class Maker:
         self.account.used.add(address)
         cells["initial"] = cells["final"] = address
         values["initial"], values["final"] = ends[0].first, ends[-1].second
+        if (total := self._scaled(read_total(cell.text, raw.grid.mark), scale)).number is not None:
+            values["titre"], cells["titre"] = total, address
         return _parts(ends)
 
     def _one_cell(
@@ -349,7 +372,7 @@ class Maker:
             cells.setdefault(key, self._use(raw.grid, places[found.key]))
         values["initial"], values["final"] = found.pairs[0].first, found.pairs[-1].second
         if found.key == "titre":
-            values["titre"] = Value("nothing")
+            values["titre"] = read_total(raw.grid.cells[places["titre"]].text, raw.grid.mark)
         return _parts(found.pairs)
 
     def _no_pair(self, cell: Cell, grid: Grid, address: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
@@ -358,16 +381,18 @@ class Maker:
             self.account.ignored[address] = value.why
             return value
         if value.state == "number":
-            value = Value("odd", why=f"{plain(cell.text)!r} is one number where both readings are expected")
+            value = unusable(plain(cell.text), "is one number where both readings are expected")
         return self._reject_pair(value, cell, address, cells, odd)
 
     def _reject_pair(self, value: Value, cell: Cell, address: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
         cells["initial"] = cells["final"] = address
-        odd["initial"] = odd["final"] = value.spoilt or plain(cell.text)[:200]
+        odd["initial"] = odd["final"] = value.spoilt or shortened(plain(cell.text))
         self.account.rejected[address] = value.why
         return value
 
-    def _tick(self, raw: RawStudent, run: RawRun, cells: dict[str, str], odd: dict[str, str]) -> bool | None:
+    def _tick(
+        self, raw: RawStudent, run: RawRun, values: dict[str, Value], cells: dict[str, str], odd: dict[str, str]
+    ) -> bool | None:
         if "used" not in run.cells:
             return None
         place = run.cells["used"]
@@ -380,16 +405,36 @@ class Maker:
             self.account.ignored[address] = "an empty text"
             return None
         tick = read_tick(cell)
+        again = read_number(cell, raw.grid.mark).number if tick is None else None
+        if again is not None and again == values.get("titre", Value("nothing")).number:
+            tick = True  # the titre once more
         if tick is False and not cells:
             self.account.ignored[address] = "a run that was not done"
             return None
         cells["used"] = address
         if tick is None:
-            odd["used"] = plain(cell.text)[:200]
-            self.account.rejected[address] = f"{plain(cell.text)[:40]!r} is neither a tick nor a cross"
+            odd["used"] = shortened(plain(cell.text))
+            self.account.rejected[address] = unusable(plain(cell.text), "is neither a tick nor a cross").why
         else:
             self.account.used.add(address)
         return tick
+
+    def _tick_listed(self, raw: RawStudent, before: int, cells: dict[str, str], odd: dict[str, str]) -> None:
+        """Tick the runs that one cell lists: "1 and 3"."""
+        place = raw.cells["used"]
+        cell, address = raw.grid.cells[place], raw.grid.address(place)
+        labels = self.runs["label"][before:]
+        listed = listed_runs(cell.text) if cell.kind in ("text", "number") else set()
+        there = bool(listed) and listed <= set(labels)
+        value = Value("number") if there else read_number(cell, raw.grid.mark)
+        if not there and value.state != "nothing" and not value.spoilt:
+            value = unusable(plain(cell.text), "does not name runs of this student; write them as 1, 2")
+        self._enter(value, cell, address, "used", cells, odd)
+        if value.state == "number":
+            for index, label in enumerate(labels, start=before):
+                if label in listed or self.runs["kind"][index] == "accurate":
+                    self.runs["ticked"][index] = label in listed
+                    self.runs["cells"][index]["used"] = address
 
     def _doubt_crosses(self, before: int) -> None:
         """An x is a tick, except where the same student ticks in another way too: then it may be a cross."""
@@ -439,7 +484,15 @@ def keeps_zeros(grid: Grid, reading: Reading) -> bool | None:
 
 
 def _more_digits(cell: Cell) -> Value:
-    return Value("odd", why=f"{plain(cell.text)[:40]!r} has more digits than a burette shows; write it as it was read")
+    return unusable(plain(cell.text), "has more digits than a burette shows; write it as it was read")
+
+
+def _mark(raw: RawStudent, cell: Cell) -> str:
+    """Return the decimal mark of a student's texts, or else the file's, where a cell may need it."""
+    if cell.kind != "text" or not _MAY_BE_THOUSANDS.search(cell.text):
+        return raw.grid.mark
+    places = [*raw.cells.values(), *(place for run in raw.runs for place in run.cells.values())]
+    return decimal_mark(raw.grid.cells[place] for place in places)[0] or raw.grid.mark
 
 
 def _with_digits(number: Decimal, places: int) -> Decimal:
@@ -458,15 +511,6 @@ def _parts(ends: Sequence[Pair]) -> tuple[tuple[int, int], ...]:
 
 def _tick_word(raw: RawStudent, run: RawRun) -> str:
     return folded(raw.grid.cells[run.cells["used"]].text).strip()
-
-
-def _scaled(value: Value, scale: int | None) -> Value:
-    """Return a volume in cm³ where the header gives it in another unit; a unit in the cell itself has been seen to."""
-    if scale is None or scale == CM3 or value.number is None or value.unit:
-        return value
-    shift = 3 if scale > CM3 else -3
-    decimals = None if value.decimals is None else max(0, value.decimals - shift)
-    return Value(value.state, value.number.scaleb(shift), decimals, value.why, value.remark, value.discard)
 
 
 def _spoilt_run(raw: RawStudent, run: RawRun, values: dict[str, Value], odd: dict[str, str]) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -11,6 +12,7 @@ from xml.etree.ElementTree import Element
 from labmark.read.formats import EPOCH, PLAIN, CellStyle, moment, whole
 from labmark.read.grid import Cell, Grid, Place, column_number
 from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, refuse
+from labmark.read.words import raised
 from labmark.read.xml import child, elements, local
 
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
@@ -134,7 +136,11 @@ def _number(shared: Shared, text: str, style: CellStyle) -> Cell:
         shown = moment(number, style.moment == "span", shared.epoch)
         return Cell("#VALUE!", "error") if shown is None else Cell(shown, "date", struck=style.struck)
     value: float | int = int(number) if number.is_integer() and abs(number) < 1e15 else number
-    return Cell(value, "number", style.decimals, style.percent, style.struck)
+    places = style.decimals
+    if style.figures and number:  # 0.1013 that shows as 1.01E-01
+        places = max(0, style.figures - 1 - math.floor(math.log10(abs(number))))
+        value = round(number, places)
+    return Cell(value, "number", places, style.percent, style.struck)
 
 
 def _shared_string(shared: Shared, text: str, style: CellStyle) -> Cell:
@@ -201,8 +207,9 @@ def rich_text(element: Element) -> Cell:
         elif name == "r":
             content = child(part, "t")
             text = (content.text or "") if content is not None else ""
+            text = raised(text) if _font_says(part, "vertAlign", "baseline") else text
             whole_text.append(text)
-            (gone if _run_struck(part) else live).append(text)
+            (gone if _font_says(part, "strike", "0", "false") else live).append(text)
     out = " ".join("".join(gone).split())
     if not out:
         return Cell("".join(whole_text))
@@ -211,11 +218,10 @@ def rich_text(element: Element) -> Cell:
     return Cell("".join(live), remark=f"{out!r} is struck out")
 
 
-def _run_struck(run: Element) -> bool:
+def _font_says(run: Element, name: str, *unless: str) -> bool:
+    """Return whether the font of a piece of text is struck out, or raised or lowered ("vertAlign")."""
     font = child(run, "rPr")
-    return font is not None and any(
-        local(part) == "strike" and part.get("val", "1") not in ("0", "false") for part in font
-    )
+    return font is not None and any(local(part) == name and part.get("val", "1") not in unless for part in font)
 
 
 def _hide_columns(sheet: _Sheet, element: Element) -> None:

@@ -23,12 +23,14 @@ _VOLUMES = {"d": 0, "l": 0, "c": 3, "m": -3}
 _UNIT = re.compile(
     r"(?P<molar>[mμu]?(?:m|molar))"
     r"|(?P<by>wt|mass|masse|gew)?-?(?P<percent>%|percent|prozent)(?P<of>(?:w/?|m/?)[wmv]|bymass)?"
-    r"|(?P<parts>pp[mb])"
+    r"|(?P<parts>pp[mb])|(?P<atomic>amu|da|u)"
     r"|(?P<volume>dm-?3|cm-?3|ml|cc)"
     r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
     r"(?P<below>dm-?3|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
 )
 _LONG = re.compile(r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er)s?))\b")
+_SUBSTANCE = re.compile(r"(?<=[a-z1L%])\s+(?:as\s+)?(?=[A-Z])[A-Za-z()]*\d[A-Za-z0-9()]*$")
+"""ppm CaCO3, mg/L as CaCO3."""
 _HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
 """What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
 
@@ -40,7 +42,7 @@ def unit_of(text: str) -> Unit | None:
     >>> unit_of("mmol dm-3"), unit_of("g/100 cm³"), unit_of("mM")
     (Unit(kind='mol/dm3', power=-3), Unit(kind='g/dm3', power=1), Unit(kind='mol/dm3', power=-3))
     """
-    short = _LONG.sub(_shortened, re.sub(r"\bper\b", "/", folded(text)))
+    short = _LONG.sub(_shortened, re.sub(r"\bper\b(?! ?cent)", "/", folded(text)))
     match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", short))
     if match is None:
         return None
@@ -49,11 +51,19 @@ def unit_of(text: str) -> Unit | None:
         return Unit("mol/dm3", _PREFIXES[prefix])
     if match["percent"]:
         return Unit("g/dm3", 1) if (match["of"] or "").endswith("v") else Unit("%", 0)
+    if match["atomic"]:
+        return Unit("g/mol", 0)
     if match["parts"]:
         return Unit("ppm", -3 if match["parts"].endswith("b") else 0)
     if match["volume"]:
         return Unit("volume", 0)
     return _ratio(match)
+
+
+def is_small(unit: str) -> bool:
+    """Return whether a thousand of a unit is nothing out of the ordinary: mg/dm3, ppm."""
+    known = unit_of(unit)
+    return known is not None and (known.power < 0 or known.kind == "ppm")
 
 
 def _shortened(match: re.Match[str]) -> str:
@@ -83,7 +93,7 @@ def header_unit(header: str) -> str:
     >>> header_unit("Concentration of NaOH / mmol dm-3")
     'mmol dm-3'
     """
-    text = plain(header)
+    text = _SUBSTANCE.sub("", plain(header))
     for match in re.finditer(r"\s", text):  # a ratio is plainly a unit, with or without a sign before it
         end = text[match.end() :].strip("()[] ")
         if re.search(r"[-/]|\bper\b", end) and (unit := unit_of(end)) is not None and "/" in unit.kind:

@@ -59,13 +59,12 @@ def _run_label(run: RunColumns) -> str:
 
 
 def _map_claims(table: Table, reading: Reading) -> None:
-    for column in table.of("group", "mean", "result", "order"):
-        if column.header.names_run:
+    names = {"runs used": "Used", "mean": "Mean titre", "result": "Result", "order": "Order"}
+    for column in table.of("group", *names):
+        if column.header.field == "result" and column.header.names_run:
             _map(reading, table, f"{_run_label(RunColumns(column.header.kind, column.header.number))} result", column)
             continue
-        meaning = {"mean": "Mean titre", "result": "Result", "order": "Order"}.get(
-            column.header.field, column.header.group
-        )
+        meaning = names.get(column.header.field, column.header.group)
         _map(reading, table, meaning, column)
     for column in table.of(*ABOUT):
         if ("Student", column.header.text) not in reading.columns:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from labmark.problems import InputError
 from labmark.read.cells import read_number
-from labmark.read.headers import RUN_FIELDS, Header
+from labmark.read.headers import RUN_FIELDS, Header, listed_runs
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
@@ -26,6 +26,7 @@ def settle_columns(table: Table) -> None:
     _settle_bare_runs(table)
     _settle_lone_tick(table)
     _settle_attempts(table)
+    _settle_results(table)
 
 
 def _settle_symbols(table: Table) -> None:
@@ -104,12 +105,25 @@ def _settle_bare_runs(table: Table) -> None:
             column.header = replace(column.header, field="value")
 
 
+def _settle_results(table: Table) -> None:
+    """Beside a column that is called the result, one with the symbol or unit of a concentration only is another."""
+    results = table.of("result")
+    if any("result" in column.header.tags for column in results):
+        for column in results:
+            if not column.header.tags:
+                column.header = replace(column.header, field="")
+
+
 def _settle_lone_tick(table: Table) -> None:
-    """One column of ticks for several named runs does not say which run it ticks."""
+    """One column for several named runs lists those that were used ("1 and 3"), or its ticks do not say which."""
     ticks = [column for column in table.of("used") if not column.header.names_run]
     named = {(column.header.kind, column.header.number) for column in table.of(*RUN_FIELDS) if column.header.names_run}
-    if len(ticks) == 1 and len(named) > 1:
-        ticks[0].header = replace(ticks[0].header, field="")
+    if len(ticks) != 1:
+        return
+    cells = [cell for line in table.records if (cell := table.view.get(line, ticks[0].at))]
+    listed = any(len(listed_runs(cell.text)) > 1 for cell in cells)
+    if listed or len(named) > 1:
+        ticks[0].header = replace(ticks[0].header, field="runs used" if listed else "")
 
 
 def _settle_attempts(table: Table) -> None:

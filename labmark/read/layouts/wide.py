@@ -35,6 +35,7 @@ ANOTHER_TABLE = "stands under the label of another table"
 
 def read_wide(table: Table, reading: Reading, outside: str) -> None:
     """Add the students of a table that has one record a student."""
+    listed = table.of("runs used")
     runs = runs_of(table)
     reading.notes += drop_halves(table, runs)
     reading.room = max(reading.room or 0, sum(run.kind == "accurate" for run in runs))
@@ -45,6 +46,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
         raise nameless(table)
     for line in records:
         student = _student(table, line, names, outside)
+        if listed and table.view.get(line, listed[0].at):
+            student.cells["used"] = table.view.place(line, listed[0].at)
         for run in runs:
             cells = {
                 key: table.view.place(line, column.at)
@@ -52,7 +55,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
                 if table.view.get(line, column.at) is not None
             }
             if cells:
-                student.runs.append(RawRun(run.kind, run.number, cells, scales_of(run.columns), "used" in run.columns))
+                can_tick = bool(listed) or "used" in run.columns
+                student.runs.append(RawRun(run.kind, run.number, cells, scales_of(run.columns), can_tick))
         _give_to_runs(student)
         for below, field in own.items():
             _add_line(table, below, field, student, runs, reading)
