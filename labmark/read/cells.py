@@ -18,8 +18,9 @@ State = Literal["number", "nothing", "odd"]
 
 LITRE = Decimal(1000)
 """cm³ in a dm³."""
-_MOST, _MOST_FIGURES = Decimal(10**12), 40
-"""A result beyond the one (or below one over it), or a number of more characters than the other, is none."""
+_MOST, _MOST_FIGURES, _MOST_DECIMALS = Decimal(10**12), 40, 10
+"""A result beyond the first (or below one over it), or a number of more characters than the second, is none. A volume
+of more decimals than the third was written by a program."""
 _DENIES = frozenset(
     {"not", "no", "nicht", "kein", "pas", "non", "nein", "dont", "or", "oder", "minus", "plus", "ou", "o"}
 )
@@ -27,7 +28,23 @@ _DENIES = frozenset(
 
 _UNITS: dict[str, Decimal] = {
     **dict.fromkeys(
-        ("cm3", "cm^3", "ml", "cc", "cm", "cm 3", "centimetre cubed", "milliliter", "millilitre", "mls"), Decimal(1)
+        (
+            "cm3",
+            "cm^3",
+            "ml",
+            "cc",
+            "cm",
+            "cm 3",
+            "centimetre cubed",
+            "centimetres cubed",
+            "cm cubed",
+            "cubic cm",
+            "milliliter",
+            "millilitre",
+            "millilitres",
+            "mls",
+        ),
+        Decimal(1),
     ),
     **dict.fromkeys(("dm3", "dm^3", "l", "litre", "liter", "litres", "dm 3"), LITRE),
     **dict.fromkeys(("µl", "μl", "ul", "mm3"), Decimal("0.001")),
@@ -44,13 +61,14 @@ _NUMBER = re.compile(
     re.IGNORECASE,
 )
 _WITH_WORDS = re.compile(
-    r"(?P<head>[-+]?\d{1,3}[.,]\d{2}(?:\s?(?:cm3|ml))?)\s*[,;:-]?\s+(?P<words>[^\W\d_]{3}[^\d=±]*)", re.I
+    r"(?P<head>[-+]?\d{1,3}[.,]\d{2}(?:\s?(?:cm3|ml))?)\s*[,;:-]?\s+(?P<words>[^\W\d_]{3}[^\d=±]{0,80})", re.I
 )
 """Two decimals are all that a burette shows: words behind them are a remark."""
 _SPREAD = re.compile(r"(?<=[\dl3])\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:\s?(?:cm3|ml))?$", re.I)
 """How sure a reading is, behind it: 24.30 ± 0.05."""
 _OTHER_MARK = re.compile(r"(?<![\d.,])(\d{1,3})[·٫'’](\d{1,2})(?![\d^-])")
 """22·50 and 22'50: the decimal marks of some schoolbooks."""
+_WITH_UNIT = re.compile(r"(\S+?)\s*((?:cm|ml|mol|mg|g|m|%).*)")
 _MISTYPED = str.maketrans("oOlIiSsBzZ", "0011155822")
 """Letters that pass for digits."""
 _ONE = r"[-+]?[0-9]+(?:[.,][0-9]+)?"
@@ -270,7 +288,7 @@ def _from_text(text: str, mark: str, claim: bool, thousands: bool = False) -> Va
     if match is None:
         return (None if claim else _with_words(seen, mark)) or _odd_text(seen)
     value = _numbered(match, mark, claim, thousands)
-    if value.number is None or not (value.remark or bare != whole):
+    if value.number is None or not (value.remark or seen != whole):
         return value
     return replace(value, remark=f"written as {' '.join(text.split())[:60]!r}")
 
@@ -278,10 +296,13 @@ def _from_text(text: str, mark: str, claim: bool, thousands: bool = False) -> Va
 def _with_words(seen: str, mark: str) -> Value | None:
     """Return a reading with a remark behind it; None where the words may say that it is another number, or none."""
     match = _WITH_WORDS.fullmatch(seen)
-    if match is None or unit_of(match["words"]) is not None or _DENIES & set(tokens(match["words"])):
+    if match is None or unit_of(match["words"]) is not None:
+        return None
+    discard = _discards(match["words"])
+    if not discard and _DENIES & set(tokens(match["words"])):
         return None
     value = _from_text(match["head"], mark, False)
-    return replace(value, remark=f"written as {seen[:60]!r}", discard=_discards(match["words"]))
+    return replace(value, remark=f"written as {seen[:60]!r}", discard=discard)
 
 
 def _discards(words: str) -> bool:
@@ -289,35 +310,38 @@ def _discards(words: str) -> bool:
 
 
 def _numbered(match: re.Match[str], mark: str, claim: bool, thousands: bool) -> Value:
+    """Return what a number says with its unit and its remark; `mark` and `thousands` as for `read_number`."""
     seen, written = match.string, match["number"]
     unit = " ".join((match["unit"] or "").split()).casefold()
+    unit = unit.replace(".", "") if unit.replace(".", "") in _UNITS else unit
     inside = (match["remark"] or "").strip("()[] ").casefold()
     if inside in _UNITS and not unit:
         unit = inside
-    if claim:
-        thousands |= bool(mark) or is_small(unit)
-    factor = _UNITS.get(unit, Decimal(1))
-    number = as_decimal(written, mark, thousands or (factor < 1 and not claim))
     if len(written) > _MOST_FIGURES:
         return unusable(seen, "has more figures than any number of a titration")
+    thousands |= bool(mark) or is_small(unit) if claim else _UNITS.get(unit, 1) < 1
+    number = as_decimal(written, mark, thousands)
     if number is None:
         bare = re.sub("[.,]", "", written)
         return unusable(seen, f"can be {written.replace(',', '.')} or {bare}; write it with a decimal point")
-    if claim:
-        return _claimed(match, number, unit, inside)
-    discard = _discards(inside)
+    return _claimed(match, number, unit, inside) if claim else _volume(match, number, unit, inside)
+
+
+def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Value:
+    """Return a volume in cm³, with the decimals that were written in this unit."""
+    seen, factor = match.string, _UNITS.get(unit, Decimal(1))
+    if unit and unit not in _UNITS and unit not in cell_words("discard"):
+        return _with_words(seen, "") or _odd_text(seen)
     if match["power"]:
         return _odd_text(seen)
-    if unit and unit not in _UNITS:
-        if unit in cell_words("discard"):
-            return Value("number", number, _decimals(number), remark=f"written as {seen!r}", discard=True)
-        return _with_words(seen, mark) or _odd_text(seen)
     if factor == LITRE and number >= 1:
-        return unusable(seen, f"would be {written} {unit}, more than any burette holds; write it in cm3")
-    if factor != 1:
-        number = number.scaleb(3 if factor == LITRE else -3)
-    remark = "" if inside in _UNITS else _remark(match)
-    return Value("number", number, _decimals(number), remark=remark, unit=bool(unit), discard=discard)
+        return unusable(seen, f"would be {match['number']} {unit}, more than any burette holds; write it in cm3")
+    noisy = _decimals(number) > _MOST_DECIMALS  # 24.349999999999998 is how a program writes 24.35
+    number = exact(float(number * factor)) if noisy else number.scaleb(factor.adjusted())
+    if unit in cell_words("discard"):
+        return Value("number", number, _decimals(number), remark=f"written as {seen!r}", discard=True)
+    remark, discard = "" if inside in _UNITS else _remark(match), _discards(inside)
+    return Value("number", number, None if noisy else _decimals(number), "", remark, bool(unit), "", discard)
 
 
 def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Value:
@@ -368,15 +392,17 @@ def _fault(seen: str) -> str:
         return "is an error that a formula gave; mend it in the spreadsheet, or type the number"
     if looks_like_date(seen):
         return "looks like a date or time that a spreadsheet made of a number; retype it"
-    digits, likely = seen.translate(_MISTYPED), re.sub(r"\s*[.,]+\s*", ".", seen.translate(_MISTYPED))
-    likely = f", likely {likely}" if re.fullmatch(r"\d{1,4}(\.\d{1,4})?", likely) and likely != seen else ""
-    letters = sorted({old for old, new in zip(seen, digits, strict=True) if old != new})
+    match = _WITH_UNIT.fullmatch(seen)
+    bare = match[1] if match and (match[2] in _UNITS or unit_of(match[2])) else seen
+    digits, likely = bare.translate(_MISTYPED), re.sub(r"\s*[.,]+\s*", ".", bare.translate(_MISTYPED))
+    likely = f", likely {likely}" if re.fullmatch(r"\d{1,4}(\.\d{1,4})?", likely) and likely != bare else ""
+    letters = sorted({old for old, new in zip(bare, digits, strict=True) if old != new})
     if likely and letters:
         which = "letter" if len(letters) == 1 else "letters"
         return f"has the {which} {' and '.join(letters)} where a digit should be{likely}"
     if re.fullmatch(r"[-+]?[\d.,]*[.,][\d.,]*[.,][\d.,]*", seen):
         return f"has more than one decimal mark{likely}"
-    if re.fullmatch(r"[\d., ]+", seen):
+    if re.fullmatch(r"\d+(?: ?[.,] ?| )\d+", seen):
         return f"has a space between its figures{likely}"
     if seen[0] in "<>≤≥":
         return "is a limit rather than a reading"
@@ -396,6 +422,7 @@ def looks_like_date(seen: str) -> bool:
     return not letters or letters[0].startswith(_MONTHS)
 
 
+@lru_cache(maxsize=65536)
 def read_pair(text: str, mark: str) -> tuple[Pair, ...]:
     """Return the readings of a cell that holds both, "12.20 - 24.40"; one pair a part where the burette was refilled.
 
@@ -461,7 +488,8 @@ def read_tick(cell: Cell) -> bool | None:
     """Return whether the student ticked a run; None where the cell says neither yes nor no."""
     if isinstance(cell.value, bool):
         return cell.value
-    word = folded(cell.text).strip(" .()[]") or folded(cell.text)
+    word = folded(cell.text).strip(" .,!?*()[]") or folded(cell.text)
+    word = word[0] if len(set(word)) == 1 and word[0] not in "-" else word
     if word in cell_words("no") | cell_words("discard") and word != "x":
         return False
     if word in cell_words("yes") or "used" in phrases().get(tokens(word), ()):

@@ -12,10 +12,14 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from labmark.read.cells import Value, read_number
 from labmark.read.grid import Cell
-from labmark.read.words import cell_words, folded, plain, without_marks
+from labmark.read.words import cell_words, folded, phrases, plain, tokens, without_marks
 
-_LABEL = re.compile(r"(?:.*[=≈]|[^\W\d_][^=≈:±]{0,40}:)\s*(?P<rest>[^=≈]*\d[^=≈]*)")
+_LABEL = re.compile(r"(?:.*[=≈→]|[^\W\d_][^=≈:±]{0,40}:)\s*(?P<rest>[^=≈→]*\d[^=≈→]*)")
 """c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3, (24.30 + 24.40) / 2 = 24.35."""
+_SOURCE = re.compile(r"(.*\d.*?)\s+(?:from|of|using|aus|von|de)\s.*")
+"""24.35 from runs 1 and 2."""
+_NAMED = re.compile(r"(?:[^\W\d_]{3,}\s+){1,3}(?=\d)")
+"""Mean titre 24.35."""
 _GROUPED = re.compile(
     r"(?<![\d.,])[1-9]\d{0,2}(?:(?:(?P<group>[ '’])\d{3}(?:(?P=group)\d{3})*(?!\d))"
     r"|(?P<other>[.,])\d{3}(?:(?P=other)\d{3})*(?=(?!(?P=other))[.,]\d))"
@@ -46,6 +50,8 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
     if claim:
         text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
         text = _OF.sub(r"\1/", text)
+    elif source := _SOURCE.fullmatch(text):
+        text = source[1]
     found = read_number(Cell(text), mark, claim=claim, thousands=thousands)
     named = _SUBSTANCE.fullmatch(text) if claim and found.state == "odd" else None
     if named and not _discards(text):
@@ -76,6 +82,8 @@ def _bare(seen: str) -> str:
     """Return a text without a label before the number, and without an uncertainty behind it."""
     if label := _LABEL.fullmatch(seen):
         seen = label["rest"]
+    if (named := _NAMED.match(seen)) and all((word,) in phrases() for word in tokens(named[0])):
+        seen = seen[named.end() :]
     spread = _GIVE_OR_TAKE.fullmatch(seen)
     if spread is None:
         return seen

@@ -26,11 +26,12 @@ _UNIT = re.compile(
     r"|(?P<parts>pp[mb])|(?P<atomic>amu|da|u)"
     r"|(?P<volume>dm-?3|cm-?3|ml|cc)"
     r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
-    r"(?P<below>dm-?3|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
+    r"(?P<below>dm-?3?|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
 )
-_LONG = re.compile(r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er)s?))\b")
+_LONG = re.compile(r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er|ro)s?))\b")
 _SUBSTANCE = re.compile(r"(?<=[a-z1L%])\s+(?:as\s+)?(?=[A-Z])[A-Za-z()]*\d[A-Za-z0-9()]*$")
 """ppm CaCO3, mg/L as CaCO3."""
+_LONGEST_HEADER = 200
 _HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
 """What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
 
@@ -42,7 +43,7 @@ def unit_of(text: str) -> Unit | None:
     >>> unit_of("mmol dm-3"), unit_of("g/100 cm³"), unit_of("mM")
     (Unit(kind='mol/dm3', power=-3), Unit(kind='g/dm3', power=1), Unit(kind='mol/dm3', power=-3))
     """
-    short = _LONG.sub(_shortened, re.sub(r"\bper\b(?! ?cent)", "/", folded(text)))
+    short = _LONG.sub(_shortened, re.sub(r"\b(?:per|pro|par|por)\b(?! ?cent)", "/", folded(text)))
     match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", short))
     if match is None:
         return None
@@ -94,6 +95,8 @@ def header_unit(header: str) -> str:
     'mmol dm-3'
     """
     text = _SUBSTANCE.sub("", plain(header))
+    if len(text) > _LONGEST_HEADER:
+        return ""
     for match in re.finditer(r"\s", text):  # a ratio is plainly a unit, with or without a sign before it
         end = text[match.end() :].strip("()[] ")
         if re.search(r"[-/]|\bper\b", end) and (unit := unit_of(end)) is not None and "/" in unit.kind:
