@@ -21,6 +21,8 @@ LITRE = Decimal(1000)
 _MOST, _MOST_FIGURES, _MOST_DECIMALS = Decimal(10**12), 40, 10
 """A result beyond the first (or below one over it), or a number of more characters than the second, is none. A volume
 of more decimals than the third was written by a program."""
+MOST_LITRES = Decimal("0.1")
+"""No burette holds more [dm³]; and where a unit of dm³ is written, to the nearest cm³ at least."""
 _DENIES = frozenset(
     {"not", "no", "nicht", "kein", "pas", "non", "nein", "dont", "or", "oder", "minus", "plus", "ou", "o"}
 )
@@ -334,8 +336,8 @@ def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Va
         return _with_words(seen, "") or _odd_text(seen)
     if match["power"]:
         return _odd_text(seen)
-    if factor == LITRE and number >= 1:
-        return unusable(seen, f"would be {match['number']} {unit}, more than any burette holds; write it in cm3")
+    if factor == LITRE and number and (abs(number) > MOST_LITRES or _decimals(number) < 3):
+        return unusable(seen, f"would be {match['number']} {unit}, which no burette shows; write it in cm3")
     noisy = _decimals(number) > _MOST_DECIMALS  # 24.349999999999998 is how a program writes 24.35
     number = exact(float(number * factor)) if noisy else number.scaleb(factor.adjusted())
     if unit in cell_words("discard"):

@@ -12,8 +12,8 @@ from labmark.problems import InputError, Problem
 from labmark.read.grid import Book, Grid
 from labmark.read.headers import Header, Overrides, understand
 from labmark.read.model import Reading
-from labmark.read.written_units import header_unit, unit_of
 from labmark.read.words import folded, plain, tokens
+from labmark.read.written_units import header_unit, unit_of
 
 LONGEST = 200
 """Characters of a heading."""

@@ -9,7 +9,18 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from labmark.practical.own import OwnNumber
-from labmark.read.cells import Pair, Value, read_number, read_pair, read_tick, read_total, shortened, spoilt, unusable
+from labmark.read.cells import (
+    MOST_LITRES,
+    Pair,
+    Value,
+    read_number,
+    read_pair,
+    read_tick,
+    read_total,
+    shortened,
+    spoilt,
+    unusable,
+)
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import ABOUT, listed_runs
@@ -307,7 +318,7 @@ class Maker:
         """Return a volume in cm³ where the header gives it in another unit; one in the cell itself has been seen to."""
         if scale is None or scale == CM3 or value.number is None or value.unit:
             return value
-        if scale > CM3 and value.number >= 1:
+        if scale > CM3 and abs(value.number) > MOST_LITRES:
             self.unit_notes["readings headed in dm3 that only fit cm3 were taken as cm3; look at the heading"] = None
             return value
         shift = 3 if scale > CM3 else -3
