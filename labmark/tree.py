@@ -262,7 +262,7 @@ def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:
         "titre": None if run.titre is None else shown(run.titre),
         "claimed_titre": None if run.written is None else shown(run.written, run.written_decimals),
         "used": run.in_mean,
-        **({} if student.agreement is None else {"result": _float(run.result), "claimed_result": run.own_result}),
+        **({} if student.agreement is None else _of_run(run)),
         "claimed_used": run.ticked,
         "cells": run.cells,
         "why": why_run(student, place),
@@ -270,8 +270,10 @@ def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:
     }
 
 
-def _float(value: Fraction | None) -> float | None:
-    return None if value is None else float(value)
+def _of_run(run: Run) -> Tree:
+    """Return what a run has of its own where results must agree."""
+    result = None if run.result is None else float(run.result)
+    return {"result": result, "claimed_result": run.own_result, "expected_titre": _two_decimals(run.expected)}
 
 
 def _reading(run: Run, which: str) -> Decimal | None:

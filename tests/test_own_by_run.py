@@ -10,8 +10,11 @@ from dataclasses import replace
 import openpyxl
 import pytest
 
+from labmark.outputs.chart import distribution
 from labmark.outputs.data import results_text
+from labmark.outputs.report import report
 from labmark.outputs.sheet_data import class_data, student_data
+from labmark.outputs.strips import runs_of_all
 from labmark.outputs.workbook import marks_workbook
 from labmark.pipeline import judged_tree, read
 from labmark.places import practicals_folder
@@ -156,3 +159,14 @@ def test_what_is_written_fits_the_schema_and_shows_the_own_numbers(tmp_path):
     assert data["runs"][0]["why"] == f"Mass {mass} g; agrees with the others in the mean"
     sheet = openpyxl.load_workbook(io.BytesIO(marks_workbook(tree)))["Inputs"]
     assert [cell.value for cell in sheet[2]][1:] == ["S01", 1, "Mass", float(mass), "g", "run", "B2"]
+
+
+def test_the_report_shows_each_own_number_and_runs_against_their_own_expected_titres(tmp_path):
+    tree = judged(tmp_path, class_of(4))
+    page = report(tree, distribution(tree))
+    masses = [each["value"] for each in tree["students"][0]["inputs"]]
+    assert f"run 1: Mass {masses[0]} g; run 2: Mass {masses[1]} g" in page
+    strip = runs_of_all(tree)
+    assert strip is not None
+    places = [mark.x for row in strip.rows for mark in row.marks]
+    assert max(places) - min(places) < strip.width / 2  # masses differ by a quarter, titres from their own by drops

@@ -25,3 +25,10 @@ def own_words(student: Tree, practical: Tree, run: str | None = None) -> list[st
         for each in student["inputs"]
         if each["run"] == run
     ]
+
+
+def all_own(student: Tree, practical: Tree) -> str:
+    """Return all own numbers of a student in words: "Mass 1.423 g", "run 1: Mass 0.5105 g; run 2: ..."."""
+    runs = dict.fromkeys(each["run"] for each in student["inputs"])
+    parts = [(run, ", ".join(own_words(student, practical, run))) for run in runs]
+    return "; ".join(words if run is None else f"run {run}: {words}" for run, words in parts)

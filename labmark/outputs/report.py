@@ -20,6 +20,7 @@ from labmark.findings import is_private
 from labmark.outputs import layout, numbers, plots, strips
 from labmark.outputs.class_view import class_view, statistics
 from labmark.outputs.evidence import facts, instead, named, plain, title
+from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown, waiting
 from labmark.places import templates_folder
 from labmark.units import shown_unit
@@ -127,7 +128,7 @@ def _environment() -> Environment:
         "link": quote,
         "own": Markup,  # only for our own style and script, never for anything from a sheet
     }
-    env.globals |= {"group_label": strips.group_label, "amounts": plots.amounts}
+    env.globals |= {"all_own": all_own, "group_label": strips.group_label, "amounts": plots.amounts}
     env.globals |= {"count": numbers.count, "measured": numbers.with_uncertainty, "levels": LEVELS, "zip": zip}
     return env
 

@@ -98,14 +98,14 @@ def shortened(text: str, longest: int = LONGEST) -> str:
 def runs_of_all(tree: Tree) -> Strip | None:
     """Return the titres of every student with a run, on one scale; None where nobody has one.
 
-    Where students are held against different references, each titre is shown as its difference from its own
+    Where students (or runs) are held against different titres, each is shown as its difference from its own
     expected one.
     """
     students = [one for one in tree["students"] if any(run["titre"] is not None for run in one["runs"])]
     if not students:
         return None
     expected = {one["expected_titre"] for one in students if one["expected_titre"] is not None}
-    several = len(expected) > 1
+    several = len(expected) > 1 or any(run.get("expected_titre") is not None for one in students for run in one["runs"])
     origins = [float(one["expected_titre"] or 0) if several else 0.0 for one in students]
     line = 0.0 if several else float(next(iter(expected))) if expected else None
     scale = _scale(students, origins, line)
@@ -120,10 +120,15 @@ def runs_of_all(tree: Tree) -> Strip | None:
     return Strip(WIDTH, HEAD + len(rows) * ROW + 6, axis, label, drawn, None, rows)
 
 
+def _from(run: Tree, origin: float) -> float:
+    """Return how far a titre lies from where the student's (or the run's own expected titre) does."""
+    return float(run["titre"]) - (origin if run.get("expected_titre") is None else float(run["expected_titre"]))
+
+
 def _scale(students: Sequence[Tree], origins: Sequence[float], line: float | None) -> _Scale:
     """Return the scale: about the expected titre, or else the middle of the runs, as wide as most runs need."""
     titres = sorted(
-        float(run["titre"]) - origin
+        _from(run, origin)
         for one, origin in zip(students, origins, strict=True)
         for run in one["runs"]
         if run["titre"] is not None and (run["kind"] == "accurate" or line is None)
@@ -137,7 +142,7 @@ def _scale(students: Sequence[Tree], origins: Sequence[float], line: float | Non
 
 
 def _row(one: Tree, scale: _Scale, origin: float, y: float) -> Row:
-    used = [float(run["titre"]) - origin for run in one["runs"] if run["used"] and run["titre"] is not None]
+    used = [_from(run, origin) for run in one["runs"] if run["used"] and run["titre"] is not None]
     inside = [value for value in used if scale.holds(value)]
     mean = None if one["mean_titre"] is None else float(one["mean_titre"]) - origin
     return Row(
@@ -155,17 +160,17 @@ def _marks(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
     """Return the marks of the runs within the scale."""
     marks = []
     for run in one["runs"]:
-        if run["titre"] is not None and scale.holds(float(run["titre"]) - origin):
+        if run["titre"] is not None and scale.holds(_from(run, origin)):
             kind = "rough" if run["kind"] == "rough" else "used" if run["used"] else "unused"
-            marks.append(Mark(scale.x(float(run["titre"]) - origin), kind))
+            marks.append(Mark(scale.x(_from(run, origin)), kind))
     return marks
 
 
 def _beyond(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
     """Return an arrow for the accurate runs beyond either edge, with their titres; a rough out there is left out."""
-    titres = [run["titre"] for run in one["runs"] if run["titre"] is not None and run["kind"] == "accurate"]
-    below = [titre for titre in titres if float(titre) - origin < scale.low]
-    above = [titre for titre in titres if float(titre) - origin > scale.high]
+    runs = [run for run in one["runs"] if run["titre"] is not None and run["kind"] == "accurate"]
+    below = [run["titre"] for run in runs if _from(run, origin) < scale.low]
+    above = [run["titre"] for run in runs if _from(run, origin) > scale.high]
     marks = [Mark(GUTTER, "left", _from_to(below))] if below else []
     return marks + ([Mark(END, "right", _from_to(above))] if above else [])
 
