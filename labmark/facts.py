@@ -194,6 +194,8 @@ class OwnResult:
     figures_right: bool
     coarse: bool = False
     """Right, but to fewer figures than were asked for."""
+    unit: str = ""
+    """Unit that it was written and is judged in, where that is of another quantity than asked for; else empty."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -286,7 +286,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if result is None:
         nothing = _nothing_follows(student, case.mean)
         return _blank(case, nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
-    expected = _in_unit(result.expected, case.figures, case.unit)
+    expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
     start = "mean titre" if student.agreement is None else "titres and numbers"
     if result.right:
         return criterion.out_of, f"The result follows from your own {start} ({expected}).", cells

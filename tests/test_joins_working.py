@@ -201,3 +201,32 @@ def test_readings_above_the_titre_without_a_sample_give_no_result():
     (found,) = impossible("50.00", "93.2")
     assert found.finding == "impossible-result"
     assert "not below 50.00 cm³, which the reagent takes without any sample" in found.message
+
+
+@pytest.mark.parametrize(
+    ("written", "unit"),
+    [
+        ("4.05", "g/dm3"),  # 0.1013 mol/dm³ × 40.0 g/mol
+        ("4.053", "g/dm3"),  # with 40.00
+        ("0.101", "g/dm3"),  # the number asked for, with a unit that is a slip of the pen
+    ],
+)
+def test_a_right_value_of_another_quantity_of_the_substance_is_right(written, unit):
+    one = student(*AGREEING, mean="25.33", result=written, result_unit=unit)
+    mean, calc = own_mean(one, 2, 100), calculation(practical())
+    result = judged_result(one, mean, calc)
+    assert result.right
+    assert list(working_findings(one, mean, result, calc, 100)) == []
+
+
+def test_a_slip_in_another_quantity_of_the_substance_is_named_in_its_unit():
+    (finding,) = found(*AGREEING, mean="25.33", result="2.03", result_unit="g/dm3")
+    assert finding.finding == "ratio-ignored"
+    assert finding.message.endswith("= 4.05 g/dm³.")
+
+
+def test_a_percentage_may_be_given_in_mol_in_a_gram():
+    # 93.2 % of 100.09 g/mol is 0.00932 mol in a gram.
+    runs = [run(label, "0.00 22.05", "22.05") for label in "12"]
+    one, calc = student(*runs, mean="22.05", result="0.00932", result_unit="mol/g"), calculation(practical(EGGSHELLS))
+    assert judged_result(one, own_mean(one, 2, 100), calc).right

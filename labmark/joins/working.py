@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -23,6 +24,7 @@ from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, magnitude, significant, visible_decimals
 from labmark.findings import KINDS
+from labmark.joins.working_figures import in_unit
 from labmark.records import Finding, Level
 from labmark.volumes import both_roundings, round_fraction
 from labmark.words import listed
@@ -51,10 +53,14 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     asked = calc.significant_figures - 1
     short = [Fraction(each) for one in starts for each in both_roundings(one, asked - magnitude(one))]
     starts = tuple(dict.fromkeys((*starts, *short)))
-    below = [start for start in starts if start > 0 and (calc.blank_titre is None or start < calc.blank_titre)]
+    below = tuple([one for one in starts if one > 0 and (calc.blank_titre is None or one < calc.blank_titre)])
     if not below:
         return _at_blank(calc, starts[0], student) if starts and calc.blank_titre is not None else None
-    return _judged(calc, tuple(below), _by_run(student), student.own_result, student.own_result_decimals)
+    # A unit may be of another quantity of the substance; or it is a slip of the pen beside the number asked for.
+    units = dict.fromkeys((student.own_result_unit, ""))
+    written, by_run = (student.own_result, student.own_result_decimals), _by_run(student)
+    judged = [replace(_judged(in_unit(calc, unit), below, by_run, *written), unit=unit) for unit in units]
+    return next((one for one in judged if one.right), judged[0])
 
 
 @lru_cache(maxsize=1 << 15)
@@ -112,6 +118,7 @@ def working_findings(
     elif mean is not None:
         yield from _left_out(student, mean)
     slips = []
+    calc = in_unit(calc, "" if result is None else result.unit)
     if result is not None and (result.coarse or not result.right):
         slips = list(_result_findings(student, mean, result, calc))
     impossible = list(_impossible(student, result, calc, expanded))

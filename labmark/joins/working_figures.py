@@ -72,6 +72,20 @@ def with_own(calc: Calculation, inputs: Iterable[Input]) -> Calculation:
     return calc
 
 
+@lru_cache(maxsize=256)
+def in_unit(calc: Calculation, unit: str) -> Calculation:
+    """Return the sum that gives the result in a unit of another quantity of the substance; "": as it was asked for.
+
+    The amount in a weighed sample is its mass with a molar mass of 1 g/mol; mol/g is a hundredth of that in %.
+    """
+    if not unit:
+        return calc
+    asked = {"g/dm3": "mass concentration", "mol/dm3": "amount concentration"}.get(unit, calc.quantity)
+    mass = {"g/dm3": calc.molar_mass, "mol/g": Fraction(1, 100)}.get(unit, Fraction(1))
+    fair = calc.accepted_molar_masses if unit == "g/dm3" else ()
+    return replace(calc, quantity=asked, molar_mass=mass, accepted_molar_masses=fair, unit=shown_unit(unit))
+
+
 def _concentration_text(practical: Practical) -> str:
     """Return the known concentration with the digits that the practical gives it; "" where it is not a plain figure."""
     given = getattr(practical.file, practical.known_in).concentration
