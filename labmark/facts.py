@@ -196,6 +196,8 @@ class OwnResult:
     """Right, but to fewer figures than were asked for."""
     unit: str = ""
     """Unit that it was written and is judged in, where that is of another quantity than asked for; else empty."""
+    mean: Fraction | None = None
+    """Mean titre that it follows from [cm³]; None where it follows from none."""
 
 
 @dataclass(frozen=True, slots=True)

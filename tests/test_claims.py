@@ -208,6 +208,11 @@ def test_a_result_from_the_rough_alone_is_right_where_nothing_else_was_done():
     assert right_of("0.0996", mean=None, runs=(run("Rough", "0.00 24.90"),)).right
 
 
+def test_the_mean_of_a_rough_is_its_titre_where_nothing_else_was_done():
+    found = judged(run("Rough", "0.00 24.90"), mean="24.90")
+    assert (found.right, found.selection_right) == (True, True)
+
+
 def test_a_spare_zero_in_a_result_costs_its_figures_and_not_the_calculation():
     # 0.09753 is 0.0975 to three figures.
     found = right_of("0.09750", mean="24.38")

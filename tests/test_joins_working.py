@@ -230,3 +230,10 @@ def test_a_percentage_may_be_given_in_mol_in_a_gram():
     runs = [run(label, "0.00 22.05", "22.05") for label in "12"]
     one, calc = student(*runs, mean="22.05", result="0.00932", result_unit="mol/g"), calculation(practical(EGGSHELLS))
     assert judged_result(one, own_mean(one, 2, 100), calc).right
+
+
+def test_of_a_mean_that_is_not_that_of_the_runs_ticked_it_is_not_said_that_it_takes_them_in():
+    runs = (run("Rough", "0.00 26.10", "26.10", tick=True), *AGREEING[:2])
+    selection, mean = found(*runs, mean="29.99", result="0.120")
+    assert (selection.finding, mean.finding) == ("rough-in-mean", "mean-slip")
+    assert selection.message.startswith("The rough is among the runs ticked (26.10, 25.30, 25.35).")

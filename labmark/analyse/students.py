@@ -165,10 +165,13 @@ def _students(
 def _fair(runs: tuple[Run, ...], sets: Concordance, place: int) -> tuple[Places, ...]:
     """Return the sets of runs that a mean may be of: the largest that agree, by the readings or by own titres.
 
-    A slip in a titre is carried forward, so both count. Where none agree, the closest ones are the best there are.
+    A slip in a titre is carried forward, so both count. Where none agree, the closest ones are the best there are, and
+    the rough where nothing else was done.
     """
     given = [run.titre if run.usable else None for run in runs]
     own = [None if run.rough else run.own_titre for run in runs]
+    if not any(titre is not None for titre in own):
+        return closest_sets([run.own_titre for run in runs])
     if own == given:
         return sets.sets[place] or closest_sets(given)
     agreeing = (*sets.sets[place], *agreeing_sets(own, sets.within, sets.at_least))

@@ -117,10 +117,9 @@ class MeanClaim:
 
     def selection(self, places: Places) -> str:
         """Return the finding about the runs that a mean takes in, or ""."""
-        if any(run.rough for run in self.runs(places)):
-            return "rough-in-mean"
-        fair = any(set(places) <= set(one) for one in self.student.fair)
-        return "" if fair else "discordant-in-mean"
+        if any(set(places) <= set(one) for one in self.student.fair):
+            return ""
+        return "rough-in-mean" if any(run.rough for run in self.runs(places)) else "discordant-in-mean"
 
 
 def names(runs: Sequence[Run]) -> str:

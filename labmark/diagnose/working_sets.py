@@ -14,10 +14,12 @@ from itertools import combinations
 from math import lcm
 
 from labmark.facts import Places, Student, mean_cm3
-from labmark.figures import visible_decimals
+from labmark.figures import magnitude, visible_decimals
 from labmark.volumes import both_roundings
 
 HUNDREDTH = 2
+NEAR = 0.03
+"""Further from the true one [cm³] no rounding takes a mean."""
 
 
 def average(volumes: Iterable[Fraction]) -> Fraction:
@@ -46,6 +48,8 @@ def is_to_a_twentieth(written: Decimal, true: Fraction) -> bool:
 
 def mean_is_right(written: Decimal, true: Fraction) -> bool:
     """Return whether a written mean [cm³] is right for a true one."""
+    if abs(float(written) - float(true)) > NEAR:
+        return False
     return is_to_the_digit(written, true) or is_to_a_twentieth(written, true)
 
 
@@ -97,14 +101,12 @@ def selection_right(student: Student, places: Places, at_least: int) -> bool:
 
     Where no titres agree, the closest ones are the best there are: taking them is no slip of its own.
     """
-    if any(student.runs[place].rough for place in places):
-        return False
     chosen = set(places)
     return any(chosen == set(one) or (len(places) >= at_least and chosen < set(one)) for one in student.fair)
 
 
-def rounded_means(mean: Fraction) -> Iterator[Decimal]:
-    """Yield a mean [cm³] as it may be rounded before going on: to two or three decimals, and to 0.05 cm³."""
-    yield from both_roundings(mean, HUNDREDTH)
-    yield from both_roundings(mean, HUNDREDTH + 1)
+def rounded_means(mean: Fraction, figures: int) -> Iterator[Decimal]:
+    """Yield a mean [cm³] as it may be rounded before going on: to 0.05, 0.01, 0.001 or so many significant figures."""
     yield from (one / 20 for one in both_roundings(mean * 20, 0))
+    for places in (HUNDREDTH, HUNDREDTH + 1, figures - 1 - magnitude(mean)):
+        yield from both_roundings(mean, places)

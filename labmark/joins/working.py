@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -22,7 +21,7 @@ from labmark.diagnose.working_sets import means_of, rounded_means, ticked
 from labmark.diagnose.working_shown import asked_decimals
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import figures_right, magnitude, significant, visible_decimals
+from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
 from labmark.joins.working_figures import in_unit
 from labmark.records import Finding, Level
@@ -48,24 +47,35 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
     """
     if student.own_result is None:
         return None
-    starts = _starts(student, mean)
-    # 24.38 cm³ is 0.0244 dm³ to three figures, where three are asked for.
-    asked = calc.significant_figures - 1
-    short = [Fraction(each) for one in starts for each in both_roundings(one, asked - magnitude(one))]
-    starts = tuple(dict.fromkeys((*starts, *short)))
-    below = tuple([one for one in starts if one > 0 and (calc.blank_titre is None or one < calc.blank_titre)])
+    starts = [start for start in _starts(student, mean) if start > 0]
+    below = tuple([start for start in starts if calc.blank_titre is None or start < calc.blank_titre])
     if not below:
-        return _at_blank(calc, starts[0], student) if starts and calc.blank_titre is not None else None
-    # A unit may be of another quantity of the substance; or it is a slip of the pen beside the number asked for.
+        return _at_blank(calc, starts[0], student) if starts else None
+    first = _judged_as_written(student, calc, below, ())
+    if first.right and not first.coarse:
+        return first
+    # Nearly everybody is done with by now. Means may be rounded before going on: 24.38 cm³ is 0.0244 dm³.
+    rounded = [Fraction(one) for start in below for one in rounded_means(start, calc.significant_figures)]
+    return _judged_as_written(student, calc, tuple(dict.fromkeys((*below, *rounded))), _by_run(student))
+
+
+def _judged_as_written(
+    student: Student, calc: Calculation, starts: tuple[Fraction, ...], by_run: tuple[Titres, ...]
+) -> OwnResult:
+    """Return the judgement of a result in the unit that stands beside it, or else as a number in the unit asked for.
+
+    A unit may be of another quantity of the substance; or it is a slip of the pen beside the number asked for.
+    """
+    written, decimals = student.own_result or Decimal(0), student.own_result_decimals
     units = dict.fromkeys((student.own_result_unit, ""))
-    written, by_run = (student.own_result, student.own_result_decimals), _by_run(student)
-    judged = [replace(_judged(in_unit(calc, unit), below, by_run, *written), unit=unit) for unit in units]
+    judged = [_judged(in_unit(calc, unit), unit, starts, by_run, written, decimals) for unit in units]
     return next((one for one in judged if one.right), judged[0])
 
 
 @lru_cache(maxsize=1 << 15)
 def _judged(
     calc: Calculation,
+    unit: str,
     starts: tuple[Fraction, ...],
     by_run: tuple[Titres, ...],
     written: Decimal,
@@ -73,15 +83,17 @@ def _judged(
 ) -> OwnResult:
     """Return the judgement of a result; in a large cohort many students have the same mean and the same result."""
     # A bare 0 is what anything small rounds to: it says nothing.
-    found = [(start, own_reading(calc, [start], written, decimals)) for start in starts] if written else []
-    fits = [(start, reading.short) for start, reading in found if reading is not None]
-    if not any(not short for _, short in fits) and written:
-        reading = own_reading(calc, starts[:1], written, decimals, by_run)
-        fits += [(starts[0], reading.short)] if reading is not None else []
-    start, coarse = min(fits, key=lambda one: one[1], default=(starts[0], False))
-    whole = bool(fits) and calc.counts_waters and not visible_decimals(written) and not decimals
+    tries = [*((start, ()) for start in starts), (starts[0], by_run)] if written else []
+    rests_on, coarse = None, False
+    for start, titres in tries:
+        reading = own_reading(calc, [start], written, decimals, titres)
+        if reading is not None and (rests_on is None or not reading.short):
+            rests_on, coarse = start, reading.short
+            if not coarse:
+                break
+    whole = rests_on is not None and calc.counts_waters and not visible_decimals(written) and not decimals
     figures = (whole or figures_right(written, decimals, calc.significant_figures)) and not coarse
-    return OwnResult(bool(fits), own_result(calc, start), figures, coarse)
+    return OwnResult(rests_on is not None, own_result(calc, rests_on or starts[0]), figures, coarse, unit, rests_on)
 
 
 def _at_blank(calc: Calculation, mean: Fraction, student: Student) -> OwnResult | None:
@@ -204,12 +216,14 @@ def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterato
     cells = (*student.at("mean"), *(cell for run in student.runs for cell in run.at("used")))
     chosen = [student.runs[place] for place in mean.runs]
     if any(run.rough for run in chosen):
-        message = f"The mean takes the rough in ({_titres(chosen)}).{_keep(student)}"
+        taken = "The mean takes the rough in" if mean.right else "The rough is among the runs ticked"
+        message = f"{taken} ({_titres(chosen)}).{_keep(student)}"
         yield _fact("rough-in-mean", message, cells, criterion="selection", runs=_labels(chosen), keep=_kept(student))
     accurate = [run for run in chosen if not run.rough]
     outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
     if (student.agreement is None and _spread(accurate) > within) or outside:
-        message = f"The mean takes titres in that do not agree ({_titres(accurate)}).{_keep(student)}"
+        taken = "The mean takes titres in that do not agree" if mean.right else "The titres ticked do not agree"
+        message = f"{taken} ({_titres(accurate)}).{_keep(student)}"
         yield _fact(
             "discordant-in-mean", message, cells, criterion="selection", runs=_labels(accurate), keep=_kept(student)
         )
@@ -266,16 +280,12 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
 def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
     """Return the means that the result may fairly rest on [cm³], the own one as written first.
 
-    Whoever mistyped a mean may have gone on with the right one: those of the runs ticked, of every fair set, exactly
-    and as they may be rounded. Who has no accurate run has only the rough.
+    Whoever mistyped a mean may have gone on with the right one: that of the runs ticked, or of a fair set.
     """
-    exact = [] if student.own_mean is None or student.own_mean <= 0 else [_exact(student.own_mean)]
-    exact += [mean.expected] if mean is not None and mean.expected else []
-    exact += [each for places in dict.fromkeys((ticked(student), *student.fair)) for each in means_of(student, places)]
-    roughs = tuple(place for place, run in enumerate(student.runs) if run.rough)
-    exact += [] if student.fair else means_of(student, roughs)
-    rounded = [Fraction(each) for one in exact for each in rounded_means(one)]
-    return tuple(dict.fromkeys((*exact, *rounded)))
+    starts = [] if student.own_mean is None or student.own_mean <= 0 else [_exact(student.own_mean)]
+    starts += [mean.expected] if mean is not None and mean.expected else []
+    starts += [each for places in dict.fromkeys((ticked(student), *student.fair)) for each in means_of(student, places)]
+    return tuple(dict.fromkeys(starts))
 
 
 def _by_run(student: Student) -> tuple[Titres, ...]:
