@@ -151,3 +151,16 @@ def test_a_discordant_run_whose_mean_fits_to_the_digit_comes_before_a_rough_that
 def test_a_middle_value_that_gives_the_mean_to_a_twentieth_comes_after_a_run_that_gives_it_to_the_digit() -> None:
     found = slips("24.6", None, titres=("25.10", "24.60", "24.50", "24.50"), ticked="123")
     assert found[0].message.startswith("You wrote 24.60 cm³. That is run 1 alone: 24.60 cm³.")
+
+
+def test_a_mean_of_runs_that_nobody_would_choose_is_no_choice_held_against_a_student() -> None:
+    # (24.90 + 24.35) ÷ 2 = 24.625: the rough and run 1, of four.
+    (found,) = slips("24.63")
+    assert (found.finding, found.criterion, found.cause) == ("mean-slip", "mean", "the mean of other runs")
+    assert found.message.endswith(" It may be a coincidence.")
+
+
+def test_a_run_ticked_that_the_mean_rightly_leaves_out_is_no_run_left_out() -> None:
+    (found,) = slips("24.38", ticked="R13")
+    assert (found.finding, found.cause) == ("mean-slip", "a run ticked that the mean rightly leaves out")
+    assert "That is the mean of runs 1 and 3: (24.35 + 24.40) ÷ 2 = 24.38 cm³." in found.message

@@ -63,6 +63,7 @@ COARSE_RATE = 0.30
 ODD_SET_RATE = 0.004
 """A set of runs that nobody would choose on purpose."""
 COARSE = "right to one decimal only"
+TICKED_TOO = "a run ticked that the mean rightly leaves out"
 CAUSES = {
     "rough-in-mean": "the rough taken in",
     "discordant-in-mean": "a run taken in that does not agree",
@@ -151,9 +152,13 @@ def set_fit(claim: MeanClaim, places: Places) -> Fit:
     if len(runs) == 1:
         finding = ""
         rate, cause, words = one_run(claim, places[0])
+    elif finding and (set(claim.accurate) <= set(places) or is_own_with_more(claim, places)):
+        rate, cause = TAKEN_IN_RATE, CAUSES[finding]
     elif finding:
-        likely = set(claim.accurate) <= set(places) or is_own_with_more(claim, places)
-        rate, cause = TAKEN_IN_RATE if likely else ODD_SET_RATE, CAUSES[finding]
+        # Nobody chooses such runs on purpose: the choice is not held against a student by a coincidence.
+        finding, rate, cause = "", ODD_SET_RATE, "the mean of other runs"
+    elif claim.selection(claim.own[0]):
+        rate, cause = LEFT_OUT_RATE, TICKED_TOO
     elif any(set(places) < set(one) for one in claim.own):
         rate, cause, words = LEFT_OUT_RATE, LEFT_OUT, f"{words} only"
     else:

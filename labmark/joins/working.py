@@ -274,7 +274,9 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         known_wrong=True,
     )
     right = _right_sum(calc, starts[0])
-    yield from (_finding(slip, cells, "" if slip.says_right else right) for slip in slips)
+    # Whether zeros were lost in a cell cannot be known: then the figures keep their mark, and are not found wanting.
+    worth = [slip for slip in slips if slip.criterion != "figures" or not result.figures_right]
+    yield from (_finding(slip, cells, "" if slip.says_right else right) for slip in worth)
 
 
 def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
