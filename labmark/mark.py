@@ -263,7 +263,7 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
         return _blank(case, "There is no titre that the mean could be of.", student.at("mean"), *case.gaps)
     used = [student.runs[place] for place in mean.runs]
     cells = (*student.at("mean"), *_cells_at(used, "titre"))
-    sum_of = f"The mean of {_volumes(used)} is {_mean_text(mean.expected)} cm³"
+    sum_of = f"The mean of {_volumes(used, mean.expected)} is {_mean_text(mean.expected)} cm³"
     if mean.right:
         exact = _exact(student.own_mean) == mean.expected
         return (
@@ -289,16 +289,22 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
     start = "mean titre" if student.agreement is None else "titres and numbers"
     if result.right:
-        return criterion.out_of, f"The result follows from your own {start} ({expected}).", cells
+        mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
+        other = mistyped and result.mean is not None and result.mean != _exact(student.own_mean or Decimal(0))
+        which = "the right mean of your titres" if other else f"your own {start}"
+        return criterion.out_of, f"The result follows from {which} ({expected}).", cells
     reason = f"From your own {start} {expected} follows; {student.result_as_written} is written"
-    working = (each.evidence for each in case.findings if each.evidence.get("criterion") == "calculation")
-    slips = [evidence for evidence in working if evidence.get("slips")]
+    slips = _named_slips(case.findings)
     if not slips:
         return 0, f"{reason}.", cells
-    # All of them belong to one explanation, and each says how many slips that takes.
-    cost = min(criterion.out_of, slips[0]["slips"] * (criterion.slip or 1))
-    causes = listed([str(evidence["cause"]) for evidence in slips])
-    return criterion.out_of - cost, f"{reason}: {causes}, which costs {as_number(cost)}.", cells
+    cost = min(criterion.out_of, len(slips) * (criterion.slip or 1))
+    return criterion.out_of - cost, f"{reason}: {listed(slips)}, which costs {as_number(cost)}.", cells
+
+
+def _named_slips(findings: Iterable[Finding]) -> list[str]:
+    """Return the slips that together explain a wrong result, a few words each; none where nothing explains it."""
+    explained = (each.evidence.get("slips") for each in findings if each.evidence.get("criterion") == "calculation")
+    return next((list(slips) for slips in explained if slips), [])
 
 
 def _nothing_follows(student: Student, mean: OwnMean | None) -> str:
@@ -472,8 +478,12 @@ def _cells_at(runs: Iterable[Run], *what: str) -> tuple[str, ...]:
     return tuple([cell for run in runs for cell in run.at(*what)])
 
 
-def _volumes(runs: Iterable[Run]) -> str:
-    return ", ".join([f"{shown(own, run.written_decimals):f}" for run in runs if (own := run.own_titre) is not None])
+def _volumes(runs: Iterable[Run], mean: Fraction | None = None) -> str:
+    """Return own titres as they were written; those that the readings give where only these have the mean [cm³]."""
+    own = [(titre, run.written_decimals) for run in runs if (titre := run.own_titre) is not None]
+    if mean is not None and mean * len(own) != cm3(sum(titre for titre, _ in own)):
+        own = [(run.titre, None) for run in runs if run.titre is not None]
+    return ", ".join([f"{shown(*one):f}" for one in own])
 
 
 def _names(runs: Sequence[Run]) -> str:

@@ -194,7 +194,7 @@ def test_an_impossible_result_by_a_slip_that_is_known_is_both():
 def test_a_result_below_zero_that_nothing_explains_is_impossible_and_no_more(result):
     (found,) = impossible("22.05", result)
     assert found.finding == "impossible-result"
-    assert (found.evidence["criterion"], found.evidence["slips"]) == ("calculation", 0)
+    assert (found.evidence["criterion"], found.evidence["slips"]) == ("calculation", [])
 
 
 def test_readings_above_the_titre_without_a_sample_give_no_result():

@@ -330,3 +330,15 @@ def test_a_mean_that_may_take_in_a_run_without_a_titre_keeps_its_mark_and_names_
     mean = marked(*runs, mean="24.38")["mean"]
     assert mean.mark == 1
     assert mean.reason == "Run 2 cannot be read, so the mean cannot be checked; that is not held against you."
+
+
+def test_a_mean_worked_from_the_readings_is_shown_with_the_titres_that_they_give():
+    # 24.40 − 0.00 is 24.40, and 24.30 is written; the mean is of 24.35 and 24.40.
+    mean = marked(ROUGH, ONE, TWO | {"titre": 24_300}, mean="24.375")["mean"]
+    assert mean.reason == "The mean of 24.35, 24.40 is 24.375 cm³, as written."
+
+
+def test_a_result_from_the_right_mean_is_not_said_to_follow_from_the_mistyped_one():
+    calculation = marked(*GOOD, mean="42.38")["calculation"]
+    assert calculation.mark == calculation.out_of
+    assert calculation.reason == "The result follows from the right mean of your titres (0.0975 mol/dm³)."

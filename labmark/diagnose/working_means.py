@@ -291,7 +291,7 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
         fit.working,
         fit.value,
         (),
-        1,
+        fit.causes,
         among.tried,
         among.chance,
         odds,

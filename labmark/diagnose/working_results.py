@@ -99,7 +99,7 @@ def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Found, also:
         fit.working,
         fit.value,
         tuple(dict.fromkeys(other for other in fit.findings if other != finding)),
-        sum(one != TOO_FEW for one in fit.causes),
+        tuple(one for one in fit.causes if one != TOO_FEW),
         among.tried,
         chance,
         odds,

@@ -58,8 +58,9 @@ class Slip:
     """What the sum gives, unrounded."""
     together_with: tuple[str, ...] = ()
     """Findings of the slips that this one explains the value together with; each has a `Slip` of its own."""
-    slips: int = 0
-    """How many named slips the criterion pays for in the explanation that this belongs to; 0: nothing explains it."""
+    slips: tuple[str, ...] = ()
+    """Causes of the named slips in the explanation that this belongs to, those that cost the criterion; () where
+    nothing explains the value."""
     candidates_tried: int = 0
     chance: float = 0.0
     """Expected number of the sums tried that would hit a value of so many digits by accident."""
@@ -80,7 +81,7 @@ class Slip:
             "value": None if self.value is None else float(self.value),
             "criterion": self.criterion,
             "together_with": list(self.together_with),
-            "slips": self.slips,
+            "slips": list(self.slips),
             "candidates_tried": self.candidates_tried,
             "accidental_hits_expected": round(self.chance, 4),
             "also_fits": list(self.also),

@@ -136,7 +136,7 @@ def working_findings(
     impossible = list(_impossible(student, result, calc, expanded))
     # That a value cannot be says more than that no slip explains it.
     yield from impossible
-    yield from (slip for slip in slips if not (impossible and slip.evidence.get("slips") == 0))
+    yield from (slip for slip in slips if not (impossible and slip.evidence.get("slips") == []))
 
 
 def _impossible(
@@ -166,7 +166,7 @@ def _impossible(
     )
     message = f"A result of {own:f} {calc.unit}".rstrip() + f" cannot be: {why}. {where}"
     costs = None if follows or result is None else "calculation"
-    yield _fact(code, message, student.at("result"), criterion=costs, slips=0)
+    yield _fact(code, message, student.at("result"), criterion=costs, slips=[])
 
 
 def _is_clean(mean: OwnMean) -> bool:
@@ -336,7 +336,7 @@ def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
 
 def _also(slip: Slip) -> str:
     """Return the less likely slips that fit as well; two at once are named only beside two at once."""
-    others = [cause for cause in slip.also if slip.slips > 1 or TOGETHER not in cause]
+    others = [cause for cause in slip.also if len(slip.slips) > 1 or TOGETHER not in cause]
     return f" Less likely, but it fits as well: {'; '.join(others[:MOST_NAMED])}." if others else ""
 
 
