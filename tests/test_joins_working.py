@@ -85,8 +85,10 @@ def test_a_result_with_too_few_figures_is_shown_as_it_should_have_been(result):
     )
 
 
-def test_a_bare_zero_is_no_right_result():
-    assert [each.finding for each in found(*AGREEING, mean="25.33", result="0")] == ["result-slip"]
+def test_a_bare_zero_is_no_right_result_and_nothing_is_said_to_fit_it():
+    (finding,) = found(*AGREEING, mean="25.33", result="0")
+    assert finding.finding == "result-slip"
+    assert finding.message.endswith("no usual slip gives that value: go through the steps again.")
 
 
 @pytest.mark.parametrize(
@@ -99,7 +101,12 @@ def test_a_bare_zero_is_no_right_result():
 )
 def test_a_less_likely_slip_that_fits_as_well_is_named_unless_it_takes_two_at_once(also, end):
     slip = Slip(
-        "dilution-ignored", "dilution left out", "calculation", "It gives 0.5, which is what you wrote.", also=also
+        "dilution-ignored",
+        "dilution left out",
+        "calculation",
+        "It gives 0.5, which is what you wrote.",
+        also=also,
+        slips=("dilution left out",),
     )
     made = as_finding(slip, ())
     assert made.message.endswith(end)

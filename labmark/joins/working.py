@@ -336,7 +336,7 @@ def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
 
 def _also(slip: Slip) -> str:
     """Return the less likely slips that fit as well; two at once are named only beside two at once."""
-    others = [cause for cause in slip.also if len(slip.slips) > 1 or TOGETHER not in cause]
+    others = [cause for cause in slip.also if slip.slips and (len(slip.slips) > 1 or TOGETHER not in cause)]
     return f" Less likely, but it fits as well: {'; '.join(others[:MOST_NAMED])}." if others else ""
 
 
