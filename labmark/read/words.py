@@ -88,6 +88,7 @@ def cell_words(name: str) -> frozenset[str]:
     return frozenset(folded(word) for word in word_lists()[name])
 
 
+@lru_cache(maxsize=16384)
 def says_absent(text: str) -> bool:
     """Return whether a text has a word for absence in it.
 
