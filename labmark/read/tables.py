@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -265,6 +265,9 @@ class Maker:
         ticked = self._tick(raw, run, values, cells, odd)
         if not cells:
             return
+        if cells.keys() <= {"titre", "used"} and not ticked and values.get("titre", Value("nothing")).number == 0:
+            self._not_done(cells.values())
+            return
         for key, value in values.items():
             if value.remark:
                 notes.append(f"{cells.get(key, '')}: {value.remark}")
@@ -296,6 +299,12 @@ class Maker:
         }
         for name, entry in row.items():
             self.runs[name].append(entry)
+
+    def _not_done(self, addresses: Iterable[str]) -> None:
+        """Leave out a titre of nought and its tick: the sheet's own formula makes it of two empty cells."""
+        for address in addresses:
+            self.account.used.discard(address)
+            self.account.ignored[address] = "a titre of nought without readings: a run that was not done"
 
     def _reading(self, raw: RawStudent, run: RawRun, key: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
         place = run.cells[key]

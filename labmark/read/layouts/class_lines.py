@@ -41,7 +41,8 @@ def _says_statistic(text: str) -> bool:
     if not text or len(text) > 100:
         return False
     meaning = understand(text)
-    return bool(meaning.tags & {"mean", "statistic"}) and meaning.field not in ("initial", "final")
+    sums_up = bool(meaning.tags & {"mean", "statistic"}) or plain(text) == "n"
+    return sums_up and meaning.field not in ("initial", "final")
 
 
 def _has_readings(table: Table, line: int) -> bool:
