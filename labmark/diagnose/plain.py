@@ -61,9 +61,9 @@ def name_of(run: Run) -> str:
 
 
 def missing_reading(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
-    """A run begun but without its initial or final reading."""
+    """A run begun but without its initial or final reading, unless the student gave it up and said so."""
     absent = [which for which in ("initial", "final") if getattr(run, which) is None and which not in run.odd]
-    if not run.missing or not absent:
+    if not run.missing or not absent or run.struck:
         return
     which = f"{absent[0]} reading is" if len(absent) == 1 else f"{' and '.join(absent)} readings are"
     message = f"{name_of(run)}: the {which} missing, so the titre cannot be worked out."
