@@ -7,18 +7,19 @@ another student.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from fractions import Fraction
 from typing import Any
 
 from labmark import words
-from labmark.assessed import Assessed
+from labmark.assessed import Assessed, ReferenceValue
 from labmark.diagnose.working_slips import LEFT_OUT
-from labmark.facts import Student
-from labmark.figures import in_figures
+from labmark.facts import Student, cm3
+from labmark.figures import apart, decimals_of, magnitude, mean_shown
 from labmark.findings import KINDS
 from labmark.joins.advice import is_lost, kept, listed, next_time
 from labmark.records import Finding
 from labmark.units import shown_unit
-from labmark.volumes import fraction, round_fraction, shown
+from labmark.volumes import fraction, round_fraction
 
 SUMS = ("subtraction-slip",)
 """Findings whose sum is shown for every run."""
@@ -29,6 +30,8 @@ MOST_CAUSES = 3
 """Causes on a student's sheet: more would not be read."""
 NEEDS_AN_EYE = 5
 """Urgency from which a finding asks for the teacher."""
+Limits = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
+
 FAR_OUT = 3.0
 """|z| from which a result asks for the teacher even without a finding (ISO 13528: an action signal)."""
 
@@ -70,8 +73,8 @@ def _with_unread(one: Assessed, score: float, why: str) -> tuple[float, str]:
     unread = [which for which in ("mean", "result") if which in student.odd and which not in student.spoilt]
     if not unread or student.absent:
         return score, why
-    said = f"own {' and '.join(unread)} cannot be read"
-    return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else f"{said[0].upper()}{said[1:]}"
+    said = f"written {' and '.join(unread)} cannot be read"
+    return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else said.capitalize()
 
 
 def _brief(findings: Sequence[Finding]) -> str:
@@ -104,8 +107,11 @@ def is_told(finding: Finding) -> bool:
     return not note and not KINDS[finding.finding].private
 
 
-def words_for(one: Assessed, unit: str, figures: int) -> dict[str, Any]:
-    """Return {"summary", "causes", "next"} for the student's sheet."""
+def words_for(one: Assessed, unit: str, figures: int, limits: Limits = ((), ())) -> dict[str, Any]:
+    """Return {"summary", "well", "causes", "next"} for the student's sheet.
+
+    limits   of the bands of accuracy, in cm³ and in per cent: a distance shows on which side of each it lies
+    """
     tell = [each for each in one.findings if is_told(each)]
     chosen = _most_urgent(tell)
     alike: dict[str, list[Finding]] = {}
@@ -115,12 +121,36 @@ def words_for(one: Assessed, unit: str, figures: int) -> dict[str, Any]:
     told = [sorted(same, key=lambda each: each.run == "Rough") for same in alike.values()][:MOST_CAUSES]
     # Slips that give a value together share one sentence: it is said once.
     causes = [*(_cause(same, one.student) for same in told), kept(one)]
-    steps = [step for same in told for step in next_time(same[0])]
+    steps = [next_time(same[0]) for same in told]
     return {
-        "summary": _summary(one, unit, figures),
-        "causes": [cause for cause in dict.fromkeys(causes) if cause],
-        "next": list(dict.fromkeys(steps)) or _carry_on(one),
+        "summary": _summary(one, unit, figures, limits),
+        "well": went_well(one),
+        "causes": [words.told(cause) for cause in dict.fromkeys(causes) if cause],
+        "next": [step for step in dict.fromkeys(steps) if step] or _carry_on(one),
     }
+
+
+def went_well(one: Assessed) -> str:
+    """Return one true thing that went well; empty for an absent student."""
+    student = one.student
+    runs = [run for run in student.runs if run.initial is not None or run.final is not None or run.written is not None]
+    if student.absent:
+        return ""
+    full = {mark.criterion for mark in one.marks if mark.mark == mark.out_of}
+    if "calculation" in full and student.own_result is not None:
+        return "What went well: you worked your result out correctly from your mean titre."
+    if student.concordant:
+        return "What went well: you repeated the titration until your titres agreed."
+    if "titres" in full and any(run.written is not None and run.titre is not None for run in runs):
+        return "What went well: you subtracted your readings correctly."
+    if "recording" in full:
+        return "What went well: you read the burette as finely as it can be read."
+    done = words.counted(words.numbered(len(runs)), "run")
+    return (
+        f"What went well: you did {done} and wrote down what you saw."
+        if runs
+        else "What went well: you handed in your work."
+    )
 
 
 def _cause(same: Sequence[Finding], student: Student) -> str:
@@ -144,55 +174,78 @@ def _carry_on(one: Assessed) -> list[str]:
     if one.result is None or (one.fair_z is not None and abs(one.fair_z) >= FAR_OUT):
         return ["Go through your notes of the lesson with your teacher: the readings alone do not show what happened."]
     if one.circumstance:
-        return ["Nothing went wrong that your readings would show; the mark for accuracy waits for that check."]
-    if any(is_lost(mark) for mark in one.marks if mark.criterion in OWN_DOING):
-        return ["Your readings are in order. Where a mark is missing, the reason beside it says what to do."]
-    return ["Nothing went wrong that the readings would show: work the same way next time."]
+        return ["Your readings show nothing that went wrong; the mark for accuracy waits for that check."]
+    if any(map(is_lost, one.marks)):
+        return ["Your readings do not show what went wrong. Where a mark is missing, the reason beside it says why."]
+    return ["Your readings show nothing that went wrong: work the same way next time."]
 
 
-def _summary(one: Assessed, unit: str, figures: int) -> str:
+def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
     student = one.student
     if student.absent:
-        return "There are no readings for you: you are listed as absent."
+        return "You are listed as absent, so there are no readings to mark."
     if student.mean is None:
-        return "Your readings give no mean titre yet, so no result can be worked out. See below what is missing."
-    mean = f"{round_fraction(student.mean, 2):f}"
+        return "Your readings do not give a mean titre yet, so there is no result. What is missing is listed below."
     if one.result is None:
-        return f"No result follows from your mean titre of {mean} cm³. See below why."
-    runs = sum(run.in_mean for run in student.runs)
+        mean = mean_shown(student.mean)
+        return f"Your mean titre of {mean:f} cm³ does not lead to a result. The reason is given below."
     if student.agreement is not None:
-        basis = f"{runs} of your results agree." if student.concordant else "Your results do not agree closely enough."
-        mean = f"Their mean is {_number(one.result, figures)} {shown_unit(unit)}".rstrip()
-        return f"{basis} {mean}{_against(one)}. {one.circumstance}".rstrip()
-    basis = (
-        f"{runs} of your titres agree; their mean is {mean} cm³."
-        if student.concordant
-        else _without_agreement(runs, mean)
+        runs = words.numbered(sum(run.in_mean for run in student.runs)).capitalize()
+        begins = f"{runs} of your results agree" if student.concordant else "Too few of your results agree"
+        return f"{begins}. {_gives(one, unit, figures, 'Their mean is')}. {one.circumstance}".rstrip()
+    return f"{_basis(one, limits)}. {_gives(one, unit, figures)}. {one.circumstance}".rstrip()
+
+
+def _basis(one: Assessed, limits: Limits) -> str:
+    """Return which titres the mean is of and, with the words of the mark for accuracy, how far out it is."""
+    student, held = one.student, one.student.expected_titre
+    assert student.mean is not None
+    away = None if held is None else apart(student.mean, held, *limits)
+    mean = f"{mean_shown(student.mean) if away is None else away.titre} cm³"
+    runs = sum(run.in_mean for run in student.runs)
+    if student.concordant:
+        begins = f"{words.numbered(runs).capitalize()} of your titres agree; their mean is {mean}"
+    elif runs > 1:
+        begins = f"Too few of your titres agree; the mean of the closest two is {mean}"
+    else:
+        begins = f"Only one of your runs gives a titre, {mean}"
+    return begins if away is None else f"{begins}, {away.words(_expected_by(one.reference))}"
+
+
+def _expected_by(reference: ReferenceValue | None) -> str:
+    by_class = reference is not None and reference.source == "class"
+    return "the {} cm³ that the class’s results suggest" if by_class else "the expected {} cm³"
+
+
+def _gives(one: Assessed, unit: str, figures: int, lead: str = "That gives") -> str:
+    shown_ones = printed(one.result, one.reference, figures)
+    result = f"{lead} {shown_ones['result']} {shown_unit(unit)}".rstrip()
+    if one.reference is None or shown_ones["percent"] is None:
+        return result
+    named = "reference" if one.reference.source == "practical" else "middle of the class"
+    whose, off = f"the {named} {shown_ones['reference']}", shown_ones["percent"]
+    if not off:
+        return f"{result}; {whose} is the same"
+    return f"{result}, {abs(off)} % {'above' if off > 0 else 'below'} {whose}"
+
+
+def printed(result: float | None, reference: ReferenceValue | None, figures: int) -> dict[str, Any]:
+    """Return {"result", "reference", "percent"} as they are printed everywhere.
+
+    The result has as many digits as the reference (or the figures asked for, if these are more), and the percentage is
+    reckoned from the two as printed, so that it can be reckoned again. None for what there is not.
+    """
+    if reference is None:
+        decimals = None if result is None else figures - 1 - magnitude(fraction(repr(result)))
+    else:
+        asked = figures - 1 - magnitude(reference.exact)
+        decimals = asked + 1 if reference.source == "class" else max(asked, decimals_of(reference.exact))
+    held = None if reference is None else round_fraction(reference.exact, decimals or 0)
+    own = None if result is None else round_fraction(fraction(repr(result)), decimals or 0)
+    off = (
+        None if own is None or not held else round_fraction((fraction(own) - fraction(held)) / fraction(held) * 100, 1)
     )
-    gives = f"{basis} That gives {_number(one.result, figures)} {shown_unit(unit)}".rstrip() + f"{_against(one)}."
-    return f"{gives} {one.circumstance}".rstrip()
-
-
-def _without_agreement(runs: int, mean: str) -> str:
-    return (
-        f"Your titres do not agree; the mean of the closest two is {mean} cm³."
-        if runs > 1
-        else f"There is one usable titre, {mean} cm³."
-    )
-
-
-def _against(one: Assessed) -> str:
-    if one.percent_error is None or one.reference is None:
-        return ""
-    side = "above" if one.percent_error > 0 else "below"
-    whose = "the reference" if one.reference.source == "practical" else "the centre of the class"
-    if abs(one.percent_error) < 0.05:
-        return f", as near as can be to {whose}"
-    return f", {abs(one.percent_error):.1f} % {side} {whose}"
-
-
-def _number(value: float, figures: int) -> str:
-    return in_figures(fraction(repr(value)), figures)
+    return {"result": own and f"{own:f}", "reference": held and f"{held:f}", "percent": off}
 
 
 def why_run(student: Student, place: int) -> str:
@@ -208,22 +261,22 @@ def why_run(student: Student, place: int) -> str:
             if student.concordant
             else "one of the closest two"
             if sum(r.in_mean for r in student.runs) > 1
-            else "the only usable run"
+            else "the only run with a titre"
         )
     if not run.usable:
         return _why_unusable(run)
-    inside = [each.titre for each in student.runs if each.in_mean and each.titre is not None]
-    if not inside or run.titre is None:
+    if student.mean is None or run.titre is None:
         return "left out"
     if any(place in group for group in student.sets):
-        return "in another set that agrees as well"
-    above, below = run.titre - max(inside), min(inside) - run.titre
-    return f"{shown(above):f} above the others" if above > 0 else f"{shown(below):f} below the others"
+        return "agrees just as well with other runs"
+    if student.agreement is not None:
+        return "its result does not agree with the others"
+    return apart(cm3(run.titre), student.mean).words("the mean")
 
 
 def _why_unusable(run: Any) -> str:
     if any(which in run.odd for which in ("initial", "final")):
-        return "a reading is no number"
+        return "a reading is not a number"
     if run.missing:
         return "a reading is missing"
     if run.off_scale:
@@ -231,4 +284,4 @@ def _why_unusable(run: Any) -> str:
     return "no titre that can be used"
 
 
-__all__ = ["attention", "why_run", "words_for"]
+__all__ = ["attention", "printed", "why_run", "words_for"]

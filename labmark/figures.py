@@ -8,8 +8,11 @@ Decimal('0.0974')
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 
 from labmark.volumes import round_fraction
 
@@ -74,6 +77,11 @@ def plain(value: Fraction) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def decimals_of(value: Fraction, most: int = 8) -> int:
+    """Return how many decimals an exact number has: 4 for 0.1012; `most` where it has no end."""
+    return next((places for places in range(most) if not 10**places % value.denominator), most)
+
+
 def figures_right(written: Decimal, decimals: int | None, figures: int) -> bool:
     """Return whether a number was written to so many significant figures, as far as that can be known.
 
@@ -101,3 +109,61 @@ def figures_text(written: Decimal, decimals: int | None) -> str:
     """Return how many significant figures a written number has, as far as that can be known: "2", "at least 4"."""
     fewest, most = written_figures(written, decimals)
     return f"{fewest}" if fewest == most else f"at least {fewest}" if most is None else f"{fewest} to {most}"
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """How far a mean titre lies from the expected one, in figures that agree with one another as they are printed."""
+
+    titre: str
+    expected: str
+    volume: str
+    """How far apart [cm³], without a sign."""
+    percent: str
+    """How far apart, in per cent of the expected titre."""
+    above: bool
+
+    def words(self, what: str = "the expected {} cm³", *, percent: bool = False) -> str:
+        """Return the distance in words: "0.13 cm³ above the expected 25.30 cm³"."""
+        held = what.format(self.expected)
+        if not Fraction(self.volume):
+            return f"within 0.01 cm³ of {held}"
+        share = f" ({self.percent} %)" if percent else ""
+        return f"{self.volume} cm³{share} {'above' if self.above else 'below'} {held}"
+
+
+@lru_cache(maxsize=1 << 14)
+def apart(
+    titre: Fraction, expected: Fraction, limits: tuple[Fraction, ...] = (), percent_limits: tuple[Fraction, ...] = ()
+) -> Apart:
+    """Return how far a mean titre is from the expected one, both in cm³, as it is printed everywhere.
+
+    A distance has two decimals, or as many as show on which side of every limit it lies; the two titres have as many as
+    it takes to reckon the distance again from them.
+    """
+    off = abs(titre - expected)
+    volume, percent = _beside(off, limits), _beside(off / expected * 100, percent_limits)
+    for decimals in range(2, 8):
+        shown, held = mean_shown(titre, decimals), round_fraction(expected, decimals)
+        again = abs(Fraction(shown) - Fraction(held))
+        same = round_fraction(again, _decimals(volume)) == volume
+        if same and (not percent_limits or round_fraction(again / Fraction(held) * 100, _decimals(percent)) == percent):
+            break
+    return Apart(f"{shown:f}", f"{held:f}", f"{volume:f}", f"{percent:f}", titre > expected)
+
+
+def mean_shown(titre: Fraction, decimals: int = 2) -> Decimal:
+    """Return a mean titre [cm³] to two decimals where these end it, else to three or the decimals asked for."""
+    return round_fraction(titre, max(decimals, 3) if 100 % titre.denominator else 2)
+
+
+def _beside(off: Fraction, limits: Sequence[Fraction]) -> Decimal:
+    for decimals in range(2, 7):
+        shown = round_fraction(off, decimals)
+        if all((Fraction(shown) <= limit) == (off <= limit) for limit in limits):
+            break
+    return shown
+
+
+def _decimals(number: Decimal) -> int:
+    return -int(number.as_tuple().exponent)

@@ -17,13 +17,13 @@ from functools import lru_cache
 
 from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, mean_cm3
-from labmark.figures import figures_text, significant, written_figures
+from labmark.figures import apart, figures_text, mean_shown, significant, written_figures
 from labmark.practical.model import CRITERIA as NAMES
 from labmark.practical.model import Criterion, Grade
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
-from labmark.volumes import round_fraction, shown
-from labmark.words import listed
+from labmark.volumes import shown
+from labmark.words import NOT_AGAINST_YOU, YOUR, counted, either, listed, numbered
 
 FEWEST = 2
 """Accurate runs that choosing and averaging take."""
@@ -142,7 +142,7 @@ def _full(criterion: Criterion, good: bool) -> Decimal:
 def _recording(case: Case, criterion: Criterion) -> Verdict:
     read = [run for run in case.student.runs if run.initial is not None or run.final is not None]
     if not read:
-        return _blank(case, "There are no burette readings.", (), "table")
+        return _blank(case, "There are no burette readings to look at.", (), "table")
     slips = case.found("coarse-reading")
     if slips:
         return 0, " ".join(each.message for each in slips[:2]) + _more(slips, 2), _cells_of(slips)
@@ -150,14 +150,14 @@ def _recording(case: Case, criterion: Criterion) -> Verdict:
     odd = [each for each in case.found("not-a-number") if not each.evidence.get("spoilt")]
     if odd:
         return 0, odd[0].message, _cells_of(odd)
-    return criterion.out_of, "Every reading is to the nearest half division.", _reading_cells(read)
+    return criterion.out_of, "Every reading is recorded as finely as the burette allows.", _reading_cells(read)
 
 
 def _table(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     if not student.runs:
         return 0, "No run is recorded.", student.at("student")
-    # A reading that is there but no number costs the recording: one cell, one criterion.
+    # A reading that is there but is not a number costs the recording: one cell, one criterion.
     gaps = case.found("missing-reading")
     if gaps:
         return 0, gaps[0].message + _more(gaps, 1), _cells_of(gaps)
@@ -190,20 +190,22 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     cells = _reading_cells(run for run in student.runs if run.usable)
     if student.tightest is None:
-        few = f"{len(student.usable)} usable accurate run{'' if len(student.usable) == 1 else 's'}"
+        few = f"{counted(numbered(len(student.usable)), 'accurate run')} with a titre".capitalize()
         enough = case.begun >= case.at_least or not student.runs
-        return _blank(case, f"{few}; {case.at_least} must agree.", cells, *(case.gaps if enough else ()))
+        return _blank(case, f"{few}; {numbered(case.at_least)} must agree.", cells, *(case.gaps if enough else ()))
     what, tightest, span, limit = _how_close(case)
-    apart = f"The {case.at_least} closest {what} are {tightest} apart"
+    closest = (
+        f"The {numbered(case.at_least)} closest {what} are {f'{tightest} apart' if student.tightest else 'the same'}"
+    )
     if student.concordant and student.span is not None and len(student.closest) > case.at_least:
-        apart = f"{len(student.closest)} {what} agree, {span} from smallest to largest"
+        closest = f"{numbered(len(student.closest)).capitalize()} {what} agree; they are {span} apart"
     if not criterion.bands:
         good = student.concordant
-        return _full(criterion, good), f"{apart}; the limit is {limit}.", cells
+        return _full(criterion, good), f"{closest}; the limit is {limit}.", cells
     for band in criterion.bands:
         if cm3(student.tightest) <= _exact(band.within):
-            return band.mark, f"{apart}: within {band.within}.", cells
-    return 0, f"{apart}, more than {criterion.bands[-1].within}.", cells
+            return band.mark, f"{closest}: within {band.within} cm³.", cells
+    return 0, f"{closest}, more than {criterion.bands[-1].within} cm³.", cells
 
 
 def _how_close(case: Case) -> tuple[str, str, str, str]:
@@ -211,7 +213,7 @@ def _how_close(case: Case) -> tuple[str, str, str, str]:
     student, agreement = case.student, case.student.agreement
     if agreement is None:
         tightest, span = (f"{shown(each or 0):f} cm³" for each in (student.tightest, student.span))
-        return "titres", tightest, span, f"{shown(case.within):f}"
+        return "titres", tightest, span, f"{shown(case.within):f} cm³"
     tightest, span = (f"{float(each or 0):.2f} %" for each in (agreement.tightest, agreement.spread))
     return "results", tightest, span, f"{agreement.limit} %"
 
@@ -226,12 +228,14 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
         return _blank(case, "There are no titres to choose from.", cells, *case.gaps)
     if mean.selection_right:
         what = _how_close(case)[0]
-        agree = f"{what} that agree" if student.concordant else f"the closest {what}, as none agree"
+        agree = (
+            f"{what} that agree" if student.concordant else f"the closest {what}: no {numbered(case.at_least)} agree"
+        )
         return criterion.out_of, f"The mean is of {agree}.", cells
     chosen = [student.runs[place] for place in mean.runs]
     rough = [run for run in chosen if run.rough]
     if rough:
-        return 0, "The rough was taken into the mean.", cells
+        return 0, "The rough titre was included in the mean.", cells
     if len(chosen) < case.at_least:
         one = "only one was" if len(chosen) == 1 else f"only {len(chosen)} were"
         agree = f" {_names([student.runs[place] for place in student.sets[0]])} agree." if student.sets else ""
@@ -239,7 +243,7 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     if not student.sets:
         return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
     best = [student.runs[place] for place in student.sets[0]]
-    return 0, f"{_names(chosen)} went into the mean; {_names(best)} are the ones that agree.", cells
+    return 0, f"{_names(chosen)} went into the mean, but {_names(best).lower()} are the ones that agree.", cells
 
 
 def _mean(case: Case, criterion: Criterion) -> Verdict:
@@ -256,14 +260,14 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
         unread = [run for run in bare if run.ticked] or [run for run in bare if not run.rough]
         return (
             criterion.out_of,
-            f"{_names(unread)} cannot be read, so the mean cannot be checked; that is not held against you.",
+            f"{_names(unread)} cannot be read, so the mean cannot be checked; {NOT_AGAINST_YOU}.",
             student.at("mean"),
         )
     if mean.expected is None:
         return _blank(case, "There is no titre that the mean could be of.", student.at("mean"), *case.gaps)
     used = [student.runs[place] for place in mean.runs]
     cells = (*student.at("mean"), *_cells_at(used, "titre"))
-    sum_of = f"The mean of {_volumes(used, mean.expected)} is {_mean_text(mean.expected)} cm³"
+    sum_of = f"The mean of {_volumes(used, mean.expected)} is {mean_shown(mean.expected):f} cm³"
     if mean.right:
         exact = _exact(student.own_mean) == mean.expected
         return (
@@ -272,8 +276,8 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
             cells,
         )
     if mean.coarse:
-        return 0, f"{sum_of}; {student.mean_as_written} is right neither to 0.05 nor to 0.01 cm³.", cells
-    return 0, f"{sum_of}; {student.mean_as_written} is written.", cells
+        return 0, f"{sum_of}; {student.mean_as_written} is not right to 0.05 or 0.01 cm³.", cells
+    return 0, f"{sum_of}, but {student.mean_as_written} is written.", cells
 
 
 def _calculation(case: Case, criterion: Criterion) -> Verdict:
@@ -291,9 +295,11 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if result.right:
         mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
         other = mistyped and result.mean is not None and result.mean != _exact(student.own_mean or Decimal(0))
-        which = "the right mean of your titres" if other else f"your own {start}"
+        which = f"the right mean of {YOUR} titres" if other else f"{YOUR} {start}"
         return criterion.out_of, f"The result follows from {which} ({expected}).", cells
-    reason = f"From your own {start} {expected} follows; {student.result_as_written} is written"
+    whose = either("Your", "The student’s")
+    gives = "gives" if student.agreement is None else "give"
+    reason = f"{whose} {start} {gives} {expected}, but {student.result_as_written} is written"
     slips = _named_slips(case.findings)
     if not slips:
         return 0, f"{reason}.", cells
@@ -311,8 +317,8 @@ def _nothing_follows(student: Student, mean: OwnMean | None) -> str:
     """Return why no result can be held against the student's own mean titre."""
     written = student.own_mean is not None and student.own_mean > 0
     if written or student.mean or (mean is not None and mean.expected):
-        return "Your mean titre lies at or above the blank titre, so that no amount is left for the sample."
-    return "There is no mean titre that a result could follow from."
+        return f"{either('Your', 'The')} mean titre is not below the blank titre, so nothing is left for the sample."
+    return "There is no mean titre to work a result out from."
 
 
 @lru_cache(maxsize=KEPT)
@@ -338,16 +344,16 @@ def _figures_reason(case: Case, result: OwnResult) -> str:
     written = student.result_as_written
     fewest, most = written_figures(student.own_result, student.own_result_decimals)
     if result.figures_right and most is None and fewest < asked:
-        return f"{written} may have lost zeros at its end in the file; that is not held against you."
+        return f"{written} may have lost zeros at its end in the file; {NOT_AGAINST_YOU}."
     if result.figures_right and most is not None and most < asked:
         return f"{written} is a whole number, and may be written as one."
     if result.figures_right:
         return f"{written} is to {asked} significant figures."
     if result.coarse:
         full = _in_unit(result.expected, asked, "")
-        return f"{written} is right to fewer than the {asked} significant figures asked for, as in {full}."
+        return f"{written} has fewer than the {asked} significant figures asked for, as in {full}."
     shown_ones = figures_text(student.own_result, student.own_result_decimals)
-    return f"{written} has {shown_ones} significant figure{'' if shown_ones == '1' else 's'}; {asked} were asked for."
+    return f"{written} has {counted(shown_ones, 'significant figure')}; {asked} were asked for."
 
 
 def _unread(student: Student, which: str) -> str:
@@ -359,7 +365,7 @@ def _unread(student: Student, which: str) -> str:
 
 
 def _spoilt(text: str) -> str:
-    return f"The cell holds “{text}”, which the spreadsheet made of it; that is not held against you."
+    return f"The cell holds “{text}”, which is the spreadsheet’s doing; {NOT_AGAINST_YOU}."
 
 
 def _accuracy(case: Case, criterion: Criterion) -> Verdict:
@@ -398,30 +404,21 @@ def accuracy_mark(student: Student, mean: OwnMean | None, expected: Fraction | N
 
 def _held_against(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str, str]:
     """Return (mark, how far a mean titre is from the expected one, within what)."""
-    text, place = _away(titre, expected, criterion)
-    unit = _shown_unit_of(criterion)
-    if place is None:
-        return Decimal(0), text, f"more than {criterion.bands[-1].within} {unit}"
-    return criterion.bands[place].mark, text, f"within {criterion.bands[place].within} {unit}"
+    volume = criterion.unit == "cm3"
+    away, unit = apart(titre, expected, *limits_of([criterion])), "cm³" if volume else "%"
+    text = f"{either('Your', 'The')} mean titre {away.titre} cm³ is {away.words(percent=not volume)}"
+    far = abs(titre - expected) if volume else abs(titre - expected) / expected * 100
+    for band in criterion.bands:
+        if far <= _exact(band.within):
+            return band.mark, text, f"within {band.within} {unit}"
+    return Decimal(0), text, f"more than {criterion.bands[-1].within} {unit}"
 
 
-@lru_cache(maxsize=KEPT)
-def _away(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[str, int | None]:
-    """Return how far a mean titre is from the expected one, and the place of its band.
-
-    Kept, so nothing here may hang on the digits of the scheme: criteria of 0.20 and of 0.2 are equal.
-    """
-    limits = [_exact(band.within) for band in criterion.bands]
-    difference = titre - expected
-    off = abs(difference) if criterion.unit == "cm3" else abs(difference) / expected * 100
-    amount = f"{_distance_text(off, limits)} {_shown_unit_of(criterion)}"
-    size = f"{amount} {'above' if difference > 0 else 'below'}" if difference else "exactly"
-    text = f"Your mean titre {_mean_text(titre)} cm³ is {size} the expected {round_fraction(expected, 2):f} cm³"
-    return text, next((place for place, limit in enumerate(limits) if off <= limit), None)
-
-
-def _shown_unit_of(criterion: Criterion) -> str:
-    return "cm³" if criterion.unit == "cm3" else "%"
+def limits_of(scheme: Iterable[Criterion]) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
+    """Return the limits of the bands of accuracy [cm³], and those in per cent: a distance shows its side of each."""
+    bands = {each.unit: each.bands for each in scheme if each.criterion == "accuracy"}
+    volume, percent = (tuple(_exact(band.within) for band in bands.get(unit, ())) for unit in ("cm3", "percent"))
+    return volume, percent
 
 
 @lru_cache(maxsize=KEPT)
@@ -444,21 +441,6 @@ def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction
     if chosen in student.sets and len(titres) == len(chosen):
         return mean_cm3(sum(titres), len(titres)), chosen
     return student.mean, used
-
-
-@lru_cache(maxsize=KEPT)
-def _mean_text(value: Fraction) -> str:
-    """Return a volume with the decimals it needs: two, or three where the second does not end it."""
-    return f"{round_fraction(value, 3 if 100 % value.denominator else 2):f}"
-
-
-def _distance_text(off: Fraction, limits: Sequence[Fraction]) -> str:
-    """Return a distance to two decimals, or to as many as show on which side of a limit it lies."""
-    for decimals in range(2, 7):
-        shown_off = Fraction(round_fraction(off, decimals))
-        if all((shown_off <= limit) == (off <= limit) for limit in limits):
-            break
-    return f"{round_fraction(off, decimals):f}"
 
 
 def _more(slips: Sequence[Finding], shown_ones: int) -> str:

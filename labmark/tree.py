@@ -15,14 +15,16 @@ from typing import Any
 from labmark import __version__
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
-from labmark.feedback import attention, why_run, words_for
+from labmark.feedback import attention, printed, why_run, words_for
 from labmark.formula import Curve, Formula
 from labmark.joins.classwide import ClassFigures, plain
 from labmark.joins.looked_for import looked_for
+from labmark.mark import limits_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
+from labmark.words import reported, told
 
 FORMAT = 1
 
@@ -203,6 +205,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "expected_titre": _two_decimals(student.expected_titre),
         "reference": _reference(one.reference, unit),
         "result": _result(one.result, unit, shown_too.uncertain),
+        "printed": printed(one.result, one.reference, figures),
         "percent_error": one.percent_error,
         "z": one.z,
         "z_prime": shown_too.z_prime,
@@ -221,7 +224,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "total_by_reference": _with(one.total, one.accuracy_by_reference),
         "total_by_class": _with(one.total, one.accuracy_by_class),
         "attention": pressing,
-        "feedback": words_for(one, unit, figures),
+        "feedback": words_for(one, unit, figures, limits_of(judged.practical.file.marks)),
         "sheet": sheet,
     }
 
@@ -311,7 +314,7 @@ def finding_tree(finding: Finding) -> Tree:
         "run": finding.run,
         "level": finding.level,
         "probability": finding.probability,
-        "message": finding.message,
+        "message": reported(finding.message),
         "cells": list(finding.cells),
         "evidence": plain(finding.evidence),
     }
@@ -324,10 +327,10 @@ def _mark(mark: Mark) -> Tree:
         "mark": mark.mark,
         **({"pending": True} if mark.pending else {}),
         "out_of": mark.out_of,
-        "reason": mark.reason,
+        "reason": reported(mark.reason),
         "by": mark.by,
         "cells": list(mark.cells),
-    }
+    } | ({} if told(mark.reason) == reported(mark.reason) else {"told": told(mark.reason)})
 
 
 def _class(judged: JudgedClass, pressing: Mapping[int, Any]) -> Tree:

@@ -1,8 +1,42 @@
-"""Words that sentences of several parts are made of."""
+"""Words that sentences of several parts are made of.
+
+A sentence is written once, for the student's sheet and for the teacher's report. Where the two differ (your mean, the
+student's mean), `either` holds both forms until the sentence is handed to one of them.
+
+>>> told(f"{either('You', 'The student')} wrote 0.0506.")
+'You wrote 0.0506.'
+>>> reported(f"{either('You', 'The student')} wrote 0.0506.")
+'The student wrote 0.0506.'
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
+
+# Control characters: no cell of a class sheet holds them, so that nothing a student typed is taken for a form.
+_FORMS = re.compile("\x02([^\x03]*)\x03([^\x04]*)\x04")
+_NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def either(student: str, teacher: str) -> str:
+    """Return words that read differently on the student's sheet and in what the teacher reads."""
+    return f"\x02{student}\x03{teacher}\x04"
+
+
+def told(text: str) -> str:
+    """Return a sentence as the student reads it."""
+    return _FORMS.sub(r"\1", text)
+
+
+def reported(text: str) -> str:
+    """Return a sentence as the teacher reads it."""
+    return _FORMS.sub(r"\2", text)
+
+
+YOUR = either("your", "the student’s")
+YOU_WROTE = either("you wrote", "the student wrote")
+NOT_AGAINST_YOU = either("that is not held against you", "that is not held against the student")
 
 
 def listed(words: Sequence[str]) -> str:
@@ -10,4 +44,14 @@ def listed(words: Sequence[str]) -> str:
     return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
 
 
-__all__ = ["listed"]
+def numbered(number: int) -> str:
+    """Return a small number in words: "two"."""
+    return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
+
+
+def counted(number: int | str, one: str) -> str:
+    """Return a number of things: "1 run", "two runs"."""
+    return f"{number} {one}{'' if str(number) in ('1', 'one') else 's'}"
+
+
+__all__ = ["NOT_AGAINST_YOU", "YOUR", "YOU_WROTE", "counted", "either", "listed", "numbered", "reported", "told"]

@@ -150,10 +150,27 @@ def budget() -> Tree:
     }
 
 
+def printed(value: float | None) -> Tree:
+    """Return result, reference and error as people read them."""
+    percent = None if value is None else 100 * (round(value, 4) - REFERENCE) / REFERENCE
+    return {
+        "result": None if value is None else f"{value:.4f}",
+        "reference": str(REFERENCE),
+        "percent": None if percent is None else Decimal(f"{percent:.1f}"),
+    }
+
+
 def result_of(mean: Decimal | None) -> Tree:
     """Return the keys that follow from a mean titre [cm³]."""
     if mean is None:
-        return {"result": None, "percent_error": None, "z": None, "steps": [], "uncertainty": None}
+        return {
+            "result": None,
+            "percent_error": None,
+            "printed": printed(None),
+            "z": None,
+            "steps": [],
+            "uncertainty": None,
+        }
     value = PER_CM3 * float(mean)
     return {
         "result": {
@@ -164,6 +181,7 @@ def result_of(mean: Decimal | None) -> Tree:
             "coverage_factor": 2.0,
         },
         "percent_error": 100 * (value - REFERENCE) / REFERENCE,
+        "printed": printed(value),
         "z": (value - REFERENCE) / SIGMA,
         "steps": steps(mean),
         "uncertainty": budget(),
@@ -283,7 +301,7 @@ def reversed_readings() -> Tree:
         run="1",
         probability=0.98,
     )
-    given = marks(4, table=(0, "the initial and final reading of run 1 stand in each other's place"))
+    given = marks(4, table=(0, "the initial and final reading of run 1 are swapped"))
     return student(3, "S03", "2", "25.32", runs, findings=[found], marks=given)
 
 
@@ -634,7 +652,7 @@ def example_tree() -> Tree:
             "ignored": 2,
             "rejected": 1,
             "ignored_cells": ignored,
-            "rejected_cells": [{"cell": "Results!O6", "why": "“drip” is no number"}],
+            "rejected_cells": [{"cell": "Results!O6", "why": "“drip” is not a number"}],
         },
         "reference": reference(),
         "students": students,

@@ -41,7 +41,7 @@ def test_a_mean_at_the_blank_titre_gives_no_result_and_says_why():
     assert "impossible-result" in [each["finding"] for each in student["findings"]]
     (cause,) = [each for each in student["feedback"]["causes"] if "without any sample" in each]
     assert "The mean titre of 50.00 cm³ is not below 50.00 cm³, which the reagent takes without any sample" in cause
-    assert student["feedback"]["summary"].startswith("No result follows from your mean titre of 50.0")
+    assert student["feedback"]["summary"].startswith("Your mean titre of 50.00 cm³ does not lead to a result")
 
 
 @pytest.mark.parametrize(("written", "mark"), [("0.00", 2), ("12.5", 0)])
@@ -53,7 +53,7 @@ def test_a_result_of_nothing_follows_from_a_mean_at_the_blank_titre(written, mar
     assert marks["calculation"]["mark"] == mark
     if not mark:
         assert marks["calculation"]["reason"] == (
-            "Your mean titre lies at or above the blank titre, so that no amount is left for the sample."
+            "The mean titre is not below the blank titre, so nothing is left for the sample."
         )
 
 

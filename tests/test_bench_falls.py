@@ -17,15 +17,14 @@ def claim(*values):
 def test_titres_that_come_down_are_said_to():
     found = claim("25.90", "25.85", "25.75")
     assert found["evidence"]["falls"] is True
-    assert ", and come down from run to run, as while water is washed out." in found["message"]
+    assert ", and the titres come down from run to run, as while water is washed out." in found["message"]
 
 
 def test_the_first_titre_is_held_against_the_expected_one_where_the_water_is_washed_out():
     found = claim("25.90", "25.10", "24.70")
     above = found["evidence"]["above_expected"], found["evidence"]["last_above_expected"]
     assert above == pytest.approx((1.55, 0.35), abs=0.03)
-    assert "the first titre lies 1.5" in found["message"]
-    assert "the later ones come down to 0.3" in found["message"]
+    assert ", and the titres come down from run to run" in found["message"]
 
 
 @pytest.mark.parametrize("values", [("26.20", "26.25", "26.20"), ("26.30", "26.25", "26.25")])

@@ -2,42 +2,64 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
+from fractions import Fraction
 
 import pytest
 
 from labmark.diagnose.bench_claims import RUN_FINDINGS, STUDENT_FINDINGS
 from labmark.diagnose.hypotheses import BY_NAME, HYPOTHESES
 from labmark.joins.bench import NEEDS_A_ZERO
-from labmark.joins.bench_words import ALTERNATIVES, alternatives, message_of
+from labmark.joins.bench_words import alternatives, held_against, message_of
+from labmark.words import reported, told
+from tests.build import run, student
 
-RUN = {"titre": 25.85, "above_own_others": 0.62, "expected": 25.3, "above_expected": 0.55}
-STUDENT = {"above_expected": 0.49, "percent": 1.9}
+# Runs 1 and 3 agree at 25.225 cm³; run 2 stands out, and 25.30 cm³ is expected.
+THREE = dataclasses.replace(
+    student(run("1", "0.00 25.20"), run("2", "0.00 25.85"), run("3", "0.00 25.25")), expected_titre=Fraction("25.3")
+)
+RUN = {"titre": 25.85, "above_expected": 0.55}
+STUDENT = {"level": 25.79, "above_expected": 0.49, "percent": 1.9}
 
 
-def said(finding, probability=0.95, run="2", **more):
-    return message_of(finding, (RUN if run else STUDENT) | more, run, probability)
+def said(finding, probability=0.95, label="2", **more):
+    about = next((each for each in THREE.runs if each.label == label), None)
+    return told(message_of(finding, (STUDENT if about is None else RUN) | more, THREE, about, probability))
 
 
 @pytest.mark.parametrize(
     ("probability", "words"), [(0.97, "very probably"), (0.9, "very probably"), (0.7, "probably"), (0.6, "possibly")]
 )
 def test_the_wording_follows_the_odds(probability, words):
-    assert (
-        said("overshoot", probability) == f"Run 2: {words} past the endpoint: 25.85 cm³ is 0.62 above the other runs."
+    assert said("overshoot", probability) == (
+        f"Run 2 {words} went past the endpoint: 25.85 cm³ is 0.63 cm³ above your mean titre 25.225 cm³."
     )
 
 
-def test_a_claim_about_all_runs_begins_a_sentence():
-    assert said("always-overshoots", 0.8, run=None).startswith("Probably past the endpoint in every run: the runs lie ")
+def test_the_same_claim_speaks_of_the_student_to_the_teacher():
+    words = reported(message_of("overshoot", RUN, THREE, THREE.runs[1]))
+    assert "above the student’s mean titre 25.225 cm³" in words
+
+
+def test_a_claim_about_all_runs_tells_how_far_the_mean_titre_is_from_the_expected_one():
+    assert said("always-overshoots", 0.8, label=None) == (
+        "Every run probably went past the endpoint: your mean titre 25.225 cm³ is 0.08 cm³ below the expected 25.30 cm³."
+    )
+
+
+def test_where_the_reference_is_in_doubt_a_claim_names_what_the_class_suggests_instead():
+    doubtful = STUDENT | {"level": 24.9, "above_expected": 0.4}
+    assert held_against(THREE, doubtful) == (Fraction("24.5"), "the {} cm³ that the class’s titres suggest")
+    assert held_against(THREE, STUDENT)[0] == Fraction("25.3")
 
 
 def test_a_titre_that_agrees_with_the_others_is_held_against_the_expected_one():
-    words = said("read-upside-down", above_own_others=0.0, above_expected=-0.45, reading="both")
+    words = said("read-upside-down", label="1", titre=25.2, above_expected=-0.15, reading="both")
     assert words == (
-        "Run 2: both readings were very probably taken in the wrong direction between two numbered marks: "
-        "25.85 cm³ agrees with the other runs, and is 0.45 below the expected titre."
-    )
+        "In run 1 both readings were very probably read the wrong way between two numbered marks: "
+        "25.20 cm³ is 0.05 cm³ below the mean of the other runs, 25.25 cm³."
+    ) or words.endswith("25.20 cm³ agrees with the other runs, and is 0.10 cm³ below the expected 25.30 cm³.")
 
 
 def test_what_titres_alone_do_not_tell_apart_is_named_at_most_two_the_likeliest_first():
@@ -45,7 +67,7 @@ def test_what_titres_alone_do_not_tell_apart_is_named_at_most_two_the_likeliest_
     same = ["air bubble in the jet", "leaking tap"]
     words = said("overshoot", **{"or": other}, looks_the_same=same)
     assert words.endswith(
-        " Titres alone do not tell this from a titrant weakened by water or an air bubble lost from the jet."
+        " The titres alone cannot tell this from a titrant weakened by water or an air bubble lost from the jet."
     )
 
 
@@ -56,38 +78,43 @@ def test_the_same_thing_under_another_name_is_no_alternative():
 
 def test_a_misreading_says_where_it_would_lead_and_that_nothing_has_been_changed():
     meant = {"likely_titre": 25.2, "mean_if_so": 25.2333, "result_if_so": 0.100933}
-    words = message_of("misread-division", RUN | meant, "2", 0.6, "mol/dm3", 3)
-    assert words.endswith(
-        " The titre meant may be 25.20 cm³; the mean would then be 25.23 cm³ and the result 0.101 mol/dm³. "
-        "Nothing has been changed: that is for the teacher to decide."
+    words = message_of("misread-division", RUN | meant, THREE, THREE.runs[1], 0.6, "mol/dm3", 3)
+    assert reported(words).endswith(
+        " Perhaps 25.20 cm³ was meant; the mean would then be 25.23 cm³ and the result 0.101 mol/dm³. "
+        "Nothing has been changed: you decide."
     )
+    assert told(words).endswith("Nothing has been changed: your teacher decides.")
 
 
 def test_a_misreading_without_a_mean_says_no_more_than_the_titre_meant():
     words = said("misread-division", likely_titre=25.2, mean_if_so=None, result_if_so=None)
-    assert " The titre meant may be 25.20 cm³. Nothing has been changed" in words
+    assert " Perhaps 25.20 cm³ was meant. Nothing has been changed" in words
 
 
 def test_a_burette_that_was_not_refilled_is_called_that():
-    assert "the burette was probably not refilled, and 0.00 written" in said(
+    assert "In run 2 the burette was probably not refilled and 0.00 was written: " in said(
         "implausible-titre", 0.7, likely_titre=25.3
     )
 
 
 @pytest.mark.parametrize("finding", [*RUN_FINDINGS, *STUDENT_FINDINGS])
 def test_nobody_is_accused_and_nothing_is_certain(finding):
-    words = said(finding, run="2" if finding in RUN_FINDINGS else None)
+    words = said(finding, label="2" if finding in RUN_FINDINGS else None)
     assert re.search(r"\b(possibly|probably)\b", words)
     assert not re.search(r"\b(you|cheat\w*|careless\w*|wrongly|fault|certain\w*)\b", words.lower())
+    assert re.fullmatch(r"[A-Z].*[^.]\.", words)
 
 
 def test_every_hypothesis_that_shares_a_finding_can_be_named_or_is_the_same_thing():
     same = {"titrant diluted, less from run to run", "reads the scale upside down", "none of these"}
     for each in HYPOTHESES:
         if each.finding and each.name not in same:
-            assert each.name in ALTERNATIVES
-    assert set(ALTERNATIVES) <= set(BY_NAME)
+            assert each.beside
+
+
+def test_every_finding_that_is_claimed_has_its_sentence_in_the_table():
+    assert all(BY_NAME[finding].says for finding in (*RUN_FINDINGS, *STUDENT_FINDINGS))
 
 
 def test_what_needs_a_reading_of_zero_stands_in_the_table_and_can_be_named():
-    assert set(NEEDS_A_ZERO) <= set(BY_NAME) & set(ALTERNATIVES)
+    assert all(BY_NAME[name].beside for name in NEEDS_A_ZERO)

@@ -50,7 +50,7 @@ def test_a_slip_in_the_result_is_named_with_the_sum_that_shows_it():
     (finding,) = found(*AGREEING, mean="25.33", result="0.0507")
     assert finding.finding == "ratio-ignored"
     assert "0.0507" in finding.message
-    assert finding.message.endswith(" The right sum is 0.0500 × 25.33 × 2 ÷ 25.00 = 0.101 mol/dm³.")
+    assert finding.message.endswith(" The correct working is 0.0500 × 25.33 × 2 ÷ 25.00 = 0.101 mol/dm³.")
     assert finding.probability is not None
 
 
@@ -80,9 +80,7 @@ def test_a_result_may_follow_from_the_mean_as_it_was_before_it_was_rounded_too_f
 def test_a_result_with_too_few_figures_is_shown_as_it_should_have_been(result):
     (finding,) = found(*AGREEING, mean="25.33", result=result)
     assert (finding.finding, finding.level) == ("rounding", "check")
-    assert finding.message == (
-        f"The result {result} is right to fewer than the 3 significant figures asked for, as in 0.101."
-    )
+    assert finding.message == (f"The result {result} has fewer than the 3 significant figures asked for, as in 0.101.")
 
 
 def test_a_bare_zero_is_no_right_result_and_nothing_is_said_to_fit_it():
@@ -94,7 +92,10 @@ def test_a_bare_zero_is_no_right_result_and_nothing_is_said_to_fit_it():
 @pytest.mark.parametrize(
     ("also", "end"),
     [
-        (("decimal point one place out",), "wrote. Less likely, but it fits as well: decimal point one place out."),
+        (
+            ("decimal point one place out",),
+            "wrote. It would also fit, but is less likely: decimal point one place out.",
+        ),
         (("mole ratio left out together with too few figures",), "which is what you wrote."),
         ((), "which is what you wrote."),
     ],
@@ -137,7 +138,7 @@ def test_a_mean_of_some_of_the_runs_that_agree_is_a_note_where_no_run_is_ticked(
     (finding,) = found(*UNTICKED, mean="24.65", result="0.0986")
     assert (finding.finding, finding.level, finding.evidence["cause"]) == ("mean-slip", "note", "a run left out")
     assert finding.message == (
-        "24.65 cm³ is the mean of runs 1 and 3 only (or that of run 3 alone). "
+        "24.65 cm³ is the mean of only runs 1 and 3 (or that of run 3 alone). "
         "Runs 1, 2 and 3 agree: the mean of all of them is 24.62 cm³."
     )
 

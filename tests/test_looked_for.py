@@ -9,7 +9,7 @@ from labmark.joins.looked_for import effect_of, looked_for, name_of
 
 
 def hypothesis(shape, direction="+", *bands, name="spilt sample"):
-    return Hypothesis(name, "run", None, direction, shape, bands, 0.01, "any", "looks", "Tell.", "check")
+    return Hypothesis(name, "run", None, direction, shape, bands, 0.01, "any", "looks", "", "", "Tell.", "check")
 
 
 def test_every_hypothesis_is_shown_once_and_in_the_order_of_the_table():

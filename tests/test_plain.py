@@ -21,7 +21,7 @@ CASES = {
     "the final reading is missing": ((*GOOD, run("3", "0.00 -")), [("missing-reading", "3", "check")]),
     "the initial reading is missing": ((*GOOD, run("3", "- 24.40")), [("missing-reading", "3", "check")]),
     "only a titre is written": ((*GOOD, run("3", "", "24.40")), [("missing-reading", "3", "check")]),
-    "a reading is no number": (
+    "a reading is not a number": (
         (*GOOD, run("3", "0.00 -", odd={"final": "22.5O"}, cells={"final": "Results!F2"})),
         [("not-a-number", "3", "check")],
     ),
@@ -105,35 +105,35 @@ def message(*runs):
 @pytest.mark.parametrize(
     ("runs", "text"),
     [
-        ((*GOOD, run("3", "0.35 24.70", "24.45")), "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.45 is written: that comes out if a digit is not borrowed rightly."),
+        ((*GOOD, run("3", "0.35 24.70", "24.45")), "Run 3: 24.70 − 0.35 is 24.35 cm³, but 24.45 is written: a slip in borrowing gives that."),
         (
             (*GOOD, run("3", "0.35 24.70", "24.53")),
-            "Run 3: 24.70 − 0.35 is 24.35 cm³; 24.53 is written: two digits stand in each other's place.",
+            "Run 3: 24.70 − 0.35 is 24.35 cm³, but 24.53 is written: two digits are swapped.",
         ),
-        ((*GOOD, run("3", "0.35 24.70", "21.87")), "Run 3: 24.70 − 0.35 is 24.35 cm³; 21.87 is written."),
+        ((*GOOD, run("3", "0.35 24.70", "21.87")), "Run 3: 24.70 − 0.35 is 24.35 cm³, but 21.87 is written."),
         (
             (*GOOD, run("3", "0.35 -", "24.40")),
             "Run 3: the final reading is missing, so the titre cannot be worked out. The written titre would fit 24.75.",
         ),
         (
             (*GOOD, run("3", "0.00 2440")),
-            "Run 3: the final reading 2440 cm³ is off the scale, which ends at 50.00; 24.40 may be meant.",
+            "Run 3: the final reading 2440 cm³ is off the scale, which ends at 50.00; perhaps 24.40 was meant.",
         ),
         (
             (*GOOD, run("3", "24.40 0.00")),
-            "Run 3: the initial reading 24.40 is larger than the final 0.00; taken the other way round, the titre is 24.40 cm³.",
+            "Run 3: the initial reading 24.40 is larger than the final reading 0.00. Taken the other way round, the titre is 24.40 cm³.",
         ),
         (
             (*GOOD, run("3", "0.00 24.4", "24.40")),
-            "Run 3: the final reading 24.4 shows one decimal where two are expected.",
+            "Run 3: the final reading 24.4 is given with one decimal instead of two.",
         ),
         (
             (*GOOD, run("3", "0.00 24.90")),
-            "Run 3: 24.90 cm³ is left out: with it the titres in the mean would span 0.55, more than 0.10.",
+            "Run 3: 24.90 cm³ is left out: with it the titres in the mean would be 0.55 cm³ apart, more than 0.10.",
         ),
         (
             (run("1", "0.00 24.00"), run("2", "0.00 24.60"), run("3", "0.00 24.80")),
-            "No two titres agree within 0.10 cm³; the mean is that of the two closest, 0.20 apart. Another run was needed.",
+            "No two titres agree within 0.10 cm³; the mean is that of the two closest, 0.20 cm³ apart. Another run was needed.",
         ),
     ],
 )  # fmt: skip

@@ -111,7 +111,7 @@ def test_the_questions_come_in_the_order_a_teacher_asks_them(example: str) -> No
 
 def test_every_filled_cell_is_accounted_for(parsed: Page) -> None:
     assert "223 filled cells = 220 used + 2 ignored + 1 rejected" in parsed.text
-    assert "Results!O6 “drip” is no number" in parsed.text
+    assert "Results!O6 “drip” is not a number" in parsed.text
     assert "Results!U1 a header that is not known: “Weather”" in parsed.text
 
 
@@ -559,9 +559,9 @@ def test_what_a_claim_may_be_instead_is_listed_with_its_odds_and_what_would_tell
             "looks_the_same": ["leaking tap"],
         }
     }
-    looked_for = {"Misread by whole cm³": "the reading before it", "Leaking tap": "a wet tip"}
+    looked_for = {"Reading out by whole cm³": "the reading before it", "Leaking tap": "a wet tip"}
     assert page.instead(told, looked_for) == [
-        ("Misread by whole cm³", "12 %", "the reading before it"),
+        ("Reading out by whole cm³", "12 %", "the reading before it"),
         ("Nothing went wrong", "5 %", ""),
         ("Leaking tap", "within these odds", "a wet tip"),
     ]

@@ -171,7 +171,7 @@ def test_headings_tables_and_drawings_are_tagged():
         "25.75, left out of the mean; run 3 25.30, in the mean. The titres in the mean are 0.05 cm³ apart: concordant "
         "(limit 0.10). The reference would give 25.30.",
         "Strip of the 11 results of the class, without names, with the reference 0.1012 mol/dm³. Your result is "
-        "0.101 mol/dm³.",
+        "0.1011 mol/dm³.",
     ]
 
 
@@ -301,6 +301,7 @@ def test_only_students_with_the_same_reference_share_a_strip():
     tree = example_tree()
     for student in tree["students"][5:]:
         student["reference"] = student["reference"] | {"value": 0.0987}
+        student["printed"] = student["printed"] | {"reference": "0.0987"}
     assert "You in the class: 5 results" in text(sheet(0, tree))
     assert "reference 0.0987" in text(sheet(11, tree))
 

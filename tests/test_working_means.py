@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from labmark.diagnose.working import Slip, mean_slips, own_mean
 from labmark.facts import Student
 from labmark.volumes import both_roundings
+from labmark.words import told
 from tests.build import run, student
 
 THREE = ("24.90", "24.35", "24.60", "24.40")
@@ -38,14 +39,14 @@ def test_a_mean_is_right_to_a_hundredth_or_a_twentieth_or_finer(claimed: str) ->
 @pytest.mark.parametrize(
     ("claimed", "finding", "cause"),
     [
-        ("24.56", "rough-in-mean", "the rough taken in"),
+        ("24.56", "rough-in-mean", "the rough included"),
         ("24.90", "mean-slip", "the rough given instead of a mean"),
-        ("24.45", "discordant-in-mean", "a run taken in that does not agree"),
+        ("24.45", "discordant-in-mean", "a run included that does not agree"),
         ("48.75", "mean-slip", "divided by the wrong number of runs"),
         ("25.38", "mean-slip", "one digit wrong"),
-        ("24.83", "mean-slip", "two digits in each other's place"),
+        ("24.83", "mean-slip", "two digits swapped"),
         ("21.19", "mean-slip", "no usual slip gives this value"),
-        ("24.37", "rounding", "last figure not rounded rightly"),
+        ("24.37", "rounding", "last figure not rounded correctly"),
     ],
 )
 def test_each_slip_of_the_mean_is_named(claimed: str, finding: str, cause: str) -> None:
@@ -144,13 +145,13 @@ def test_a_discordant_run_whose_mean_fits_to_the_digit_comes_before_a_rough_that
     # (25.25 + 25.30 + 26.10) ÷ 3 = 25.55; (26.05 + 25.25 + 25.30) ÷ 3 = 25.53
     found = slips("25.55", 2, titres=("26.05", "25.25", "25.30", "26.10"))
     assert [slip.finding for slip in found] == ["discordant-in-mean"]
-    assert "the rough taken in" in found[0].also
+    assert "the rough included" in found[0].also
     assert "(25.25 + 25.30 + 26.10) ÷ 3 = 25.55 cm³" in found[0].message
 
 
 def test_a_middle_value_that_gives_the_mean_to_a_twentieth_comes_after_a_run_that_gives_it_to_the_digit() -> None:
     found = slips("24.6", None, titres=("25.10", "24.60", "24.50", "24.50"), ticked="123")
-    assert found[0].message.startswith("You wrote 24.60 cm³. That is run 1 alone: 24.60 cm³.")
+    assert told(found[0].message).startswith("You wrote 24.60 cm³. That is run 1 alone: 24.60 cm³.")
 
 
 def test_a_mean_of_runs_that_nobody_would_choose_is_no_choice_held_against_a_student() -> None:

@@ -11,6 +11,7 @@ from labmark.diagnose.working import Calculation, Slip, result_slips
 from labmark.diagnose.working_digits import is_last_figure_out
 from labmark.diagnose.working_shown import printed_sum, value_text
 from labmark.diagnose.working_sums import steps
+from labmark.words import told
 
 ALKALI = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, known="H2SO4", unknown="NaOH",
                      unit="mol/dm³")  # fmt: skip
@@ -44,15 +45,15 @@ def causes(found: list[Slip]) -> list[tuple[str, str]]:
 def test_a_value_whose_last_zeros_hold_a_place_is_shown_as_it_was_written() -> None:
     # 0.105 × 26.17 × 500 ÷ 20 × 60.052 = 4125.35
     (slip,) = slips(VINEGAR, "26.17", "4130")
-    assert "= 4125 g, that is 4130 to three figures, which is what you wrote" in slip.message
-    assert "= 4125 g, which is what you wrote" in slips(VINEGAR, "26.17", "4125")[0].message
+    assert "= 4125 g, that is 4130 to three figures, which is what you wrote" in told(slip.message)
+    assert "= 4125 g, which is what you wrote" in told(slips(VINEGAR, "26.17", "4125")[0].message)
 
 
 def test_a_value_to_too_few_figures_is_shown_to_those_asked_for_and_as_it_was_written() -> None:
     # 0.0500 × 24.20 × 2 ÷ 25.00 × 1000 = 96.8
     found = slips(ALKALI, "24.20", "100")
     assert [slip.finding for slip in found] == ["volume-units", "rounding"]
-    assert "= 96.8 mol/dm³, that is 100 to one figure, which is what you wrote" in found[0].message
+    assert "= 96.8 mol/dm³, that is 100 to one figure, which is what you wrote" in told(found[0].message)
 
 
 def test_a_value_that_fits_to_the_digit_comes_before_one_that_takes_zeros_for_no_figures() -> None:
@@ -78,7 +79,7 @@ def test_the_concentration_keeps_the_digits_that_the_practical_gives_it() -> Non
 
 def test_the_right_sum_of_a_value_that_nothing_explains_is_shown_to_the_figures_asked_for() -> None:
     (slip,) = slips(MOLAR, "25.82", "133.24")
-    assert "= 107 g/mol. You wrote 133.24" in slip.message
+    assert "= 107 g/mol, but you wrote 133.24" in told(slip.message)
 
 
 # --- what is named ---------------------------------------------------------------------------------------------------
@@ -88,15 +89,13 @@ def test_of_slips_that_give_the_very_digits_the_likelier_is_named_and_the_other_
     # Rough: 0.0500 × 25.50 × 2 ÷ 25.00 = 0.1020; swapped: 0.0500 × 25.00 × 2 ÷ 24.53 = 0.1019
     found = slips(ALKALI, "24.53", "0.102", Rough="25.50", run1="24.50", run2="24.60")
     assert [slip.finding for slip in found] == ["rough-in-result"]
-    assert found[0].also == ("titre and aliquot in each other's place",)
+    assert found[0].also == ("titre and aliquot swapped",)
 
 
 @pytest.mark.parametrize(("calc", "mean", "written"), [(SODA, "22.75", "9.89"), (VINEGAR, "9.58", "1.15")])
-def test_two_digits_in_each_others_place_come_before_values_rounded_on_the_way(
-    calc: Calculation, mean: str, written: str
-) -> None:
+def test_two_digits_swapped_come_before_values_rounded_on_the_way(calc: Calculation, mean: str, written: str) -> None:
     found = slips(calc, mean, written, Rough="23.15", run1="22.75", run2="22.70", run3="22.80")
-    assert causes(found) == [("result-slip", "two digits in each other's place")]
+    assert causes(found) == [("result-slip", "two digits swapped")]
 
 
 def test_one_run_with_the_molar_mass_of_the_practical_comes_before_the_rough_with_another() -> None:

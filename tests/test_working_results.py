@@ -8,6 +8,7 @@ import pytest
 
 from labmark.diagnose import working
 from labmark.diagnose.working import Calculation, Excess, Slip, result_slips
+from labmark.words import told
 
 ALKALI = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, known="H2SO4", unknown="NaOH")
 DILUTED = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, dilution=(F(10), F(250)))
@@ -37,7 +38,7 @@ def slips(calc: Calculation, claimed: str, decimals: int | None, mean: F = MEAN)
         (ALKALI, "0.0244", 4, "ratio-inverted", "mole ratio upside down"),
         (ALKALI, "97.4", 1, "volume-units", "cm³ not turned into dm³ (× 1000)"),
         (ALKALI, "0.0000974", 7, "volume-units", "1000 divided by once too often"),
-        (ALKALI, "0.103", 3, "volumes-swapped", "titre and aliquot in each other's place"),
+        (ALKALI, "0.103", 3, "volumes-swapped", "titre and aliquot swapped"),
         (ALKALI, "0.0996", 4, "rough-in-result", "worked from the rough"),
         (DILUTED, "0.0974", 4, "dilution-ignored", "dilution factor left out"),
         (DILUTED, "0.00390", 5, "dilution-ignored", "dilution factor the wrong way round"),
@@ -66,7 +67,7 @@ def test_a_back_titration_whose_difference_was_forgotten_is_named() -> None:
 
 
 def test_the_message_shows_the_sum_that_gives_the_written_value() -> None:
-    assert slips(ALKALI, "0.0487", 4)[0].message == (
+    assert told(slips(ALKALI, "0.0487", 4)[0].message) == (
         "Leaving out the 1 : 2 ratio of H2SO4 to NaOH gives 0.0500 × 24.35 ÷ 25.00 = 0.0487, which is what you wrote."
     )
 
@@ -113,9 +114,9 @@ def test_the_rough_and_a_far_fetched_molar_mass_together_are_no_explanation() ->
     assert [slip.finding for slip in slips(calc, "236", 0)] == ["result-slip"]
 
 
-def test_digits_in_each_others_place_are_a_slip_of_the_pen() -> None:
+def test_swapped_digits_are_a_slip_of_the_pen() -> None:
     found = slips(ALKALI, "0.0947", 4)
-    assert [(slip.finding, slip.cause) for slip in found] == [("result-slip", "two digits in each other's place")]
+    assert [(slip.finding, slip.cause) for slip in found] == [("result-slip", "two digits swapped")]
 
 
 def test_a_hit_at_few_figures_is_said_to_be_worth_little() -> None:

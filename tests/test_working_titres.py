@@ -36,12 +36,6 @@ def test_each_kind_of_slip_is_named(initial: float, final: float, written: float
     assert kind(initial, final, written) == expected
 
 
-def test_the_message_shows_the_subtraction() -> None:
-    slip = titre_slip(12100, 36350, 23250)
-    assert slip is not None
-    assert slip.message == "36.35 − 12.10 = 24.25, and 23.25 is written: it is out by a whole number of cm³."
-
-
 @given(st.integers(0, 50000), st.integers(0, 50000))
 def test_a_right_subtraction_is_no_slip(initial: int, final: int) -> None:
     assert titre_slip(initial, final, final - initial) is None

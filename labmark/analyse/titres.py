@@ -1,6 +1,6 @@
 """Titres from readings, for a whole class at once, without changing a reading.
 
-A titre is final minus initial. Where the two stand in each other's place they are taken the other way round and
+A titre is final minus initial. Where the two are swapped they are taken the other way round and
 that is said; where every run of a student reads downwards, the scale counts down and nobody is blamed.
 """
 
@@ -38,7 +38,7 @@ class RunTable:
     """Titre that the readings give [µL]; NONE where they give none."""
     rough: Bools
     reversed: Bools
-    """Initial and final stand in each other's place."""
+    """Initial and final are swapped."""
     off_scale: Bools
     """A reading lies outside the burette's scale."""
     missing: Bools

@@ -99,6 +99,10 @@ class Hypothesis:
     """Which accurate runs it can touch."""
     looks_like: str
     """What it does to the readings, for the teacher."""
+    says: str
+    """The sentence about a student, with {run}, {hedge} and {away} to be filled in; "" where another row says it."""
+    beside: str
+    """What it is called where another finding may be this instead; "" where it is the same thing by another name."""
     tell: str
     """What to tell the student: what to do next time."""
     check: str
@@ -136,7 +140,7 @@ def read_table(text: str) -> Table:
 def _hypothesis(place: int, raw: Mapping[str, Any]) -> Hypothesis:
     where = f"row {place} ({raw.get('name', 'without a name')})"
     texts = ("name", "scope", "direction", "shape", "runs", "looks_like", "tell", "check")
-    _keys(where, raw, (*texts, "rate"), ("finding", "sizes"))
+    _keys(where, raw, (*texts, "rate"), ("finding", "sizes", "says", "beside"))
     for key in texts:
         if not isinstance(raw[key], str) or not (raw[key] or key == "direction"):
             raise _broken(where, f"{key} has to be a text")
@@ -156,6 +160,8 @@ def _hypothesis(place: int, raw: Mapping[str, Any]) -> Hypothesis:
         rate=_number(where, raw, "rate"),
         runs=raw["runs"],
         looks_like=raw["looks_like"],
+        says=raw.get("says", ""),
+        beside=raw.get("beside", ""),
         tell=raw["tell"],
         check=raw["check"],
     )

@@ -16,6 +16,7 @@ from labmark.facts import Run, Student, cm3
 from labmark.findings import KINDS
 from labmark.records import Finding, Level
 from labmark.volumes import both_roundings, shown
+from labmark.words import listed, numbered
 
 
 @dataclass(frozen=True)
@@ -108,7 +109,7 @@ def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding
     readings = " and ".join(f"the {which} reading {_written(run, which)} cm³" for which in out)
     scale = f"{'is' if len(out) == 1 else 'are'} off the scale, which ends at {shown(setting.capacity):f}"
     likely = {which: meant for which in out if (meant := _with_point_back(getattr(run, which), setting))}
-    perhaps = f"; {' and '.join(f'{shown(each):f}' for each in likely.values())} may be meant." if likely else "."
+    perhaps = f"; perhaps {' and '.join(f'{shown(each):f}' for each in likely.values())} was meant." if likely else "."
     message = f"{name_of(run)}: {readings} {scale}{perhaps}"
     suggested = {which: _cm3(each) for which, each in likely.items()}
     yield finding("off-scale", message, run, cells=run.at(*out), readings=out, likely=suggested or None)
@@ -132,12 +133,12 @@ def _with_point_back(reading: int, setting: Setting) -> int | None:
 
 
 def reversed_readings(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
-    """Initial and final stand in each other's place."""
+    """Initial and final reading are swapped."""
     if run.reversed and run.initial is not None and run.final is not None and run.titre is not None:
         yield finding(
             "reversed-readings",
             f"{name_of(run)}: the initial reading {_written(run, 'initial')} is larger than the final "
-            f"{_written(run, 'final')}; taken the other way round, the titre is {shown(run.titre):f} cm³.",
+            f"reading {_written(run, 'final')}. Taken the other way round, the titre is {shown(run.titre):f} cm³.",
             run,
             cells=run.at("initial", "final"),
             titre=_cm3(run.titre),
@@ -151,7 +152,7 @@ def subtraction_slip(run: Run, _student: Student, _setting: Setting) -> Iterator
         return
     written, slip = shown(run.written, run.written_decimals), _slip_of(run)
     looks = f": {slip.words}" if slip is not None and slip.words else ""
-    message = f"{name_of(run)}: {_sum(run)} is {shown(run.titre):f} cm³; {written:f} is written{looks}."
+    message = f"{name_of(run)}: {_sum(run)} is {shown(run.titre):f} cm³, but {written:f} is written{looks}."
     yield finding(
         "subtraction-slip",
         message,
@@ -193,17 +194,27 @@ def _sum(run: Run) -> str:
 
 def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
     """Not recorded to the nearest half division, or with fewer than two decimals where that can be known."""
-    coarse = {}
-    if why := _why_coarse(run.initial, run.initial_decimals, setting):
-        coarse["initial"] = why
-    if why := _why_coarse(run.final, run.final_decimals, setting):
-        coarse["final"] = why
+    coarse: dict[str, list[str]] = {}
+    decimals = {which: getattr(run, f"{which}_decimals") for which in ("initial", "final")}
+    for which, written in decimals.items():
+        if why := _why_coarse(getattr(run, which), written, setting):
+            coarse.setdefault(why, []).append(which)
     if not coarse:
         return
-    said = " and ".join(f"the {which} reading {why}" for which, why in coarse.items())
-    message = f"{name_of(run)}: {said}."
-    decimals = {which: getattr(run, f"{which}_decimals") for which in coarse}
-    yield finding("coarse-reading", message, run, cells=run.at(*coarse), readings=list(coarse), decimals=decimals)
+    said = [
+        f"{listed([f'the {which} reading {_written(run, which)}' for which in same])} "
+        f"{'is' if len(same) == 1 else 'are'} {why}"
+        for why, same in coarse.items()
+    ]
+    found = [which for same in coarse.values() for which in same]
+    yield finding(
+        "coarse-reading",
+        f"{name_of(run)}: {listed(said)}.",
+        run,
+        cells=run.at(*found),
+        readings=found,
+        decimals={which: decimals[which] for which in found},
+    )
 
 
 def _why_coarse(reading: int | None, decimals: int | None, setting: Setting) -> str:
@@ -211,14 +222,10 @@ def _why_coarse(reading: int | None, decimals: int | None, setting: Setting) -> 
     if reading is None or not 0 <= reading <= setting.capacity:
         return ""
     if reading % setting.step:
-        return f"{shown(reading, decimals):f} is not to the nearest {shown(setting.step):f} cm³"
+        return f"not to the nearest {shown(setting.step):f} cm³"
     if decimals is not None and decimals < READING_DECIMALS:
-        return f"{shown(reading, decimals):f} shows {_count(decimals)} where two are expected"
+        return f"given with {'one decimal' if decimals == 1 else 'no decimals'} instead of two"
     return ""
-
-
-def _count(decimals: int) -> str:
-    return "no decimal" if decimals == 0 else "one decimal" if decimals == 1 else f"{decimals} decimals"
 
 
 def refilled(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
@@ -237,13 +244,13 @@ def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Fin
     span = max(run.titre, *titres) - min(run.titre, *titres)
     other = any(student.runs.index(run) in group for group in student.sets)
     if other:
-        why = "belongs to another set that agrees as well; the rule takes the tighter, then the later one"
+        why = "belongs to another set of titres that agree as well: the closest set is used, and at a tie the later one"
     elif student.agreement is not None:
         limit = student.agreement.limit
-        why = f"gives a result that is left out: with it the results in the mean would span more than {limit} %"
+        why = f"gives a result that is left out: with it the results in the mean would be more than {limit} % apart"
     else:
         limit = shown(setting.within)
-        why = f"is left out: with it the titres in the mean would span {shown(span):f}, more than {limit:f}"
+        why = f"is left out: with it the titres in the mean would be {shown(span):f} cm³ apart, more than {limit:f}"
     message = f"{name_of(run)}: {shown(run.titre):f} cm³ {why}."
     yield finding(
         "not-concordant", message, run, cells=run.at("initial", "final", "titre"), span=_cm3(span), other_set=other
@@ -254,11 +261,11 @@ def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     """Enough accurate runs, and fewer agree than must."""
     if student.concordant or len(student.usable) < setting.at_least:
         return
-    message = f"No {_number(setting.at_least)} titres agree within {shown(setting.within):f} cm³"
+    message = f"No {numbered(setting.at_least)} titres agree within {shown(setting.within):f} cm³"
     if student.agreement is not None:
-        message = f"No {_number(setting.at_least)} results agree within {student.agreement.limit} %"
+        message = f"No {numbered(setting.at_least)} results agree within {student.agreement.limit} %"
     elif student.span is not None:
-        message += f"; the mean is that of the two closest, {shown(student.span):f} apart"
+        message += f"; the mean is that of the two closest, {shown(student.span):f} cm³ apart"
     closest = [student.runs[place].label for place in student.closest]
     yield finding(
         "no-concordant-runs",
@@ -276,8 +283,9 @@ def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     if usable >= setting.at_least:
         return
     done = len([run for run in student.accurate if not run.struck])
-    runs = f"accurate run{'' if usable == 1 else 's'} with a usable titre"
-    message = f"{_number(usable, capital=True)} {runs}; {_number(setting.at_least)} must agree. Another run was needed."
+    runs = f"{numbered(usable)} accurate run{' gives' if usable == 1 else 's give'} a titre"
+    begins = f"Only {runs}" if usable else "No accurate run gives a titre"
+    message = f"{begins}, and {numbered(setting.at_least)} must agree. Another run was needed."
     yield finding(
         "too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done, another_run_needed=True
     )
@@ -286,7 +294,7 @@ def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
 def counts_down(student: Student, _setting: Setting) -> Iterator[Finding]:
     """Every run reads downwards: the scale counts down."""
     if student.counts_down:
-        message = "All runs read downwards, so the scale is taken to count down."
+        message = "Every run is read downwards, so the scale is taken to count down."
         yield finding(
             "counts-down", message, cells=[cell for run in student.runs for cell in run.at("initial", "final")]
         )
@@ -294,14 +302,6 @@ def counts_down(student: Student, _setting: Setting) -> Iterator[Finding]:
 
 def _titre_cells(student: Student) -> list[str]:
     return [cell for run in student.accurate for cell in run.at("initial", "final")]
-
-
-_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-
-
-def _number(number: int, *, capital: bool = False) -> str:
-    word = _WORDS[number] if number < len(_WORDS) else str(number)
-    return word.capitalize() if capital else word
 
 
 def _written(run: Run, which: str) -> str:

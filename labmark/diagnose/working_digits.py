@@ -1,4 +1,4 @@
-"""Slips of the pen in one number: digits in each other's place, one digit wrong, the last figure cut off."""
+"""Slips of the pen in one number: digits swapped, one digit wrong, the last figure cut off."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from labmark.volumes import round_fraction
 
-TRANSPOSED = "two digits in each other's place"
+TRANSPOSED = "two digits swapped"
 
 
 def aligned(first: Decimal, second: Decimal) -> tuple[str, str]:
@@ -19,7 +19,7 @@ def aligned(first: Decimal, second: Decimal) -> tuple[str, str]:
 
 
 def is_transposed(first: Decimal, second: Decimal) -> bool:
-    """Return whether two neighbouring digits stand in each other's place."""
+    """Return whether two neighbouring digits are swapped."""
     one, other = aligned(first, second)
     apart = [i for i in range(len(one)) if one[i] != other[i]]
     return (

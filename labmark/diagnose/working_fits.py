@@ -21,6 +21,7 @@ from labmark.diagnose.working_volumes import Volume
 from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, goes_with_another, phrase
 from labmark.figures import magnitude, significant
 from labmark.volumes import round_fraction
+from labmark.words import YOU_WROTE
 
 SHORT_RATE = 0.10
 ROUNDED_RATE = 0.30
@@ -36,7 +37,7 @@ FARTHEST = Fraction(1)
 CUT_RATE = 0.04
 LAST_RATE = 0.005
 PEN_RATE = 0.02
-"""Rate of two digits in each other's place, of which there are about two in a result."""
+"""Rate of two digits swapped, of which there are about two in a result."""
 USUAL_ORDERS = 4
 """How many orders of the sum are tried with a slip and roundings on the way together."""
 NEAR = 0.08
@@ -115,7 +116,7 @@ def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator
 
 
 def pen_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
-    """Yield the fit of the right value with two neighbouring digits in each other's place."""
+    """Yield the fit of the right value with two neighbouring digits swapped."""
     value, reading = case.right, claim.written[0]
     if value is None or reading.decimals < 0 or reading.short:
         return
@@ -129,7 +130,10 @@ def pen_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
 
 def unlike(claim: Claim, mean: Fraction, written: str, words: str) -> str:
     """Return the sentence that holds a written value against the right sum."""
-    return f"From a mean of {volume_text(mean)} cm³ the sum is {right_sum(claim, mean)}. You wrote {written}; {words}."
+    return (
+        f"From a mean of {volume_text(mean)} cm³ the correct working is {right_sum(claim, mean)}, but "
+        f"{YOU_WROTE} {written}; {words}."
+    )
 
 
 def may_give(claim: Claim, calc: Calculation, one: Volume, *, singly: bool) -> bool:
@@ -201,7 +205,7 @@ def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit
     words = f"rounding the {value} ({one.figures} significant {noun}){rest} before going on"
     right = with_unit(right_text(claim, titre), calc.unit)
     message = (
-        f"{words[0].upper()}{words[1:]} gives {with_unit(written, calc.unit)}, which is what you wrote. "
+        f"{words[0].upper()}{words[1:]} gives {with_unit(written, calc.unit)}, which is what {YOU_WROTE}. "
         f"Rounded at the end it is {right}."
     )
     working = f"{value} gives {written}, unrounded {right}"
@@ -240,7 +244,7 @@ def last_figure_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
             longer = Digits(reading.decimals + 2, reading.value, False)
             figures, unit = claim.calc.significant_figures, claim.calc.unit
             working = shown_sum(steps(claim.calc), case.titre, value, longer, figures, unit, fits=False)
-            message = f"{working}; you wrote {decimal_text(reading.value, reading.decimals)}: {words}."
+            message = f"{working}, but {YOU_WROTE} {decimal_text(reading.value, reading.decimals)}: {words}."
             cause = ("last figure not rounded rightly",)
             yield Fit(("rounding",), cause, rate, words, working, value, message=message)
             return

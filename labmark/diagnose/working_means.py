@@ -1,4 +1,4 @@
-"""Which slip gives the mean titre that was written: the rough taken in, a run left out, a wrong count, ...
+"""Which slip gives the mean titre that was written: the rough included, a run left out, a wrong count, ...
 
 What the mean takes in is one question (`rough-in-mean`, `discordant-in-mean`), whether the arithmetic is right another
 (`mean-slip`, `rounding`). `own_mean` answers both for the marks, `mean_slips` says what lies behind a wrong mean; both
@@ -44,7 +44,7 @@ from labmark.diagnose.working_slips import (
 from labmark.facts import OwnMean, Places, Run, Student, cm3
 from labmark.figures import visible_decimals
 from labmark.volumes import round_fraction
-from labmark.words import listed
+from labmark.words import YOU_WROTE, either, listed
 
 MOST_RUNS = 8
 """With more runs only whole sets and sets short of one run are tried."""
@@ -65,10 +65,10 @@ ODD_SET_RATE = 0.004
 COARSE = "right to one decimal only"
 TICKED_TOO = "a run ticked that the mean rightly leaves out"
 CAUSES = {
-    "rough-in-mean": "the rough taken in",
-    "discordant-in-mean": "a run taken in that does not agree",
+    "rough-in-mean": "the rough included",
+    "discordant-in-mean": "a run included that does not agree",
 }
-"""Findings about a mean that is worked rightly from the wrong runs, with their cause."""
+"""Findings about a mean that is correctly worked out from the wrong runs, with their cause."""
 
 
 @dataclass(frozen=True)
@@ -248,8 +248,8 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
             rate = COARSE_RATE if claim.student.own_mean_decimals in (None, 1) else CUT_RATE
             yield Fit(("rounding",), (COARSE,), rate, f"it is {COARSE}", working, value)
         elif how := is_last_figure_out(value, Fraction(claim.written), max(1, places)):
-            rate, words = CUT_RATE if how == "cut" else CUT_RATE / 4, "it is not rounded rightly"
-            yield Fit(("rounding",), ("last figure not rounded rightly",), rate, words, working, value)
+            rate, words = CUT_RATE if how == "cut" else CUT_RATE / 4, "it is not rounded correctly"
+            yield Fit(("rounding",), ("last figure not rounded correctly",), rate, words, working, value)
         if how := digit_slip(round_fraction(value, claim.decimals), Decimal(claim.shown)):
             yield mean_fit(value, PEN_RATE / 10, how, how, working)
 
@@ -276,9 +276,9 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
     """Return the slip of a fit, with its sentence."""
     pen = fit.findings[0] == "rounding" or fit.phrase == fit.causes[0]
     lead = (
-        f"The mean is {fit.working}, and you wrote {claim.shown} cm³"
+        f"The mean is {fit.working}, but {YOU_WROTE} {claim.shown} cm³"
         if pen
-        else f"You wrote {claim.shown} cm³. That is {fit.phrase}: {fit.working}"
+        else f"{either('You', 'The student')} wrote {claim.shown} cm³. That is {fit.phrase}: {fit.working}"
     )
     message = f"{lead}: {fit.phrase}." if pen else f"{lead}."
     if among.unexplained >= DOUBTFUL and not pen:
@@ -320,8 +320,8 @@ def likeliest(claim: MeanClaim) -> Fit | None:
 def mean_slips(student: Student) -> list[Slip]:
     """Return the slip that explains a written mean titre best; an empty list where the mean is right, or there is none.
 
-    Only one, as two would exclude one another; what fits besides is listed in `also`. A mean rightly worked from the
-    wrong runs is `rough-in-mean` or `discordant-in-mean`, and costs the selection.
+    Only one, as two would exclude one another; what fits besides is listed in `also`. A mean correctly worked out from
+    the wrong runs is `rough-in-mean` or `discordant-in-mean`, and costs the selection.
     """
     written = student.own_mean
     if written is None or not written.is_finite() or right_choice(student, choices(student)) is not None:
@@ -340,14 +340,14 @@ def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:
     """Return the slip of a mean that nothing explains."""
     cause = "no usual slip gives this value"
     if not claim.own:
-        message = f"You wrote a mean of {claim.shown} cm³, and no set of your titres gives that."
+        message = f"{either('You', 'The student')} wrote {claim.shown} cm³, and no set of the titres gives that mean."
         return Slip("mean-slip", cause, "mean", message, candidates_tried=tried)
     own = claim.own[0]
     value = claim.mean(own)
     working = sum_shown(claim.titres(own), len(own), value)
     message = (
-        f"The mean of {names(claim.runs(own))} is {working}; you wrote {claim.shown}, and no usual slip gives that: "
-        "add up again."
+        f"The mean of {names(claim.runs(own))} is {working}, but {YOU_WROTE} {claim.shown}, and no usual slip "
+        "gives that."
     )
     return Slip("mean-slip", cause, "mean", message, working, value, candidates_tried=tried)
 

@@ -130,9 +130,7 @@ def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
     value = exact or Fraction(0)
     shown = value_text(claim.value, max(0, claim.written[-1].decimals))
     pen = digit_slip(round_fraction(value, right_decimals(claim, value)), Decimal(shown))
-    ending = (
-        f"it may be a slip of the pen: {pen}" if pen else "no usual slip gives that value: go through the steps again"
-    )
+    ending = f"it may be a slip of the pen: {pen}" if pen else "no usual slip gives that value"
     return Slip(
         "result-slip",
         pen or "no usual slip gives this value",

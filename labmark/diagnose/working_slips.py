@@ -13,6 +13,7 @@ from fractions import Fraction
 from typing import Any
 
 from labmark.facts import Places
+from labmark.words import YOU_WROTE
 
 UNEXPLAINED_RATE = 0.10
 """How common a wrong value without a cause in the tables is, beside the rates of the slips.
@@ -51,7 +52,7 @@ class Slip:
     criterion: str
     """The criterion it costs: "calculation", "figures", "mean" or "selection"."""
     message: str
-    """For the student: what comes out if the slip is made, with the sum."""
+    """What comes out if the slip is made, with the sum."""
     working: str = ""
     """One line in figures: "0.0500 × 24.35 ÷ 25.00 = 0.0487"; empty where no sum explains the value."""
     value: Fraction | None = None
@@ -161,7 +162,7 @@ def is_usurped(fit: Fit, fits: list[Fit]) -> bool:
 def said(fit: Fit, chance: float) -> str:
     """Return the sentence: "Leaving out the 2 : 1 ratio gives 0.0500 × 24.35 ÷ 25.00 = 0.0487, which is ..."."""
     start = f"{fit.phrase[0].upper()}{fit.phrase[1:]}"
-    text = fit.message or f"{start} gives {shown_working(fit)}, which is what you wrote."
+    text = fit.message or f"{start} gives {shown_working(fit)}, which is what {YOU_WROTE}."
     if chance >= DOUBTFUL:
         text += " With so few figures this may be a coincidence."
     return text

@@ -22,8 +22,6 @@ class TitreSlip:
 
     kind: str
     """e.g. "whole-number slip"; "other" where none of the usual ones gives it"""
-    message: str
-    """The sum that shows it, for the student."""
     words: str = ""
     """What it looks like, to go on with after the sum; empty for "other"."""
 
@@ -54,13 +52,13 @@ def decimal(volume: int) -> Decimal:
 Rule = tuple[str, str, Callable[[int, int, int], bool]]
 
 RULES: tuple[Rule, ...] = (
-    ("added instead of subtracted", "that is the two readings added", lambda i, f, w: i != 0 and w == f + i),
+    ("added instead of subtracted", "that is the two readings added together", lambda i, f, w: i != 0 and w == f + i),
     ("final reading copied", "that is the final reading itself", lambda i, f, w: i != 0 and w == f),
     ("initial reading copied", "that is the initial reading itself", lambda i, f, w: i != 0 and w == i),
-    ("borrowed digit", "that comes out if a digit is not borrowed rightly", lambda i, f, w: w in borrowed(f, i)),
+    ("borrowed digit", "a slip in borrowing gives that", lambda i, f, w: w in borrowed(f, i)),
     (
         "transposed digits",
-        "two digits stand in each other's place",
+        "two digits are swapped",
         lambda i, f, w: is_transposed(decimal(f - i), decimal(w)),
     ),
     ("whole-number slip", "it is out by a whole number of cm³", lambda i, f, w: (w - f + i) % WHOLE == 0),
@@ -74,8 +72,7 @@ def titre_slip(initial: int, final: int, written: int) -> TitreSlip | None:
     """Return the slip behind a written titre, all in µL; None where it is final minus initial."""
     if written == final - initial:
         return None
-    sum_shown = f"{decimal(final)} − {decimal(initial)} = {decimal(final - initial)}, and {decimal(written)} is written"
     for kind, words, holds in RULES:
         if holds(initial, final, written):
-            return TitreSlip(kind, f"{sum_shown}: {words}.", words)
-    return TitreSlip("other", f"{sum_shown}.")
+            return TitreSlip(kind, words)
+    return TitreSlip("other")

@@ -1,8 +1,8 @@
-"""What a student can do next time, finding by finding, and which runs belonged in the mean."""
+"""What a student can do next time, one step for each finding, and which runs belonged in the mean."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from labmark import words
 from labmark.assessed import Assessed
@@ -12,8 +12,6 @@ from labmark.facts import Run, Student
 from labmark.findings import KINDS
 from labmark.records import Finding, Mark
 
-WORTH_TELLING_APART = 0.10
-"""From this probability on, something else is worth telling from the finding next time."""
 PORTION = ("per aliquot", "scaled down", "portion of the mixture", "scaled up after")
 """What the causes begin with that are about a portion and the whole, not about a dilution."""
 FACTOR_ITSELF = (
@@ -32,28 +30,23 @@ def advice_on(code: str) -> str:
     return BY_NAME[code].tell if code in BY_NAME else KINDS[code].advice
 
 
-def next_time(finding: Finding) -> Iterator[str]:
-    """Yield what a student can do next time about this very finding, and how to tell it from what it may be instead."""
+def next_time(finding: Finding) -> str:
+    """Return what a student can do next time about this very finding."""
     evidence = finding.evidence
     if finding.finding == "discordant-in-mean" and not evidence.get("keep"):
-        yield "Where no titres agree, do another run before you take a mean."
-    elif finding.finding == "mean-slip" and evidence.get("cause") == LEFT_OUT:
-        yield "Take all the titres that agree into the mean."
-    elif finding.finding == "dilution-ignored" and str(evidence.get("cause")).startswith(PORTION):
-        yield "Ask at the end what the answer is for: the portion that was titrated, or all that it was taken from."
-    elif finding.finding == "dilution-ignored" and evidence.get("cause") in FACTOR_ITSELF:
-        yield "Work the dilution factor out first: the volume made up to over the volume taken, and always more than 1."
-    elif finding.finding == "rounding" and evidence.get("figures"):
+        return "Where no titres agree, do another run before you take a mean."
+    if finding.finding == "mean-slip" and evidence.get("cause") == LEFT_OUT:
+        return "Take the mean of all the titres that agree."
+    if finding.finding == "dilution-ignored" and str(evidence.get("cause")).startswith(PORTION):
+        return "At the end, ask what the answer is for: the portion that was titrated, or all that it was taken from."
+    if finding.finding == "dilution-ignored" and evidence.get("cause") in FACTOR_ITSELF:
+        return "Work out the dilution factor first: the volume made up to over the volume taken, always more than 1."
+    if finding.finding == "rounding" and evidence.get("figures"):
         asked = f"{evidence['figures']} significant figures were asked for"
-        yield f"Count the figures before you write a result down: {asked}."
-    elif finding.finding == "rounding" and evidence.get("decimals"):
-        yield "Write a mean with two decimals, as the readings have."
-    elif advice := advice_on(finding.finding):
-        yield advice
-    others = [each for each in evidence.get("or") or () if each["finding"] != "none"]
-    if finding.run is None and any(each["probability"] >= WORTH_TELLING_APART for each in others):
-        # What takes another experiment is for the teacher.
-        yield f"To tell which it was, look next time for this: {str(evidence['check']).split(';')[0]}."
+        return f"Count the figures before you write a result down: {asked}."
+    if finding.finding == "rounding" and evidence.get("decimals"):
+        return "Write a mean with two decimals, as the readings have."
+    return advice_on(finding.finding)
 
 
 def kept(one: Assessed) -> str:

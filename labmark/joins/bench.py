@@ -17,8 +17,9 @@ from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Run, Student, cm3
 from labmark.formula import Curve, Formula
 from labmark.joins.alike import alike_findings
-from labmark.joins.bench_words import message_of
+from labmark.joins.bench_words import beside, message_of
 from labmark.joins.worked import Worked
+from labmark.mark import limits_of
 from labmark.practical import Practical
 from labmark.records import Finding
 from labmark.volumes import microlitres, shown
@@ -83,12 +84,13 @@ def bench_findings(
 ) -> dict[int, list[Finding]]:
     """Return the claims about each student (by place in the class) as findings, shared readings among them."""
     unit, figures = practical.unit, practical.file.result.significant_figures
+    limits = limits_of(practical.file.marks)
     found: dict[int, list[Finding]] = defaultdict(list)
     for claim in diagnosis.claims:
         student = students[claim.student]
         run = None if claim.run is None else student.runs[claim.run]
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
-        evidence = _of_this_run(claim.evidence, run) | _if_so(claim, student, formulas[claim.student].curve)
+        evidence = _of_this_run(claim.evidence, student, run) | _if_so(claim, student, formulas[claim.student].curve)
         if run is not None and run.turned is not None:
             evidence = _turned_back(evidence, run)
         if claim.finding == "diluted-titrant":
@@ -96,9 +98,7 @@ def bench_findings(
         found[claim.student].append(
             Finding(
                 claim.finding,
-                message_of(
-                    claim.finding, evidence, None if run is None else run.label, claim.probability, unit, figures
-                ),
+                message_of(claim.finding, evidence, student, run, claim.probability, unit, figures, limits),
                 claim.level,
                 None if run is None else run.label,
                 round(float(claim.probability), 3),
@@ -111,12 +111,17 @@ def bench_findings(
     return found
 
 
-def _of_this_run(evidence: Mapping[str, Any], run: Run | None) -> dict[str, Any]:
-    """Return the evidence without causes that the readings rule out: zero was not written, or nothing stands before."""
+def _of_this_run(evidence: Mapping[str, Any], student: Student, run: Run | None) -> dict[str, Any]:
+    """Return the evidence without causes that the readings rule out (zero was not written), and with the very distance
+    from the other runs that the sentence tells."""
     same = evidence.get("looks_the_same") or ()
     if run is not None and run.initial != 0:
         same = [name for name in same if name not in NEEDS_A_ZERO]
-    return {**evidence, "looks_the_same": list(same)}
+    if run is None or run.turned is not None:
+        return {**evidence, "looks_the_same": list(same)}
+    others = beside(student, run)
+    away = None if others is None else round(float(cm3(run.titre or 0) - others), 4)
+    return {**evidence, "looks_the_same": list(same), "above_own_others": away}
 
 
 def _if_so(claim: Claim, student: Student, curve: Curve) -> dict[str, Any]:

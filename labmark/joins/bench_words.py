@@ -1,19 +1,24 @@
 """Claims about the bench in words: a hypothesis, the figures it rests on, and what titres alone can't tell from it.
 
-    Run 2: very probably past the endpoint: 25.85 cm³ is 0.62 above the other runs. Titres alone do not tell this from a
-    leaking tap or an initial reading taken as zero.
+    Run 2 very probably went past the endpoint: 25.85 cm³ is 0.62 cm³ above your mean titre 25.23 cm³. The titres alone
+    cannot tell this from a leaking tap.
 
-The same sentences go to the teacher and to the student, so they accuse nobody and say that nothing has been changed.
+The sentences are in the table of hypotheses; here they are filled in. They accuse nobody, and say that nothing has
+been changed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from fractions import Fraction
 from typing import Any
 
-from labmark.figures import in_figures
+from labmark.diagnose.hypotheses import BY_NAME
+from labmark.facts import Run, Student, cm3
+from labmark.figures import apart, in_figures
 from labmark.units import shown_unit
 from labmark.volumes import fraction
+from labmark.words import YOUR, either
 
 MOST_ALTERNATIVES = 2
 """Alternatives named in the sentence; all of them stand in the evidence."""
@@ -21,97 +26,103 @@ AGREES = 0.10
 """A titre no further than this from the student's others agrees with them: then the expected titre tells [cm³]."""
 HEDGES = ((0.90, "very probably"), (0.66, "probably"), (0.0, "possibly"))
 """From this probability on, the word that goes with it: "possibly" is about as likely as not."""
-
-ALTERNATIVES = {
-    "overshoot": "a run past the endpoint",
-    "undershoot": "a run stopped short of the endpoint",
-    "misread-division": "a reading out by whole cm³",
-    "read-upside-down": "a scale read in the wrong direction",
-    "implausible-titre": "something that is none of the usual mishaps",
-    "always-overshoots": "a stop past the endpoint every time",
-    "diluted-titrant": "a titrant weakened by water",
-    "wrong-aliquot": "another pipette",
-    "air bubble in the jet": "an air bubble lost from the jet",
-    "leaking tap": "a leaking tap",
-    "initial reading taken as zero": "an initial reading taken as zero",
-    "burette not refilled, 0.00 written": "a burette that was not refilled",
-    "funnel left in the burette": "a funnel left in the burette",
-    "flask rinsed with the solution": "a flask rinsed with the solution",
+NOT_REFILLED = "burette not refilled, 0.00 written"
+READINGS = {
+    "final": "the final reading was",
+    "initial": "the initial reading was",
+    "both": "both readings were",
+    "": "a reading was",
 }
-"""Finding or hypothesis -> how it is named beside another. What is not here is the same thing under another name."""
+"""Which reading was out -> how the sentence names it."""
+
+Limits = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
+"""Of the bands of accuracy, in cm³ and in per cent: a distance shows on which side of each it lies."""
 
 
 def message_of(
     finding: str,
     evidence: Mapping[str, Any],
-    run: str | None,
+    student: Student,
+    run: Run | None,
     probability: float = 1.0,
     unit: str = "",
     figures: int = 3,
+    limits: Limits = ((), ()),
 ) -> str:
-    """Return the sentences for a claim about a run (its label) or about the student (None).
+    """Return the sentences for a claim about a run or, where there is none, about the student.
 
     probability   that it happened, which decides between "possibly" and "very probably"
     unit, figures of the result that a misreading would lead to
     """
-    where = "" if run is None else ("Rough: " if run == "Rough" else f"Run {run}: ")
-    hedge = next(words for least, words in HEDGES if probability >= least)
-    text = _SENTENCES[finding](evidence, hedge) + _likely(evidence, unit, figures) + _alternatives(finding, evidence)
-    return where + text if where else text[:1].upper() + text[1:]
+    name = "" if run is None else "the rough" if run.rough else f"run {run.label}"
+    likely = evidence.get("likely_titre") is not None
+    row = BY_NAME[NOT_REFILLED if finding == "implausible-titre" and likely else finding]
+    pipette = evidence.get("pipette")
+    text = row.says.format(
+        run=name,
+        Run=name[:1].upper() + name[1:],
+        hedge=next(words for least, words in HEDGES if probability >= least),
+        reading=READINGS[str(evidence.get("reading", "")).split(" ")[0]],
+        away=_mean_away(evidence, student, limits) if run is None else _run_away(evidence, student, run),
+        falls=", and the titres come down from run to run, as while water is washed out" if _falls(evidence) else "",
+        pipette=f"; a pipette of about {pipette:.1f} cm³ would give such titres" if pipette else "",
+    )
+    return text + _copied(evidence) + _likely(evidence, unit, figures) + _alternatives(finding, evidence)
 
 
-def _away(evidence: Mapping[str, Any]) -> str:
+def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:
     """Return how far a titre is from what it is held against, with the direction."""
-    titre, others, expected = evidence["titre"], evidence.get("above_own_others"), evidence.get("above_expected")
-    if others is not None and evidence.get("turned"):
-        return f"{_volume(titre)} cm³ is {_side(others)} what the other runs call for with its own numbers"
-    if others is not None and (abs(others) > AGREES or expected is None or abs(expected) <= AGREES):
-        return f"{_volume(titre)} cm³ is {_side(others)} the other runs"
+    titre, others, turned = cm3(run.titre or 0), beside(student, run), evidence.get("above_own_others")
+    if run.turned is not None:
+        way = "" if turned is None else f" is {abs(turned):.2f} cm³ {'above' if turned > 0 else 'below'}"
+        return f"{float(titre):.2f} cm³{way and way + ' what the other runs call for with its own numbers'}"
+    expected, named = held_against(student, evidence)
+    far = others is not None and abs(titre - others) > fraction(str(AGREES))
+    if others is not None and (far or expected is None or abs(titre - expected) <= fraction(str(AGREES))):
+        found = apart(titre, others)
+        what = "the mean of the other runs," if run.in_mean else f"{YOUR} mean titre"
+        return f"{found.titre} cm³ is {found.words(what + ' {} cm³')}"
     if expected is None:
-        return f"{_volume(titre)} cm³"
-    agreeing = "agrees with the other runs, and " if others is not None else ""
-    return f"{_volume(titre)} cm³ {agreeing}is {_side(expected)} the expected titre"
+        return f"{float(titre):.2f} cm³"
+    found, agreeing = apart(titre, expected), "agrees with the other runs, and " if others is not None else ""
+    return f"{found.titre} cm³ {agreeing}is {found.words(named)}"
 
 
-def _side(far: float) -> str:
-    return f"{_volume(abs(far))} {'above' if far > 0 else 'below'}"
+def _mean_away(evidence: Mapping[str, Any], student: Student, limits: Limits) -> str:
+    expected, named = held_against(student, evidence)
+    if student.agreement is not None:
+        far = evidence["above_expected"]
+        return (
+            f"the titres are {abs(far):.2f} cm³ {'above' if far > 0 else 'below'} what is expected with the own numbers"
+        )
+    assert student.mean is not None
+    assert expected is not None
+    found = apart(student.mean, expected, *limits)
+    return f"{YOUR} mean titre {found.titre} cm³ is {found.words(named)}"
 
 
-def _level(evidence: Mapping[str, Any]) -> str:
-    far, percent = evidence["above_expected"], evidence["percent"]
-    side = "above" if far > 0 else "below"
-    return f"the runs lie {_volume(abs(far))} cm³ ({abs(percent):.1f} %) {side} what is expected"
+def beside(student: Student, run: Run) -> Fraction | None:
+    """Return what a titre is compared with first: the mean titre or, for a run in it, the mean of the others in it."""
+    if not run.in_mean:
+        return student.mean
+    others = [each.titre for each in student.runs if each.in_mean and each is not run and each.titre is not None]
+    return Fraction(sum(others), 1000 * len(others)) if others else None
 
 
-def _volume(value: float) -> str:
-    return f"{value:.2f}"
+def held_against(student: Student, evidence: Mapping[str, Any]) -> tuple[Fraction | None, str]:
+    """Return the titre [cm³] to be expected and what it is called: the reference's, where the class bears it out.
+
+    Where the reference or a group is in doubt, the class tells better what was to be expected.
+    """
+    titre = evidence["level"] if "level" in evidence else evidence["titre"]
+    centre, expected = fraction(repr(titre)) - fraction(repr(evidence["above_expected"])), student.expected_titre
+    if expected is not None and abs(centre - expected) <= fraction(str(AGREES)):
+        return expected, "the expected {} cm³"
+    return centre, "the {} cm³ that the class’s titres suggest"
 
 
-def _likely(evidence: Mapping[str, Any], unit: str, figures: int) -> str:
-    """Return what was probably meant and where it would lead, and that nothing has been changed."""
-    if evidence.get("likely_titre") is None:
-        return ""
-    text = f" The titre meant may be {_volume(evidence['likely_titre'])} cm³"
-    mean, result = evidence.get("mean_if_so"), evidence.get("result_if_so")
-    if mean is not None:
-        text += f"; the mean would then be {_volume(mean)} cm³"
-    if mean is not None and result is not None:
-        number = in_figures(fraction(repr(float(result))), figures)
-        text += f" and the result {number} {shown_unit(unit)}".rstrip()
-    return text + ". Nothing has been changed: that is for the teacher to decide."
-
-
-def _overshoot(evidence: Mapping[str, Any], hedge: str) -> str:
-    return f"{hedge} past the endpoint: {_away(evidence)}."
-
-
-def _undershoot(evidence: Mapping[str, Any], hedge: str) -> str:
-    return f"{hedge} stopped short of the endpoint: {_away(evidence)}."
-
-
-def _misread(evidence: Mapping[str, Any], hedge: str) -> str:
-    reading = f"the {evidence['reading']} reading" if evidence.get("reading") else "a reading"
-    return f"{reading} is {hedge} out by a whole number of cm³: {_away(evidence)}.{_copied(evidence)}"
+def _falls(evidence: Mapping[str, Any]) -> bool:
+    return bool(evidence.get("falls")) or evidence.get("last_above_expected") is not None
 
 
 def _copied(evidence: Mapping[str, Any]) -> str:
@@ -119,64 +130,30 @@ def _copied(evidence: Mapping[str, Any]) -> str:
     return "" if copy is None else f" Run {copy} begins with a copy of it, and is out by as much the other way."
 
 
-def _upside_down(evidence: Mapping[str, Any], hedge: str) -> str:
-    which = {"final": "the final reading was", "initial": "the initial reading was", "both": "both readings were"}
-    reading = which.get(str(evidence.get("reading", "")).split(" ")[0], "the scale was")
-    text = f"{reading} {hedge} taken in the wrong direction between two numbered marks: {_away(evidence)}."
-    return text + _copied(evidence)
-
-
-def _implausible(evidence: Mapping[str, Any], hedge: str) -> str:
-    if evidence.get("likely_titre") is not None:
-        return f"the burette was {hedge} not refilled, and 0.00 written: {_away(evidence)}."
-    return f"{hedge} none of the usual mishaps: {_away(evidence)}."
-
-
-def _always(evidence: Mapping[str, Any], hedge: str) -> str:
-    return f"{hedge} past the endpoint in every run: {_level(evidence)}, and agree with one another."
-
-
-def _diluted(evidence: Mapping[str, Any], hedge: str) -> str:
-    return f"the titrant was {hedge} weakened, as by water left in the burette: {_weakened(evidence)}."
-
-
-def _weakened(evidence: Mapping[str, Any]) -> str:
-    last = evidence.get("last_above_expected")
-    if last is not None:
-        side = f"{_volume(abs(last))} {'above' if last > 0 else 'below'} it"
-        first = f"{_volume(evidence['above_expected'])} cm³ ({evidence['percent']:.1f} %) above what is expected"
-        return f"the first titre lies {first}, and the later ones come down to {side}, as while water is washed out"
-    falls = ", and come down from run to run, as while water is washed out" if evidence.get("falls") else ""
-    return _level(evidence) + falls
-
-
-def _aliquot(evidence: Mapping[str, Any], hedge: str) -> str:
-    pipette = evidence.get("pipette")
-    fits = f"; a pipette of about {pipette:.1f} cm³ would give them" if pipette else ""
-    return f"{hedge} another pipette: {_level(evidence)}{fits}."
-
-
-_SENTENCES = {
-    "overshoot": _overshoot,
-    "undershoot": _undershoot,
-    "misread-division": _misread,
-    "read-upside-down": _upside_down,
-    "implausible-titre": _implausible,
-    "always-overshoots": _always,
-    "diluted-titrant": _diluted,
-    "wrong-aliquot": _aliquot,
-}
+def _likely(evidence: Mapping[str, Any], unit: str, figures: int) -> str:
+    """Return what was probably meant and where it would lead, and that nothing has been changed."""
+    if evidence.get("likely_titre") is None:
+        return ""
+    text = f" Perhaps {evidence['likely_titre']:.2f} cm³ was meant"
+    mean, result = evidence.get("mean_if_so"), evidence.get("result_if_so")
+    if mean is not None:
+        text += f"; the mean would then be {mean:.2f} cm³"
+    if mean is not None and result is not None:
+        number = in_figures(fraction(repr(float(result))), figures)
+        text += f" and the result {number} {shown_unit(unit)}".rstrip()
+    return f"{text}. Nothing has been changed: {either('your teacher decides', 'you decide')}."
 
 
 def _alternatives(finding: str, evidence: Mapping[str, Any]) -> str:
     """Return what the titres alone do not tell apart from the finding."""
     named = alternatives(finding, evidence)[:MOST_ALTERNATIVES]
-    return f" Titres alone do not tell this from {' or '.join(named)}." if named else ""
+    return f" The titres alone cannot tell this from {' or '.join(named)}." if named else ""
 
 
 def alternatives(finding: str, evidence: Mapping[str, Any]) -> list[str]:
     """Return what else it may have been, likeliest first, then what never has a finding of its own."""
     others = [str(each["finding"]) for each in evidence.get("or") or ()]
     # A burette that was not refilled is the claim itself where the titre that was meant is known.
-    same: Sequence[str] = () if finding == "implausible-titre" else evidence.get("looks_the_same") or ()
-    return list(dict.fromkeys(ALTERNATIVES[each] for each in (*others, *same) if each in ALTERNATIVES))
+    same = () if finding == "implausible-titre" else evidence.get("looks_the_same") or ()
+    rows = [BY_NAME[each] for each in (*others, *same) if each in BY_NAME]
+    return list(dict.fromkeys(row.beside for row in rows if row.beside))

@@ -185,9 +185,10 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
     some, every = [student.runs[place] for place in mean.runs], [student.runs[place] for place in group]
     titres = [cm3(run.own_titre) for run in every if run.own_titre is not None]
     alone = [f" (or that of run {run.label} alone)" for run in every if cm3(run.own_titre or 0) == student.own_mean]
+    which = f"run{'s' if len(some) > 1 else ''} {listed(_labels(some))}{''.join(alone[:1])}"
     yield _fact(
         "mean-slip",
-        f"{student.mean_as_written} cm³ is the mean of runs {' and '.join(_labels(some))} only{''.join(alone[:1])}. "
+        f"{student.mean_as_written} cm³ is the mean of only {which}. "
         f"Runs {listed(_labels(every))} agree: "
         f"the mean of all of them is {round_fraction(sum(titres, Fraction(0)) / len(titres), 2):f} cm³.",
         student.at("mean"),
@@ -216,13 +217,13 @@ def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterato
     cells = (*student.at("mean"), *(cell for run in student.runs for cell in run.at("used")))
     chosen = [student.runs[place] for place in mean.runs]
     if any(run.rough for run in chosen):
-        taken = "The mean takes the rough in" if mean.right else "The rough is among the runs ticked"
+        taken = "The rough titre was included in the mean" if mean.right else "The rough is among the runs ticked"
         message = f"{taken} ({_titres(chosen)}).{_keep(student)}"
         yield _fact("rough-in-mean", message, cells, criterion="selection", runs=_labels(chosen), keep=_kept(student))
     accurate = [run for run in chosen if not run.rough]
     outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
     if (student.agreement is None and _spread(accurate) > within) or outside:
-        taken = "The mean takes titres in that do not agree" if mean.right else "The titres ticked do not agree"
+        taken = "Titres that do not agree were included in the mean" if mean.right else "The titres ticked do not agree"
         message = f"{taken} ({_titres(accurate)}).{_keep(student)}"
         yield _fact(
             "discordant-in-mean", message, cells, criterion="selection", runs=_labels(accurate), keep=_kept(student)
@@ -252,8 +253,8 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
     if result.coarse:
         yield _fact(
             "rounding",
-            f"The result {student.result_as_written} is right to fewer than the {calc.significant_figures} "
-            f"significant figures asked for, as in {significant(result.expected, calc.significant_figures):f}.",
+            f"The result {student.result_as_written} has fewer than the {calc.significant_figures} significant "
+            f"figures asked for, as in {significant(result.expected, calc.significant_figures):f}.",
             cells,
             "check",
             criterion="figures",
@@ -313,9 +314,9 @@ def _exact(written: Decimal) -> Fraction:
 
 
 def _right_sum(calc: Calculation, mean: Fraction) -> str:
-    """Return the sum as it should have been, so that it stands beside the one that was done."""
+    """Return the sum as it should have been, to print beside the one that was done."""
     decimals = asked_decimals(own_result(calc, mean), calc.significant_figures)
-    return f" The right sum is {right_printed(calc, mean, decimals)}."
+    return f" The correct working is {right_printed(calc, mean, decimals)}."
 
 
 def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
@@ -337,7 +338,7 @@ def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
 def _also(slip: Slip) -> str:
     """Return the less likely slips that fit as well; two at once are named only beside two at once."""
     others = [cause for cause in slip.also if slip.slips and (len(slip.slips) > 1 or TOGETHER not in cause)]
-    return f" Less likely, but it fits as well: {'; '.join(others[:MOST_NAMED])}." if others else ""
+    return f" It would also fit, but is less likely: {'; '.join(others[:MOST_NAMED])}." if others else ""
 
 
 def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from labmark.outputs.number_line import Axis, window
-from labmark.outputs.numbers import listed, significant
+from labmark.outputs.numbers import listed
 from labmark.units import shown_unit
 
 Data = dict[str, Any]
@@ -34,7 +34,7 @@ def class_strips(tree: Tree) -> dict[str, Data]:
         if student.get("result") and reference is not None:
             key = repr(float(reference["value"]))
             results.setdefault(key, []).append(float(student["result"]["value"]))
-            references[key] = reference
+            references[key] = {**reference, "printed": student["printed"]["reference"]}
     enough = {key: sorted(values) for key, values in results.items() if len(values) >= SMALLEST_STRIP}
     same = ", held against the same reference as you" if len(results) > 1 else ""
     return {key: _class_strip(tree, values, references[key], same) for key, values in enough.items()}
@@ -45,8 +45,8 @@ def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: st
     axis = _strip_axis(tree, results, value)
     from_class = reference.get("from") == "class"
     held = "middle of the class" if from_class else "reference"
-    figures, unit = tree["practical"]["result"]["significant_figures"], shown_unit(tree["practical"]["unit"])
-    words = f"{held} {significant(value, figures + 1) if from_class else as_written(reference['value'])}"
+    unit = shown_unit(tree["practical"]["unit"])
+    words = f"{held} {reference['printed']}"
     return {
         "low": axis.low,
         "high": axis.high,
@@ -93,8 +93,7 @@ def own_place(student: Tree, tree: Tree, strips: Mapping[str, Data]) -> Data | N
         return None
     axis = Axis(strips[key]["low"], strips[key]["high"])
     value, half = float(own["value"]), float(own.get("expanded_uncertainty") or 0)
-    figures = tree["practical"]["result"]["significant_figures"]
-    words = f"{significant(value, figures)} {shown_unit(own['unit'])}".strip()
+    words = f"{student['printed']['result']} {shown_unit(own['unit'])}".strip()
     spread = {"from": axis.place(value - half), "to": axis.place(value + half)}
     return {"strip": key, "alt": f"Your result is {words}."} | axis.pointer(value, f"you {words}") | spread
 

@@ -63,7 +63,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "number": student["number"],
         "groups": _groups(student, practical),
         "state": _state(student),
-        "summary": feedback.get("summary") or _summary(student),
+        "summary": " ".join(filter(None, (feedback.get("summary") or _summary(student), feedback.get("well")))),
         "missing": _missing(student, feedback),
         "runs": [_run(run, own_words(student, practical, run["label"])) for run in runs[: MOST["runs"]]],
         "more_runs": max(0, len(runs) - MOST["runs"]),
@@ -164,7 +164,7 @@ def _mark(given: Tree) -> Data:
     return {
         "criterion": CRITERIA.get(given["title"], given["title"]),
         "mark": shown(given),
-        "reason": given["reason"],
+        "reason": given.get("told") or given["reason"],
         "teacher": given["by"] == "teacher" and given["mark"] is not None,
     }
 

@@ -69,7 +69,7 @@ def _room(label: str) -> float:
 
 def _span_label(student: Tree, practical: Tree) -> str:
     span, limit = student.get("span"), fixed(practical["concordance"]["within"], 2)
-    if span is None:
+    if span is None or sum(run["used"] for run in student["runs"]) < 2:
         return ""
     if student["concordant"]:
         return f"{volume(span)} cm³ apart: concordant (limit {limit})"
