@@ -22,6 +22,7 @@ from labmark.joins.looked_for import looked_for
 from labmark.mark import limits_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
+from labmark.practical.hazards import cautions_of
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
 from labmark.words import reported, told
@@ -106,7 +107,7 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
     back, equation = practical.back, practical.equation
     pair = (practical.known, practical.unknown if back is None else back.reagent)
     tree["unit"] = practical.unit
-    tree["cautions"] = [*practical.file.cautions, *USUAL_CAUTIONS]
+    tree["cautions"] = [*cautions_of(practical), *practical.file.cautions, *USUAL_CAUTIONS]
     tree["derived"] = {
         "equation": equation.shown if back is None else f"{back.equation.shown}, then {equation.shown}",
         "known": practical.known.name,

@@ -92,9 +92,7 @@ def _mean_away(evidence: Mapping[str, Any], student: Student, limits: Limits) ->
     expected, named = held_against(student, evidence)
     if student.agreement is not None:
         far = evidence["above_expected"]
-        return (
-            f"the titres are {abs(far):.2f} cm³ {'above' if far > 0 else 'below'} what is expected with the own numbers"
-        )
+        return f"the titres are {abs(far):.2f} cm³ {'above' if far > 0 else 'below'} what {YOUR} numbers call for"
     assert student.mean is not None
     assert expected is not None
     found = apart(student.mean, expected, *limits)

@@ -1,0 +1,70 @@
+"""Cautions about a practical's solutions, from one table of the concentrations from which they are classified.
+
+    0.1000 mol/dm³ sodium hydroxide is 0.40 %: below 0.5 %, from which it is irritating
+
+Per cent by mass become mol/dm³ with a density of 1 kg/dm³, as dilute solutions have. What is not in the table is never
+called harmless: its safety data sheet is named instead.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from fractions import Fraction
+from functools import cache
+from typing import Any
+
+from labmark.figures import plain, significant
+from labmark.places import packaged_text
+from labmark.practical.equation import Species, molar_mass, parse_formula
+from labmark.practical.load import Practical
+
+TABLE = "practical/hazards.toml"
+GRAMS_PER_DM3 = 10
+"""Of a solution of 1 % by mass with a density of 1 kg/dm³."""
+
+
+@cache
+def hazards() -> tuple[Mapping[str, Any], ...]:
+    """Return the rows of the table."""
+    return tuple(tomllib.loads(packaged_text(TABLE))["substance"])
+
+
+def cautions_of(practical: Practical) -> tuple[str, ...]:
+    """Return a caution for each solution of the practical, and for its indicator."""
+    solutions = [_solution(species, concentration) for species, concentration in _solutions(practical)]
+    return tuple(dict.fromkeys([*solutions, *_indicator(practical)]))
+
+
+def _solutions(practical: Practical) -> Iterator[tuple[Species, Fraction | None]]:
+    """Yield each substance in solution with its concentration [mol/dm³]; None where the students are to find it."""
+    yield practical.known, practical.known_concentration
+    if practical.back is not None and practical.file.excess is not None:
+        added = practical.file.excess.concentration
+        yield practical.back.reagent, None if added is None else Fraction(added)
+    if practical.file.sample is None:
+        yield practical.unknown, None
+
+
+def _solution(species: Species, concentration: Fraction | None) -> str:
+    row = next((row for row in hazards() if species.name in row.get("species", ())), None)
+    if row is None:
+        return f"{species.shown}: see its safety data sheet"
+    mass = molar_mass(parse_formula(row["species"][0]).atoms)
+    limits = [(GRAMS_PER_DM3 * Fraction(str(each["from"])) / mass, each["says"]) for each in row["limits"]]
+    said = [f"{says} from {significant(least, 2):f} mol/dm³" for least, says in reversed(limits)]
+    if concentration is None:
+        return f"{row['name']}, strength unknown: {'; '.join(said)}"
+    strength = f"{row['name']}, {plain(concentration)} mol/dm³"
+    found = next((says for least, says in limits if concentration >= least), None)
+    return f"{strength}: {found}" if found else f"{strength}: below the limits for a hazard label; {said[0]}"
+
+
+def _indicator(practical: Practical) -> Iterator[str]:
+    """Yield what is to be said of the indicator; nothing where there is none."""
+    used = practical.file.indicator.casefold()
+    rows = [row for row in hazards() if row.get("indicator") and row["indicator"] in used]
+    if rows:
+        yield from (f"{row['name']}: {row['limits'][0]['says']}" for row in rows)
+    elif used and not used.startswith("none"):
+        yield f"indicator ({practical.file.indicator.split(',')[0].split(' (')[0]}): see its safety data sheet"

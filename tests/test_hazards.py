@@ -1,0 +1,59 @@
+"""Cautions on the solutions of a practical come from one table of concentrations, each row with its source."""
+
+from __future__ import annotations
+
+import pytest
+
+from labmark.practical.hazards import cautions_of, hazards
+from tests.practicals import DRAIN_CLEANER, EGGSHELLS, practical
+
+ACID = "concentration = 0.0500"
+
+
+def caution(name: str, text: str = DRAIN_CLEANER) -> str:
+    """Return the one caution that begins with a name."""
+    (found,) = [each for each in cautions_of(practical(text)) if each.startswith(name)]
+    return found
+
+
+@pytest.mark.parametrize(
+    ("concentration", "says"),
+    [
+        # CLP, Annex VI, sulfuric acid: irritating from 5 %, corrosive from 15 % (from memory); 98.08 g/mol.
+        ("0.0500", "below the limits for a hazard label; irritating to skin and eyes from 0.51 mol/dm³"),
+        ("0.52", "irritating to skin and eyes"),
+        ("1.6", "corrosive"),
+    ],
+)
+def test_what_is_said_of_a_solution_follows_from_its_concentration(concentration, says):
+    assert caution("sulfuric acid", DRAIN_CLEANER.replace(ACID, f"concentration = {concentration}")).endswith(
+        f": {says}"
+    )
+
+
+def test_a_solution_that_the_students_are_to_find_the_strength_of_gets_every_limit():
+    # 0.5 % and 2 % of sodium hydroxide, 40.00 g/mol.
+    assert caution("sodium hydroxide") == (
+        "sodium hydroxide, strength unknown: irritating to skin and eyes from 0.13 mol/dm³; corrosive from 0.50 mol/dm³"
+    )
+
+
+def test_the_reagent_in_excess_has_its_caution_too():
+    assert caution("hydrochloric acid", EGGSHELLS).startswith("hydrochloric acid, 1 mol/dm³: ")
+
+
+def test_solid_phenolphthalein_may_cause_cancer():
+    said = caution("phenolphthalein", f'indicator = "phenolphthalein"\n{DRAIN_CLEANER}')
+    assert "may cause cancer (category 1B)" in said
+
+
+def test_what_is_not_in_the_table_is_never_called_harmless():
+    said = cautions_of(practical(f'indicator = "beetroot juice"\n{DRAIN_CLEANER}'))
+    assert "indicator (beetroot juice): see its safety data sheet" in said
+
+
+def test_every_row_names_its_source_and_its_limits_fall():
+    for row in hazards():
+        assert "from memory" in row["source"]
+        limits = [each["from"] for each in row["limits"]]
+        assert limits == sorted(limits, reverse=True)
