@@ -76,7 +76,7 @@ def test_results_are_chosen_and_averaged_by_hand(tmp_path):
     assert float(student["expected_titre"]) == pytest.approx(25.22, abs=0.005)
     reasons = {each["criterion"]: each["reason"] for each in student["marks"]}
     assert reasons["concordance"] == "The three closest results are 0.16 % apart; the limit is 0.5 %."
-    assert reasons["calculation"] == "The result follows from your own titres and numbers (0.1004 mol/dm³)."
+    assert reasons["calculation"] == "The result follows from the student’s titres and numbers (0.1004 mol/dm³)."
     assert student["steps"][-1]["numbers"] == "(0.1004 + 0.1003 + 0.1005) ÷ 3"
     assert "0.5105 g × 1.000 ÷ 204.22 g/mol" in student["steps"][0]["numbers"]
 
