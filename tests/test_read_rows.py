@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -208,3 +209,68 @@ def test_runs_named_in_two_rows_over_a_block_are_named_by_the_lower_one_that_say
         ("1", 25_300),
         ("2", 25_350),
     ]
+
+
+def test_a_run_with_nothing_but_a_formula_over_empty_cells_was_not_done(tmp_path: Path) -> None:
+    header = "Student|Run 1 initial|Run 1 final|Run 1 titre|Run 2 initial|Run 2 final|Run 2 titre"
+    sheet = read(tmp_path, f"{header}\nA|0.00|24.40|24.40|||0\nB|0.00|24.40|24.40|0.00||0")
+    assert list(sheet.runs["label"]) == ["1", "1"]
+    assert "not done" in sheet.ledger.ignored["Results!G2"]
+
+
+def test_a_difference_behind_the_result_is_no_titre_of_a_run(tmp_path: Path) -> None:
+    header = "Student|Run 1 initial|Run 1 final|Run 1 titre|Mean titre|Result|Class mean|Difference"
+    assert list(read(tmp_path, f"{header}\nA|0.00|24.40|24.40|24.40|0.101|24.38|0.02").runs["label"]) == ["1"]
+
+
+def test_a_line_of_the_result_below_the_runs_is_no_run(tmp_path: Path) -> None:
+    rows = "Titration|Initial|Final|Titre\nRough|0.00|24.90|24.90\n1|0.00|24.40|24.40\nMean titre|||24.40"
+    sheet = read(tmp_path, f"{rows}\nResult / mol dm-3|||0.101")
+    assert list(sheet.runs["label"]) == ["Rough", "1"]
+    assert (str(sheet.students["mean"][0]), str(sheet.students["result"][0])) == ("24.40", "0.101")
+
+
+@pytest.mark.parametrize("row", ["n|5", "Monday group", "Set 2 (afternoon)"])
+def test_a_count_and_a_heading_between_students_are_no_student(tmp_path: Path, row: str) -> None:
+    assert names(read(tmp_path, f"{HEADER}\n{ANNA}\n{row}\n{CY}")) == ["Anna", "Cy"]
+
+
+def test_a_comment_on_a_run_is_no_reading_of_it(tmp_path: Path) -> None:
+    header = "Student|Rough initial|Rough final|Comments on rough|Run 1 initial|Run 1 final|Comments"
+    sheet = read(tmp_path, f"{header}\nA|0.00|24.90|too fast|0.00|24.40|fine")
+    assert list(sheet.runs["final"]) == [24_900, 24_400]
+    assert len(sheet.students["notes"][0]) == 2
+
+
+def test_a_column_of_kinds_tells_the_rough_in_one_row_a_run(tmp_path: Path) -> None:
+    rows = "A|0|rough|0.00|24.90\nA|1|accurate|0.00|24.40\nA|2|accurate|0.10|24.45"
+    sheet = read(tmp_path, f"Student|Titration no.|Type|Initial|Final\n{rows}")
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("starting volume, I ml|final volume, I ml|volume added, I ml", "starting volume, II ml|final volume, II ml|volume added, II ml"),
+        ("First: V1|First: V2|First: V2-V1", "Second: V1|Second: V2|Second: V2-V1"),
+        ("#1_V1 [mL]|#1_V2 [mL]|#1_V2-V1 [mL]", "#2_V1 [mL]|#2_V2 [mL]|#2_V2-V1 [mL]"),
+        ("initial, A|final, A|titre, A", "initial, B|final, B|titre, B"),
+        ("Trial 1 start|Trial 1 end|Trial 1 titre", "Trial 2 start|Trial 2 end|Trial 2 titre"),
+    ],
+    ids=["Roman numbers", "V1 and V2", "V1 and V2 behind a number", "letters", "trials with an R"],
+)  # fmt: skip
+def test_runs_are_told_by_numbers_letters_and_symbols(tmp_path: Path, first: str, second: str) -> None:
+    sheet = read(
+        tmp_path, f"Student|R initial|R final|{first}|{second}\nA|0.00|24.90|0.00|24.40|24.40|0.10|24.45|24.35"
+    )
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
+    assert list(sheet.runs["titre"])[1:] == [24_400, 24_350]
+
+
+def test_a_second_sheet_that_copies_part_of_the_first_is_left_out_and_that_is_said(tmp_path: Path) -> None:
+    def copy(sheet: Any) -> None:
+        sheet.parent.copy_worksheet(sheet).delete_cols(6, 4)
+
+    sheet = class_of(tmp_path, copy, rows=[line.split("|") for line in (HEADER, ANNA, CY)])
+    assert names(sheet) == ["Anna", "Cy"]
+    assert any("repeats students of the sheet Results, and was left out" in note for note in sheet.notes)

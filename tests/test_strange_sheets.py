@@ -236,12 +236,6 @@ def losses(tree: dict) -> list[str]:
 MAY_BE_REFUSED = {"one line a reading"}
 """With a clear line; never read as something else."""
 NOT_YET = {
-    "a demonstrator's long table",
-    "sections between the students",
-    "comments between the runs",
-    "blocks below one another",
-    "blocks with a title each",
-    "blocks side by side",
     "one line a reading",
 }
 

@@ -17,7 +17,7 @@ from labmark.read.headers import Overrides, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of
 from labmark.read.model import Reading
-from labmark.read.names import make_distinct
+from labmark.read.names import held_by, make_distinct
 from labmark.read.own_headings import check_columns, own_headings
 from labmark.read.own_numbers import check_given
 from labmark.read.practical_sheet import is_practical, practical_ledger
@@ -97,12 +97,27 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, gr
         readings += [(book, grid, _left_out(grid, one) if proper else one) for _, grid, one in found]
     if problems:
         raise InputError(problems)
+    readings = _without_copies(readings)
     if not any(reading.students for _, _, reading in readings):
         names = ", ".join(grid.name for _, grid, _ in readings if not grid.text_table)
         raise InputError(
             Problem("no table of titrations was found" + (f" on {names}" if names else ""), _WHAT_TO_DO, file)
         )
     return readings
+
+
+def _without_copies(readings: Readings) -> Readings:
+    """Leave out sheets of a workbook that repeat students of an earlier one and hold nothing new of them."""
+    kept: Readings = []
+    for book, grid, reading in readings:
+        for _, other, first in (each for each in kept if each[0] is book and reading.students):
+            known = {folded(student.name): held_by(student) for student in first.students}
+            if all(held_by(student) <= known.get(folded(student.name), set()) for student in reading.students):
+                why = f"repeats students of the sheet {other.name}, and was left out"
+                reading = Reading(ignored=dict.fromkeys(grid.cells, why), left_out=why)
+                break
+        kept.append((book, grid, reading))
+    return kept
 
 
 def _left_out(grid: Grid, reading: Reading) -> Reading:

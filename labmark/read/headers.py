@@ -55,7 +55,8 @@ _CONCENTRATION = re.compile(
     r"\[[a-z0-9+ -]+\]|c\s?\([a-z0-9+ ()-]+\)|c\s?[/(]|%\s?[a-z]|(?:value of )?x (?:in|of)\b.*h2o"
 )
 """[HCl], c(HCl), c / M, % acid, x in Na2CO3.xH2O."""
-_SYMBOL = re.compile(r"\bv ?([12])\b")
+_SYMBOL = re.compile(r"(?<![a-z0-9])v ?([12])(?![a-z0-9])")
+_DIFFERENCE = re.compile(r"(?<![a-z0-9])v ?2\s*-\s*v ?1(?![a-z0-9])")
 _LISTING = frozenset({"and", "und", "et", "y", "e", "u", "only", "nur", "the"})
 """Words in a list of runs."""
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
@@ -139,15 +140,11 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     known = unit_of(unit)
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
     scale, bare = _unit(without if tokens(without) else low)
-    tags, numbers, unknown = _tags(tokens(bare))
+    tags, numbers, unknown = _of_symbols(bare)
+    if "r" in tokens(bare) and not numbers:  # R beside 1, 2 and 3 is the rough
+        tags.add("rough")
     if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
         tags |= {"titre"}
-    if re.search(r"\bv ?2\s*-\s*v ?1\b", low):
-        return Header("titre", scale=scale, tags=frozenset({"titre"}), text=text)
-    symbol = _SYMBOL.search(low)
-    if symbol and tags & {"run", "trial", "rough"}:  # V1 of Run 3 is its first reading
-        numbers = numbers[: numbers.index(int(symbol[1]))] + numbers[numbers.index(int(symbol[1])) + 1 :]
-        tags |= {"initial" if symbol[1] == "1" else "final"}
     field = _field(tags, numbers)
     if "refill" in tags and field in ("initial", "final"):
         field = f"{field} again"
@@ -160,6 +157,18 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
         field = "result"
     unit = unit if field == "own" else ""
     return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text, unit)
+
+
+def _of_symbols(bare: str) -> tuple[set[str], list[int], int]:
+    """Return what `_tags` does, with V2 - V1 for a titre, and V1 and V2 beside a run's name for its readings."""
+    bare = _DIFFERENCE.sub(" titre ", bare)
+    symbol = _SYMBOL.search(bare)
+    if symbol:
+        meant = _SYMBOL.sub(" initial " if symbol[1] == "1" else " final ", bare)
+        tags, numbers, unknown = _tags(tokens(meant))
+        if (tags & {"run", "trial", "rough"} or numbers) and not tags & {"titre", "mean"}:
+            return tags, numbers, unknown
+    return _tags(tokens(bare))
 
 
 def _group(parts: tuple[str, ...], group_by: str) -> str:
@@ -197,7 +206,7 @@ def _tags(words: tuple[str, ...]) -> tuple[set[str], list[int], int]:
         size, meanings = _phrase_at(words, at)
         tags.update(meanings)
         if not meanings:
-            number = _number(words[at], tags)
+            number = _number(words[at], tags, at + 1 == len(words))
             if number is None:
                 unknown += 1
             else:
@@ -231,7 +240,7 @@ def _phrase_at(words: tuple[str, ...], at: int) -> tuple[int, tuple[str, ...]]:
     return 1, ()
 
 
-def _number(word: str, tags: set[str]) -> int | None:
+def _number(word: str, tags: set[str], last: bool) -> int | None:
     if word.isdecimal():
         return int(word) if len(word) <= 3 else None
     match = re.fullmatch(r"([^\W\d_]+)(\d{1,2})", word)
@@ -243,7 +252,7 @@ def _number(word: str, tags: set[str]) -> int | None:
         return int(match[1])
     if word in ordinals():
         return ordinals()[word]
-    if tags & {"run", "trial", "titre", "rough"}:
+    if tags & {"run", "trial", "titre", "rough"} or (last and tags & {"initial", "final", "used"}):
         if word in _ROMAN:
             return _ROMAN[word]
         if len(word) == 1 and "a" <= word <= "f":
@@ -260,7 +269,7 @@ def _field(tags: set[str], numbers: list[int]) -> str:
     reading = _reading_field(tags)
     if tags & {*OWN}:
         return _own_field(tags, reading)
-    if "statistic" in tags and not reading:
+    if tags & {"statistic", "note"} and not reading:
         return "ignored"
     if {"mean", "used"} <= tags and "titre" not in tags and tags & {"run", "trial", "rough"}:
         return "used"

@@ -77,6 +77,11 @@ def _content(student: RawStudent) -> tuple[tuple[str, str], ...]:
     return tuple(sorted(found))
 
 
+def held_by(student: RawStudent) -> set[tuple[str, str]]:
+    """Return all that stands of a student but the runs' numbering, for comparing sheets; never empty."""
+    return {*_content(student), ("student", student.name)}
+
+
 def _problem(first: RawStudent, second: RawStudent, file: str) -> Problem:
     grid = second.grid
     here, there = _cell(grid, _first_place(second)), _cell(first.grid, _first_place(first))

@@ -263,10 +263,7 @@ class Maker:
                 values[key] = self._reading(raw, run, key, cells, odd)
         parts = parts or self._refilled(raw, run, values, cells, odd)
         ticked = self._tick(raw, run, values, cells, odd)
-        if not cells:
-            return
-        if cells.keys() <= {"titre", "used"} and not ticked and values.get("titre", Value("nothing")).number == 0:
-            self._not_done(cells.values())
+        if not cells or (not ticked and self._was_not_done(values, cells)):
             return
         for key, value in values.items():
             if value.remark:
@@ -300,11 +297,22 @@ class Maker:
         for name, entry in row.items():
             self.runs[name].append(entry)
 
-    def _not_done(self, addresses: Iterable[str]) -> None:
-        """Leave out a titre of nought and its tick: the sheet's own formula makes it of two empty cells."""
-        for address in addresses:
+    def _was_not_done(self, values: dict[str, Value], cells: dict[str, str]) -> bool:
+        """Return whether nothing but a titre of 0 stands in a run, or an error: a formula over empty cells."""
+        titre, initial = values.get("titre", Value("nothing")), values.get("initial", Value("nothing"))
+        if (
+            "final" in cells
+            or initial.number
+            or initial.state == "odd"
+            or titre.number
+            or not (titre.state == "number" or titre.spoilt)
+        ):
+            return False
+        for address in cells.values():
             self.account.used.discard(address)
+            self.account.rejected.pop(address, None)
             self.account.ignored[address] = "a titre of nought without readings: a run that was not done"
+        return True
 
     def _reading(self, raw: RawStudent, run: RawRun, key: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
         place = run.cells[key]

@@ -17,6 +17,9 @@ LONGEST_BLOCK = 24
 LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 _LABELLED = re.compile(r"(?P<label>[^:=]{1,60})\s*[:=]\s*(?P<value>.+)")
 
+_RESULTS_OF = re.compile(
+    r"(?:results?|readings|ergebnisse|résultats|resultados) (?:of|from|for|by|von|de) (?P<name>.+)", re.I
+)
 Extent = tuple[int, int, int, int]
 """First row, first column, last row, last column."""
 
@@ -78,6 +81,9 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
         header = understand(match["label"], meanings.overrides, meanings.group_by)
         if _take(header, place, match["value"].strip(), found):
             return
+    titled = _RESULTS_OF.fullmatch(plain(cell.text)) if cell.kind == "text" else None
+    if titled and _take(Header("student"), place, titled["name"], found):
+        return
     found.run = found.run or run_named(cell, meanings.overrides)
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found)

@@ -25,6 +25,8 @@ _CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
 def is_statistic(table: Table, line: int, name: str) -> bool:
     """Return whether a line holds figures of the whole class."""
     text = name or _first_text(table, line)
+    if folded(text) == "n" and not _has_readings(table, line):  # how many they are, unless pupils go by letters
+        return text == "n" or _sums_up(table, line)
     if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in understand(text).tags):
         return False
     if _is_name(text):

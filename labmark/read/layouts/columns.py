@@ -182,6 +182,9 @@ def _settle_trials(runs: list[RunColumns]) -> None:
         _settle_roughs(runs)
         return
     others = [run for run in runs if not run.trial]
+    numbered = [run.number for run in runs if run.trial and run.number is not None]
+    if len(numbered) > 1 and not {*numbered} & {run.number for run in others}:
+        return
     for run in runs:
         if run.trial and (others or (run.number is None and len(runs) > 1)):
             run.kind = "rough"

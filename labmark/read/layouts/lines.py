@@ -10,7 +10,7 @@ from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.model import RawNumber, RawStudent
 from labmark.read.moments import moment_of
-from labmark.read.words import cell_words, folded, plain
+from labmark.read.words import cell_words, folded, plain, tokens
 from labmark.read.written_units import header_unit
 
 NOTE_START = re.compile(
@@ -74,7 +74,10 @@ def is_example(name: str) -> bool:
 def is_heading(name: str) -> bool:
     """Return whether a text alone in its line heads the lines below it (Group B, Set 2) rather than names a student."""
     meaning = understand(name) if name and len(name) <= LONGEST_NAME else None
-    return meaning is not None and meaning.unknown == 0 and meaning.field in ("group", "value", "run")
+    if meaning is None:
+        return False
+    section = len(name.split()) < 4 and bool({*tokens(name)} & cell_words("section"))
+    return section or (meaning.unknown == 0 and meaning.field in ("group", "value", "run", "class"))
 
 
 def is_name(name: str) -> bool:

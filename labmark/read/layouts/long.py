@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from labmark.read.headers import ABOUT, Header
+from labmark.read.headers import ABOUT, Header, understand
 from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.describe import describe_long
 from labmark.read.layouts.find import numberish, run_named
@@ -17,6 +17,7 @@ from labmark.read.layouts.lines import (
     name_at,
     name_columns,
     nameless,
+    result_unit,
     scales_of,
 )
 from labmark.read.layouts.view import Column, Table
@@ -34,8 +35,8 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     for line in table.records:
         cells = table.view.lines[line]
         name = name_at(table, line, names)
-        named = (run_named(table.view.label(line, column.at)) for column in runs_at)
-        run = next((header for header in named if header is not None), None)
+        named = [header for column in runs_at if (header := run_named(table.view.label(line, column.at)))]
+        run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
         why = _why_no_run(table, line, name, names, run)
         if why:
             reading.ignored.update(
@@ -156,6 +157,10 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         student.numbers = student.numbers[:before]
         _average(cells, student, reading)
         return
+    if run is None and (label := _line_label(table, line)).field == "result":
+        student.cells.setdefault("result", next(iter(cells.values())))
+        student.units.setdefault("result", result_unit(label))
+        return
     for column in table.of("run"):
         if view.get(line, column.at) is not None:
             reading.ignored[view.place(line, column.at)] = "names the run" if run else "names no run"
@@ -171,6 +176,13 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         student.runs.append(owner)
     for own in student.numbers[before:]:
         own.run = owner
+
+
+def _line_label(table: Table, line: int) -> Header:
+    """Return what a line says of itself where runs are named: Result / mol dm-3."""
+    texts = [cell.text for column in table.of("run") if (cell := table.view.label(line, column.at))]
+    filled = [column for column in table.of("initial", "final", "titre", "both") if table.view.get(line, column.at)]
+    return understand(texts[0]) if texts and len(filled) == 1 else Header()
 
 
 def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) -> None:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from labmark.problems import InputError
 from labmark.read.cells import read_number
-from labmark.read.headers import RUN_FIELDS, Header, listed_runs
+from labmark.read.headers import RUN_FIELDS, Header, listed_runs, understand
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
@@ -25,13 +25,16 @@ def settle_columns(table: Table) -> None:
     _settle_volumes(table)
     _settle_bare_runs(table)
     _settle_lone_tick(table)
+    _settle_kinds(table)
     _settle_attempts(table)
     _settle_results(table)
+    _settle_behind_results(table)
 
 
 def _settle_symbols(table: Table) -> None:
     """V1 and V2 are the readings of one run where they lie far apart; with a V3, or close together, they are titres."""
-    symbols = [column for column in table.columns if _SYMBOL.fullmatch(_bare(column.header))]
+    open_ones = [column for column in table.columns if column.header.field not in ("initial", "final")]
+    symbols = [column for column in open_ones if _SYMBOL.fullmatch(_bare(column.header))]
     names = {_bare(column.header) for column in symbols}
     if names != {"v1", "v2"} or table.of("initial", "final"):
         _rename(symbols, "titre")
@@ -132,3 +135,24 @@ def _settle_attempts(table: Table) -> None:
     for column in runs:
         if "attempt" in column.header.tags and (is_wide(table) or len(runs) > 1):
             column.header = replace(column.header, field="attempt")
+
+
+def _settle_behind_results(table: Table) -> None:
+    """A difference behind the mean or the result, where readings stand before them, is from the class and no titre."""
+    claims = [column.at for column in table.of("mean", "result")]
+    before = [column.at for column in table.of(*RUN_FIELDS) if claims and column.at < min(claims)]
+    behind = [column for column in table.of("titre", "volume") if claims and column.at > max(claims)]
+    for column in behind if before else ():
+        if not column.header.names_run and not any(other.at > column.at for other in table.of("initial", "final")):
+            column.header = replace(column.header, field="ignored")
+
+
+def _settle_kinds(table: Table) -> None:
+    """A column whose entries are rough and accurate says the kind of each run, whatever its header is."""
+    for column in table.columns:
+        if column.header.field in ("", "ignored") and not is_wide(table):
+            said = [understand(cell.text) for line in table.records if (cell := table.view.get(line, column.at))]
+            if any(one.kind == "rough" for one in said) and all(
+                one.kind == "rough" or one.field == "run" for one in said
+            ):
+                column.header = replace(column.header, field="run")

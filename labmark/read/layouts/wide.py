@@ -132,7 +132,8 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
     told_absent = bool(name) and any(says_absent(cell.text) for cell in table.view.lines[line].values())
     if is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a student"
-    if is_label(name) and len(table.records) > 1:
+    own = [column for column in table.of("mean", "result", "used") if table.view.get(line, column.at)]
+    if is_label(name) and len(table.records) > 1 and not own:
         return ANOTHER_TABLE
     if is_example(name):
         return "a worked example, not a student"
