@@ -274,3 +274,27 @@ def test_a_second_sheet_that_copies_part_of_the_first_is_left_out_and_that_is_sa
     sheet = class_of(tmp_path, copy, rows=[line.split("|") for line in (HEADER, ANNA, CY)])
     assert names(sheet) == ["Anna", "Cy"]
     assert any("repeats students of the sheet Results, and was left out" in note for note in sheet.notes)
+
+
+def test_a_title_of_two_cells_over_the_names_names_no_run(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"Year 12 titration|Monday\n{HEADER}\n{ANNA}\n{CY}")
+    assert sorted(set(sheet.runs["label"])) == ["1", "2", "Rough"]
+    assert "a title" in sheet.ledger.ignored["Results!A1"]
+
+
+def test_a_class_whose_columns_are_all_alike_has_class_figures_too(tmp_path: Path) -> None:
+    rows = "\n".join(f"{name}|0.00|24.40|0.10|24.50" for name in ("A", "B", "Class mean"))
+    assert names(read(tmp_path, f"Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final\n{rows}")) == ["A", "B"]
+
+
+def test_blocks_under_bare_names_go_by_them_whatever_the_names_are(tmp_path: Path) -> None:
+    block = "|Rough|1\nFinal|25.90|25.40\nInitial|0.00|0.10\nMean|25.30"
+    away = "|Rough|1\nFinal\nInitial\nMean"
+    sheet = read(tmp_path, "\n\n".join((f"Ann Lee\n{block}", f"Bo Ray (absent)\n{away}", f"Cy Sum\n{block}")))
+    assert names(sheet) == ["Ann Lee", "Bo Ray (absent)", "Cy Sum"]
+    assert absent(sheet) == ["Bo Ray (absent)"]
+
+
+def test_a_rough_titre_over_the_others_in_lines_of_key_and_value_is_taken(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Name|Ann Lee\nRough|25.90\nTitre 1|25.30\nTitre 2|25.35\nMean titre|25.33")
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]

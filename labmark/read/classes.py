@@ -228,7 +228,7 @@ def _joined(
         file,
         sha256,
         tuple(grid.name for _, grid, reading in readings if reading.students and not grid.text_table),
-        tuple(understood(books, readings, counts)),
+        tuple(understood(books, readings, counts, len(runs))),
         _room(readings, runs),
         tuple(notes),
     )

@@ -18,13 +18,12 @@ MOST_POINT_NOTES = 20
 Readings = list[tuple[Book, Grid, Reading]]
 
 
-def understood(books: list[Book], readings: Readings, counts: dict[str, tuple[int, int]]) -> list[str]:
+def understood(books: list[Book], readings: Readings, counts: dict[str, tuple[int, int]], runs: int) -> list[str]:
     """Return how the file was taken, a sentence each: encoding, layout, columns, decimal mark, numbers of students."""
     lines = list(dict.fromkeys(line for book in books for line in book.understood))
     for _, _, reading in readings:
         lines.extend(line for line in reading.understood if line not in lines)
     students = [student for _, _, reading in readings for student in reading.students]
-    runs = sum(len(student.runs) for student in students)
     lines.append(f"{len(students)} {'student' if len(students) == 1 else 'students'}, {runs} runs")
     points, commas = (sum(count[index] for count in counts.values()) for index in (0, 1))
     if points or commas:

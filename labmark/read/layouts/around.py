@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from labmark.read.grid import Grid, Place
 from labmark.read.headers import Header, understand
+from labmark.read.layouts.class_lines import is_name_like
 from labmark.read.layouts.find import Meanings, numberish, run_named
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
@@ -125,13 +126,15 @@ def _take(header: Header, place: Place, value: str, found: Around) -> bool:
 def _may_be_name(grid: Grid, place: Place, label: Header | None) -> bool:
     cell = grid.cells[place]
     text = plain(cell.text)
-    if cell.kind != "text" or numberish(cell) or (label is not None and label.field and not _names_one(label)):
+    if cell.kind != "text" or numberish(cell) or (label is not None and label.field and not _names_one(label, text)):
         return False
     return 0 < len(text) <= LONGEST_NAME and len(tokens(text)) <= MOST_NAME_WORDS
 
 
-def _names_one(label: Header) -> bool:
-    """Return whether a label is itself a name: Student A, Pupil 3."""
+def _names_one(label: Header, text: str) -> bool:
+    """Return whether a label is itself a name: Student A, Pupil 3, Mean Sok."""
+    if label.tags & {"mean", "statistic"}:
+        return is_name_like(text)
     return label.field in ("student", "code") and (label.number is not None or label.unknown == 1)
 
 

@@ -161,7 +161,7 @@ def _upwards(meanings: Meanings, column: int, first: int, above: int, stop: int)
     for row in range(first - 1, max(above, first - 12), -1):
         label = _label(meanings, row, column)
         runs = _names_runs(meanings, row, column, stop)
-        if runs or (label.field in LABELS_ABOVE and meanings.next_cell((row, column), 0, 1)):
+        if runs or ((label.field in LABELS_ABOVE or label.names_run) and meanings.next_cell((row, column), 0, 1)):
             rows.append(row)
             blanks = 0
         elif not rows and _names_students(meanings, row, column, stop):
@@ -196,7 +196,10 @@ def _downwards(meanings: Meanings, column: int, last: int, below: int, stop: int
     blanks = 0
     for row in range(last + 1, min(below, last + 12)):
         label = _label(meanings, row, column)
-        if label.field in LABELS_BELOW or (label.field == "group" and not blanks):
+        told = label.field != "ignored" or meanings.next_cell(
+            (row, column), 0, 1
+        )  # Cy Sum, alone, heads the next block
+        if (label.field in LABELS_BELOW and told) or (label.field == "group" and not blanks):
             rows.append(row)
             blanks = 0
         elif (row, column) in meanings.grid.cells or blanks or _names_runs(meanings, row, column, stop):

@@ -25,11 +25,11 @@ _CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
 def is_statistic(table: Table, line: int, name: str) -> bool:
     """Return whether a line holds figures of the whole class."""
     text = name or _first_text(table, line)
-    if folded(text) == "n" and not _has_readings(table, line):  # how many they are, unless pupils go by letters
-        return text == "n" or _sums_up(table, line)
+    if folded(text) == "n" and all(cell.text.isdigit() for cell in list(table.view.lines[line].values())[1:]):
+        return True
     if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in understand(text).tags):
         return False
-    if _is_name(text):
+    if is_name_like(text):
         return folded(text) in _ALSO_NAMES and len(_lines_of_figures(table, line)) > 1 and _sums_up(table, line)
     return not _has_readings(table, line) or _sums_up(table, line)
 
@@ -54,7 +54,7 @@ def _has_readings(table: Table, line: int) -> bool:
     return {"initial", "final"} <= filled or "both" in filled or (bool(filled) and any(run is not None for run in runs))
 
 
-def _is_name(text: str) -> bool:
+def is_name_like(text: str) -> bool:
     """Return whether a text with a word of statistics in it names somebody: Mean Sok, not Mean of the class."""
     meaning, words = understand(text), plain(text).replace(",", " ").split()
     if folded(text) in _ALSO_NAMES:
@@ -101,9 +101,10 @@ def _number(table: Table, line: int, column: Column) -> Decimal | None:
 
 
 def _is_figure(number: Decimal, values: list[Decimal]) -> bool | None:
-    """Return whether a number is a figure of these values, to its own decimals; None where they are all alike."""
-    if len(values) < 2 or len(set(values)) == 1:
+    """Return whether a number is a figure of these values, to its own decimals; None where there are no values."""
+    if not values:
         return None
     half = Decimal("0.51").scaleb(-max(-int(number.as_tuple().exponent), 1))
-    figures = (mean(values), median(values), max(values), min(values), sum(values), stdev(values), pstdev(values))
+    spreads = (stdev(values), pstdev(values)) if len(values) > 1 else ()
+    figures = (mean(values), median(values), max(values), min(values), sum(values), *spreads)
     return any(abs(number - figure) <= half for figure in (*figures, max(values) - min(values), len(values)))

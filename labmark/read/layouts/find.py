@@ -10,7 +10,7 @@ from labmark.problems import InputError, Problem
 from labmark.read.cells import looks_like_date
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
-from labmark.read.headers import RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
+from labmark.read.headers import ABOUT, RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.words import cell_words, folded, plain
 from labmark.read.written_units import unit_of
@@ -294,11 +294,17 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
         return False
     if any(numberish(cell) and not run_named(cell) for cell in cells.values()):
         return False
+    # What stands over the students' names is a title: "Year 12 titration" names no run 12.
+    fields = {at: header.field for at, header in meanings.by_row.get(main, {}).items()}
+    about = {at for at, field in fields.items() if field in (*STUDENT_FIELDS[:5], *ABOUT)}
     told = [
         at
         for at, cell in cells.items()
-        if ((header := meanings.by_place.get((line, at))) and header.unknown <= 3)
-        or run_named(cell, meanings.overrides)
+        if at not in about
+        and (
+            ((header := meanings.by_place.get((line, at))) and header.unknown <= 3)
+            or run_named(cell, meanings.overrides)
+        )
     ]
     if len(texts) == 1 and len(cells) == 1:
         # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
