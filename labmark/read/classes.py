@@ -107,12 +107,13 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, gr
 
 
 def _without_copies(readings: Readings) -> Readings:
-    """Leave out sheets of a workbook that repeat students of an earlier one and hold nothing new of them."""
+    """Leave out sheets of a workbook that repeat a part of what an earlier one says of the same students."""
     kept: Readings = []
     for book, grid, reading in readings:
         for _, other, first in (each for each in kept if each[0] is book and reading.students):
             known = {folded(student.name): held_by(student) for student in first.students}
-            if all(held_by(student) <= known.get(folded(student.name), set()) for student in reading.students):
+            pairs = [(held_by(student), known.get(folded(student.name), set())) for student in reading.students]
+            if all(mine <= theirs for mine, theirs in pairs) and any(mine < theirs for mine, theirs in pairs):
                 why = f"repeats students of the sheet {other.name}, and was left out"
                 reading = Reading(ignored=dict.fromkeys(grid.cells, why), left_out=why)
                 break
