@@ -141,7 +141,8 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
     scale, bare = _unit(without if tokens(without) else low)
     tags, numbers, unknown = _of_symbols(bare)
-    if "r" in tokens(bare) and not numbers:  # R beside 1, 2 and 3 is the rough
+    beside_readings = tokens(bare) == ("r",) or tags & {"initial", "final", "titre"}
+    if "r" in tokens(bare) and not numbers and beside_readings:  # R beside 1, 2 and 3 is the rough
         tags.add("rough")
     if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
         tags |= {"titre"}
