@@ -263,16 +263,17 @@ class _Judging:
         if own.far and result is not None and not result.right:
             result = None  # the sum may well be right for the number that was meant
         facts = [*plain_findings(student, setting), *own.findings]
-        if not self.room.several:  # nobody did too few of the runs that there was room for
-            facts = [each for each in facts if each.finding != "too-few-runs"]
         slips = list(
             working.working_findings(
                 claim.student, claim.mean, result, claim.sums, setting.within, partial(self._expanded, place)
             )
         )
+        # Nobody did too few of the runs that there was room for, or took the mean of runs that there was none for.
+        unasked = {"too-few-runs"} if not self.room.several else set()
+        unasked |= {"mean-slip", "rough-in-mean"} if not self.room.accurate else set()
         return Case(
             claim.seen(student),
-            in_order(student, [*facts, *claims, *slips]),
+            in_order(student, [each for each in (*facts, *claims, *slips) if each.finding not in unasked]),
             mean,
             result,
             self.room,
