@@ -62,7 +62,8 @@ def test_a_weighed_sample_of_a_direct_titration_needs_its_volume():
         EGGSHELLS[: EGGSHELLS.index("[excess]")] + '[sample]\nmass = 1.5\n[result]\nof = "HCl"\nquantity = "mass"\n'
     )
     assert problems(direct) == [
-        "practical.toml: key sample.made_up_to: is missing; add the volume of solution made from the sample in cm³"
+        "practical.toml: key sample.made_up_to: is missing; add the volume of solution made in cm³; or leave "
+        "flask.aliquot out where what was weighed is in the flask"
     ]
 
 
