@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working import Calculation, own_mean, own_reading
+from labmark.diagnose.working import own_mean, own_reading
 from labmark.diagnose.working_sets import mean_is_right
 from labmark.figures import figures_right
 from labmark.joins.working import judged_result
@@ -16,6 +16,7 @@ from labmark.joins.working_figures import calculation
 from labmark.practical.kinds import formula_of
 from labmark.volumes import round_fraction
 from tests.build import run, student
+from tests.calculations import Calculation
 from tests.practicals import practical
 
 THREE = (

@@ -7,11 +7,12 @@ from fractions import Fraction as F
 
 import pytest
 
-from labmark.diagnose.working import Calculation, Slip, result_slips
+from labmark.diagnose.working import Slip, result_slips
 from labmark.diagnose.working_digits import is_last_figure_out
 from labmark.diagnose.working_shown import printed_sum, value_text
 from labmark.diagnose.working_sums import steps
 from labmark.words import told
+from tests.calculations import Calculation
 
 ALKALI = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, known="H2SO4", unknown="NaOH",
                      unit="mol/dm³")  # fmt: skip

@@ -7,8 +7,9 @@ from fractions import Fraction as F
 import pytest
 
 from labmark.diagnose import working
-from labmark.diagnose.working import Calculation, Excess, Slip, result_slips
+from labmark.diagnose.working import Slip, result_slips
 from labmark.words import told
+from tests.calculations import Calculation, Excess
 
 ALKALI = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, known="H2SO4", unknown="NaOH")
 DILUTED = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, dilution=(F(10), F(250)))

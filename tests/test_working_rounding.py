@@ -7,9 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working import Calculation, result_is_right, result_slips
+from labmark.diagnose.working import result_is_right, result_slips
 from labmark.diagnose.working_rounding import equals, readings
 from labmark.volumes import both_roundings, round_fraction
+from tests.calculations import Calculation
 
 PLAIN = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2)
 MEAN = F("24.35")  # 0.0974 mol/dm³

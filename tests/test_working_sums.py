@@ -6,10 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working_calculation import RIGHT, Calculation, Excess, Way
 from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
+from labmark.diagnose.working_ways import changes
 from labmark.figures import magnitude
 from labmark.volumes import round_fraction
+from tests.calculations import Calculation, Excess
 
 DRAIN_CLEANER = Calculation(
     "amount concentration",
@@ -78,27 +79,83 @@ def test_a_difference_is_printed_in_brackets() -> None:
     assert sum_text(steps(CHALK), F("32.12")) == "(0.0100 − 0.250 × 32.12 ÷ 1000) ÷ 2 × 100.086 ÷ 0.125 × 100"
 
 
+def way(*causes: str) -> tuple:
+    """Return the slips of these causes."""
+    return tuple(next(each for each in changes() if each.cause == cause) for cause in causes)
+
+
+LEFT_OUT, UPSIDE_DOWN = "mole ratio left out", "mole ratio upside down"
+
+
 @pytest.mark.parametrize(
-    ("way", "value"),
+    ("causes", "value"),
     [
-        (RIGHT, "2.435"),
-        (Way(ratio="left out"), "1.2175"),
-        (Way(ratio="upside down"), "0.60875"),
-        (Way(thousands=1), "2435"),
-        (Way(dilution="left out"), "0.0974"),
-        (Way(dilution="wrong way"), "0.003896"),
-        (Way(dilution="by the aliquot"), "0.974"),
-        (Way(dilution="water added"), "2.3376"),
-        (Way(ratio="left out", dilution="left out"), "0.0487"),
+        ((), "2.435"),
+        ((LEFT_OUT,), "1.2175"),
+        ((UPSIDE_DOWN,), "0.60875"),
+        (("cm³ not turned into dm³ (× 1000)",), "2435"),
+        (("dilution factor left out",), "0.0974"),
+        (("dilution factor the wrong way round",), "0.003896"),
+        (("scaled up by the aliquot instead of the volume diluted",), "0.974"),
+        (("scaled up by the water added",), "2.3376"),
+        (("dilution factor applied twice",), "60.875"),
+        (("per flask instead of per dm³",), "0.60875"),
+        ((LEFT_OUT, "dilution factor left out"), "0.0487"),
     ],
 )
-def test_each_wrong_way_gives_its_own_value(way: Way, value: str) -> None:
-    assert at(line(DRAIN_CLEANER, way), F("24.35")) == F(value)
+def test_each_wrong_way_gives_its_own_value(causes: tuple[str, ...], value: str) -> None:
+    assert at(line(DRAIN_CLEANER, way(*causes)), F("24.35")) == F(value)
+
+
+# By hand: 50.0 mmol added; 36.40 cm³ of 0.1 leave 3.64 in 25 of 250 cm³, so 36.4; 13.6 ÷ 2 = 6.8 mmol; × 100 ÷ 1.5 g.
+SHELLS = Calculation(
+    "percent by mass", F("0.1"), F(25), coefficient_known=2, molar_mass=F(100), sample_mass=F("1.5"),
+    excess=Excess(F(1), F(50), mixture=F(250)),
+)  # fmt: skip
+# By hand: 2.5 mmol of acid find 1.25 mmol in 25 of 250 cm³, so 12.5 in 3.5 g: 280 g/mol, (280 − 106) ÷ 18.015 = 9.66.
+HYDRATE = Calculation(
+    "water of crystallisation", F("0.1"), F(25), coefficient_known=2, molar_mass=F(106), sample_mass=F("3.5"),
+    sample_made_up_to=F(250),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("calc", "titre", "cause", "value"),
+    [
+        (SHELLS, "36.40", None, 100 * F("0.0068") * 100 / F("1.5")),
+        (SHELLS, "36.40", "back titration: difference not taken", 100 * F("0.0182") * 100 / F("1.5")),
+        (SHELLS, "36.40", "portion of the mixture taken for all of it", 100 * F("0.02318") * 100 / F("1.5")),
+        (SHELLS, "36.40", "scaled up after the difference instead of before", 100 * F("0.2318") * 100 / F("1.5")),
+        (SHELLS, "36.40", "scaled down from aliquot to mixture", 100 * F("0.024818") * 100 / F("1.5")),
+        (SHELLS, "36.40", "percentage the wrong way up", F("1.5") / F("0.68") * 100),
+        (SHELLS, "36.40", "not turned into a percentage", F("0.68") / F("1.5")),
+        (HYDRATE, "25.00", None, (280 - 106) / F("18.015")),
+        (HYDRATE, "25.00", "per aliquot instead of per flask", (2800 - 106) / F("18.015")),
+        (HYDRATE, "25.00", "per dm³ instead of per flask", (70 - 106) / F("18.015")),
+        (HYDRATE, "25.00", "scaled down from aliquot to flask", (28000 - 106) / F("18.015")),
+        (HYDRATE, "25.00", "mass of the anhydrous salt not taken off", 280 / F("18.015")),
+        (HYDRATE, "25.00", "not divided by the molar mass of water", F(280 - 106)),
+        (HYDRATE, "25.00", "1000 divided by once too often", (280000 - 106) / F("18.015")),
+    ],
+)
+def test_slips_with_samples_and_differences(calc, titre: str, cause: str | None, value: F) -> None:
+    assert at(line(calc, () if cause is None else way(cause)), F(titre)) == value
+
+
+def test_a_slip_that_a_practical_has_no_room_for_is_none_of_its_ways() -> None:
+    with pytest.raises(ValueError, match="none of this practical's"):
+        line(DRAIN_CLEANER, way("back titration: difference not taken"))
+
+
+def test_a_dilution_may_be_applied_where_the_diluted_solution_is_asked_for() -> None:
+    calc = Calculation("amount concentration", F("0.1"), F(25), dilution=(F(10), F(250)), report_original=False)
+    applied = way("dilution factor applied where the diluted solution is asked for")
+    assert at(line(calc, applied), F(20)) == 25 * at(line(calc), F(20))
 
 
 def test_swapped_volumes_put_the_titre_under_the_aliquot() -> None:
     calc = Calculation("amount concentration", F("0.1"), F(25))
-    assert at(line(calc, Way(volumes="swapped")), F(20)) == F("0.1") * 25 / 20
+    assert at(line(calc, way("titre and aliquot swapped")), F(20)) == F("0.1") * 25 / 20
 
 
 def test_a_titre_of_nothing_that_must_divide_is_an_error() -> None:
@@ -107,13 +164,13 @@ def test_a_titre_of_nothing_that_must_divide_is_an_error() -> None:
         own_result(in_flask, F(0))
 
 
-@given(st.integers(1, 50000), st.sampled_from(["left out", "upside down", ""]), st.integers(-2, 2))
-def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, ratio: str, thousands: int) -> None:
+@given(st.integers(1, 50000), st.sampled_from([(), (LEFT_OUT,), (UPSIDE_DOWN,), ("1000 divided by once too often",)]))
+def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, causes: tuple[str, ...]) -> None:
     volume = F(titre, 1000)
     for calc in (DRAIN_CLEANER, WASHING_SODA, CHALK):
-        way = Way(ratio=ratio, thousands=thousands)
+        done = way(*causes)
         value = F(1)
-        for op in (op for step in steps(calc, way) for op in step.ops):
+        for op in (op for step in steps(calc, done) for op in step.ops):
             figure = volume if op.value is None else op.value
             if op.sign in {"÷"}:
                 value = value / figure
@@ -125,7 +182,7 @@ def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, ratio: s
                 value = value - figure
             else:
                 value = figure / value
-        assert at(line(calc, way), volume) == value
+        assert at(line(calc, done), volume) == value
 
 
 @given(st.fractions(min_value=F(1, 10**9), max_value=10**9))

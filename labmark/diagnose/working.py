@@ -3,17 +3,14 @@
 Every single slip, and every two that occur together, is tried on the student's own figures; those that give the written
 digits are named with the sum that shows it. A value that is right, by any legitimate rounding, is never a slip.
 
-    >>> calc = Calculation("amount concentration", Fraction("0.0500"), Fraction(25), coefficient_unknown=2)
-    >>> [slip.finding for slip in result_slips(calc, mean=Fraction("24.35"), claimed=Decimal("0.0487"), decimals=4)]
-    ['ratio-ignored']
-    >>> result_slips(calc, mean=Fraction("24.35"), claimed=Decimal("0.0974"), decimals=4)
-    []
+25.00 cm³ of NaOH against 24.35 cm³ of 0.0500 mol/dm³ H2SO4, 2 : 1, is 0.0974 mol/dm³; 0.0487 is `ratio-ignored`.
 
 Written values may be wrong in three places, each held against the one before, so that a slip is counted once: the
 titre against own readings (`titre_slip`), the mean against own titres (`mean_slips`), the result against own mean
 (`result_slips`). The parts:
 
-- `working_calculation`: the figures of the practical and the ways of doing the sum
+- `working_calculation`: the practical's formula and the ways of doing the sum
+- `working_edits`, `slips.toml`: slips as edits of the formula
 - `working_sums`: the sum as a chain of steps, the right way and every other
 - `working_ways`, `working_tabled`: the table of slips, and what each gives at one volume
 - `working_orders`, `working_routes`: the orders of the sum, and the values that rounding on the way can lead to
@@ -32,7 +29,7 @@ from __future__ import annotations
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.diagnose.working_calculation import Calculation, Excess
+from labmark.diagnose.working_calculation import Calculation
 from labmark.diagnose.working_means import mean_slips, own_mean
 from labmark.diagnose.working_results import result_is_right, result_slips
 from labmark.diagnose.working_right import own_reading
@@ -43,7 +40,6 @@ from labmark.diagnose.working_titres import TitreSlip, titre_slip
 __all__ = [
     "Calculation",
     "Decimal",
-    "Excess",
     "Fraction",
     "Slip",
     "TitreSlip",

@@ -1,107 +1,49 @@
-"""The figures of a student's sum, the ways of doing it, and how its figures are printed.
+"""A practical's sum as students do it, the ways of doing it, and how its figures are printed.
 
-A `Calculation` holds what the practical gives; a `Way` says how the sum is done (`RIGHT`, or with a slip or two); an
-`Op` is one operation and a `Step` the operations that lead to a value a student might write down.
+A `Calculation` holds the formula; a `Way` says how the sum is done (`RIGHT`, or with a slip or two); an `Op` is one
+operation and a `Step` the operations that lead to a value a student might write down.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import NamedTuple
+from functools import lru_cache
+from typing import Any, NamedTuple
 
 from labmark.figures import magnitude
+from labmark.formula import Formula, Input
 from labmark.volumes import round_fraction
 
-Quantity = str
-"""One of the contract's quantities, e.g. "amount concentration"."""
-CONCENTRATIONS = frozenset({"amount concentration", "mass concentration", "percent mass by volume"})
-"""Quantities of a solution; the others are of a weighed sample."""
-WATER = Fraction("18.015")
-"""Molar mass of water [g/mol], from A_r 1.008 and 15.999 (IUPAC abridged values, from memory)."""
 
-
-@dataclass(frozen=True, slots=True)
-class Excess:
-    """The reagent added in excess in a back titration; the titration finds what was left of it."""
-
-    concentration: Fraction
-    """[mol/dm³]"""
-    volume: Fraction
-    """[cm³] added to the sample"""
-    coefficient: int | Fraction = 1
-    """of the excess reagent in the equation of the titration"""
-    coefficient_titrant: int | Fraction = 1
-    """of the titrant in the equation of the titration"""
-    titrant: str = "the titrant"
-    """name or formula, for the words"""
-    mixture: Fraction | None = None
-    """[cm³] that the mixture was made up to, and the aliquot taken from; None where all of it is titrated"""
-    whole: bool = True
-    """the sample itself was treated; otherwise a portion (the aliquot) of its solution, in every flask"""
-    sample_volume: Fraction | None = None
-    """[cm³] of a liquid sample that was itself treated"""
-
-    @property
-    def amount(self) -> Fraction:
-        """Amount added [mol]."""
-        return self.concentration * self.volume / 1000
-
-
-@dataclass(frozen=True, slots=True, eq=True)
+@dataclass(frozen=True, eq=False)
 class Calculation:
-    """The figures that the student's sum needs. Volumes in cm³, concentrations in mol/dm³, masses in g."""
+    """A practical's sum. Two are the same where they are one object: the tables of each are kept."""
 
-    quantity: Quantity
-    known_concentration: Fraction
-    """of the solution whose concentration is given (in a back titration: of the titrant)"""
-    aliquot: Fraction
-    known_in: str = "burette"
-    """"burette" or "flask": where the known solution is"""
-    coefficient_known: int | Fraction = 1
-    """of the known species in the balanced equation (in a back titration: of the reagent in excess)"""
-    coefficient_unknown: int | Fraction = 1
-    dilution: tuple[Fraction, Fraction] | None = None
-    """(taken, made up to), or None"""
-    report_original: bool = True
-    """whether the undiluted sample is asked for"""
-    molar_mass: Fraction | None = None
-    """of the unknown [g/mol]; of the anhydrous salt where the water of crystallisation is asked for"""
-    accepted_molar_masses: tuple[Fraction, ...] = ()
-    """as good as `molar_mass`: from relative atomic masses to one decimal, from whole numbers"""
-    other_molar_masses: tuple[tuple[str, Fraction], ...] = ()
-    """(whose, value): masses that a student may take by mistake ("Na2CO3 without its water", 105.99)"""
-    water_mass: Fraction = WATER
-    accepted_water_masses: tuple[Fraction, ...] = (Fraction(18), Fraction("18.02"))
-    sample_mass: Fraction | None = None
-    sample_made_up_to: Fraction | None = None
-    """volume of the sample's solution; None where the whole sample is titrated"""
-    weighed: Fraction | None = None
-    """purity of the known where it was itself weighed: `sample_mass` is then its mass, and where an amount
-    concentration is asked for `molar_mass` its molar mass"""
-    excess: Excess | None = None
-    """set for a back titration"""
+    formula: Formula
+    quantity: str
+    """one of the contract's quantities, e.g. "amount concentration" """
     significant_figures: int = 3
-    known: str = "the known substance"
-    """name or formula, for the words"""
-    unknown: str = "the substance asked for"
     unit: str = ""
     """of the result, as printed"""
-    known_text: str = ""
-    """the concentration of the known as the practical gives it; empty: as many figures as are asked for"""
+    fair: tuple[tuple[Input, ...], ...] = ()
+    """inputs that are as good as the formula's: molar masses from relative atomic masses to one decimal, ..."""
+    others: tuple[Input, ...] = ()
+    """molar masses that a student may take by mistake; `words` says whose"""
+    names: Mapping[str, str] = field(default_factory=dict)
+    """"known", "unknown" and "titrant", for the words"""
+    undiluted: Formula | None = None
+    """the formula of the undiluted sample, where the diluted one is asked for"""
+    related: Mapping[str, Formula] = field(default_factory=dict)
+    """unit of another quantity of the substance -> the formula that gives that one"""
+    fair_related: Mapping[str, tuple[tuple[Input, ...], ...]] = field(default_factory=dict)
+    """the same -> inputs that are as good as that formula's"""
 
-    number: int = field(init=False, repr=False, compare=False, default=0)
-    """hash of the figures, taken once: the tables of a practical are looked up for every student"""
-
-    def __post_init__(self) -> None:
-        """Take the hash of the figures alone: those of text and of None differ from process to process."""
-        figures = (self.known_concentration, self.aliquot, self.coefficient_known, self.coefficient_unknown)
-        rest = (self.molar_mass, self.water_mass, self.sample_mass, *(self.dilution or ()))
-        object.__setattr__(self, "number", hash((*figures, *(figure or 0 for figure in rest))))
-
-    def __hash__(self) -> int:
-        """Return the hash of the figures; equality compares everything."""
-        return self.number
+    def value(self, name: str) -> Fraction | None:
+        """Return the value of an input; None where the formula has none of that name."""
+        found = self.formula.of.get(name)
+        return None if found is None else found.value
 
     @property
     def counts_waters(self) -> bool:
@@ -110,31 +52,39 @@ class Calculation:
 
     @property
     def blank_titre(self) -> Fraction | None:
-        """Return the titre that a back titration would have without any sample [cm³]; no result follows from it."""
-        if self.excess is None:
-            return None
-        portion = self.aliquot / self.excess.mixture if self.excess.mixture else Fraction(1)
-        titrant = Fraction(self.excess.coefficient_titrant) / self.excess.coefficient
-        return self.excess.amount * portion * titrant / self.known_concentration * 1000
+        """Return the titre [cm³] that leaves nothing for the sample; None in a direct titration."""
+        return self.formula.curve.high
 
 
-class Way(NamedTuple):
-    """How the sum is done; an empty field means the right way."""
-
-    ratio: str = ""
-    thousands: int = 0
-    volumes: str = ""
-    dilution: str = ""
-    scale: str = ""
-    difference: str = ""
-    mass: str = ""
-    finish: str = ""
-    stop: str = ""
-    left: str = ""
-    mixture: str = ""
+@lru_cache(maxsize=256)
+def fair_calculations(calc: Calculation) -> tuple[Calculation, ...]:
+    """Return the calculation with the exact molar masses, then with each that is as good."""
+    return (calc, *(replace(calc, formula=calc.formula.given(inputs), fair=()) for inputs in calc.fair))
 
 
-RIGHT = Way()
+@dataclass(frozen=True, eq=False)
+class Change:
+    """One slip: what is done differently from the right way. A row of `slips.toml`."""
+
+    place: str
+    do: Mapping[str, Any]
+    """the edit, see `working_edits`"""
+    finding: str
+    cause: str
+    """a few words, the same for every practical: "mole ratio left out" """
+    phrase: str
+    """how a sentence about it begins: "Leaving out the {ratio} ratio" """
+    rate: float
+    apart: str = ""
+    """a further place that it does not go with"""
+    unless: tuple[str, ...] = ()
+    """steps that must not be there"""
+    unit: bool = True
+    """the sum leads to what was asked for, in its unit"""
+
+
+Way = tuple[Change, ...]
+RIGHT: Way = ()
 
 
 class Op(NamedTuple):
@@ -151,17 +101,17 @@ class Step(NamedTuple):
     """Operations that lead to a value a student might write down."""
 
     name: str
-    """what the value is: "amount of H2SO4" """
+    """what the value is: "amount of H₂SO₄ in the mean titre" """
     ops: tuple[Op, ...]
+    key: str = ""
+    """name of the formula's step that it is"""
+    unit: str = ""
+    """as printed"""
+    scale: Fraction = Fraction(1)
+    """the value in that unit, over the running value: 1/1000 where volumes in cm³ go on without 1000"""
 
 
 Steps = tuple[Step, ...]
-TITRE = Op("×", "", None)
-
-
-def scale_volumes(calc: Calculation) -> Fraction | None:
-    """Return the volume of solution that the sample gave [cm³]; None where the whole sample was titrated."""
-    return calc.sample_made_up_to or (calc.dilution[1] if calc.dilution else None)
 
 
 def plain(value: Fraction, decimals: int = 0, most: int = 6) -> str:

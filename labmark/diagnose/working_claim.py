@@ -9,8 +9,7 @@ from fractions import Fraction
 from functools import cached_property, lru_cache
 from math import log
 
-from labmark.diagnose.working_calculation import Calculation
-from labmark.diagnose.working_right import fair_calculations
+from labmark.diagnose.working_calculation import Calculation, fair_calculations
 from labmark.diagnose.working_rounding import Digits
 from labmark.diagnose.working_shown import asked_decimals, printed_sum, value_text, with_unit
 from labmark.diagnose.working_slips import UNEXPLAINED_RATE

@@ -9,48 +9,29 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import NamedTuple
 
-from labmark.diagnose.working_calculation import CONCENTRATIONS, Calculation, Steps
+from labmark.diagnose.working_calculation import Calculation, Step, Steps
 from labmark.diagnose.working_orders import chains
 from labmark.diagnose.working_routes import WIDE, Route, routes, run, to_decimal
 from labmark.diagnose.working_sums import steps
 
 EARLY_ORDERS = 2
 """How many orders of the sum are tried with a value rounded too early."""
-UNITS = {
-    "amount": "mol",
-    "concentration": "mol/dm³",
-    "mass concentration": "g/dm³",
-    "mass": "g",
-    "molar mass": "g/mol",
-    "percentage": "%",
-    "volume": "cm³",
-}
-"""What the name of a step begins with -> its unit."""
 ON_THE_WAY = "value on the way"
 """A value that no step of the usual order leads to."""
 
 
-def in_unit(calc: Calculation, name: str) -> tuple[Fraction, str]:
-    """Return the factor from a value of the chain to the unit that it is given in, and the unit."""
-    unit = next((UNITS[start] for start in sorted(UNITS, key=len, reverse=True) if name.startswith(start)), "")
-    in_solution = calc.quantity in CONCENTRATIONS
-    if unit == "mol" and in_solution:
-        return Fraction(1, 1000), unit
-    return Fraction(1000 if unit == "mol/dm³" and not in_solution else 1), unit
-
-
 @lru_cache(maxsize=256)
-def names(calc: Calculation) -> tuple[tuple[str, ...], ...]:
+def names(calc: Calculation) -> tuple[tuple[Step, ...], ...]:
     """Return what each value of each order of the sum is."""
     return tuple(tuple(called(calc, chain)) for chain in chains(calc)[:EARLY_ORDERS])
 
 
-def called(calc: Calculation, chain: Steps) -> Iterator[str]:
+def called(calc: Calculation, chain: Steps) -> Iterator[Step]:
     """Yield what each value of a chain is; one that its order brings about has no name of its own."""
     reached = {step.name: Counter(ops_up_to(steps(calc), step.name)) for step in steps(calc)}
     for step in chain:
         usual = step.name not in reached or reached[step.name] == Counter(ops_up_to(chain, step.name))
-        yield step.name if usual else ON_THE_WAY
+        yield step if usual else Step(ON_THE_WAY, step.ops)
 
 
 def ops_up_to(chain: Steps, name: str) -> Iterator[tuple[str, Fraction | None]]:
@@ -66,6 +47,9 @@ class Early(NamedTuple):
 
     name: str
     """what the value is"""
+    unit: str
+    scale: Fraction
+    """the value in its unit, over the rounded one"""
     figures: int
     rounded: Decimal
     result: Decimal
@@ -85,9 +69,10 @@ def early(calc: Calculation, titre: Fraction) -> Iterator[Early]:
         up, even = (Context(prec=figures, rounding=rule) for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN))
         for words, route, values in some:
             for place, value in enumerate(values[:-1]):
+                what = words[place].name, words[place].unit, words[place].scale
                 for context in (up, even) if up.plus(value) != even.plus(value) else (up,):
                     rest = carried_on(context.plus(value), route[place + 1 :], exact, context, calc.significant_figures)
-                    yield from (Early(words[place], figures, context.plus(value), *one) for one in rest)
+                    yield from (Early(*what, figures, context.plus(value), *one) for one in rest)
 
 
 def prefixes(route: Route, titre: Decimal) -> list[Decimal]:

@@ -10,7 +10,7 @@ from functools import partial
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, decimal_text, plain, volume_text
 from labmark.diagnose.working_claim import Claim, right_sum, right_text
 from labmark.diagnose.working_digits import TRANSPOSED, is_last_figure_out, is_transposed
-from labmark.diagnose.working_early import Early, in_unit
+from labmark.diagnose.working_early import Early
 from labmark.diagnose.working_follows import follows_rounded, roundings
 from labmark.diagnose.working_rounding import Digits, equals, first_reading
 from labmark.diagnose.working_shown import shown_sum, unit_of, with_unit
@@ -46,9 +46,11 @@ NEAR = 0.08
 
 def with_mass(claim: Claim, calc: Calculation, way: Way) -> str:
     """Return the words for a molar mass as schools round it, where the sum takes one; "" for that of the practical."""
-    if calc.molar_mass == claim.calc.molar_mass or calc.molar_mass is None or way.stop or way.mass:
-        return ""
-    return f" with {plain(calc.molar_mass, 1, 3)} g/mol as the molar mass"
+    for name in ("molar_mass", "known_mass"):
+        mass = calc.value(name)
+        if mass is not None and mass != claim.calc.value(name) and not {"stop", "mass"} & {each.place for each in way}:
+            return f" with {plain(mass, 1, 3)} g/mol as the molar mass"
+    return ""
 
 
 def looseness(reading: Digits, *, exact: bool) -> int:
@@ -60,14 +62,14 @@ def looseness(reading: Digits, *, exact: bool) -> int:
 
 def candidate_fit(claim: Claim, case: Tabled, one: Candidate, reading: Digits, value: Fraction) -> Fit:
     """Return the fit of a way of doing the sum."""
-    findings = [change.finding for change in one.changes]
-    causes = [change.cause for change in one.changes]
-    phrases = [phrase(case.calc, change) for change in one.changes]
+    findings = [change.finding for change in one.way]
+    causes = [change.cause for change in one.way]
+    phrases = [phrase(case.calc, change) for change in one.way]
     rate = one.rate
     if reading.short:
         findings, causes, rate = [*findings, "rounding"], [*causes, TOO_FEW], rate * SHORT_RATE
         phrases.append("rounding to too few figures")
-    single = len(one.changes) == 1 and not reading.short
+    single = len(one.way) == 1 and not reading.short
     fit = Fit(tuple(findings), tuple(causes), rate, " and ".join(phrases), "", value, single)
     return with_sum(claim, case, one.way, reading, fit)
 
@@ -175,7 +177,7 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
         value = case.exact(place)
         reading = first_reading(value, claim.written) if value is not None else None
         candidate = case.rows.candidates[place]
-        if value is None or reading is None or not goes_with_another(candidate.changes[0]):
+        if value is None or reading is None or not goes_with_another(candidate.way[0]):
             continue
         fit = candidate_fit(claim, case, candidate, reading, value)
         yield replace(
@@ -188,12 +190,11 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
         )
 
 
-def rounded_text(calc: Calculation, one: Early) -> str:
+def rounded_text(one: Early) -> str:
     """Return the value that was rounded too early, with what it is: "amount of NaOH to 0.0021 mol"."""
-    factor, unit = in_unit(calc, one.name)
-    value = Fraction(one.rounded) * factor
+    value = Fraction(one.rounded) * one.scale
     text = plain(value, max(0, one.figures - 1 - magnitude(value)), 12)
-    return f"{one.name} to {with_unit(text, unit)}"
+    return f"{one.name} to {with_unit(text, one.unit)}"
 
 
 def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit:
@@ -201,7 +202,7 @@ def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit
     calc, noun = claim.calc, "figure" if one.figures == 1 else "figures"
     rate = EARLY_RATES[min(calc.significant_figures - one.figures, len(EARLY_RATES)) - 1]
     rest = ", and all that follows in the same way," if one.throughout else ""
-    value, written = rounded_text(calc, one), decimal_text(reading.value, reading.decimals)
+    value, written = rounded_text(one), decimal_text(reading.value, reading.decimals)
     words = f"rounding the {value} ({one.figures} significant {noun}){rest} before going on"
     right = with_unit(right_text(claim, titre), calc.unit)
     message = (

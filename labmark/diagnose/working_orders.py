@@ -7,8 +7,8 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise
 
-from labmark.diagnose.working_calculation import CONCENTRATIONS, RIGHT, Calculation, Op, Step, Steps, Way
-from labmark.diagnose.working_sums import MIXTURE, WHOLE, steps
+from labmark.diagnose.working_calculation import RIGHT, Calculation, Op, Step, Steps, Way
+from labmark.diagnose.working_sums import steps
 
 
 def orders(chain: Steps) -> Iterator[tuple[Step, ...]]:
@@ -25,63 +25,66 @@ def orders(chain: Steps) -> Iterator[tuple[Step, ...]]:
         yield (chain[0], *chain[2:], chain[1])
 
 
-def through_flask(calc: Calculation, chain: Steps) -> Steps | None:
+def place_of(chain: Steps, *keys: str) -> int | None:
+    """Return the place of the first step of these keys."""
+    return next((i for i, step in enumerate(chain) if step.key in keys), None)
+
+
+def through_flask(chain: Steps) -> Steps | None:
     """Return the chain by way of the amount in the whole made-up flask: × 250 ÷ 25, then ÷ 10."""
-    if calc.quantity not in CONCENTRATIONS or calc.dilution is None:
+    i, j = place_of(chain, "c"), place_of(chain, "c.original")
+    if i is None or j != i + 1 or [op.sign for op in chain[i].ops] != ["÷"] or len(chain[j].ops) != 2:
         return None
-    i = next((i for i in range(len(chain) - 1) if len(chain[i].ops) == 1 and len(chain[i + 1].ops) == 2), None)
-    if i is None or chain[i].ops[0].sign != "÷":
-        return None
-    flask = Step("amount in the flask", (chain[i + 1].ops[0], chain[i].ops[0]))
-    original = Step(chain[i + 1].name, (chain[i + 1].ops[1],))
-    return (*chain[:i], flask, original, *chain[i + 2 :])
+    flask = Step("amount in the flask", (chain[j].ops[0], chain[i].ops[0]))
+    return (*chain[:i], flask, chain[j]._replace(ops=(chain[j].ops[1],)), *chain[j + 1 :])
 
 
 def by_concentration(chain: Steps) -> Steps | None:
     """Return the chain by way of the concentration of a sample's solution: ÷ 25, then × 250."""
-    i = next((i for i, step in enumerate(chain) if step.name.endswith((WHOLE, MIXTURE)) and len(step.ops) > 1), None)
-    if i is None:
+    i = place_of(chain, "n.sample", "n.mixture")
+    if i is None or len(chain[i].ops) < 2:
         return None
     made, portion, *rest = chain[i].ops
-    solution = Step("concentration of the solution", (portion,))
-    original = [Step("concentration of the original", tuple(rest))] if rest else []
+    solution = Step("concentration of the solution", (portion,), "", "mol/dm³", chain[i].scale * 1000)
+    original = [solution._replace(name="concentration of the original", ops=tuple(rest))] if rest else []
     return (*chain[:i], solution, *original, chain[i]._replace(ops=(made,)), *chain[i + 1 :])
 
 
 def about_difference(calc: Calculation, chain: Steps) -> Iterator[Steps]:
     """Yield the chain of a back titration by the portion alone, scaled up afterwards, and by volumes of the reagent."""
     i = next((i for i, step in enumerate(chain) if any(op.sign == "from" for op in step.ops)), None)
-    if calc.excess is None or i is None:
+    volume = calc.value("excess.volume")
+    if i is None or volume is None:
         return
     added = chain[i].ops[0].value or Fraction(0)
-    if chain[i - 1].name.endswith(MIXTURE) and len(chain[i - 1].ops) == 2:
+    if i and chain[i - 1].key == "n.mixture" and len(chain[i - 1].ops) == 2:
         made, taken = (op.value or Fraction(1) for op in chain[i - 1].ops)
-        portion = Step("amount used up in the portion", (Op("from", "", added * taken / made),))
+        portion = chain[i]._replace(name="amount used up in the portion", ops=(Op("from", "", added * taken / made),))
         yield (*chain[: i - 1], portion, chain[i - 1], *chain[i + 1 :])
-    strength = added / calc.excess.volume
-    left = Step("volume left over", (Op("÷", "", strength),))
-    used = Step("volume used up", (Op("from", "", calc.excess.volume),))
+    strength = added / volume
+    left = Step("volume left over", (Op("÷", "", strength),), "", "cm³")
+    used = Step("volume used up", (Op("from", "", volume),), "", "cm³")
     yield (*chain[:i], left, used, chain[i]._replace(ops=(Op("×", "", strength),)), *chain[i + 1 :])
 
 
 def with_volumes_first(chain: Steps) -> Iterator[Steps]:
     """Yield the chain begun with the quotient of the volumes, where volume over volume stands in it."""
     first, rest = chain[0], chain[1:]
-    i = next((i for i, step in enumerate(rest) if step.name.startswith("concentration")), None)
+    i = place_of(rest, "c")
     if i is None or len(first.ops) < 2 or len(rest[i].ops) != 1:
         return
     if any(op.sign == "from" for step in rest[:i] for op in step.ops):
         # In a back titration a difference stands between the two.
         return
     quotient = Step("quotient of the volumes", (first.ops[1], rest[i].ops[0]))
-    concentration = Step("concentration", (first.ops[0], *first.ops[2:]))
+    concentration = Step("concentration", (first.ops[0], *first.ops[2:]), "", rest[i].unit, rest[i].scale)
     yield quotient, concentration, *rest[:i], *rest[i + 1 :]
     yield quotient, *rest[:i], concentration, *rest[i + 1 :]
 
 
 def by_one(chain: Steps) -> Iterator[Steps]:
     """Yield the chain with the mole ratio taken in two steps (÷ 2, then × 5, or the other way round)."""
-    if len(chain) < 2 or len(chain[1].ops) != 2 or not chain[1].name.startswith("amount"):
+    if len(chain) < 2 or len(chain[1].ops) != 2 or chain[1].key not in {"n.unknown", "n.left"}:
         return
     first, second = (chain[1]._replace(ops=(op,)) for op in chain[1].ops)
     for two in ((second, first), (first, second)):
@@ -93,7 +96,7 @@ def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
     """Return the orders in which the sum may be done, each with values that may be rounded; the commonest first."""
     chain = steps(calc, way)
     usual = [*orders(chain)]
-    others = [one for one in (through_flask(calc, chain), by_concentration(chain)) if one is not None]
+    others = [one for one in (through_flask(chain), by_concentration(chain)) if one is not None]
     first = [chain, *others]
     later = [*usual, *(one for other in others for one in orders(other)), *with_volumes_first(chain), *by_one(chain)]
     later += about_difference(calc, chain)

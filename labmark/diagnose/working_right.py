@@ -8,13 +8,11 @@ right at three figures.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import lru_cache
 from itertools import chain
 
-from labmark.diagnose.working_calculation import RIGHT, Calculation
+from labmark.diagnose.working_calculation import RIGHT, Calculation, fair_calculations
 from labmark.diagnose.working_follows import follows_rounded
 from labmark.diagnose.working_rounding import Digits, first_reading, readings
 from labmark.diagnose.working_routes import FURTHER
@@ -58,20 +56,6 @@ def own_reading(
 def readings_of(calc: Calculation, claimed: Decimal, decimals: int | None) -> list[Digits]:
     """Return the ways to read a written result, the strictest first."""
     return readings(claimed, decimals, calc.significant_figures, whole_is_enough=calc.counts_waters)
-
-
-@lru_cache(maxsize=256)
-def fair_calculations(calc: Calculation) -> tuple[Calculation, ...]:
-    """Return the calculation with the exact molar masses, then with each that is as good."""
-    masses = [calc.molar_mass, *(calc.accepted_molar_masses if calc.molar_mass is not None else ())]
-    waters = [calc.water_mass]
-    if calc.counts_waters:
-        waters += calc.accepted_water_masses
-    return tuple(
-        replace(calc, molar_mass=mass, water_mass=water, accepted_molar_masses=(), accepted_water_masses=())
-        for mass in dict.fromkeys(masses)
-        for water in dict.fromkeys(waters)
-    )
 
 
 def right_reading(

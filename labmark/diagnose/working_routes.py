@@ -104,8 +104,9 @@ def reachable(route: Route, titre: Decimal, figures: int) -> set[Decimal]:
 def water_by_mass(calc: Calculation, route: Route, titre: Decimal, figures: int) -> set[Decimal]:
     """Return every number of waters by way of the masses: salt n × M, water m − salt, ÷ M(water), ÷ n."""
     amounts = reachable(route[:-3], titre, figures)
-    salt, sample = to_decimal(calc.molar_mass or Fraction(0)), to_decimal(calc.sample_mass or Fraction(0))
-    water = to_decimal(calc.water_mass)
+    salt, sample, water = (
+        to_decimal(calc.value(name) or Fraction(0)) for name in ("molar_mass", "sample.mass", "water_mass")
+    )
     found: set[Decimal] = set()
     for amount in amounts:
         start = (Hop("×", amount), Hop("×", salt))

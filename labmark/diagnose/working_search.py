@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from labmark.diagnose.working_calculation import Calculation
+from labmark.diagnose.working_calculation import Calculation, fair_calculations
 from labmark.diagnose.working_claim import Claim
 from labmark.diagnose.working_digits import TRANSPOSED
 from labmark.diagnose.working_fits import (
@@ -22,7 +22,6 @@ from labmark.diagnose.working_fits import (
     volume_fit,
     volume_pairs,
 )
-from labmark.diagnose.working_right import fair_calculations
 from labmark.diagnose.working_slips import Fit
 from labmark.diagnose.working_tabled import Tabled, tabled
 from labmark.diagnose.working_volumes import Volume

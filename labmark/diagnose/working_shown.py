@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from math import nan
 
-from labmark.diagnose.working_calculation import Calculation, Op, Step, Steps, Way, decimal_text, plain
+from labmark.diagnose.working_calculation import Calculation, Op, Steps, Way, decimal_text, plain
 from labmark.diagnose.working_rounding import Digits, equals, figures_at
 from labmark.diagnose.working_sums import sum_text
 from labmark.figures import in_figures, magnitude
@@ -16,8 +16,6 @@ FINER = range(6)
 COUNTS = ("no", "one", "two", "three", "four", "five")
 PLAIN_BELOW = 100_000
 """Smaller values are printed to the last whole one, so that the sum gives them; larger ones by their figures."""
-OWN_UNIT = {"", "per flask", "per dm3", "decimal left", "decimal right", "salt not taken off"}
-"""Ends of a sum that leave the unit as it is."""
 
 
 def asked_decimals(value: Fraction, figures: int) -> int:
@@ -42,8 +40,7 @@ def with_unit(text: str, unit: str) -> str:
 
 def unit_of(calc: Calculation, way: Way) -> str:
     """Return the unit of what a sum gives; none where the sum done this way leads to something else."""
-    same = not way.stop and way.finish in OWN_UNIT and way.mass not in {"left out", "divided"}
-    return calc.unit if same else ""
+    return calc.unit if all(change.unit for change in way) else ""
 
 
 def figures_in_words(number: int) -> str:
@@ -86,7 +83,7 @@ def printed_sum(chain: Steps, titre: Fraction, value: Fraction, decimals: int) -
     """Return a sum in figures, with as many digits as it takes to give `value` at so many decimals."""
     goal, half, text = float(round_fraction(value, decimals)), 0.5 * 10.0**-decimals, ""
     for more in FINER:
-        some = tuple(Step(step.name, tuple(finer(op, titre, more) for op in step.ops)) for step in chain)
+        some = tuple(step._replace(ops=tuple(finer(op, titre, more) for op in step.ops)) for step in chain)
         text = sum_text(some, titre)
         if abs(carried(some) - goal) <= half * (1 + 1e-9):
             break

@@ -1,14 +1,14 @@
 """A student's sum as a chain of steps, the right way and every wrong way, exact.
 
-A `Calculation` holds the figures of the practical; a `Way` says how the sum is done (`Way()` is the right way). `steps`
-lays the sum out, a step for each value a student might write down. From that one chain come the value
-(`line(...)`, `own_result`), the sum in figures (`sum_text`) and the intermediate values that may be rounded
+A `Calculation` holds the practical's formula; a `Way` says how the sum is done (`RIGHT` is the right way). `steps` lays
+it out as one running value, a step for each value a student might write down. From that one chain come the value
+(`line`, `own_result`), the sum in figures (`sum_text`) and the intermediate values that may be rounded
 (`labmark.diagnose.working_orders`).
 
 25.00 cm³ of NaOH against 24.35 cm³ of 0.0500 mol/dm³ H2SO4, 2 : 1:
 
-    0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974          Way()
-    0.0500 × 24.35 ÷ 25.00 = 0.0487              Way(ratio="left out")
+    0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974          RIGHT
+    0.0500 × 24.35 ÷ 25.00 = 0.0487              mole ratio left out
 
 Every way is a ratio of two straight lines in the titre t, (p + q·t) ÷ (r + s·t): the four numbers depend on the
 practical alone, so they are worked out once for a whole class.
@@ -16,272 +16,196 @@ practical alone, so they are worked out once for a whole class.
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from math import prod
 
 from labmark.diagnose.working_calculation import (
-    CONCENTRATIONS,
     RIGHT,
-    TITRE,
     Calculation,
-    Excess,
     Op,
     Step,
     Steps,
     Way,
     figures_text,
     plain,
-    scale_volumes,
     volume_text,
 )
+from labmark.diagnose.working_edits import OTHER_WAY, edited
+from labmark.formula import Input
+from labmark.formula import Step as FormulaStep
+from labmark.units import shown_unit
 
-THOUSAND = Fraction(1000)
-WHOLE = "in the whole sample"
-"""Ends the name of the step from the titrated portion to the whole."""
-MIXTURE = "in the whole mixture"
-"""Ends the name of that step where, in a back titration, the portion is one of the mixture."""
+THOUSAND = "1000"
+NUMBERS = (Input("10", "number", Fraction(10)), Input(THOUSAND, "number", Fraction(1000)))
+"""What a slip may take that the formula does not."""
+PARTS = {"percent": ("mass concentration", "g/dm³"), "x": ("mass of water in a mole", "g/mol")}
+"""What comes of the molar mass within a step: name and unit."""
+Named = tuple[str, str, Fraction | None]
+"""(sign, name, value) of an operation on the running value; the titre has no value."""
 Line = tuple[Fraction, Fraction, Fraction, Fraction]
 """(p, q, r, s) of (p + q·t) ÷ (r + s·t), t the titre [cm³]."""
 
 
-def times(value: Fraction, text: str | None = None) -> Op:
-    """Return the operation × value."""
-    return Op("×", text if text is not None else plain(value), value)
+@lru_cache(maxsize=1 << 14)
+def done(
+    steps: tuple[FormulaStep, ...], undiluted: tuple[FormulaStep, ...] | None, way: Way
+) -> tuple[FormulaStep, ...] | None:
+    """Return a formula's steps as they are done this way; None where a slip of it does not apply."""
+    found: tuple[FormulaStep, ...] | None = steps
+    for change in way:
+        do = dict(change.do)
+        if do.pop("undiluted", False):
+            found = undiluted
+        if found is None or {step.name for step in found}.intersection(change.unless):
+            return None
+        found = edited(found, do)
+    return found
 
 
-def over(value: Fraction, text: str | None = None) -> Op:
-    """Return the operation ÷ value."""
-    return Op("÷", text if text is not None else plain(value), value)
+# --- the sum as one running value ---
 
 
-def volume(calc: Calculation, which: str, sign: str) -> Op:
-    """Return × or ÷ the volume called "titre" or "aliquot"."""
-    if which == "titre":
-        return TITRE._replace(sign=sign)
-    return Op(sign, volume_text(calc.aliquot), calc.aliquot)
+@dataclass(slots=True)
+class _Laid:
+    """A step being laid out."""
+
+    step: FormulaStep
+    ops: list[Named]
+    scale: Fraction = Fraction(1)
 
 
-def volumes_used(calc: Calculation, way: Way) -> tuple[str, str]:
-    """Return which volume goes with the known and which with the unknown, done this way."""
-    known, unknown = ("titre", "aliquot") if calc.known_in == "burette" else ("aliquot", "titre")
-    if way.volumes == "swapped":
-        return unknown, known
-    if way.volumes == "titre for both":
-        return "titre", "titre"
-    if way.volumes == "aliquot for both":
-        return "aliquot", "aliquot"
-    return known, unknown
-
-
-def pair(top: Fraction, bottom: Fraction, text: bool = False) -> tuple[Op, ...]:
-    """Return × top ÷ bottom, without the factors that are 1; volumes are printed with two decimals."""
-    shown = volume_text if text else plain
-    ops = (times(top, shown(top)), over(bottom, shown(bottom)))
-    return tuple(op for op in ops if op.value != 1)
-
-
-def ratio_ops(known: int | Fraction, unknown: int | Fraction, how: str) -> tuple[Op, ...]:
-    """Return the mole ratio as operations: × unknown ÷ known, or what this way makes of it."""
-    top, bottom = {
-        "": (unknown, known),
-        "left out": (1, 1),
-        "upside down": (known, unknown),
-        "multiplied only": (unknown, 1),
-        "divided only": (1, known),
-    }[how]
-    return pair(Fraction(top), Fraction(bottom))
-
-
-def dilution_ops(calc: Calculation, how: str) -> tuple[Op, ...]:
-    """Return the dilution factor as operations."""
-    if calc.dilution is None:
-        return ()
-    taken, made = calc.dilution
-    asked = "" if calc.report_original else "left out"
-    right = pair(made, taken, text=True)
-    return {
-        "": right,
-        "applied": right,
-        "left out": (),
-        "wrong way": pair(taken, made, text=True),
-        "by the aliquot": pair(made, calc.aliquot, text=True),
-        "water added": pair(made - taken, taken, text=True),
-        "twice": right + right,
-    }[how or asked]
-
-
-def thousands_ops(power: int) -> tuple[Op, ...]:
-    """Return × 1000 or ÷ 1000, as often as needed."""
-    op = times(THOUSAND) if power > 0 else over(THOUSAND)
-    return (op,) * abs(power)
-
-
-def mass_ops(calc: Calculation, how: str) -> tuple[Op, ...]:
-    """Return × molar mass, or what this way makes of it."""
-    mass = dict(calc.other_molar_masses).get(how, calc.molar_mass or Fraction(1))
-    text = plain(mass, 1, 3)
-    return {"left out": (), "divided": (over(mass, text),)}.get(how, (times(mass, text),))
-
-
-def without_empty(steps: list[Step]) -> Steps:
-    """Return the steps that do something."""
-    return tuple(step for step in steps if step.ops)
-
-
-def amount_steps(calc: Calculation, way: Way, thousands: int) -> list[Step]:
-    """Return the steps up to the amount of the unknown in the titrated portion [mol], or × 1000 to a power."""
-    known_volume, _ = volumes_used(calc, way)
-    if calc.weighed is not None:
-        ratio = ratio_ops(calc.coefficient_known, calc.coefficient_unknown, way.ratio)
-        first = weighed_ops(calc, way, calc.weighed, known_volume, thousands)
-        return [Step(f"amount of {calc.known}", first), Step(f"amount of {calc.unknown}", ratio)]
-    figures = max(3, calc.significant_figures)
-    text = calc.known_text or figures_text(calc.known_concentration, figures)
-    concentration = times(calc.known_concentration, text)
-    first = (concentration, volume(calc, known_volume, "×"), *thousands_ops(thousands))
-    ratio = ratio_ops(calc.coefficient_known, calc.coefficient_unknown, way.ratio)
-    return [Step(f"amount of {calc.known}", first), Step(f"amount of {calc.unknown}", ratio)]
-
-
-def weighed_ops(calc: Calculation, way: Way, purity: Fraction, known_volume: str, thousands: int) -> tuple[Op, ...]:
-    """Return the mass of a weighed standard turned into its amount in the flask [mmol]."""
-    mass = times(calc.sample_mass or Fraction(1), plain(calc.sample_mass or Fraction(1), 2))
-    pure = () if purity == 1 else (times(purity),)
-    by_mass = tuple(op._replace(sign="÷" if op.sign == "×" else "×") for op in mass_ops(calc, way.mass))
-    made = calc.sample_made_up_to
-    portion = () if made is None else (volume(calc, known_volume, "×"), over(made, volume_text(made)))
-    return (mass, *pure, *by_mass, *thousands_ops(thousands + 1), *portion)
-
-
-def concentration_steps(calc: Calculation, way: Way) -> Steps:
-    """Return the chain for a quantity of a solution; cm³ over cm³, so that no 1000 is left to print."""
-    _, unknown_volume = volumes_used(calc, way)
-    if calc.excess is None:
-        steps = amount_steps(calc, way, way.thousands)
-    else:
-        steps = back_steps(calc, calc.excess, way, way.thousands)
-    measured = None if calc.excess is None else calc.excess.sample_volume
-    portion = volume(calc, unknown_volume, "÷") if measured is None else over(measured, volume_text(measured))
-    steps.append(Step(f"concentration of {calc.unknown}", (portion,)))
-    steps.append(Step(f"concentration of {calc.unknown} in the original", dilution_ops(calc, way.dilution)))
-    if calc.quantity != "amount concentration":
-        steps.append(Step("mass concentration", mass_ops(calc, way.mass)))
-    if calc.quantity == "percent mass by volume":
-        steps.append(Step("mass in 100 cm³", (over(Fraction(10)),)))
-    finish = {
-        "per flask": (times((calc.dilution or (THOUSAND, THOUSAND))[1]), over(THOUSAND)),
-        "per dm3": (times(Fraction(10)),),
-        "decimal left": (over(Fraction(10)),),
-        "decimal right": (times(Fraction(10)),),
-    }.get(way.finish, ())
-    return without_empty([*steps, Step("result", finish)])
-
-
-def scale_ops(calc: Calculation, way: Way) -> tuple[Op, ...]:
-    """Return the step from the titrated portion to the whole sample."""
-    made = scale_volumes(calc)
-    if made is None or way.scale == "left out":
-        return ()
-    _, unknown_volume = volumes_used(calc, way)
-    portion = volume(calc, unknown_volume, "÷")
-    if way.scale == "per dm3":
-        made = THOUSAND
-    if way.scale == "wrong way":
-        return portion._replace(sign="×"), over(made, volume_text(made))
-    second = pair(calc.dilution[1], calc.dilution[0], text=True) if calc.sample_made_up_to and calc.dilution else ()
-    return (times(made, plain(made) if way.scale == "per dm3" else volume_text(made)), portion, *second)
-
-
-def back_steps(calc: Calculation, excess: Excess, way: Way, thousands: int) -> list[Step]:
-    """Return the steps of a back titration up to the amount of the unknown [mol], or × 1000 to a power."""
-    figures = max(3, calc.significant_figures)
-    text = calc.known_text or figures_text(calc.known_concentration, figures)
-    concentration = times(calc.known_concentration, text)
-    titrant = (concentration, volume(calc, volumes_used(calc, way)[0], "×"), *thousands_ops(thousands))
-    left = ratio_ops(excess.coefficient_titrant, excess.coefficient, way.left)
-    added = excess.amount * THOUSAND ** (thousands + 1)
-    used = () if way.difference == "forgotten" else (Op("from", figures_text(added, figures), added),)
-    ratio = ratio_ops(calc.coefficient_known, calc.coefficient_unknown, way.ratio)
-    mixture = mixture_ops(calc, excess, way.mixture)
-    after = way.mixture == "after the difference"
-    return [
-        Step(f"amount of {excess.titrant}", titrant),
-        Step("amount left over", left),
-        Step(f"amount left over {MIXTURE}", () if after else mixture),
-        Step("amount used up", used),
-        Step(f"amount used up {MIXTURE}", mixture if after else ()),
-        Step(f"amount of {calc.unknown}", ratio),
-    ]
-
-
-def mixture_ops(calc: Calculation, excess: Excess, how: str) -> tuple[Op, ...]:
-    """Return the step from the titrated portion to the whole mixture."""
-    if excess.mixture is None or how == "left out":
-        return ()
-    made, taken = excess.mixture, calc.aliquot
-    return pair(taken, made, text=True) if how == "wrong way" else pair(made, taken, text=True)
-
-
-def sample_steps(calc: Calculation, way: Way) -> Steps:
-    """Return the chain for a quantity of a weighed sample."""
-    if calc.excess is not None:
-        steps = back_steps(calc, calc.excess, way, way.thousands - 1)
-    else:
-        steps = amount_steps(calc, way, way.thousands - 1)
-    if calc.excess is None or not calc.excess.whole:
-        steps.append(Step(f"amount of {calc.unknown} {WHOLE}", scale_ops(calc, way)))
-    point = {"decimal left": (over(Fraction(10)),), "decimal right": (times(Fraction(10)),)}.get(way.finish, ())
-    return without_empty([*steps, *finish_steps(calc, way), Step("result", point)])
-
-
-def finish_steps(calc: Calculation, way: Way) -> list[Step]:
-    """Return the steps from the amount in the sample to the quantity asked for."""
-    sample = calc.sample_mass or Fraction(1)
-    shown = plain(sample, 2)
-    if calc.quantity in {"mass", "percent by mass"}:
-        percentage = percent_steps(way, sample, shown) if calc.quantity == "percent by mass" else ()
-        return [Step(f"mass of {calc.unknown}", mass_ops(calc, way.mass)), *percentage]
-    upside_down = way.finish == "upside down"
-    molar = (over(sample, shown),) if upside_down else (Op("into", shown, sample),)
-    steps = [Step("molar mass", molar)]
-    if calc.counts_waters:
-        steps += water_steps(calc, way)
-    return steps
-
-
-def percent_steps(way: Way, sample: Fraction, shown: str) -> list[Step]:
-    """Return the steps from the mass in the sample to the percentage."""
-    hundred = times(Fraction(100))
-    ops: dict[str, tuple[Op, ...]] = {
-        "upside down": (Op("into", shown, sample), hundred),
-        "no hundred": (over(sample, shown),),
-        "mass only": (),
-    }
-    return [Step("percentage", ops.get(way.finish, (over(sample, shown), hundred)))]
-
-
-def water_steps(calc: Calculation, way: Way) -> list[Step]:
-    """Return the steps from the molar mass of the hydrate to the number of waters."""
-    anhydrous = dict(calc.other_molar_masses).get(way.mass, calc.molar_mass or Fraction(0))
-    less = Op("less", plain(anhydrous, 1, 3), anhydrous)
-    water = over(calc.water_mass, plain(calc.water_mass, 1, 3))
-    keep_salt = way.finish == "salt not taken off"
-    keep_water = way.finish == "not divided by water"
-    return [Step("mass of water in a mole", () if keep_salt else (less,)), Step("x", () if keep_water else (water,))]
-
-
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=1 << 14)
 def steps(calc: Calculation, way: Way = RIGHT) -> Steps:
-    """Return the sum as a chain of steps, done this way; `way.stop` ends it at that step."""
-    chain = concentration_steps(calc, way) if calc.quantity in CONCENTRATIONS else sample_steps(calc, way)
-    if not way.stop:
-        return chain
-    names = [step.name for step in chain]
-    if way.stop not in names:
-        return chain
-    kept = chain[: names.index(way.stop) + 1]
-    thousand = Step("in mol", (over(THOUSAND),))
-    return (*kept, thousand) if calc.quantity in CONCENTRATIONS and way.stop.startswith("amount") else kept
+    """Return the sum as a chain of steps, done this way. Raises ValueError where the practical has no such way."""
+    some = done(calc.formula.steps, None if calc.undiluted is None else calc.undiluted.steps, way)
+    if some is None:
+        raise ValueError("that way is none of this practical's")
+    inputs = {each.name: each for each in (*NUMBERS, *calc.formula.inputs, *calc.others)}
+    if calc.undiluted is not None:
+        inputs = {**calc.undiluted.of, **inputs}
+    laid = _gathered(_without_thousands(list(_running(inputs, some))))
+    return tuple(step for one in laid for step in _shown(calc, inputs, one) if step.ops)
+
+
+def _shown(calc: Calculation, inputs: Mapping[str, Input], laid: _Laid) -> Iterator[Step]:
+    """Yield a step as it is printed, in two parts where a student writes down what comes of the molar mass."""
+    ops = [op for op in laid.ops if op[2] != 1 or op[0] not in OTHER_WAY]
+    part = next((i for i, op in enumerate(ops, start=1) if op[1].startswith("molar_mass")), len(ops))
+    made = [tuple(_op(calc, inputs, *op) for op in some) for some in (ops[:part], ops[part:])]
+    whole = Step(laid.step.what, made[0], laid.step.name, shown_unit(laid.step.unit), laid.scale)
+    if made[1]:
+        name, unit = PARTS.get(laid.step.name, ("value on the way", ""))
+        yield Step(name, made[0], "", unit)
+        whole = whole._replace(ops=made[1])
+    yield whole
+
+
+def _running(inputs: Mapping[str, Input], some: tuple[FormulaStep, ...]) -> Iterator[_Laid]:
+    """Yield the steps that lead from the titre to the result; what does not depend on the titre is one figure."""
+    known = {name: each.value for name, each in inputs.items()}
+    for step in some:
+        known[step.name] = _value(step, known)
+    by_name = {step.name: step for step in some}
+    path, step = [], some[-1]
+    while True:
+        names = [name for _, name in step.terms]
+        # It goes by the term that depends on the titre; where none does, by the first step.
+        going = next((i for i, name in enumerate(names) if name in by_name and known[name] is None), None)
+        if going is None and names[0] in by_name:
+            going = 0
+        path.append((step, going))
+        if going is None:
+            break
+        step = by_name[names[going]]
+    for step, going in reversed(path):
+        yield _Laid(step, list(_on_the_way(step, going, known)))
+
+
+def _value(step: FormulaStep, known: Mapping[str, Fraction | None]) -> Fraction | None:
+    """Return the value of a step that does not depend on the titre; None where it does."""
+    value = Fraction(1)
+    for sign, name in step.terms:
+        figure = known[name]
+        if figure is None:
+            return None
+        value = {"×": value * figure, "÷": value / figure if figure else value, "−": value - figure}[sign]
+    return value
+
+
+def _on_the_way(step: FormulaStep, going: int | None, known: Mapping[str, Fraction | None]) -> Iterator[Named]:
+    """Yield the operations of a step on the running value, which is its term at `going`; on 1 where there is none."""
+    for place, (sign, name) in enumerate(step.terms):
+        if going is None or place > going:
+            yield {"−": "less"}.get(sign, sign), name, known[name]
+        elif place == going and place:
+            before = [known[each] or Fraction(1) for _, each in step.terms[:place]]
+            yield {"−": "from", "÷": "into"}.get(sign, sign), step.terms[0][1], prod(before, start=Fraction(1))
+
+
+def _without_thousands(laid: list[_Laid]) -> list[_Laid]:
+    """Return the steps without the ÷ 1000 and × 1000 that undo one another: students go on in cm³."""
+    flat: list[tuple[int, Named]] = [(i, op) for i, one in enumerate(laid) for op in one.ops]
+    while (pair := _undoing(flat)) is not None:
+        first, second = pair
+        scale = Fraction(1000) if flat[first][1][0] == "×" else Fraction(1, 1000)
+        for one in laid[flat[first][0] : flat[second][0]]:
+            one.scale *= scale
+        between = [(i, _scaled(op, scale)) for i, op in flat[first + 1 : second]]
+        flat = [*flat[:first], *between, *flat[second + 1 :]]
+    for i, one in enumerate(laid):
+        one.ops = [op for j, op in flat if j == i]
+    return laid
+
+
+def _undoing(flat: Sequence[tuple[int, Named]]) -> tuple[int, int] | None:
+    """Return the places of a × 1000 and a ÷ 1000 that undo one another, the one after it sooner than one before."""
+    signs = [op[0] for _, op in flat]
+    thousands = [i for i, (_, op) in enumerate(flat) if op[1] == THOUSAND and op[0] in "×÷"]
+    for place in (i for i in thousands if signs[i] == "×"):
+        others = [i for i in thousands if signs[i] == "÷"]
+        for other in (*(i for i in others if i > place), *(i for i in reversed(others) if i < place)):
+            first, second = sorted((place, other))
+            in_the_way = {"into"} if other < place else {"into", "from", "less"}
+            if not in_the_way.intersection(signs[first:second]):
+                return first, second
+    return None
+
+
+def _scaled(op: Named, scale: Fraction) -> Named:
+    """Return an operation on a running value that is not scaled yet."""
+    sign, name, value = op
+    return (sign, name, value / scale) if sign in {"from", "less"} and value is not None else op
+
+
+def _gathered(laid: list[_Laid]) -> list[_Laid]:
+    """Return the steps with the way from a portion to the whole sample as one: × 250 ÷ 25."""
+    keys = [one.step.name for one in laid]
+    if "c" not in keys or "n.sample" not in keys:
+        return laid
+    first, last = keys.index("c"), keys.index("n.sample")
+    whole = laid[last]
+    whole.ops += (op for one in laid[first:last] for op in one.ops)
+    return [*laid[:first], whole, *laid[last + 1 :]]
+
+
+def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, value: Fraction | None) -> Op:
+    """Return an operation with its figure as printed."""
+    if value is None:
+        return Op(sign, "", None)
+    kind = inputs[name].kind if name in inputs else "flask" if name == "less" else ""
+    if kind in {"pipette", "flask", "titre"}:
+        return Op(sign, volume_text(value), value)
+    if kind == "concentration":
+        return Op(sign, inputs[name].text, value)
+    if not kind:
+        return Op(sign, figures_text(value, max(3, calc.significant_figures)), value)
+    return Op(sign, plain(value, {"molar mass": 1, "mass": 2}.get(kind, 0), 3 if kind == "molar mass" else 6), value)
+
+
+# --- what it comes to ---
 
 
 def apply(op: Op, line: Line) -> Line:
@@ -321,9 +245,9 @@ def with_titre(sign: str, line: Line) -> Line:
     return (r, s, p, q) if sign == "÷" else (p, q, r, s)
 
 
-@lru_cache(maxsize=65536)
+@lru_cache(maxsize=1 << 14)
 def line(calc: Calculation, way: Way = RIGHT) -> Line:
-    """Return the result, done this way, as a line over a line in the titre."""
+    """Return the result, done this way, as a line over a line in the titre. Raises ValueError as `steps` does."""
     value: Line = (Fraction(1), Fraction(0), Fraction(1), Fraction(0))
     for step in steps(calc, way):
         for op in step.ops:
@@ -341,7 +265,6 @@ def at(value: Line, titre: Fraction) -> Fraction | None:
 def own_result(calc: Calculation, titre: Fraction) -> Fraction:
     """Return the result that a titre [cm³] gives, in the unit of the quantity, exact.
 
-    Moles of the known = c·V; × mole ratio; ÷ volume or mass; × dilution factor; then the quantity asked for.
     Raises ZeroDivisionError where the titre makes the sum impossible (0.00 cm³ as a divisor).
     """
     value = at(line(calc), titre)

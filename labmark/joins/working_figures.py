@@ -1,135 +1,107 @@
-"""A practical as the sum that students do: what it gives them, and which molar masses they may take instead."""
+"""A practical as the sum that students do: its formula, and which molar masses they may take instead."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
+from itertools import product
 
-from labmark.diagnose.working import Calculation, Excess
-from labmark.formula import Input
+from labmark.diagnose.working import Calculation
+from labmark.formula import Formula, Input
 from labmark.practical import Practical
-from labmark.practical.equation import Equation, Species, molar_mass, parse_formula, shown_formula
-from labmark.practical.kinds import unknown_dilution
+from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
+from labmark.practical.kinds import formula_of, unknown_dilution
 from labmark.units import shown_unit
 
+WATERS = (Fraction(18), Fraction("18.02"))
+"""Molar masses of water as good as 18.015 [g/mol]."""
 
-def calculation(practical: Practical) -> Calculation:
-    """Return the figures that the student's sum needs."""
-    given, dilution = practical.file, unknown_dilution(practical)
-    expressed = given.result.expressed_as or practical.unknown.formula
-    mass, purity = practical.molar_mass, None
-    if practical.weighed_standard and given.sample is not None:
-        purity = Fraction(given.sample.purity or 1)
-        if given.result.quantity == "amount concentration":
-            expressed, mass = practical.known.formula, molar_mass(practical.known.atoms)
+
+def calculation(practical: Practical, formula: Formula | None = None) -> Calculation:
+    """Return the student's sum; `formula` is the student's where numbers are their own."""
+    given, right = practical.file.result, formula or formula_of(practical)
+    expressed = given.expressed_as or practical.unknown.formula
+    reagent = practical.known if practical.back is None else practical.back.reagent
+    masses = {"molar_mass": expressed, "known_mass": practical.known.formula}
+    undiluted, related = None, dict(_related(practical, right))
+    if unknown_dilution(practical) is not None and not given.report_original:
+        undiluted = formula_of(_asked(practical, report_original=True))
     return Calculation(
-        quantity=given.result.quantity,
-        known_concentration=practical.known_concentration,
-        aliquot=Fraction(given.flask.aliquot or 0),
-        known_in=practical.known_in,
-        coefficient_known=_whole(practical)[0],
-        coefficient_unknown=_whole(practical)[1],
-        dilution=None if dilution is None else (Fraction(dilution.taken), Fraction(dilution.made_up_to)),
-        report_original=given.result.report_original,
-        molar_mass=mass,
-        accepted_molar_masses=school_molar_masses(expressed),
-        other_molar_masses=_other_masses(practical, mass),
-        weighed=purity,
-        sample_mass=None if given.sample is None else _exact(given.sample.mass),
-        sample_made_up_to=None if given.sample is None else _exact(given.sample.made_up_to),
-        excess=_excess(practical),
-        significant_figures=given.result.significant_figures,
-        known=(practical.known if practical.back is None else practical.back.reagent).shown,
-        unknown=practical.unknown.shown,
-        unit=shown_unit(practical.unit),
-        known_text=_concentration_text(practical),
+        right,
+        given.quantity,
+        given.significant_figures,
+        shown_unit(practical.unit),
+        fair=fair_masses(right, masses),
+        others=tuple(_other_masses(practical)),
+        names={
+            "known": reagent.shown,
+            "unknown": practical.unknown.shown,
+            "titrant": practical.known.shown,
+        },
+        undiluted=undiluted,
+        related=related,
+        fair_related={unit: fair_masses(one, masses) for unit, one in related.items() if not unit.startswith("mol")},
     )
 
 
 def with_own(calc: Calculation, inputs: Iterable[Input]) -> Calculation:
-    """Return the figures of a sum with the student's own numbers in it."""
-    for own in inputs:
-        if own.value is None:
-            continue
-        if own.name == "sample.mass":
-            calc = replace(calc, sample_mass=own.value)
-        elif own.name == "flask.aliquot":
-            calc = replace(calc, aliquot=own.value)
-        elif own.name == f"{calc.known_in}.concentration":
-            calc = replace(calc, known_concentration=own.value, known_text=own.text)
-        elif own.name == "flask.dilution.taken" and calc.dilution is not None:
-            calc = replace(calc, dilution=(own.value, calc.dilution[1]))
-        elif calc.excess is not None and own.name == "excess.volume":
-            calc = replace(calc, excess=replace(calc.excess, volume=own.value))
-        elif calc.excess is not None and own.name == "excess.concentration":
-            calc = replace(calc, excess=replace(calc.excess, concentration=own.value))
-        elif calc.excess is not None and own.name == "sample.volume":
-            calc = replace(calc, excess=replace(calc.excess, sample_volume=own.value))
-    return calc
+    """Return a sum with the student's own numbers in it; the very same where there are none."""
+    own = [each for each in inputs if each.value is not None]
+    if not own:
+        return calc
+    undiluted = None if calc.undiluted is None else calc.undiluted.given(own)
+    related = {unit: formula.given(own) for unit, formula in calc.related.items()}
+    return replace(calc, formula=calc.formula.given(own), undiluted=undiluted, related=related)
 
 
 @lru_cache(maxsize=256)
 def in_unit(calc: Calculation, unit: str) -> Calculation:
-    """Return the sum that gives the result in a unit of another quantity of the substance; "": as it was asked for.
+    """Return the sum that gives the result in a unit of another quantity of the substance; "": as it was asked for."""
+    if unit not in calc.related:
+        return calc
+    return replace(calc, formula=calc.related[unit], fair=calc.fair_related.get(unit, ()), unit=shown_unit(unit))
+
+
+def _related(practical: Practical, right: Formula) -> Iterator[tuple[str, Formula]]:
+    """Yield (unit, formula) of the other quantities of the substance that a result may be written as.
 
     The amount in a weighed sample is its mass with a molar mass of 1 g/mol; mol/g is a hundredth of that in %.
     """
-    if not unit:
-        return calc
-    asked = {"g/dm3": "mass concentration", "mol/dm3": "amount concentration"}.get(unit, calc.quantity)
-    mass = {"g/dm3": calc.molar_mass, "mol/g": Fraction(1, 100)}.get(unit, Fraction(1))
-    fair = calc.accepted_molar_masses if unit == "g/dm3" else ()
-    return replace(calc, quantity=asked, molar_mass=mass, accepted_molar_masses=fair, unit=shown_unit(unit))
+    asked = practical.file.result.quantity
+    if practical.needs_sample:
+        unit = {"mass": "mol", "percent by mass": "mol/g"}.get(asked)
+        if unit is not None:
+            one = replace(right.of["molar_mass"], value=Fraction(1, 100 if unit == "mol/g" else 1), text="")
+            yield unit, right.given([one])
+        return
+    for quantity, unit in (("amount concentration", "mol/dm3"), ("mass concentration", "g/dm3")):
+        if quantity != asked:
+            yield unit, formula_of(_asked(practical, quantity=quantity)).given(right.inputs)
 
 
-def _concentration_text(practical: Practical) -> str:
-    """Return the known concentration with the digits that the practical gives it; "" where it is not a plain figure."""
-    given = getattr(practical.file, practical.known_in).concentration
-    exact = given is not None and Fraction(given) == practical.known_concentration
-    return f"{given:f}" if exact else ""
+def _asked(practical: Practical, **of_result: object) -> Practical:
+    """Return a practical of which something else is asked."""
+    result = practical.file.result.model_copy(update=of_result)
+    return replace(practical, file=practical.file.model_copy(update={"result": result}))
 
 
-def _exact(value: Decimal | None) -> Fraction | None:
-    return None if value is None else Fraction(value)
+def fair_masses(formula: Formula, of: Mapping[str, str]) -> tuple[tuple[Input, ...], ...]:
+    """Return the molar masses that are as good as a formula's, each with each; `of` names whose they are."""
+    values = {name: school_molar_masses(whose) for name, whose in of.items()}
+    return alternatives(formula, values | {"water_mass": WATERS})
 
 
-def _excess(practical: Practical) -> Excess | None:
-    """Return the reagent in excess of a back titration."""
-    given, back, sample = practical.file.excess, practical.back, practical.file.sample
-    if given is None or back is None:
-        return None
-    titrant, reagent = _numbers(practical.equation, practical.known, back.reagent)
-    return Excess(
-        Fraction(given.concentration),
-        Fraction(given.volume),
-        coefficient=reagent,
-        coefficient_titrant=titrant,
-        titrant=practical.known.shown,
-        mixture=_exact(given.made_up_to),
-        whole=back.whole,
-        sample_volume=None if sample is None or not back.whole else _exact(sample.volume),
-    )
-
-
-def _whole(practical: Practical) -> tuple[int, int]:
-    """Return the stoichiometric numbers of the known (in a back titration: the reagent) and the unknown."""
-    back = practical.back
-    if back is None:
-        return _numbers(practical.equation, practical.known, practical.unknown)
-    return _numbers(back.equation, back.reagent, practical.unknown)
-
-
-def _numbers(equation: Equation, first: Species, second: Species) -> tuple[int, int]:
-    """Return the stoichiometric numbers of two species as whole numbers."""
-    one, two = equation.coefficient(first), equation.coefficient(second)
-    if one.denominator == two.denominator == 1:
-        return int(one), int(two)
-    ratio = two / one
-    return ratio.denominator, ratio.numerator
+def alternatives(formula: Formula, values: Mapping[str, tuple[Fraction, ...]]) -> tuple[tuple[Input, ...], ...]:
+    """Return the inputs of a formula with other values that are as good, each with each, but for its own."""
+    each = [
+        [replace(formula.of[name], value=value, text="") for value in dict.fromkeys((formula.of[name].value, *others))]
+        for name, others in values.items()
+        if name in formula.of
+    ]
+    return tuple(product(*each))[1:]
 
 
 @lru_cache(maxsize=256)
@@ -158,8 +130,8 @@ def _to(value: Fraction, decimals: int) -> Fraction:
     return Fraction((value * scale + Fraction(1, 2)).__floor__(), scale)
 
 
-def _other_masses(practical: Practical, right: Fraction) -> tuple[tuple[str, Fraction], ...]:
-    """Return molar masses that a student may take by mistake: of another species, or without the water of a hydrate."""
+def _other_masses(practical: Practical) -> Iterator[Input]:
+    """Yield molar masses that a student may take by mistake: of another species, or without the water of a hydrate."""
     expressed = practical.file.result.expressed_as
     found = [(practical.known.shown, molar_mass(practical.known.atoms))]
     if practical.back is not None:
@@ -174,7 +146,8 @@ def _other_masses(practical: Practical, right: Fraction) -> tuple[tuple[str, Fra
     masses: dict[Fraction, str] = {}
     for name, mass in found:
         masses.setdefault(mass, name)
-    return tuple((name, mass) for mass, name in masses.items() if mass != right)
+    for place, (mass, name) in enumerate(masses.items()):
+        yield Input(f"molar_mass.{place}", "molar mass", mass, "g/mol", words=name)
 
 
 def _heavy(practical: Practical) -> Iterator[Species]:

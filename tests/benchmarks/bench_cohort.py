@@ -27,7 +27,7 @@ from pathlib import Path
 from labmark.analyse.students import asked
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.plain import plain_findings
-from labmark.diagnose.working import Calculation, own_mean
+from labmark.diagnose.working import own_mean
 from labmark.facts import Student
 from labmark.joins import bench, working
 from labmark.joins.class_figures import class_figures
@@ -42,6 +42,7 @@ from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding
 from tests.benchmarks.bench_diagnosis import cohort
 from tests.benchmarks.bench_working import CODES, PAIRS, figures, no_rounding, parts, places_for, result, slipped, write
+from tests.calculations import Figures
 
 WRONG = 1 / 7
 """Share of the results that hold a planted slip: pairs as often as each single one."""
@@ -71,7 +72,25 @@ def written_mean(rng: random.Random, rough: int, titres: list[int]) -> Decimal:
     return write(mean, 2)
 
 
-def written_result(rng: random.Random, calc: Calculation, mean: Fraction, rough: int) -> Decimal | None:
+def figures_of(practical: Practical) -> Figures:
+    """Return the figures of a direct titration."""
+    file = practical.file
+    known, unknown = (int(practical.equation.coefficient(one)) for one in (practical.known, practical.unknown))
+    given = file.flask.dilution
+    return Figures(
+        file.result.quantity,
+        practical.known_concentration,
+        Fraction(file.flask.aliquot),
+        practical.known_in,
+        known,
+        unknown,
+        None if given is None else (Fraction(given.taken), Fraction(given.made_up_to)),
+        molar_mass=practical.molar_mass,
+        significant_figures=file.result.significant_figures,
+    )
+
+
+def written_result(rng: random.Random, calc: Figures, mean: Fraction, rough: int) -> Decimal | None:
     """Return the result that a student writes, to the figures asked for or one more; None where there is none."""
     wrong = rng.random() < WRONG
     kind = rng.choice(KINDS) if wrong else "right"
@@ -93,7 +112,7 @@ def written_result(rng: random.Random, calc: Calculation, mean: Fraction, rough:
     return write(value, places) if places >= 0 else None
 
 
-def rows(runs: RunMatrix, calc: Calculation) -> Iterator[str]:
+def rows(runs: RunMatrix, calc: Figures) -> Iterator[str]:
     """Yield the lines of a text table."""
     rng = random.Random(5)
     labels = ["Rough", *(f"Run {k}" for k in range(1, runs.titre.shape[1]))]
@@ -179,7 +198,7 @@ def main() -> None:
         path = Path(folder) / "cohort.csv"
         practical = find_practical(given.practical, path)
         runs = cohort(given.students)
-        path.write_text("\n".join(rows(runs, calculation(practical))) + "\n", encoding="utf-8")
+        path.write_text("\n".join(rows(runs, figures_of(practical))) + "\n", encoding="utf-8")
         del runs
         # The program switches the collector of cycles off while it works: nothing of it makes any to speak of.
         gc.disable()
