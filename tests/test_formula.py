@@ -11,10 +11,13 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
+from labmark.figures import significant
 from labmark.formula import Formula, Input, Step
 from labmark.practical.kinds import formula_of
-from tests.any_practical import KINDS, QUANTITIES, back_titrations, direct_titrations, titrations
-from tests.practicals import EGGSHELLS, practical
+from labmark.practical.quantities import QUANTITIES, Quantity
+from tests.any_practical import KINDS, back_titrations, direct_titrations, titrations
+from tests.classes import titres, tree_of
+from tests.practicals import DRAIN_CLEANER, EGGSHELLS, practical
 
 shares = st.fractions(Fraction(1, 50), Fraction(49, 50), max_denominator=10**6)
 """A titre as a share of the largest that gives a result, or of 50 cm³."""
@@ -159,7 +162,7 @@ def test_slopes_are_the_derivatives(made, share):
         assert slopes[each.name] == pytest.approx(float((up - down) / (2 * wide)), rel=1e-9)
 
 
-@pytest.mark.parametrize("quantity", QUANTITIES)
+@pytest.mark.parametrize("quantity", [*QUANTITIES])
 @pytest.mark.parametrize("kind", KINDS)
 @settings(max_examples=4)
 @given(data=st.data(), share=shares)
@@ -183,3 +186,18 @@ def test_a_difference_of_nothing_still_has_an_uncertainty():
     formula = Formula(inputs, (Step("double", "", "", "first × 2", "cm3"), Step("left", "", "", "double − second", "")))
     assert formula.value(first=Fraction(10), second=Fraction(20)) == 0
     assert formula.slopes({"first": 10.0, "second": 20.0}) == {"first": 2.0, "second": -1.0, "2": 10.0}
+
+
+def test_a_new_quantity_is_a_row_and_nobody_who_did_it_right_is_accused(monkeypatch):
+    # Milligrams in a dm³, by hand: 0.0974 mol/dm³ × 39.997 g/mol × 1000 = 3896 mg/dm³.
+    steps = (*QUANTITIES["mass concentration"].steps, Step("mg", "the same in mg", "× 1000", "mass × 1000", "mg/dm3"))
+    monkeypatch.setitem(QUANTITIES, "milligrams in a dm3", Quantity("solution", "mg/dm3", steps))
+    text = DRAIN_CLEANER.replace('of = "NaOH"', 'of = "NaOH"\nquantity = "milligrams in a dm3"').replace(
+        "0.0974", "3896"
+    )
+    text = text.replace("0.0004", "16")
+    assert significant(formula_of(practical(text)).value(titre=Fraction("24.35")), 4) == 3896
+    own = {"mean": Decimal("24.35"), "mean_decimals": 2, "result_decimals": 0}
+    students = [titres("24.35", "24.35", result=Decimal(written), **own) for written in ("3900", "3896", "1950")]
+    codes = [[each["finding"] for each in one["findings"]] for one in tree_of(students, text=text)["students"]]
+    assert codes == [[], [], ["ratio-ignored"]]

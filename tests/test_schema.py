@@ -98,7 +98,7 @@ def test_a_name_that_is_missing_is_caught_wherever_it_should_stand() -> None:
         lambda tree: tree["students"][0]["result"].update(standard_uncertainty=-0.1),
         lambda tree: tree["students"][0]["uncertainty"]["budget"][0].update(share=45),
         lambda tree: tree["class"].update(robust_sd=-0.1),
-        lambda tree: tree["practical"]["result"].update(quantity="strength"),
+        lambda tree: tree["practical"]["result"].update(quantity=3),
     ],
 )
 def test_a_value_that_cannot_be_is_caught(spoil: Callable[[Tree], None]) -> None:

@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation
-from labmark.practical.model import NEEDS_SAMPLE, Excess, PracticalFile
+from labmark.practical.model import Excess, PracticalFile
+from labmark.practical.quantities import NEEDS_SAMPLE
 from labmark.problems import Problem
 
 Report = Callable[[str, str, str], Problem]

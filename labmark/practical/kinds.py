@@ -25,6 +25,7 @@ from labmark.practical.equation import Equation, Species, molar_mass, molar_mass
 from labmark.practical.glassware import Glass, flask_of, pipette_of
 from labmark.practical.load import Practical
 from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, Sample
+from labmark.practical.quantities import QUANTITIES
 
 TITRE = "titre"
 STANDARD = "concentration of the standard"
@@ -55,7 +56,7 @@ def _steps(practical: Practical) -> Iterator[Step]:
     else:
         yield from _back(practical, back)
         volume, place = ("sample.volume", "sample") if back.whole else ("flask.aliquot", "solution pipetted")
-    amount = "n.unknown"
+    before = "n.unknown"
     in_flask = back is None and practical.file.flask.aliquot is None
     if not practical.needs_sample or not (in_flask or (back is not None and back.whole)):
         unknown = practical.unknown.shown
@@ -65,12 +66,11 @@ def _steps(practical: Practical) -> Iterator[Step]:
         if unknown_dilution(practical) is not None and practical.file.result.report_original:
             yield _undiluted(f"{practical.unknown_in}.dilution", unknown)
             concentration = "c.original"
-        if not practical.needs_sample:
-            yield from _of_solution(practical, concentration)
-            return
-        yield _in_sample(practical, concentration)
-        amount = "n.sample"
-    yield from _of_sample(practical, amount)
+        before = concentration
+        if practical.needs_sample:
+            yield _in_sample(practical, concentration)
+            before = "n.sample"
+    yield from QUANTITIES[practical.file.result.quantity].laid_out(before, expressed_as(practical))
 
 
 def _direct(practical: Practical) -> Iterator[Step]:
@@ -134,35 +134,11 @@ def _undiluted(dilution: str, unknown: str) -> Step:
     return Step("c.original", f"concentration of {unknown} before dilution", how, do, "mol/dm3")
 
 
-def _of_solution(practical: Practical, c: str) -> Iterator[Step]:
-    """Yield the step from a concentration to the quantity of a solution, where it is another one."""
-    name, quantity = expressed_as(practical), practical.file.result.quantity
-    if quantity == "mass concentration":
-        yield Step("mass", f"mass concentration of {name}", "ρ = c × M", f"{c} × molar_mass", "g/dm3")
-    if quantity == "percent mass by volume":
-        how = "per cent (mass by volume) = c × M ÷ 10"
-        yield Step("percent", f"mass of {name} in 100 cm³", how, f"{c} × molar_mass ÷ 10", "%")
-
-
 def _in_sample(practical: Practical, c: str) -> Step:
     sample = practical.file.sample
     assert sample is not None
     what = f"amount of {expressed_as(practical)} in all of the {sample.made_up_to} cm³"
     return Step("n.sample", what, "n = c × V ÷ 1000", f"{c} × sample.made_up_to ÷ 1000", "mol")
-
-
-def _of_sample(practical: Practical, amount: str) -> Iterator[Step]:
-    """Yield the steps from the amount in the weighed sample to the quantity that is asked for."""
-    name, quantity = expressed_as(practical), practical.file.result.quantity
-    if quantity in ("mass", "percent by mass"):
-        yield Step("mass", f"mass of {name}", "m = n × M", f"{amount} × molar_mass", "g")
-    else:
-        yield Step("M", "molar mass", "M = m ÷ n", f"sample.mass ÷ {amount}", "g/mol")
-    if quantity == "percent by mass":
-        how = "mass of it ÷ mass weighed × 100"
-        yield Step("percent", f"per cent by mass of {name}", how, "mass ÷ sample.mass × 100", "%")
-    if quantity == "water of crystallisation":
-        yield Step("x", quantity, f"x = (M − M({name})) ÷ M(H₂O)", "M − molar_mass ÷ water_mass", "")
 
 
 def expressed_as(practical: Practical) -> str:

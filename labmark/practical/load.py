@@ -19,22 +19,12 @@ from pydantic import BaseModel, ValidationError
 
 from labmark.practical.back import Back, back_titration, standard_problems, weighed_problems
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
-from labmark.practical.model import NEEDS_SAMPLE, Excess, FromSheet, PracticalFile
+from labmark.practical.model import Excess, FromSheet, PracticalFile
 from labmark.practical.own import OWN, OwnNumber, set_aside
+from labmark.practical.quantities import NEEDS_SAMPLE, QUANTITIES
 from labmark.practical.rows import problems_of, rows_of
 from labmark.practical.standardised import Standardised, standardised
 from labmark.problems import InputError, Problem
-
-UNITS: dict[str, str] = {
-    "amount concentration": "mol/dm3",
-    "mass concentration": "g/dm3",
-    "percent by mass": "%",
-    "percent mass by volume": "%",
-    "molar mass": "g/mol",
-    "water of crystallisation": "",
-    "mass": "g",
-}
-"""Quantity of the result -> its unit."""
 
 
 @dataclass(frozen=True)
@@ -64,7 +54,7 @@ class Practical:
     @property
     def unit(self) -> str:
         """Return the unit of the result, as written in data."""
-        return UNITS[self.file.result.quantity]
+        return QUANTITIES[self.file.result.quantity].unit
 
     @property
     def weighed_standard(self) -> bool:

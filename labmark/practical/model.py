@@ -11,6 +11,9 @@ from difflib import get_close_matches
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic_core import PydanticCustomError
+
+from labmark.practical.quantities import QUANTITIES
 
 Positive = Annotated[Decimal, Field(gt=0, le=10**9)]
 Concentration = Annotated[Decimal, Field(ge=Decimal("1e-9"), le=100)]
@@ -28,17 +31,17 @@ def _whole_microlitres(volume: Decimal) -> Decimal:
 ExactVolume = Annotated[Volume, AfterValidator(_whole_microlitres)]
 """[cm³], a whole number of microlitres, as readings are."""
 
-Quantity = Literal[
-    "amount concentration",
-    "mass concentration",
-    "percent by mass",
-    "percent mass by volume",
-    "molar mass",
-    "water of crystallisation",
-    "mass",
-]
-NEEDS_SAMPLE: tuple[Quantity, ...] = ("percent by mass", "molar mass", "water of crystallisation", "mass")
-"""Quantities of a weighed sample."""
+
+def _known(quantity: str) -> str:
+    if quantity not in QUANTITIES:
+        *names, last = map(repr, QUANTITIES)
+        expected = {"expected": f"{', '.join(names)} or {last}"}
+        raise PydanticCustomError("quantity", "Input should be {expected}", expected)
+    return quantity
+
+
+QuantityName = Annotated[str, AfterValidator(_known)]
+"""A key of `QUANTITIES`."""
 
 PURITY_WITHIN = Decimal("0.0005")
 """± of the purity of a primary standard of analytical grade, 99.95 to 100.05 % (QUAM:2012, A2)."""
@@ -202,7 +205,7 @@ class Result(_Table):
 
     of: str
     """The unknown: a species of the equation (in a back titration of that in [excess])."""
-    quantity: Quantity = "amount concentration"
+    quantity: QuantityName = "amount concentration"
     significant_figures: Annotated[int, Field(ge=1, le=8)] = 3
     report_original: bool = True
     """Of the undiluted sample, where there is a dilution."""

@@ -6,22 +6,21 @@ A unit of another quantity of the substance (g/dm3 where mol/dm3 is asked for) i
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 
+from labmark.practical.quantities import QUANTITIES
 from labmark.read.cells import Value
 from labmark.read.written_units import Unit, unit_of
 
-ASKED: dict[str, tuple[Unit, str]] = {
-    "amount concentration": (Unit("mol/dm3", 0), "mol/dm3"),
-    "mass concentration": (Unit("g/dm3", 0), "g/dm3"),
-    "percent by mass": (Unit("%", 0), "%"),
-    "percent mass by volume": (Unit("g/dm3", 1), "% (g per 100 cm3)"),
-    "molar mass": (Unit("g/mol", 0), "g/mol"),
-    "water of crystallisation": (Unit("", 0), "a bare number"),
-    "mass": (Unit("g", 0), "g"),
-}
-"""Quantity of the practical -> its unit, and that unit in words."""
 _RELATED = ({"mol/dm3", "g/dm3"}, {"mol", "g"}, {"mol/g", "%"})
 """Kinds that one molar mass turns into each other."""
+
+
+@cache
+def asked_unit(quantity: str) -> Unit:
+    """Return the unit that a bare number is in for a quantity of the practical."""
+    row = QUANTITIES[quantity]
+    return unit_of(row.written or row.unit) or Unit("", 0)
 
 
 def _read_as(unit: Unit | None, quantity: str) -> tuple[Unit | None, bool]:
@@ -29,7 +28,7 @@ def _read_as(unit: Unit | None, quantity: str) -> tuple[Unit | None, bool]:
 
     None where it says nothing of that quantity. A bare g or mol beside a concentration is one in a dm3.
     """
-    asked = ASKED[quantity][0]
+    asked = asked_unit(quantity)
     if unit is None:
         return None, False
     if unit.kind == "%" and asked.kind.endswith("/dm3"):  # of a solution: g in 100 cm3
@@ -50,10 +49,11 @@ def in_asked_unit(value: Value, quantity: str, written: str, header: str) -> tup
     is one of another quantity, the number is in that quantity's plain unit, and `unit_text` names this; else that is
     empty. A unit that belongs to no result is noted, and the number taken as it stands.
     """
-    if value.number is None or quantity not in ASKED or not (value.unit_text or header):
+    if value.number is None or quantity not in QUANTITIES or not (value.unit_text or header):
         return replace(value, unit_text=""), ""
     unit, whole = _read_as(unit_of(value.unit_text or header), quantity)
-    asked, in_words = ASKED[quantity]
+    asked, row = asked_unit(quantity), QUANTITIES[quantity]
+    in_words = row.words or row.unit
     other = "" if unit is None or unit.kind == asked.kind else unit.kind
     power = 0 if unit is None else unit.power - (0 if other else asked.power)
     places = None if value.decimals is None else max(0, value.decimals - power)
