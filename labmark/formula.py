@@ -54,6 +54,8 @@ SETTLED = 14
 """So many significant figures of a result in floats."""
 ROOT = 1e-12
 """How closely, as a share, a titre is found where the steps cannot be turned round exactly."""
+PLACES = 9
+"""Decimals [cm³] that such a titre is rounded to, so that one that has an end is met exactly."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -330,7 +332,7 @@ class Curve:
         while high - low > ROOT * high:
             middle = (low + high) / 2
             low, high = (middle, high) if start * _at(some, middle) > 0 else (low, middle)
-        found = Fraction((low + high) / 2)
+        found = Fraction(str(round((low + high) / 2, PLACES)))
         return found if self.gives(found) else None
 
 
