@@ -33,8 +33,7 @@ REAGENT = "concentration of the reagent in excess"
 SHARED = (STANDARD, REAGENT)
 """What all results of a class have in common, by its words in the budget."""
 WATER = "H2O"
-WITH_FORMULA_MASS = ("mass concentration", "percent by mass", "percent mass by volume", "mass")
-"""Quantities that a formula mass turns an amount into."""
+Atoms = tuple[tuple[str, Fraction], ...]
 
 
 def formula_of(practical: Practical, standard_dof: float = inf) -> Formula:
@@ -228,19 +227,18 @@ def _numbers(practical: Practical) -> Iterator[Input]:
     """Yield what nobody measures: formula masses, the numbers of the equations, and those of units."""
     expressed, back = practical.file.result.expressed_as, practical.back
     atoms = parse_formula(expressed).atoms if expressed else practical.unknown.atoms
-    u = molar_mass_uncertainty(atoms) if practical.file.result.quantity in WITH_FORMULA_MASS else 0.0
-    yield _formula_mass("molar_mass", practical.molar_mass, "formula mass", u)
-    known = practical.known.atoms
-    u = molar_mass_uncertainty(known) if practical.weighed_standard else 0.0
-    yield _formula_mass("known_mass", molar_mass(known), f"formula mass of {practical.known.shown}", u)
-    yield _formula_mass("water_mass", molar_mass(parse_formula(WATER).atoms), "formula mass of water")
+    yield _formula_mass("molar_mass", practical.molar_mass, "formula mass", atoms)
+    known, water = practical.known.atoms, parse_formula(WATER).atoms
+    yield _formula_mass("known_mass", molar_mass(known), f"formula mass of {practical.known.shown}", known)
+    yield _formula_mass("water_mass", molar_mass(water), "formula mass of water", water)
     yield from _of_equation("ratio" if back is None else "left", practical.equation)
     if back is not None:
         yield from _of_equation("ratio", back.equation)
     yield from (Input(f"{number}", "number", Fraction(number)) for number in (10, 100, 1000))
 
 
-def _formula_mass(name: str, mass: Fraction, words: str, u: float = 0.0) -> Input:
+def _formula_mass(name: str, mass: Fraction, words: str, atoms: Atoms) -> Input:
+    u = molar_mass_uncertainty(atoms)
     return Input(name, "molar mass", mass, "g/mol", in_figures(mass, 5), words, u, law="rectangular")
 
 
