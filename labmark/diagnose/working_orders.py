@@ -5,24 +5,32 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, permutations
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Op, Step, Steps, Way
 from labmark.diagnose.working_sums import steps
 
+APART = {"from", "into", "less"}
+"""Signs of operations that do not change places with × and ÷."""
+
 
 def orders(chain: Steps) -> Iterator[tuple[Step, ...]]:
-    """Yield the usual orders of the steps: as laid out, ratio later, mass earlier, dilution before the volume."""
+    """Yield the usual orders of the steps: as laid out, ratio later, mass earlier, dilution before the volume.
+
+    What stands before the last difference, or before a quotient turned over, stays where it is.
+    """
     yield chain
-    if any(op.sign in {"from", "into", "less"} for step in chain for op in step.ops):
-        return
-    for first, second in pairwise(range(1, len(chain))):
+    fixed = [i for i, step in enumerate(chain, start=1) if any(op.sign in APART for op in step.ops)]
+    start = max([1, *fixed])
+    for first, second in pairwise(range(start, len(chain))):
         swapped = list(chain)
         swapped[first], swapped[second] = swapped[second], swapped[first]
         yield tuple(swapped)
-    if len(chain) > 3:
-        yield (*chain[:2], chain[-1], *chain[2:-1])
-        yield (chain[0], *chain[2:], chain[1])
+    if len(chain) - start > 2:
+        yield (*chain[: start + 1], chain[-1], *chain[start + 1 : -1])
+        yield (*chain[:start], *chain[start + 1 :], chain[start])
+    if len(chain) - start == 3:
+        yield from ((*chain[:start], *rest) for rest in permutations(chain[start:]))
 
 
 def place_of(chain: Steps, *keys: str) -> int | None:
@@ -98,8 +106,8 @@ def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
     usual = [*orders(chain)]
     others = [one for one in (through_flask(chain), by_concentration(chain)) if one is not None]
     first = [chain, *others]
-    later = [*usual, *(one for other in others for one in orders(other)), *with_volumes_first(chain), *by_one(chain)]
-    later += about_difference(calc, chain)
+    later = [*about_difference(calc, chain), *usual, *(one for other in others for one in orders(other))]
+    later += (*with_volumes_first(chain), *by_one(chain))
     found: dict[tuple[tuple[Op, ...], ...], Steps] = {}
     for one in (*first, *later):
         found.setdefault(tuple(step.ops for step in one), one)
