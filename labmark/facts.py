@@ -36,6 +36,8 @@ class Run:
     written: int | None = None
     """Own titre as written [µL]."""
     written_decimals: int | None = None
+    net: int = 0
+    """What `written` has more than was written, where the student took the blank off the titres [µL]."""
     parts: tuple[tuple[int, int], ...] = ()
     ticked: bool | None = None
     struck: bool = False
@@ -133,6 +135,8 @@ class Student:
     notes: tuple[str, ...] = ()
     order: int | None = None
     owned: tuple[Owned, ...] = ()
+    net: Decimal = Decimal(0)
+    """What `own_mean` has more than was written, where the student took the blank off the titres [cm³]."""
     agreement: Agreement | None = None
     """How closely the results behind the mean agree, where results must; None where titres must."""
 
@@ -154,7 +158,7 @@ class Student:
     @property
     def mean_as_written(self) -> Decimal | None:
         """Return the own mean with the digits that were written."""
-        return None if self.own_mean is None else as_written(self.own_mean, self.own_mean_decimals)
+        return None if self.own_mean is None else as_written(self.own_mean - self.net, self.own_mean_decimals)
 
     @property
     def result_as_written(self) -> Decimal | None:

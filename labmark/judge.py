@@ -200,6 +200,11 @@ class _Judging:
         test = self.figures.reference
         return not self.refs.by_practical or (test is not None and test.doubtful)
 
+    def _below_blank(self, place: int) -> bool:
+        """Return whether a student's mean titre is not above the blank that is taken from it."""
+        mean, blank = self.worked.students[place].mean, self.worked.formulas[place].curve.low
+        return mean is not None and 0 < blank >= mean
+
     @cached_property
     def _expected(self) -> NDArray[np.float64]:
         """Titres that each student is judged against [cm³]: shifts of groups and a drift are taken out."""
@@ -207,7 +212,9 @@ class _Judging:
         titres = classwide.without_group_shifts(self.refs.titres, figures.groupings, students)
         titres = classwide.without_drift(titres, figures.drift, students)
         # Without the own number, or with one far off, nobody knows where the titres should lie.
-        unknown = [one.far or one.lacks(None) for one in self.worked.numbers]
+        unknown = [
+            one.far or one.lacks(None) or self._below_blank(place) for place, one in enumerate(self.worked.numbers)
+        ]
         return np.where(unknown, self.worked.titres, titres)
 
     def _student(self, place: int, case: Case, fair: Fair) -> Assessed:
@@ -260,7 +267,7 @@ class _Judging:
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
         claim = self._claim(place, student, mean, sums)
         result = None if own.lacks(None) else claim.result
-        if own.far and result is not None and not result.right:
+        if (own.far and result is not None and not result.right) or self._below_blank(place):
             result = None  # the sum may well be right for the number that was meant
         facts = [*plain_findings(student, setting), *own.findings]
         slips = list(
@@ -282,7 +289,7 @@ class _Judging:
             given.result.significant_figures,
             self.practical.unit,
             frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
-            own.waits(result is None),
+            own.waits(result is None, nothing=self._below_blank(place)),
         )
 
     def _claim(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:

@@ -267,7 +267,8 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
         return _blank(case, "There is no titre that the mean could be of.", student.at("mean"), *case.gaps)
     used = [student.runs[place] for place in mean.runs]
     cells = (*student.at("mean"), *_cells_at(used, "titre"))
-    sum_of = f"The mean of {_volumes(used, mean.expected)} is {mean_shown(mean.expected):f} cm³"
+    expected = mean_shown(mean.expected - Fraction(student.net))
+    sum_of = f"The mean of {_volumes(used, mean.expected)} is {expected:f} cm³"
     if mean.right:
         exact = _exact(student.own_mean) == mean.expected
         return (
@@ -462,10 +463,10 @@ def _cells_at(runs: Iterable[Run], *what: str) -> tuple[str, ...]:
 
 def _volumes(runs: Iterable[Run], mean: Fraction | None = None) -> str:
     """Return own titres as they were written; those that the readings give where only these have the mean [cm³]."""
-    own = [(titre, run.written_decimals) for run in runs if (titre := run.own_titre) is not None]
-    if mean is not None and mean * len(own) != cm3(sum(titre for titre, _ in own)):
-        own = [(run.titre, None) for run in runs if run.titre is not None]
-    return ", ".join([f"{shown(*one):f}" for one in own])
+    own = [(titre, run.net, run.written_decimals) for run in runs if (titre := run.own_titre) is not None]
+    if mean is not None and mean * len(own) != cm3(sum(titre for titre, _, _ in own)):
+        own = [(run.titre, 0, None) for run in runs if run.titre is not None]
+    return ", ".join([f"{shown(titre - net, decimals):f}" for titre, net, decimals in own])
 
 
 def _names(runs: Sequence[Run]) -> str:

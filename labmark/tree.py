@@ -264,7 +264,7 @@ def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:
         "initial": _reading(run, "initial"),
         "final": _reading(run, "final"),
         "titre": None if run.titre is None else shown(run.titre),
-        "claimed_titre": None if run.written is None else shown(run.written, run.written_decimals),
+        "claimed_titre": None if run.written is None else shown(run.written - run.net, run.written_decimals),
         "used": run.in_mean,
         **({} if student.agreement is None else _of_run(run)),
         "claimed_used": run.ticked,

@@ -38,7 +38,7 @@ def problems(text, *changes):
         (EGGSHELLS, '"percent by mass"', '"amount concentration"', "amount concentration needs the volume of the sampl"),
         (EGGSHELLS, "mass = 1.500", "mass = 1.500\nvolume = 10", "give the mass of a weighed sample in g, or the volume"),
         (EGGSHELLS, "aliquot = 25.0", "aliquot = 25.0\ndilution = { taken = 10, made_up_to = 100 }", "holds the mixture"),
-        (EGGSHELLS, "volume = 50.0\n", "", "key excess.volume is missing; add it: the volume added in cm³, as in volume"),
+        (EGGSHELLS, "volume = 50.0\n", "", "key excess.volume: is missing; add it, or [blank] titre, what the reagent"),
         (EGGSHELLS, "made_up_to = 250.0", "makeup_to = 250.0", "excess.makeup_to is not known; the nearest known key is made_"),
         (AMMONIA, "volume = 50.0", "volume = 50.0\nmade_up_to = 250.0", "all of the flask is titrated, as flask.solution"),
         (AMMONIA, "[result]", "[sample]\nmass = 1.5\n[result]", "key sample.mass: mass concentration is of the solution"),

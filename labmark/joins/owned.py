@@ -15,7 +15,9 @@ from statistics import median
 from typing import Any
 
 from labmark.analyse.robust import made
-from labmark.facts import Owned
+from labmark.diagnose.plain import titre_right
+from labmark.diagnose.working_sets import mean_is_right, means_of
+from labmark.facts import Owned, Student
 from labmark.findings import KINDS
 from labmark.formula import Formula, Input, Owner
 from labmark.practical import Practical
@@ -34,6 +36,7 @@ FAR_FROM_ALL = 6
 """if it is also so many robust standard deviations (of logarithms) away: masses may be meant to differ widely."""
 _OF_RUNS = ("student", "label", "kind", "inputs")
 _WITHOUT = "A number of your own is missing, so your teacher will look at this with you."
+_NOTHING = "The blank leaves nothing of your titres, so it is being checked."
 _DOUBT = "A number of your own is far from everybody else's, so it is being checked."
 FEWEST = 3
 """Numbers that have a middle one."""
@@ -55,8 +58,13 @@ class Numbers:
         """Return whether a number that the result needs is missing, for the student or for this run."""
         return any(each.finding == "missing-input" and each.run in (None, run) for each in self.findings)
 
-    def waits(self, unjudged: bool) -> dict[str, str]:
-        """Return which criteria wait for a number, with the reason; `unjudged` says that no result was judged."""
+    def waits(self, unjudged: bool, *, nothing: bool = False) -> dict[str, str]:
+        """Return which criteria wait for a number, with the reason; `unjudged` says that no result was judged.
+
+        `nothing` says that the blank leaves nothing of the titres.
+        """
+        if nothing:
+            return dict.fromkeys(("calculation", "figures", "accuracy"), _NOTHING)
         if self.lacks(None):
             return dict.fromkeys(("calculation", "figures", "accuracy"), _WITHOUT)
         return dict.fromkeys(("accuracy", "calculation") if unjudged else ("accuracy",), _DOUBT) if self.far else {}
@@ -76,7 +84,8 @@ def with_typical(practical: Practical, sheet: ClassSheet) -> Practical:
     for key, given in practical.own.items():
         tables = (table["inputs"] for table in (sheet.students, sheet.runs))
         there = [own[key].value for table in tables for own in table if key in own]
-        usable = [each for each in there if each is not None and each > 0]
+        least = 0 if key in MAY_BE_NOTHING else Decimal("1e-12")
+        usable = [each for each in there if each is not None and each >= least]
         if usable and given.default is None:
             middle[key] = sorted(usable)[len(usable) // 2]
     return practical_with(practical, middle) if middle else practical
@@ -202,3 +211,27 @@ def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practi
         kind = KINDS["implausible-input"]
         evidence = {"input": each.input.name, "value": float(each.input.value)}
         yield Finding(kind.code, message, kind.level, each.run, None, (each.input.source,), evidence)
+
+
+def as_read(student: Student, blank: Fraction) -> Student:
+    """Return a student who took the blank [cm³] off the own titres with these as they were read; others as they are."""
+    off = round(blank * 1000)
+    written = [run for run in student.runs if run.written is not None and run.titre is not None]
+    net = bool(off and written) and all(
+        titre_right(replace(run, written=(run.written or 0) + off)) and not titre_right(run) for run in written
+    )
+    runs = tuple(
+        replace(run, written=run.written + off, net=off) if net and run.written is not None else run
+        for run in student.runs
+    )
+    own = student.own_mean
+    if own is not None and off and (net or (not written and _is_net(student, own, blank))):
+        less = Decimal(off) / 1000
+        return replace(student, runs=runs, own_mean=own + less, net=less)
+    return replace(student, runs=runs)
+
+
+def _is_net(student: Student, own: Decimal, blank: Fraction) -> bool:
+    means = [mean for places in student.fair for mean in means_of(student, places)]
+    gross = own + Decimal(blank.numerator) / blank.denominator
+    return any(mean_is_right(gross, mean) for mean in means) and not any(mean_is_right(own, mean) for mean in means)

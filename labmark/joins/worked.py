@@ -29,7 +29,7 @@ from labmark.joins.by_run import (
     turned_titres,
     with_results,
 )
-from labmark.joins.owned import Numbers, own_numbers
+from labmark.joins.owned import Numbers, as_read, own_numbers
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE, formula_of
 from labmark.problems import InputError, Problem
@@ -131,7 +131,14 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf)
     if of_runs:
         limit = practical.file.concordance.within_percent
         students = tuple(with_results(one, results[place], sets, place, limit) for place, one in enumerate(students))
+    if practical.file.blank is not None:
+        students = tuple(as_read(one, _blank_of(formula, own)) for one, own in zip(students, numbers, strict=True))
     return _worked(table, sets, students, formula, numbers, of_runs)
+
+
+def _blank_of(formula: Formula, numbers: Numbers) -> Fraction:
+    """Return a student's blank titre [cm³]."""
+    return formula.given(numbers.of(None)).of["blank.titre"].value or Fraction(0)
 
 
 def _worked(

@@ -144,6 +144,14 @@ def _impossible(
 ) -> Iterator[Finding]:
     """Yield that the readings give no result, or that the written one cannot be."""
     own, blank, code = student.result_as_written, calc.blank_titre, "impossible-result"
+    low = calc.formula.curve.low
+    if low and student.mean is not None and student.mean <= low:
+        message = (
+            f"The mean titre of {round_fraction(student.mean, 2):f} cm³ is not above the blank of "
+            f"{round_fraction(low, 2):f} cm³: nothing of it would have gone into the sample."
+        )
+        yield _fact(code, message, student.at("mean"), blank_titre=float(low))
+        return
     if blank is not None and student.mean is not None and student.mean >= blank:
         message = (
             f"The mean titre of {round_fraction(student.mean, 2):f} cm³ is not below {round_fraction(blank, 2):f} cm³, "

@@ -105,6 +105,9 @@ def _problems(practical: PracticalFile, excess: Excess, whole: bool, problem: Re
         yield problem(
             "burette.dilution", "the known solution has a dilution", "give its concentration as it was titrated"
         )
+    for key in ("concentration", "volume"):
+        if getattr(excess, key) is None and practical.blank is None:
+            yield problem(f"excess.{key}", "is missing", "add it, or [blank] titre, what the reagent takes alone")
     if practical.flask.concentration is not None:
         yield problem("flask.concentration", "in a back titration it is worked out", "leave it out")
     yield from (_whole_problems if whole else _portion_problems)(practical, excess, problem)
@@ -113,15 +116,15 @@ def _problems(practical: PracticalFile, excess: Excess, whole: bool, problem: Re
 def _whole_problems(practical: PracticalFile, excess: Excess, problem: Report) -> Iterator[Problem]:
     """Yield what does not fit where the sample itself is treated with the reagent."""
     aliquot, made = practical.flask.aliquot, excess.made_up_to
-    if made is None and aliquot != excess.volume:
+    if made is None and excess.volume is not None and aliquot != excess.volume:
         what = f"found {aliquot}, but all of the mixture is titrated, {excess.volume} cm³ of {excess.solution} in it"
         do = f"give excess.made_up_to where the mixture was made up and pipetted, or aliquot = {excess.volume}"
         yield problem("flask.aliquot", what, do)
-    if aliquot is None:
+    if aliquot is None and made is not None:
         yield problem("flask.aliquot", "is missing", "give what is pipetted of the mixture, in cm³")
-    elif made is not None and made <= aliquot:
+    if aliquot is not None and made is not None and made <= aliquot:
         yield problem("excess.made_up_to", f"{made} cm³ is not more than the {aliquot} cm³ pipetted", "correct it")
-    if made is not None and made < excess.volume:
+    if made is not None and made < (excess.volume or 0):
         yield problem("excess.made_up_to", f"{made} cm³ is less than the {excess.volume} cm³ added", "correct it")
     if practical.flask.dilution is not None:
         yield problem("flask.dilution", "the flask holds the mixture", "give excess.made_up_to instead")

@@ -28,6 +28,10 @@ from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Fl
 from labmark.practical.quantities import QUANTITIES
 
 TITRE = "titre"
+NET = "net"
+"""Titre less the blank."""
+SAVED = "saved"
+"""Blank less the titre, in a back titration."""
 STANDARD = "concentration of the standard"
 REAGENT = "concentration of the reagent in excess"
 SHARED = (STANDARD, REAGENT)
@@ -51,7 +55,7 @@ def _steps(practical: Practical) -> Iterator[Step]:
     back = practical.back
     if back is None:
         yield from _direct(practical)
-        volume, place = ("flask.aliquot", "flask") if practical.unknown_in == "flask" else (TITRE, "burette")
+        volume, place = ("flask.aliquot", "flask") if practical.unknown_in == "flask" else (_net(practical), "burette")
     else:
         yield from _back(practical, back)
         volume, place = ("sample.volume", "sample") if back.whole else ("flask.aliquot", "solution pipetted")
@@ -75,13 +79,16 @@ def _steps(practical: Practical) -> Iterator[Step]:
 def _direct(practical: Practical) -> Iterator[Step]:
     """Yield the steps of a direct titration up to the amount of the unknown that was titrated."""
     known, unknown = practical.known, practical.unknown
-    volume, place = (TITRE, "mean titre") if practical.known_in == "burette" else ("flask.aliquot", "flask")
+    if practical.file.blank is not None:
+        yield Step(NET, "titre less the blank", "V = V(titre) − V(blank)", f"{TITRE} − blank.titre", "cm3")
+    titre = "mean titre" if practical.file.blank is None else "titre less the blank"
+    volume, place = (_net(practical), titre) if practical.known_in == "burette" else ("flask.aliquot", "flask")
     what = f"amount of {known.shown} in the {place}"
     if practical.weighed_standard:
         yield _weighed(practical, what)
     else:
         yield _amount("n.known", what, f"{practical.known_in}.concentration", volume)
-    place = "flask" if practical.unknown_in == "flask" else "mean titre"
+    place = "flask" if practical.unknown_in == "flask" else titre
     what = f"amount of {unknown.shown} in the {place}"
     yield _by_ratio("n.unknown", what, practical.equation, known, unknown, "n.known", "ratio")
 
@@ -101,6 +108,9 @@ def _weighed(practical: Practical, what: str) -> Step:
 def _back(practical: Practical, back: Back) -> Iterator[Step]:
     """Yield the steps of a back titration up to the amount of the unknown that was treated with the reagent."""
     reagent, titrant, excess = back.reagent, practical.known, practical.file.excess
+    if practical.file.blank is not None:
+        yield from _saved(practical, back)
+        return
     yield _amount("n.added", f"amount of {reagent.shown} added", "excess.concentration", "excess.volume")
     yield _amount("n.titrant", f"amount of {titrant.shown} in the mean titre", "burette.concentration", TITRE)
     left = f"amount of {reagent.shown} left in"
@@ -115,6 +125,29 @@ def _back(practical: Practical, back: Back) -> Iterator[Step]:
     yield Step("n.reacted", what, "n = n(added) − n(left)", f"n.added − {whole}", "mol")
     what = f"amount of {practical.unknown.shown} in the {'sample' if back.whole else 'flask'}"
     yield _by_ratio("n.unknown", what, back.equation, reagent, practical.unknown, "n.reacted", "ratio")
+
+
+def _saved(practical: Practical, back: Back) -> Iterator[Step]:
+    """Yield the same steps where a blank says what all of the reagent takes."""
+    reagent, titrant, excess = back.reagent, practical.known, practical.file.excess
+    how = "V = V(blank) − V(titre)"
+    yield Step(SAVED, "titre that the sample saved", how, f"blank.titre − {TITRE}", "cm3")
+    yield _amount("n.titrant", f"amount of {titrant.shown} in it", "burette.concentration", SAVED)
+    reacted, name = f"amount of {reagent.shown} that reacted", "n.left"
+    of_all = excess is not None and excess.made_up_to is not None
+    what = f"{reacted}, in the flask" if of_all else reacted
+    yield _by_ratio(name, what, practical.equation, titrant, reagent, "n.titrant", "left")
+    if of_all:
+        how = "n = n(flask) × volume made up to ÷ volume pipetted"
+        yield Step("n.mixture", reacted, how, "n.left × excess.made_up_to ÷ flask.aliquot", "mol")
+        name = "n.mixture"
+    what = f"amount of {practical.unknown.shown} in the {'sample' if back.whole else 'flask'}"
+    yield _by_ratio("n.unknown", what, back.equation, reagent, practical.unknown, name, "ratio")
+
+
+def _net(practical: Practical) -> str:
+    """Return the name of the volume of titrant that went into the sample."""
+    return TITRE if practical.file.blank is None else NET
 
 
 def _amount(name: str, what: str, concentration: str, volume: str) -> Step:
@@ -158,6 +191,9 @@ def _measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
     given = practical.file
     yield Input(TITRE, "titre", None, "cm3", words="mean titre")
     law, back = given.uncertainty.glassware, practical.back
+    if given.blank is not None:
+        blank = given.blank.titre
+        yield Input("blank.titre", "titre", Fraction(blank), "cm3", f"{blank}", "blank titre")
     pipette: tuple[Glass, str] | None = None
     if given.flask.aliquot is not None:
         vessel = pipette_of(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance)
@@ -177,9 +213,11 @@ def _measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
 
 
 def _of_excess(excess: Excess, law: str, pipette: tuple[Glass, str] | None) -> Iterator[Input]:
-    yield _stated("excess.concentration", excess, REAGENT)
-    own = pipette_of(excess.volume, excess.glass_class, excess.tolerance), "pipette of the reagent in excess"
-    yield _glass("excess.volume", excess.volume, *(pipette or own), law)
+    if excess.concentration is not None:
+        yield _stated("excess.concentration", excess, REAGENT)
+    if excess.volume is not None:
+        own = pipette_of(excess.volume, excess.glass_class, excess.tolerance), "pipette of the reagent in excess"
+        yield _glass("excess.volume", excess.volume, *(pipette or own), law)
     if excess.made_up_to is not None:
         flask = flask_of(excess.made_up_to, excess.glass_class, excess.flask_tolerance)
         yield _glass("excess.made_up_to", excess.made_up_to, flask, "volumetric flask of the mixture", law)

@@ -81,7 +81,7 @@ def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
         "sample.mass": file.sample.mass if file.sample else None,
         "flask.aliquot": file.flask.aliquot,
         known: vessel.concentration,
-        "blank.titre": Decimal(0),
+        "blank.titre": file.blank.titre if file.blank else Decimal(0),
     }
     formulas = {known: (vessel.solution, file.result.of)}
     return tuple(
@@ -331,7 +331,7 @@ def _division_problems(practical: PracticalFile, problem: Any) -> list[Problem]:
 def _back(practical: PracticalFile, excess: Excess, equation: Equation, problem: Any) -> Practical:
     """Return a back titration whose parts fit together. Raises InputError with every problem found."""
     problems: list[Problem] = []
-    if practical.flask.aliquot is None and excess.made_up_to is None:  # all of the mixture is titrated
+    if practical.flask.aliquot is None and excess.made_up_to is None and excess.volume:  # all of it is titrated
         flask = practical.flask.model_copy(update={"aliquot": excess.volume})
         practical = practical.model_copy(update={"flask": flask})
     practical, standard = standardised(practical, equation, None, problem, problems)

@@ -169,6 +169,16 @@ class Sample(_Table):
         return self
 
 
+class Blank(_Table):
+    """What is taken from every titre: what the titrant goes into without any sample.
+
+    In a back titration it is what all of the reagent takes: the sample has saved the difference.
+    """
+
+    titre: Annotated[Decimal, Field(ge=0, le=100_000)]
+    """[cm³]; titres and means stand in the class sheet as they were read."""
+
+
 class Excess(_Table):
     """A back titration: a reagent added in excess to the sample; the titration finds what was left of it.
 
@@ -184,10 +194,10 @@ class Excess(_Table):
     """The reagent in excess: a species of both equations."""
     equation: str
     """Of the reagent with the sample; must balance."""
-    concentration: Concentration
-    """Of the reagent [mol/dm³]."""
-    volume: Volume
-    """Volume of it that is added [cm³]."""
+    concentration: Concentration | None = None
+    """Of the reagent [mol/dm³]; may be left out where a blank says what it takes, and then does not count."""
+    volume: Volume | None = None
+    """Volume of it that is added [cm³]; the same holds for it."""
     standard_uncertainty: Positive | None = None
     """Of the concentration [mol/dm³]."""
     made_up_to: Volume | None = None
@@ -434,6 +444,7 @@ class PracticalFile(_Table):
     flask: Flask
     sample: Sample | None = None
     excess: Excess | None = None
+    blank: Blank | None = None
     result: Result
     reference: Reference | None = None
     standardisation: Standardisation | None = None

@@ -35,7 +35,7 @@ OWN: dict[str, Kind] = {
     "burette.concentration": Kind("mol/dm3", "known", "0.1"),
     "excess.volume": Kind("cm3", stands_for="50"),
     "excess.concentration": Kind("mol/dm3"),
-    "blank.titre": Kind("cm3", "blank"),
+    "blank.titre": Kind("cm3", "blank", "0"),
     "reference.value": Kind(""),
 }
 """Keys whose number may be taken from the class sheet."""

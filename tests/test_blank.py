@@ -1,0 +1,113 @@
+"""A blank is taken from every titre; titres and means may stand as they were read, or less the blank. Invented."""
+
+from __future__ import annotations
+
+import csv
+import random
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from labmark.pipeline import judged_tree
+from labmark.places import practicals_folder
+from labmark.practical.kinds import formula_of
+from labmark.problems import InputError
+from tests.practicals import DRAIN_CLEANER, practical
+from tests.test_own_numbers import codes, lost
+
+BLANK = ("[result]", "[blank]\ntitre = 0.20\n[result]")
+HEAD = [
+    "Student",
+    "Blank titre",
+    "Run 1 initial",
+    "Run 1 final",
+    "Run 1 titre",
+    "Run 2 initial",
+    "Run 2 final",
+    "Run 2 titre",
+]
+
+
+def test_the_blank_is_taken_from_the_titre_by_hand():
+    # (24.55 − 0.20) cm³ × 0.0500 mol/dm³ × 2 ÷ 25.0 cm³ = 0.0974 mol/dm³.
+    formula = formula_of(practical(DRAIN_CLEANER, BLANK))
+    assert formula.value(titre=Fraction("24.55")) == Fraction("0.0974")
+    assert formula.curve.titre(Fraction("0.0974")) == Fraction("24.55")
+    assert not formula.curve.gives(Fraction("0.20"))
+
+
+def test_in_a_back_titration_the_blank_says_what_the_reagent_takes():
+    # 50.0 cm³ of 1.000 mol/dm³ HCl made up to 250 cm³: 25.0 cm³ of it take 50.00 cm³ of 0.1000 mol/dm³ NaOH.
+    text = (practicals_folder() / "eggshells.toml").read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith(("concentration = 1.000", "volume = 50.0"))]
+    blank = (
+        "\n".join(lines)
+        .replace("[sample]", "[blank]\ntitre = 50.00\n[sample]")
+        .replace("standard_uncertainty = 0.002\nvol", "vol")
+    )
+    titre = Fraction("22.05")
+    assert formula_of(practical(blank)).value(titre=titre) == formula_of(practical(text)).value(titre=titre)
+    assert formula_of(practical(blank)).curve.high == 50
+
+
+def test_a_reagent_in_excess_without_concentration_or_blank_is_one_line_each():
+    text = (practicals_folder() / "eggshells.toml").read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if not line.startswith("concentration = 1.000")]
+    with pytest.raises(InputError) as error:
+        practical("\n".join(lines))
+    assert "key excess.concentration: is missing; add it, or [blank] titre" in str(error.value.problems[0])
+
+
+def student(rng: random.Random, name: str, blank: float, *, net: bool, titres: bool = True) -> list[str]:
+    """Return a row of somebody who did it right; `net`: titres and mean have the blank taken off."""
+    titre = round((0.0974 * 25 / 2 / 0.05 + blank + rng.gauss(0, 0.02)) * 20) / 20
+    off = blank if net else 0
+    mean = titre + 0.025
+    written = [f"{titre - off:.2f}", f"{titre + 0.05 - off:.2f}"] if titres else ["", ""]
+    result = f"{0.0500 * (mean - blank) * 2 / 25.0:.3g}"
+    first, second = ["0.00", f"{titre:.2f}", written[0]], ["1.00", f"{titre + 1.05:.2f}", written[1]]
+    return [name, f"{blank:.2f}", *first, *second, f"{mean - off:.3f}", result]
+
+
+def judged(folder: Path, rows: list[list[str]], titre: str = '{ column = "Blank titre" }'):
+    own, path = folder / "own.toml", folder / "class.csv"
+    own.write_text(DRAIN_CLEANER.replace("[result]", f"[blank]\ntitre = {titre}\n[result]"), encoding="utf-8")
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows([[*HEAD, "Mean titre", "Result"], *rows])
+    return judged_tree(path, str(own), ())
+
+
+@pytest.mark.parametrize("net", [False, True])
+@pytest.mark.parametrize("titres", [False, True])
+def test_titres_and_means_are_right_as_read_and_less_the_blank(tmp_path, net, titres):
+    rng = random.Random(4)
+    rows = [student(rng, f"S{n:02}", rng.choice((0.10, 0.15, 0.25)), net=net, titres=titres) for n in range(12)]
+    tree = judged(tmp_path, rows)
+    assert [(each["student"], lost(each), codes(each)) for each in tree["students"] if lost(each) or codes(each)] == []
+    first = tree["students"][0]
+    assert f"{first['claimed']['mean_titre']:.3f}" == rows[0][8]
+    assert float(first["mean_titre"]) == pytest.approx(float(rows[0][3]) + 0.025)
+    assert first["inputs"][0] | {"value": str(first["inputs"][0]["value"])} == {
+        "name": "blank.titre", "value": rows[0][1], "unit": "cm3", "owner": "student", "run": None, "cell": "B2"
+    }  # fmt: skip
+
+
+def test_a_blank_that_was_left_in_is_named(tmp_path):
+    rng = random.Random(5)
+    rows = [student(rng, f"S{n:02}", 0.35, net=False) for n in range(8)]
+    rows[3][-1] = f"{0.0500 * float(rows[3][8]) * 2 / 25.0:.3g}"
+    student_ = judged(tmp_path, rows)["students"][3]
+    assert codes(student_) == {"difference-forgotten"}
+    assert student_["findings"][0]["message"].startswith("Leaving the blank titre in gives")
+
+
+def test_a_blank_above_the_titre_leaves_that_student_without_a_result(tmp_path):
+    rng = random.Random(6)
+    rows = [student(rng, f"S{n:02}", 0.20, net=False) for n in range(8)]
+    rows[2][1] = "30.00"
+    tree = judged(tmp_path, rows)
+    assert codes(tree["students"][2]) == {"impossible-result"}
+    assert tree["students"][2]["result"] is None
+    assert [each["pending"] for each in tree["students"][2]["marks"] if each["criterion"] == "accuracy"] == [True]
+    assert all(not lost(each) for place, each in enumerate(tree["students"]) if place != 2)
