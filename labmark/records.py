@@ -145,6 +145,8 @@ class ClassSheet:
     """Accurate runs that the sheet has columns for; None where there may be any number."""
     notes: tuple[str, ...] = ()
     """What the teacher should know of the file (hidden rows, formats that hide digits, ...)."""
+    blanks: tuple[Mapping[str, Any], ...] = ()
+    """Blank runs with the place of their student: readings, titre and own titre (`written`) [µL], cells."""
 
 
 @dataclass(frozen=True, slots=True)

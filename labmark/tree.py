@@ -6,7 +6,7 @@ not is None. Students with the same mean titre share the records of its working:
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -101,6 +101,9 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
     """Return the practical as used, defaults filled in, with what was derived from it."""
     tree: Tree = _listed(practical.file.model_dump(by_alias=True, mode="python"))
     for key, given in practical.own.items():
+        if key == "blank.titre" and practical.file.blank is not None and practical.file.blank.runs:
+            tree["blank"] = {"runs": True}
+            continue
         _put(tree, key.split("."), _listed(given.model_dump(exclude_defaults=True)))
     alike = not practical.own.keys() - {"reference.value"}  # with numbers of their own each expects another titre
     expected = curve.titre(reference.exact) if reference is not None and alike else None
@@ -197,7 +200,10 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "about": {key: text for key, text in student.about.items() if key != "Name"},
         "cells": list(student.cells.values()),
         "notes": list(student.notes),
-        "runs": [_run(student, each, shown_too.likely) for each in range(len(student.runs))],
+        "runs": [
+            *(_run(student, each, shown_too.likely) for each in range(len(student.runs))),
+            *_blank_runs(judged.sheet, place),
+        ],
         "inputs": [_input(each) for each in student.owned],
         "concordant": student.concordant,
         "sets": [[student.runs[run].label for run in group] for group in student.sets],
@@ -254,6 +260,27 @@ def mean_text(mean: Fraction | None) -> Decimal | None:
         if not 10**decimals % mean.denominator:
             return round_fraction(mean, decimals)
     return round_fraction(mean, 4)
+
+
+def _blank_runs(sheet: ClassSheet, place: int) -> Iterator[Tree]:
+    """Yield the blank runs of a student."""
+    for row in sheet.blanks:
+        if row["student"] == place:
+            keys = ("initial", "final", "titre", "written")
+            initial, final, titre, written = (None if row[key] is None else shown(row[key], 2) for key in keys)
+            yield {
+                "label": row["label"],
+                "kind": "blank",
+                "initial": initial,
+                "final": final,
+                "titre": titre,
+                "claimed_titre": written,
+                "used": False,
+                "claimed_used": None,
+                "cells": row["cells"],
+                "why": "a blank: it is taken from the titres",
+                "likely": None,
+            }
 
 
 def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:

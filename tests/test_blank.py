@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 import csv
+import json
 import random
 from fractions import Fraction
 from pathlib import Path
 
 import pytest
 
+from labmark.outputs.data import results_text
+from labmark.outputs.sheet_data import class_data, student_data
+from labmark.outputs.strips import runs_of_all
 from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
 from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER, practical
 from tests.test_own_numbers import codes, lost
+from tests.test_schema import VALIDATOR
 
 BLANK = ("[result]", "[blank]\ntitre = 0.20\n[result]")
 HEAD = [
@@ -111,3 +116,63 @@ def test_a_blank_above_the_titre_leaves_that_student_without_a_result(tmp_path):
     assert tree["students"][2]["result"] is None
     assert [each["pending"] for each in tree["students"][2]["marks"] if each["criterion"] == "accuracy"] == [True]
     assert all(not lost(each) for place, each in enumerate(tree["students"]) if place != 2)
+
+
+RUNS = [
+    "Student",
+    "Blank initial",
+    "Blank final",
+    "Blank 2 initial",
+    "Blank 2 final",
+    *HEAD[2:],
+    "Mean titre",
+    "Result",
+]
+
+
+def by_runs(folder: Path, rows: list[list[str]], head: list[str]):
+    own, path = folder / "own.toml", folder / "class.csv"
+    own.write_text(DRAIN_CLEANER.replace("[result]", "[blank]\nruns = true\n[result]"), encoding="utf-8")
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows([head, *rows])
+    return judged_tree(path, str(own), ())
+
+
+def test_blank_runs_of_the_student_give_the_blank(tmp_path):
+    rng, rows = random.Random(7), []
+    for number in range(8):
+        name, blank, *rest = student(rng, f"S{number:02}", 0.20, net=False)
+        assert blank
+        rows.append([name, "0.00", "0.15", "0.15", "0.40", *rest])
+    tree = by_runs(tmp_path, rows, RUNS)
+    assert [(each["student"], lost(each), codes(each)) for each in tree["students"] if lost(each) or codes(each)] == []
+    first = tree["students"][0]
+    assert [run["label"] for run in first["runs"]] == ["1", "2", "Blank", "Blank 2"]
+    assert [(run["kind"], str(run["titre"])) for run in first["runs"][2:]] == [("blank", "0.15"), ("blank", "0.25")]
+    assert [(each["name"], str(each["value"])) for each in first["inputs"]] == [("blank.titre", "0.20")]
+    assert tree["cells"]["filled"] == sum(tree["cells"][each] for each in ("used", "ignored", "rejected"))
+    assert not [*VALIDATOR.iter_errors(json.loads(results_text(tree)))]
+
+
+def test_a_row_called_blank_gives_it_for_all_and_is_no_student(tmp_path):
+    rng = random.Random(8)
+    rows = [student(rng, f"S{number:02}", 0.20, net=False) for number in range(8)]
+    plain = [[row[0], *row[2:]] for row in rows]
+    blank = ["Blank", "0.00", "0.15", "0.15", "1.00", "1.25", "0.25", "", ""]
+    tree = by_runs(tmp_path, [blank, *plain], [HEAD[0], *HEAD[2:], "Mean titre", "Result"])
+    assert [each["student"] for each in tree["students"]] == [row[0] for row in rows]
+    assert [(each["student"], lost(each), codes(each)) for each in tree["students"] if lost(each) or codes(each)] == []
+    assert {str(each["inputs"][0]["value"]) for each in tree["students"]} == {"0.20"}
+
+
+def test_a_blank_run_stands_in_no_picture_of_titres(tmp_path):
+    rng, rows = random.Random(7), []
+    for number in range(4):
+        name, _, *rest = student(rng, f"S{number:02}", 0.20, net=False)
+        rows.append([name, "0.00", "0.15", "0.15", "0.40", *rest])
+    tree = by_runs(tmp_path, rows, RUNS)
+    line = student_data(tree, 0, class_data(tree))["line"]
+    assert [mark["label"] for mark in line["marks"]] in (["1", "2"], ["1, 2"], ["2", "1"])
+    strip = runs_of_all(tree)
+    assert strip is not None
+    assert [len(row.marks) for row in strip.rows] == [2] * 4

@@ -131,7 +131,7 @@ def _scale(students: Sequence[Tree], origins: Sequence[float], line: float | Non
         _from(run, origin)
         for one, origin in zip(students, origins, strict=True)
         for run in one["runs"]
-        if run["titre"] is not None and (run["kind"] == "accurate" or line is None)
+        if run["titre"] is not None and (run["kind"] == "accurate" or (line is None and run["kind"] == "rough"))
     )
     middle = titres[len(titres) // 2] if titres else line or 0.0
     ends = [middle] if line is None or abs(line - middle) > MOST_REACH else [middle, line]
@@ -160,7 +160,7 @@ def _marks(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
     """Return the marks of the runs within the scale."""
     marks = []
     for run in one["runs"]:
-        if run["titre"] is not None and scale.holds(_from(run, origin)):
+        if run["titre"] is not None and run["kind"] != "blank" and scale.holds(_from(run, origin)):
             kind = "rough" if run["kind"] == "rough" else "used" if run["used"] else "unused"
             marks.append(Mark(scale.x(_from(run, origin)), kind))
     return marks

@@ -24,7 +24,7 @@ def use_of(run: Tree) -> str:
 
 def titre_line(student: Tree, practical: Tree, most: int) -> Data | None:
     """Return the titres of the first `most` runs on a line, with the concordance span; None where there are none."""
-    runs = [run for run in student["runs"][:most] if run["titre"] is not None]
+    runs = [run for run in student["runs"][:most] if run["titre"] is not None and run["kind"] != "blank"]
     if not runs or (student["mean_titre"] is None and student["result"] is not None):  # results agree, not titres
         return None
     used = [float(run["titre"]) for run in runs if run["used"]]

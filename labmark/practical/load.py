@@ -84,9 +84,16 @@ def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
         "blank.titre": file.blank.titre if file.blank else Decimal(0),
     }
     formulas = {known: (vessel.solution, file.result.of)}
+    blanks = file.blank is not None and file.blank.runs
     return tuple(
         OwnNumber(
-            key, kind.words, kind.unit or practical.unit, given.get(key), practical.own.get(key), *formulas.get(key, ())
+            key,
+            kind.words,
+            kind.unit or practical.unit,
+            given.get(key),
+            practical.own.get(key),
+            *formulas.get(key, ("", "")),
+            by_runs=blanks and key == "blank.titre",
         )
         for key, kind in OWN.items()
         if key in given or key in practical.own

@@ -177,6 +177,8 @@ class Blank(_Table):
 
     titre: Annotated[Decimal, Field(ge=0, le=100_000)]
     """[cm³]; titres and means stand in the class sheet as they were read."""
+    runs: bool = False
+    """Runs headed Blank initial and Blank final give it, the student's own or those of a row called Blank."""
 
 
 class Excess(_Table):

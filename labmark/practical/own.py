@@ -41,6 +41,10 @@ OWN: dict[str, Kind] = {
 """Keys whose number may be taken from the class sheet."""
 
 
+BLANK = "Blank"
+"""Heading of a blank titre, and the first word of those of the readings of blank runs."""
+
+
 @dataclass(frozen=True, slots=True)
 class OwnNumber:
     """One number of the practical that a column of the class sheet may hold."""
@@ -59,6 +63,8 @@ class OwnNumber:
     """Of the solution, where a heading may name that."""
     not_formula: str = ""
     """Of the unknown: a heading that names it is the result's."""
+    by_runs: bool = False
+    """Runs of their own give it, as a blank."""
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -87,6 +93,9 @@ def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]
         else:
             aside[key] = inner[last]
             inner[last] = _standing_for(inner[last], kind)
+    blank = plain.get("blank")
+    if isinstance(blank, dict) and blank.get("runs") is True and "titre" not in blank:
+        aside["blank.titre"], blank["titre"] = {"column": BLANK}, Decimal(0)
     return plain, aside
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from labmark.practical.own import OwnNumber
 from labmark.problems import InputError, Problem
+from labmark.read.blanks import take_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book
 from labmark.read.folder import load_folder
@@ -217,6 +218,9 @@ def _joined(
     _account(books, readings, maker, practical_used)
     account = maker.account
     runs, frame = maker.frames()
+    blanks: tuple[Mapping[str, Any], ...] = ()
+    if any(number.by_runs for number in numbers):
+        runs, frame, blanks = take_blanks(runs, frame)
     notes = [*file_notes(books, readings, maker, counts), *maker.unit_notes, *own]
     notes += [f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)]
     notes += point_notes(runs, capacity)
@@ -232,6 +236,7 @@ def _joined(
         tuple(understood(books, readings, counts, len(runs))),
         _room(readings, runs),
         tuple(notes),
+        blanks,
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
 
-from labmark.practical.own import OwnNumber
+from labmark.practical.own import BLANK, OwnNumber
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Book, Grid
 from labmark.read.headers import Header, Overrides, understand
@@ -30,6 +30,8 @@ def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Ove
         header = next((header for column in columns if (header := named(text, column))), None)
         if header is None:
             header = next((header for number in numbers if (header := _by_formula(text, number))), None)
+        if any(number.by_runs for number in numbers):
+            header = _of_blank(text) or header
         if header is None and columns:
             header = result_of_run(text)
         header = header or next((Header("group", group=by, text=by) for by in groups if named(text, by)), None)
@@ -37,6 +39,8 @@ def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Ove
             found[folded(text)] = header
     for text, meant in given.items():
         header = next((header for column in columns if (header := named(meant.text, column))), None)
+        if any(number.by_runs for number in numbers):
+            header = _of_blank(meant.text) or header
         found[text] = replace(header, unit=header_unit(text)) if header else meant
     return found
 
@@ -83,6 +87,15 @@ def without_unit(text: str) -> tuple[str, str]:
     return seen, ""
 
 
+def _of_blank(text: str) -> Header | None:
+    """Return a heading of a reading of a blank run."""
+    header = understand(text)
+    field = next((each for each in ("titre", "initial", "final") if {each, "blank"} <= header.tags), "")
+    if not field or "volume" in header.tags:
+        return None
+    return replace(header, field=field, kind="blank", number=header.number or 1, unit="")
+
+
 def result_of_run(text: str) -> Header | None:
     """Return a heading of a run's result, or of their mean, where runs may have results of their own."""
     header = understand(text)
@@ -125,6 +138,7 @@ def check_columns(
 ) -> None:
     """Raise InputError for a column that the practical names and the class sheet has not got."""
     there = {header.group for header in found.values()}
+    there |= {BLANK} if any(header.kind == "blank" for header in found.values()) else set()
     problems = [
         _no_column(number, column, readings, file)
         for number in numbers

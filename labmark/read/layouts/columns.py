@@ -27,11 +27,13 @@ class RunColumns:
     @property
     def name(self) -> str:
         """What the run is called in a sentence."""
-        return self.label if self.kind == "rough" else f"run {self.label}"
+        return f"run {self.label}" if self.kind == "accurate" else self.label
 
 
 def run_label(kind: str, number: int | None) -> str:
-    """Return the label of a run: "Rough", "Rough 2", "1", "2", ..."""
+    """Return the label of a run: "Rough", "Rough 2", "Blank", "1", "2", ..."""
+    if kind == "blank":
+        return f"Blank {number}" if number is not None and number > 1 else "Blank"
     if kind == "rough":
         return f"Rough {number}" if number is not None and number > 1 else "Rough"
     return str(number)
@@ -145,7 +147,7 @@ def _has(run: RunColumns, key: str) -> bool:
 
 
 def _key(header: Header) -> tuple[str, int | None]:
-    return ("rough", header.number) if header.kind == "rough" else ("accurate", header.number)
+    return (header.kind if header.kind in ("rough", "blank") else "accurate", header.number)
 
 
 def column_problem(table: Table, column: Column, what: str, remedy: str) -> InputError:

@@ -53,6 +53,8 @@ def _header_name(column: Column, table: Table) -> str:
 
 
 def _run_label(run: RunColumns) -> str:
+    if run.kind == "blank":
+        return run.label
     if run.kind == "rough":
         return f"Rough {run.number}" if run.number and run.number > 1 else "Rough"
     return f"Run {run.number}"
