@@ -5,7 +5,6 @@ from __future__ import annotations
 from fractions import Fraction
 
 from labmark.practical import Practical, practical_from_toml
-from labmark.practical.kinds import formula_of
 
 DRAIN_CLEANER = """
 title = "Strength of a drain cleaner"
@@ -34,9 +33,8 @@ def practical(text: str = DRAIN_CLEANER, *changes: tuple[str, str]) -> Practical
 
 def ratio(made: Practical) -> Fraction:
     """Return how many mol of the unknown one mol of the known (in a back titration: of the reagent) stands for."""
-    numbers = formula_of(made).of
-    known = made.known if made.back is None else made.back.reagent
-    return numbers[f"ratio.{made.unknown.name}"].value / numbers[f"ratio.{known.name}"].value
+    equation, known = (made.equation, made.known) if made.back is None else (made.back.equation, made.back.reagent)
+    return equation.coefficient(made.unknown) / equation.coefficient(known)
 
 
 def titration(

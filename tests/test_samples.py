@@ -86,6 +86,7 @@ def test_a_shipped_practical_tells_the_teacher_what_to_change(name):
     ("name", "titre"),
     [
         # Worked by hand with rounded formula masses; the titre belongs to the reference value.
+        ("bleach", 32.24),  # 4.80 × 10 ÷ 74.44 ÷ 10 × 25.0 × 2 ÷ 0.1000
         ("drain-cleaner", 25.30),  # 0.1012 × 25.0 ÷ 2 ÷ 0.0500
         ("eggshells", 22.06),  # (50.0 − 0.932 × 1.500 ÷ 100.09 × 2 × 1000) ÷ 10 ÷ 0.1000
         ("household-ammonia", 24.16),  # (5.00 − 17.6 ÷ 17.031 ÷ 10 × 25.0) ÷ 0.1000

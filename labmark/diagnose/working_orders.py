@@ -92,7 +92,7 @@ def with_volumes_first(chain: Steps) -> Iterator[Steps]:
 
 def by_one(chain: Steps) -> Iterator[Steps]:
     """Yield the chain with the mole ratio taken in two steps (÷ 2, then × 5, or the other way round)."""
-    if len(chain) < 2 or len(chain[1].ops) != 2 or chain[1].key not in {"n.unknown", "n.left"}:
+    if len(chain) < 2 or len(chain[1].ops) != 2 or not chain[1].key.startswith(("n.unknown", "n.left", "n.link")):
         return
     first, second = (chain[1]._replace(ops=(op,)) for op in chain[1].ops)
     for two in ((second, first), (first, second)):

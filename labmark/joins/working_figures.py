@@ -25,6 +25,8 @@ def calculation(practical: Practical, formula: Formula | None = None) -> Calcula
     given, right = practical.file.result, formula or formula_of(practical)
     expressed = given.expressed_as or practical.unknown.formula
     reagent = practical.known if practical.back is None else practical.back.reagent
+    if practical.equation.links:
+        reagent = practical.path[-2][1]
     masses = {"molar_mass": expressed, "known_mass": practical.known.formula}
     undiluted, related = None, dict(_related(practical, right))
     if unknown_dilution(practical) is not None and not given.report_original:

@@ -132,9 +132,11 @@ def _group_row(group: Tree) -> Row:
 
 def _practical_rows(tree: Tree) -> Iterator[Row]:
     practical = tree["practical"]
-    for key in ("title", "equation", "indicator"):
-        if practical.get(key):
-            yield "practical", key, None, None, practical[key]
+    given = practical["equation"]
+    equation = given if isinstance(given, str) else ", then ".join(given)
+    for key, text in (("title", practical["title"]), ("equation", equation), ("indicator", practical["indicator"])):
+        if text:
+            yield "practical", key, None, None, text
     excess = practical.get("excess")
     if excess:
         strength = f"{excess['volume']} cm³ of {excess['concentration']} mol/dm³ {excess['solution']}"

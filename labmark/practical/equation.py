@@ -13,11 +13,12 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import product
+from itertools import pairwise, product
 from math import prod, sqrt
+from operator import attrgetter
 
 _ARROW = re.compile(r"\s*(?:<=>|<->|-+>|=+>|→|⟶|⇌|⇄|=)\s*")
 _STATE = re.compile(r"\s*\((?:s|l|g|aq|conc|dil)\)\s*$", re.IGNORECASE)
@@ -67,10 +68,14 @@ class Species:
 
 @dataclass(frozen=True)
 class Equation:
-    """A balanced equation."""
+    """A balanced equation, or a chain of them from the sample to the titrant, each with numbers that fit the others."""
 
     left: tuple[tuple[Fraction, Species], ...]
     right: tuple[tuple[Fraction, Species], ...]
+    parts: tuple[Equation, ...] = ()
+    """The equations of a chain as they are written; empty for a single one."""
+    links: tuple[Species, ...] = ()
+    """What joins each equation of a chain to the next."""
 
     def find(self, text: str) -> Species | None:
         """Return the species that `text` names, or None."""
@@ -91,7 +96,9 @@ class Equation:
 
     @property
     def shown(self) -> str:
-        """Return the equation as it is printed."""
+        """Return the equation as it is printed, those of a chain one after another."""
+        if self.parts:
+            return ", then ".join(part.shown for part in self.parts)
         return " → ".join(
             " + ".join(f"{number} {species.shown}" if number != 1 else species.shown for number, species in side)
             for side in (self.left, self.right)
@@ -121,6 +128,53 @@ def parse_equation(text: str) -> Equation:
             return equation
     assert first is not None
     raise EquationError(f"does not balance: {_imbalance(first)}")
+
+
+def parse_chain(texts: Sequence[str], through: Sequence[str]) -> Equation:
+    """Return the equations of a titration as one, joined by what each makes and the next uses up.
+
+    `through` names these links where more than one species fits. Raises EquationError where an equation cannot be read
+    or does not balance, and where neighbours do not meet in one species.
+    """
+    parts = [_parsed(text) for text in texts]
+    if len(parts) == 1:
+        return parts[0]
+    if through and len(through) != len(parts) - 1:
+        raise EquationError(f"{len(parts)} equations have {len(parts) - 1} links, and through names {len(through)}")
+    links, scale = [], [Fraction(1)]
+    for place, (one, other) in enumerate(pairwise(parts)):
+        links.append(_link(one, other, through[place] if through else None))
+        scale.append(scale[-1] * one.coefficient(links[-1]) / other.coefficient(links[-1]))
+    left, right = (
+        tuple((number * k, each) for part, k in zip(parts, scale, strict=True) for number, each in side(part))
+        for side in (attrgetter("left"), attrgetter("right"))
+    )
+    return Equation(left, right, tuple(parts), tuple(links))
+
+
+def _parsed(text: str) -> Equation:
+    try:
+        return parse_equation(text)
+    except EquationError as error:
+        raise EquationError(f"{text!r} {error}") from error
+
+
+def _link(one: Equation, other: Equation, named: str | None) -> Species:
+    """Return what the first equation makes and the second uses up, or what is named, where both hold it."""
+    if named is not None:
+        found = one.find(named)
+        if found is None or other.find(named) != found:
+            raise EquationError(f"through names {named}, which does not stand in both of two neighbouring equations")
+        return found
+    used = {species for _, species in other.left}
+    fitting = [species for _, species in one.right if species in used]
+    if len(fitting) == 1:
+        return fitting[0]
+    names = ", ".join(species.name for species in fitting)
+    both = f"{one.shown} and {other.shown}"
+    if fitting:
+        raise EquationError(f"{both} meet in more than one species ({names}); say which with through")
+    raise EquationError(f"{both} do not meet: nothing that the first makes is used up in the second")
 
 
 def parse_formula(text: str) -> Species:

@@ -90,7 +90,13 @@ def _direct(practical: Practical) -> Iterator[Step]:
         yield _amount("n.known", what, f"{practical.known_in}.concentration", volume)
     place = "flask" if practical.unknown_in == "flask" else titre
     what = f"amount of {unknown.shown} in the {place}"
-    yield _by_ratio("n.unknown", what, practical.equation, known, unknown, "n.known", "ratio")
+    before, of = "n.known", known
+    *others, last = practical.path
+    for number, (equation, link) in enumerate(others, start=1):
+        name, made = f"n.link{number}", f"amount of {link.shown} in the flask"
+        yield _by_ratio(name, made, equation, of, link, before, f"link{number}")
+        before, of = name, link
+    yield _by_ratio("n.unknown", what, last[0], of, unknown, before, "ratio")
 
 
 def _weighed(practical: Practical, what: str) -> Step:
@@ -269,8 +275,13 @@ def _numbers(practical: Practical) -> Iterator[Input]:
     known, water = practical.known.atoms, parse_formula(WATER).atoms
     yield _formula_mass("known_mass", molar_mass(known), f"formula mass of {practical.known.shown}", known)
     yield _formula_mass("water_mass", molar_mass(water), "formula mass of water", water)
-    yield from _of_equation("ratio" if back is None else "left", practical.equation)
-    if back is not None:
+    if back is None:
+        *others, (last, _) = practical.path
+        for number, (equation, _) in enumerate(others, start=1):
+            yield from _of_equation(f"link{number}", equation)
+        yield from _of_equation("ratio", last)
+    else:
+        yield from _of_equation("left", practical.equation)
         yield from _of_equation("ratio", back.equation)
     yield from (Input(f"{number}", "number", Fraction(number)) for number in (10, 100, 1000))
 

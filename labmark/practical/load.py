@@ -18,7 +18,7 @@ from typing import Any, Literal, get_args
 from pydantic import BaseModel, ValidationError
 
 from labmark.practical.back import Back, back_titration, standard_problems, weighed_problems
-from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
+from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_chain, parse_formula
 from labmark.practical.model import Excess, FromSheet, PracticalFile
 from labmark.practical.own import OWN, OwnNumber, set_aside
 from labmark.practical.quantities import NEEDS_SAMPLE, QUANTITIES
@@ -60,6 +60,14 @@ class Practical:
     def weighed_standard(self) -> bool:
         """Return whether the known is a standard that was weighed, rather than a solution of known concentration."""
         return not self.known_concentration
+
+    @property
+    def path(self) -> tuple[tuple[Equation, Species], ...]:
+        """Return the equations from the known to the unknown, each with the species that it leads to."""
+        parts, links = self.equation.parts or (self.equation,), self.equation.links
+        if self.known_in == "burette":
+            parts, links = parts[::-1], links[::-1]
+        return tuple(zip(parts, (*links, self.unknown), strict=True))
 
     @property
     def needs_sample(self) -> bool:
@@ -234,9 +242,10 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
         return Problem(f"key {key}: {what}", do, file, sheet, cells.get(key, ""))
 
     try:
-        equation = parse_equation(practical.equation)
+        given = practical.equation
+        equation = parse_chain([given] if isinstance(given, str) else given, practical.through)
     except EquationError as error:
-        raise InputError(problem("equation", f"{practical.equation!r} {error}", "correct the equation")) from error
+        raise InputError(problem("equation", str(error), "correct the equation")) from error
     if practical.excess is not None:
         return _back(practical, practical.excess, equation, problem)
     problems: list[Problem] = [

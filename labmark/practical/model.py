@@ -437,8 +437,11 @@ class PracticalFile(_Table):
     """A practical as its file says it."""
 
     title: str
-    equation: str
-    """Of the titration; in a back titration of the titrant with the reagent that was left."""
+    equation: str | Annotated[tuple[str, ...], Field(min_length=1)]
+    """Of the titration, or a chain of them from the sample to the titrant; in a back titration of the titrant with the
+    reagent that was left."""
+    through: tuple[str, ...] = ()
+    """What joins each equation of a chain to the next, where more than one species would fit."""
     indicator: str = ""
     cautions: tuple[str, ...] = ()
     """Added to the usual ones."""

@@ -31,8 +31,10 @@ NUMBERS = ("masses", "titres")
 _STRAIGHT = str.maketrans("\u201c\u201d\u201e\u00ab\u00bb", '"""""')
 """Quotation marks that a spreadsheet makes of straight ones."""
 
-LISTS = ("cautions", *NUMBERS)
+LISTS = ("cautions", "through", *NUMBERS)
 """Keys whose rows may be repeated: each adds to the list."""
+CHAIN = "equation"
+"""Key of the practical itself that is a list only where its row is repeated."""
 
 ENTRIES = {"marks": ("criterion", "mark"), "grades": ("grade", "at_least")}
 """Lists of tables: which key begins an entry and names it, and which one a bare value is."""
@@ -144,6 +146,9 @@ def _place(made: Rows, path: list[str], value: object, cell: str) -> None:
     if path[-1] in LISTS:
         values = value if isinstance(value, list) else [value]
         table.setdefault(path[-1], []).extend(values)
+    elif path == [CHAIN] and CHAIN in table:
+        before = table[CHAIN]
+        table[CHAIN] = [*(before if isinstance(before, list) else [before]), value]
     elif path[-1] in table:
         raise ValueError("stands twice")
     else:
