@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import json
 import random
@@ -170,3 +171,45 @@ def test_the_report_shows_each_own_number_and_runs_against_their_own_expected_ti
     assert strip is not None
     places = [mark.x for row in strip.rows for mark in row.marks]
     assert max(places) - min(places) < strip.width / 2  # masses differ by a quarter, titres from their own by drops
+
+
+SLIPS = {
+    "volume-units": lambda mass, titre: mass / PHTHALATE / titre * 1_000_000,
+    "result-slip": lambda mass, titre: mass / 39.997 / titre * 1000,  # the formula mass of NaOH (from memory)
+}
+
+
+@pytest.mark.parametrize("layout", ["wide", "long"])
+def test_slips_in_the_result_are_sought_on_the_runs_own_masses(tmp_path, layout):
+    students, planted = class_of(16, 3), {}
+    for place, one in enumerate(students[:12]):
+        code = [*SLIPS][place % 2]
+        runs = [(float(mass), float(final) - float(initial)) for mass, initial, final, _ in one.runs]
+        value = sum(SLIPS[code](*run) for run in runs) / len(runs)
+        students[place], planted[one.name] = replace(one, result=f"{value:.4g}"), code
+    found = {each["student"]: each for each in judged(tmp_path, students, layout, results=False)["students"]}
+    assert [name for name, code in planted.items() if code not in codes(found[name])] == []
+    marks = [each["mark"] for name in planted for each in found[name]["marks"] if each["criterion"] == "calculation"]
+    assert marks == [2] * 12  # each costs one of three
+    assert all(lost(each) == [] for name, each in found.items() if name not in planted)
+
+
+def test_a_line_of_masses_in_a_lab_book_is_the_runs(tmp_path):
+    rows = [
+        ["Name", "Ada", "", ""],
+        ["Run", "1", "2", "3"],
+        ["Mass / g", "0.5105", "0.4876", "0.5530"],
+        ["Final reading / cm3", "24.90", "24.00", "27.95"],
+        ["Initial reading / cm3", "0.00", "0.20", "1.00"],
+        ["Result", "0.1004", "", ""],
+    ]
+    with (tmp_path / "ada.csv").open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file).writerows(rows)
+    (student,) = judged_tree(tmp_path / "ada.csv", PRACTICAL, ())["students"]
+    assert [(each["run"], str(each["value"])) for each in student["inputs"]] == [
+        ("1", "0.5105"),
+        ("2", "0.4876"),
+        ("3", "0.5530"),
+    ]
+    assert [round(run["result"], 5) for run in student["runs"]] == [0.10039, 0.10032, 0.10048]
+    assert (student["student"], lost(student)) == ("Ada", [])

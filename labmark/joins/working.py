@@ -291,11 +291,14 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
 def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
     """Return the means that the result may fairly rest on [cm³], the own one as written first.
 
-    Whoever mistyped a mean may have gone on with the right one: that of the runs ticked, or of a fair set.
+    Whoever mistyped a mean may have gone on with the right one: that of the runs ticked, or of a fair set. Where runs
+    have numbers of their own, the mean of their results is as good as the result of the mean titre.
     """
     starts = [] if student.own_mean is None or student.own_mean <= 0 else [_exact(student.own_mean)]
     starts += [mean.expected] if mean is not None and mean.expected else []
     starts += [each for places in dict.fromkeys((ticked(student), *student.fair)) for each in means_of(student, places)]
+    if student.agreement is not None:
+        starts[1:1] = [sum(titres, Fraction(0)) / len(titres) for titres in _by_run(student)[:1]]
     return tuple(dict.fromkeys(starts))
 
 
