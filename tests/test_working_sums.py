@@ -3,15 +3,22 @@
 from fractions import Fraction as F
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labmark.diagnose.working_routes import end, routes, to_decimal
 from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
 from labmark.diagnose.working_ways import changes
 from labmark.figures import magnitude
+from labmark.joins.working_figures import calculation
 from labmark.volumes import round_fraction
+from tests.any_practical import titrations
 from tests.calculations import Calculation, Excess
+from tests.practicals import DRAIN_CLEANER as PRACTICAL
+from tests.practicals import practical
+from tests.test_chain import BLEACH
 
+BLANK = PRACTICAL.replace("[result]", "[blank]\ntitre = 0.35\n[result]")
 DRAIN_CLEANER = Calculation(
     "amount concentration",
     F("0.05"),
@@ -188,3 +195,14 @@ def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, causes: 
 @given(st.fractions(min_value=F(1, 10**9), max_value=10**9))
 def test_the_magnitude_is_the_power_of_ten_of_the_leading_digit(value: F) -> None:
     assert F(10) ** magnitude(value) <= value < F(10) ** (magnitude(value) + 1)
+
+
+@settings(max_examples=150)
+@given(
+    st.one_of(titrations(), st.sampled_from([practical(BLEACH), practical(BLANK)])), st.fractions(F(1, 50), F(49, 50))
+)
+def test_every_order_of_a_sum_comes_to_the_same(made, share: F) -> None:
+    calc = calculation(made)
+    titre = share * (calc.blank_titre or 50)
+    for route in routes(calc):
+        assert float(end(route, to_decimal(titre))) == pytest.approx(float(own_result(calc, titre)), rel=1e-12)

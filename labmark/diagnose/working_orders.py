@@ -81,8 +81,8 @@ def with_volumes_first(chain: Steps) -> Iterator[Steps]:
     i = place_of(rest, "c")
     if i is None or len(first.ops) < 2 or len(rest[i].ops) != 1:
         return
-    if any(op.sign == "from" for step in rest[:i] for op in step.ops):
-        # In a back titration a difference stands between the two.
+    if any(op.sign in APART for step in (first, *rest[:i]) for op in step.ops):
+        # A blank is taken off first; in a back titration a difference stands between the two.
         return
     quotient = Step("quotient of the volumes", (first.ops[1], rest[i].ops[0]))
     concentration = Step("concentration", (first.ops[0], *first.ops[2:]), "", rest[i].unit, rest[i].scale)
