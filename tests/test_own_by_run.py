@@ -213,3 +213,10 @@ def test_a_line_of_masses_in_a_lab_book_is_the_runs(tmp_path):
     ]
     assert [round(run["result"], 5) for run in student["runs"]] == [0.10039, 0.10032, 0.10048]
     assert (student["student"], lost(student)) == ("Ada", [])
+
+
+def test_who_averages_all_results_with_one_that_does_not_agree_is_told_so(tmp_path):
+    runs = [("0.5105", "24.90"), ("0.4876", "23.80"), ("0.5530", "26.95"), ("0.5000", "25.00")]
+    mean = sum(float(mass) / PHTHALATE / float(titre) * 1000 for mass, titre in runs) / 4
+    (student,) = judged(tmp_path, [one_student(*runs, result=f"{mean:.5f}")], results=False)["students"]
+    assert "worked from the mean of all runs, which costs 1" in " ".join(lost(student))

@@ -270,7 +270,7 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         )
         return
     starts = _starts(student, mean)[:MOST_STARTS]
-    titres = {run.label: cm3(run.own_titre) for run in student.runs if run.own_titre is not None}
+    titres = {run.label: titre for run in student.runs if (titre := _turned(run)) is not None}
     rough = tuple(run.label for run in student.runs if run.rough)
     slips = result_slips(
         calc,
