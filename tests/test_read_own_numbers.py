@@ -200,3 +200,11 @@ def test_a_folder_of_students_gives_one_line(tmp_path):
         text_table(tmp_path, [["Name", name, "", ""], *LAB_BOOK[1:5], ["Mass / g", mass, "", ""]])
         (tmp_path / "class.csv").rename(tmp_path / "class" / f"{name}.csv")
     assert "Ada.csv" in refused(tmp_path / "class")
+
+
+def test_readings_of_blank_runs_are_refused_with_the_key_that_takes_them(tmp_path):
+    rows = [["Student", "Blank initial", "Blank final", *EGGSHELLS[0][1:]]]
+    rows += [[row[0], "0.00", "0.15", *row[1:]] for row in EGGSHELLS[1:]]
+    said = refused(text_table(tmp_path, rows), "drain-cleaner")
+    assert "write runs = true under [blank] of the practical to take them, or " in said
+    assert '"Ignore" = "Blank initial", "Ignore 2" = "Blank final" under [columns]' in said
