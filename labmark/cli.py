@@ -10,7 +10,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable
-from functools import wraps
+from functools import partial, wraps
 from pathlib import Path
 from typing import Any
 
@@ -53,6 +53,7 @@ def main() -> None:
     labmark mark class.xlsx                         practical in the workbook's own sheet
     labmark mark class.csv --practical vinegar      a practical that ships with labmark
     labmark check class.xlsx                        what would be read, without writing
+    labmark practicals                              those that ship, to use or to copy
     """
     # Windows consoles may not know every sign; a question mark is better than a crash.
     for stream in (sys.stdout, sys.stderr):
@@ -60,7 +61,7 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
-def class_options(command: Callable[..., None]) -> Callable[..., None]:
+def class_options(command: Callable[..., None], *, required: bool = True) -> Callable[..., None]:
     """Add what `mark` and `check` have in common."""
     for option in (
         click.option(
@@ -71,7 +72,9 @@ def class_options(command: Callable[..., None]) -> Callable[..., None]:
             metavar="PRACTICAL",
             help="A practical file (TOML), or the name of one that ships; else the workbook's sheet called Practical.",
         ),
-        click.argument("file", metavar="CLASS", type=click.Path(path_type=Path)),
+        click.argument(
+            "file", metavar="CLASS" if required else "[CLASS]", type=click.Path(path_type=Path), required=required
+        ),
     ):
         command = option(command)
     return command
@@ -109,14 +112,29 @@ def mark(file: Path, practical: str | None, sheets: tuple[str, ...], out: Path, 
 
 
 @main.command()
-@class_options
+@partial(class_options, required=False)
 @click.option(
     "--mapping", is_flag=True, help="Print the columns as a [columns] table to paste into the practical file."
 )
 @expected_errors
-def check(file: Path, practical: str | None, sheets: tuple[str, ...], mapping: bool) -> None:
-    """Show how CLASS is understood and what would be found; write nothing."""
+def check(file: Path | None, practical: str | None, sheets: tuple[str, ...], mapping: bool) -> None:
+    """Show how CLASS is understood and what would be found; write nothing.
+
+    Without CLASS: what the practical means.
+    """
     from labmark import terminal
+
+    if file is None:
+        if practical is None or sheets or mapping:
+            option = "--mapping needs" if mapping else "--sheet needs" if sheets else "Name"
+            raise click.UsageError(f"{option} CLASS, a class sheet; or give --practical alone, to see what it means.")
+        from labmark.meaning import meaning_of
+        from labmark.practicals import named
+
+        click.echo(terminal.meaning(meaning_of(named(practical), practical)))
+        return
+    if practical is None and file.suffix.lower() == ".toml":
+        raise click.UsageError(f"{file} is a practical, not a class sheet; write --practical before it.")
     from labmark.pipeline import overview_of, read
     from labmark.read import mapping_text
 
@@ -125,3 +143,19 @@ def check(file: Path, practical: str | None, sheets: tuple[str, ...], mapping: b
         click.echo(mapping_text(sheet), nl=False)
         return
     click.echo(terminal.understanding(overview_of(sheet, used)))
+
+
+@main.command()
+@click.argument("name", required=False)
+@click.option("--new", metavar="FILE", type=click.Path(path_type=Path), help="Copy it to FILE, to edit.")
+@expected_errors
+def practicals(name: str | None, new: Path | None) -> None:
+    """List the practicals that ship; show one, NAME; or copy it to edit."""
+    from labmark import practicals, terminal
+
+    if new is not None:
+        click.echo(terminal.copied(*practicals.copy_to_edit(name, new), str(new)))
+    elif name is not None:
+        click.echo(terminal.one_practical(name, practicals.named(name), practicals.text_of(name)))
+    else:
+        click.echo(terminal.listed_practicals({each: practicals.named(each) for each in practicals.shipped()}))

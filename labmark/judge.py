@@ -13,13 +13,12 @@ from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, partial
-from math import inf, isfinite
+from math import isfinite
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from labmark.analyse.standardisation import Standardisation
 from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
@@ -34,7 +33,7 @@ from labmark.joins.habit import HABIT, class_habit
 from labmark.joins.owned import with_typical
 from labmark.joins.references import References, references
 from labmark.joins.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
-from labmark.joins.standard import standardisation_tree, with_standardisation
+from labmark.joins.standard import standard_dof, standardisation_tree, with_standardisation
 from labmark.joins.uncertainty import Behind, uncertainties
 from labmark.joins.worked import Worked, setting_of, work_out
 from labmark.joins.working_figures import calculation, with_own
@@ -50,7 +49,7 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together."""
     practical, standardisation = with_standardisation(with_typical(practical, sheet))
-    worked = work_out(sheet, practical, _standard_dof(practical, standardisation))
+    worked = work_out(sheet, practical, standard_dof(practical, standardisation))
     refs = references(worked, practical, sheet)
     worked = replace(
         worked,
@@ -95,12 +94,6 @@ def _with_expected(worked: Worked, refs: References) -> tuple[Student, ...]:
     return tuple(
         with_expected(student, formulas, None if one is None else one.exact) for student, formulas, one in each
     )
-
-
-def _standard_dof(practical: Practical, standardisation: Standardisation | None) -> float:
-    """Return the degrees of freedom of the standard's concentration: those of its own standardisation, if any."""
-    of_known = practical.standardised is not None and practical.standardised.known
-    return standardisation.dof if standardisation is not None and of_known else inf
 
 
 class Claimed(NamedTuple):

@@ -8,15 +8,11 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from labmark.places import practicals_folder
-from labmark.practical import Practical, own_numbers, practical_from_rows, practical_from_toml
-from labmark.problems import InputError, Problem
+from labmark.practical import Practical, own_numbers
+from labmark.practicals import find_practical
 from labmark.records import ClassSheet
-
-if TYPE_CHECKING:
-    from labmark.read.grid import Book
 
 Tree = dict[str, Any]
 Progress = Callable[[str, int, int], None]
@@ -130,54 +126,6 @@ def _few_collections() -> Iterator[None]:
     finally:
         if on:
             gc.enable()
-
-
-def find_practical(practical: str | None, path: Path, book: Book | None = None) -> Practical:
-    """Return the practical at a path, of a name that ships, or of the workbook's own sheet. Raises InputError."""
-    if practical is None:
-        return _practical_of_workbook(path, book)
-    from labmark.read.files import load_bytes
-
-    file = Path(practical)
-    shipped = practicals_folder() / f"{practical}.toml"
-    if not file.is_file() and shipped.is_file():
-        file = shipped
-    if not file.is_file():
-        raise InputError(_no_practical(practical, file))
-    try:
-        text = load_bytes(file).decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(Problem("is not a text file in UTF-8", "save it as UTF-8", practical)) from error
-    return practical_from_toml(text, str(practical))
-
-
-def _no_practical(practical: str, file: Path) -> Problem:
-    import difflib
-
-    names = sorted(each.stem for each in practicals_folder().glob("*.toml"))
-    near = difflib.get_close_matches(file.stem, names, 1)
-    perhaps = f"perhaps {near[0]} is meant; " if near else ""
-    if file.exists():
-        kind = "a folder" if file.is_dir() else "a pipe or a device"
-        return Problem(f"is {kind}, not a practical file", "name the file", practical)
-    return Problem("no such practical file", f"{perhaps}give a path, or one of {', '.join(names)}", practical)
-
-
-def _practical_of_workbook(path: Path, book: Book | None) -> Practical:
-    from labmark.read import read_practical_sheet
-
-    rows = read_practical_sheet(path, book)
-    if rows is None:
-        names = ", ".join(sorted(each.stem for each in practicals_folder().glob("*.toml")))
-        raise InputError(
-            Problem(
-                "there is no practical: the file has no sheet called Practical",
-                f"name one with --practical, a path or one of {names}",
-                str(path),
-            )
-        )
-    plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
-    return practical_from_rows(plain, str(path))
 
 
 def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, bytes]]:

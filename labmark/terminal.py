@@ -6,15 +6,19 @@ Texts are returned, not printed; colours go in as click styles, which click take
 from __future__ import annotations
 
 import sys
+import textwrap
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from labmark.units import shown_unit
+
 if TYPE_CHECKING:
     from labmark.pipeline import Marked
+    from labmark.practical import Practical
 
 Tree = dict[str, Any]
 
@@ -26,6 +30,8 @@ MOST_LINES = 12
 """Lines of one kind that are shown: notes, reasons, warnings; results.json and the report hold them all."""
 MOST_CELLS = 6
 """Cells named for one reason."""
+WIDTH = 80
+"""Columns that a line may take."""
 NEARLY_ALL = 2
 """So few more than fit are sooner shown than counted."""
 
@@ -183,7 +189,6 @@ def _centres(tree: Tree) -> list[str]:
 
 def _centre(tree: Tree, who: str, figures: Tree, reference: float | None) -> str:
     from labmark.outputs.numbers import significant
-    from labmark.units import shown_unit
 
     unit, digits = shown_unit(tree["practical"]["unit"]), tree["practical"]["result"]["significant_figures"] + 1
     if figures["robust_mean"] is None:
@@ -209,3 +214,66 @@ def _attention(tree: Tree, where: str) -> list[str]:
         lines.append(f"  {click.style(name.ljust(width), bold=True)}  {each['attention']['why']}")
     students = f"{_counted(len(pressing))} of {_counted(tree['class']['students'])} students"
     return [f"Look first at ({students})", *_cut(lines, f"more; {where}", FIRST)]
+
+
+# --- practicals ---
+
+
+def listed_practicals(shipped: Mapping[str, Practical]) -> str:
+    """Return the practicals that ship, each with what is asked, the expected titre and the equations."""
+    lines = [line for name, practical in shipped.items() for line in _in_short(name, practical)]
+    return "\n".join([*lines, "", "One in full: labmark practicals NAME", "To edit a copy: add --new FILE"])
+
+
+def one_practical(name: str, practical: Practical, text: str) -> str:
+    """Return one practical in short, and the text of its file."""
+    return "\n".join(
+        [*_in_short(name, practical), "", text.rstrip(), "", _means(name), "To edit a copy: add --new FILE"]
+    )
+
+
+def copied(name: str, practical: Practical, new: str) -> str:
+    """Return what to change in the copy of a practical."""
+    from labmark.meaning import references_of, taken
+    from labmark.practical.kinds import formula_of
+
+    inputs = [each for each in formula_of(practical).inputs if "." in each.name and each.kind != "ratio"]
+    told = {"title, cautions": "", **{each.name: f"{each.text} {shown_unit(each.unit)}" for each in inputs}}
+    given = [f"{float(value):g} {group}".rstrip() for group, value in references_of(practical).items()]
+    told |= (
+        {"reference": f"{', '.join(given)} {shown_unit(practical.unit)}: what the technician found"} if given else {}
+    )
+    told |= {key: taken(own) for key, own in practical.own.items()} | {"marks": "the marking scheme"}
+    lines = [f"  {key:<27} {what}".rstrip() for key, what in told.items()]
+    return "\n".join([f"Wrote {new}, a copy of {name}. Change in it, with any text editor:", *lines, _means(new)])
+
+
+def _means(name: str) -> str:
+    """Return the command that tells what a practical means, quoted as every shell takes it."""
+    quote = '"' if " " in name else ""
+    return f"What it means: labmark check --practical {quote}{name}{quote}"
+
+
+def _in_short(name: str, practical: Practical) -> list[str]:
+    """Return what is asked, the expected titre and the equations, in two lines or three."""
+    from labmark.meaning import asked, expected_titres
+
+    titres = sorted(expected_titres(practical).values())
+    told = " to ".join(f"{each}" for each in dict.fromkeys((titres[0], titres[-1]))) + " cm³" if titres else ""
+    told = told or ("own numbers" if practical.own else "no reference")
+    first, *others = [each.shown for each in practical.equations]
+    lines = [f"  {told:>14}   {first}", *(f"{'':<19}{each}" for each in others)]
+    return [f"{click.style(f'{name:<36}', bold=True)} {asked(practical)}", *lines]
+
+
+def meaning(parts: Mapping[str, Sequence[str]]) -> str:
+    """Return what a practical means, within the width of a terminal."""
+    titles = [click.style(textwrap.fill(each, WIDTH, subsequent_indent="  "), bold=True) for each in parts]
+    told = zip(titles, parts.values(), strict=True)
+    return "\n\n".join("\n".join([title, *map(_wrapped, lines)]) for title, lines in told)
+
+
+def _wrapped(line: str) -> str:
+    if len(line) <= WIDTH - 2:
+        return f"  {line}"
+    return textwrap.fill(line, WIDTH, initial_indent="  ", subsequent_indent="     ")

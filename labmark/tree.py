@@ -112,7 +112,7 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
     tree["unit"] = practical.unit
     tree["cautions"] = [*cautions_of(practical), *practical.file.cautions, *USUAL_CAUTIONS]
     tree["derived"] = {
-        "equation": equation.shown if back is None else f"{back.equation.shown}, then {equation.shown}",
+        "equation": ", then ".join(each.shown for each in practical.equations),
         "known": practical.known.name,
         "unknown": practical.unknown.name,
         "expected_titre": _two_decimals(expected),

@@ -12,6 +12,8 @@ import pytest
 from click.testing import CliRunner
 
 from labmark.cli import main
+from labmark.places import practicals_folder
+from labmark.practicals import shipped
 from tests.practicals import DRAIN_CLEANER
 
 HEADER = "Student,Bench,Rough initial,Rough final,Rough titre,Run 1 initial,Run 1 final,Run 1 titre,Run 1 used"
@@ -177,9 +179,83 @@ def test_quiet_says_nothing(place):
 
 
 def test_help_names_the_commands():
-    for command in ("mark", "check"):
+    for command, argument in (("mark", " CLASS"), ("check", " [CLASS]"), ("practicals", " [NAME]")):
         assert command in run("--help").output
-        assert "CLASS" in run(command, "--help").output
+        assert argument in run(command, "--help").output
+
+
+# --- practicals ---
+
+
+def test_those_that_ship_are_listed_with_what_is_asked_the_expected_titre_and_the_equation():
+    lines = run("practicals").stdout.splitlines()
+    place = next(number for number, line in enumerate(lines) if line.startswith("drain-cleaner "))
+    assert lines[place].split() == ["drain-cleaner", "amount", "concentration", "of", "NaOH,", "mol/dm³"]
+    assert lines[place + 1].split(maxsplit=2) == ["25.30", "cm³", "2 NaOH + H₂SO₄ → Na₂SO₄ + 2 H₂O"]
+    own = next(number for number, line in enumerate(lines) if line.startswith("standardise-by-weighing "))
+    assert lines[own + 1].lstrip().startswith("own numbers   KHC₈H₄O₄")
+    assert max(map(len, lines)) <= 80
+
+
+def test_one_practical_is_shown_with_the_text_of_its_file():
+    shown = run("practicals", "vinegar").stdout
+    assert "CH₃COOH + NaOH → CH₃COONa + H₂O" in shown
+    assert (practicals_folder() / "vinegar.toml").read_text(encoding="utf-8").rstrip() in shown
+
+
+def test_a_copy_to_edit_is_the_file_that_ships_and_what_to_change_is_said(place):
+    said = run("practicals", "vinegar", "--new", "My vinegar.toml").stdout
+    assert Path("My vinegar.toml").read_bytes() == (practicals_folder() / "vinegar.toml").read_bytes()
+    for words in ("burette.concentration       0.1000 mol/dm³", "reference                   5.12 %", "marks"):
+        assert words in said
+    assert 'labmark check --practical "My vinegar.toml"' in said
+
+
+def test_a_number_of_each_students_own_is_told_with_its_column(place):
+    said = run("practicals", "eggshells-own-masses", "--new", "shells.toml").stdout
+    assert "sample.mass                 each student's own, from the column Mass" in said
+
+
+@pytest.mark.parametrize(("new", "copied"), [("mine.toml", "drain-cleaner"), ("sea-water.toml", "sea-water")])
+def test_without_a_name_the_best_explained_is_copied_or_the_one_that_the_file_is_called_after(place, new, copied):
+    assert f"a copy of {copied}" in run("practicals", "--new", new).stdout
+    assert Path(new).read_bytes() == (practicals_folder() / f"{copied}.toml").read_bytes()
+
+
+def test_last_years_own_practical_can_be_copied_too(place):
+    run("practicals", "drain.toml", "--new", "this year.toml")
+    assert Path("this year.toml").read_text(encoding="utf-8") == DRAIN_CLEANER
+
+
+def test_a_practical_alone_is_told_in_full(place):
+    said = run("check", "--practical", "drain.toml").stdout
+    for words in (
+        "2 NaOH + H₂SO₄ → Na₂SO₄ + 2 H₂O",
+        "expected titre 24.35 cm³, for the reference 0.0974 mol/dm³",
+        "1. amount of H₂SO₄ in the mean titre: n = c × V ÷ 1000",
+        "0.0500 mol/dm³ × 24.35 cm³ ÷ 1000 = 0.0012175 mol",
+        "burette calibration",
+        "the school way, percentages added up: 1.1 %",
+        "accuracy: 3 within 0.20, 2 within 0.40, 1 within 0.60 cm³ of the titre",
+        "no band is finer",
+        "Wear eye protection throughout",
+    ):
+        assert words in said
+    assert max(map(len, said.splitlines())) <= 80
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_what_ships_is_told_within_the_width_of_a_terminal(name):
+    said = run("check", "--practical", name).stdout
+    assert "Cautions" in said
+    assert max(map(len, said.splitlines())) <= 80
+
+
+def test_a_practical_with_masses_of_their_own_says_which_are_usual(place):
+    said = run("check", "--practical", "standardise-by-weighing").stdout
+    # 15.0 to 40.0 cm³ × 0.1004 mol/dm³ × 204.22 g/mol: 0.3076 to 0.8201 g
+    assert "expected titre: each student's own" in said
+    assert "usual titres call for 0.308 to 0.820 g as sample.mass" in said
 
 
 BAD = {
@@ -197,6 +273,13 @@ BAD = {
     "practical with a wrong species": (["mark", "class.csv", "--practical", "species.toml"], r"species\.toml: key burette\.solution: found 'HCl'"),
     "no column to choose the reference by": (["mark", "class.csv", "--practical", "bottle.toml"], r"class\.csv: there is no column 'Bottle', by which"),
     "more runs than can be handled": (["mark", "long.csv", "--practical", "drain.toml"], r"long\.csv, cell A2: 70 runs stand for S01; at most 62"),
+    "copy that would overwrite": (["practicals", "vinegar", "--new", "drain.toml"], r"^labmark: drain\.toml: it is there already, and is not overwritten; give"),
+    "copy into a folder that is not there": (["practicals", "--new", "none/new.toml"], r"none.new\.toml: it cannot be written \(No such file"),
+    "copy onto a folder": (["practicals", "--new", "."], r"\.: it is a folder; give the name of a new file"),
+    "copy of nothing": (["practicals", "vinger", "--new", "new.toml"], r"vinger: no such practical file; perhaps vinegar is meant"),
+    "copy of what is wrong": (["practicals", "odd.toml", "--new", "new.toml"], r"odd\.toml: key equation: .*does not balance"),
+    "practical alone that does not balance": (["check", "--practical", "odd.toml"], r"odd\.toml: key equation: .*does not balance"),
+    "practical alone without the mass it needs": (["check", "--practical", "massless.toml"], r"massless\.toml: key result\.quantity: percent by mass needs the mass"),
     "bottle without a reference": (["mark", "class.csv", "--practical", "bench.toml"], r"class\.csv, cell B4: Bench '2' has no reference value"),
 }  # fmt: skip
 
@@ -209,6 +292,8 @@ def bad_files(place):
     Path("twice.csv").write_text("\n".join([HEADER, ROWS[0], ROWS[0]]) + "\n", encoding="utf-8")
     Path("odd.toml").write_text(DRAIN_CLEANER.replace("2 NaOH", "NaOH"), encoding="utf-8")
     Path("species.toml").write_text(DRAIN_CLEANER.replace('"H2SO4"', '"HCl"'), encoding="utf-8")
+    massless = DRAIN_CLEANER.replace("[reference]", 'quantity = "percent by mass"\n[reference]')
+    Path("massless.toml").write_text(massless, encoding="utf-8")
     by_bench = DRAIN_CLEANER.replace("value = 0.0974", 'by = "Bench"\nvalues = { 1 = 0.0974 }')
     Path("bench.toml").write_text(by_bench, encoding="utf-8")
     by_bottle = DRAIN_CLEANER.replace("value = 0.0974", 'by = "Bottle"\nvalues = { A = 0.0974 }')
@@ -233,10 +318,28 @@ def test_a_bad_input_is_one_clear_line_and_loses_nothing(bad_files, name):
 
 
 @pytest.mark.parametrize(
-    "arguments", [["mark"], ["mark", "a", "b"], ["mark", "a", "--nonsense"], ["nonsense"], ["mark", "a", "--jobs", "0"]]
+    "arguments",
+    [
+        ["mark"],
+        ["mark", "a", "b"],
+        ["mark", "a", "--nonsense"],
+        ["nonsense"],
+        ["mark", "a", "--jobs", "0"],
+        ["check"],
+        ["check", "--practical", "vinegar", "--mapping"],
+        ["check", "--practical", "vinegar", "--sheet", "Results"],
+        ["check", "vinegar.toml"],
+        ["practicals", "vinegar", "sea-water"],
+    ],
 )
 def test_wrong_use_of_the_command_line_is_status_two(arguments):
     run(*arguments, code=2)
+
+
+def test_wrong_use_says_what_to_give_instead():
+    assert "or give --practical alone" in run("check", code=2).stderr
+    assert "--mapping needs CLASS" in run("check", "--mapping", code=2).stderr
+    assert "write --practical before it" in run("check", "vinegar.toml", code=2).stderr
 
 
 def test_one_student_without_a_reference_is_not_marked_on_accuracy(place):

@@ -13,8 +13,9 @@ import pytest
 
 from labmark import terminal
 from labmark.outputs.data import results_text
-from labmark.pipeline import find_practical, judged_tree, overview_of, read, tree_of
+from labmark.pipeline import judged_tree, overview_of, read, tree_of
 from labmark.places import templates_folder
+from labmark.practicals import find_practical
 from labmark.read import workbook
 from labmark.read.workbook import read_workbook
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from labmark.pipeline import find_practical
+from labmark.practicals import find_practical
 from labmark.problems import InputError
 from labmark.read import read_class, read_practical_sheet
 from tests.layouts import VARIANTS, put, wide

@@ -14,7 +14,7 @@ import pandas as pd
 import pytest
 
 from labmark.joins.working_figures import calculation
-from labmark.pipeline import find_practical
+from labmark.practicals import find_practical
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.read.text import choose_delimiter, decode

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -77,7 +77,8 @@ class References:
 def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> References:
     """Return the references. Raises InputError where a bottle of the sheet has no value in the practical."""
     each = tuple(_each(worked, practical, sheet))
-    _reachable(each, worked.formula.curve, sheet)
+    values = dict.fromkeys(one.exact for one in each if one is not None and one.source == "practical")
+    reachable(values, worked.formula.curve, sheet.file)
     there = [one for one in each if one is not None]
     common = max(dict.fromkeys(there), key=there.count) if there else None
     given = practical.file.reference
@@ -121,17 +122,16 @@ def _own(numbers: Numbers, default: ReferenceValue | None, u: float | None) -> R
     return ReferenceValue(float(value), u, "practical", value)
 
 
-def _reachable(each: Sequence[ReferenceValue | None], curve: Curve, sheet: ClassSheet) -> None:
+def reachable(references: Iterable[Fraction], curve: Curve, file: str) -> None:
     """Raise InputError where a reference calls for more of a reagent in excess than was added."""
-    given = {one.exact: one for one in each if one is not None and one.source == "practical"}
-    beyond = [value for value in given if curve.high is not None and curve.titre(value) is None]
+    beyond = [value for value in references if curve.high is not None and curve.titre(value) is None]
     if beyond:
         raise InputError(
             Problem(
                 f"no titre gives the reference {float(value):g}: the reagent added is too little for it, or for the "
                 "sample as the practical has it",
                 "check [reference], and concentration and volume in [excess], in the practical",
-                sheet.file,
+                file,
             )
             for value in beyond
         )

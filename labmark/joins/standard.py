@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from math import isfinite
+from math import inf, isfinite
 from typing import Any
 
 from labmark.analyse.budget import Budget
@@ -33,6 +33,12 @@ def with_standardisation(practical: Practical) -> tuple[Practical, Standardisati
     if table.standard_uncertainty is None:
         table = table.model_copy(update={"standard_uncertainty": u})
     return replace(practical, file=practical.file.model_copy(update={part: table})), result
+
+
+def standard_dof(practical: Practical, standardisation: Standardisation | None) -> float:
+    """Return the degrees of freedom of the standard's concentration: those of its own standardisation, if any."""
+    of_known = practical.standardised is not None and practical.standardised.known
+    return standardisation.dof if standardisation is not None and of_known else inf
 
 
 def _standardise(practical: Practical, found: Standardised) -> Standardisation:

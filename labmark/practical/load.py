@@ -79,6 +79,12 @@ class Practical:
         """Return the vessel that holds the unknown."""
         return "flask" if self.known_in == "burette" else "burette"
 
+    @property
+    def equations(self) -> tuple[Equation, ...]:
+        """Return the reactions one after the other, from the sample to the titrant."""
+        given = (self.equation,) if self.back is None else (self.back.equation, self.equation)
+        return tuple(part for equation in given for part in equation.parts or (equation,))
+
 
 def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
     """Return the numbers that students have, or may have, of their own."""

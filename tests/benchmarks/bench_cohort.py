@@ -37,8 +37,9 @@ from labmark.joins.uncertainty import Behind
 from labmark.joins.worked import Worked, setting_of, work_out
 from labmark.joins.working_figures import calculation
 from labmark.judge import _Judging, judge
-from labmark.pipeline import find_practical, read
+from labmark.pipeline import read
 from labmark.practical import Practical
+from labmark.practicals import find_practical
 from labmark.records import ClassSheet, Finding
 from tests.benchmarks.bench_diagnosis import cohort
 from tests.benchmarks.bench_working import CODES, PAIRS, figures, no_rounding, parts, places_for, result, slipped, write

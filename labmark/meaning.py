@@ -1,0 +1,195 @@
+"""What a practical means before anybody has titrated, in words and in figures at one titre.
+
+The titre is the one that the reference calls for. Where none is expected of everybody (numbers of the students' own, no
+reference), it is half of what the burette holds, with the mass, say, that a student has weighed then.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+
+import numpy as np
+
+from labmark.analyse.budget import Budget
+from labmark.figures import significant
+from labmark.formula import Formula
+from labmark.joins.owned import MAY_BE_NOTHING, REFERENCE
+from labmark.joins.references import reachable
+from labmark.joins.standard import standard_dof, standardisation_tree, with_standardisation
+from labmark.joins.uncertainty import Behind, budgets, school_percents
+from labmark.outputs import numbers
+from labmark.practical import Practical
+from labmark.practical.kinds import TITRE, expressed_as, formula_of
+from labmark.practical.load import practical_with
+from labmark.practical.model import FromSheet
+from labmark.tree import practical_tree
+from labmark.units import shown_unit
+from labmark.volumes import round_fraction
+from labmark.words import listed
+
+USUAL = Decimal("0.3"), Decimal("0.8")
+"""Least and most of a burette that a titre should take: 15 to 40 cm³ of 50 (common practice, no source)."""
+
+
+def meaning_of(practical: Practical, file: str = "") -> dict[str, list[str]]:
+    """Return what a practical means, as lines under headings. Raises InputError where no titre gives its reference."""
+    own, expected = _open(practical), [*_expected(practical)]
+    reference = next(iter(references_of(practical).values()), None)
+    if not own:
+        reachable(references_of(practical).values(), formula_of(practical).curve, file)
+    elif reference is not None:
+        practical, usual = _with_example(practical, own[0], reference)
+        expected.append(usual)
+    practical, found = with_standardisation(practical)
+    formula, given = formula_of(practical, standard_dof(practical, found)), practical.file
+    titre = round_fraction((reference is not None and formula.curve.titre(reference)) or _half(practical, formula), 2)
+    with_own = "".join(f", {key} = {formula.of[key].text} {shown_unit(formula.of[key].unit)}" for key in own)
+    told, indicator = standardisation_tree(practical, found), [f"indicator: {given.indicator}"] * bool(given.indicator)
+    head = [f"{asked(practical)}, to {given.result.significant_figures} figures"]
+    return {
+        given.title: head + [each.shown for each in practical.equations] + indicator,
+        "What is expected": expected + ([str(told["sentence"])] if told else []),
+        f"Working for a titre of {titre} cm³{with_own}": [*_working(practical, formula, titre)],
+        **_held_against_uncertainty(practical, formula, titre),
+        "Cautions": practical_tree(practical, formula.curve, None)["cautions"],
+    }
+
+
+def asked(practical: Practical) -> str:
+    """Return what is asked, as in "mass concentration of NaCl, g/dm³"."""
+    unit = shown_unit(practical.unit)
+    what = f"{practical.file.result.quantity} of {expressed_as(practical)}"
+    return what if unit in ("", "%") else f"{what}, {unit}"
+
+
+def taken(own: FromSheet) -> str:
+    """Return where a number that is not the same for all comes from."""
+    if own.by is not None:
+        groups = ", ".join(f"{name} {value}" for name, value in own.values.items())
+        return f"one for each {own.by} ({groups}; here the middle one stands for them)"
+    less = f" less {own.minus}" if own.minus else ""
+    default = f", {own.default} where it is blank" if own.default else ""
+    return f"each student's own, from the column {own.column}{less}{default}"
+
+
+def references_of(practical: Practical) -> dict[str, Fraction]:
+    """Return the reference of each group, "" where it is everybody's; empty where the practical has none."""
+    given, own = practical.file.reference, practical.own.get(REFERENCE)
+    if given is None or (own is not None and own.default is None):
+        return {}
+    everybodys = {} if given.value is None else {"": given.value}
+    return {name: Fraction(value) for name, value in {**given.values, **everybodys}.items()}
+
+
+def expected_titres(practical: Practical) -> dict[str, Decimal]:
+    """Return the titre [cm³] that each reference calls for; empty where numbers of their own decide it."""
+    formula = formula_of(practical)
+    if any(practical.own[key].default is None for key in practical.own.keys() & formula.of.keys()):
+        return {}
+    titres = {name: formula.curve.titre(value) for name, value in references_of(practical).items()}
+    return {name: round_fraction(titre, 2) for name, titre in titres.items() if titre is not None}
+
+
+def concerns(practical: Practical, titre: Decimal) -> Iterator[str]:
+    """Yield what is odd about an expected titre [cm³]."""
+    capacity = practical.file.burette.capacity
+    least, most = ((share * capacity).normalize() for share in USUAL)
+    if titre > capacity:
+        yield f"warning: {titre} cm³ is more than the burette holds ({capacity}): everybody would have to refill it"
+    elif not least <= titre <= most:
+        why = "readings and endpoint weigh more than they need" if titre < least else "little is left for an overshoot"
+        yield f"note: {titre} cm³ is not in the usual range of this burette, {least:f} to {most:f} cm³: {why}"
+
+
+def _expected(practical: Practical) -> Iterator[str]:
+    """Yield what the class is held against, and the titre that it calls for."""
+    given, titres, unit = practical.file.reference, expected_titres(practical), shown_unit(practical.unit)
+    u = f" (standard uncertainty {given.standard_uncertainty})" if given and given.standard_uncertainty else ""
+    for name, value in references_of(practical).items():
+        titre = f" {titres[name]} cm³" if name in titres else ": each student's own"
+        yield f"{name and f'{name}: '}expected titre{titre}, for the reference {float(value):g} {unit}".rstrip() + u
+    if given is None:
+        yield "no reference: the class is held against its own centre, from three results on"
+    yield from (f"{key}: {taken(own)}" for key, own in practical.own.items())
+    yield from (concern for titre in titres.values() for concern in concerns(practical, titre))
+
+
+def _open(practical: Practical) -> list[str]:
+    """Return the keys of the numbers that are each student's own, and that nothing stands for."""
+    needed = formula_of(practical).of.keys() - {*MAY_BE_NOTHING}
+    own = {key: given for key, given in practical.own.items() if key in needed}
+    return [key for key, given in own.items() if given.column is not None and given.default is None]
+
+
+def _half(practical: Practical, formula: Formula) -> Fraction:
+    """Return half of what the burette holds, or of the blank titre of a back titration where that is less [cm³]."""
+    capacity, high = Fraction(practical.file.burette.capacity), formula.curve.high
+    return min(capacity, capacity if high is None else high) / 2
+
+
+def _with_example(practical: Practical, key: str, reference: Fraction) -> tuple[Practical, str]:
+    """Return the practical with an own number that calls for half a burette, and which numbers are usual."""
+    formula, capacity = formula_of(practical), practical.file.burette.capacity
+    # The titre is given and the number sought: the same curve, turned round.
+    sought = replace(formula.of[key], kind="titre", value=None, text="")
+    titres = [_half(practical, formula), *(Fraction(share * capacity) for share in USUAL)]
+    curves = [formula.given([sought, replace(formula.of[TITRE], value=titre)]).curve for titre in titres]
+    middle, *ends = [significant(curve.titre(reference) or Fraction(0), 3) for curve in curves]
+    usual = f"usual titres call for {min(ends):f} to {max(ends):f} {shown_unit(sought.unit)} as {key}"
+    try:
+        return practical_with(practical, {key: middle}), usual
+    except ValueError:  # no such number fits the rest, as a dilution that takes more than its flask holds
+        return practical, usual
+
+
+def _working(practical: Practical, formula: Formula, titre: Decimal) -> Iterator[str]:
+    steps = formula.working(practical.file.result.significant_figures, titre=titre)
+    for place, step in enumerate(steps, 1):
+        yield from (f"{place}. {step.what}: {step.formula}", f"   {step.numbers} = {step.shown}")
+
+
+def _held_against_uncertainty(practical: Practical, formula: Formula, titre: Decimal) -> dict[str, list[str]]:
+    """Return the uncertainty of the result at a titre [cm³], and the marks held against it."""
+    behind, least = Behind(practical, formula, None), practical.file.concordance.at_least
+    given = {TITRE: np.array([float(titre)])}
+    budget = budgets(behind, given, np.array([float(least)])).of(0)
+    reach = budget.expanded / abs(float(formula.slopes({TITRE: float(titre)})[TITRE]))
+    school = f"the school way, percentages added up: {numbers.significant(school_percents(behind, given)[0], 2)} %"
+    scheme = ", ".join(f"{each.shown} {numbers.mark(each.out_of)}" for each in practical.file.marks)
+    return {
+        f"Uncertainty of its result, from {least} runs": [*_uncertainty(practical, formula, budget), school],
+        "Marks": [scheme, *_bands(practical, float(titre), reach)],
+    }
+
+
+def _uncertainty(practical: Practical, formula: Formula, budget: Budget) -> Iterator[str]:
+    """Yield the budget, largest first, and what it comes to."""
+    yield f"{'from':<40}{'uncertainty':<17}{'of result':>9}{'of variance':>12}"
+    for row in budget.rows:
+        u = f"{numbers.significant(row.standard_uncertainty, 2)} {shown_unit(row.unit)}"
+        yield f"{row.source:<40}{u:<17}{numbers.significant(row.percent, 2):>7} %{numbers.share(row.share):>12}"
+    stated = [each for each in formula.inputs if each.kind in ("concentration", "mass")]
+    exact = [each.words for each in stated if not each.standard_uncertainty]
+    if exact:
+        yield f"counted as exact, as no standard_uncertainty is given: {listed(exact)}"
+    value, expanded = numbers.with_uncertainty(budget.value, budget.expanded)
+    factor = numbers.significant(budget.coverage_factor, 3)
+    yield f"{value} ± {expanded} {shown_unit(practical.unit)}".rstrip() + f" (expanded, k = {factor})"
+    yield budget.sentence
+
+
+def _bands(practical: Practical, titre: float, reach: float) -> Iterator[str]:
+    """Yield the bands of accuracy held against `reach`, what the expanded uncertainty comes to in titre [cm³]."""
+    for criterion in practical.file.marks:
+        if criterion.criterion == "accuracy" and criterion.bands:
+            own, unit = (reach, "cm³") if criterion.unit == "cm3" else (100 * reach / titre, "%")
+            bands = [f"{numbers.mark(each.mark)} within {each.within}" for each in criterion.bands]
+            finer = [f"{each.within}" for each in criterion.bands if float(each.within) < own]
+            yield f"accuracy: {', '.join(bands)} {unit} of the titre"
+            told = (
+                f"finer, so that careful work may miss it: {', '.join(finer)} {unit}" if finer else "no band is finer"
+            )
+            yield f"the expanded uncertainty comes to {numbers.significant(own, 2)} {unit} of titre; {told}"

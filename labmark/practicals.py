@@ -1,0 +1,93 @@
+"""Where a practical comes from: one that ships, a file of the teacher's own, or the sheet of a workbook."""
+
+from __future__ import annotations
+
+import difflib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from labmark.places import practicals_folder
+from labmark.practical import Practical, practical_from_rows, practical_from_toml
+from labmark.problems import InputError, Problem
+
+if TYPE_CHECKING:
+    from labmark.read.grid import Book
+
+TO_BEGIN_WITH = "drain-cleaner"
+"""The one that is copied where nobody says which: its comments explain the most."""
+
+
+def shipped() -> list[str]:
+    """Return the names of the practicals that ship, in order."""
+    return sorted(each.stem for each in practicals_folder().glob("*.toml"))
+
+
+def find_practical(practical: str | None, path: Path, book: Book | None = None) -> Practical:
+    """Return the practical at a path, of a name that ships, or of the workbook's own sheet. Raises InputError."""
+    if practical is None:
+        return _practical_of_workbook(path, book)
+    return named(practical)
+
+
+def named(practical: str) -> Practical:
+    """Return the practical at a path or of a name that ships. Raises InputError."""
+    return practical_from_toml(text_of(practical), practical)
+
+
+def text_of(practical: str) -> str:
+    """Return the text of the practical file at a path or of a name that ships. Raises InputError."""
+    from labmark.read.files import load_bytes
+
+    file = Path(practical)
+    if not file.is_file() and practical.casefold() in shipped():
+        file = practicals_folder() / f"{practical.casefold()}.toml"
+    if not file.is_file():
+        raise InputError(_no_practical(practical, file))
+    try:
+        return load_bytes(file).decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise InputError(Problem("is not a text file in UTF-8", "save it as UTF-8", practical)) from error
+
+
+def _no_practical(practical: str, file: Path) -> Problem:
+    near = difflib.get_close_matches(file.stem, shipped(), 1)
+    perhaps = f"perhaps {near[0]} is meant; " if near else ""
+    if file.exists():
+        kind = "a folder" if file.is_dir() else "a pipe or a device"
+        return Problem(f"is {kind}, not a practical file", "name the file", practical)
+    return Problem("no such practical file", f"{perhaps}give a path, or one of {', '.join(shipped())}", practical)
+
+
+def _practical_of_workbook(path: Path, book: Book | None) -> Practical:
+    from labmark.read import read_practical_sheet
+
+    rows = read_practical_sheet(path, book)
+    if rows is None:
+        raise InputError(
+            Problem(
+                "there is no practical: the file has no sheet called Practical",
+                f"name one with --practical, a path or one of {', '.join(shipped())}",
+                str(path),
+            )
+        )
+    plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
+    return practical_from_rows(plain, str(path))
+
+
+def copy_to_edit(practical: str | None, new: Path) -> tuple[str, Practical]:
+    """Write a copy of a practical for a teacher to edit; return name and content of what was copied. Raises InputError.
+
+    Where nobody says which, it is the one that the new file's name is of, or `TO_BEGIN_WITH`.
+    """
+    name = practical or (new.stem if new.stem in shipped() else TO_BEGIN_WITH)
+    text, copied = text_of(name), named(name)
+    try:
+        with new.open("x", encoding="utf-8", newline="") as stream:
+            stream.write(text)
+    except FileExistsError as error:
+        there = "a folder" if new.is_dir() else "there already, and is not overwritten"
+        raise InputError(Problem(f"it is {there}", "give the name of a new file", str(new))) from error
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise InputError(Problem(f"it cannot be written ({why})", "check the folder", str(new))) from error
+    return name, copied
