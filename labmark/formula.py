@@ -17,9 +17,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import cached_property, lru_cache, reduce
 from itertools import pairwise
 from math import inf
+from operator import and_
 from typing import TYPE_CHECKING, Any, Literal
 
 from labmark.figures import in_figures, plain, raised
@@ -185,7 +186,7 @@ class Formula:
             known = self.values(given, float)
             there = [known[name] > 0 for name in self.titres]
             there += [known[step.name] > 0 for step in self.steps if step.is_difference_of_matter]
-            return _settled(np.where(np.logical_and.reduce(there), known[self.steps[-1].name], np.nan))
+            return _settled(np.where(reduce(and_, there), known[self.steps[-1].name], np.nan))
 
     def slopes(self, given: Mapping[str, Any]) -> dict[str, Any]:
         """Return ∂result/∂input for every input, in floats or arrays, by the chain rule from the result backwards."""

@@ -73,7 +73,7 @@ def read(path: Path, practical: str | None, sheets: Sequence[str]) -> tuple[Clas
         capacity=int(given.burette.capacity * 1000),
         practical_used=practical is None,
         book=book,
-        quantity=given.result.quantity,
+        asked=used.asked,
         numbers=own_numbers(used),
     )
     return sheet, used

@@ -2,18 +2,43 @@
 
 from __future__ import annotations
 
-SHOWN: dict[str, str] = {
-    "mol/dm3": "mol/dm³",
-    "g/dm3": "g/dm³",
-    "cm3": "cm³",
-    "dm3": "dm³",
-    "g/100 cm3": "g per 100 cm³",
-    "%": "%",
-    "": "",
-}
-"""Unit in data -> unit as printed; a unit that is not listed is printed as it stands."""
+import re
+
+_RAISED = str.maketrans("23456789", "²³⁴⁵⁶⁷⁸⁹")
 
 
 def shown_unit(unit: str) -> str:
-    """Return a unit as it is printed, with raised figures."""
-    return SHOWN.get(unit, unit)
+    """Return a unit as it is printed, with raised figures.
+
+    >>> shown_unit("mg/dm3"), shown_unit("g/100 cm3"), shown_unit("(mol/dm3)^3")
+    ('mg/dm³', 'g per 100 cm³', '(mol/dm³)³')
+    """
+    text = unit.replace("/100 ", " per 100 ")
+    return re.sub(r"(?<=[dc]m)3|\^\d", lambda match: match.group().strip("^").translate(_RAISED), text)
+
+
+ASKED: dict[str, tuple[str, int]] = {
+    "mol/dm3": ("mol/dm3", 0),
+    "mol/L": ("mol/dm3", 0),
+    "M": ("mol/dm3", 0),
+    "mmol/dm3": ("mol/dm3", -3),
+    "g/dm3": ("g/dm3", 0),
+    "g/L": ("g/dm3", 0),
+    "mg/dm3": ("g/dm3", -3),
+    "mg/L": ("g/dm3", -3),
+    "ppm": ("g/dm3", -3),  # of a dilute aqueous solution, 1 kg to the dm³
+    "g": ("g", 0),
+    "mg": ("g", -3),
+    "%": ("%", 0),
+    "mg/g": ("%", -1),
+    "g/mol": ("g/mol", 0),
+}
+"""Unit that a result may be asked for in -> (its family, power of ten over the unit that the family is named after)."""
+
+
+def power_between(unit: str, asked: str) -> int | None:
+    """Return the power of ten that turns a number in `unit` into one in `asked`; None where their families differ."""
+    if unit == asked:
+        return 0
+    (family, power), (other, over) = ASKED.get(unit, (unit, 0)), ASKED.get(asked, (asked, 0))
+    return power - over if family == other else None

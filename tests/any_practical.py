@@ -6,9 +6,15 @@ from hypothesis import strategies as st
 
 from tests.practicals import ACID, CHALK, back, titration
 
-OF_SAMPLE = ["percent by mass", "mass", "molar mass", "water of crystallisation"]
-OF_SOLUTION = ["amount concentration", "mass concentration", "percent mass by volume"]
+OF_SAMPLE = [
+    "percent by mass", "mass", "molar mass", "water of crystallisation", "mass per item", "value per gram",
+]  # fmt: skip
+OF_SOLUTION = ["amount concentration", "mass concentration", "percent mass by volume", "titre factor"]
 QUANTITIES = OF_SAMPLE + OF_SOLUTION
+OF_ONE_SUBSTANCE = {
+    "volume strength": ("2 MnO4- + 5 H2O2 + 6 H+ -> 2 Mn2+ + 5 O2 + 8 H2O", "MnO4-", "H2O2"),
+}
+"""Quantities that only some substances have."""
 KINDS = ("known in the burette", "known in the flask", "mixture made up", "mixture whole", "portions")
 
 EQUATIONS = [
@@ -22,12 +28,12 @@ EQUATIONS = [
 @st.composite
 def direct_titrations(draw, known_in=None, quantity=None):
     """Return any direct titration: the known in either vessel, diluted or not, all quantities."""
-    equation, known, unknown = draw(st.sampled_from(EQUATIONS))
+    equation, known, unknown = OF_ONE_SUBSTANCE.get(quantity) or draw(st.sampled_from(EQUATIONS))
     known_in = known_in or draw(st.sampled_from(["burette", "flask"]))
     quantity = quantity or draw(st.sampled_from(QUANTITIES))
     in_flask = known_in == "burette"
     dilution = "dilution = { taken = 20.0, made_up_to = 250.0 }" if in_flask and draw(st.booleans()) else ""
-    more = {"sample": "mass = 3.250\nmade_up_to = 200.0"} if quantity in OF_SAMPLE else {}
+    more = {"sample": "mass = 3.250\nitems = 5\nmade_up_to = 200.0"} if quantity in OF_SAMPLE else {}
     concentration = draw(st.sampled_from(["0.0500", "0.1", "0.0213"]))
     aliquot = draw(st.sampled_from(["25.0", "20.00", "10"]))
     return titration(
@@ -44,7 +50,7 @@ def back_titrations(draw, kind=None, quantity=None):
     quantity = quantity or draw(st.sampled_from(QUANTITIES))
     reaction, titrant = draw(st.sampled_from([(ACID, "NaOH"), ("2 HCl + Na2CO3 -> 2 NaCl + H2O + CO2", "Na2CO3")]))
     second, unknown = draw(st.sampled_from([(CHALK, "CaCO3"), ("NH3 + HCl -> NH4Cl", "NH3")]))
-    weighed = "mass = 3.250\nmade_up_to = 200.0" if portion else "mass = 3.250"
+    weighed = "mass = 3.250\nitems = 5" + ("\nmade_up_to = 200.0" if portion else "")
     return back(
         reaction,
         (titrant, draw(st.sampled_from(["0.1", "0.0500"]))),

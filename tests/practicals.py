@@ -60,6 +60,7 @@ def titration(
         strength if known_in == "flask" else "",
         more.get("dilution", ""),
         f'[result]\nof = "{unknown}"\nquantity = "{quantity}"',
+        "nominal = 0.1" if quantity == "titre factor" else "",
         f'expressed_as = "{more["expressed_as"]}"' if "expressed_as" in more else "",
         f"[sample]\n{more['sample']}" if "sample" in more else "",
     ]
@@ -146,5 +147,6 @@ def back(
         "" if made_up_to is None else f"made_up_to = {made_up_to}",
         f"[sample]\n{sample}" if sample else "",
         f'[result]\nof = "{unknown}"\nquantity = "{quantity}"',
+        "nominal = 0.1" if quantity == "titre factor" else "",
     ]
     return practical_from_toml("\n".join(lines), "example.toml")

@@ -14,12 +14,12 @@ AMOUNT, MASS, PERCENT = "amount concentration", "mass concentration", "percent m
 
 
 def taken(text: str, quantity: str, header: str = "") -> tuple[str, int | None, str]:
-    value, _ = in_asked_unit(read_number(Cell(text), ".", claim=True), quantity, text, header)
+    value, _ = in_asked_unit(read_number(Cell(text), ".", claim=True), QUANTITIES[quantity].asked, text, header)
     return f"{value.number:f}", value.decimals, value.remark
 
 
 def unit_in(text: str, quantity: str) -> str:
-    return in_asked_unit(read_number(Cell(text), ".", claim=True), quantity, text, "")[0].unit_text
+    return in_asked_unit(read_number(Cell(text), ".", claim=True), QUANTITIES[quantity].asked, text, "")[0].unit_text
 
 
 @pytest.mark.parametrize(
@@ -96,7 +96,7 @@ def test_the_unit_asked_for_in_any_spelling_needs_no_word(text: str, quantity: s
 def test_a_unit_of_another_quantity_of_the_substance_is_handed_on_with_the_number_in_it(
     text: str, quantity: str, number: str, unit: str
 ) -> None:
-    value, _ = in_asked_unit(read_number(Cell(text), ".", claim=True), quantity, text, "")
+    value, _ = in_asked_unit(read_number(Cell(text), ".", claim=True), QUANTITIES[quantity].asked, text, "")
     assert (f"{value.number:f}", value.unit_text) == (number, unit)
     assert value.remark.startswith(f"written as {text!r}, taken as {number} {unit}; ")
 
@@ -125,7 +125,9 @@ def test_a_unit_beside_the_number_goes_before_that_of_the_header() -> None:
 
 
 def test_digits_that_are_not_known_stay_unknown_in_another_unit() -> None:
-    value, _ = in_asked_unit(read_number(Cell(98.8, "number"), ".", claim=True), AMOUNT, "98.8", "mmol/dm3")
+    value, _ = in_asked_unit(
+        read_number(Cell(98.8, "number"), ".", claim=True), QUANTITIES[AMOUNT].asked, "98.8", "mmol/dm3"
+    )
     assert (value.number, value.decimals) == (Decimal("0.0988"), None)
 
 
@@ -154,7 +156,7 @@ def test_the_unit_at_the_end_of_a_header_is_found(header: str, unit: str) -> Non
 def test_every_quantity_of_a_practical_has_a_unit_that_is_known(quantity: str) -> None:
     # Per cent alone does not say of what: by volume it is grams in 100 cm³.
     unit = {"percent mass by volume": "% w/v"}.get(quantity, QUANTITIES[quantity].unit)
-    assert asked_unit(quantity) == (unit_of(unit) or Unit("", 0))
+    assert asked_unit(QUANTITIES[quantity].asked.unit) == (unit_of(unit) or Unit("", 0))
     assert unit_of(unit) is not None or not unit
 
 

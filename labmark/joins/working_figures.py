@@ -23,11 +23,11 @@ WATERS = (Fraction(18), Fraction("18.02"))
 def calculation(practical: Practical, formula: Formula | None = None) -> Calculation:
     """Return the student's sum; `formula` is the student's where numbers are their own."""
     given, right = practical.file.result, formula or formula_of(practical)
-    expressed = given.expressed_as or practical.unknown.formula
     reagent = practical.known if practical.back is None else practical.back.reagent
     if practical.equation.links:
         reagent = practical.path[-2][1]
-    masses = {"molar_mass": expressed, "known_mass": practical.known.formula}
+    whose = {"molar_mass": practical.expressed.formula, "known_mass": practical.known.formula}
+    masses = {name: formula for name, formula in whose.items() if parse_formula(formula).has_known_mass}
     undiluted, related = None, dict(_related(practical, right))
     if unknown_dilution(practical) is not None and not given.report_original:
         undiluted = formula_of(_asked(practical, report_original=True))
@@ -76,7 +76,8 @@ def _related(practical: Practical, right: Formula) -> Iterator[tuple[str, Formul
     if practical.needs_sample:
         unit = {"mass": "mol", "percent by mass": "mol/g"}.get(asked)
         if unit is not None:
-            one = replace(right.of["molar_mass"], value=Fraction(1, 100 if unit == "mol/g" else 1), text="")
+            value = Fraction(1, 100 if unit == "mol/g" else 1) / 10**practical.expressed.power
+            one = replace(right.of["molar_mass"], value=value, text="")
             yield unit, right.given([one])
         return
     for quantity, unit in (("amount concentration", "mol/dm3"), ("mass concentration", "g/dm3")):
@@ -87,7 +88,11 @@ def _related(practical: Practical, right: Formula) -> Iterator[tuple[str, Formul
 def _asked(practical: Practical, **of_result: object) -> Practical:
     """Return a practical of which something else is asked."""
     result = practical.file.result.model_copy(update=of_result)
-    return replace(practical, file=practical.file.model_copy(update={"result": result}))
+    expressed = practical.expressed
+    if "quantity" in of_result:
+        result = result.model_copy(update={"unit": None, "factor": None})
+        expressed = replace(expressed, power=0)
+    return replace(practical, file=practical.file.model_copy(update={"result": result}), expressed=expressed)
 
 
 def fair_masses(formula: Formula, of: Mapping[str, str]) -> tuple[tuple[Input, ...], ...]:
@@ -134,17 +139,16 @@ def _to(value: Fraction, decimals: int) -> Fraction:
 
 def _other_masses(practical: Practical) -> Iterator[Input]:
     """Yield molar masses that a student may take by mistake: of another species, or without the water of a hydrate."""
-    expressed = practical.file.result.expressed_as
-    found = [(practical.known.shown, molar_mass(practical.known.atoms))]
-    if practical.back is not None:
-        found.append((practical.back.reagent.shown, molar_mass(practical.back.reagent.atoms)))
-    if expressed and expressed != practical.unknown.formula:
-        found.append((practical.unknown.shown, molar_mass(practical.unknown.atoms)))
-    hydrate = re.match(r"^(?P<salt>.+?)[.·]\d*H2O$", expressed or practical.unknown.formula)
+    expressed, back = practical.expressed.formula, practical.back
+    species = [practical.known, *([back.reagent] if back is not None else [])]
+    if expressed != practical.unknown.formula:
+        species.append(practical.unknown)
+    hydrate = re.match(r"^(?P<salt>.+?)[.·]\d*H2O$", expressed)
+    named = [(each.shown, each) for each in species]
     if hydrate:
-        salt = shown_formula(hydrate["salt"])
-        found.append((f"{salt} without its water", molar_mass(parse_formula(hydrate["salt"]).atoms)))
-    found += ((species.shown, molar_mass(species.atoms)) for species in _heavy(practical))
+        named.append((f"{shown_formula(hydrate['salt'])} without its water", parse_formula(hydrate["salt"])))
+    named += ((each.shown, each) for each in _heavy(practical))
+    found = [(name, molar_mass(each.atoms)) for name, each in named if each.has_known_mass]
     masses: dict[Fraction, str] = {}
     for name, mass in found:
         masses.setdefault(mass, name)
@@ -157,5 +161,5 @@ def _heavy(practical: Practical) -> Iterator[Species]:
     equations = [practical.equation, *([practical.back.equation] if practical.back is not None else [])]
     for equation in equations:
         for _, species in (*equation.left, *equation.right):
-            if molar_mass(species.atoms) > 2:
+            if not species.has_known_mass or molar_mass(species.atoms) > 2:
                 yield species

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation
 from labmark.practical.model import Excess, PracticalFile
-from labmark.practical.quantities import NEEDS_SAMPLE
+from labmark.practical.quantities import QUANTITIES
 from labmark.problems import Problem
 
 Report = Callable[[str, str, str], Problem]
@@ -133,8 +133,8 @@ def _whole_problems(practical: PracticalFile, excess: Excess, problem: Report) -
 
 def _sample_problems(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
     sample, quantity = practical.sample, practical.result.quantity
-    of_solid = quantity in NEEDS_SAMPLE
-    if of_solid and (sample is None or sample.mass is None):
+    of_solid = QUANTITIES[quantity].of == "sample"
+    if "sample.mass" in QUANTITIES[quantity].needs and (sample is None or sample.mass is None):
         yield problem("result.quantity", f"{quantity} needs the mass weighed", "add [sample] with mass")
     if not of_solid and (sample is None or sample.volume is None):
         what = f"{quantity} needs the volume of the sample that was treated"
@@ -157,7 +157,7 @@ def _portion_problems(practical: PracticalFile, excess: Excess, problem: Report)
         )
     if practical.sample is not None and practical.sample.volume is not None:
         yield problem("sample.volume", "the sample's volume is flask.aliquot", "leave it out")
-    if practical.result.quantity in NEEDS_SAMPLE:
+    if QUANTITIES[practical.result.quantity].of == "sample":
         yield from weighed_problems(practical, problem)
     elif practical.sample is not None and practical.sample.mass is not None:
         what = f"{practical.result.quantity} is of the solution that was pipetted, whatever was weighed"
@@ -167,10 +167,10 @@ def _portion_problems(practical: PracticalFile, excess: Excess, problem: Report)
 def weighed_problems(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
     """Yield what a weighed sample lacks, of which a solution was made and portions pipetted."""
     sample = practical.sample
-    if sample is None or sample.mass is None:
+    if "sample.mass" in QUANTITIES[practical.result.quantity].needs and (sample is None or sample.mass is None):
         what = f"{practical.result.quantity} needs the mass weighed"
         yield problem("result.quantity", what, "add [sample] with mass and made_up_to")
-    elif (sample.made_up_to is None) != (practical.flask.aliquot is None):
+    elif sample is not None and (sample.made_up_to is None) != (practical.flask.aliquot is None):
         yield from _half_said(practical, problem)
 
 

@@ -6,6 +6,9 @@ The mole ratio is never typed by anyone: it comes from an equation that balances
 
 Charges may be written MnO4-, Fe2+, SO4^2-, S2O3(2-) or S₂O₃²⁻. Fe2+ alone could be read as iron(II) or as
 a pair of iron atoms with one charge: of the possible readings, the one that balances is taken.
+
+A capital letter that is no element (A, Q, R, X, Z ...) stands for a group of unknown mass and balances like an element:
+H2A + 2 NaOH -> Na2A + 2 H2O.
 """
 
 from __future__ import annotations
@@ -29,6 +32,10 @@ _SUPERSCRIPT = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-"
 _SUBSCRIPT_OUT = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 _SUPERSCRIPT_OUT = str.maketrans("0123456789+-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻")
 _MOST_READINGS = 4096
+_GROUP = re.compile(r"[AEGJLMQRXZ](?![a-z])")
+"""A capital letter that is no element, and so stands for a group of unknown mass."""
+_RARE = ("Og", "Ts", "Lv", "Mc", "Fl", "Nh", "Cn", "Rg", "Ds", "Mt")
+"""Elements that nobody titrates: they stand for the groups while the library takes a formula apart."""
 
 WEIGHT_WITHIN: dict[str, float] = {
     "H": 0.0002, "C": 0.002, "N": 0.001, "O": 0.001, "F": 0.001, "Na": 0.001, "Mg": 0.002, "Al": 0.001, "P": 0.001,
@@ -53,6 +60,11 @@ class Species:
     """Charge number; 0 for a neutral substance."""
     atoms: tuple[tuple[str, Fraction], ...]
     """(element symbol, number), sorted; empty for an electron."""
+
+    @property
+    def has_known_mass(self) -> bool:
+        """Return whether no group of unknown mass is in it."""
+        return not any(_GROUP.fullmatch(symbol) for symbol, _ in self.atoms)
 
     @property
     def name(self) -> str:
@@ -187,10 +199,15 @@ def molar_mass(atoms: Iterable[tuple[str, Fraction]]) -> Fraction:
     """Return the molar mass [g/mol] from the standard atomic weights.
 
     Atomic weights are those of the periodictable library (IUPAC/CIAAW standard atomic weights, conventional
-    values where the standard gives an interval). The mass of the electrons of a charge is left out.
+    values where the standard gives an interval). The mass of the electrons of a charge is left out. Raises
+    EquationError where a group of unknown mass is in it.
     """
     from periodictable import elements
 
+    atoms = tuple(atoms)
+    groups = [symbol for symbol, _ in atoms if _GROUP.fullmatch(symbol)]
+    if groups:
+        raise EquationError(f"{groups[0]} stands for a group whose mass is not known")
     return sum((number * Fraction(repr(elements.symbol(symbol).mass)) for symbol, number in atoms), Fraction(0))
 
 
@@ -291,12 +308,16 @@ def _atoms(formula: str) -> tuple[tuple[str, Fraction], ...]:
         factor, core = int(match.group() or 1), part[match.end() :]  # type: ignore[union-attr]
         if not re.fullmatch(r"(?:[A-Z][a-z]?\d*|\(|\)\d*)+", core):
             raise EquationError(f"{formula!r} is not a chemical formula")
+        standing = dict(zip(sorted({*_GROUP.findall(core)}), _RARE, strict=False))
+        for group, rare in standing.items():
+            core = re.sub(rf"{group}(?![a-z])", rare, core)
         try:
             atoms: Mapping[object, int] = read_formula(core).atoms
         except Exception as error:  # the library raises several kinds for a bad formula
             raise EquationError(f"{formula!r} is not a chemical formula ({error})") from error
+        meant = {rare: group for group, rare in standing.items()}
         for element, number in atoms.items():
-            total[str(element)] += factor * number
+            total[meant.get(str(element), str(element))] += factor * number
     return tuple(sorted((symbol, Fraction(number)) for symbol, number in total.items()))
 
 

@@ -14,6 +14,7 @@ NaOH:
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from math import inf, sqrt
@@ -24,7 +25,7 @@ from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species, molar_mass, molar_mass_uncertainty, parse_formula
 from labmark.practical.glassware import Glass, flask_of, pipette_of
 from labmark.practical.load import Practical
-from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, Sample
+from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, PracticalFile, Sample
 from labmark.practical.quantities import QUANTITIES
 
 TITRE = "titre"
@@ -52,6 +53,22 @@ def formula_of(practical: Practical, standard_dof: float = inf) -> Formula:
 
 
 def _steps(practical: Practical) -> Iterator[Step]:
+    """Yield the steps from the titre to the result."""
+    steps = [*_to_quantity(practical)]
+    expressed, result = practical.expressed, practical.file.result
+    if result.factor is not None:
+        before, what = steps[-1], f"{steps[-1].what} × {result.factor_name}"
+        steps.append(
+            Step("times factor", what, f"× {result.factor_name}", f"{before.name} × result.factor", before.unit)
+        )
+    if expressed.power:
+        sign, number = ("×" if expressed.power > 0 else "÷"), 10 ** abs(expressed.power)
+        last, unit = steps[-1], practical.unit
+        steps[-1] = replace(last, formula=f"{last.formula} {sign} {number}", do=f"{last.do} {sign} {number}", unit=unit)
+    yield from steps
+
+
+def _to_quantity(practical: Practical) -> Iterator[Step]:
     back = practical.back
     if back is None:
         yield from _direct(practical)
@@ -59,21 +76,31 @@ def _steps(practical: Practical) -> Iterator[Step]:
     else:
         yield from _back(practical, back)
         volume, place = ("sample.volume", "sample") if back.whole else ("flask.aliquot", "solution pipetted")
-    before = "n.unknown"
+    of = "n.unknown"
     in_flask = back is None and practical.file.flask.aliquot is None
     if not practical.needs_sample or not (in_flask or (back is not None and back.whole)):
         unknown = practical.unknown.shown
         what = f"concentration of {unknown} in the {place}"
         yield Step("c", what, "c = n ÷ V × 1000", f"n.unknown ÷ {volume} × 1000", "mol/dm3")
-        concentration = "c"
+        of = "c"
+        if practical.file.flask.displaced is not None:
+            yield from _undisplaced(unknown)
+            of = "c.sample"
         if unknown_dilution(practical) is not None and practical.file.result.report_original:
-            yield _undiluted(f"{practical.unknown_in}.dilution", unknown)
-            concentration = "c.original"
-        before = concentration
+            yield _undiluted(f"{practical.unknown_in}.dilution", of, unknown)
+            of = "c.original"
         if practical.needs_sample:
-            yield _in_sample(practical, concentration)
-            before = "n.sample"
-    yield from QUANTITIES[practical.file.result.quantity].laid_out(before, expressed_as(practical))
+            yield _in_sample(practical, of)
+            of = "n.sample"
+    expressed = practical.expressed
+    if expressed.number != 1:
+        figure, unit = plain(expressed.number), "mol" if practical.needs_sample else "mol/dm3"
+        what = f"the same as {expressed_as(practical)}"
+        yield Step(
+            "expressed", what, f"{figure} for one {practical.unknown.shown}", f"{of} × result.expressed_as", unit
+        )
+        of = "expressed"
+    yield from QUANTITIES[practical.file.result.quantity].laid_out(of, expressed_as(practical))
 
 
 def _direct(practical: Practical) -> Iterator[Step]:
@@ -166,22 +193,33 @@ def _by_ratio(name: str, what: str, equation: Equation, of: Species, to: Species
     return Step(name, what, how, f"{amount} × {ratio}.{to.name} ÷ {ratio}.{of.name}", "mol")
 
 
-def _undiluted(dilution: str, unknown: str) -> Step:
+def _undisplaced(unknown: str) -> Iterator[Step]:
+    """Yield the steps to a sample of which reagents pushed some out of its bottle."""
+    of_sample = "V = V(bottle) − V(reagents)"
+    yield Step(
+        "V.sample", "volume of the sample in the bottle", of_sample, "displaced.bottle − displaced.reagents", "cm3"
+    )
+    what, how = f"concentration of {unknown} in the sample", "c = c(bottle) × V(bottle) ÷ V"
+    yield Step("c.sample", what, how, "c × displaced.bottle ÷ V.sample", "mol/dm3")
+
+
+def _undiluted(dilution: str, c: str, unknown: str) -> Step:
     how = "c = c(diluted) × volume made up to ÷ volume taken"
-    do = f"c × {dilution}.made_up_to ÷ {dilution}.taken"
+    do = f"{c} × {dilution}.made_up_to ÷ {dilution}.taken"
     return Step("c.original", f"concentration of {unknown} before dilution", how, do, "mol/dm3")
 
 
 def _in_sample(practical: Practical, c: str) -> Step:
-    sample = practical.file.sample
+    sample, expressed = practical.file.sample, practical.expressed
     assert sample is not None
-    what = f"amount of {expressed_as(practical)} in all of the {sample.made_up_to} cm³"
+    name = expressed_as(practical) if expressed.number == 1 else practical.unknown.shown
+    what = f"amount of {name} in all of the {sample.made_up_to} cm³"
     return Step("n.sample", what, "n = c × V ÷ 1000", f"{c} × sample.made_up_to ÷ 1000", "mol")
 
 
 def expressed_as(practical: Practical) -> str:
     """Return the name of what the result is given as."""
-    return practical.file.result.expressed_as or practical.unknown.shown
+    return practical.expressed.name
 
 
 def unknown_dilution(practical: Practical) -> Dilution | None:
@@ -269,11 +307,12 @@ def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = 
 
 def _numbers(practical: Practical) -> Iterator[Input]:
     """Yield what nobody measures: formula masses, the numbers of the equations, and those of units."""
-    expressed, back = practical.file.result.expressed_as, practical.back
-    atoms = parse_formula(expressed).atoms if expressed else practical.unknown.atoms
-    yield _formula_mass("molar_mass", practical.molar_mass, "formula mass", atoms)
-    known, water = practical.known.atoms, parse_formula(WATER).atoms
-    yield _formula_mass("known_mass", molar_mass(known), f"formula mass of {practical.known.shown}", known)
+    back, given = practical.back, practical.file
+    yield _formula_mass("molar_mass", practical.molar_mass, "formula mass", practical.expressed.atoms)
+    if practical.weighed_standard:
+        known = practical.known.atoms
+        yield _formula_mass("known_mass", molar_mass(known), f"formula mass of {practical.known.shown}", known)
+    water = parse_formula(WATER).atoms
     yield _formula_mass("water_mass", molar_mass(water), "formula mass of water", water)
     if back is None:
         *others, (last, _) = practical.path
@@ -283,7 +322,25 @@ def _numbers(practical: Practical) -> Iterator[Input]:
     else:
         yield from _of_equation("left", practical.equation)
         yield from _of_equation("ratio", back.equation)
-    yield from (Input(f"{number}", "number", Fraction(number)) for number in (10, 100, 1000))
+    yield Input("result.expressed_as", "ratio", practical.expressed.number)
+    yield from _plain_numbers(given)
+    yield from (Input(f"{number}", "number", Fraction(number)) for number in (2, 10, 100, 1000))
+
+
+def _plain_numbers(given: PracticalFile) -> Iterator[Input]:
+    """Yield the numbers that the practical gives and that count as exact."""
+    result, sample, displaced = given.result, given.sample, given.flask.displaced
+    stated = [("result.nominal", result.nominal, "mol/dm3", "concentration on the label")]
+    stated += [("result.molar_volume", result.molar_volume, "dm3/mol", "molar volume")]
+    stated += [("result.factor", result.factor, "", result.factor_name)]
+    if sample is not None and sample.items is not None:
+        stated.append(("sample.items", Decimal(sample.items), "", "number of items"))
+    if displaced is not None:
+        stated.append(("displaced.bottle", displaced.bottle, "cm3", "volume of the bottle"))
+        stated.append(("displaced.reagents", displaced.reagents, "cm3", "volume of the reagents in the bottle"))
+    for name, value, unit, words in stated:
+        if value is not None:
+            yield Input(name, "factor", Fraction(value), unit, f"{value}", words)
 
 
 def _formula_mass(name: str, mass: Fraction, words: str, atoms: Atoms) -> Input:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import difflib
 import re
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -21,10 +21,30 @@ from labmark.practical.back import Back, back_titration, standard_problems, weig
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_chain, parse_formula
 from labmark.practical.model import Excess, FromSheet, PracticalFile
 from labmark.practical.own import OWN, OwnNumber, set_aside
-from labmark.practical.quantities import NEEDS_SAMPLE, QUANTITIES
+from labmark.practical.quantities import PEROXIDE, QUANTITIES, Asked, held_differently, numbered
 from labmark.practical.rows import problems_of, rows_of
 from labmark.practical.standardised import Standardised, standardised
 from labmark.problems import InputError, Problem
+from labmark.units import ASKED, power_between
+
+
+@dataclass(frozen=True)
+class Expressed:
+    """What the amount of the unknown is turned into."""
+
+    name: str
+    """As it is printed."""
+    formula: str
+    """Without the number before it."""
+    atoms: tuple[tuple[str, Fraction], ...]
+    number: Fraction
+    """How much of it stands for one of the unknown: 1/2 of Fe2O3 for Fe2+."""
+    mass: Fraction
+    """Its molar mass [g/mol]; 0 where that is not known, and not needed."""
+    unit: str
+    """Of the quantity, where no other is asked for."""
+    power: int = 0
+    """Power of ten from that unit to the one asked for."""
 
 
 @dataclass(frozen=True)
@@ -40,8 +60,7 @@ class Practical:
     known_in: Literal["burette", "flask"]
     known_concentration: Fraction
     """[mol/dm³]; 0 where the known was itself weighed."""
-    molar_mass: Fraction
-    """Of the unknown as it is expressed [g/mol]."""
+    expressed: Expressed
     standardised: Standardised | None = None
     """What the technician's standardisation gives, where the practical has one."""
     back: Back | None = None
@@ -52,9 +71,20 @@ class Practical:
     """The file before what follows from it was filled in."""
 
     @property
+    def molar_mass(self) -> Fraction:
+        """Return that of the unknown as it is expressed [g/mol]; 0 where it is not known, and not needed."""
+        return self.expressed.mass
+
+    @property
     def unit(self) -> str:
-        """Return the unit of the result, as written in data."""
-        return QUANTITIES[self.file.result.quantity].unit
+        """Return the unit that the result is asked for in, as written in data."""
+        return self.file.result.unit or self.expressed.unit
+
+    @property
+    def asked(self) -> Asked:
+        """Return the unit that a bare number of a student is in."""
+        unit = self.file.result.unit
+        return QUANTITIES[self.file.result.quantity].asked if unit is None else Asked(unit, unit)
 
     @property
     def weighed_standard(self) -> bool:
@@ -72,7 +102,7 @@ class Practical:
     @property
     def needs_sample(self) -> bool:
         """Return whether the result is of the weighed sample."""
-        return self.file.result.quantity in NEEDS_SAMPLE
+        return QUANTITIES[self.file.result.quantity].of == "sample"
 
     @property
     def unknown_in(self) -> Literal["burette", "flask"]:
@@ -273,8 +303,8 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
     if problems:
         raise InputError(problems)
     problems = _unknown_problems(practical, titrant, analyte, unknown, problem)
-    expressed = _expressed(practical, unknown, problem, problems)
-    if problems:
+    expressed = _expressed(practical, unknown, equation, problem, problems)
+    if problems or expressed is None:
         raise InputError(problems)
     known_in: Literal["burette", "flask"] = "burette" if unknown == analyte else "flask"
     concentration = (practical.burette if known_in == "burette" else practical.flask).concentration
@@ -285,7 +315,7 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
         unknown,
         known_in,
         Fraction(concentration or 0),
-        molar_mass(expressed.atoms),
+        expressed,
         standard,
     )
 
@@ -326,7 +356,7 @@ def _unknown_problems(
                 f"{other}.concentration", f"{unknown.name} is the unknown", "leave it out, or put it in [reference]"
             )
         )
-    if practical.result.quantity in NEEDS_SAMPLE:
+    if QUANTITIES[practical.result.quantity].of == "sample":
         found += weighed_problems(practical, problem)
     elif practical.flask.aliquot is None and not (weighed and practical.flask.concentration is None):
         found.append(problem("flask.aliquot", "is missing", f"add it: {_EXAMPLES['aliquot']}"))
@@ -359,7 +389,9 @@ def _back(practical: PracticalFile, excess: Excess, equation: Equation, problem:
     practical, standard = standardised(practical, equation, None, problem, problems)
     found = back_titration(practical, excess, equation, problem, problems)
     problems += _division_problems(practical, problem)
-    expressed = None if found is None else _expressed(practical, found.unknown, problem, problems)
+    expressed = None
+    if found is not None:
+        expressed = _expressed(practical, found.unknown, found.back.equation, problem, problems)
     if problems or found is None or expressed is None:
         raise InputError(problems)
     concentration = practical.burette.concentration
@@ -371,18 +403,79 @@ def _back(practical: PracticalFile, excess: Excess, equation: Equation, problem:
         found.unknown,
         "burette",
         Fraction(concentration),
-        molar_mass(expressed.atoms),
+        expressed,
         standard,
         found.back,
     )
 
 
-def _expressed(practical: PracticalFile, unknown: Species, problem: Any, problems: list[Problem]) -> Species:
-    text = practical.result.expressed_as
-    if text is None:
-        return unknown
+def _expressed(
+    practical: PracticalFile, unknown: Species, equation: Equation, problem: Any, problems: list[Problem]
+) -> Expressed | None:
+    """Return what the result is expressed as; None where `problems` says what is wrong."""
+    result, quantity = practical.result, QUANTITIES[practical.result.quantity]
+    problems += _quantity_problems(practical, unknown, problem)
+    number, text = numbered(result.expressed_as) if result.expressed_as else (None, unknown.name)
     try:
-        return parse_formula(text)
+        species = parse_formula(text) if result.expressed_as else unknown
     except EquationError as error:
         problems.append(problem("result.expressed_as", str(error), "give a formula such as FeSO4.7H2O"))
-        return unknown
+        return None
+    if number is None and result.quantity == "value per gram" and (itself := equation.find(text)) is not None:
+        number = equation.coefficient(itself) / equation.coefficient(unknown)
+    other = held_differently(unknown, species) if number is None else []
+    if other:
+        what = f"{unknown.name} and {text} hold {other[0]} in different numbers"
+        do = f'say how much of it stands for one {unknown.name}, as in expressed_as = "1/2 {text}"'
+        problems.append(problem("result.expressed_as", what, do))
+    mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), problem, problems)
+    unit = quantity.unit
+    power = power_between(unit, result.unit or unit)
+    if power is None:
+        asked = ", ".join(each for each in ASKED if power_between(unit, each) is not None) or "none"
+        what = f"found {result.unit!r}, which is no unit for {result.quantity}"
+        problems.append(problem("result.unit", what, f"give one of {asked}, or leave it out"))
+    return Expressed(
+        result.expressed_as or unknown.shown,
+        text if result.expressed_as else unknown.formula,
+        species.atoms,
+        number or Fraction(1),
+        mass,
+        unit,
+        power or 0,
+    )
+
+
+def _mass_of(species: Species, needed: bool, problem: Any, problems: list[Problem]) -> Fraction:
+    """Return a molar mass [g/mol]; 0 where it is not known, which is wrong where it is needed."""
+    try:
+        return molar_mass(species.atoms)
+    except EquationError as error:
+        if needed:
+            problems.append(
+                problem(
+                    "result.quantity",
+                    f"it needs the molar mass of {species.name}, and {error}",
+                    "ask for the molar mass, or write the formula out",
+                )
+            )
+        return Fraction(0)
+
+
+def _quantity_problems(practical: PracticalFile, unknown: Species, problem: Any) -> Iterator[Problem]:
+    """Yield what a quantity cannot do without."""
+    result, sample = practical.result, practical.sample
+    if result.quantity == "titre factor" and result.nominal is None:
+        yield problem(
+            "result.nominal",
+            "is missing: a titre factor is the concentration over the one on the label",
+            "add it in mol/dm³",
+        )
+    if result.quantity == "mass per item" and (sample is None or sample.items is None):
+        yield problem("sample.items", "is missing: mass per item needs their number", "add it under [sample]")
+    if result.quantity == "volume strength" and unknown.formula != PEROXIDE:
+        yield problem(
+            "result.quantity",
+            f"found {unknown.name}, but a volume strength is of {PEROXIDE}",
+            "ask for a concentration",
+        )

@@ -122,6 +122,21 @@ class Burette(_Table):
     dilution: Dilution | None = None
 
 
+class Displaced(_Table):
+    """A bottle of a sample in which reagents took the place of some of it, as for dissolved oxygen."""
+
+    bottle: Volume
+    """[cm³]"""
+    reagents: Volume
+    """Volume of the sample that the reagents pushed out [cm³]."""
+
+    @model_validator(mode="after")
+    def _something_left(self) -> Displaced:
+        if self.reagents >= self.bottle:
+            raise ValueError("reagents must be smaller than bottle")
+        return self
+
+
 class Flask(_Table):
     """What stands in the titration flask: a solution measured by pipette, or what was weighed."""
 
@@ -137,6 +152,8 @@ class Flask(_Table):
     tolerance: Positive | None = None
     """Of the pipette [cm³]; otherwise the class tells."""
     dilution: Dilution | None = None
+    displaced: Displaced | None = None
+    """Where reagents took the place of some of the sample."""
 
 
 class Sample(_Table):
@@ -151,6 +168,8 @@ class Sample(_Table):
     in excess, or is itself in the flask."""
     standard_uncertainty: Positive | None = None
     """Of the mass [g]."""
+    items: Annotated[int, Field(ge=1, le=10_000)] | None = None
+    """How many items (tablets) were weighed together."""
     purity: Annotated[Decimal, Field(gt=0, le=1)] | None = None
     """Mass fraction of a standard that was weighed; 1 where nothing is said."""
     purity_within: Annotated[Decimal, Field(ge=0, lt=1)] | None = None
@@ -162,7 +181,8 @@ class Sample(_Table):
 
     @model_validator(mode="after")
     def _weighed_or_measured(self) -> Sample:
-        if (self.mass is None) == (self.volume is None):
+        counted = self.items is not None and self.volume is None
+        if not counted and (self.mass is None) == (self.volume is None):
             raise ValueError("give the mass of a weighed sample in g, or the volume of a measured one in cm³")
         if self.volume is not None and self.made_up_to is not None:
             raise ValueError("made_up_to belongs to a weighed sample; that of a measured one is [flask] dilution")
@@ -222,7 +242,22 @@ class Result(_Table):
     report_original: bool = True
     """Of the undiluted sample, where there is a dilution."""
     expressed_as: str | None = None
-    """Formula whose molar mass is used, where it differs from `of` (FeSO4.7H2O for Fe2+)."""
+    """Formula whose molar mass is used, where it differs from `of` (FeSO4.7H2O for Fe2+); with a number before it so
+    much of it stands for one of `of` (1/2 Fe2O3)."""
+    unit: str | None = None
+    """Unit that students write it in, of the quantity's family; where nothing is said, the quantity's own."""
+    factor: Positive | None = None
+    """What the result is multiplied by at the end (6.25 for protein from nitrogen)."""
+    factor_name: str = "factor"
+    nominal: Concentration | None = None
+    """Concentration on the label [mol/dm³], for a titre factor."""
+    molar_volume: Positive = Decimal("22.4")
+    """Of a gas at 0 °C and 101.325 kPa [dm³/mol], for a volume strength."""
+
+    @field_validator("unit")
+    @classmethod
+    def _with_plain_figures(cls, unit: str | None) -> str | None:
+        return unit and unit.replace("³", "3").replace("^3", "3")
 
 
 class Reference(_Table):

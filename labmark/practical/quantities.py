@@ -7,9 +7,19 @@ unknown [mol/dm³] (of a solution), or for its amount in the sample [mol] (of a 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Literal
+from fractions import Fraction
+from typing import Literal, NamedTuple
 
 from labmark.formula import Step
+from labmark.practical.equation import Species, parse_formula
+
+
+class Asked(NamedTuple):
+    """The unit that a bare number of a student is in."""
+
+    unit: str
+    words: str
+    """The same for people."""
 
 
 @dataclass(frozen=True)
@@ -24,6 +34,13 @@ class Quantity:
     """Unit that a bare number of a student is in, where it is not `unit` ("g/100 cm3" for a percentage)."""
     words: str = ""
     """That unit in words, where they are others."""
+    needs: tuple[str, ...] = ()
+    """Keys of the practical that it cannot do without."""
+
+    @property
+    def asked(self) -> Asked:
+        """Return the unit that a bare number is in, where the practical asks for no other."""
+        return Asked(self.written or self.unit, self.words or self.unit)
 
     def laid_out(self, before: str, name: str) -> tuple[Step, ...]:
         """Return the steps, with the names of the step before and of the substance put in."""
@@ -38,6 +55,8 @@ class Quantity:
         )
 
 
+PEROXIDE = "H2O2"
+_WEIGHED = ("sample.mass",)
 _MASS = Step("mass", "mass of {name}", "m = n × M", "{before} × molar_mass", "g")
 _MOLAR = Step("M", "molar mass", "M = m ÷ n", "sample.mass ÷ {before}", "g/mol")
 
@@ -61,6 +80,7 @@ QUANTITIES: dict[str, Quantity] = {
                 "%",
             ),
         ),
+        needs=_WEIGHED,
     ),
     "percent mass by volume": Quantity(
         "solution",
@@ -77,7 +97,7 @@ QUANTITIES: dict[str, Quantity] = {
         written="g/100 cm3",
         words="% (g per 100 cm3)",
     ),
-    "molar mass": Quantity("sample", "g/mol", (_MOLAR,)),
+    "molar mass": Quantity("sample", "g/mol", (_MOLAR,), needs=_WEIGHED),
     "water of crystallisation": Quantity(
         "sample",
         "",
@@ -92,10 +112,61 @@ QUANTITIES: dict[str, Quantity] = {
             ),
         ),
         words="a bare number",
+        needs=_WEIGHED,
     ),
-    "mass": Quantity("sample", "g", (_MASS,)),
+    "mass": Quantity("sample", "g", (_MASS,), needs=_WEIGHED),
+    "mass per item": Quantity(
+        "sample",
+        "g",
+        (_MASS, Step("item", "mass of {name} in one", "mass of it ÷ number of items", "mass ÷ sample.items", "g")),
+        needs=("sample.items",),
+    ),
+    "value per gram": Quantity(
+        "sample",
+        "mg/g",
+        (
+            _MASS,
+            Step(
+                "value", "mg of {name} for 1 g", "mass of it × 1000 ÷ mass weighed", "mass × 1000 ÷ sample.mass", "mg/g"
+            ),
+        ),
+        needs=_WEIGHED,
+    ),
+    "titre factor": Quantity(
+        "solution",
+        "",
+        (Step("titre factor", "titre factor", "c(actual) ÷ c(nominal)", "{before} ÷ result.nominal", ""),),
+        words="a bare number",
+        needs=("result.nominal",),
+    ),
+    "volume strength": Quantity(
+        "solution",
+        "",
+        # 2 H2O2 -> 2 H2O + O2
+        (
+            Step(
+                "strength", "volume strength", "V(O₂) = c ÷ 2 × molar volume", "{before} ÷ 2 × result.molar_volume", ""
+            ),
+        ),
+        words="a bare number",
+    ),
 }
 """Name in the practical -> the quantity."""
 
 NEEDS_SAMPLE = tuple(name for name, quantity in QUANTITIES.items() if quantity.of == "sample")
 """Quantities of a weighed sample."""
+
+
+def numbered(text: str) -> tuple[Fraction | None, str]:
+    """Return a number before a formula, if there is one, and the formula: "1/2 Fe2O3"."""
+    first, _, rest = text.strip().partition(" ")
+    try:
+        return (Fraction(first), rest.strip()) if rest else (None, first)
+    except (ValueError, ZeroDivisionError):
+        return None, text.strip()
+
+
+def held_differently(one: Species, other: Species) -> list[str]:
+    """Return the elements that two formulas hold in different numbers; water of crystallisation does not count."""
+    first, second = (dict(parse_formula(each.formula.split(".")[0]).atoms) for each in (one, other))
+    return sorted(element for element in first.keys() & second.keys() if first[element] != second[element])

@@ -8,6 +8,7 @@ from pathlib import Path, PurePath
 from typing import TYPE_CHECKING, Any
 
 from labmark.practical.own import OwnNumber
+from labmark.practical.quantities import Asked
 from labmark.problems import InputError, Problem
 from labmark.read.blanks import take_blanks
 from labmark.read.decimal_marks import decimal_mark
@@ -46,7 +47,7 @@ def read_class(
     capacity: int | None = None,
     practical_used: bool = False,
     book: Book | None = None,
-    quantity: str = "",
+    asked: Asked | None = None,
     numbers: Sequence[OwnNumber] = (),
 ) -> ClassSheet:
     """Return the class in a workbook, a text table or a folder of one file a student.
@@ -55,7 +56,7 @@ def read_class(
     meaning -> header; `group_by` is a further header that is a grouping; `capacity` [µL] is the burette's: a
     reading beyond it that may have lost its decimal point gets a note; `practical_used` says that the workbook's own
     Practical sheet was the practical; `book` is what `load_book` made of the path, where it is loaded already;
-    `quantity` is that of the result: results written in another unit of it are turned into the one asked for;
+    `asked` is the unit of the result: results written in another one of its family are turned into it;
     `numbers` are those of the practical that the students may have of their own.
     Raises InputError, with every problem found, where the file cannot be used.
     """
@@ -72,7 +73,7 @@ def read_class(
     check_overrides(
         overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
     )
-    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, quantity, numbers)
+    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, asked, numbers)
 
 
 def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str) -> Readings:
@@ -201,7 +202,7 @@ def _joined(
     practical_used: bool,
     passed: list[str],
     capacity: int | None,
-    quantity: str,
+    asked: Asked | None,
     numbers: Sequence[OwnNumber],
 ) -> ClassSheet:
     """Make the two tables and the ledger of everything that was read."""
@@ -209,7 +210,7 @@ def _joined(
     students = [student for _, _, reading in readings for student in reading.students]
     make_distinct(students, file)
     own = check_given(readings, numbers)
-    maker = Maker(quantity, numbers)
+    maker = Maker(asked, numbers)
     for _, grid, reading in readings:
         give_comments(reading)
         grid.keeps_zeros = keeps_zeros(grid, reading) if grid.text_table else None

@@ -8,27 +8,26 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 
-from labmark.practical.quantities import QUANTITIES
+from labmark.practical.quantities import Asked
 from labmark.read.cells import Value
 from labmark.read.written_units import Unit, unit_of
+from labmark.units import ASKED
 
 _RELATED = ({"mol/dm3", "g/dm3"}, {"mol", "g"}, {"mol/g", "%"})
 """Kinds that one molar mass turns into each other."""
 
 
 @cache
-def asked_unit(quantity: str) -> Unit:
-    """Return the unit that a bare number is in for a quantity of the practical."""
-    row = QUANTITIES[quantity]
-    return unit_of(row.written or row.unit) or Unit("", 0)
+def asked_unit(asked: str) -> Unit:
+    """Return the unit that a bare number is in, from its name in the practical."""
+    return Unit(*ASKED[asked]) if asked in ASKED else unit_of(asked) or Unit("", 0)
 
 
-def _read_as(unit: Unit | None, quantity: str) -> tuple[Unit | None, bool]:
-    """Return a unit as it is meant where a quantity is asked for, and whether it is fully written.
+def _read_as(unit: Unit | None, asked: Unit) -> tuple[Unit | None, bool]:
+    """Return a unit as it is meant where another is asked for, and whether it is fully written.
 
     None where it says nothing of that quantity. A bare g or mol beside a concentration is one in a dm3.
     """
-    asked = asked_unit(quantity)
     if unit is None:
         return None, False
     if unit.kind == "%" and asked.kind.endswith("/dm3"):  # of a solution: g in 100 cm3
@@ -42,18 +41,17 @@ def _read_as(unit: Unit | None, quantity: str) -> tuple[Unit | None, bool]:
     return (unit, True) if known else (None, False)
 
 
-def in_asked_unit(value: Value, quantity: str, written: str, header: str) -> tuple[Value, str]:
+def in_asked_unit(value: Value, asked_as: Asked | None, written: str, header: str) -> tuple[Value, str]:
     """Return a result in the unit asked for, and what the teacher should know of the header's unit.
 
     `written` is the text of the cell, `header` the unit in the header; one beside the number goes before it. Where it
     is one of another quantity, the number is in that quantity's plain unit, and `unit_text` names this; else that is
     empty. A unit that belongs to no result is noted, and the number taken as it stands.
     """
-    if value.number is None or quantity not in QUANTITIES or not (value.unit_text or header):
+    if value.number is None or asked_as is None or not (value.unit_text or header):
         return replace(value, unit_text=""), ""
-    unit, whole = _read_as(unit_of(value.unit_text or header), quantity)
-    asked, row = asked_unit(quantity), QUANTITIES[quantity]
-    in_words = row.words or row.unit
+    asked, in_words = asked_unit(asked_as.unit), asked_as.words
+    unit, whole = _read_as(unit_of(value.unit_text or header), asked)
     other = "" if unit is None or unit.kind == asked.kind else unit.kind
     power = 0 if unit is None else unit.power - (0 if other else asked.power)
     places = None if value.decimals is None else max(0, value.decimals - power)

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from labmark.practical.own import OwnNumber
+from labmark.practical.quantities import Asked
 from labmark.read.cells import (
     MOST_LITRES,
     Pair,
@@ -62,13 +63,13 @@ class Account:
 class Maker:
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
-    def __init__(self, quantity: str = "", numbers: Sequence[OwnNumber] = ()) -> None:
-        """Take the quantity of the result, whose unit results are turned into; without it they are left alone.
+    def __init__(self, asked: Asked | None = None, numbers: Sequence[OwnNumber] = ()) -> None:
+        """Take the unit that results are turned into; without it they are left alone.
 
         `numbers` are those of the practical that a student or a run may own.
         """
         self.account = Account()
-        self.quantity = quantity
+        self.asked = asked
         self.numbers = [number for number in numbers if number.columns]
         self.unit_notes: dict[str, None] = {}
         """What the teacher should know of the unit in the header of the results."""
@@ -229,7 +230,7 @@ class Maker:
         if value.state == "number" and key == "mean":
             value = self._scaled(value, raw.scales.get("mean"))
         if value.state == "number" and key == "result":
-            value, of_header = in_asked_unit(value, self.quantity, plain(cell.text)[:60], raw.units.get("result", ""))
+            value, of_header = in_asked_unit(value, self.asked, plain(cell.text)[:60], raw.units.get("result", ""))
             self.unit_notes.update({of_header: None} if of_header else {})
         if value.number is not None and value.decimals is not None:
             value = replace(value, number=_with_digits(value.number, value.decimals))

@@ -1,0 +1,147 @@
+"""What a result may be: further quantities, units, numbers before a formula, groups of unknown mass. Settings invented."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from labmark.formula import Formula
+from labmark.practical.equation import EquationError, molar_mass, parse_equation, parse_formula
+from labmark.practical.kinds import formula_of
+from labmark.problems import InputError
+from tests.practicals import DRAIN_CLEANER, practical
+
+IRON = """
+title = "Iron in tablets"
+equation = "MnO4- + 5 Fe2+ + 8 H+ -> Mn2+ + 5 Fe3+ + 4 H2O"
+[burette]
+solution = "MnO4-"
+concentration = 0.00500
+[flask]
+solution = "Fe2+"
+aliquot = 25.0
+[sample]
+items = 5
+made_up_to = 250.0
+[result]
+of = "Fe2+"
+quantity = "mass per item"
+unit = "mg"
+"""
+
+
+def formula(text: str = DRAIN_CLEANER, *changes: tuple[str, str]) -> Formula:
+    return formula_of(practical(text, *changes))
+
+
+def problems(text: str, *changes: tuple[str, str]) -> str:
+    with pytest.raises(InputError) as caught:
+        practical(text, *changes)
+    return "\n".join(str(each) for each in caught.value.problems)
+
+
+def test_a_mass_per_item_in_milligrams_needs_no_mass():
+    # 0.00500 × 23.28 × 5 × 10 × 55.845 ÷ 5 = 65.0 mg in each.
+    assert float(formula(IRON).value(titre=Fraction("23.28"))) == pytest.approx(65.0, abs=0.01)
+
+
+def test_a_mass_per_item_without_their_number_is_refused():
+    said = problems(IRON, ("items = 5", "mass = 1.5"))
+    assert "sample.items: is missing" in said
+
+
+@pytest.mark.parametrize(
+    ("unit", "value"),
+    # 0.0974 mol/dm³ for a titre of 24.35; 3.896 g/dm³ with 39.997 g/mol.
+    [("mol/dm3", 0.0974), ("mol/L", 0.0974), ("M", 0.0974), ("mmol/dm3", 97.4)],
+)
+def test_a_concentration_may_be_asked_for_in_any_unit_of_its_family(unit, value):
+    made = formula(DRAIN_CLEANER, ('of = "NaOH"', f'of = "NaOH"\nunit = "{unit}"'))
+    assert float(made.value(titre=Fraction("24.35"))) == pytest.approx(value, rel=1e-9)
+
+
+@pytest.mark.parametrize(("unit", "value"), [("g/L", 3.8957), ("mg/dm³", 3895.7), ("ppm", 3895.7)])
+def test_a_mass_concentration_too(unit, value):
+    asked = f'of = "NaOH"\nquantity = "mass concentration"\nunit = "{unit}"'
+    assert float(formula(DRAIN_CLEANER, ('of = "NaOH"', asked)).value(titre=Fraction("24.35"))) == pytest.approx(
+        value, rel=1e-4
+    )
+
+
+def test_a_unit_of_something_else_is_refused_with_those_that_would_do():
+    said = problems(DRAIN_CLEANER, ('of = "NaOH"', 'of = "NaOH"\nunit = "mg"'))
+    assert "result.unit" in said
+    assert "mmol/dm3" in said
+
+
+def test_so_much_of_a_formula_may_stand_for_one_of_the_unknown():
+    # Half of Fe2O3, 159.69 g/mol, for each Fe2+: 5 × 0.00500 × 25.00 ÷ 25.0 × 159.69 ÷ 2 = 1.9961 g/dm³.
+    text = IRON.replace('quantity = "mass per item"\nunit = "mg"', 'quantity = "mass concentration"')
+    text = text.replace("[sample]\nitems = 5\nmade_up_to = 250.0\n", "")
+    made = formula(text, ('of = "Fe2+"', 'of = "Fe2+"\nexpressed_as = "1/2 Fe2O3"'))
+    assert float(made.value(titre=Fraction(25))) == pytest.approx(1.9961, rel=1e-4)
+    said = problems(text, ('of = "Fe2+"', 'of = "Fe2+"\nexpressed_as = "Fe2O3"'))
+    assert "hold Fe in different numbers" in said
+    assert '"1/2 Fe2O3"' in said
+
+
+def test_a_hydrate_holds_no_more_of_the_salt_itself():
+    carbonate = ("2 NaOH + H2SO4 -> Na2SO4 + 2 H2O", "Na2CO3 + H2SO4 -> Na2SO4 + CO2 + H2O")
+    asked = 'of = "Na2CO3"\nquantity = "mass concentration"\nexpressed_as = "Na2CO3.10H2O"'
+    practical(DRAIN_CLEANER, carbonate, ('solution = "NaOH"', 'solution = "Na2CO3"'), ('of = "NaOH"', asked))
+
+
+def test_a_titre_factor_is_the_concentration_over_the_label():
+    made = formula(DRAIN_CLEANER, ('of = "NaOH"', 'of = "NaOH"\nquantity = "titre factor"\nnominal = 0.1'))
+    assert float(made.value(titre=Fraction("24.35"))) == pytest.approx(0.974)
+    assert "result.nominal" in problems(DRAIN_CLEANER, ('of = "NaOH"', 'of = "NaOH"\nquantity = "titre factor"'))
+
+
+def test_a_volume_strength_is_of_hydrogen_peroxide_alone():
+    said = problems(DRAIN_CLEANER, ('of = "NaOH"', 'of = "NaOH"\nquantity = "volume strength"'))
+    assert "a volume strength is of H2O2" in said
+
+
+def test_a_factor_multiplies_at_the_end_and_is_named_in_the_working():
+    asked = 'of = "NaOH"\nfactor = 6.25\nfactor_name = "protein factor"'
+    made = formula(DRAIN_CLEANER, ('of = "NaOH"', asked))
+    assert float(made.value(titre=Fraction("24.35"))) == pytest.approx(0.0974 * 6.25)
+    assert "protein factor" in made.working(3, titre=Decimal("24.35"))[-1].what
+
+
+def test_reagents_that_pushed_out_some_of_the_sample_are_counted_in():
+    made = formula(DRAIN_CLEANER, ("aliquot = 25.0", "aliquot = 25.0\ndisplaced = { bottle = 125.0, reagents = 5.0 }"))
+    assert made.value(titre=Fraction("24.35")) == Fraction("0.0974") * 125 / 120
+
+
+# --- groups of unknown mass ---
+
+
+@pytest.mark.parametrize("text", ["H2A + 2 NaOH -> Na2A + 2 H2O", "XR + KOH -> KX + ROH", "Ca^2+ + Z^4- -> CaZ^2-"])
+def test_a_capital_letter_that_is_no_element_balances_like_one(text):
+    assert parse_equation(text)
+
+
+@pytest.mark.parametrize("text", ["X + KOH -> KX", "H2A + NaOH -> Na2A + H2O"])
+def test_a_group_that_does_not_balance_is_refused(text):
+    with pytest.raises(EquationError, match="does not balance"):
+        parse_equation(text)
+
+
+@pytest.mark.parametrize("formula", ["Ag", "Al", "Ra", "Xe", "Zn", "Ac", "At", "Re"])
+def test_an_element_that_begins_with_such_a_letter_is_itself(formula):
+    assert parse_formula(formula).atoms == ((formula, Fraction(1)),)
+
+
+def test_the_mass_of_a_group_is_not_known():
+    with pytest.raises(EquationError, match="mass is not known"):
+        molar_mass(parse_formula("H2A").atoms)
+
+
+def test_a_quantity_that_needs_the_mass_of_a_group_is_refused():
+    acid = ("2 NaOH + H2SO4 -> Na2SO4 + 2 H2O", "H2A + 2 NaOH -> Na2A + 2 H2O")
+    text = DRAIN_CLEANER.replace('solution = "NaOH"', 'solution = "H2A"').replace('"H2SO4"', '"NaOH"')
+    said = problems(text, acid, ('of = "NaOH"', 'of = "H2A"\nquantity = "mass concentration"'))
+    assert "needs the molar mass of H2A" in said
