@@ -81,10 +81,12 @@ def test_result_and_expected_titre_are_those_of_the_own_mass_by_hand(tmp_path):
     ]
 
 
-@pytest.mark.parametrize("heading", ["Mass", "MASS (mg)", "mass in mg", "Mass / kg"])
+@pytest.mark.parametrize(
+    "heading", ["Mass", "MASS (mg)", "mass in mg", "Mass / kg", "Mass g", "Mass (g) ± 0.001", "Mass used / mg"]
+)
 def test_the_heading_is_found_in_any_case_and_its_unit_is_converted(tmp_path, heading):
     rows = class_of(3)
-    shift = {"mg": 1000, "kg": 0.001}.get(heading.strip(")")[-2:], 1)
+    shift = 1000 if "mg" in heading else 0.001 if "kg" in heading else 1
     masses = [float(row.mass) for row in rows]
     for row, mass in zip(rows, masses, strict=True):
         row.mass = f"{mass * shift:.6f}".rstrip("0")
@@ -350,3 +352,17 @@ def test_a_shipped_practical_with_own_masses_expects_a_titre_that_fits_a_burette
     assert loaded.file.reference is not None
     expected = formula_of(loaded).curve.titre(Fraction(loaded.file.reference.value or 0))
     assert float(expected or 0) == pytest.approx(titre, abs=0.01)
+
+
+def test_of_two_columns_of_one_name_the_first_counts_and_no_cell_is_lost(tmp_path):
+    rows = class_of(4)
+    path = write(tmp_path / "class.csv", rows, "Mass / g")
+    lines = [line.split(",") for line in path.read_text(encoding="utf-8").splitlines()]
+    for line, more in zip(lines, ["Mass used / g", "1.1", "1.2", "1.3", "1.4"], strict=True):
+        line.insert(2, more)
+    path.write_text("\n".join(map(",".join, lines)), encoding="utf-8")
+    tree = judged_tree(path, own_practical(tmp_path), ())
+    assert [str(each["inputs"][0]["value"]) for each in tree["students"]] == [row.mass for row in rows]
+    cells = tree["cells"]
+    assert cells["filled"] == sum(map(len, lines)) == cells["used"] + cells["ignored"] + cells["rejected"]
+    assert {"cell": "C2", "why": "another number of that name was taken"} in cells["ignored_cells"]

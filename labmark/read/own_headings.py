@@ -18,6 +18,10 @@ from labmark.read.written_units import header_unit, unit_of
 LONGEST = 200
 """Characters of a heading."""
 _BEFORE_UNIT = re.compile(r"\s*(?:[/(\[,:]|\bin\b)\s*")
+_WITHIN = re.compile(r"\s*[(,]?\s*(?:±|\+/-)\s*\d[^)]*\)?$")
+"""Mass / g ± 0.001"""
+_FILLERS = frozenset({"of", "in", "for", "the", "used", "im", "fur", "de", "du", "en", "pour", "para"})
+"""Words that may stand between a heading and the run that it names."""
 _LABEL = re.compile(r"([^:=]{1,60})[:=]\s*\S.*")
 
 
@@ -66,7 +70,10 @@ def named(text: str, column: str) -> Header | None:
     for at in range(len(words) - size + 1 if wanted else 0):
         if words[at : at + size] != wanted:
             continue
-        run = understand(" ".join(words[:at] + words[at + size :]))
+        rest = [word for word in words[:at] + words[at + size :] if word not in _FILLERS]
+        if not unit and rest and unit_of(rest[-1]) is not None:
+            unit = rest.pop()  # Mass g
+        run = understand(" ".join(rest))
         if not run.unknown and run.tags <= {"run", "trial", "rough"}:
             scale = understand(f"({unit})").scale if unit else None
             return Header("own", run.kind, run.number, scale, without_unit(column)[0], text=plain(text), unit=unit)
@@ -79,7 +86,7 @@ def without_unit(text: str) -> tuple[str, str]:
     >>> without_unit("Mass of KHP / mg")
     ('Mass of KHP', 'mg')
     """
-    seen = plain(text).rstrip("?.: ")
+    seen = _WITHIN.sub("", plain(text)).rstrip("?.: ")
     for match in _BEFORE_UNIT.finditer(seen):
         unit = seen[match.end() :].strip("()[] ")
         if match.start() and unit_of(unit) is not None:

@@ -170,9 +170,14 @@ class Maker:
                     self._enter(term[1], raw.grid.cells[place], address, address, cells, odd)
             if cells:
                 found[number.key] = own_input(terms, tuple(cells), "; ".join(odd.values()))
-        for each in raw.numbers if run is None else ():
-            if each.header.group and each.run is not None and not any(each.run is known for known in raw.runs):
-                self.account.ignored[raw.grid.address(each.place)] = "belongs to a run without readings"
+        for each in raw.numbers if run is None else ():  # the runs have had theirs by now
+            address, account = raw.grid.address(each.place), self.account
+            taken = address in account.used or address in account.rejected or address in account.ignored
+            if not taken and (each.header.group or each.header.field == "result"):
+                done = each.run is None or any(each.run is known for known in raw.runs)
+                account.ignored[address] = (
+                    "another number of that name was taken" if done else "belongs to a run without readings"
+                )
         return found
 
     def _result_of(
