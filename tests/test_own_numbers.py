@@ -313,10 +313,6 @@ def test_a_weighed_standard_gives_the_concentration_by_hand():
         ),
         ([('O4"\n[s', 'O4"\naliquot = 25.0\n[s')], "key sample.made_up_to: is missing"),
         ([("[sample]\nmass = 0.5105\n", "")], "key flask.concentration: is missing: it is the known one"),
-        (
-            [('of = "NaOH"', 'of = "NaOH"\nquantity = "mass concentration"')],
-            "a weighed standard gives an amount concentration",
-        ),
     ],
 )
 def test_a_weighed_standard_that_is_half_said_is_one_clear_line(changes, said):

@@ -177,9 +177,6 @@ def weighed_problems(practical: PracticalFile, problem: Report) -> Iterator[Prob
 def standard_problems(practical: PracticalFile, problem: Report) -> Iterator[Problem]:
     """Yield what is wrong with a weighed standard in the flask."""
     sample = practical.sample
-    if practical.result.quantity != "amount concentration":
-        what = f"found {practical.result.quantity}, but a weighed standard gives an amount concentration"
-        yield problem("result.quantity", what, "ask for that")
     if sample is not None and (sample.made_up_to is None) != (practical.flask.aliquot is None):
         yield from _half_said(practical, problem)
 
