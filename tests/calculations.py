@@ -15,7 +15,7 @@ from labmark.joins.working_figures import WATERS, alternatives
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.kinds import formula_of
-from labmark.practical.load import Practical
+from labmark.practical.load import Expressed, Practical
 from labmark.practical.model import PracticalFile
 
 F = Fraction
@@ -100,7 +100,7 @@ class Figures:
                 unknown,
                 self.known_in,
                 self.known_concentration,
-                self.molar_mass or F(1),
+                Expressed(unknown.name, unknown.formula, unknown.atoms, F(1), self.molar_mass or F(1), self.unit),
                 None,
                 back,
             )
