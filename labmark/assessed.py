@@ -69,7 +69,7 @@ class Assessed:
     findings: tuple[Finding, ...]
     marks: tuple[Mark, ...]
     fair_z: float | None = None
-    """z against what is fair: the class's centre where the reference is in doubt, the own group's where it differs."""
+    """z against what is fair: the class's centre where the reference is in doubt, their group's where it differs."""
     circumstance: str = ""
     """What the student should know of a doubtful reference or a shifted group; empty otherwise."""
     accuracy_by_reference: int | float | None = None

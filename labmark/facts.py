@@ -53,7 +53,7 @@ class Run:
     expected: Fraction | None = None
     """Titre that the reference gives with the numbers of this run [cm³], where it has any of its own."""
     turned: Fraction | None = None
-    """Titre that would have given this result with the mean of the own numbers [cm³]."""
+    """Titre that would have given this result with the mean of their own numbers [cm³]."""
     own_result: Decimal | None = None
     """Own result of the run as written."""
     own_result_decimals: int | None = None
@@ -125,7 +125,7 @@ class Student:
     own_result: Decimal | None = None
     own_result_decimals: int | None = None
     own_result_unit: str = ""
-    """Unit of the own result where it is of another quantity than asked for, as "g/dm3" for a mol/dm3; else empty."""
+    """Unit of the written result where it is another quantity than was asked for: "g/dm3" for mol/dm3; else empty."""
     expected_titre: Fraction | None = None
     """Titre that the student's reference would give [cm³]."""
     cells: Mapping[str, str] = field(default_factory=dict)
@@ -157,12 +157,12 @@ class Student:
 
     @property
     def mean_as_written(self) -> Decimal | None:
-        """Return the own mean with the digits that were written."""
+        """Return the student's mean with the digits that were written."""
         return None if self.own_mean is None else as_written(self.own_mean - self.net, self.own_mean_decimals)
 
     @property
     def result_as_written(self) -> Decimal | None:
-        """Return the own result with the digits that were written."""
+        """Return the student's result with the digits that were written."""
         return None if self.own_result is None else as_written(self.own_result, self.own_result_decimals)
 
     def at(self, *what: str) -> tuple[str, ...]:
@@ -191,7 +191,7 @@ class OwnMean:
 
 @dataclass(frozen=True, slots=True)
 class OwnResult:
-    """What the student's result should have been, from the own mean."""
+    """What the student's result should have been, from the student's mean."""
 
     right: bool
     expected: Fraction

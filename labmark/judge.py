@@ -204,7 +204,7 @@ class _Judging:
         students, figures = self.worked.students, self.figures
         titres = classwide.without_group_shifts(self.refs.titres, figures.groupings, students)
         titres = classwide.without_drift(titres, figures.drift, students)
-        # Without the own number, or with one far off, nobody knows where the titres should lie.
+        # Without the student's number, or with one far off, nobody knows where the titres should lie.
         unknown = [
             one.far or one.lacks(None) or self._below_blank(place) for place, one in enumerate(self.worked.numbers)
         ]

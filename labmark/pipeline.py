@@ -114,7 +114,7 @@ def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
 
 @contextmanager
 def _few_collections() -> Iterator[None]:
-    """Let rubbish in circles lie meanwhile.
+    """Pause cyclic garbage collection meanwhile.
 
     Judging makes millions of records that live to its end and hardly a circle among them: looking through all of them
     time and again takes a quarter of the time for a large class.

@@ -26,7 +26,7 @@ def test_both_students_are_named_to_the_teacher_with_the_question():
     assert [place for place, _ in found] == [0, 1]
     assert found[0][1].evidence["with"] == ["B"]
     assert found[0][1].message.startswith(
-        "The readings in the rough, run 1, run 2 are those of B; the odds against chance"
+        "The readings in the rough and runs 1 and 2 are the same as those of B; the odds against chance"
     )
     assert found[0][1].message.endswith("?")
     assert found[0][1].cells == ("ARough", "A1", "A2")

@@ -125,7 +125,7 @@ def test_bottles_of_different_strength_are_shown_as_differences_from_the_own_ref
     for one in tree["students"][::2]:
         one["reference"] = one["reference"] | {"value": 0.0987}
     picture = layout.picture_of(tree)
-    assert picture.scale.label == "difference from the own reference, %"
+    assert picture.scale.label == "difference from their own reference, %"
     expected = [one["percent_error"] for one in tree["students"] if one["percent_error"] is not None]
     assert [dot.value for dot in picture.dots] == expected
 

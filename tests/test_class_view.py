@@ -137,7 +137,7 @@ def test_two_bottles_stand_side_by_side_each_with_its_own_figures():
     text = text_of("two bottles")
     assert re.search(r"Bottle A \(6\) 0\.09740 ± 0\.00080", text)
     assert re.search(r"Bottle B \(6\) 0\.10100 ± 0\.00080", text)
-    assert "In per cent, each student against the own reference" in text
+    assert "In per cent, each student against their own reference" in text
 
 
 def test_a_doubtful_reference_comes_with_what_to_check_and_both_means():

@@ -98,7 +98,7 @@ def _not_gross(values: FloatArray, number: IntArray, groups: int, least: float) 
 
 
 def _median_spread(away: FloatArray, groups: int) -> float:
-    """Return the spread that distances from the own group's median tell.
+    """Return the spread that distances from their group's median tell.
 
     They are short in small groups: a median sits on a value.
     """
@@ -108,7 +108,7 @@ def _median_spread(away: FloatArray, groups: int) -> float:
 def joint_fit(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatArray, float]:
     """Return a robust centre for each group and one robust spread for all, iterated to the fixed point.
 
-    Algorithm A's step with many centres: values further than 1.5 s* from the own group's centre are pulled in to there;
+    Algorithm A's step with many centres: values further than 1.5 s* from their group's centre are pulled in to there;
     centre = mean of the group; s* = 1.134 sqrt(Σ(pulled − centre)²/(values − groups)).
     `number` gives the group (0 to groups − 1) of each value; none is empty.
     """

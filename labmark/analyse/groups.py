@@ -1,7 +1,7 @@
 """Does one bench, bottle or group differ from the rest?
 
 Every group gets a robust centre, all groups together one robust spread: Algorithm A of ISO 13528 with a centre for
-each group, those grossly off left out. So a student far out moves neither the own bench nor the yardstick. Then each
+each group, those grossly off left out. So a student far out moves neither their own bench nor the yardstick. Then each
 group is held against the mean of the others, t = (own − others)/(1.1 s* sqrt(1/n + 1/m)).
 
 The furthest is named first; it is then left out of "the others", lest one bad bottle make the good ones look odd, and

@@ -169,7 +169,7 @@ def _leaders(first: Rows, second: Rows) -> dict[int, int]:
 def _shares(values: Ints, live: Flags, ring: Rows) -> Floats:
     """Return how many runs of others have the same value, (n, k).
 
-    A ring counts as one of its students. Who is in none leaves out as many again as the own runs: those of a partner.
+    A ring counts as one of its students. Who is in none leaves out as many again as there are own runs: a partner's.
     """
     out = np.zeros(live.shape)
     _, value = np.unique(_key(values[live].reshape(int(live.sum()), -1)), return_inverse=True)

@@ -11,6 +11,7 @@ from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.likeness import Likeness, likeness
 from labmark.facts import Run, Student
 from labmark.findings import KINDS
+from labmark.joins.advice import listed
 from labmark.records import Finding
 
 MOST_NAMED = 3
@@ -69,8 +70,9 @@ def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers
     shared = [student.runs[column] for column in alike.runs if column < len(student.runs)]
     where = f" in {_labels(shared)}" if shared else ""
     message = (
-        f"The readings{where} are those of {named}; the odds against chance are {_rounded(alike.odds)} to 1. "
-        "Did they share a bench, a burette or a set of readings, or is one of them entered twice?"
+        f"The readings{where} are the same as those of {named}; the odds against chance are "
+        f"{_rounded(alike.odds)} to 1. Did they share a bench, a burette or a set of readings, or is one of them "
+        "entered twice?"
     )
     cells = tuple(cell for run in shared for cell in run.at("initial", "final"))
     evidence = {"with": others, "runs": [run.label for run in shared], "odds": alike.odds}
@@ -78,7 +80,7 @@ def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers
 
 
 def _labels(runs: Sequence[Run]) -> str:
-    return ", ".join("the rough" if run.rough else f"run {run.label}" for run in runs)
+    return listed(runs)
 
 
 def _rounded(odds: float) -> str:

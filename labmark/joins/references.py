@@ -1,4 +1,4 @@
-"""What each student is held against: the practical's value, that of the own bottle, or the class's own centre."""
+"""What each student is held against: the practical's value, that of their bottle, or the class's own centre."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class References:
     common: ReferenceValue | None
     """The one that most students have (the first of them at a tie)."""
     expected: tuple[Fraction | None, ...]
-    """(n,) titre that the own reference gives [cm³]."""
+    """(n,) titre that their reference gives [cm³]."""
     by: str | None
     """The column of the sheet that chooses among several."""
 

@@ -38,7 +38,7 @@ MOST_FOR_DIXON = 30
 COARSE = ("class", "set", "teacher", "school", "room", "session")
 """Groupings within which benches are counted anew: bench 3 of two classes is two benches."""
 WILD = 4.0
-"""Robust standard deviations from the own group beyond which a student says nothing about where spread comes from."""
+"""Robust standard deviations from their group beyond which a student says nothing about where spread comes from."""
 FEWEST_IN_GROUP = 3
 """Students whose group has a median of its own."""
 

@@ -81,7 +81,7 @@ class Worked:
     numbers: tuple[Numbers, ...] = ()
     """(n,) the students' own numbers, and what is wrong with them."""
     inputs: tuple[tuple[Input, ...], ...] = ()
-    """(n,) the own numbers that count for the student, those of runs as the mean over the runs behind the mean."""
+    """(n,) the numbers that count for the student, those of runs as the mean over the runs behind the mean."""
     of_runs: tuple[tuple[Formula, ...], ...] = ()
     """(n, r) each run's formula, where results must agree; else empty."""
     own: Mapping[str, Floats] = field(default_factory=dict)

@@ -113,13 +113,13 @@ def _scalar(value: Any) -> str:
 def _float(value: float) -> str:
     """Return a float in the shortest form that reads back the same."""
     if value - value != 0:  # so of NaN and both infinities, and of nothing else
-        raise ValueError(f"{float(value)!r} is no number that JSON can hold")
+        raise ValueError(f"{float(value)!r} is not a number that JSON can hold")
     return float.__repr__(value)
 
 
 def _decimal(value: Decimal) -> str:
     """Return a decimal number with the digits that were written."""
     if not value.is_finite():
-        raise ValueError(f"{value} is no number that JSON can hold")
+        raise ValueError(f"{value} is not a number that JSON can hold")
     exponent = int(value.as_tuple().exponent)
     return f"{value:f}" if abs(exponent) <= _PLAIN_PLACES else str(value)

@@ -123,7 +123,7 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
 
 
 def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
-    """Return the picture of a class with several references: each student against the own one, in per cent."""
+    """Return the picture of a class with several references: each student against their own, in per cent."""
     dots = tuple(
         Dot(float(one["percent_error"]), bool(one["concordant"])) for one in present if one["percent_error"] is not None
     )
@@ -141,7 +141,7 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
     bands = _bands_in_percent(tree)
     low, high = frame(values, 0.0, spread, centre if centre is not None else middle, width, bands)
     return Picture(
-        scale=Scale("difference from the own reference, %", low, high, None),
+        scale=Scale("difference from their own reference, %", low, high, None),
         dots=dots,
         reference=0.0,
         standard_uncertainty=spread,

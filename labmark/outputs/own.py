@@ -19,7 +19,7 @@ def heading(given: Tree, practical: Tree) -> str:
 
 
 def own_words(student: Tree, practical: Tree, run: str | None = None) -> list[str]:
-    """Return the own numbers of a student (with `run` of a run) in words."""
+    """Return a student's own numbers (with `run` of a run) in words."""
     return [
         f"{heading(each, practical)} {each['value']} {shown_unit(each['unit'])}".strip()
         for each in student["inputs"]

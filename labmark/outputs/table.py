@@ -9,7 +9,7 @@ cells, a point in numbers, nothing where there is nothing. The columns, in this 
     Bench, ...        a column for every grouping
     Mean titre        of the concordant set [cm³], with its digits
     Result            in the unit of the next column, to six significant figures
-    Unit              unit of the result, the reference and the own result
+    Unit              unit of the result, the reference and the written result
     Reference         value that the result is held against
     Percent error     of the result
     z                 (result − reference) / σ

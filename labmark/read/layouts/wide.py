@@ -75,7 +75,7 @@ def _give_to_runs(student: RawStudent) -> None:
 def _add_line(
     table: Table, line: int, field: str, student: RawStudent, runs: list[RunColumns], reading: Reading
 ) -> None:
-    """Add a line below the readings of the only student: the titres or ticks of the runs, the own mean or result."""
+    """Add a line below the readings of the only student: titres or ticks of the runs, the mean or the result."""
     cells = {at: cell for at, cell in table.view.lines[line].items() if understand(cell.text).field != field}
     for at in table.view.lines[line].keys() - cells.keys():
         reading.ignored[table.view.place(line, at)] = f"header: {field}"
