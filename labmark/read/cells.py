@@ -12,7 +12,7 @@ from typing import Literal
 from labmark.read.decimal_marks import as_decimal
 from labmark.read.grid import Cell
 from labmark.read.words import cell_words, folded, phrases, plain, tokens, without_marks
-from labmark.read.written_units import is_small, unit_of
+from labmark.read.written_units import is_small, unit_of, volume_units
 
 State = Literal["number", "nothing", "odd"]
 
@@ -27,31 +27,6 @@ _DENIES = frozenset(
     {"not", "no", "nicht", "kein", "pas", "non", "nein", "dont", "or", "oder", "minus", "plus", "ou", "o"}
 )
 """Words that take back the number they stand behind."""
-
-_UNITS: dict[str, Decimal] = {
-    **dict.fromkeys(
-        (
-            "cm3",
-            "cm^3",
-            "ml",
-            "cc",
-            "cm",
-            "cm 3",
-            "centimetre cubed",
-            "centimetres cubed",
-            "cm cubed",
-            "cubic cm",
-            "milliliter",
-            "millilitre",
-            "millilitres",
-            "mls",
-        ),
-        Decimal(1),
-    ),
-    **dict.fromkeys(("dm3", "dm^3", "l", "litre", "liter", "litres", "dm 3"), LITRE),
-    **dict.fromkeys(("µl", "μl", "ul", "mm3"), Decimal("0.001")),
-}
-"""Units of volume as written -> cm³ in one of them."""
 
 _NUMBER = re.compile(
     r"(?P<about>[~≈≃]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
@@ -99,33 +74,6 @@ _ERROR_TEXT = re.compile(r"#(?:DIV/0!|REF!|VALUE!|NAME\?|NUM!|N/A|NULL!|SPILL!|C
 _MONTH_NAMES = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),
-)
-_MONTHS = (
-    "jan",
-    "feb",
-    "fev",
-    "ene",
-    "mar",
-    "apr",
-    "abr",
-    "avr",
-    "may",
-    "mai",
-    "mag",
-    "jun",
-    "jui",
-    "jul",
-    "aug",
-    "ago",
-    "aou",
-    "sep",
-    "set",
-    "oct",
-    "okt",
-    "nov",
-    "dec",
-    "dez",
-    "dic",
 )
 
 
@@ -315,13 +263,13 @@ def _numbered(match: re.Match[str], mark: str, claim: bool, thousands: bool) -> 
     """Return what a number says with its unit and its remark; `mark` and `thousands` as for `read_number`."""
     seen, written = match.string, match["number"]
     unit = " ".join((match["unit"] or "").split()).casefold()
-    unit = unit.replace(".", "") if unit.replace(".", "") in _UNITS else unit
+    unit = unit.replace(".", "") if unit.replace(".", "") in volume_units() else unit
     inside = (match["remark"] or "").strip("()[] ").casefold()
-    if inside in _UNITS and not unit:
+    if inside in volume_units() and not unit:
         unit = inside
     if len(written) > _MOST_FIGURES:
         return unusable(seen, "has more figures than any number of a titration")
-    thousands |= bool(mark) or is_small(unit) if claim else _UNITS.get(unit, 1) < 1
+    thousands |= bool(mark) or is_small(unit) if claim else volume_units().get(unit, 1000) < 1000
     number = as_decimal(written, mark, thousands)
     if number is None:
         bare = re.sub("[.,]", "", written)
@@ -331,8 +279,8 @@ def _numbered(match: re.Match[str], mark: str, claim: bool, thousands: bool) -> 
 
 def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Value:
     """Return a volume in cm³, with the decimals that were written in this unit."""
-    seen, factor = match.string, _UNITS.get(unit, Decimal(1))
-    if unit and unit not in _UNITS and unit not in cell_words("discard"):
+    seen, factor = match.string, Decimal(volume_units().get(unit, 1000)) / 1000
+    if unit and unit not in volume_units() and unit not in cell_words("discard"):
         return _with_words(seen, "") or _odd_text(seen)
     if match["power"]:
         return _odd_text(seen)
@@ -342,7 +290,7 @@ def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Va
     number = exact(float(number * factor)) if noisy else number.scaleb(factor.adjusted())
     if unit in cell_words("discard"):
         return Value("number", number, _decimals(number), remark=f"written as {seen!r}", discard=True)
-    remark, discard = "" if inside in _UNITS else _remark(match), _discards(inside)
+    remark, discard = "" if inside in volume_units() else _remark(match), _discards(inside)
     return Value("number", number, None if noisy else _decimals(number), "", remark, bool(unit), "", discard)
 
 
@@ -395,7 +343,7 @@ def _fault(seen: str) -> str:
     if looks_like_date(seen):
         return "looks like a date or time that a spreadsheet made of a number; retype it"
     match = _WITH_UNIT.fullmatch(seen)
-    bare = match[1] if match and (match[2] in _UNITS or unit_of(match[2])) else seen
+    bare = match[1] if match and (match[2] in volume_units() or unit_of(match[2])) else seen
     digits, likely = bare.translate(_MISTYPED), re.sub(r"\s*[.,]+\s*", ".", bare.translate(_MISTYPED))
     likely = f", likely {likely}" if re.fullmatch(r"\d{1,4}(\.\d{1,4})?", likely) and likely != bare else ""
     letters = sorted({old for old, new in zip(bare, digits, strict=True) if old != new})
@@ -421,7 +369,7 @@ def looks_like_date(seen: str) -> bool:
     if not _DATE_TEXT.fullmatch(seen):
         return False
     letters = re.findall(r"[^\W\d]{3,}", folded(seen))
-    return not letters or letters[0].startswith(_MONTHS)
+    return not letters or letters[0].startswith(tuple(cell_words("month")))
 
 
 @lru_cache(maxsize=65536)

@@ -190,7 +190,7 @@ def _outside(book: Book, grid: Grid, sheets: int) -> str:
 
 
 def _in_file(problem: Problem, book: Book, grid: Grid) -> Problem:
-    sheet = problem.sheet or ("" if grid.text_table else grid.name)
+    sheet = problem.sheet or grid.sheet
     return Problem(problem.what, problem.do, problem.file or book.file, sheet, problem.cell.rpartition("]")[2])
 
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
 
+from labmark.problems import Problem
+
 Kind = Literal["number", "text", "bool", "date", "error", "uncalculated"]
 Place = tuple[int, int]
 """Row and column of a cell, both counted from 1."""
@@ -65,6 +67,15 @@ class Grid:
     def address(self, place: Place) -> str:
         """Return the address of a cell, such as "Results!C2"."""
         return f"{self.prefix}{column_letters(place[1])}{place[0]}"
+
+    @property
+    def sheet(self) -> str:
+        """Name of the sheet for a message; empty for a text table."""
+        return "" if self.text_table else self.name
+
+    def problem(self, what: str, do: str, place: Place | None = None, file: str = "") -> Problem:
+        """Return what is wrong on the sheet, or in a cell of it."""
+        return Problem(what, do, file, self.sheet, f"{column_letters(place[1])}{place[0]}" if place else "")
 
 
 @dataclass(slots=True)

@@ -8,15 +8,19 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
-from labmark.read.written_units import MASSES, header_unit, unit_of
+from labmark.read.written_units import MASSES, header_unit, unit_of, volume_units
 
 RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value", "initial again", "final again")
 """Fields of a run: "both" holds two readings; the cells tell what a "value" is, a titre or both;
 "again" is the second part of a run whose burette was refilled."""
+WHO = ("student", "code", "surname", "forename", "address")
+"""Fields that tell who a student is."""
 STUDENT_FIELDS = (
-    *("student", "code", "surname", "forename", "address"),
+    *WHO,
     *("mean", "result", "order", "group", "own", "class", "attempt", "partner"),
 )
+READINGS = ("initial", "final", "titre", "both")
+"""Fields that hold what was read off the burette, or the difference."""
 ABOUT = {"code": "ID", "address": "Email", "class": "Class", "attempt": "Attempt", "partner": "Partner"}
 """Fields that say more of a student -> the name of their column."""
 OWN = ("mass", "aliquot", "known", "blank")
@@ -30,23 +34,6 @@ _UNIT = re.compile(
 )
 _QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
 """Figures that count no run: 25.0, a question's number."""
-_VOLUME_UNITS = {
-    "cm3": 1000,
-    "cm^3": 1000,
-    "cm 3": 1000,
-    "ml": 1000,
-    "cc": 1000,
-    "dm3": 1_000_000,
-    "dm^3": 1_000_000,
-    "dm 3": 1_000_000,
-    "l": 1_000_000,
-    "litre": 1_000_000,
-    "litres": 1_000_000,
-    "liter": 1_000_000,
-    "liters": 1_000_000,
-    "mm3": 1,
-}
-"""Unit as written -> microlitres in one."""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
 _EXPONENT = re.compile(r"\b(?:dm|cm|m|l|ml|g|kg|mol)\s?\^?-\s?\d\b")
 """Units below a stroke: the 1 of L-1 counts no run."""
@@ -194,7 +181,7 @@ def _unit(low: str) -> tuple[int | None, str]:
     """Return the unit of volume in a header [µL in one], and the header without it."""
     scale = None
     for match in _UNIT.finditer(low):
-        scale = scale or _VOLUME_UNITS.get(" ".join(match["unit"].split()))
+        scale = scale or volume_units().get(" ".join(match["unit"].split()))
     return scale, _QUANTITY.sub(" ", _UNIT.sub(" ", low))
 
 

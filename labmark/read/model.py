@@ -60,6 +60,12 @@ class RawStudent:
     lines: set[int] = field(default_factory=set)
     """Rows of the student where a row is one student's or one run's, for the comments that belong to them."""
 
+    def places(self) -> set[Place]:
+        """Return every cell that the student, or a run of the student, has."""
+        runs = (place for run in self.runs for place in run.cells.values())
+        numbers = (number.place for number in self.numbers)
+        return {*self.cells.values(), *self.groups.values(), *numbers, *runs}
+
 
 @dataclass(slots=True)
 class Reading:

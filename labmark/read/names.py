@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from labmark.problems import InputError, Problem
-from labmark.read.grid import Grid, Place
+from labmark.read.grid import Place
 from labmark.read.model import RawStudent
 from labmark.read.words import folded, plain
 
@@ -83,21 +83,13 @@ def held_by(student: RawStudent) -> set[tuple[str, str]]:
 
 
 def _problem(first: RawStudent, second: RawStudent, file: str) -> Problem:
-    grid = second.grid
-    here, there = _cell(grid, _first_place(second)), _cell(first.grid, _first_place(first))
-    sheet = grid.name if "!" in grid.prefix else ""
-    return Problem(
-        f"{second.name!r} is the same as in {there}, cell by cell",
-        "delete the row that was pasted twice",
-        file,
-        sheet,
-        here,
-    )
+    what = f"{second.name!r} is the same as in {_cell(first)}, cell by cell"
+    return second.grid.problem(what, "delete the row that was pasted twice", _first_place(second), file)
 
 
 def _first_place(student: RawStudent) -> Place:
     return student.cells.get("student") or min(place for run in student.runs for place in run.cells.values())
 
 
-def _cell(grid: Grid, place: Place) -> str:
-    return grid.address(place).rpartition("!")[2].rpartition("]")[2]
+def _cell(student: RawStudent) -> str:
+    return student.grid.address(_first_place(student)).rpartition("!")[2].rpartition("]")[2]

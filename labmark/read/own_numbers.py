@@ -123,17 +123,15 @@ def _problem(given: OwnNumber, value: Decimal, entries: Found, first: tuple[Book
     texts = list(dict.fromkeys(each.header.text for _, _, each, _ in entries))
     ignore = ", ".join(f'"Ignore{"" if at == 1 else f" {at}"}" = "{text}"' for at, text in enumerate(texts, start=1))
     says = f"gives {_shown(given)} for all" if value else f"has no {given.words}"
-    unit = f" {shown_unit(given.unit)}"
     taken = f'{key} = {{ column = "{bare_heading(raw.header)}" }}'
     if given.words == "blank" and any(each.header.tags & {"initial", "final"} for _, _, each, _ in entries):
         taken = "runs = true"
-    return Problem(
-        f"the students have numbers of their own under {_headings(entries)} ({own.number:f}{unit} here), "
-        f"and the practical {says}",
+    return grid.problem(
+        f"the students have numbers of their own under {_headings(entries)} ({own.number:f} {shown_unit(given.unit)} "
+        f"here), and the practical {says}",
         f"write {taken} under [{table}] of the practical to take them, or {ignore} under [columns] to pass them over",
+        raw.place,
         book.file,
-        "" if grid.text_table else grid.name,
-        grid.address(raw.place).rpartition("!")[2].rpartition("]")[2],
     )
 
 

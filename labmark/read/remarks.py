@@ -104,23 +104,14 @@ def _ranges(numbers: Iterable[int]) -> str:
 def give_comments(reading: Reading) -> None:
     """Keep the comments on a student's cells, or in a student's row, as notes for the teacher."""
     for student in reading.students:
-        mine = _places(student)
+        mine = student.places()
         for place, text in sorted(student.grid.comments.items()):
             if place in mine or place[0] in student.lines:
                 student.notes.append(f"comment in {student.grid.address(place)}: {text[:300]}")
 
 
-def _places(student: RawStudent) -> set[tuple[int, int]]:
-    return {
-        *student.cells.values(),
-        *student.groups.values(),
-        *(number.place for number in student.numbers),
-        *(place for run in student.runs for place in run.cells.values()),
-    }
-
-
 def _loose_comments(grid: Grid, students: list[RawStudent]) -> list[str]:
-    taken = {place for student in students for place in _places(student)}
+    taken = {place for student in students for place in student.places()}
     rows = {row for student in students for row in student.lines}
     return [
         f"comment in {grid.address(place)}: {text[:300]}"

@@ -10,7 +10,10 @@ from pathlib import Path
 
 TABLE = Path(__file__).with_name("words.toml")
 
-CELL_WORDS = frozenset({"nothing", "absent", "same", "discard", "yes", "no", "example", "section", "not_the_class"})
+CELL_WORDS = frozenset(
+    {"nothing", "absent", "same", "discard", "yes", "no", "example", "section", "not_the_class", "month"}
+    | {"cm3", "dm3", "mm3"}
+)
 """Lists of the table that are about cells; all others are about headers."""
 
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
-from labmark.read.words import folded, plain
+from labmark.read.words import cell_words, folded, plain
 
 
 class Unit(NamedTuple):
@@ -34,6 +34,13 @@ _SUBSTANCE = re.compile(r"(?<=[a-z1L%])\s+(?:as\s+)?(?=[A-Z])[A-Za-z()]*\d[A-Za-
 _LONGEST_HEADER = 200
 _HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
 """What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
+
+
+@cache
+def volume_units() -> dict[str, int]:
+    """Return the units of volume as they are written -> microlitres in one."""
+    lists = {"cm3": 1000, "dm3": 1_000_000, "mm3": 1}
+    return {word: scale for name, scale in lists.items() for word in cell_words(name)}
 
 
 @lru_cache(maxsize=4096)

@@ -45,9 +45,9 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
 def _in_record(upright: list[Table], row: int, column: int) -> bool:
     """Return whether a label is a remark behind the readings of a student whose name stands in the same row."""
     for table in upright:
-        named = any(table.view.get(row, entry.at) for entry in table.of("student", "surname", "code", "address"))
+        named = row > table.header_lines[-1] and table.filled(row, "student", "surname", "code", "address")
         before = [entry.at for entry in table.of(*READING_FIELDS, "value") if entry.at < column]
-        if named and row > table.header_lines[-1] and any(numberish(table.view.get(row, at)) for at in before):
+        if named and any(numberish(table.view.get(row, at)) for at in before):
             return True
     return False
 
@@ -108,11 +108,10 @@ def _boundary(meanings: Meanings, column: int, above: int, below: int, stop: int
     """Return whether something between two labels begins another block."""
     if below - above > 6:
         return True
-    for row in range(above + 1, below):
-        label = _label(meanings, row, column)
-        if label.field in ("student", "run") or _names_runs(meanings, row, column, stop):
-            return True
-    return False
+    return any(
+        _label(meanings, row, column).field in ("student", "run") or _names_runs(meanings, row, column, stop)
+        for row in range(above + 1, below)
+    )
 
 
 def _names_runs(meanings: Meanings, row: int, column: int, stop: int = 10**9) -> bool:
@@ -175,10 +174,7 @@ def _upwards(meanings: Meanings, column: int, first: int, above: int, stop: int)
 
 def _run_row_above(meanings: Meanings, column: int, first: int, stop: int) -> list[int]:
     """Return the row that names the runs for several blocks under each other, further up."""
-    for row in range(first - 1, 0, -1):
-        if _names_runs(meanings, row, column, stop):
-            return [row]
-    return []
+    return [row for row in range(1, first) if _names_runs(meanings, row, column, stop)][-1:]
 
 
 def _names_students(meanings: Meanings, row: int, column: int, stop: int) -> bool:

@@ -6,14 +6,12 @@ Words decide only where nobody's readings stand. Where they do, the figures of a
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
 from decimal import Decimal
 from statistics import mean, median, pstdev, stdev
 
-from labmark.read.cells import read_number
 from labmark.read.headers import understand
 from labmark.read.layouts.find import run_named
-from labmark.read.layouts.view import Column, Table
+from labmark.read.layouts.view import Table
 from labmark.read.words import folded, plain
 
 _ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
@@ -49,7 +47,7 @@ def _says_statistic(text: str) -> bool:
 
 def _has_readings(table: Table, line: int) -> bool:
     """Return whether a run's readings stand in a line: both of them, or one of a run that the line names."""
-    filled = {column.header.field for column in table.of(*_FIELDS[:5]) if table.view.get(line, column.at) is not None}
+    filled = {column.header.field for column in table.filled(line, *_FIELDS[:5])}
     runs = [run_named(table.view.get(line, column.at)) for column in table.of("run")]
     return {"initial", "final"} <= filled or "both" in filled or (bool(filled) and any(run is not None for run in runs))
 
@@ -67,12 +65,12 @@ def _sums_up(table: Table, line: int) -> bool:
     """Return whether the numbers of a line are the mean, the spread or the like of those in their columns."""
     figures = _lines_of_figures(table, line)
     others = [record for record in table.records if record not in figures]
-    found = [
-        _is_figure(number, _numbers(table, others, column))
-        for column in table.of(*_FIELDS)
-        if (number := _number(table, line, column)) is not None
-    ]
-    told = [each for each in found if each is not None]
+    told = []
+    for column in table.of(*_FIELDS):
+        number = table.number(line, column)
+        values = [value for other in others if (value := table.number(other, column)) is not None]
+        if number is not None and values:
+            told.append(_is_figure(number, values))
     return bool(told) and 3 * sum(told) > 2 * len(told)
 
 
@@ -91,19 +89,8 @@ def _only_statistic(text: str) -> bool:
     return _says_statistic(text) and understand(text).unknown == 0
 
 
-def _numbers(table: Table, lines: Iterable[int], column: Column) -> list[Decimal]:
-    return [number for line in lines if (number := _number(table, line, column)) is not None]
-
-
-def _number(table: Table, line: int, column: Column) -> Decimal | None:
-    cell = table.view.get(line, column.at)
-    return None if cell is None else read_number(cell, "," if "," in cell.text else ".").number
-
-
-def _is_figure(number: Decimal, values: list[Decimal]) -> bool | None:
-    """Return whether a number is a figure of these values, to its own decimals; None where there are no values."""
-    if not values:
-        return None
+def _is_figure(number: Decimal, values: list[Decimal]) -> bool:
+    """Return whether a number is a figure of these values, to its own decimals."""
     half = Decimal("0.51").scaleb(-max(-int(number.as_tuple().exponent), 1))
     spreads = (stdev(values), pstdev(values)) if len(values) > 1 else ()
     figures = (mean(values), median(values), max(values), min(values), sum(values), *spreads)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from labmark.problems import InputError, Problem
-from labmark.read.headers import RUN_FIELDS, Header
+from labmark.problems import InputError
+from labmark.read.headers import RUN_FIELDS
 from labmark.read.layouts.view import Column, Table
+from labmark.read.model import RawRun
+
+_NAME_RUNS = "name the run in each header, or say which is which in a [columns] table"
 
 
 @dataclass(slots=True)
@@ -20,23 +24,22 @@ class RunColumns:
     """Called a trial, which some use for the rough and some for every run."""
 
     @property
-    def label(self) -> str:
-        """Label of the run in the tables."""
-        return run_label(self.kind, self.number)
-
-    @property
     def name(self) -> str:
         """What the run is called in a sentence."""
-        return f"run {self.label}" if self.kind == "accurate" else self.label
+        return run_name(self.kind, self.number)
 
 
 def run_label(kind: str, number: int | None) -> str:
     """Return the label of a run: "Rough", "Rough 2", "Blank", "1", "2", ..."""
-    if kind == "blank":
-        return f"Blank {number}" if number is not None and number > 1 else "Blank"
-    if kind == "rough":
-        return f"Rough {number}" if number is not None and number > 1 else "Rough"
+    if kind in ("blank", "rough"):
+        return kind.title() + (f" {number}" if number is not None and number > 1 else "")
     return str(number)
+
+
+def run_name(kind: str, number: int | None) -> str:
+    """Return what a run is called in a sentence: "Rough", "run 1"."""
+    label = run_label(kind, number)
+    return label if kind in ("blank", "rough") else f"run {label}"
 
 
 def is_wide(table: Table) -> bool:
@@ -63,7 +66,7 @@ def run_columns(table: Table) -> list[RunColumns]:
     _settle_values(runs)
     _check_halves(table, runs)
     _settle_trials(runs)
-    _settle_numbers(runs)
+    number_runs(runs)
     return sorted(runs, key=lambda run: (run.kind != "rough", run.number or 0)) if _all_named(table) else runs
 
 
@@ -74,9 +77,7 @@ def _check_halves(table: Table, runs: list[RunColumns]) -> None:
     if starts and ends:
         column = starts[0].columns["initial"]
         what = f"it cannot be told which run {column.header.text!r} belongs to"
-        raise column_problem(
-            table, column, what, "name the run in each header, or say which is which in a [columns] table"
-        )
+        raise column_problem(table, column, what, _NAME_RUNS)
 
 
 def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
@@ -96,7 +97,9 @@ def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
                 run.columns["titre"] = column
                 notes["there are no initial readings: the final readings are taken for titres, from 0.00"] = None
             else:
-                notes[f"there is no {other} reading of {run.name}: its {key} readings were not used"] = None
+                notes[
+                    f"there is no {other} reading of {run.name.replace('Run', 'run')}: its {key} readings were not used"
+                ] = None
     runs[:] = [run for run in runs if run.columns.keys() - {"used"}]
     return list(notes)
 
@@ -105,11 +108,7 @@ def _is_left_out(table: Table, run: RunColumns, key: str, other: str) -> bool:
     """Return whether nobody was asked for the other reading: it has no column, or several have only this one."""
     if any("again" in field or field == "both" for field in run.columns):
         return False
-    filled = {
-        at: sum(table.view.get(line, run.columns[at].at) is not None for line in table.records)
-        for at in (key, other)
-        if at in run.columns
-    }
+    filled = {at: len(table.cells(run.columns[at])) for at in (key, other) if at in run.columns}
     return other not in filled or (not filled[other] and filled[key] > 1)
 
 
@@ -121,54 +120,28 @@ def _all_named(table: Table) -> bool:
 def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None) -> RunColumns:
     """Return the run that a column belongs to; a column that names none goes with its neighbour on the left."""
     header = column.header
+    kind, trial = header.kind if header.kind in ("rough", "blank") else "accurate", False
     if header.names_run or "trial" in header.tags:
-        kind, number = _key(header)
         trial = "trial" in header.tags and kind != "rough"
-        for run in runs:
-            if (run.kind, run.number, run.trial) == (kind, number, trial) and not _has(run, header.field):
-                return run
-        if not (header.names_run and _same_run_known(runs, kind, number, trial)):
-            runs.append(RunColumns(kind, number, trial=trial))
-            return runs[-1]
-        return next(run for run in runs if (run.kind, run.number, run.trial) == (kind, number, trial))
-    kind = header.kind or "accurate"
-    if current is not None and not _has(current, header.field):
+        same = [run for run in runs if (run.kind, run.number, run.trial) == (kind, header.number, trial)]
+        free = [run for run in same if header.field not in run.columns]
+        if free or (same and header.number is not None):
+            return (free or same)[0]
+    elif current is not None and header.field not in current.columns:
         return current
-    runs.append(RunColumns(kind, None))
+    runs.append(RunColumns(kind, header.number, trial=trial))
     return runs[-1]
-
-
-def _same_run_known(runs: list[RunColumns], kind: str, number: int | None, trial: bool) -> bool:
-    return number is not None and any((run.kind, run.number, run.trial) == (kind, number, trial) for run in runs)
-
-
-def _has(run: RunColumns, key: str) -> bool:
-    return key in run.columns
-
-
-def _key(header: Header) -> tuple[str, int | None]:
-    return (header.kind if header.kind in ("rough", "blank") else "accurate", header.number)
 
 
 def column_problem(table: Table, column: Column, what: str, remedy: str) -> InputError:
     """Return the error for a column that cannot be told apart, with the cell of its header."""
-    grid = table.view.grid
     where = column.header_places[0] if column.header_places else None
-    return InputError(
-        Problem(
-            what,
-            remedy,
-            sheet=grid.name if grid.prefix else "",
-            cell=grid.address(where).rpartition("!")[2] if where else "",
-        )
-    )
+    return InputError(table.view.grid.problem(what, remedy, where))
 
 
 def _twice(table: Table, column: Column, first: Column) -> InputError:
     what = f"two columns seem to be the same thing ({column.header.text!r}, also in {table.view.line_name(first.at)})"
-    return column_problem(
-        table, column, what, "name the run in each header, or say which is which in a [columns] table"
-    )
+    return column_problem(table, column, what, _NAME_RUNS)
 
 
 def _settle_values(runs: list[RunColumns]) -> None:
@@ -181,7 +154,7 @@ def _settle_values(runs: list[RunColumns]) -> None:
 def _settle_trials(runs: list[RunColumns]) -> None:
     """Decide what "trial" means: the rough where other runs are called otherwise or carry numbers, else just a run."""
     if any(run.kind == "rough" for run in runs):
-        _settle_roughs(runs)
+        settle_roughs(runs)
         return
     others = [run for run in runs if not run.trial]
     numbered = [run.number for run in runs if run.trial and run.number is not None]
@@ -192,14 +165,14 @@ def _settle_trials(runs: list[RunColumns]) -> None:
             run.kind = "rough"
 
 
-def _settle_roughs(runs: list[RunColumns]) -> None:
+def settle_roughs(runs: Sequence[RunColumns | RawRun]) -> None:
     """Where every run is called rough, approximate or a trial run, the word tells nothing: they are ordinary runs."""
     if len(runs) > 1 and all(run.kind == "rough" for run in runs):
         for run in runs:
             run.kind = "accurate"
 
 
-def _settle_numbers(runs: list[RunColumns]) -> None:
+def number_runs(runs: Sequence[RunColumns | RawRun]) -> None:
     """Give each accurate run without a number the next free one."""
     taken = {run.number for run in runs if run.kind == "accurate"}
     following = 1

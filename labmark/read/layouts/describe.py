@@ -2,71 +2,26 @@
 
 from __future__ import annotations
 
-from labmark.read.headers import ABOUT, Header
-from labmark.read.layouts.columns import RunColumns
+from collections.abc import Iterator, Sequence
+
+from labmark.read.headers import ABOUT, READINGS, Header
+from labmark.read.layouts.columns import RunColumns, run_name
 from labmark.read.layouts.lines import times_of_work
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import Reading
 
+_CLAIMS = {"runs used": "Used", "mean": "Mean titre", "result": "Result", "order": "Order"}
 
-def describe_wide(table: Table, reading: Reading, runs: list[RunColumns], names: list[Column]) -> None:
-    """Say how a table of one record a student was understood."""
+
+def describe(table: Table, reading: Reading, names: list[Column], runs: Sequence[RunColumns] | None = None) -> None:
+    """Say how a table was understood: with `runs` one of a record a student, else one of a record a run."""
     way = "column" if table.view.turned else "row"
     where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
-    reading.understood.append(f"{where}one {way} a student, {len(runs)} runs")
+    reading.understood.append(f"{where}one {way} a " + ("run" if runs is None else f"student, {len(runs)} runs"))
     for column in names:
-        _map(
-            reading,
-            table,
-            {"student": "Student", "code": "Student", "address": "Student"}.get(
-                column.header.field, column.header.field.title()
-            ),
-            column,
-        )
-    for run in runs:
-        label = _run_label(run)
-        for key, column in run.columns.items():
-            _map(reading, table, f"{label} {key}" if key != "both" else f"{label} readings", column)
-    _map_claims(table, reading)
-
-
-def describe_long(table: Table, reading: Reading, names: list[Column], runs_at: list[Column]) -> None:
-    """Say how a table of one record a run was understood."""
-    way = "column" if table.view.turned else "row"
-    where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
-    reading.understood.append(f"{where}one {way} a run")
-    for column in names:
-        _map(reading, table, {"surname": "Surname", "forename": "Forename"}.get(column.header.field, "Student"), column)
-    for column in runs_at:
-        _map(reading, table, "Run", column)
-    for column in table.of("initial", "final", "titre", "both", "used"):
-        _map(reading, table, {"both": "Readings"}.get(column.header.field, column.header.field.title()), column)
-    _map_claims(table, reading)
-
-
-def _header_name(column: Column, table: Table) -> str:
-    return (
-        f"{column.header.text!r} ({table.view.line_name(column.at)})"
-        if column.header.text
-        else table.view.line_name(column.at)
-    )
-
-
-def _run_label(run: RunColumns) -> str:
-    if run.kind == "blank":
-        return run.label
-    if run.kind == "rough":
-        return f"Rough {run.number}" if run.number and run.number > 1 else "Rough"
-    return f"Run {run.number}"
-
-
-def _map_claims(table: Table, reading: Reading) -> None:
-    names = {"runs used": "Used", "mean": "Mean titre", "result": "Result", "order": "Order"}
-    for column in table.of("group", *names):
-        if column.header.field == "result" and column.header.names_run:
-            _map(reading, table, f"{_run_label(RunColumns(column.header.kind, column.header.number))} result", column)
-            continue
-        meaning = names.get(column.header.field, column.header.group)
+        field = column.header.field
+        _map(reading, table, field.title() if field in ("surname", "forename") else "Student", column)
+    for meaning, column in (*_fields(table, runs), *_claims(table)):
         _map(reading, table, meaning, column)
     for column in table.of(*ABOUT):
         if ("Student", column.header.text) not in reading.columns:
@@ -78,16 +33,35 @@ def _map_claims(table: Table, reading: Reading) -> None:
             _map(reading, table, _own_name(column.header), column)
 
 
+def _fields(table: Table, runs: Sequence[RunColumns] | None) -> Iterator[tuple[str, Column]]:
+    """Yield what holds the readings, with its meaning."""
+    for run in runs or ():
+        for key, column in run.columns.items():
+            yield f"{run.name} {'readings' if key == 'both' else key}".capitalize(), column
+    of_runs = (*table.of("run"), *table.of(*READINGS, "used")) if runs is None else ()
+    for column in of_runs:
+        yield {"both": "Readings"}.get(column.header.field, column.header.field.title()), column
+
+
+def _claims(table: Table) -> Iterator[tuple[str, Column]]:
+    for column in table.of("group", *_CLAIMS):
+        header = column.header
+        if header.field == "result" and header.names_run:
+            yield f"{run_name(header.kind, header.number)} result".capitalize(), column
+        else:
+            yield _CLAIMS.get(header.field, header.group), column
+
+
 def _own_name(header: Header) -> str:
     """Return what a number of the students' own is called in a [columns] table: "Mass", "Run 1 mass"."""
     if not header.names_run:
         return header.group
-    run = _run_label(RunColumns(header.kind or "accurate", header.number))
-    return f"{run} {header.group[:1].lower()}{header.group[1:]}"
+    return f"{run_name(header.kind, header.number)} ".capitalize() + f"{header.group[:1].lower()}{header.group[1:]}"
 
 
 def _map(reading: Reading, table: Table, meaning: str, column: Column) -> None:
-    entry = (meaning, column.header.text or table.view.line_name(column.at))
+    place, header = table.view.line_name(column.at), column.header.text
+    entry = (meaning, header or place)
     if entry not in reading.columns:
         reading.columns.append(entry)
-        reading.understood.append(f"{meaning}: {_header_name(column, table)}")
+        reading.understood.append(f"{meaning}: {f'{header!r} ({place})' if header else place}")

@@ -6,7 +6,7 @@ import re
 from collections import Counter
 from dataclasses import replace
 
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
@@ -85,7 +85,7 @@ def tells_value(text: str) -> bool:
 
 def _too_many(grid: Grid) -> InputError:
     what = f"more than {MOST_HEADERS} headers of readings stand on one sheet"
-    return InputError(Problem(what, "give each class a sheet of its own", sheet="" if grid.text_table else grid.name))
+    return InputError(grid.problem(what, "give each class a sheet of its own"))
 
 
 class Meanings:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 
-from labmark.problems import InputError, Problem
-from labmark.read.headers import ABOUT, Header, understand
+from labmark.problems import InputError
+from labmark.read.headers import ABOUT, READINGS, Header, understand
+from labmark.read.layouts.columns import column_problem
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.model import RawNumber, RawStudent
@@ -22,9 +23,7 @@ LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 
 def has_reading(table: Table, line: int) -> bool:
     """Return whether a line has a number where a reading or a titre is wanted."""
-    return any(
-        numberish(table.view.get(line, column.at)) for column in table.of("initial", "final", "titre", "both", "value")
-    )
+    return any(numberish(table.view.get(line, column.at)) for column in table.of(*READINGS, "value"))
 
 
 def name_columns(table: Table) -> list[Column]:
@@ -114,16 +113,19 @@ def result_unit(header: Header) -> str:
     return header.unit or header_unit(header.text)
 
 
-def add_notes(table: Table, line: int, student: RawStudent) -> None:
-    """Keep what a column of notes says, for the teacher."""
+def add_name(table: Table, line: int, names: list[Column], student: RawStudent) -> None:
+    """Add where a line names its student, and keep what a column of notes says, for the teacher."""
+    for index, column in enumerate(names):
+        if table.view.get(line, column.at) is not None:
+            key = "student" if index == 0 else column.header.field
+            student.cells.setdefault(key, table.view.place(line, column.at))
     if not table.view.turned:
         student.lines.add(line)
-    for column in table.of("ignored"):
-        cell = table.view.get(line, column.at)
-        if "note" in column.header.tags and cell is not None and plain(cell.text):
-            student.notes.append(
-                f"{table.view.grid.address(table.view.place(line, column.at))}: {plain(cell.text)[:300]}"
-            )
+    grid = table.view.grid
+    for column in table.filled(line, "ignored"):
+        place = table.view.place(line, column.at)
+        if "note" in column.header.tags and (text := plain(grid.cells[place].text)):
+            student.notes.append(f"{grid.address(place)}: {text[:300]}")
 
 
 def times_of_work(table: Table) -> list[Column]:
@@ -138,31 +140,24 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
         cell = view.get(line, column.at)
         if cell is not None and moment_of(cell) is not None:
             student.cells.setdefault("when", view.place(line, column.at))
-    for column in table.of("mean", "result", "order"):
-        if column.header.names_run:
-            continue  # a run's own result
-        if view.get(line, column.at) is not None and column.header.field not in student.cells:
-            student.cells[column.header.field] = view.place(line, column.at)
-            if column.header.scale and column.header.field == "mean":
-                student.scales["mean"] = column.header.scale
-            if column.header.field == "result" and (unit := result_unit(column.header)):
-                student.units["result"] = unit
-    add_numbers(table, line, student)
+    for column in table.filled(line, "mean", "result", "order"):
+        header = column.header
+        if header.names_run or header.field in student.cells:
+            continue  # a run's own result, or a second one
+        student.cells[header.field] = view.place(line, column.at)
+        if header.scale and header.field == "mean":
+            student.scales["mean"] = header.scale
+        if header.field == "result" and (unit := result_unit(header)):
+            student.units["result"] = unit
+    for column in table.filled(line, "own", "result"):
+        if column.header.field == "own" or column.header.names_run:  # whose run it is gets settled with the runs
+            student.numbers.append(RawNumber(column.header, view.place(line, column.at)))
     for column in table.of(*ABOUT):
         if view.label(line, column.at) is not None:
             student.cells.setdefault(ABOUT[column.header.field], _label_place(view, line, column.at))
     for column in table.of("group"):
-        cell = view.label(line, column.at)
-        if cell is not None and column.header.group not in student.groups:
-            student.groups[column.header.group] = _label_place(view, line, column.at)
-
-
-def add_numbers(table: Table, line: int, student: RawStudent) -> None:
-    """Add the numbers of the student's own that stand in a line; whose run they are is settled with the runs."""
-    results = [column for column in table.of("result") if column.header.names_run]
-    for column in (*table.of("own"), *results):
-        if table.view.get(line, column.at) is not None:
-            student.numbers.append(RawNumber(column.header, table.view.place(line, column.at)))
+        if view.label(line, column.at) is not None:
+            student.groups.setdefault(column.header.group, _label_place(view, line, column.at))
 
 
 def _label_place(view: View, line: int, at: int) -> tuple[int, int]:
@@ -173,14 +168,6 @@ def _label_place(view: View, line: int, at: int) -> tuple[int, int]:
 
 def nameless(table: Table) -> InputError:
     """Return the error for readings of several people without names."""
-    grid = table.view.grid
-    column = table.columns[0]
-    cell = grid.address(column.header_places[0]).rpartition("!")[2] if column.header_places else ""
-    return InputError(
-        Problem(
-            "no column says whose readings these are",
-            "give the table a column headed Student, or name the one that holds the students in a [columns] table",
-            sheet=grid.name if grid.prefix else "",
-            cell=cell,
-        )
-    )
+    what = "no column says whose readings these are"
+    do = "give the table a column headed Student, or name the one that holds the students in a [columns] table"
+    return column_problem(table, table.columns[0], what, do)

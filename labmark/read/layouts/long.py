@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from labmark.read.headers import ABOUT, Header, understand
+from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts.class_lines import is_statistic
-from labmark.read.layouts.describe import describe_long
+from labmark.read.layouts.columns import number_runs, settle_roughs
+from labmark.read.layouts.describe import describe
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import (
     NOTE_START,
     add_claims,
-    add_notes,
+    add_name,
     is_example,
     is_heading,
     is_name,
@@ -23,6 +24,8 @@ from labmark.read.layouts.lines import (
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
+
+REPEATS = "repeats what stands in an earlier line of the same student"
 
 
 def read_long(table: Table, reading: Reading, outside: str) -> None:
@@ -39,49 +42,43 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
         why = _why_no_run(table, line, name, names, run)
         if why:
-            reading.ignored.update(
-                {table.view.place(line, at): why for at in cells if table.view.place(line, at) not in reading.ignored}
-            )
+            for at in cells:
+                reading.ignored.setdefault(table.view.place(line, at), why)
             continue
         current = _student_of(table, line, name or ("" if current else outside), found, current, run)
         if current is None:
             raise nameless(table)
-        _add_name(table, line, names, current)
+        add_name(table, line, names, current)
         _add_run(table, line, current, run, reading)
     for student in found:
         _count_runs(student)
         _settle_owners(table, student, reading)
     reading.students.extend(found)
-    describe_long(table, reading, names, runs_at)
+    describe(table, reading, names)
 
 
 def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], reading: Reading) -> None:
     """In the block of one student (no run comes twice) what stands beside the name is a note."""
     if not table.view.turned or not names or not runs_at:
         return
-    labels = [folded(cell.text) for line in table.records if (cell := table.view.get(line, runs_at[0].at))]
+    labels = [folded(cell.text) for cell in table.cells(runs_at[0])]
     if len(set(labels)) < len(labels):
         return
     for column in names:
-        filled = [line for line in table.records if table.view.get(line, column.at)]
-        for line in filled[1:]:
+        for line in [line for line in table.records if table.view.get(line, column.at)][1:]:
             reading.ignored[table.view.place(line, column.at)] = "a note beside the name"
             del table.view.lines[line][column.at]
     table.records = [line for line in table.records if table.view.lines[line]]
 
 
 def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: Header | None) -> str:
-    readings = [
-        column for column in table.of("initial", "final", "titre", "both", "used") if table.view.get(line, column.at)
-    ]
-    claims = [column for column in table.of("mean", "result") if table.view.get(line, column.at)]
     if is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a run"
     if is_example(name):
         return "a worked example, not a student"
     if run is None and table.view.turned and table.of("run") and not _is_whole(table, line):
         return "stands beside the runs: a note"
-    if readings or claims or (run is not None and not names):
+    if table.filled(line, *READINGS, "used", "mean", "result") or (run is not None and not names):
         return ""
     if is_heading(name):
         return "a heading within the table"
@@ -114,8 +111,9 @@ def _student_of(
 
 def _known(table: Table, line: int, name: str, found: list[RawStudent]) -> RawStudent | None:
     """Return the student of this name, unless the line gives another attempt, or another ID."""
-    told = [(ABOUT[column.header.field], table.view.get(line, column.at)) for column in table.of("attempt", "code")]
-    said = {key: plain(cell.text) for key, cell in told if cell is not None}
+    grid, view = table.view.grid, table.view
+    told = {ABOUT[each.header.field]: view.place(line, each.at) for each in table.filled(line, "attempt", "code")}
+    said = {key: plain(grid.cells[place].text) for key, place in told.items()}
     for one in reversed(found):
         texts = {key: plain(one.grid.cells[one.cells[key]].text) for key in said if key in one.cells}
         if one.name == name and all(text == said[key] for key, text in texts.items()):
@@ -131,25 +129,13 @@ def _is_next_attempt(student: RawStudent, run: Header | None) -> bool:
     return run.number is not None and any(known.number == run.number for known in student.runs if known.kind != "rough")
 
 
-def _add_name(table: Table, line: int, names: list[Column], student: RawStudent) -> None:
-    for index, column in enumerate(names):
-        key = "student" if index == 0 else column.header.field
-        if table.view.get(line, column.at) is not None:
-            student.cells.setdefault(key, table.view.place(line, column.at))
-    add_notes(table, line, student)
-
-
 def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, reading: Reading) -> None:
     view = table.view
-    columns = {
-        column.header.field: column for column in reversed(table.of("initial", "final", "titre", "both", "used"))
-    }
-    cells = {
-        key: view.place(line, column.at) for key, column in columns.items() if view.get(line, column.at) is not None
-    }
+    columns = {column.header.field: column for column in reversed(table.of(*READINGS, "used"))}
+    cells = {key: view.place(line, column.at) for key, column in columns.items() if view.get(line, column.at)}
     before = len(student.numbers)
     if any(column.header.group for column in table.of("own")):
-        results = [column for column in table.of("result") if view.get(line, column.at) is not None]
+        results = table.filled(line, "result")
         student.numbers += [RawNumber(column.header, view.place(line, column.at)) for column in results]
     add_claims(table, line, student)
     _explain_repeats(table, line, student, reading)
@@ -161,9 +147,8 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         student.cells.setdefault("result", next(iter(cells.values())))
         student.units.setdefault("result", result_unit(label))
         return
-    for column in table.of("run"):
-        if view.get(line, column.at) is not None:
-            reading.ignored[view.place(line, column.at)] = "names the run" if run else "names no run"
+    for column in table.filled(line, "run"):
+        reading.ignored[view.place(line, column.at)] = "names the run" if run else "names no run"
     if run is not None and "refill" in run.tags and student.runs:
         _add_part(student.runs[-1], cells, reading)
         return
@@ -181,8 +166,7 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
 def _line_label(table: Table, line: int) -> Header:
     """Return what a line says of itself where runs are named: Result / mol dm-3."""
     texts = [cell.text for column in table.of("run") if (cell := table.view.label(line, column.at))]
-    filled = [column for column in table.of("initial", "final", "titre", "both") if table.view.get(line, column.at)]
-    return understand(texts[0]) if texts and len(filled) == 1 else Header()
+    return understand(texts[0]) if texts and len(table.filled(line, *READINGS)) == 1 else Header()
 
 
 def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) -> None:
@@ -205,22 +189,20 @@ def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Re
 
 def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:
     """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean."""
-    for column in table.of("student", "surname", "forename", *ABOUT, "group", "mean", "result", "order"):
-        place = table.view.place(line, column.at)
-        taken = {*student.cells.values(), *student.groups.values()}
-        if table.view.get(line, column.at) is None or place in taken:
+    for column in table.filled(line, "student", "surname", "forename", *ABOUT, "group", "mean", "result", "order"):
+        place, field = table.view.place(line, column.at), column.header.field
+        if place in {*student.cells.values(), *student.groups.values()}:
             continue
-        field = column.header.field
         if field in ("mean", "result"):
             _compare_claim(table, place, student, field, reading)
         else:
-            reading.ignored.setdefault(place, "repeats what stands in an earlier line of the same student")
+            reading.ignored.setdefault(place, REPEATS)
 
 
 def _compare_claim(table: Table, place: tuple[int, int], student: RawStudent, field: str, reading: Reading) -> None:
     first, second = table.view.grid.cells[student.cells[field]], table.view.grid.cells[place]
     if plain(first.text) == plain(second.text):
-        reading.ignored.setdefault(place, "repeats what stands in an earlier line of the same student")
+        reading.ignored.setdefault(place, REPEATS)
     else:
         reading.ignored.setdefault(place, f"a second {field} of the same student; the first one was taken")
         address = table.view.grid.address(place)
@@ -236,8 +218,7 @@ def _settle_owners(table: Table, student: RawStudent, reading: Reading) -> None:
         if len(texts) == 1 and (len(numbers) == 1 or len(numbers) == len(student.runs)):
             numbers[0].run = None
             student.numbers = [number for number in student.numbers if number not in numbers[1:]]
-            again = "repeats what stands in an earlier line of the same student"
-            reading.ignored.update({number.place: again for number in numbers[1:]})
+            reading.ignored.update({number.place: REPEATS for number in numbers[1:]})
 
 
 def _settle_results(table: Table, student: RawStudent) -> None:
@@ -263,16 +244,7 @@ def _count_runs(student: RawStudent) -> None:
     for run in trials:
         rough = not rough_known and (bool(others) or not numbered) and len(trials) == 1 and len(student.runs) > 1
         run.kind = "rough" if rough else "accurate"
-    if len(student.runs) > 1 and all(run.kind == "rough" for run in student.runs):
-        for run in student.runs:
-            run.kind = "accurate"
+    settle_roughs(student.runs)
     for at, run in enumerate([run for run in student.runs if run.kind == "rough"], start=1):
         run.number = at
-    taken = {run.number for run in student.runs if run.kind == "accurate"}
-    following = 1
-    for run in student.runs:
-        if run.kind == "accurate" and run.number is None:
-            while following in taken:
-                following += 1
-            run.number = following
-            taken.add(following)
+    number_runs(student.runs)

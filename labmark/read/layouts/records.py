@@ -21,7 +21,8 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     Raises InputError where it cannot be told whose readings these are.
     """
     before = len(reading.students)
-    prepare(table, outside)
+    settle_columns(table)
+    _name_column(table, outside)
     _explain_headers(table, reading)
     if is_wide(table):
         read_wide(table, reading, outside)
@@ -35,7 +36,7 @@ def _check_understood(table: Table, reading: Reading, before: int) -> None:
     unknown = [
         column
         for column in table.columns
-        if not column.header.field and column.header.text and _has_numbers(table, column)
+        if not column.header.field and column.header.text and any(map(numberish, table.cells(column)))
     ]
     if not unknown:
         return
@@ -47,22 +48,11 @@ def _check_understood(table: Table, reading: Reading, before: int) -> None:
     reading.notes.append(f"not understood and not used: {shown}; name them in a [columns] table if they matter")
 
 
-def _has_numbers(table: Table, column: Column) -> bool:
-    return any(numberish(table.view.get(line, column.at)) for line in table.records)
-
-
-def prepare(table: Table, outside: str) -> None:
-    """Settle from the cells what the headers leave open."""
-    settle_columns(table)
-    _name_column(table, outside)
-
-
 def _explain_headers(table: Table, reading: Reading) -> None:
     for column in table.columns:
         for place in column.header_places:
-            reading.ignored[place] = (
-                f"header: {_meaning(column.header)}" if column.header.field else "header of a column that is not needed"
-            )
+            meaning = f": {_meaning(column.header)}" if column.header.field else " of a column that is not needed"
+            reading.ignored[place] = f"header{meaning}"
     for line in table.unit_lines:
         for at in table.view.lines[line]:
             reading.ignored[table.view.place(line, at)] = "header: a unit"
@@ -73,27 +63,18 @@ def _meaning(header: Header) -> str:
     return f"{run}{header.group or header.field}".strip()
 
 
-def _tells(table: Table, line: int) -> bool:
-    return has_reading(table, line) and not is_statistic(table, line, "")
-
-
 def _name_column(table: Table, outside: str) -> None:
     """Take a column of texts without a known header for the names, where no header says which column holds them."""
-    if table.of("student", "code", "surname", "forename", "address") or not is_wide(table):
+    if table.names_students or not is_wide(table):
         return
     view = table.view
     known = {column.at for column in table.columns if column.header.field}
     own = own_lines(table)
     for at in sorted({at for line in table.records for at in view.lines[line]} - known):
-        lines = [line for line in table.records if line not in own and _tells(table, line)]
-        texts = [cell.text for line in lines if (cell := view.get(line, at))]
-        with_readings = len(lines)
-        if (
-            with_readings
-            and len(texts) == with_readings
-            and len(set(texts)) == len(texts)
-            and (with_readings > 1 or not outside)
-        ):
+        lines = [line for line in table.records if line not in own and has_reading(table, line)]
+        lines = [line for line in lines if not is_statistic(table, line, "")]
+        texts = {cell.text for line in lines if (cell := view.get(line, at))}
+        if lines and len(texts) == len(lines) and (len(lines) > 1 or not outside):
             table.columns = [column for column in table.columns if column.at != at]
             places = [view.place(line, at) for line in table.header_lines if view.get(line, at)]
             table.columns.append(Column(at, Header("student", text="(names without a header)"), places))

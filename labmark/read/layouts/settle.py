@@ -6,8 +6,6 @@ import re
 from dataclasses import replace
 from decimal import Decimal
 
-from labmark.problems import InputError
-from labmark.read.cells import read_number
 from labmark.read.headers import RUN_FIELDS, Header, listed_runs, understand
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
@@ -43,7 +41,9 @@ def _settle_symbols(table: Table) -> None:
     apart = [gap for a, b in zip(first, second, strict=False) for gap in _gaps(table, a, b)]
     readings = bool(table.of("titre")) or (apart and all(gap > FAR_APART for gap in apart))
     if not readings and any(abs(gap) > FAR_APART for gap in apart):
-        raise _ambiguous(table, symbols[0])
+        what = "V1 and V2 may be the two readings of a run, or two titres"
+        do = 'say which, e.g. "Initial" = "V1" and "Final" = "V2" in a [columns] table'
+        raise column_problem(table, symbols[0], what, do)
     _rename(first, "initial" if readings else "titre", keep_run=not readings)
     _rename(second, "final" if readings else "titre", keep_run=not readings)
 
@@ -71,7 +71,7 @@ def _is_difference(table: Table, column: Column) -> bool:
     if not before["initial"] or not before["final"]:
         return False
     gaps = _gaps(table, before["initial"][-1], before["final"][-1])
-    volumes = [number for line in table.records if (number := _number(table, line, column)) is not None]
+    volumes = [number for line in table.records if (number := table.number(line, column)) is not None]
     near = sum(abs(abs(gap) - volume) <= 1 for gap, volume in zip(gaps, volumes, strict=False))
     return len(gaps) == len(volumes) and 2 * near > len(gaps)
 
@@ -82,27 +82,15 @@ def _bare(header: Header) -> str:
 
 def _gaps(table: Table, first: Column, second: Column) -> list[Decimal]:
     """Return second minus first in every record that has both."""
-    pairs = [(_number(table, line, first), _number(table, line, second)) for line in table.records]
+    pairs = [(table.number(line, first), table.number(line, second)) for line in table.records]
     return [after - before for before, after in pairs if before is not None and after is not None]
-
-
-def _number(table: Table, line: int, column: Column) -> Decimal | None:
-    cell = table.view.get(line, column.at)
-    return None if cell is None else read_number(cell, "," if "," in cell.text else ".").number
-
-
-def _ambiguous(table: Table, column: Column) -> InputError:
-    what = "V1 and V2 may be the two readings of a run, or two titres"
-    return column_problem(
-        table, column, what, 'say which, e.g. "Initial" = "V1" and "Final" = "V2" in a [columns] table'
-    )
 
 
 def _settle_bare_runs(table: Table) -> None:
     """A column headed Trial or Accurate that holds volumes is a run, not the names of runs."""
     named = [column for column in table.of(*RUN_FIELDS) if column.header.names_run]
     for column in table.of("run"):
-        cells = [cell for line in table.records if (cell := table.view.get(line, column.at))]
+        cells = table.cells(column)
         volumes = [cell for cell in cells if numberish(cell) and not re.fullmatch(r"\d{1,2}", plain(cell.text))]
         if named and cells and 2 * len(volumes) >= len(cells):
             column.header = replace(column.header, field="value")
@@ -123,8 +111,7 @@ def _settle_lone_tick(table: Table) -> None:
     named = {(column.header.kind, column.header.number) for column in table.of(*RUN_FIELDS) if column.header.names_run}
     if len(ticks) != 1:
         return
-    cells = [cell for line in table.records if (cell := table.view.get(line, ticks[0].at))]
-    listed = any(len(listed_runs(cell.text)) > 1 for cell in cells)
+    listed = any(len(listed_runs(cell.text)) > 1 for cell in table.cells(ticks[0]))
     if listed or len(named) > 1:
         ticks[0].header = replace(ticks[0].header, field="runs used" if listed else "")
 
@@ -151,8 +138,7 @@ def _settle_kinds(table: Table) -> None:
     """A column whose entries are rough and accurate says the kind of each run, whatever its header is."""
     for column in table.columns:
         if column.header.field in ("", "ignored") and not is_wide(table):
-            said = [understand(cell.text) for line in table.records if (cell := table.view.get(line, column.at))]
-            if any(one.kind == "rough" for one in said) and all(
-                one.kind == "rough" or one.field == "run" for one in said
-            ):
+            said = [understand(cell.text) for cell in table.cells(column)]
+            roughs = [one.kind == "rough" for one in said]
+            if any(roughs) and all(rough or one.field == "run" for rough, one in zip(roughs, said, strict=True)):
                 column.header = replace(column.header, field="run")

@@ -29,7 +29,7 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
     meanings = Meanings(grid, overrides, group_by)
     tables = _tables(meanings)
     extents = [extent(table) for table in tables]
-    nameless = [table for table in tables if not table.of("student", "surname", "forename", "code", "address")]
+    nameless = [table for table in tables if not table.names_students]
     nameless, others = _without_others(meanings, nameless, extents, len(tables) > 1)
     tables = [table for table in tables if table not in others]
     silent = [table for table in nameless if _is_silent(meanings, table, extents)]
@@ -71,7 +71,7 @@ def _tables(meanings: Meanings) -> list[Table]:
     turned = [table for table in turned if not any(_overlap(extent(table), extent(other)) for other in upright)]
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
-        if len(upright) > 1 and not table.of("student", "surname", "forename", "code", "address"):
+        if len(upright) > 1 and not table.names_students:
             table.records = _unbroken(table)
     return [*upright, *turned]
 
@@ -140,9 +140,8 @@ def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
     meanings = Meanings(grid, overrides, group_by)
     tables = _tables(meanings)
     extents = [extent(table) for table in tables]
-    return bool(tables) and all(
-        not table.of("student", "surname", "forename", "code", "address") and _is_silent(meanings, table, extents)
-        for table in tables
+    return bool(tables) and not any(
+        table.names_students or not _is_silent(meanings, table, extents) for table in tables
     )
 
 
@@ -169,14 +168,9 @@ def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent
 
 
 def _nameless(grid: Grid, table: Table) -> Problem:
-    top, left, _, _ = extent(table)
-    cell = grid.address((top, left)).rpartition("!")[2]
-    return Problem(
-        "no name stands with this table, and the sheet holds several",
-        "write Name and the student's name over each table, or give each student a sheet",
-        sheet=grid.name if grid.prefix else "",
-        cell=cell,
-    )
+    what = "no name stands with this table, and the sheet holds several"
+    do = "write Name and the student's name over each table, or give each student a sheet"
+    return grid.problem(what, do, extent(table)[:2])
 
 
 def _name_run(students: list[RawStudent], run: Header | None) -> None:
@@ -224,21 +218,16 @@ def _check_once(grid: Grid, reading: Reading) -> None:
         claims += [number.place for number in student.numbers]
         for place in [*claims, *(place for run in student.runs for place in run.cells.values())]:
             if place in seen:
-                cell = grid.address(place).rpartition("!")[2].rpartition("]")[2]
-                what = "the sheet can be read in two ways here"
-                raise InputError(
-                    Problem(what, "leave a blank row between tables, and check the headers above", cell=cell)
-                )
+                do = "leave a blank row between tables, and check the headers above"
+                raise InputError(grid.problem("the sheet can be read in two ways here", do, place))
             seen.add(place)
 
 
 def _used(reading: Reading) -> set[Place]:
-    places: set[Place] = set()
-    for student in reading.students:
-        places.update(student.cells.values(), student.groups.values())
-        places.update(
-            number.place for number in student.numbers if number.header.group or number.header.field == "result"
-        )
-        for run in student.runs:
-            places.update(run.cells.values())
-    return places
+    spare = {
+        number.place
+        for student in reading.students
+        for number in student.numbers
+        if not number.header.group and number.header.field != "result"
+    }
+    return {place for student in reading.students for place in student.places()} - spare

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from decimal import Decimal
 
+from labmark.read.cells import read_number
 from labmark.read.grid import Cell, Grid, Place, column_letters
-from labmark.read.headers import Header
+from labmark.read.headers import WHO, Header
 
 
 class View:
@@ -81,3 +83,21 @@ class Table:
     def of(self, *fields: str) -> list[Column]:
         """Return the columns of these fields, in order."""
         return [column for column in self.columns if column.header.field in fields]
+
+    def filled(self, line: int, *fields: str) -> list[Column]:
+        """Return the columns of these fields with something in them in a line."""
+        return [column for column in self.of(*fields) if self.view.get(line, column.at) is not None]
+
+    def cells(self, column: Column) -> list[Cell]:
+        """Return what the records hold in a column."""
+        return [cell for line in self.records if (cell := self.view.get(line, column.at)) is not None]
+
+    def number(self, line: int, column: Column) -> Decimal | None:
+        """Return the number in a line and a column, whatever its decimal mark; None where there is none."""
+        cell = self.view.get(line, column.at)
+        return None if cell is None else read_number(cell, "," if "," in cell.text else ".").number
+
+    @property
+    def names_students(self) -> bool:
+        """Whether a column holds the students' names, or what stands for them."""
+        return bool(self.of(*WHO))

@@ -8,11 +8,11 @@ from labmark.read.grid import Cell
 from labmark.read.headers import understand
 from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.columns import RunColumns, drop_halves, run_columns
-from labmark.read.layouts.describe import describe_wide
+from labmark.read.layouts.describe import describe
 from labmark.read.layouts.lines import (
     NOTE_START,
     add_claims,
-    add_notes,
+    add_name,
     has_reading,
     is_example,
     is_heading,
@@ -36,7 +36,7 @@ ANOTHER_TABLE = "stands under the label of another table"
 def read_wide(table: Table, reading: Reading, outside: str) -> None:
     """Add the students of a table that has one record a student."""
     listed = table.of("runs used")
-    runs = runs_of(table)
+    runs = _told_values(table, run_columns(table))
     reading.notes += drop_halves(table, runs)
     reading.room = max(reading.room or 0, sum(run.kind == "accurate" for run in runs))
     names = name_columns(table)
@@ -61,7 +61,7 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
         for below, field in own.items():
             _add_line(table, below, field, student, runs, reading)
         reading.students.append(student)
-    describe_wide(table, reading, runs, names)
+    describe(table, reading, names, runs)
 
 
 def _give_to_runs(student: RawStudent) -> None:
@@ -91,19 +91,13 @@ def _add_line(
             run.can_tick |= field == "used"
 
 
-def runs_of(table: Table) -> list[RunColumns]:
-    """Return the runs of a wide table with their columns, told from the cells where the headers do not say."""
-    return _told_values(table, run_columns(table))
-
-
 def _told_values(table: Table, runs: list[RunColumns]) -> list[RunColumns]:
     """Tell from the cells what a column holds whose header names only the run: titres, or both readings."""
     for run in runs:
         column = run.columns.pop("value", None)
         if column is None:
             continue
-        cells = [cell for line in table.records if (cell := table.view.get(line, column.at))]
-        run.columns["both" if _mostly_pairs(cells) else "titre"] = column
+        run.columns["both" if _mostly_pairs(table.cells(column)) else "titre"] = column
     return [run for run in runs if run.columns]
 
 
@@ -117,9 +111,8 @@ def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -
     """Return whether a line is a student; a line that is not gets its explanation."""
     name = name_at(table, line, names)
     cells = table.view.lines[line]
-    told = [column.at for column in table.columns if column.header.field not in ("", "ignored") and column not in names]
-    filled = [at for at in told if at in cells]
-    why = _why_no_student(table, line, name, names, bool(filled))
+    told = (column for column in table.columns if column.header.field not in ("", "ignored") and column not in names)
+    why = _why_no_student(table, line, name, names, any(column.at in cells for column in told))
     if why == ANOTHER_TABLE:
         reading.notes.append(f"{table.view.record_name(line)} looks like a line of another table and was not used")
     if why:
@@ -132,8 +125,7 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
     told_absent = bool(name) and any(says_absent(cell.text) for cell in table.view.lines[line].values())
     if is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a student"
-    own = [column for column in table.of("mean", "result", "used") if table.view.get(line, column.at)]
-    if is_label(name) and len(table.records) > 1 and not own:
+    if is_label(name) and len(table.records) > 1 and not table.filled(line, "mean", "result", "used"):
         return ANOTHER_TABLE
     if is_example(name):
         return "a worked example, not a student"
@@ -156,9 +148,6 @@ def _student(table: Table, line: int, names: list[Column], outside: str) -> RawS
     student = RawStudent(view.grid, name or (f"({view.record_name(line)})" if names else outside))
     if names and not name:
         student.notes.append(f"no name stands in {view.record_name(line)}")
-    for index, column in enumerate(names):
-        if view.get(line, column.at) is not None:
-            student.cells["student" if index == 0 else column.header.field] = view.place(line, column.at)
     add_claims(table, line, student)
-    add_notes(table, line, student)
+    add_name(table, line, names, student)
     return student
