@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -46,7 +46,8 @@ _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 _TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,]\d*0(?![\d.,])")
 _READINGS = ("initial", "final", "titre")
 _MAY_BE_THOUSANDS = re.compile(r"[.,]\d{3}(?!\d)")
-_ALL_ENDS = ("initial", "final", "initial again", "final again")
+_AGAIN = ("initial again", "final again")
+NOTHING = Value("nothing")
 FARTHEST = Decimal(10**9)
 """Largest number [cm³] that is still taken for a misplaced point rather than for no reading at all."""
 
@@ -58,6 +59,49 @@ class Account:
     used: set[str] = field(default_factory=set)
     ignored: dict[str, str] = field(default_factory=dict)
     rejected: dict[str, str] = field(default_factory=dict)
+
+    def set_aside(self, addresses: Iterable[str], why: str) -> None:
+        """Ignore cells, whatever was entered of them before."""
+        for address in addresses:
+            self.used.discard(address)
+            self.rejected.pop(address, None)
+            self.ignored[address] = why
+
+
+@dataclass(slots=True)
+class Entry:
+    """The cells of one student, run or number while they are read, each entered in the account."""
+
+    account: Account
+    grid: Grid
+    notes: list[str] = field(default_factory=list)
+    cells: dict[str, str] = field(default_factory=dict)
+    """Field -> address."""
+    odd: dict[str, str] = field(default_factory=dict)
+    """Field -> what stands there and cannot be understood."""
+    values: dict[str, Value] = field(default_factory=dict)
+
+    def enter(self, key: str, place: Place, value: Value) -> Value:
+        """Enter a cell by what it says, which is returned."""
+        address = self.grid.address(place)
+        if value.state == "nothing":
+            self.account.ignored[address] = value.why
+            return value
+        self.cells[key] = address
+        if value.state == "odd":
+            self.odd[key] = value.spoilt or shortened(plain(self.grid.cells[place].text))
+            self.account.rejected[address] = value.why
+        else:
+            self.account.used.add(address)
+        return value
+
+    def use(self, key: str, place: Place) -> None:
+        """Enter a cell that says what it is wanted for."""
+        self.enter(key, place, Value("number"))
+
+    def value(self, key: str) -> Value:
+        """Return what was read for a field."""
+        return self.values.get(key, NOTHING)
 
 
 class Maker:
@@ -83,47 +127,43 @@ class Maker:
 
     def add(self, raw: RawStudent) -> None:
         """Add one student and the runs."""
-        number = len(self.students["student"])
-        notes = [*raw.notes]
-        before = len(self.runs["student"])
+        number, before = len(self.students["student"]), len(self.runs["student"])
+        entry = Entry(self.account, raw.grid, [*raw.notes])
         for run in raw.runs:
-            self._add_run(number, raw, run, notes)
+            self._add_run(number, raw, run, entry.notes)
         self._doubt_crosses(before)
-        cells: dict[str, str] = {}
-        odd: dict[str, str] = {}
         if "used" in raw.cells:
-            self._tick_listed(raw, before, cells, odd)
+            self._tick_listed(raw, before, entry)
         self._tick_blanks(before)
         for key in ("student", "surname", "forename"):
             if key in raw.cells:
-                cells[key] = self._use(raw.grid, raw.cells[key])
-        groups = self._groups(raw, cells)
-        mean = self._claim(raw, "mean", cells, odd, notes)
-        result = self._claim(raw, "result", cells, odd, notes)
+                entry.use(key, raw.cells[key])
+        groups = self._groups(raw, entry)
+        mean, result = self._claim(raw, "mean", entry), self._claim(raw, "result", entry)
         time, moment = time_of(raw)
-        order = self._claim(raw, "order", cells, odd, notes) if time is None else Value("nothing")
-        cells.update({} if time is None else {"order": self._use(raw.grid, time)})
+        order = self._claim(raw, "order", entry) if time is None else NOTHING
+        if time is not None:
+            entry.use("order", time)
         self._moments.append(moment)
-        absent = not self._did_something(before, mean, result, odd)
+        absent = not self._did_something(before, mean, result, entry.odd)
         if absent:
-            self._set_aside(before, cells, odd, notes)
-            mean = result = Value("nothing")
-            odd = {}
+            self._set_aside(before, entry)
+            mean = result = NOTHING
         row = {
             "student": raw.name,
             "groups": groups,
-            "about": self._about(raw, cells),
+            "about": self._about(raw, entry),
             "mean": mean.number,
             "mean_decimals": decimals(raw.grid, mean, raw.cells.get("mean")),
             "result": result.number,
             "result_decimals": decimals(raw.grid, result, raw.cells.get("result")),
             "result_unit": result.unit_text,
-            "cells": cells,
-            "odd": odd,
+            "cells": entry.cells,
+            "odd": entry.odd,
             "spoilt": tuple(key for key, value in (("mean", mean), ("result", result)) if value.spoilt),
             "absent": absent,
             "order": whole(order.number),
-            "notes": tuple(dict.fromkeys(notes)),
+            "notes": tuple(dict.fromkeys(entry.notes)),
             "inputs": self._owned(raw, None),
         }
         for name, value in row.items():
@@ -144,32 +184,28 @@ class Maker:
             any(char.isdigit() for char in text) and not says_absent(text) for text in meant
         )
 
-    def _set_aside(self, before: int, cells: dict[str, str], odd: dict[str, str], notes: list[str]) -> None:
+    def _set_aside(self, before: int, entry: Entry) -> None:
         """Take the cells of a student who was absent for what they are."""
-        claims = [cells.pop(key) for key in ("mean", "result") if key in cells]
+        claims = [entry.cells.pop(key) for key in ("mean", "result") if key in entry.cells]
         addresses = [address for run in self.runs["cells"][before:] for address in run.values()] + claims
-        said = dict.fromkeys(text for odds in (*self.runs["odd"][before:], odd) for text in odds.values())
-        for address in addresses:
-            self.account.used.discard(address)
-            self.account.rejected.pop(address, None)
-            self.account.ignored[address] = "no reading stands with this name: taken for absent"
+        said = dict.fromkeys(text for odds in (*self.runs["odd"][before:], entry.odd) for text in odds.values())
+        self.account.set_aside(addresses, "no reading stands with this name: taken for absent")
         for column in (*self.runs.values(), self._tickable, self._tick_words):
             del column[before:]
         if said:
-            notes.append(f"taken for absent: no reading stands with this name, only {', '.join(map(repr, said))}")
+            only = ", ".join(map(repr, said))
+            entry.notes.append(f"taken for absent: no reading stands with this name, only {only}")
+        entry.odd = {}
 
     def _owned(self, raw: RawStudent, run: RawRun | None) -> dict[str, OwnInput]:
         """Return the numbers that a student (or a run) owns, by the practical's keys; blank ones are left out."""
         found: dict[str, OwnInput] = {}
         for number, terms in owned(raw, run, self.numbers):
-            cells: dict[str, str] = {}
-            odd: dict[str, str] = {}
-            for term in terms:
-                if term is not None:
-                    place, address = term[0].place, raw.grid.address(term[0].place)
-                    self._enter(term[1], raw.grid.cells[place], address, address, cells, odd)
-            if cells:
-                found[number.key] = own_input(terms, tuple(cells), "; ".join(odd.values()))
+            entry = Entry(self.account, raw.grid)
+            for term, value in filter(None, terms):
+                entry.enter(raw.grid.address(term.place), term.place, value)
+            if entry.cells:
+                found[number.key] = own_input(terms, tuple(entry.cells), "; ".join(entry.odd.values()))
         for each in raw.numbers if run is None else ():  # the runs have had theirs by now
             address, account = raw.grid.address(each.place), self.account
             taken = address in account.used or address in account.rejected or address in account.ignored
@@ -180,21 +216,7 @@ class Maker:
                 )
         return found
 
-    def _result_of(
-        self, raw: RawStudent, run: RawRun, cells: dict[str, str], odd: dict[str, str], notes: list[str]
-    ) -> tuple[Value, Place | None]:
-        """Return the student's own result of one run, and its place."""
-        for each in raw.numbers:
-            if each.run is run and each.header.field == "result":
-                return self._claim(raw, "result", cells, odd, notes, each.place), each.place
-        return Value("nothing"), None
-
-    def _use(self, grid: Grid, place: Place) -> str:
-        address = grid.address(place)
-        self.account.used.add(address)
-        return address
-
-    def _groups(self, raw: RawStudent, cells: dict[str, str]) -> dict[str, str]:
+    def _groups(self, raw: RawStudent, entry: Entry) -> dict[str, str]:
         groups = {}
         for name, place in raw.groups.items():
             text = raw.group_texts.get(name) or plain(raw.grid.cells[place].text)
@@ -202,32 +224,24 @@ class Maker:
                 self.account.ignored[raw.grid.address(place)] = f"{text!r} says that somebody was absent"
                 continue
             groups[name] = text
-            cells[name] = self._use(raw.grid, place)
+            entry.use(name, place)
         return groups
 
-    def _about(self, raw: RawStudent, cells: dict[str, str]) -> dict[str, str]:
+    def _about(self, raw: RawStudent, entry: Entry) -> dict[str, str]:
         about = {"Name": raw.person} if raw.person else {}
         for key in ABOUT.values():
             text = plain(raw.grid.cells[raw.cells[key]].text) if key in raw.cells else ""
             if text and not says_absent(text):
                 about[key] = text
-                cells[key] = self._use(raw.grid, raw.cells[key])
+                entry.use(key, raw.cells[key])
         return about
 
-    def _claim(
-        self,
-        raw: RawStudent,
-        key: str,
-        cells: dict[str, str],
-        odd: dict[str, str],
-        notes: list[str],
-        place: Place | None = None,
-    ) -> Value:
+    def _claim(self, raw: RawStudent, key: str, entry: Entry, place: Place | None = None) -> Value:
         """Read an own value of the student; with `place` a run's own result."""
         place = place or raw.cells.get(key)
         if place is None:
-            return Value("nothing")
-        cell, address = raw.grid.cells[place], raw.grid.address(place)
+            return NOTHING
+        cell = raw.grid.cells[place]
         small = is_small(raw.units.get("result", ""))
         value = read_own(cell, _mark(raw, cell), claim=key != "mean", thousands=key == "result" and small)
         if cell.kind == "number" and key != "order":
@@ -239,92 +253,61 @@ class Maker:
             self.unit_notes.update({of_header: None} if of_header else {})
         if value.number is not None and value.decimals is not None:
             value = replace(value, number=_with_digits(value.number, value.decimals))
-        self._enter(value, cell, address, key, cells, odd)
         if value.remark and value.state == "number":
-            notes.append(f"{address}: {value.remark}")
-        return value
-
-    def _enter(
-        self, value: Value, cell: Cell, address: str, key: str, cells: dict[str, str], odd: dict[str, str]
-    ) -> None:
-        if value.state == "nothing":
-            self.account.ignored[address] = value.why
-            return
-        cells[key] = address
-        if value.state == "odd":
-            odd[key] = value.spoilt or shortened(plain(cell.text))
-            self.account.rejected[address] = value.why
-        else:
-            self.account.used.add(address)
+            entry.notes.append(f"{raw.grid.address(place)}: {value.remark}")
+        return entry.enter(key, place, value)
 
     def _add_run(self, number: int, raw: RawStudent, run: RawRun, notes: list[str]) -> None:
-        cells: dict[str, str] = {}
-        odd: dict[str, str] = {}
-        values: dict[str, Value] = {}
-        parts = self._both(raw, run, cells, odd, values)
-        if "both" not in run.cells:
-            parts = self._one_cell(raw, run, cells, values)
+        entry = Entry(self.account, raw.grid, notes)
+        parts = self._both(run, entry) if "both" in run.cells else self._one_cell(run, entry)
         for key in _READINGS:
-            if key in run.cells and (key not in values or "both" in run.cells):
-                values[key] = self._reading(raw, run, key, cells, odd)
-        parts = parts or self._refilled(raw, run, values, cells, odd)
-        ticked = self._tick(raw, run, values, cells, odd)
-        if not cells or (not ticked and self._was_not_done(values, cells)):
+            if key in run.cells and (key not in entry.values or "both" in run.cells):
+                entry.values[key] = self._reading(run, key, entry)
+        parts = parts or self._refilled(run, entry)
+        ticked = self._tick(run, entry)
+        if not entry.cells or (not ticked and self._was_not_done(entry)):
             return
-        for key, value in values.items():
-            if value.remark:
-                notes.append(f"{cells.get(key, '')}: {value.remark}")
-        initial, final, titre = (values.get(key, Value("nothing")) for key in ("initial", "final", "titre"))
-        self._tick_words.append(_tick_word(raw, run) if ticked else "")
+        values, odd = entry.values, entry.odd
+        notes += [f"{entry.cells.get(key, '')}: {value.remark}" for key, value in values.items() if value.remark]
+        self._tick_words.append(folded(raw.grid.cells[run.cells["used"]].text).strip() if ticked else "")
         self._tickable.append(run.can_tick and run.kind == "accurate")
-        struck = any(value.discard for value in values.values())
-        result, result_place = self._result_of(raw, run, cells, odd, notes)
+        of_result = (each.place for each in raw.numbers if each.run is run and each.header.field == "result")
+        result_place = next(of_result, None)
+        result = NOTHING if result_place is None else self._claim(raw, "result", entry, result_place)
         row = {
             "student": number,
             "label": run_label(run.kind, run.number),
             "kind": run.kind,
-            "initial": _microlitres(initial),
-            "final": _microlitres(final),
-            "initial_decimals": decimals(raw.grid, initial, run.cells.get("initial")),
-            "final_decimals": decimals(raw.grid, final, run.cells.get("final")),
-            "titre": _microlitres(titre),
-            "titre_decimals": decimals(raw.grid, titre, run.cells.get("titre")),
+            **{key: _microlitres(entry.value(key)) for key in _READINGS},
+            **{f"{key}_decimals": decimals(raw.grid, entry.value(key), run.cells.get(key)) for key in _READINGS},
             "parts": parts,
             "ticked": ticked,
-            "struck": struck,
-            "cells": cells,
+            "struck": any(value.discard for value in values.values()),
+            "cells": entry.cells,
             "odd": odd,
             "why": {key: one.fault for key, one in values.items() if key in odd and one.fault and not one.spoilt},
-            "spoilt": _spoilt_run(raw, run, values, odd),
+            "spoilt": tuple(key for key in (*_READINGS, "used") if entry.value(key).spoilt),
             "inputs": self._owned(raw, run),
             "result": result.number,
             "result_decimals": decimals(raw.grid, result, result_place),
         }
-        for name, entry in row.items():
-            self.runs[name].append(entry)
+        for name, cell in row.items():
+            self.runs[name].append(cell)
 
-    def _was_not_done(self, values: dict[str, Value], cells: dict[str, str]) -> bool:
+    def _was_not_done(self, entry: Entry) -> bool:
         """Return whether nothing but a titre of 0 stands in a run, or an error: a formula over empty cells."""
-        titre, initial = values.get("titre", Value("nothing")), values.get("initial", Value("nothing"))
-        if (
-            "final" in cells
-            or initial.number
-            or initial.state == "odd"
-            or titre.number
-            or not (titre.state == "number" or titre.spoilt)
-        ):
+        titre, initial = entry.value("titre"), entry.value("initial")
+        begun = "final" in entry.cells or initial.number or initial.state == "odd"
+        if begun or titre.number or not (titre.state == "number" or titre.spoilt):
             return False
-        for address in cells.values():
-            self.account.used.discard(address)
-            self.account.rejected.pop(address, None)
-            self.account.ignored[address] = "a titre of nought without readings: a run that was not done"
+        why = "a titre of nought without readings: a run that was not done"
+        self.account.set_aside(entry.cells.values(), why)
         return True
 
-    def _reading(self, raw: RawStudent, run: RawRun, key: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
-        place = run.cells[key]
-        cell, address = raw.grid.cells[place], raw.grid.address(place)
-        scale = run.scales.get(key)
-        value = read_number(cell, raw.grid.mark, thousands=scale is not None and scale < CM3)
+    def _reading(self, run: RawRun, key: str, entry: Entry) -> Value:
+        place, scale = run.cells[key], run.scales.get(key)
+        cell = entry.grid.cells[place]
+        value = read_number(cell, entry.grid.mark, thousands=scale is not None and scale < CM3)
         if value.state == "number":
             value = self._scaled(value, scale)
         number = value.number
@@ -334,8 +317,7 @@ class Maker:
             value = _more_digits(cell)
         elif number is not None and value.decimals is None and key != "titre":
             self.hidden_digits = True
-        self._enter(value, cell, address, key, cells, odd)
-        return value
+        return entry.enter(key, place, value)
 
     def _scaled(self, value: Value, scale: int | None) -> Value:
         """Return a volume in cm³ where the header gives it in another unit; one in the cell itself has been seen to."""
@@ -348,127 +330,91 @@ class Maker:
         places = None if value.decimals is None else max(0, value.decimals - shift)
         return replace(value, number=value.number.scaleb(shift), decimals=places)
 
-    def _refilled(
-        self, raw: RawStudent, run: RawRun, values: dict[str, Value], cells: dict[str, str], odd: dict[str, str]
-    ) -> tuple[tuple[int, int], ...]:
+    def _refilled(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
         """Return the parts of a run whose second part has readings of its own; the last final becomes the run's."""
-        if not {"initial again", "final again"} & run.cells.keys():
-            return ()
-        for key in ("initial again", "final again"):
+        values = entry.values
+        for key in _AGAIN:
             if key in run.cells:
-                values[key] = self._reading(raw, run, key, cells, odd)
+                values[key] = self._reading(run, key, entry)
                 if values[key].state == "odd":  # without it the first part would pass for the whole run
-                    values[key.split()[0]], odd[key.split()[0]] = values[key], odd[key]
-        ends = [_microlitres(values.get(key, Value("nothing"))) for key in _ALL_ENDS]
-        first, last, again, end = ends
+                    values[key.split()[0]], entry.odd[key.split()[0]] = values[key], entry.odd[key]
+        first, last, again, end = (_microlitres(entry.value(key)) for key in (*ENDS, *_AGAIN))
         if first is None or last is None or again is None or end is None:
             return ()
         values["final"] = values["final again"]
         return ((first, last), (again, end))
 
-    def _both(
-        self, raw: RawStudent, run: RawRun, cells: dict[str, str], odd: dict[str, str], values: dict[str, Value]
-    ) -> tuple[tuple[int, int], ...]:
+    def _both(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
         """Read a cell that holds both readings; returns the parts of a run whose burette was refilled."""
-        if "both" not in run.cells:
-            return ()
-        place = run.cells["both"]
-        cell, address = raw.grid.cells[place], raw.grid.address(place)
-        scale = run.scales.get("both")
-        pairs = read_pair(cell.text, raw.grid.mark) if cell.kind == "text" else ()
+        place, scale = run.cells["both"], run.scales.get("both")
+        cell, mark = entry.grid.cells[place], entry.grid.mark
+        pairs = read_pair(cell.text, mark) if cell.kind == "text" else ()
         ends = [Pair(self._scaled(pair.first, scale), self._scaled(pair.second, scale)) for pair in pairs]
+        first = last = read_number(cell, mark)
         if any(end.number is None or end.number % MICROLITRE for pair in ends for end in (pair.first, pair.second)):
-            values["initial"] = values["final"] = self._reject_pair(_more_digits(cell), cell, address, cells, odd)
-            return ()
-        if not pairs:
-            values["initial"] = values["final"] = self._no_pair(cell, raw.grid, address, cells, odd)
-            return ()
-        self.account.used.add(address)
-        cells["initial"] = cells["final"] = address
-        values["initial"], values["final"] = ends[0].first, ends[-1].second
-        if (total := self._scaled(read_total(cell.text, raw.grid.mark), scale)).number is not None:
-            values["titre"], cells["titre"] = total, address
+            first, last, ends = _more_digits(cell), _more_digits(cell), []
+        elif ends:
+            first, last = ends[0].first, ends[-1].second
+        elif first.state == "number":
+            first = last = unusable(plain(cell.text), "is one number where both readings are expected")
+        for key, value in zip(ENDS, (first, last), strict=True):
+            entry.values[key] = entry.enter(key, place, value)
+        if ends and (total := self._scaled(read_total(cell.text, mark), scale)).number is not None:
+            entry.values["titre"], entry.cells["titre"] = total, entry.grid.address(place)
         return _parts(ends)
 
-    def _one_cell(
-        self, raw: RawStudent, run: RawRun, cells: dict[str, str], values: dict[str, Value]
-    ) -> tuple[tuple[int, int], ...]:
+    def _one_cell(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
         """Read both readings from one cell of a run with a column for each; returns the parts of a refilled run."""
-        if {"initial again", "final again"} & run.cells.keys():
-            return ()
-        places: dict[str, Place] = {key: run.cells[key] for key in ("initial", "final", "titre") if key in run.cells}
-        found = in_one_cell({key: raw.grid.cells[place] for key, place in places.items()}, raw.grid.mark)
-        if found is None or run.scales.get(found.key, CM3) != CM3:
+        places: dict[str, Place] = {key: run.cells[key] for key in _READINGS if key in run.cells}
+        found = in_one_cell({key: entry.grid.cells[place] for key, place in places.items()}, entry.grid.mark)
+        if found is None or run.scales.get(found.key, CM3) != CM3 or {*_AGAIN} & run.cells.keys():
             return ()
         for key in ENDS:  # the other cell is empty, or the same reading once more
+            entry.use(key, places[found.key])
             if key in places and key != found.key:
-                self._reading(raw, run, key, cells, {})
-            cells.setdefault(key, self._use(raw.grid, places[found.key]))
-        values["initial"], values["final"] = found.pairs[0].first, found.pairs[-1].second
+                self._reading(run, key, entry)
+        entry.values["initial"], entry.values["final"] = found.pairs[0].first, found.pairs[-1].second
         if found.key == "titre":
-            values["titre"] = read_total(raw.grid.cells[places["titre"]].text, raw.grid.mark)
+            entry.values["titre"] = read_total(entry.grid.cells[places["titre"]].text, entry.grid.mark)
         return _parts(found.pairs)
 
-    def _no_pair(self, cell: Cell, grid: Grid, address: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
-        value = read_number(cell, grid.mark)
-        if value.state == "nothing":
-            self.account.ignored[address] = value.why
-            return value
-        if value.state == "number":
-            value = unusable(plain(cell.text), "is one number where both readings are expected")
-        return self._reject_pair(value, cell, address, cells, odd)
-
-    def _reject_pair(self, value: Value, cell: Cell, address: str, cells: dict[str, str], odd: dict[str, str]) -> Value:
-        cells["initial"] = cells["final"] = address
-        odd["initial"] = odd["final"] = value.spoilt or shortened(plain(cell.text))
-        self.account.rejected[address] = value.why
-        return value
-
-    def _tick(
-        self, raw: RawStudent, run: RawRun, values: dict[str, Value], cells: dict[str, str], odd: dict[str, str]
-    ) -> bool | None:
+    def _tick(self, run: RawRun, entry: Entry) -> bool | None:
         if "used" not in run.cells:
             return None
-        place = run.cells["used"]
-        cell, address = raw.grid.cells[place], raw.grid.address(place)
+        place, mark = run.cells["used"], entry.grid.mark
+        cell, tick = entry.grid.cells[place], None
         if cell.kind in ("uncalculated", "error", "date"):
-            cells["used"], odd["used"] = address, spoilt(cell)
-            self.account.rejected[address] = read_number(cell, raw.grid.mark).why
-            return None
-        if not plain(cell.text):
-            self.account.ignored[address] = "an empty text"
-            return None
-        tick = read_tick(cell)
-        again = read_number(cell, raw.grid.mark).number if tick is None else None
-        if again is not None and again == values.get("titre", Value("nothing")).number:
-            tick = True  # the titre once more
-        if tick is False and not cells:
-            self.account.ignored[address] = "a run that was not done"
-            return None
-        cells["used"] = address
-        if tick is None:
-            odd["used"] = shortened(plain(cell.text))
-            self.account.rejected[address] = unusable(plain(cell.text), "is neither a tick nor a cross").why
+            value = read_number(cell, mark)
+        elif not plain(cell.text):
+            value = Value("nothing", why="an empty text")
         else:
-            self.account.used.add(address)
+            tick = read_tick(cell)
+            again = read_number(cell, mark).number if tick is None else None
+            if again is not None and again == entry.value("titre").number:
+                tick = True  # the titre once more
+            value = Value("number")
+            if tick is None:
+                value = Value("odd", why=unusable(plain(cell.text), "is neither a tick nor a cross").why)
+            elif not tick and not entry.cells:
+                tick, value = None, Value("nothing", why="a run that was not done")
+        entry.values["used"] = replace(entry.enter("used", place, value), spoilt=spoilt(cell) if value.why else "")
         return tick
 
-    def _tick_listed(self, raw: RawStudent, before: int, cells: dict[str, str], odd: dict[str, str]) -> None:
+    def _tick_listed(self, raw: RawStudent, before: int, entry: Entry) -> None:
         """Tick the runs that one cell lists: "1 and 3"."""
         place = raw.cells["used"]
-        cell, address = raw.grid.cells[place], raw.grid.address(place)
+        cell = raw.grid.cells[place]
         labels = self.runs["label"][before:]
         listed = listed_runs(cell.text) if cell.kind in ("text", "number") else set()
         there = bool(listed) and listed <= set(labels)
         value = Value("number") if there else read_number(cell, raw.grid.mark)
         if not there and value.state != "nothing" and not value.spoilt:
             value = unusable(plain(cell.text), "does not name runs of this student; write them as 1, 2")
-        self._enter(value, cell, address, "used", cells, odd)
-        if value.state == "number":
+        if entry.enter("used", place, value).state == "number":
             for index, label in enumerate(labels, start=before):
                 if label in listed or self.runs["kind"][index] == "accurate":
                     self.runs["ticked"][index] = label in listed
-                    self.runs["cells"][index]["used"] = address
+                    self.runs["cells"][index]["used"] = entry.cells["used"]
 
     def _doubt_crosses(self, before: int) -> None:
         """An x is a tick, except where the same student ticks in another way too: then it may be a cross."""
@@ -541,18 +487,6 @@ def _parts(ends: Sequence[Pair]) -> tuple[tuple[int, int], ...]:
     """Return the parts [µL] of a run whose burette was refilled; none where it was not."""
     parts = tuple((_microlitres(pair.first) or 0, _microlitres(pair.second) or 0) for pair in ends)
     return parts if len(parts) > 1 else ()
-
-
-def _tick_word(raw: RawStudent, run: RawRun) -> str:
-    return folded(raw.grid.cells[run.cells["used"]].text).strip()
-
-
-def _spoilt_run(raw: RawStudent, run: RawRun, values: dict[str, Value], odd: dict[str, str]) -> tuple[str, ...]:
-    """Return which cells of a run the spreadsheet spoilt."""
-    found: list[str] = [key for key in ("initial", "final", "titre") if key in values and values[key].spoilt]
-    if "used" in odd and spoilt(raw.grid.cells[run.cells["used"]]):
-        found.append("used")
-    return tuple(found)
 
 
 def _microlitres(value: Value) -> int | None:
