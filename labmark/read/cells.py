@@ -101,6 +101,12 @@ class Value:
     fault: str = ""
     """What is wrong with a text that should be a number, to go on from it: "has the letter o where ..."."""
 
+    def scaled(self, power: int) -> Value:
+        """Return the number times a power of ten, with its decimals moved along."""
+        assert self.number is not None
+        places = None if self.decimals is None else max(0, self.decimals - power)
+        return replace(self, number=self.number.scaleb(power), decimals=places)
+
 
 @dataclass(frozen=True, slots=True)
 class Pair:
@@ -156,7 +162,7 @@ def _stored(cell: Cell, *, claim: bool) -> Value:
     number = exact_claim(value) if claim else exact(value)
     if cell.percent:
         number *= 100
-    places, shown = _decimals(number), cell.decimals
+    places, shown = decimals_of(number), cell.decimals
     if not claim and shown is not None:
         # A format of fewer than two decimals cannot keep the zero of 25.30.
         shown = max(shown, places) if max(shown, places) > 1 else None
@@ -248,14 +254,15 @@ def _with_words(seen: str, mark: str) -> Value | None:
     match = _WITH_WORDS.fullmatch(seen)
     if match is None or unit_of(match["words"]) is not None:
         return None
-    discard = _discards(match["words"])
+    discard = discards(match["words"])
     if not discard and _DENIES & set(tokens(match["words"])):
         return None
     value = _from_text(match["head"], mark, False)
     return replace(value, remark=f"written as {seen[:60]!r}", discard=discard)
 
 
-def _discards(words: str) -> bool:
+def discards(words: str) -> bool:
+    """Return whether words say that a number is not to be used."""
     return any(word in folded(words).split() or word == folded(words) for word in cell_words("discard"))
 
 
@@ -284,14 +291,14 @@ def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Va
         return _with_words(seen, "") or _odd_text(seen)
     if match["power"]:
         return _odd_text(seen)
-    if factor == LITRE and number and (abs(number) > MOST_LITRES or _decimals(number) < 3):
+    if factor == LITRE and number and (abs(number) > MOST_LITRES or decimals_of(number) < 3):
         return unusable(seen, f"would be {match['number']} {unit}, which no burette shows; write it in cm3")
-    noisy = _decimals(number) > _MOST_DECIMALS  # 24.349999999999998 is how a program writes 24.35
+    noisy = decimals_of(number) > _MOST_DECIMALS  # 24.349999999999998 is how a program writes 24.35
     number = exact(float(number * factor)) if noisy else number.scaleb(factor.adjusted())
     if unit in cell_words("discard"):
-        return Value("number", number, _decimals(number), remark=f"written as {seen!r}", discard=True)
-    remark, discard = "" if inside in volume_units() else _remark(match), _discards(inside)
-    return Value("number", number, None if noisy else _decimals(number), "", remark, bool(unit), "", discard)
+        return Value("number", number, decimals_of(number), remark=f"written as {seen!r}", discard=True)
+    remark, discard = "" if inside in volume_units() else _remark(match), discards(inside)
+    return Value("number", number, None if noisy else decimals_of(number), "", remark, bool(unit), "", discard)
 
 
 def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Value:
@@ -303,7 +310,7 @@ def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> V
         number = number.scaleb(int(power))
     beside = unit if unit and not (unit == "%" and inside) else inside
     beside = beside if unit_of(beside) else unit
-    value = Value("number", number, _decimals(number), remark=_remark(match), discard=_discards(inside))
+    value = Value("number", number, decimals_of(number), remark=_remark(match), discard=discards(inside))
     return _bounded(replace(value, unit_text=beside), match.string)
 
 
@@ -313,7 +320,8 @@ def _bounded(value: Value, seen: str) -> Value:
     return value if size < _MOST and (not size or size > 1 / _MOST) else unusable(seen, "is beyond any result")
 
 
-def _decimals(number: Decimal) -> int:
+def decimals_of(number: Decimal) -> int:
+    """Return how many decimals a number is written with."""
     return max(0, -int(number.as_tuple().exponent))
 
 

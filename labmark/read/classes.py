@@ -102,9 +102,8 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, gr
     readings = _without_copies(readings)
     if not any(reading.students for _, _, reading in readings):
         names = ", ".join(grid.name for _, grid, _ in readings if not grid.text_table)
-        raise InputError(
-            Problem("no table of titrations was found" + (f" on {names}" if names else ""), _WHAT_TO_DO, file)
-        )
+        what = "no table of titrations was found" + (f" on {names}" if names else "")
+        raise InputError(Problem(what, _WHAT_TO_DO, file))
     return readings
 
 
@@ -148,12 +147,12 @@ def _books_called(books: list[Book], sheets: Sequence[str], file: str) -> list[B
         name for name in sheets if folded(name) not in known and not any(_is_called(book, [name]) for book in named)
     ]
     if missing:
-        remedy = (
-            "leave --sheet out"
-            if len(books) == 1
-            else "give the name of a file in the folder, or of a sheet in its workbooks"
+        what, remedy = (
+            "there is no sheet or file called",
+            "give the name of a file in the folder, or of a sheet in its workbooks",
         )
-        what = "a text table has no sheets, so none called" if len(books) == 1 else "there is no sheet or file called"
+        if len(books) == 1:
+            what, remedy = "a text table has no sheets, so none called", "leave --sheet out"
         raise InputError([Problem(f"{what} {name!r}", remedy, file) for name in missing])
     if not named:
         return [book for book in books if not book.text_table]
@@ -168,9 +167,8 @@ def _chosen(book: Book, sheets: Sequence[str], files: Sequence[str]) -> list[Gri
     known = {folded(grid.name): grid for grid in book.grids}
     named = [name for name in sheets if name not in files or folded(name) in known]
     if not named:
-        return [grid for grid in book.grids if not is_practical(grid) and not grid.hidden] or [
-            grid for grid in book.grids if not is_practical(grid)
-        ]
+        grids = [grid for grid in book.grids if not is_practical(grid)]
+        return [grid for grid in grids if not grid.hidden] or grids
     missing = [name for name in named if folded(name) not in known]
     if missing:
         names = ", ".join(grid.name for grid in book.grids)
@@ -272,7 +270,10 @@ def _account(books: list[Book], readings: Readings, maker: Maker, practical_used
     """Enter the cells that no table took, those of hidden sheets, and those of the practical."""
     account = maker.account
     for _, grid, reading in readings:
-        _ignore(maker, grid, reading)
+        for place, why in reading.ignored.items():
+            address = grid.address(place)
+            if address not in account.used and address not in account.rejected:
+                account.ignored.setdefault(address, why)
     for grid in _hidden(books, readings):
         account.ignored.update({grid.address(place): "the sheet is hidden" for place in grid.cells})
     read = {id(grid) for _, grid, _ in readings}
@@ -282,11 +283,3 @@ def _account(books: list[Book], readings: Readings, maker: Maker, practical_used
                 used, ignored = practical_ledger(grid, practical_used)
                 account.used.update(used)
                 account.ignored.update(ignored)
-
-
-def _ignore(maker: Maker, grid: Grid, reading: Reading) -> None:
-    account = maker.account
-    for place, why in reading.ignored.items():
-        address = grid.address(place)
-        if address not in account.used and address not in account.rejected:
-            account.ignored.setdefault(address, why)

@@ -23,6 +23,8 @@ MOST_CELLS = 600_000
 MOST_HEADERS = 3_000
 """Headers of readings on a sheet: a thousand blocks of a lab book have as many."""
 
+_AGAIN = "open the workbook in a spreadsheet program and save it again"
+_WAIT = "if it is still being copied or synced, wait; else open it in a spreadsheet program and save it again"
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
 
 
@@ -76,11 +78,7 @@ def open_archive(file: str, data: bytes) -> zipfile.ZipFile:
     try:
         archive = zipfile.ZipFile(io.BytesIO(data))
     except (zipfile.BadZipFile, ValueError, OSError, NotImplementedError, EOFError) as error:
-        raise refuse(
-            file,
-            f"the workbook is damaged or cut short ({error})",
-            "if it is still being copied or synced, wait; else open it in a spreadsheet program and save it again",
-        ) from error
+        raise refuse(file, f"the workbook is damaged or cut short ({error})", _WAIT) from error
     parts = archive.infolist()
     if len(parts) > MOST_PARTS:
         raise refuse(
@@ -109,11 +107,7 @@ def _check_part(file: str, part: zipfile.ZipInfo) -> None:
             "keep only the class sheet in the workbook",
         )
     if part.file_size > RATIO_FROM and part.file_size > MOST_RATIO * max(1, part.compress_size):
-        raise refuse(
-            file,
-            f"the part {part.filename!r} unpacks to more than {MOST_RATIO} times its size",
-            "open the workbook in a spreadsheet program and save it again",
-        )
+        raise refuse(file, f"the part {part.filename!r} unpacks to more than {MOST_RATIO} times its size", _AGAIN)
 
 
 def read_part(file: str, archive: zipfile.ZipFile, name: str) -> bytes:
@@ -121,21 +115,9 @@ def read_part(file: str, archive: zipfile.ZipFile, name: str) -> bytes:
     try:
         data = archive.read(name)
     except Exception as error:  # whatever a damaged archive raises, the answer is the same
-        raise refuse(
-            file,
-            f"the part {name!r} of the workbook is damaged ({error})",
-            "if it is still being copied or synced, wait; else open it in a spreadsheet program and save it again",
-        ) from error
+        raise refuse(file, f"the part {name!r} of the workbook is damaged ({error})", _WAIT) from error
     if data[:2] in (b"\xff\xfe", b"\xfe\xff") or b"\0" in data[:64]:
-        raise refuse(
-            file,
-            f"the part {name!r} is in an unusual encoding",
-            "open the workbook in a spreadsheet program and save it again",
-        )
+        raise refuse(file, f"the part {name!r} is in an unusual encoding", _AGAIN)
     if b"<!DOCTYPE" in data or b"<!ENTITY" in data:
-        raise refuse(
-            file,
-            f"the part {name!r} declares entities, which no spreadsheet program writes",
-            "open the workbook in a spreadsheet program and save it again",
-        )
+        raise refuse(file, f"the part {name!r} declares entities, which no spreadsheet program writes", _AGAIN)
     return data

@@ -15,33 +15,11 @@ from labmark.read.words import folded, plain
 from labmark.records import ClassSheet
 
 MEANINGS = (
-    "Student",
-    "Surname",
-    "Forename",
-    *ABOUT.values(),
-    "Run",
-    "Initial",
-    "Final",
-    "Titre",
-    "Used",
-    "Readings",
-    "Mean titre",
-    "Result",
-    "Order",
-    "Bench",
-    "Bottle",
-    "Group ...",
-    "Rough initial",
-    "Run 1 initial",
-    "Run 1 final",
-    "Run 1 titre",
-    "Run 1 used",
-    "Run 1 readings",
-    "Mass",
-    "Run 1 mass",
-    "Aliquot",
-    "Blank titre",
-    "Ignore",
+    *("Student", "Surname", "Forename", *ABOUT.values()),
+    *("Run", "Initial", "Final", "Titre", "Used", "Readings"),
+    *("Mean titre", "Result", "Order", "Bench", "Bottle", "Group ..."),
+    *("Rough initial", "Run 1 initial", "Run 1 final", "Run 1 titre", "Run 1 used", "Run 1 readings"),
+    *("Mass", "Run 1 mass", "Aliquot", "Blank titre", "Ignore"),
 )
 """What a header can be said to be."""
 

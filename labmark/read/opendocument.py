@@ -25,19 +25,10 @@ _TEXT = "{urn:oasis:names:tc:opendocument:xmlns:text:1.0}"
 _STYLE = "{urn:oasis:names:tc:opendocument:xmlns:style:1.0}"
 _NUMBER = "{urn:oasis:names:tc:opendocument:xmlns:datastyle:1.0}"
 _EXTENDED = "{urn:org:documentfoundation:names:experimental:calc:xmlns:calcext:1.0}"
-_GROUPS = frozenset(
-    {
-        f"{_TABLE}{name}"
-        for name in (
-            "table-header-rows",
-            "table-row-group",
-            "table-rows",
-            "table-header-columns",
-            "table-column-group",
-            "table-columns",
-        )
-    }
-)
+_GROUPS = {
+    f"{_TABLE}table-{part}"
+    for part in ("header-rows", "row-group", "rows", "header-columns", "column-group", "columns")
+}
 MOST_REPEATED = 2_000
 """Times that one filled cell or row may be repeated."""
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384

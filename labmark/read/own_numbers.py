@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 from decimal import Decimal
 
 from labmark.practical.own import OwnNumber
@@ -64,17 +63,11 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
         return value
     if unit == "cm3":
         scale = 1000 if value.unit or number.header.scale is None else number.header.scale
-        return value if scale == 1000 else _scaled(value, 3 if scale > 1000 else -3)
+        return value if scale == 1000 else value.scaled(3 if scale > 1000 else -3)
     written = unit_of(value.unit_text or number.header.unit)
     if written is not None and (written in MASSES if unit == "g" else written.kind == unit):
-        return _scaled(value, written.power)
+        return value.scaled(written.power)
     return value
-
-
-def _scaled(value: Value, power: int) -> Value:
-    assert value.number is not None
-    decimals = None if value.decimals is None else max(0, value.decimals - power)
-    return replace(value, number=value.number.scaleb(power), decimals=decimals)
 
 
 def check_given(readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequence[OwnNumber]) -> list[str]:

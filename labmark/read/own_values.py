@@ -10,9 +10,9 @@ import re
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
-from labmark.read.cells import Value, read_number
+from labmark.read.cells import Value, decimals_of, discards, read_number
 from labmark.read.grid import Cell
-from labmark.read.words import cell_words, folded, phrases, plain, tokens, without_marks
+from labmark.read.words import phrases, plain, tokens, without_marks
 
 _LABEL = re.compile(r"(?:.*[=≈→]|[^\W\d_][^=≈:±]{0,40}:)\s*(?P<rest>[^=≈→]*\d[^=≈→]*)")
 """c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3, (24.30 + 24.40) / 2 = 24.35."""
@@ -54,7 +54,7 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
         text = source[1]
     found = read_number(Cell(text), mark, claim=claim, thousands=thousands)
     named = _SUBSTANCE.fullmatch(text) if claim and found.state == "odd" else None
-    if named and not _discards(text):
+    if named and not discards(text):
         beside = read_number(Cell(named["head"]), mark, claim=True, thousands=thousands)
         found = beside if beside.unit_text else found  # without a unit the word may be anything
     if found.state != "number":
@@ -67,15 +67,11 @@ def as_shown(value: Value, shown: int | None, *, claim: bool) -> Value:
     """Return a result as its cell shows it, and a mean where it was calculated: 25.3333333333 as 25.33, not 25.325."""
     if value.number is None or shown is None:
         return value
-    places = max(0, -int(value.number.as_tuple().exponent))
+    places = decimals_of(value.number)
     rounded = value.number.quantize(Decimal(1).scaleb(-shown), ROUND_HALF_UP) if places > shown else value.number
     if (claim or len(value.number.as_tuple().digits) >= _CALCULATED) and len(rounded.as_tuple().digits) > 2:
         return replace(value, number=rounded, decimals=shown)
     return replace(value, decimals=max(places, shown) if value.decimals is not None else None)
-
-
-def _discards(text: str) -> bool:
-    return bool(set(folded(text).split()) & set(cell_words("discard")))
 
 
 def _bare(seen: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from pathlib import Path
 
-from labmark.read.cells import exact_claim
+from labmark.read.cells import decimals_of, exact_claim
 from labmark.read.files import load_book
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.words import folded, plain
@@ -72,7 +72,6 @@ def _content(cell: Cell) -> object:
 
 def _as_shown(number: Decimal, places: int, stored: int | float) -> int | Decimal:
     """Return a number with the zeros that its format shows; never with fewer digits than are stored."""
-    written = max(0, -int(number.as_tuple().exponent))
-    if places > written:
+    if places > decimals_of(number):
         return number.quantize(Decimal(1).scaleb(-places))
     return stored if isinstance(stored, int) else number

@@ -54,8 +54,7 @@ def in_asked_unit(value: Value, asked_as: Asked | None, written: str, header: st
     unit, whole = _read_as(unit_of(value.unit_text or header), asked)
     other = "" if unit is None or unit.kind == asked.kind else unit.kind
     power = 0 if unit is None else unit.power - (0 if other else asked.power)
-    places = None if value.decimals is None else max(0, value.decimals - power)
-    taken = replace(value, number=value.number.scaleb(power), decimals=places, unit_text=other)
+    taken = replace(value.scaled(power), unit_text=other)
     if whole and not other and not power:
         return taken, ""
     look = "" if whole and not other else f"; {in_words} is asked for, so look at the unit"

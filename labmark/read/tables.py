@@ -326,9 +326,7 @@ class Maker:
         if scale > CM3 and abs(value.number) > MOST_LITRES:
             self.unit_notes["readings headed in dm3 that only fit cm3 were taken as cm3; look at the heading"] = None
             return value
-        shift = 3 if scale > CM3 else -3
-        places = None if value.decimals is None else max(0, value.decimals - shift)
-        return replace(value, number=value.number.scaleb(shift), decimals=places)
+        return value.scaled(3 if scale > CM3 else -3)
 
     def _refilled(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
         """Return the parts of a run whose second part has readings of its own; the last final becomes the run's."""
