@@ -88,7 +88,7 @@ def far_out(tree: Tree, picture: Picture) -> list[tuple[Tree, str]]:
     whole = 100 + picture.centre if picture.differences else picture.centre
     found = []
     for one in tree["students"]:
-        value = one["percent_error"] if picture.differences else (one["result"] or {}).get("value")
+        value = picture.value(one)
         if value is not None and abs(value - picture.centre) >= FAR * spread:
             found.append((one, 100 * (value - picture.centre) / whole))
     found.sort(key=lambda pair: -abs(pair[1]))

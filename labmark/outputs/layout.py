@@ -84,7 +84,12 @@ class Picture:
     title: str
     unit: str
     differences: bool
-    """Each student is shown as the difference [%] from a reference of the own."""
+    """Each student is shown as the difference [%] from a reference of their own."""
+
+    def value(self, student: Tree) -> float | None:
+        """Return what the axis shows of a student; None where there is nothing."""
+        value = student["percent_error"] if self.differences else (student["result"] or {}).get("value")
+        return None if value is None else float(value)
 
 
 def picture_of(tree: Tree) -> Picture:

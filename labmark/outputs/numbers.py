@@ -16,6 +16,7 @@ Figures are rounded half away from zero on their shortest decimal form, as stude
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 
 from labmark.words import listed as listed
@@ -157,6 +158,16 @@ def mark(value: Number | None) -> str:
     if value is None or not _known(value):
         return NOTHING
     return _plain(_round(_decimal(value), 2).normalize() + 0)
+
+
+def addresses(cells: Iterable[str]) -> str:
+    """Return cells each once, the sheet named only where it changes: "Results!F2, G2, H2"."""
+    shown, last = [], None
+    for cell in dict.fromkeys(cells):
+        sheet, _, place = cell.rpartition("!")
+        shown.append(place if sheet == last else cell)
+        last = sheet
+    return ", ".join(shown)
 
 
 def count(number: int, one: str, many: str = "") -> str:

@@ -107,7 +107,7 @@ class Amount:
 def in_order_of_work(tree: Tree, picture: Picture) -> Ordered | None:
     """Return the results in order of work, where the sheet tells it; None where it does not."""
     drift = (tree["class"].get("statistics") or {}).get("drift")
-    found = [(one, _value(one, picture)) for one in tree["students"] if one.get("order") is not None]
+    found = [(one, picture.value(one)) for one in tree["students"] if one.get("order") is not None]
     there = [(float(one["order"]), value, bool(one["concordant"])) for one, value in found if value is not None]
     if not drift or len({place for place, *_ in there}) < 2:
         return None
@@ -137,11 +137,6 @@ def in_order_of_work(tree: Tree, picture: Picture) -> Ordered | None:
         len(there) - len(inside),
         _drift_in_words(drift, len(there)),
     )
-
-
-def _value(one: Tree, picture: Picture) -> float | None:
-    value = one["percent_error"] if picture.differences else (one["result"] or {}).get("value")
-    return None if value is None else float(value)
 
 
 def _ends(drift: Tree, tree: Tree, picture: Picture) -> tuple[float, float] | None:
@@ -231,17 +226,11 @@ def _kind(size: float, warning: float | None, action: float | None) -> str:
 
 def _beyond_in_words(mandel: Tree) -> str:
     """Return who lies beyond the 1 % indicators, by h and by k."""
-    h = [
-        name
-        for name, value in zip(mandel["students"], mandel["h"], strict=True)
-        if value is not None and mandel["h_action"] is not None and abs(value) > mandel["h_action"]
-    ]
-    k = [
-        name
-        for name, value, limit in zip(mandel["students"], mandel["k"], mandel["k_action"], strict=True)
-        if value is not None and limit is not None and value > limit
-    ]
-    parts = [f"{numbers.listed(names)} by {letter}" for names, letter in ((h, "h"), (k, "k")) if names]
+    parts = []
+    for letter, limits in (("h", [mandel["h_action"]] * len(mandel["h"])), ("k", mandel["k_action"])):
+        sizes = zip(mandel["students"], mandel[letter], limits, strict=True)
+        names = [name for name, size, limit in sizes if size is not None and _kind(abs(size), None, limit) == "beyond"]
+        parts += [f"{numbers.listed(names)} by {letter}"] if names else []
     return f"Beyond the 1 % indicator: {'; '.join(parts)}." if parts else "Nobody is beyond the 1 % indicators."
 
 

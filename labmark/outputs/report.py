@@ -114,7 +114,7 @@ def _environment() -> Environment:
         "uncertainty": numbers.uncertainty,
         "unit": shown_unit,
         "listed": numbers.listed,
-        "addresses": addresses,
+        "addresses": numbers.addresses,
         "mean": mean,
         "pressing": pressing,
         "rate": rate,
@@ -134,16 +134,6 @@ def _environment() -> Environment:
 
 
 # Small things the template asks for ----------------------------------------------------------------------------------
-
-
-def addresses(cells: list[str] | tuple[str, ...]) -> str:
-    """Return cells as they are written in a sentence: "Results!J5, K5", the sheet named once."""
-    parts, last = [], None
-    for cell in cells:
-        sheet, _, place = cell.rpartition("!")
-        parts.append(place if sheet == last else cell)
-        last = sheet
-    return ", ".join(parts)
 
 
 def mean(value: Any) -> str:

@@ -333,15 +333,8 @@ def _lines(parts: Iterable[str | None]) -> str | None:
     return "\n".join(part for part in parts if part) or None
 
 
-def _cells(addresses: Iterable[str]) -> str | None:
-    """Return addresses each once, the sheet named only where it changes: "Results!F2, G2, H2"."""
-    shown: list[str] = []
-    last = ""
-    for address in dict.fromkeys(addresses):
-        sheet, _, cell = address.rpartition("!")
-        shown.append(cell if sheet == last and shown else address)
-        last = sheet
-    return ", ".join(shown) or None
+def _cells(cells: Iterable[str]) -> str | None:
+    return numbers.addresses(cells) or None
 
 
 def _yes_or_no(value: bool | None) -> str | None:

@@ -15,6 +15,7 @@ from labmark.outputs.class_strip import as_written, class_strips, own_place
 from labmark.outputs.numbers import NOTHING, fixed, mark, significant, volume
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
+from labmark.outputs.strips import shortened
 from labmark.outputs.titre_line import titre_line, use_of
 from labmark.units import shown_unit
 
@@ -85,12 +86,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
 def _groups(student: Tree, practical: Tree) -> list[str]:
     named = [f"{kind} {entry}" for kind, entry in (student.get("groups") or {}).items()]
     named += own_words(student, practical)
-    return [_brief(group) for group in named[: MOST["groups"]]]
-
-
-def _brief(text: str) -> str:
-    """Return a text that must stay on its line, shortened where it is no ordinary one."""
-    return text if len(text) <= LONGEST else text[: LONGEST - 1].rstrip() + "…"
+    return [shortened(group, LONGEST) for group in named[: MOST["groups"]]]
 
 
 # --- words -----------------------------------------------------------------------------------------------------------
@@ -145,7 +141,7 @@ def _cautions(cautions: Iterable[str]) -> list[str]:
 
 def _run(run: Tree, own: list[str]) -> Data:
     return {
-        "label": _brief(run["label"]),
+        "label": shortened(run["label"], LONGEST),
         "initial": volume(run["initial"]),
         "final": volume(run["final"]),
         "titre": volume(run["titre"]),

@@ -86,6 +86,10 @@ class _Scale:
     def x(self, value: float) -> float:
         return round(START + (value - self.low) / (self.high - self.low) * (END - START), 1)
 
+    def axis(self) -> tuple[tuple[float, str], ...]:
+        marks, decimals = ticks(self.low, self.high)
+        return tuple((self.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
+
     def holds(self, value: float) -> bool:
         return self.low <= value <= self.high
 
@@ -113,11 +117,9 @@ def runs_of_all(tree: Tree) -> Strip | None:
         _row(one, scale, origin, HEAD + (n + 0.5) * ROW)
         for n, (one, origin) in enumerate(zip(students, origins, strict=True))
     )
-    marks, decimals = ticks(scale.low, scale.high)
     label = "titre minus own expected titre, cm³" if several else "titre, cm³"
-    axis = tuple((scale.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
     drawn = scale.x(line) if line is not None and scale.holds(line) else None
-    return Strip(WIDTH, HEAD + len(rows) * ROW + 6, axis, label, drawn, None, rows)
+    return Strip(WIDTH, HEAD + len(rows) * ROW + 6, scale.axis(), label, drawn, None, rows)
 
 
 def _from(run: Tree, origin: float) -> float:
@@ -213,10 +215,10 @@ def groups(tree: Tree, picture: Picture) -> list[tuple[str, Strip]]:
 def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
     values: dict[str, list[float]] = {}
     for one in tree["students"]:
-        value = one["percent_error"] if picture.differences else (one["result"] or {}).get("value")
+        value = picture.value(one)
         group = (one.get("groups") or {}).get(name)
         if value is not None and group not in (None, ""):
-            values.setdefault(str(group), []).append(float(value))
+            values.setdefault(str(group), []).append(value)
     if len(values) < 2:
         return None
     scale = _Scale(picture.scale.low, picture.scale.high)
@@ -227,11 +229,9 @@ def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
     rows = tuple(
         _group_row(group_label(name, group), values[group], scale, n, height) for n, group in enumerate(ordered)
     )
-    marks, decimals = ticks(scale.low, scale.high)
-    axis = tuple((scale.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
     line = None if picture.reference is None or picture.from_class else scale.x(picture.reference)
     centre = None if picture.centre is None else scale.x(picture.centre)
-    return Strip(WIDTH, HEAD + len(rows) * height + 6, axis, picture.scale.label, line, centre, rows)
+    return Strip(WIDTH, HEAD + len(rows) * height + 6, scale.axis(), picture.scale.label, line, centre, rows)
 
 
 def _group_row(label: str, values: list[float], scale: _Scale, place: int, height: float) -> Row:

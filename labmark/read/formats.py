@@ -95,6 +95,11 @@ def whole(text: str | None) -> int | None:
     return int(text) if text is not None and text.isdecimal() and len(text) < 10 else None
 
 
+def whole_where(number: float) -> float | int:
+    """Return a stored number as a whole one where it is one."""
+    return int(number) if number.is_integer() and abs(number) < 1e15 else number
+
+
 def moment(serial: float, span: bool, epoch: dt.datetime) -> object:
     """Return the date, time or length of time that a number shows in its format; None where there is no such day.
 

@@ -14,9 +14,11 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.etree.ElementTree import Element
 
+from labmark.read.formats import whole_where
 from labmark.read.grid import Book, Cell, Grid, Place
-from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, MOST_SHEETS, read_part, refuse
+from labmark.read.guard import MOST_CELLS, MOST_SHEETS, read_part, refuse
 from labmark.read.words import raised
+from labmark.read.worksheet import LAST_ROW, Sheet
 from labmark.read.xml import parse
 
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
@@ -31,7 +33,6 @@ _GROUPS = {
 }
 MOST_REPEATED = 2_000
 """Times that one filled cell or row may be repeated."""
-LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
 
 
 @dataclass(slots=True)
@@ -75,7 +76,7 @@ def read_opendocument(file: str, archive: zipfile.ZipFile, sha256: str) -> Book:
             f"the spreadsheet has {len(tables)} sheets, more than {MOST_SHEETS}",
             "keep only the class sheets in it",
         )
-    grids = tuple(_Sheet(file, table, styles).grid() for table in tables)
+    grids = tuple(_Sheet(file, table=table, styles=styles).walked() for table in tables)
     return Book(file, sha256, grids)
 
 
@@ -112,37 +113,22 @@ def _decimals(number_style: Element) -> int | None:
     return int(places) if places is not None and places.isdigit() and least == places else None
 
 
-class _Sheet:
-    """One sheet while its elements are walked."""
+@dataclass(slots=True, kw_only=True)
+class _Sheet(Sheet):
+    table: Element
+    styles: _Styles
+    comments: dict[Place, str] = field(default_factory=dict)
+    column_styles: list[tuple[int, str]] = field(default_factory=list)
 
-    def __init__(self, file: str, table: Element, styles: _Styles) -> None:
-        self.file, self.table, self.styles = file, table, styles
-        self.cells: dict[Place, Cell] = {}
-        self.comments: dict[Place, str] = {}
-        self.merged: list[tuple[int, int, int, int]] = []
-        self.hidden_rows: set[int] = set()
-        self.hidden_columns: set[int] = set()
-        self.column_styles: list[tuple[int, str]] = []
-        self.covered = 0
-
-    def grid(self) -> Grid:
-        """Return the sheet as a grid."""
+    def walked(self) -> Grid:
+        """Walk the elements and return the sheet as a grid."""
         self._columns()
         row = 1
         for element in _members(self.table, f"{_TABLE}table-row"):
             row += self._row(element, row)
         name = self.table.get(f"{_TABLE}name", "")
         hidden = self.table.get(f"{_TABLE}style-name", "") in self.styles.hidden_tables
-        return Grid(
-            name,
-            self.cells,
-            f"{name}!",
-            tuple(self.merged),
-            frozenset(self.hidden_rows),
-            frozenset(self.hidden_columns),
-            hidden,
-            self.comments,
-        )
+        return self.grid(name, hidden, self.comments)
 
     def _columns(self) -> None:
         at = 1
@@ -175,9 +161,8 @@ class _Sheet:
 
     def _limit(self, times: int) -> None:
         if times > MOST_REPEATED or len(self.cells) > MOST_CELLS:
-            raise refuse(
-                self.file, f"one filled cell is repeated {times} times", "keep only the class sheet in the file"
-            )
+            what = f"one filled cell is repeated {times} times"
+            raise refuse(self.file, what, "keep only the class sheet in the file")
 
     def _cell(self, element: Element, place: Place) -> None:
         note = element.find(f"{_OFFICE}annotation")
@@ -191,10 +176,7 @@ class _Sheet:
     def _span(self, element: Element, place: Place) -> None:
         down, right = _count(element, "number-rows-spanned"), _count(element, "number-columns-spanned")
         if down * right > 1:
-            self.covered += down * right
-            if self.covered > MOST_COVERED_CELLS:
-                raise refuse(self.file, "merged cells cover most of a sheet", "undo the merging around the table")
-            self.merged.append((place[0], place[1], place[0] + down - 1, place[1] + right - 1))
+            self.merge(*place, place[0] + down - 1, place[1] + right - 1)
 
     def _style(self, element: Element, place: Place) -> str:
         own = element.get(f"{_TABLE}style-name")
@@ -226,8 +208,7 @@ class _Sheet:
             number = float(element.get(f"{_OFFICE}value", ""))
         except ValueError:
             return Cell(text, "text", struck=struck)
-        value: float | int = int(number) if number.is_integer() and abs(number) < 1e15 else number
-        return Cell(value, "number", self.styles.decimals.get(style), kind == "percentage", struck)
+        return Cell(whole_where(number), "number", self.styles.decimals.get(style), kind == "percentage", struck)
 
     def _rich(self, paragraphs: list[Element], text: str, struck: bool) -> Cell:
         """Return a text: what is struck out in it no longer counts, unless all of it is."""

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
-from labmark.read.formats import EPOCH, PLAIN, CellStyle, moment, whole
+from labmark.read.formats import EPOCH, PLAIN, CellStyle, moment, whole, whole_where
 from labmark.read.grid import Cell, Grid, Place, column_number
 from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, refuse
 from labmark.read.words import raised
@@ -33,21 +33,38 @@ class Shared:
 
 
 @dataclass(slots=True)
-class _Sheet:
-    """A sheet while its rows go by."""
+class Sheet:
+    """A sheet while its elements go by."""
 
-    shared: Shared
+    file: str
     cells: dict[Place, Cell] = field(default_factory=dict)
-    formulas: list[Place] = field(default_factory=list)
     hidden_rows: set[int] = field(default_factory=set)
     hidden_columns: set[int] = field(default_factory=set)
     merged: list[tuple[int, int, int, int]] = field(default_factory=list)
     covered: int = 0
 
+    def merge(self, top: int, left: int, bottom: int, right: int) -> None:
+        """Add a merged range; raises InputError where such ranges cover more than any class sheet needs."""
+        self.covered += (bottom - top + 1) * (right - left + 1)
+        if self.covered > MOST_COVERED_CELLS:
+            raise refuse(self.file, "merged cells cover most of a sheet", "undo the merging around the table")
+        self.merged.append((top, left, bottom, right))
+
+    def grid(self, name: str, hidden: bool, comments: dict[Place, str]) -> Grid:
+        """Return the sheet as a grid."""
+        hidden_lines = frozenset(self.hidden_rows), frozenset(self.hidden_columns)
+        return Grid(name, self.cells, f"{name}!", tuple(self.merged), *hidden_lines, hidden, comments)
+
+
+@dataclass(slots=True, kw_only=True)
+class _Sheet(Sheet):
+    shared: Shared
+    formulas: list[Place] = field(default_factory=list)
+
 
 def read_worksheet(shared: Shared, name: str, part: str, data: bytes, hidden: bool, comments: dict[Place, str]) -> Grid:
     """Return a sheet's filled cells; raises InputError where its XML is damaged or it asks for too much."""
-    sheet = _Sheet(shared)
+    sheet = _Sheet(shared.file, shared=shared)
     row = 0
     for element in elements(shared.file, part, data, _WANTED):
         kind = local(element)
@@ -60,16 +77,7 @@ def read_worksheet(shared: Shared, name: str, part: str, data: bytes, hidden: bo
     if shared.seeded and sheet.formulas and all(sheet.cells[place].value == 0 for place in sheet.formulas):
         for place in sheet.formulas:
             sheet.cells[place] = Cell("", "uncalculated")
-    return Grid(
-        name,
-        sheet.cells,
-        f"{name}!",
-        tuple(sheet.merged),
-        frozenset(sheet.hidden_rows),
-        frozenset(sheet.hidden_columns),
-        hidden,
-        comments,
-    )
+    return sheet.grid(name, hidden, comments)
 
 
 def _read_row(sheet: _Sheet, element: Element, before: int) -> int:
@@ -135,7 +143,7 @@ def _number(shared: Shared, text: str, style: CellStyle) -> Cell:
     if style.moment:
         shown = moment(number, style.moment == "span", shared.epoch)
         return Cell("#VALUE!", "error") if shown is None else Cell(shown, "date", struck=style.struck)
-    value: float | int = int(number) if number.is_integer() and abs(number) < 1e15 else number
+    value = whole_where(number)
     places = style.decimals
     if style.figures and number:  # 0.1013 that shows as 1.01E-01
         places = max(0, style.figures - 1 - math.floor(math.log10(abs(number))))
@@ -233,9 +241,6 @@ def _hide_columns(sheet: _Sheet, element: Element) -> None:
 def _merge(sheet: _Sheet, reference: str) -> None:
     first, _, last = reference.partition(":")
     start, end = place_of(first), place_of(last or first)
-    if start is None or end is None:
-        return
-    sheet.covered += (abs(end[0] - start[0]) + 1) * (abs(end[1] - start[1]) + 1)
-    if sheet.covered > MOST_COVERED_CELLS:
-        raise refuse(sheet.shared.file, "merged cells cover most of a sheet", "undo the merging around the table")
-    sheet.merged.append((min(start[0], end[0]), min(start[1], end[1]), max(start[0], end[0]), max(start[1], end[1])))
+    if start is not None and end is not None:
+        (top, bottom), (left, right) = sorted((start[0], end[0])), sorted((start[1], end[1]))
+        sheet.merge(top, left, bottom, right)

@@ -6,16 +6,16 @@ import re
 from dataclasses import dataclass, field
 
 from labmark.read.grid import Grid, Place
-from labmark.read.headers import Header, understand
+from labmark.read.headers import READINGS, Header, understand
 from labmark.read.layouts.class_lines import is_name_like
 from labmark.read.layouts.find import Meanings, numberish, run_named
+from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
 from labmark.read.words import plain, tokens
 
 LONGEST_BLOCK = 24
 """Rows of a block; a row that names the runs of several blocks may stand further up."""
-LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 _LABELLED = re.compile(r"(?P<label>[^:=]{1,60})\s*[:=]\s*(?P<value>.+)")
 
 _RESULTS_OF = re.compile(
@@ -45,8 +45,8 @@ class Around:
 
 def extent(table: Table) -> Extent:
     """Return the rows and columns that a table takes up."""
-    reading = [column.at for column in table.of("initial", "final", "titre", "both", "value", "mean")]
-    with_numbers = [line for line in table.records if any(numberish(table.view.get(line, at)) for at in reading)]
+    reading = table.of(*READINGS, "value", "mean")
+    with_numbers = [line for line in table.records if any(numberish(table.view.get(line, one.at)) for one in reading)]
     lines = [*table.header_lines, *(with_numbers or table.records)]
     ats = [column.at for column in table.columns]
     if table.view.turned:
@@ -88,12 +88,8 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
     found.run = found.run or run_named(cell, meanings.overrides)
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found)
-    if (
-        place not in found.ignored
-        and _may_be_name(meanings.grid, place, label)
-        and not found.title
-        and place != found.place
-    ):
+    told = found.title or place in found.ignored or place == found.place
+    if not told and _may_be_name(meanings.grid, place, label):
         found.title, found.title_place = plain(cell.text), place
 
 

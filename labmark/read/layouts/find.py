@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 
 from labmark.problems import InputError
@@ -154,18 +155,14 @@ class Meanings:
 
 def header_rows(meanings: Meanings) -> list[int]:
     """Return the rows that are headers of tables whose records are rows."""
-    across: dict[int, int] = {}
+    across: Counter[int] = Counter()
     for (row, _), direction in meanings.anchors.items():
-        across[row] = across.get(row, 0) + (1 if direction == "across" else -1)
-    known: dict[int, int] = {}
-    for row, _ in meanings.by_place:
-        known[row] = known.get(row, 0) + 1
-    numbers: dict[int, int] = {}
-    for (row, _), cell in meanings.grid.cells.items():
-        if row in across and numberish(cell):
-            numbers[row] = numbers.get(row, 0) + 1
+        across[row] += 1 if direction == "across" else -1
+    known = Counter(row for row, _ in meanings.by_place)
+    cells = meanings.grid.cells.items()
+    numbers = Counter(row for (row, _), cell in cells if row in across and numberish(cell))
     # A student who writes "Initial" into a cell does not make a header of a row of numbers.
-    rows = [row for row, votes in sorted(across.items()) if votes > 0 and known[row] >= max(2, numbers.get(row, 0))]
+    rows = [row for row, votes in sorted(across.items()) if votes > 0 and known[row] >= max(2, numbers[row])]
     of_runs = _rows_of_runs(meanings, known)
     if not rows and not meanings.has_labels():
         return of_runs
@@ -202,7 +199,7 @@ def _near_header(row: int, rows: list[int]) -> bool:
     return any(row - 2 <= other <= row + MOST_HEADER_ROWS for other in rows)
 
 
-def _rows_of_runs(meanings: Meanings, known: dict[int, int]) -> list[int]:
+def _rows_of_runs(meanings: Meanings, known: Iterable[int]) -> list[int]:
     """Return the header rows of a sheet with titres only: runs named side by side, numbers below."""
     view = View(meanings.grid)
     found: list[int] = []
@@ -224,13 +221,8 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
     stacks = [_stack(meanings, view, row) for row in rows]
     merged: list[tuple[list[int], list[int]]] = []
     for lines, units in stacks:
-        if (
-            merged
-            and merged[-1][0][-1] >= lines[0] - 1
-            and set(merged[-1][0]) & set(range(lines[0] - 1, lines[-1] + 1))
-        ):
-            lines = sorted({*merged[-1][0], *lines})
-            merged.pop()
+        if merged and {*merged[-1][0]} & {*range(lines[0] - 1, lines[-1] + 1)}:
+            lines = sorted({*merged.pop()[0], *lines})
         merged.append((lines, units))
     tables: list[Table] = []
     for index, (lines, units) in enumerate(merged):
