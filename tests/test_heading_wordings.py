@@ -135,8 +135,14 @@ def harm(tree: dict) -> list[str]:
     return found
 
 
-@pytest.mark.xfail(strict=True, reason="V1 and V2, runs I and II or A and B, a rough called R beside trials")
-@pytest.mark.parametrize("seeds", [range(QUICK), pytest.param(range(QUICK, MANY), marks=pytest.mark.slow)])
+SOME_ARE_OPEN = pytest.mark.xfail(
+    strict=False, reason="V1 and V2, runs I and II or A and B, a rough called R beside trials"
+)
+
+
+@pytest.mark.parametrize(
+    "seeds", [range(QUICK), pytest.param(range(QUICK, MANY), marks=[pytest.mark.slow, SOME_ARE_OPEN])]
+)
 def test_nobody_loses_by_a_heading(seeds, tmp_path):
     harmed, refused = [], 0
     for seed in seeds:
