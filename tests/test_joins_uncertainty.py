@@ -17,9 +17,9 @@ def school(name, titre):
 
 def test_what_is_left_of_a_difference_is_the_more_uncertain():
     # By hand: 23.00 cm³ ± 0.1 of reading and 0.1 of the burette (0.870 %), pipette 25.0 ± 0.06 (0.24 %), flask 250 ±
-    # 0.30 (0.12 %), acid 0.1000 ± 0.0002 (0.2 %): 1.430 % of the molar mass, 282.6 g/mol; of which 176.6 is water:
-    # 1.430 × 282.6 ÷ 176.6 = 2.29 %.
-    assert school("washing-soda-crystals", 23.00) == pytest.approx(2.29, abs=0.005)
+    # 0.30 (0.12 %), acid 0.1000 ± 0.0002 (0.2 %), mass 3.25 ± 0.002 (0.062 %): 1.491 % of the molar mass, 282.6 g/mol;
+    # of which 176.6 is water: 1.491 × 282.6 ÷ 176.6 = 2.39 %.
+    assert school("washing-soda-crystals", 23.00) == pytest.approx(2.39, abs=0.005)
 
 
 def test_the_burette_itself_and_the_standard_belong_to_the_worst_case():

@@ -15,10 +15,11 @@ from labmark.volumes import round_fraction
 from tests.any_practical import titrations
 from tests.calculations import Calculation, Excess
 from tests.practicals import DRAIN_CLEANER as PRACTICAL
-from tests.practicals import practical
+from tests.practicals import EGGSHELLS, practical
 from tests.test_chain import BLEACH
 
 BLANK = PRACTICAL.replace("[result]", "[blank]\ntitre = 0.35\n[result]")
+SAVED = EGGSHELLS.replace("[sample]", "[blank]\ntitre = 49.60\n[sample]")
 DRAIN_CLEANER = Calculation(
     "amount concentration",
     F("0.05"),
@@ -199,10 +200,12 @@ def test_the_magnitude_is_the_power_of_ten_of_the_leading_digit(value: F) -> Non
 
 @settings(max_examples=150)
 @given(
-    st.one_of(titrations(), st.sampled_from([practical(BLEACH), practical(BLANK)])), st.fractions(F(1, 50), F(49, 50))
+    st.one_of(titrations(), st.sampled_from([practical(BLEACH), practical(BLANK), practical(SAVED)])),
+    st.fractions(F(1, 50), F(49, 50)),
 )
 def test_every_order_of_a_sum_comes_to_the_same(made, share: F) -> None:
     calc = calculation(made)
     titre = share * (calc.blank_titre or 50)
+    assert own_result(calc, titre) == calc.formula.value(titre=titre)
     for route in routes(calc):
         assert float(end(route, to_decimal(titre))) == pytest.approx(float(own_result(calc, titre)), rel=1e-12)

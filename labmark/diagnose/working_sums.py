@@ -137,6 +137,11 @@ def _value(step: FormulaStep, known: Mapping[str, Fraction | None]) -> Fraction 
 
 def _on_the_way(step: FormulaStep, going: int | None, known: Mapping[str, Fraction | None]) -> Iterator[Named]:
     """Yield the operations of a step on the running value, which is its term at `going`; on 1 where there is none."""
+    titre = next((i for i, (sign, name) in enumerate(step.terms) if sign == "−" and known[name] is None), None)
+    if going is None and titre is not None:
+        # What the titre is taken from, as a blank: the titre itself is the running value.
+        yield "×", step.terms[titre][1], None
+        going = titre
     for place, (sign, name) in enumerate(step.terms):
         if going is None or place > going:
             yield {"−": "less"}.get(sign, sign), name, known[name]
