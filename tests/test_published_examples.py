@@ -47,7 +47,7 @@ def quick_or_slow() -> Iterator[ParameterSet]:
         seen.add(kind)
 
 
-@pytest.mark.parametrize("example", quick_or_slow())
+@pytest.mark.parametrize("example", [*quick_or_slow()])
 def test_a_published_example_comes_out_as_printed_or_differs_for_the_reason_given(example, tmp_path):
     student = marked(example, tmp_path)["students"][0]
     value = student["result"]["value"]
