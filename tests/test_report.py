@@ -16,8 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labmark.findings import KINDS
+from labmark.outputs import numbers, strips
 from labmark.outputs import report as page
-from labmark.outputs import strips
 from labmark.outputs.chart import Chart
 from labmark.outputs.layout import picture_of
 from labmark.places import templates_folder
@@ -497,8 +497,8 @@ def test_every_ink_stands_out_from_every_ground(scheme: int) -> None:
 
 def test_cells_of_one_sheet_name_it_once() -> None:
     cells = ["Results!J5", "Results!K5", "Other!A1", "B2"]
-    assert page.addresses(cells) == "Results!J5, K5, Other!A1, B2"
-    assert page.addresses([]) == ""
+    assert numbers.addresses(cells) == "Results!J5, K5, Other!A1, B2"
+    assert numbers.addresses([]) == ""
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
-from labmark.outputs.rows import Column, Figure, Formula, Sheet, letters, result_decimals
+from labmark.outputs.rows import Column, Figure, Formula, Sheet, letters, places_of, result_decimals
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
@@ -84,7 +84,7 @@ def _mark_rows(tree: Tree, sheet: Sheet) -> Iterator[Row]:
     for criterion in tree["class"].get("not_marked", ()):
         yield "marks", "not marked", None, None, f"{criterion}: the class sheet has no room for it"
     marks, last = tree["class"]["marks"], len(sheet.rows) + 1
-    places = [place for place, column in enumerate(sheet.columns, 1) if column.kind == "mark"]
+    places = places_of(sheet.columns, "mark")
     if places:
         out_of = (
             "out of what each is marked on" if marks["out_of"] is None else f"out of {numbers.mark(marks['out_of'])}"

@@ -269,7 +269,7 @@ def _marks_row(student: Tree, layout: _Layout, row: int) -> tuple[Any, ...]:
 def _totals(student: Tree, layout: _Layout, row: int) -> Iterator[Any]:
     """Yield total, what it is out of, grade, marks that wait, and whether a mark was changed. What can follow a changed
     mark is a formula; it is blank, not nought, for a student who was not marked."""
-    marks, places = span(layout.columns, "mark", row), _places(layout.columns, "mark")
+    marks, places = span(layout.columns, "mark", row), places_of(layout.columns, "mark")
     most = ",".join(f"{layout.columns[place - 1].out_of:g}" for place in places)
     total, out_of = (f"{letters(places[-1] + further)}{row}" for further in (1, 2))
     there = any(mark["mark"] is not None for mark in student["marks"])
@@ -302,11 +302,12 @@ def _changed(columns: tuple[Column, ...], row: int) -> Formula:
 
 def span(columns: tuple[Column, ...], kind: Kind, row: int) -> str:
     """Return the range of neighbouring cells of one kind in a row, as in "M2:U2"."""
-    places = _places(columns, kind)
+    places = places_of(columns, kind)
     return f"{letters(places[0])}{row}:{letters(places[-1])}{row}"
 
 
-def _places(columns: tuple[Column, ...], kind: Kind) -> list[int]:
+def places_of(columns: tuple[Column, ...], kind: Kind) -> list[int]:
+    """Return the places of the columns of a kind, from 1."""
     return [place for place, column in enumerate(columns, 1) if column.kind == kind]
 
 

@@ -28,6 +28,7 @@ from labmark.outputs.rows import (
     inputs_sheet,
     letters,
     marks_sheet,
+    places_of,
     reasons_sheet,
     runs_sheet,
 )
@@ -312,9 +313,8 @@ def _mark_changes(page: Worksheet, sheet: Sheet, place: int, last: int) -> None:
     from openpyxl.formatting.rule import FormulaRule
     from openpyxl.styles import Font, PatternFill
 
-    marks = [n for n, column in enumerate(sheet.columns, 1) if column.kind == "mark"]
-    firsts = [n for n, column in enumerate(sheet.columns, 1) if column.kind == "first"]
-    here, first = letters(place), letters(firsts[marks.index(place)])
+    firsts = dict(zip(places_of(sheet.columns, "mark"), places_of(sheet.columns, "first"), strict=True))
+    here, first = letters(place), letters(firsts[place])
     cells = f"{here}2:{here}{last}"
     changed, lost = Font(bold=True, underline="single"), Font(bold=True)
     fill = PatternFill("solid", bgColor="D6E4F5")
@@ -327,7 +327,7 @@ def _mark_changes(page: Worksheet, sheet: Sheet, place: int, last: int) -> None:
 
 def _note_lost_marks(page: Worksheet, sheet: Sheet, tree: Tree) -> None:
     """Put the reason into a note in every cell whose mark is not full, or is the teacher's."""
-    marks = [place for place, column in enumerate(sheet.columns, 1) if column.kind == "mark"]
+    marks = places_of(sheet.columns, "mark")
     if not marks:
         return
     page.cell(1, marks[0]).comment = _note(_HOW)

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from xml.etree.ElementTree import Element
 
-from labmark.read.xml import child, local
+from labmark.read.xml import local, parts
 
 BUILT_IN = {
     1: "0", 2: "0.00", 3: "#,##0", 4: "#,##0.00", 9: "0%", 10: "0.00%", 11: "0.00E+00", 12: "# ?/?", 13: "# ??/??",
@@ -70,19 +70,14 @@ def style_of(number_format: str, struck: bool) -> CellStyle:
 def cell_styles(root: Element) -> list[CellStyle]:
     """Return what each cell style of a stylesheet says, by its number; what cannot be read says nothing."""
     formats = dict(BUILT_IN)
-    section = child(root, "numFmts")
-    for entry in section if section is not None else ():
+    for entry in parts(root, "numFmts"):
         if (number := whole(entry.get("numFmtId"))) is not None:
             formats[number] = entry.get("formatCode", "")
-    section = child(root, "fonts")
-    struck = [_is_struck(font) for font in section] if section is not None else []
-    section = child(root, "cellXfs")
+    struck = [_is_struck(font) for font in parts(root, "fonts")]
     styles = []
-    for entry in section if section is not None else ():
-        font = whole(entry.get("fontId")) or 0
-        styles.append(
-            style_of(formats.get(whole(entry.get("numFmtId")) or 0, "General"), font < len(struck) and struck[font])
-        )
+    for entry in parts(root, "cellXfs"):
+        font, shown = whole(entry.get("fontId")) or 0, formats.get(whole(entry.get("numFmtId")) or 0, "General")
+        styles.append(style_of(shown, font < len(struck) and struck[font]))
     return styles
 
 
@@ -93,6 +88,14 @@ def _is_struck(font: Element) -> bool:
 def whole(text: str | None) -> int | None:
     """Return a text as a whole number not below zero; None where it is none."""
     return int(text) if text is not None and text.isdecimal() and len(text) < 10 else None
+
+
+def date_of(text: str) -> dt.datetime | str:
+    """Return a date in the spelling of ISO 8601; the text itself where it is none."""
+    try:
+        return dt.datetime.fromisoformat(text)
+    except ValueError:
+        return text
 
 
 def whole_where(number: float) -> float | int:

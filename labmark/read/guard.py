@@ -25,7 +25,9 @@ MOST_HEADERS = 3_000
 
 _AGAIN = "open the workbook in a spreadsheet program and save it again"
 _WAIT = "if it is still being copied or synced, wait; else open it in a spreadsheet program and save it again"
+_AS_XLSX = "open it in a spreadsheet program and save it as .xlsx"
 _OLE = bytes.fromhex("D0CF11E0A1B11AE1")
+_OTHERS = (b"%pdf", b"{\\rtf", b"\x89png", b"\xff\xd8\xff", b"gif8", b"7z\xbc\xaf", b"rar!", b"\x1f\x8b")
 
 
 def refuse(file: str, what: str, do: str) -> InputError:
@@ -49,25 +51,16 @@ def is_zip(data: bytes) -> bool:
 
 def check_not_foreign(file: str, data: bytes) -> None:
     """Raise InputError for files of other kinds, named for what they are."""
-    if data.startswith(_OLE):
-        raise refuse(
-            file,
-            "the file is locked with a password, or is of the old .xls kind",
-            "open it in a spreadsheet program and save it as .xlsx without a password",
-        )
     start = data[:512].lstrip(b"\xef\xbb\xbf \r\n\t").lower()
-    if start.startswith((b"<!doctype html", b"<html", b"<?xml", b"<table")):
-        raise refuse(
-            file,
-            "the file is a web page or XML, not a spreadsheet",
-            "open it in a spreadsheet program and save it as .xlsx",
-        )
-    if start.startswith(
-        (b"%pdf", b"{\\rtf", b"\x89png", b"\xff\xd8\xff", b"gif8", b"7z\xbc\xaf", b"rar!", b"\x1f\x8b")
-    ):
-        raise refuse(
-            file, "the file is not a spreadsheet", "give a workbook (.xlsx, .ods) or a text table (.csv, .tsv)"
-        )
+    if data.startswith(_OLE):
+        what, do = "the file is locked with a password, or is of the old .xls kind", f"{_AS_XLSX} without a password"
+    elif start.startswith((b"<!doctype html", b"<html", b"<?xml", b"<table")):
+        what, do = "the file is a web page or XML, not a spreadsheet", _AS_XLSX
+    elif start.startswith(_OTHERS):
+        what, do = "the file is not a spreadsheet", "give a workbook (.xlsx, .ods) or a text table (.csv, .tsv)"
+    else:
+        return
+    raise refuse(file, what, do)
 
 
 def open_archive(file: str, data: bytes) -> zipfile.ZipFile:
@@ -81,15 +74,11 @@ def open_archive(file: str, data: bytes) -> zipfile.ZipFile:
         raise refuse(file, f"the workbook is damaged or cut short ({error})", _WAIT) from error
     parts = archive.infolist()
     if len(parts) > MOST_PARTS:
-        raise refuse(
-            file, f"the workbook has {len(parts)} parts, more than {MOST_PARTS}", "keep only the class sheets in it"
-        )
+        what = f"the workbook has {len(parts)} parts, more than {MOST_PARTS}"
+        raise refuse(file, what, "keep only the class sheets in it")
     if sum(part.file_size for part in parts) > MOST_UNPACKED_BYTES:
-        raise refuse(
-            file,
-            f"the workbook unpacks to more than {MOST_UNPACKED_BYTES >> 20} MiB",
-            "keep only the class sheet in it",
-        )
+        what = f"the workbook unpacks to more than {MOST_UNPACKED_BYTES >> 20} MiB"
+        raise refuse(file, what, "keep only the class sheet in it")
     for part in parts:
         _check_part(file, part)
     return archive
@@ -101,11 +90,8 @@ def _check_part(file: str, part: zipfile.ZipInfo) -> None:
     if part.filename.lower().endswith((".png", ".jpg", ".jpeg", ".gif", ".emf", ".wmf", ".bmp", ".tif", ".tiff")):
         return
     if part.file_size > MOST_PART_BYTES:
-        raise refuse(
-            file,
-            f"the part {part.filename!r} unpacks to more than {MOST_PART_BYTES >> 20} MiB",
-            "keep only the class sheet in the workbook",
-        )
+        what = f"the part {part.filename!r} unpacks to more than {MOST_PART_BYTES >> 20} MiB"
+        raise refuse(file, what, "keep only the class sheet in the workbook")
     if part.file_size > RATIO_FROM and part.file_size > MOST_RATIO * max(1, part.compress_size):
         raise refuse(file, f"the part {part.filename!r} unpacks to more than {MOST_RATIO} times its size", _AGAIN)
 

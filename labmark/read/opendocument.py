@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.etree.ElementTree import Element
 
-from labmark.read.formats import whole_where
+from labmark.read.formats import date_of, whole_where
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.guard import MOST_CELLS, MOST_SHEETS, read_part, refuse
 from labmark.read.words import raised
@@ -266,7 +266,4 @@ def _moment(element: Element, kind: str) -> Any:
     if kind == "time":
         match = re.fullmatch(r"PT(\d{1,5})H(\d{1,2})M(\d{1,2})(?:[.,]\d+)?S", text)
         return dt.timedelta(hours=int(match[1]), minutes=int(match[2]), seconds=int(match[3])) if match else text
-    try:
-        return dt.datetime.fromisoformat(text)
-    except ValueError:
-        return text
+    return date_of(text)

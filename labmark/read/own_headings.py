@@ -27,26 +27,30 @@ _LABEL = re.compile(r"([^:=]{1,60})[:=]\s*\S.*")
 
 def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
     """Return what the headings mean that hold the practical's own numbers; `given` are the teacher's own meanings."""
-    columns = [column for number in numbers for column in number.columns]
-    groups = [group for number in numbers for group in number.groups]
     found: dict[str, Header] = {}
     for text in _texts(books):
-        header = next((header for column in columns if (header := named(text, column))), None)
-        if header is None:
-            header = next((header for number in numbers if (header := _by_formula(text, number))), None)
-        if any(number.by_runs for number in numbers):
-            header = _of_blank(text) or header
-        if header is None and columns:
-            header = result_of_run(text)
-        header = header or next((Header("group", group=by, text=by) for by in groups if named(text, by)), None)
+        header = next(filter(None, _meanings(text, numbers)), None)
         if header is not None:
             found[folded(text)] = header
     for text, meant in given.items():
-        header = next((header for column in columns if (header := named(meant.text, column))), None)
-        if any(number.by_runs for number in numbers):
-            header = _of_blank(meant.text) or header
+        header = next(filter(None, _named(meant.text, numbers)), None)
         found[text] = replace(header, unit=header_unit(text)) if header else meant
     return found
+
+
+def _meanings(text: str, numbers: Sequence[OwnNumber]) -> Iterator[Header | None]:
+    """Yield what a text may be as a heading of the practical's own numbers, the surest first."""
+    yield from _named(text, numbers)
+    yield from (_by_formula(text, number) for number in numbers)
+    if any(number.columns for number in numbers):
+        yield result_of_run(text)
+    yield from (Header("group", group=by, text=by) for number in numbers for by in number.groups if named(text, by))
+
+
+def _named(text: str, numbers: Sequence[OwnNumber]) -> Iterator[Header | None]:
+    if any(number.by_runs for number in numbers):
+        yield _of_blank(text)
+    yield from (named(text, column) for number in numbers for column in number.columns)
 
 
 def _texts(books: Iterable[Book]) -> Iterator[str]:

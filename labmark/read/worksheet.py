@@ -5,11 +5,10 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
-from labmark.read.formats import EPOCH, PLAIN, CellStyle, moment, whole, whole_where
+from labmark.read.formats import EPOCH, PLAIN, CellStyle, date_of, moment, whole, whole_where
 from labmark.read.grid import Cell, Grid, Place, column_number
 from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, refuse
 from labmark.read.words import raised
@@ -96,9 +95,8 @@ def _read_row(sheet: _Sheet, element: Element, before: int) -> int:
         if cell is not None:
             cells[place] = cell
     if len(cells) > MOST_CELLS:
-        raise refuse(
-            sheet.shared.file, f"more than {MOST_CELLS} cells are filled", "keep only the class sheet in the workbook"
-        )
+        what = f"more than {MOST_CELLS} cells are filled"
+        raise refuse(sheet.file, what, "keep only the class sheet in the workbook")
     return number
 
 
@@ -127,7 +125,7 @@ def _read_cell(sheet: _Sheet, element: Element, place: Place) -> Cell | None:
         if not formula:
             return None
         return Cell("", "text" if kind == "str" else "uncalculated")
-    return _READERS.get(kind, _number)(sheet.shared, text, _style(sheet.shared, element))
+    return _stored(sheet.shared, kind, text, _style(sheet.shared, element))
 
 
 def _style(shared: Shared, element: Element) -> CellStyle:
@@ -154,45 +152,25 @@ def _number(shared: Shared, text: str, style: CellStyle) -> Cell:
 def _shared_string(shared: Shared, text: str, style: CellStyle) -> Cell:
     number = whole(text.strip())
     if number is None or number >= len(shared.strings):
-        raise refuse(
-            shared.file,
-            f"a cell points to text number {text.strip()[:20]!r}, which is not there",
-            "save the workbook again",
-        )
+        what = f"a cell points to text number {text.strip()[:20]!r}, which is not there"
+        raise refuse(shared.file, what, "save the workbook again")
     known = shared.strings[number]
     if style.struck and not known.struck:
         return Cell(known.value, "text", struck=True, remark=known.remark)
     return known
 
 
-def _text(shared: Shared, text: str, style: CellStyle) -> Cell:
-    return Cell(text, "text", struck=style.struck)
-
-
-def _bool(shared: Shared, text: str, style: CellStyle) -> Cell:
-    return Cell(text.strip() in ("1", "true"), "bool", struck=style.struck)
-
-
-def _error(shared: Shared, text: str, style: CellStyle) -> Cell:
-    return Cell(text, "error")
-
-
-def _iso(shared: Shared, text: str, style: CellStyle) -> Cell:
-    try:
-        return Cell(dt.datetime.fromisoformat(text), "date", struck=style.struck)
-    except ValueError:
-        return Cell(text, "date", struck=style.struck)
-
-
-_READERS: dict[str, Callable[[Shared, str, CellStyle], Cell]] = {
-    "n": _number,
-    "s": _shared_string,
-    "str": _text,
-    "b": _bool,
-    "e": _error,
-    "d": _iso,
-    "inlineStr": _text,
-}
+def _stored(shared: Shared, kind: str, text: str, style: CellStyle) -> Cell:
+    """Return what a cell of a type of the file format holds."""
+    if kind == "s":
+        return _shared_string(shared, text, style)
+    if kind == "e":
+        return Cell(text, "error")
+    if kind == "b":
+        return Cell(text.strip() in ("1", "true"), "bool", struck=style.struck)
+    if kind == "d":
+        return Cell(date_of(text), "date", struck=style.struck)
+    return Cell(text, struck=style.struck) if kind in ("str", "inlineStr") else _number(shared, text, style)
 
 
 def _inline(element: Element, style: CellStyle) -> Cell | None:
