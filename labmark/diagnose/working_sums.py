@@ -236,11 +236,9 @@ def apply(op: Op, line: Line) -> Line:
 
 
 def with_titre(sign: str, line: Line) -> Line:
-    """Return the line times, over or less the titre."""
+    """Return the line times or over the titre."""
     p, q, r, s = line
     zero = Fraction(0)
-    if sign == "less" and not s:
-        return p, q - r, r, s
     if sign == "÷":
         p, q, r, s = r, s, p, q
     if not r:
