@@ -76,6 +76,29 @@ def test_what_cannot_be_used_is_said_with_its_key(old, new, said):
     assert any(said in each for each in found), found
 
 
+@pytest.mark.parametrize(
+    ("equation", "of", "said"),
+    [
+        ("2 NaOH + H2SO4 -> Na2SO4 + 2 H2O", "Na2SO4", "H2SO4 and Na2SO4 stand on different sides: the reaction makes one"),
+        ("2 NaOH + H2SO4 + NaCl -> Na2SO4 + 2 H2O + NaCl", "NaCl", "NaCl cancels out, as it stands on both sides alike"),
+    ],
+)
+def test_what_the_reaction_does_not_use_up_is_no_unknown(equation, of, said):
+    with pytest.raises(InputError) as caught:
+        practical(
+            DRAIN_CLEANER,
+            ("2 NaOH + H2SO4 -> Na2SO4 + 2 H2O", equation),
+            ('solution = "NaOH"', f'solution = "{of}"'),
+            ('of = "NaOH"', f'of = "{of}"'),
+        )
+    assert said in str(caught.value)
+
+
+def test_an_equation_written_from_right_to_left_is_as_good():
+    backwards = ("2 NaOH + H2SO4 -> Na2SO4 + 2 H2O", "Na2SO4 + 2 H2O -> 2 NaOH + H2SO4")
+    assert ratio(practical(DRAIN_CLEANER, backwards)) == 2
+
+
 def test_every_problem_is_said_at_once():
     assert (
         len(

@@ -101,6 +101,13 @@ class Equation:
         """Return the stoichiometric number of a species (of the left side first)."""
         return next(number for number, each in (*self.left, *self.right) if each == species)
 
+    def used_up(self, species: Species) -> Fraction:
+        """Return how much of a species is used up; below 0 where it is made, 0 where it stands on both sides alike."""
+        sides = (
+            sum((number for number, each in side if each == species), Fraction(0)) for side in (self.left, self.right)
+        )
+        return next(sides) - next(sides)
+
     @property
     def names(self) -> tuple[str, ...]:
         """Return the names of all species, left to right."""

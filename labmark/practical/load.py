@@ -303,6 +303,7 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
     if problems:
         raise InputError(problems)
     problems = _unknown_problems(practical, titrant, analyte, unknown, problem)
+    problems += _no_reaction(equation, titrant, analyte, problem)
     expressed = _expressed(practical, unknown, equation, problem, problems)
     if problems or expressed is None:
         raise InputError(problems)
@@ -372,6 +373,19 @@ def _unknown_problems(
             )
         )
     return found
+
+
+def _no_reaction(equation: Equation, titrant: Species, analyte: Species, problem: Any) -> list[Problem]:
+    """Return why a reaction does not use up titrant and analyte together, so that no titre tells of either."""
+    used = {each.name: equation.used_up(each) for each in (titrant, analyte)}
+    alike = [name for name, amount in used.items() if not amount]
+    if alike:
+        what = f"{' and '.join(alike)} cancels out, as it stands on both sides alike"
+        return [problem("equation", what, "correct it, or name a species that is used up")]
+    if (used[titrant.name] > 0) != (used[analyte.name] > 0):
+        what = f"{titrant.name} and {analyte.name} stand on different sides: the reaction makes one of them"
+        return [problem("equation", what, "name the two that react with one another")]
+    return []
 
 
 def _division_problems(practical: PracticalFile, problem: Any) -> list[Problem]:
