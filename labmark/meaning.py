@@ -93,9 +93,8 @@ def expected_titres(practical: Practical) -> dict[str, Decimal]:
     return {name: round_fraction(titre, 2) for name, titre in titres.items() if titre is not None}
 
 
-def concerns(practical: Practical, titre: Decimal) -> Iterator[str]:
-    """Yield what is odd about an expected titre [cm³]."""
-    capacity = practical.file.burette.capacity
+def concerns(capacity: Decimal, titre: Decimal) -> Iterator[str]:
+    """Yield what is odd about an expected titre, for a burette of that capacity [both in cm³]."""
     least, most = ((share * capacity).normalize() for share in USUAL)
     if titre > capacity:
         yield f"warning: {titre} cm³ is more than the burette holds ({capacity}): everybody would have to refill it"
@@ -114,7 +113,7 @@ def _expected(practical: Practical) -> Iterator[str]:
     if given is None:
         yield "no reference: the class is held against its own centre, from three results on"
     yield from (f"{key}: {taken(own)}" for key, own in practical.own.items())
-    yield from (concern for titre in titres.values() for concern in concerns(practical, titre))
+    yield from (concern for titre in titres.values() for concern in concerns(practical.file.burette.capacity, titre))
 
 
 def _open(practical: Practical) -> list[str]:

@@ -10,6 +10,7 @@ import textwrap
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -124,8 +125,12 @@ def _read(tree: Tree) -> list[str]:
 
 
 def _practical(tree: Tree) -> list[str]:
+    from labmark.meaning import concerns
+
     practical, derived = tree["practical"], tree["practical"]["derived"]
     expected, back = derived["expected_titre"], derived.get("back_titration")
+    capacity = Decimal(f"{practical['burette']['capacity']}")
+    odd = [] if expected is None else [f"  {each}" for each in concerns(capacity, Decimal(f"{expected}"))]
     return [
         f"Practical: {derived['equation']}; {practical['result']['of']} unknown",
         *([f"  back titration, blank titre {back['blank_titre']} cm³"] if back else []),
@@ -134,6 +139,7 @@ def _practical(tree: Tree) -> list[str]:
         else "  expected titre: each student's own"
         if expected is None
         else f"  expected titre {expected} cm³",
+        *odd,
     ]
 
 

@@ -168,6 +168,14 @@ def test_check_shows_the_understanding_and_writes_nothing(place):
         assert text in done.stdout
 
 
+def test_check_says_of_a_class_too_that_the_expected_titre_does_not_suit_the_burette(place):
+    Path("more.toml").write_text(DRAIN_CLEANER.replace("aliquot = 25.0", "aliquot = 75.0"), encoding="utf-8")
+    assert (
+        "warning: 73.05 cm³ is more than the burette holds"
+        in run("check", "class.csv", "--practical", "more.toml").stdout
+    )
+
+
 def test_check_prints_the_columns_ready_to_paste(place):
     done = run("check", "class.csv", "--practical", "drain.toml", "--mapping")
     assert done.stdout.startswith("[columns]\n")

@@ -79,8 +79,16 @@ def test_what_cannot_be_used_is_said_with_its_key(old, new, said):
 @pytest.mark.parametrize(
     ("equation", "of", "said"),
     [
-        ("2 NaOH + H2SO4 -> Na2SO4 + 2 H2O", "Na2SO4", "H2SO4 and Na2SO4 stand on different sides: the reaction makes one"),
-        ("2 NaOH + H2SO4 + NaCl -> Na2SO4 + 2 H2O + NaCl", "NaCl", "NaCl cancels out, as it stands on both sides alike"),
+        (
+            "2 NaOH + H2SO4 -> Na2SO4 + 2 H2O",
+            "Na2SO4",
+            "H2SO4 and Na2SO4 stand on different sides: the reaction makes one",
+        ),
+        (
+            "2 NaOH + H2SO4 + NaCl -> Na2SO4 + 2 H2O + NaCl",
+            "NaCl",
+            "NaCl cancels out, as it stands on both sides alike",
+        ),
     ],
 )
 def test_what_the_reaction_does_not_use_up_is_no_unknown(equation, of, said):
