@@ -107,6 +107,8 @@ class Claimed(NamedTuple):
     def seen(self, student: Student) -> Student:
         """Return the student with this result."""
         mine = self.student
+        if mine is student:
+            return student
         return replace(
             student, own_result=mine.own_result, own_result_decimals=mine.own_result_decimals, cells=mine.cells
         )

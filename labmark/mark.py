@@ -400,7 +400,7 @@ def accuracy_mark(student: Student, mean: OwnMean | None, expected: Fraction | N
     titre, _ = titre_for_accuracy(student, mean)
     if titre is None or expected is None:
         return Decimal(0)
-    return _held_against(titre, expected, criterion)[0]
+    return _banded(titre, expected, criterion)[0]
 
 
 def _held_against(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str, str]:
@@ -408,11 +408,17 @@ def _held_against(titre: Fraction, expected: Fraction, criterion: Criterion) -> 
     volume = criterion.unit == "cm3"
     away, unit = apart(titre, expected, *limits_of([criterion])), "cm³" if volume else "%"
     text = f"{either('Your', 'The')} mean titre {away.titre} cm³ is {away.words(percent=not volume)}"
-    far = abs(titre - expected) if volume else abs(titre - expected) / expected * 100
+    mark, within = _banded(titre, expected, criterion)
+    return mark, text, f"{within} {unit}"
+
+
+def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str]:
+    """Return (mark, within how much) of a mean titre."""
+    far = abs(titre - expected) if criterion.unit == "cm3" else abs(titre - expected) / expected * 100
     for band in criterion.bands:
         if far <= _exact(band.within):
-            return band.mark, text, f"within {band.within} {unit}"
-    return Decimal(0), text, f"more than {criterion.bands[-1].within} {unit}"
+            return band.mark, f"within {band.within}"
+    return Decimal(0), f"more than {criterion.bands[-1].within}"
 
 
 def limits_of(scheme: Iterable[Criterion]) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:

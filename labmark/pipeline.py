@@ -57,6 +57,23 @@ def judged_tree(path: Path, practical: str | None, sheets: Sequence[str]) -> Tre
     return tree_of(sheet, used)
 
 
+@contextmanager
+def _few_collections() -> Iterator[None]:
+    """Pause cyclic garbage collection meanwhile.
+
+    Reading and judging make millions of records that live to their end and hardly a circle among them: looking through
+    all of them time and again takes a quarter of the time for a large class.
+    """
+    on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if on:
+            gc.enable()
+
+
+@_few_collections()
 def read(path: Path, practical: str | None, sheets: Sequence[str]) -> tuple[ClassSheet, Practical]:
     """Return the class sheet and its practical. Raises InputError with every problem found in either."""
     from labmark.read import load_book, read_class
@@ -79,25 +96,25 @@ def read(path: Path, practical: str | None, sheets: Sequence[str]) -> tuple[Clas
     return sheet, used
 
 
+@_few_collections()
 def tree_of(sheet: ClassSheet, practical: Practical) -> Tree:
     """Return the record tree of a class that was read. Pure but for InputError where the two do not fit together."""
     from labmark.judge import judge
     from labmark.outputs.names import sheet_names
     from labmark.tree import record_tree
 
-    with _few_collections():
-        judged = judge(_counting(sheet, practical), practical)
-        names = sheet_names([one.student.name for one in judged.students])
-        return record_tree(judged, [f"feedback/{name}" for name in names])
+    judged = judge(_counting(sheet, practical), practical)
+    names = sheet_names([one.student.name for one in judged.students])
+    return record_tree(judged, [f"feedback/{name}" for name in names])
 
 
+@_few_collections()
 def overview_of(sheet: ClassSheet, practical: Practical) -> Tree:
     """Return what the terminal shows of a class that was read. Pure but for InputError, as above."""
     from labmark.judge import judge
     from labmark.tree import overview
 
-    with _few_collections():
-        return overview(judge(_counting(sheet, practical), practical))
+    return overview(judge(_counting(sheet, practical), practical))
 
 
 def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
@@ -110,22 +127,6 @@ def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
         return sheet
     best = which == "best" and one_attempt_each(sheet) is not sheet
     return one_attempt_each(sheet, [one.total for one in judge(sheet, practical).students] if best else None)
-
-
-@contextmanager
-def _few_collections() -> Iterator[None]:
-    """Pause cyclic garbage collection meanwhile.
-
-    Judging makes millions of records that live to its end and hardly a circle among them: looking through all of them
-    time and again takes a quarter of the time for a large class.
-    """
-    on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if on:
-            gc.enable()
 
 
 def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, bytes]]:

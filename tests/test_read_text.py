@@ -13,13 +13,12 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from labmark.joins.working_figures import calculation
 from labmark.practicals import find_practical
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.read.text import choose_delimiter, decode
 from labmark.records import ClassSheet
-from tests.benchmarks.bench_cohort import cohort, rows
+from tests.benchmarks.bench_cohort import cohort, figures_of, rows
 from tests.layouts import English, as_text, wide
 
 HEADER = "Student,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final"
@@ -146,7 +145,7 @@ def large(count: int) -> str:
 def test_an_examining_body_s_table_of_10_000_students_is_checked_in_12_s_and_1_gb(tmp_path: Path) -> None:
     path = tmp_path / "class.csv"
     practical = find_practical("drain-cleaner", path)
-    path.write_text("\n".join(rows(cohort(10_000), calculation(practical))), encoding="utf-8")
+    path.write_text("\n".join(rows(cohort(10_000), figures_of(practical))), encoding="utf-8")
     command = [sys.executable, "-m", "labmark", "check", str(path), "--practical", "drain-cleaner"]
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     subprocess.run(command, check=True, capture_output=True)

@@ -121,8 +121,8 @@ def _faults(x: Floats, spreads: list[float], capacity: float, rates: Floats) -> 
     tables = rates[:, None, :, None] * shapes[:, :, None, :]
     # ±1 cm³ says nothing about a rough run: only a misreading by 10 cm³ can be told there.
     misread = next(i for i, h in enumerate(RUN_HYPOTHESES) if h.shape == "whole number")
-    wide = [(normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4 for _ in spreads]
-    tables[misread, :, ROUGH] = ROUGH_RATE["misread-division"] * np.array(wide)
+    wide = (normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4
+    tables[misread, :, ROUGH] = ROUGH_RATE["misread-division"] * wide
     return np.asarray(tables)
 
 

@@ -31,7 +31,8 @@ def decimal_mark(cells: Iterable[Cell]) -> tuple[str, int, int]:
     counts = {".": 0, ",": 0}
     for cell in cells:
         if cell.kind == "text" and len(cell.text) < _LONGEST:
-            match = _ALONE.fullmatch(plain(cell.text)) or _PAIR.fullmatch(plain(cell.text))
+            seen = plain(cell.text)
+            match = _ALONE.fullmatch(seen) or _PAIR.fullmatch(seen)
             if match and not _THOUSANDS.fullmatch(match[0]):
                 counts[match[1]] += 1
     points, commas = counts.values()

@@ -116,7 +116,7 @@ def _with_run(given: Header, parts: tuple[str, ...], group_by: str) -> Header:
     return replace(given, kind=above.kind, number=above.number)
 
 
-@lru_cache(maxsize=8192)
+@lru_cache(maxsize=16384)
 def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     text = " ".join(plain(part) for part in parts)
     low = folded(text)

@@ -42,9 +42,10 @@ def in_one_cell(cells: dict[str, Cell], mark: str) -> OneCell | None:
 
 def _pairs(cell: Cell, mark: str, *, turned: bool) -> tuple[Pair, ...]:
     """Return the readings of a cell; with `turned` a difference, 50.00 - 30.00, is read as such."""
-    seen = plain(cell.text)
+    if cell.kind != "text" or (seen := plain(cell.text)).replace(".", "", 1).isdigit():
+        return ()
     # A stroke parts two tries at one reading as often as two readings.
-    if cell.kind != "text" or "/" in seen or "|" in seen or looks_like_date(seen):
+    if "/" in seen or "|" in seen or looks_like_date(seen):
         return ()
     pairs = read_pair(cell.text, mark)
     if not all(_is_read_off(value.number, value.decimals) for pair in pairs for value in (pair.first, pair.second)):

@@ -122,14 +122,13 @@ def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -
 
 
 def _why_no_student(table: Table, line: int, name: str, names: list[Column], filled: bool) -> str:
-    told_absent = bool(name) and any(says_absent(cell.text) for cell in table.view.lines[line].values())
     if is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a student"
     if is_label(name) and len(table.records) > 1 and not table.filled(line, "mean", "result", "used"):
         return ANOTHER_TABLE
     if is_example(name):
         return "a worked example, not a student"
-    if name and NOTE_START.match(name) and not has_reading(table, line) and not told_absent:
+    if name and NOTE_START.match(name) and not has_reading(table, line) and not _told_absent(table, line):
         return "a note below the table"
     if not filled and is_heading(name):
         return "a heading within the table"
@@ -137,9 +136,14 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
         return "no name and no reading stands here: a note, or class figures"
     if not name and not filled:
         return "stands beside the table and says nothing about a student"
-    if not filled and not told_absent and (not is_name(name) or not is_near(table, line, name, names)):
+    near = filled or (is_name(name) and is_near(table, line, name, names))
+    if not near and not (name and _told_absent(table, line)):
         return "a note below the table"
     return ""
+
+
+def _told_absent(table: Table, line: int) -> bool:
+    return any(says_absent(cell.text) for cell in table.view.lines[line].values())
 
 
 def _student(table: Table, line: int, names: list[Column], outside: str) -> RawStudent:
