@@ -26,14 +26,17 @@ def plain():
     return score(PLAIN, 25)
 
 
+@pytest.mark.slow
 def test_plain_faults_are_found_and_named_rightly(plain):
     assert plain.macro_f1 > 0.90
 
 
+@pytest.mark.slow
 def test_hardly_anyone_is_accused_of_what_was_not_done(plain):
     assert plain.accused_share <= 0.02
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fault", ["wrong-aliquot", "implausible-titre"])
 def test_what_nothing_else_looks_like_is_hardly_ever_missed(plain, fault):
     assert plain.f1(fault) > 0.95

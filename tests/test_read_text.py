@@ -13,6 +13,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
+from labmark.practical.quantities import QUANTITIES
 from labmark.practicals import find_practical
 from labmark.problems import InputError
 from labmark.read import read_class
@@ -220,7 +221,7 @@ def test_results_headed_with_another_power_of_ten_are_turned_into_the_unit_asked
 ) -> None:
     rows = "".join(f"S{number:06},0.00,24.70,0.10,24.80,24.70,98.80\n" for number in range(students))
     (tmp_path / "class.csv").write_text(f"{HEADER},Mean titre,{header}\n{rows}", encoding="utf-8")
-    sheet = read_class(tmp_path / "class.csv", quantity="amount concentration")
+    sheet = read_class(tmp_path / "class.csv", asked=QUANTITIES["amount concentration"].asked)
     assert set(sheet.students["result"]) == {Decimal("0.09880")}
     assert set(sheet.students["result_decimals"]) == {5}
     assert sum("each was taken × 10^-3" in note for note in sheet.notes) == 1
@@ -229,7 +230,7 @@ def test_results_headed_with_another_power_of_ten_are_turned_into_the_unit_asked
 def test_a_header_in_a_unit_of_something_else_is_said_once_and_changes_nothing(tmp_path: Path) -> None:
     rows = "".join(f"S{number},0.00,24.70,0.10,24.80,24.70,0.0988\n" for number in range(3))
     (tmp_path / "class.csv").write_text(f"{HEADER},Mean titre,Result / g dm-3\n{rows}", encoding="utf-8")
-    sheet = read_class(tmp_path / "class.csv", quantity="amount concentration")
+    sheet = read_class(tmp_path / "class.csv", asked=QUANTITIES["amount concentration"].asked)
     assert set(sheet.students["result"]) == {Decimal("0.0988")}
     assert set(sheet.students["result_unit"]) == {"g/dm3"}
     assert [note for note in sheet.notes if "look at the unit" in note] == [
