@@ -225,7 +225,8 @@ def _gives(one: Assessed, unit: str, figures: int, lead: str = "That gives") -> 
     named = "reference" if one.reference.source == "practical" else "middle of the class"
     whose, off = f"the {named} {shown_ones['reference']}", shown_ones["percent"]
     if not off:
-        return f"{result}; {whose} is the same"
+        same = shown_ones["result"] == shown_ones["reference"]
+        return f"{result}; {whose} is the same" if same else f"{result}, within 0.1 % of {whose}"
     return f"{result}, {abs(off)} % {'above' if off > 0 else 'below'} {whose}"
 
 

@@ -138,11 +138,11 @@ def apart(
 ) -> Apart:
     """Return how far a mean titre is from the expected one, both in cm³, as it is printed everywhere.
 
-    A distance has two decimals, or as many as show on which side of every limit it lies; the two titres have as many as
-    it takes to reckon the distance again from them.
+    A distance has two decimals (one in per cent), or as many as show on which side of every limit it lies; the two
+    titres have as many as it takes to reckon the distance again from them.
     """
     off = abs(titre - expected)
-    volume, percent = _beside(off, limits), _beside(off / expected * 100, percent_limits)
+    volume, percent = _beside(off, limits, 2), _beside(off / expected * 100, percent_limits, 1)
     for decimals in range(2, 8):
         shown, held = mean_shown(titre, decimals), round_fraction(expected, decimals)
         again = abs(Fraction(shown) - Fraction(held))
@@ -157,8 +157,8 @@ def mean_shown(titre: Fraction, decimals: int = 2) -> Decimal:
     return round_fraction(titre, max(decimals, 3) if 100 % titre.denominator else 2)
 
 
-def _beside(off: Fraction, limits: Sequence[Fraction]) -> Decimal:
-    for decimals in range(2, 7):
+def _beside(off: Fraction, limits: Sequence[Fraction], fewest: int) -> Decimal:
+    for decimals in range(fewest, 7):
         shown = round_fraction(off, decimals)
         if all((Fraction(shown) <= limit) == (off <= limit) for limit in limits):
             break

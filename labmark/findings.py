@@ -298,7 +298,7 @@ _CATALOGUE = (
         "check",
         "Rounding",
         "The working was rounded too early, or to too few figures.",
-        "Keep all the figures on your calculator until the end, and round once.",
+        "Keep all the figures on your calculator until the end, then round once, to as many as were asked for.",
         urgency=1,
     ),
     Kind(

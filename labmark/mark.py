@@ -183,7 +183,8 @@ def _titres(case: Case, criterion: Criterion) -> Verdict:
         return 0, slips[0].message + _more(slips, 1), _cells_of(slips)
     if all(run.titre is None for run in written):
         return _blank(case, "Without readings no titre can be checked.", cells, *case.gaps)
-    return criterion.out_of, "Every titre is final minus initial.", cells
+    checked = " that can be checked" if any(run.titre is None for run in written) else ""
+    return criterion.out_of, f"Every titre{checked} follows from its readings.", cells
 
 
 def _concordance(case: Case, criterion: Criterion) -> Verdict:
@@ -198,7 +199,8 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
         f"The {numbered(case.at_least)} closest {what} are {f'{tightest} apart' if student.tightest else 'the same'}"
     )
     if student.concordant and student.span is not None and len(student.closest) > case.at_least:
-        closest = f"{numbered(len(student.closest)).capitalize()} {what} agree; they are {span} apart"
+        agree = f"agree; they are {span} apart" if student.span else "are the same"
+        closest = f"{numbered(len(student.closest)).capitalize()} {what} {agree}"
     if not criterion.bands:
         good = student.concordant
         return _full(criterion, good), f"{closest}; the limit is {limit}.", cells
@@ -381,7 +383,7 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
     mark, text, within = _held_against(titre, expected, criterion)
     if not student.concordant:
         rests = (
-            f"your titres do not agree, so this rests on {_names([student.runs[place] for place in places]).lower()}"
+            f"the titres do not agree, so this rests on {_names([student.runs[place] for place in places]).lower()}"
             if len(places) > 1
             else "this rests on one run"
         )

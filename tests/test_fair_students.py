@@ -123,7 +123,7 @@ def case_params() -> list:
         pytest.param(
             case,
             id=case.id,
-            marks=[pytest.mark.xfail(strict=False, reason="not fair yet")] if case.name in NOT_YET else [],
+            marks=[pytest.mark.xfail(strict=True, reason="not fair yet")] if case.name in NOT_YET else [],
         )
         for case in CASES
     ]

@@ -1,10 +1,11 @@
 """Decimals that can be seen in a number."""
 
 from decimal import Decimal as D
+from fractions import Fraction as F
 
 import pytest
 
-from labmark.figures import visible_decimals
+from labmark.figures import apart, visible_decimals
 
 
 @pytest.mark.parametrize(
@@ -25,3 +26,16 @@ from labmark.figures import visible_decimals
 )
 def test_trailing_zeros_are_left_out(written: str, decimals: int) -> None:
     assert visible_decimals(D(written)) == decimals
+
+
+@pytest.mark.parametrize(
+    ("titre", "said"),
+    [
+        ("20.60", "0.30 cm³ (1.5 %) above the expected 20.30 cm³"),  # 0.2954 of 20.3046: 1.455 %
+        ("20.3833", "0.08 cm³ (0.4 %) above the expected 20.30 cm³"),
+        ("20.509", "0.20 cm³ (1.01 %) above the expected 20.3046 cm³"),  # on the far side of 1 %, and seen to be
+    ],
+)
+def test_a_distance_in_per_cent_has_no_more_figures_than_it_takes(titre, said):
+    limits = (F(1), F(2), F(3))
+    assert apart(F(titre), F(2) / F("0.0985"), (), limits).words(percent=True) == said

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
+from pathlib import Path
+
 import pytest
 
 from labmark.practical.hazards import cautions_of, hazards
@@ -57,3 +61,25 @@ def test_every_row_names_its_source_and_its_limits_fall():
         assert "from memory" in row["source"]
         limits = [each["from"] for each in row["limits"]]
         assert limits == sorted(limits, reverse=True)
+
+
+TYPED = [
+    (file, text)
+    for file in sorted((Path(__file__).parents[1] / "templates" / "practicals").glob("*.toml"))
+    for text in tomllib.loads(file.read_text(encoding="utf-8")).get("cautions", ())
+]
+
+
+@pytest.mark.parametrize(("file", "text"), TYPED, ids=[f"{file.stem}: {text[:20]}" for file, text in TYPED])
+def test_what_is_typed_in_a_practical_does_not_repeat_the_table(file, text):
+    said = [re.split("[,:]", each)[0] for each in cautions_of(practical(file.read_text(encoding="utf-8")))]
+    assert re.split("[,:]", text)[0] not in said
+    assert not re.search("low hazard|suspected", text)
+
+
+def test_a_strength_that_is_typed_in_a_practical_is_classified_as_the_table_does():
+    strengths = [found for _, text in TYPED if (found := re.match(r"sulfuric acid, ([\d.]+) mol/dm³.*", text))]
+    assert strengths
+    for found in strengths:
+        classified = caution("sulfuric acid", DRAIN_CLEANER.replace(ACID, f"concentration = {found[1]}"))
+        assert classified.rpartition(": ")[2] in found[0]

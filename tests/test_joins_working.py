@@ -94,7 +94,7 @@ def test_a_bare_zero_is_no_right_result_and_nothing_is_said_to_fit_it():
     [
         (
             ("decimal point one place out",),
-            "wrote. It would also fit, but is less likely: decimal point one place out.",
+            "wrote. Less likely, but it would fit too: decimal point one place out.",
         ),
         (("mole ratio left out together with too few figures",), "which is what you wrote."),
         ((), "which is what you wrote."),

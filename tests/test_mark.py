@@ -12,7 +12,7 @@ from labmark.joins.working import judged_result, working_findings
 from labmark.joins.working_figures import calculation
 from labmark.mark import Case, marks
 from labmark.practical.model import Band, Criterion, PracticalFile
-from labmark.words import NOT_AGAINST_YOU, told
+from labmark.words import NOT_AGAINST_YOU, reported, told
 from tests.build import run, student
 from tests.classes import tree_of
 from tests.practicals import practical
@@ -307,6 +307,25 @@ def test_who_did_only_one_accurate_run_earns_nothing_for_choosing_and_averaging(
 def test_who_did_several_and_ticked_one_keeps_the_mean_that_is_its_titre():
     given = lost(ROUGH, ONE, TWO | {"ticked": False}, mean="24.35", result="0.0974")
     assert given == {"selection": 0}
+
+
+def test_titres_are_said_to_follow_from_readings_that_can_be_read_alone():
+    swapped = run("2", "24.40 0.00", "24.40", tick=True)
+    assert marked(ROUGH, ONE, swapped)["titres"].reason == "Every titre follows from its readings."
+    unread = run("3", "0.00 -", "24.40", tick=False)
+    assert marked(*GOOD, unread)["titres"].reason == "Every titre that can be checked follows from its readings."
+
+
+def test_equal_titres_are_the_same_and_not_nought_apart():
+    same = [run(label, "0.00 24.40", "24.40", tick=True) for label in "123"]
+    assert marked(ROUGH, *same, mean="24.40")["concordance"].reason.startswith("Three titres are the same; ")
+
+
+def test_what_the_teacher_reads_of_runs_that_disagree_speaks_to_the_teacher():
+    runs = [run(label, f"0.00 {volume}", tick=True) for label, volume in (("1", "24.00"), ("2", "24.60"))]
+    reason = reported(marked(*runs, mean="24.30", result="0.0972")["accuracy"].reason)
+    assert "(the titres do not agree, so this rests on runs 1 and 2)" in reason
+    assert "your" not in reason
 
 
 def test_without_concordance_accuracy_is_judged_on_the_runs_that_were_ticked():

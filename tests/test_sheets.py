@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
+from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheets import all_sheets, sheet_warnings, student_sheets
 from labmark.places import templates_folder
 from tests.example_tree import example_tree
@@ -224,6 +225,12 @@ def test_a_sheet_shows_readings_use_working_claims_marks_and_advice():
         "Follow the local risk assessment and the safety data sheets",
     ]:
         assert part in words
+
+
+def test_a_criterion_is_called_on_the_sheet_what_it_is_called_everywhere_else():
+    tree = example_tree()
+    named = [line["criterion"] for line in student_data(tree, 0, class_data(tree))["marks"]]
+    assert named[:5] == ["Recording", "Table", "Titres", "Concordance", "Selection"]
 
 
 def test_digits_are_shown_as_they_were_written():

@@ -63,7 +63,7 @@ def test_each_slip_is_found_and_named(calc: Calculation, claimed: str, decimals:
 def test_a_back_titration_whose_difference_was_forgotten_is_named() -> None:
     found = result_slips(CHALK, mean=F("32.12"), claimed=D("321"), decimals=0)
     assert [(slip.finding, slip.cause) for slip in found] == [
-        ("difference-forgotten", "back titration: difference not taken")
+        ("difference-forgotten", "difference not taken in the back titration")
     ]
 
 

@@ -131,7 +131,7 @@ HYDRATE = Calculation(
     ("calc", "titre", "cause", "value"),
     [
         (SHELLS, "36.40", None, 100 * F("0.0068") * 100 / F("1.5")),
-        (SHELLS, "36.40", "back titration: difference not taken", 100 * F("0.0182") * 100 / F("1.5")),
+        (SHELLS, "36.40", "difference not taken in the back titration", 100 * F("0.0182") * 100 / F("1.5")),
         (SHELLS, "36.40", "portion of the mixture taken for all of it", 100 * F("0.02318") * 100 / F("1.5")),
         (SHELLS, "36.40", "scaled up after the difference instead of before", 100 * F("0.2318") * 100 / F("1.5")),
         (SHELLS, "36.40", "scaled down from aliquot to mixture", 100 * F("0.024818") * 100 / F("1.5")),
@@ -152,7 +152,7 @@ def test_slips_with_samples_and_differences(calc, titre: str, cause: str | None,
 
 def test_a_slip_that_a_practical_has_no_room_for_is_none_of_its_ways() -> None:
     with pytest.raises(ValueError, match="none of this practical's"):
-        line(DRAIN_CLEANER, way("back titration: difference not taken"))
+        line(DRAIN_CLEANER, way("difference not taken in the back titration"))
 
 
 def test_a_dilution_may_be_applied_where_the_diluted_solution_is_asked_for() -> None:

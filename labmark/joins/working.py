@@ -349,7 +349,7 @@ def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
 def _also(slip: Slip) -> str:
     """Return the less likely slips that fit as well; two at once are named only beside two at once."""
     others = [cause for cause in slip.also if slip.slips and (len(slip.slips) > 1 or TOGETHER not in cause)]
-    return f" It would also fit, but is less likely: {'; '.join(others[:MOST_NAMED])}." if others else ""
+    return f" Less likely, but it would fit too: {'; '.join(others[:MOST_NAMED])}." if others else ""
 
 
 def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:

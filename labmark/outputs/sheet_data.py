@@ -29,18 +29,6 @@ LONGEST = 28
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."
 MISSING = frozenset({"missing-reading", "not-a-number", "off-scale", "too-few-runs", "no-concordant-runs"})
 """Findings that say why there is no mean. No other finding is ever shown: `same-readings` is the teacher's alone."""
-CRITERIA = {
-    "recording": "Recording",
-    "table": "Table complete",
-    "titres": "Titres",
-    "concordance": "Concordance",
-    "selection": "Choice of runs",
-    "mean": "Mean titre",
-    "calculation": "Calculation",
-    "figures": "Significant figures",
-    "accuracy": "Accuracy",
-}
-"""Criterion -> heading on the sheet."""
 
 
 def class_data(tree: Tree) -> Data:
@@ -158,7 +146,7 @@ def _differs(run: Tree) -> bool:
 
 def _mark(given: Tree) -> Data:
     return {
-        "criterion": CRITERIA.get(given["title"], given["title"]),
+        "criterion": given["title"][:1].upper() + given["title"][1:],
         "mark": shown(given),
         "reason": given.get("told") or given["reason"],
         "teacher": given["by"] == "teacher" and given["mark"] is not None,

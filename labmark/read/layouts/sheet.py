@@ -5,11 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from labmark.problems import InputError, Problem
-from labmark.read.grid import Grid, Place
-from labmark.read.headers import Header, Overrides
+from labmark.read.grid import Cell, Grid, Place
+from labmark.read.headers import Header, Overrides, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
-from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, names_someone, tables_across
+from labmark.read.layouts.find import (
+    READING_FIELDS,
+    Meanings,
+    header_rows,
+    names_someone,
+    numberish,
+    tables_across,
+)
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.leftovers import explain
@@ -26,6 +33,7 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
     gives no students. Raises InputError where a table is there but cannot be told apart.
     """
     reading = Reading()
+    _check_both_readings(grid)
     meanings = Meanings(grid, overrides, group_by)
     tables = _tables(meanings)
     extents = [extent(table) for table in tables]
@@ -57,6 +65,23 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
     taken = {*reading.ignored, *_used(reading)}
     reading.ignored.update(explain(grid, taken, extents))
     return reading
+
+
+def _check_both_readings(grid: Grid) -> None:
+    """Raise InputError where each line holds one reading of a run: name, run, "initial" or "final", and the number."""
+    lines: dict[int, list[Cell]] = {}
+    for (row, _), cell in sorted(grid.cells.items()):
+        lines.setdefault(row, []).append(cell)
+    ends: dict[tuple[str, ...], list[str]] = {}
+    for line in lines.values():
+        if len(line) > 3 and line[-2].kind == "text" and numberish(line[-1]):
+            ends.setdefault(tuple(cell.text for cell in line[:-2]), []).append(understand(line[-2].text).field)
+    if len(ends) > 1 and all(sorted(each) == ["final", "initial"] for each in ends.values()):
+        what, remedy = (
+            "each line holds one reading",
+            "put both readings of a run into one line, headed Initial and Final",
+        )
+        raise InputError(Problem(what, remedy, sheet=grid.name if grid.prefix else ""))
 
 
 def _tables(meanings: Meanings) -> list[Table]:
