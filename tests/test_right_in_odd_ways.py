@@ -48,7 +48,7 @@ def eggshells(t: F, keep: Keep, m: dict[str, F], order: int) -> F:
 
 def ammonia(t: F, keep: Keep, m: dict[str, F], order: int) -> F:
     used = keep(F("0.005") - keep(F("0.1") * t / 1000))
-    strength = (keep(keep(used / 25 * 1000) * 10), keep(keep(used * 10) / 25 * 1000), keep(used * 400))[order]
+    strength = (keep(keep(used / 25 * 1000) * 25), keep(keep(used * 25) / 25 * 1000), keep(used * 1000))[order]
     return strength * m["NH3"]
 
 
@@ -100,7 +100,7 @@ def standard(t: F, keep: Keep, m: dict[str, F], order: int) -> F:
 
 SUMS: dict[str, tuple[Sum, int, int]] = {
     "eggshells": (eggshells, 20, 24),
-    "household-ammonia": (ammonia, 20, 30),
+    "household-ammonia": (ammonia, 14, 24),
     "iodine-solution": (iodine, 15, 30),
     "moss-killer": (iron, 15, 30),
     "sea-water": (sea, 15, 35),
