@@ -159,7 +159,7 @@ def result_slips(
 ) -> list[Slip]:
     """Return the slips that explain a written result, likeliest first; an empty list where it is right.
 
-    `mean` [cm³] is the own mean that the result should rest on, `other_means` further ones that it may fairly rest on
+    `mean` [cm³] is what the student's result should rest on, `other_means` further ones that it may fairly rest on
     (the unrounded mean behind a rounded one), and `by_run` titres that may have been worked out run by run. `claimed`
     is the written result and `decimals` the places written, None where that cannot be known. `titres` are the own
     titres [cm³] by label; `rough` says which labels are roughs. Only the likeliest explanation is returned: one slip,

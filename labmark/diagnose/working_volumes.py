@@ -1,4 +1,4 @@
-"""Volumes that a student may have taken instead of the own mean: the rough, one run, the mean of all."""
+"""Volumes that a student may have taken instead of their own mean: the rough, one run, the mean of all."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ ROUNDED_RATE = 0.03
 
 
 class Volume(NamedTuple):
-    """A volume taken instead of the own mean."""
+    """A volume taken instead of the student's mean."""
 
     cm3: Fraction
     finding: str

@@ -2,7 +2,7 @@
 
 Every run then gives a result; the set behind the mean is chosen among these, and the student's result is their mean.
 What is looked at in titres all the same (the bench, the spread of a hand) is looked at in titres turned to the mean of
-the own numbers: those that would have given the very results.
+their own numbers: those that would have given the very results.
 """
 
 from __future__ import annotations
@@ -77,14 +77,14 @@ def agreeing(
 
 
 def mean_inputs(numbers: Sequence[Numbers], students: Sequence[Student]) -> tuple[tuple[Input, ...], ...]:
-    """Return the own numbers of each student, those of runs as the mean over the runs behind the mean."""
+    """Return each student's own numbers, those of runs as the mean over the runs behind the mean."""
     return tuple(
         tuple(inputs_over(one, student, student.closest)) for one, student in zip(numbers, students, strict=True)
     )
 
 
 def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Input]:
-    """Return the own numbers of a student as the mean over some runs."""
+    """Return a student's own numbers as the mean over some runs."""
     of_runs = [{each.name: each for each in numbers.of(student.runs[place].label)} for place in places]
     found = {each.name: each for each in numbers.of(None)}
     for name in dict.fromkeys(name for own in of_runs for name in own):

@@ -1,6 +1,6 @@
 """Numbers of the students' own, nearest owner first: run, student, group, practical.
 
-Each student (and each run that owns one) has the practical's formula with the own numbers in it. A number that is
+Each student (and each run that owns one) has the practical's formula with their own numbers in it. A number that is
 missing leaves no result; one far from everybody else's is used as it is written, and said.
 """
 
@@ -92,7 +92,7 @@ def with_typical(practical: Practical, sheet: ClassSheet) -> Practical:
 
 
 def own_numbers(practical: Practical, formula: Formula, sheet: ClassSheet) -> tuple[Numbers, ...]:
-    """Return the own numbers of every student."""
+    """Return every student's own numbers."""
     if not practical.own:
         return (Numbers(),) * len(sheet.students)
     runs: dict[int, dict[str, Mapping[str, OwnInput]]] = {}
@@ -214,7 +214,7 @@ def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practi
 
 
 def as_read(student: Student, blank: Fraction) -> Student:
-    """Return a student who took the blank [cm³] off the own titres with these as they were read; others as they are."""
+    """Return a student who took the blank [cm³] off their titres with these as they were read; others as they are."""
     off = round(blank * 1000)
     written = [run for run in student.runs if run.written is not None and run.titre is not None]
     net = bool(off and written) and all(

@@ -40,7 +40,7 @@ RARELY_BY_CHANCE = 0.5
 
 
 def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> OwnResult | None:
-    """Return whether the own result follows from the own mean or a right one; None where there is nothing to judge.
+    """Return whether the student's result follows from their mean or a right one; None where there is nothing to judge.
 
     It is right at the digits written, and also when it follows from intermediate values rounded to at least as many
     figures as were asked for, or from a formula mass as schools round it.
@@ -289,7 +289,7 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
 
 
 def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
-    """Return the means that the result may fairly rest on [cm³], the own one as written first.
+    """Return the means that the result may fairly rest on [cm³], the student's, as written, first.
 
     Whoever mistyped a mean may have gone on with the right one: that of the runs ticked, or of a fair set. Where runs
     have numbers of their own, the mean of their results is as good as the result of the mean titre.
@@ -313,7 +313,7 @@ def _by_run(student: Student) -> tuple[Titres, ...]:
 
 
 def _turned(run: Run) -> Fraction | None:
-    """Return the own titre [cm³] of a run, turned to the mean of the own numbers where the run has its own."""
+    """Return the student's titre [cm³] of a run, turned to the mean of their own numbers where the run has its own."""
     if run.own_titre is None or run.titre is None or run.turned is None:
         return None if run.own_titre is None else cm3(run.own_titre)
     return run.turned * run.own_titre / run.titre
