@@ -153,9 +153,6 @@ QUANTITIES: dict[str, Quantity] = {
 }
 """Name in the practical -> the quantity."""
 
-NEEDS_SAMPLE = tuple(name for name, quantity in QUANTITIES.items() if quantity.of == "sample")
-"""Quantities of a weighed sample."""
-
 
 def numbered(text: str) -> tuple[Fraction | None, str]:
     """Return a number before a formula, if there is one, and the formula: "1/2 Fe2O3"."""
