@@ -4,6 +4,7 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
 
 `runs`, one row a run, in the order of the sheet
     student          int64    row number in `students`
+    series           str      endpoint or titration that the row is of, as in the practical; "" where there is one only
     label            str      "Rough", "1", "2", ...
     kind             str      "rough" or "accurate"
     initial, final   Int64    readings [µL]; missing where there is none that can be used
@@ -21,6 +22,10 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     result           object   own result of the run, Decimal or None
     result_decimals  Int64    decimals written; missing where that cannot be known
 
+With several endpoints a run is a row an endpoint, in their order, with the same label and the same tick: `initial` is
+the reading before (the initial one, or that of the endpoint before), `final` the one at the endpoint. With several
+titrations a run is one row, and its label begins with the titration's name: "total 1", "total rough".
+
 `students`, one row a student, in the order of the sheet
     student          str      name, code or number as written
     groups           object   {"Bench": "3"}
@@ -36,6 +41,7 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     order            Int64    place in the order of work where the sheet tells it, else missing
     notes            object   tuple of remarks for the teacher (comments, a second attempt, ...)
     inputs           object   {"sample.mass": OwnInput}: numbers that the student owns, by the practical's keys
+    several          object   {"mean": {series: OwnValue}, "result": {name: OwnValue}} where there are several; else {}
 
 The spreadsheet spoilt a cell, not the student, where it holds a formula that was never calculated, an error value or a
 date that was a number; `odd` then says which ("formula never calculated", "#DIV/0!", "a date (22 May)").
@@ -56,6 +62,7 @@ Level = Literal["note", "check", "fault"]
 RUN_COLUMNS: dict[str, str] = {
     "student": "int64",
     "label": "str",
+    "series": "str",
     "kind": "str",
     "initial": "Int64",
     "final": "Int64",
@@ -92,6 +99,7 @@ STUDENT_COLUMNS: dict[str, str] = {
     "order": "Int64",
     "notes": "object",
     "inputs": "object",
+    "several": "object",
 }
 """Columns of the `students` table and their types."""
 
@@ -107,6 +115,23 @@ class OwnInput:
     cells: tuple[str, ...] = ()
     odd: str = ""
     """Text of a cell that holds no number."""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnValue:
+    """A mean or a result that a student wrote down, where there are several of them."""
+
+    value: Decimal | None
+    """cm³ or the result's unit; None where the cell holds no number."""
+    decimals: int | None = None
+    """Decimals written; None where that cannot be known."""
+    unit: str = ""
+    """As `result_unit` of the students."""
+    cells: tuple[str, ...] = ()
+    odd: str = ""
+    """Text of a cell that holds no number."""
+    spoilt: bool = False
+    """The spreadsheet spoilt the cell."""
 
 
 @dataclass(frozen=True, slots=True)

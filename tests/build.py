@@ -34,6 +34,7 @@ def run(
     row = {
         "student": 0,
         "label": label,
+        "series": "",
         "kind": "rough" if label == "Rough" else "accurate",
         "initial": ul(initial),
         "final": ul(final),
@@ -74,6 +75,7 @@ def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.D
         "odd": {},
         "spoilt": (),
         "inputs": {},
+        "several": {},
     }
     people = [
         {"student": f"S{place + 1:02d}", "absent": not rows, "order": None, "notes": ()} | blank | student

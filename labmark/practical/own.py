@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from statistics import median
 from typing import Any, NamedTuple
 
 from labmark.practical.model import FromSheet
+from labmark.practical.quantities import Asked
 
 
 class Kind(NamedTuple):
@@ -76,6 +77,17 @@ class OwnNumber:
     def groups(self) -> tuple[str, ...]:
         """Return the heading that chooses among groups, if one does."""
         return () if self.taken is None or self.taken.by is None else (self.taken.by,)
+
+
+@dataclass(frozen=True, slots=True)
+class Several:
+    """What the class sheet has several of: titres of a run, titrations with runs of their own, results."""
+
+    endpoints: tuple[str, ...] = ()
+    """Names of the endpoints of each run, in order."""
+    titrations: tuple[str, ...] = ()
+    results: Mapping[str, Asked] = field(default_factory=dict)
+    """Name of each result -> the unit of a bare number; empty where there is one result."""
 
 
 def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:

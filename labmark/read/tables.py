@@ -165,6 +165,7 @@ class Maker:
             "order": whole(order.number),
             "notes": tuple(dict.fromkeys(entry.notes)),
             "inputs": self._owned(raw, None),
+            "several": {},
         }
         for name, value in row.items():
             self.students[name].append(value)
@@ -277,6 +278,7 @@ class Maker:
         row = {
             "student": number,
             "label": run_label(run.kind, run.number),
+            "series": "",
             "kind": run.kind,
             **{key: _microlitres(entry.value(key)) for key in _READINGS},
             **{f"{key}_decimals": decimals(raw.grid, entry.value(key), run.cells.get(key)) for key in _READINGS},
