@@ -253,7 +253,7 @@ def why_run(student: Student, place: int) -> str:
     """Return why a run is or is not in the mean, in the student's words."""
     run = student.runs[place]
     if run.rough:
-        return "rough: never in the mean"
+        return "rough: never in the mean" if run.label.startswith("Rough") else "taken for the rough: not in the mean"
     if run.struck:
         return "struck out, so left out"
     if run.in_mean:

@@ -19,6 +19,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from labmark.analyse.first_runs import with_first_roughs
 from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
@@ -48,6 +49,8 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 
 def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together."""
+    setting = setting_of(practical)
+    sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least)
     practical, standardisation = with_standardisation(with_typical(practical, sheet))
     worked = work_out(sheet, practical, standard_dof(practical, standardisation))
     refs = references(worked, practical, sheet)

@@ -1,0 +1,89 @@
+"""First runs that are roughs without the word: in a class where nobody's run is called rough, and most began with one.
+
+    26.90, 25.30, 25.35   the first is 1.55 cm³ from the nearer of the others, which are 0.05 cm³ apart: a rough
+
+One student's first run far off is as likely a mishap; where most first titres lie above the others, which agree, the
+class was told to do a rough. Who ticked the first run, or took the mean of all, meant it as a run like the others.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from labmark.analyse.titres import Bools, RunTable, run_table
+from labmark.records import ClassSheet
+from labmark.volumes import shown
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FAR = 2
+"""So many times the span of the others, and further than titres may differ, the first lies apart (common practice, no
+source)."""
+
+
+def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: int) -> ClassSheet:
+    """Return the class with the first runs that are roughs as such, and a note of it; the sheet itself where none are.
+
+    capacity, within   of the burette and of concordance [µL]
+    at_least           accurate runs that must agree
+    """
+    runs = sheet.runs
+    # Runs with numbers of their own have titres that need not agree.
+    if (runs["kind"] == "rough").any() or any(runs["inputs"]):
+        return sheet
+    table = run_table(runs, len(sheet.students), capacity)
+    if table.row.shape[1] <= at_least:
+        return sheet
+    judged, apart, above = _first_apart(table, within, at_least)
+    if 2 * above.sum() <= judged.sum():
+        return sheet
+    taken = [place for place in np.flatnonzero(apart).tolist() if not _meant_as_run(sheet, table, place)]
+    return _taken(sheet, table, taken, int(judged.sum()))
+
+
+def _first_apart(table: RunTable, within: int, at_least: int) -> tuple[Bools, Bools, Bools]:
+    """Return whose first run can be held against others (n,), whose lies apart, and whose above others that agree."""
+    first, others, there = table.titre[:, 0], table.titre[:, 1:], table.usable[:, 1:]
+    far = np.int64(2**60)
+    low, high = np.where(there, others, far).min(axis=1), np.where(there, others, -far).max(axis=1)
+    judged = table.usable[:, 0] & (there.sum(axis=1) >= at_least)
+    span, gap = high - low, np.maximum(first - high, low - first)
+    apart = judged & (gap > np.maximum(within, FAR * span))
+    return judged, apart, apart & (first > high) & (span <= within)
+
+
+def _meant_as_run(sheet: ClassSheet, table: RunTable, place: int) -> bool:
+    """Return whether a student ticked the first run, or wrote a mean nearer to that of all runs than without it."""
+    if sheet.runs["ticked"].to_numpy(bool, na_value=False)[table.row[place, 0]]:
+        return True
+    mean: Decimal | None = sheet.students["mean"].iloc[place]
+    titres = table.titre[place][table.usable[place]]
+    if mean is None:
+        return False
+    written = float(mean * 1000)
+    return bool(abs(written - titres.mean()) < abs(written - titres[1:].mean()))
+
+
+def _taken(sheet: ClassSheet, table: RunTable, taken: list[int], judged: int) -> ClassSheet:
+    """Return the class with the first runs of these students as roughs."""
+    runs, students = sheet.runs.copy(), sheet.students.copy()
+    notes = students["notes"].tolist()
+    kind: pd.Series = runs["kind"].copy()
+    for place in taken:
+        row = int(table.row[place, 0])
+        kind.iloc[row] = "rough"
+        run = f"run {runs['label'].iloc[row]} ({shown(int(table.titre[place, 0])):f} cm³)"
+        notes[place] = (*notes[place], f"{run} was taken for the rough titration")
+    runs["kind"] = kind
+    students["notes"] = np.fromiter(notes, object, len(notes))
+    note = (
+        f"no run is called a rough, and the first runs of {len(taken)} of {judged} students lie apart from their other "
+        "runs: they were taken for the rough titration"
+    )
+    room = None if sheet.room is None else sheet.room - 1
+    return replace(sheet, runs=runs, students=students, room=room, notes=(*sheet.notes, note))

@@ -1,0 +1,67 @@
+"""First runs that are roughs without the word: taken for what they are where most of a class began with one."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from tests.build import run
+from tests.classes import titres, tree_of
+
+ROUGHS = [titres("25.60", "24.30", "24.35"), titres("24.90", "24.40", "24.40"), titres("25.20", "24.35", "24.30")]
+RUNS = [titres("24.30", "24.35", "24.35"), titres("24.40", "24.40", "24.35"), titres("24.35", "24.30", "24.40")]
+FAR_OFF = titres("25.60", "24.30", "24.35")
+
+
+def kinds(student):
+    return [each["kind"] for each in student["runs"]]
+
+
+def codes(student):
+    return {each["finding"] for each in student["findings"]}
+
+
+def first(*students):
+    return tree_of(list(students))["students"][0]
+
+
+def test_most_first_runs_above_the_others_are_roughs_and_it_is_said():
+    tree = tree_of(ROUGHS)
+    for student in tree["students"]:
+        assert kinds(student) == ["rough", "accurate", "accurate"]
+        assert "taken for the rough" in student["notes"][0]
+        assert student["runs"][0]["why"] == "taken for the rough: not in the mean"
+        assert codes(student) == set()
+    assert "the first runs of 3 of 3 students" in tree["source"]["notes"][0]
+
+
+def test_one_first_run_far_off_in_a_class_without_roughs_is_a_mishap():
+    student = first(FAR_OFF, *RUNS)
+    assert kinds(student) == ["accurate"] * 3
+    assert codes(student) - {"not-concordant"}
+
+
+def test_a_first_run_that_agrees_counts_among_roughs():
+    assert kinds(first(RUNS[0], *ROUGHS)) == ["accurate"] * 3
+
+
+@pytest.mark.parametrize(
+    "meant", [{"mean": Decimal("24.75")}, {}], ids=["its titre is in the written mean", "it is ticked"]
+)  # (25.60 + 24.30 + 24.35) / 3 = 24.75
+def test_a_first_run_that_was_meant_as_a_run_stays_one(meant):
+    runs = [run("1", "0.00 25.60", **({} if meant else {"tick": True})), *FAR_OFF[1][1:]]
+    assert kinds(first((meant, runs), *ROUGHS)) == ["accurate"] * 3
+
+
+def test_titres_that_come_down_from_run_to_run_have_no_rough():
+    assert kinds(first(titres("25.00", "24.70", "24.35"), *ROUGHS)) == ["accurate"] * 3
+
+
+def test_two_runs_cannot_tell():
+    assert kinds(first(titres("25.60", "24.30"), *ROUGHS)) == ["accurate"] * 2
+
+
+def test_where_a_run_is_called_rough_every_other_first_run_is_a_run():
+    labelled = ({}, [run("Rough", "0.00 25.60"), run("1", "0.00 24.30"), run("2", "0.00 24.35")])
+    assert kinds(first(FAR_OFF, labelled, *ROUGHS[:2])) == ["accurate"] * 3
