@@ -54,6 +54,7 @@ def main() -> None:
     labmark mark class.csv --practical vinegar      a practical that ships with labmark
     labmark check class.xlsx                        what would be read, without writing
     labmark practicals                              those that ship, to use or to copy
+    labmark sheet vinegar --students names.txt --out class.xlsx   the workbook to fill in
     """
     # Windows consoles may not know every sign; a question mark is better than a crash.
     for stream in (sys.stdout, sys.stderr):
@@ -159,3 +160,31 @@ def practicals(name: str | None, new: Path | None) -> None:
         click.echo(terminal.one_practical(name, practicals.named(name), practicals.text_of(name)))
     else:
         click.echo(terminal.listed_practicals({each: practicals.named(each) for each in practicals.shipped()}))
+
+
+@main.command()
+@click.argument("practical")
+@click.option(
+    "--students",
+    metavar="LIST",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="Who is in the class: .txt (a name a line), .csv or .xlsx (Student, ID, Email, Class, Bench, ...).",
+)
+@click.option(
+    "--out", metavar="FILE", required=True, type=click.Path(path_type=Path), help="The workbook to write, .xlsx."
+)
+@click.option(
+    "--runs",
+    metavar="N",
+    type=click.IntRange(1, 12),
+    show_default="one more than must agree",
+    help="Accurate runs to make room for, beside the rough.",
+)
+@expected_errors
+def sheet(practical: str, students: Path, out: Path, runs: int | None) -> None:
+    """Write the class workbook of PRACTICAL for a lesson, to be filled in and marked."""
+    from labmark import terminal
+    from labmark.lesson.class_sheet import write_class_sheet
+
+    click.echo(terminal.class_sheet(write_class_sheet(practical, students, out, runs)), err=True)

@@ -8,11 +8,14 @@ from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from labmark.practical import Practical, own_numbers
 from labmark.practicals import find_practical
 from labmark.records import ClassSheet
+
+if TYPE_CHECKING:
+    from labmark.read.grid import Book
 
 Tree = dict[str, Any]
 Progress = Callable[[str, int, int], None]
@@ -74,12 +77,18 @@ def _few_collections() -> Iterator[None]:
 
 
 @_few_collections()
-def read(path: Path, practical: str | None, sheets: Sequence[str]) -> tuple[ClassSheet, Practical]:
-    """Return the class sheet and its practical. Raises InputError with every problem found in either."""
+def read(
+    path: Path, practical: str | None, sheets: Sequence[str], book: Book | None = None
+) -> tuple[ClassSheet, Practical]:
+    """Return the class sheet and its practical. Raises InputError with every problem found in either.
+
+    `book` is what is in the file, where it is loaded already.
+    """
     from labmark.read import load_book, read_class
 
     # The workbook's own practical and its class come from one look at the file.
-    book = load_book(path) if practical is None and not path.is_dir() else None
+    if practical is None and not path.is_dir():
+        book = book or load_book(path)
     used = find_practical(practical, path, book)
     given = used.file
     sheet = read_class(

@@ -6,6 +6,7 @@ import difflib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from labmark.new_file import write_new
 from labmark.places import practicals_folder
 from labmark.practical import Practical, practical_from_rows, practical_from_toml
 from labmark.problems import InputError, Problem
@@ -81,13 +82,5 @@ def copy_to_edit(practical: str | None, new: Path) -> tuple[str, Practical]:
     """
     name = practical or (new.stem if new.stem in shipped() else TO_BEGIN_WITH)
     text, copied = text_of(name), named(name)
-    try:
-        with new.open("x", encoding="utf-8", newline="") as stream:
-            stream.write(text)
-    except FileExistsError as error:
-        there = "a folder" if new.is_dir() else "there already, and is not overwritten"
-        raise InputError(Problem(f"it is {there}", "give the name of a new file", str(new))) from error
-    except (OSError, ValueError) as error:
-        why = getattr(error, "strerror", None) or error
-        raise InputError(Problem(f"it cannot be written ({why})", "check the folder", str(new))) from error
+    write_new(new, text.encode())
     return name, copied

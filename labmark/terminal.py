@@ -16,8 +16,10 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labmark.units import shown_unit
+from labmark.words import counted
 
 if TYPE_CHECKING:
+    from labmark.lesson.class_sheet import Written
     from labmark.pipeline import Marked
     from labmark.practical import Practical
 
@@ -254,10 +256,22 @@ def copied(name: str, practical: Practical, new: str) -> str:
     return "\n".join([f"Wrote {new}, a copy of {name}. Change in it, with any text editor:", *lines, _means(new)])
 
 
+def class_sheet(written: Written) -> str:
+    """Return what `sheet` says when it is done."""
+    lines = [
+        f"Wrote {written.file}: {counted(written.students, 'student')}, a rough and {counted(written.runs, 'run')}"
+    ]
+    lines += [f"  left out of the list, as a class sheet has no use for it: {each}" for each in written.left_out]
+    return "\n".join([*lines, f"When it is filled in: labmark mark {_quoted(str(written.file))}"])
+
+
 def _means(name: str) -> str:
     """Return the command that tells what a practical means, quoted as every shell takes it."""
-    quote = '"' if " " in name else ""
-    return f"What it means: labmark check --practical {quote}{name}{quote}"
+    return f"What it means: labmark check --practical {_quoted(name)}"
+
+
+def _quoted(name: str) -> str:
+    return f'"{name}"' if " " in name else name
 
 
 def _in_short(name: str, practical: Practical) -> list[str]:

@@ -26,7 +26,11 @@ BASE = (
     "practical",
 )
 PURE = ("analyse", "diagnose", "practical", "joins")
-EDGES = {"openpyxl": {"outputs.workbook"}, "matplotlib": {"outputs.chart"}, "defusedxml": {"read.xml"}}
+EDGES = {
+    "openpyxl": {"outputs.workbook", "lesson.blank_sheet"},
+    "matplotlib": {"outputs.chart"},
+    "defusedxml": {"read.xml"},
+}
 
 
 def modules() -> dict[str, ast.Module]:

@@ -174,7 +174,7 @@ def _fixed(decimals: int) -> str:
     return "0." + "0" * decimals if decimals else "0"
 
 
-def _put(cell: Any, value: Any) -> None:
+def put(cell: Any, value: Any) -> None:
     """Put a value into a cell; text stays text, whatever it looks like."""
     if isinstance(value, Formula):
         cell.value = value.formula
@@ -195,13 +195,13 @@ def _add(book: Workbook, sheet: Sheet, styles: _Styles, title: str) -> None:
     page = book.create_sheet(sheet.name)
     for place, column in enumerate(sheet.columns, 1):
         cell = page.cell(1, place)
-        _put(cell, column.header)
+        put(cell, column.header)
         cell._style = styles.of(f"head {column.kind}", "General")
     for row, values in enumerate(sheet.rows, 2):
         for place, (column, value) in enumerate(zip(sheet.columns, values, strict=True), 1):
             if value is not None or column.kind in ("mark", "comment"):
                 cell = page.cell(row, place)
-                _put(cell, value)
+                put(cell, value)
                 cell._style = styles.of(column.kind, _format(value, column))
     _set_sizes(page, sheet)
     _add_table(page, sheet)

@@ -144,12 +144,21 @@ def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
     )
 
 
-def practical_from_toml(text: str, file: str = "") -> Practical:
-    """Return the practical that a TOML text says. Raises InputError with every problem found."""
+def table_of(text: str, file: str = "") -> dict[str, Any]:
+    """Return what a TOML text says, numbers with the digits written. Raises InputError."""
     try:
-        table = tomllib.loads(text, parse_float=Decimal)
+        return tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
         raise InputError(Problem(f"not a practical file in TOML: {error}", "look at that line", file)) from error
+
+
+def practical_from_toml(text: str, file: str = "") -> Practical:
+    """Return the practical that a TOML text says. Raises InputError with every problem found."""
+    return practical_from_table(table_of(text, file), file)
+
+
+def practical_from_table(table: Mapping[str, Any], file: str = "") -> Practical:
+    """Return the practical that a table of keys says. Raises InputError with every problem found."""
     return _check(table, file, {})
 
 

@@ -1,0 +1,71 @@
+"""`labmark sheet`: from a practical and a list of names to a class workbook that reads back without doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from labmark.lesson.blank_sheet import class_workbook
+from labmark.lesson.columns import columns_of, group_columns, usual_runs
+from labmark.lesson.roll import Roll, read_roll
+from labmark.new_file import write_new
+from labmark.pipeline import read
+from labmark.practical import Practical
+from labmark.practical.as_rows import sheet_rows
+from labmark.practical.load import practical_from_table, table_of
+from labmark.practicals import text_of
+from labmark.problems import InputError, Problem
+from labmark.read.guard import open_archive
+from labmark.read.workbook import read_workbook
+from labmark.records import ClassSheet
+
+ENDING = ".xlsx"
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """A class workbook that was written."""
+
+    file: Path
+    students: int
+    runs: int
+    left_out: tuple[str, ...]
+    """Headings of the list that were not carried."""
+
+
+def write_class_sheet(practical: str, students: Path, out: Path, runs: int | None) -> Written:
+    """Write the class workbook of a practical for the students of a list. Raises InputError."""
+    if out.suffix.lower() != ENDING:
+        what = f"a class sheet is written as {ENDING}, which every spreadsheet program opens and can save as its own"
+        raise InputError(Problem(what, f"name it {out.stem}{ENDING}", str(out)))
+    # The practical's [columns] are the headings of another sheet.
+    table = {key: value for key, value in table_of(text_of(practical), practical).items() if key != "columns"}
+    used = practical_from_table(table, practical)
+    roll = read_roll(students, group_columns(used))
+    runs = runs or usual_runs(used)
+    columns = columns_of(used, runs)
+    data = class_workbook(used.file.title, roll, columns, sheet_rows(table), used.file.burette.capacity)
+    book = read_workbook(str(out), open_archive(str(out), data), "")
+    sheet, again = read(out, None, (), book)
+    problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]
+    if problems:
+        raise InputError(problems)
+    write_new(out, data)
+    return Written(out, len(roll.rows), runs, roll.left_out)
+
+
+def _misread(sheet: ClassSheet, roll: Roll, file: str) -> Iterator[Problem]:
+    """Yield each name that would be read back as something else than a student: Total, Mean."""
+    for row, (student, cell) in enumerate(zip(roll.rows, roll.cells, strict=True), 2):
+        why = sheet.ledger.ignored.get(f"Results!A{row}")
+        if why is not None:
+            yield Problem(f"{student[0]} would be read as {why}", "write the full name", file, cell=cell)
+
+
+def _reworded(again: Practical, used: Practical, file: str) -> Iterator[Problem]:
+    """Yield each key that a cell cannot hold as it stands in the file: a title that is a number."""
+    before, after = ({**one.file.model_dump(), "own numbers": one.own} for one in (used, again))
+    for key in before:
+        if str(before[key]) != str(after[key]):
+            yield Problem(f"key {key} is read otherwise from a cell of a sheet", "word it otherwise", file)

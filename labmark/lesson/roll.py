@@ -1,0 +1,129 @@
+"""Who is in the class: a list of names as a text, a name a line, or a table with a heading over each column."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from labmark.problems import InputError, Problem
+from labmark.read import load_book
+from labmark.read.files import load_bytes
+from labmark.read.grid import Book, Grid
+from labmark.read.headers import ABOUT, WHO, Header, understand
+from labmark.read.text import decode
+from labmark.read.words import folded, plain
+
+NAME = "Student"
+HEADINGS = {"student": NAME, **ABOUT, "order": "Order"}
+"""Field of a heading -> how the class sheet heads its column."""
+LOOKED_AT = 20
+"""Rows in which the headings may stand."""
+
+
+@dataclass(frozen=True, slots=True)
+class Roll:
+    """The students in the order of the list."""
+
+    headings: tuple[str, ...]
+    """`Student`, and what else the list gives: ID, Email, Class, Bench, ..."""
+    rows: tuple[tuple[str, ...], ...]
+    """A student each, with a text under every heading; empty where the list is blank."""
+    cells: tuple[str, ...]
+    """Where each student stands in the list: A2 is its second line, or row."""
+    left_out: tuple[str, ...] = ()
+    """Headings of the list that say nothing to a class sheet."""
+
+
+def read_roll(path: Path, groups: Sequence[str] = ()) -> Roll:
+    """Return who is in a list (.txt, .csv, .xlsx, .ods); `groups` are further headings that are groupings.
+
+    Raises InputError, with a problem for each line that is no name or names somebody twice.
+    """
+    roll = _lines(path) if path.suffix.lower() == ".txt" else _table(path, load_book(path), groups)
+    problems = [*_unnamed(roll, path), *_twice(roll, path)]
+    if not roll.rows:
+        problems = [Problem("the list names nobody", "write one name a line, or under the heading Student", str(path))]
+    if problems:
+        raise InputError(problems)
+    return roll
+
+
+def _lines(path: Path) -> Roll:
+    text, _, _ = decode(str(path), load_bytes(path))
+    named = [(f"A{at}", plain(line)) for at, line in enumerate(text.splitlines(), 1) if plain(line)]
+    first = understand(named[0][1]) if named else Header()
+    if _names_people(first) and not first.unknown:
+        del named[0]
+    return Roll((NAME,), tuple((name,) for _, name in named), tuple(at for at, _ in named))
+
+
+def _table(path: Path, book: Book, groups: Sequence[str]) -> Roll:
+    grid = next((each for each in book.grids if each.cells and not each.hidden), None)
+    if grid is None:
+        return Roll((NAME,), (), ())
+    for row in sorted({row for row, _ in grid.cells})[:LOOKED_AT]:
+        headers = {column: _meant(grid, row, column, groups) for at, column in sorted(grid.cells) if at == row}
+        if any(map(_names_people, headers.values())):
+            return _below(grid, row, headers)
+    if {column for _, column in grid.cells} == {1}:
+        return _below(grid, 0, {1: Header("student")})
+    what = "no column of the list is headed Student, Name, or Surname and Forename"
+    raise InputError(Problem(what, "head the columns: Student, ID, Email, Class, Bench, ...", str(path), grid.sheet))
+
+
+def _names_people(header: Header) -> bool:
+    """Return whether names, or numbers that stand for them, are below a heading; Student 1 is somebody."""
+    return header.field in WHO[:4] and header.number is None
+
+
+def _meant(grid: Grid, row: int, column: int, groups: Sequence[str]) -> Header:
+    text = plain(grid.cells[row, column].text)
+    by = next((each for each in groups if folded(each) == folded(text)), "")
+    return Header("group", group=by, text=text) if by else understand(text)
+
+
+def _below(grid: Grid, row: int, headers: dict[int, Header]) -> Roll:
+    """Return the students below a row of headings."""
+    columns = _columns(headers)
+    rows = sorted({at for at, _ in grid.cells if at > row})
+    made = [(at, tuple(_joined(grid, at, places) for places in columns.values())) for at in rows]
+    kept = [(at, each) for at, each in made if any(each)]
+    used = {place for places in columns.values() for place in places}
+    left_out = tuple(headers[place].text for place in headers if place not in used)
+    first = grid.address((1, columns[NAME][0])).rpartition("!")[2].rstrip("1")
+    return Roll(tuple(columns), tuple(each for _, each in kept), tuple(f"{first}{at}" for at, _ in kept), left_out)
+
+
+def _columns(headers: dict[int, Header]) -> dict[str, list[int]]:
+    """Return heading of the class sheet -> the columns of the list that it is made of, the student's first."""
+    of = {field: place for place, header in reversed(headers.items()) if (field := header.field)}
+    parts = [of[part] for part in ("forename", "surname") if part in of]
+    who = [of["student"]] if "student" in of else parts or [of["code"]]
+    columns = {NAME: who}
+    for place, header in headers.items():
+        heading = (header.group or header.text) if header.field == "group" else HEADINGS.get(header.field, "")
+        if heading and place not in who:
+            columns.setdefault(heading, [place])
+    return columns
+
+
+def _joined(grid: Grid, row: int, places: Sequence[int]) -> str:
+    return " ".join(plain(grid.cells[row, place].text) for place in places if (row, place) in grid.cells)
+
+
+def _unnamed(roll: Roll, path: Path) -> Iterator[Problem]:
+    for row, cell in zip(roll.rows, roll.cells, strict=True):
+        if not row[0]:
+            yield Problem("the name is blank", "write the name, or delete the row", str(path), cell=cell)
+
+
+def _twice(roll: Roll, path: Path) -> Iterator[Problem]:
+    """Yield whoever stands there twice, unless an ID or an attempt tells the two apart."""
+    telling = [roll.headings.index(each) for each in ("ID", "Attempt") if each in roll.headings]
+    first: dict[tuple[str, ...], str] = {}
+    for row, cell in zip(roll.rows, roll.cells, strict=True):
+        key = (folded(row[0]), *(row[place] for place in telling))
+        if row[0] and first.setdefault(key, cell) != cell:
+            what = f"{row[0]} stands in {first[key]} as well"
+            yield Problem(what, "add what tells the two apart, such as a second name or an ID", str(path), cell=cell)

@@ -1,0 +1,266 @@
+"""The class workbook written before the lesson: what it holds, and that it reads back without doubt."""
+
+from __future__ import annotations
+
+import random
+import subprocess
+from pathlib import Path
+
+import openpyxl
+import pytest
+from click.testing import CliRunner
+
+from labmark.cli import main
+from labmark.lesson.class_sheet import write_class_sheet
+from labmark.lesson.columns import columns_of
+from labmark.lesson.roll import read_roll
+from labmark.pipeline import read, tree_of
+from labmark.practical import practical_from_rows, practical_from_toml
+from labmark.practical.as_rows import sheet_rows
+from labmark.practical.load import table_of
+from labmark.practicals import named, shipped, text_of
+from labmark.problems import InputError
+from tests.practicals import DRAIN_CLEANER
+
+NAMES = "Student,ID,Bench,Shoe size\nAnn Example,1001,1,38\nBob Test,1002,2,\nCäcilie Ört,1003,,40\n"
+
+
+@pytest.fixture
+def students(tmp_path) -> Path:
+    path = tmp_path / "names.csv"
+    path.write_text(NAMES, encoding="utf-8")
+    return path
+
+
+def written(tmp_path: Path, practical: str, students: Path, runs: int | None = None) -> Path:
+    out = tmp_path / "class.xlsx"
+    write_class_sheet(practical, students, out, runs)
+    return out
+
+
+def practical_file(tmp_path: Path, *more: str) -> str:
+    path = tmp_path / "own.toml"
+    path.write_text(DRAIN_CLEANER + "\n".join(more), encoding="utf-8")
+    return str(path)
+
+
+def headings(practical: str, runs: int = 1) -> list[str]:
+    return [each.heading for each in columns_of(practical_from_toml(practical), runs)]
+
+
+def fill(path: Path, rng: random.Random) -> dict[str, object]:
+    """Fill every unlocked cell with what its heading asks for; return the readings by cell."""
+    book = openpyxl.load_workbook(path)
+    page = book["Results"]
+    filled = {}
+    for column in page.iter_cols():
+        words = str(column[0].value).lower().split()
+        for cell in column[1:]:
+            if cell.protection.locked:
+                continue
+            initial = round(rng.uniform(0, 2) * 20) / 20
+            cell.value = filled[cell.coordinate] = (
+                initial if words[-1] == "initial"
+                else round(initial + 20 + rng.uniform(0, 4), 2) if words[-1] in ("final", "titre")
+                else "yes" if words[-1] == "used"
+                else "0.0970" if words[-1] == "result"
+                else "3" if words[0] == "bench"
+                else round(rng.uniform(1.2, 1.6) - ("after" in words), 3)
+            )  # fmt: skip
+    book.save(path)
+    return filled
+
+
+# --- columns ---
+
+
+def test_a_plain_practical_has_readings_titre_and_tick_of_each_run():
+    assert headings(DRAIN_CLEANER) == [
+        "Rough initial", "Rough final", "Rough titre",
+        "Run 1 initial", "Run 1 final", "Run 1 titre", "Run 1 used",
+        "Mean titre", "Result",
+    ]  # fmt: skip
+
+
+def test_what_is_weighed_once_has_a_column_and_what_is_weighed_into_each_flask_one_a_run():
+    once = text_of("antacid-tablets")
+    assert headings(once)[:3] == ["Mass before", "Mass after", "Rough initial"]
+    each = headings(text_of("standardise-by-weighing"))
+    assert "Mass" not in each
+    assert [each[0], each[4], each[9]] == ["Rough mass", "Run 1 mass", "Run 1 result"]
+
+
+def test_a_blank_that_is_titrated_and_a_number_by_group_have_columns():
+    more = "[blank]\nruns = true\n[excess]\n"
+    given = DRAIN_CLEANER.replace(
+        "concentration = 0.0500", 'concentration = { by = "Bottle", values = { A = 0.05, B = 0.06 } }'
+    )
+    assert headings(given + more.replace("[excess]\n", ""))[:3] == ["Bottle", "Blank initial", "Blank final"]
+
+
+# --- the practical in rows ---
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_a_practical_says_the_same_in_rows(name):
+    table = table_of(text_of(name))
+    rows = [(key, value, f"B{row}") for row, (key, value) in enumerate(sheet_rows(table), 2)]
+    again, before = practical_from_rows(rows, name), named(name)
+    assert str(again.file.model_dump()) == str(before.file.model_dump())
+    assert again.own == before.own
+
+
+# --- the workbook ---
+
+
+def test_readings_are_validated_and_shown_to_two_decimals_and_all_else_is_locked(tmp_path, students):
+    page = openpyxl.load_workbook(written(tmp_path, "vinegar", students))["Results"]
+    assert [cell.value for cell in page[1]][:4] == ["Student", "ID", "Bench", "Rough initial"]
+    rules = {each.coord: rule for rule in page.data_validations.dataValidation for each in rule.sqref}
+    rule = rules["D2:D4"]
+    assert (rule.type, rule.formula1, rule.formula2, page["D2"].number_format) == ("decimal", "0", "50.0", "0.00")
+    assert page.protection.sheet
+    assert page.protection.password is None
+    assert [page[cell].protection.locked for cell in ("A2", "B2", "C2", "D1")] == [True] * 4
+    assert [page[cell].protection.locked for cell in ("C4", "D2", "F2")] == [False] * 3
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_what_is_filled_in_reads_back_without_a_note(name, tmp_path, students):
+    path = written(tmp_path, name, students)
+    filled = fill(path, random.Random(name))
+    sheet, practical = read(path, None, ())
+    assert practical.file.title == named(name).file.title
+    assert sheet.notes == ()
+    assert not any(sheet.students["notes"])
+    assert not sheet.ledger.rejected
+    assert {f"Results!{cell}" for cell in filled} <= sheet.ledger.used
+    for run in sheet.runs.to_dict("records"):
+        for end in ("initial", "final"):
+            assert run[end] == round(1000 * filled[run["cells"][end].removeprefix("Results!")])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", shipped())
+def test_fifty_random_classes_read_back_without_a_note(name, tmp_path, students):
+    blank = written(tmp_path, name, students).read_bytes()
+    for seed in range(50):
+        path = tmp_path / "filled.xlsx"
+        path.write_bytes(blank)
+        filled = fill(path, random.Random(seed))
+        sheet, _ = read(path, None, ())
+        assert (sheet.notes, any(sheet.students["notes"]), dict(sheet.ledger.rejected)) == ((), False, {})
+        assert {f"Results!{cell}" for cell in filled} <= sheet.ledger.used
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["vinegar", "saponification-value", "antacid-tablets", "bleach", "water-hardness"])
+def test_libreoffice_saves_it_as_it_was_filled_in(name, tmp_path, students):
+    path = written(tmp_path, name, students)
+    fill(path, random.Random(name))
+    before, _ = read(path, None, ())
+    for ending in ("xlsx", "ods"):
+        folder = tmp_path / ending
+        home = f"-env:UserInstallation=file://{tmp_path}/home"
+        call = ["soffice", home, "--headless", "--convert-to", ending, "--outdir", folder, path]
+        subprocess.run(call, check=True, capture_output=True)
+        after, practical = read(folder / f"class.{ending}", None, ())
+        assert practical.file == read(path, None, ())[1].file
+        assert after.runs.drop(columns="cells").equals(before.runs.drop(columns="cells"))
+        assert after.notes == ()
+
+
+def test_a_faultless_class_is_marked_from_the_workbook_alone(tmp_path, students):
+    path = written(tmp_path, practical_file(tmp_path), students)
+    book = openpyxl.load_workbook(path)
+    for row in range(2, 5):
+        # By hand: 24.35 × 0.0500 × 2 ÷ 25.0 = 0.0974
+        values = ["0.00", "24.60", "24.60", *["0.00", "24.35", "24.35", "yes"] * 3, "24.35", "0.0974"]
+        for column, value in enumerate(values, 4):
+            number = value[0].isdigit() and column < 3 + len(values)
+            book["Results"].cell(row, column).value = float(value) if number else value
+    book.save(path)
+    tree = tree_of(*read(path, None, ()))
+    assert [(one["student"], one["total"], one["out_of"]) for one in tree["students"]] == [
+        (name, 12, 12) for name in ("Ann Example", "Bob Test", "Cäcilie Ört")
+    ]
+
+
+def test_the_same_class_gives_the_same_bytes_and_a_filled_workbook_is_never_overwritten(tmp_path, students):
+    path = written(tmp_path, "vinegar", students)
+    assert written(tmp_path, "vinegar", students).read_bytes() == path.read_bytes()
+    fill(path, random.Random(1))
+    before = path.read_bytes()
+    with pytest.raises(InputError, match="there already, and is not overwritten"):
+        written(tmp_path, "vinegar", students)
+    assert path.read_bytes() == before
+
+
+def test_columns_of_the_practical_are_those_of_another_sheet_and_not_carried(tmp_path, students):
+    own = practical_file(tmp_path, "[columns]", '"Rough initial" = "Start"')
+    path = written(tmp_path, own, students, runs=2)
+    assert "columns" not in {str(cell.value).split(".")[0] for cell in openpyxl.load_workbook(path)["Practical"]["A"]}
+    assert openpyxl.load_workbook(path)["Results"].max_column == 3 + 3 + 2 * 4 + 2
+
+
+# --- the list ---
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "rows"),
+    [
+        ("a.txt", "Ann Example\n\n Smith, Bob \n", [("Ann Example",), ("Smith, Bob",)]),
+        ("n.txt", "Student 1\nStudent 2\n", [("Student 1",), ("Student 2",)]),
+        ("b.csv", "Ann Example\nBob Test\n", [("Ann Example",), ("Bob Test",)]),
+        ("c.csv", "Surname;Forename;E-mail\nTest;Bob;b@c.d\n", [("Bob Test", "b@c.d")]),
+        ("d.csv", "Class list\nName,Group 1\n=SUM,A\n", [("=SUM", "A")]),
+    ],
+)
+def test_a_list_is_read(name, text, rows, tmp_path):
+    path = tmp_path / name
+    path.write_text(text, encoding="utf-8")
+    assert list(read_roll(path).rows) == rows
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Name,ID\nAnn,1\n,2\n", "A3: the name is blank"),
+        ("Name,ID\nAnn,1\nAnn,1\n", "A3: Ann stands in A2 as well"),
+        ("Shoe size,Bench\n38,1\n", "no column of the list is headed Student"),
+        ("Name,ID\n", "the list names nobody"),
+    ],
+)
+def test_what_is_wrong_with_a_list_is_said_in_a_line(text, said, tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError, match=said):
+        read_roll(path)
+
+
+def test_students_of_one_name_are_told_apart_by_their_id(tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text("Name,ID\nAnn,1\nAnn,2\n", encoding="utf-8")
+    assert len(read_roll(path).rows) == 2
+
+
+def test_a_name_that_reads_as_a_line_of_class_figures_is_refused(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text("Ann Example\nMean\n", encoding="utf-8")
+    done = CliRunner().invoke(main, ["sheet", "vinegar", "--students", str(path), "--out", str(tmp_path / "a.xlsx")])
+    assert done.exit_code == 1
+    assert done.stderr.count("\n") == 1
+    assert "cell A2: Mean would be read as a line of class figures" in done.stderr
+    assert not (tmp_path / "a.xlsx").exists()
+
+
+def test_a_file_that_is_no_xlsx_is_refused_in_a_line(tmp_path, students):
+    with pytest.raises(InputError, match=r"written as .xlsx.*name it class.xlsx"):
+        write_class_sheet("vinegar", students, tmp_path / "class.ods", None)
+
+
+@pytest.mark.slow
+def test_two_thousand_names_take_a_workbook_too(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text("\n".join(f"Student {number}" for number in range(2000)), encoding="utf-8")
+    assert openpyxl.load_workbook(written(tmp_path, "vinegar", path))["Results"].max_row == 2001
