@@ -19,6 +19,9 @@ import click
 from labmark import __version__
 from labmark.problems import InputError, Problem
 
+# Matrices here are small: on a second thread their sums would only wait, and might depend on the number of processors.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
 OUT = "marked"
 """Folder that is written where the user names none."""
 

@@ -36,6 +36,10 @@ def test_equations_are_read_as_they_are_written(text, shown):
         ("Foo + HCl -> FooCl + H2", "'Foo' is not a chemical formula"),
         ("naoh + HCl -> NaCl + H2O", "'naoh' is not a chemical formula"),
         ("", "expected one arrow"),
+        ("Mg(OH2 + HCl -> MgCl2 + H2O", "is not a chemical formula"),
+        ("2/0 H2 + O2 -> 2 H2O", "is not a chemical formula"),
+        ("9" * 5000 + " H2 + O2 -> 2 H2O", "is not a chemical formula"),
+        ("H" + "9" * 5000 + " + O2 -> 2 H2O", "is not a chemical formula"),
     ],
 )
 def test_what_is_wrong_with_an_equation_is_said(text, message):

@@ -115,15 +115,39 @@ def by_kind(run_rates: Floats) -> Floats:
     return np.stack([run_rates, np.where(first_only, 0.0, run_rates), rough], axis=1)
 
 
-def _faults(x: Floats, spreads: list[float], capacity: float, rates: Floats) -> Floats:
-    """Return rate times density for every hypothesis, interval, kind of run and distance."""
-    shapes = np.array([[density(h, x, s, capacity) for s in spreads] for h in RUN_HYPOTHESES])
-    tables = rates[:, None, :, None] * shapes[:, :, None, :]
+def _faults(x: Floats, spreads: list[float], capacity: float, rates: Floats) -> tuple[Floats, Floats]:
+    """Return rate times density for every hypothesis, interval, kind of run and distance, and the sum of them all.
+
+    Worked out only where it is not nothing: most of a table, which reaches as far as the burette, is zeros.
+    """
+    tables = np.zeros((len(RUN_HYPOTHESES), len(spreads), rates.shape[1], len(x)))
+    total = np.zeros(tables.shape[1:])
     # ±1 cm³ says nothing about a rough run: only a misreading by 10 cm³ can be told there.
-    misread = next(i for i, h in enumerate(RUN_HYPOTHESES) if h.shape == "whole number")
     wide = (normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4
-    tables[misread, :, ROUGH] = ROUGH_RATE["misread-division"] * wide
-    return np.asarray(tables)
+    for h, hypothesis in enumerate(RUN_HYPOTHESES):
+        parts = [_reached(hypothesis, x, spread) for spread in spreads]
+        for i, (part, spread) in enumerate(zip(parts, spreads, strict=True)):
+            tables[h, i, :, part] = rates[h][:, None] * density(hypothesis, x[part], spread, capacity)
+        if hypothesis.shape == "whole number":
+            tables[h, :, ROUGH], parts = ROUGH_RATE["misread-division"] * wide, [slice(None)] * len(spreads)
+        for i, part in enumerate(parts):
+            total[i, :, part] += tables[h, i, :, part]
+    return tables, total
+
+
+def _reached(hypothesis: Hypothesis, x: Floats, spread: float) -> slice:
+    """Return which of the distances (ascending) a hypothesis about a run can bring about."""
+    if hypothesis.shape == "anywhere":
+        return slice(None)
+    if hypothesis.shape not in ("added", "whole number"):
+        return slice(0)
+    blurred = NEGLIGIBLE * CARELESS_FACTOR * spread
+    low, high = min(b.low for b in hypothesis.bands) - blurred, max(b.high for b in hypothesis.bands) + blurred
+    if hypothesis.shape == "whole number":
+        low = -high
+    elif hypothesis.direction == "-":
+        low, high = -high, -low
+    return slice(*np.searchsorted(x, (low, high)))
 
 
 def _rough(x: Floats, spread: float) -> Floats:
@@ -144,11 +168,11 @@ def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats) 
     spreads = [float(np.hypot(own, interval * m / np.sqrt(6))) for own in scatter for m in READING_STEPS]
     good = np.array([good_run(x, s) for s in spreads])
     rates = by_kind(run_rates)
-    fault = _faults(x, spreads, setting.capacity, rates)
+    fault, faults = _faults(x, spreads, setting.capacity, rates)
     # Rates of the hypotheses without a table count too: the shares of a run add up to one.
     good_rate = 1 - rates.sum(axis=0)
     as_it_should = np.stack([good, good, np.array([_rough(x, s) for s in spreads])], axis=1)
-    mix = good_rate[None, :, None] * as_it_should + fault.sum(axis=0)
+    mix = good_rate[None, :, None] * as_it_should + faults
     wet_rough = np.array([_wet_rough(x, s) for s in spreads])
     bands = BY_NAME["scattered work"].bands
     scattered = np.array([[normal(x, float(np.hypot(s, b.low))) for s in spreads] for b in bands])
