@@ -202,6 +202,8 @@ class OwnResult:
     """Unit that it was written and is judged in, where that is of another quantity than asked for; else empty."""
     mean: Fraction | None = None
     """Mean titre that it follows from [cm³]; None where it follows from none."""
+    uncheckable: bool = False
+    """It rests on a run without a titre that can be read, and may well be right: not held against the student."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -292,7 +292,8 @@ class _Judging:
 
     def _claim(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
         """Return the result to judge: the student's, or where it is missing or wrong a run's, a wrong one first."""
-        whole = Claimed(student, mean, working.judged_result(student, mean, sums), sums)
+        within = setting_of(self.practical).within
+        whole = Claimed(student, mean, working.judged_result(student, mean, sums, within), sums)
         if not self.worked.of_runs or (whole.result is not None and whole.result.right):
             return whole
         own, found = self.worked.numbers[place], None

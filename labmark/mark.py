@@ -295,6 +295,13 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         return _blank(case, nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
     start = "mean titre" if student.agreement is None else "titres and numbers"
+    if result.uncheckable:
+        bare = [run for run in student.accurate if run.own_titre is None and not run.struck]
+        return (
+            criterion.out_of,
+            f"The result may well be right: without {_names(bare).lower()} it cannot be checked; {NOT_AGAINST_YOU}.",
+            cells,
+        )
     if result.right:
         mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
         other = mistyped and result.mean is not None and result.mean != _exact(student.own_mean or Decimal(0))

@@ -166,6 +166,15 @@ def test_a_result_follows_from_the_own_mean_even_where_that_is_wrong():
     assert result_of("0.101", mean="25.35").right
 
 
+@pytest.mark.parametrize("tick", [True, None])
+def test_a_result_that_may_rest_on_a_run_that_cannot_be_read_is_not_held_against_the_student(tick):
+    # With 24.43 in the run that is missing the mean is 24.393, and 0.004 × 24.393 = 0.09757; 0.0990 would need 25.50.
+    runs = (run("1", "0.00 24.35", tick=tick), run("2", "0.00 24.40", tick=tick), run("3", "0.00 -", tick=tick))
+    found = right_of("0.09757", mean=None, runs=runs, figures=4)
+    assert (found.right, found.uncheckable) == (True, True)
+    assert not right_of("0.09900", mean=None, runs=runs, figures=4).right
+
+
 FAIR_RUNS = tuple(run(label, f"0.00 {titre}") for label, titre in zip("123", ("24.35", "24.40", "24.40"), strict=True))
 # Their mean is 24.3833 cm³: 0.09753 mol/dm³.
 
@@ -173,7 +182,7 @@ FAIR_RUNS = tuple(run(label, f"0.00 {titre}") for label, titre in zip("123", ("2
 def right_of(written, *, mean, runs=FAIR_RUNS, figures=3):
     calc = replace(calculation(practical()), significant_figures=figures)
     one = student(*runs, mean=mean, result=written)
-    return judged_result(one, own_mean(one, 2, 100), calc)
+    return judged_result(one, own_mean(one, 2, 100), calc, 100)
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,8 @@ from labmark.figures import magnitude, visible_decimals
 from labmark.volumes import both_roundings
 
 HUNDREDTH = 2
+FINEST = 10
+"""Titres are told apart to so many microlitres."""
 NEAR = 0.03
 """Further from the true one [cm³] no rounding takes a mean."""
 
@@ -103,6 +105,23 @@ def selection_right(student: Student, places: Places, at_least: int) -> bool:
     """
     chosen = set(places)
     return any(chosen == set(one) or (len(places) >= at_least and chosen < set(one)) for one in student.fair)
+
+
+def unread_means(student: Student, within: int) -> Iterator[Fraction]:
+    """Yield the means [cm³] that there may be where one run in them has no titre that can be read, and none is written.
+
+    within   largest minus smallest of titres that agree [µL]: the titre lies where it agrees with all of the others
+    """
+    any_ticked = any(run.ticked for run in student.runs)
+    unread = [run for run in student.accurate if run.own_titre is None and not run.struck]
+    unread = [run for run in unread if run.ticked or not any_ticked]
+    if student.own_mean is not None or student.agreement is not None or len(unread) != 1:
+        return
+    for places in [ticked(student)] if any_ticked else student.fair:
+        own = [titre for place in places if (titre := student.runs[place].own_titre) is not None]
+        if own:
+            titres = range(max(own) - within, min(own) + within + 1, FINEST)
+            yield from (mean_cm3(sum(own) + titre, len(own) + 1) for titre in titres)
 
 
 def rounded_means(mean: Fraction, figures: int) -> Iterator[Decimal]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -17,7 +18,7 @@ from labmark.diagnose.working import (
 )
 from labmark.diagnose.working_claim import right_printed
 from labmark.diagnose.working_right import Titres
-from labmark.diagnose.working_sets import means_of, rounded_means, ticked
+from labmark.diagnose.working_sets import means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_shown import asked_decimals
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
@@ -39,11 +40,13 @@ RARELY_BY_CHANCE = 0.5
 """A slip with lower odds than this is put to the teacher as a question, not as plain."""
 
 
-def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> OwnResult | None:
+def judged_result(student: Student, mean: OwnMean | None, calc: Calculation, within: int = 0) -> OwnResult | None:
     """Return whether the student's result follows from their mean or a right one; None where there is nothing to judge.
 
     It is right at the digits written, and also when it follows from intermediate values rounded to at least as many
     figures as were asked for, or from a formula mass as schools round it.
+
+    within   largest minus smallest of titres that agree [µL]
     """
     if student.own_result is None:
         return None
@@ -56,7 +59,10 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation) -> 
         return first
     # Nearly everybody is done with by now. Means may be rounded before going on: 24.38 cm³ is 0.0244 dm³.
     rounded = [Fraction(one) for start in below for one in rounded_means(start, calc.significant_figures)]
-    return _judged_as_written(student, calc, tuple(dict.fromkeys((*below, *rounded))), _by_run(student))
+    judged = _judged_as_written(student, calc, tuple(dict.fromkeys((*below, *rounded))), _by_run(student))
+    unread = () if judged.right else tuple(dict.fromkeys(unread_means(student, within)))
+    perhaps = _judged_as_written(student, calc, unread, ()) if unread else judged
+    return replace(perhaps, uncheckable=True) if perhaps.right and unread else judged
 
 
 def _judged_as_written(
