@@ -14,7 +14,10 @@ from typing import NamedTuple
 
 from labmark.formula import Input
 from labmark.volumes import PER_CM3, as_written
+from labmark.words import YOUR, either
 
+SAME_MEAN = Fraction(3, 100)
+"""Further apart [cm³] two means are not one, differently rounded."""
 Places = tuple[int, ...]
 """Places of runs in a student's `runs`."""
 
@@ -154,6 +157,21 @@ class Student:
     def closest(self) -> Places:
         """Return the places of the runs behind the mean: the concordant set, or the two closest where none agree."""
         return tuple([place for place, run in enumerate(self.runs) if run.in_mean])
+
+    def mean_named(self, mean: Fraction | None = None) -> str:
+        """Return what a sentence calls a mean titre [cm³], that of the runs behind it where none is given.
+
+        It is the student's mean titre where they wrote it; who wrote none, or another, reads which titres it is of. The
+        figure goes where the braces stand: "the mean {} of your titres that agree".
+        """
+        held = self.mean if mean is None else mean
+        if self.own_mean is not None and held is not None and abs(Fraction(self.own_mean) - held) <= SAME_MEAN:
+            return f"{YOUR} mean titre {{}}"
+        if self.concordant:
+            return f"the mean {{}} of {YOUR} titres that agree"
+        if mean is not None and mean != self.mean:
+            return f"the mean {{}} of the titres that {either('you', 'the student')} ticked"
+        return f"the mean {{}} of {YOUR} two closest titres" if len(self.closest) > 1 else f"{YOUR} only titre {{}}"
 
     @property
     def mean_as_written(self) -> Decimal | None:

@@ -14,12 +14,12 @@ from labmark import words
 from labmark.assessed import Assessed, ReferenceValue
 from labmark.diagnose.working_slips import LEFT_OUT
 from labmark.facts import Student, cm3
-from labmark.figures import apart, decimals_of, magnitude, mean_shown
+from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
 from labmark.joins.advice import is_lost, kept, listed, next_time
+from labmark.joins.scoring import printed
 from labmark.records import Finding
 from labmark.units import shown_unit
-from labmark.volumes import fraction, round_fraction
 
 SUMS = ("subtraction-slip",)
 """Findings whose sum is shown for every run."""
@@ -121,7 +121,8 @@ def words_for(one: Assessed, unit: str, figures: int, limits: Limits = ((), ()))
     told = [sorted(same, key=lambda each: each.run == "Rough") for same in alike.values()][:MOST_CAUSES]
     # Slips that give a value together share one sentence: it is said once.
     causes = [*(_cause(same, one.student) for same in told), kept(one)]
-    steps = [next_time(same[0]) for same in told]
+    # What made a result impossible has a step of its own.
+    steps = [next_time(same[0]) for same in told if len(told) == 1 or same[0].finding != "impossible-result"]
     return {
         "summary": _summary(one, unit, figures, limits),
         "well": went_well(one),
@@ -137,8 +138,10 @@ def went_well(one: Assessed) -> str:
     if student.absent:
         return ""
     full = {mark.criterion for mark in one.marks if mark.mark == mark.out_of}
-    if "calculation" in full and student.own_result is not None:
-        return "What went well: you worked your result out correctly from your mean titre."
+    unread = student.own_mean is None and any(run.own_titre is None for run in student.accurate)
+    if "calculation" in full and student.own_result is not None and not unread:
+        rests_on = "titres" if student.own_mean is None else "mean titre"
+        return f"What went well: you worked your result out correctly from your {rests_on}."
     if student.concordant:
         return "What went well: you repeated the titration until your titres agreed."
     if "titres" in full and any(run.written is not None and run.titre is not None for run in runs):
@@ -227,26 +230,11 @@ def _gives(one: Assessed, unit: str, figures: int, lead: str = "That gives") -> 
     if not off:
         same = shown_ones["result"] == shown_ones["reference"]
         return f"{result}; {whose} is the same" if same else f"{result}, within 0.1 % of {whose}"
-    return f"{result}, {abs(off)} % {'above' if off > 0 else 'below'} {whose}"
-
-
-def printed(result: float | None, reference: ReferenceValue | None, figures: int) -> dict[str, Any]:
-    """Return {"result", "reference", "percent"} as they are printed everywhere.
-
-    The result has as many digits as the reference (or the figures asked for, if these are more), and the percentage is
-    reckoned from the two as printed, so that it can be reckoned again. None for what there is not.
-    """
-    if reference is None:
-        decimals = None if result is None else figures - 1 - magnitude(fraction(repr(result)))
-    else:
-        asked = figures - 1 - magnitude(reference.exact)
-        decimals = asked + 1 if reference.source == "class" else max(asked, decimals_of(reference.exact))
-    held = None if reference is None else round_fraction(reference.exact, decimals or 0)
-    own = None if result is None else round_fraction(fraction(repr(result)), decimals or 0)
-    off = (
-        None if own is None or not held else round_fraction((fraction(own) - fraction(held)) / fraction(held) * 100, 1)
-    )
-    return {"result": own and f"{own:f}", "reference": held and f"{held:f}", "percent": off}
+    side = "above" if off > 0 else "below"
+    # Beside a result in per cent a bare 0.3 % might be taken for a difference of results.
+    if unit == "%":
+        return f"{result}, {side} {whose} %: a percentage error of {abs(off)} %"
+    return f"{result}, {abs(off)} % {side} {whose}"
 
 
 def why_run(student: Student, place: int) -> str:
@@ -285,4 +273,4 @@ def _why_unusable(run: Any) -> str:
     return "no titre that can be used"
 
 
-__all__ = ["attention", "printed", "why_run", "words_for"]
+__all__ = ["attention", "why_run", "words_for"]

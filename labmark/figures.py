@@ -139,13 +139,13 @@ def apart(
     """Return how far a mean titre is from the expected one, both in cm³, as it is printed everywhere.
 
     A distance has two decimals (one in per cent), or as many as show on which side of every limit it lies; the two
-    titres have as many as it takes to reckon the distance again from them.
+    titres have as many as it takes to reckon the distance again from them, and where these are three it may have three.
     """
     off = abs(titre - expected)
-    volume, percent = _beside(off, limits, 2), _beside(off / expected * 100, percent_limits, 1)
-    for decimals in range(2, 8):
+    fewest, percent = _beside(off, limits, 2), _beside(off / expected * 100, percent_limits, 1)
+    for decimals, more in ((2, 0), (3, 0), (3, 3), *((each, 0) for each in range(4, 8))):
         shown, held = mean_shown(titre, decimals), round_fraction(expected, decimals)
-        again = abs(Fraction(shown) - Fraction(held))
+        again, volume = abs(Fraction(shown) - Fraction(held)), _beside(off, limits, more) if more else fewest
         same = round_fraction(again, _decimals(volume)) == volume
         if same and (not percent_limits or round_fraction(again / Fraction(held) * 100, _decimals(percent)) == percent):
             break

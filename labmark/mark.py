@@ -23,7 +23,7 @@ from labmark.practical.model import Criterion, Grade
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 from labmark.volumes import shown
-from labmark.words import NOT_AGAINST_YOU, YOUR, counted, either, listed, numbered
+from labmark.words import NOT_AGAINST_YOU, YOUR, begun, counted, either, listed, numbered
 
 FEWEST = 2
 """Accurate runs that choosing and averaging take."""
@@ -206,7 +206,7 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
         return _full(criterion, good), f"{closest}; the limit is {limit}.", cells
     for band in criterion.bands:
         if cm3(student.tightest) <= _exact(band.within):
-            return band.mark, f"{closest}: within {band.within} cm³.", cells
+            return band.mark, f"{closest}{f': within {band.within} cm³' if student.tightest else ''}.", cells
     return 0, f"{closest}, more than {criterion.bands[-1].within} cm³.", cells
 
 
@@ -294,7 +294,8 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         nothing = _nothing_follows(student, case.mean)
         return _blank(case, nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
-    start = "mean titre" if student.agreement is None else "titres and numbers"
+    wrote = f"{YOUR} mean titre" if student.own_mean is not None else student.mean_named().replace(" {}", "")
+    start = wrote if student.agreement is None else f"{YOUR} titres and numbers"
     if result.uncheckable:
         bare = [run for run in student.accurate if run.own_titre is None and not run.struck]
         return (
@@ -305,11 +306,10 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if result.right:
         mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
         other = mistyped and result.mean is not None and result.mean != _exact(student.own_mean or Decimal(0))
-        which = f"the right mean of {YOUR} titres" if other else f"{YOUR} {start}"
+        which = f"the right mean of {YOUR} titres" if other else start
         return criterion.out_of, f"The result follows from {which} ({expected}).", cells
-    whose = either("Your", "The student’s")
     gives = "gives" if student.agreement is None else "give"
-    reason = f"{whose} {start} {gives} {expected}, but {student.result_as_written} is written"
+    reason = f"{begun(start)} {gives} {expected}, but {student.result_as_written} is written"
     slips = _named_slips(case.findings)
     if not slips:
         return 0, f"{reason}.", cells
@@ -387,7 +387,7 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
     expected = _expected_of(student, places)
     if expected is None:
         return 0 if "accuracy" in case.waits else None, "There is no reference to compare with.", cells
-    mark, text, within = _held_against(titre, expected, criterion)
+    mark, text, within = _held_against(titre, begun(student.mean_named(titre)), expected, criterion)
     if not student.concordant:
         rests = (
             f"the titres do not agree, so this rests on {_names([student.runs[place] for place in places]).lower()}"
@@ -395,7 +395,7 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
             else "this rests on one run"
         )
         text += f" ({rests})"
-    return mark, f"{text}: {within}.", cells
+    return mark, f"{text}{within}.", cells
 
 
 def _expected_of(student: Student, places: Sequence[int]) -> Fraction | None:
@@ -412,13 +412,14 @@ def accuracy_mark(student: Student, mean: OwnMean | None, expected: Fraction | N
     return _banded(titre, expected, criterion)[0]
 
 
-def _held_against(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str, str]:
-    """Return (mark, how far a mean titre is from the expected one, within what)."""
+def _held_against(titre: Fraction, named: str, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str, str]:
+    """Return (mark, how far a mean titre, so named, is from the expected one, within what)."""
     volume = criterion.unit == "cm3"
     away, unit = apart(titre, expected, *limits_of([criterion])), "cm³" if volume else "%"
-    text = f"{either('Your', 'The')} mean titre {away.titre} cm³ is {away.words(percent=not volume)}"
+    text = f"{named.format(f'{away.titre} cm³')} is {away.words(percent=not volume)}"
     mark, within = _banded(titre, expected, criterion)
-    return mark, text, f"{within} {unit}"
+    # Who hit it to the hundredth wants no limit beside that.
+    return mark, text, f": {within} {unit}" if Fraction(away.volume) else ""
 
 
 def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str]:

@@ -15,10 +15,11 @@ from typing import Any
 from labmark import __version__
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
-from labmark.feedback import attention, printed, why_run, words_for
+from labmark.feedback import attention, why_run, words_for
 from labmark.formula import Curve, Formula
 from labmark.joins.classwide import ClassFigures, plain
 from labmark.joins.looked_for import looked_for
+from labmark.joins.scoring import printed
 from labmark.mark import limits_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species

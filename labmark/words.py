@@ -34,6 +34,14 @@ def reported(text: str) -> str:
     return _FORMS.sub(r"\2", text)
 
 
+def begun(text: str) -> str:
+    """Return words as they begin a sentence, in either form."""
+    forms = _FORMS.match(text)
+    if forms is None:
+        return text[:1].upper() + text[1:]
+    return either(*(begun(form) for form in forms.groups())) + text[forms.end() :]
+
+
 YOUR = either("your", "the student’s")
 YOU_WROTE = either("you wrote", "the student wrote")
 NOT_AGAINST_YOU = either("that is not held against you", "that is not held against the student")
@@ -54,4 +62,15 @@ def counted(number: int | str, one: str) -> str:
     return f"{number} {one}{'' if str(number) in ('1', 'one') else 's'}"
 
 
-__all__ = ["NOT_AGAINST_YOU", "YOUR", "YOU_WROTE", "counted", "either", "listed", "numbered", "reported", "told"]
+__all__ = [
+    "NOT_AGAINST_YOU",
+    "YOUR",
+    "YOU_WROTE",
+    "begun",
+    "counted",
+    "either",
+    "listed",
+    "numbered",
+    "reported",
+    "told",
+]

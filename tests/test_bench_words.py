@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from decimal import Decimal
 from fractions import Fraction
 
 import pytest
@@ -17,7 +18,8 @@ from tests.build import run, student
 
 # Runs 1 and 3 agree at 25.225 cm³; run 2 stands out, and 25.30 cm³ is expected.
 THREE = dataclasses.replace(
-    student(run("1", "0.00 25.20"), run("2", "0.00 25.85"), run("3", "0.00 25.25")), expected_titre=Fraction("25.3")
+    student(run("1", "0.00 25.20"), run("2", "0.00 25.85"), run("3", "0.00 25.25"), mean="25.23"),
+    expected_titre=Fraction("25.3"),
 )
 RUN = {"titre": 25.85, "above_expected": 0.55}
 STUDENT = {"level": 25.79, "above_expected": 0.49, "percent": 1.9}
@@ -42,10 +44,26 @@ def test_the_same_claim_speaks_of_the_student_to_the_teacher():
     assert "above the student’s mean titre 25.225 cm³" in words
 
 
+@pytest.mark.parametrize("mean", [None, Decimal("25.43")], ids=["none", "that of all three"])
+def test_a_mean_that_the_student_did_not_write_is_not_called_theirs(mean):
+    other = dataclasses.replace(THREE, own_mean=mean)
+    assert "0.63 cm³ above the mean 25.225 cm³ of your titres that agree." in told(
+        message_of("overshoot", RUN, other, other.runs[1])
+    )
+
+
 def test_a_claim_about_all_runs_tells_how_far_the_mean_titre_is_from_the_expected_one():
     assert said("always-overshoots", 0.8, label=None) == (
         "Every run probably went past the endpoint: your mean titre 25.225 cm³ is 0.08 cm³ below the expected 25.30 cm³."
     )
+
+
+@pytest.mark.parametrize(
+    ("pipette", "words"),
+    [(24.9, "a pipette of 25 cm³"), (20.3, "a pipette of 20 cm³"), (17.6, "a pipette of about 17.6 cm³")],
+)
+def test_a_pipette_is_named_by_its_size(pipette, words):
+    assert f"; {words} would give such titres." in said("wrong-aliquot", label=None, pipette=pipette)
 
 
 def test_where_the_reference_is_in_doubt_a_claim_names_what_the_class_suggests_instead():

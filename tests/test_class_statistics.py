@@ -61,10 +61,16 @@ def test_z_prime_stands_beside_z_once_the_reference_is_too_uncertain(u, needed):
 def test_a_difference_is_told_inside_or_outside_the_combined_uncertainty():
     near, far = tree_of([titres("24.35", "24.40"), titres("26.00", "26.00"), *scattered(6)])["students"][:2]
     assert near["comparison"]["inside"]
-    assert near["comparison"]["sentence"].startswith("The difference from the reference is inside")
+    assert near["comparison"]["sentence"].startswith("The difference from the reference, 0.0001 mol/dm³, is inside")
     assert not far["comparison"]["inside"]
-    assert far["comparison"]["sentence"].startswith("The result lies above the reference by more than")
+    # 26.00 cm³ × 0.004 = 0.1040, and the reference is 0.0974.
+    assert far["comparison"]["sentence"].startswith("The result lies 0.0066 mol/dm³ above the reference, which is more")
     assert abs(far["comparison"]["en"]) > 1
+
+
+def test_a_result_that_is_the_reference_has_no_difference_to_explain():
+    one = tree_of([titres("24.35", "24.35"), *scattered(6)])["students"][0]
+    assert one["comparison"]["sentence"].startswith("The result and the reference are the same, as printed;")
 
 
 def test_held_against_the_class_itself_the_standard_they_share_does_not_count():
@@ -244,7 +250,7 @@ def test_the_budget_of_the_class_stands_at_its_centre_with_a_sentence_of_advice(
     assert budget["value"] == pytest.approx(0.0974, rel=0.005)
     assert [row["share"] for row in budget["rows"]] == sorted((row["share"] for row in budget["rows"]), reverse=True)
     assert sum(row["share"] for row in budget["rows"]) == pytest.approx(1)
-    assert budget["advice"].startswith(f"The largest part is {budget['rows'][0]['source']}")
+    assert budget["advice"].startswith(f"Largest part: {budget['rows'][0]['source']}")
 
 
 def test_glassware_may_be_taken_as_rectangular():

@@ -9,6 +9,7 @@ import pytest
 
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
+from labmark.diagnose.working_slips import TICKED_TOO
 from labmark.feedback import attention, is_told, words_for
 from labmark.findings import KINDS
 from labmark.joins.advice import advice_on, listed, next_time
@@ -88,6 +89,17 @@ def test_slips_that_explain_a_value_together_are_said_once(judged):
     assert words["next"] == [KINDS["ratio-ignored"].advice, KINDS["volume-units"].advice]
 
 
+def test_a_result_that_cannot_be_has_the_next_step_of_the_slip_that_gives_it_and_no_other(judged):
+    assert told(judged, found("impossible-result"), found("ratio-ignored"))["next"] == [KINDS["ratio-ignored"].advice]
+    assert told(judged, found("impossible-result"))["next"] == [KINDS["impossible-result"].advice]
+
+
+def test_a_distance_from_a_percentage_is_called_a_percentage_error(judged):
+    # 24.37 cm³ against 24.35 cm³ is 0.1 % above; in per cent a bare 0.1 % might be a difference of results.
+    in_percent = words_for(judged, "%", 3)["summary"]
+    assert "above the reference 0.0974 %: a percentage error of 0.1 %." in in_percent
+
+
 def test_further_runs_with_the_same_finding_are_named(judged):
     words = told(judged, found("coarse-reading", "Run 1: too coarse.", "1"), found("coarse-reading", "x", "3"))
     assert words["causes"] == ["Run 1: too coarse. Likewise run 3."]
@@ -124,6 +136,7 @@ def test_each_cause_has_one_next_step_even_where_titres_cannot_tell_two_causes_a
     ("finding", "words"),
     [
         (found("mean-slip", cause="a run left out"), "Take the mean of all the titres that agree."),
+        (found("mean-slip", cause=TICKED_TOO), "Tick the runs that your mean is of, and no others."),
         (found("mean-slip", cause="one digit wrong"), KINDS["mean-slip"].advice),
         (
             found("dilution-ignored", cause="per aliquot instead of per flask"),

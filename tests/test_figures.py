@@ -28,6 +28,10 @@ def test_trailing_zeros_are_left_out(written: str, decimals: int) -> None:
     assert visible_decimals(D(written)) == decimals
 
 
+def test_a_distance_has_a_third_decimal_sooner_than_the_titres_a_fourth():
+    assert apart(F("23.975"), F("23.9502")).words() == "0.025 cm³ above the expected 23.950 cm³"
+
+
 @pytest.mark.parametrize(
     ("titre", "said"),
     [

@@ -215,8 +215,22 @@ def test_a_line_of_masses_in_a_lab_book_is_the_runs(tmp_path):
     assert (student["student"], lost(student)) == ("Ada", [])
 
 
+@pytest.mark.parametrize(
+    ("result", "why"), [("0.0777", "no usual slip gives that value"), ("0.1040", "two digits swapped")]
+)
+def test_a_wrong_result_is_held_against_those_of_the_runs_and_not_against_a_mean_titre(tmp_path, result, why):
+    # 0.5105 ÷ 204.22 ÷ 24.90 × 1000 = 0.10039, 0.4876 gives 0.10032 with 23.80 and 0.5530 0.10048 with 26.95: 0.10040.
+    runs = [("0.5105", "24.90"), ("0.4876", "23.80"), ("0.5530", "26.95")]
+    (student,) = judged(tmp_path, [one_student(*runs, result=result)], results=False)["students"]
+    (message,) = [each["message"] for each in student["findings"] if each["finding"] == "result-slip"]
+    assert message.startswith(
+        f"The mean of the results of runs 1, 2 and 3 is 0.1004 mol/dm³, but the student wrote {result}; "
+    )
+    assert why in message
+
+
 def test_who_averages_all_results_with_one_that_does_not_agree_is_told_so(tmp_path):
     runs = [("0.5105", "24.90"), ("0.4876", "23.80"), ("0.5530", "26.95"), ("0.5000", "25.00")]
     mean = sum(float(mass) / PHTHALATE / float(titre) * 1000 for mass, titre in runs) / 4
     (student,) = judged(tmp_path, [one_student(*runs, result=f"{mean:.5f}")], results=False)["students"]
-    assert "worked from the mean of all runs, which costs 1" in " ".join(lost(student))
+    assert "the mean of all titres used, which costs 1" in " ".join(lost(student))

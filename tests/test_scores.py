@@ -59,19 +59,11 @@ def test_a_difference_inside_the_combined_uncertainty_is_explained():
     found = scores.compare(0.1010, 0.0003, 0.0006, 0.1012, 0.0002, 0.0004)
     assert found.inside
     assert found.combined_expanded == pytest.approx(hypot(0.0006, 0.0004))
-    assert "inside the combined uncertainty" in found.sentence
 
 
 def test_an_en_of_one_is_not_explained():
     # ISO 13528:2022, 9.7.2: |E_n| of 1.0 is an action signal, below it the result is acceptable.
     assert [scores.compare(x, 0.3, 0.6, 0.0, 0.4, 0.8).inside for x in (0.99, -1.0, 1.0)] == [True, False, False]
-
-
-def test_a_difference_outside_says_on_which_side():
-    below = scores.compare(0.0974, 0.0003, 0.0006, 0.1012, 0.0002, 0.0004)
-    assert not below.inside
-    assert "below the reference" in below.sentence
-    assert "above the reference" in scores.compare(0.1074, 0.0003, 0.0006, 0.1012, 0.0002, 0.0004).sentence
 
 
 def test_without_a_sigma_there_is_no_score():

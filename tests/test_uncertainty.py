@@ -279,9 +279,9 @@ def test_the_sentence_names_the_largest_part_and_what_halving_it_brings():
     found = titration_budget([0.0976], class_b(repeatability=Repeatability(0.05, 40)), [PIPETTE]).of(0)
     total = sqrt(sum(row.percent**2 for row in found.rows))
     halved = sqrt(total**2 - 0.75 * found.rows[0].percent ** 2)
-    assert found.sentence.startswith("The largest part is burette calibration (")
-    assert "use a burette of a better class" in found.sentence
-    assert f"fall from {total:.2g} % to {halved:.2g} %" in found.sentence
+    assert found.sentence.startswith("Largest part: burette calibration (")
+    assert "To lessen it, use a burette of a better class" in found.sentence
+    assert f"fall from {total:.2f} % to {halved:.2f} %" in found.sentence
 
 
 def test_readings_are_not_counted_beside_the_repeatability_that_holds_them():

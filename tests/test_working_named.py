@@ -102,8 +102,8 @@ def test_two_digits_swapped_come_before_values_rounded_on_the_way(calc: Calculat
 def test_one_run_with_the_molar_mass_of_the_practical_comes_before_the_rough_with_another() -> None:
     # 0.05 × 24.40 ÷ 20 × 10 × 58.44 = 35.65; the rough of 24.55 gives 35.87, and 35.60 with 58.0
     found = slips(SALT, "23.67", "35.6", Rough="24.55", run1="23.70", run2="24.36", run3="23.60")
-    assert causes(found) == [("result-slip", "worked from one run instead of the mean")]
-    assert found[0].also == ("worked from the rough",)
+    assert causes(found) == [("result-slip", "one titre used instead of the mean")]
+    assert found[0].also == ("the rough titre used",)
 
 
 def test_of_two_pairs_that_give_the_same_one_is_named_and_the_other_listed() -> None:

@@ -40,7 +40,7 @@ def slips(calc: Calculation, claimed: str, decimals: int | None, mean: F = MEAN)
         (ALKALI, "97.4", 1, "volume-units", "cm³ not turned into dm³ (× 1000)"),
         (ALKALI, "0.0000974", 7, "volume-units", "1000 divided by once too often"),
         (ALKALI, "0.103", 3, "volumes-swapped", "titre and aliquot swapped"),
-        (ALKALI, "0.0996", 4, "rough-in-result", "worked from the rough"),
+        (ALKALI, "0.0996", 4, "rough-in-result", "the rough titre used"),
         (DILUTED, "0.0974", 4, "dilution-ignored", "dilution factor left out"),
         (DILUTED, "0.00390", 5, "dilution-ignored", "dilution factor the wrong way round"),
         (DILUTED, "0.974", 3, "dilution-ignored", "scaled up by the aliquot instead of the volume diluted"),

@@ -24,6 +24,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import FloatArray, t_quantile
+from labmark.figures import in_figures
+from labmark.volumes import fraction
 
 DIVISORS = {"rectangular": sqrt(3), "triangular": sqrt(6), "arcsine": sqrt(2), "normal": 1.0}
 """Half-width -> standard uncertainty (GUM 4.3.7, 4.3.9, H.1.3.4); a "normal" half-width is already one."""
@@ -222,9 +224,10 @@ def improvement_of(source: str, advice: str, percent: float, total: float) -> st
     `percent` is what the source does to the result, `total` (above 0) what all do together [both in % of the result].
     """
     halved = sqrt(total**2 - 0.75 * percent**2)
-    what = f"The largest part is {source} ({100 * (percent / total) ** 2:.0f} % of the variance)"
-    then = f"with half of it, the standard uncertainty would fall from {total:.2g} % to {halved:.2g} %"
-    return f"{what}: {advice}; {then}." if advice else f"{what}; {then}."
+    now, then = (in_figures(fraction(repr(float(each))), 2) for each in (total, halved))
+    what = f"Largest part: {source} ({100 * (percent / total) ** 2:.0f} % of the variance)."
+    falls = f"With half of it, the standard uncertainty would fall from {now} % to {then} %."
+    return f"{what} To lessen it, {advice}. {falls}" if advice else f"{what} {falls}"
 
 
 def _at(figure: float | FloatArray, place: int) -> float:

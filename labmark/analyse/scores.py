@@ -31,8 +31,6 @@ class Comparison:
     en: float
     inside: bool
     """Whether the two uncertainties explain the difference (|E_n| < 1)."""
-    sentence: str
-    """The same in words, without figures or units."""
 
 
 def z(x: float, reference: float, sigma: float) -> float:
@@ -63,7 +61,7 @@ def needs_z_prime(u_reference: float, sigma: float) -> bool:
 def compare(
     x: float, u_x: float, expanded_x: float, reference: float, u_reference: float, expanded_reference: float
 ) -> Comparison:
-    """Return whether the combined uncertainty explains a difference, as figures and a sentence.
+    """Return whether the combined uncertainty explains a difference.
 
     Where result and reference rest on the same standard solution, its share cancels in the difference: leave it out
     of both, or the test is too kind.
@@ -72,21 +70,7 @@ def compare(
     inside = abs(score) < 1
     both = sqrt(expanded_x**2 + expanded_reference**2)
     standard = zeta(x, u_x, reference, u_reference)
-    return Comparison(x - reference, both, standard, score, inside, _sentence(x - reference, inside))
-
-
-def _sentence(difference: float, inside: bool) -> str:
-    """Return what a comparison means at the bench."""
-    if inside:
-        return (
-            "The difference from the reference is inside the combined uncertainty: glassware, reading and reference "
-            "explain it."
-        )
-    side = "above" if difference > 0 else "below"
-    return (
-        f"The result lies {side} the reference by more than the combined uncertainty: glassware and reading alone do "
-        "not explain it."
-    )
+    return Comparison(x - reference, both, standard, score, inside)
 
 
 def _root(a: float, b: float) -> float:

@@ -81,6 +81,8 @@ class Change:
     """steps that must not be there"""
     unit: bool = True
     """the sum leads to what was asked for, in its unit"""
+    tell: str = ""
+    """what to do next time; empty where the advice on the finding says it"""
 
 
 Way = tuple[Change, ...]

@@ -34,6 +34,8 @@ from labmark.diagnose.working_slips import (
     BY_ROUNDING,
     DOUBTFUL,
     LEFT_OUT,
+    TICKED_TOO,
+    UNEXPLAINED,
     WORTH_NAMING,
     Fit,
     Slip,
@@ -63,7 +65,6 @@ COARSE_RATE = 0.30
 ODD_SET_RATE = 0.004
 """A set of runs that nobody would choose on purpose."""
 COARSE = "right to one decimal only"
-TICKED_TOO = "a run ticked that the mean rightly leaves out"
 CAUSES = {
     "rough-in-mean": "the rough included",
     "discordant-in-mean": "a run included that does not agree",
@@ -338,7 +339,7 @@ def mean_slips(student: Student) -> list[Slip]:
 
 def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:
     """Return the slip of a mean that nothing explains."""
-    cause = "no usual slip gives this value"
+    cause = UNEXPLAINED
     if not claim.own:
         message = f"{either('You', 'The student')} wrote {claim.shown} cm³, and no set of the titres gives that mean."
         return Slip("mean-slip", cause, "mean", message, candidates_tried=tried)

@@ -18,6 +18,7 @@ from labmark.diagnose.working_search import Found, Search
 from labmark.diagnose.working_shown import value_text
 from labmark.diagnose.working_slips import (
     TOO_FEW,
+    UNEXPLAINED,
     WORTH_BESIDE,
     WORTH_NAMING,
     Fit,
@@ -133,7 +134,7 @@ def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
     ending = f"it may be a slip of the pen: {pen}" if pen else "no usual slip gives that value"
     return Slip(
         "result-slip",
-        pen or "no usual slip gives this value",
+        pen or UNEXPLAINED,
         "calculation",
         unlike(claim, mean, shown, ending),
         right_sum(claim, mean),

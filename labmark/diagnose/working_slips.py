@@ -25,8 +25,12 @@ WORTH_BESIDE = 0.35
 """From here on a cause under a code for "wrong, and no more" (`result-slip`, `mean-slip`) is named beside others."""
 TOO_FEW = "too few figures"
 """Cause of a `rounding` that costs the figures, not the calculation."""
+UNEXPLAINED = "no usual slip gives this value"
+"""Cause of a wrong value that nothing explains."""
 LEFT_OUT = "a run left out"
 """Cause of a `mean-slip`: the mean is that of only some of the runs that agree, or are ticked."""
+TICKED_TOO = "a run ticked that the mean rightly leaves out"
+"""Cause of a `mean-slip`: the mean is that of the runs that agree, and one more is ticked."""
 BY_ROUNDING = 1
 """A fit that takes values rounded on the way, a mean to 0.05 or a molar mass as schools round it."""
 BY_ZEROS = 2

@@ -45,18 +45,18 @@ def volumes_instead(
 def _volumes(titres: Mapping[str, Fraction], rough: Collection[str]) -> Iterator[Volume]:
     for label, cm3 in titres.items():
         if label in rough:
-            yield Volume(cm3, "rough-in-result", "worked from the rough", "working from the rough", ROUGH_RATE)
+            yield Volume(cm3, "rough-in-result", "the rough titre used", "using the rough titre", ROUGH_RATE)
         else:
-            words = f"working from run {label} alone"
-            yield Volume(cm3, "result-slip", "worked from one run instead of the mean", words, RUN_RATE)
+            words = f"using the titre of run {label} alone"
+            yield Volume(cm3, "result-slip", "one titre used instead of the mean", words, RUN_RATE)
     runs = [cm3 for label, cm3 in titres.items() if label not in rough]
     if len(titres) > len(runs) >= 1:
-        words = "working from the mean of all runs with the rough"
+        words = "using the mean of all titres, the rough included,"
         every = average(titres.values())
-        yield Volume(every, "rough-in-result", "worked from a mean with the rough", words, ROUGH_MEAN_RATE)
+        yield Volume(every, "rough-in-result", "a mean with the rough used", words, ROUGH_MEAN_RATE)
     if len(runs) > 1:
-        words = "working from the mean of all accurate runs"
-        yield Volume(average(runs), "result-slip", "worked from the mean of all runs", words, ALL_RATE)
+        words = "using the mean of all accurate titres"
+        yield Volume(average(runs), "result-slip", "the mean of all titres used", words, ALL_RATE)
 
 
 def _rounded(means: Collection[Fraction]) -> Iterator[Volume]:

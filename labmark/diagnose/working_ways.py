@@ -31,8 +31,18 @@ OTHER = "result-slip"
 @lru_cache(maxsize=1)
 def changes() -> tuple[Change, ...]:
     """Return every slip of the working that is a different way of doing the sum."""
-    rows = tomllib.loads(packaged_text("diagnose/slips.toml"))["slip"]
-    return tuple(Change(**row | {"unless": tuple(row.get("unless", ()))}) for row in rows)
+    table = tomllib.loads(packaged_text("diagnose/slips.toml"))
+    tells = {"": "", **table["tell"]}
+    return tuple(
+        Change(**row | {"unless": tuple(row.get("unless", ())), "tell": tells[row.get("tell", "")]})
+        for row in table["slip"]
+    )
+
+
+@lru_cache(maxsize=1)
+def tells() -> dict[tuple[str, str], str]:
+    """Return what to do next time about a finding with a cause, where the advice on the finding is not about that."""
+    return {(change.finding, change.cause): change.tell for change in changes() if change.tell}
 
 
 STOP_RATE = 0.02

@@ -7,20 +7,12 @@ from collections.abc import Sequence
 from labmark import words
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
-from labmark.diagnose.working_slips import LEFT_OUT
+from labmark.diagnose.working_slips import LEFT_OUT, TICKED_TOO
+from labmark.diagnose.working_ways import tells
 from labmark.facts import Run, Student
 from labmark.findings import KINDS
 from labmark.records import Finding, Mark
 
-PORTION = ("per aliquot", "scaled down", "portion of the mixture", "scaled up after")
-"""What the causes begin with that are about a portion and the whole, not about a dilution."""
-FACTOR_ITSELF = (
-    "dilution factor the wrong way round",
-    "scaled up by the aliquot instead of the volume diluted",
-    "scaled up by the water added",
-    "dilution factor applied twice",
-)
-"""Causes where there is a dilution factor in the sum, and not the right one."""
 SELECTED = ("rough-in-mean", "discordant-in-mean")
 """Findings that say already which runs should have been kept."""
 
@@ -37,16 +29,14 @@ def next_time(finding: Finding) -> str:
         return "Where no titres agree, do another run before you take a mean."
     if finding.finding == "mean-slip" and evidence.get("cause") == LEFT_OUT:
         return "Take the mean of all the titres that agree."
-    if finding.finding == "dilution-ignored" and str(evidence.get("cause")).startswith(PORTION):
-        return "At the end, ask what the answer is for: the portion that was titrated, or all that it was taken from."
-    if finding.finding == "dilution-ignored" and evidence.get("cause") in FACTOR_ITSELF:
-        return "Work out the dilution factor first: the volume made up to over the volume taken, always more than 1."
+    if finding.finding == "mean-slip" and evidence.get("cause") == TICKED_TOO:
+        return "Tick the runs that your mean is of, and no others."
     if finding.finding == "rounding" and evidence.get("figures"):
         asked = f"{evidence['figures']} significant figures were asked for"
         return f"Count the figures before you write a result down: {asked}."
     if finding.finding == "rounding" and evidence.get("decimals"):
         return "Write a mean with two decimals, as the readings have."
-    return advice_on(finding.finding)
+    return tells().get((finding.finding, str(evidence.get("cause"))), "") or advice_on(finding.finding)
 
 
 def kept(one: Assessed) -> str:

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
-from labmark.diagnose.hypotheses import BY_NAME
+from labmark.diagnose.hypotheses import BY_NAME, PIPETTES
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, in_figures
 from labmark.units import shown_unit
@@ -26,6 +26,8 @@ AGREES = 0.10
 """A titre no further than this from the student's others agrees with them: then the expected titre tells [cm³]."""
 HEDGES = ((0.90, "very probably"), (0.66, "probably"), (0.0, "possibly"))
 """From this probability on, the word that goes with it: "possibly" is about as likely as not."""
+NEAR_SIZE = 0.05
+"""So near to the volume of a pipette, as a share of it, titres fit that one."""
 NOT_REFILLED = "burette not refilled, 0.00 written"
 READINGS = {
     "final": "the final reading was",
@@ -65,9 +67,15 @@ def message_of(
         reading=READINGS[str(evidence.get("reading", "")).split(" ")[0]],
         away=_mean_away(evidence, student, limits) if run is None else _run_away(evidence, student, run),
         falls=", and the titres come down from run to run, as while water is washed out" if _falls(evidence) else "",
-        pipette=f"; a pipette of about {pipette:.1f} cm³ would give such titres" if pipette else "",
+        pipette=f"; a pipette of {_size(pipette)} cm³ would give such titres" if pipette else "",
     )
     return text + _copied(evidence) + _likely(evidence, unit, figures) + _alternatives(finding, evidence)
+
+
+def _size(pipette: float) -> str:
+    """Return the volume [cm³] that titres fit as the pipette there is of about that size: 24.9 is a pipette of 25."""
+    usual = min((size for size, _ in PIPETTES), key=lambda size: abs(size - pipette))
+    return f"{usual:g}" if abs(usual - pipette) <= NEAR_SIZE * usual else f"about {pipette:.1f}"
 
 
 def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:
@@ -80,8 +88,8 @@ def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:
     far = others is not None and abs(titre - others) > fraction(str(AGREES))
     if others is not None and (far or expected is None or abs(titre - expected) <= fraction(str(AGREES))):
         found = apart(titre, others)
-        what = "the mean of the other runs," if run.in_mean else f"{YOUR} mean titre"
-        return f"{found.titre} cm³ is {found.words(what + ' {} cm³')}"
+        what = "the mean of the other runs, {}" if run.in_mean else student.mean_named()
+        return f"{found.titre} cm³ is {found.words(what.format('{} cm³'))}"
     if expected is None:
         return f"{float(titre):.2f} cm³"
     found, agreeing = apart(titre, expected), "agrees with the other runs, and " if others is not None else ""
@@ -96,7 +104,7 @@ def _mean_away(evidence: Mapping[str, Any], student: Student, limits: Limits) ->
     assert student.mean is not None
     assert expected is not None
     found = apart(student.mean, expected, *limits)
-    return f"{YOUR} mean titre {found.titre} cm³ is {found.words(named)}"
+    return f"{student.mean_named().format(f'{found.titre} cm³')} is {found.words(named)}"
 
 
 def beside(student: Student, run: Run) -> Fraction | None:

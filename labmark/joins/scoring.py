@@ -9,11 +9,11 @@ from typing import Any
 
 from labmark.analyse import scores
 from labmark.assessed import ReferenceValue, Uncertain
-from labmark.figures import significant
+from labmark.figures import decimals_of, magnitude, significant
 from labmark.formula import Curve
 from labmark.practical import Practical
 from labmark.units import shown_unit
-from labmark.volumes import fraction
+from labmark.volumes import fraction, round_fraction
 
 COVERAGE = 2.0
 """Coverage factor of a reference whose degrees of freedom nobody states (GUM 6.3.3)."""
@@ -69,21 +69,51 @@ def comparison(
         "zeta": found.zeta,
         "en": found.en,
         "inside": found.inside,
-        "sentence": _sentence(found, reference, practical.unit),
+        "sentence": _sentence(found, result, reference, practical),
     }
 
 
-def _sentence(found: scores.Comparison, reference: ReferenceValue, unit: str) -> str:
-    """Return the comparison in words, with its two figures."""
-    words = found.sentence.rstrip(".")
-    if reference.source == "class":
-        words = words.replace("the reference", "the centre of the class").replace("and reference", "and centre")
-    size, reach = (
-        f"{significant(fraction(repr(abs(each))), 2):f}" for each in (found.difference, found.combined_expanded)
-    )
-    against = f"{size} against ± {reach} {shown_unit(unit)}".rstrip()
+def _sentence(found: scores.Comparison, result: float, reference: ReferenceValue, practical: Practical) -> str:
+    """Return the comparison in words; the difference is that of the two as they are printed."""
+    of_class, unit = reference.source == "class", shown_unit(practical.unit)
+    whose = "the centre of the class" if of_class else "the reference"
+    shown_ones = printed(result, reference, practical.file.result.significant_figures)
+    off = abs(Decimal(shown_ones["result"]) - Decimal(shown_ones["reference"]))
+    reach = f"± {significant(fraction(repr(found.combined_expanded)), 2):f} {unit}".rstrip()
+    size = f"{off:f} {unit}".rstrip()
+    if found.inside:
+        by = "glassware and reading" if of_class else "glassware, reading and reference"
+        text = (
+            f"The difference from {whose}, {size}, is inside the combined uncertainty of {reach}: {by} explain it."
+            if off
+            else f"The result and {whose} are the same, as printed; the combined uncertainty is {reach}."
+        )
+    else:
+        text = (
+            f"The result lies {size} {'above' if found.difference > 0 else 'below'} {whose}, which is more than the "
+            f"combined uncertainty of {reach}: glassware and reading alone do not explain it."
+        )
     exact = "" if reference.standard_uncertainty else " No uncertainty is stated for the reference: it counts as exact."
-    return f"{words} ({against}).{exact}"
+    return text + exact
+
+
+def printed(result: float | None, reference: ReferenceValue | None, figures: int) -> dict[str, Any]:
+    """Return {"result", "reference", "percent"} as they are printed everywhere.
+
+    The result has as many digits as the reference (or the figures asked for, if these are more), and the percentage is
+    reckoned from the two as printed, so that it can be reckoned again. None for what there is not.
+    """
+    if reference is None:
+        decimals = None if result is None else figures - 1 - magnitude(fraction(repr(result)))
+    else:
+        asked = figures - 1 - magnitude(reference.exact)
+        decimals = asked + 1 if reference.source == "class" else max(asked, decimals_of(reference.exact))
+    held = None if reference is None else round_fraction(reference.exact, decimals or 0)
+    own = None if result is None else round_fraction(fraction(repr(result)), decimals or 0)
+    off = (
+        None if own is None or not held else round_fraction((fraction(own) - fraction(held)) / fraction(held) * 100, 1)
+    )
+    return {"result": own and f"{own:f}", "reference": held and f"{held:f}", "percent": off}
 
 
 def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> list[dict[str, Any]]:

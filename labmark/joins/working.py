@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -20,14 +20,15 @@ from labmark.diagnose.working_claim import right_printed
 from labmark.diagnose.working_right import Titres
 from labmark.diagnose.working_sets import means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_shown import asked_decimals
-from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER
+from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
 from labmark.joins.working_figures import in_unit
 from labmark.records import Finding, Level
+from labmark.units import shown_unit
 from labmark.volumes import both_roundings, round_fraction
-from labmark.words import listed
+from labmark.words import YOU_WROTE, YOUR, listed
 
 PLAIN = ("mean-slip", "result-slip")
 """Findings that are facts: the figures written do not follow from the student's own."""
@@ -139,16 +140,20 @@ def working_findings(
     calc = in_unit(calc, "" if result is None else result.unit)
     if result is not None and (result.coarse or not result.right):
         slips = list(_result_findings(student, mean, result, calc))
-    impossible = list(_impossible(student, result, calc, expanded))
+    impossible = list(_impossible(student, result, calc, expanded, explained=any(map(_slips_of, slips))))
     # That a value cannot be says more than that no slip explains it.
     yield from impossible
     yield from (slip for slip in slips if not (impossible and slip.evidence.get("slips") == []))
 
 
+def _slips_of(finding: Finding) -> Sequence[str]:
+    return finding.evidence.get("slips") or ()
+
+
 def _impossible(
-    student: Student, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float]
+    student: Student, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float], *, explained: bool
 ) -> Iterator[Finding]:
-    """Yield that the readings give no result, or that the written one cannot be."""
+    """Yield that the readings give no result, or that the written one cannot be; `explained` where a slip gives it."""
     own, blank, code = student.result_as_written, calc.blank_titre, "impossible-result"
     low = calc.formula.curve.low
     if low and student.mean is not None and student.mean <= low:
@@ -173,12 +178,10 @@ def _impossible(
         return
     why = "no sample is more than 100 % of one substance" if percent else "no amount is less than nothing"
     follows = result is not None and result.right
-    where = (
-        "It follows from your mean titre, so look for the cause in the readings, the solutions or the sample's mass."
-        if follows
-        else "Go through the steps of the sum again."
-    )
-    message = f"A result of {own:f} {calc.unit}".rstrip() + f" cannot be: {why}. {where}"
+    where = "" if explained else " Go through the steps of the sum again."
+    if follows:
+        where = f" It follows from {YOUR} titres, so look for the cause in the readings, the solutions or the sample."
+    message = f"A result of {own:f} {calc.unit}".rstrip() + f" cannot be: {why}.{where}"
     costs = None if follows or result is None else "calculation"
     yield _fact(code, message, student.at("result"), criterion=costs, slips=[])
 
@@ -291,7 +294,25 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
     right = _right_sum(calc, starts[0])
     # Whether zeros were lost in a cell cannot be known: then the figures keep their mark, and are not found wanting.
     worth = [slip for slip in slips if slip.criterion != "figures" or not result.figures_right]
+    if student.agreement is not None:
+        worth = [_of_results(student, slip, calc) for slip in worth]
     yield from (_finding(slip, cells, "" if slip.says_right else right) for slip in worth)
+
+
+def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:
+    """Return a slip that no sum explains, held against the results of the runs: they have no mean titre in common."""
+    used = [run for run in student.runs if run.in_mean and run.result is not None]
+    if slip.finding != "result-slip" or not slip.says_right or not used:
+        return slip
+    mean = sum((run.result for run in used if run.result is not None), Fraction(0)) / len(used)
+    of = (
+        f"The mean of the results of runs {listed(_labels(used))} is" if len(used) > 1 else f"Run {used[0].label} gives"
+    )
+    value = f"{significant(mean, calc.significant_figures):f} {shown_unit(calc.unit)}".rstrip()
+    why = (
+        "no usual slip gives that value" if slip.cause == UNEXPLAINED else f"it may be a slip of the pen: {slip.cause}"
+    )
+    return replace(slip, message=f"{of} {value}, but {YOU_WROTE} {student.result_as_written}; {why}.")
 
 
 def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:

@@ -34,4 +34,4 @@ def _why(cell: Cell, place: Place, top: int, bottom: int) -> str:
         return "stands above the table: a title or a note"
     if place[0] > bottom:
         return "stands below the table: a note or class figures"
-    return "stands beside the readings, in a column or row that is not needed"
+    return "is beside the readings, in a column or row that is not needed"

@@ -77,14 +77,14 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
     if is_example(name):
         return "a worked example, not a student"
     if run is None and table.view.turned and table.of("run") and not _is_whole(table, line):
-        return "stands beside the runs: a note"
+        return "is a note beside the runs"
     if table.filled(line, *READINGS, "used", "mean", "result") or (run is not None and not names):
         return ""
     if is_heading(name):
         return "a heading within the table"
     if name and names and is_name(name) and not NOTE_START.match(name) and is_near(table, line, name, names):
         return ""
-    return "" if run is not None and name else "stands beside or below the table and says nothing about a run"
+    return "" if run is not None and name else "is beside or below the table, and says nothing about a run"
 
 
 def _is_whole(table: Table, line: int) -> bool:

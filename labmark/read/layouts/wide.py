@@ -135,7 +135,7 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
     if not name and names and not has_reading(table, line):
         return "no name and no reading stands here: a note, or class figures"
     if not name and not filled:
-        return "stands beside the table and says nothing about a student"
+        return "is beside the table, and says nothing about a student"
     near = filled or (is_name(name) and is_near(table, line, name, names))
     if not near and not (name and _told_absent(table, line)):
         return "a note below the table"
