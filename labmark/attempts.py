@@ -6,13 +6,10 @@ import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from labmark.records import ClassSheet, Ledger
+from labmark.records import ClassSheet, Ledger, Table
 from labmark.volumes import shown
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 def one_attempt_each(sheet: ClassSheet, totals: Sequence[float] | None = None) -> ClassSheet:
@@ -21,7 +18,7 @@ def one_attempt_each(sheet: ClassSheet, totals: Sequence[float] | None = None) -
     totals   marks of each row of `students`
     Rows are attempts of one student where name and ID are the same, or the name is and a column counts attempts.
     """
-    people: list[dict[Any, Any]] = sheet.students.to_dict("records")
+    people: list[dict[Any, Any]] = sheet.students.rows()
     groups: dict[tuple[str, str], list[int]] = {}
     for place, one in enumerate(people):
         groups.setdefault((_name(one), one["about"].get("ID", "")), []).append(place)
@@ -47,7 +44,8 @@ def _without(sheet: ClassSheet, people: list[dict[Any, Any]], counted: Mapping[i
     runs, ledger = sheet.runs, sheet.ledger
     ignored = dict(ledger.ignored)
     for place, chosen in counted.items():
-        one, best, mine = people[place], people[chosen], runs[runs["student"] == place]
+        one, best = people[place], people[chosen]
+        mine = runs.chosen([at for at, student in enumerate(runs["student"]) if student == place])
         best["notes"] = (*best["notes"], f"{one['student']} is kept in view and does not count: {_titres(mine)}")
         for cells in (one["cells"], *mine["cells"]):
             ignored |= dict.fromkeys(cells.values(), f"an attempt that does not count; {best['student']} does")
@@ -55,21 +53,20 @@ def _without(sheet: ClassSheet, people: list[dict[Any, Any]], counted: Mapping[i
     names = Counter(_name(people[place]) for place in kept)
     for best in (people[place] for place in set(counted.values()) if names[_name(people[place])] == 1):
         best["student"] = best["about"].get("Name", best["student"])
-    runs = runs[runs["student"].isin(kept)].reset_index(drop=True)
-    runs["student"] = runs["student"].map({place: at for at, place in enumerate(kept)}).astype("int64")
-    students = sheet.students.loc[kept].reset_index(drop=True)
-    for column in ("student", "notes"):
-        texts = [people[place][column] for place in kept]
-        students[column] = type(students[column])(texts, dtype=students[column].dtype)
+    moved = {place: at for at, place in enumerate(kept)}
+    runs = runs.chosen([at for at, student in enumerate(runs["student"]) if student in moved])
+    runs = runs.having(student=[moved[student] for student in runs["student"]])
+    changed = {column: [people[place][column] for place in kept] for column in ("student", "notes")}
+    students = sheet.students.chosen(kept).having(**changed)
     used = frozenset(ledger.used) - ignored.keys()
     rejected = {cell: why for cell, why in ledger.rejected.items() if cell not in ignored}
     return replace(sheet, runs=runs, students=students, ledger=Ledger(used, ignored, rejected))
 
 
-def _titres(runs: pd.DataFrame) -> str:
+def _titres(runs: Table) -> str:
     told = [
         f"{label}: {' to '.join(map(_shown, readings))}, titre {_shown(own)}"
-        for label, *readings, own in runs[["label", "initial", "final", "titre"]].astype(object).itertuples(index=False)
+        for label, *readings, own in zip(*(runs[name] for name in ("label", "initial", "final", "titre")), strict=True)
     ]
     return "; ".join(told) or "nothing was recorded"
 

@@ -3,24 +3,24 @@
 Reading makes a `ClassSheet`. Its two tables run through the middle, each row one fact:
 
 `runs`, one row a run, in the order of the sheet
-    student          int64    row number in `students`
+    student          int      row number in `students`
     series           str      endpoint or titration that the row is of, as in the practical; "" where there is one only
     label            str      "Rough", "1", "2", ...
     kind             str      "rough" or "accurate"
-    initial, final   Int64    readings [µL]; missing where there is none that can be used
-    initial_decimals, final_decimals   Int64   decimals written; missing where that cannot be known
-    titre            Int64    own (written) titre [µL]
-    titre_decimals   Int64    decimals written
-    parts            object   (initial, final) pairs [µL] of a run whose burette was refilled, else ()
-    ticked           boolean  the student's tick; missing where the sheet has no tick for this run
+    initial, final   int      readings [µL]; missing where there is none that can be used
+    initial_decimals, final_decimals   int      decimals written; missing where that cannot be known
+    titre            int      own (written) titre [µL]
+    titre_decimals   int      decimals written
+    parts            tuple    (initial, final) pairs [µL] of a run whose burette was refilled, else ()
+    ticked           bool     the student's tick; missing where the sheet has no tick for this run
     struck           bool     struck out by the student: a discard
-    cells            object   {"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}, filled cells only
-    odd              object   {"initial": "24.o", ...}: text of the cells that hold no usable number
-    why              object   {"initial": "has the letter o where ...", ...}: what is wrong with it, where that is known
-    spoilt           object   tuple of the cells (initial, final, titre, used) that the spreadsheet spoilt, else ()
-    inputs           object   {"sample.mass": OwnInput}: numbers that the run owns, by the practical's keys
-    result           object   own result of the run, Decimal or None
-    result_decimals  Int64    decimals written; missing where that cannot be known
+    cells            dict     {"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}, filled cells only
+    odd              dict     {"initial": "24.o", ...}: text of the cells that hold no usable number
+    why              dict     {"initial": "has the letter o where ...", ...}: what is wrong with it, where that is known
+    spoilt           tuple    the cells (initial, final, titre, used) that the spreadsheet spoilt, else ()
+    inputs           dict     {"sample.mass": OwnInput}: numbers that the run owns, by the practical's keys
+    result           Decimal  own result of the run
+    result_decimals  int      decimals written; missing where that cannot be known
 
 With several endpoints a run is a row an endpoint, in their order, with the same label and the same tick: `initial` is
 the reading before (the initial one, or that of the endpoint before), `final` the one at the endpoint. With several
@@ -28,20 +28,20 @@ titrations a run is one row, and its label begins with the titration's name: "to
 
 `students`, one row a student, in the order of the sheet
     student          str      name, code or number as written
-    groups           object   {"Bench": "3"}
-    about            object   {"ID": "1001", "Email": ..., "Class": ..., "Attempt": ..., "Partner": ...}, those given
-    mean, result     object   own mean titre [cm³] and own result, Decimal or None
-    mean_decimals, result_decimals   Int64   decimals written; missing where that cannot be known
+    groups           dict     {"Bench": "3"}
+    about            dict     {"ID": "1001", "Email": ..., "Class": ..., "Attempt": ..., "Partner": ...}, those given
+    mean, result     Decimal  own mean titre [cm³] and own result
+    mean_decimals, result_decimals   int      decimals written; missing where that cannot be known
     result_unit      str      "" where `result` is in the unit asked for; else the unit that it is in, one of another
                               quantity: "mol/dm3", "g/dm3", "%", "g/mol", "g", "mol", "mol/g" (4050 mg/L is 4.050 g/dm3)
-    cells            object   {"student": "Results!A2", "mean": ..., "result": ..., "Bench": ...}, filled cells only
-    odd              object   {"mean": "n/a"}: text of the cells that hold no usable number
-    spoilt           object   tuple of the cells (mean, result) that the spreadsheet spoilt, else ()
+    cells            dict     {"student": "Results!A2", "mean": ..., "result": ..., "Bench": ...}, filled cells only
+    odd              dict     {"mean": "n/a"}: text of the cells that hold no usable number
+    spoilt           tuple    the cells (mean, result) that the spreadsheet spoilt, else ()
     absent           bool     nothing but a name, or marked as absent
-    order            Int64    place in the order of work where the sheet tells it, else missing
-    notes            object   tuple of remarks for the teacher (comments, a second attempt, ...)
-    inputs           object   {"sample.mass": OwnInput}: numbers that the student owns, by the practical's keys
-    several          object   {"mean": {series: OwnValue}, "result": {name: OwnValue}} where there are several; else {}
+    order            int      place in the order of work where the sheet tells it, else missing
+    notes            tuple    remarks for the teacher (comments, a second attempt, ...)
+    inputs           dict     {"sample.mass": OwnInput}: numbers that the student owns, by the practical's keys
+    several          dict     {"mean": {series: OwnValue}, "result": {name: OwnValue}} where there are several; else {}
 
 The spreadsheet spoilt a cell, not the student, where it holds a formula that was never calculated, an error value or a
 date that was a number; `odd` then says which ("formula never calculated", "#DIV/0!", "a date (22 May)").
@@ -49,59 +49,47 @@ date that was a number; `odd` then says which ("formula never calculated", "#DIV
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any, Literal
-
-if TYPE_CHECKING:
-    import pandas as pd
+from typing import Any, Literal
 
 Level = Literal["note", "check", "fault"]
 
-RUN_COLUMNS: dict[str, str] = {
-    "student": "int64",
-    "label": "str",
-    "series": "str",
-    "kind": "str",
-    "initial": "Int64",
-    "final": "Int64",
-    "initial_decimals": "Int64",
-    "final_decimals": "Int64",
-    "titre": "Int64",
-    "titre_decimals": "Int64",
-    "parts": "object",
-    "ticked": "boolean",
-    "struck": "bool",
-    "cells": "object",
-    "odd": "object",
-    "why": "object",
-    "spoilt": "object",
-    "inputs": "object",
-    "result": "object",
-    "result_decimals": "Int64",
-}
-"""Columns of the `runs` table and their types."""
+RUN_COLUMNS = (
+    "student", "label", "series", "kind", "initial", "final", "initial_decimals", "final_decimals", "titre",
+    "titre_decimals", "parts", "ticked", "struck", "cells", "odd", "why", "spoilt", "inputs", "result",
+    "result_decimals",
+)  # fmt: skip
+STUDENT_COLUMNS = (
+    "student", "groups", "about", "mean", "mean_decimals", "result", "result_decimals", "result_unit", "cells", "odd",
+    "spoilt", "absent", "order", "notes", "inputs", "several",
+)  # fmt: skip
 
-STUDENT_COLUMNS: dict[str, str] = {
-    "student": "str",
-    "groups": "object",
-    "about": "object",
-    "mean": "object",
-    "mean_decimals": "Int64",
-    "result": "object",
-    "result_decimals": "Int64",
-    "result_unit": "str",
-    "cells": "object",
-    "odd": "object",
-    "spoilt": "object",
-    "absent": "bool",
-    "order": "Int64",
-    "notes": "object",
-    "inputs": "object",
-    "several": "object",
-}
-"""Columns of the `students` table and their types."""
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of one kind, held as columns of one length; None where a value is missing."""
+
+    columns: Mapping[str, list[Any]]
+
+    def __len__(self) -> int:
+        return len(next(iter(self.columns.values()), ()))
+
+    def __getitem__(self, name: str) -> list[Any]:
+        return self.columns[name]
+
+    def rows(self) -> list[dict[str, Any]]:
+        """Return the rows, each column -> value."""
+        return [dict(zip(self.columns, row, strict=True)) for row in zip(*self.columns.values(), strict=True)]
+
+    def chosen(self, places: Sequence[int]) -> Table:
+        """Return the rows at these places, in this order."""
+        return Table({name: [values[place] for place in places] for name, values in self.columns.items()})
+
+    def having(self, **columns: list[Any]) -> Table:
+        """Return the table with some columns replaced."""
+        return Table({**self.columns, **columns})
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,8 +143,8 @@ class Ledger:
 class ClassSheet:
     """A class as it was read: the two tables, the ledger, and what was understood."""
 
-    runs: pd.DataFrame
-    students: pd.DataFrame
+    runs: Table
+    students: Table
     ledger: Ledger
     file: str
     """Path as the user gave it."""

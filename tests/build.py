@@ -5,14 +5,11 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-import numpy as np
-import pandas as pd
-
 from labmark.analyse.concordance import concordance
 from labmark.analyse.students import students_of
 from labmark.analyse.titres import run_table
 from labmark.facts import Student
-from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS
+from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, Table
 from labmark.volumes import microlitres
 
 
@@ -60,7 +57,7 @@ def run(
     return row | more
 
 
-def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.DataFrame, pd.DataFrame]:
+def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[Table, Table]:
     """Return the (runs, students) tables of (student, runs) pairs."""
     runs = [row | {"student": place} for place, (_, rows) in enumerate(students) for row in rows]
     blank = {
@@ -81,23 +78,11 @@ def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[pd.D
         {"student": f"S{place + 1:02d}", "absent": not rows, "order": None, "notes": ()} | blank | student
         for place, (student, rows) in enumerate(students)
     ]
-    return _frame(runs, RUN_COLUMNS), _frame(people, STUDENT_COLUMNS)
+    return _table(runs, RUN_COLUMNS), _table(people, STUDENT_COLUMNS)
 
 
-def _frame(rows: list[dict[str, Any]], columns: dict[str, str]) -> pd.DataFrame:
-    made = {}
-    columns = {"spoilt": "object"} | columns
-    for name, kind in columns.items():
-        values = [row[name] for row in rows]
-        if kind == "object":
-            column = np.empty(len(values), object)
-            column[:] = values
-            made[name] = pd.Series(column, dtype=object)
-        else:
-            made[name] = pd.Series(
-                [pd.NA if value is None and kind in ("Int64", "boolean") else value for value in values], dtype=kind
-            )
-    return pd.DataFrame(made)
+def _table(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> Table:
+    return Table({name: [row[name] for row in rows] for name in columns})
 
 
 def student(

@@ -135,7 +135,7 @@ def test_what_is_filled_in_reads_back_without_a_note(name, tmp_path, students):
     assert not any(sheet.students["notes"])
     assert not sheet.ledger.rejected
     assert {f"Results!{cell}" for cell in filled} <= sheet.ledger.used
-    for run in sheet.runs.to_dict("records"):
+    for run in sheet.runs.rows():
         for end in ("initial", "final"):
             assert run[end] == round(1000 * filled[run["cells"][end].removeprefix("Results!")])
 
@@ -166,7 +166,7 @@ def test_libreoffice_saves_it_as_it_was_filled_in(name, tmp_path, students):
         subprocess.run(call, check=True, capture_output=True)
         after, practical = read(folder / f"class.{ending}", None, ())
         assert practical.file == read(path, None, ())[1].file
-        assert after.runs.drop(columns="cells").equals(before.runs.drop(columns="cells"))
+        assert after.runs.having(cells=[]) == before.runs.having(cells=[])
         assert after.notes == ()
 
 

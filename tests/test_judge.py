@@ -165,9 +165,8 @@ def test_the_order_of_the_students_changes_no_students_marks():
     import dataclasses
 
     turned = list(reversed(range(len(sheet.students))))
-    students = sheet.students.iloc[turned].reset_index(drop=True)
-    runs = sheet.runs.assign(student=sheet.runs["student"].map({old: new for new, old in enumerate(turned)}))
-    again = tree_of(dataclasses.replace(sheet, students=students, runs=runs), practical)
+    runs = sheet.runs.having(student=[turned.index(old) for old in sheet.runs["student"]])
+    again = tree_of(dataclasses.replace(sheet, students=sheet.students.chosen(turned), runs=runs), practical)
     marks = {one["student"]: (one["total"], one["mean_titre"]) for one in tree("moss-killer.csv")["students"]}
     assert {one["student"]: (one["total"], one["mean_titre"]) for one in again["students"]} == marks
 

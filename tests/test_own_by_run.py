@@ -147,8 +147,8 @@ def test_the_mapping_names_the_numbers_and_results_of_runs(tmp_path):
         (practicals_folder() / f"{PRACTICAL}.toml").read_text(encoding="utf-8") + "\n" + text, encoding="utf-8"
     )
     again, _ = read(tmp_path / "class.csv", str(own), ())
-    assert again.runs["inputs"].tolist() == sheet.runs["inputs"].tolist()
-    assert again.runs["result"].tolist() == sheet.runs["result"].tolist()
+    assert again.runs["inputs"] == sheet.runs["inputs"]
+    assert again.runs["result"] == sheet.runs["result"]
 
 
 def test_what_is_written_fits_the_schema_and_shows_the_own_numbers(tmp_path):

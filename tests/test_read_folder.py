@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-import pandas as pd
 import pytest
 
 from labmark.problems import InputError
@@ -72,7 +71,7 @@ def reading_replaced(data: bytes, new: bytes) -> bytes:
 def test_decimals_come_from_the_style_of_the_cell(tmp_path: Path) -> None:
     sheet = read_class(ods([*ROWS, ["S04", "0", "24.40"]])(tmp_path))
     assert list(sheet.runs["final_decimals"]) == [2] * 7
-    assert pd.isna(sheet.runs["initial_decimals"].iloc[-1])
+    assert sheet.runs["initial_decimals"][-1] is None
 
 
 @pytest.mark.parametrize(

@@ -258,7 +258,7 @@ def test_a_million_blank_rows_at_the_end_of_an_opendocument_cost_nothing(tmp_pat
 def test_a_very_long_cell_is_accounted_for(tmp_path: Path) -> None:
     sheet = class_of(tmp_path, rows=[*ROWS, ["S04", "x" * 32_767, "24.40"]])
     assert len(sheet.ledger.rejected["Results!B5"]) < 200
-    assert len(sheet.runs["odd"].iloc[-1]["initial"]) <= 200
+    assert len(sheet.runs["odd"][-1]["initial"]) <= 200
 
 
 def test_an_unclosed_quotation_mark_is_said_rather_than_swallowing_the_class(tmp_path: Path) -> None:

@@ -24,7 +24,7 @@ def names(sheet: ClassSheet) -> list[str]:
 
 
 def absent(sheet: ClassSheet) -> list[str]:
-    return list(sheet.students["student"][sheet.students["absent"]])
+    return [one["student"] for one in sheet.students.rows() if one["absent"]]
 
 
 @pytest.mark.parametrize(
@@ -189,8 +189,7 @@ def test_one_pupil_s_wording_spoils_nobody_else_s_readings(tmp_path: Path) -> No
     sheet = read(tmp_path, FORM)
     assert names(sheet) == ["Anna", "Ben", "Cy"]
     assert {"Results!C3", "Results!D3"} <= sheet.ledger.rejected.keys()
-    anna = sheet.runs[sheet.runs["student"] == 0]
-    assert list(anna["final"]) == [24_900, 24_400, 24_450]
+    assert [run["final"] for run in sheet.runs.rows() if run["student"] == 0] == [24_900, 24_400, 24_450]
 
 
 def test_answers_in_words_make_no_header_of_a_row(tmp_path: Path) -> None:

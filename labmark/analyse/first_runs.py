@@ -10,16 +10,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from labmark.analyse.titres import Bools, RunTable, run_table
 from labmark.records import ClassSheet
 from labmark.volumes import shown
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 FAR = 2
 """So many times the span of the others, and further than titres may differ, the first lies apart (common practice, no
@@ -34,7 +30,7 @@ def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: i
     """
     runs = sheet.runs
     # Runs with numbers of their own have titres that need not agree.
-    if (runs["kind"] == "rough").any() or any(runs["inputs"]):
+    if "rough" in runs["kind"] or any(runs["inputs"]):
         return sheet
     table = run_table(runs, len(sheet.students), capacity)
     if table.row.shape[1] <= at_least:
@@ -59,9 +55,9 @@ def _first_apart(table: RunTable, within: int, at_least: int) -> tuple[Bools, Bo
 
 def _meant_as_run(sheet: ClassSheet, table: RunTable, place: int) -> bool:
     """Return whether a student ticked the first run, or wrote a mean nearer to that of all runs than without it."""
-    if sheet.runs["ticked"].to_numpy(bool, na_value=False)[table.row[place, 0]]:
+    if sheet.runs["ticked"][int(table.row[place, 0])]:
         return True
-    mean: Decimal | None = sheet.students["mean"].iloc[place]
+    mean: Decimal | None = sheet.students["mean"][place]
     titres = table.titre[place][table.usable[place]]
     if mean is None:
         return False
@@ -71,16 +67,13 @@ def _meant_as_run(sheet: ClassSheet, table: RunTable, place: int) -> bool:
 
 def _taken(sheet: ClassSheet, table: RunTable, taken: list[int], judged: int) -> ClassSheet:
     """Return the class with the first runs of these students as roughs."""
-    runs, students = sheet.runs.copy(), sheet.students.copy()
-    notes = students["notes"].tolist()
-    kind: pd.Series = runs["kind"].copy()
+    kind, notes = list(sheet.runs["kind"]), list(sheet.students["notes"])
     for place in taken:
         row = int(table.row[place, 0])
-        kind.iloc[row] = "rough"
-        run = f"run {runs['label'].iloc[row]} ({shown(int(table.titre[place, 0])):f} cm³)"
+        kind[row] = "rough"
+        run = f"run {sheet.runs['label'][row]} ({shown(int(table.titre[place, 0])):f} cm³)"
         notes[place] = (*notes[place], f"{run} was taken for the rough titration")
-    runs["kind"] = kind
-    students["notes"] = np.fromiter(notes, object, len(notes))
+    runs, students = sheet.runs.having(kind=kind), sheet.students.having(notes=notes)
     note = (
         f"no run is called a rough, and the first runs of {len(taken)} of {judged} students lie apart from their other "
         "runs: they were taken for the rough titration"

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,24 +11,20 @@ from numpy.typing import NDArray
 from labmark.analyse.concordance import Concordance, agreeing_sets, closest_sets
 from labmark.analyse.titres import NONE, RunTable
 from labmark.facts import Asked, Places, Run, Student, mean_cm3
-
-if TYPE_CHECKING:
-    import pandas as pd
+from labmark.records import Table
 
 
-def asked(
-    runs: pd.DataFrame, students: pd.DataFrame, table: RunTable, room: int | None = None, at_least: int = 1
-) -> Asked:
+def asked(runs: Table, students: Table, table: RunTable, room: int | None = None, at_least: int = 1) -> Asked:
     """Return what the sheet had room for: a column counts as asked for where anybody filled it.
 
     room      accurate runs that the sheet has columns for; None where there may be any number
     at_least  accurate runs that must agree
     """
-    titres = frozenset(runs["label"][runs["titre"].notna()].unique().tolist())
+    titres = frozenset(label for label, own in zip(runs["label"], runs["titre"], strict=True) if own is not None)
     return Asked(
         readings=table.from_readings,
         titres_of=titres,
-        ticks=bool(runs["ticked"].notna().any()),
+        ticks=any(tick is not None for tick in runs["ticked"]),
         mean=any("mean" in cells for cells in students["cells"]),
         result=any("result" in cells for cells in (*students["cells"], *runs["cells"])),
         accurate=room != 0,
@@ -36,31 +32,18 @@ def asked(
     )
 
 
-def students_of(runs: pd.DataFrame, students: pd.DataFrame, table: RunTable, sets: Concordance) -> Iterator[Student]:
+def students_of(runs: Table, students: Table, table: RunTable, sets: Concordance) -> Iterator[Student]:
     """Yield the students of a class in the order of the sheet.
 
     runs, students   the tables (see labmark.records)
     table, sets      what `run_table` and `concordance` made of them, matrices (n, r)
     """
-    made = list(_runs(_columns(runs), table, sets))
+    made = list(_runs(runs.columns, table, sets))
     of_each = [tuple([made[row] for row in rows if row >= 0]) for rows in table.row.tolist()]
-    yield from _students(_columns(students), of_each, table, sets)
+    yield from _students(students.columns, of_each, table, sets)
 
 
-def _columns(frame: pd.DataFrame) -> dict[str, list[Any]]:
-    """Return the columns of a table as lists, None where a value is missing."""
-    made = {}
-    for name, column in frame.items():
-        kind = str(column.dtype)
-        made[str(name)] = (
-            column.astype(object).where(column.notna(), None).tolist()
-            if kind in ("Int64", "boolean")
-            else column.tolist()
-        )
-    return made
-
-
-def _runs(of: dict[str, list[Any]], table: RunTable, sets: Concordance) -> Iterator[Run]:
+def _runs(of: Mapping[str, list[Any]], table: RunTable, sets: Concordance) -> Iterator[Run]:
     """Yield the runs in the order of the table. By column, as a large class has half a million of them."""
     written = ("label", "kind", "initial", "final", "initial_decimals", "final_decimals", "titre", "titre_decimals")
     marked = ("parts", "ticked", "struck", "cells", "odd", "why", "spoilt", "result", "result_decimals")
@@ -98,7 +81,7 @@ def _runs(of: dict[str, list[Any]], table: RunTable, sets: Concordance) -> Itera
         )
 
 
-def _rows(of: dict[str, list[Any]], names: Iterable[str]) -> Iterator[tuple[Any, ...]]:
+def _rows(of: Mapping[str, list[Any]], names: Iterable[str]) -> Iterator[tuple[Any, ...]]:
     """Return the rows of some columns; a column that is not there is empty."""
     length = len(next(iter(of.values())))
     return zip(*(of.get(name) or [None] * length for name in names), strict=True)
@@ -113,7 +96,7 @@ def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
 
 
 def _students(
-    of: dict[str, list[Any]], runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance
+    of: Mapping[str, list[Any]], runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance
 ) -> Iterator[Student]:
     names = (
         "student",

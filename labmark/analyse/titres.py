@@ -8,13 +8,11 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    import pandas as pd
+from labmark.records import Table
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -51,14 +49,14 @@ class RunTable:
     """False where the sheet holds titres only."""
 
 
-def run_table(runs: pd.DataFrame, students: int, capacity: int) -> RunTable:
+def run_table(runs: Table, students: int, capacity: int) -> RunTable:
     """Return the titres of a class.
 
     runs      table of runs (see labmark.records)
     students  number of students
     capacity  largest reading of the burette [µL]
     """
-    row = _rows(runs["student"].to_numpy(np.int64), students)
+    row = _rows(np.array(runs["student"], np.int64), students)
     initial, final, written = (_matrix(runs, column, row) for column in ("initial", "final", "titre"))
     here = row >= 0
     read = _labels_read(runs, row, (initial != NONE) | (final != NONE) | _flag(runs, "odd", row))
@@ -95,10 +93,11 @@ def run_table(runs: pd.DataFrame, students: int, capacity: int) -> RunTable:
     )
 
 
-def _labels_read(runs: pd.DataFrame, row: Ints, read: Bools) -> Bools:
+def _labels_read(runs: Table, row: Ints, read: Bools) -> Bools:
     """Return which runs are to be taken from readings: of a label of which several have none there is a titre only."""
-    labels = runs["label"].to_numpy(object)
-    asked = set(labels[row[read]].tolist()) | {label for label, times in Counter(labels).items() if times < 2}
+    labels = runs["label"]
+    asked = {label for label, times in Counter(labels).items() if times < 2}
+    asked |= {labels[place] for place in row[read].tolist()}
     known = np.fromiter((label in asked for label in labels), bool, len(labels)) & read.any()
     return np.zeros(row.shape, bool) if not len(labels) else known[row] & (row >= 0)
 
@@ -114,30 +113,28 @@ def _rows(student: Ints, students: int) -> Ints:
     return rows
 
 
-def _matrix(runs: pd.DataFrame, column: str, row: Ints) -> Ints:
-    values = runs[column].to_numpy(dtype=np.int64, na_value=int(NONE))
+def _matrix(runs: Table, column: str, row: Ints) -> Ints:
+    values = np.array([NONE if value is None else value for value in runs[column]], np.int64)
     if not len(values):
         return np.full(row.shape, NONE)
     return np.where(row >= 0, values[row], NONE)
 
 
-def _flag(runs: pd.DataFrame, what: str, row: Ints) -> Bools:
+def _flag(runs: Table, what: str, row: Ints) -> Bools:
     """Return a matrix of facts that are not numbers: "rough", "struck", or "odd" (an unusable reading)."""
     if what == "rough":
-        values = (runs["kind"] == "rough").to_numpy(bool)
+        values = np.array([kind == "rough" for kind in runs["kind"]], bool)
     elif what == "struck":
-        values = runs["struck"].to_numpy(bool)
+        values = np.array(runs["struck"], bool)
     else:
-        values = np.fromiter(
-            (bool(odd) and ("initial" in odd or "final" in odd) for odd in runs["odd"]), bool, len(runs)
-        )
+        values = np.array(["initial" in odd or "final" in odd for odd in runs["odd"]], bool)
     if not len(values):
         return np.zeros(row.shape, bool)
     found: Bools = values[row] & (row >= 0)
     return found
 
 
-def _part_totals(runs: pd.DataFrame, row: Ints) -> Ints:
+def _part_totals(runs: Table, row: Ints) -> Ints:
     """Return the sum of the parts of each run whose burette was refilled; NONE for the others."""
     totals = np.fromiter(
         (sum(abs(final - initial) for initial, final in parts) if parts else int(NONE) for parts in runs["parts"]),

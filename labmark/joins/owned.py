@@ -101,7 +101,7 @@ def own_numbers(practical: Practical, formula: Formula, sheet: ClassSheet) -> tu
             runs.setdefault(int(student), {})[str(label)] = inputs
     found = [
         Numbers() if row["absent"] else _numbers(practical, formula, dict(row), runs.get(place, {}))
-        for place, row in enumerate(sheet.students.to_dict("records"))
+        for place, row in enumerate(sheet.students.rows())
     ]
     middles = {key: _middle(found, key) for key in practical.own if key not in MAY_BE_NOTHING}
     return tuple(replace(one, findings=(*one.findings, *_far(one, middles, practical))) for one in found)

@@ -120,7 +120,7 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf)
     results: list[list[Fraction | None]] = []
     of_runs: list[list[Formula]] = []
     if is_by_result(practical, formula, numbers):
-        of_runs, results = results_of(formula, numbers, table, sheet.runs["label"].tolist())
+        of_runs, results = results_of(formula, numbers, table, sheet.runs["label"])
         table, sets = agreeing(practical, table, results)
     else:
         sets = concordance(table.titre, table.usable, setting.within, setting.at_least)
@@ -203,8 +203,8 @@ def _own(formula: Formula, numbers: Sequence[Numbers], inputs: Sequence[Sequence
 
 def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
     place = int((table.row >= 0).sum(axis=1).argmax())
-    name, _, cell = str(sheet.students["cells"].iloc[place].get("student", "")).rpartition("!")
-    student, runs = sheet.students["student"].iloc[place], table.row.shape[1]
+    name, _, cell = str(sheet.students["cells"][place].get("student", "")).rpartition("!")
+    student, runs = sheet.students["student"][place], table.row.shape[1]
     what = f"{runs} runs stand for {student}; at most {MOST_RUNS} can be handled"
     return Problem(what, "give every student a row (or a block) of their own", sheet.file, name, cell)
 

@@ -27,7 +27,7 @@ def results_text(tree: Mapping[str, Any]) -> str:
     """Return the record tree as JSON text, in the order of the tree, with a newline at the end.
 
     Decimals keep their digits, floats are written in the shortest form that reads back as the same float, numbers of
-    numpy and pandas become plain ones (pandas.NA becomes null). The text can always be written as UTF-8.
+    numpy become plain ones. The text can always be written as UTF-8.
 
     Raises ValueError for NaN and infinity and TypeError for what JSON has no form for; the message begins with the
     place in the tree, as in "students / 3 / runs / 0 / final: ...".
@@ -95,7 +95,7 @@ def _text(value: str) -> str:
 
 def _scalar(value: Any) -> str:
     """Return null, a truth value or a number as JSON."""
-    if value is None or type(value).__name__ == "NAType":  # pandas.NA, known without importing pandas
+    if value is None:
         return "null"
     if isinstance(value, bool):
         return "true" if value else "false"

@@ -4,44 +4,36 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from labmark.read.headers import understand
-from labmark.records import OwnInput
-
-if TYPE_CHECKING:
-    import pandas as pd
+from labmark.records import OwnInput, Table
 
 KEY = "blank.titre"
 PER_CM3 = 1000
 Rows = Sequence[Mapping[str, Any]]
 
 
-def take_blanks(
-    runs: pd.DataFrame, students: pd.DataFrame
-) -> tuple[pd.DataFrame, pd.DataFrame, tuple[Mapping[str, Any], ...]]:
+def take_blanks(runs: Table, students: Table) -> tuple[Table, Table, tuple[Mapping[str, Any], ...]]:
     """Return the runs and the students without blanks, and the blank runs with the place of their student.
 
     Whoever has blank runs of their own has their mean titre as a number of their own, the others that of a row called
     Blank, which is no student.
     """
-    import numpy as np
-
     for_all = {place for place, name in enumerate(students["student"]) if _is_blank(str(name))}
     kept = [place for place in range(len(students)) if place not in for_all]
     moved = {old: new for new, old in enumerate(kept)}
-    blank = (runs["kind"] == "blank") | runs["student"].isin(for_all)
-    rows = [_plain(row) for row in runs[blank].to_dict("records")]
+    blank = [kind == "blank" or place in for_all for kind, place in zip(runs["kind"], runs["student"], strict=True)]
+    rows = [_plain(row) for row in runs.chosen([at for at, it in enumerate(blank) if it]).rows()]
     common = _blank_titre([row for row in rows if row["student"] in for_all])
     own = [{**row, "student": moved[row["student"]]} for row in rows if row["student"] in moved]
-    rest = students.iloc[kept].reset_index(drop=True)
-    inputs = np.empty(len(rest), object)
+    rest, inputs = students.chosen(kept), []
     for place, given in enumerate(rest["inputs"]):
         titre = _blank_titre([row for row in own if row["student"] == place]) or common
-        inputs[place] = {KEY: titre, **given} if titre is not None else given
-    proper = runs[~blank]
-    proper = proper.assign(student=proper["student"].map(moved).astype("int64")).reset_index(drop=True)
-    return proper, rest.assign(inputs=inputs), tuple(own)
+        inputs.append({KEY: titre, **given} if titre is not None else given)
+    proper = runs.chosen([at for at, it in enumerate(blank) if not it])
+    proper = proper.having(student=[moved[place] for place in proper["student"]])
+    return proper, rest.having(inputs=inputs), tuple(own)
 
 
 def _is_blank(name: str) -> bool:
@@ -51,9 +43,7 @@ def _is_blank(name: str) -> bool:
 
 def _plain(row: Mapping[Any, Any]) -> dict[str, Any]:
     """Return a run as plain numbers [µL], with what it gives: from its readings, or else as it was written."""
-    import pandas as pd
-
-    initial, final, written = (None if pd.isna(row[key]) else int(row[key]) for key in ("initial", "final", "titre"))
+    initial, final, written = row["initial"], row["final"], row["titre"]
     given = written if initial is None or final is None else abs(final - initial)
     same = {key: row[key] for key in ("student", "label", "cells", "odd")}
     return {**same, "initial": initial, "final": final, "written": written, "titre": given}

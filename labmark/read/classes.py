@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from labmark.practical.own import OwnNumber
 from labmark.practical.quantities import Asked
@@ -26,10 +26,7 @@ from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
-from labmark.records import ClassSheet, Ledger
-
-if TYPE_CHECKING:
-    import pandas as pd
+from labmark.records import ClassSheet, Ledger, Table
 
 _DEFAULT_SHEET = re.compile(r"(sheet|tabelle|feuil(le)?|hoja|table|data|daten|class|klasse|readings?)\s*_?\d*")
 _WHAT_TO_DO = (
@@ -216,10 +213,10 @@ def _joined(
             maker.add(student)
     _account(books, readings, maker, practical_used)
     account = maker.account
-    runs, frame = maker.frames()
+    runs, people = maker.tables()
     blanks: tuple[Mapping[str, Any], ...] = ()
     if any(number.by_runs for number in numbers):
-        runs, frame, blanks = take_blanks(runs, frame)
+        runs, people, blanks = take_blanks(runs, people)
     notes = [*file_notes(books, readings, maker, counts), *maker.unit_notes, *own]
     notes += [f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)]
     notes += point_notes(runs, capacity)
@@ -227,7 +224,7 @@ def _joined(
         notes.append(f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}")
     return ClassSheet(
         runs,
-        frame,
+        people,
         Ledger(frozenset(account.used), account.ignored, account.rejected),
         file,
         sha256,
@@ -239,7 +236,7 @@ def _joined(
     )
 
 
-def _room(readings: Readings, runs: pd.DataFrame) -> int | None:
+def _room(readings: Readings, runs: Table) -> int | None:
     """Return how many accurate runs there are columns for; None where there may be any number.
 
     Where one row is one run, and several students have a rough only, no more was asked for.
@@ -247,7 +244,7 @@ def _room(readings: Readings, runs: pd.DataFrame) -> int | None:
     rooms = [reading.room for _, _, reading in readings if reading.students]
     if None not in rooms:
         return max(room for room in rooms if room is not None)
-    return 0 if runs["student"].nunique() > 1 and (runs["kind"] == "rough").all() else None
+    return 0 if len(set(runs["student"])) > 1 and set(runs["kind"]) == {"rough"} else None
 
 
 def _settle_mark(book: Book, readings: Readings) -> tuple[int, int]:

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import PurePath
-from typing import TYPE_CHECKING
 
 from labmark.read.grid import Book, Grid, column_letters
 from labmark.read.model import RawStudent, Reading
 from labmark.read.tables import Maker
+from labmark.records import Table
 from labmark.volumes import PER_CM3, shown
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 MOST_POINT_NOTES = 20
 Readings = list[tuple[Book, Grid, Reading]]
@@ -120,13 +117,14 @@ def _loose_comments(grid: Grid, students: list[RawStudent]) -> list[str]:
     ]
 
 
-def point_notes(runs: pd.DataFrame, capacity: int | None) -> list[str]:
+def point_notes(runs: Table, capacity: int | None) -> list[str]:
     """Return a note for each whole number beyond the burette's capacity [µL] that has the digits of a reading."""
     notes: list[str] = []
-    for key in ("initial", "final") if capacity else ():
-        beyond = runs[(runs[key] > capacity) & (runs[key] % PER_CM3 == 0) & (runs[key] // 100 <= capacity)]
-        for cells, volume in zip(beyond["cells"], beyond[key], strict=True):
-            likely = shown(int(volume) // 100, 2)
-            what = "is beyond the burette; a decimal point may be lost"
-            notes.append(f"{cells[key]}: {int(volume) // PER_CM3} {what} (likely {likely})")
+    if not capacity:
+        return notes
+    for key in ("initial", "final"):
+        for cells, volume in zip(runs["cells"], runs[key], strict=True):
+            if volume is not None and capacity < volume <= 100 * capacity and volume % PER_CM3 == 0:
+                what = f"is beyond the burette; a decimal point may be lost (likely {shown(volume // 100, 2)})"
+                notes.append(f"{cells[key]}: {volume // PER_CM3} {what}")
     return notes[:MOST_POINT_NOTES]

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from labmark.practical.own import OwnNumber
 from labmark.practical.quantities import Asked
@@ -34,10 +34,7 @@ from labmark.read.own_values import as_shown, read_own
 from labmark.read.result_units import in_asked_unit
 from labmark.read.words import folded, plain, says_absent
 from labmark.read.written_units import is_small
-from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput
-
-if TYPE_CHECKING:
-    import pandas as pd
+from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, Table
 
 CM3 = 1000
 """Microlitres in a cm³."""
@@ -437,10 +434,10 @@ class Maker:
                 if ticks[index] is None and self._tickable[index] and "used" not in self.runs["odd"][index]:
                     ticks[index] = False
 
-    def frames(self) -> tuple[pd.DataFrame, pd.DataFrame]:
-        """Return the two tables."""
+    def tables(self) -> tuple[Table, Table]:
+        """Return the two tables, of runs and of students."""
         self.students["order"] = in_order(self.students["order"], self._moments)
-        return frame(self.runs, RUN_COLUMNS), frame(self.students, STUDENT_COLUMNS)
+        return Table(self.runs), Table(self.students)
 
 
 def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:
@@ -493,26 +490,3 @@ def _microlitres(value: Value) -> int | None:
     if value.state != "number" or value.number is None:
         return None
     return int((value.number * CM3).to_integral_value())
-
-
-def frame(columns: dict[str, list[Any]], types: dict[str, str]) -> pd.DataFrame:
-    """Return a table with the types of its record."""
-    import pandas as pd
-
-    return pd.DataFrame({name: _column(columns[name], kind) for name, kind in types.items()})
-
-
-def _column(values: list[Any], kind: str) -> Any:
-    import numpy as np
-    import pandas as pd
-
-    if kind == "object":
-        return np.fromiter(values, object, len(values))
-    if kind in ("Int64", "boolean"):
-        missing = np.fromiter((value is None for value in values), bool, len(values))
-        plain_type = np.int64 if kind == "Int64" else np.bool_
-        known: Any = np.fromiter((0 if value is None else value for value in values), plain_type, len(values))
-        return (pd.arrays.IntegerArray if kind == "Int64" else pd.arrays.BooleanArray)(known, missing)
-    if kind == "str":
-        return pd.array(values, dtype="str")
-    return np.array(values, dtype=kind)

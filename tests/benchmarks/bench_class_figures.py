@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import sys
 import time
+from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from labmark.joins.class_figures import class_figures
 from labmark.joins.references import references
 from labmark.joins.uncertainty import Behind, budgets, uncertainties
 from labmark.joins.worked import work_out
-from labmark.records import ClassSheet, Ledger
+from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, ClassSheet, Ledger, Table
 from tests.practicals import practical
 from tests.simulate_class import Recipe, simulate
 
@@ -28,36 +28,32 @@ def cohort(students: int) -> ClassSheet:
     drawn = simulate(np.random.default_rng(1), Recipe(students=students, benches=students // 6))
     finals = np.round(drawn.titres * 1000).astype(np.int64)
     each = finals.shape[1]
-    runs = {
-        "student": np.repeat(np.arange(students), each),
-        "label": np.tile([str(n + 1) for n in range(each)], students),
+    rows = finals.size
+    facts: dict[str, Any] = {
         "kind": "accurate",
-        "initial": np.zeros(finals.size, np.int64),
-        "final": finals.ravel(),
-        "titre": pd.NA,
+        "initial": 0,
         "initial_decimals": 2,
         "final_decimals": 2,
-        "titre_decimals": pd.NA,
         "struck": False,
-        "ticked": pd.NA,
     }
-    frame = pd.DataFrame(runs).astype(dict.fromkeys(("initial", "final", "titre", "titre_decimals"), "Int64"))
-    frame = frame.astype({"initial_decimals": "Int64", "final_decimals": "Int64", "ticked": "boolean"})
-    frame = frame.assign(parts=_same((), len(frame)), cells=_same({}, len(frame)), odd=_same({}, len(frame)))
-    people = pd.DataFrame({"student": [f"S{n}" for n in range(students)], "absent": False})
-    people = people.assign(order=pd.array(np.arange(students), dtype="Int64"))
-    for name in ("mean_decimals", "result_decimals"):
-        people[name] = pd.array([pd.NA] * students, dtype="Int64")
-    for name, value in {"mean": None, "result": None, "cells": {}, "odd": {}, "notes": ()}.items():
-        people[name] = _same(value, students)
-    people["groups"] = [{"Class": str(n // 24), "Bench": str(n // 6)} for n in range(students)]
-    return ClassSheet(frame, people, Ledger(), "cohort", "0" * 64, ())
-
-
-def _same(value: object, count: int) -> np.ndarray:
-    made = np.empty(count, object)
-    made[:] = [value] * count
-    return made
+    runs = dict.fromkeys(RUN_COLUMNS, None) | {"parts": (), "cells": {}, "odd": {}, "inputs": {}} | facts
+    people = dict.fromkeys(STUDENT_COLUMNS, None) | {"absent": False, "cells": {}, "odd": {}, "notes": (), "inputs": {}}
+    return ClassSheet(
+        Table({name: [value] * rows for name, value in runs.items()}).having(
+            student=np.repeat(np.arange(students), each).tolist(),
+            label=[str(n + 1) for n in range(each)] * students,
+            final=finals.ravel().tolist(),
+        ),
+        Table({name: [value] * students for name, value in people.items()}).having(
+            student=[f"S{n}" for n in range(students)],
+            order=list(range(students)),
+            groups=[{"Class": str(n // 24), "Bench": str(n // 6)} for n in range(students)],
+        ),
+        Ledger(),
+        "cohort",
+        "0" * 64,
+        (),
+    )
 
 
 def measure(students: int) -> dict[str, float]:

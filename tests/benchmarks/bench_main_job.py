@@ -24,7 +24,7 @@ SAMPLE = ROOT / "sample_data" / "vinegar.xlsx"
 
 BARE = """
 import io, json, sys
-import click, jinja2, pandas, pydantic, periodictable, scipy.special
+import click, jinja2, numpy, pydantic, periodictable, scipy.special
 import openpyxl
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
