@@ -78,6 +78,14 @@ class Assessed:
     """The same if the centre of the class (or of a shifted group) were the reference."""
     grade: str | None = None
     """By the practical's grades; None while a mark is pending, and below the lowest of them."""
+    comment: str = ""
+    """The teacher's words for the student's sheet."""
+    excused: bool = False
+    """The teacher has decided that nothing is counted."""
+    set_aside: tuple[tuple[int, Finding], ...] = ()
+    """Findings that the teacher does not uphold, each with its place among all of them."""
+    again: str = ""
+    """Which of the teacher's decisions to look at again; empty where all of them stand."""
 
     @property
     def total(self) -> int | float:

@@ -30,6 +30,8 @@ MOST_CAUSES = 3
 """Causes on a student's sheet: more would not be read."""
 NEEDS_AN_EYE = 5
 """Urgency from which a finding asks for the teacher."""
+AGAIN = 1000.0
+"""What a decision that no longer fits adds to the urgency: it comes before everything else."""
 Limits = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
 
 FAR_OUT = 3.0
@@ -40,7 +42,9 @@ def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
     """Return place in the class -> {"rank", "why"} for the students who need a human eye, the most pressing first."""
     pressing = []
     for place, one in enumerate(assessed):
-        score, why = _with_unread(one, *_pressing(one))
+        score, why = (0.0, "") if one.excused else _with_unread(one, *_pressing(one))
+        if one.again:
+            score, why = score + AGAIN, f"{one.again}; {why}" if why else one.again
         if score >= NEEDS_AN_EYE:
             pressing.append((-score, place, why))
     return {place: {"rank": rank, "why": why} for rank, (_, place, why) in enumerate(sorted(pressing), start=1)}
@@ -123,8 +127,9 @@ def words_for(one: Assessed, unit: str, figures: int, limits: Limits = ((), ()))
     causes = [*(_cause(same, one.student) for same in told), kept(one)]
     # What made a result impossible has a step of its own.
     steps = [next_time(same[0]) for same in told if len(told) == 1 or same[0].finding != "impossible-result"]
+    excused = " Your teacher has excused you: nothing of this is counted." if one.excused else ""
     return {
-        "summary": _summary(one, unit, figures, limits),
+        "summary": _summary(one, unit, figures, limits) + excused,
         "well": went_well(one),
         "causes": [words.told(cause) for cause in dict.fromkeys(causes) if cause],
         "next": [step for step in dict.fromkeys(steps) if step] or _carry_on(one),

@@ -8,7 +8,7 @@ not become so many students who overshoot.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -47,7 +47,11 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 """Findings that say no more than that titres lie far from what the practical expects."""
 
 
-def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
+Decided = Callable[[list[Assessed]], list[Assessed]]
+"""What the teacher decided about students who were judged."""
+
+
+def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together."""
     setting = setting_of(practical)
     sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least)
@@ -71,7 +75,7 @@ def judge(sheet: ClassSheet, practical: Practical) -> JudgedClass:
         reference=refs.can_mark_accuracy(worked.robust),
     )
     judging = _Judging(worked, practical, refs, figures, behind, room)
-    assessed = judging.students()
+    assessed = decided(judging.students())
     settled = any(mark.criterion == "accuracy" and mark.mark is not None for one in assessed for mark in one.marks)
     present = sum(not student.absent for student in worked.students)
     shared = judging.shared_by([one.findings for one in assessed], present)

@@ -15,6 +15,7 @@ from labmark.practicals import find_practical
 from labmark.records import ClassSheet
 
 if TYPE_CHECKING:
+    from labmark.decisions.folder import Found
     from labmark.read.grid import Book
 
 Tree = dict[str, Any]
@@ -43,21 +44,23 @@ def mark_class(
     progress: Progress | None = None,
 ) -> Marked:
     """Read a class, judge it, and write the marked folder: whole, or not at all. Raises InputError."""
+    from labmark.decisions.folder import decisions_in
     from labmark.outputs.folder import check_folder, write_folder
     from labmark.outputs.sheets import sheet_warnings
 
     # Said before the work is done: a workbook that is open elsewhere, a folder that cannot be written.
     check_folder(out)
-    tree = judged_tree(path, practical, sheets)
+    found = decisions_in(out)
+    sheet, used = read(path, practical, sheets)
+    tree = tree_of(sheet, used, found)
     files = list(_files(tree, jobs, progress or _silent))
     kept = write_folder(out, files)
-    return Marked(tree, out, tuple(kept), tuple(sheet_warnings(tree)))
+    return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree)))
 
 
 def judged_tree(path: Path, practical: str | None, sheets: Sequence[str]) -> Tree:
-    """Return the record tree of a class. Raises InputError."""
-    sheet, used = read(path, practical, sheets)
-    return tree_of(sheet, used)
+    """Return the record tree of a class of which the teacher has decided nothing. Raises InputError."""
+    return tree_of(*read(path, practical, sheets))
 
 
 @contextmanager
@@ -106,15 +109,21 @@ def read(
 
 
 @_few_collections()
-def tree_of(sheet: ClassSheet, practical: Practical) -> Tree:
-    """Return the record tree of a class that was read. Pure but for InputError where the two do not fit together."""
+def tree_of(sheet: ClassSheet, practical: Practical, found: Found | None = None) -> Tree:
+    """Return the record tree of a class that was read, with the decisions that the folder holds.
+
+    Pure but for InputError where they do not fit together.
+    """
+    from labmark.decisions.applied import Applied
     from labmark.judge import judge
     from labmark.outputs.names import sheet_names
     from labmark.tree import record_tree
 
-    judged = judge(_counting(sheet, practical), practical)
+    counted = _counting(sheet, practical)
+    applied = Applied.of(found, counted, practical)
+    judged = judge(applied.sheet, applied.practical, applied.decided)
     names = sheet_names([one.student.name for one in judged.students])
-    return record_tree(judged, [f"feedback/{name}" for name in names])
+    return applied.told(record_tree(judged, [f"feedback/{name}" for name in names]), judged.students)
 
 
 @_few_collections()
@@ -140,23 +149,26 @@ def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
 
 def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, bytes]]:
     """Yield every file of the marked folder as (path, content)."""
+    from labmark.decisions.memory import packed
     from labmark.outputs.chart import distribution
     from labmark.outputs.data import results_text
+    from labmark.outputs.decision_rows import upheld
     from labmark.outputs.report import report
     from labmark.outputs.table import marks_csv, sheets_csv
     from labmark.outputs.workbook import marks_workbook
 
+    shared = upheld(tree)
     with ThreadPoolExecutor(max_workers=1) as beside:
         # Typst lets other threads run while it works, so the sheets are made beside the other files.
-        sheets = beside.submit(_sheets, tree, jobs, progress)
+        sheets = beside.submit(_sheets, shared, jobs, progress)
         yield "results.json", results_text(tree).encode()
-        yield "marks.csv", marks_csv(tree)
-        yield "sheets.csv", sheets_csv(tree)
-        yield "marks.xlsx", marks_workbook(tree)
-        chart = distribution(tree)
+        yield "marks.csv", marks_csv(shared)
+        yield "sheets.csv", sheets_csv(shared)
+        yield "marks.xlsx", marks_workbook(tree, packed(tree))
+        chart = distribution(shared)
         yield "distribution.svg", chart.svg
         yield "distribution.png", chart.png
-        yield "report.html", report(tree, chart).encode()
+        yield "report.html", report(shared, chart).encode()
         yield from sheets.result()
 
 

@@ -197,3 +197,5 @@ class Mark:
     """What people read instead of the criterion's name; empty: the name."""
     pending: bool = False
     """It waits: for the teacher, or for a doubt about the reference, a group or the practical to be settled."""
+    scheme_mark: int | float | None = None
+    """The scheme's own mark, where `by` says that the teacher decided."""

@@ -95,6 +95,7 @@ def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]
         "reference": _reference(judged.reference, judged.practical.unit),
         "students": students,
         "class": _class(judged, pressing),
+        "decisions": [],
     }
 
 
@@ -222,7 +223,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "steps": list(shown_too.steps),
         "uncertainty": _uncertainty(shown_too.uncertain),
         "claimed": {"mean_titre": student.mean_as_written, "result": student.result_as_written},
-        "findings": [finding_tree(each) for each in one.findings],
+        "findings": _findings(one),
         "marks": [_mark(each) for each in one.marks],
         "total": one.total,
         "out_of": one.out_of,
@@ -231,6 +232,8 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "accuracy_by_class": one.accuracy_by_class,
         "total_by_reference": _with(one.total, one.accuracy_by_reference),
         "total_by_class": _with(one.total, one.accuracy_by_class),
+        **({"excused": True} if one.excused else {}),
+        **({"comment": one.comment} if one.comment else {}),
         "attention": pressing,
         "feedback": words_for(one, unit, figures, limits_of(judged.practical.file.marks)),
         "sheet": sheet,
@@ -349,7 +352,16 @@ def finding_tree(finding: Finding) -> Tree:
     }
 
 
+def _findings(one: Assessed) -> list[Tree]:
+    """Return the findings of a student, those that the teacher set aside in their places."""
+    listed = [finding_tree(each) for each in one.findings]
+    for place, each in one.set_aside:
+        listed.insert(place, finding_tree(each) | {"aside": True})
+    return listed
+
+
 def _mark(mark: Mark) -> Tree:
+    decided = mark.by == "teacher" and not mark.pending
     return {
         "criterion": mark.criterion,
         "title": mark.title or mark.criterion,
@@ -358,6 +370,7 @@ def _mark(mark: Mark) -> Tree:
         "out_of": mark.out_of,
         "reason": reported(mark.reason),
         "by": mark.by,
+        **({"scheme_mark": mark.scheme_mark} if decided else {}),
         "cells": list(mark.cells),
     } | ({} if told(mark.reason) == reported(mark.reason) else {"told": told(mark.reason)})
 
@@ -393,7 +406,7 @@ _OWN_KEYS = ("mean", "sd", "robust_mean", "robust_sd", "expected_titre", "mean_t
 
 def _marks_of_class(students: Sequence[Assessed]) -> Tree:
     """Return the marks of the class; a mark that is pending or has nothing to rest on counts in no mean."""
-    marked = [one for one in students if one.marks]
+    marked = [one for one in students if one.marks and not one.excused]
     out_of = {one.out_of for one in marked}
     there = [one for one in marked if one.out_of]
     return {

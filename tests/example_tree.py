@@ -89,6 +89,7 @@ def marks(row: int, **lost: tuple[float, str] | tuple[float, str, str]) -> list[
                 "out_of": out_of,
                 "reason": reason,
                 "by": by[0] if by else "scheme",
+                **({"scheme_mark": 0} if by else {}),
                 "cells": cells.get(criterion, [f"Results!F{row}", f"Results!J{row}", f"Results!N{row}"]),
             }
         )
@@ -657,4 +658,15 @@ def example_tree() -> Tree:
         "reference": reference(),
         "students": students,
         "class": class_figures(students),
+        "decisions": [
+            {"student": "S10", "what": "mark", "of": "recording", "value": 1, "was": 0, "stale": False},
+            {
+                "student": "S10",
+                "what": "note",
+                "of": None,
+                "value": "seen in the notebook",
+                "was": None,
+                "stale": False,
+            },
+        ],
     }

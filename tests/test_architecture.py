@@ -27,7 +27,7 @@ BASE = (
 )
 PURE = ("analyse", "diagnose", "practical", "joins")
 EDGES = {
-    "openpyxl": {"outputs.workbook", "lesson.blank_sheet"},
+    "openpyxl": {"outputs.workbook", "outputs.editable", "lesson.blank_sheet"},
     "matplotlib": {"outputs.chart"},
     "defusedxml": {"read.xml"},
 }

@@ -18,6 +18,7 @@ COLUMNS = (
     Column("Value"),
     Column("Unit", "text"),
     Column("Remarks", "long"),
+    Column("Reference is", "value"),
 )
 
 _COUNTS = {
@@ -61,7 +62,8 @@ def class_sheet(tree: Tree, marks: Sheet) -> Sheet:
     `marks` is the sheet Marks: the means of marks refer to it.
     """
     rows = [*_class_rows(tree), *_mark_rows(tree, marks), *_band_rows(tree), *_statistics(tree)]
-    return Sheet("Class", COLUMNS, (*rows, *_practical_rows(tree), *_file_rows(tree)))
+    rows += [*_practical_rows(tree), *_file_rows(tree)]
+    return Sheet("Class", COLUMNS, tuple((*row, None) for row in rows))
 
 
 def _class_rows(tree: Tree) -> Iterator[Row]:

@@ -64,6 +64,7 @@ def height(group: Mapping[str, Any], sheet: Mapping[str, Any], density: Density)
     parts = [
         reckon.head(sheet),
         reckon.summary(sheet),
+        reckon.comment(sheet),
         reckon.readings(sheet),
         reckon.columns(sheet),
         reckon.marks(sheet),
@@ -115,6 +116,10 @@ class _Reckoner:
 
     def summary(self, sheet: Mapping[str, Any]) -> float:
         return 1.5 * self.em + self.text(sheet["summary"], WIDTH - 2 * self.em, 1.08)
+
+    def comment(self, sheet: Mapping[str, Any]) -> float:
+        lines = sheet["comment"].split("\n") if sheet["comment"] else []
+        return sum((self.text(line, WIDTH - 2 * self.em) for line in lines), self.part if lines else 0.0)
 
     def readings(self, sheet: Mapping[str, Any]) -> float:
         if not sheet["runs"]:

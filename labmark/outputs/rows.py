@@ -2,11 +2,12 @@
 
 A row of the sheet Marks, as a teacher sees it:
 
-    Number | Student | Bench | ... | accuracy /3 | Total | Out of | Being checked | Changed | Comment | Attention | Why
-    2      | S02     | 1     | ... |             | 9     | 10     | accuracy (3)  |         |         | 6         | ...
+    Number | Student | Bench | ... | accuracy /3 | Total | Out of | Being checked | Changed | Excused | Comment | ...
+    2      | S02     | 1     | ... |             | 9     | 10     | accuracy (3)  |         |         |         | ...
 
-The number is the student's place in the class sheet: it stays with the student however the rows are sorted. The marks
-as they were first given stand again in hidden columns at the end, so that a change shows and can be read back.
+The number is the student's place in the class sheet: it stays with the student however the rows are sorted. The
+teacher's cells hold what was decided so far. The scheme's marks stand again in hidden columns at the end, so that a
+change shows.
 """
 
 from __future__ import annotations
@@ -22,7 +23,11 @@ from labmark.outputs.pending import BEING_CHECKED, waiting
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
-Kind = Literal["number", "text", "long", "mark", "total", "comment", "first"]
+Kind = Literal["number", "text", "long", "mark", "total", "comment", "first", "choice", "reading", "value"]
+TEACHERS = frozenset({"mark", "comment", "choice", "reading", "value"})
+"""Kinds of column that the teacher may change."""
+CLASS = "the class"
+"""What stands instead of a student beside a finding about the class."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,14 +36,15 @@ class Column:
 
     header: str
     kind: Kind = "number"
-    """number; text; long (wrapped text); mark (the teacher may change it); total (a formula); comment (the teacher's);
-    first (a mark as it was first given, hidden)."""
+    """number; text; long (wrapped text); total (a formula); first (a mark by the scheme, hidden); and the teacher's:
+    mark, comment, choice (of `choices`), reading (of a burette), value (any other number)."""
     decimals: int | None = None
     """Decimals that are shown; None: as many as the value has."""
     signed: bool = False
     """Whether a plus is shown."""
     out_of: float = 0
-    """Greatest mark, for a column of marks."""
+    """Greatest mark, for a column of marks; greatest reading, for one of readings."""
+    choices: tuple[str, ...] = ()
     widest: float | None = None
     """Greatest width [characters]; None: as is usual for the kind."""
 
@@ -68,6 +74,16 @@ class Sheet:
     rows: tuple[tuple[Any, ...], ...]
 
 
+def teachers(tree: Tree) -> Mapping[tuple[str | None, ...], Any]:
+    """Return (student, what, of what, run) -> what the teacher has decided so far."""
+    return {(each["student"], each["what"], each["of"], each.get("run")): each["value"] for each in tree["decisions"]}
+
+
+def yes(value: bool | None) -> str | None:
+    """Return yes, no or nothing."""
+    return None if value is None else "yes" if value else "no"
+
+
 def reasons_sheet(tree: Tree) -> Sheet:
     """Return every mark with the reason for it and the cells it rests on, as it was first given."""
     columns = (
@@ -78,6 +94,7 @@ def reasons_sheet(tree: Tree) -> Sheet:
         Column("Reason", "long"),
         Column("Cells", "long", widest=30),
         Column("Given by", "text"),
+        Column("By the scheme"),
     )
     rows = (
         (
@@ -88,6 +105,7 @@ def reasons_sheet(tree: Tree) -> Sheet:
             mark["reason"],
             _cells(mark["cells"]),
             mark["by"],
+            mark.get("scheme_mark"),
         )
         for one in tree["students"]
         for mark in one["marks"]
@@ -110,15 +128,25 @@ def runs_sheet(tree: Tree) -> Sheet:
         Column("Likely titre (cm³)"),
         Column("Why", "long"),
         Column("Cells", "long", widest=30),
+        Column("Use", "choice", choices=("yes", "no")),
+        *(Column(header, "reading", out_of=float(tree["practical"]["burette"]["capacity"])) for header in _CORRECTED),
     )
-    return Sheet("Runs", columns, tuple(_run_row(one, run) for one in tree["students"] for run in one["runs"]))
+    given = teachers(tree)
+    rows = tuple(_run_row(one, run, given) for one in tree["students"] for run in one["runs"])
+    return Sheet("Runs", columns, rows)
 
 
-def _run_row(student: Tree, run: Tree) -> tuple[Any, ...]:
+_CORRECTED = ("Initial is", "Final is")
+
+
+def _run_row(student: Tree, run: Tree, given: Mapping[tuple[str | None, ...], Any]) -> tuple[Any, ...]:
+    use, *corrected = (
+        given.get((student["student"], what, run["label"], None)) for what in ("use", "initial", "final")
+    )
     readings = (run["initial"], run["final"], run["titre"], run["claimed_titre"])
-    ticks = (_yes_or_no(run["used"]), _yes_or_no(run["claimed_used"]))
-    cells = _cells(run["cells"].values())
-    return (*_who(student), counted(run["label"]), run["kind"], *readings, *ticks, run["likely"], run["why"], cells)
+    ticks = (yes(run["used"]), yes(run["claimed_used"]))
+    more = (run["likely"], run["why"], _cells(run["cells"].values()))
+    return (*_who(student), counted(run["label"]), run["kind"], *readings, *ticks, *more, yes(use), *corrected)
 
 
 def inputs_sheet(tree: Tree) -> Sheet:
@@ -131,10 +159,12 @@ def inputs_sheet(tree: Tree) -> Sheet:
         Column("Unit", "text"),
         Column("Owner", "text"),
         Column("Cell", "text"),
+        Column("Is", "value"),
     )
+    given = teachers(tree)
     rows = [
         (*_who(one), counted(each["run"]), heading(each, tree["practical"]), each["value"], shown_unit(each["unit"]),
-         each["owner"], each["cell"])
+         each["owner"], each["cell"], given.get((one["student"], "input", each["name"], each["run"])))
         for one in tree["students"]
         for each in one["inputs"]
     ]  # fmt: skip
@@ -152,19 +182,20 @@ def findings_sheet(tree: Tree) -> Sheet:
         Column("What was seen", "long"),
         Column("What would tell", "long", widest=40),
         Column("Cells", "long", widest=30),
+        Column("Aside", "choice", choices=("yes",)),
     )
     about: list[tuple[tuple[int | None, str], Tree]]
-    about = [((None, "the class"), finding) for finding in tree["class"]["findings"]]
+    about = [((None, CLASS), finding) for finding in tree["class"]["findings"]]
     about += [(_who(one), finding) for one in tree["students"] for finding in one["findings"]]
     rows = tuple((*who, *_finding_row(finding)) for who, finding in about)
-    nothing = (None, "the class", None, "none", None, None, "Nothing was found.", None, None)
+    nothing = (None, CLASS, None, "none", None, None, "Nothing was found.", None, None, None)
     return Sheet("Findings", columns, rows or (nothing,))
 
 
 def _finding_row(finding: Tree) -> tuple[Any, ...]:
     run = counted(finding["run"]) if finding["run"] is not None else None
     what = (finding["finding"], finding["level"], finding["probability"], finding["message"])
-    return (run, *what, finding["evidence"].get("check"), _cells(finding["cells"]))
+    return (run, *what, finding["evidence"].get("check"), _cells(finding["cells"]), yes(finding.get("aside")))
 
 
 # The sheet Marks.
@@ -195,29 +226,44 @@ class _Layout:
     groupings: tuple[str, ...]
     columns: tuple[Column, ...]
     grades: tuple[Tree, ...]
+    identified: bool
+    """Some student has an ID."""
+    given: Mapping[tuple[str | None, ...], Any]
+    """What the teacher has decided so far."""
 
 
 def marks_sheet(tree: Tree) -> Sheet:
     """Return one row a student: figures, marks, total, and where a teacher is needed."""
     scheme, groups = criteria(tree), groupings(tree)
+    identified = any("ID" in one["about"] for one in tree["students"])
     heads = [
         *_STUDENT,
+        *([Column("ID", "text")] if identified else []),
         *(Column(name, "text") for name in groups),
         *_figure_columns(tree),
         *_mark_columns(scheme, graded=bool(tree["practical"].get("grades"))),
-        *(Column("Comment", "comment"), Column("Attention"), Column("Why", "long", widest=38)),
+        *(
+            Column("Excused", "choice", choices=("yes",)),
+            Column("Comment", "comment"),
+            Column("Private note", "comment"),
+        ),
+        *(Column("Attention"), Column("Why", "long", widest=38)),
         *(Column(f"{title}, as marked", "first") for _, title, _ in scheme),
     ]
     headers = unique(column.header for column in heads)
     columns = tuple(replace(column, header=header) for column, header in zip(heads, headers, strict=True))
-    layout = _Layout(
-        tuple(name for name, *_ in scheme), tuple(groups), columns, tuple(tree["practical"].get("grades") or ())
-    )
+    grades = tuple(tree["practical"].get("grades") or ())
+    layout = _Layout(tuple(name for name, *_ in scheme), tuple(groups), columns, grades, identified, teachers(tree))
     return Sheet("Marks", columns, tuple(_marks_row(one, layout, n) for n, one in enumerate(tree["students"], 2)))
 
 
+def mark_heading(title: str, out_of: float) -> str:
+    """Return what a column of marks is headed with: "accuracy /3"."""
+    return f"{title} /{numbers.mark(out_of)}"
+
+
 def _mark_columns(scheme: list[tuple[str, str, float]], *, graded: bool) -> list[Column]:
-    columns = [Column(f"{title} /{numbers.mark(out_of)}", "mark", out_of=out_of) for _, title, out_of in scheme]
+    columns = [Column(mark_heading(title, out_of), "mark", out_of=float(out_of)) for _, title, out_of in scheme]
     if scheme:
         columns += [Column("Total", "total"), Column("Out of", "total")]
         columns += [Column("Grade", "total")] if graded else []
@@ -251,38 +297,53 @@ def result_decimals(tree: Tree) -> int:
 
 def _marks_row(student: Tree, layout: _Layout, row: int) -> tuple[Any, ...]:
     result, reference, claimed = student["result"], student["reference"], student["claimed"]
-    given = given_marks(student)
-    marks = [given[name]["mark"] if name in given else None for name in layout.criteria]
+    given, name = given_marks(student), student["student"]
+    scheme = [scheme_mark(given[each]) if each in given else None for each in layout.criteria]
+    marks = [
+        layout.given.get((name, "mark", of, None), first) for of, first in zip(layout.criteria, scheme, strict=True)
+    ]
+    excused, *words = (layout.given.get((name, what, None, None)) for what in ("excused", "comment", "note"))
     attention = student["attention"] or {"rank": None, "why": "absent" if student["absent"] else None}
+    changed = any(mark is not None and mark != first for mark, first in zip(marks, scheme, strict=True))
     return (
         *_who(student),
+        *([student["about"].get("ID")] if layout.identified else []),
         *(counted(student["groups"].get(name)) for name in layout.groupings),
         *(student["mean_titre"], result and result["value"], reference and reference["value"]),
         *(student["percent_error"], student["z"], claimed["mean_titre"], claimed["result"]),
         *marks,
-        *(_totals(student, layout, row) if marks else ()),
-        *(None, attention["rank"], _lines([attention["why"], *student["notes"]])),
-        *marks,
+        *(_totals(student, layout, row, changed=changed) if marks else ()),
+        *(yes(excused), *words, attention["rank"], _lines([attention["why"], *student["notes"]])),
+        *scheme,
     )
 
 
-def _totals(student: Tree, layout: _Layout, row: int) -> Iterator[Any]:
+def scheme_mark(mark: Tree) -> Any:
+    """Return the mark that the scheme gives: beside the teacher's where there is one."""
+    return mark["scheme_mark"] if "scheme_mark" in mark else mark["mark"]
+
+
+def _totals(student: Tree, layout: _Layout, row: int, *, changed: bool) -> Iterator[Any]:
     """Yield total, what it is out of, grade, marks that wait, and whether a mark was changed. What can follow a changed
-    mark is a formula; it is blank, not nought, for a student who was not marked."""
-    marks, places = span(layout.columns, "mark", row), places_of(layout.columns, "mark")
+    mark is a formula; it is blank, not nought, for a student who was not marked or is excused. A blank cell counts as
+    the scheme has it."""
+    marks, first = (span(layout.columns, kind, row) for kind in ("mark", "first"))
+    places, excused = places_of(layout.columns, "mark"), f"{letters(places_of(layout.columns, 'choice')[0])}{row}"
     most = ",".join(f"{layout.columns[place - 1].out_of:g}" for place in places)
     total, out_of = (f"{letters(places[-1] + further)}{row}" for further in (1, 2))
     there = any(mark["mark"] is not None for mark in student["marks"])
-    yield Formula(f'=IF(COUNT({marks})=0,"",SUM({marks}))', student["total"] if there else "")
+    nothing = f'OR(COUNT({marks})+COUNT({first})=0,{excused}<>"")'
+    total_of = f'SUM({marks})+SUMPRODUCT(({marks}="")*{first})'
+    yield Formula(f'=IF({nothing},"",{total_of})', student["total"] if there else "")
     # Typed over, a mark that waited counts in both.
-    sum_of = f"SUMPRODUCT(ISNUMBER({marks})*{{{most}}})"
-    yield Formula(f'=IF(COUNT({marks})=0,"",{sum_of})', student["out_of"] if there else "")
+    sum_of = f"SUMPRODUCT(--(ISNUMBER({marks})+ISNUMBER({first})>0)*{{{most}}})"
+    yield Formula(f'=IF({nothing},"",{sum_of})', student["out_of"] if there else "")
     if layout.grades:
         waits = [place for place, mark in zip(places, student["marks"], strict=False) if mark.get("pending")]
         needed = [*(f"{letters(place)}{row}" for place in waits), total]
         yield Formula(_grade(needed, total, out_of, layout.grades), student["grade"] or "")
     yield waiting(student) or None
-    yield _changed(layout.columns, row)
+    yield Formula(f'=IF(SUMPRODUCT(({marks}<>"")*({marks}<>{first}))>0,"changed","")', "changed" if changed else "")
 
 
 def _grade(needed: list[str], total: str, out_of: str, grades: tuple[Tree, ...]) -> str:
@@ -292,12 +353,6 @@ def _grade(needed: list[str], total: str, out_of: str, grades: tuple[Tree, ...])
         text = each["grade"].replace('"', '""')
         parts.append(f'IF({total}*100>={each["at_least"]}*{out_of},"{text}",')
     return f'={"".join(parts)}""{")" * len(parts)}'
-
-
-def _changed(columns: tuple[Column, ...], row: int) -> Formula:
-    """Return a formula that says whether a mark differs from the one first given."""
-    marks, first = span(columns, "mark", row), span(columns, "first", row)
-    return Formula(f'=IF(SUMPRODUCT(--({marks}<>{first}))>0,"changed","")', "")
 
 
 def span(columns: tuple[Column, ...], kind: Kind, row: int) -> str:
@@ -336,10 +391,6 @@ def _lines(parts: Iterable[str | None]) -> str | None:
 
 def _cells(cells: Iterable[str]) -> str | None:
     return numbers.addresses(cells) or None
-
-
-def _yes_or_no(value: bool | None) -> str | None:
-    return None if value is None else "yes" if value else "no"
 
 
 def counted(text: str | None) -> str | int | None:

@@ -53,6 +53,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "groups": _groups(student, practical),
         "state": _state(student),
         "summary": " ".join(filter(None, (feedback.get("summary") or _summary(student), feedback.get("well")))),
+        "comment": student.get("comment", ""),
         "missing": _missing(student, feedback),
         "runs": [_run(run, own_words(student, practical, run["label"])) for run in runs[: MOST["runs"]]],
         "more_runs": max(0, len(runs) - MOST["runs"]),

@@ -1,4 +1,4 @@
-"""marks.xlsx: the workbook in which a teacher reviews the marks, changes them and comments on them.
+"""marks.xlsx: the workbook in which a teacher reviews the marks, and decides.
 
 The totals are formulas, so that they follow a changed mark, and carry their value as well, so that a viewer which does
 not calculate shows them too. What a student wrote is always text: a name that looks like a formula or an error is
@@ -17,8 +17,11 @@ from typing import TYPE_CHECKING, Any
 from labmark.outputs import numbers
 from labmark.outputs.archive import settled
 from labmark.outputs.class_rows import class_sheet
+from labmark.outputs.decision_rows import decisions_sheet, legend_sheet
+from labmark.outputs.editable import make_editable
 from labmark.outputs.pending import shown
 from labmark.outputs.rows import (
+    TEACHERS,
     Column,
     Figure,
     Formula,
@@ -39,9 +42,9 @@ if TYPE_CHECKING:
 
 Tree = Mapping[str, Any]
 
-WIDEST: dict[str, float] = {"number": 22, "text": 28, "long": 62, "mark": 6, "comment": 24}
+WIDEST: dict[str, float] = {"number": 22, "text": 28, "long": 62, "mark": 6, "comment": 24, "choice": 10}
 """Greatest width of a column by kind [characters]; longer text is wrapped."""
-NARROWEST: dict[str, float] = {"mark": 6, "comment": 24}
+NARROWEST: dict[str, float] = {"mark": 6, "comment": 24, "choice": 10, "reading": 10, "value": 12}
 """Least width of a column by kind [characters]."""
 LINE = 15.0
 """Height of a line of text [points]."""
@@ -52,15 +55,23 @@ _NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 _LOOKS_ESCAPED = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
 
 _HOW = (
-    "Type over a mark to change it: the total follows and the column Changed says so. Every mark as it was first given "
-    "stands with its reason on the sheet Reasons, and again in hidden columns at the end of this sheet. "
+    "Type over a mark to change it: the total follows and the column Changed says so; mark again, and every file has "
+    "it. Clear the cell to take that back. The scheme's marks stand with their reasons on the sheet Reasons, and again "
+    "in hidden columns at the end of this sheet. The sheet Legend says what else can be decided. "
     "A note in a cell tells why a mark was lost, or what it waits for: a blank cell is being checked, or there was "
     "nothing to mark. It counts in neither Total nor Out of until a mark is typed there."
 )
+HIDDEN = "labmark"
+"""Name of the hidden sheet that holds what the workbook was written from."""
+_LEAVE = "Leave this sheet: labmark reads from it what your decisions were made on."
+_PIECE = 30_000
+"""Characters in a cell of the hidden sheet."""
 
 
-def marks_workbook(tree: Tree) -> bytes:
-    """Return marks.xlsx for a record tree: Marks, Reasons, Runs, Inputs (where there are any), Findings and Class."""
+def marks_workbook(tree: Tree, memory: str = "") -> bytes:
+    """Return marks.xlsx for a record tree: Marks, Reasons, Runs, Inputs (where there are any), Findings, Class,
+    Decisions and Legend; and `memory` in a hidden sheet.
+    """
     from openpyxl import Workbook
 
     book = Workbook()
@@ -69,15 +80,25 @@ def marks_workbook(tree: Tree) -> bytes:
     styles = _Styles(book)
     marks = marks_sheet(tree)
     inputs = (inputs_sheet(tree),) if any(student["inputs"] for student in tree["students"]) else ()
-    sheets = (marks, reasons_sheet(tree), runs_sheet(tree), *inputs, findings_sheet(tree), class_sheet(tree, marks))
+    sheets = (marks, reasons_sheet(tree), runs_sheet(tree), *inputs, findings_sheet(tree), class_sheet(tree, marks),
+              decisions_sheet(tree), legend_sheet())  # fmt: skip
     for sheet in sheets:
         _add(book, sheet, styles, _plain(tree["practical"]["title"]))
-    _make_marks_editable(book["Marks"], marks)
+        make_editable(book[sheet.name], sheet)
     _note_lost_marks(book["Marks"], marks, tree)
     _point_out(book, sheets)
+    if memory:
+        _hide(book, memory)
     stream = io.BytesIO()
     book.save(stream)
-    return settled(stream.getvalue(), [_values(sheet) for sheet in sheets])
+    return settled(stream.getvalue(), [*(_values(sheet) for sheet in sheets), {}])
+
+
+def _hide(book: Workbook, memory: str) -> None:
+    page = book.create_sheet(HIDDEN)
+    page.sheet_state = "hidden"
+    for text in (_LEAVE, *(memory[start : start + _PIECE] for start in range(0, len(memory), _PIECE))):
+        page.append([text])
 
 
 def _describe(book: Workbook, tree: Tree) -> None:
@@ -122,13 +143,14 @@ class _Styles:
         return self._made[key]
 
     def _make(self, kind: str, number_format: str) -> Any:
-        from openpyxl.styles import Border, Font, PatternFill, Side
+        from openpyxl.styles import Border, Font, PatternFill, Protection, Side
 
         cell = self._scratch.cell(1, 1)
         cell.style = "Normal"
         cell.number_format = number_format
         cell.alignment = _alignment(kind)
-        if kind in ("mark", "comment"):
+        if kind in TEACHERS:
+            cell.protection = Protection(locked=False)
             line = Side(style="thin", color="808080")
             cell.border = Border(line, line, line, line)
             cell.fill = PatternFill("solid", start_color="FFFBE6")
@@ -146,7 +168,7 @@ def _alignment(kind: str) -> Any:
 
     if kind == "head mark":
         return Alignment(horizontal="center", vertical="top", textRotation=90)
-    if kind == "mark":
+    if kind in ("mark", "choice"):
         return Alignment(horizontal="center", vertical="top")
     of_text = kind.removeprefix("head ") in ("text", "long", "comment")
     wrapped = of_text or kind.startswith("head")
@@ -158,6 +180,8 @@ def _format(value: Any, column: Column) -> str:
     """Return the number format of a value: a volume shows the decimals that were written, a titre at least two."""
     if isinstance(value, Figure):
         return _fixed(value.decimals)
+    if column.kind == "reading":
+        return _fixed(max(2, -int(value.as_tuple().exponent))) if value is not None else "0.00"
     if isinstance(value, str) or value is None:
         return "General"
     if column.decimals is not None:
@@ -199,7 +223,7 @@ def _add(book: Workbook, sheet: Sheet, styles: _Styles, title: str) -> None:
         cell._style = styles.of(f"head {column.kind}", "General")
     for row, values in enumerate(sheet.rows, 2):
         for place, (column, value) in enumerate(zip(sheet.columns, values, strict=True), 1):
-            if value is not None or column.kind in ("mark", "comment"):
+            if value is not None or column.kind in TEACHERS:
                 cell = page.cell(row, place)
                 put(cell, value)
                 cell._style = styles.of(column.kind, _format(value, column))
@@ -217,7 +241,7 @@ def _set_sizes(page: Worksheet, sheet: Sheet) -> None:
         dimension.width = widths[-1]
         dimension.hidden = column.kind == "first"
     page.row_dimensions[1].height = _header_height(sheet.columns, widths)
-    wrapped = [place for place, column in enumerate(sheet.columns) if column.kind in ("text", "long")]
+    wrapped = [place for place, column in enumerate(sheet.columns) if column.kind in ("text", "long", "comment")]
     for row, values in enumerate(sheet.rows, 2):
         lines = max((_lines(values[place], widths[place]) for place in wrapped), default=1)
         if lines > 1:
@@ -288,41 +312,7 @@ def _set_page(page: Worksheet, sheet: Sheet, title: str) -> None:
     page.oddFooter.right.text = "&P of &N"
 
 
-# What the teacher may change, and what asks for attention.
-
-
-def _make_marks_editable(page: Worksheet, sheet: Sheet) -> None:
-    """Let only whole and half marks from nought to the greatest mark be typed; show where a mark was changed."""
-    from openpyxl.worksheet.datavalidation import DataValidation
-
-    last = len(sheet.rows) + 1
-    for place, column in enumerate(sheet.columns, 1):
-        if column.kind == "mark" and last > 1:
-            first = f"{letters(place)}2"
-            most = numbers.mark(column.out_of)
-            allowed = f"AND(ISNUMBER({first}),{first}>=0,{first}<={column.out_of:g},MOD({first}*2,1)=0)"
-            rule = DataValidation(type="custom", formula1=allowed, allow_blank=True, showErrorMessage=True)
-            rule.errorTitle = "Not a mark"
-            rule.error = f"A mark for {column.header.rsplit(' /', 1)[0]} is 0 to {most}, whole or halves."[:225]
-            rule.add(f"{first}:{letters(place)}{last}")
-            page.add_data_validation(rule)
-            _mark_changes(page, sheet, place, last)
-
-
-def _mark_changes(page: Worksheet, sheet: Sheet, place: int, last: int) -> None:
-    from openpyxl.formatting.rule import FormulaRule
-    from openpyxl.styles import Font, PatternFill
-
-    firsts = dict(zip(places_of(sheet.columns, "mark"), places_of(sheet.columns, "first"), strict=True))
-    here, first = letters(place), letters(firsts[place])
-    cells = f"{here}2:{here}{last}"
-    changed, lost = Font(bold=True, underline="single"), Font(bold=True)
-    fill = PatternFill("solid", bgColor="D6E4F5")
-    page.conditional_formatting.add(
-        cells, FormulaRule([f"{here}2<>{first}2"], font=changed, fill=fill, stopIfTrue=True)
-    )
-    lower = f"AND(ISNUMBER({here}2),{here}2<{sheet.columns[place - 1].out_of:g})"
-    page.conditional_formatting.add(cells, FormulaRule([lower], font=lost))
+# What asks for attention.
 
 
 def _note_lost_marks(page: Worksheet, sheet: Sheet, tree: Tree) -> None:

@@ -1,0 +1,129 @@
+"""Decisions about what was judged: marks, words, findings set aside, students excused."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from labmark.assessed import Assessed
+from labmark.decisions.model import Decision, by_student
+from labmark.findings import KINDS
+from labmark.mark import as_number, grade_of
+from labmark.outputs.rows import unique
+from labmark.practical import Practical
+from labmark.records import Finding, Mark
+from labmark.words import counted, either, numbered
+
+_EXCUSED = f"Excused: this counts neither for nor against {either('you', 'the student')}."
+_BY_HAND = "This is marked by hand."
+
+
+def decided(assessed: Sequence[Assessed], decisions: Sequence[Decision], practical: Practical) -> list[Assessed]:
+    """Return the students of a class as the teacher has decided; pure, and as they are where nothing was decided."""
+    of = by_student(each for each in decisions if each.counts)
+    scheme = next((one.marks for one in assessed if one.marks), ())
+    return [
+        _decided(one, of[one.student.name], scheme, practical) if one.student.name in of else one for one in assessed
+    ]
+
+
+def _decided(one: Assessed, mine: Sequence[Decision], scheme: Sequence[Mark], practical: Practical) -> Assessed:
+    marks = {each.of: each.value for each in mine if each.what == "mark"}
+    aside = {(each.of, each.run) for each in mine if each.what == "aside"}
+    excused = any(each.what == "excused" for each in mine)
+    found = list(enumerate(one.findings))
+    given = _marks(one.marks or (tuple(map(_nothing, scheme)) if marks else ()), marks, excused=excused)
+    waits = any(mark.pending and mark.criterion == "accuracy" for mark in given)
+    changed = replace(
+        one,
+        findings=tuple(each for _, each in found if (each.finding, each.run) not in aside),
+        set_aside=tuple((place, each) for place, each in found if (each.finding, each.run) in aside),
+        marks=given,
+        accuracy_by_reference=one.accuracy_by_reference if waits else None,
+        accuracy_by_class=one.accuracy_by_class if waits else None,
+        comment=next((str(each.value) for each in mine if each.what == "comment"), ""),
+        excused=excused,
+    )
+    return replace(changed, grade=grade_of(changed, practical.file.grades))
+
+
+def _nothing(mark: Mark) -> Mark:
+    """Return a criterion of the scheme for a student who was absent."""
+    return replace(mark, mark=None, reason="There is nothing to mark.", cells=(), pending=False, by="scheme")
+
+
+def _marks(given: Sequence[Mark], marks: Mapping[str | None, Decimal], *, excused: bool) -> tuple[Mark, ...]:
+    names = unique(mark.criterion for mark in given)
+    return tuple(
+        _excused(mark) if excused else _changed(mark, marks[name]) if name in marks else mark
+        for name, mark in zip(names, given, strict=True)
+    )
+
+
+def _excused(mark: Mark) -> Mark:
+    return replace(mark, mark=None, reason=_EXCUSED, by="teacher", pending=False, scheme_mark=mark.mark)
+
+
+def _changed(mark: Mark, value: Decimal) -> Mark:
+    reason = _BY_HAND if mark.by == "teacher" else f"The scheme alone {_gives(mark)}: {mark.reason}"
+    return replace(mark, mark=as_number(value), reason=reason, by="teacher", pending=False, scheme_mark=mark.mark)
+
+
+def _gives(mark: Mark) -> str:
+    if mark.pending:
+        return "leaves it open"
+    return "gives no mark" if mark.mark is None else f"gives {mark.mark:g} of {mark.out_of:g}"
+
+
+def settled(decisions: Sequence[Decision], assessed: Sequence[Assessed], *, unchanged: bool) -> list[Decision]:
+    """Return the decisions, each with whether what it was made on has changed since.
+
+    unchanged   class sheet, practical and labmark are as they were when the folder was written: then a scheme's mark
+                that differs follows from another decision, and is what the decision is from now on made on
+    """
+    there: dict[str | None, Assessed] = {one.student.name: one for one in assessed}
+    return [_settled(each, there[each.student], unchanged) if each.student in there else each for each in decisions]
+
+
+def _settled(decision: Decision, one: Assessed, unchanged: bool) -> Decision:
+    if decision.what == "aside":
+        found: list[Finding] = [*one.findings, *(each for _, each in one.set_aside)]
+        gone = all((each.finding, each.run) != (decision.of, decision.run) for each in found)
+        return replace(decision, stale=gone)
+    if decision.what != "mark":
+        return decision
+    names = unique(mark.criterion for mark in one.marks)
+    mark = next((mark for name, mark in zip(names, one.marks, strict=True) if name == decision.of), None)
+    by_scheme = None if mark is None else mark.scheme_mark if mark.by == "teacher" else mark.mark
+    if mark is None and one.marks:
+        return replace(decision, stale=True)  # the scheme has no such criterion any more
+    if unchanged and not decision.stale:
+        return replace(decision, was=by_scheme)
+    return replace(decision, stale=by_scheme != decision.was)
+
+
+def again(decisions: Sequence[Decision]) -> str:
+    """Return what is to be looked at again of a student's decisions, in a few words; empty where all of them stand."""
+    named = [said(each) for each in decisions if each.stale]
+    return f"{counted(numbered(len(named)), 'decision')} of yours to look at again: {'; '.join(named)}" if named else ""
+
+
+def said(decision: Decision) -> str:
+    """Return what a decision is about, in words."""
+    of, run = decision.of or "", decision.run or ""
+    of_run = {"": "", "Rough": " of the rough"}.get(run, f" of run {run}")
+    about_run = {"Rough": " of the rough"}.get(of, f" of run {of}")
+    return {
+        "mark": f"mark for {of}",
+        "comment": "comment",
+        "note": "private note",
+        "excused": "excused",
+        "use": f"use{about_run}",
+        "initial": f"initial reading{about_run}",
+        "final": f"final reading{about_run}",
+        "reading": f"reading{about_run}",
+        "input": f"{of}{of_run}",
+        "aside": f"{KINDS[of].title if of in KINDS else of}{of_run} set aside",
+        "reference": f"reference {of}".strip(),
+    }[decision.what]

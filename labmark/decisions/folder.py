@@ -1,0 +1,70 @@
+"""What a marked folder says of the teacher's decisions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from labmark.decisions import memory
+from labmark.decisions.model import Decision, from_tree
+from labmark.decisions.read import Reader
+from labmark.problems import InputError, Problem
+from labmark.read.files import load_book
+from labmark.read.grid import Book
+
+MARKS = "marks.xlsx"
+HIDDEN = "labmark"
+"""Sheet of marks.xlsx that holds what it was written from."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """Decisions of a folder, and what they were made on."""
+
+    decisions: tuple[Decision, ...] = ()
+    memory: memory.Tree | None = None
+    """Of the run that wrote the workbook (or the folder, where there is none); None where nothing is remembered."""
+    notes: tuple[str, ...] = ()
+    """What the teacher should know of it."""
+    folder: str = ""
+    """As the user gave it."""
+
+
+def decisions_in(folder: Path) -> Found:
+    """Return the decisions of a folder. Raises InputError with every cell that cannot be read."""
+    kept = memory.load(folder)
+    path = folder / MARKS
+    if not path.exists():
+        decisions = tuple(map(from_tree, kept["decisions"])) if kept and kept.get("decisions") else ()
+        gone = f"{path} is gone: {len(decisions)} of your decisions were taken from {memory.RESULTS}"
+        return Found(decisions, kept, (gone,) if decisions else (), str(folder))
+    book = load_book(path)
+    written_from = _written_from(book, str(path)) or kept
+    if written_from is None:
+        return Found()
+    reader = Reader(str(path), written_from)
+    decisions = reader.read(book)
+    if kept and decisions and _is_of_another(written_from, kept):
+        what = f"it was written for another class file ({written_from['source']['file']})"
+        raise InputError(Problem(what, "put this folder's own workbook back, or delete it", str(path)))
+    if reader.problems:
+        raise InputError(reader.problems)
+    return Found(decisions, written_from, (), str(folder))
+
+
+def _written_from(book: Book, file: str) -> memory.Tree | None:
+    """Return what the hidden sheet holds; None where it is missing or was changed."""
+    for grid in book.grids:
+        if grid.name == HIDDEN:
+            text = "".join(cell.text for place, cell in sorted(grid.cells.items()) if place[0] > 1)
+            tree = memory.unpacked(text)
+            if tree is not None:
+                memory.check_format(tree, file)
+                return tree
+    return None
+
+
+def _is_of_another(tree: memory.Tree, kept: memory.Tree) -> bool:
+    """Return whether a workbook was written from another class file than the folder beside it."""
+    mine, theirs = tree["source"], kept["source"]
+    return bool(mine["sha256"] != theirs["sha256"] and Path(mine["file"]).name != Path(theirs["file"]).name)

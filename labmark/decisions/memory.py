@@ -1,0 +1,138 @@
+"""What the folder remembers of the run that wrote it: results.json, or what of it went into marks.xlsx.
+
+A hidden sheet of marks.xlsx holds it packed, so that a workbook which was moved, or opened from a backup, is held
+against what it was written from.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import json
+import zlib
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+from labmark.decisions.cells import Unusable
+from labmark.decisions.model import Decision
+from labmark.outputs.rows import CLASS, criteria, given_marks, scheme_mark
+from labmark.problems import InputError, Problem
+from labmark.read.files import load_bytes
+from labmark.tree import FORMAT
+
+Tree = dict[str, Any]
+RESULTS = "results.json"
+_LARGEST = 200_000_000
+"""Characters that a packed memory may come to."""
+
+
+def load(folder: Path) -> Tree | None:
+    """Return the record tree that results.json of a folder holds; None where there is none. Raises InputError."""
+    path = folder / RESULTS
+    if not path.exists():
+        return None
+    tree = _parsed(load_bytes(path))
+    if tree is None:
+        do = "put an unharmed copy in its place, or mark into another folder with --out"
+        raise InputError(Problem("this is not what labmark wrote: it cannot be read", do, str(path)))
+    check_format(tree, str(path))
+    return tree
+
+
+def check_format(tree: Tree, file: str) -> None:
+    """Raise InputError where a newer labmark wrote the tree."""
+    if tree["format"] != FORMAT:
+        what = f"a newer labmark wrote it (format {tree['format']!s:.20}; this one knows {FORMAT})"
+        raise InputError(Problem(what, "update labmark, or mark into another folder with --out", file))
+
+
+def _parsed(data: bytes) -> Tree | None:
+    try:
+        tree = json.loads(data, parse_float=Decimal)
+    except (ValueError, RecursionError):
+        return None
+    known = isinstance(tree, dict) and {"format", "students", "source", "practical"} <= tree.keys()
+    return tree if known else None
+
+
+def packed(tree: Mapping[str, Any]) -> str:
+    """Return what there is to remember of a tree in letters that every spreadsheet program leaves alone."""
+    from labmark.outputs.data import results_text
+
+    text = results_text(_remembered(tree)).encode()
+    return base64.b64encode(zlib.compress(text, 9)).decode()
+
+
+def unpacked(text: str) -> Tree | None:
+    """Return the tree that was packed; None where the text was changed."""
+    try:
+        inside = zlib.decompressobj().decompress(base64.b64decode(text, validate=True), _LARGEST)
+    except (binascii.Error, zlib.error, ValueError):
+        return None
+    return _parsed(inside)
+
+
+def _remembered(tree: Mapping[str, Any]) -> Tree:
+    practical, source = tree["practical"], tree["source"]
+    return {
+        **_some(tree, ("format", "made_by", "reference")),
+        "practical": _some(practical, ("title", "equation", "reference", "burette")),
+        "source": _some(source, ("file", "sha256", "practical_sha256")),
+        "students": [_student(each) for each in tree["students"]],
+        "class": {"findings": [_some(each, ("finding", "run")) for each in tree["class"]["findings"]]},
+        "decisions": list(tree.get("decisions") or ()),
+    }
+
+
+def _student(one: Mapping[str, Any]) -> Tree:
+    runs = ("label", "kind", "initial", "final", "titre", "used", "written_initial", "written_final")
+    marks = ("criterion", "title", "mark", "out_of", "by", "scheme_mark")
+    inputs = ("name", "value", "run", "written_value")
+    return {
+        **_some(one, ("student", "number")),
+        "about": _some(one["about"], ("ID",)),
+        "runs": [_some(each, runs) for each in one["runs"]],
+        "inputs": [_some(each, inputs) for each in one["inputs"]],
+        "marks": [_some(each, marks) for each in one["marks"]],
+        "findings": [_some(each, ("finding", "run")) for each in one["findings"]],
+    }
+
+
+def _some(tree: Mapping[str, Any], keys: Iterable[str]) -> Tree:
+    return {key: tree[key] for key in keys if key in tree}
+
+
+def written(record: Mapping[str, Any], which: str) -> Any:
+    """Return a reading (or the value of an input) as the class sheet has it."""
+    return record[f"written_{which}"] if f"written_{which}" in record else record[which]
+
+
+def known_as(one: Mapping[str, Any]) -> str:
+    """Return a student's ID; empty where there is none."""
+    return str(one["about"].get("ID", ""))
+
+
+def made_on(
+    tree: Mapping[str, Any], one: Mapping[str, Any] | None, aim: Decision, words: Mapping[str, str]
+) -> tuple[Any, str | None, Decimal | None]:
+    """Return what stood where something is decided: its value, the readings of a run, and the limit of a new value.
+
+    tree   what the workbook was written from
+    one    the student; None where the workbook was written without such a one
+    words  what the row says
+    Raises Unusable where there was nothing of the kind.
+    """
+    if one is None and words.get("student", CLASS) != CLASS:
+        raise Unusable(f"nobody called “{words['student']:.40}” was marked here", "correct the name, or clear the cell")
+    if aim.what == "mark":
+        given = given_marks(one) if one else {}
+        most = next(out_of for name, _, out_of in criteria(tree) if name == aim.of)
+        return scheme_mark(given[aim.of]) if aim.of in given else None, None, Decimal(str(most))
+    if aim.what == "aside":
+        findings = tree["class"]["findings"] if one is None else one["findings"]
+        if not any((each["finding"], each["run"]) == (aim.of, aim.run) for each in findings):
+            raise Unusable(f"there is no such finding ({aim.of or 'blank'})", "correct it, or clear the cell")
+        return False, None, None
+    return (False if aim.what == "excused" else None), None, None

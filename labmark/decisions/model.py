@@ -1,0 +1,93 @@
+"""A decision of the teacher as a record, and as it stands in results.json."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal, cast, get_args
+
+Tree = Mapping[str, Any]
+What = Literal[
+    "mark", "comment", "note", "use", "initial", "final", "reading", "input", "aside", "excused", "reference"
+]
+Key = tuple[str | None, str, str | None, str | None]
+"""Student, what, of what, run: there is one decision of a key."""
+
+WHATS: tuple[What, ...] = get_args(What)
+"""Kinds of decision in the order in which they are listed."""
+BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
+"""What is applied before judging; where it is stale it is not applied."""
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """One cell of the teacher's."""
+
+    student: str | None
+    """Name; None for a decision about the class."""
+    what: What
+    of: str | None
+    """Criterion, label of a run, code of a finding, key of an input, whose reference; None where there is one only."""
+    value: Any
+    """Decimal for a number, bool for yes and no, str for words."""
+    was: Any = None
+    """What stood there when it was decided: the scheme's mark, the written reading, whether the run was in the mean."""
+    run: str | None = None
+    """Label of the run of a finding or an input that belongs to one."""
+    on: str | None = None
+    """Readings that a run had when it was taken in or left out."""
+    stale: bool = False
+    """What it was made on has changed since, or is gone."""
+    known_as: str = ""
+    """ID of the student, where there is one."""
+    cell: str = ""
+    """Where it stands ("Marks!K3"), for messages; empty where the folder alone remembers it."""
+
+    @property
+    def key(self) -> Key:
+        """Return what there is one decision of."""
+        return self.student, self.what, self.of, self.run
+
+    @property
+    def counts(self) -> bool:
+        """Return whether it is applied."""
+        return not (self.stale and self.what in BEFORE)
+
+
+def as_tree(decision: Decision) -> dict[str, Any]:
+    """Return a decision as plain data; what it has not got is left out, but for the keys that all have."""
+    given = {"run": decision.run, "on": decision.on, "ID": decision.known_as or None}
+    return {
+        "student": decision.student,
+        "what": decision.what,
+        "of": decision.of,
+        **{key: value for key, value in given.items() if value is not None},
+        "value": decision.value,
+        "was": decision.was,
+        "stale": decision.stale,
+    }
+
+
+def from_tree(tree: Tree) -> Decision:
+    """Return the decision that plain data hold."""
+    value, was = (Decimal(each) if type(each) is int else each for each in (tree["value"], tree["was"]))
+    return Decision(
+        tree["student"],
+        cast(What, tree["what"]),
+        tree["of"],
+        value,
+        was,
+        tree.get("run"),
+        tree.get("on"),
+        bool(tree["stale"]),
+        str(tree.get("ID", "")),
+    )
+
+
+def by_student(decisions: Iterable[Decision]) -> dict[str | None, list[Decision]]:
+    """Return name -> decisions on the student."""
+    found: dict[str | None, list[Decision]] = {}
+    for each in decisions:
+        found.setdefault(each.student, []).append(each)
+    return found

@@ -1,0 +1,111 @@
+"""The sheets Decisions and Legend of marks.xlsx: what was decided, one line each, and how to decide."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from labmark.outputs import numbers
+from labmark.outputs.rows import CLASS, Column, Sheet, counted, yes
+
+Tree = Mapping[str, Any]
+
+STANDS = "stands"
+APPLIED = "applied, but look again: what it was made on has changed, or is gone"
+NOT_APPLIED = "not applied: what it was made on has changed, or is gone"
+_BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
+
+_HOW = (
+    ("Marks", "accuracy /3, and so on", "another mark, as in 2", "The mark is yours; the scheme's stands beside it."),
+    ("Marks", "Excused", "yes", "Nothing is counted: out of nothing rather than nought."),
+    ("Marks", "Comment", "words, as in Well recorded.", "Printed on the student's sheet."),
+    ("Marks", "Private note", "words, as in Ask about bench 3.", "For you alone: on no sheet and in no report."),
+    ("Runs", "Use", "yes or no", "The run goes into the mean, or is left out of it."),
+    (
+        "Runs",
+        "Initial is, Final is",
+        "the reading, as in 24.40",
+        "What the burette showed; the rest follows from it.",
+    ),
+    ("Findings", "Aside", "yes", "The finding is not upheld: it leaves sheet and report."),
+    ("Inputs", "Is", "the number, as in 1.423", "What a number of the student's own really was."),
+    ("Class", "Reference is", "the value, as in 0.1012", "Another reference: for everybody, or for one bottle."),
+)
+
+
+def decisions_sheet(tree: Tree) -> Sheet:
+    """Return every decision, a line each, those to be looked at again first."""
+    columns = (
+        Column("Number"),
+        Column("Student", "text"),
+        Column("Decided", "text"),
+        Column("Of", "text"),
+        Column("Run", "text"),
+        Column("From", "text", widest=40),
+        Column("To", "text", widest=62),
+        Column("Does it stand?", "long", widest=44),
+    )
+    number = {one["student"]: one["number"] for one in tree["students"]}
+    ordered = sorted(tree["decisions"], key=lambda each: not each["stale"])
+    rows = tuple(
+        (
+            number.get(each["student"]),
+            each["student"] or CLASS,
+            each["what"],
+            counted(each["of"]),
+            counted(each.get("run")),
+            shown(each["was"]),
+            shown(each["value"]),
+            standing(each),
+        )
+        for each in ordered
+    )
+    nothing = (None, CLASS, "nothing", None, None, None, None, "Nothing has been decided yet.")
+    return Sheet("Decisions", columns, rows or (nothing,))
+
+
+def shown(value: Any) -> str:
+    """Return a value of a decision as people read it."""
+    if isinstance(value, bool):
+        return yes(value) or ""
+    if isinstance(value, Decimal):
+        return f"{value:f}"
+    return numbers.NOTHING if value is None else str(value)
+
+
+def upheld(tree: Tree) -> dict[str, Any]:
+    """Return a record tree for others than the teacher's own workbook: without findings set aside and private notes."""
+
+    def kept(record: Tree) -> dict[str, Any]:
+        return {**record, "findings": [each for each in record["findings"] if not each.get("aside")]}
+
+    students = [kept(one) for one in tree["students"]]
+    decisions = [each for each in tree["decisions"] if each["what"] != "note"]
+    return {**tree, "students": students, "class": kept(tree["class"]), "decisions": decisions}
+
+
+def standing(decision: Tree) -> str:
+    """Return whether a decision stands."""
+    if not decision["stale"]:
+        return STANDS
+    return NOT_APPLIED if decision["what"] in _BEFORE else APPLIED
+
+
+def legend_sheet() -> Sheet:
+    """Return what each of the teacher's cells does, with an example."""
+    columns = (
+        Column("Sheet", "text"),
+        Column("Column", "text", widest=34),
+        Column("Write", "text", widest=34),
+        Column("What it does", "long", widest=70),
+    )
+    how = (
+        "How to decide",
+        "the framed yellow cells",
+        "type, save, mark again",
+        "Write into framed yellow cells only, close the file, and run labmark mark again with the same folder. "
+        "Clearing a cell takes the decision back. Sort, filter, colour and add columns or sheets as you like: they "
+        "stay. The sheets are protected without a password, so that nothing slips.",
+    )
+    return Sheet("Legend", columns, (how, *_HOW))

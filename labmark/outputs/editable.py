@@ -1,0 +1,67 @@
+"""What the teacher may change in marks.xlsx: only the framed cells, and in these only what can be read back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from labmark.outputs import numbers
+from labmark.outputs.rows import TEACHERS, Column, Sheet, letters, places_of
+
+if TYPE_CHECKING:
+    from openpyxl.worksheet.worksheet import Worksheet
+
+FREE = 12
+"""Columns beside the table that are left free for the teacher's own."""
+_ALLOWED = (
+    *("formatCells", "formatColumns", "formatRows", "insertColumns", "insertRows", "insertHyperlinks"),
+    *("deleteColumns", "deleteRows", "sort", "autoFilter"),
+)
+
+
+def make_editable(page: Worksheet, sheet: Sheet) -> None:
+    """Protect a sheet without a password, but for the teacher's cells; let only what has a meaning be typed there."""
+    last = max(2, len(sheet.rows) + 1)
+    for place, column in enumerate(sheet.columns, 1):
+        if column.kind in TEACHERS and column.kind != "comment":
+            page.add_data_validation(_rule(column, f"{letters(place)}2", f"{letters(place)}2:{letters(place)}{last}"))
+        if column.kind == "mark":
+            _show_changes(page, sheet, place, last)
+    page.protection.sheet = True
+    for action in _ALLOWED:
+        setattr(page.protection, action, False)  # False: not kept from the teacher
+
+
+def _rule(column: Column, first: str, cells: str) -> Any:
+    """Return what may be typed into a column."""
+    from openpyxl.worksheet.datavalidation import DataValidation
+
+    most = numbers.mark(column.out_of)
+    if column.kind == "choice":
+        rule = DataValidation(type="list", formula1=f'"{",".join(column.choices)}"', allow_blank=True)
+        rule.error = f"Write {' or '.join(column.choices)}, or leave it blank."
+    elif column.kind == "mark":
+        allowed = f"AND(ISNUMBER({first}),{first}>=0,{first}<={column.out_of:g},MOD({first}*2,1)=0)"
+        rule = DataValidation(type="custom", formula1=allowed, allow_blank=True)
+        rule.error = f"A mark for {column.header.rsplit(' /', 1)[0]} is 0 to {most}, whole or halves."[:225]
+    else:
+        limits = {"operator": "between", "formula1": "0", "formula2": most if column.out_of else "1000000"}
+        rule = DataValidation(type="decimal", allow_blank=True, **limits)
+        rule.error = f"Write a number{f' from 0 to {most}' if column.out_of else ''}, or leave it blank."
+    rule.errorTitle, rule.showErrorMessage = "That cannot be read", True
+    rule.add(cells)
+    return rule
+
+
+def _show_changes(page: Worksheet, sheet: Sheet, place: int, last: int) -> None:
+    from openpyxl.formatting.rule import FormulaRule
+    from openpyxl.styles import Font, PatternFill
+
+    firsts = dict(zip(places_of(sheet.columns, "mark"), places_of(sheet.columns, "first"), strict=True))
+    here, first = letters(place), letters(firsts[place])
+    cells = f"{here}2:{here}{last}"
+    changed, lost = Font(bold=True, underline="single"), Font(bold=True)
+    fill = PatternFill("solid", bgColor="D6E4F5")
+    differs = f'AND({here}2<>"",{here}2<>{first}2)'
+    page.conditional_formatting.add(cells, FormulaRule([differs], font=changed, fill=fill, stopIfTrue=True))
+    lower = f"AND(ISNUMBER({here}2),{here}2<{sheet.columns[place - 1].out_of:g})"
+    page.conditional_formatting.add(cells, FormulaRule([lower], font=lost))

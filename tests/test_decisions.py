@@ -1,0 +1,166 @@
+"""The teacher's decisions: made in marks.xlsx, applied, and kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labmark.problems import InputError
+from tests.decided import CLASS, Marked, cell_of, mark, student
+
+ADA, CY = {"Student": "Ada"}, {"Student": "Cy"}
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Marked:
+    """Return a folder in which the class was marked."""
+    marked = Marked(tmp_path / "marked")
+    marked.mark()
+    return marked
+
+
+def decisions(tree: dict[str, Any]) -> list[tuple[Any, ...]]:
+    return [(each["student"], each["what"], each["of"], each["value"], each["was"]) for each in tree["decisions"]]
+
+
+def test_a_folder_without_decisions_is_written_the_same_again(folder: Marked) -> None:
+    before = (folder.folder / "marks.xlsx").read_bytes()
+    assert folder.mark()["decisions"] == []
+    assert (folder.folder / "marks.xlsx").read_bytes() == before
+
+
+def test_a_mark_is_the_teachers_and_the_schemes_stands_beside_it(folder: Marked) -> None:
+    total = student(folder.mark(), "Ada")["total"]
+    folder.write(("Marks", ADA, "accuracy /3", 1))
+    tree = folder.mark()
+    given = mark(tree, "Ada", "accuracy")
+    assert (given["mark"], given["by"], given["scheme_mark"]) == (1, "teacher", 3)
+    assert student(tree, "Ada")["total"] == total - 2
+    assert decisions(tree) == [("Ada", "mark", "accuracy", 1, 3)]
+
+
+def test_a_decision_outlives_every_later_run_and_clearing_its_cell_takes_it_back(folder: Marked) -> None:
+    before = (folder.folder / "marks.xlsx").read_bytes()
+    folder.write(("Marks", ADA, "accuracy /3", 1))
+    folder.mark()
+    second = (folder.folder / "marks.xlsx").read_bytes()
+    folder.mark()
+    assert (folder.folder / "marks.xlsx").read_bytes() == second
+    folder.write(("Marks", ADA, "accuracy /3", None))
+    assert folder.mark()["decisions"] == []
+    assert (folder.folder / "marks.xlsx").read_bytes() == before
+
+
+def test_typing_the_schemes_mark_again_takes_the_decision_back(folder: Marked) -> None:
+    folder.write(("Marks", ADA, "accuracy /3", 1))
+    folder.mark()
+    folder.write(("Marks", ADA, "accuracy /3", 3))
+    assert folder.mark()["decisions"] == []
+
+
+def test_words_for_the_student_stand_with_the_student_and_a_private_note_nowhere_else(folder: Marked) -> None:
+    folder.write(("Marks", ADA, "Comment", "Well recorded: ±0.05 cm³."), ("Marks", CY, "Private note", "tap leaks"))
+    tree = folder.mark()
+    assert student(tree, "Ada")["comment"] == "Well recorded: ±0.05 cm³."
+    assert decisions(tree) == [
+        ("Ada", "comment", None, "Well recorded: ±0.05 cm³.", None),
+        ("Cy", "note", None, "tap leaks", None),
+    ]
+    assert "tap leaks" not in str({key: value for key, value in tree.items() if key != "decisions"})
+
+
+def test_a_student_who_is_excused_is_out_of_nothing(folder: Marked) -> None:
+    folder.write(("Marks", CY, "Excused", "yes"))
+    tree = folder.mark()
+    one = student(tree, "Cy")
+    assert (one["total"], one["out_of"], one["attention"]) == (0, 0, None)
+    assert {(each["mark"], each["by"]) for each in one["marks"]} == {(None, "teacher")}
+
+
+def test_a_finding_set_aside_keeps_its_place_and_asks_nobody(folder: Marked) -> None:
+    before = student(folder.mark(), "Ada")
+    row = {"Student": "Ada", "Finding": before["findings"][0]["finding"]}
+    folder.write(("Findings", row, "Aside", "yes"))
+    after = student(folder.mark(), "Ada")
+    assert [each["finding"] for each in after["findings"]] == [each["finding"] for each in before["findings"]]
+    assert after["findings"][0]["aside"] is True
+
+
+def test_an_absent_student_may_be_marked_by_hand(folder: Marked) -> None:
+    folder.write(("Marks", {"Student": "Flo"}, "accuracy /3", 2))
+    one = student(folder.mark(), "Flo")
+    assert (one["total"], one["out_of"]) == (2, 3)
+
+
+def test_a_mark_is_flagged_where_the_schemes_own_has_changed_since(folder: Marked) -> None:
+    folder.write(("Marks", ADA, "recording /1", 0))
+    folder.mark()
+    tree = folder.mark(CLASS.replace("Ada,1,1,0.00,25.70,25.70,0.00,25.30", "Ada,1,1,0.00,25.70,25.70,0.00,25.3"))
+    (decision,) = tree["decisions"]
+    assert decision["stale"] is True
+    assert mark(tree, "Ada", "recording")["by"] == "teacher"
+    assert student(tree, "Ada")["attention"]["rank"] == 1
+    assert student(tree, "Ada")["attention"]["why"].startswith("one decision of yours to look at again")
+
+
+def test_decisions_on_a_student_who_is_gone_are_kept_and_those_on_one_renamed_go_along(folder: Marked) -> None:
+    folder.write(("Marks", ADA, "accuracy /3", 1), ("Marks", CY, "accuracy /3", 0))
+    folder.mark()
+    changed = "\n".join(line for line in CLASS.replace("Cy,", "Cyril,").split("\n") if not line.startswith("Ada"))
+    for _ in range(2):
+        tree = folder.mark(changed)
+        assert [(each["student"], each["stale"]) for each in tree["decisions"]] == [("Cyril", False), ("Ada", True)]
+    assert [each["stale"] for each in folder.mark()["decisions"]] == [False, False]
+
+
+def test_decisions_stand_without_marks_xlsx(folder: Marked) -> None:
+    folder.write(("Marks", ADA, "accuracy /3", 1))
+    folder.mark()
+    (folder.folder / "marks.xlsx").unlink()
+    assert decisions(folder.mark()) == [("Ada", "mark", "accuracy", 1, 3)]
+
+
+BAD = {
+    "a mark beyond the scheme's": ("Marks", ADA, "accuracy /3", 99, "out of range"),
+    "a mark in words": ("Marks", ADA, "accuracy /3", "two", "not a number"),
+    "neither yes nor no": ("Marks", ADA, "Excused", "perhaps", "neither yes nor no"),
+    "a student who never was": ("Runs", ADA, "Student", "Zoe", "nobody called"),
+}
+
+
+@pytest.mark.parametrize(("sheet", "row", "heading", "value", "what"), BAD.values(), ids=BAD)
+def test_a_cell_that_cannot_be_read_is_named(
+    folder: Marked, sheet: str, row: dict[str, Any], heading: str, value: Any, what: str
+) -> None:
+    teachers = {"Marks": "Comment", "Runs": "Use"}[sheet]
+    folder.write((sheet, row, teachers, "yes"), (sheet, row, heading, value))
+    with pytest.raises(InputError) as caught:
+        folder.mark()
+    for problem in caught.value.problems:
+        assert what in problem.what
+        assert problem.cell.startswith(f"{sheet}!")
+
+
+def test_two_rows_that_say_otherwise_are_an_error(folder: Marked) -> None:
+    def twice(book: Any) -> None:
+        page = book["Marks"]
+        cell_of(book, "Marks", ADA, "accuracy /3").value = 1
+        page.append([cell.value for cell in page[2]])
+        page.cell(page.max_row, cell_of(book, "Marks", ADA, "accuracy /3").column).value = 2
+
+    folder.change(twice)
+    with pytest.raises(InputError, match="says otherwise than Marks!"):
+        folder.mark()
+
+
+def test_a_workbook_of_another_class_or_practical_is_refused(folder: Marked, tmp_path: Path) -> None:
+    folder.write(("Marks", ADA, "accuracy /3", 1))
+    other = Marked(tmp_path / "other")
+    other.mark(CLASS.replace("25.30", "25.35"), "other.csv")
+    (other.folder / "marks.xlsx").write_bytes((folder.folder / "marks.xlsx").read_bytes())
+    with pytest.raises(InputError, match="another class file"):
+        other.mark(CLASS.replace("25.30", "25.35"), "other.csv")
+    with pytest.raises(InputError, match="another practical"):
+        Marked(folder.folder, "vinegar").mark()
