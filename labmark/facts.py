@@ -13,6 +13,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from labmark.formula import Input
+from labmark.units import shown_unit
 from labmark.volumes import PER_CM3, as_written
 from labmark.words import YOUR, either
 
@@ -182,6 +183,11 @@ class Student:
     def result_as_written(self) -> Decimal | None:
         """Return the student's result with the digits that were written."""
         return None if self.own_result is None else as_written(self.own_result, self.own_result_decimals)
+
+    @property
+    def result_in_words(self) -> str:
+        """Return the student's result as written, with its unit where that is of another quantity than asked for."""
+        return f"{self.result_as_written} {shown_unit(self.own_result_unit)}".rstrip()
 
     def at(self, *what: str) -> tuple[str, ...]:
         """Return the addresses of the student's own cells that hold `what`, those that are filled."""

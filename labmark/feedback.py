@@ -181,8 +181,10 @@ def _carry_on(one: Assessed) -> list[str]:
         return []
     if one.result is None or (one.fair_z is not None and abs(one.fair_z) >= FAR_OUT):
         return ["Go through your notes of the lesson with your teacher: the readings alone do not show what happened."]
-    if one.circumstance:
-        return ["Your readings show nothing that went wrong; the mark for accuracy waits for that check."]
+    waiting = [mark.title or mark.criterion for mark in one.marks if mark.pending and mark.by == "scheme"]
+    if one.circumstance and waiting:
+        marks = f"mark{'s' if len(waiting) > 1 else ''} for {words.listed(waiting)} wait{'s' * (len(waiting) == 1)}"
+        return [f"Your readings show nothing that went wrong; the {marks} for that check."]
     if any(map(is_lost, one.marks)):
         return ["Your readings do not show what went wrong. Where a mark is missing, the reason beside it says why."]
     return ["Your readings show nothing that went wrong: work the same way next time."]

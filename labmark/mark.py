@@ -309,7 +309,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         which = f"the right mean of {YOUR} titres" if other else start
         return criterion.out_of, f"The result follows from {which} ({expected}).", cells
     gives = "gives" if student.agreement is None else "give"
-    reason = f"{begun(start)} {gives} {expected}, but {student.result_as_written} is written"
+    reason = f"{begun(start)} {gives} {expected}, but {student.result_in_words} is written"
     slips = _named_slips(case.findings)
     if not slips:
         return 0, f"{reason}.", cells
@@ -351,7 +351,7 @@ def _figures(case: Case, criterion: Criterion) -> Verdict:
 def _figures_reason(case: Case, result: OwnResult) -> str:
     student, asked = case.student, case.figures
     assert student.own_result is not None
-    written = student.result_as_written
+    written = student.result_in_words
     fewest, most = written_figures(student.own_result, student.own_result_decimals)
     if result.figures_right and most is None and fewest < asked:
         return f"{written} may have lost zeros at its end in the file; {NOT_AGAINST_YOU}."

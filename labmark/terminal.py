@@ -138,7 +138,7 @@ def _practical(tree: Tree) -> list[str]:
         *([f"  back titration, blank titre {back['blank_titre']} cm³"] if back else []),
         "  no reference: the class is held against its own centre"
         if practical["reference"] is None
-        else "  expected titre: each student's own"
+        else "  expected titre: not the same for everybody"
         if expected is None
         else f"  expected titre {expected} cm³",
         *odd,

@@ -222,7 +222,11 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "order": student.order,
         "steps": list(shown_too.steps),
         "uncertainty": _uncertainty(shown_too.uncertain),
-        "claimed": {"mean_titre": student.mean_as_written, "result": student.result_as_written},
+        "claimed": {
+            "mean_titre": student.mean_as_written,
+            "result": student.result_as_written,
+            **({"unit": student.own_result_unit} if student.own_result_unit else {}),
+        },
         "findings": _findings(one),
         "marks": [_mark(each) for each in one.marks],
         "total": one.total,

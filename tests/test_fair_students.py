@@ -14,8 +14,9 @@ from openpyxl.cell.text import InlineFont
 
 from labmark.cli import main
 from labmark.outputs.data import results_text
+from labmark.outputs.table import marks_csv
 from labmark.pipeline import judged_tree
-from tests.fair_students import ALIKE, ANY, CASES, FULL, KEPT, OUT, PENDING, Case
+from tests.fair_students import ALIKE, ANY, CASES, FULL, KEPT, OUT, PENDING, RIGHT, Case, two
 
 # Students who do not get their fair mark yet. A name may only leave this set: who mends what keeps a student from the fair
 # mark takes the name out in the same commit (a student in the set who is marked fairly fails the test).
@@ -145,6 +146,16 @@ def test_ten_and_ten_point_nought_are_treated_alike(tmp_path):
         student = by_name(results(case, tmp_path), case.student)
         marks.append([(each["criterion"], each["mark"]) for each in student["marks"]])
     assert marks[0] == marks[1]
+
+
+def test_a_result_of_another_quantity_is_named_with_its_unit(tmp_path):
+    # 25.33 × 0.0500 × 2 ÷ 25.0 × 39.997 × 1000 = 4052 mg/dm³
+    tree = results(two("in mg per dm³", f"Ned | {RIGHT.replace('0.101', '4052 mg/dm3')}", ""), tmp_path)
+    student = by_name(tree, "Ned")
+    assert student["claimed"] == {"mean_titre": 25.33, "result": 4.052, "unit": "g/dm3"}
+    reasons = {each["criterion"]: each["reason"] for each in student["marks"]}
+    assert reasons["figures"].startswith("4.052 g/dm³ has 4 significant figures")
+    assert b"4.052 g/dm\xc2\xb3" in marks_csv(tree)
 
 
 @pytest.mark.slow

@@ -100,6 +100,20 @@ def test_a_distance_from_a_percentage_is_called_a_percentage_error(judged):
     assert "above the reference 0.0974 %: a percentage error of 0.1 %." in in_percent
 
 
+@pytest.mark.parametrize(
+    ("waits", "words"),
+    [
+        (("accuracy",), "the mark for accuracy waits for that check."),
+        (("table", "accuracy"), "the marks for table and accuracy wait for that check."),
+        ((), "work the same way next time."),
+    ],
+)
+def test_only_marks_that_there_are_wait_for_a_check(judged, waits, words):
+    marks = tuple(replace(mark, mark=None, pending=mark.criterion in waits) for mark in judged.marks)
+    one = replace(judged, marks=marks, findings=(), circumstance="The reference is being checked.")
+    assert words_for(one, "mol/dm3", 3)["next"][0].endswith(words)
+
+
 def test_further_runs_with_the_same_finding_are_named(judged):
     words = told(judged, found("coarse-reading", "Run 1: too coarse.", "1"), found("coarse-reading", "x", "3"))
     assert words["causes"] == ["Run 1: too coarse. Likewise run 3."]

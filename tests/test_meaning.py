@@ -84,7 +84,8 @@ def test_weighing_by_difference_and_by_bottle_is_told():
     told = under("What is expected", EGGSHELLS, ("mass = 1.500", difference))[1]
     assert told == "sample.mass: each student's own, from the column Mass before less Mass after"
     bottles = 'mass = { by = "Bottle", values = { A = 1.402, B = 1.498 } }'
-    told = under("What is expected", EGGSHELLS, ("mass = 1.500", bottles))[1]
+    titre, told = under("What is expected", EGGSHELLS, ("mass = 1.500", bottles))[:2]
+    assert titre.startswith("expected titre: one for each Bottle, for")
     assert told == "sample.mass: one for each Bottle (A 1.402, B 1.498; here the middle one stands for them)"
 
 

@@ -270,7 +270,7 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
     if result.coarse:
         yield _fact(
             "rounding",
-            f"The result {student.result_as_written} has fewer than the {calc.significant_figures} significant "
+            f"The result {student.result_in_words} has fewer than the {calc.significant_figures} significant "
             f"figures asked for, as in {significant(result.expected, calc.significant_figures):f}.",
             cells,
             "check",
@@ -312,7 +312,7 @@ def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:
     why = (
         "no usual slip gives that value" if slip.cause == UNEXPLAINED else f"it may be a slip of the pen: {slip.cause}"
     )
-    return replace(slip, message=f"{of} {value}, but {YOU_WROTE} {student.result_as_written}; {why}.")
+    return replace(slip, message=f"{of} {value}, but {YOU_WROTE} {student.result_in_words}; {why}.")
 
 
 def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:

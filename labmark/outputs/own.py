@@ -10,6 +10,12 @@ from labmark.units import shown_unit
 Tree = Mapping[str, Any]
 
 
+def own_result(student: Tree) -> Any:
+    """Return the result that a student wrote; in words where its unit is of another quantity than asked for."""
+    claimed = student["claimed"]
+    return f"{claimed['result']} {shown_unit(claimed['unit'])}" if claimed.get("unit") else claimed["result"]
+
+
 def heading(given: Tree, practical: Tree) -> str:
     """Return what a number of the students' own is called: its column, or else its key."""
     said: Any = practical

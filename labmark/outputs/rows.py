@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from labmark.outputs import numbers
-from labmark.outputs.own import heading
+from labmark.outputs.own import heading, own_result
 from labmark.outputs.pending import BEING_CHECKED, waiting
 from labmark.units import shown_unit
 
@@ -310,7 +310,7 @@ def _marks_row(student: Tree, layout: _Layout, row: int) -> tuple[Any, ...]:
         *([student["about"].get("ID")] if layout.identified else []),
         *(counted(student["groups"].get(name)) for name in layout.groupings),
         *(student["mean_titre"], result and result["value"], reference and reference["value"]),
-        *(student["percent_error"], student["z"], claimed["mean_titre"], claimed["result"]),
+        *(student["percent_error"], student["z"], claimed["mean_titre"], own_result(student)),
         *marks,
         *(_totals(student, layout, row, changed=changed) if marks else ()),
         *(yes(excused), *words, attention["rank"], _lines([attention["why"], *student["notes"]])),

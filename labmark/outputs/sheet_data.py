@@ -164,10 +164,16 @@ def _claims(student: Tree, practical: Tree) -> list[Data]:
         ("Result", claimed.get("result"), result, significant(result["value"], figures) if result else NOTHING, unit),
     ]
     return [
-        {"what": what, "own": "" if own is None else as_written(own), "given": shown, "unit": unit}
+        {"what": what, "own": _own(what, own, claimed), "given": shown, "unit": unit}
         for what, own, given, shown, unit in rows
         if own is not None or given is not None
     ]
+
+
+def _own(what: str, own: Any, claimed: Tree) -> str:
+    """Return what the student wrote, a result with its unit where that is of another quantity than asked for."""
+    unit = claimed.get("unit", "") if what == "Result" else ""
+    return "" if own is None else f"{as_written(own)} {shown_unit(unit)}".rstrip()
 
 
 def _mean(student: Tree, claimed: Tree) -> str:

@@ -37,6 +37,7 @@ from typing import Any
 
 from labmark.findings import is_private
 from labmark.outputs import numbers
+from labmark.outputs.own import own_result
 from labmark.outputs.pending import waiting
 from labmark.outputs.rows import criteria, given_marks, groupings, unique
 
@@ -85,7 +86,7 @@ def _row(student: Tree, groups: list[str], marks: list[str], unit: str) -> list[
         *(student["groups"].get(name) for name in groups),
         *(student["mean_titre"], result and result["value"], unit),
         *(reference and reference["value"], _to(student["percent_error"], 2), _to(student["z"], 2)),
-        *(claimed["mean_titre"], claimed["result"]),
+        *(claimed["mean_titre"], own_result(student)),
         *(given[name]["mark"] if name in given else None for name in marks),
         *(student["total"] if given else None, student["out_of"], student["grade"], waiting(student)),
         # Where this file is imported, students may see it.
