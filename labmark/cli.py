@@ -58,6 +58,7 @@ def main() -> None:
     labmark check class.xlsx                        what would be read, without writing
     labmark practicals                              those that ship, to use or to copy
     labmark sheet vinegar --students names.txt --out class.xlsx   the workbook to fill in
+    labmark prepare vinegar --students 28 --out cards             what to make ready, and whether it works
     """
     # Windows consoles may not know every sign; a question mark is better than a crash.
     for stream in (sys.stdout, sys.stderr):
@@ -191,3 +192,26 @@ def sheet(practical: str, students: Path, out: Path, runs: int | None) -> None:
     from labmark.lesson.class_sheet import write_class_sheet
 
     click.echo(terminal.class_sheet(write_class_sheet(practical, students, out, runs)), err=True)
+
+
+@main.command()
+@click.argument("practical")
+@click.option("--students", metavar="N", required=True, type=click.IntRange(1, 10_000), help="In one class.")
+@click.option(
+    "--classes",
+    metavar="N",
+    default=1,
+    show_default=True,
+    type=click.IntRange(1, 100),
+    help="How many classes of that size do it.",
+)
+@click.option(
+    "--out", metavar="FOLDER", required=True, type=click.Path(path_type=Path), help="Where card and sheet go."
+)
+@expected_errors
+def prepare(practical: str, students: int, classes: int, out: Path) -> None:
+    """Write the technician's card and a blank results sheet of PRACTICAL, and say whether it works."""
+    from labmark import terminal
+    from labmark.lesson.preparation import write_preparation
+
+    click.echo(terminal.preparation(write_preparation(practical, students, classes, out), out), err=True)

@@ -7,13 +7,14 @@ reference), it is half of what the burette holds, with the mass, say, that a stu
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
 import numpy as np
 
-from labmark.analyse.budget import Budget
+from labmark.analyse.budget import Budget, BudgetTable
+from labmark.analyse.standardisation import Standardisation
 from labmark.figures import significant
 from labmark.formula import Formula
 from labmark.joins.owned import MAY_BE_NOTHING, REFERENCE
@@ -24,7 +25,7 @@ from labmark.outputs import numbers
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE, expressed_as, formula_of
 from labmark.practical.load import practical_with
-from labmark.practical.model import FromSheet
+from labmark.practical.model import Criterion, FromSheet
 from labmark.tree import practical_tree
 from labmark.units import shown_unit
 from labmark.volumes import round_fraction
@@ -36,17 +37,11 @@ USUAL = Decimal("0.3"), Decimal("0.8")
 
 def meaning_of(practical: Practical, file: str = "") -> dict[str, list[str]]:
     """Return what a practical means, as lines under headings. Raises InputError where no titre gives its reference."""
-    own, expected = _open(practical), [*_expected(practical)]
-    reference = next(iter(references_of(practical).values()), None)
-    if not own:
-        reachable(references_of(practical).values(), formula_of(practical).curve, file)
-    elif reference is not None:
-        practical, usual = _with_example(practical, own[0], reference)
-        expected.append(usual)
-    practical, found = with_standardisation(practical)
-    formula, given = formula_of(practical, standard_dof(practical, found)), practical.file
-    titre = round_fraction((reference is not None and formula.curve.titre(reference)) or _half(practical, formula), 2)
-    with_own = "".join(f", {key} = {formula.of[key].text} {shown_unit(formula.of[key].unit)}" for key in own)
+    expected, example = [*_expected(practical)], example_of(practical, file)
+    expected += [example.usual] if example.usual else []
+    practical, formula, titre, found = example.practical, example.formula, example.titre, example.found
+    given = practical.file
+    with_own = "".join(f", {key} = {formula.of[key].text} {shown_unit(formula.of[key].unit)}" for key in example.own)
     told, indicator = standardisation_tree(practical, found), [f"indicator: {given.indicator}"] * bool(given.indicator)
     head = [f"{asked(practical)}, to {given.result.significant_figures} figures"]
     return {
@@ -56,6 +51,38 @@ def meaning_of(practical: Practical, file: str = "") -> dict[str, list[str]]:
         **_held_against_uncertainty(practical, formula, titre),
         "Cautions": practical_tree(practical, formula.curve, None)["cautions"],
     }
+
+
+@dataclass(frozen=True)
+class Example:
+    """A practical at one titre."""
+
+    practical: Practical
+    """With numbers that stand for the students' own, and for the standardisation."""
+    formula: Formula
+    titre: Decimal
+    """The one that the reference calls for, or half of what the burette holds [cm³]."""
+    exact: Fraction
+    """The same before it is rounded."""
+    own: list[str]
+    """Keys of the numbers that are each student's own."""
+    found: Standardisation | None
+    usual: str = ""
+    """Which numbers of their own give a usual titre."""
+
+
+def example_of(practical: Practical, file: str = "") -> Example:
+    """Return what a practical comes to at one titre. Raises InputError where no titre gives its reference."""
+    own, usual = _open(practical), ""
+    reference = next(iter(references_of(practical).values()), None)
+    if not own:
+        reachable(references_of(practical).values(), formula_of(practical).curve, file)
+    elif reference is not None:
+        practical, usual = _with_example(practical, own[0], reference)
+    practical, found = with_standardisation(practical)
+    formula = formula_of(practical, standard_dof(practical, found))
+    titre = (reference is not None and formula.curve.titre(reference)) or _half(practical, formula)
+    return Example(practical, formula, round_fraction(titre, 2), titre, own, found, usual)
 
 
 def asked(practical: Practical) -> str:
@@ -156,14 +183,31 @@ def _held_against_uncertainty(practical: Practical, formula: Formula, titre: Dec
     """Return the uncertainty of the result at a titre [cm³], and the marks held against it."""
     behind, least = Behind(practical, formula, None), practical.file.concordance.at_least
     given = {TITRE: np.array([float(titre)])}
-    budget = budgets(behind, given, np.array([float(least)])).of(0)
-    reach = budget.expanded / abs(float(formula.slopes({TITRE: float(titre)})[TITRE]))
+    table, reach = uncertainty_at(practical, formula, titre)
+    budget = table.of(0)
     school = f"the school way, percentages added up: {numbers.significant(school_percents(behind, given)[0], 2)} %"
     scheme = ", ".join(f"{each.shown} {numbers.mark(each.out_of)}" for each in practical.file.marks)
     return {
         f"Uncertainty of its result, from {least} runs": [*_uncertainty(practical, formula, budget), school],
         "Marks": [scheme, *_bands(practical, float(titre), reach)],
     }
+
+
+def uncertainty_at(practical: Practical, formula: Formula, titre: Decimal) -> tuple[BudgetTable, float]:
+    """Return the budget of a result from as many runs as must agree, and its expanded uncertainty in titre [cm³]."""
+    given, runs = {TITRE: np.array([float(titre)])}, np.array([float(practical.file.concordance.at_least)])
+    table = budgets(Behind(practical, formula, None), given, runs)
+    return table, table.of(0).expanded / abs(float(formula.slopes({TITRE: float(titre)})[TITRE]))
+
+
+def finer_bands(practical: Practical, titre: float, reach: float) -> Iterator[tuple[Criterion, list[str], float, str]]:
+    """Yield each criterion with bands of accuracy: those finer than `reach`, and how far that is in the unit given."""
+    for criterion in practical.file.marks:
+        if criterion.criterion == "accuracy" and criterion.bands:
+            own, unit = (reach, "cm³") if criterion.unit == "cm3" else (100 * reach / titre, "%")
+            shown = float(numbers.significant(own, 2))
+            finer = [f"{each.within}" for each in criterion.bands if float(each.within) < shown]
+            yield criterion, finer, own, unit
 
 
 def _uncertainty(practical: Practical, formula: Formula, budget: Budget) -> Iterator[str]:
@@ -184,13 +228,8 @@ def _uncertainty(practical: Practical, formula: Formula, budget: Budget) -> Iter
 
 def _bands(practical: Practical, titre: float, reach: float) -> Iterator[str]:
     """Yield the bands of accuracy held against `reach`, what the expanded uncertainty comes to in titre [cm³]."""
-    for criterion in practical.file.marks:
-        if criterion.criterion == "accuracy" and criterion.bands:
-            own, unit = (reach, "cm³") if criterion.unit == "cm3" else (100 * reach / titre, "%")
-            bands = [f"{numbers.mark(each.mark)} within {each.within}" for each in criterion.bands]
-            finer = [f"{each.within}" for each in criterion.bands if float(each.within) < own]
-            yield f"accuracy: {', '.join(bands)} {unit} of the titre"
-            told = (
-                f"finer, so that careful work may miss it: {', '.join(finer)} {unit}" if finer else "no band is finer"
-            )
-            yield f"the expanded uncertainty comes to {numbers.significant(own, 2)} {unit} of titre; {told}"
+    for criterion, finer, own, unit in finer_bands(practical, titre, reach):
+        bands = [f"{numbers.mark(each.mark)} within {each.within}" for each in criterion.bands]
+        yield f"accuracy: {', '.join(bands)} {unit} of the titre"
+        told = f"finer, so that careful work may miss it: {', '.join(finer)} {unit}" if finer else "no band is finer"
+        yield f"the expanded uncertainty comes to {numbers.significant(own, 2)} {unit} of titre; {told}"

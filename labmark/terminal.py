@@ -19,6 +19,8 @@ from labmark.units import shown_unit
 from labmark.words import counted
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from labmark.lesson.class_sheet import Written
     from labmark.pipeline import Marked
     from labmark.practical import Practical
@@ -263,6 +265,13 @@ def class_sheet(written: Written) -> str:
     ]
     lines += [f"  left out of the list, as a class sheet has no use for it: {each}" for each in written.left_out]
     return "\n".join([*lines, f"When it is filled in: labmark mark {_quoted(str(written.file))}"])
+
+
+def preparation(tree: Tree, out: Path) -> str:
+    """Return what `prepare` says when it is done: what to think about again, and where the card is."""
+    told = [f"  {each['warning']}: {each['message']}" for each in tree["warnings"]]
+    told += [f"  {each['solution']}: its concentration is not known without {each['key']}" for each in tree["missing"]]
+    return "\n".join([*told, f"Wrote {out}: card.pdf, results-sheet.pdf, prepare.json"])
 
 
 def _means(name: str) -> str:

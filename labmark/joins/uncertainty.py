@@ -91,7 +91,7 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
     table = budgets(behind, given, worked.sets.count.astype(float))
     school = school_percents(behind, given).tolist()
     unshared, unshared_expanded = _unshared(table)
-    rows = _rows(table)
+    rows = lines_of(table)
     columns = (
         table.standard_uncertainty,
         table.expanded,
@@ -109,7 +109,7 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
     ]
 
 
-def _rows(table: BudgetTable) -> list[tuple[tuple[dict[str, Any], ...], str]]:
+def lines_of(table: BudgetTable) -> list[tuple[tuple[dict[str, Any], ...], str]]:
     """Return (lines, largest first; what to improve) of every budget."""
     with np.errstate(invalid="ignore", divide="ignore"):
         percents = (100 * table.contribution / np.abs(table.value)).T

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Mapping
 from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -42,6 +43,15 @@ def printable(text: str) -> str:
         # Each character prints alone and not beside the others: a script whose letters join in ways the fonts lack.
         words = "".join(one if USUAL.fullmatch(one) else REPLACEMENT for one in words)
     return breakable(words)
+
+
+def all_printable(data: Any) -> Any:
+    """Return `data` with every text in it printable."""
+    if isinstance(data, str):
+        return printable(data)
+    if isinstance(data, Mapping):
+        return {key: all_printable(value) for key, value in data.items()}
+    return [all_printable(value) for value in data] if isinstance(data, list | tuple) else data
 
 
 def printable_name(text: str, number: int, longest: int = 80) -> str:

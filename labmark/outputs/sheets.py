@@ -16,7 +16,7 @@ from dataclasses import asdict
 from typing import Any
 
 from labmark.outputs.fit import DENSITIES, first_density
-from labmark.outputs.printable import REPLACEMENT, fonts, printable, printable_name
+from labmark.outputs.printable import REPLACEMENT, all_printable, fonts, printable, printable_name
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.places import templates_folder
 
@@ -78,7 +78,7 @@ class _Book:
         places = [place for place, student in enumerate(tree["students"]) if student.get("sheet")]
         self.paths: list[str] = [tree["students"][place]["sheet"] for place in places]
         group = class_data(tree)
-        self.group = _printable(group)
+        self.group = all_printable(group)
         self.sheets = [_named(student_data(tree, place, group), self.group["title"]) for place in places]
         data = {
             "title": f"Feedback: {self.group['title']}",
@@ -138,13 +138,4 @@ def _pages(pdf: bytes) -> int:
 def _named(sheet: dict[str, Any], practical: str) -> dict[str, Any]:
     """Return the data of a sheet with every text printable, and the name as it is printed."""
     name = printable_name(sheet["name"], sheet["number"])
-    return {**_printable(sheet), "name": name, "title": f"{name}: {practical}"}
-
-
-def _printable(data: Any) -> Any:
-    """Return `data` with every text in it printable."""
-    if isinstance(data, str):
-        return printable(data)
-    if isinstance(data, Mapping):
-        return {key: _printable(value) for key, value in data.items()}
-    return [_printable(value) for value in data] if isinstance(data, list | tuple) else data
+    return {**all_printable(sheet), "name": name, "title": f"{name}: {practical}"}

@@ -32,8 +32,8 @@ def hazards() -> tuple[Mapping[str, Any], ...]:
 
 def cautions_of(practical: Practical) -> tuple[str, ...]:
     """Return a caution for each solution of the practical, and for its indicator."""
-    solutions = [_solution(species, concentration) for species, concentration in _solutions(practical)]
-    return tuple(dict.fromkeys([*solutions, *_indicator(practical)]))
+    solutions = [caution_of(species, concentration) for species, concentration in _solutions(practical)]
+    return tuple(dict.fromkeys([*solutions, *indicator_cautions(practical)]))
 
 
 def _solutions(practical: Practical) -> Iterator[tuple[Species, Fraction | None]]:
@@ -46,7 +46,8 @@ def _solutions(practical: Practical) -> Iterator[tuple[Species, Fraction | None]
         yield practical.unknown, None
 
 
-def _solution(species: Species, concentration: Fraction | None) -> str:
+def caution_of(species: Species, concentration: Fraction | None) -> str:
+    """Return what a solution is classified as at a concentration [mol/dm³]; None where the students are to find it."""
     row = next((row for row in hazards() if species.name in row.get("species", ())), None)
     if row is None:
         return f"{species.shown}: see its safety data sheet"
@@ -60,7 +61,7 @@ def _solution(species: Species, concentration: Fraction | None) -> str:
     return f"{strength}: {found}" if found else f"{strength}: below the limits for a hazard label; {said[0]}"
 
 
-def _indicator(practical: Practical) -> Iterator[str]:
+def indicator_cautions(practical: Practical) -> Iterator[str]:
     """Yield what is to be said of the indicator; nothing where there is none."""
     used = practical.file.indicator.casefold()
     rows = [row for row in hazards() if row.get("indicator") and row["indicator"] in used]

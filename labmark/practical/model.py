@@ -18,6 +18,8 @@ from labmark.practical.quantities import QUANTITIES
 Positive = Annotated[Decimal, Field(gt=0, le=10**9)]
 Concentration = Annotated[Decimal, Field(ge=Decimal("1e-9"), le=100)]
 """[mol/dm³]"""
+AcidConstant = Annotated[Decimal, Field(ge=-20, le=40)]
+"""pKa"""
 Volume = Annotated[Decimal, Field(gt=0, le=100_000)]
 """[cm³]"""
 
@@ -494,6 +496,8 @@ class PracticalFile(_Table):
     students: Students = Students()
     marks: tuple[Criterion, ...] = Field(default_factory=_default_scheme)
     grades: tuple[Grade, ...] = ()
+    pka: dict[str, AcidConstant | tuple[AcidConstant, ...]] = Field(default_factory=dict)
+    """Formula of an acid or base -> its acid constants as pKa, the strongest hydrogen first, instead of the table's."""
     columns: dict[str, str] = Field(default_factory=dict)
     """The teacher's own reading of the class sheet's headings."""
 

@@ -1,0 +1,185 @@
+"""The pages of a lesson as PDF/UA-1: the technician's card, and the page that a student fills in at the bench."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import numpy as np
+
+from labmark.lesson.blank_sheet import DEFERS
+from labmark.lesson.columns import ROUGH, columns_of
+from labmark.lesson.curve import Curve
+from labmark.lesson.titration import UNADJUSTED, Titration, constants_of
+from labmark.meaning import asked
+from labmark.outputs.numbers import fixed, share, significant
+from labmark.outputs.printable import all_printable, fonts
+from labmark.outputs.sheets import STANDARD
+from labmark.places import templates_folder
+from labmark.practical.hazards import cautions_of, indicator_cautions
+from labmark.units import shown_unit
+from labmark.words import counted
+
+Tree = Mapping[str, Any]
+POINTS = 240
+"""Of the curve that is drawn."""
+
+
+def pdf(template: str, data: Mapping[str, Any]) -> bytes:
+    """Return the page that a template of the lesson makes of its data."""
+    import typst
+
+    text = json.dumps(all_printable(data), ensure_ascii=False)
+    compiler: Any = typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": text})
+    made: bytes = compiler.compile(
+        input=f'#import "{template}.typ": page\n#page\n'.encode(), format="pdf", pdf_standards=[STANDARD]
+    )
+    return made
+
+
+def card(tree: Tree, titration: Titration, curve: Curve | None) -> bytes:
+    """Return the technician's card."""
+    file, classes = titration.example.practical.file, tree["classes"]
+    sets = f"{counted(classes, 'class')[:-1]}es of " if classes > 1 else ""
+    expected = tree["expected_titre"]
+    band = f"{fixed(expected['low'], 2)} to {fixed(expected['high'], 2)} cm³" if expected else ""
+    return pdf(
+        "card",
+        {
+            "title": f"Technician’s card: {file.title}",
+            "for": f"For {sets}{counted(tree['students'], 'student')}, {tree['runs']} runs each, the rough among them; "
+            f"{tree['reserve_percent']} % more than that takes.",
+            "defers": DEFERS,
+            "equations": [each.shown for each in titration.example.practical.equations],
+            "solutions": [_solution(each) for each in tree["solutions"]],
+            "cautions": [*file.cautions, *indicator_cautions(titration.example.practical)],
+            "warnings": [each["message"] for each in tree["warnings"]] + [_missing(each) for each in tree["missing"]],
+            "expected": f"{fixed(expected['value'], 2)} cm³" if expected else "",
+            "accept": band,
+            "curve": _drawn(tree, curve, float(file.burette.capacity)) if curve is not None else None,
+            "unadjusted": f"{UNADJUSTED} Constants: {'; '.join(constants_of(titration)) or 'none needed'}.",
+            "indicator": _told(tree),
+            "budget": [_line(each) for each in tree["budget"]],
+        },
+    )
+
+
+def _solution(each: Tree) -> dict[str, Any]:
+    """Return a solution in words: how much of it, and how it is made."""
+    strength = f"{significant(each['concentration'], 4)} mol/dm³" if each["concentration"] is not None else ""
+    total = f"{each['total_cm3']} cm³" if each["total_cm3"] else ""
+    return {
+        "name": each["name"],
+        "role": {"flask": "flask", "burette": "burette", "excess": "in excess", "standard": "standard"}[each["role"]],
+        "strength": strength,
+        "each": f"{each['per_student_cm3']} cm³" if each["per_student_cm3"] else "",
+        "total": total,
+        "how": " ".join(_how(each, total)),
+        "caution": each["caution"],
+    }
+
+
+def _how(each: Tree, total: str) -> Iterator[str]:
+    stock, mass = each["from_stock"], each["mass_g"]
+    if each["role"] == "standard" or each["name"] == "the sample":
+        yield f"Students weigh it: have {significant(mass, 3)} g ready."
+    elif mass is not None:
+        yield f"Weigh {significant(mass, 3)} g of {each['solid']}, dissolve it and make it up to {total}."
+    elif stock is not None:
+        of = f"{stock['concentration']:g} mol/dm³ {each['name']}" if stock["concentration"] else "the original"
+        yield f"Make {significant(stock['volume_cm3'], 3)} cm³ of {of} up to {total}."
+    else:
+        yield f"Have {total} ready; how it is made, labmark does not know."
+    if each["note"] and each["name"] != "the sample":
+        yield f"{each['note'][0].upper()}{each['note'][1:]}."
+
+
+def _missing(each: Tree) -> str:
+    return f"How strong {each['solution']} is to be is not known: the practical lacks {each['key']}"
+
+
+def _told(tree: Tree) -> str:
+    """Return how the indicator does, in a sentence; empty where nothing is known of it."""
+    found = tree["indicator"]
+    if found is None:
+        return ""
+    off = (
+        f"its change begins {fixed(abs(found['bias_cm3']), 2)} cm³ {'after' if found['bias_cm3'] > 0 else 'before'} it"
+    )
+    where = "equivalence lies within its range" if not found["bias_cm3"] else off
+    return (
+        f"At equivalence the pH is {fixed(found['ph_at_equivalence'], 1)}; one drop (0.05 cm³) before it is "
+        f"{fixed(found['ph_before'], 1)}, one drop after {fixed(found['ph_after'], 1)}. {found['name'].capitalize()} "
+        f"changes from pH {found['low']} to {found['high']} (source: {found['source']}): {where}. "
+        f"{'It suits.' if found['suits'] else 'It does not suit.'}"
+    )
+
+
+def _line(row: Tree) -> list[str]:
+    u = f"{significant(row['value'], 2)} {shown_unit(row['unit'])}"
+    return [row["source"], u, f"{significant(row['percent'], 2)} %", share(row["share"])]
+
+
+def _drawn(tree: Tree, curve: Curve, capacity: float) -> dict[str, Any]:
+    """Return the curve as points between 0 and 1 from the left and from the top, with its axes."""
+    end = min(max(1.6 * curve.equivalence, 10.0), max(capacity, 1.2 * curve.equivalence))
+    volumes = np.unique(np.concatenate([np.linspace(0, end, POINTS), curve.equivalence + np.linspace(-0.5, 0.5, 81)]))
+    measured = curve.at(volumes[(volumes >= 0) & (volumes <= end)])
+    low, high = (0.0, 14.0) if curve.quantity == "pH" else (0.0, float(np.ceil(measured.max())))
+    step = 5 if end <= 30 else 10
+    found, about = tree["indicator"], tree["curve"]
+    points = zip(volumes[(volumes >= 0) & (volumes <= end)] / end, (high - measured) / (high - low), strict=True)
+    unit = curve.quantity
+    return {
+        "points": [[round(x, 4), round(y, 4)] for x, y in points],
+        "x": [[round(tick / end, 4), f"{tick}"] for tick in range(0, int(end) + 1, step)],
+        "y": [[round((high - tick) / (high - low), 4), f"{tick}"] for tick in range(0, int(high) + 1, 2)],
+        "equivalence": round(curve.equivalence / end, 4),
+        "band": [round((high - found[key]) / (high - low), 4) for key in ("high", "low")] if found else None,
+        "name": found["name"] if found else "",
+        "quantity": unit,
+        "held": f"Worked at the pH of the buffer, {about['buffer_ph']:g}." if "buffer_ph" in about else "",
+        "alt": f"Titration curve, {unit} against cm³ of titrant: {unit} {about['before']} a drop before equivalence at "
+        f"{fixed(curve.equivalence, 2)} cm³, {about['at_equivalence']} there, {about['after']} a drop after"
+        + (f"; the colour of {found['name']} changes from {found['low']} to {found['high']}." if found else "."),
+    }
+
+
+def results_sheet(titration: Titration, runs: int) -> bytes:
+    """Return a blank page for one student: boxes for the readings, the working with gaps, the columns they go to."""
+    practical = titration.example.practical
+    file = practical.file
+    columns = columns_of(practical, runs)
+    names = [ROUGH, *(f"Run {number}" for number in range(1, runs + 1))]
+    within = [each.heading for each in columns if each.heading.startswith(f"{names[-1]} ")]
+    lines = [heading.removeprefix(f"{names[-1]} ") for heading in within]
+    of_runs = {f"{name} {line}" for name in names for line in lines}
+    steps = titration.example.formula.working(file.result.significant_figures, titre=titration.example.titre)
+    return pdf(
+        "results-sheet",
+        {
+            "title": file.title,
+            "asked": asked(practical),
+            "figures": file.result.significant_figures,
+            "equations": [each.shown for each in practical.equations],
+            "given": [*_given(titration)],
+            "once": [each.heading for each in columns if each.heading not in of_runs][:-2],
+            "runs": names,
+            "lines": [
+                [line, [f"{name} {line}" in {each.heading for each in columns} for name in names]] for line in lines
+            ],
+            "steps": [[step.what, step.formula, shown_unit(step.unit)] for step in steps],
+            "cautions": list(dict.fromkeys([*cautions_of(practical), *file.cautions])),
+            "defers": DEFERS,
+            "columns": [each.heading for each in columns],
+        },
+    )
+
+
+def _given(titration: Titration) -> Iterator[str]:
+    """Yield each number that everybody is given: the known concentration, the aliquot."""
+    own = titration.example.practical.own
+    for each in titration.example.formula.inputs:
+        if "." in each.name and each.kind != "ratio" and each.name not in own:
+            yield f"{each.words}: {each.text} {shown_unit(each.unit)}"

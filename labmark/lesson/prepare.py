@@ -1,0 +1,120 @@
+"""What a practical needs and what it can give, as plain data: `prepare.json`, and what the card is made of. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from fractions import Fraction
+from typing import Any
+
+from labmark.figures import magnitude
+from labmark.joins.uncertainty import lines_of
+from labmark.lesson import indicator
+from labmark.lesson.curve import Curve
+from labmark.lesson.quantities_needed import RESERVE_PERCENT, runs_of, solutions_needed
+from labmark.lesson.titration import Titration, buffer_ph, curve_of, titration_of
+from labmark.meaning import Example, concerns, example_of, expected_titres, finer_bands, references_of, uncertainty_at
+from labmark.outputs.numbers import significant
+from labmark.practical import Practical
+from labmark.practical.kinds import formula_of
+from labmark.volumes import round_fraction
+
+Tree = dict[str, Any]
+
+
+def prepared(
+    practical: Practical, students: int, classes: int = 1, file: str = ""
+) -> tuple[Tree, Titration, Curve | None]:
+    """Return what is to be prepared for classes of so many students, the titration, and its curve where it has one.
+
+    Raises InputError where no titre gives the practical's reference.
+    """
+    example = example_of(practical, file)
+    titration = titration_of(example)
+    curve = curve_of(titration)
+    within = practical.file.concordance.within
+    found = indicator.verdict(curve, practical.file.indicator, within)
+    table, reach = uncertainty_at(example.practical, example.formula, example.titre)
+    solutions = solutions_needed(titration, students * classes)
+    tree = {
+        "students": students,
+        "classes": classes,
+        "runs": runs_of(titration),
+        "reserve_percent": RESERVE_PERCENT,
+        "expected_titre": _expected(practical),
+        "solutions": solutions,
+        "indicator": found,
+        "curve": _curve(curve, practical),
+        "budget": list(lines_of(table)[0][0]),
+        "warnings": [
+            {"warning": code, "message": message}
+            for code, message in (
+                *(("titre-out-of-range", each) for each in _out_of_range(practical)),
+                *(("indicator-unsuitable", each) for each in indicator.complaint(curve, found, within)),
+                *(("band-finer-than-glassware", each) for each in _finer(example, reach)),
+                *(("too-few-figures", each) for each in _few_figures(practical)),
+            )
+        ],
+        "missing": [*_missing(solutions)],
+    }
+    return tree, titration, curve
+
+
+def _expected(practical: Practical) -> dict[str, float] | None:
+    """Return the expected titre, and those at the ends of the reference's expanded uncertainty [cm³]."""
+    titres, references = expected_titres(practical), references_of(practical)
+    if [*titres] != [""]:
+        return None
+    given, curve = practical.file.reference, formula_of(practical).curve
+    reach = 2 * Fraction(given.standard_uncertainty or 0) if given is not None else Fraction(0)
+    ends = [curve.titre(references[""] + each) for each in (-reach, reach)]
+    low, high = sorted(float(round_fraction(each, 2)) if each is not None else float(titres[""]) for each in ends)
+    return {"value": float(titres[""]), "low": low, "high": high}
+
+
+def _curve(curve: Curve | None, practical: Practical) -> Tree | None:
+    """Return what is measured about equivalence, one drop before and after."""
+    if curve is None:
+        return None
+    drop = indicator.DROP
+    before, at, after = (
+        curve.at([curve.equivalence - drop, curve.equivalence, curve.equivalence + drop]).round(2).tolist()
+    )
+    held = {} if curve.quantity == "pH" else {"buffer_ph": buffer_ph(practical.file.indicator)}
+    return {"quantity": curve.quantity, "before": before, "at_equivalence": at, "after": after, **held}
+
+
+def _out_of_range(practical: Practical) -> Iterator[str]:
+    for titre in dict.fromkeys(expected_titres(practical).values()):
+        for concern in concerns(practical.file.burette.capacity, titre):
+            yield concern.partition(": ")[2]
+
+
+def _finer(example: Example, reach: float) -> Iterator[str]:
+    for criterion, finer, own, unit in finer_bands(example.practical, float(example.titre), reach):
+        if finer:
+            bands = f"{' and '.join(finer)} {unit}"
+            told = f"the expanded uncertainty of careful work comes to {significant(own, 2)} {unit} of titre"
+            yield f"{criterion.shown}: {told}, so that it may miss the band of {bands}"
+
+
+def _few_figures(practical: Practical) -> Iterator[str]:
+    """Yield each number that was given to fewer figures than the result is asked to."""
+    asked = practical.file.result.significant_figures
+    for each in formula_of(practical).inputs:
+        if each.kind in ("concentration", "mass") and "." in each.name and each.text:
+            figures = _figures(Decimal(each.text))
+            if figures < asked and each.name not in practical.own:
+                yield f"{each.name} = {each.text} has {figures} significant figures, and the result is asked to {asked}"
+
+
+def _figures(number: Decimal) -> int:
+    return magnitude(Fraction(number)) + 1 - int(number.as_tuple().exponent)
+
+
+def _missing(solutions: list[Tree]) -> Iterator[Tree]:
+    """Yield which key would say how strong a solution is that cannot be prepared yet."""
+    keys = {"flask": "reference.value", "burette": "reference.value", "excess": "excess.concentration"}
+    for each in solutions:
+        if each["concentration"] is None and each["mass_g"] is None:
+            yield {"solution": each["solution"], "key": keys[each["role"]]}

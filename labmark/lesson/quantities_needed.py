@@ -1,0 +1,179 @@
+"""How much of each solution a class needs, and how it is made: from a solid, from stock, or from the sample."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from math import ceil
+from typing import Any, Literal
+
+from labmark.figures import significant
+from labmark.lesson.columns import in_one_flask, usual_runs
+from labmark.lesson.constants import kind, table
+from labmark.lesson.titration import Titration, reagent_used
+from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
+from labmark.practical.hazards import caution_of
+from labmark.practical.kinds import unknown_dilution
+
+RINSE = 25
+"""For rinsing burette or pipette, each student [cm³]; common practice, no source."""
+RESERVE_PERCENT = 20
+SAMPLE = "the sample"
+DEFERS = "the safety data sheet and the local risk assessment decide"
+Role = Literal["flask", "burette", "excess", "standard"]
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """A solution, or what is weighed, before it is known how it is made."""
+
+    species: Species
+    role: Role
+    concentration: float | None
+    """As it is titrated [mol/dm³]; None where nothing says it."""
+    each: float
+    """For one student, with a rinse [cm³]."""
+    dilution: tuple[Fraction, Fraction] | None = None
+    """(taken, made up to) [cm³], where a sample is diluted for it."""
+    weighed: float | None = None
+    """What one student weighs of the sample [g]."""
+
+
+def runs_of(titration: Titration) -> int:
+    """Return how many runs each student does, the rough among them."""
+    return 1 + usual_runs(titration.example.practical)
+
+
+def solutions_needed(titration: Titration, students: int) -> list[dict[str, Any]]:
+    """Return what is to be prepared for a number of students, the burette's first."""
+    return [_prepared(one, students) for one in _solutions(titration)]
+
+
+def _solutions(titration: Titration) -> Iterator[Solution]:
+    practical, runs = titration.example.practical, runs_of(titration)
+    file = practical.file
+    in_burette = runs * float(titration.example.titre) + RINSE
+    made = _dilution(titration) if practical.unknown_in == "burette" else None
+    yield Solution(titration.titrant, "burette", titration.titrant_concentration, in_burette, made)
+    excess, back = file.excess, practical.back
+    if excess is not None and back is not None:
+        times = 1 if back.whole and not back.undivided else runs
+        strength = None if excess.concentration is None else float(excess.concentration)
+        strength = strength or _of_blank(titration)
+        yield Solution(back.reagent, "excess", strength, times * float(excess.volume or RINSE) + RINSE)
+    if file.sample is not None and file.sample.mass is not None:
+        yield _weighed(titration, runs)
+    elif back is None or not back.whole:
+        aliquot = float(file.flask.aliquot or 0)
+        strength = _in_flask(titration)
+        made = _dilution(titration) if practical.unknown_in == "flask" else None
+        what = practical.unknown if practical.unknown_in == "flask" else practical.known
+        yield Solution(what, "flask", strength, runs * aliquot + RINSE, made)
+
+
+def _of_blank(titration: Titration) -> float | None:
+    """Return the concentration of the reagent in excess that its blank says [mol/dm³]."""
+    file, left = titration.example.practical.file, titration.analyte_amount
+    if file.blank is None or left is None or file.excess is None or file.excess.volume is None:
+        return None
+    return left / titration.run_in * float(file.blank.titre / file.excess.volume)
+
+
+def _weighed(titration: Titration, runs: int) -> Solution:
+    """Return the sample or standard that each student weighs, or is given."""
+    practical, sample = titration.example.practical, titration.example.practical.file.sample
+    assert sample is not None
+    assert sample.mass is not None
+    known = practical.weighed_standard
+    mass = float(sample.mass) * (runs if in_one_flask(practical) else 1)
+    what = practical.known if known else practical.unknown
+    strength = _in_flask(titration) if sample.made_up_to is not None else None
+    return Solution(what, "standard" if known else "flask", strength, float(sample.made_up_to or 0), weighed=mass)
+
+
+def _dilution(titration: Titration) -> tuple[Fraction, Fraction] | None:
+    made = unknown_dilution(titration.example.practical)
+    return None if made is None else (Fraction(made.taken), Fraction(made.made_up_to))
+
+
+def _in_flask(titration: Titration) -> float | None:
+    """Return the concentration of what is pipetted [mol/dm³]; an unknown's only where a reference says it."""
+    practical = titration.example.practical
+    file, amount, aliquot = practical.file, titration.analyte_amount, practical.file.flask.aliquot
+    if amount is None or aliquot is None or (practical.known_in == "burette" and file.reference is None):
+        return None
+    if practical.back is not None:
+        used, equation = reagent_used(titration), practical.back.equation
+        if used is None:
+            return None
+        amount = used * float(equation.coefficient(practical.unknown) / equation.coefficient(practical.back.reagent))
+    return amount / float(aliquot)
+
+
+def _prepared(one: Solution, students: int) -> dict[str, Any]:
+    """Return how much of a solution there must be, and how it is made."""
+    each = ceil(one.each)
+    total = _rounded_up(students * each * (1 + RESERVE_PERCENT / 100))
+    row: Mapping[str, Any] = next(
+        (row for row in table("solutions")["solution"] if _is(one.species, row["species"])), {}
+    )
+    strength = None if one.concentration is None else Fraction(one.concentration)
+    moles = None if strength is None else strength * total / 1000
+    return {
+        "solution": one.species.name,
+        "role": one.role,
+        "concentration": None if strength is None else float(significant(strength, 4)),
+        "per_student_cm3": each,
+        "total_cm3": total,
+        "mass_g": _mass(one, row, moles, students),
+        "from_stock": _from_stock(one, row, strength, total),
+        "caution": f"{_caution(one, strength)}; {DEFERS}",
+        "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
+        "solid": shown_formula(row["weigh"]) if "weigh" in row else "",
+        "note": row.get("note", ""),
+    }
+
+
+def _is_sample(one: Solution) -> bool:
+    return one.weighed is not None and one.role == "flask"
+
+
+def _caution(one: Solution, strength: Fraction | None) -> str:
+    """Return what is known of a solution's hazards at its concentration; of a sample its label alone tells."""
+    if _is_sample(one):
+        return f"{SAMPLE}: see its label"
+    return caution_of(one.species, strength and Fraction(significant(strength, 4)))
+
+
+def _is(species: Species, formulas: list[str]) -> bool:
+    return kind(species) in [kind(parse_formula(each)) for each in formulas]
+
+
+def _rounded_up(volume: float) -> int:
+    """Return a volume [cm³] rounded up to what is measured out; the last bit of a product does not count."""
+    step = 10 if volume < 1000 else 50 if volume < 10_000 else 100
+    return step * ceil(round(volume, 6) / step)
+
+
+def _mass(one: Solution, row: Mapping[str, Any], moles: Fraction | None, students: int) -> float | None:
+    """Return what is weighed for all of it [g], to three figures."""
+    if one.weighed is not None:
+        mass = Fraction(one.weighed * students * (1 + RESERVE_PERCENT / 100))
+    elif one.dilution is not None or moles is None or "weigh" not in row:
+        return None
+    else:
+        mass = moles * molar_mass(parse_formula(row["weigh"]).atoms)
+    return float(significant(mass, 3))
+
+
+def _from_stock(one: Solution, row: Mapping[str, Any], strength: Fraction | None, total: int) -> dict[str, Any] | None:
+    """Return the stock solution, or the sample, that it is diluted from."""
+    if one.dilution is not None:
+        taken, made_up_to = one.dilution
+        original = None if strength is None else float(significant(strength * made_up_to / taken, 3))
+        return {"concentration": original, "volume_cm3": float(significant(total * taken / made_up_to, 3))}
+    stock = Fraction(str(row["stock"])) if "stock" in row else None
+    if stock is None or strength is None or strength > stock or one.weighed is not None:
+        return None
+    return {"concentration": float(stock), "volume_cm3": float(significant(total * strength / stock, 3))}

@@ -1,0 +1,168 @@
+"""The titration behind a practical in amounts: what is in the flask and in the burette, and the curve of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from labmark.lesson.constants import Acid, acid_of, edta_complex, indicator_named, table
+from labmark.lesson.curve import Curve, Solute, acid_base, complexation, conditional
+from labmark.meaning import Example, references_of
+from labmark.practical.equation import Species, molar_mass
+
+DISSOLVED_IN = 50.0
+"""Water that a standard weighed into the flask is taken to be dissolved in [cm³]; common practice, no source."""
+UNADJUSTED = "Worked with concentrations for activities, at 25 °C, without water that is added in the flask."
+
+
+@dataclass(frozen=True, slots=True)
+class Titration:
+    """One titration of a practical at its expected titre."""
+
+    example: Example
+    titrant: Species
+    analyte: Species
+    """What the titrant reacts with; in a back titration the reagent that was left."""
+    run_in: float
+    """Titre, less the blank [cm³]."""
+    titrant_concentration: float | None
+    """[mol/dm³]; None where nothing says it."""
+    analyte_amount: float | None
+    """In one flask [mmol]."""
+    flask: float
+    """Volume in the flask before any titrant [cm³]."""
+
+
+def titration_of(example: Example) -> Titration:
+    """Return the titration of a practical at one titre."""
+    practical = example.practical
+    file, back = practical.file, practical.back
+    blank = float(file.blank.titre) if file.blank is not None and back is None else 0.0
+    run_in = float(example.exact) - blank
+    if back is not None:
+        titrant, analyte = practical.known, back.reagent
+    elif practical.known_in == "burette":
+        titrant, analyte = practical.known, practical.unknown
+    else:
+        titrant, analyte = practical.unknown, practical.known
+    ratio = float(_ratio(example, titrant, analyte))
+    strength = float(practical.known_concentration) if practical.known_in == "burette" else None
+    amount = strength * run_in * ratio if strength is not None else _weighed_or_pipetted(example)
+    if strength is None:
+        strength = _reference(example) if amount is None else amount / ratio / run_in
+    if amount is None and strength is not None:
+        amount = strength * run_in * ratio
+    return Titration(example, titrant, analyte, run_in, strength, amount, _volume(example))
+
+
+def _ratio(example: Example, titrant: Species, analyte: Species) -> Fraction:
+    """Return mol of what is in the flask for one of titrant."""
+    practical = example.practical
+    if practical.back is not None:
+        return practical.equation.coefficient(analyte) / practical.equation.coefficient(titrant)
+    at, ratio = practical.known, Fraction(1)
+    for equation, to in practical.path:
+        ratio *= equation.coefficient(to) / equation.coefficient(at)
+        at = to
+    return ratio if practical.known_in == "burette" else 1 / ratio
+
+
+def _weighed_or_pipetted(example: Example) -> float | None:
+    """Return the known in the flask [mmol]; None where each student weighs it, or nobody says how much."""
+    file, sample = example.practical.file, example.practical.file.sample
+    if file.flask.concentration is not None and file.flask.aliquot is not None:
+        return float(file.flask.concentration * file.flask.aliquot)
+    if sample is None or sample.mass is None:
+        return None
+    mass = 1000 * float(sample.mass * (sample.purity or 1)) / float(molar_mass(example.practical.known.atoms))
+    aliquot, made_up_to = file.flask.aliquot, sample.made_up_to
+    return mass if aliquot is None or made_up_to is None else mass * float(aliquot / made_up_to)
+
+
+def _reference(example: Example) -> float | None:
+    """Return the concentration of the titrant that the reference says [mol/dm³]."""
+    practical = example.practical
+    value = next(iter(references_of(practical).values()), None)
+    if value is None or practical.file.result.quantity != "amount concentration":
+        return None
+    return float(value) * 10.0**-practical.expressed.power
+
+
+def _volume(example: Example) -> float:
+    file, back = example.practical.file, example.practical.back
+    aliquot = float(file.flask.aliquot) if file.flask.aliquot is not None else DISSOLVED_IN
+    beside = file.excess.volume if file.excess is not None and back is not None and not back.whole else None
+    return aliquot + float(beside or 0)
+
+
+def curve_of(titration: Titration) -> Curve | None:
+    """Return the curve; None where it is neither one of acids and bases nor of EDTA, or amounts are not known."""
+    practical = titration.example.practical
+    strength, amount = titration.titrant_concentration, titration.analyte_amount
+    if strength is None or amount is None or practical.equation.parts:
+        return None
+    log_k = edta_complex(titration.analyte)
+    titrant = acid_of(titration.titrant, practical)
+    if log_k is not None and titrant is not None and titrant.name == "EDTA":
+        log_conditional = conditional(log_k, titrant.pka, buffer_ph(practical.file.indicator))
+        quantity = f"p{titration.analyte.formula}"
+        in_flask = amount / titration.flask
+        return complexation(in_flask, titration.flask, strength, log_conditional, titration.run_in, quantity)
+    flask = _in_flask(titration, titrant)
+    if titrant is None or titrant.name == "EDTA" or not flask:
+        return None
+    solutes = [Solute(each / titration.flask, acid.pka, acid.lost) for acid, each in flask]
+    return acid_base(solutes, titration.flask, [Solute(strength, titrant.pka, titrant.lost)], titration.run_in)
+
+
+def constants_of(titration: Titration) -> list[str]:
+    """Return the constants behind the curve, each with its source."""
+    practical = titration.example.practical
+    titrant, log_k = acid_of(titration.titrant, practical), edta_complex(titration.analyte)
+    acids = [acid for acid, _ in _in_flask(titration, titrant)] + ([titrant] if titrant else [])
+    told = [
+        f"{acid.name}, pKa {' and '.join(f'{each:.2f}' for each in acid.pka)} ({acid.source})"
+        for acid in acids
+        if acid.pka
+    ]
+    complexed = f"log K of {titration.analyte.shown} with EDTA {log_k} ({table('acids')['edta']['source']})"
+    return list(dict.fromkeys([*told, *([complexed] if log_k is not None else [])]))
+
+
+def buffer_ph(indicator: str) -> float:
+    """Return the pH that a titration with EDTA is buffered at, by its indicator; 10 where none tells."""
+    row = indicator_named(indicator, table("indicators")["metal_indicator"])
+    return float(row["ph"]) if row else 10.0
+
+
+def _in_flask(titration: Titration, titrant: Acid | None) -> list[tuple[Acid, float]]:
+    """Return the acids and bases in the flask before any titrant [mmol]; none where the analyte is no acid or base.
+
+    Of a back titration what the reagent has made of the sample is there too, but for carbon dioxide: it has gone.
+    """
+    practical, back = titration.example.practical, titration.example.practical.back
+    gives_hydrogen = titrant is not None and titrant.lost < 1
+    analyte = acid_of(titration.analyte, practical, partner_gives_hydrogen=gives_hydrogen)
+    if analyte is None:
+        return []
+    found, used = [(analyte, titration.analyte_amount or 0.0)], reagent_used(titration)
+    if back is not None and used is not None:
+        for number, species in back.equation.right:
+            acid = acid_of(species, practical)
+            if acid is not None and species.formula != "CO2":
+                found.append((acid, used * float(number / back.equation.coefficient(back.reagent))))
+    return found
+
+
+def reagent_used(titration: Titration) -> float | None:
+    """Return the reagent of a back titration that the sample in one flask has used up [mmol]."""
+    file, left = titration.example.practical.file, titration.analyte_amount
+    excess, blank = file.excess, file.blank
+    if excess is None or left is None:
+        return None
+    if blank is not None:
+        return left * (float(blank.titre) / titration.run_in - 1)
+    if excess.concentration is None or excess.volume is None:
+        return None
+    share = excess.made_up_to and file.flask.aliquot and file.flask.aliquot / excess.made_up_to
+    return float(excess.concentration * excess.volume * (share or 1)) - left

@@ -1,0 +1,166 @@
+"""What a lesson needs: quantities by hand, what is warned of, and the pages."""
+
+from __future__ import annotations
+
+import io
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from labmark.cli import main
+from labmark.lesson.prepare import prepared
+from labmark.practical import practical_from_toml
+from labmark.practicals import shipped, text_of
+from tests.practicals import DRAIN_CLEANER
+
+
+def tree(name: str, *changes: tuple[str, str], students: int = 28) -> dict:
+    text = text_of(name) if "\n" not in name else name
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return prepared(practical_from_toml(text, "own.toml"), students)[0]
+
+
+def solution(made: dict, role: str) -> dict:
+    return next(each for each in made["solutions"] if each["role"] == role)
+
+
+def warned(made: dict) -> list[str]:
+    return [each["warning"] for each in made["warnings"]]
+
+
+def test_sodium_hydroxide_for_a_class_by_hand():
+    # By hand: 4 runs × 25 cm³ and 25 cm³ to rinse: 125 cm³; × 28 × 1.20 = 4200 cm³; × 0.1012 mol/dm³ × 40.00 g/mol = 17.0 g.
+    flask = solution(tree("drain-cleaner"), "flask")
+    assert (flask["solution"], flask["per_student_cm3"], flask["total_cm3"], flask["mass_g"]) == (
+        "NaOH",
+        125,
+        4200,
+        17.0,
+    )
+    assert "below the limits for a hazard label" in flask["caution"]
+    assert "local risk assessment" in flask["caution"]
+
+
+def test_an_acid_is_diluted_from_the_bench_solution():
+    # By hand: 4 × 25.30 + 25 = 126.2, so 127 cm³; × 28 × 1.20 = 4267, so 4300 cm³; × 0.0500 ÷ 1.0 = 215 cm³.
+    burette = solution(tree("drain-cleaner"), "burette")
+    assert (burette["per_student_cm3"], burette["total_cm3"]) == (127, 4300)
+    assert burette["from_stock"] == {"concentration": 1.0, "volume_cm3": 215.0}
+
+
+def test_a_sample_that_is_diluted_comes_from_its_bottle():
+    # By hand: 4200 cm³ × 25 ÷ 250 = 420 cm³; 5.12 g in 100 cm³ ÷ 60.05 g/mol = 0.853 mol/dm³.
+    flask = solution(tree("vinegar"), "flask")
+    assert flask["from_stock"] == {"concentration": pytest.approx(0.853, abs=0.001), "volume_cm3": 420.0}
+    assert flask["mass_g"] is None
+
+
+def test_a_reagent_in_excess_is_counted_once_where_the_mixture_is_made_up():
+    # By hand: eggshells take 50 cm³ once; household ammonia 50 cm³ in every run.
+    assert solution(tree("eggshells"), "excess")["per_student_cm3"] == 75
+    assert solution(tree("household-ammonia"), "excess")["per_student_cm3"] == 225
+
+
+def test_a_reagent_whose_blank_alone_is_known_has_its_strength_from_that():
+    # By hand: 37.50 cm³ × 0.500 mol/dm³ ÷ 25.0 cm³ = 0.750 mol/dm³.
+    assert solution(tree("saponification-value"), "excess")["concentration"] == pytest.approx(0.750)
+
+
+def test_what_students_weigh_is_ready_for_every_run_that_uses_it_up():
+    # By hand: 25.02 cm³ × 0.1004 mol/dm³ × 204.22 g/mol = 0.513 g a run; five runs, 28 students, and a fifth more: 86.2 g.
+    once, each = tree("soda-crystals-own-masses"), tree("standardise-by-weighing")
+    assert solution(once, "flask")["name"] == "the sample"
+    standard = solution(each, "standard")
+    assert standard["mass_g"] == pytest.approx(86.2, rel=0.01)
+
+
+def test_the_expected_titre_is_given_over_the_references_expanded_uncertainty():
+    # By hand: 0.1012 × 25.0 ÷ 2 ÷ 0.0500 = 25.30 cm³; ± 2 × 0.0004 ÷ 0.1012 of it = ± 0.20 cm³.
+    assert tree("drain-cleaner")["expected_titre"] == {"value": 25.30, "low": 25.10, "high": 25.50}
+    assert tree("antacid-tablets")["expected_titre"] is None
+
+
+def test_what_is_wrong_with_a_practical_is_warned_of():
+    assert warned(tree("limescale-remover")) == []
+    assert "indicator-unsuitable" in warned(tree("vinegar", ('"phenolphthalein"', '"methyl orange"')))
+    assert "titre-out-of-range" in warned(tree(DRAIN_CLEANER, ("value = 0.0974", "value = 0.0150")))
+    assert "band-finer-than-glassware" in warned(
+        tree("limescale-remover", ("{ within = 0.20, mark = 3 }", "{ within = 0.05, mark = 3 }"))
+    )
+    assert "too-few-figures" in warned(tree(DRAIN_CLEANER, ("0.0500", "0.05")))
+
+
+def test_a_concentration_that_nobody_knows_is_said_with_its_key():
+    bare = DRAIN_CLEANER.partition("[reference]")[0]
+    assert tree(bare)["missing"] == [{"solution": "NaOH", "key": "reference.value"}]
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_there_is_enough_of_everything(name):
+    made = tree(name)
+    for each in made["solutions"]:
+        assert each["total_cm3"] >= 28 * each["per_student_cm3"] * (1 + made["reserve_percent"] / 100) - 1e-6
+        assert each["caution"]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    out = tmp_path_factory.mktemp("prepare") / "cards"
+    arguments = ["prepare", "vinegar", "--students", "28", "--classes", "3", "--out", str(out)]
+    done = CliRunner().invoke(main, arguments)
+    assert (done.exit_code, done.stdout) == (0, "")
+    assert "card.pdf" in done.stderr
+    return out
+
+
+def test_prepare_writes_card_page_and_data(folder):
+    made = json.loads((folder / "prepare.json").read_text(encoding="utf-8"))
+    assert {
+        "students",
+        "runs",
+        "reserve_percent",
+        "expected_titre",
+        "solutions",
+        "indicator",
+        "budget",
+        "warnings",
+    } <= {*made}
+    assert (made["students"], made["classes"]) == (28, 3)
+    assert solution(made, "flask")["total_cm3"] >= 3 * 28 * 125 * 1.2
+    assert {"source", "unit", "percent", "share"} <= {*made["budget"][0]}
+
+
+def test_the_pages_are_accessible_and_say_who_decides(folder):
+    import pypdf
+
+    for name in ("card.pdf", "results-sheet.pdf"):
+        pdf = pypdf.PdfReader(io.BytesIO((folder / name).read_bytes()))
+        assert "pdfuaid:part" in pdf.xmp_metadata.stream.get_data().decode()
+        text = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
+        assert "risk assessment" in text
+        assert "Acid in a pickling vinegar" in text
+    assert len(pdf.pages) == 1
+    assert "Run 3 final" in text
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", shipped())
+def test_every_practical_has_its_pages(name, tmp_path):
+    import pypdf
+
+    for out in (tmp_path / "one", tmp_path / "two"):
+        done = CliRunner().invoke(main, ["prepare", name, "--students", "30", "--out", str(out)])
+        assert done.exit_code == 0, done.output
+    assert len(pypdf.PdfReader(tmp_path / "one" / "results-sheet.pdf").pages) == 1
+    for file in ("card.pdf", "results-sheet.pdf", "prepare.json"):
+        assert (tmp_path / "one" / file).read_bytes() == (tmp_path / "two" / file).read_bytes()
+
+
+def test_a_practical_that_is_not_there_is_an_error_of_one_line(tmp_path):
+    done = CliRunner().invoke(main, ["prepare", "no-such", "--students", "3", "--out", str(tmp_path / "a")])
+    assert done.exit_code == 1
+    assert done.stderr.count("\n") == 1
+    assert not (tmp_path / "a").exists()
