@@ -54,6 +54,7 @@ SHIPPED = {
     path.stem: practical_from_toml(path.read_text(encoding="utf-8"), path.name)
     for path in sorted(practicals_folder().glob("*.toml"))
 }
+BOTH = {name: (formula_of(each), calculation(each)) for name, each in SHIPPED.items()}
 # A back titration gives a result below its blank titre alone: 50 cm³ in both that ship.
 titres = st.integers(100, 4999).map(lambda hundredths: Fraction(hundredths, 100))
 
@@ -71,4 +72,5 @@ def test_a_class_is_converted_as_one_titre_is(name):
 @pytest.mark.parametrize("name", SHIPPED)
 @given(titre=titres)
 def test_the_working_that_is_printed_and_the_sum_that_slips_are_tried_on_agree(name, titre):
-    assert own_result(calculation(SHIPPED[name]), titre) == formula_of(SHIPPED[name]).value(titre=titre)
+    formula, calc = BOTH[name]
+    assert own_result(calc, titre) == formula.value(titre=titre)

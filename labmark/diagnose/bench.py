@@ -68,7 +68,8 @@ def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> Benc
 
 def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:  # type: ignore[type-arg]
     """Yield the results of some students at a time."""
-    whole, tables = look(runs, setting), make_tables(setting, fit.repeatability, fit.run_rates)
+    whole = look(runs, setting)
+    tables = make_tables(setting, fit.repeatability, fit.run_rates, np.unique(whole.interval).tolist())
     levels = Levels(fit, setting).know(whole.expected, highest_level(whole, fit.centre(whole.expected)))
 
     def part(start: int) -> tuple:  # type: ignore[type-arg]

@@ -37,9 +37,9 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     runs = _sample(runs)
     view = look(runs, setting)
     shift_spread = _shift_spread(runs, setting)
-    fit = _start(view, runs, shift_spread)
+    fit, intervals = _start(view, runs, shift_spread), np.unique(view.interval).tolist()
     for _ in range(ROUNDS):
-        tables = make_tables(setting, fit.repeatability, fit.run_rates)
+        tables = make_tables(setting, fit.repeatability, fit.run_rates, intervals)
         levels = Levels(fit, setting).know(view.expected, highest_level(view, fit.centre(view.expected)))
         fit = _next(posterior(view, tables, levels), view, fit, shift_spread, setting)
     return fit

@@ -11,6 +11,7 @@ with a reading interval of half a division: 0.05 cm³ on a burette divided in 0.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -115,22 +116,21 @@ def by_kind(run_rates: Floats) -> Floats:
     return np.stack([run_rates, np.where(first_only, 0.0, run_rates), rough], axis=1)
 
 
-def _faults(x: Floats, spreads: list[float], capacity: float, rates: Floats) -> tuple[Floats, Floats]:
+def _faults(x: Floats, spreads: Mapping[int, float], capacity: float, rates: Floats) -> tuple[Floats, Floats]:
     """Return rate times density for every hypothesis, interval, kind of run and distance, and the sum of them all.
 
     Worked out only where it is not nothing: most of a table, which reaches as far as the burette, is zeros.
     """
-    tables = np.zeros((len(RUN_HYPOTHESES), len(spreads), rates.shape[1], len(x)))
+    tables = np.zeros((len(RUN_HYPOTHESES), 2 * len(READING_STEPS), rates.shape[1], len(x)))
     total = np.zeros(tables.shape[1:])
     # ±1 cm³ says nothing about a rough run: only a misreading by 10 cm³ can be told there.
     wide = (normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4
     for h, hypothesis in enumerate(RUN_HYPOTHESES):
-        parts = [_reached(hypothesis, x, spread) for spread in spreads]
-        for i, (part, spread) in enumerate(zip(parts, spreads, strict=True)):
+        for i, spread in spreads.items():
+            part = _reached(hypothesis, x, spread)
             tables[h, i, :, part] = rates[h][:, None] * density(hypothesis, x[part], spread, capacity)
-        if hypothesis.shape == "whole number":
-            tables[h, :, ROUGH], parts = ROUGH_RATE["misread-division"] * wide, [slice(None)] * len(spreads)
-        for i, part in enumerate(parts):
+            if hypothesis.shape == "whole number":
+                part, tables[h, i, ROUGH] = slice(None), ROUGH_RATE["misread-division"] * wide
             total[i, :, part] += tables[h, i, :, part]
     return tables, total
 
@@ -159,21 +159,31 @@ def _wet_rough(x: Floats, spread: float) -> Floats:
     return np.asarray(evenly(x, 0.2, 4.50, spread) + 0.005 / 50)
 
 
-def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats) -> Tables:
-    """Return the tables for a repeatability [cm³], the rates of mishaps, and the setting's burette and interval."""
+def make_tables(
+    setting: BenchSetting, repeatability: float, run_rates: Floats, intervals: Iterable[int] = range(len(READING_STEPS))
+) -> Tables:
+    """Return the tables for a repeatability [cm³], the rates of mishaps, and the setting's burette and interval.
+
+    Only for students who keep to these intervals (places of READING_STEPS): those of the others are left 0.
+    """
     centre = round(setting.capacity * 1000) // STEP
     x = np.arange(-centre, centre + 1) * (STEP / 1000)
     interval = setting.division / 2
     scatter = (repeatability, SHAKY_FACTOR * repeatability)
     spreads = [float(np.hypot(own, interval * m / np.sqrt(6))) for own in scatter for m in READING_STEPS]
-    good = np.array([good_run(x, s) for s in spreads])
+    wanted = {i: spreads[i] for each in intervals for i in (each, each + len(READING_STEPS))}
+
+    def table(density: Callable[[Floats, float], Floats], more: float = 0.0) -> Floats:
+        made = np.zeros((len(spreads), len(x)))
+        for i, spread in wanted.items():
+            made[i] = density(x, float(np.hypot(spread, more)))
+        return made
+
+    good = table(good_run)
     rates = by_kind(run_rates)
-    fault, faults = _faults(x, spreads, setting.capacity, rates)
+    fault, faults = _faults(x, wanted, setting.capacity, rates)
     # Rates of the hypotheses without a table count too: the shares of a run add up to one.
     good_rate = 1 - rates.sum(axis=0)
-    as_it_should = np.stack([good, good, np.array([_rough(x, s) for s in spreads])], axis=1)
-    mix = good_rate[None, :, None] * as_it_should + faults
-    wet_rough = np.array([_wet_rough(x, s) for s in spreads])
-    bands = BY_NAME["scattered work"].bands
-    scattered = np.array([[normal(x, float(np.hypot(s, b.low))) for s in spreads] for b in bands])
-    return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, scattered)
+    mix = good_rate[None, :, None] * np.stack([good, good, table(_rough)], axis=1) + faults
+    scattered = np.array([table(normal, band.low) for band in BY_NAME["scattered work"].bands])
+    return Tables(centre, good, fault, good_rate, rates, mix, table(_wet_rough), scattered)
