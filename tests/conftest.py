@@ -4,5 +4,7 @@ import os
 
 from hypothesis import settings
 
-settings.register_profile("labmark", deadline=None, derandomize=bool(os.environ.get("CI")))
+from tests.seeds import times
+
+settings.register_profile("labmark", deadline=None, max_examples=times(25), derandomize=bool(os.environ.get("CI")))
 settings.load_profile("labmark")

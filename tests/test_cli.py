@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import re
+import shutil
+from contextlib import chdir
 from pathlib import Path
 
 import openpyxl
@@ -12,6 +14,8 @@ import pytest
 from click.testing import CliRunner
 
 from labmark.cli import main
+from labmark.outputs.data import results_text
+from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
 from labmark.practicals import shipped
 from tests.practicals import DRAIN_CLEANER
@@ -42,9 +46,13 @@ def place(tmp_path, monkeypatch):
     folder = tmp_path / "Year 12 Säuren"
     folder.mkdir()
     monkeypatch.chdir(folder)
+    write_class()
+    return folder
+
+
+def write_class():
     Path("class.csv").write_text("\n".join([HEADER, *ROWS]) + "\n", encoding="utf-8")
     Path("drain.toml").write_text(DRAIN_CLEANER, encoding="utf-8")
-    return folder
 
 
 def run(*arguments, code=0):
@@ -55,6 +63,20 @@ def run(*arguments, code=0):
 
 def results(folder="marked"):
     return json.loads(Path(folder, "results.json").read_text(encoding="utf-8"))
+
+
+def judged(file, practical):
+    """Return the record of a class, without the files made from it."""
+    return json.loads(results_text(judged_tree(Path(file), practical, ())))
+
+
+@pytest.fixture(scope="module")
+def marked(tmp_path_factory):
+    """The folder that a run has left."""
+    with chdir(tmp_path_factory.mktemp("earlier")):
+        write_class()
+        run("mark", "class.csv", "--practical", "drain.toml")
+        return Path("marked").resolve()
 
 
 def test_mark_writes_the_folder_and_says_who_to_look_at(place):
@@ -73,9 +95,8 @@ def test_mark_writes_the_folder_and_says_who_to_look_at(place):
     assert "\x1b[" not in done.stderr
 
 
-def test_the_record_holds_what_the_contract_says(place):
-    run("mark", "class.csv", "--practical", "drain.toml")
-    tree = results()
+def test_the_record_holds_what_the_contract_says(marked):
+    tree = results(marked)
     one, two, three, four = tree["students"]
     assert one["mean_titre"] == 24.375
     assert one["result"]["value"] == pytest.approx(0.0975)
@@ -95,15 +116,13 @@ def test_the_record_holds_what_the_contract_says(place):
     }
 
 
-def test_readings_keep_the_digits_that_were_written(place):
-    run("mark", "class.csv", "--practical", "drain.toml")
-    assert '"final": 24.90' in Path("marked", "results.json").read_text(encoding="utf-8")
+def test_readings_keep_the_digits_that_were_written(marked):
+    assert '"final": 24.90' in (marked / "results.json").read_text(encoding="utf-8")
 
 
-def test_the_same_input_gives_the_same_bytes(place):
-    for out in ("first", "second"):
-        run("mark", "class.csv", "--practical", "drain.toml", "--out", out)
-    assert _hashes("first") == _hashes("second")
+def test_the_same_input_gives_the_same_bytes_and_quiet_says_nothing(place, marked):
+    assert run("mark", "class.csv", "--practical", "drain.toml", "--out", "again", "--quiet").output == ""
+    assert _hashes("again") == _hashes(marked)
 
 
 def _hashes(folder):
@@ -114,14 +133,13 @@ def _hashes(folder):
 def test_a_class_without_reference_is_held_against_its_own_centre(place):
     text = DRAIN_CLEANER.partition("[reference]")[0]
     Path("bare.toml").write_text(text, encoding="utf-8")
-    run("mark", "class.csv", "--practical", "bare.toml")
-    assert results()["reference"]["from"] == "class"
-    assert results()["reference"]["value"] == pytest.approx(results()["class"]["robust_mean"])
+    tree = judged("class.csv", "bare.toml")
+    assert tree["reference"]["from"] == "class"
+    assert tree["reference"]["value"] == pytest.approx(tree["class"]["robust_mean"])
 
 
 def test_a_shipped_practical_is_found_by_its_bare_name(place):
-    run("mark", "class.csv", "--practical", "drain-cleaner")
-    assert results()["practical"]["title"] == "Strength of a drain cleaner"
+    assert judged("class.csv", "drain-cleaner")["practical"]["title"] == "Strength of a drain cleaner"
 
 
 def test_the_practical_may_stand_in_the_workbook(place):
@@ -141,8 +159,7 @@ def test_the_practical_may_stand_in_the_workbook(place):
     ]:
         sheet.append(row)
     book.save("class.xlsx")
-    run("mark", "class.xlsx")
-    tree = results()
+    tree = judged("class.xlsx", None)
     assert tree["source"]["sheets"] == ["Results"]
     assert tree["students"][0]["runs"][0]["cells"]["initial"] == "Results!C2"
     assert tree["cells"]["filled"] == tree["cells"]["used"] + tree["cells"]["ignored"] + tree["cells"]["rejected"]
@@ -180,10 +197,6 @@ def test_check_prints_the_columns_ready_to_paste(place):
     done = run("check", "class.csv", "--practical", "drain.toml", "--mapping")
     assert done.stdout.startswith("[columns]\n")
     Path("mapped.toml").write_text(done.stdout.rpartition("\n\n")[2] + "\n", encoding="utf-8")
-
-
-def test_quiet_says_nothing(place):
-    assert run("mark", "class.csv", "--practical", "drain.toml", "--quiet").output == ""
 
 
 def test_help_names_the_commands():
@@ -293,7 +306,8 @@ BAD = {
 
 
 @pytest.fixture
-def bad_files(place):
+def bad_files(place, marked):
+    shutil.copytree(marked, "marked")
     Path("fake.xlsx").write_text("this is no workbook", encoding="utf-8")
     openpyxl.Workbook().save("empty.xlsx")
     Path("shopping.csv").write_text("milk,2\nbread,1\n", encoding="utf-8")
@@ -313,7 +327,6 @@ def bad_files(place):
 
 @pytest.mark.parametrize("name", BAD)
 def test_a_bad_input_is_one_clear_line_and_loses_nothing(bad_files, name):
-    run("mark", "class.csv", "--practical", "drain.toml")
     before = _hashes(".")
     arguments, said = BAD[name]
     done = run(*arguments, code=1)
@@ -353,8 +366,7 @@ def test_wrong_use_says_what_to_give_instead():
 def test_one_student_without_a_reference_is_not_marked_on_accuracy(place):
     Path("one.csv").write_text("\n".join([HEADER, ROWS[0]]) + "\n", encoding="utf-8")
     Path("bare.toml").write_text(DRAIN_CLEANER.partition("[reference]")[0], encoding="utf-8")
-    run("mark", "one.csv", "--practical", "bare.toml")
-    tree = results()
+    tree = judged("one.csv", "bare.toml")
     assert tree["reference"]["from"] == "class"
     assert tree["class"]["not_marked"] == ["accuracy"]
     assert (tree["students"][0]["total"], tree["students"][0]["out_of"]) == (9, 9)
@@ -365,5 +377,5 @@ def test_bottles_are_matched_whatever_their_capitals(place):
     Path("group.toml").write_text(by_bench, encoding="utf-8")
     lines = [HEADER.replace("Bench", "Group"), *(row.replace(",1,", ",a ,").replace(",2,", ",B,") for row in ROWS)]
     Path("grouped.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    run("mark", "grouped.csv", "--practical", "group.toml")
-    assert [one["reference"]["value"] for one in results()["students"]] == [0.0974, 0.0974, 0.098, 0.098]
+    tree = judged("grouped.csv", "group.toml")
+    assert [one["reference"]["value"] for one in tree["students"]] == [0.0974, 0.0974, 0.098, 0.098]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.drift import MOST_POINTS, drift
@@ -73,7 +73,6 @@ def test_missing_results_and_places_are_left_out():
     assert drift(results, order, TITRE).n == 22
 
 
-@settings(deadline=None)
 @given(st.integers(0, 2**32 - 1), st.integers(6, 40))
 def test_slope_and_interval_agree_with_scipy(seed, n):
     from scipy import stats
@@ -87,7 +86,6 @@ def test_slope_and_interval_agree_with_scipy(seed, n):
     assert ours.tau == pytest.approx(stats.kendalltau(x, y).statistic, abs=1e-9)
 
 
-@settings(deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_reversing_the_order_reverses_the_slope(seed):
     y = simulate(np.random.default_rng(seed), Recipe()).result

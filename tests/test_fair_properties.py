@@ -15,8 +15,9 @@ import pytest
 from labmark.outputs.data import results_text
 from labmark.pipeline import judged_tree
 from tests.fair_students import CRYSTALS, DILUTED, DRAIN, EGGSHELLS, STANDARD, VINEGAR
+from tests.seeds import times
 
-QUICK, MANY = 12, 250
+QUICK, MANY = 8, times(60)
 
 # name -> (practical, what a mean titre [cm³] gives, expected titre [cm³], significant figures); sums as in fair_students.py.
 # Molar masses to two decimals: 60.05, 100.09, 105.99 and 18.02 g/mol (common practice, no source).
@@ -393,7 +394,7 @@ def test_no_slip_no_loss_and_a_slip_costs_its_own_criterion(seed, tmp_path):
         assert told == [], (one, student["claimed"])
 
 
-@pytest.mark.parametrize("seeds", [range(QUICK), pytest.param(range(QUICK, 100), marks=pytest.mark.slow)])
+@pytest.mark.parametrize("seeds", [range(QUICK), pytest.param(range(QUICK, MANY), marks=pytest.mark.slow)])
 def test_no_number_on_a_sheet_contradicts_another(seeds, tmp_path):
     told = [
         said for seed in seeds for student in tree_of(seed, tmp_path)[1]["students"] for said in disagreements(student)

@@ -88,7 +88,6 @@ def test_no_result_follows_where_nothing_was_titrated_or_nothing_is_left(titre):
 # --- the other way round ---
 
 
-@settings(max_examples=200)
 @given(titrations(), shares)
 def test_the_titre_of_a_result_is_the_one_it_came_from(made, share):
     formula = formula_of(made)

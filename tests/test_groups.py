@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.components import variance_components
@@ -216,7 +216,6 @@ def test_results_without_any_spread_show_any_difference():
     assert shifted(np.full(24, REFERENCE)) == []
 
 
-@settings(deadline=None)
 @given(st.integers(0, 2**32 - 1), st.floats(1e-3, 1e3))
 def test_the_unit_of_the_result_does_not_matter(seed, scale):
     results = simulate(np.random.default_rng(seed), Recipe(bench=1.03)).result
@@ -225,7 +224,6 @@ def test_the_unit_of_the_result_does_not_matter(seed, scale):
     assert [g.effect_titre for g in plain.groups] == pytest.approx([g.effect_titre for g in scaled.groups], abs=1e-5)
 
 
-@settings(deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_one_group_alone_is_algorithm_a(seed):
     values = np.random.default_rng(seed).normal(24.4, 0.3, 15)

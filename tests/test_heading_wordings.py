@@ -12,9 +12,10 @@ from labmark.outputs.data import results_text
 from labmark.pipeline import judged_tree
 from labmark.problems import InputError
 from tests.fair_students import DRAIN
+from tests.seeds import times
 from tests.test_strange_sheets import PEOPLE
 
-QUICK, MANY = 25, 1000
+QUICK, MANY = 20, times(200)
 
 # (initial, final, titre) as people call them; a row is one person's choice.
 READINGS = (

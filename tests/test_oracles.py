@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from labmark.analyse.budget import Component, budget, product
@@ -17,7 +17,6 @@ degrees = st.one_of(st.integers(2, 60).map(float), st.just(math.inf))
 inputs = st.lists(st.tuples(st.floats(0.1, 100), st.floats(1e-4, 0.05), powers, degrees), min_size=1, max_size=6)
 
 
-@settings(deadline=None)
 @given(inputs)
 def test_budgets_agree_with_gtc_to_the_degrees_of_freedom(sources):
     import GTC
@@ -34,7 +33,6 @@ def test_budgets_agree_with_gtc_to_the_degrees_of_freedom(sources):
 samples = st.tuples(st.integers(3, 40), st.integers(0, 2**32 - 1), st.floats(0, 6))
 
 
-@settings(deadline=None, max_examples=60)
 @given(samples)
 def test_grubbs_test_agrees_with_scikit_posthocs(sample):
     from scikit_posthocs import outliers_gesd, outliers_grubbs

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.components import variance_components
@@ -107,7 +107,6 @@ def test_runs_without_value_or_student_are_left_out():
 classes = st.lists(st.lists(st.floats(20, 30), min_size=1, max_size=5), min_size=2, max_size=12)
 
 
-@settings(deadline=None)
 @given(classes)
 def test_reproducibility_is_never_below_repeatability(students):
     found = precision(*flat(students))
@@ -116,7 +115,6 @@ def test_reproducibility_is_never_below_repeatability(students):
         assert found.reproducibility_sd**2 == pytest.approx(found.repeatability_sd**2 + found.between_sd**2)
 
 
-@settings(deadline=None)
 @given(classes, st.randoms(use_true_random=False))
 def test_the_order_of_runs_does_not_matter(students, random):
     values, group = flat(students)
@@ -128,7 +126,6 @@ def test_the_order_of_runs_does_not_matter(students, random):
     assert (mixed.n, mixed.p, mixed.mean_runs) == (straight.n, straight.p, pytest.approx(straight.mean_runs))
 
 
-@settings(deadline=None)
 @given(st.integers(0, 2**32 - 1))
 def test_it_agrees_with_the_analysis_of_variance(seed):
     rng = np.random.default_rng(seed)

@@ -187,12 +187,12 @@ def test_entities_in_an_opendocument_are_refused(tmp_path: Path) -> None:
     assert "declares entities" in refusal(path)
 
 
-def test_thousands_of_sheets_are_refused(tmp_path: Path) -> None:
+def test_hundreds_of_sheets_are_refused(tmp_path: Path) -> None:
     book = openpyxl.Workbook()
-    for number in range(1_000):
+    for number in range(300):
         book.create_sheet(f"S{number}")
     book.save(tmp_path / "class.xlsx")
-    assert "1001 sheets, more than 300" in refusal(tmp_path / "class.xlsx")
+    assert "301 sheets, more than 300" in refusal(tmp_path / "class.xlsx")
 
 
 def test_thousands_of_parts_are_refused(tmp_path: Path) -> None:
@@ -318,14 +318,14 @@ def test_a_file_of_many_rows_is_read_in_bounded_memory(tmp_path: Path) -> None:
     book = openpyxl.Workbook(write_only=True)
     sheet = book.create_sheet("Results")
     sheet.append(wide()[0])
-    for number in range(5_000):
+    for number in range(1_500):
         sheet.append([f"S{number}", 1, 0, 24.5])
     out = io.BytesIO()
     book.save(out)
     (tmp_path / "class.xlsx").write_bytes(out.getvalue())
     tracemalloc.start()
-    assert len(read_class(tmp_path / "class.xlsx").students) == 5_000
-    assert tracemalloc.get_traced_memory()[1] < MOST_MIB * 2**20
+    assert len(read_class(tmp_path / "class.xlsx").students) == 1_500
+    assert tracemalloc.get_traced_memory()[1] < MOST_MIB / 4 * 2**20
     tracemalloc.stop()
 
 
@@ -346,8 +346,8 @@ def test_a_sheet_that_says_nothing_of_where_its_cells_are_is_read_in_order(tmp_p
     assert len(read_class(edit_parts(tmp_path / "full.xlsx", bare)).students) == 3
 
 
-def test_a_hundred_thousand_headers_are_refused_soon(tmp_path: Path) -> None:
-    (tmp_path / "class.csv").write_text("Initial;Final\n" * 100_000)
+def test_ten_thousand_headers_are_refused_soon(tmp_path: Path) -> None:
+    (tmp_path / "class.csv").write_text("Initial;Final\n" * 10_000)
     began = time.perf_counter()
     with pytest.raises(InputError, match="more than 3000 headers of readings stand on one sheet; give each class"):
         read_class(tmp_path / "class.csv")

@@ -19,6 +19,7 @@ from labmark.problems import InputError, Problem
 from labmark.read import read_class
 from labmark.records import ClassSheet
 from tests.layouts import CLASS, VARIANTS
+from tests.seeds import times
 
 SOME = (
     "plain workbook",
@@ -193,15 +194,16 @@ def run_mutations(folder: Path, seeds: range) -> Counter[str]:
 
 
 def test_every_cell_of_a_mutated_workbook_is_accounted_for(tmp_path: Path) -> None:
-    outcomes = run_mutations(tmp_path, range(300))
-    assert outcomes["read"] > 200
+    outcomes = run_mutations(tmp_path, range(80))
+    assert outcomes["read"] > 50
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("part", range(4))
-def test_ten_thousand_mutated_workbooks_leave_no_gap(tmp_path: Path, part: int) -> None:
-    outcomes = run_mutations(tmp_path, range(1_000 + 2_425 * part, 1_000 + 2_425 * (part + 1)))
-    assert outcomes["read"] > 1_500
+@pytest.mark.parametrize("part", range(2))
+def test_many_mutated_workbooks_leave_no_gap(tmp_path: Path, part: int) -> None:
+    many = times(300)
+    outcomes = run_mutations(tmp_path, range(1_000 + many * part, 1_000 + many * (part + 1)))
+    assert outcomes["read"] > 0.6 * many
 
 
 MUTATED = (
@@ -227,7 +229,7 @@ def is_reading(cell: Any) -> bool:
 def test_students_out_are_students_in_whatever_happens_to_their_readings(tmp_path: Path, name: str) -> None:
     original = VARIANTS[name](tmp_path).read_bytes()
     refused = 0
-    for seed in range(25):
+    for seed in range(times(8)):
         chance = random.Random(seed)
         book = openpyxl.load_workbook(io.BytesIO(original))
         cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row if is_reading(cell)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.reference import CHECKS, reference_test
@@ -106,7 +106,6 @@ def test_figures_are_those_of_algorithm_a():
     assert found.statistic == pytest.approx(found.shift / found.shift_uncertainty)
 
 
-@settings(deadline=None)
 @given(st.floats(0.9, 1.1), st.floats(1e-3, 1e3))
 def test_the_unit_of_the_result_does_not_matter(strength, scale):
     plain = held_against(strength * CLASS)

@@ -12,7 +12,7 @@ from html.parser import HTMLParser
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.findings import KINDS
@@ -389,7 +389,6 @@ def test_no_text_of_a_sheet_becomes_markup(text: str) -> None:
     assert text in attacked.text
 
 
-@settings(max_examples=25, deadline=None)
 @given(st.text(min_size=1, max_size=30))
 def test_any_name_is_shown_and_none_is_markup(name: str) -> None:
     tree = with_students(1)

@@ -7,7 +7,7 @@ from unittest import mock
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse import robust
@@ -103,7 +103,6 @@ def test_with_the_exact_factor_it_is_hubers_second_proposal():
 
 
 # The other library takes a second to load, once.
-@settings(deadline=None)
 @given(seed=st.integers(0, 2**32 - 1), n=st.integers(5, 40), far=st.integers(0, 2))
 def test_with_the_exact_factor_it_agrees_with_statsmodels(seed, n, far):
     from statsmodels.robust.scale import Huber
@@ -121,7 +120,6 @@ def test_with_the_exact_factor_it_agrees_with_statsmodels(seed, n, far):
 titre_lists = st.lists(st.integers(2000, 3000).map(lambda hundredths: hundredths / 100), min_size=2, max_size=40)
 
 
-@settings(deadline=None)
 @given(titre_lists)
 def test_one_more_step_changes_nothing(titres):
     estimate = algorithm_a(titres)
@@ -131,7 +129,6 @@ def test_one_more_step_changes_nothing(titres):
     assert 1.134 * pulled.std(ddof=1) == pytest.approx(estimate.sd, abs=1e-8)
 
 
-@settings(deadline=None)
 @given(titre_lists, st.floats(0.01, 100), st.floats(-1000, 1000))
 def test_it_follows_a_change_of_unit_and_zero(titres, scale, shift):
     before = algorithm_a(titres)
@@ -140,7 +137,6 @@ def test_it_follows_a_change_of_unit_and_zero(titres, scale, shift):
     assert after.sd == pytest.approx(scale * before.sd, abs=1e-6)
 
 
-@settings(deadline=None)
 @given(titre_lists, st.randoms(use_true_random=False))
 def test_the_order_of_students_does_not_matter(titres, random):
     mixed = list(titres)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import hypot, isnan, nan
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse import scores
@@ -71,7 +71,6 @@ def test_without_a_sigma_there_is_no_score():
     assert isnan(scores.z(nan, 0.1, 0.001))
 
 
-@settings(deadline=None)
 @given(st.floats(-10, 10), st.floats(0.001, 1), st.floats(0, 1), st.floats(0, 1))
 def test_more_uncertainty_never_makes_a_result_look_worse(difference, sigma, u, more):
     certain = abs(scores.z(difference, 0.0, sigma))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse import critical
@@ -223,7 +223,6 @@ def test_mandel_takes_students_of_one_run_without_a_k():
     assert found.k_warning[0] == pytest.approx(critical.mandel_k(2, 2, 0.05))
 
 
-@settings(deadline=None)
 @given(st.integers(3, 40), st.sampled_from([0.10, 0.05, 0.01]))
 def test_grubbs_critical_values_agree_with_scipy(n, alpha):
     from scipy import stats
@@ -232,7 +231,6 @@ def test_grubbs_critical_values_agree_with_scipy(n, alpha):
     assert critical.grubbs(n, alpha) == pytest.approx((n - 1) / n**0.5 * (t**2 / (n - 2 + t**2)) ** 0.5, rel=1e-9)
 
 
-@settings(deadline=None)
 @given(st.integers(2, 40), st.integers(2, 6))
 def test_cochran_critical_values_agree_with_scipy(p, n):
     from scipy import stats

@@ -6,7 +6,7 @@ from math import inf, prod, sqrt
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.arrays import t_quantile
@@ -178,7 +178,6 @@ def test_t_has_the_printed_values(dof, row):
     assert float(t_quantile(0.5 + LEVELS[5] / 2, dof)) == pytest.approx(row[5], abs=half)
 
 
-@settings(deadline=None)
 @given(st.floats(0.5, 1e9), st.floats(0.51, 0.999))
 def test_t_agrees_with_scipy(dof, probability):
     from scipy import stats
@@ -231,7 +230,6 @@ powers = st.sampled_from([-2, -1, 1, 2, 0.5])
 inputs = st.lists(st.tuples(st.floats(0.1, 100), st.floats(1e-6, 0.05), powers), min_size=1, max_size=6)
 
 
-@settings(deadline=None)
 @given(inputs)
 def test_budgets_agree_with_the_uncertainties_package(sources):
     from uncertainties import ufloat
@@ -243,7 +241,6 @@ def test_budgets_agree_with_the_uncertainties_package(sources):
     assert ours.standard_uncertainty == pytest.approx(other.std_dev, rel=1e-9, abs=1e-15)
 
 
-@settings(deadline=None)
 @given(inputs)
 def test_shares_add_up_and_come_largest_first(sources):
     rows = [Component(str(i), x, x * relative, exponent=e) for i, (x, relative, e) in enumerate(sources)]

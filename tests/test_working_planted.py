@@ -3,7 +3,7 @@
 import random
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.benchmarks.bench_working import (
@@ -20,7 +20,6 @@ from tests.benchmarks.bench_working import (
 )
 
 
-@settings(deadline=None, max_examples=150)
 @given(st.integers(0, 10**9))
 def test_a_right_result_is_never_called_wrong(seed: int) -> None:
     one = plant(random.Random(seed), RIGHT)
@@ -28,7 +27,6 @@ def test_a_right_result_is_never_called_wrong(seed: int) -> None:
         assert found(one) == frozenset()
 
 
-@settings(deadline=None, max_examples=60)
 @given(st.integers(0, 10**9), st.sampled_from([*CODES, *PAIRS]))
 def test_a_planted_slip_never_passes_for_right(seed: int, code: str | tuple[str, ...]) -> None:
     one = plant(random.Random(seed), code)

@@ -3,7 +3,7 @@
 from fractions import Fraction as F
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.diagnose.working_routes import end, routes, to_decimal
@@ -198,7 +198,6 @@ def test_the_magnitude_is_the_power_of_ten_of_the_leading_digit(value: F) -> Non
     assert F(10) ** magnitude(value) <= value < F(10) ** (magnitude(value) + 1)
 
 
-@settings(max_examples=150)
 @given(
     st.one_of(titrations(), st.sampled_from([practical(BLEACH), practical(BLANK), practical(SAVED)])),
     st.fractions(F(1, 50), F(49, 50)),
