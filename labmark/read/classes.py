@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import Any
 
-from labmark.practical.own import OwnNumber
+from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.problems import InputError, Problem
 from labmark.read.blanks import take_blanks
@@ -15,7 +15,7 @@ from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book
 from labmark.read.folder import load_folder
 from labmark.read.grid import Book, Grid
-from labmark.read.headers import Overrides, understand
+from labmark.read.headers import NamedOverrides, Overrides, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of
 from labmark.read.model import Reading
@@ -24,6 +24,8 @@ from labmark.read.own_headings import check_columns, own_headings
 from labmark.read.own_numbers import check_given
 from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
+from labmark.read.several_names import names_of
+from labmark.read.several_students import settle_several, whole_students
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger, Table
@@ -46,6 +48,7 @@ def read_class(
     book: Book | None = None,
     asked: Asked | None = None,
     numbers: Sequence[OwnNumber] = (),
+    several: Several | None = None,
 ) -> ClassSheet:
     """Return the class in a workbook, a text table or a folder of one file a student.
 
@@ -54,23 +57,28 @@ def read_class(
     reading beyond it that may have lost its decimal point gets a note; `practical_used` says that the workbook's own
     Practical sheet was the practical; `book` is what `load_book` made of the path, where it is loaded already;
     `asked` is the unit of the result: results written in another one of its family are turned into it;
-    `numbers` are those of the practical that the students may have of their own.
+    `numbers` are those of the practical that the students may have of their own; `several` names its endpoints,
+    titrations and results, where there are several.
     Raises InputError, with every problem found, where the file cannot be used.
     """
     path = Path(path)
-    overrides = overrides_of(columns or {}, taken=[column for number in numbers for column in number.columns])
+    taken = [column for number in numbers for column in number.columns]
+    overrides = overrides_of(columns or {}, taken=taken, names=names_of(several))
     if path.is_dir():
         books, sha256, passed = load_folder(path)
     else:
         book = book or load_book(path)
         books, sha256, passed = [book], book.sha256, []
-    meant = own_headings(books, numbers, overrides)
+    meant = NamedOverrides.of(own_headings(books, numbers, overrides), names_of(several))
     readings = _readings(books, sheets, meant, group_by or "", str(path))
     check_columns(readings, numbers, meant, str(path))
     check_overrides(
         overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
     )
-    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, asked, numbers)
+    if several is not None:
+        settle_several(readings, several, str(path))
+    maker = Maker(asked, numbers, several)
+    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, maker)
 
 
 def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str) -> Readings:
@@ -84,7 +92,9 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, gr
         failed: list[tuple[Grid, InputError]] = []
         for grid in chosen:
             try:
-                found.append((book, grid, read_sheet(grid, overrides, group_by, _outside(book, grid, len(chosen)))))
+                found.append(
+                    (book, grid, read_sheet(grid, overrides, group_by, _outside(book, grid, len(chosen), overrides)))
+                )
             except InputError as error:
                 failed.append((grid, error))
         proper = any(reading.students and not reading.no_runs for _, _, reading in found)
@@ -175,13 +185,13 @@ def _chosen(book: Book, sheets: Sequence[str], files: Sequence[str]) -> list[Gri
     return [known[folded(name)] for name in dict.fromkeys(named)]
 
 
-def _outside(book: Book, grid: Grid, sheets: int) -> str:
+def _outside(book: Book, grid: Grid, sheets: int, overrides: Overrides) -> str:
     """Return the name of a student whom no cell names: the sheet's, unless that says nothing, or else the file's."""
     stem = PurePath(book.file).stem
     if grid.text_table:
         return stem
     generic = sheets == 1 and (_DEFAULT_SHEET.fullmatch(folded(grid.name)) or understand(grid.name).tags)
-    return stem if generic else grid.name
+    return stem if generic or titration_named(grid.name, overrides) else grid.name
 
 
 def _in_file(problem: Problem, book: Book, grid: Grid) -> Problem:
@@ -197,25 +207,22 @@ def _joined(
     practical_used: bool,
     passed: list[str],
     capacity: int | None,
-    asked: Asked | None,
-    numbers: Sequence[OwnNumber],
+    maker: Maker,
 ) -> ClassSheet:
     """Make the two tables and the ledger of everything that was read."""
     counts = {book.file: _settle_mark(book, readings) for book in books}
-    students = [student for _, _, reading in readings for student in reading.students]
-    make_distinct(students, file)
-    own = check_given(readings, numbers)
-    maker = Maker(asked, numbers)
+    make_distinct(list(whole_students(readings)), file)
+    own = check_given(readings, maker.known)
     for _, grid, reading in readings:
         give_comments(reading)
         grid.keeps_zeros = keeps_zeros(grid, reading) if grid.text_table else None
-        for student in reading.students:
-            maker.add(student)
+    for student in whole_students(readings):
+        maker.add(student)
     _account(books, readings, maker, practical_used)
     account = maker.account
     runs, people = maker.tables()
     blanks: tuple[Mapping[str, Any], ...] = ()
-    if any(number.by_runs for number in numbers):
+    if any(number.by_runs for number in maker.known):
         runs, people, blanks = take_blanks(runs, people)
     notes = [*file_notes(books, readings, maker, counts), *maker.unit_notes, *own]
     notes += [f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)]
@@ -229,7 +236,7 @@ def _joined(
         file,
         sha256,
         tuple(grid.name for _, grid, reading in readings if reading.students and not grid.text_table),
-        tuple(understood(books, readings, counts, len(runs))),
+        tuple(understood(books, readings, counts, maker.runs_read)),
         _room(readings, runs),
         tuple(notes),
         blanks,

@@ -7,10 +7,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from labmark.read.several_names import NO_NAMES, Names, taken_out
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
 from labmark.read.written_units import MASSES, header_unit, unit_of, volume_units
 
-RUN_FIELDS = ("initial", "final", "titre", "used", "both", "value", "initial again", "final again")
+AT_ENDPOINT = ("initial at", "final at", "titre at")
+"""Fields of one endpoint of a run that has several: its readings and its titre; the header has its name."""
+RUN_FIELDS = (
+    *("initial", "final", "titre", "used", "both", "value", "initial again", "final again"),
+    *(*AT_ENDPOINT, "used at"),
+)
 """Fields of a run: "both" holds two readings; the cells tell what a "value" is, a titre or both;
 "again" is the second part of a run whose burette was refilled."""
 WHO = ("student", "code", "surname", "forename", "address")
@@ -19,7 +25,7 @@ STUDENT_FIELDS = (
     *WHO,
     *("mean", "result", "order", "group", "own", "class", "attempt", "partner"),
 )
-READINGS = ("initial", "final", "titre", "both")
+READINGS = ("initial", "final", "titre", "both", *AT_ENDPOINT)
 """Fields that hold what was read off the burette, or the difference."""
 ABOUT = {"code": "ID", "address": "Email", "class": "Class", "attempt": "Attempt", "partner": "Partner"}
 """Fields that say more of a student -> the name of their column."""
@@ -72,6 +78,17 @@ class Header:
     unit: str = ""
     """Unit of a result that stands in a row of units below the header; of a number of the students' own, any unit."""
 
+    series: str = ""
+    """Name of the titration that it is of, where a sample has several."""
+    of: str = ""
+    """Name of the endpoint or of the result that it is of, where there are several."""
+
+    @property
+    def key(self) -> str:
+        """What its cells are entered by: the field, and the name where a run or a student has several of the field."""
+        name = self.of or (self.series if self.field in ("mean", "runs used") else "")
+        return f"{self.field}:{name}" if name else self.field
+
     @property
     def own(self) -> str:
         """Which number of the students' own it is: what the practical calls it, or else the list of its words."""
@@ -96,16 +113,52 @@ Overrides = Mapping[str, Header]
 """Folded header texts, or "column d" and "row 5" -> what the teacher says they are."""
 
 
+class NamedOverrides(dict[str, Header]):
+    """Overrides, and the names of several titres and results that headings may have."""
+
+    names: Names = NO_NAMES
+
+    @classmethod
+    def of(cls, overrides: Overrides, names: Names) -> NamedOverrides:
+        """Return overrides with the names of a practical."""
+        found = cls(overrides)
+        found.names = names
+        return found
+
+
 def understand(texts: str | Iterable[str], overrides: Overrides | None = None, group_by: str = "") -> Header:
     """Return what a header says; several texts (merged headers over each other) are taken together.
 
     `overrides` are the teacher's own meanings, by folded text; `group_by` is a further header that is a grouping.
     """
     parts = (texts,) if isinstance(texts, str) else tuple(part for part in texts if part.strip())
+    names = overrides.names if isinstance(overrides, NamedOverrides) else NO_NAMES
+    header = _given(parts, overrides or {}, group_by)
+    bare, found = taken_out(names, parts) if names != NO_NAMES else (parts, ())
+    if not found or (header and (header.series or header.of)):
+        return header or _understand(parts, folded(group_by))
+    without = header or _understand(bare, folded(group_by))
+    said = names.said(without.field, without.tags, without.unknown, found)
+    if said is None:
+        return header or _understand(parts, folded(group_by))
+    unit = header_unit(without.text) if said[0] == "result" else without.unit
+    text = " ".join(map(plain, parts))
+    return replace(without, field=said[0], series=said[1], of=said[2], unit=unit, text=text)
+
+
+def _given(parts: tuple[str, ...], overrides: Overrides, group_by: str) -> Header | None:
+    """Return what the teacher says that a header is; None where that is not said."""
     for part in (" ".join(parts), *reversed(parts)) if overrides else ():
-        if overrides and folded(part) in overrides:
+        if folded(part) in overrides:
             return _with_run(replace(overrides[folded(part)], text=" ".join(parts)), parts, folded(group_by))
-    return _understand(parts, folded(group_by))
+    return None
+
+
+def titration_named(text: str, overrides: Overrides) -> str:
+    """Return the titration that a text names, where it says nothing else: total, Total titration."""
+    header = understand(text, overrides)
+    bare = header.field in ("", "run", "ignored") and not header.names_run
+    return header.series if bare and not header.unknown else ""
 
 
 def _with_run(given: Header, parts: tuple[str, ...], group_by: str) -> Header:

@@ -9,8 +9,9 @@ from difflib import get_close_matches
 
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Book
-from labmark.read.headers import ABOUT, Header, Overrides, understand
+from labmark.read.headers import ABOUT, Header, NamedOverrides, Overrides, understand
 from labmark.read.own_headings import named, result_of_run
+from labmark.read.several_names import NO_NAMES, Names
 from labmark.read.words import folded, plain
 from labmark.records import ClassSheet
 
@@ -29,10 +30,13 @@ _LINE = re.compile(
 _PLACE = re.compile(r"(column [a-z]{1,3}|row \d{1,7})")
 
 
-def overrides_of(columns: Mapping[str, str], file: str = "", taken: Sequence[str] = ()) -> Overrides:
+def overrides_of(
+    columns: Mapping[str, str], file: str = "", taken: Sequence[str] = (), names: Names = NO_NAMES
+) -> Overrides:
     """Return the teacher's meanings by folded header text, "column c" or "row 3".
 
-    `taken` are headings by which the practical takes numbers of the students' own: they are meanings too.
+    `taken` are headings by which the practical takes numbers of the students' own: they are meanings too; `names` are
+    those of its several titres and results, which meanings may have.
 
     Raises InputError for a meaning that is not known, naming the nearest one.
     """
@@ -40,7 +44,7 @@ def overrides_of(columns: Mapping[str, str], file: str = "", taken: Sequence[str
     problems = []
     for meaning, header in columns.items():
         known = next((own for each in taken if (own := named(str(meaning), each))), None)
-        known = known or (result_of_run(str(meaning)) if taken else None) or _meaning(str(meaning))
+        known = known or (result_of_run(str(meaning)) if taken else None) or _meaning(str(meaning), names)
         if known is None:
             near = get_close_matches(str(meaning), MEANINGS, 1, 0.3)
             hint = f"did you mean {near[0]!r}?" if near else f"choose from: {', '.join(MEANINGS)}"
@@ -54,14 +58,14 @@ def overrides_of(columns: Mapping[str, str], file: str = "", taken: Sequence[str
     return found
 
 
-def _meaning(text: str) -> Header | None:
+def _meaning(text: str, names: Names) -> Header | None:
     words = folded(text)
     if re.fullmatch(r"ignore( \d+)?", words):
         return Header("ignored", text=text)
     if "readings" in words.split():
-        run = understand(text)
+        run = understand(text, NamedOverrides.of({}, names))
         return replace(run, field="both", tags=frozenset({"initial", "final"}))
-    header = understand(text)
+    header = understand(text, NamedOverrides.of({}, names))
     if not header.field or header.field == "ignored" or header.unknown:
         return None
     return replace(header, field="titre") if header.field == "value" else header

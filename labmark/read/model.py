@@ -17,9 +17,11 @@ class RawRun:
     number: int | None = None
     """Number of the run as the sheet gives it; None where it is counted."""
     cells: dict[str, Place] = field(default_factory=dict)
-    """Field (initial, final, titre, used, both) -> place."""
+    """Field (initial, final, titre, used, both, or one of an endpoint: "final at:methyl orange") -> place."""
     scales: dict[str, int] = field(default_factory=dict)
     """Field -> microlitres in the unit of its header."""
+    series: str = ""
+    """Name of its titration, where the sample has several."""
     can_tick: bool = False
     """The sheet has a column or row of ticks for this run."""
 
@@ -46,17 +48,21 @@ class RawStudent:
     person: str = ""
     """The name before it was made distinct."""
     cells: dict[str, Place] = field(default_factory=dict)
-    """student, forename, mean, result, order -> place."""
+    """student, forename, mean, result, order, or one of several ("mean:methyl orange") -> place."""
     groups: dict[str, Place] = field(default_factory=dict)
     group_texts: dict[str, str] = field(default_factory=dict)
     """Grouping -> its text, where the cell holds more than that ("Bench: 3")."""
     runs: list[RawRun] = field(default_factory=list)
     numbers: list[RawNumber] = field(default_factory=list)
     scales: dict[str, int] = field(default_factory=dict)
-    """"mean" -> microlitres in the unit of its header."""
+    """"mean", or one of several -> microlitres in the unit of its header."""
     units: dict[str, str] = field(default_factory=dict)
-    """"result" -> the unit in its header, as written."""
+    """"result", or one of several -> the unit in its header, as written."""
     notes: list[str] = field(default_factory=list)
+    series: str = ""
+    """Name of the titration that the table, the line or the sheet is of."""
+    parts: list[RawStudent] = field(default_factory=list)
+    """What stands of the student in other tables, each of another titration."""
     lines: set[int] = field(default_factory=set)
     """Rows of the student where a row is one student's or one run's, for the comments that belong to them."""
 
@@ -80,6 +86,8 @@ class Reading:
     """Its tables name no student and no reading: beside a table of the class they are somebody else's."""
     room: int | None = None
     """Accurate runs that there are columns for; None where a run is a row, and there may be any number."""
+    named: set[str] = field(default_factory=set)
+    """Names of endpoints, titrations and results in the headings of the tables."""
     left_out: str = ""
     """Why the sheet was left out."""
     columns: list[tuple[str, str]] = field(default_factory=list)

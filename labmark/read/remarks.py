@@ -7,6 +7,7 @@ from pathlib import PurePath
 
 from labmark.read.grid import Book, Grid, column_letters
 from labmark.read.model import RawStudent, Reading
+from labmark.read.several_students import whole_students
 from labmark.read.tables import Maker
 from labmark.records import Table
 from labmark.volumes import PER_CM3, shown
@@ -20,7 +21,7 @@ def understood(books: list[Book], readings: Readings, counts: dict[str, tuple[in
     lines = list(dict.fromkeys(line for book in books for line in book.understood))
     for _, _, reading in readings:
         lines.extend(line for line in reading.understood if line not in lines)
-    students = [student for _, _, reading in readings for student in reading.students]
+    students = list(whole_students(readings))
     lines.append(f"{len(students)} {'student' if len(students) == 1 else 'students'}, {runs} runs")
     points, commas = (sum(count[index] for count in counts.values()) for index in (0, 1))
     if points or commas:

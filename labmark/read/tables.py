@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from typing import Any
 
-from labmark.practical.own import OwnNumber
+from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.read.cells import (
     MOST_LITRES,
@@ -32,9 +32,10 @@ from labmark.read.one_cell import ENDS, in_one_cell
 from labmark.read.own_numbers import own_input, owned
 from labmark.read.own_values import as_shown, read_own
 from labmark.read.result_units import in_asked_unit
+from labmark.read.several_students import by_endpoint
 from labmark.read.words import folded, plain, says_absent
 from labmark.read.written_units import is_small
-from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, Table
+from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, OwnValue, Table
 
 CM3 = 1000
 """Microlitres in a cm³."""
@@ -96,6 +97,10 @@ class Entry:
         """Enter a cell that says what it is wanted for."""
         self.enter(key, place, Value("number"))
 
+    def on(self, grid: Grid) -> Entry:
+        """Return the same entry for cells of another sheet."""
+        return replace(self, grid=grid)
+
     def value(self, key: str) -> Value:
         """Return what was read for a field."""
         return self.values.get(key, NOTHING)
@@ -104,13 +109,18 @@ class Entry:
 class Maker:
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
-    def __init__(self, asked: Asked | None = None, numbers: Sequence[OwnNumber] = ()) -> None:
+    def __init__(
+        self, asked: Asked | None = None, numbers: Sequence[OwnNumber] = (), several: Several | None = None
+    ) -> None:
         """Take the unit that results are turned into; without it they are left alone.
 
-        `numbers` are those of the practical that a student or a run may own.
+        `numbers` are those of the practical that a student or a run may own; `several` are its titres and results,
+        where there are several.
         """
         self.account = Account()
         self.asked = asked
+        self.several = several or Several()
+        self.known = numbers
         self.numbers = [number for number in numbers if number.columns]
         self.unit_notes: dict[str, None] = {}
         """What the teacher should know of the unit in the header of the results."""
@@ -119,37 +129,47 @@ class Maker:
         self._tick_words: list[str] = []
         self._moments: list[Moment | None] = []
         self.students: dict[str, list[Any]] = {name: [] for name in STUDENT_COLUMNS}
+        self.runs_read = 0
         self.hidden_digits = False
         """A reading's decimals cannot be known from its format."""
 
     def add(self, raw: RawStudent) -> None:
-        """Add one student and the runs."""
+        """Add one student and the runs, from all the tables where they stand."""
         number, before = len(self.students["student"]), len(self.runs["student"])
-        entry = Entry(self.account, raw.grid, [*raw.notes])
-        for run in raw.runs:
-            self._add_run(number, raw, run, entry.notes)
+        parts = (raw, *raw.parts)
+        entry = Entry(self.account, raw.grid, [note for part in parts for note in part.notes])
+        for part in parts:
+            for run in part.runs:
+                self._add_run(number, part, run, entry.notes)
         self._doubt_crosses(before)
-        if "used" in raw.cells:
-            self._tick_listed(raw, before, entry)
+        groups: dict[str, str] = {}
+        about: dict[str, str] = {}
+        for part in parts:
+            own = entry.on(part.grid)
+            for key in [key for key in part.cells if key.startswith("used")]:
+                self._tick_listed(part, key, before, own)
+            groups = self._groups(part, own) | groups
+            about = self._about(part, own) | about
+            self._claims(part, own)
         self._tick_blanks(before)
-        for key in ("student", "surname", "forename"):
-            if key in raw.cells:
-                entry.use(key, raw.cells[key])
-        groups = self._groups(raw, entry)
-        mean, result = self._claim(raw, "mean", entry), self._claim(raw, "result", entry)
+        for part in reversed(parts):
+            for key in ("student", "surname", "forename"):
+                if key in part.cells:
+                    entry.on(part.grid).use(key, part.cells[key])
         time, moment = time_of(raw)
         order = self._claim(raw, "order", entry) if time is None else NOTHING
         if time is not None:
             entry.use("order", time)
         self._moments.append(moment)
-        absent = not self._did_something(before, mean, result, entry.odd)
+        absent = not self._did_something(before, entry)
         if absent:
             self._set_aside(before, entry)
-            mean = result = NOTHING
+        several = self._several(parts, entry)
+        mean, result = entry.value("mean"), entry.value("result")
         row = {
             "student": raw.name,
             "groups": groups,
-            "about": self._about(raw, entry),
+            "about": about,
             "mean": mean.number,
             "mean_decimals": decimals(raw.grid, mean, raw.cells.get("mean")),
             "result": result.number,
@@ -157,34 +177,60 @@ class Maker:
             "result_unit": result.unit_text,
             "cells": entry.cells,
             "odd": entry.odd,
-            "spoilt": tuple(key for key, value in (("mean", mean), ("result", result)) if value.spoilt),
+            "spoilt": tuple(key for key in ("mean", "result") if entry.value(key).spoilt),
             "absent": absent,
             "order": whole(order.number),
             "notes": tuple(dict.fromkeys(entry.notes)),
-            "inputs": self._owned(raw, None),
-            "several": {},
+            "inputs": {key: own for part in reversed(parts) for key, own in self._owned(part, None).items()},
+            "several": several,
         }
         for name, value in row.items():
             self.students[name].append(value)
 
-    def _did_something(self, before: int, mean: Value, result: Value, odd: dict[str, str]) -> bool:
+    def _claims(self, raw: RawStudent, entry: Entry) -> None:
+        """Read the student's own means and results in one table; the first of each counts."""
+        for key in [key for key in raw.cells if key.partition(":")[0] in ("mean", "result")]:
+            if key in entry.cells:
+                why = f"another {' '.join(key.split(':'))} of the same student; the first one was taken"
+                self.account.ignored[raw.grid.address(raw.cells[key])] = why
+            else:
+                entry.values[key] = self._claim(raw, key, entry)
+
+    def _several(self, parts: Sequence[RawStudent], entry: Entry) -> dict[str, dict[str, OwnValue]]:
+        """Take the means and results that have names out of an entry."""
+        found: dict[str, dict[str, OwnValue]] = {}
+        for key in [key for key in entry.values if ":" in key and key in entry.cells]:
+            field, _, name = key.partition(":")
+            value, cell = entry.values[key], entry.cells.pop(key)
+            grid, place = next((one.grid, one.cells[key]) for one in parts if key in one.cells)
+            found.setdefault(field, {})[name] = OwnValue(
+                value.number,
+                decimals(grid, value, place),
+                value.unit_text,
+                (cell,),
+                entry.odd.pop(key, ""),
+                bool(value.spoilt),
+            )
+        return found
+
+    def _did_something(self, before: int, entry: Entry) -> bool:
         """Return whether a student recorded anything: a number other than 0, a tick, what was meant for a reading.
 
         Formulas give 0 or an error for who was not there, and a start at 0.00 is often filled in beforehand.
         """
-        meant = [odd[key] for key, value in (("mean", mean), ("result", result)) if key in odd and not value.spoilt]
+        meant = [entry.odd[key] for key, value in entry.values.items() if key in entry.odd and not value.spoilt]
         for row in range(before, len(self.runs["student"])):
             spoilt = self.runs["spoilt"][row]
             if self.runs["ticked"][row] or any(self.runs[key][row] for key in _READINGS) or {*ENDS} & {*spoilt}:
                 return True
             meant += [text for key, text in self.runs["odd"][row].items() if key not in spoilt]
-        return bool(mean.number or result.number) or any(
+        return any(value.number for value in entry.values.values()) or any(
             any(char.isdigit() for char in text) and not says_absent(text) for text in meant
         )
 
     def _set_aside(self, before: int, entry: Entry) -> None:
         """Take the cells of a student who was absent for what they are."""
-        claims = [entry.cells.pop(key) for key in ("mean", "result") if key in entry.cells]
+        claims = [entry.cells.pop(key) for key in entry.values if key in entry.cells]
         addresses = [address for run in self.runs["cells"][before:] for address in run.values()] + claims
         said = dict.fromkeys(text for odds in (*self.runs["odd"][before:], entry.odd) for text in odds.values())
         self.account.set_aside(addresses, "no reading stands with this name: taken for absent")
@@ -193,7 +239,8 @@ class Maker:
         if said:
             only = ", ".join(map(repr, said))
             entry.notes.append(f"taken for absent: no reading stands with this name, only {only}")
-        entry.odd = {}
+        entry.odd.clear()
+        entry.values.clear()
 
     def _owned(self, raw: RawStudent, run: RawRun | None) -> dict[str, OwnInput]:
         """Return the numbers that a student (or a run) owns, by the practical's keys; blank ones are left out."""
@@ -239,15 +286,16 @@ class Maker:
         place = place or raw.cells.get(key)
         if place is None:
             return NOTHING
-        cell = raw.grid.cells[place]
-        small = is_small(raw.units.get("result", ""))
-        value = read_own(cell, _mark(raw, cell), claim=key != "mean", thousands=key == "result" and small)
-        if cell.kind == "number" and key != "order":
-            value = as_shown(value, cell.decimals, claim=key == "result")
-        if value.state == "number" and key == "mean":
-            value = self._scaled(value, raw.scales.get("mean"))
-        if value.state == "number" and key == "result":
-            value, of_header = in_asked_unit(value, self.asked, plain(cell.text)[:60], raw.units.get("result", ""))
+        cell, (what, _, name) = raw.grid.cells[place], key.partition(":")
+        unit = raw.units.get(key, "")
+        value = read_own(cell, _mark(raw, cell), claim=what != "mean", thousands=what == "result" and is_small(unit))
+        if cell.kind == "number" and what != "order":
+            value = as_shown(value, cell.decimals, claim=what == "result")
+        if value.state == "number" and what == "mean":
+            value = self._scaled(value, raw.scales.get(key))
+        if value.state == "number" and what == "result":
+            asked = self.several.results.get(name, self.asked)
+            value, of_header = in_asked_unit(value, asked, plain(cell.text)[:60], unit)
             self.unit_notes.update({of_header: None} if of_header else {})
         if value.number is not None and value.decimals is not None:
             value = replace(value, number=_with_digits(value.number, value.decimals))
@@ -256,42 +304,59 @@ class Maker:
         return entry.enter(key, place, value)
 
     def _add_run(self, number: int, raw: RawStudent, run: RawRun, notes: list[str]) -> None:
+        """Add a run as a row, or as one an endpoint."""
+        of_endpoints = by_endpoint(run, self.several.endpoints if run.kind != "blank" else ())
+        read = [(one, *self._read_run(raw, one, notes)) for one in of_endpoints]
+        left = {*run.cells.values()} - {place for one in of_endpoints for place in one.cells.values()}
+        for address in map(raw.grid.address, left):
+            self.account.ignored[address] = "the reading of an endpoint stands in another cell"
+        if all(not entry.cells or (not ticked and self._was_not_done(entry)) for _, entry, _, ticked in read):
+            return
+        of_result = (each.place for each in raw.numbers if each.run is run and each.header.field == "result")
+        result_place = next(of_result, None)
+        result = NOTHING if result_place is None else self._claim(raw, "result", read[0][1], result_place)
+        of_run = {
+            "inputs": self._owned(raw, run),
+            "result": result.number,
+            "result_decimals": decimals(raw.grid, result, result_place),
+        }
+        for one, entry, parts, ticked in read:
+            row = self._row(one, entry, ticked) | {"student": number, "parts": parts} | of_run
+            for name, cell in row.items():
+                self.runs[name].append(cell)
+        self.runs_read += 1
+
+    def _read_run(
+        self, raw: RawStudent, run: RawRun, notes: list[str]
+    ) -> tuple[Entry, tuple[tuple[int, int], ...], bool | None]:
+        """Read the cells of a run; returns also its parts, where the burette was refilled, and its tick."""
         entry = Entry(self.account, raw.grid, notes)
         parts = self._both(run, entry) if "both" in run.cells else self._one_cell(run, entry)
         for key in _READINGS:
             if key in run.cells and (key not in entry.values or "both" in run.cells):
                 entry.values[key] = self._reading(run, key, entry)
-        parts = parts or self._refilled(run, entry)
-        ticked = self._tick(run, entry)
-        if not entry.cells or (not ticked and self._was_not_done(entry)):
-            return
-        values, odd = entry.values, entry.odd
-        notes += [f"{entry.cells.get(key, '')}: {value.remark}" for key, value in values.items() if value.remark]
-        self._tick_words.append(folded(raw.grid.cells[run.cells["used"]].text).strip() if ticked else "")
+        return entry, parts or self._refilled(run, entry), self._tick(run, entry)
+
+    def _row(self, run: RawRun, entry: Entry, ticked: bool | None) -> dict[str, Any]:
+        """Return what the readings of a run come to in the table."""
+        values, odd, grid = entry.values, entry.odd, entry.grid
+        entry.notes += [f"{entry.cells.get(key, '')}: {value.remark}" for key, value in values.items() if value.remark]
+        self._tick_words.append(folded(grid.cells[run.cells["used"]].text).strip() if ticked else "")
         self._tickable.append(run.can_tick and run.kind == "accurate")
-        of_result = (each.place for each in raw.numbers if each.run is run and each.header.field == "result")
-        result_place = next(of_result, None)
-        result = NOTHING if result_place is None else self._claim(raw, "result", entry, result_place)
-        row = {
-            "student": number,
-            "label": run_label(run.kind, run.number),
-            "series": "",
+        label = run_label(run.kind, run.number)
+        return {
+            "label": f"{run.series} {label.lower()}" if run.series in self.several.titrations else label,
+            "series": run.series,
             "kind": run.kind,
             **{key: _microlitres(entry.value(key)) for key in _READINGS},
-            **{f"{key}_decimals": decimals(raw.grid, entry.value(key), run.cells.get(key)) for key in _READINGS},
-            "parts": parts,
+            **{f"{key}_decimals": decimals(grid, entry.value(key), run.cells.get(key)) for key in _READINGS},
             "ticked": ticked,
             "struck": any(value.discard for value in values.values()),
             "cells": entry.cells,
             "odd": odd,
             "why": {key: one.fault for key, one in values.items() if key in odd and one.fault and not one.spoilt},
             "spoilt": tuple(key for key in (*_READINGS, "used") if entry.value(key).spoilt),
-            "inputs": self._owned(raw, run),
-            "result": result.number,
-            "result_decimals": decimals(raw.grid, result, result_place),
         }
-        for name, cell in row.items():
-            self.runs[name].append(cell)
 
     def _was_not_done(self, entry: Entry) -> bool:
         """Return whether nothing but a titre of 0 stands in a run, or an error: a formula over empty cells."""
@@ -397,21 +462,30 @@ class Maker:
         entry.values["used"] = replace(entry.enter("used", place, value), spoilt=spoilt(cell) if value.why else "")
         return tick
 
-    def _tick_listed(self, raw: RawStudent, before: int, entry: Entry) -> None:
-        """Tick the runs that one cell lists: "1 and 3"."""
-        place = raw.cells["used"]
+    def _tick_listed(self, raw: RawStudent, key: str, before: int, entry: Entry) -> None:
+        """Tick the runs that one cell lists: "1 and 3"; those of one titration, where the key names that."""
+        place, series = raw.cells[key], key.partition(":")[2] or raw.series
         cell = raw.grid.cells[place]
-        labels = self.runs["label"][before:]
+        labels = {
+            index: self._label(index)
+            for index in range(before, len(self.runs["label"]))
+            if series in ("", self.runs["series"][index])
+        }
         listed = listed_runs(cell.text) if cell.kind in ("text", "number") else set()
-        there = bool(listed) and listed <= set(labels)
+        there = bool(listed) and listed <= {*labels.values()}
         value = Value("number") if there else read_number(cell, raw.grid.mark)
         if not there and value.state != "nothing" and not value.spoilt:
             value = unusable(plain(cell.text), "does not name runs of this student; write them as 1, 2")
         if entry.enter("used", place, value).state == "number":
-            for index, label in enumerate(labels, start=before):
+            for index, label in labels.items():
                 if label in listed or self.runs["kind"][index] == "accurate":
                     self.runs["ticked"][index] = label in listed
                     self.runs["cells"][index]["used"] = entry.cells["used"]
+
+    def _label(self, index: int) -> str:
+        """Return the label of a run without its titration."""
+        label, series = str(self.runs["label"][index]), self.runs["series"][index]
+        return label.removeprefix(f"{series} ").capitalize() if series in self.several.titrations else label
 
     def _doubt_crosses(self, before: int) -> None:
         """An x is a tick, except where the same student ticks in another way too: then it may be a cross."""
@@ -428,11 +502,12 @@ class Maker:
 
     def _tick_blanks(self, before: int) -> None:
         """A blank beside ticked runs says that the run was not used; of the rough it says nothing, where few ask."""
-        ticks = self.runs["ticked"]
-        if any(tick is True for tick in ticks[before:]):
-            for index in range(before, len(ticks)):
-                if ticks[index] is None and self._tickable[index] and "used" not in self.runs["odd"][index]:
-                    ticks[index] = False
+        ticks, series = self.runs["ticked"], self.runs["series"]
+        told = {series[index] for index in range(before, len(ticks)) if ticks[index]}
+        for index in range(before, len(ticks)):
+            left_blank = ticks[index] is None and "used" not in self.runs["odd"][index]
+            if series[index] in told and left_blank and self._tickable[index]:
+                ticks[index] = False
 
     def tables(self) -> tuple[Table, Table]:
         """Return the two tables, of runs and of students."""

@@ -78,6 +78,11 @@ def tokens(text: str) -> tuple[str, ...]:
     return tuple(_TOKEN.findall(folded(text)))
 
 
+def spans(text: str) -> tuple[tuple[str, int, int], ...]:
+    """Return the words and numbers of a plain text, folded, each with its place: first and last character."""
+    return tuple((folded(match[0]), *match.span()) for match in _TOKEN.finditer(text))
+
+
 @cache
 def word_lists() -> dict[str, tuple[str, ...]]:
     """Return every list of the table, its languages joined."""

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass, field
 
 from labmark.read.grid import Grid, Place
-from labmark.read.headers import READINGS, Header, understand
+from labmark.read.headers import READINGS, Header, titration_named, understand
 from labmark.read.layouts.class_lines import is_name_like
 from labmark.read.layouts.find import Meanings, numberish, run_named
 from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS
@@ -38,6 +38,8 @@ class Around:
     ignored: dict[Place, str] = field(default_factory=dict)
     run: Header | None = None
     """The run that is named there."""
+    series: str = ""
+    """The titration that is named there."""
     title: str = ""
     """A text over the table that may be a name, where several tables have one each."""
     title_place: Place | None = None
@@ -78,6 +80,11 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
     cell = meanings.grid.cells[place]
     label = meanings.by_place.get(place)
     match = _LABELLED.fullmatch(plain(cell.text)) if cell.kind == "text" else None
+    series = titration_named(match["value"] if match else cell.text, meanings.overrides) if cell.kind == "text" else ""
+    if series:
+        found.series = found.series or series
+        found.ignored[place] = "names the titration"
+        return
     if match:
         header = understand(match["label"], meanings.overrides, meanings.group_by)
         if _take(header, place, match["value"].strip(), found):
@@ -139,5 +146,6 @@ def _corner(meanings: Meanings, table: Table, header: set[Place], found: Around)
     for column in table.of("run"):
         for place in column.header_places:
             label = meanings.by_place.get(place)
-            if place in header and _may_be_name(meanings.grid, place, label):
+            found.series = found.series or (label.series if label else "")
+            if found.series == "" and place in header and _may_be_name(meanings.grid, place, label):
                 found.title, found.title_place = plain(meanings.grid.cells[place].text), place

@@ -5,14 +5,28 @@ from __future__ import annotations
 from dataclasses import replace
 
 from labmark.read.grid import Place
-from labmark.read.headers import ABOUT, Header, understand
+from labmark.read.headers import ABOUT, AT_ENDPOINT, Header, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, clipped, numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
 
 LABELS_ABOVE = frozenset({*ABOUT, "student", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
 """What may stand over the readings of a block; a mean or a result there is no student's own."""
 LABELS_BELOW = frozenset(
-    {"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "own", "class", "partner"}
+    {
+        *AT_ENDPOINT,
+        "used at",
+        "used",
+        "mean",
+        "result",
+        "ignored",
+        "order",
+        "titre",
+        "initial",
+        "final",
+        "own",
+        "class",
+        "partner",
+    }
 )
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
 
@@ -62,7 +76,11 @@ def _is_stray(span: tuple[int, list[int]], spans: list[tuple[int, list[int]]]) -
 
 def _several(meanings: Meanings, column: int, rows: list[int]) -> bool:
     """Return whether the labels of a column name both readings of a run, close to each other."""
-    at = {meanings.by_place[row, column].field: row for row in rows if meanings.by_place[row, column].unknown <= 4}
+    at = {
+        meanings.by_place[row, column].field.removesuffix(" at"): row
+        for row in rows
+        if meanings.by_place[row, column].unknown <= 4
+    }
     return "initial" in at and "final" in at and abs(at["initial"] - at["final"]) <= 3
 
 
@@ -87,10 +105,10 @@ def _columns_of_runs(meanings: Meanings) -> dict[int, list[int]]:
 def _parted(meanings: Meanings, column: int, rows: list[int], stop: int) -> list[list[int]]:
     """Part the labels of a column into blocks: one begins where a label comes again or something stands between."""
     parts: list[list[int]] = []
-    seen: set[tuple[str, str, int | None]] = set()
+    seen: set[tuple[str, str, str, int | None]] = set()
     for row in rows:
         header = _label(meanings, row, column)
-        key = (header.field, header.kind, header.number)
+        key = (header.key, header.series, header.kind, header.number)
         if not parts or key in seen or _boundary(meanings, column, parts[-1][-1], row, stop):
             parts.append([])
             seen = set()

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 from labmark.problems import InputError
 from labmark.read.headers import RUN_FIELDS
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun
 
+Run = TypeVar("Run", "RunColumns", RawRun)
 _NAME_RUNS = "name the run in each header, or say which is which in a [columns] table"
 
 
@@ -20,13 +22,16 @@ class RunColumns:
     kind: str
     number: int | None
     columns: dict[str, Column] = field(default_factory=dict)
+    series: str = ""
+    """Name of the titration."""
     trial: bool = False
     """Called a trial, which some use for the rough and some for every run."""
 
     @property
     def name(self) -> str:
         """What the run is called in a sentence."""
-        return run_name(self.kind, self.number)
+        name = run_name(self.kind, self.number)
+        return f"{self.series} {name.lower()}" if self.series else name
 
 
 def run_label(kind: str, number: int | None) -> str:
@@ -47,7 +52,7 @@ def is_wide(table: Table) -> bool:
     reading = table.of(*RUN_FIELDS)
     if any(column.header.names_run for column in reading):
         return True
-    fields = [column.header.field for column in reading]
+    fields = [(column.header.series, column.header.key) for column in reading]
     return len(fields) != len(set(fields))
 
 
@@ -57,7 +62,7 @@ def run_columns(table: Table) -> list[RunColumns]:
     current: RunColumns | None = None
     for column in table.of(*RUN_FIELDS):
         current = _run_for(column, runs, current)
-        key = column.header.field
+        key = column.header.key
         if key == "value" and {"initial", "final"} & set(current.columns):
             key = "titre"
         if key in current.columns:
@@ -65,9 +70,18 @@ def run_columns(table: Table) -> list[RunColumns]:
         current.columns[key] = column
     _settle_values(runs)
     _check_halves(table, runs)
-    _settle_trials(runs)
-    number_runs(runs)
-    return sorted(runs, key=lambda run: (run.kind != "rough", run.number or 0)) if _all_named(table) else runs
+    found = by_series(runs)
+    for series in found:
+        _settle_trials(series)
+        number_runs(series)
+        if _all_named(table):
+            series.sort(key=lambda run: (run.kind != "rough", run.number or 0))
+    return [run for series in found for run in series]
+
+
+def by_series(runs: Sequence[Run]) -> list[list[Run]]:
+    """Return the runs of each titration, in the order of the sheet."""
+    return [[run for run in runs if run.series == name] for name in dict.fromkeys(run.series for run in runs)]
 
 
 def _check_halves(table: Table, runs: list[RunColumns]) -> None:
@@ -106,7 +120,7 @@ def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
 
 def _is_left_out(table: Table, run: RunColumns, key: str, other: str) -> bool:
     """Return whether nobody was asked for the other reading: it has no column, or several have only this one."""
-    if any("again" in field or field == "both" for field in run.columns):
+    if any("again" in field or " at:" in field or field == "both" for field in run.columns):
         return False
     filled = {at: len(table.cells(run.columns[at])) for at in (key, other) if at in run.columns}
     return other not in filled or (not filled[other] and filled[key] > 1)
@@ -123,13 +137,14 @@ def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None)
     kind, trial = header.kind if header.kind in ("rough", "blank") else "accurate", False
     if header.names_run or "trial" in header.tags:
         trial = "trial" in header.tags and kind != "rough"
-        same = [run for run in runs if (run.kind, run.number, run.trial) == (kind, header.number, trial)]
-        free = [run for run in same if header.field not in run.columns]
+        named = (kind, header.number, trial, header.series)
+        same = [run for run in runs if (run.kind, run.number, run.trial, run.series) == named]
+        free = [run for run in same if header.key not in run.columns]
         if free or (same and header.number is not None):
             return (free or same)[0]
-    elif current is not None and header.field not in current.columns:
+    elif current is not None and header.key not in current.columns and header.series in ("", current.series):
         return current
-    runs.append(RunColumns(kind, header.number, trial=trial))
+    runs.append(RunColumns(kind, header.number, series=header.series, trial=trial))
     return runs[-1]
 
 

@@ -37,10 +37,24 @@ def _fields(table: Table, runs: Sequence[RunColumns] | None) -> Iterator[tuple[s
     """Yield what holds the readings, with its meaning."""
     for run in runs or ():
         for key, column in run.columns.items():
-            yield f"{run.name} {'readings' if key == 'both' else key}".capitalize(), column
-    of_runs = (*table.of("run"), *table.of(*READINGS, "used")) if runs is None else ()
+            yield _begun(f"{run.name} {_reading(key)}", run.series), column
+    of_runs = (*table.of("run", "titration"), *table.of(*READINGS, "used", "used at")) if runs is None else ()
     for column in of_runs:
-        yield {"both": "Readings"}.get(column.header.field, column.header.field.title()), column
+        header = column.header
+        yield _begun(" ".join(filter(None, (header.series, _reading(header.key)))), header.series or header.of), column
+
+
+def _reading(key: str) -> str:
+    """Return what a cell of a run is called: initial, phenolphthalein, titre methyl orange."""
+    field, _, endpoint = key.partition(":")
+    if not endpoint:
+        return "readings" if key == "both" else key
+    return f"{field.removesuffix(' at')} {endpoint}".removeprefix("final ")
+
+
+def _begun(meaning: str, name: str) -> str:
+    """Return a meaning with a capital, unless it begins with a name that the practical gives."""
+    return meaning if name and meaning.startswith(name) else meaning[:1].upper() + meaning[1:]
 
 
 def _claims(table: Table) -> Iterator[tuple[str, Column]]:
@@ -49,7 +63,7 @@ def _claims(table: Table) -> Iterator[tuple[str, Column]]:
         if header.field == "result" and header.names_run:
             yield f"{run_name(header.kind, header.number)} result".capitalize(), column
         else:
-            yield _CLAIMS.get(header.field, header.group), column
+            yield f"{_CLAIMS.get(header.field, header.group)} {header.key.partition(':')[2]}".strip(), column
 
 
 def _own_name(header: Header) -> str:

@@ -11,12 +11,12 @@ from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
-from labmark.read.headers import ABOUT, RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
+from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.words import cell_words, folded, plain
 from labmark.read.written_units import unit_of
 
-READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume"})
+READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_ENDPOINT})
 LONGEST_HEADER = 300
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
@@ -98,7 +98,7 @@ class Meanings:
         for place, cell in grid.cells.items():
             if cell.kind == "text" and len(cell.text) <= LONGEST_HEADER and not numberish(cell):
                 header = understand(cell.text, overrides, group_by)
-                if (header.field or header.names_run) and not tells_value(cell.text):
+                if (header.field or header.names_run or header.series) and not tells_value(cell.text):
                     self.by_place[place] = header
         self._drop_answers()
         self.by_row: dict[int, dict[int, Header]] = {}
@@ -379,8 +379,9 @@ def _reaches(meanings: Meanings, view: View, lines: list[int], line: int, headin
         return False  # a merged heading ends with its range
     below = [cell.text for other in lines if other > line and (cell := view.get(other, at)) is not None]
     own = understand(tuple(below), meanings.overrides, meanings.group_by).field
-    named = understand(text, meanings.overrides, meanings.group_by).names_run
-    return not (named and own in STUDENT_FIELDS)
+    named = understand(text, meanings.overrides, meanings.group_by)
+    of_run = own not in STUDENT_FIELDS or (own == "mean" and bool(named.series) and not named.names_run)
+    return of_run or not (named.names_run or named.series)
 
 
 def _carries(meanings: Meanings, text: str) -> bool:
@@ -388,7 +389,7 @@ def _carries(meanings: Meanings, text: str) -> bool:
     if not text:
         return False
     header = understand(text, meanings.overrides, meanings.group_by)
-    return header.names_run or header.field in (*RUN_FIELDS, "mean")
+    return header.names_run or bool(header.series) or header.field in (*RUN_FIELDS, "mean")
 
 
 def _side_by_side(columns: list[Column]) -> list[list[Column]]:

@@ -47,8 +47,9 @@ def name_at(table: Table, line: int, names: list[Column]) -> str:
 def own_lines(table: Table) -> dict[int, str]:
     """Return the lines that go on below the readings of one student (titres, ticks, own mean), with what each holds."""
     first = {line: next(iter(table.view.lines[line].values())) for line in table.records}
-    said = {line: understand(cell.text).field for line, cell in first.items() if cell.kind == "text"}
-    found = {line: field for line, field in said.items() if field in ("titre", "used", "mean", "result")}
+    said = {line: understand(cell.text, table.overrides) for line, cell in first.items() if cell.kind == "text"}
+    told = ("titre", "used", "mean", "result", "titre at")
+    found = {line: header.key for line, header in said.items() if header.field in told}
     return found if sum(line not in found and has_reading(table, line) for line in table.records) == 1 else {}
 
 
@@ -110,7 +111,7 @@ def scales_of(columns: dict[str, Column]) -> dict[str, int]:
 
 def result_unit(header: Header) -> str:
     """Return the unit that the header of the results gives, as written; empty where it gives none."""
-    return header.unit or header_unit(header.text)
+    return header.unit if header.of else header.unit or header_unit(header.text)
 
 
 def add_name(table: Table, line: int, names: list[Column], student: RawStudent) -> None:
@@ -142,15 +143,18 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
             student.cells.setdefault("when", view.place(line, column.at))
     for column in table.filled(line, "mean", "result", "order"):
         header = column.header
-        if header.names_run or header.field in student.cells:
+        key = claim_key(table, line, header)
+        if header.names_run or key in student.cells:
             continue  # a run's own result, or a second one
-        student.cells[header.field] = view.place(line, column.at)
+        student.cells[key] = view.place(line, column.at)
         if header.scale and header.field == "mean":
-            student.scales["mean"] = header.scale
+            student.scales[key] = header.scale
         if header.field == "result" and (unit := result_unit(header)):
-            student.units["result"] = unit
+            student.units[key] = unit
     for column in table.filled(line, "own", "result"):
-        if column.header.field == "own" or column.header.names_run:  # whose run it is gets settled with the runs
+        if column.header.field == "own" or (
+            column.header.names_run and not column.header.of
+        ):  # whose run it is gets settled with the runs
             student.numbers.append(RawNumber(column.header, view.place(line, column.at)))
     for column in table.of(*ABOUT):
         if view.label(line, column.at) is not None:
@@ -158,6 +162,12 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
     for column in table.of("group"):
         if view.label(line, column.at) is not None:
             student.groups.setdefault(column.header.group, _label_place(view, line, column.at))
+
+
+def claim_key(table: Table, line: int, header: Header) -> str:
+    """Return what a claim of a line is entered by: a mean in the line of a titration is of that."""
+    series = table.series.get(line, "")
+    return f"mean:{series}" if header.key == "mean" and series else header.key
 
 
 def _label_place(view: View, line: int, at: int) -> tuple[int, int]:

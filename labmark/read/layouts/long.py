@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts.class_lines import is_statistic
-from labmark.read.layouts.columns import number_runs, settle_roughs
+from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import (
     NOTE_START,
     add_claims,
     add_name,
+    claim_key,
     is_example,
     is_heading,
     is_name,
@@ -38,8 +41,11 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     for line in table.records:
         cells = table.view.lines[line]
         name = name_at(table, line, names)
-        named = [header for column in runs_at if (header := run_named(table.view.label(line, column.at)))]
+        named = [
+            header for column in runs_at if (header := run_named(table.view.label(line, column.at), table.overrides))
+        ]
         run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
+        run = _of_series(run, table.series.get(line, ""))
         why = _why_no_run(table, line, name, names, run)
         if why:
             for at in cells:
@@ -72,7 +78,7 @@ def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], rea
 
 
 def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: Header | None) -> str:
-    if is_statistic(table, line, name):
+    if line not in table.series and is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a run"
     if is_example(name):
         return "a worked example, not a student"
@@ -124,49 +130,67 @@ def _known(table: Table, line: int, name: str, found: list[RawStudent]) -> RawSt
 def _is_next_attempt(student: RawStudent, run: Header | None) -> bool:
     if run is None or run.field == "mean" or "refill" in run.tags:
         return False
+    before = [known for known in student.runs if known.series == run.series]
     if run.kind == "rough":
-        return any(known.kind == "accurate" for known in student.runs)
-    return run.number is not None and any(known.number == run.number for known in student.runs if known.kind != "rough")
+        return any(known.kind == "accurate" for known in before)
+    return run.number is not None and any(known.number == run.number for known in before if known.kind != "rough")
+
+
+def _of_series(run: Header | None, series: str) -> Header | None:
+    """Return the run that a line names, with the titration that another cell of the line names."""
+    return replace(run, series=run.series or series) if run else Header("run", series=series) if series else None
 
 
 def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, reading: Reading) -> None:
     view = table.view
-    columns = {column.header.field: column for column in reversed(table.of(*READINGS, "used"))}
-    cells = {key: view.place(line, column.at) for key, column in columns.items() if view.get(line, column.at)}
     before = len(student.numbers)
     if any(column.header.group for column in table.of("own")):
-        results = table.filled(line, "result")
+        results = [column for column in table.filled(line, "result") if not column.header.of]
         student.numbers += [RawNumber(column.header, view.place(line, column.at)) for column in results]
     add_claims(table, line, student)
     _explain_repeats(table, line, student, reading)
+    found = _runs_of(table, line, run)
     if run is not None and run.field == "mean":
         student.numbers = student.numbers[:before]
-        _average(cells, student, reading)
+        for one in found:
+            _average(one.cells, student, reading, one.series or run.of)
         return
-    if run is None and (label := _line_label(table, line)).field == "result":
-        student.cells.setdefault("result", next(iter(cells.values())))
-        student.units.setdefault("result", result_unit(label))
+    if run is None and found and (label := _line_label(table, line)).field == "result":
+        student.cells.setdefault(label.key, next(iter(found[0].cells.values())))
+        student.units.setdefault(label.key, result_unit(label))
         return
     for column in table.filled(line, "run"):
         reading.ignored[view.place(line, column.at)] = "names the run" if run else "names no run"
     if run is not None and "refill" in run.tags and student.runs:
-        _add_part(student.runs[-1], cells, reading)
+        _add_part(student.runs[-1], {key: place for one in found for key, place in one.cells.items()}, reading)
         return
-    owner = RawRun("none")
-    if cells:
-        kind = "rough" if run is not None and run.kind == "rough" else "accurate"
-        number = run.number if run is not None else None
-        trial = run is not None and "trial" in run.tags and run.kind != "rough"
-        owner = RawRun("trial" if trial else kind, number, cells, scales_of(columns), "used" in columns)
-        student.runs.append(owner)
+    student.runs += found
+    owner = found[0] if found else RawRun("none")
     for own in student.numbers[before:]:
         own.run = owner
+
+
+def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
+    """Return the runs that stand in a line: one, or one of each titration that the headings name."""
+    filled = table.filled(line, *READINGS)
+    kind = "rough" if run is not None and run.kind == "rough" else "accurate"
+    trial = run is not None and "trial" in run.tags and run.kind != "rough"
+    found = []
+    for series in dict.fromkeys(column.header.series for column in filled or table.filled(line, "used")):
+        own = [each for each in table.of(*READINGS, "used", "used at") if each.header.series in ("", series)]
+        columns = {column.header.key: column for column in reversed(own)}
+        cells = {key: table.view.place(line, each.at) for key, each in columns.items() if table.view.get(line, each.at)}
+        name = series or (run.series if run is not None else "")
+        number = run.number if run is not None else None
+        ticks = "used" in columns or any(key.startswith("used at") for key in columns)
+        found.append(RawRun("trial" if trial else kind, number, cells, scales_of(columns), name, ticks))
+    return found
 
 
 def _line_label(table: Table, line: int) -> Header:
     """Return what a line says of itself where runs are named: Result / mol dm-3."""
     texts = [cell.text for column in table.of("run") if (cell := table.view.label(line, column.at))]
-    return understand(texts[0]) if texts and len(table.filled(line, *READINGS)) == 1 else Header()
+    return understand(texts[0], table.overrides) if texts and len(table.filled(line, *READINGS)) == 1 else Header()
 
 
 def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) -> None:
@@ -178,11 +202,13 @@ def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) 
             reading.ignored[place] = "belongs to a part of a run"
 
 
-def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Reading) -> None:
+def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Reading, name: str) -> None:
     """Take an average line or column for what it is: its titre is the student's own mean."""
     for key, place in cells.items():
-        if key == "titre" and "mean" not in student.cells:
-            student.cells["mean"] = place
+        field, _, endpoint = key.partition(":")
+        mean = f"mean:{endpoint or name}" if endpoint or name else "mean"
+        if field in ("titre", "titre at") and mean not in student.cells:
+            student.cells[mean] = place
         else:
             reading.ignored[place] = "in an average of the runs, which is no run"
 
@@ -190,10 +216,10 @@ def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Re
 def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:
     """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean."""
     for column in table.filled(line, "student", "surname", "forename", *ABOUT, "group", "mean", "result", "order"):
-        place, field = table.view.place(line, column.at), column.header.field
+        place, field = table.view.place(line, column.at), claim_key(table, line, column.header)
         if place in {*student.cells.values(), *student.groups.values()}:
             continue
-        if field in ("mean", "result"):
+        if field.startswith(("mean", "result")):
             _compare_claim(table, place, student, field, reading)
         else:
             reading.ignored.setdefault(place, REPEATS)
@@ -204,6 +230,7 @@ def _compare_claim(table: Table, place: tuple[int, int], student: RawStudent, fi
     if plain(first.text) == plain(second.text):
         reading.ignored.setdefault(place, REPEATS)
     else:
+        field = " ".join(field.split(":"))
         reading.ignored.setdefault(place, f"a second {field} of the same student; the first one was taken")
         address = table.view.grid.address(place)
         student.notes.append(f"another {field} ({plain(second.text)[:40]}) stands in {address}; the first was taken")
@@ -237,14 +264,19 @@ def _settle_results(table: Table, student: RawStudent) -> None:
 
 def _count_runs(student: RawStudent) -> None:
     """Settle what trials are, and number the runs of a long table."""
-    trials = [run for run in student.runs if run.kind == "trial"]
+    for series in by_series(student.runs):
+        _count_series(series)
+
+
+def _count_series(runs: list[RawRun]) -> None:
+    trials = [run for run in runs if run.kind == "trial"]
     numbered = all(run.number is not None for run in trials)
-    others = [run for run in student.runs if run.kind != "trial"]
+    others = [run for run in runs if run.kind != "trial"]
     rough_known = any(run.kind == "rough" for run in others)
     for run in trials:
-        rough = not rough_known and (bool(others) or not numbered) and len(trials) == 1 and len(student.runs) > 1
+        rough = not rough_known and (bool(others) or not numbered) and len(trials) == 1 and len(runs) > 1
         run.kind = "rough" if rough else "accurate"
-    settle_roughs(student.runs)
-    for at, run in enumerate([run for run in student.runs if run.kind == "rough"], start=1):
+    settle_roughs(runs)
+    for at, run in enumerate([run for run in runs if run.kind == "rough"], start=1):
         run.number = at
-    number_runs(student.runs)
+    number_runs(runs)

@@ -21,6 +21,7 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     Raises InputError where it cannot be told whose readings these are.
     """
     before = len(reading.students)
+    reading.named |= {header.of or header.series for header in (column.header for column in table.columns)}
     settle_columns(table)
     _name_column(table, outside)
     _explain_headers(table, reading)
@@ -60,7 +61,7 @@ def _explain_headers(table: Table, reading: Reading) -> None:
 
 def _meaning(header: Header) -> str:
     run = {"rough": "rough ", "accurate": "run "}.get(header.kind, "") + (f"{header.number} " if header.number else "")
-    return f"{run}{header.group or header.field}".strip()
+    return " ".join(f"{header.series} {run}{header.group or header.field} {header.of}".split())
 
 
 def _name_column(table: Table, outside: str) -> None:

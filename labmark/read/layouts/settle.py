@@ -6,7 +6,15 @@ import re
 from dataclasses import replace
 from decimal import Decimal
 
-from labmark.read.headers import RUN_FIELDS, Header, listed_runs, understand
+from labmark.read.headers import (
+    RUN_FIELDS,
+    WHO,
+    Header,
+    NamedOverrides,
+    listed_runs,
+    titration_named,
+    understand,
+)
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
@@ -19,6 +27,7 @@ _SYMBOL = re.compile(r"v[1-9]")
 
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
+    _settle_titrations(table)
     _settle_symbols(table)
     _settle_volumes(table)
     _settle_bare_runs(table)
@@ -27,6 +36,24 @@ def settle_columns(table: Table) -> None:
     _settle_attempts(table)
     _settle_results(table)
     _settle_behind_results(table)
+
+
+def _settle_titrations(table: Table) -> None:
+    """Where the entries of a column are names of titrations, they tell which one each line is of."""
+    if not isinstance(table.overrides, NamedOverrides) or not table.overrides.names.titrations:
+        return
+    for column in table.of("", "run", "ignored"):
+        cells = {line: cell for line in table.records if (cell := table.view.label(line, column.at)) is not None}
+        named = {line: titration_named(cell.text, table.overrides) for line, cell in cells.items()}
+        if cells and all(named.values()):
+            column.header = replace(column.header, field="titration")
+            last = ""
+            for line in table.records:
+                new = table.filled(line, *WHO) and line not in named
+                last = table.series[line] = named.get(line, "" if new else last)
+        elif column.header.field == "run":
+            runs = {line: understand(cell.text, table.overrides).series for line, cell in cells.items()}
+            table.series |= {line: name for line, name in runs.items() if name}
 
 
 def _settle_symbols(table: Table) -> None:
@@ -101,19 +128,19 @@ def _settle_results(table: Table) -> None:
     results = table.of("result")
     if any("result" in column.header.tags for column in results):
         for column in results:
-            if not column.header.tags:
+            if not column.header.tags and not column.header.of:
                 column.header = replace(column.header, field="")
 
 
 def _settle_lone_tick(table: Table) -> None:
     """One column for several named runs lists those that were used ("1 and 3"), or its ticks do not say which."""
-    ticks = [column for column in table.of("used") if not column.header.names_run]
-    named = {(column.header.kind, column.header.number) for column in table.of(*RUN_FIELDS) if column.header.names_run}
-    if len(ticks) != 1:
-        return
-    listed = any(len(listed_runs(cell.text)) > 1 for cell in table.cells(ticks[0]))
-    if listed or len(named) > 1:
-        ticks[0].header = replace(ticks[0].header, field="runs used" if listed else "")
+    of_runs = [column.header for column in table.of(*RUN_FIELDS) if column.header.names_run]
+    for series in dict.fromkeys(header.series for header in (*of_runs, Header())):
+        ticks = [each for each in table.of("used") if not each.header.names_run and each.header.series == series]
+        named = {(header.kind, header.number) for header in of_runs if not series or header.series == series}
+        listed = any(len(listed_runs(cell.text)) > 1 for column in ticks for cell in table.cells(column))
+        if len(ticks) == 1 and (listed or len(named) > 1):
+            ticks[0].header = replace(ticks[0].header, field="runs used" if listed else "")
 
 
 def _settle_attempts(table: Table) -> None:

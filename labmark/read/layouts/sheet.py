@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import Header, Overrides, understand
+from labmark.read.headers import Header, Overrides, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
 from labmark.read.layouts.find import (
@@ -21,6 +21,7 @@ from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.leftovers import explain
 from labmark.read.model import RawStudent, Reading
+from labmark.read.several_students import name_titration
 from labmark.read.words import cell_words, tokens
 
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
@@ -47,14 +48,19 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         _leave_out(reading, grid, silent)
     tables = [table for table in tables if table not in silent or reading.no_runs]
     names = _names_outside(meanings, nameless, extents, outside if len(tables) == len(nameless) else "")
+    of_sheet = titration_named(grid.name, overrides)
     for table in tables:
         before = len(reading.students)
+        table.overrides = overrides
         around = names.get(id(table), Around())
         read_table(table, reading, around.name)
-        if id(table) not in names and len(reading.students) == before + 1:
-            around.numbers = look_around(meanings, table, extents).numbers
+        if id(table) not in names:
+            beside = look_around(meanings, table, extents)
+            around.series = beside.series
+            around.numbers = beside.numbers if len(reading.students) == before + 1 else []
         for student in reading.students[before:]:
             student.grid = grid  # a table may have seen a part of the sheet only
+            name_titration(student, around.series or of_sheet)
         _add_around(reading, before, around)
         _name_run(reading.students[before:], around.run)
     if min(len(tables), len(reading.students)) > 1 and len({around.name for around in names.values()}) == 1:
@@ -173,6 +179,9 @@ def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
 def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent], outside: str) -> dict[int, Around]:
     """Return, for each table without names, what stands around it; raises InputError where several have no name."""
     found = {id(table): look_around(meanings, table, extents) for table in tables}
+    for before, after in zip(found.values(), list(found.values())[1:], strict=False):
+        if after.series and after.series != before.series and not (after.name or after.title):
+            after.name = before.name or before.title  # another titration of the student above
     named = {around.name for around in found.values() if around.name}
     # The rough here and the accurate runs there are one student's: what heads one of them is a title and no name.
     if len(named) < 2 and (len(tables) == 1 or not all(around.name or around.title for around in found.values())):
@@ -213,7 +222,7 @@ def _join_parts(reading: Reading, problems: list[Problem]) -> None:
         first.numbers += part.numbers
         first.cells, first.groups = part.cells | first.cells, part.groups | first.groups
         first.lines |= part.lines
-    if len({(run.kind, run.number) for run in first.runs}) < len(first.runs):
+    if len({(run.series, run.kind, run.number) for run in first.runs}) < len(first.runs):
         raise InputError(problems)
     reading.students[:] = [first]
 
@@ -239,7 +248,7 @@ def _check_once(grid: Grid, reading: Reading) -> None:
     """Raise InputError where two tables claim one cell: better refused than read wrong."""
     seen: set[Place] = set()
     for student in reading.students:
-        claims = [place for key, place in student.cells.items() if key in ("mean", "result", "order")]
+        claims = [place for key, place in student.cells.items() if key.startswith(("mean", "result", "order"))]
         claims += [number.place for number in student.numbers]
         for place in [*claims, *(place for run in student.runs for place in run.cells.values())]:
             if place in seen:

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from labmark.read.cells import read_number
 from labmark.read.grid import Cell, Grid, Place, column_letters
-from labmark.read.headers import WHO, Header
+from labmark.read.headers import WHO, Header, Overrides
 
 
 class View:
@@ -79,6 +79,10 @@ class Table:
     columns: list[Column]
     records: list[int]
     unit_lines: list[int] = field(default_factory=list)
+    overrides: Overrides = field(default_factory=dict)
+    """What the teacher says of headings, and the names that they may have."""
+    series: dict[int, str] = field(default_factory=dict)
+    """Record -> the titration that a cell of it names."""
 
     def of(self, *fields: str) -> list[Column]:
         """Return the columns of these fields, in order."""

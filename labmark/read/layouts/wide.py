@@ -7,7 +7,7 @@ import re
 from labmark.read.grid import Cell
 from labmark.read.headers import understand
 from labmark.read.layouts.class_lines import is_statistic
-from labmark.read.layouts.columns import RunColumns, drop_halves, run_columns
+from labmark.read.layouts.columns import RunColumns, by_series, drop_halves, run_columns
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.lines import (
     NOTE_START,
@@ -38,7 +38,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
     listed = table.of("runs used")
     runs = _told_values(table, run_columns(table))
     reading.notes += drop_halves(table, runs)
-    reading.room = max(reading.room or 0, sum(run.kind == "accurate" for run in runs))
+    counts = (sum(run.kind == "accurate" for run in series) for series in by_series(runs))
+    reading.room = max(reading.room or 0, *counts, 0)
     names = name_columns(table)
     own = {} if names else own_lines(table)
     records = [line for line in table.records if line not in own and _is_record(table, line, names, reading)]
@@ -46,8 +47,10 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
         raise nameless(table)
     for line in records:
         student = _student(table, line, names, outside)
-        if listed and table.view.get(line, listed[0].at):
-            student.cells["used"] = table.view.place(line, listed[0].at)
+        student.series = table.series.get(line, "")
+        for column in listed:
+            if table.view.get(line, column.at):
+                student.cells[column.header.key.removeprefix("runs ")] = table.view.place(line, column.at)
         for run in runs:
             cells = {
                 key: table.view.place(line, column.at)
@@ -56,7 +59,7 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
             }
             if cells:
                 can_tick = bool(listed) or "used" in run.columns
-                student.runs.append(RawRun(run.kind, run.number, cells, scales_of(run.columns), can_tick))
+                student.runs.append(RawRun(run.kind, run.number, cells, scales_of(run.columns), run.series, can_tick))
         _give_to_runs(student)
         for below, field in own.items():
             _add_line(table, below, field, student, runs, reading)
@@ -76,16 +79,18 @@ def _add_line(
     table: Table, line: int, field: str, student: RawStudent, runs: list[RunColumns], reading: Reading
 ) -> None:
     """Add a line below the readings of the only student: titres or ticks of the runs, the mean or the result."""
-    cells = {at: cell for at, cell in table.view.lines[line].items() if understand(cell.text).field != field}
+    texts = table.view.lines[line].items()
+    cells = {at: cell for at, cell in texts if understand(cell.text, table.overrides).key != field}
     for at in table.view.lines[line].keys() - cells.keys():
         reading.ignored[table.view.place(line, at)] = f"header: {field}"
-    if field in ("mean", "result"):
+    if field.startswith(("mean", "result")):
         for at in list(cells)[:1]:
             student.cells.setdefault(field, table.view.place(line, at))
         return
     for columns in runs:
         filled = [column.at for column in columns.columns.values() if column.at in cells]
-        run = next((one for one in student.runs if (one.kind, one.number) == (columns.kind, columns.number)), None)
+        named = (columns.kind, columns.number, columns.series)
+        run = next((one for one in student.runs if (one.kind, one.number, one.series) == named), None)
         if filled and run is not None:
             run.cells.setdefault(field, table.view.place(line, filled[-1]))
             run.can_tick |= field == "used"

@@ -1,0 +1,147 @@
+"""Students with several titrations, endpoints or results: joined over tables and sheets, and nothing left unnamed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from labmark.practical.own import Several
+from labmark.problems import InputError, Problem
+from labmark.read.grid import Book, Grid, Place
+from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.words import folded, plain
+
+Readings = list[tuple[Book, Grid, Reading]]
+
+
+def name_titration(student: RawStudent, series: str) -> None:
+    """Give the titration that a line, a table or a sheet is of to the runs and the mean that stand there."""
+    student.series = student.series or series
+    if not student.series:
+        return
+    for run in student.runs:
+        run.series = run.series or student.series
+    if f"mean:{student.series}" not in student.cells:
+        _rename(student, "mean", f"mean:{student.series}")
+
+
+def _rename(student: RawStudent, old: str, new: str) -> None:
+    if old in student.cells:
+        student.cells[new] = student.cells.pop(old)
+    if old in student.scales:
+        student.scales[new] = student.scales.pop(old)
+    if old in student.units:
+        student.units[new] = student.units.pop(old)
+
+
+def settle_several(readings: Readings, several: Several, file: str) -> None:
+    """Join the students of several tables, and give bare means and results their names.
+
+    Raises InputError for runs of no titration, and for a titration or an endpoint that nobody has.
+    """
+    if several.titrations:
+        for book in {id(book): book for book, _, _ in readings}.values():
+            _join([reading for owner, _, reading in readings if owner is book])
+    series = (*several.endpoints, *several.titrations)
+    for _, _, reading in readings:
+        for student in reading.students:
+            _name(student, "mean", series[-1:], reading)
+            _name(student, "result", tuple(several.results)[:1], reading)
+    problems = [*_nameless(readings, several), *_missing(readings, several, file)]
+    if problems:
+        raise InputError(problems)
+
+
+def whole_students(readings: Readings) -> Iterator[RawStudent]:
+    """Yield every student once, wherever the parts stand."""
+    students = [student for _, _, reading in readings for student in reading.students]
+    parts = {id(part) for student in students for part in student.parts}
+    yield from (student for student in students if id(student) not in parts)
+
+
+def _join(readings: Iterable[Reading]) -> None:
+    """Make parts of one student of those of the same name or ID whose runs are of other titrations."""
+    known: dict[str, list[RawStudent]] = {}
+    for student in (each for reading in readings for each in reading.students):
+        code = _code(student)
+        keys = [f"id {code}"] * bool(code) + [f"id {folded(student.name)}", f"name {folded(student.name)}"]
+        whole = next((one for key in keys for one in known.get(key, ()) if _is_other_part(one, student)), None)
+        if whole is not None:
+            whole.parts.append(student)
+            continue
+        for key in keys:
+            known.setdefault(key, []).append(student)
+
+
+def _code(student: RawStudent) -> str:
+    return folded(plain(student.grid.cells[student.cells["ID"]].text)) if "ID" in student.cells else ""
+
+
+def _is_other_part(whole: RawStudent, part: RawStudent) -> bool:
+    codes = {code for code in (_code(whole), _code(part)) if code}
+    return len(codes) < 2 and not any(_series(one) & _series(part) for one in (whole, *whole.parts))
+
+
+def _series(student: RawStudent) -> set[str]:
+    return {student.series, *(run.series for run in student.runs)} - ({""} if student.series else set())
+
+
+def _name(student: RawStudent, field: str, names: tuple[str, ...], reading: Reading) -> None:
+    """Give a bare mean the name of the last titre, and a bare result that of the first, unless that has its own."""
+    if field not in student.cells or not names:
+        return
+    key = f"{field}:{names[0]}"
+    if key in student.cells:
+        reading.ignored[student.cells.pop(field)] = f"the {field} of {names[0]} has a cell of its own"
+    else:
+        _rename(student, field, key)
+
+
+def by_endpoint(run: RawRun, endpoints: tuple[str, ...]) -> list[RawRun]:
+    """Return a run as one an endpoint, each from the reading of the one before it; itself where there are none."""
+    if not endpoints:
+        return [run]
+    bare = {key: run.cells[key] for key in ("final", "titre") if key in run.cells}
+    cells = {f"{key} at:{endpoints[-1]}": place for key, place in bare.items()} | run.cells
+    used = [place for key, place in run.cells.items() if key == "used" or key.startswith("used at:")][:1]
+    found, before = [], cells.get("initial")
+    for name in endpoints:
+        own: dict[str, Place | None] = {key: cells.get(f"{key} at:{name}") for key in ("initial", "final", "titre")}
+        own |= {"initial": own["initial"] or before, "used": used[0] if used else None}
+        scales = {key: scale for key in own if (scale := _scale(run, key, name)) is not None}
+        found.append(
+            replace(run, series=name, cells={key: place for key, place in own.items() if place}, scales=scales)
+        )
+        before = own["final"]
+    return found
+
+
+def _scale(run: RawRun, key: str, endpoint: str) -> int | None:
+    return run.scales.get(f"{key} at:{endpoint}", run.scales.get(key))
+
+
+def _nameless(readings: Readings, several: Several) -> Iterator[Problem]:
+    """Yield a problem for each sheet with runs that no titration has."""
+    for book, grid, reading in readings if several.titrations else ():
+        runs = (run for student in reading.students for run in student.runs if run.kind != "blank" and not run.series)
+        first = next(runs, None)
+        if first is not None:
+            what = f"which titration is this run of: {', '.join(several.titrations)}?"
+            do = f"head it '{several.titrations[0]} run 1 initial', or name the sheet or the table by its titration"
+            yield grid.problem(what, do, min(first.cells.values()), book.file)
+
+
+def _missing(readings: Readings, several: Several, file: str) -> Iterator[Problem]:
+    """Yield a problem for each titration that nobody has a run of, and for each endpoint without a column."""
+    runs = [run for student in whole_students(readings) for part in (student, *student.parts) for run in part.runs]
+    sheets = ", ".join(dict.fromkeys(grid.sheet for _, grid, reading in readings if reading.students and grid.sheet))
+    there = {run.series for run in runs} | {name for _, _, reading in readings for name in reading.named}
+    for name in several.titrations:
+        if runs and name not in {run.series for run in runs}:
+            do = f"head its columns '{name} run 1 initial', '{name} run 1 final', or name a sheet {name!r}"
+            yield Problem(f"no run of the titration {name!r} was found", do, file, sheets)
+    last = several.endpoints[-1:] if any({"final", "titre"} & run.cells.keys() for run in runs) else ()
+    for name in several.endpoints:
+        if runs and name not in {*there, *last}:
+            do = f"head a column 'Run 1 {name}', with the burette's reading there"
+            yield Problem(f"no reading of the endpoint {name!r} was found", do, file, sheets)
