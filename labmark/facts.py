@@ -46,6 +46,8 @@ class Run:
     ticked: bool | None = None
     struck: bool = False
     reversed: bool = False
+    disordered: str = ""
+    """Readings of several endpoints that do not increase ("0.00, 23.75, 20.10"), so that the run is not used."""
     off_scale: bool = False
     missing: bool = False
     usable: bool = False

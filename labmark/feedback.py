@@ -143,6 +143,7 @@ def went_well(one: Assessed) -> str:
     if student.absent:
         return ""
     full = {mark.criterion for mark in one.marks if mark.mark == mark.out_of}
+    full -= {mark.criterion for mark in one.marks if is_lost(mark)}
     unread = student.own_mean is None and any(run.own_titre is None for run in student.accurate)
     if "calculation" in full and student.own_result is not None and not unread:
         rests_on = "titres" if student.own_mean is None else "mean titre"

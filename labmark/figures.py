@@ -142,10 +142,10 @@ def apart(
     titres have as many as it takes to reckon the distance again from them, and where these are three it may have three.
     """
     off = abs(titre - expected)
-    fewest, percent = _beside(off, limits, 2), _beside(off / expected * 100, percent_limits, 1)
+    fewest, percent = beside(off, limits, 2), beside(off / expected * 100, percent_limits, 1)
     for decimals, more in ((2, 0), (3, 0), (3, 3), *((each, 0) for each in range(4, 8))):
         shown, held = mean_shown(titre, decimals), round_fraction(expected, decimals)
-        again, volume = abs(Fraction(shown) - Fraction(held)), _beside(off, limits, more) if more else fewest
+        again, volume = abs(Fraction(shown) - Fraction(held)), beside(off, limits, more) if more else fewest
         same = round_fraction(again, _decimals(volume)) == volume
         if same and (not percent_limits or round_fraction(again / Fraction(held) * 100, _decimals(percent)) == percent):
             break
@@ -157,7 +157,8 @@ def mean_shown(titre: Fraction, decimals: int = 2) -> Decimal:
     return round_fraction(titre, max(decimals, 3) if 100 % titre.denominator else 2)
 
 
-def _beside(off: Fraction, limits: Sequence[Fraction], fewest: int) -> Decimal:
+def beside(off: Fraction, limits: Sequence[Fraction], fewest: int = 1) -> Decimal:
+    """Return a distance with as many decimals as show on which side of every limit it lies."""
     for decimals in range(fewest, 7):
         shown = round_fraction(off, decimals)
         if all((Fraction(shown) <= limit) == (off <= limit) for limit in limits):

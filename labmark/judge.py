@@ -8,7 +8,7 @@ not become so many students who overshoot.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -20,13 +20,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.first_runs import with_first_roughs
+from labmark.analyse.standardisation import Standardisation
 from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working import Calculation, own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
-from labmark.joins import bench, classwide, working
+from labmark.joins import bench, classwide, several, working
 from labmark.joins.by_run import alone_in, steps_by_run, with_expected
 from labmark.joins.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.joins.classwide import ClassFigures
@@ -35,10 +36,11 @@ from labmark.joins.owned import with_typical
 from labmark.joins.references import References, references
 from labmark.joins.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
 from labmark.joins.standard import standard_dof, standardisation_tree, with_standardisation
+from labmark.joins.together import Decided, combined
 from labmark.joins.uncertainty import Behind, uncertainties
-from labmark.joins.worked import Worked, setting_of, work_out
+from labmark.joins.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
 from labmark.joins.working_figures import calculation, with_own
-from labmark.mark import Case, accuracy_mark, as_number, can_be_marked, grade_of, marks, titre_for_accuracy
+from labmark.mark import Case, Held, accuracy_mark, as_number, can_be_marked, grade_of, marks, titre_for_accuracy
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding
 from labmark.tree import JudgedClass, mean_text
@@ -47,17 +49,65 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 """Findings that say no more than that titres lie far from what the practical expects."""
 
 
-Decided = Callable[[list[Assessed]], list[Assessed]]
-"""What the teacher decided about students who were judged."""
-
-
 def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together."""
     setting = setting_of(practical)
     sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least)
-    practical, standardisation = with_standardisation(with_typical(practical, sheet))
-    worked = work_out(sheet, practical, standard_dof(practical, standardisation))
-    refs = references(worked, practical, sheet)
+    practical = with_typical(practical, sheet)
+    if practical.parts:
+        return combined(practical, [_judged(one) for one in _parts(sheet, practical)], sheet, decided)
+    return _judged(_prepared(sheet, practical), decided)
+
+
+@dataclass(frozen=True)
+class _Prepared:
+    """What the readings of a class give, and what they are held against."""
+
+    sheet: ClassSheet
+    practical: Practical
+    standardisation: Standardisation | None
+    worked: Worked
+    refs: References
+
+
+def _prepared(sheet: ClassSheet, practical: Practical, beside: Beside = NO_OTHERS) -> _Prepared:
+    practical, standardisation = with_standardisation(practical)
+    worked = work_out(sheet, practical, standard_dof(practical, standardisation), beside)
+    return _Prepared(sheet, practical, standardisation, worked, references(worked, practical, sheet))
+
+
+def _parts(sheet: ClassSheet, practical: Practical) -> list[_Prepared]:
+    """Return the class as each titre of a practical sees it, with the titres that all references call for."""
+    sheets = [several.sheet_of(sheet, part) for part in practical.parts]
+    alone: dict[int, Worked] = {}
+    for own, part in sorted(
+        zip(sheets, practical.parts, strict=True), key=lambda pair: several.series_of(pair[1]).place
+    ):
+        alone[several.series_of(part).place] = several.counted_on(work_out(own, part), part, alone)
+    made = [
+        _prepared(own, part, several.beside(part, alone)) for own, part in zip(sheets, practical.parts, strict=True)
+    ]
+    expected = [
+        several.forward(practical.parts, formulas, references)
+        for formulas, references in zip(
+            zip(*(one.worked.formulas for one in made), strict=True),
+            zip(*(one.refs.each for one in made), strict=True),
+            strict=True,
+        )
+    ]
+    return [
+        replace(
+            one,
+            worked=several.counted_on(one.worked, one.practical, alone),
+            refs=replace(one.refs, expected=tuple(titres[place] for titres in expected)),
+        )
+        for place, one in enumerate(made)
+    ]
+
+
+def _judged(prepared: _Prepared, decided: Decided = list) -> JudgedClass:
+    sheet, practical, standardisation = prepared.sheet, prepared.practical, prepared.standardisation
+    worked, refs = prepared.worked, prepared.refs
     worked = replace(
         worked,
         students=tuple(
@@ -67,7 +117,7 @@ def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list) -> J
     )
     if worked.of_runs:
         worked = replace(worked, students=_with_expected(worked, refs))
-    behind = Behind(practical, worked.formula, worked.repeatability)
+    behind = Behind(practical, worked.formula, worked.repeatability, worked.beside.scatter)
     figures = class_figures(worked, practical, refs, behind)
     least = practical.file.concordance.at_least
     room = replace(
@@ -237,7 +287,9 @@ class _Judging:
             None if self.practical_doubt else _fair_z(result, float(fair.values[place]), reference, practical),
             circumstance,
             self._accuracy_if(case, student.expected_titre) if waiting else None,
-            self._accuracy_if(case, fair.titres[place]) if waiting else None,
+            self._accuracy_if(replace(case, held=self._held(place, float(fair.values[place]))), fair.titres[place])
+            if waiting
+            else None,
         )
         return replace(one, grade=grade_of(one, practical.file.grades))
 
@@ -255,7 +307,7 @@ class _Judging:
     def _accuracy_if(self, case: Case, expected: Fraction | None) -> int | float:
         """Return the accuracy mark if this titre [cm³] were expected, so that a teacher sees it both ways."""
         criterion = next(each for each in self.practical.file.marks if each.criterion == "accuracy")
-        return as_number(accuracy_mark(case.student, case.mean, expected, criterion))
+        return as_number(accuracy_mark(case, expected, criterion))
 
     def _expanded(self, place: int) -> float:
         """Return the expanded uncertainty of a student's result; 0 where there is none."""
@@ -267,7 +319,7 @@ class _Judging:
         student, own, given = self.worked.students[place], self.worked.numbers[place], self.practical.file
         setting = setting_of(self.practical)
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
-        claim = self._claim(place, student, mean, sums)
+        claim = self._first_right(place, student, mean, sums)
         result = None if own.lacks(None) else claim.result
         if (own.far and result is not None and not result.right) or self._below_blank(place):
             result = None  # the sum may well be right for the number that was meant
@@ -292,7 +344,24 @@ class _Judging:
             self.practical.unit,
             frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
             own.waits(result is None, nothing=self._below_blank(place)),
+            self._held(place),
         )
+
+    def _held(self, place: int, fair: float | None = None) -> Held | None:
+        """Return a result of several titres and what it is held against: `fair`, or the reference."""
+        student, reference = self.worked.students[place], self.refs.each[place]
+        curve = self.worked.formulas[place].curve
+        if not self.worked.beside.typical or student.mean is None or not curve.gives(student.mean):
+            return None
+        held = None if reference is None else reference.exact if fair is None else Fraction(Decimal(repr(fair)))
+        return None if held is None or self.worked.numbers[place].without else Held(curve.result(student.mean), held)
+
+    def _first_right(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
+        """Return the result as it is right by any of the other titres that it may rest on, else by the likeliest."""
+        also = self.worked.beside.also[place] if self.worked.beside.also else ()
+        claims = [self._claim(place, student, mean, with_own(sums, others)) for others in also or ((),)]
+        right = (each for each in claims if each.result is not None and each.result.right and not each.result.coarse)
+        return next(right, claims[0])
 
     def _claim(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
         """Return the result to judge: the student's, or where it is missing or wrong a run's, a wrong one first."""

@@ -14,15 +14,17 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, mean_cm3
-from labmark.figures import apart, figures_text, mean_shown, significant, written_figures
+from labmark.figures import apart, figures_text, magnitude, mean_shown, significant, written_figures
+from labmark.figures import beside as figures_of
 from labmark.practical.model import CRITERIA as NAMES
 from labmark.practical.model import Criterion, Grade
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
-from labmark.volumes import shown
+from labmark.volumes import round_fraction, shown
 from labmark.words import NOT_AGAINST_YOU, YOUR, begun, counted, either, listed, numbered
 
 FEWEST = 2
@@ -30,6 +32,13 @@ FEWEST = 2
 _ALONE = "With fewer than two accurate runs there is nothing to choose or to take a mean of."
 KEPT = 1 << 14
 """Texts kept of each kind: the means and results of a large class repeat."""
+
+
+class Held(NamedTuple):
+    """A result and what it is held against, both in the unit asked for."""
+
+    result: Fraction
+    reference: Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +61,8 @@ class Case:
     """Criteria of the scheme that this class is marked on."""
     waits: Mapping[str, str] = field(default_factory=dict)
     """Criterion -> why its mark waits, in words for the student."""
+    held: Held | None = None
+    """Where the result rests on several titres: accuracy is then the result's, not one titre's."""
 
     def found(self, *codes: str) -> list[Finding]:
         """Return the findings of these kinds that are more than a note; what is struck out costs nothing."""
@@ -112,7 +123,7 @@ def _mark(case: Case, criterion: Criterion) -> Mark:
     mark, reason, cells = (0, _ALONE, case.student.at("mean")) if alone else CRITERIA[name](case, criterion)
     pending = mark is not None and name in case.waits
     given, why = (None, case.waits[name]) if pending else (None if mark is None else as_number(mark), reason)
-    return Mark(name, given, out_of, why, tuple(dict.fromkeys(cells)), "scheme", criterion.title, pending)
+    return Mark(name, given, out_of, why, tuple(dict.fromkeys(cells)), "scheme", criterion.title, pending=pending)
 
 
 def grade_of(one: Assessed, grades: Sequence[Grade]) -> str | None:
@@ -382,6 +393,9 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     titre, places = titre_for_accuracy(student, case.mean)
     cells = _reading_cells(student.runs[place] for place in places)
+    if titre is not None and case.held is not None:
+        mark, text = _result_held(case.held, criterion, case.figures, case.unit)
+        return mark, text, cells
     if titre is None:
         return _blank(case, "There is no mean titre to compare.", cells, *case.gaps)
     expected = _expected_of(student, places)
@@ -404,9 +418,11 @@ def _expected_of(student: Student, places: Sequence[int]) -> Fraction | None:
     return sum(of_runs, Fraction(0)) / len(of_runs) if of_runs else student.expected_titre
 
 
-def accuracy_mark(student: Student, mean: OwnMean | None, expected: Fraction | None, criterion: Criterion) -> Decimal:
-    """Return the mark for accuracy if the expected titre [cm³] were another one."""
-    titre, _ = titre_for_accuracy(student, mean)
+def accuracy_mark(case: Case, expected: Fraction | None, criterion: Criterion) -> Decimal:
+    """Return the mark for accuracy if the expected titre [cm³] (or what a result is held against) were another one."""
+    titre, _ = titre_for_accuracy(case.student, case.mean)
+    if titre is not None and case.held is not None:
+        return _banded(*case.held, criterion)[0]
     if titre is None or expected is None:
         return Decimal(0)
     return _banded(titre, expected, criterion)[0]
@@ -420,6 +436,18 @@ def _held_against(titre: Fraction, named: str, expected: Fraction, criterion: Cr
     mark, within = _banded(titre, expected, criterion)
     # Who hit it to the hundredth wants no limit beside that.
     return mark, text, f": {within} {unit}" if Fraction(away.volume) else ""
+
+
+def _result_held(held: Held, criterion: Criterion, figures: int, unit: str) -> tuple[Decimal, str]:
+    """Return (mark, the reason) of a result that rests on several titres."""
+    result, reference = held
+    mark, within = _banded(result, reference, criterion)
+    limits = [_exact(band.within) for band in criterion.bands]
+    off = figures_of(abs(result - reference) / reference * 100, limits)
+    values = [f"{round_fraction(each, figures - magnitude(reference)):f}" for each in held]
+    side = "above" if result > reference else "below"
+    away = f"{off} % {side} the reference {values[1]}" if off else f"the reference {values[1]}"
+    return mark, f"{either('Your', 'The')} result {values[0]} {shown_unit(unit)} is {away}: {within} %."
 
 
 def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str]:
@@ -495,4 +523,14 @@ _WAYS = (_recording, _table, _titres, _concordance, _selection, _mean, _calculat
 CRITERIA: Mapping[str, Callable[[Case, Criterion], Verdict]] = dict(zip(NAMES, _WAYS, strict=True))
 """Criterion -> the function that marks it."""
 
-__all__ = ["CRITERIA", "Case", "accuracy_mark", "as_number", "can_be_marked", "grade_of", "marks", "titre_for_accuracy"]
+__all__ = [
+    "CRITERIA",
+    "Case",
+    "Held",
+    "accuracy_mark",
+    "as_number",
+    "can_be_marked",
+    "grade_of",
+    "marks",
+    "titre_for_accuracy",
+]

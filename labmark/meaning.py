@@ -6,7 +6,7 @@ reference), it is half of what the burette holds, with the mass, say, that a stu
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -15,17 +15,21 @@ import numpy as np
 
 from labmark.analyse.budget import Budget, BudgetTable
 from labmark.analyse.standardisation import Standardisation
+from labmark.assessed import ReferenceValue
 from labmark.figures import significant
 from labmark.formula import Formula
+from labmark.joins import several
 from labmark.joins.owned import MAY_BE_NOTHING, REFERENCE
 from labmark.joins.references import reachable
 from labmark.joins.standard import standard_dof, standardisation_tree, with_standardisation
 from labmark.joins.uncertainty import Behind, budgets, school_percents
 from labmark.outputs import numbers
 from labmark.practical import Practical
+from labmark.practical.equation import Equation
 from labmark.practical.kinds import TITRE, expressed_as, formula_of
 from labmark.practical.load import practical_with
 from labmark.practical.model import Criterion, FromSheet
+from labmark.practical.several import equations_of
 from labmark.tree import practical_tree
 from labmark.units import shown_unit
 from labmark.volumes import round_fraction
@@ -37,6 +41,8 @@ USUAL = Decimal("0.3"), Decimal("0.8")
 
 def meaning_of(practical: Practical, file: str = "") -> dict[str, list[str]]:
     """Return what a practical means, as lines under headings. Raises InputError where no titre gives its reference."""
+    if practical.parts:
+        return meaning_of_several(practical)
     expected, example = [*_expected(practical)], example_of(practical, file)
     expected += [example.usual] if example.usual else []
     practical, formula, titre, found = example.practical, example.formula, example.titre, example.found
@@ -86,7 +92,12 @@ def example_of(practical: Practical, file: str = "") -> Example:
 
 
 def asked(practical: Practical) -> str:
-    """Return what is asked, as in "mass concentration of NaCl, g/dm³"."""
+    """Return what is asked, as in "mass concentration of NaCl, g/dm³"; of several results all, without the units."""
+    if practical.parts:
+        each = [(part.file.result.quantity, expressed_as(part)) for part in asked_for(practical)]
+        alike = len({quantity for quantity, _ in each}) == 1
+        whole = [name if alike and place else f"{quantity} of {name}" for place, (quantity, name) in enumerate(each)]
+        return listed(whole)
     unit = shown_unit(practical.unit)
     what = f"{practical.file.result.quantity} of {expressed_as(practical)}"
     return what if unit in ("", "%") else f"{what}, {unit}"
@@ -113,6 +124,9 @@ def references_of(practical: Practical) -> dict[str, Fraction]:
 
 def expected_titres(practical: Practical) -> dict[str, Decimal]:
     """Return the titre [cm³] that each reference calls for; empty where numbers of their own decide it."""
+    if practical.parts:
+        names, found = several.series_of(practical.parts[0]).names, _titres_of(practical)
+        return {names[at]: round_fraction(titre, 2) for at, titre in found.items() if titre is not None}
     formula = formula_of(practical)
     if any(practical.own[key].default is None for key in practical.own.keys() & formula.of.keys()):
         return {}
@@ -184,12 +198,15 @@ def _held_against_uncertainty(practical: Practical, formula: Formula, titre: Dec
     behind, least = Behind(practical, formula, None), practical.file.concordance.at_least
     given = {TITRE: np.array([float(titre)])}
     table, reach = uncertainty_at(practical, formula, titre)
-    budget = table.of(0)
+    budget, of = table.of(0), "titre"
+    if practical.series is not None and practical.series.others(practical.unknown):
+        # Bands in per cent are then of the result, not of one titre.
+        reach, of = budget.expanded / abs(budget.value) * float(titre), "result"
     school = f"the school way, percentages added up: {numbers.significant(school_percents(behind, given)[0], 2)} %"
     scheme = ", ".join(f"{each.shown} {numbers.mark(each.out_of)}" for each in practical.file.marks)
     return {
         f"Uncertainty of its result, from {least} runs": [*_uncertainty(practical, formula, budget), school],
-        "Marks": [scheme, *_bands(practical, float(titre), reach)],
+        "Marks": [scheme, *_bands(practical, float(titre), reach, of)],
     }
 
 
@@ -226,10 +243,87 @@ def _uncertainty(practical: Practical, formula: Formula, budget: Budget) -> Iter
     yield budget.sentence
 
 
-def _bands(practical: Practical, titre: float, reach: float) -> Iterator[str]:
-    """Yield the bands of accuracy held against `reach`, what the expanded uncertainty comes to in titre [cm³]."""
+def _bands(practical: Practical, titre: float, reach: float, of: str) -> Iterator[str]:
+    """Yield the bands of accuracy held against `reach`, what the expanded uncertainty comes to in titre [cm³].
+
+    of   what the bands are about: the titre, or the result
+    """
     for criterion, finer, own, unit in finer_bands(practical, titre, reach):
         bands = [f"{numbers.mark(each.mark)} within {each.within}" for each in criterion.bands]
-        yield f"accuracy: {', '.join(bands)} {unit} of the titre"
+        yield f"accuracy: {', '.join(bands)} {unit} of the {of}"
         told = f"finer, so that careful work may miss it: {', '.join(finer)} {unit}" if finer else "no band is finer"
-        yield f"the expanded uncertainty comes to {numbers.significant(own, 2)} {unit} of titre; {told}"
+        yield f"the expanded uncertainty comes to {numbers.significant(own, 2)} {unit} of {of}; {told}"
+
+
+# --- several titres ---
+
+
+def meaning_of_several(practical: Practical) -> dict[str, list[str]]:
+    """Return what a practical with several titres means, each result with the titres that all references call for."""
+    given, series = practical.file, practical.series
+    assert series is not None
+    titres = _titres_of(practical)
+    known = {place: titre for place, titre in titres.items() if titre is not None}
+    means: dict[str, list[str]] = {
+        given.title: [
+            f"{asked(part)}, to {part.file.result.significant_figures} figures" for part in asked_for(practical)
+        ]
+        + [
+            f"{name}: {each.shown}"
+            for name, some in zip(series.names, _by_titre(practical), strict=True)
+            for each in some
+        ],
+        "What is expected": [*_expected_of_several(practical, titres)],
+    }
+    for part in asked_for(practical):
+        place = several.series_of(part).place
+        formula = several.beside_known(formula_of(part), part, known)
+        titre = round_fraction(known.get(place, _half(part, formula)), 2)
+        name = several.series_of(part).result or part.unknown.shown
+        means[f"Working for {name}, titre {titre} cm³ ({series.names[place]})"] = [*_working(part, formula, titre)]
+        means |= {f"{name}: {key}": lines for key, lines in _held_against_uncertainty(part, formula, titre).items()}
+    return {**means, "Cautions": practical_tree(practical, formula_of(practical.parts[0]).curve, None)["cautions"]}
+
+
+def asked_for(practical: Practical) -> list[Practical]:
+    """Return the parts of a practical with several titres whose results are asked for."""
+    return [part for part in practical.parts if several.series_of(part).asked]
+
+
+def _by_titre(practical: Practical) -> Iterator[tuple[Equation, ...]]:
+    """Yield the equations of each endpoint or titration."""
+    yield from (equations_of(each) for each in practical.file.endpoints or practical.file.titrations)
+
+
+def _titres_of(practical: Practical) -> dict[int, Fraction | None]:
+    """Return the titre [cm³] of each endpoint or titration that the references together call for, by its place."""
+    references = [_value_of(part) for part in practical.parts]
+    titres = several.forward(practical.parts, [formula_of(part) for part in practical.parts], references)
+    return {several.series_of(part).place: titre for part, titre in zip(practical.parts, titres, strict=True)}
+
+
+def _value_of(part: Practical) -> ReferenceValue | None:
+    value = next(iter(references_of(part).values()), None)
+    return None if value is None else ReferenceValue(float(value), None, "practical", value)
+
+
+def _expected_of_several(practical: Practical, titres: Mapping[int, Fraction | None]) -> Iterator[str]:
+    """Yield what the class is held against, and the titres that it calls for."""
+    series, capacity = practical.series, practical.file.burette.capacity
+    assert series is not None
+    for part in practical.parts:
+        value = _value_of(part)
+        if value is not None:
+            name = several.series_of(part).result or part.unknown.shown
+            yield f"reference of {name}: {value.value:g} {shown_unit(part.unit)}".rstrip()
+    total = Fraction(0)
+    for place, name in enumerate(series.names):
+        titre = titres.get(place)
+        if titre is None:
+            yield f"{name}: no expected titre, as a reference is missing"
+            continue
+        total = total + titre if series.endpoints else titre
+        reading = f", {round_fraction(total, 2)} cm³ in all" if series.endpoints and place else ""
+        yield f"expected titre {name}: {round_fraction(titre, 2)} cm³{reading}"
+        if not series.endpoints or place == len(series.names) - 1:
+            yield from concerns(capacity, round_fraction(total, 2))

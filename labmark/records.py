@@ -195,6 +195,8 @@ class Mark:
     by: Literal["scheme", "teacher"] = "scheme"
     title: str = ""
     """What people read instead of the criterion's name; empty: the name."""
+    result: str = ""
+    """Which of several results it is about; empty where there is one, or for all of them."""
     pending: bool = False
     """It waits: for the teacher, or for a doubt about the reference, a group or the practical to be settled."""
     scheme_mark: int | float | None = None

@@ -12,7 +12,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from labmark import __version__
+from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
 from labmark.feedback import attention, why_run, words_for
@@ -24,6 +24,7 @@ from labmark.mark import limits_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import cautions_of
+from labmark.practical.several import Series
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
 from labmark.words import reported, told
@@ -57,6 +58,8 @@ class JudgedClass:
     """Criteria that the sheet had no room for."""
     shown: Callable[[int], Shown]
     """What the files show of the student at a place beside the judgement: worked out only when it is asked for."""
+    parts: tuple[JudgedClass, ...] = ()
+    """With several titres: the class as each of them sees it, the first result first; this is all of them together."""
 
 
 def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
@@ -65,7 +68,20 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
     students = [
         _student(place, one, judged, pressing.get(place), sheets[place]) for place, one in enumerate(judged.students)
     ]
+    if judged.parts:
+        students = [_with_parts(place, one, judged) for place, one in enumerate(students)]
     return _tree(judged, students, pressing)
+
+
+def _with_parts(place: int, tree: Tree, judged: JudgedClass) -> Tree:
+    """Return the tree of a student with what each of several titres says."""
+    each = [(_series(part), _student(place, part.students[place], part, None, None)) for part in judged.parts]
+    return several_tree.student_tree(tree, each)
+
+
+def _series(part: JudgedClass) -> Series:
+    assert part.practical.series is not None
+    return part.practical.series
 
 
 def overview(judged: JudgedClass) -> Tree:
@@ -86,6 +102,17 @@ def overview(judged: JudgedClass) -> Tree:
 
 
 def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
+    tree = _whole(judged, students, pressing)
+    if judged.parts:
+        parts, series = judged.parts, _series(judged.parts[0])
+        tree["practical"]["derived"] = several_tree.derived_tree(tree["practical"]["derived"], series)
+        tree["class"] = several_tree.class_tree(tree["class"], [(_series(part), _class(part, {})) for part in parts])
+        references = [(_series(part), _reference(part.reference, part.practical.unit)) for part in parts]
+        tree["reference"] = several_tree.reference_tree(tree["reference"], references)
+    return tree
+
+
+def _whole(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
     return {
         "format": FORMAT,
         "made_by": f"labmark {__version__}",
@@ -368,6 +395,7 @@ def _mark(mark: Mark) -> Tree:
     decided = mark.by == "teacher" and not mark.pending
     return {
         "criterion": mark.criterion,
+        **({"result": mark.result} if mark.result else {}),
         "title": mark.title or mark.criterion,
         "mark": mark.mark,
         **({"pending": True} if mark.pending else {}),
@@ -425,6 +453,7 @@ def _marks_of(given: Sequence[Mark]) -> Tree:
     settled = [mark.mark for mark in given if mark.mark is not None]
     return {
         "criterion": given[0].criterion,
+        **({"result": given[0].result} if given[0].result else {}),
         "title": given[0].title or given[0].criterion,
         "out_of": given[0].out_of,
         "of": len(settled),

@@ -76,6 +76,11 @@ def run_table(runs: Table, students: int, capacity: int) -> RunTable:
     down &= ~off_scale
     rough = _flag(runs, "rough", row)
     struck = _flag(runs, "struck", row)
+    if "disordered" in runs.columns:
+        # Readings of several endpoints are not put into another order: which of them is wrong is not known.
+        wrong = _flag(runs, "disordered", row)
+        titre, down = np.where(wrong, NONE, titre), down & ~wrong
+        counts_down &= ~wrong.any(axis=1)
     usable = here & ~rough & ~struck & (titre != NONE) & (titre > 0) & ~off_scale
     return RunTable(
         row,
@@ -124,8 +129,8 @@ def _flag(runs: Table, what: str, row: Ints) -> Bools:
     """Return a matrix of facts that are not numbers: "rough", "struck", or "odd" (an unusable reading)."""
     if what == "rough":
         values = np.array([kind == "rough" for kind in runs["kind"]], bool)
-    elif what == "struck":
-        values = np.array(runs["struck"], bool)
+    elif what in ("struck", "disordered"):
+        values = np.array(runs[what], bool)
     else:
         values = np.array(["initial" in odd or "final" in odd for odd in runs["odd"]], bool)
     if not len(values):

@@ -76,6 +76,17 @@ class Titres:
     """Step that readings are recorded to [cm³]; half a division where not given."""
     distribution: str = "triangular"
     """Law of the burette's calibration."""
+    name: str = ""
+    """Of the endpoint or the titration, where there are several."""
+    endpoint_slope: FloatArray | None = None
+    """∂result/∂(volume at the endpoint); None: `slope`. What is late at one endpoint is missing from the next titre."""
+    reading_slope: FloatArray | None = None
+    """Root of the sum of squares of ∂result/∂reading over all readings of a run; None: that of two, √2 × `slope`. A
+    reading between two titres belongs to both, so that these are not independent of one another."""
+
+    def source(self, what: str) -> str:
+        """Return the name of a line of the budget."""
+        return f"{what}, {self.name}" if self.name else what
 
 
 def titration_budget(
@@ -86,7 +97,7 @@ def titration_budget(
     `value` has shape n; NaN where a student has no result, whose budget is NaN throughout.
     """
     note = POOLED if _usable(titres) is not None else GUESSED
-    return budget_table(value, [*titre_components(titres), *others], level, [note])
+    return budget_table(value, [*titre_components(titres), *scatter(titres), *others], level, [note])
 
 
 def class_repeatability(titres: ArrayLike, student: Iterable[Any]) -> Repeatability | None:
@@ -107,9 +118,9 @@ def class_repeatability(titres: ArrayLike, student: Iterable[Any]) -> Repeatabil
 
 
 def titre_components(titres: Titres) -> tuple[Component, ...]:
-    """Return the lines of the mean titre: calibration, endpoint, and repeatability or what stands in for it."""
+    """Return the lines of the mean titre that are alike in all runs: calibration and endpoint."""
     calibration = Component(
-        "burette calibration",
+        titres.source("burette calibration"),
         titres.mean,
         standard_uncertainty(titres.burette.tolerance, titres.distribution),
         "cm3",
@@ -118,15 +129,15 @@ def titre_components(titres: Titres) -> tuple[Component, ...]:
         advice=better("burette"),
     )
     endpoint = Component(
-        "endpoint",
+        titres.source("endpoint"),
         titres.mean,
         standard_uncertainty(titres.drop, "triangular"),
         "cm3",
         "triangular",
-        slope=titres.slope,
+        slope=titres.slope if titres.endpoint_slope is None else titres.endpoint_slope,
         advice="stop at the first lasting colour, by half drops, against a white tile and a flask of the right tint",
     )
-    return (calibration, endpoint, *_scatter(titres))
+    return calibration, endpoint
 
 
 def school_percent(result: ArrayLike, parts: Iterable[tuple[ArrayLike, float]]) -> FloatArray:
@@ -150,18 +161,25 @@ def _step(titres: Titres) -> float:
     return (titres.burette.division or 0.0) / 2 if titres.reading_step is None else titres.reading_step
 
 
-def _scatter(titres: Titres) -> tuple[Component, ...]:
+def _of_readings(titres: Titres) -> FloatArray | float:
+    """Return how much of the uncertainty of one reading a titre has: √2, or more where others are read with it."""
+    if titres.reading_slope is None or titres.slope is None:
+        return sqrt(2)
+    return np.asarray(titres.reading_slope / np.abs(titres.slope), dtype=np.float64)
+
+
+def scatter(titres: Titres) -> tuple[Component, ...]:
     """Return the lines of what differs from run to run, for a mean of several runs."""
     root = np.sqrt(np.asarray(titres.runs, dtype=np.float64))
     seen = _usable(titres)
     if seen is not None:
         # Two readings, each rounded to the nearest step (GUM F.2.2.1): titres alike to the digit may differ so far.
-        hidden = sqrt(2) * standard_uncertainty(_step(titres) / 2, "rectangular")
+        hidden = _of_readings(titres) * standard_uncertainty(_step(titres) / 2, "rectangular")
         return (
             Component(
-                "repeatability (pooled over the class)",
+                titres.source("repeatability (pooled over the class)"),
                 titres.mean,
-                max(seen.sd, hidden) / root,
+                np.maximum(seen.sd, hidden) / root,
                 "cm3",
                 "normal",
                 seen.dof,
@@ -170,13 +188,21 @@ def _scatter(titres: Titres) -> tuple[Component, ...]:
             ),
         )
     half = (titres.burette.division or 0.0) / 2
-    readings = sqrt(2) * standard_uncertainty(half, "rectangular") / root
+    readings = _of_readings(titres) * standard_uncertainty(half, "rectangular") / root
     last_drop = standard_uncertainty(titres.drop / 2, "rectangular") / root
     advice = "read at eye level, to the nearest half division, with a white card behind the meniscus"
     return (
-        Component("two readings", titres.mean, readings, "cm3", "rectangular", advice=advice, slope=titres.slope),
         Component(
-            "last drop",
+            titres.source("two readings"),
+            titres.mean,
+            readings,
+            "cm3",
+            "rectangular",
+            advice=advice,
+            slope=titres.slope,
+        ),
+        Component(
+            titres.source("last drop"),
             titres.mean,
             last_drop,
             "cm3",

@@ -133,7 +133,10 @@ def _with_point_back(reading: int, setting: Setting) -> int | None:
 
 
 def reversed_readings(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
-    """Initial and final reading are swapped."""
+    """Initial and final reading are swapped, or those of several endpoints do not increase."""
+    if run.disordered:
+        message = f"{name_of(run)}: the readings do not increase ({run.disordered}), so the run is not used."
+        yield finding("reversed-readings", message, run, cells=run.at("initial", "final"))
     if run.reversed and run.initial is not None and run.final is not None and run.titre is not None:
         yield finding(
             "reversed-readings",

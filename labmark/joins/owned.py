@@ -36,6 +36,7 @@ FAR_FROM_ALL = 6
 """if it is also so many robust standard deviations (of logarithms) away: masses may be meant to differ widely."""
 _OF_RUNS = ("student", "label", "kind", "inputs")
 _WITHOUT = "A number of your own is missing, so your teacher will look at this with you."
+_WITHOUT_TITRE = "A titre that the result rests on is missing, so your teacher will look at this with you."
 _NOTHING = "The blank leaves nothing of your titres, so it is being checked."
 _DOUBT = "A number of your own is far from everybody else's, so it is being checked."
 FEWEST = 3
@@ -49,14 +50,20 @@ class Numbers:
     owned: tuple[Owned, ...] = ()
     findings: tuple[Finding, ...] = ()
     """`missing-input` and `implausible-input`."""
+    beside: tuple[Input, ...] = ()
+    """The student's titres of other endpoints or titrations that the result rests on."""
+    without: bool = False
+    """One of these is missing."""
 
     def of(self, run: str | None) -> list[Input]:
         """Return the numbers that count for a run (None: for the student), the nearest owner's last."""
-        return [each.input for each in self.owned if each.run in (None, run)]
+        return [*self.beside, *(each.input for each in self.owned if each.run in (None, run))]
 
     def lacks(self, run: str | None) -> bool:
         """Return whether a number that the result needs is missing, for the student or for this run."""
-        return any(each.finding == "missing-input" and each.run in (None, run) for each in self.findings)
+        return self.without or any(
+            each.finding == "missing-input" and each.run in (None, run) for each in self.findings
+        )
 
     def waits(self, unjudged: bool, *, nothing: bool = False) -> dict[str, str]:
         """Return which criteria wait for a number, with the reason; `unjudged` says that no result was judged.
@@ -66,7 +73,8 @@ class Numbers:
         if nothing:
             return dict.fromkeys(("calculation", "figures", "accuracy"), _NOTHING)
         if self.lacks(None):
-            return dict.fromkeys(("calculation", "figures", "accuracy"), _WITHOUT)
+            why = _WITHOUT_TITRE if self.without else _WITHOUT
+            return dict.fromkeys(("calculation", "figures", "accuracy"), why)
         return dict.fromkeys(("accuracy", "calculation") if unjudged else ("accuracy",), _DOUBT) if self.far else {}
 
     @property

@@ -12,6 +12,7 @@ from labmark.assessed import ReferenceValue, Uncertain
 from labmark.figures import decimals_of, magnitude, significant
 from labmark.formula import Curve
 from labmark.practical import Practical
+from labmark.practical.model import Criterion
 from labmark.units import shown_unit
 from labmark.volumes import fraction, round_fraction
 
@@ -119,6 +120,8 @@ def printed(result: float | None, reference: ReferenceValue | None, figures: int
 def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> list[dict[str, Any]]:
     """Return the accuracy bands about a reference in the unit of the result, best first."""
     criterion = next((each for each in practical.file.marks if each.criterion == "accuracy"), None)
+    if practical.series is not None and practical.series.others(practical.unknown):
+        return [] if criterion is None or reference is None else _percent_bands(criterion, reference.value)
     expected = None if reference is None else curve.titre(reference.exact)
     if criterion is None or expected is None:
         return []
@@ -129,6 +132,18 @@ def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | 
             low, high = sorted(float(curve.result(titre)) for titre in (expected - width, expected + width))
             made.append({"mark": _mark(band.mark), "low": low, "high": high})
     return made
+
+
+def _percent_bands(criterion: Criterion, reference: float) -> list[dict[str, Any]]:
+    """Return the bands of a result that is judged in per cent of its reference."""
+    return [
+        {
+            "mark": _mark(band.mark),
+            "low": reference * (1 - float(band.within) / 100),
+            "high": reference * (1 + float(band.within) / 100),
+        }
+        for band in criterion.bands
+    ]
 
 
 def _mark(mark: Decimal) -> int | float:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from math import inf
 from typing import Any
 
@@ -12,13 +13,22 @@ from numpy.typing import NDArray
 
 from labmark.analyse.arrays import t_quantile
 from labmark.analyse.budget import BudgetTable, Component, improvement_of, welch_satterthwaite
-from labmark.analyse.uncertainty import Repeatability, Titres, school_percent, titration_budget
+from labmark.analyse.uncertainty import (
+    Repeatability,
+    Titres,
+    scatter,
+    school_percent,
+    titration_budget,
+    titre_components,
+)
 from labmark.assessed import Uncertain
 from labmark.formula import Formula
 from labmark.joins.worked import Worked
 from labmark.practical import Practical
+from labmark.practical.equation import Species
 from labmark.practical.glassware import Glass, better, burette_of
 from labmark.practical.kinds import SHARED, TITRE
+from labmark.practical.several import Series
 
 Floats = NDArray[np.float64]
 
@@ -31,6 +41,8 @@ class Behind:
     formula: Formula
     repeatability: Repeatability | None
     """Of a single titre, pooled over the class [cm³]."""
+    others: Mapping[str, tuple[Repeatability | None, Floats]] = field(default_factory=dict)
+    """Name of another titre that the result rests on -> its repeatability, and (n,) of how many runs its means are."""
 
     @property
     def burette(self) -> Glass:
@@ -45,19 +57,14 @@ def budgets(behind: Behind, given: Mapping[str, Floats], runs: Floats) -> Budget
     `given` holds its mean titres (n,) [cm³], NaN where missing, and the numbers that students own (`Worked.given`);
     `runs` (n,) says how many runs each mean is of.
     """
-    formula, allowed = behind.formula, behind.practical.file.uncertainty
+    formula = behind.formula
     with np.errstate(invalid="ignore", divide="ignore"):
         slopes = formula.slopes(given)
-    titre = Titres(
-        given[TITRE],
-        np.maximum(runs, 1),
-        behind.burette,
-        behind.repeatability,
-        slopes[TITRE],
-        float(allowed.drop),
-        distribution=allowed.glassware,
-    )
-    others = [
+    titre = _titres(behind, given[TITRE], runs, slopes[TITRE])
+    others = [*_beside(behind, given, runs, slopes)]
+    if behind.practical.series is not None and others:
+        titre = replace(titre, **_shared_readings(behind.practical.series, behind.practical.unknown, slopes))
+    others += [
         Component(
             each.words,
             given.get(each.name, float(each.value or 0)),
@@ -147,6 +154,70 @@ def _unshared(table: BudgetTable) -> tuple[Floats, Floats]:
     return standard, standard * t_quantile(0.5 + table.level / 2, welch_satterthwaite(contribution, dof))
 
 
+def _titres(behind: Behind, mean: Floats, runs: Floats, slope: Floats, name: str = "") -> Titres:
+    allowed = behind.practical.file.uncertainty
+    return Titres(
+        mean,
+        np.maximum(runs, 1),
+        behind.burette,
+        behind.repeatability,
+        slope,
+        float(allowed.drop),
+        distribution=allowed.glassware,
+        name=name,
+    )
+
+
+def _beside(
+    behind: Behind, given: Mapping[str, Floats], runs: Floats, slopes: Mapping[str, Any]
+) -> Iterator[Component]:
+    """Yield the lines of the other titres that a result rests on.
+
+    Endpoints of one run scatter together, and that stands in the repeatability of the result's own titre.
+    """
+    series = behind.practical.series
+    if series is None:
+        return
+    for place in series.others(behind.practical.unknown):
+        name = f"titre.{place + 1}"
+        mean = np.asarray(given.get(name, float(behind.formula.of[name].value or 0)), dtype=np.float64)
+        repeatability, of = behind.others.get(name, (None, runs))
+        if of.shape != given[TITRE].shape:  # one titre that stands for the class
+            of = np.asarray(np.median(of))
+        own = replace(behind, repeatability=repeatability)
+        titre = _titres(own, mean, of, slopes[name], series.names[place])
+        if series.endpoints:
+            yield from titre_components(replace(titre, endpoint_slope=_at_endpoint(series, behind, slopes, place)))
+        else:
+            yield from (*titre_components(titre), *scatter(titre))
+
+
+def _at_endpoint(series: Series, behind: Behind, slopes: Mapping[str, Any], place: int) -> Floats:
+    """Return ∂result/∂reading at an endpoint: it ends one titre and begins the next."""
+    each = _slopes_in_order(series, slopes)
+    return np.asarray(each[place] - (each[place + 1] if place + 1 < len(each) else 0.0), dtype=np.float64)
+
+
+def _slopes_in_order(series: Series, slopes: Mapping[str, Any]) -> list[Any]:
+    """Return ∂result/∂titre of every endpoint in order; 0 where the result does not rest on it."""
+    names = [TITRE if place == series.place else f"titre.{place + 1}" for place in range(len(series.names))]
+    return [slopes.get(name, 0.0) for name in names]
+
+
+def _shared_readings(series: Series, unknown: Species, slopes: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what is said of the titre where its readings belong to others as well."""
+    if not series.endpoints:
+        return {"name": series.name}
+    each = [0.0, *_slopes_in_order(series, slopes), 0.0]
+    readings = [np.asarray(one - other, dtype=np.float64) for one, other in pairwise(each)]
+    of_this = readings[series.place + 1]
+    return {
+        "name": series.name,
+        "endpoint_slope": of_this,
+        "reading_slope": np.sqrt(sum((one**2 for one in readings), np.zeros(()))),
+    }
+
+
 def school_percents(behind: Behind, given: Mapping[str, Floats]) -> Floats:
     """Return the school way, percentages added up, for the titres of `budgets` (n,); NaN where there is no result.
 
@@ -156,6 +227,7 @@ def school_percents(behind: Behind, given: Mapping[str, Floats]) -> Floats:
     formula, division = behind.formula, float(behind.practical.file.burette.division)
     with np.errstate(invalid="ignore", divide="ignore"):
         slopes = formula.slopes(given)
-        titre = slopes[TITRE], division + behind.burette.tolerance
-        parts = [(slopes[each.name], each.limit) for each in formula.inputs if each.limit]
-        return school_percent(formula.results(given), [titre, *parts])
+        titres = [name for name in slopes if name == TITRE or name.startswith(f"{TITRE}.")]
+        parts = [(slopes[name], division + behind.burette.tolerance) for name in titres]
+        parts += [(slopes[each.name], each.limit) for each in formula.inputs if each.limit]
+        return school_percent(formula.results(given), parts)

@@ -53,6 +53,25 @@ class Runs:
 
 
 @dataclass(frozen=True)
+class Beside:
+    """The other titres that a result rests on, where there are several."""
+
+    of: tuple[tuple[Input, ...], ...]
+    """(n,) each student's means; one that is missing is left out."""
+    also: tuple[tuple[tuple[Input, ...], ...], ...]
+    """(n,) sets of means that a student may fairly have taken instead, the likeliest first."""
+    typical: tuple[Input, ...]
+    """The middle ones of the class."""
+    of_runs: Mapping[str, Floats] = field(default_factory=dict)
+    """Name -> titres of the same runs (n, r) [cm³], the mean where missing; empty where other runs gave them."""
+    scatter: Mapping[str, tuple[Repeatability | None, Floats]] = field(default_factory=dict)
+    """Name -> repeatability of a single titre [cm³], and (n,) of how many runs the means are."""
+
+
+NO_OTHERS = Beside((), (), ())
+
+
+@dataclass(frozen=True)
 class Worked:
     """Titres, means and results of a class of n."""
 
@@ -86,6 +105,8 @@ class Worked:
     """(n, r) each run's formula, where results must agree; else empty."""
     own: Mapping[str, Floats] = field(default_factory=dict)
     """Name of an input that students own -> (n,) its values; NaN where it is missing."""
+    beside: Beside = NO_OTHERS
+    """The other titres that the results rest on."""
 
     def given(self, titres: Floats) -> dict[str, Floats]:
         """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
@@ -109,14 +130,19 @@ def setting_of(practical: Practical) -> Setting:
     )
 
 
-def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf) -> Worked:
+def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf, beside: Beside = NO_OTHERS) -> Worked:
     """Return what the readings give; `standard_dof` as in `formula_of`."""
-    formula = formula_of(practical, standard_dof)
+    formula = formula_of(practical, standard_dof).given(beside.typical)
     setting = setting_of(practical)
     table = run_table(sheet.runs, len(sheet.students), setting.capacity)
     if table.row.shape[1] > MOST_RUNS:
         raise InputError(_too_many_runs(sheet, table))
     numbers = own_numbers(practical, formula, sheet)
+    if beside.typical:
+        wanted = len(beside.typical)
+        numbers = tuple(
+            replace(one, beside=of, without=len(of) < wanted) for one, of in zip(numbers, beside.of, strict=True)
+        )
     results: list[list[Fraction | None]] = []
     of_runs: list[list[Formula]] = []
     if is_by_result(practical, formula, numbers):
@@ -133,7 +159,7 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf)
         students = tuple(with_results(one, results[place], sets, place, limit) for place, one in enumerate(students))
     if practical.file.blank is not None:
         students = tuple(as_read(one, _blank_of(formula, own)) for one, own in zip(students, numbers, strict=True))
-    return _worked(table, sets, students, formula, numbers, of_runs)
+    return replace(_worked(table, sets, students, formula, numbers, of_runs, beside.of_runs), beside=beside)
 
 
 def _blank_of(formula: Formula, numbers: Numbers) -> Fraction:
@@ -148,6 +174,7 @@ def _worked(
     formula: Formula,
     numbers: tuple[Numbers, ...],
     of_runs: Sequence[Sequence[Formula]],
+    others: Mapping[str, Floats],
 ) -> Worked:
     inputs = mean_inputs(numbers, students)
     formulas = tuple(formula.given(own) for own in inputs)
@@ -160,7 +187,7 @@ def _worked(
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
         by_mean = turned_titres(students, table)
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
-    used, usable = (_runs(by_mean, chosen, formula, own) for chosen in (sets.in_mean, table.usable))
+    used, usable = (_runs(by_mean, chosen, formula, own, others) for chosen in (sets.in_mean, table.usable))
     return Worked(
         table,
         sets,
@@ -173,13 +200,39 @@ def _worked(
         used,
         usable,
         precision(used.result, used.student),
-        class_repeatability(usable.titre, usable.student),
+        class_repeatability(_together(usable, table.usable, formula, titres, own, others), usable.student),
         by_mean,
         numbers,
         inputs,
         tuple(map(tuple, of_runs)),
         own,
     )
+
+
+def _together(
+    runs: Runs,
+    chosen: NDArray[np.bool_],
+    formula: Formula,
+    titres: Floats,
+    own: Mapping[str, Floats],
+    others: Mapping[str, Floats],
+) -> Floats:
+    """Return the titres of runs [cm³] moved by how the other titres of the same run differ from the student's mean.
+
+    What is late at one endpoint is missing from the next titre, so the scatter of the result is that of both together.
+    """
+    if not others:
+        return runs.titre
+    places = np.nonzero(chosen)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        slopes = formula.slopes({TITRE: titres, **own})
+        moved = [
+            (matrix[places] - own[name][places[0]])
+            * np.broadcast_to(slopes[name] / slopes[TITRE], titres.shape)[places[0]]
+            for name, matrix in others.items()
+            if name in own
+        ]
+    return np.asarray(runs.titre + sum(moved, np.zeros(())), dtype=np.float64)
 
 
 def _means(students: Sequence[Student]) -> Floats:
@@ -209,8 +262,11 @@ def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
     return Problem(what, "give every student a row (or a block) of their own", sheet.file, name, cell)
 
 
-def _runs(titres: Ints, chosen: NDArray[np.bool_], formula: Formula, own: Mapping[str, Floats]) -> Runs:
+def _runs(
+    titres: Ints, chosen: NDArray[np.bool_], formula: Formula, own: Mapping[str, Floats], others: Mapping[str, Floats]
+) -> Runs:
     places = np.nonzero(chosen)
     titre = titres[places] / 1000
-    of_students = {name: values[places[0]] for name, values in own.items()}
-    return Runs(places[0].astype(np.int64), titre, formula.results({TITRE: titre, **of_students}))
+    given = {name: values[places[0]] for name, values in own.items()}
+    given |= {name: values[places] for name, values in others.items()}
+    return Runs(places[0].astype(np.int64), titre, formula.results({TITRE: titre, **given}))

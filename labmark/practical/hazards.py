@@ -38,12 +38,24 @@ def cautions_of(practical: Practical) -> tuple[str, ...]:
 
 def _solutions(practical: Practical) -> Iterator[tuple[Species, Fraction | None]]:
     """Yield each substance in solution with its concentration [mol/dm³]; None where the students are to find it."""
+    if practical.parts:
+        yield from _of_several(practical)
+        return
     yield practical.known, practical.known_concentration
     if practical.back is not None and practical.file.excess is not None:
         added = practical.file.excess.concentration
         yield practical.back.reagent, None if added is None else Fraction(added)
     if practical.file.sample is None:
         yield practical.unknown, None
+
+
+def _of_several(practical: Practical) -> Iterator[tuple[Species, Fraction | None]]:
+    """Yield the titrants, and what is asked for by the names of the substances: ions have no label of their own."""
+    for part in practical.parts:
+        yield part.known, part.known_concentration
+        sought = parse_formula(part.expressed.formula)
+        if part.series is not None and part.series.asked and not sought.charge and part.unknown != sought:
+            yield sought, None
 
 
 def caution_of(species: Species, concentration: Fraction | None) -> str:

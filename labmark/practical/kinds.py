@@ -25,8 +25,9 @@ from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species, molar_mass, molar_mass_uncertainty, parse_formula
 from labmark.practical.glassware import Glass, flask_of, pipette_of
 from labmark.practical.load import Practical
-from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, PracticalFile, Sample
+from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, PracticalFile, Sample, Titration
 from labmark.practical.quantities import QUANTITIES
+from labmark.practical.several import Found, Series, substance
 
 TITRE = "titre"
 NET = "net"
@@ -70,7 +71,10 @@ def _steps(practical: Practical) -> Iterator[Step]:
 
 def _to_quantity(practical: Practical) -> Iterator[Step]:
     back = practical.back
-    if back is None:
+    if practical.series is not None:
+        yield from _of_several(practical, practical.series)
+        volume, place = "flask.aliquot", "flask"
+    elif back is None:
         yield from _direct(practical)
         volume, place = ("flask.aliquot", "flask") if practical.unknown_in == "flask" else (_net(practical), "burette")
     else:
@@ -124,6 +128,98 @@ def _direct(practical: Practical) -> Iterator[Step]:
         yield _by_ratio(name, made, equation, of, link, before, f"link{number}")
         before, of = name, link
     yield _by_ratio("n.unknown", what, last[0], of, unknown, before, "ratio")
+
+
+def _of_several(practical: Practical, series: Series) -> Iterator[Step]:
+    """Yield the steps from several titres up to the amount of the unknown in the flask."""
+    found = series.of(practical.unknown)
+    yield from _titrant_left(practical, series, found, "")
+    what = f"amount of {practical.unknown.shown} in the flask"
+    of = "n.for" if found.less else "n.known"
+    yield _by_ratio("n.unknown", what, practical.equation, practical.known, practical.unknown, of, "ratio")
+
+
+def _titrant_left(practical: Practical, series: Series, found: Found, after: str) -> Iterator[Step]:
+    """Yield the steps to the amount of titrant that an unknown took: n.for, n.known where it took all of it.
+
+    Names of steps end in `after`, so that those of one unknown are told from those of another.
+    """
+    titrant = practical.known.shown
+    yield from _titrant_of(practical, series, found.series, after)
+    before = f"n.known{after}"
+    for number, (of, share) in enumerate(found.less, start=1):
+        own = f"{after}.{number}"
+        if isinstance(of, int):
+            yield from _titrant_of(practical, series, of, own)
+            name, other = f"n.known{own}", of
+        else:
+            other_found = series.of(of)
+            yield from _titrant_left(practical, series, other_found, own)
+            name, other = ("n.for" if other_found.less else "n.known") + own, other_found.series
+            share = share / other_found.titrant
+        if share != 1:
+            what = f"amount of {titrant} that the same takes {_where(series, found.series)}"
+            ratio = f"link{own}"
+            yield Step(f"n.same{own}", what, f"{plain(share)} for one", f"{name} × {ratio}", "mol")
+            name = f"n.same{own}"
+        if (aliquots := _aliquots(practical, found.series, other)) is not None:
+            mine, theirs = aliquots
+            what = f"the same for the portion taken {_where(series, found.series)}"
+            yield Step(f"n.portion{own}", what, "n × V ÷ V", f"{name} × {mine} ÷ {theirs}", "mol")
+            name = f"n.portion{own}"
+        last = number == len(found.less)
+        what = f"amount of {titrant} left for {found.unknown.shown}"
+        step = f"n.for{after}" if last else f"n.rest{own}"
+        yield Step(step, what, "n = n(all) − n(the others)", f"{before} − {name}", "mol")
+        before = step
+
+
+def _titrant_of(practical: Practical, series: Series, place: int, after: str) -> Iterator[Step]:
+    """Yield the steps to the amount of titrant of one titre."""
+    key = "" if place == series.place else f".{place + 1}"
+    volume = f"titre{key}"
+    if _part_of(practical, place).blank is not None:
+        yield Step(
+            f"net{after}",
+            f"titre less the blank {_where(series, place)}",
+            "V = V(titre) − V(blank)",
+            f"{volume} − {_shared(practical, place, 'blank.titre')}",
+            "cm3",
+        )
+        volume = f"net{after}"
+    titrant = practical.known if place == series.place else substance(_part_of(practical, place).burette)
+    what = f"amount of {titrant.shown} {_where(series, place)}"
+    yield _amount(f"n.known{after}", what, _shared(practical, place, "burette.concentration"), volume)
+
+
+def _where(series: Series, place: int) -> str:
+    """Return which titre it is, in words."""
+    if not series.endpoints:
+        return f"in the titration “{series.names[place]}”"
+    return f"from {series.names[place - 1]} to {series.names[place]}" if place else f"up to {series.names[0]}"
+
+
+def _part_of(practical: Practical, place: int) -> PracticalFile | Titration:
+    """Return what holds burette, flask and blank of one of several titres."""
+    series = practical.series
+    assert series is not None
+    return series.titrations[place] if series.titrations else practical.file
+
+
+def _shared(practical: Practical, place: int, key: str) -> str:
+    """Return the name of an input of another titration: the same as of this one where they have it in common."""
+    table = key.partition(".")[0]
+    mine, theirs = getattr(practical.file, table), getattr(_part_of(practical, place), table)
+    kept = {"exclude": {"solution", "capacity", "division"}}
+    same = mine is not None and mine.model_dump(**kept) == theirs.model_dump(**kept)
+    return key if same else f"{key}.{place + 1}"
+
+
+def _aliquots(practical: Practical, place: int, other: int) -> tuple[str, str] | None:
+    """Return the names of two portions; None where they are the same."""
+    mine, theirs = (_shared(practical, each, "flask.aliquot") for each in (place, other))
+    same = _part_of(practical, place).flask.aliquot == _part_of(practical, other).flask.aliquot
+    return None if same else (mine, theirs)
 
 
 def _weighed(practical: Practical, what: str) -> Step:
@@ -254,6 +350,29 @@ def _measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
         yield from _of_dilution(f"{practical.unknown_in}.dilution", dilution, law)
     if given.sample is not None:
         yield from _of_weighing(given.sample, law)
+    if practical.series is not None:
+        yield from _of_others(practical, practical.series, law)
+
+
+def _of_others(practical: Practical, series: Series, law: str) -> Iterator[Input]:
+    """Yield the titres that a result rests on beside its own, and what was measured for them alone.
+
+    A titre has no value before a student's stands there; nothing stands for it.
+    """
+    for place in series.others(practical.unknown):
+        part, number = _part_of(practical, place), place + 1
+        words = f"mean titre {_where(series, place)}"
+        yield Input(f"titre.{number}", "titre", Fraction(0), "cm3", words=words)
+        if (name := _shared(practical, place, "burette.concentration")).endswith(f".{number}"):
+            yield _stated(name, part.burette, f"{STANDARD} {_where(series, place)}")
+        if part.flask.aliquot is not None and (name := _shared(practical, place, "flask.aliquot")) != "flask.aliquot":
+            vessel = pipette_of(part.flask.aliquot, part.flask.glass_class, part.flask.tolerance)
+            yield _glass(
+                name, part.flask.aliquot, vessel, f"pipette, {vessel.volume:g} cm³, {_where(series, place)}", law
+            )
+        if part.blank is not None and (name := _shared(practical, place, "blank.titre")) != "blank.titre":
+            blank = part.blank.titre
+            yield Input(name, "titre", Fraction(blank), "cm3", f"{blank}", f"blank titre {_where(series, place)}")
 
 
 def _of_excess(excess: Excess, law: str, pipette: tuple[Glass, str] | None) -> Iterator[Input]:
@@ -308,6 +427,8 @@ def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = 
 def _numbers(practical: Practical) -> Iterator[Input]:
     """Yield what nobody measures: formula masses, the numbers of the equations, and those of units."""
     back, given = practical.back, practical.file
+    if practical.series is not None:
+        yield from _links(practical, practical.series, practical.series.of(practical.unknown), "")
     yield _formula_mass("molar_mass", practical.molar_mass, "formula mass", practical.expressed.atoms)
     if practical.weighed_standard:
         known = practical.known.atoms
@@ -325,6 +446,16 @@ def _numbers(practical: Practical) -> Iterator[Input]:
     yield Input("result.expressed_as", "ratio", practical.expressed.number)
     yield from _plain_numbers(given)
     yield from (Input(f"{number}", "number", Fraction(number)) for number in (2, 10, 100, 1000))
+
+
+def _links(practical: Practical, series: Series, found: Found, after: str) -> Iterator[Input]:
+    """Yield how much titrant what is taken off took in another titration, for one that it took there."""
+    for number, (of, share) in enumerate(found.less, start=1):
+        own = f"{after}.{number}"
+        other = None if isinstance(of, int) else series.of(of)
+        yield Input(f"link{own}", "ratio", share if other is None else share / other.titrant)
+        if other is not None:
+            yield from _links(practical, series, other, own)
 
 
 def _plain_numbers(given: PracticalFile) -> Iterator[Input]:

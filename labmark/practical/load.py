@@ -19,10 +19,19 @@ from pydantic import BaseModel, ValidationError
 
 from labmark.practical.back import Back, back_titration, standard_problems, weighed_problems
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_chain, parse_formula
-from labmark.practical.model import Excess, FromSheet, PracticalFile
-from labmark.practical.own import OWN, OwnNumber, set_aside
+from labmark.practical.model import OF_RESULTS, Band, Criterion, Excess, FromSheet, NamedResult, PracticalFile, Result
+from labmark.practical.own import OWN, OwnNumber, Several, set_aside
 from labmark.practical.quantities import PEROXIDE, QUANTITIES, Asked, held_differently, numbered
 from labmark.practical.rows import problems_of, rows_of
+from labmark.practical.several import (
+    IllPosedError,
+    Series,
+    equations_of,
+    of_endpoints,
+    of_titration,
+    solved,
+    substance,
+)
 from labmark.practical.standardised import Standardised, standardised
 from labmark.problems import InputError, Problem
 from labmark.units import ASKED, power_between
@@ -69,6 +78,10 @@ class Practical:
     """Key -> where a number stands that belongs to a student, a run or a group; `file` has one that stands for it."""
     parsed: PracticalFile | None = None
     """The file before what follows from it was filled in."""
+    series: Series | None = None
+    """Which of several titres this is about, where there are several."""
+    parts: tuple[Practical, ...] = ()
+    """With several titres: the practical of each result, and of each unknown that is only worked out on the way."""
 
     @property
     def molar_mass(self) -> Fraction:
@@ -112,8 +125,22 @@ class Practical:
     @property
     def equations(self) -> tuple[Equation, ...]:
         """Return the reactions one after the other, from the sample to the titrant."""
+        if self.series is not None:
+            return self.series.equations
         given = (self.equation,) if self.back is None else (self.back.equation, self.equation)
         return tuple(part for equation in given for part in equation.parts or (equation,))
+
+    @property
+    def several(self) -> Several | None:
+        """Return the names of endpoints, titrations and results in the class sheet; None where there is one titre."""
+        if not self.parts or self.series is None:
+            return None
+        names = self.series.names
+        return Several(
+            names if self.series.endpoints else (),
+            () if self.series.endpoints else names,
+            {part.series.result: part.asked for part in self.parts if part.series is not None and part.series.result},
+        )
 
 
 def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
@@ -182,7 +209,11 @@ def practical_with(practical: Practical, numbers: Mapping[str, Decimal]) -> Prac
         for part in path:
             inner = inner[part]
         inner[last] = number
-    return replace(_fit_together(PracticalFile.model_validate(table), "", {}, ""), own=practical.own)
+    return _with_own(_fit_together(PracticalFile.model_validate(table), "", {}, ""), practical.own)
+
+
+def _with_own(practical: Practical, own: Mapping[str, FromSheet]) -> Practical:
+    return replace(practical, own=own, parts=tuple(replace(each, own=own) for each in practical.parts))
 
 
 def _check(table: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet: str = "") -> Practical:
@@ -203,7 +234,7 @@ def _check(table: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet:
         raise InputError(problems) from error
     if problems:
         raise InputError(problems)
-    return replace(_fit_together(parsed, file, cells, sheet), own=own, parsed=parsed)
+    return replace(_with_own(_fit_together(parsed, file, cells, sheet), own), parsed=parsed)
 
 
 def _problem(error: Any, file: str, cells: Mapping[str, str], sheet: str) -> Problem:
@@ -286,6 +317,11 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
     def problem(key: str, what: str, do: str) -> Problem:
         return Problem(f"key {key}: {what}", do, file, sheet, cells.get(key, ""))
 
+    if practical.endpoints or practical.titrations:
+        return _several(practical, problem)
+    if len(practical.results) > 1:
+        what = "several results need several titres"
+        raise InputError(problem("results", what, "give [[endpoints]] or [[titrations]], or one [result]"))
     try:
         given = practical.equation
         equation = parse_chain([given] if isinstance(given, str) else given, practical.through)
@@ -502,3 +538,180 @@ def _quantity_problems(practical: PracticalFile, unknown: Species, problem: Any)
             f"found {unknown.name}, but a volume strength is of {PEROXIDE}",
             "ask for a concentration",
         )
+
+
+# --- several titres ---
+
+
+def _several(practical: PracticalFile, problem: Any) -> Practical:
+    """Return a practical with several titres, and a part for each result. Raises InputError."""
+    problems = [*_several_problems(practical, problem)]
+    if problems:
+        raise InputError(problems)
+    given_scheme = "marks" in practical.model_fields_set
+    practical = practical if given_scheme else _each_result_marked(practical)
+    results = practical.results or (practical.result,)
+    of_all = [each.of for each in results]
+    given = practical.endpoints or practical.titrations
+    names, key = tuple(each.name for each in given), "endpoints" if practical.endpoints else "titrations"
+    try:
+        lines = (
+            [*of_endpoints(practical.endpoints, practical.burette, of_all)]
+            if practical.endpoints
+            else [of_titration(each, place, of_all) for place, each in enumerate(practical.titrations)]
+        )
+        found = solved(lines, names, key)
+        equations = tuple(equation for each in given for equation in equations_of(each))
+    except IllPosedError as error:
+        raise InputError(problem(error.key, str(error), error.do)) from error
+    series = Series(
+        names,
+        bool(practical.endpoints),
+        0,
+        "",
+        True,
+        True,
+        equations,
+        found,
+        tuple(tuple(line.items()) for line in lines),
+        practical.titrations,
+    )
+    parts = tuple(_parts(practical, results, series, given_scheme, problem, problems))
+    if problems:
+        raise InputError(problems)
+    return replace(parts[0], file=practical, parts=parts)
+
+
+def _each_result_marked(practical: PracticalFile) -> PracticalFile:
+    """Return a practical that gives no scheme of its own with the usual criteria for each of its results."""
+    if len(practical.results) < 2:
+        return practical
+    marks: list[Criterion] = []
+    for each in practical.marks:
+        names = [result.name for result in practical.results] if each.criterion in OF_RESULTS else [""]
+        marks += (each.model_copy(update={"result": name}) for name in names)
+    return practical.model_copy(update={"marks": tuple(marks)})
+
+
+def _several_problems(practical: PracticalFile, problem: Any) -> Iterator[Problem]:
+    """Yield what does not go with several titres."""
+    for key in ("excess", "standardisation"):
+        if getattr(practical, key) is not None:
+            yield problem(key, "does not go with several titres", "leave it out: give the concentration as it is known")
+    if practical.endpoints and practical.titrations:
+        yield problem("endpoints", "there are [[titrations]], too", "give one of the two")
+    if practical.endpoints and practical.blank is not None:
+        yield problem("blank", "does not go with several endpoints", "leave it out")
+    if practical.flask.aliquot is None and (practical.titrations or practical.sample is None):
+        yield problem("flask.aliquot", "is missing", f"add it: {_EXAMPLES['aliquot']}")
+    for what in ("endpoints", "titrations", "results"):
+        folded = [each.name.strip().casefold() for each in getattr(practical, what)]
+        if len({*folded}) < len(folded):
+            yield problem(what, "two have the same name", "give each a name of its own")
+        if len(folded) == 1 and what != "results":
+            yield problem(what, "there is only one", "give equation, or two of them")
+    dilutions = {each.flask.dilution for each in practical.titrations}
+    if len(dilutions) > 1:
+        yield problem("titrations", "their samples are diluted differently", "give all the same [flask] dilution")
+    named = {each.name for each in practical.results}
+    for place, mark in enumerate(practical.marks):
+        if mark.result and mark.result not in named:
+            yield problem(
+                f"marks.{place}.result",
+                f"found {mark.result!r}",
+                f"name a result: {', '.join(named) or 'there is one'}",
+            )
+
+
+def _parts(
+    practical: PracticalFile,
+    results: Sequence[NamedResult | Result],
+    series: Series,
+    given_scheme: bool,
+    problem: Any,
+    problems: list[Problem],
+) -> Iterator[Practical]:
+    """Yield the practical of each result, and of each unknown that is only worked out on the way."""
+    done: set[int] = set()
+    asked = []
+    for place, result in enumerate(results):
+        key = f"results.{place}" if practical.results else "result"
+        found = next((each for each in series.found if _names_it(each.unknown, result.of)), None)
+        if found is None:
+            names = ", ".join(each.unknown.name for each in series.found)
+            problems.append(problem(f"{key}.of", f"found {result.of!r}, expected one of {names}", "name what is found"))
+            continue
+        asked.append(found.unknown)
+        name = result.name if isinstance(result, NamedResult) else ""
+        reference = result.reference if isinstance(result, NamedResult) else practical.reference
+        if place == 0:
+            reference = reference or practical.reference
+        plain = Result.model_validate(
+            {each: getattr(result, each) for each in Result.model_fields if each in result.model_fields_set}
+        )
+        one = replace(series, place=found.series, result=name, reads=found.series not in done)
+        done.add(found.series)
+        part = practical.model_copy(update={"result": plain, "reference": reference})
+        yield from _part(part, one, found.unknown, given_scheme, problem, problems)
+    for found in series.found:
+        if found.unknown not in asked:
+            one = replace(series, place=found.series, asked=False, reads=found.series not in done)
+            on_the_way = Result(of=found.unknown.name)
+            part = practical.model_copy(update={"result": on_the_way, "reference": None})
+            yield from _part(part, one, found.unknown, given_scheme, problem, problems)
+
+
+def _names_it(species: Species, text: str) -> bool:
+    return Equation(((Fraction(1), species),), ()).find(text) is not None
+
+
+def _part(
+    practical: PracticalFile,
+    series: Series,
+    unknown: Species,
+    given_scheme: bool,
+    problem: Any,
+    problems: list[Problem],
+) -> Iterator[Practical]:
+    """Yield the practical of one unknown, unless `problems` says what is wrong with it."""
+    own = practical.titrations[series.place] if practical.titrations else None
+    shared = {} if own is None else {"burette": own.burette, "flask": own.flask, "blank": own.blank}
+    marks = tuple(_marks_of(practical, series, unknown, given_scheme, problem, problems))
+    file = practical.model_copy(update={**shared, "results": (), "marks": marks})
+    if file.burette.concentration is None:
+        problems.append(problem("burette.concentration", "is missing: it is the known one", "add it in mol/dm³"))
+        return
+    try:
+        titrant = substance(file.burette)
+    except EquationError as error:
+        problems.append(problem("burette.solution", str(error), "give a formula such as HCl"))
+        return
+    equation = Equation(((series.of(unknown).titrant, titrant), (Fraction(1), unknown)), ())
+    if QUANTITIES[file.result.quantity].of == "sample":
+        problems += weighed_problems(file, problem)
+    expressed = _expressed(file, unknown, equation, problem, problems)
+    if expressed is not None:
+        known = Fraction(file.burette.concentration)
+        yield Practical(file, equation, titrant, unknown, "burette", known, expressed, series=series)
+
+
+def _marks_of(
+    practical: PracticalFile,
+    series: Series,
+    unknown: Species,
+    given: bool,
+    problem: Any,
+    problems: list[Problem],
+) -> Iterator[Criterion]:
+    """Yield the scheme as it stands for one result: one of several titres is judged in per cent."""
+    several = bool(series.others(unknown))
+    for place, mark in enumerate(practical.marks):
+        if mark.criterion in OF_RESULTS and (not series.asked or mark.result not in ("", series.result)):
+            continue
+        if mark.by == "scheme" and mark.criterion == "accuracy" and several and mark.unit == "cm3":
+            if given:
+                what = f"{series.result or unknown.name} rests on several titres, so that cm³ says nothing of it"
+                problems.append(problem(f"marks.{place}.unit", what, 'write unit = "percent", with bands in per cent'))
+            percents = tuple(Band(within=Decimal(within), mark=Decimal(4 - within)) for within in (1, 2, 3))
+            mark = mark.model_copy(update={"unit": "percent", "bands": percents})
+        yield mark

@@ -6,9 +6,10 @@ looked at in `labmark.practical.load`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from difflib import get_close_matches
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
@@ -50,6 +51,9 @@ PURITY_WITHIN = Decimal("0.0005")
 
 CRITERIA = ("recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy")
 """The criteria that are marked from the class sheet, in the order of the work. Any others are the teacher's own."""
+
+OF_RESULTS = ("calculation", "figures", "accuracy")
+"""Criteria that look at a result, and so at each of several."""
 
 BANDED = ("accuracy", "concordance")
 """Criteria that may have bands instead of one mark."""
@@ -110,6 +114,8 @@ class Burette(_Table):
 
     solution: str
     """A species of the equation."""
+    gives: str = ""
+    """What of the equations it brings, where that is not plain: 2 H^+; with several titres only."""
     concentration: Concentration | None = None
     """[mol/dm³]; left out where the burette holds the unknown."""
     standard_uncertainty: Positive | None = None
@@ -283,6 +289,51 @@ class Reference(_Table):
         return self
 
 
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+
+
+class NamedResult(Result):
+    """One of several results of a practical."""
+
+    name: Name
+    """The class sheet's column is `Result NAME`."""
+    reference: Reference | None = None
+
+
+class Endpoint(_Table):
+    """One of several endpoints of a run, in order."""
+
+    name: Name
+    """Heading of its reading in the class sheet."""
+    equations: Annotated[tuple[str, ...], Field(min_length=1)]
+    """What happens up to it from the endpoint before, side by side."""
+    indicator: str = ""
+
+
+class Titration(_Table):
+    """One of several titrations of a sample; what is left out is taken from the practical."""
+
+    name: Name
+    """Under it stand its runs in the class sheet."""
+    equations: tuple[str, ...] = ()
+    """What happens in it, side by side."""
+    equation: str | tuple[str, ...] = ()
+    """Instead of these a chain, from the sample to the titrant."""
+    through: tuple[str, ...] = ()
+    count: tuple[str, ...] = ()
+    """Which unknowns it finds together, where the equations alone do not say so."""
+    indicator: str = ""
+    burette: Burette
+    flask: Flask
+    blank: Blank | None = None
+
+    @model_validator(mode="after")
+    def _one_kind_of_equations(self) -> Titration:
+        if bool(self.equations) == bool(self.equation):
+            raise ValueError("give equations, side by side, or equation, one or a chain, and not both")
+        return self
+
+
 class Standardisation(_Table):
     """The technician's runs: a weighed primary standard in the flask, the solution to be standardised in the burette.
 
@@ -375,6 +426,8 @@ class Criterion(_Table):
 
     criterion: Annotated[str, Field(min_length=1, max_length=80)]
     """One of `CRITERIA`; or, marked by the teacher, any name."""
+    result: str = ""
+    """Which of several results it looks at; all of them where nothing is said."""
     title: Annotated[str, Field(max_length=80)] = ""
     """Shown to people instead of the name."""
     by: Literal["scheme", "teacher"] = "scheme"
@@ -426,6 +479,12 @@ class Criterion(_Table):
             raise ValueError("a wider band cannot earn a higher mark")
         return self
 
+    @model_validator(mode="after")
+    def _of_a_result(self) -> Criterion:
+        if self.result and self.criterion not in OF_RESULTS:
+            raise ValueError(f"result belongs to {', '.join(OF_RESULTS)}, not to {self.criterion}")
+        return self
+
     @property
     def out_of(self) -> Decimal:
         """Return the highest mark this criterion can earn."""
@@ -470,13 +529,43 @@ class Students(_Table):
     """Which of several attempts of one student counts."""
 
 
+def filled_in(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the table of a practical in which what each of several titres shares with the practical stands in it.
+
+    And the other way round: what a practical with several titres or results leaves out is that of the first.
+    """
+    made = dict(table)
+    titrations = _tables(made.get("titrations"))
+    if titrations:
+        shared = {key: made[key] for key in ("burette", "flask", "blank") if isinstance(made.get(key), dict)}
+        made["titrations"] = [
+            {**each, **{key: {**inner, **(each.get(key) or {})} for key, inner in shared.items()}}
+            for each in titrations
+        ]
+    for first in (*_tables(made.get("titrations"))[:1], *_tables(made.get("endpoints"))[:1]):
+        made |= {key: first[key] for key in ("burette", "flask") if key in first and key not in made}
+        made.setdefault("equation", first.get("equations") or first.get("equation") or "")
+    results = _tables(made.get("results"))
+    if results:
+        kept = {key: value for key, value in results[0].items() if key not in ("name", "reference")}
+        made.setdefault("result", kept)
+        if results[0].get("reference") is not None:
+            made.setdefault("reference", results[0]["reference"])
+    return made
+
+
+def _tables(value: object) -> list[dict[str, Any]]:
+    """Return a list of tables; empty where it is none, which is then said of the key itself."""
+    return list(value) if isinstance(value, (list, tuple)) and all(isinstance(each, dict) for each in value) else []
+
+
 class PracticalFile(_Table):
     """A practical as its file says it."""
 
     title: str
-    equation: str | Annotated[tuple[str, ...], Field(min_length=1)]
+    equation: str | tuple[str, ...]
     """Of the titration, or a chain of them from the sample to the titrant; in a back titration of the titrant with the
-    reagent that was left."""
+    reagent that was left. With several titres the equations of the first."""
     through: tuple[str, ...] = ()
     """What joins each equation of a chain to the next, where more than one species would fit."""
     indicator: str = ""
@@ -487,7 +576,11 @@ class PracticalFile(_Table):
     sample: Sample | None = None
     excess: Excess | None = None
     blank: Blank | None = None
+    endpoints: tuple[Endpoint, ...] = ()
+    titrations: tuple[Titration, ...] = ()
     result: Result
+    """With several results the first."""
+    results: tuple[NamedResult, ...] = ()
     reference: Reference | None = None
     standardisation: Standardisation | None = None
     concordance: Concordance = Concordance()
@@ -501,6 +594,11 @@ class PracticalFile(_Table):
     columns: dict[str, str] = Field(default_factory=dict)
     """The teacher's own reading of the class sheet's headings."""
 
+    @model_validator(mode="before")
+    @classmethod
+    def _filled_in(cls, table: object) -> object:
+        return filled_in(table) if isinstance(table, dict) else table
+
     @field_validator("grades")
     @classmethod
     def _best_first(cls, grades: tuple[Grade, ...]) -> tuple[Grade, ...]:
@@ -510,7 +608,7 @@ class PracticalFile(_Table):
 
     @model_validator(mode="after")
     def _each_criterion_once(self) -> PracticalFile:
-        names = [each.criterion.casefold() for each in self.marks]
+        names = [f"{each.criterion} {each.result}".strip().casefold() for each in self.marks]
         twice = sorted({name for name in names if names.count(name) > 1})
         if twice:
             raise ValueError(f"marks: {', '.join(twice)} stands twice; each criterion stands once")

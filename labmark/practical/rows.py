@@ -31,12 +31,18 @@ NUMBERS = ("masses", "titres")
 _STRAIGHT = str.maketrans("\u201c\u201d\u201e\u00ab\u00bb", '"""""')
 """Quotation marks that a spreadsheet makes of straight ones."""
 
-LISTS = ("cautions", "through", *NUMBERS)
+LISTS = ("cautions", "through", "equations", "count", *NUMBERS)
 """Keys whose rows may be repeated: each adds to the list."""
 CHAIN = "equation"
 """Key of the practical itself that is a list only where its row is repeated."""
 
-ENTRIES = {"marks": ("criterion", "mark"), "grades": ("grade", "at_least")}
+ENTRIES = {
+    "marks": ("criterion", "mark"),
+    "grades": ("grade", "at_least"),
+    "endpoints": ("name", "equations"),
+    "titrations": ("name", "equations"),
+    "results": ("name", "of"),
+}
 """Lists of tables: which key begins an entry and names it, and which one a bare value is."""
 
 
@@ -138,7 +144,12 @@ def _place(made: Rows, path: list[str], value: object, cell: str) -> None:
     if path[0] in ENTRIES and len(path) > 1:
         _place_entry(made, path[0], path[1:], value, cell)
         return
-    table: Any = made.table
+    _put(made.table, path, value)
+    made.cells.setdefault(".".join(path), cell)
+
+
+def _put(table: Any, path: list[str], value: object) -> None:
+    """Put a value where a path in a table says. Raises ValueError where there is one already."""
     for part in path[:-1]:
         table = table.setdefault(part, {})
         if not isinstance(table, dict):
@@ -153,7 +164,6 @@ def _place(made: Rows, path: list[str], value: object, cell: str) -> None:
         raise ValueError("stands twice")
     else:
         table[path[-1]] = value
-    made.cells.setdefault(".".join(path), cell)
 
 
 def _place_entry(made: Rows, of: str, path: list[str], value: object, cell: str) -> None:
@@ -162,15 +172,13 @@ def _place_entry(made: Rows, of: str, path: list[str], value: object, cell: str)
     first = path[0]
     if first == naming and len(path) == 1:
         entries[str(len(entries) + 1)] = {}
-    named = first in CRITERIA if of == "marks" else first not in (naming, bare)
-    numbered = first.isdigit() and (of == "marks" or len(path) > 1)
+    named = first in CRITERIA if of == "marks" else of == "grades" and first not in (naming, bare)
+    numbered = first.isdigit() and (of != "grades" or len(path) > 1)
     number = first if numbered or named else next(reversed(entries), "1")
     entry = entries.setdefault(number, {naming: first} if named and not numbered else {})
     name = (path[1:] if numbered or named else path) or ["bands" if isinstance(value, list) else bare]
-    if name[0] in entry:
-        raise ValueError("stands twice")
-    entry[name[0]] = value
-    made._entry_cells.setdefault((of, number), {})[name[0]] = cell
+    _put(entry, name, value)
+    made._entry_cells.setdefault((of, number), {})[".".join(name)] = cell
 
 
 def _close(made: Rows, of: str) -> None:

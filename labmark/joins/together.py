@@ -1,0 +1,196 @@
+"""One class out of several: the parts of a practical with several titres, judged each by itself, put together.
+
+The findings of all parts stand side by side, each saying which titre it is about; a criterion that looks at readings or
+means is earned at every titre, so it has the lowest mark of them, and each slip costs it once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from decimal import Decimal
+
+from labmark.assessed import Assessed, added
+from labmark.joins.classwide import common_faults
+from labmark.joins.several import headed, labelled, series_of
+from labmark.mark import as_number, grade_of
+from labmark.practical import Practical
+from labmark.practical.model import OF_RESULTS, Criterion
+from labmark.practical.several import Series
+from labmark.records import ClassSheet, Finding, Mark
+from labmark.tree import JudgedClass
+
+Decided = Callable[[list[Assessed]], list[Assessed]]
+"""What the teacher decided about students who were judged."""
+READINGS = ("missing", "readings", "reading")
+"""Evidence that names the readings that a finding is about."""
+OF_THE_CLASS = ("common-fault", "practical-doubtful")
+"""Findings that are made anew of the students of all parts."""
+
+
+def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassSheet, decided: Decided) -> JudgedClass:
+    """Return the class as the whole practical sees it; `parts` are its titres, judged, the first result first."""
+    students = decided([_student(practical, parts, place) for place in range(len(parts[0].students))])
+    present = sum(not one.student.absent for one in students)
+    found = [*_of_class(parts), *common_faults([one.findings for one in students], present)]
+    lead = parts[0]
+    figures = replace(lead.figures, findings=tuple(found))
+    not_marked = [each.shown for each in practical.file.marks if students and not _is_marked(each, students)]
+    return replace(
+        lead,
+        sheet=sheet,
+        practical=practical,
+        students=students,
+        figures=figures,
+        not_marked=not_marked,
+        parts=tuple(parts),
+    )
+
+
+def _is_marked(criterion: Criterion, students: Sequence[Assessed]) -> bool:
+    given = (mark for one in students for mark in one.marks)
+    return any((mark.criterion, mark.result) == (criterion.criterion, criterion.result) for mark in given)
+
+
+def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> Assessed:
+    """Return a student with the findings of all parts and the marks of the whole scheme."""
+    each = [part.students[place] for part in parts]
+    series = [series_of(part.practical) for part in parts]
+    marks = tuple(
+        mark
+        for criterion in practical.file.marks
+        if (mark := _mark(criterion, list(zip(series, each, strict=True)))) is not None
+    )
+    one = replace(
+        each[0],
+        findings=tuple(_findings(zip(series, each, strict=True))),
+        marks=marks,
+        accuracy_by_reference=_both_ways(each, lambda one: one.accuracy_by_reference),
+        accuracy_by_class=_both_ways(each, lambda one: one.accuracy_by_class),
+        circumstance=next((one.circumstance for one in each if one.circumstance), ""),
+    )
+    return replace(one, grade=grade_of(one, practical.file.grades))
+
+
+def _both_ways(each: Iterable[Assessed], of: Callable[[Assessed], int | float | None]) -> int | float | None:
+    """Return the marks for accuracy that wait, added up; None where none does."""
+    there = [mark for mark in map(of, each) if mark is not None]
+    return added(there) if there else None
+
+
+# --- findings ---
+
+
+def _findings(each: Iterable[tuple[Series, Assessed]]) -> Iterator[Finding]:
+    seen = set()
+    for series, one in each:
+        for finding in one.findings:
+            if not _is_said(finding, series):
+                continue
+            said = _said(finding, series)
+            key = (said.finding, said.run, said.message)
+            if key not in seen:
+                seen.add(key)
+                yield said
+
+
+def _is_said(finding: Finding, series: Series) -> bool:
+    """Return whether a finding is new here: a reading that ends one titre and begins the next is looked at once."""
+    if (
+        not series.reads
+        and finding.evidence.get("criterion") not in OF_RESULTS
+        and finding.finding != "impossible-result"
+    ):
+        return False
+    which = next((finding.evidence[key] for key in READINGS if key in finding.evidence), None)
+    only = {which} if isinstance(which, str) else set(which or ())
+    return not (series.endpoints and series.place and only == {"initial"})
+
+
+def _said(finding: Finding, series: Series) -> Finding:
+    """Return a finding that says which titre, or which result, it is about."""
+    of_result = finding.evidence.get("criterion") in OF_RESULTS or finding.finding == "impossible-result"
+    name = series.result if of_result and series.result else series.name
+    run = None if finding.run is None else labelled(finding.run, series)
+    about = {"result": series.result} if of_result else {"endpoint" if series.endpoints else "titration": series.name}
+    if finding.finding in ("missing-input", "implausible-input"):
+        return replace(finding, run=run)
+    return replace(
+        finding, message=headed(finding.message, name, series), run=run, evidence={**finding.evidence, **about}
+    )
+
+
+def _of_class(parts: Sequence[JudgedClass]) -> Iterator[Finding]:
+    """Yield what is found of the class, each saying of which result; of a titre that gives none nothing is said."""
+    several = sum(series_of(part.practical).asked for part in parts) > 1
+    for part in parts:
+        series = series_of(part.practical)
+        for finding in part.figures.findings:
+            if finding.finding == "common-fault" or not series.asked:
+                continue
+            if finding.finding == "practical-doubtful" or not several:
+                yield finding
+                continue
+            yield replace(
+                finding,
+                message=f"{series.result}: {finding.message}",
+                evidence={**finding.evidence, "result": series.result},
+            )
+
+
+# --- marks ---
+
+
+def _mark(criterion: Criterion, each: Sequence[tuple[Series, Assessed]]) -> Mark | None:
+    """Return the mark for a criterion out of those of the parts that it looks at; None where none has one."""
+    if criterion.by == "teacher":
+        return next((mark for _, one in each for mark in one.marks if _is_of(mark, criterion)), None)
+    of_results = criterion.criterion in OF_RESULTS
+    given = [
+        (series.result if of_results else series.name, mark)
+        for series, one in each
+        if (series.asked and criterion.result in ("", series.result) if of_results else series.reads)
+        for mark in one.marks
+        if _is_of(mark, criterion)
+    ]
+    if not given:
+        return None
+    marks = [mark for _, mark in given]
+    one = replace(marks[0], result=criterion.result, title=criterion.title or _title(criterion))
+    if len(given) == 1:
+        return one
+    cells = tuple(dict.fromkeys(cell for mark in marks for cell in mark.cells))
+    pending = next((mark for mark in marks if mark.pending), None)
+    if pending is not None:
+        return replace(one, mark=None, pending=True, reason=pending.reason, cells=cells)
+    number = _together(criterion, [Decimal(str(mark.mark)) for mark in marks if mark.mark is not None])
+    return replace(one, mark=number, reason=_reason(given), cells=cells)
+
+
+def _is_of(mark: Mark, criterion: Criterion) -> bool:
+    return mark.criterion == criterion.criterion and mark.by == ("teacher" if criterion.by == "teacher" else "scheme")
+
+
+def _title(criterion: Criterion) -> str:
+    return f"{criterion.criterion} {criterion.result}" if criterion.result else ""
+
+
+def _together(criterion: Criterion, marks: Sequence[Decimal]) -> int | float | None:
+    """Return one mark of several: slips in the calculation add up, of everything else the lowest counts."""
+    if not marks:
+        return None
+    out_of = criterion.out_of
+    if criterion.criterion == "calculation":
+        return as_number(max(Decimal(0), out_of - sum(out_of - mark for mark in marks)))
+    return as_number(min(marks))
+
+
+def _reason(given: Sequence[tuple[str, Mark]]) -> str:
+    """Return the reasons of several marks: those of the marks that are not full where there are any, each once."""
+    lost = [(name, mark) for name, mark in given if mark.mark is not None and mark.mark < mark.out_of]
+    reasons: dict[str, list[str]] = {}
+    for name, mark in lost or given:
+        reasons.setdefault(mark.reason, []).append(name)
+    if len(reasons) == 1 and not lost:
+        return next(iter(reasons))
+    return " ".join(f"{names[0][:1].upper()}{' and '.join(names)[1:]}: {reason}" for reason, names in reasons.items())

@@ -1,0 +1,304 @@
+"""Several titres: which unknown each endpoint or titration finds, and in which order they follow from one another.
+
+Sodium hydroxide with sodium carbonate, hydrochloric acid to phenolphthalein and on to methyl orange:
+
+    phenolphthalein   OH⁻ + H⁺ -> H2O, CO3²⁻ + H⁺ -> HCO3⁻    finds 1 OH⁻ and 1 CO3²⁻
+    methyl orange     HCO3⁻ + H⁺ -> H2O + CO2                 finds 1 CO3²⁻, as the hydrogencarbonate comes of it
+
+So the carbonate follows from the second titre, and the hydroxide from the first less what the carbonate took.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import product
+
+from labmark.practical.equation import Equation, EquationError, Species, parse_chain, parse_equation, parse_formula
+from labmark.practical.model import Burette, Endpoint, Titration
+from labmark.practical.quantities import numbered
+
+COUNTERS = ("Na^+", "K^+", "Li^+", "NH4^+", "Ca^2+", "Ba^2+", "Cl^-", "Br^-", "NO3^-", "SO4^2-", "ClO4^-", "CH3COO^-")
+"""Ions that take no part beside the one that a titrant brings."""
+PLENTY = ("H^+", "OH^-", "H2O", "H3O^+")
+"""Species that stand beside the sample's in a flask and of which there is always enough."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """An unknown, and the titre that it follows from."""
+
+    unknown: Species
+    series: int
+    """Place of the endpoint or titration."""
+    titrant: Fraction
+    """Amount of titrant that one of it takes there."""
+    less: tuple[tuple[Species | int, Fraction], ...] = ()
+    """What else takes titrant there and is taken off first: so much titrant for one of another unknown; or, of the
+    titrant of another series, so much for one."""
+
+
+@dataclass(frozen=True)
+class Series:
+    """One of several titres of a practical, and the unknown that is worked out from it."""
+
+    names: tuple[str, ...]
+    """Of all endpoints or titrations."""
+    endpoints: bool
+    """They are endpoints of one run."""
+    place: int
+    """Of this one."""
+    result: str
+    """Name of the result that it is about; empty where there is one."""
+    asked: bool
+    """The result is asked for; it is only worked out on the way where not."""
+    reads: bool
+    """What is to be said of its readings is said here, and not with another result of the same titre."""
+    equations: tuple[Equation, ...]
+    """Of all endpoints or titrations."""
+    found: tuple[Found, ...]
+    """All unknowns, in the order in which they follow from one another."""
+    lines: tuple[tuple[tuple[Species, Fraction], ...], ...] = ()
+    """What each titre finds: unknown, amount of titrant that one of it takes."""
+    titrations: tuple[Titration, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """Return the name of this endpoint or titration."""
+        return self.names[self.place]
+
+    def of(self, unknown: Species) -> Found:
+        """Return how an unknown is found."""
+        return next(each for each in self.found if each.unknown == unknown)
+
+    def others(self, unknown: Species) -> tuple[int, ...]:
+        """Return the places of the other titres that an unknown rests on."""
+        found = self.of(unknown)
+        places = {place for of, _ in found.less for place in ((of,) if isinstance(of, int) else self._all(of))}
+        return tuple(sorted(places - {found.series}))
+
+    def _all(self, unknown: Species) -> tuple[int, ...]:
+        return (self.of(unknown).series, *self.others(unknown))
+
+
+class IllPosedError(ValueError):
+    """Titres and unknowns do not fit together; `key` says where to look."""
+
+    def __init__(self, key: str, what: str, do: str) -> None:
+        super().__init__(what)
+        self.key, self.do = key, do
+
+
+Uses = dict[Species, Fraction]
+"""Unknown -> amount of titrant that one of it takes."""
+
+
+def of_endpoints(endpoints: Sequence[Endpoint], burette: Burette, asked: Sequence[str]) -> Iterator[Uses]:
+    """Yield what each endpoint finds. Raises IllPosedError.
+
+    `asked` are the species of the results. What an earlier endpoint made is no unknown of its own, unless it is asked.
+    """
+    made: dict[Species, Uses] = {}
+    for place, endpoint in enumerate(endpoints):
+        key = f"endpoints.{place}.equations"
+        yield _used([_equation(text, key) for text in endpoint.equations], burette, asked, made, key)
+
+
+def of_titration(titration: Titration, place: int, asked: Sequence[str]) -> Uses:
+    """Return what a titration finds. Raises IllPosedError."""
+    key = f"titrations.{place}.{'equations' if titration.equations else 'equation'}"
+    counted = [*asked, *titration.count]
+    if titration.equations:
+        found = _used([_equation(text, key) for text in titration.equations], titration.burette, counted, {}, key)
+    else:
+        found = _of_chain(titration, counted, key)
+    if titration.count:
+        named = [next((each for each in found if _is(each, text)), text) for text in titration.count]
+        missing = [each for each in named if isinstance(each, str)]
+        more = [each.name for each in found if each not in named]
+        if missing or more:
+            what = (
+                f"{', '.join(missing)} is not found by the equations" if missing else f"{', '.join(more)} is found too"
+            )
+            raise IllPosedError(f"titrations.{place}.count", what, f"the equations find {_names(found)}")
+    return found
+
+
+def equations_of(given: Endpoint | Titration) -> tuple[Equation, ...]:
+    """Return the equations of an endpoint or a titration. Raises EquationError."""
+    if given.equations:
+        return tuple(map(parse_equation, given.equations))
+    assert isinstance(given, Titration)
+    chain = _chain(given)
+    return chain.parts or (chain,)
+
+
+def solved(lines: Sequence[Uses], names: Sequence[str], key: str) -> tuple[Found, ...]:
+    """Return the unknowns in the order in which they follow from the titres. Raises IllPosedError.
+
+    `lines` are what each titre finds; `names` are theirs.
+    """
+    unknowns = tuple(dict.fromkeys(each for line in lines for each in line))
+    if len(unknowns) != len(lines):
+        what = f"{len(unknowns)} unknowns ({_names(unknowns)}) and {len(lines)} titres ({', '.join(names)})"
+        raise IllPosedError(
+            key, what, "there must be as many unknowns as titres: look at the equations, and at [[results]]"
+        )
+    left: list[_Line] = [_Line(place, dict(line), []) for place, line in enumerate(lines)]
+    found: list[Found] = []
+    while left:
+        line = next((each for each in left if len(each.uses) == 1), None)
+        if line is None:
+            if not _combined(left):
+                what = f"{_names(unknowns)} cannot be told apart by {', '.join(names)}"
+                raise IllPosedError(key, what, "they find the same; look at the equations")
+            continue
+        (unknown, titrant), *_ = line.uses.items()
+        found.append(Found(unknown, line.series, titrant, tuple(line.less)))
+        left.remove(line)
+        for other in left:
+            if unknown in other.uses:
+                other.less.append((unknown, other.uses.pop(unknown)))
+        if any(not each.uses for each in left):
+            what = f"{names[next(each.series for each in left if not each.uses)]} finds nothing that is not known"
+            raise IllPosedError(key, what, "every endpoint or titration finds one unknown more; look at the equations")
+    return tuple(found)
+
+
+@dataclass
+class _Line:
+    """What a titre still finds, and what is taken off it before."""
+
+    series: int
+    uses: Uses
+    less: list[tuple[Species | int, Fraction]]
+
+
+def _combined(left: Sequence[_Line]) -> bool:
+    """Take a multiple of one titre off another so that an unknown drops out; return whether that was possible."""
+    for one, other in product(left, repeat=2):
+        if one is other or other.less:
+            continue
+        for unknown in one.uses.keys() & other.uses.keys():
+            share = one.uses[unknown] / other.uses[unknown]
+            rest = {
+                each: one.uses.get(each, Fraction(0)) - share * other.uses.get(each, Fraction(0))
+                for each in {**one.uses, **other.uses}
+            }
+            rest = {each: number for each, number in rest.items() if number}
+            if rest and all(number > 0 for number in rest.values()) and len(rest) < len(one.uses):
+                one.uses = rest
+                one.less.append((other.series, share))
+                return True
+    return False
+
+
+def _used(
+    equations: Sequence[Equation], burette: Burette, asked: Sequence[str], made: dict[Species, Uses], key: str
+) -> Uses:
+    """Return what equations side by side find, and add what they make to `made`."""
+    ion, brings = brought(burette, equations, key)
+    found: Uses = {}
+    for equation in equations:
+        species = _flask_species(equation, ion, asked, made, key)
+        number = equation.coefficient(species)
+        there = dict(made.pop(species, {}))
+        if not there or any(_is(species, text) for text in asked):
+            there[species] = there.get(species, Fraction(0)) + 1
+        for unknown, amount in there.items():
+            found[unknown] = found.get(unknown, Fraction(0)) + amount * equation.coefficient(ion) / number / brings
+            for times, product_ in equation.right:
+                uses = made.setdefault(product_, {})
+                uses[unknown] = uses.get(unknown, Fraction(0)) + amount * times / number
+    return found
+
+
+def _flask_species(
+    equation: Equation, ion: Species, asked: Sequence[str], made: Mapping[Species, Uses], key: str
+) -> Species:
+    """Return the species of the sample that an equation uses up."""
+    there = [each for _, each in equation.left if each != ion and equation.used_up(each) > 0]
+    if len(there) > 1:
+        named = [each for each in there if each in made or any(_is(each, text) for text in asked)]
+        there = named or [
+            each for each in there if each.name.replace("^", "") not in {every.replace("^", "") for every in PLENTY}
+        ]
+    if len(there) == 1:
+        return there[0]
+    which = f"any of {_names(there)} may be" if there else "nothing of the sample is"
+    raise IllPosedError(
+        key, f"{which} what {equation.shown} uses up", "correct it, or name the unknown as `of` of a result"
+    )
+
+
+def _of_chain(titration: Titration, counted: Sequence[str], key: str) -> Uses:
+    """Return what a chain of reactions finds: what stands on the left of the first of them."""
+    try:
+        chain = _chain(titration)
+    except EquationError as error:
+        raise IllPosedError(key, str(error), "correct the equation") from error
+    first, last = (chain.parts or (chain,))[0], (chain.parts or (chain,))[-1]
+    ion, brings = brought(titration.burette, [last], key)
+    species = _flask_species(first, ion, counted, {}, key)
+    return {species: chain.coefficient(ion) / chain.coefficient(species) / brings}
+
+
+def _chain(titration: Titration) -> Equation:
+    given = titration.equation
+    return parse_chain([given] if isinstance(given, str) else given, titration.through)
+
+
+def brought(burette: Burette, equations: Sequence[Equation], key: str) -> tuple[Species, Fraction]:
+    """Return the species of the equations that the titrant brings, and how much of it one of the titrant brings.
+
+    2 H⁺ of one H2SO4. Raises IllPosedError where that is not plain.
+    """
+    solution, first = burette.solution, equations[0]
+    number, text = numbered(burette.gives) if burette.gives else (Fraction(1), solution)
+    species = first.find(text)
+    found = [] if species is None else [(species, number or Fraction(1))]
+    if not found and not burette.gives:
+        found = [(each, times) for _, each in first.left for times in _times(solution, each.name)]
+    everywhere = [pair for pair in found if all(equation.find(pair[0].name) for equation in equations)]
+    if len(everywhere) == 1:
+        return everywhere[0]
+    where = ", ".join(each.shown for each in equations)
+    what = f"{burette.gives or solution} brings no species that stands in all of {where}"
+    raise IllPosedError(
+        key, what, 'correct the equations, or say what it brings, as in gives = "2 H^+" under [burette]'
+    )
+
+
+@lru_cache(maxsize=256)
+def _times(solution: str, ion: str) -> tuple[Fraction, ...]:
+    """Return how many of an ion a substance brings, beside ions that take no part; empty where it does not."""
+    for counter, many, times in product(COUNTERS, (1, 2, 3), (1, 2, 3)):
+        try:
+            parse_equation(f"{solution} -> {times} {ion} + {many} {counter}")
+        except EquationError:
+            continue
+        return (Fraction(times),)
+    return ()
+
+
+def _equation(text: str, key: str) -> Equation:
+    try:
+        return parse_equation(text)
+    except EquationError as error:
+        raise IllPosedError(key, f"{text!r} {error}", "correct the equation") from error
+
+
+def _is(species: Species, text: str) -> bool:
+    """Return whether a text names a species."""
+    return Equation(((Fraction(1), species),), ()).find(text) is not None
+
+
+def _names(species: Sequence[Species] | Mapping[Species, Fraction]) -> str:
+    return ", ".join(each.name for each in species)
+
+
+def substance(burette: Burette) -> Species:
+    """Return the titrant. Raises EquationError."""
+    return parse_formula(burette.solution)

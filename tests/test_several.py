@@ -1,0 +1,255 @@
+"""Several titres of one practical: what they find, in what order, and what is held against whom. All invented."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from labmark.joins import several
+from labmark.judge import judge
+from labmark.practical import practical_from_toml
+from labmark.practical.kinds import formula_of
+from labmark.problems import InputError
+from labmark.tree import record_tree
+from tests.build import run
+from tests.several_classes import LYE, WELL, class_of, endpoints, student
+
+NAMES = ("phenolphthalein", "methyl orange")
+
+
+def part(text: str, result: str):
+    return next(one for one in practical_from_toml(text).parts if several.series_of(one).result == result)
+
+
+def value(one, titre: str, **others: str) -> float:
+    """Return the result of a titre and of the others [cm³]."""
+    formula = formula_of(one)
+    given = [replace(formula.of[name], value=Fraction(text), text=text) for name, text in others.items()]
+    return float(formula.given(given).curve.result(Fraction(titre)))
+
+
+def lye_student(name: str, *runs: str, means=("23.75", "3.75"), results=("3.20", "1.59"), **more):
+    rows = [row for number, each in enumerate(runs, start=1) for row in endpoints(f"{number}", each, NAMES, **more)]
+    written = dict(zip(NAMES, means, strict=True)) if means else {}
+    return student(name, rows, written, dict(zip(("NaOH", "Na2CO3"), results, strict=True)) if results else {})
+
+
+def titration(name: str, label: str, readings: str):
+    return run(label, readings, series=name) | {"label": f"{name} {label.lower()}"}
+
+
+def well_student(name: str, *, total="30.00", calcium="20.00", results=("80.2", "24.3")):
+    runs = [
+        titration(which, label, f"0.00 {titre}")
+        for which, titre in (("total", total), ("calcium", calcium))
+        for label in ("1", "2")
+    ]
+    return student(name, runs, {"total": total, "calcium": calcium}, dict(zip(("Ca", "Mg"), results, strict=True)))
+
+
+def judged(text: str, *students):
+    return judge(class_of(*students), practical_from_toml(text))
+
+
+def lost(one) -> dict[str, object]:
+    """Return the marks that are not full."""
+    marks = ((f"{mark.criterion} {mark.result}".strip(), mark) for mark in one.marks)
+    return {name: mark.mark for name, mark in marks if mark.mark != mark.out_of}
+
+
+# --- the chemistry ---
+
+
+def test_hydroxide_is_the_first_titre_less_what_the_carbonate_took():
+    # (23.75 − 3.75) × 0.1000 ÷ 25.0 × 39.997 = 3.200 g/dm³
+    assert value(part(LYE, "NaOH"), "23.75", **{"titre.2": "3.75"}) == pytest.approx(3.1998, abs=1e-4)
+
+
+def test_carbonate_is_the_second_titre_alone():
+    # 3.75 × 0.1000 ÷ 25.0 × 105.988 = 1.590 g/dm³
+    assert value(part(LYE, "Na2CO3"), "3.75") == pytest.approx(1.58982, abs=1e-4)
+
+
+def test_magnesium_is_the_total_less_the_calcium():
+    # (30.00 − 20.00) × 0.00500 ÷ 50.0 × 24.305 × 1000 = 24.305 mg/dm³
+    assert value(part(WELL, "Mg"), "30.00", **{"titre.2": "20.00"}) == pytest.approx(24.305)
+
+
+def test_what_an_earlier_endpoint_made_is_an_unknown_where_it_is_asked_for():
+    text = LYE.replace('"OH^- + H^+ -> H2O", ', "").replace('of = "OH^-"', 'of = "HCO3^-"')
+    text = text.replace('expressed_as = "NaOH"', 'expressed_as = "NaHCO3"')
+    # (20.00 − 12.50) × 0.1000 ÷ 25.0 × 84.006 = 2.520 g/dm³
+    assert value(part(text, "NaOH"), "20.00", **{"titre.1": "12.50"}) == pytest.approx(2.52018, abs=1e-4)
+
+
+def test_sulfuric_acid_brings_two_hydrogen_ions():
+    text = LYE.replace('solution = "HCl"', 'solution = "H2SO4"')
+    assert value(part(text, "Na2CO3"), "3.75") == pytest.approx(2 * 1.58982, abs=1e-4)
+
+
+def test_what_is_brought_may_be_said():
+    text = LYE.replace('solution = "HCl"', 'solution = "H2C2O4"')
+    with pytest.raises(InputError, match=r"H2C2O4 brings no species .* gives = "):
+        practical_from_toml(text)
+    said = text.replace("concentration = 0.1000", 'gives = "2 H^+"\nconcentration = 0.1000')
+    assert value(part(said, "Na2CO3"), "3.75") == pytest.approx(2 * 1.58982, abs=1e-4)
+
+
+def test_two_acids_told_apart_by_two_titrants_that_find_both():
+    # Ethanedioic acid a and hydrogenethanedioate b: NaOH finds 2 a + b, KMnO4 (a + b) × 2/5.
+    text = """
+title = "Acid and salt"
+[flask]
+solution = "crystals in water"
+aliquot = 25.0
+[burette]
+solution = "NaOH"
+concentration = 0.1000
+[[titrations]]
+name = "acid"
+equations = [ "H2C2O4 + 2 OH^- -> C2O4^2- + 2 H2O", "HC2O4^- + OH^- -> C2O4^2- + H2O" ]
+[[titrations]]
+name = "reducer"
+burette = { solution = "KMnO4", concentration = 0.0200 }
+equations = [ "5 H2C2O4 + 2 MnO4^- + 6 H^+ -> 2 Mn^2+ + 10 CO2 + 8 H2O", "5 HC2O4^- + 2 MnO4^- + 11 H^+ -> 2 Mn^2+ + 10 CO2 + 8 H2O" ]
+[[results]]
+name = "acid"
+of = "H2C2O4"
+[[results]]
+name = "salt"
+of = "HC2O4^-"
+"""
+    # a = 0.0200, b = 0.0300 mol/dm³: NaOH 25.0 × 0.0700 ÷ 0.1000 = 17.50 cm³, KMnO4 25.0 × 0.0500 × 0.4 ÷ 0.0200 = 25.00.
+    assert value(part(text, "acid"), "17.50", **{"titre.2": "25.00"}) == pytest.approx(0.0200)
+    salt = part(text, "salt")
+    others = {f"titre.{place + 1}" for place in several.series_of(salt).others(salt.unknown)}
+    assert value(salt, "25.00", **dict.fromkeys(others, "17.50")) == pytest.approx(0.0300)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('equations = [ "HCO3^- + H^+ -> H2O + CO2" ]', 'equations = [ "NH3 + H^+ -> NH4^+" ]', "3 unknowns"),
+        ('of = "CO3^2-"', 'of = "NH3"', "found 'NH3', expected one of"),
+        ('name = "methyl orange"', 'name = "Phenolphthalein"', "two have the same name"),
+        ('"HCO3^- + H^+ -> H2O + CO2"', '"HCO3^- + H^+ -> H2O + CO"', "does not balance"),
+        ("aliquot = 25.0", "", r"flask\.aliquot"),
+        ("[burette]", "[blank]\ntitre = 0.1\n[burette]", "does not go with several endpoints"),
+        ('"OH^- + H^+ -> H2O", ', "", "finds nothing|unknowns"),
+    ],
+)
+def test_ill_posed_practicals_are_named(old, new, said):
+    assert old in LYE
+    with pytest.raises(InputError, match=said):
+        practical_from_toml(LYE.replace(old, new, 1))
+
+
+def test_bands_in_cubic_centimetres_say_nothing_of_a_result_of_several_titres():
+    scheme = '[[marks]]\ncriterion = "accuracy"\nresult = "NaOH"\nbands = [ { within = 0.20, mark = 3 } ]\n'
+    with pytest.raises(InputError, match="rests on several titres"):
+        practical_from_toml(LYE + scheme)
+
+
+# --- the class ---
+
+
+def test_whoever_did_it_right_keeps_every_mark_at_both_endpoints():
+    one, other = judged(
+        LYE,
+        lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00"),
+        lye_student("B", "1.00 24.75 28.50", "0.00 23.75 27.50"),
+    ).students
+    assert (lost(one), lost(other)) == ({}, {})
+
+
+def test_titres_and_means_counted_from_the_initial_reading_are_right_too():
+    titres = {"phenolphthalein": "23.75", "methyl orange": "27.50"}
+    one = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=("23.75", "27.50"), titres=titres)
+    judgement = judged(
+        LYE,
+        one,
+        lye_student("B", "0.00 23.70 27.45", "0.50 24.20 27.95", means=("23.70", "3.75"), results=("3.19", "1.59")),
+    )
+    assert lost(judgement.students[0]) == {}
+    tree = record_tree(judgement, [None, None])["students"][0]
+    assert tree["claimed"]["mean_titres"]["methyl orange"] == Decimal("27.50")
+    assert tree["runs"][0]["claimed_titres"]["methyl orange"] == Decimal("27.50")
+
+
+def test_a_slip_at_one_endpoint_costs_its_criterion_once_and_nothing_of_the_other_result():
+    # The carbonate from the reading of methyl orange itself: 27.50 × 0.1000 ÷ 25.0 × 105.99 = 11.66.
+    wrong = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", results=("3.20", "11.66"))
+    one, _ = judged(LYE, wrong, lye_student("B", "0.00 23.75 27.50", "0.50 24.25 28.00")).students
+    assert "calculation Na2CO3" in lost(one)
+    assert "calculation NaOH" not in lost(one)
+    assert all("Na2CO3" in each.message or each.finding == "same-readings" for each in one.findings)
+
+
+def test_a_result_follows_from_a_mistyped_mean_of_the_other_titre():
+    # 23.75 − 4.75 (for 3.75) = 19.00; × 0.1000 ÷ 25.0 × 39.997 = 3.04: the mean costs once, the hydroxide nothing.
+    wrong = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=("23.75", "4.75"), results=("3.04", "2.01"))
+    one, _ = judged(LYE, wrong, lye_student("B", "0.00 23.70 27.45", "0.50 24.25 28.00")).students
+    assert lost(one).keys() == {"mean"}
+
+
+def test_readings_that_do_not_increase_are_said_and_the_run_is_not_used():
+    wrong = lye_student("A", "0.00 23.75 20.50", "0.50 24.25 28.00", "0.00 23.75 27.50")
+    one, _ = judged(LYE, wrong, lye_student("B", "0.00 23.70 27.45", "0.50 24.25 28.00")).students
+    assert [each.run for each in one.findings if each.finding == "reversed-readings"] == ["1", "1"]
+    assert all(not part.students[0].student.runs[0].usable for part in judged(LYE, wrong).parts)
+
+
+def test_who_has_no_reading_at_the_second_endpoint_has_a_pending_mark_and_no_result():
+    rows = [row for row in endpoints("1", "0.00 23.75 27.50", NAMES) if row["series"] == NAMES[0]]
+    rows += [row for row in endpoints("2", "0.50 24.25 28.00", NAMES) if row["series"] == NAMES[0]]
+    bare = student("A", rows, {NAMES[0]: "23.75"}, {"NaOH": "3.20"})
+    one, _ = judged(LYE, bare, lye_student("B", "0.00 23.70 27.45", "0.50 24.25 28.00")).students
+    assert {mark.criterion for mark in one.marks if mark.pending and mark.result == "NaOH"} >= {
+        "calculation",
+        "accuracy",
+    }
+
+
+def test_several_titrations_are_judged_side_by_side():
+    one, other = judged(
+        WELL, well_student("A"), well_student("B", total="30.05", calcium="20.05", results=("80.4", "24.3"))
+    ).students
+    assert (lost(one), lost(other)) == ({}, {})
+    tree = record_tree(judged(WELL, well_student("A"), well_student("B")), [None, None])["students"][0]
+    assert [each["label"] for each in tree["runs"]] == ["total 1", "total 2", "calcium 1", "calcium 2"]
+    assert {each["titration"] for each in tree["runs"]} == {"total", "calcium"}
+    assert tree["mean_titres"] == {"total": Decimal("30.00"), "calcium": Decimal("20.00")}
+    assert tree["results"]["Mg"]["value"] == pytest.approx(24.305)
+    assert tree["claimed"]["results"] == {"Ca": Decimal("80.2"), "Mg": Decimal("24.3")}
+
+
+def test_a_mean_of_one_titration_never_leaks_into_the_other():
+    far = judged(WELL, well_student("A", calcium="21.00", results=("84.2", "21.9")), well_student("B")).students[0]
+    assert {mark.criterion for mark in far.marks if mark.mark != mark.out_of} == {"accuracy"}
+
+
+def test_the_titres_that_all_references_call_for_follow_forwards():
+    practical = practical_from_toml(LYE)
+    references = [several_reference("3.20"), several_reference("1.59")]
+    titres = several.forward(practical.parts, [formula_of(one) for one in practical.parts], references)
+    # 3.20 ÷ 39.997 and 1.59 ÷ 105.988 mol/dm³: 25.0 × (0.080006 + 0.015002) ÷ 0.1000, and 25.0 × 0.015002 ÷ 0.1000
+    assert [round(float(titre or 0), 3) for titre in titres] == [23.752, 3.750]
+
+
+def several_reference(text: str):
+    from labmark.assessed import ReferenceValue
+
+    return ReferenceValue(float(text), None, "practical", Fraction(text))
+
+
+def test_a_reading_between_two_titres_makes_the_hydroxide_more_uncertain_than_two_titres_would():
+    # Readings r0, r1, r2 of one run, V1 − V2 = 2 r1 − r0 − r2: √(4 + 1 + 1) of one reading, not √4 (GUM, 5.1.2).
+    judgement = judged(LYE, lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00"))
+    uncertain = judgement.parts[0].shown(0).uncertain
+    assert uncertain is not None
+    lines = {each["source"]: each["value"] for each in uncertain.budget}
+    one_reading = 0.05 / 3**0.5
+    assert lines["two readings, phenolphthalein"] == pytest.approx(6**0.5 * one_reading / 2**0.5)
