@@ -85,6 +85,14 @@ def class_options(command: Callable[..., None], *, required: bool = True) -> Cal
     return command
 
 
+school_option = click.option(
+    "--school",
+    metavar="FILE",
+    type=click.Path(path_type=Path),
+    help="What the school says for all practicals (TOML): [advice], [concordance], [scores], [[marks]], [[grades]].",
+)
+
+
 @main.command()
 @class_options
 @click.option(
@@ -103,15 +111,24 @@ def class_options(command: Callable[..., None], *, required: bool = True) -> Cal
     type=click.IntRange(1, 64),
     help="Threads for the students' sheets.",
 )
+@school_option
 @click.option("--quiet", "-q", is_flag=True, help="Say nothing but problems.")
 @expected_errors
-def mark(file: Path, practical: str | None, sheets: tuple[str, ...], out: Path, jobs: int, quiet: bool) -> None:
+def mark(
+    file: Path,
+    practical: str | None,
+    sheets: tuple[str, ...],
+    out: Path,
+    jobs: int,
+    school: Path | None,
+    quiet: bool,
+) -> None:
     """Mark a class: CLASS is a workbook, a text table, or a folder of one file a student."""
     from labmark import terminal
     from labmark.pipeline import mark_class
 
     with terminal.progress(quiet=quiet or not sys.stderr.isatty()) as progress:
-        done = mark_class(file, practical, sheets, out, jobs=jobs, progress=progress)
+        done = mark_class(file, practical, sheets, out, jobs=jobs, progress=progress, school=school)
     if not quiet:
         click.echo(terminal.summary(done), err=True)
 
@@ -185,13 +202,14 @@ def practicals(name: str | None, new: Path | None) -> None:
     show_default="one more than must agree",
     help="Accurate runs to make room for, beside the rough.",
 )
+@school_option
 @expected_errors
-def sheet(practical: str, students: Path, out: Path, runs: int | None) -> None:
+def sheet(practical: str, students: Path, out: Path, runs: int | None, school: Path | None) -> None:
     """Write the class workbook of PRACTICAL for a lesson, to be filled in and marked."""
     from labmark import terminal
     from labmark.lesson.class_sheet import write_class_sheet
 
-    click.echo(terminal.class_sheet(write_class_sheet(practical, students, out, runs)), err=True)
+    click.echo(terminal.class_sheet(write_class_sheet(practical, students, out, runs, school)), err=True)
 
 
 @main.command()

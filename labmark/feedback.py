@@ -6,7 +6,7 @@ another student.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -32,6 +32,8 @@ NEEDS_AN_EYE = 5
 """Urgency from which a finding asks for the teacher."""
 AGAIN = 1000.0
 """What a decision that no longer fits adds to the urgency: it comes before everything else."""
+NO_WORDS: Mapping[str, str] = {}
+"""Of the teacher's own."""
 Limits = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
 
 FAR_OUT = 3.0
@@ -111,9 +113,12 @@ def is_told(finding: Finding) -> bool:
     return not note and not KINDS[finding.finding].private
 
 
-def words_for(one: Assessed, unit: str, figures: int, limits: Limits = ((), ())) -> dict[str, Any]:
+def words_for(
+    one: Assessed, unit: str, figures: int, limits: Limits = ((), ()), own: Mapping[str, str] = NO_WORDS
+) -> dict[str, Any]:
     """Return {"summary", "well", "causes", "next"} for the student's sheet.
 
+    own      the teacher's own words on what to do next time, by the code of the finding
     limits   of the bands of accuracy, in cm³ and in per cent: a distance shows on which side of each it lies
     """
     tell = [each for each in one.findings if is_told(each)]
@@ -126,7 +131,8 @@ def words_for(one: Assessed, unit: str, figures: int, limits: Limits = ((), ()))
     # Slips that give a value together share one sentence: it is said once.
     causes = [*(_cause(same, one.student) for same in told), kept(one)]
     # What made a result impossible has a step of its own.
-    steps = [next_time(same[0]) for same in told if len(told) == 1 or same[0].finding != "impossible-result"]
+    first = [same[0] for same in told if len(told) == 1 or same[0].finding != "impossible-result"]
+    steps = [own.get(each.finding) or next_time(each) for each in first]
     excused = " Your teacher has excused you: nothing of this is counted." if one.excused else ""
     return {
         "summary": _summary(one, unit, figures, limits) + excused,

@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from labmark.practical import Practical, own_numbers
-from labmark.practicals import find_practical
+from labmark.practical.school import NONE, School
+from labmark.practicals import find_practical, school_at
 from labmark.records import ClassSheet
 
 if TYPE_CHECKING:
@@ -42,6 +43,7 @@ def mark_class(
     *,
     jobs: int = 1,
     progress: Progress | None = None,
+    school: Path | None = None,
 ) -> Marked:
     """Read a class, judge it, and write the marked folder: whole, or not at all. Raises InputError."""
     from labmark.decisions.folder import decisions_in
@@ -51,7 +53,7 @@ def mark_class(
     # Said before the work is done: a workbook that is open elsewhere, a folder that cannot be written.
     check_folder(out)
     found = decisions_in(out)
-    sheet, used = read(path, practical, sheets)
+    sheet, used = read(path, practical, sheets, school=school_at(school))
     tree = tree_of(sheet, used, found)
     files = list(_files(tree, jobs, progress or _silent))
     kept = write_folder(out, files)
@@ -81,18 +83,18 @@ def _few_collections() -> Iterator[None]:
 
 @_few_collections()
 def read(
-    path: Path, practical: str | None, sheets: Sequence[str], book: Book | None = None
+    path: Path, practical: str | None, sheets: Sequence[str], book: Book | None = None, school: School = NONE
 ) -> tuple[ClassSheet, Practical]:
     """Return the class sheet and its practical. Raises InputError with every problem found in either.
 
-    `book` is what is in the file, where it is loaded already.
+    `book` is what is in the file, where it is loaded already; `school` what stands beneath every practical.
     """
     from labmark.read import load_book, read_class
 
     # The workbook's own practical and its class come from one look at the file.
     if practical is None and not path.is_dir():
         book = book or load_book(path)
-    used = find_practical(practical, path, book)
+    used = find_practical(practical, path, book, school)
     given = used.file
     sheet = read_class(
         path,

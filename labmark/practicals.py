@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from labmark.new_file import write_new
 from labmark.places import practicals_folder
 from labmark.practical import Practical, practical_from_rows, practical_from_toml
+from labmark.practical.load import school_from_toml
+from labmark.practical.school import NONE, School
 from labmark.problems import InputError, Problem
 
 if TYPE_CHECKING:
@@ -23,11 +25,19 @@ def shipped() -> list[str]:
     return sorted(each.stem for each in practicals_folder().glob("*.toml"))
 
 
-def find_practical(practical: str | None, path: Path, book: Book | None = None) -> Practical:
-    """Return the practical at a path, of a name that ships, or of the workbook's own sheet. Raises InputError."""
+def find_practical(practical: str | None, path: Path, book: Book | None = None, school: School = NONE) -> Practical:
+    """Return the practical at a path, of a name that ships, or of the workbook's own sheet. Raises InputError.
+
+    `school` holds what stands beneath every practical.
+    """
     if practical is None:
-        return _practical_of_workbook(path, book)
-    return named(practical)
+        return _practical_of_workbook(path, book, school)
+    return practical_from_toml(text_of(practical), practical, school)
+
+
+def school_at(path: Path | None) -> School:
+    """Return what a school's file says for all practicals; nothing where there is none. Raises InputError."""
+    return NONE if path is None else school_from_toml(_text_in(path), str(path))
 
 
 def named(practical: str) -> Practical:
@@ -37,17 +47,21 @@ def named(practical: str) -> Practical:
 
 def text_of(practical: str) -> str:
     """Return the text of the practical file at a path or of a name that ships. Raises InputError."""
-    from labmark.read.files import load_bytes
-
     file = Path(practical)
     if not file.is_file() and practical.casefold() in shipped():
         file = practicals_folder() / f"{practical.casefold()}.toml"
     if not file.is_file():
         raise InputError(_no_practical(practical, file))
+    return _text_in(file)
+
+
+def _text_in(file: Path) -> str:
+    from labmark.read.files import load_bytes
+
     try:
         return load_bytes(file).decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise InputError(Problem("is not a text file in UTF-8", "save it as UTF-8", practical)) from error
+        raise InputError(Problem("is not a text file in UTF-8", "save it as UTF-8", str(file))) from error
 
 
 def _no_practical(practical: str, file: Path) -> Problem:
@@ -59,7 +73,7 @@ def _no_practical(practical: str, file: Path) -> Problem:
     return Problem("no such practical file", f"{perhaps}give a path, or one of {', '.join(shipped())}", practical)
 
 
-def _practical_of_workbook(path: Path, book: Book | None) -> Practical:
+def _practical_of_workbook(path: Path, book: Book | None, school: School) -> Practical:
     from labmark.read import read_practical_sheet
 
     rows = read_practical_sheet(path, book)
@@ -72,7 +86,7 @@ def _practical_of_workbook(path: Path, book: Book | None) -> Practical:
             )
         )
     plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
-    return practical_from_rows(plain, str(path))
+    return practical_from_rows(plain, str(path), school=school)
 
 
 def copy_to_edit(practical: str | None, new: Path) -> tuple[str, Practical]:

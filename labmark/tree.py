@@ -266,7 +266,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         **({"excused": True} if one.excused else {}),
         **({"comment": one.comment} if one.comment else {}),
         "attention": pressing,
-        "feedback": words_for(one, unit, figures, limits_of(judged.practical.file.marks)),
+        "feedback": words_for(one, unit, figures, limits_of(judged.practical.file.marks), judged.practical.file.advice),
         "sheet": sheet,
     }
 

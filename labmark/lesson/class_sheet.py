@@ -14,7 +14,8 @@ from labmark.pipeline import read
 from labmark.practical import Practical
 from labmark.practical.as_rows import sheet_rows
 from labmark.practical.load import practical_from_table, table_of
-from labmark.practicals import text_of
+from labmark.practical.school import over
+from labmark.practicals import school_at, text_of
 from labmark.problems import InputError, Problem
 from labmark.read.guard import open_archive
 from labmark.read.workbook import read_workbook
@@ -34,13 +35,16 @@ class Written:
     """Headings of the list that were not carried."""
 
 
-def write_class_sheet(practical: str, students: Path, out: Path, runs: int | None) -> Written:
+def write_class_sheet(
+    practical: str, students: Path, out: Path, runs: int | None, school: Path | None = None
+) -> Written:
     """Write the class workbook of a practical for the students of a list. Raises InputError."""
     if out.suffix.lower() != ENDING:
         what = f"a class sheet is written as {ENDING}, which every spreadsheet program opens and can save as its own"
         raise InputError(Problem(what, f"name it {out.stem}{ENDING}", str(out)))
     # The practical's [columns] are the headings of another sheet.
-    table = {key: value for key, value in table_of(text_of(practical), practical).items() if key != "columns"}
+    whole = over(school_at(school), table_of(text_of(practical), practical))
+    table = {key: value for key, value in whole.items() if key != "columns"}
     used = practical_from_table(table, practical)
     roll = read_roll(students, group_columns(used))
     runs = runs or usual_runs(used)

@@ -13,9 +13,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, Literal, get_args
+from typing import Any, Literal, get_args, get_type_hints
 
-from pydantic import BaseModel, ValidationError
+from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from labmark.practical.back import Back, back_titration, standard_problems, weighed_problems
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_chain, parse_formula
@@ -23,6 +23,7 @@ from labmark.practical.model import OF_RESULTS, Band, Criterion, Excess, FromShe
 from labmark.practical.own import OWN, OwnNumber, Several, set_aside
 from labmark.practical.quantities import PEROXIDE, QUANTITIES, Asked, held_differently, numbered
 from labmark.practical.rows import problems_of, rows_of
+from labmark.practical.school import NONE, SHARED, School, over
 from labmark.practical.several import (
     IllPosedError,
     Series,
@@ -179,9 +180,32 @@ def table_of(text: str, file: str = "") -> dict[str, Any]:
         raise InputError(Problem(f"not a practical file in TOML: {error}", "look at that line", file)) from error
 
 
-def practical_from_toml(text: str, file: str = "") -> Practical:
+def practical_from_toml(text: str, file: str = "", school: School = NONE) -> Practical:
     """Return the practical that a TOML text says. Raises InputError with every problem found."""
-    return practical_from_table(table_of(text, file), file)
+    return practical_from_table(over(school, table_of(text, file)), file)
+
+
+def school_from_toml(text: str, file: str = "") -> dict[str, Any]:
+    """Return the tables of a school's file. Raises InputError with every problem found."""
+    table, kinds = table_of(text, file), get_type_hints(PracticalFile, include_extras=True)
+    problems = [_unshared(key, file) for key in table if key not in SHARED]
+    for key in SHARED:
+        try:
+            if key in table:
+                TypeAdapter(kinds[key]).validate_python(table[key])
+        except ValidationError as error:
+            problems += [problem_of({**each, "loc": (key, *each["loc"])}, file, {}) for each in error.errors()]
+    if problems:
+        raise InputError(problems)
+    return table
+
+
+def _unshared(key: str, file: str) -> Problem:
+    if key in PracticalFile.model_fields:
+        do = f"leave it to the practical; a school's file may hold {', '.join(SHARED)}"
+        return Problem(f"key {key} belongs to one practical", do, file)
+    near = difflib.get_close_matches(key, SHARED, 1, 0.0)[0]
+    return Problem(f"key {key} is not known; the nearest known key is {near}", "correct or remove it", file)
 
 
 def practical_from_table(table: Mapping[str, Any], file: str = "") -> Practical:
@@ -189,12 +213,14 @@ def practical_from_table(table: Mapping[str, Any], file: str = "") -> Practical:
     return _check(table, file, {})
 
 
-def practical_from_rows(rows: Iterable[tuple[str, object, str]], file: str, sheet: str = "Practical") -> Practical:
+def practical_from_rows(
+    rows: Iterable[tuple[str, object, str]], file: str, sheet: str = "Practical", school: School = NONE
+) -> Practical:
     """Return the practical that the (key, value, cell) rows of a `Practical` sheet say. Raises InputError."""
     made = rows_of(rows)
     if made.problems:
         raise InputError(problems_of(made, file, sheet))
-    return _check(made.table, file, made.cells, sheet)
+    return _check(over(school, made.table), file, made.cells, sheet)
 
 
 def practical_with(practical: Practical, numbers: Mapping[str, Decimal]) -> Practical:
@@ -226,18 +252,18 @@ def _check(table: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet:
         except ValidationError as error:
             path = tuple(key.split("."))
             found = [{**each, "loc": (*path, *each["loc"])} for each in error.errors()]
-            problems += [_problem(each, file, cells, sheet) for each in found]
+            problems += [problem_of(each, file, cells, sheet) for each in found]
     try:
         parsed = PracticalFile.model_validate(plain)
     except ValidationError as error:
-        problems += [_problem(each, file, cells, sheet) for each in error.errors()]
+        problems += [problem_of(each, file, cells, sheet) for each in error.errors()]
         raise InputError(problems) from error
     if problems:
         raise InputError(problems)
     return replace(_with_own(_fit_together(parsed, file, cells, sheet), own), parsed=parsed)
 
 
-def _problem(error: Any, file: str, cells: Mapping[str, str], sheet: str) -> Problem:
+def problem_of(error: Any, file: str, cells: Mapping[str, str], sheet: str = "") -> Problem:
     """Turn one validation error into a problem that names key, what was found and what is expected."""
     key = ".".join(str(part) for part in error["loc"])
     place = cells.get(key, "") or cells.get(key.rpartition(".")[0], "")

@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
 
+from labmark.findings import KINDS
 from labmark.practical.quantities import QUANTITIES
 
 Positive = Annotated[Decimal, Field(gt=0, le=10**9)]
@@ -45,6 +46,17 @@ def _known(quantity: str) -> str:
 
 QuantityName = Annotated[str, AfterValidator(_known)]
 """A key of `QUANTITIES`."""
+
+
+def _of_findings(words: dict[str, str]) -> dict[str, str]:
+    for code in words:
+        if code not in KINDS:
+            raise ValueError(f"{code!r} is no finding; the nearest is {get_close_matches(code, KINDS, 1, 0.0)[0]}")
+    return words
+
+
+Advice = Annotated[dict[str, str], AfterValidator(_of_findings)]
+"""Code of a finding -> words."""
 
 PURITY_WITHIN = Decimal("0.0005")
 """± of the purity of a primary standard of analytical grade, 99.95 to 100.05 % (QUAM:2012, A2)."""
@@ -591,6 +603,8 @@ class PracticalFile(_Table):
     grades: tuple[Grade, ...] = ()
     pka: dict[str, AcidConstant | tuple[AcidConstant, ...]] = Field(default_factory=dict)
     """Formula of an acid or base -> its acid constants as pKa, the strongest hydrogen first, instead of the table's."""
+    advice: Advice = Field(default_factory=dict)
+    """Finding -> the teacher's own words on what to do next time, instead of labmark's."""
     columns: dict[str, str] = Field(default_factory=dict)
     """The teacher's own reading of the class sheet's headings."""
 
