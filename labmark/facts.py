@@ -143,6 +143,8 @@ class Student:
     owned: tuple[Owned, ...] = ()
     net: Decimal = Decimal(0)
     """What `own_mean` has more than was written, where the student took the blank off the titres [cm³]."""
+    from_start: Fraction | None = None
+    """Mean titre of a later endpoint counted from the initial reading [cm³]; None at the first, or the only one."""
     agreement: Agreement | None = None
     """How closely the results behind the mean agree, where results must; None where titres must."""
 

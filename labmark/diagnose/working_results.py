@@ -157,6 +157,7 @@ def result_slips(
     other_means: tuple[Fraction, ...] = (),
     by_run: tuple[Titres, ...] = (),
     known_wrong: bool = False,
+    from_start: Fraction | None = None,
 ) -> list[Slip]:
     """Return the slips that explain a written result, likeliest first; an empty list where it is right.
 
@@ -176,7 +177,7 @@ def result_slips(
     right = None if known_wrong else own_reading(calc, means, claimed, decimals, by_run)
     if right is not None:
         return [short_slip(search.claim, right)] if right.short else []
-    volumes = volumes_instead(titres or {}, rough, means)
+    volumes = volumes_instead(titres or {}, rough, means, from_start)
     try:
         return [*slips_behind(search, search.worth_a_look(volumes), len(volumes))]
     except (DivisionByZero, InvalidOperation) as problem:

@@ -16,6 +16,9 @@ ALL_RATE = 0.04
 ROUNDED_RATE = 0.03
 
 
+START_RATE = 0.20
+
+
 class Volume(NamedTuple):
     """A volume taken instead of the student's mean."""
 
@@ -27,19 +30,30 @@ class Volume(NamedTuple):
 
 
 def volumes_instead(
-    titres: Mapping[str, Fraction], rough: Collection[str], means: Collection[Fraction]
+    titres: Mapping[str, Fraction],
+    rough: Collection[str],
+    means: Collection[Fraction],
+    from_start: Fraction | None = None,
 ) -> list[Volume]:
     """Return the volumes that may have been taken, the likeliest first; of equal ones the likeliest stands for all.
 
     titres   own titres [cm³] by label
     rough    which of the labels are roughs
     means    own means [cm³]: taking one of these is no slip
+    from_start   mean of the readings at a later endpoint, counted from the initial one [cm³]
     """
     likeliest: dict[tuple[int, int], Volume] = {}
-    for one in sorted((*_volumes(titres, rough), *_rounded(means)), key=lambda one: -one.rate):
+    start = [] if from_start is None else [Volume(from_start, "difference-forgotten", *_FROM_START, START_RATE)]
+    for one in sorted((*start, *_volumes(titres, rough), *_rounded(means)), key=lambda one: -one.rate):
         likeliest.setdefault(one.cm3.as_integer_ratio(), one)
     own = {mean.as_integer_ratio() for mean in means}
     return [one for ratio, one in likeliest.items() if ratio[0] > 0 and ratio not in own]
+
+
+_FROM_START = (
+    "the titre counted from the initial reading",
+    "counting the titre from the initial reading, and not from the endpoint before,",
+)
 
 
 def _volumes(titres: Mapping[str, Fraction], rough: Collection[str]) -> Iterator[Volume]:

@@ -37,7 +37,7 @@ FAR_FROM_ALL = 6
 _OF_RUNS = ("student", "label", "kind", "inputs")
 _WITHOUT = "A number of your own is missing, so your teacher will look at this with you."
 _WITHOUT_TITRE = "A titre that the result rests on is missing, so your teacher will look at this with you."
-_NOTHING = "The blank leaves nothing of your titres, so it is being checked."
+_NOTHING = "Nothing of your titres is left for the sample, so that is being checked."
 _DOUBT = "A number of your own is far from everybody else's, so it is being checked."
 FEWEST = 3
 """Numbers that have a middle one."""
@@ -68,7 +68,7 @@ class Numbers:
     def waits(self, unjudged: bool, *, nothing: bool = False) -> dict[str, str]:
         """Return which criteria wait for a number, with the reason; `unjudged` says that no result was judged.
 
-        `nothing` says that the blank leaves nothing of the titres.
+        `nothing` says that the blank (or another titre) leaves nothing of the titres.
         """
         if nothing:
             return dict.fromkeys(("calculation", "figures", "accuracy"), _NOTHING)

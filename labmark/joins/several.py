@@ -253,6 +253,10 @@ def from_the_last_endpoint(student: Student, earlier: Sequence[Student]) -> Stud
     `earlier` is the student at the endpoints before. Others are returned as they are.
     """
     before = {run.label: sum(titres) for run in student.runs if all(titres := _titres_before(run.label, earlier))}
+    used = [run for run in student.runs if run.in_mean and run.label in before]
+    if student.mean is not None and used:
+        less = cm3(sum(before[run.label] for run in used)) / len(used)
+        student = replace(student, from_start=student.mean + less)
     written = [run for run in student.runs if run.written is not None and run.titre is not None and run.label in before]
     gross = [_is(run.written or 0, (run.titre or 0) + before[run.label], run.written_decimals) for run in written]
     net = [_is(run.written or 0, run.titre or 0, run.written_decimals) for run in written]

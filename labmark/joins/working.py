@@ -157,9 +157,13 @@ def _impossible(
     own, blank, code = student.result_as_written, calc.blank_titre, "impossible-result"
     low = calc.formula.curve.low
     if low and student.mean is not None and student.mean <= low:
+        others = "others" in calc.names
+        what, gone = (
+            ("what the other titres take,", "be left") if others else ("the blank of", "have gone into the sample")
+        )
         message = (
-            f"The mean titre of {round_fraction(student.mean, 2):f} cm³ is not above the blank of "
-            f"{round_fraction(low, 2):f} cm³: nothing of it would have gone into the sample."
+            f"The mean titre of {round_fraction(student.mean, 2):f} cm³ is not above {what} "
+            f"{round_fraction(low, 2):f} cm³: nothing of it would {gone}."
         )
         yield _fact(code, message, student.at("mean"), blank_titre=float(low))
         return
@@ -290,6 +294,7 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         rough=rough,
         other_means=starts[1:],
         known_wrong=True,
+        from_start=student.from_start,
     )
     right = _right_sum(calc, starts[0])
     # Whether zeros were lost in a cell cannot be known: then the figures keep their mark, and are not found wanting.

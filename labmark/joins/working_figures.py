@@ -42,6 +42,7 @@ def calculation(practical: Practical, formula: Formula | None = None) -> Calcula
             "known": reagent.shown,
             "unknown": practical.unknown.shown,
             "titrant": practical.known.shown,
+            **({"others": "other titres"} if practical.series and practical.series.others(practical.unknown) else {}),
         },
         undiluted=undiluted,
         related=related,
