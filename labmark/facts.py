@@ -54,6 +54,8 @@ class Run:
     """Accurate, and with a titre that can be used."""
     in_mean: bool = False
     """Belongs to the set behind the mean."""
+    decided: bool | None = None
+    """The teacher takes it into the mean (True), or leaves it out (False); None where nothing was decided."""
     result: Fraction | None = None
     """What the run gives with its own numbers, where results must agree rather than titres."""
     expected: Fraction | None = None
@@ -159,6 +161,11 @@ class Student:
         return tuple([run for run in self.runs if run.usable])
 
     @property
+    def decided(self) -> bool:
+        """Return whether the teacher decided about any run."""
+        return any(run.decided is not None for run in self.runs)
+
+    @property
     def closest(self) -> Places:
         """Return the places of the runs behind the mean: the concordant set, or the two closest where none agree."""
         return tuple([place for place, run in enumerate(self.runs) if run.in_mean])
@@ -172,6 +179,8 @@ class Student:
         held = self.mean if mean is None else mean
         if self.own_mean is not None and held is not None and abs(Fraction(self.own_mean) - held) <= SAME_MEAN:
             return f"{YOUR} mean titre {{}}"
+        if self.decided:
+            return f"the mean {{}} of the runs that {either('your', 'the')} teacher chose"
         if self.concordant:
             return f"the mean {{}} of {YOUR} titres that agree"
         if mean is not None and mean != self.mean:

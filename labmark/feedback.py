@@ -209,6 +209,7 @@ def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
     if student.agreement is not None:
         runs = words.numbered(sum(run.in_mean for run in student.runs)).capitalize()
         begins = f"{runs} of your results agree" if student.concordant else "Too few of your results agree"
+        begins = "Your teacher chose the runs" if student.decided else begins
         return f"{begins}. {_gives(one, unit, figures, 'Their mean is')}. {one.circumstance}".rstrip()
     return f"{_basis(one, limits)}. {_gives(one, unit, figures)}. {one.circumstance}".rstrip()
 
@@ -220,7 +221,9 @@ def _basis(one: Assessed, limits: Limits) -> str:
     away = None if held is None else apart(student.mean, held, *limits)
     mean = f"{mean_shown(student.mean) if away is None else away.titre} cm³"
     runs = sum(run.in_mean for run in student.runs)
-    if student.concordant:
+    if student.decided:
+        begins = f"The mean of the runs that your teacher chose is {mean}"
+    elif student.concordant:
         begins = f"{words.numbered(runs).capitalize()} of your titres agree; their mean is {mean}"
     elif runs > 1:
         begins = f"Too few of your titres agree; the mean of the closest two is {mean}"
@@ -254,13 +257,17 @@ def _gives(one: Assessed, unit: str, figures: int, lead: str = "That gives") -> 
 def why_run(student: Student, place: int) -> str:
     """Return why a run is or is not in the mean, in the student's words."""
     run = student.runs[place]
+    if run.decided is not None:
+        return "taken in by the teacher" if run.in_mean else "left out by the teacher"
     if run.rough:
         return "rough: never in the mean" if run.label.startswith("Rough") else "taken for the rough: not in the mean"
     if run.struck:
         return "struck out, so left out"
     if run.in_mean:
         return (
-            "agrees with the others in the mean"
+            "one of those that count"
+            if student.decided and not student.concordant
+            else "agrees with the others in the mean"
             if student.concordant
             else "one of the closest two"
             if sum(r.in_mean for r in student.runs) > 1

@@ -213,7 +213,7 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
         agree = f"agree; they are {span} apart" if student.span else "are the same"
         closest = f"{numbered(len(student.closest)).capitalize()} {what} {agree}"
     if not criterion.bands:
-        good = student.concordant
+        good = bool(student.sets)
         return _full(criterion, good), f"{closest}; the limit is {limit}.", cells
     for band in criterion.bands:
         if cm3(student.tightest) <= _exact(band.within):
@@ -241,9 +241,7 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
         return _blank(case, "There are no titres to choose from.", cells, *case.gaps)
     if mean.selection_right:
         what = _how_close(case)[0]
-        agree = (
-            f"{what} that agree" if student.concordant else f"the closest {what}: no {numbered(case.at_least)} agree"
-        )
+        agree = f"{what} that agree" if student.sets else f"the closest {what}: no {numbered(case.at_least)} agree"
         return criterion.out_of, f"The mean is of {agree}.", cells
     chosen = [student.runs[place] for place in mean.runs]
     rough = [run for run in chosen if run.rough]
@@ -402,7 +400,7 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
     if expected is None:
         return 0 if "accuracy" in case.waits else None, "There is no reference to compare with.", cells
     mark, text, within = _held_against(titre, begun(student.mean_named(titre)), expected, criterion)
-    if not student.concordant:
+    if not student.concordant and not student.decided:
         rests = (
             f"the titres do not agree, so this rests on {_names([student.runs[place] for place in places]).lower()}"
             if len(places) > 1
@@ -475,9 +473,12 @@ def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction
     """Return the mean titre [cm³] that accuracy is marked on, and the runs behind it.
 
     It is the mean of the concordant set, from the readings. Where several largest sets agree, a student who used
-    one of them is marked on that one; where none do, on the runs that were ticked, or else on the closest two.
+    one of them is marked on that one; where none do, on the runs that were ticked, or else on the closest two. Where
+    the teacher chose the runs, it is their mean.
     """
     used = student.closest
+    if student.decided:
+        return student.mean, used
     ticked = () if student.sets else tuple(n for n, run in enumerate(student.runs) if run.usable and run.ticked)
     if ticked:
         return mean_cm3(sum(student.runs[place].titre or 0 for place in ticked), len(ticked)), ticked

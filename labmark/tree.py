@@ -235,7 +235,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         ],
         "inputs": [_input(each) for each in student.owned],
         "concordant": student.concordant,
-        "sets": [[student.runs[run].label for run in group] for group in student.sets],
+        "sets": [[student.runs[run].label for run in group] for group in _sets(student)],
         "mean_titre": mean_text(student.mean) if student.agreement is None else None,
         "span": None if student.span is None or student.agreement is not None else shown(student.span),
         "expected_titre": _two_decimals(student.expected_titre),
@@ -381,6 +381,11 @@ def finding_tree(finding: Finding) -> Tree:
         "cells": list(finding.cells),
         "evidence": plain(finding.evidence),
     }
+
+
+def _sets(student: Student) -> Sequence[Sequence[int]]:
+    """Return the sets that agree, the one behind the mean first; where the teacher chose the runs that one alone."""
+    return ([student.closest] if student.concordant else []) if student.decided else student.sets
 
 
 def _findings(one: Assessed) -> list[Tree]:

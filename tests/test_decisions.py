@@ -10,6 +10,22 @@ import pytest
 from labmark.problems import InputError
 from tests.decided import CLASS, Marked, cell_of, mark, student
 
+OWN_MASS = """title = "Washing soda"
+equation = "2 HCl + Na2CO3 -> 2 NaCl + H2O + CO2"
+[burette]
+solution = "HCl"
+concentration = 0.1000
+[flask]
+solution = "Na2CO3"
+aliquot = 25.0
+[sample]
+mass = { column = "Mass" }
+made_up_to = 250.0
+[result]
+of = "Na2CO3"
+quantity = "percent by mass"
+significant_figures = 3
+"""
 ADA, CY = {"Student": "Ada"}, {"Student": "Cy"}
 
 
@@ -164,3 +180,77 @@ def test_a_workbook_of_another_class_or_practical_is_refused(folder: Marked, tmp
         other.mark(CLASS.replace("25.30", "25.35"), "other.csv")
     with pytest.raises(InputError, match="another practical"):
         Marked(folder.folder, "vinegar").mark()
+
+
+# What was written down.
+
+
+def run_of(tree: dict[str, Any], name: str, label: str) -> dict[str, Any]:
+    return next(each for each in student(tree, name)["runs"] if each["label"] == label)
+
+
+def test_a_corrected_reading_changes_all_that_follows_and_keeps_what_was_written(folder: Marked) -> None:
+    folder.write(("Runs", {"Student": "Di", "Run": 3}, "Final is", 25.3))
+    tree = folder.mark()
+    run = run_of(tree, "Di", "3")
+    assert (run["final"], run["titre"], run["written_final"], run["used"]) == (25.3, 25.3, None, True)
+    assert student(tree, "Di")["mean_titre"] == pytest.approx(25.3667, abs=1e-4)
+    assert not [each for each in student(tree, "Di")["findings"] if each["finding"] == "missing-reading"]
+    assert decisions(tree) == [("Di", "final", "3", 25.3, None)]
+
+
+def test_a_run_is_taken_into_the_mean_or_left_out_of_it(folder: Marked) -> None:
+    folder.write(("Runs", ADA | {"Run": 3}, "Use", "yes"), ("Runs", {"Student": "Ed", "Run": 1}, "Use", "no"))
+    tree = folder.mark()
+    assert [each["used"] for each in student(tree, "Ada")["runs"]] == [False, True, True, True]
+    assert student(tree, "Ada")["mean_titre"] == pytest.approx(25.4833, abs=1e-4)
+    assert student(tree, "Ada")["concordant"] is False
+    assert mark(tree, "Ada", "concordance")["mark"] == 2
+    assert mark(tree, "Ada", "selection")["mark"] == 1
+    assert [each["used"] for each in student(tree, "Ed")["runs"]] == [False, False, True, True]
+    assert student(tree, "Ed")["mean_titre"] == 25.3
+    assert mark(tree, "Ed", "mean")["mark"] == 1
+
+
+@pytest.mark.parametrize(("heading", "value"), [("Use", "no"), ("Initial is", 0.1)])
+def test_a_decision_on_a_reading_that_has_changed_is_kept_and_not_applied(
+    folder: Marked, heading: str, value: Any
+) -> None:
+    folder.write(("Runs", ADA | {"Run": 1}, heading, value))
+    folder.mark()
+    changed = CLASS.replace("25.70,25.70,0.00,25.30,25.30,y,0.00,25.35", "25.70,25.70,0.05,25.35,25.30,y,0.00,25.35", 1)
+    for _ in range(2):
+        tree = folder.mark(changed)
+        assert [each["stale"] for each in tree["decisions"]] == [True]
+        assert run_of(tree, "Ada", "1")["used"] is True
+        assert "written_initial" not in run_of(tree, "Ada", "1")
+        assert tree["class"]["attention"][0] == "Ada"
+    assert [each["stale"] for each in folder.mark()["decisions"]] == [False]
+
+
+def test_another_reference_holds_for_everybody(folder: Marked) -> None:
+    folder.write(("Class", {"Figure": "reference"}, "Reference is", 0.1))
+    tree = folder.mark()
+    assert tree["reference"]["value"] == 0.1
+    assert student(tree, "Ada")["percent_error"] == pytest.approx(1.3, abs=0.1)
+    assert decisions(tree) == [(None, "reference", None, 0.1, 0.1012)]
+    second = (folder.folder / "marks.xlsx").read_bytes()
+    folder.mark()
+    assert (folder.folder / "marks.xlsx").read_bytes() == second
+
+
+def test_a_number_of_their_own_may_be_corrected(tmp_path: Path) -> None:
+    text = "Student,Mass,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result\n" + "".join(
+        f"S{n},{mass},0.00,24.{n}0,0.00,24.{n}5,24.{n}3,5.1\n" for n, mass in enumerate((1.5, 1.51, 15.0, ""), 1)
+    )
+    folder = Marked(tmp_path / "marked", str(tmp_path / "own.toml"))
+    (tmp_path / "own.toml").write_text(OWN_MASS, encoding="utf-8")
+    assert student(folder.mark(text), "S3")["inputs"][0]["value"] == 15.0
+    folder.write(*(("Inputs", {"Student": name, "Input": "Mass"}, "Is", 1.5) for name in ("S3", "S4")))
+    tree = folder.mark(text)
+    assert [each["value"] for one in tree["students"] for each in one["inputs"]] == [1.5, 1.51, 1.5, 1.5]
+    assert [each["was"] for each in tree["decisions"]] == [15, None]
+    assert student(tree, "S3")["inputs"][0]["written_value"] == 15
+    second = (folder.folder / "marks.xlsx").read_bytes()
+    folder.mark(text)
+    assert (folder.folder / "marks.xlsx").read_bytes() == second

@@ -504,7 +504,7 @@ def test_a_spreadsheet_program_works_out_the_values_that_stand_in_the_file(book:
     totals = [str(one["total"]) if one["marks"] else "" for one in example_tree()["students"]]
     assert [row["Total"] for row in sheets["Marks"]] == totals
     assert [row["Out of"] for row in sheets["Marks"]] == ["13" if total else "" for total in totals]
-    assert {row["Changed"] for row in sheets["Marks"]} == {""}
+    assert [row["Student"] for row in sheets["Marks"] if row["Changed"]] == ["S10"]
     means = [float(row["Value"]) for row in sheets["Class"] if row["About"] == "marks"]
     expected = example_tree()["class"]["marks"]
     parts = [part["mean"] for part in expected["by_criterion"]]
@@ -523,7 +523,7 @@ def test_in_a_spreadsheet_program_the_total_and_the_means_follow_a_changed_mark(
         ("1", "changed"),
         ("12", ""),
         ("13", ""),
-        ("13", ""),
+        ("13", "changed"),
         ("12.5", "changed"),
         ("13", ""),
     ]

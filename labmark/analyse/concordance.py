@@ -53,13 +53,17 @@ class Concordance:
     """(n,) span of the closest `at_least` runs [µL]; -1 where there are fewer."""
 
 
-def concordance(titres: Ints, usable: Bools, within: Limit, at_least: int = 2) -> Concordance:
+def concordance(
+    titres: Ints, usable: Bools, within: Limit, at_least: int = 2, decided: Ints | None = None
+) -> Concordance:
     """Return the concordant set of every student.
 
     titres   (n, r) [µL], in the order of the work; or results as whole numbers
     usable   (n, r), True for an accurate run whose titre counts
     within   largest minus smallest, inclusive
     at_least how many must agree; where fewer do, the two closest runs stand in and the student is not concordant
+    decided  (n, r), 1 for a run that the teacher takes into the mean, -1 for one that is left out; sets that agree and
+             how close the closest are stay those of the titres
     """
     students, runs = titres.shape
     if runs > MOST_RUNS:
@@ -73,17 +77,34 @@ def concordance(titres: Ints, usable: Bools, within: Limit, at_least: int = 2) -
     for student, (row, agreeing) in enumerate(zip(rows, sets, strict=True)):
         chosen = next(iter(agreeing or closest_sets(row)), ())
         in_mean[student, list(chosen)] = True
+    agree = [bool(agreeing) for agreeing in sets]
+    if decided is not None:
+        for student in np.nonzero(decided.any(axis=1))[0].tolist():
+            there = titres[student].tolist()
+            counting = _chosen(rows[student], there, decided[student].tolist(), within, at_least)
+            in_mean[student] = [place in counting for place in range(runs)]
+            values = [there[place] for place in counting]
+            agree[student] = len(values) >= at_least and bool(agreeing_sets(values, within, len(values)))
     return Concordance(
         within,
         at_least,
         in_mean,
-        np.array([bool(agreeing) for agreeing in sets], bool),
+        np.array(agree, bool),
         _spans(titres, in_mean),
         np.where(in_mean, titres, 0).sum(axis=1),
         in_mean.sum(axis=1),
         sets,
         np.array([_tightest(row, at_least) for row in rows], np.int64),
     )
+
+
+def _chosen(
+    row: Sequence[int | None], titres: Sequence[int], decided: Sequence[int], within: Limit, at_least: int
+) -> set[int]:
+    """Return the places of the set that agrees among the runs not left out, and of the runs that are taken in."""
+    kept = [None if word < 0 else titre for titre, word in zip(row, decided, strict=True)]
+    best = next(iter(agreeing_sets(kept, within, at_least) or closest_sets(kept)), ())
+    return {*best, *(place for place, word in enumerate(decided) if word > 0 and titres[place] > 0)}
 
 
 def agreeing_sets(titres: Sequence[int | None], within: Limit, at_least: int) -> tuple[Places, ...]:

@@ -47,6 +47,8 @@ class RunTable:
     """(n,) every run of the student reads downwards."""
     from_readings: bool
     """False where the sheet holds titres only."""
+    decided: Ints | None = None
+    """1 where the teacher takes a run into the mean, -1 where it is left out; None where nothing was decided."""
 
 
 def run_table(runs: Table, students: int, capacity: int) -> RunTable:
@@ -95,6 +97,7 @@ def run_table(runs: Table, students: int, capacity: int) -> RunTable:
         usable,
         counts_down,
         from_readings,
+        _decided(runs, row),
     )
 
 
@@ -137,6 +140,13 @@ def _flag(runs: Table, what: str, row: Ints) -> Bools:
         return np.zeros(row.shape, bool)
     found: Bools = values[row] & (row >= 0)
     return found
+
+
+def _decided(runs: Table, row: Ints) -> Ints | None:
+    if "decided" not in runs.columns:
+        return None
+    values = np.array([0 if value is None else 1 if value else -1 for value in runs["decided"]], np.int64)
+    return np.where(row >= 0, values[row], 0)
 
 
 def _part_totals(runs: Table, row: Ints) -> Ints:

@@ -7,9 +7,9 @@ from dataclasses import replace
 from decimal import Decimal
 
 from labmark.assessed import Assessed
-from labmark.decisions.model import Decision, by_student
-from labmark.findings import KINDS
+from labmark.decisions.model import Decision, as_tree, by_student
 from labmark.mark import as_number, grade_of
+from labmark.outputs.decision_rows import said
 from labmark.outputs.rows import unique
 from labmark.practical import Practical
 from labmark.records import Finding, Mark
@@ -105,25 +105,5 @@ def _settled(decision: Decision, one: Assessed, unchanged: bool) -> Decision:
 
 def again(decisions: Sequence[Decision]) -> str:
     """Return what is to be looked at again of a student's decisions, in a few words; empty where all of them stand."""
-    named = [said(each) for each in decisions if each.stale]
+    named = [said(as_tree(each)) for each in decisions if each.stale]
     return f"{counted(numbered(len(named)), 'decision')} of yours to look at again: {'; '.join(named)}" if named else ""
-
-
-def said(decision: Decision) -> str:
-    """Return what a decision is about, in words."""
-    of, run = decision.of or "", decision.run or ""
-    of_run = {"": "", "Rough": " of the rough"}.get(run, f" of run {run}")
-    about_run = {"Rough": " of the rough"}.get(of, f" of run {of}")
-    return {
-        "mark": f"mark for {of}",
-        "comment": "comment",
-        "note": "private note",
-        "excused": "excused",
-        "use": f"use{about_run}",
-        "initial": f"initial reading{about_run}",
-        "final": f"final reading{about_run}",
-        "reading": f"reading{about_run}",
-        "input": f"{of}{of_run}",
-        "aside": f"{KINDS[of].title if of in KINDS else of}{of_run} set aside",
-        "reference": f"reference {of}".strip(),
-    }[decision.what]

@@ -8,6 +8,7 @@ from typing import Any
 
 from labmark.assessed import Assessed
 from labmark.decisions.after import again, decided, settled
+from labmark.decisions.before import corrected, with_references
 from labmark.decisions.bind import bound, digest, is_unchanged
 from labmark.decisions.folder import Found
 from labmark.decisions.model import Decision, as_tree, by_student
@@ -31,10 +32,15 @@ class Applied:
 
     @classmethod
     def of(cls, found: Found | None, sheet: ClassSheet, practical: Practical) -> Applied:
-        """Return what a folder's decisions make of a class and its practical."""
+        """Return what a folder's decisions make of a class and its practical. Raises InputError."""
         found = found or Found()
+        decisions = tuple(bound(found, sheet, practical))
         return cls(
-            tuple(bound(found, sheet, practical)), sheet, practical, practical, is_unchanged(found, sheet, practical)
+            decisions,
+            corrected(sheet, decisions, found.folder),
+            with_references(practical, decisions),
+            practical,
+            is_unchanged(found, sheet, practical),
         )
 
     def decided(self, assessed: list[Assessed]) -> list[Assessed]:
@@ -45,6 +51,23 @@ class Applied:
 
     def told(self, tree: dict[str, Any], students: Sequence[Assessed]) -> dict[str, Any]:
         """Return the record tree with the decisions in it."""
-        tree["decisions"] = [as_tree(each) for each in settled(self.decisions, students, unchanged=self.unchanged)]
+        final = settled(self.decisions, students, unchanged=self.unchanged)
+        of = by_student(each for each in final if each.counts)
+        for one in tree["students"]:
+            for each in of.get(one["student"], ()):
+                _annotate(one, each)
+        tree["decisions"] = [as_tree(each) for each in final]
         tree["source"]["practical_sha256"] = digest(self.given)
         return tree
+
+
+def _annotate(one: dict[str, Any], decision: Decision) -> None:
+    """Put what was written beside what was decided."""
+    if decision.what in ("initial", "final"):
+        for run in one["runs"]:
+            if run["label"] == decision.of:
+                run[f"written_{decision.what}"] = decision.was
+    if decision.what == "input":
+        for each in one["inputs"]:
+            if (each["name"], each["run"]) == (decision.of, decision.run):
+                each["written_value"] = decision.was

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from labmark import __version__
+from labmark.decisions.before import standing
 from labmark.decisions.folder import Found
 from labmark.decisions.model import WHATS, Decision
 from labmark.practical import Practical
@@ -43,7 +44,7 @@ def bound(found: Found, sheet: ClassSheet, practical: Practical) -> list[Decisio
     people = list(zip(sheet.students["student"], sheet.students["about"], strict=True))
     names = {str(name) for name, _ in people}
     by_id = {about["ID"]: str(name) for name, about in people if about.get("ID")}
-    bound_ones = [_bound(each, names, by_id) for each in found.decisions]
+    bound_ones = [standing(_bound(each, names, by_id), sheet, practical) for each in found.decisions]
     what = _of_another(found.memory, practical, names, by_id)
     if what:
         do = "mark into another folder with --out, or delete marks.xlsx and results.json there"
@@ -60,7 +61,7 @@ def _place(decision: Decision, order: Mapping[str, int]) -> tuple[Any, ...]:
 
 def _bound(decision: Decision, names: set[str], by_id: Mapping[str, str]) -> Decision:
     if decision.student is None:
-        return decision
+        return replace(decision, stale=False)
     name = by_id.get(decision.known_as, decision.student)
     return replace(decision, student=name, stale=name not in names or (decision.stale and decision.what in _KEPT))
 

@@ -32,7 +32,7 @@ SHEETS: dict[str, tuple[Words, Words]] = {
         {"aside": ("Aside", "Verworfen", "Écarté", "Descartado")},
     ),
     "Inputs": (
-        {"student": _STUDENT, "run": _RUN, "of": ("Number", "Zahl", "Nombre", "Número")},
+        {"student": _STUDENT, "run": _RUN, "of": ("Input", "Eigene Zahl", "Donnée", "Dato")},
         {"input": ("Is", "Ist", "Est", "Es")},
     ),
     "Class": (

@@ -15,6 +15,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from labmark.decisions.before import readings_of
 from labmark.decisions.cells import Unusable
 from labmark.decisions.model import Decision
 from labmark.outputs.rows import CLASS, criteria, given_marks, scheme_mark
@@ -78,7 +79,7 @@ def _remembered(tree: Mapping[str, Any]) -> Tree:
     practical, source = tree["practical"], tree["source"]
     return {
         **_some(tree, ("format", "made_by", "reference")),
-        "practical": _some(practical, ("title", "equation", "reference", "burette")),
+        "practical": {key: part for key, part in practical.items() if key != "cautions"},
         "source": _some(source, ("file", "sha256", "practical_sha256")),
         "students": [_student(each) for each in tree["students"]],
         "class": {"findings": [_some(each, ("finding", "run")) for each in tree["class"]["findings"]]},
@@ -87,7 +88,7 @@ def _remembered(tree: Mapping[str, Any]) -> Tree:
 
 
 def _student(one: Mapping[str, Any]) -> Tree:
-    runs = ("label", "kind", "initial", "final", "titre", "used", "written_initial", "written_final")
+    runs = ("label", "kind", "initial", "final", "claimed_titre", "used", "written_initial", "written_final")
     marks = ("criterion", "title", "mark", "out_of", "by", "scheme_mark")
     inputs = ("name", "value", "run", "written_value")
     return {
@@ -135,4 +136,44 @@ def made_on(
         if not any((each["finding"], each["run"]) == (aim.of, aim.run) for each in findings):
             raise Unusable(f"there is no such finding ({aim.of or 'blank'})", "correct it, or clear the cell")
         return False, None, None
+    if aim.what in ("use", "initial", "final") and one is not None:
+        return _run_made_on(tree, one, aim)
+    if aim.what == "input" and one is not None:
+        return _input_made_on(one, aim), None, None
+    if aim.what == "reference":
+        return _reference_made_on(tree, aim), None, None
     return (False if aim.what == "excused" else None), None, None
+
+
+def _run_made_on(
+    tree: Mapping[str, Any], one: Mapping[str, Any], aim: Decision
+) -> tuple[Any, str | None, Decimal | None]:
+    run = next((each for each in one["runs"] if each["label"] == aim.of), None)
+    if run is None:
+        raise Unusable(f"{one['student']} has no run {aim.of or 'without a name'}", "correct Run, or clear the cell")
+    if run["kind"] == "blank":
+        raise Unusable("this is a blank", "say on the sheet Inputs what the blank titre is")
+    if aim.what != "use":
+        return written(run, aim.what), None, Decimal(str(tree["practical"]["burette"]["capacity"]))
+    return run["used"], readings_of(written(run, "initial"), written(run, "final"), run["claimed_titre"]), None
+
+
+def _input_made_on(one: Mapping[str, Any], aim: Decision) -> Any:
+    for each in one["inputs"]:
+        if (each["name"], each["run"]) == (aim.of, aim.run):
+            return written(each, "value")
+    for each in one["findings"]:
+        if each["finding"] == "missing-input" and each["run"] == aim.run:
+            return None
+    raise Unusable("there is no such number", "correct Run and Input, or clear the cell")
+
+
+def _reference_made_on(tree: Mapping[str, Any], aim: Decision) -> Any:
+    prior = (each for each in tree["decisions"] if each["what"] == "reference" and each["of"] == aim.of)
+    for each in prior:
+        return each["was"]
+    given = tree["practical"].get("reference") or {}
+    if aim.of is not None and aim.of not in (given.get("values") or {}):
+        raise Unusable(f"the practical has no reference for “{aim.of:.40}”", "clear the cell")
+    value = given.get("value") if aim.of is None else given["values"][aim.of]
+    return value if isinstance(value, (int, Decimal)) else None

@@ -15,6 +15,7 @@ from labmark.decisions import headings
 from labmark.decisions.cells import Unusable, value_of
 from labmark.decisions.memory import known_as, made_on
 from labmark.decisions.model import Decision, Key, What, from_tree
+from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, criteria, mark_heading
 from labmark.problems import Problem
 from labmark.read.grid import Book, Cell, Grid, Place
@@ -88,12 +89,13 @@ class Reader:
         marks = {mark_heading(title, out_of): name for name, title, out_of in criteria(self.memory)}
         people = {plain(one["student"]): one for one in self.memory["students"]}
         people_by_id = {known_as(one): one for one in self.memory["students"] if known_as(one)}
+        inputs = keys_by_heading(self.memory["practical"])
         for grid in book.grids:
             for row in rows_of(grid, marks) if grid.name in headings.SHEETS else ():
                 words = row.words
                 one = people_by_id.get(words.get("ID", "")) or people.get(words.get("student", ""))
                 for what, (place, cell) in row.cells.items():
-                    self._cell(_aim(row, one, what, place), one, words, cell)
+                    self._cell(_aim(row, one, what, place, inputs), one, words, cell)
         return (*self._found.values(), *(each for key, each in self._priors.items() if key not in self._seen))
 
     def _cell(self, aim: Decision, one: Tree | None, words: Mapping[str, str], cell: Cell | None) -> None:
@@ -120,12 +122,25 @@ class Reader:
             self.problems.append(Problem(what, "leave one of the two", self.file, "", decision.cell))
 
 
-def _aim(row: Row, one: Tree | None, what: str, place: Place) -> Decision:
-    """Return what a cell decides about, with no value yet."""
+def _whose(figure: str) -> str:
+    """Return whose reference a row of the sheet Class is about; empty where it is everybody's."""
+    first, _, whose = figure.partition(" ")
+    return whose if folded(first).startswith("referen") else figure
+
+
+def _aim(row: Row, one: Tree | None, what: str, place: Place, inputs: Mapping[str, str]) -> Decision:
+    """Return what a cell decides about, with no value yet.
+
+    inputs   what own numbers are called -> their keys
+    """
     kind, _, criterion = what.partition(" ")
     words = row.words
     run = words.get("run") or None
     of = criterion or words.get("of") or run
+    if kind == "reference":
+        of = _whose(words["of"])
+    elif kind == "input":
+        of = inputs.get(words["of"], words["of"])
     return Decision(
         None if one is None else one["student"],
         cast(What, kind),

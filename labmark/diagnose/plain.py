@@ -241,7 +241,8 @@ def refilled(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding
 
 def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:
     """Outside the concordant set, where there is one."""
-    if not (student.concordant and run.usable and not run.in_mean and run.titre is not None):
+    by_titres = student.concordant and run.decided is None
+    if not (by_titres and run.usable and not run.in_mean and run.titre is not None):
         return
     titres = [each.titre for each in student.runs if each.in_mean and each.titre is not None]
     span = max(run.titre, *titres) - min(run.titre, *titres)
@@ -262,12 +263,12 @@ def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Fin
 
 def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     """Enough accurate runs, and fewer agree than must."""
-    if student.concordant or len(student.usable) < setting.at_least:
+    if student.concordant or student.sets or len(student.usable) < setting.at_least:
         return
     message = f"No {numbered(setting.at_least)} titres agree within {shown(setting.within):f} cm³"
     if student.agreement is not None:
         message = f"No {numbered(setting.at_least)} results agree within {student.agreement.limit} %"
-    elif student.span is not None:
+    elif student.span is not None and not student.decided:
         message += f"; the mean is that of the two closest, {shown(student.span):f} cm³ apart"
     closest = [student.runs[place].label for place in student.closest]
     yield finding(

@@ -73,7 +73,7 @@ def agreeing(
     whole = np.array(fine, dtype=np.int64).reshape(table.titre.shape)
     table = replace(table, usable=table.usable & (whole > 0))
     limit = Fraction(practical.file.concordance.within_percent) / 100
-    return table, concordance(whole, table.usable, limit, practical.file.concordance.at_least)
+    return table, concordance(whole, table.usable, limit, practical.file.concordance.at_least, table.decided)
 
 
 def mean_inputs(numbers: Sequence[Numbers], students: Sequence[Student]) -> tuple[tuple[Input, ...], ...]:

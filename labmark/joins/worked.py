@@ -149,7 +149,7 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
         of_runs, results = results_of(formula, numbers, table, sheet.runs["label"])
         table, sets = agreeing(practical, table, results)
     else:
-        sets = concordance(table.titre, table.usable, setting.within, setting.at_least)
+        sets = concordance(table.titre, table.usable, setting.within, setting.at_least, table.decided)
     students = tuple(
         replace(student, owned=one.owned)
         for student, one in zip(students_of(sheet.runs, sheet.students, table, sets), numbers, strict=True)

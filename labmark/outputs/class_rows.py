@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
-from labmark.outputs.rows import Column, Figure, Formula, Sheet, letters, places_of, result_decimals
+from labmark.outputs.rows import Column, Figure, Formula, Sheet, letters, places_of, result_decimals, teachers
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
@@ -63,7 +63,23 @@ def class_sheet(tree: Tree, marks: Sheet) -> Sheet:
     """
     rows = [*_class_rows(tree), *_mark_rows(tree, marks), *_band_rows(tree), *_statistics(tree)]
     rows += [*_practical_rows(tree), *_file_rows(tree)]
-    return Sheet("Class", COLUMNS, tuple((*row, None) for row in rows))
+    return Sheet("Class", COLUMNS, tuple(row if len(row) == len(COLUMNS) else (*row, None) for row in rows))
+
+
+def _reference_rows(tree: Tree, unit: str, decimals: int) -> Iterator[Row]:
+    """Yield what the class is held against: the common reference, and that of each group; each may be decided."""
+    given, stated = teachers(tree), tree["practical"].get("reference") or {}
+    reference = tree["reference"] or {"value": None, "from": "class"}
+    origin = "as the practical gives it" if reference["from"] == "practical" else "the robust mean of the class"
+    rows: list[tuple[Any, ...]] = [(None, "reference", Figure(reference["value"], decimals), origin)]
+    by = stated.get("by")
+    rows += [
+        (whose, f"reference {whose}", float(value), f"of {by} {whose}, as the practical gives it")
+        for whose, value in (stated.get("values") or {}).items()
+    ]
+    for whose, name, value, origin in rows:
+        decided = given.get((None, "reference", whose, None))
+        yield "class", name, value, unit, origin if decided is None else "as you decided", decided
 
 
 def _class_rows(tree: Tree) -> Iterator[Row]:
@@ -73,10 +89,7 @@ def _class_rows(tree: Tree) -> Iterator[Row]:
         yield "class", _words(key), figures[key], None, meaning
     for key, meaning in _TITRES.items():
         yield "class", _words(key), Figure(figures[key], 2), "cm³", meaning
-    reference = tree["reference"]
-    if reference is not None:
-        origin = "as the practical gives it" if reference["from"] == "practical" else "the robust mean of the class"
-        yield "class", "reference", Figure(reference["value"], decimals), unit, origin
+    yield from _reference_rows(tree, unit, decimals)
     for key, meaning in _RESULTS.items():
         yield "class", _words(key), Figure(figures[key], decimals), unit, meaning
 

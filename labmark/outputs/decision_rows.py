@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from labmark.findings import KINDS
 from labmark.outputs import numbers
-from labmark.outputs.rows import CLASS, Column, Sheet, counted, yes
+from labmark.outputs.rows import CLASS, Column, Sheet, yes
 
 Tree = Mapping[str, Any]
 
@@ -39,9 +40,7 @@ def decisions_sheet(tree: Tree) -> Sheet:
     columns = (
         Column("Number"),
         Column("Student", "text"),
-        Column("Decided", "text"),
-        Column("Of", "text"),
-        Column("Run", "text"),
+        Column("Decided", "text", widest=40),
         Column("From", "text", widest=40),
         Column("To", "text", widest=62),
         Column("Does it stand?", "long", widest=44),
@@ -52,17 +51,35 @@ def decisions_sheet(tree: Tree) -> Sheet:
         (
             number.get(each["student"]),
             each["student"] or CLASS,
-            each["what"],
-            counted(each["of"]),
-            counted(each.get("run")),
+            said(each),
             shown(each["was"]),
             shown(each["value"]),
             standing(each),
         )
         for each in ordered
     )
-    nothing = (None, CLASS, "nothing", None, None, None, None, "Nothing has been decided yet.")
+    nothing = (None, CLASS, "nothing", None, None, "Nothing has been decided yet.")
     return Sheet("Decisions", columns, rows or (nothing,))
+
+
+def said(decision: Tree) -> str:
+    """Return what a decision is about, in words: "final reading of run 1"."""
+    of, run = decision["of"] or "", decision.get("run")
+    return {
+        "mark": f"mark for {of}",
+        "note": "private note",
+        "use": f"use{_of_run(of)}",
+        "initial": f"initial reading{_of_run(of)}",
+        "final": f"final reading{_of_run(of)}",
+        "reading": f"reading{_of_run(of)}",
+        "input": f"{of}{_of_run(run)}",
+        "aside": f"{KINDS[of].title.lower() if of in KINDS else of}{_of_run(run)} set aside",
+        "reference": f"reference {of}".strip(),
+    }.get(decision["what"]) or str(decision["what"])
+
+
+def _of_run(label: str | None) -> str:
+    return "" if not label else " of the rough" if label == "Rough" else f" of run {label}"
 
 
 def shown(value: Any) -> str:
@@ -83,6 +100,16 @@ def upheld(tree: Tree) -> dict[str, Any]:
     students = [kept(one) for one in tree["students"]]
     decisions = [each for each in tree["decisions"] if each["what"] != "note"]
     return {**tree, "students": students, "class": kept(tree["class"]), "decisions": decisions}
+
+
+def corrections(run: Tree) -> str:
+    """Return which readings of a run the teacher corrected, and what was written; empty where none was."""
+    said = [
+        f"{which} reading corrected by the teacher ({'blank' if run[key] is None else run[key]} as written)"
+        for which in ("initial", "final")
+        if (key := f"written_{which}") in run
+    ]
+    return "; ".join(said)
 
 
 def standing(decision: Tree) -> str:

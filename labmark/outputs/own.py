@@ -24,6 +24,20 @@ def heading(given: Tree, practical: Tree) -> str:
     return str(said.get("column") or given["name"].rpartition(".")[2].capitalize())
 
 
+def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
+    """Return what each number of the students' own is called -> its key, as in sample.mass."""
+    found: dict[str, str] = {}
+    for name, part in practical.items():
+        key = f"{path}.{name}".lstrip(".")
+        if isinstance(part, Mapping) and (
+            part.get("column") or (part.get("by") and "standard_uncertainty" not in part)
+        ):
+            found[str(part.get("column") or name.capitalize())] = key
+        elif isinstance(part, Mapping):
+            found |= keys_by_heading(part, key)
+    return found
+
+
 def own_words(student: Tree, practical: Tree, run: str | None = None) -> list[str]:
     """Return a student's own numbers (with `run` of a run) in words."""
     return [

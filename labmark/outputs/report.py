@@ -19,6 +19,8 @@ from urllib.parse import quote
 from labmark.findings import is_private
 from labmark.outputs import layout, numbers, plots, strips
 from labmark.outputs.class_view import class_view, statistics
+from labmark.outputs.decision_rows import corrections
+from labmark.outputs.decision_view import listed, moderation
 from labmark.outputs.evidence import facts, instead, named, plain, title
 from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown, waiting
@@ -109,6 +111,7 @@ def _environment() -> Environment:
         "share": numbers.share,
         "mark": numbers.mark,
         "shown_mark": shown,
+        "corrections": corrections,
         "waiting": waiting,
         "significant": numbers.significant,
         "uncertainty": numbers.uncertainty,
@@ -193,6 +196,8 @@ def view(tree: Tree) -> dict[str, Any]:
         "faults": shared,
         "single": single,
         "criteria": criteria(tree),
+        "moderation": moderation(tree),
+        "decisions": listed(tree),
         "both_ways": any(one.get("accuracy_by_class") is not None for one in students),
         "graded": bool(tree["practical"].get("grades")),
         "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),

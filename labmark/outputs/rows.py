@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from labmark.outputs import numbers
-from labmark.outputs.own import heading, own_result
+from labmark.outputs.own import heading, keys_by_heading, own_result
 from labmark.outputs.pending import BEING_CHECKED, waiting
 from labmark.units import shown_unit
 
@@ -150,11 +150,11 @@ def _run_row(student: Tree, run: Tree, given: Mapping[tuple[str | None, ...], An
 
 
 def inputs_sheet(tree: Tree) -> Sheet:
-    """Return every number that a student, a run or a group owns."""
+    """Return every number that a student, a run or a group owns, and those that are missing."""
     columns = (
         *_STUDENT,
         Column("Run", "text"),
-        Column("Number", "text"),
+        Column("Input", "text"),
         Column("Value"),
         Column("Unit", "text"),
         Column("Owner", "text"),
@@ -166,9 +166,19 @@ def inputs_sheet(tree: Tree) -> Sheet:
         (*_who(one), counted(each["run"]), heading(each, tree["practical"]), each["value"], shown_unit(each["unit"]),
          each["owner"], each["cell"], given.get((one["student"], "input", each["name"], each["run"])))
         for one in tree["students"]
-        for each in one["inputs"]
+        for each in (*one["inputs"], *_missing(one, tree["practical"]))
     ]  # fmt: skip
     return Sheet("Inputs", columns, tuple(rows))
+
+
+def _missing(student: Tree, practical: Tree) -> Iterator[Tree]:
+    """Yield the numbers that the result would need, as those that are there stand in the tree."""
+    keys = keys_by_heading(practical)
+    for each in student["findings"]:
+        key = keys.get(each["evidence"].get("input", "")) if each["finding"] == "missing-input" else None
+        if key:
+            cell = next(iter(each["cells"]), None)
+            yield {"name": key, "value": None, "unit": "", "owner": None, "run": each["run"], "cell": cell}
 
 
 def findings_sheet(tree: Tree) -> Sheet:
@@ -239,7 +249,7 @@ def marks_sheet(tree: Tree) -> Sheet:
     heads = [
         *_STUDENT,
         *([Column("ID", "text")] if identified else []),
-        *(Column(name, "text") for name in groups),
+        *(Column(f"{name} (group)" if name.casefold() in _TAKEN else name, "text") for name in groups),
         *_figure_columns(tree),
         *_mark_columns(scheme, graded=bool(tree["practical"].get("grades"))),
         *(
@@ -255,6 +265,10 @@ def marks_sheet(tree: Tree) -> Sheet:
     grades = tuple(tree["practical"].get("grades") or ())
     layout = _Layout(tuple(name for name, *_ in scheme), tuple(groups), columns, grades, identified, teachers(tree))
     return Sheet("Marks", columns, tuple(_marks_row(one, layout, n) for n, one in enumerate(tree["students"], 2)))
+
+
+_TAKEN = frozenset({"excused", "comment", "private note", "id"})
+"""Headings by which decisions are found: no grouping may be called so."""
 
 
 def mark_heading(title: str, out_of: float) -> str:

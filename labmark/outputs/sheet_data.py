@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from labmark.outputs.class_strip import as_written, class_strips, own_place
+from labmark.outputs.decision_rows import corrections
 from labmark.outputs.numbers import NOTHING, fixed, mark, significant, volume
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
@@ -136,7 +137,7 @@ def _run(run: Tree, own: list[str]) -> Data:
         "titre": volume(run["titre"]),
         "written": volume(run.get("claimed_titre")) if _differs(run) else "",
         "use": use_of(run),
-        "why": "; ".join([*own, run.get("why") or ""]),
+        "why": "; ".join(filter(None, [*own, run.get("why"), corrections(run)])),
     }
 
 

@@ -79,9 +79,10 @@ def marks_workbook(tree: Tree, memory: str = "") -> bytes:
     _describe(book, tree)
     styles = _Styles(book)
     marks = marks_sheet(tree)
-    inputs = (inputs_sheet(tree),) if any(student["inputs"] for student in tree["students"]) else ()
-    sheets = (marks, reasons_sheet(tree), runs_sheet(tree), *inputs, findings_sheet(tree), class_sheet(tree, marks),
-              decisions_sheet(tree), legend_sheet())  # fmt: skip
+    inputs = inputs_sheet(tree)
+    about_runs = (runs_sheet(tree), inputs) if inputs.rows else (runs_sheet(tree),)
+    about_class = (findings_sheet(tree), class_sheet(tree, marks))
+    sheets = (marks, reasons_sheet(tree), *about_runs, *about_class, decisions_sheet(tree), legend_sheet())
     for sheet in sheets:
         _add(book, sheet, styles, _plain(tree["practical"]["title"]))
         make_editable(book[sheet.name], sheet)

@@ -1,0 +1,162 @@
+"""Decisions about what was written down: readings, own numbers, which runs count, the reference.
+
+What a decision was made on is held against the class sheet as it is now: where that has changed, or is gone, the
+decision is stale, and is not applied.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from decimal import Decimal
+from typing import Any
+
+from labmark.decisions.model import BEFORE, Decision
+from labmark.practical import Practical
+from labmark.practical.model import Reference
+from labmark.problems import InputError, Problem
+from labmark.records import ClassSheet, OwnInput
+from labmark.volumes import microlitres, shown
+
+REFERENCE = "reference.value"
+_OTHER = {"initial": (0, 0), "final": (-1, 1)}
+"""Reading -> which of the parts of a refilled run it stands in, and where there."""
+
+
+def standing(decision: Decision, sheet: ClassSheet, practical: Practical) -> Decision:
+    """Return a decision with whether what it was made on is still there and the same."""
+    if decision.what not in BEFORE or decision.stale:
+        return decision
+    if decision.what == "reference":
+        return replace(decision, stale=reference_of(practical, decision.of) != decision.was)
+    place = sheet.students["student"].index(decision.student)
+    if decision.what == "input":
+        return replace(decision, stale=_own(decision, sheet, practical, place) != decision.was)
+    row = _row(sheet, place, decision.of)
+    if row is None:
+        return replace(decision, stale=True)
+    if decision.what == "use":
+        return replace(decision, stale=readings_of(*(_reading(sheet, row, each) for each in _ALL)) != decision.on)
+    return replace(decision, stale=_reading(sheet, row, decision.what) != decision.was)
+
+
+_ALL = ("initial", "final", "titre")
+
+
+def readings_of(initial: Decimal | None, final: Decimal | None, titre: Decimal | None) -> str:
+    """Return what a run was decided on: its readings, or the titre where there are none."""
+    if initial is None and final is None:
+        return f"titre {_plain(titre)}"
+    return f"{_plain(initial)} to {_plain(final)}"
+
+
+def _plain(volume: Decimal | None) -> str:
+    return "–" if volume is None else f"{Decimal(volume).normalize():f}"
+
+
+def _row(sheet: ClassSheet, place: int, label: str | None) -> int | None:
+    """Return the row of a student's run; None where there is none."""
+    pairs = zip(sheet.runs["student"], sheet.runs["label"], strict=True)
+    return next((row for row, pair in enumerate(pairs) if pair == (place, label)), None)
+
+
+def _reading(sheet: ClassSheet, row: int, which: str) -> Decimal | None:
+    value = sheet.runs[which][row]
+    return None if value is None else shown(value, sheet.runs[f"{which}_decimals"][row])
+
+
+def _own(decision: Decision, sheet: ClassSheet, practical: Practical, place: int) -> Decimal | None:
+    """Return a number that a student, a run or a group owns, as it was given; None where there is none."""
+    key = str(decision.of)
+    row = None if decision.run is None else _row(sheet, place, decision.run)
+    table, at = (sheet.students, place) if row is None else (sheet.runs, row)
+    own = table["inputs"][at].get(key)
+    if own is not None:
+        return own.value if isinstance(own, OwnInput) else None
+    given = practical.own.get(key)
+    if given is None or given.by is None:
+        return None
+    entry = sheet.students["groups"][place].get(given.by, "").strip().casefold()
+    return next((value for name, value in given.values.items() if name.strip().casefold() == entry), None)
+
+
+def reference_of(practical: Practical, whose: str | None) -> Decimal | None:
+    """Return the reference that the practical gives to everybody, or to one group."""
+    given = practical.file.reference
+    if given is None or (whose is None and REFERENCE in practical.own):
+        return None
+    return given.value if whose is None else given.values.get(whose)
+
+
+# Applying them.
+
+
+def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> ClassSheet:
+    """Return the class sheet as decided. Raises InputError where a run without a titre is taken into the mean."""
+    counting = [each for each in decisions if each.counts and each.what in BEFORE - {"reference"}]
+    if not counting:
+        return sheet
+    places = {name: place for place, name in enumerate(sheet.students["student"])}
+    runs = {name: list(values) for name, values in sheet.runs.columns.items()}
+    people = list(sheet.students["inputs"])
+    runs["decided"] = [None] * len(sheet.runs)
+    problems = []
+    for each in sorted(counting, key=lambda each: each.what == "use"):
+        place = places[each.student]
+        row = _row(sheet, place, each.run if each.what == "input" else each.of)
+        if each.what == "input":
+            column, at = (people, place) if row is None else (runs["inputs"], row)
+            column[at] = {**column[at], str(each.of): _with(column[at].get(each.of), each.value)}
+        elif row is not None and each.what == "use":
+            runs["decided"][row] = each.value
+            if each.value and not _has_titre(runs, row):
+                what = f"run {each.of} of {each.student} has no titre to take into the mean"
+                problems.append(Problem(what, "give its readings under Initial is and Final is", file, "", each.cell))
+        elif row is not None:
+            _correct(runs, row, each.what, each.value)
+    if problems:
+        raise InputError(problems)
+    return replace(sheet, runs=sheet.runs.having(**runs), students=sheet.students.having(inputs=people))
+
+
+def _with(own: OwnInput | None, value: Decimal) -> OwnInput:
+    return OwnInput(value, max(0, -int(value.as_tuple().exponent)), own.cells if own else ("",))
+
+
+def _has_titre(runs: Mapping[str, list[Any]], row: int) -> bool:
+    both = all(runs[each][row] is not None for each in ("initial", "final"))
+    return both or bool(runs["parts"][row]) or runs["titre"][row] is not None
+
+
+def _correct(runs: Mapping[str, list[Any]], row: int, which: str, value: Decimal) -> None:
+    """Put a reading [cm³] into a row of the runs, where whatever was wrong with the cell is wrong no more."""
+    volume = microlitres(value)
+    runs[which][row], runs[f"{which}_decimals"][row] = volume, -int(value.as_tuple().exponent)
+    for column in ("odd", "why"):
+        runs[column][row] = {key: text for key, text in runs[column][row].items() if key != which}
+    runs["spoilt"][row] = tuple(key for key in runs["spoilt"][row] if key != which)
+    if runs["parts"][row]:
+        parts = [list(part) for part in runs["parts"][row]]
+        part, end = _OTHER[which]
+        parts[part][end] = volume
+        runs["parts"][row] = tuple(tuple(part) for part in parts)
+
+
+def with_references(practical: Practical, decisions: Sequence[Decision]) -> Practical:
+    """Return the practical with the references that were decided. Pure."""
+    given = [each for each in decisions if each.what == "reference" and each.counts]
+    if not given:
+        return practical
+    stated = practical.file.reference
+    table: dict[str, Any] = {} if stated is None else stated.model_dump()
+    for each in given:
+        if each.of is None:
+            table = {"value": each.value, "standard_uncertainty": table.get("standard_uncertainty")}
+        else:
+            table["values"] = {**table["values"], each.of: each.value}
+    changed: dict[str, Any] = {"reference": Reference.model_validate(table)}
+    if practical.parsed is not None and practical.parsed.reference is None:
+        changed |= {"standardisation": None}  # which would give the reference
+    own = {key: taken for key, taken in practical.own.items() if key != REFERENCE or table.get("by")}
+    parsed = practical.parsed and practical.parsed.model_copy(update=changed)
+    return replace(practical, file=practical.file.model_copy(update=changed), parsed=parsed, own=own)
