@@ -660,13 +660,5 @@ def example_tree() -> Tree:
         "class": class_figures(students),
         "decisions": [
             {"student": "S10", "what": "mark", "of": "recording", "value": 1, "was": 0, "stale": False},
-            {
-                "student": "S10",
-                "what": "note",
-                "of": None,
-                "value": "seen in the notebook",
-                "was": None,
-                "stale": False,
-            },
         ],
     }

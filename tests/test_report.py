@@ -102,6 +102,7 @@ def test_the_questions_come_in_the_order_a_teacher_asks_them(example: str) -> No
         "Can I trust this class’s data and reference?",
         "Who needs me first?",
         "What should I teach again?",
+        "What have I decided?",
         "The class in pictures",
         "Everybody",
         "Each student",

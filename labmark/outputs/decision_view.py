@@ -29,7 +29,8 @@ def moderation(tree: Tree) -> list[dict[str, Any]]:
 def listed(tree: Tree) -> list[dict[str, Any]]:
     """Return every decision in words, those to be looked at again first."""
     number = {one["student"]: one["number"] for one in tree["students"]}
-    ordered = sorted(tree["decisions"], key=lambda each: not each["stale"])
+    shared = (each for each in tree["decisions"] if each["what"] != "note")
+    ordered = sorted(shared, key=lambda each: not each["stale"])
     return [
         {
             "student": each["student"] or CLASS,
