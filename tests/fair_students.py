@@ -1188,6 +1188,12 @@ SPREADSHEETS = [
     two("two students of one name", f"Ada K | {RIGHT}", "Two people may have one name.", mates=(f"Ada K | {COMMAS.replace(',', '.').replace('25.80', '25.60').replace('0.00', '0.10').replace('25.30 | 25.30', '25.40 | 25.30').replace('25.60 | 25.60', '25.60 | 25.50')}", *MATES)),
     two("no space and a capital unit", f"Pat | {RIGHT.replace('25.33', '25.33CM3').replace('0.101', '0.101MOL/DM3')}", "Capital units are units."),
     two("full stops behind numbers", f"Pat | {RIGHT.replace('25.85', '25.85.').replace('0.101', '0.101.')}", "A full stop ends a sentence, not a number."),
+    three("a third run that says n/a throughout", "Pat | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 0.50 | 25.85 | 25.35 | y | n/a | n/a | n/a | n/a | 25.33 | 0.101", "Two runs agree; the third was not done, and says so in every cell."),
+    three("a third run that was not needed", "Pat | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 0.50 | 25.85 | 25.35 | y | not needed | | | | 25.33 | 0.101", "Two runs agree: a third was not needed."),
+    two("a rough that is run 1 in brackets", f"Pat | {RIGHT}", "1 titre is the titre of 1 (rough).", ROUGH_AND.replace("Rough initial | Rough final | Rough titre", "1 (rough) initial | 1 (rough) final | 1 titre") + RUN.format(2) + RUN.format(3) + " | Mean titre | Result"),
+    two("a rough called run 0", f"Pat | {RIGHT.replace('25.80 | 25.80', '26.40 | 26.40')}", "26.40 alone is far off, as everybody's run 0: the rough.", TWO_RUNS.replace("Rough", "Run 0"), tuple(each.replace("25.70 | 25.70", "26.70 | 26.70").replace("26.90 | 25.90", "27.90 | 26.90").replace("25.80 | 25.50", "26.80 | 26.50").replace("29.70 | 25.60", "30.70 | 26.60") for each in MATES)),
+    two("a result that says to how many figures", f"Pat | {RIGHT.replace('0.101', '0.101 to 3 s.f.')}", "How many figures it has is no part of the number."),
+    two("an exponent in braces", f"Pat | {RIGHT.replace('0.101', '0.101 mol·L^{-1}')}", "L^{-1} is L⁻¹."),
     two("a group and a comment first", f"Blue | late | Pat | {RIGHT}", "Columns before the name are columns.", "Group | Comment | " + TWO_RUNS, tuple(f"Red | | {each}" for each in MATES)),
 ]  # fmt: skip
 

@@ -448,7 +448,7 @@ def read_tick(cell: Cell) -> bool | None:
         return cell.value
     word = folded(cell.text).strip(" .,!?*()[]") or folded(cell.text)
     word = word[0] if len(set(word)) == 1 and word[0] not in "-" else word
-    if word in cell_words("no") | cell_words("discard") and word != "x":
+    if word in cell_words("no") | cell_words("discard") | cell_words("nothing") and word != "x":
         return False
     if word in cell_words("yes") or "used" in phrases().get(tokens(word), ()):
         return True

@@ -32,8 +32,14 @@ _OF = re.compile(r"(?<=\d)(\s*[mk]?(?:mol|g))\s+[A-Z][A-Za-z0-9()]{0,20}\s*(?:/|
 """10 H2O; 0.101 mol NaOH/dm3."""
 _SUBSTANCE = re.compile(r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·]{0,30}|[^\W\d_]{3,30})")
 """0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
+_BRACES = str.maketrans("", "", "{}")
 _CALCULATED = 8
 """Nobody types so many figures."""
+_TO_FIGURES = re.compile(
+    r"[\s,;]+(?:correct )?to\s+(?:\d|two|three|four)\s*(?:s\.?\s?f\.?|d\.?\s?p\.?|sig\w*\.? fig\w*|decimal places?)",
+    re.I,
+)
+"""0.101 to 3 s.f."""
 _FIGURES = re.compile(r"[-+]?\d[\d.,]*")
 
 
@@ -46,7 +52,8 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
     if value.state != "odd" or value.spoilt or cell.kind != "text":
         return value
     seen = plain(cell.text)
-    text = _bare(plain(without_marks(cell.text)))
+    # Braces are how some set an exponent: mol·L^{-1}.
+    text = _TO_FIGURES.sub("", _bare(plain(without_marks(cell.text)).translate(_BRACES)))
     if claim:
         text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
         text = _OF.sub(r"\1/", text)

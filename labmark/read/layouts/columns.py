@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from labmark.problems import InputError
-from labmark.read.headers import RUN_FIELDS
+from labmark.read.headers import RUN_FIELDS, Header
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun
 
@@ -139,6 +139,7 @@ def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None)
         trial = "trial" in header.tags and kind != "rough"
         named = (kind, header.number, trial, header.series)
         same = [run for run in runs if (run.kind, run.number, run.trial, run.series) == named]
+        same = same or [run for run in runs if not header.kind and _is_its_titre(header, run)]
         free = [run for run in same if header.key not in run.columns]
         if free or (same and header.number is not None):
             return (free or same)[0]
@@ -146,6 +147,12 @@ def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None)
         return current
     runs.append(RunColumns(kind, header.number, series=header.series, trial=trial))
     return runs[-1]
+
+
+def _is_its_titre(header: Header, run: RunColumns) -> bool:
+    """Return whether a heading names a rough by its number alone: 1 titre behind 1 (rough) initial and final."""
+    alike = run.kind == "rough" and header.number is not None and header.number == run.number
+    return alike and header.field == "titre" and {"initial", "final"} <= run.columns.keys()
 
 
 def column_problem(table: Table, column: Column, what: str, remedy: str) -> InputError:
