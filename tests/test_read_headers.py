@@ -261,6 +261,18 @@ def test_blocks_under_each_other_may_share_the_row_that_names_the_runs(tmp_path:
     assert list(sheet.runs["label"]) == ["Rough", "1", "Rough", "1"]
 
 
+def test_means_and_results_may_stand_beside_blocks_under_each_other(tmp_path: Path) -> None:
+    sheet = read(
+        tmp_path,
+        "Student||Rough|1|2|Mean titre|Result\nAnn|Final|24.90|24.40|24.45|24.43|0.0977\n|Initial|0.00|0.00|0.00"
+        "\nBo|Final|25.00|24.50|24.55|24.38|0.0975\n|Initial|0.00|0.10|0.20",
+    )
+    assert list(sheet.students["student"]) == ["Ann", "Bo"]
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
+    assert [str(mean) for mean in sheet.students["mean"]] == ["24.43", "24.38"]
+    assert [str(result) for result in sheet.students["result"]] == ["0.0977", "0.0975"]
+
+
 def test_a_concentration_over_a_block_is_not_the_student_s_result(tmp_path: Path) -> None:
     sheet = read(
         tmp_path, "Name|Ann\nConcentration of HCl|0.1000\n|Trial 1|Trial 2\nInitial|0.00|0.00\nFinal|24.40|24.45"

@@ -139,7 +139,7 @@ def _names_runs(meanings: Meanings, row: int, column: int, stop: int = 10**9) ->
     headers = [run_named(cell, meanings.overrides) for cell in named]
     # Over Rough, 1 and 2 may stand Rough and Accurate.
     others = [cell for header, cell in zip(headers, named, strict=True) if header is None]
-    if not any(headers) or any(understand(cell.text).field != "run" for cell in others):
+    if not any(headers) or any(understand(cell.text).field not in ("run", "mean", "result") for cell in others):
         return False
     if any(cell.kind == "text" and not numberish(cell) for cell in named):
         return True

@@ -83,7 +83,7 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
     if is_example(name):
         return "a worked example, not a student"
     if run is None and table.view.turned and table.of("run") and not _is_whole(table, line):
-        return "is a note beside the runs"
+        return "" if _line_label(table, line).field == "result" else "is a note beside the runs"
     if table.filled(line, *READINGS, "used", "mean", "result") or (run is not None and not names):
         return ""
     if is_heading(name):
@@ -207,7 +207,8 @@ def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Re
     for key, place in cells.items():
         field, _, endpoint = key.partition(":")
         mean = f"mean:{endpoint or name}" if endpoint or name else "mean"
-        if field in ("titre", "titre at") and mean not in student.cells:
+        # A mean titre alone stands in the first line of a block, whatever that line holds of a run.
+        if (field in ("titre", "titre at") or len(cells) == 1) and mean not in student.cells:
             student.cells[mean] = place
         else:
             reading.ignored[place] = "in an average of the runs, which is no run"
