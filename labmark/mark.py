@@ -187,6 +187,8 @@ def _table(case: Case, criterion: Criterion) -> Verdict:
 def _titres(case: Case, criterion: Criterion) -> Verdict:
     written = [run for run in case.student.runs if run.written is not None]
     cells = _cells_at(written, "titre")
+    if written and not any(run.missing or run.cells.keys() & {"initial", "final"} for run in written):
+        return None, "No titre stands beside readings that it could be checked against.", cells
     if not written:
         return _blank(case, "No titre is written.", (), "table")
     slips = case.found("subtraction-slip")

@@ -40,6 +40,8 @@ _UNIT = re.compile(
 )
 _QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
 """Figures that count no run: 25.0, a question's number."""
+_EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.*")
+"""Which titres did you use (e.g. 1 and 2)?"""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
 _EXPONENT = re.compile(r"\b(?:dm|cm|m|l|ml|g|kg|mol)\s?\^?-\s?\d\b")
 """Units below a stroke: the 1 of L-1 counts no run."""
@@ -178,6 +180,7 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
         return Header("group", group=group, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
+    low = _EXAMPLE.sub("", low)
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
     scale, bare = _unit(without if tokens(without) else low)
     tags, numbers, unknown = _of_symbols(bare)
@@ -312,6 +315,8 @@ def _field(tags: set[str], numbers: list[int]) -> str:
         return _own_field(tags, reading)
     if tags & {"statistic", "note"} and not reading:
         return "ignored"
+    if "which" in tags and tags & {"titre", "run", "trial", "result"}:
+        return "used"
     if {"mean", "used"} <= tags and "titre" not in tags and tags & {"run", "trial", "rough"}:
         return "used"
     if "mean" in tags:
