@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -43,6 +44,7 @@ def modules() -> dict[str, ast.Module]:
 MODULES = modules()
 
 
+@cache
 def imported(tree: ast.Module) -> set[str]:
     """Return every module that a module imports, also inside functions."""
     found = set()

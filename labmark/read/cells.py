@@ -18,6 +18,7 @@ State = Literal["number", "nothing", "odd"]
 
 LITRE = Decimal(1000)
 """cm³ in a dm³."""
+_NOISE = Decimal("1e-6")
 _MOST, _MOST_FIGURES, _MOST_DECIMALS = Decimal(10**12), 40, 10
 """A result beyond the first (or below one over it), or a number of more characters than the second, is none. A volume
 of more decimals than the third was written by a program."""
@@ -124,7 +125,7 @@ def exact(value: float | int) -> Decimal:
     """
     if isinstance(value, int):
         return Decimal(value)
-    return Decimal(repr(value)).quantize(Decimal("1e-6")).normalize() if abs(value) < 1e12 else Decimal(repr(value))
+    return Decimal(repr(value)).quantize(_NOISE).normalize() if abs(value) < 1e12 else Decimal(repr(value))
 
 
 def exact_claim(value: float | int) -> Decimal:

@@ -107,6 +107,7 @@ def column_letters(column: int) -> str:
     return letters
 
 
+@lru_cache(maxsize=4096)
 def column_number(letters: str) -> int:
     """Return the number of a column, counted from 1; the opposite of `column_letters`."""
     number = 0

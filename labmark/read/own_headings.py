@@ -28,7 +28,7 @@ _LABEL = re.compile(r"([^:=]{1,60})[:=]\s*\S.*")
 def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
     """Return what the headings mean that hold the practical's own numbers; `given` are the teacher's own meanings."""
     found: dict[str, Header] = {}
-    for text in _texts(books):
+    for text in _texts(books) if numbers else ():
         header = next(filter(None, _meanings(text, numbers)), None)
         if header is not None:
             found[folded(text)] = header
@@ -119,8 +119,10 @@ def result_of_run(text: str) -> Header | None:
 
 def _by_formula(text: str, number: OwnNumber) -> Header | None:
     """Return a heading that gives the known solution's concentration by its formula and would pass for a result."""
+    if not number.formula:
+        return None
     words = set(tokens(text))
-    if not number.formula or not set(tokens(number.formula)) <= words or set(tokens(number.not_formula)) <= words:
+    if not set(tokens(number.formula)) <= words or set(tokens(number.not_formula)) <= words:
         return None
     header = understand(text)
     unit = unit_of(header_unit(text))

@@ -394,17 +394,18 @@ class Maker:
 
     def _refilled(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
         """Return the parts of a run whose second part has readings of its own; the last final becomes the run's."""
-        values = entry.values
-        for key in _AGAIN:
-            if key in run.cells:
-                values[key] = self._reading(run, key, entry)
-                if values[key].state == "odd":  # without it the first part would pass for the whole run
-                    values[key.split()[0]], entry.odd[key.split()[0]] = values[key], entry.odd[key]
-        first, last, again, end = (_microlitres(entry.value(key)) for key in (*ENDS, *_AGAIN))
-        if first is None or last is None or again is None or end is None:
+        values, again = entry.values, [key for key in _AGAIN if key in run.cells]
+        if not again:
+            return ()
+        for key in again:
+            values[key] = self._reading(run, key, entry)
+            if values[key].state == "odd":  # without it the first part would pass for the whole run
+                values[key.split()[0]], entry.odd[key.split()[0]] = values[key], entry.odd[key]
+        first, last, start, end = (_microlitres(entry.value(key)) for key in (*ENDS, *_AGAIN))
+        if first is None or last is None or start is None or end is None:
             return ()
         values["final"] = values["final again"]
-        return ((first, last), (again, end))
+        return ((first, last), (start, end))
 
     def _both(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
         """Read a cell that holds both readings; returns the parts of a run whose burette was refilled."""
@@ -459,7 +460,8 @@ class Maker:
                 value = Value("odd", why=unusable(plain(cell.text), "is neither a tick nor a cross").why)
             elif not tick and not entry.cells:
                 tick, value = None, Value("nothing", why="a run that was not done")
-        entry.values["used"] = replace(entry.enter("used", place, value), spoilt=spoilt(cell) if value.why else "")
+        entered = entry.enter("used", place, value)
+        entry.values["used"] = replace(entered, spoilt=spoilt(cell)) if value.why else entered
         return tick
 
     def _tick_listed(self, raw: RawStudent, key: str, before: int, entry: Entry) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterator
-from xml.etree.ElementTree import Element, ParseError, iterparse
+from functools import lru_cache
+from xml.etree.ElementTree import XML, Element, ParseError, iterparse
 
 from defusedxml import DefusedXmlException
 from defusedxml.ElementTree import fromstring
@@ -14,6 +15,8 @@ from labmark.read.guard import refuse
 
 MOST_ELEMENTS = 1_100_000
 """Rows or texts of one part: a few more than a sheet can have."""
+AT_ONCE = 2**20
+"""Bytes of a part that is parsed as a whole; a larger one goes by element by element."""
 _DAMAGED = (ParseError, ValueError, LookupError, RecursionError)
 """What the parser says of a damaged part; an encoding that it does not know is a ValueError or a LookupError."""
 _AGAIN = "open it in a spreadsheet program and save it again"
@@ -32,14 +35,15 @@ def parse(file: str, name: str, data: bytes) -> Element:
 
 
 def elements(file: str, name: str, data: bytes, wanted: frozenset[str]) -> Iterator[Element]:
-    """Yield the elements of these local names as they end, each forgotten afterwards; raises InputError likewise.
+    """Yield the elements of these local names, each forgotten afterwards; raises InputError likewise.
 
     The many rows go through the library's fast parser (a fifth of the time of a whole reading): the guard has refused
     every part with a document type, so no entity can be declared here either.
     """
     count = 0
     try:
-        for _, element in iterparse(io.BytesIO(data), events=("end",)):
+        small = len(data) <= AT_ONCE
+        for element in XML(data).iter() if small else (each for _, each in iterparse(io.BytesIO(data))):
             if local(element) in wanted:
                 count += 1
                 if count > MOST_ELEMENTS:
@@ -61,7 +65,11 @@ def damaged(file: str, name: str, error: Exception) -> InputError:
 
 def local(element: Element) -> str:
     """Return an element's name without its namespace: the strict dialect and the usual one differ in nothing else."""
-    tag = element.tag
+    return _local(element.tag)
+
+
+@lru_cache(maxsize=1024)
+def _local(tag: object) -> str:
     return tag[tag.rfind("}") + 1 :] if isinstance(tag, str) else ""
 
 
