@@ -106,6 +106,7 @@ def read(
         book=book,
         asked=used.asked,
         numbers=own_numbers(used),
+        several=used.several,
     )
     return sheet, used
 

@@ -357,3 +357,57 @@ OF_TITRATIONS: dict[str, Writer] = {
     "a workbook a student": files({name: titration_blocks(name, label=False) for name in HARDNESS}, ".xlsx"),
     "a form a student": files({name: form(wide_titrations(), at) for at, name in enumerate(HARDNESS, start=1)}),
 }
+
+
+def upright(name: str) -> Rows:
+    """One student: a table of a row a run for each titration, under its name."""
+    has = HARDNESS[name]
+    parts = [[[f"Student: {name}"]]]
+    for at, titration in enumerate(TITRATIONS.titrations):
+        rows = [[titration.title()], ["Run", "Initial", "Final", "Used", "Mean titre", "Result calcium", "Result Mg"]]
+        rows += [[run.removeprefix("Run "), *has[f"{titration} {run}"]] for run in RUNS]
+        rows[2] += [has["mean"][at], *(has["result"] if at else ())]
+        parts.append(rows)
+    return stacked(parts)
+
+
+def corner_blocks(name: str) -> Rows:
+    """Blocks with the titration in the corner, where the labels meet the runs."""
+    rows = titration_blocks(name)
+    return [[rows[at - 1][0], *row[1:]] if row[:1] == [""] else row for at, row in enumerate(rows)]
+
+
+def listed_ticks() -> Rows:
+    """The runs that were used, in one column a titration."""
+    rows = wide_titrations()
+    kept = [at for at, text in enumerate(rows[0]) if not text.endswith("used")]
+    found = [[*(rows[0][at] for at in kept), "total runs used", "calcium runs used"]]
+    for row, has in zip(rows[1:], HARDNESS.values(), strict=True):
+        used = [" and ".join(run[-1] for run in RUNS if has[f"{each} {run}"][2]) for each in TITRATIONS.titrations]
+        found.append([*(row[at] for at in kept), *used])
+    return found
+
+
+def with_codes(rows: Rows, *, names: bool = True) -> Rows:
+    """The grid with a column of IDs, with the names beside it or not."""
+    codes = ["ID", *(f"20{at}" for at in range(1, len(rows)))]
+    return [[code, *row[not names :]] for code, row in zip(codes, rows, strict=True)]
+
+
+def once(rows: Rows) -> Rows:
+    """The grid with each name in its first row only."""
+    return [["" if row[0] == before[0] else row[0], *row[1:]] for before, row in zip([[""], *rows], rows, strict=False)]
+
+
+OF_TITRATIONS |= {
+    "upright tables": xlsx(stacked(upright(name) for name in HARDNESS)),
+    "titrations in the corner": xlsx(stacked(corner_blocks(name) for name in HARDNESS)),
+    "blocks side by side": xlsx(beside([titration_blocks(name) for name in HARDNESS])),
+    "ticks listed": xlsx(listed_ticks()),
+    "sheets joined by ID": xlsx(
+        {"total": with_codes(of_one("total")), "calcium": with_codes(of_one("calcium", results=False), names=False)}
+    ),
+    "a row a titration, name once": xlsx(once(row_a_titration())),
+    "long, name once": xlsx(once(long_titrations())),
+    "a .csv a titration": files({"Total": of_one("total", results=False), "Calcium": of_one("calcium")}),
+}

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+import tomllib
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from labmark import pipeline
 from labmark.practical.own import Several
-from labmark.read import read_class
+from labmark.practical.quantities import Asked
+from labmark.problems import InputError
+from labmark.read import load_book, read_class
+from labmark.read.headers import NamedOverrides, understand
+from labmark.read.mapping import mapping_text
+from labmark.read.several_names import names_of
 from labmark.records import ClassSheet
 from tests import several_layouts as made
 from tests.build import ul
+from tests.layouts import Rows, xlsx
 
 
 def rows_of(sheet: ClassSheet) -> list[tuple[Any, ...]]:
@@ -67,22 +75,287 @@ def claimed(students: made.Students, several: Several) -> dict[str, dict[str, di
     }
 
 
-def is_accounted(sheet: ClassSheet) -> bool:
+def check_accounts(path: Path, sheet: ClassSheet) -> None:
+    """Every filled cell is used or ignored, with a reason, and none is both."""
+    paths = sorted(path.iterdir()) if path.is_dir() else [path]
     ledger = sheet.ledger
-    return not ledger.rejected and not (set(ledger.ignored) & set(ledger.used)) and all(ledger.ignored.values())
+    assert ledger.filled == sum(len(grid.cells) for each in paths for grid in load_book(each).grids)
+    assert not ledger.rejected
+    assert not set(ledger.ignored) & set(ledger.used)
+    assert all(ledger.ignored.values())
+
+
+def read(rows: Rows, several: Several, tmp_path: Path, **more: Any) -> ClassSheet:
+    return read_class(xlsx(rows)(tmp_path), several=several, **more)
+
+
+def run_of(sheet: ClassSheet, label: str, series: str) -> dict[str, Any]:
+    return next(row for row in sheet.runs.rows() if (row["label"], row["series"]) == (label, series))
+
+
+def problems(rows: Rows | dict[str, Rows], several: Several, tmp_path: Path) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        read_class(xlsx(rows)(tmp_path), several=several)
+    return [str(problem) for problem in caught.value.problems]
 
 
 @pytest.mark.parametrize("variant", made.OF_ENDPOINTS)
 def test_endpoints_read_the_same_in_every_layout(variant: str, tmp_path: Path) -> None:
-    sheet = read_class(made.OF_ENDPOINTS[variant](tmp_path), several=made.ENDPOINTS)
+    path = made.OF_ENDPOINTS[variant](tmp_path)
+    sheet = read_class(path, several=made.ENDPOINTS)
     assert sorted(rows_of(sheet), key=str) == sorted(of_endpoints(), key=str)
     assert claims_of(sheet) == claimed(made.MIXTURE, made.ENDPOINTS)
-    assert is_accounted(sheet)
+    check_accounts(path, sheet)
 
 
 @pytest.mark.parametrize("variant", made.OF_TITRATIONS)
 def test_titrations_read_the_same_in_every_layout(variant: str, tmp_path: Path) -> None:
-    sheet = read_class(made.OF_TITRATIONS[variant](tmp_path), several=made.TITRATIONS)
-    assert sorted(rows_of(sheet), key=str) == sorted(of_titrations(), key=str)
+    path = made.OF_TITRATIONS[variant](tmp_path)
+    sheet = read_class(path, several=made.TITRATIONS)
+    assert rows_of(sheet) == of_titrations()
     assert claims_of(sheet) == claimed(made.HARDNESS, made.TITRATIONS)
-    assert is_accounted(sheet)
+    check_accounts(path, sheet)
+
+
+CLASSES = {
+    **{f"endpoints, {name}": (made.ENDPOINTS, write) for name, write in made.OF_ENDPOINTS.items()},
+    **{f"titrations, {name}": (made.TITRATIONS, write) for name, write in made.OF_TITRATIONS.items()},
+}
+
+
+@pytest.mark.parametrize("variant", CLASSES)
+def test_a_mapping_reads_back_as_the_same_class(variant: str, tmp_path: Path) -> None:
+    several, write = CLASSES[variant]
+    path = write(tmp_path)
+    sheet = read_class(path, several=several)
+    again = read_class(path, several=several, columns=tomllib.loads(mapping_text(sheet))["columns"])
+    assert (rows_of(again), claims_of(again)) == (rows_of(sheet), claims_of(sheet))
+
+
+def test_a_mapping_names_endpoints_and_titrations(tmp_path: Path) -> None:
+    mixture = mapping_text(read(made.wide(), made.ENDPOINTS, tmp_path))
+    hardness = mapping_text(read(made.wide_titrations(), made.TITRATIONS, tmp_path))
+    for meaning in ("Run 1 initial", "Run 1 phenolphthalein", "Mean titre phenolphthalein", "Result NaOH"):
+        assert f'"{meaning}" = ' in mixture
+    for meaning in ("total run 1 initial", "calcium rough final", "Mean titre total", "Result Mg"):
+        assert f'"{meaning}" = ' in hardness
+
+
+HEADINGS = {
+    "Phenolphthalein 1": ("final at:phenolphthalein", "", 1),
+    "Rough methyl orange": ("final at:methyl orange", "rough", None),
+    "Phenolphthalein (run 2) / mL": ("final at:phenolphthalein", "accurate", 2),
+    "1st run: methyl orange": ("final at:methyl orange", "accurate", 1),
+    "METHYL  ORANGE reading, run 3": ("final at:methyl orange", "accurate", 3),
+    "Run 1 after methyl orange": ("final at:methyl orange", "accurate", 1),
+    "Run 1 phenolphthalein initial": ("initial", "accurate", 1),
+    "Run 1 methyl orange start": ("initial at:methyl orange", "accurate", 1),
+    "Run 1 titre (phenolphthalein)": ("titre at:phenolphthalein", "accurate", 1),
+    "phenolphthalein titre 1": ("titre at:phenolphthalein", "", 1),
+    "Mean phenolphthalein / cm³": ("mean:phenolphthalein", "", None),
+    "Average titre to methyl orange": ("mean:methyl orange", "", None),
+    "NaOH result": ("result:NaOH", "", None),
+    "Concentration of NaOH / g dm-3": ("result:NaOH", "", None),
+    "c(Na2CO3) / g dm-3": ("result:Na2CO3", "", None),
+    "NaOH / g dm-3": ("result:NaOH", "", None),
+    "NaOH": ("", "", None),
+    "Run 1 result NaOH": ("ignored", "", None),
+    "Phenolphthalein colour": ("ignored", "", None),
+    "Result phenolphthalein": ("ignored", "", None),
+    "Indicator": ("ignored", "", None),
+    "Run 1 final": ("final", "accurate", 1),
+}
+
+
+@pytest.mark.parametrize("heading", HEADINGS)
+def test_a_heading_with_a_name_is_understood_by_the_rest(heading: str) -> None:
+    header = understand(heading, NamedOverrides.of({}, names_of(made.ENDPOINTS)))
+    field, kind, number = HEADINGS[heading]
+    assert header.key == field
+    if field != "ignored":
+        assert (header.kind, header.number) == (kind, number)
+
+
+def test_the_longest_name_that_fits_is_meant() -> None:
+    names = NamedOverrides.of({}, names_of(Several((), ("total", "total hardness"), {"total": Asked("g/dm3", "")})))
+    assert understand("Total hardness run 1 initial", names).series == "total hardness"
+    assert understand("Total run 1 initial", names).series == "total"
+    assert understand("Mean total hardness", names).key == "mean:total hardness"
+
+
+def test_a_name_is_told_from_a_unit() -> None:
+    names = NamedOverrides.of({}, names_of(made.TITRATIONS))
+    assert [understand(text, names).key for text in ("calcium result / mg dm-3", "Result (Mg)", "Mg (mg/dm3)")] == [
+        "result:calcium",
+        "result:Mg",
+        "result:Mg",
+    ]
+
+
+def test_a_written_titre_is_of_its_endpoint_and_a_bare_one_of_the_last(tmp_path: Path) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
+    rows = [[*header, "Run 1 titre phenolphthalein", "Run 1 titre"], ["S01", "0.10", "15.85", "19.95", "15.75", "4.10"]]
+    sheet = read(rows, made.ENDPOINTS, tmp_path)
+    assert sheet.runs["titre"] == [15750, 4100]
+
+
+def test_a_bare_mean_is_of_the_last_titre_and_a_bare_result_the_first(tmp_path: Path) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange", "Mean titre", "Result"]
+    sheet = read([header, ["S01", "0.10", "15.85", "19.95", "4.10", "1.86"]], made.ENDPOINTS, tmp_path)
+    assert claims_of(sheet) == {"S01": {"mean": {"methyl orange": "4.10"}, "result": {"NaOH": "1.86"}}}
+    assert (sheet.students["mean"], sheet.students["result"]) == ([None], [None])
+
+
+def test_results_that_do_not_say_of_what_are_not_guessed_at(tmp_path: Path) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
+    claims = ["Concentration of sodium carbonate", "Concentration of sodium hydroxide"]
+    sheet = read([[*header, *claims], ["S01", "0.10", "15.85", "19.95", "1.75", "1.86"]], made.ENDPOINTS, tmp_path)
+    assert claims_of(sheet) == {"S01": {}}
+    assert any("not understood and not used: 'Concentration of sodium carbonate'" in note for note in sheet.notes)
+
+
+def test_each_result_is_turned_into_its_own_unit(tmp_path: Path) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
+    rows = [[*header, "Result NaOH / mg dm-3", "Result Na2CO3"], ["S01", "0.10", "15.85", "19.95", "1860", "0.0165 M"]]
+    own = read(rows, made.ENDPOINTS, tmp_path).students["several"][0]["result"]
+    assert (str(own["NaOH"].value), own["NaOH"].unit) == ("1.860", "")
+    assert (str(own["Na2CO3"].value), own["Na2CO3"].unit) == ("0.0165", "mol/dm3")
+    assert own["Na2CO3"].cells == ("Results!F2",)
+
+
+def test_a_reading_that_cannot_be_read_is_said_of_both_endpoints_beside_it(tmp_path: Path) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
+    sheet = read([header, ["S01", "0.10", "15.8o", "19.95"]], made.ENDPOINTS, tmp_path)
+    assert [row["odd"] for row in sheet.runs.rows()] == [{"final": "15.8o"}, {"initial": "15.8o"}]
+    assert list(sheet.ledger.rejected) == ["Results!C2"]
+
+
+def test_a_run_with_one_reading_still_has_a_row_an_endpoint(tmp_path: Path) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
+    sheet = read([header, ["S01", "", "", "19.95"], ["S02", "0.00", "15.00", "19.00"]], made.ENDPOINTS, tmp_path)
+    assert rows_of(sheet)[:2] == [
+        ("S01", "1", "phenolphthalein", "accurate", None, None, None),
+        ("S01", "1", "methyl orange", "accurate", None, 19950, None),
+    ]
+
+
+def test_a_final_reading_beside_the_last_endpoint_is_not_needed(tmp_path: Path) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange", "Run 1 final"]
+    rows = [header, ["S01", "0.10", "15.85", "19.95", "19.95"], ["S02", "0.00", "15.00", "", "19.00"]]
+    sheet = read(rows, made.ENDPOINTS, tmp_path)
+    assert sheet.runs["final"] == [15850, 19950, 15000, 19000]
+    assert sheet.ledger.ignored["Results!E2"] == "the reading of an endpoint stands in another cell"
+
+
+def test_the_teacher_says_what_a_heading_is(tmp_path: Path) -> None:
+    rows = [["Student", "A", "B", "C", "D"], ["S01", "0.10", "15.85", "19.95", "1.86"]]
+    meant = {"Run 1 initial": "A", "Run 1 phenolphthalein": "B", "Run 1 methyl orange": "C", "Result NaOH": "D"}
+    sheet = read(rows, made.ENDPOINTS, tmp_path, columns=meant)
+    assert sheet.runs["final"] == [15850, 19950]
+    assert claims_of(sheet) == {"S01": {"result": {"NaOH": "1.86"}}}
+
+
+def test_a_meaning_that_nearly_names_an_endpoint_is_asked_about(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="did you mean 'Run 1 phenolphthalein'"):
+        read(made.wide(), made.ENDPOINTS, tmp_path, columns={"Run 1 phenolftalein": "Run 1 phenolphthalein"})
+
+
+def test_a_column_titration_means_runs_where_its_entries_name_none(tmp_path: Path) -> None:
+    rows = [["Student", "Titration", "total initial", "total final", "calcium initial", "calcium final"]]
+    rows += [["S01", "Rough", "0.00", "12.90", "0.00", "9.80"], ["S01", "1", "0.00", "12.40", "0.00", "9.35"]]
+    labels = read(rows, made.TITRATIONS, tmp_path).runs["label"]
+    assert labels == ["total rough", "total 1", "calcium rough", "calcium 1"]
+
+
+def test_a_student_on_one_sheet_only_is_kept(tmp_path: Path) -> None:
+    calcium = [*made.of_one("calcium"), ["S03", *[""] * 3, "0.00", "9.40", "", *[""] * 6]]
+    path = xlsx({"total": made.of_one("total"), "calcium": calcium})(tmp_path)
+    sheet = read_class(path, several=made.TITRATIONS)
+    assert sheet.students["student"] == ["S01", "S02", "S03"]
+    assert [row[1] for row in rows_of(sheet) if row[0] == "S03"] == ["calcium 1"]
+
+
+def test_a_second_attempt_is_no_part_of_the_first(tmp_path: Path) -> None:
+    rows = made.wide_titrations()
+    sheet = read([*rows, ["S01", *rows[2][1:]]], made.TITRATIONS, tmp_path)
+    assert sheet.students["student"] == ["S01", "S02", "S01 (2)"]
+
+
+def test_people_of_one_name_and_two_numbers_stay_apart(tmp_path: Path) -> None:
+    total = [["ID", *row] if at == 0 else [f"10{at}", *row] for at, row in enumerate(made.of_one("total"))]
+    calcium = [["ID", *row] if at == 0 else [f"20{at}", *row] for at, row in enumerate(made.of_one("calcium"))]
+    sheet = read_class(xlsx({"total": total, "calcium": calcium})(tmp_path), several=made.TITRATIONS)
+    assert len(sheet.students) == 4
+
+
+def test_an_absent_student_has_no_runs_of_any_titration(tmp_path: Path) -> None:
+    rows = [*made.wide_titrations(), ["S03", "absent", *[""] * 21]]
+    sheet = read(rows, made.TITRATIONS, tmp_path)
+    assert sheet.students["absent"] == [False, False, True]
+    assert sheet.students["several"][2] == {}
+
+
+FIELDS = ("initial", "final", "used")
+
+
+def test_a_blank_tick_speaks_of_its_own_titration(tmp_path: Path) -> None:
+    rows = [["Student", *(f"{each} run {n} {end}" for each in ("total", "calcium") for n in (1, 2) for end in FIELDS)]]
+    rows += [["S01", "0", "12.40", "y", "0", "12.45", "", "0", "9.35", "", "0", "9.40", ""]]
+    rows += [["S02", "0", "12.40", "y", "0", "12.45", "", "0", "9.35", "y", "0", "9.40", ""]]
+    assert read(rows, made.TITRATIONS, tmp_path).runs["ticked"] == [True, False, None, None, True, False, True, False]
+
+
+def test_a_titration_that_nobody_has_done_is_one_problem(tmp_path: Path) -> None:
+    (found,) = problems({"total": made.of_one("total")}, made.TITRATIONS, tmp_path)
+    assert "class.xlsx, sheet total: no run of the titration 'calcium' was found; head its columns" in found
+
+
+def test_an_endpoint_without_a_column_is_one_problem(tmp_path: Path) -> None:
+    rows = [
+        [text for text, head in zip(row, made.wide()[0], strict=True) if "methyl" not in head] for row in made.wide()
+    ]
+    (found,) = problems(rows, made.ENDPOINTS, tmp_path)
+    assert "sheet Results: no reading of the endpoint 'methyl orange' was found; head a column" in found
+
+
+def test_runs_of_no_titration_are_one_problem(tmp_path: Path) -> None:
+    rows = [["Student", "Run 1 initial", "Run 1 final"], ["S01", "0.00", "12.40"], ["S02", "0.00", "12.45"]]
+    (found,) = problems(rows, made.TITRATIONS, tmp_path)
+    assert "sheet Results, cell B2: nothing says which titration this run is of (total, calcium)" in found
+
+
+def test_a_misspelt_titration_is_named_with_its_cell(tmp_path: Path) -> None:
+    rows = made.wide_titrations()
+    rows[0] = [text.replace("calcium Run", "calicum Run").replace("calcium Rough", "calicum Rough") for text in rows[0]]
+    (found,) = problems(rows, made.TITRATIONS, tmp_path)
+    assert "cell K2" in found
+    assert "'calcium run 1 initial'" in found
+
+
+def test_a_class_without_initial_readings_is_one_problem(tmp_path: Path) -> None:
+    rows = [["Student", "Run 1 phenolphthalein", "Run 1 methyl orange"], ["S01", "15.75", "19.85"]]
+    (found,) = problems(rows, made.ENDPOINTS, tmp_path)
+    assert "there are no initial readings; add columns 'Run 1 initial'" in found
+
+
+def test_two_columns_of_one_endpoint_are_refused(tmp_path: Path) -> None:
+    rows = [["Student", "Run 1 initial", "Run 1 phenolphthalein", "Phenolphthalein run 1", "Run 1 methyl orange"]]
+    rows += [["S01", "0.00", "15.75", "15.75", "19.85"]]
+    (found,) = problems(rows, made.ENDPOINTS, tmp_path)
+    assert "two columns seem to be the same thing ('Phenolphthalein run 1'" in found
+
+
+@pytest.mark.parametrize(
+    ("practical", "rows", "means"),
+    [
+        ("hydroxide-and-carbonate", made.wide(), {"phenolphthalein": 15.725, "methyl orange": 4.125}),
+        ("calcium-and-magnesium", made.wide_titrations(result="{} result"), {"total": 12.425, "calcium": 9.375}),
+    ],
+)
+def test_a_class_sheet_is_judged_as_it_is_read(
+    practical: str, rows: Rows, means: dict[str, float], tmp_path: Path
+) -> None:
+    """Means by hand: (15.75 + 15.70) / 2, (4.10 + 4.15) / 2; (12.40 + 12.45) / 2, (9.35 + 9.40) / 2."""
+    sheet, used = pipeline.read(xlsx(rows)(tmp_path), practical, ())
+    first = pipeline.tree_of(sheet, used)["students"][0]
+    assert {name: float(mean) for name, mean in first["mean_titres"].items()} == means

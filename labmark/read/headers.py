@@ -128,13 +128,18 @@ class NamedOverrides(dict[str, Header]):
         return found
 
 
+def names_in(overrides: Overrides | None) -> Names:
+    """Return the names of a practical that headings may have."""
+    return overrides.names if isinstance(overrides, NamedOverrides) else NO_NAMES
+
+
 def understand(texts: str | Iterable[str], overrides: Overrides | None = None, group_by: str = "") -> Header:
     """Return what a header says; several texts (merged headers over each other) are taken together.
 
     `overrides` are the teacher's own meanings, by folded text; `group_by` is a further header that is a grouping.
     """
     parts = (texts,) if isinstance(texts, str) else tuple(part for part in texts if part.strip())
-    names = overrides.names if isinstance(overrides, NamedOverrides) else NO_NAMES
+    names = names_in(overrides)
     header = _given(parts, overrides or {}, group_by)
     bare, found = taken_out(names, parts) if names != NO_NAMES else (parts, ())
     if not found or (header and (header.series or header.of)):

@@ -46,8 +46,9 @@ def overrides_of(
         known = next((own for each in taken if (own := named(str(meaning), each))), None)
         known = known or (result_of_run(str(meaning)) if taken else None) or _meaning(str(meaning), names)
         if known is None:
-            near = get_close_matches(str(meaning), MEANINGS, 1, 0.3)
-            hint = f"did you mean {near[0]!r}?" if near else f"choose from: {', '.join(MEANINGS)}"
+            choice = (*MEANINGS, *names.meanings())
+            near = get_close_matches(str(meaning), choice, 1, 0.3)
+            hint = f"did you mean {near[0]!r}?" if near else f"choose from: {', '.join(choice)}"
             problems.append(
                 Problem(f"{meaning!r} says nothing about a reading or a student", hint, file, cell=f"columns.{meaning}")
             )
@@ -98,14 +99,16 @@ def check_overrides(overrides: Overrides, books: Iterable[Book], headers: Iterab
 def mapping_text(class_sheet: ClassSheet) -> str:
     """Return what each column was taken for as a [columns] table, ready to paste into the practical file.
 
-    A header that stands more than once is given by its place ("column C").
+    A header that stands for more than one thing is given by its place ("column C").
     """
     entries = [match for line in class_sheet.understood if (match := _LINE.fullmatch(line))]
-    texts = [folded(match["header"] or "") for match in entries]
+    meanings: dict[str, set[str]] = {}
+    for match in entries:
+        meanings.setdefault(folded(match["header"] or ""), set()).add(match["meaning"])
     lines: dict[str, str] = {}
-    for match, text in zip(entries, texts, strict=True):
-        once = match["header"] and texts.count(text) == 1
-        place = match["header"] if once else match["place"] or match["bare"]
+    for match in entries:
+        plainly = match["header"] and len(meanings[folded(match["header"])]) == 1
+        place = match["header"] if plainly else match["place"] or match["bare"]
         lines.setdefault(match["meaning"], place)
     return "[columns]\n" + "".join(f"{_quoted(meaning)} = {_quoted(header)}\n" for meaning, header in lines.items())
 

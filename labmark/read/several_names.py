@@ -31,6 +31,12 @@ class Names:
     titrations: tuple[str, ...] = ()
     results: tuple[str, ...] = ()
 
+    def meanings(self) -> tuple[str, ...]:
+        """Return what headings of several titres and results can be said to be."""
+        runs = *(f"Run 1 {name}" for name in self.endpoints), *(f"{name} run 1 initial" for name in self.titrations)
+        means = (f"Mean titre {name}" for name in (*self.endpoints, *self.titrations))
+        return (*runs, *means, *(f"Result {name}" for name in self.results))
+
     def said(
         self, field: str, tags: frozenset[str], unknown: int, found: Sequence[Words]
     ) -> tuple[str, str, str] | None:
@@ -40,8 +46,10 @@ class Names:
         """
         series = _named(found, (*self.endpoints, *self.titrations))
         titration = series if series in self.titrations else ""
+        result = _named(found, self.results) if field == "result" or "result" in tags else ""
+        if result and field != "result":  # of one run
+            return "ignored", "", ""
         if field == "result":
-            result = _named(found, self.results)
             return (field, "", result) if result else ("ignored", titration, "") if series and self.results else None
         if titration:
             return (field, titration, "") if field in _OF_TITRATIONS or (not field and not unknown) else None

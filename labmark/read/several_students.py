@@ -40,14 +40,13 @@ def settle_several(readings: Readings, several: Several, file: str) -> None:
     Raises InputError for runs of no titration, and for a titration or an endpoint that nobody has.
     """
     if several.titrations:
-        for book in {id(book): book for book, _, _ in readings}.values():
-            _join([reading for owner, _, reading in readings if owner is book])
+        _join(student for _, _, reading in readings for student in reading.students)
     series = (*several.endpoints, *several.titrations)
     for _, _, reading in readings:
         for student in reading.students:
             _name(student, "mean", series[-1:], reading)
             _name(student, "result", tuple(several.results)[:1], reading)
-    problems = [*_nameless(readings, several), *_missing(readings, several, file)]
+    problems = [*_nameless(readings, several)] or [*_missing(readings, several, file)]
     if problems:
         raise InputError(problems)
 
@@ -59,10 +58,10 @@ def whole_students(readings: Readings) -> Iterator[RawStudent]:
     yield from (student for student in students if id(student) not in parts)
 
 
-def _join(readings: Iterable[Reading]) -> None:
+def _join(students: Iterable[RawStudent]) -> None:
     """Make parts of one student of those of the same name or ID whose runs are of other titrations."""
     known: dict[str, list[RawStudent]] = {}
-    for student in (each for reading in readings for each in reading.students):
+    for student in students:
         code = _code(student)
         keys = [f"id {code}"] * bool(code) + [f"id {folded(student.name)}", f"name {folded(student.name)}"]
         whole = next((one for key in keys for one in known.get(key, ()) if _is_other_part(one, student)), None)
@@ -122,26 +121,37 @@ def _scale(run: RawRun, key: str, endpoint: str) -> int | None:
 
 def _nameless(readings: Readings, several: Several) -> Iterator[Problem]:
     """Yield a problem for each sheet with runs that no titration has."""
+    there = {run.series for run in _runs(readings)}
+    example = next((name for name in several.titrations if name not in there), "".join(several.titrations[:1]))
     for book, grid, reading in readings if several.titrations else ():
         runs = (run for student in reading.students for run in student.runs if run.kind != "blank" and not run.series)
         first = next(runs, None)
         if first is not None:
-            what = f"which titration is this run of: {', '.join(several.titrations)}?"
-            do = f"head it '{several.titrations[0]} run 1 initial', or name the sheet or the table by its titration"
+            what = f"nothing says which titration this run is of ({', '.join(several.titrations)})"
+            do = f"write its name into the heading ({example!r} as in '{example} run 1 initial'), over the table, "
+            do += "into a column Titration, or give each titration a sheet of its name"
             yield grid.problem(what, do, min(first.cells.values()), book.file)
 
 
 def _missing(readings: Readings, several: Several, file: str) -> Iterator[Problem]:
-    """Yield a problem for each titration that nobody has a run of, and for each endpoint without a column."""
-    runs = [run for student in whole_students(readings) for part in (student, *student.parts) for run in part.runs]
+    """Yield a problem for each titration that nobody has a run of, and for readings of an endpoint without a column."""
+    runs = _runs(readings)
+    keys = {key for run in runs for key in run.cells}
     sheets = ", ".join(dict.fromkeys(grid.sheet for _, grid, reading in readings if reading.students and grid.sheet))
-    there = {run.series for run in runs} | {name for _, _, reading in readings for name in reading.named}
     for name in several.titrations:
         if runs and name not in {run.series for run in runs}:
-            do = f"head its columns '{name} run 1 initial', '{name} run 1 final', or name a sheet {name!r}"
+            do = f"head its columns '{name} run 1 initial', '{name} run 1 final', or call a sheet {name!r}"
             yield Problem(f"no run of the titration {name!r} was found", do, file, sheets)
-    last = several.endpoints[-1:] if any({"final", "titre"} & run.cells.keys() for run in runs) else ()
+    there = {name for _, _, reading in readings for name in reading.named}
+    there |= {*several.endpoints[-1:]} if keys & {"final", "titre"} else set()
     for name in several.endpoints:
-        if runs and name not in {*there, *last}:
-            do = f"head a column 'Run 1 {name}', with the burette's reading there"
+        if runs and name not in there:
+            do = f"head a column 'Run 1 {name}', with the burette's readings there"
             yield Problem(f"no reading of the endpoint {name!r} was found", do, file, sheets)
+    if any(key.startswith("final at:") for key in keys) and not any(key.startswith("initial") for key in keys):
+        do = "add columns 'Run 1 initial', with 0.00 where the burette was filled to the mark"
+        yield Problem("there are no initial readings", do, file, sheets)
+
+
+def _runs(readings: Readings) -> list[RawRun]:
+    return [run for _, _, reading in readings for student in reading.students for run in student.runs]

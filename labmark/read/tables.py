@@ -138,9 +138,10 @@ class Maker:
         number, before = len(self.students["student"]), len(self.runs["student"])
         parts = (raw, *raw.parts)
         entry = Entry(self.account, raw.grid, [note for part in parts for note in part.notes])
-        for part in parts:
-            for run in part.runs:
-                self._add_run(number, part, run, entry.notes)
+        order_of = {name: at for at, name in enumerate(self.several.titrations)}
+        runs = [(part, run) for part in parts for run in part.runs]
+        for part, run in sorted(runs, key=lambda each: order_of.get(each[1].series, 0)):
+            self._add_run(number, part, run, entry.notes)
         self._doubt_crosses(before)
         groups: dict[str, str] = {}
         about: dict[str, str] = {}
@@ -199,7 +200,9 @@ class Maker:
     def _several(self, parts: Sequence[RawStudent], entry: Entry) -> dict[str, dict[str, OwnValue]]:
         """Take the means and results that have names out of an entry."""
         found: dict[str, dict[str, OwnValue]] = {}
-        for key in [key for key in entry.values if ":" in key and key in entry.cells]:
+        names = (*self.several.endpoints, *self.several.titrations)
+        keys = [*(f"mean:{name}" for name in names), *(f"result:{name}" for name in self.several.results)]
+        for key in [key for key in keys if key in entry.values and key in entry.cells]:
             field, _, name = key.partition(":")
             value, cell = entry.values[key], entry.cells.pop(key)
             grid, place = next((one.grid, one.cells[key]) for one in parts if key in one.cells)

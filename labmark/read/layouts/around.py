@@ -93,6 +93,7 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
     if titled and _take(Header("student"), place, titled["name"], found):
         return
     found.run = found.run or run_named(cell, meanings.overrides)
+    found.series = found.series or (found.run.series if found.run else "")
     if label is not None and label.field in ("student", "code", "group", "surname", "forename", "own"):
         _take_labelled(meanings, place, label, found)
     told = found.title or place in found.ignored or place == found.place

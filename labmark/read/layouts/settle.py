@@ -10,8 +10,8 @@ from labmark.read.headers import (
     RUN_FIELDS,
     WHO,
     Header,
-    NamedOverrides,
     listed_runs,
+    names_in,
     titration_named,
     understand,
 )
@@ -40,7 +40,7 @@ def settle_columns(table: Table) -> None:
 
 def _settle_titrations(table: Table) -> None:
     """Where the entries of a column are names of titrations, they tell which one each line is of."""
-    if not isinstance(table.overrides, NamedOverrides) or not table.overrides.names.titrations:
+    if not names_in(table.overrides).titrations:
         return
     for column in table.of("", "run", "ignored"):
         cells = {line: cell for line in table.records if (cell := table.view.label(line, column.at)) is not None}
@@ -124,8 +124,15 @@ def _settle_bare_runs(table: Table) -> None:
 
 
 def _settle_results(table: Table) -> None:
-    """Beside a column that is called the result, one with the symbol or unit of a concentration only is another."""
+    """Beside a column that is called the result, one with the symbol or unit of a concentration only is another.
+
+    Where there are several results, and several columns that do not say of which, none is guessed at.
+    """
     results = table.of("result")
+    unnamed = [column for column in results if not (column.header.of or column.header.names_run)]
+    if len(names_in(table.overrides).results) > 1 and len(unnamed) > 1:
+        for column in unnamed:
+            column.header = replace(column.header, field="")
     if any("result" in column.header.tags for column in results):
         for column in results:
             if not column.header.tags and not column.header.of:

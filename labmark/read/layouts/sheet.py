@@ -179,9 +179,10 @@ def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
 def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent], outside: str) -> dict[int, Around]:
     """Return, for each table without names, what stands around it; raises InputError where several have no name."""
     found = {id(table): look_around(meanings, table, extents) for table in tables}
-    for before, after in zip(found.values(), list(found.values())[1:], strict=False):
-        if after.series and after.series != before.series and not (after.name or after.title):
-            after.name = before.name or before.title  # another titration of the student above
+    for table in tables:
+        around, above = found[id(table)], _table_above(table, tables)
+        if around.series and not (around.name or around.title) and above is not None:
+            around.name = found[id(above)].name or found[id(above)].title  # another titration of the same student
     named = {around.name for around in found.values() if around.name}
     # The rough here and the accurate runs there are one student's: what heads one of them is a title and no name.
     if len(named) < 2 and (len(tables) == 1 or not all(around.name or around.title for around in found.values())):
@@ -199,6 +200,13 @@ def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent
     if problems:
         raise InputError(problems)
     return found
+
+
+def _table_above(table: Table, tables: list[Table]) -> Table | None:
+    top, left, _, right = extent(table)
+    above = [(extent(other), other) for other in tables]
+    above = [(at, other) for at, other in above if at[2] < top and at[1] <= right and at[3] >= left]
+    return max(above, key=lambda each: each[0][2])[1] if above else None
 
 
 def _nameless(grid: Grid, table: Table) -> Problem:

@@ -46,7 +46,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
     if not names and len(records) > 1:
         raise nameless(table)
     for line in records:
-        student = _student(table, line, names, outside)
+        above = reading.students[-1].name if table.series.get(line) and line != records[0] else ""
+        student = _student(table, line, names, outside, above)
         student.series = table.series.get(line, "")
         for column in listed:
             if table.view.get(line, column.at):
@@ -151,9 +152,10 @@ def _told_absent(table: Table, line: int) -> bool:
     return any(says_absent(cell.text) for cell in table.view.lines[line].values())
 
 
-def _student(table: Table, line: int, names: list[Column], outside: str) -> RawStudent:
+def _student(table: Table, line: int, names: list[Column], outside: str, above: str) -> RawStudent:
+    """Return the student of a line; `above` is the name of the line before, where each titration has its own."""
     view = table.view
-    name = name_at(table, line, names)
+    name = name_at(table, line, names) or above
     student = RawStudent(view.grid, name or (f"({view.record_name(line)})" if names else outside))
     if names and not name:
         student.notes.append(f"no name stands in {view.record_name(line)}")
