@@ -307,6 +307,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
     wrote = f"{YOUR} mean titre" if student.own_mean is not None else student.mean_named().replace(" {}", "")
     start = wrote if student.agreement is None else f"{YOUR} titres and numbers"
+    start = f"{YOUR} mean titres" if case.held else start
     if result.uncheckable:
         bare = [run for run in student.accurate if run.own_titre is None and not run.struck]
         return (
@@ -319,7 +320,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         other = mistyped and result.mean is not None and result.mean != _exact(student.own_mean or Decimal(0))
         which = f"the right mean of {YOUR} titres" if other else start
         return criterion.out_of, f"The result follows from {which} ({expected}).", cells
-    gives = "gives" if student.agreement is None else "give"
+    gives = "gives" if student.agreement is None and not case.held else "give"
     reason = f"{begun(start)} {gives} {expected}, but {student.result_in_words} is written"
     slips = _named_slips(case.findings)
     if not slips:

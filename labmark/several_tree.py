@@ -37,7 +37,7 @@ def student_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
         "runs": [*_runs_of_endpoints(reading)] if series.endpoints else [*_runs_of_titrations(reading)],
         "concordant": all(one["concordant"] for _, one in reading),
         "concordant_sets": {name: one["concordant"] for name, one in by_name.items()},
-        "sets": {name: one["sets"] for name, one in by_name.items()},
+        "sets": last["sets"],
         "mean_titre": last["mean_titre"],
         "mean_titres": {name: one["mean_titre"] for name, one in by_name.items()},
         "span": last["span"],
@@ -58,7 +58,7 @@ def _summaries(tree: Tree, asked: Sequence[Part]) -> Iterator[str]:
         yield tree["feedback"]["summary"]
         return
     for series, one in asked:
-        yield headed(one["feedback"]["summary"], series.result or series.name, series)
+        yield headed(one["feedback"]["summary"], series.result or series.name)
 
 
 def _runs_of_endpoints(reading: Sequence[Part]) -> Iterator[Tree]:

@@ -149,7 +149,7 @@ def later(steps: Steps, what: Mapping[str, str]) -> Steps | None:
 def amounts(steps: Steps, power: int) -> Steps | None:
     """Multiply every amount that was measured out by 1000 to a power."""
     more = f" {'×' if power > 0 else '÷'} 1000" * abs(power)
-    names = {step.name for step in steps}
+    names = {step.name for step in steps if step.unit != "cm3"}
     measured = [step for step in steps if step.unit == "mol" and not names & {name for _, name in step.terms}]
     return tuple(replace(step, do=step.do + more) if step in measured else step for step in steps)
 

@@ -68,19 +68,21 @@ def labelled(label: str, series: Series) -> str:
     return label if series.endpoints else f"{series.name} {label.lower()}"
 
 
-def headed(message: str, name: str, series: Series) -> str:
-    """Return a sentence with what it is about before it, and the readings by their endpoints' names.
-
-    "Run 1: the final reading ..." is "Phenolphthalein, run 1: the phenolphthalein reading ...".
-    """
-    if series.endpoints:
-        before = series.names[series.place - 1] if series.place else "initial"
-        message = message.replace("initial and final reading are", f"{before} and {series.name} reading are")
-        message = re.sub(r"\bfinal reading", f"{series.name} reading", message)
-        message = re.sub(r"\binitial reading", f"{before} reading", message)
+def headed(message: str, name: str) -> str:
+    """Return a sentence with what it is about before it: "Phenolphthalein, run 1: ..." for "Run 1: ..."."""
     start = f"{name[:1].upper()}{name[1:]}"
     begun = re.match(r"(Runs? [^:]*|Rough): ", message)
     return f"{start}, {message[:1].lower()}{message[1:]}" if begun else f"{start}: {message}"
+
+
+def by_endpoint(message: str, series: Series) -> str:
+    """Return a sentence with the readings by their endpoints' names: "the phenolphthalein reading"."""
+    if not series.endpoints:
+        return message
+    before = series.names[series.place - 1] if series.place else "initial"
+    message = message.replace("initial and final reading are", f"{before} and {series.name} reading are")
+    message = re.sub(r"\bfinal reading", f"{series.name} reading", message)
+    return re.sub(r"\binitial reading", f"{before} reading", message)
 
 
 def _disordered(runs: Table) -> dict[tuple[int, str], str]:

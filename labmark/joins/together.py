@@ -12,20 +12,21 @@ from decimal import Decimal
 
 from labmark.assessed import Assessed, added
 from labmark.joins.classwide import common_faults
-from labmark.joins.several import headed, labelled, series_of
+from labmark.joins.several import by_endpoint, headed, labelled, series_of
 from labmark.mark import as_number, grade_of
 from labmark.practical import Practical
 from labmark.practical.model import OF_RESULTS, Criterion
 from labmark.practical.several import Series
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.tree import JudgedClass
+from labmark.words import listed
 
 Decided = Callable[[list[Assessed]], list[Assessed]]
 """What the teacher decided about students who were judged."""
 READINGS = ("missing", "readings", "reading")
 """Evidence that names the readings that a finding is about."""
-OF_THE_CLASS = ("common-fault", "practical-doubtful")
-"""Findings that are made anew of the students of all parts."""
+UNNAMED = ("missing-input", "implausible-input", "same-readings", "counts-down")
+"""Findings that are about no one titre."""
 
 
 def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassSheet, decided: Decided) -> JudgedClass:
@@ -82,42 +83,46 @@ def _both_ways(each: Iterable[Assessed], of: Callable[[Assessed], int | float | 
 
 
 def _findings(each: Iterable[tuple[Series, Assessed]]) -> Iterator[Finding]:
-    seen = set()
+    """Yield the findings of all parts, each saying which titre or result it is about; what is the same is said once."""
+    alike: dict[tuple[str, str | None, str], tuple[Finding, list[str], Series]] = {}
     for series, one in each:
         for finding in one.findings:
-            if not _is_said(finding, series):
-                continue
-            said = _said(finding, series)
-            key = (said.finding, said.run, said.message)
-            if key not in seen:
-                seen.add(key)
-                yield said
+            if _is_said(finding, series):
+                said = _said(finding, series)
+                # Who shared readings did so at every titre.
+                key = (said.finding, said.run, "" if said.finding == "same-readings" else said.message)
+                alike.setdefault(key, (said, [], series))[1].append(_about(finding, series))
+    for said, names, series in alike.values():
+        unnamed = said.finding in UNNAMED or (said.finding == "reversed-readings" and series.endpoints)
+        yield said if unnamed else replace(said, message=headed(said.message, listed([*dict.fromkeys(names)])))
 
 
 def _is_said(finding: Finding, series: Series) -> bool:
     """Return whether a finding is new here: a reading that ends one titre and begins the next is looked at once."""
-    if (
-        not series.reads
-        and finding.evidence.get("criterion") not in OF_RESULTS
-        and finding.finding != "impossible-result"
-    ):
+    if not series.reads and not _is_of_result(finding):
         return False
     which = next((finding.evidence[key] for key in READINGS if key in finding.evidence), None)
     only = {which} if isinstance(which, str) else set(which or ())
     return not (series.endpoints and series.place and only == {"initial"})
 
 
+def _is_of_result(finding: Finding) -> bool:
+    return finding.evidence.get("criterion") in OF_RESULTS or finding.finding == "impossible-result"
+
+
+def _about(finding: Finding, series: Series) -> str:
+    """Return the name of the titre or the result that a finding is about."""
+    return series.result if _is_of_result(finding) and series.result else series.name
+
+
 def _said(finding: Finding, series: Series) -> Finding:
-    """Return a finding that says which titre, or which result, it is about."""
-    of_result = finding.evidence.get("criterion") in OF_RESULTS or finding.finding == "impossible-result"
-    name = series.result if of_result and series.result else series.name
+    """Return a finding with the run as it is labelled, the readings by their names, and what it is about."""
     run = None if finding.run is None else labelled(finding.run, series)
-    about = {"result": series.result} if of_result else {"endpoint" if series.endpoints else "titration": series.name}
-    if finding.finding in ("missing-input", "implausible-input"):
-        return replace(finding, run=run)
-    return replace(
-        finding, message=headed(finding.message, name, series), run=run, evidence={**finding.evidence, **about}
-    )
+    if _is_of_result(finding):
+        return replace(finding, run=run, evidence={**finding.evidence, "result": series.result})
+    about = {"endpoint" if series.endpoints else "titration": series.name}
+    message = by_endpoint(finding.message, series)
+    return replace(finding, message=message, run=run, evidence={**finding.evidence, **about})
 
 
 def _of_class(parts: Sequence[JudgedClass]) -> Iterator[Finding]:
@@ -147,7 +152,10 @@ def _mark(criterion: Criterion, each: Sequence[tuple[Series, Assessed]]) -> Mark
         return next((mark for _, one in each for mark in one.marks if _is_of(mark, criterion)), None)
     of_results = criterion.criterion in OF_RESULTS
     given = [
-        (series.result if of_results else series.name, mark)
+        (
+            series.result if of_results else series.name,
+            mark if of_results else replace(mark, reason=by_endpoint(mark.reason, series)),
+        )
         for series, one in each
         if (series.asked and criterion.result in ("", series.result) if of_results else series.reads)
         for mark in one.marks
@@ -193,4 +201,4 @@ def _reason(given: Sequence[tuple[str, Mark]]) -> str:
         reasons.setdefault(mark.reason, []).append(name)
     if len(reasons) == 1 and not lost:
         return next(iter(reasons))
-    return " ".join(f"{names[0][:1].upper()}{' and '.join(names)[1:]}: {reason}" for reason, names in reasons.items())
+    return " ".join(headed(reason, listed(names)) for reason, names in reasons.items())

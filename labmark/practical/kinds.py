@@ -14,7 +14,7 @@ NaOH:
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import inf, sqrt
@@ -131,65 +131,95 @@ def _direct(practical: Practical) -> Iterator[Step]:
 
 
 def _of_several(practical: Practical, series: Series) -> Iterator[Step]:
-    """Yield the steps from several titres up to the amount of the unknown in the flask."""
+    """Yield the steps from several titres up to the amount of the unknown in the flask.
+
+    What the other titres account for is taken off in cm³ where the titrant and the portions are the same, as everybody
+    does it, and as amounts else.
+    """
     found = series.of(practical.unknown)
-    yield from _titrant_left(practical, series, found, "")
+    places = (found.series, *series.others(practical.unknown))
+    keys = ("burette.concentration", "flask.aliquot")
+    alike = all(_shared(practical, place, key) == key for place in places for key in keys)
+    difference = _Difference(practical, series, volumes=alike)
+    yield from difference.steps(found, "")
+    of = difference.last(found, "")
+    if alike:
+        where = practical.known.shown if not found.less else f"{practical.known.shown} for {practical.unknown.shown}"
+        where += "" if found.less else f" {_where(series, found.series)}"
+        yield _amount("n.known", f"amount of {where}", "burette.concentration", of)
+        of = "n.known"
     what = f"amount of {practical.unknown.shown} in the flask"
-    of = "n.for" if found.less else "n.known"
     yield _by_ratio("n.unknown", what, practical.equation, practical.known, practical.unknown, of, "ratio")
 
 
-def _titrant_left(practical: Practical, series: Series, found: Found, after: str) -> Iterator[Step]:
-    """Yield the steps to the amount of titrant that an unknown took: n.for, n.known where it took all of it.
+@dataclass(frozen=True)
+class _Difference:
+    """How much titrant an unknown took: a titre less what else was found with it.
 
     Names of steps end in `after`, so that those of one unknown are told from those of another.
     """
-    titrant = practical.known.shown
-    yield from _titrant_of(practical, series, found.series, after)
-    before = f"n.known{after}"
-    for number, (of, share) in enumerate(found.less, start=1):
-        own = f"{after}.{number}"
-        if isinstance(of, int):
-            yield from _titrant_of(practical, series, of, own)
-            name, other = f"n.known{own}", of
-        else:
-            other_found = series.of(of)
-            yield from _titrant_left(practical, series, other_found, own)
-            name, other = ("n.for" if other_found.less else "n.known") + own, other_found.series
-            share = share / other_found.titrant
-        if share != 1:
-            what = f"amount of {titrant} that the same takes {_where(series, found.series)}"
-            ratio = f"link{own}"
-            yield Step(f"n.same{own}", what, f"{plain(share)} for one", f"{name} × {ratio}", "mol")
-            name = f"n.same{own}"
-        if (aliquots := _aliquots(practical, found.series, other)) is not None:
-            mine, theirs = aliquots
-            what = f"the same for the portion taken {_where(series, found.series)}"
-            yield Step(f"n.portion{own}", what, "n × V ÷ V", f"{name} × {mine} ÷ {theirs}", "mol")
-            name = f"n.portion{own}"
-        last = number == len(found.less)
-        what = f"amount of {titrant} left for {found.unknown.shown}"
-        step = f"n.for{after}" if last else f"n.rest{own}"
-        yield Step(step, what, "n = n(all) − n(the others)", f"{before} − {name}", "mol")
-        before = step
 
+    practical: Practical
+    series: Series
+    volumes: bool
+    """Reckoned in cm³ of one titrant, and not as amounts."""
 
-def _titrant_of(practical: Practical, series: Series, place: int, after: str) -> Iterator[Step]:
-    """Yield the steps to the amount of titrant of one titre."""
-    key = "" if place == series.place else f".{place + 1}"
-    volume = f"titre{key}"
-    if _part_of(practical, place).blank is not None:
-        yield Step(
-            f"net{after}",
-            f"titre less the blank {_where(series, place)}",
-            "V = V(titre) − V(blank)",
-            f"{volume} − {_shared(practical, place, 'blank.titre')}",
-            "cm3",
-        )
-        volume = f"net{after}"
-    titrant = practical.known if place == series.place else substance(_part_of(practical, place).burette)
-    what = f"amount of {titrant.shown} {_where(series, place)}"
-    yield _amount(f"n.known{after}", what, _shared(practical, place, "burette.concentration"), volume)
+    def last(self, found: Found, after: str) -> str:
+        """Return the name of the step (or the titre) that says how much titrant an unknown took."""
+        return f"for{after}" if found.less else self.taken(found.series, after)
+
+    def steps(self, found: Found, after: str) -> Iterator[Step]:
+        """Yield the steps to it."""
+        yield from self.titrant(found.series, after)
+        before, unknown = self.taken(found.series, after), found.unknown.shown
+        sign, unit, letter = ("volume", "cm3", "V") if self.volumes else ("amount", "mol", "n")
+        titrant = self.practical.known.shown
+        for number, (of, share) in enumerate(found.less, start=1):
+            own, other = f"{after}.{number}", of if isinstance(of, int) else self.series.of(of).series
+            if isinstance(of, int):
+                yield from self.titrant(of, own)
+                name = self.taken(of, own)
+            else:
+                yield from self.steps(self.series.of(of), own)
+                name = self.last(self.series.of(of), own)
+                share = share / self.series.of(of).titrant
+            if share != 1:
+                what = f"{sign} of {titrant} that the same takes {_where(self.series, found.series)}"
+                yield Step(f"same{own}", what, f"{plain(share)} for one", f"{name} × link{own}", unit)
+                name = f"same{own}"
+            if not self.volumes and (aliquots := _aliquots(self.practical, found.series, other)) is not None:
+                what = f"the same for the portion taken {_where(self.series, found.series)}"
+                yield Step(f"portion{own}", what, "n × V ÷ V", f"{name} × {aliquots[0]} ÷ {aliquots[1]}", unit)
+                name = f"portion{own}"
+            step = f"for{after}" if number == len(found.less) else f"rest{own}"
+            what, how = f"{sign} of {titrant} for {unknown}", f"{letter} = {letter}(all) − {letter}(the others)"
+            yield Step(step, what, how, f"{before} − {name}", unit)
+            before = step
+
+    def titrant(self, place: int, after: str) -> Iterator[Step]:
+        """Yield the steps to how much titrant a titre is: the blank off it, the amount of it."""
+        volume, part = self.titre(place), _part_of(self.practical, place)
+        if part.blank is not None:
+            what, blank = (
+                f"titre less the blank {_where(self.series, place)}",
+                _shared(self.practical, place, "blank.titre"),
+            )
+            yield Step(f"net{after}", what, "V = V(titre) − V(blank)", f"{volume} − {blank}", "cm3")
+            volume = f"net{after}"
+        if not self.volumes:
+            titrant = self.practical.known if place == self.series.place else substance(part.burette)
+            what = f"amount of {titrant.shown} {_where(self.series, place)}"
+            yield _amount(f"n.known{after}", what, _shared(self.practical, place, "burette.concentration"), volume)
+
+    def taken(self, place: int, after: str) -> str:
+        """Return the name of that."""
+        if not self.volumes:
+            return f"n.known{after}"
+        return self.titre(place) if _part_of(self.practical, place).blank is None else f"net{after}"
+
+    def titre(self, place: int) -> str:
+        """Return the name of a titre."""
+        return TITRE if place == self.series.place else f"{TITRE}.{place + 1}"
 
 
 def _where(series: Series, place: int) -> str:
