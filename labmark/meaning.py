@@ -263,7 +263,6 @@ def meaning_of_several(practical: Practical) -> dict[str, list[str]]:
     given, series = practical.file, practical.series
     assert series is not None
     titres = _titres_of(practical)
-    known = {place: titre for place, titre in titres.items() if titre is not None}
     means: dict[str, list[str]] = {
         given.title: [
             f"{asked(part)}, to {part.file.result.significant_figures} figures" for part in asked_for(practical)
@@ -275,14 +274,25 @@ def meaning_of_several(practical: Practical) -> dict[str, list[str]]:
         ],
         "What is expected": [*_expected_of_several(practical, titres)],
     }
-    for part in asked_for(practical):
-        place = several.series_of(part).place
-        formula = several.beside_known(formula_of(part), part, known)
-        titre = round_fraction(known.get(place, _half(part, formula)), 2)
-        name = several.series_of(part).result or part.unknown.shown
+    for example in examples_of(practical):
+        part, formula, titre = example.practical, example.formula, example.titre
+        name, place = several.series_of(part).result or part.unknown.shown, several.series_of(part).place
         means[f"Working for {name}, titre {titre} cm³ ({series.names[place]})"] = [*_working(part, formula, titre)]
         means |= {f"{name}: {key}": lines for key, lines in _held_against_uncertainty(part, formula, titre).items()}
     return {**means, "Cautions": practical_tree(practical, formula_of(practical.parts[0]).curve, None)["cautions"]}
+
+
+def examples_of(practical: Practical) -> list[Example]:
+    """Return what a practical comes to at one titre: of several results each, at the titres that all call for."""
+    if not practical.parts:
+        return [example_of(practical)]
+    known = {place: titre for place, titre in _titres_of(practical).items() if titre is not None}
+    made = []
+    for part in asked_for(practical):
+        formula = several.beside_known(formula_of(part), part, known)
+        titre = known.get(several.series_of(part).place, _half(part, formula))
+        made.append(Example(part, formula, round_fraction(titre, 2), titre, [], None))
+    return made
 
 
 def asked_for(practical: Practical) -> list[Practical]:

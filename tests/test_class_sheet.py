@@ -49,6 +49,20 @@ def headings(practical: str, runs: int = 1) -> list[str]:
     return [each.heading for each in columns_of(practical_from_toml(practical), runs)]
 
 
+def test_endpoints_titrations_and_several_results_have_columns_of_their_names():
+    assert headings(text_of("hydroxide-and-carbonate")) == [
+        "Rough initial", "Rough phenolphthalein", "Rough methyl orange",
+        "Rough titre phenolphthalein", "Rough titre methyl orange",
+        "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange",
+        "Run 1 titre phenolphthalein", "Run 1 titre methyl orange", "Run 1 used",
+        "Mean titre phenolphthalein", "Mean titre methyl orange", "Result NaOH", "Result Na2CO3",
+    ]  # fmt: skip
+    both = headings(text_of("calcium-and-magnesium"))
+    assert both[3:6] == ["total run 1 initial", "total run 1 final", "total run 1 titre"]
+    assert both[10:12] == ["calcium run 1 initial", "calcium run 1 final"]
+    assert both[-4:] == ["Mean titre total", "Mean titre calcium", "Result Ca", "Result Mg"]
+
+
 def fill(path: Path, rng: random.Random) -> dict[str, object]:
     """Fill every unlocked cell with what its heading asks for; return the readings by cell."""
     book = openpyxl.load_workbook(path)
@@ -60,11 +74,12 @@ def fill(path: Path, rng: random.Random) -> dict[str, object]:
             if cell.protection.locked:
                 continue
             initial = round(rng.uniform(0, 2) * 20) / 20
+            further = {"final": 24, "titre": 22, "phenolphthalein": 20, "orange": 28}.get(words[-1])
             cell.value = filled[cell.coordinate] = (
                 initial if words[-1] == "initial"
-                else round(initial + 20 + rng.uniform(0, 4), 2) if words[-1] in ("final", "titre")
+                else round(initial + further + rng.uniform(0, 2), 2) if further
                 else "yes" if words[-1] == "used"
-                else "0.0970" if words[-1] == "result"
+                else "0.0970" if "result" in words
                 else "3" if words[0] == "bench"
                 else round(rng.uniform(1.2, 1.6) - ("after" in words), 3)
             )  # fmt: skip

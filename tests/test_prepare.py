@@ -20,7 +20,7 @@ def tree(name: str, *changes: tuple[str, str], students: int = 28) -> dict:
     for old, new in changes:
         assert old in text, old
         text = text.replace(old, new, 1)
-    return prepared(practical_from_toml(text, "own.toml"), students)[0]
+    return prepared(practical_from_toml(text, "own.toml"), students).tree
 
 
 def solution(made: dict, role: str) -> dict:
@@ -98,6 +98,14 @@ def test_a_concentration_that_nobody_knows_is_said_with_its_key():
     assert tree(bare)["missing"] == [{"solution": "NaOH", "key": "reference.value"}]
 
 
+def test_titrant_and_sample_of_several_titres_are_added_up():
+    # By hand: 30.00 and 20.00 cm³ in each of 4 runs, and 25 cm³ to rinse; 50.0 cm³ of water in each of 8 titrations.
+    made = tree("calcium-and-magnesium")
+    assert (solution(made, "burette")["per_student_cm3"], solution(made, "flask")["per_student_cm3"]) == (226, 425)
+    assert (made["expected_titre"], made["indicator"]) == (None, None)
+    assert "titre-out-of-range" not in warned(tree("hydroxide-and-carbonate"))
+
+
 @pytest.mark.parametrize("name", shipped())
 def test_there_is_enough_of_everything(name):
     made = tree(name)
@@ -143,7 +151,7 @@ def test_the_pages_are_accessible_and_say_who_decides(folder):
         assert "risk assessment" in text
         assert "Acid in a pickling vinegar" in text
     assert len(pdf.pages) == 1
-    assert "Run 3 final" in text
+    assert "(Run 3 used); the others are Mean titre and Result" in text
 
 
 @pytest.mark.slow

@@ -37,16 +37,12 @@ def class_workbook(
     roll: Roll,
     columns: Sequence[Column],
     practical: Iterable[tuple[str, object]],
-    capacity: Decimal,
 ) -> bytes:
-    """Return the workbook: the students of `roll`, `columns` to fill in, the rows of the practical's own sheet.
-
-    `capacity` is the burette's [cm³].
-    """
+    """Return the workbook: the students of `roll`, `columns` to fill in, the rows of the practical's own sheet."""
     from openpyxl import Workbook
 
     book = Workbook()
-    _fill_results(book.active, roll, columns, capacity)
+    _fill_results(book.active, roll, columns)
     _fill_practical(book.create_sheet("Practical"), practical)
     _settle(book, title)
     stream = io.BytesIO()
@@ -54,7 +50,7 @@ def class_workbook(
     return settled(stream.getvalue(), [{}, {}])
 
 
-def _fill_results(page: Worksheet, roll: Roll, columns: Sequence[Column], capacity: Decimal) -> None:
+def _fill_results(page: Worksheet, roll: Roll, columns: Sequence[Column]) -> None:
     """Write headings and students, and make the cells of `columns` ready to be filled in."""
     page.title = "Results"
     given = [heading for heading in roll.headings if heading not in {each.heading for each in columns}]
@@ -69,7 +65,7 @@ def _fill_results(page: Worksheet, roll: Roll, columns: Sequence[Column], capaci
     for place, heading in enumerate(headings, 1):
         page.column_dimensions[letters(place)].width = WIDTHS.get(heading, WIDTHS.get(holds[heading], USUAL_WIDTH))
         _unlock(page, place, last, holds[heading])
-    _validate(page, {each.heading: headings.index(each.heading) + 1 for each in columns}, columns, last, capacity)
+    _validate(page, {each.heading: headings.index(each.heading) + 1 for each in columns}, columns, last)
     page.row_dimensions[1].height = 2.2 * LINE
     page.freeze_panes = "B2"
     page.print_title_rows, page.print_title_cols = "1:1", "A:A"
@@ -104,10 +100,10 @@ def _unlock(page: Worksheet, place: int, last: int, holds: str) -> None:
         cell._style = made  # to style cells one by one would take most of the time
 
 
-def _validate(page: Worksheet, places: dict[str, int], columns: Sequence[Column], last: int, capacity: Decimal) -> None:
+def _validate(page: Worksheet, places: dict[str, int], columns: Sequence[Column], last: int) -> None:
     """Say in every cell what belongs there, and question what cannot be."""
     for column in columns:
-        rule = _rule(column, capacity)
+        rule = _rule(column)
         rule.promptTitle, rule.prompt = column.heading[:32], column.what[:255]
         rule.showInputMessage = True
         letter = letters(places[column.heading])
@@ -115,14 +111,14 @@ def _validate(page: Worksheet, places: dict[str, int], columns: Sequence[Column]
         page.add_data_validation(rule)
 
 
-def _rule(column: Column, capacity: Decimal) -> Any:
+def _rule(column: Column) -> Any:
     """Return what a cell may hold. A warning, no wall: a burette filled again has two pairs of readings in a cell."""
     from openpyxl.worksheet.datavalidation import DataValidation
 
     more: dict[str, Any] = {"allow_blank": True, "errorStyle": "warning", "showErrorMessage": True}
     if column.holds == "reading":
-        error = f"A burette reading is a number from 0 to {capacity}."
-        return DataValidation("decimal", "0", str(capacity), operator="between", error=error, **more)
+        error = f"A burette reading is a number from 0 to {column.most}."
+        return DataValidation("decimal", "0", str(column.most), operator="between", error=error, **more)
     if column.holds in ("titre", "number"):
         return DataValidation("decimal", "0", operator="greaterThanOrEqual", error="A number is expected here.", **more)
     if column.holds == "tick":

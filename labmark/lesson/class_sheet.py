@@ -49,7 +49,7 @@ def write_class_sheet(
     roll = read_roll(students, group_columns(used))
     runs = runs or usual_runs(used)
     columns = columns_of(used, runs)
-    data = class_workbook(used.file.title, roll, columns, sheet_rows(table), used.file.burette.capacity)
+    data = class_workbook(used.file.title, roll, columns, sheet_rows(table))
     book = read_workbook(str(out), open_archive(str(out), data), "")
     sheet, again = read(out, None, (), book)
     problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]

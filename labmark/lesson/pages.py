@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from labmark.lesson.blank_sheet import DEFERS
-from labmark.lesson.columns import ROUGH, columns_of
+from labmark.lesson.columns import Column, columns_of
 from labmark.lesson.curve import Curve
-from labmark.lesson.titration import UNADJUSTED, Titration, constants_of
-from labmark.meaning import asked
+from labmark.lesson.prepare import Prepared
+from labmark.lesson.titration import UNADJUSTED
+from labmark.meaning import Example, asked, expected_titres
 from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.printable import all_printable, fonts
 from labmark.outputs.sheets import STANDARD
 from labmark.places import templates_folder
 from labmark.practical.hazards import cautions_of, indicator_cautions
 from labmark.units import shown_unit
-from labmark.words import counted
+from labmark.words import counted, listed
 
 Tree = Mapping[str, Any]
 POINTS = 240
@@ -38,9 +39,10 @@ def pdf(template: str, data: Mapping[str, Any]) -> bytes:
     return made
 
 
-def card(tree: Tree, titration: Titration, curve: Curve | None) -> bytes:
+def card(prepared: Prepared) -> bytes:
     """Return the technician's card."""
-    file, classes = titration.example.practical.file, tree["classes"]
+    tree, practical, curve = prepared.tree, prepared.practical, prepared.curve
+    file, classes = practical.file, tree["classes"]
     sets = f"{counted(classes, 'class')[:-1]}es of " if classes > 1 else ""
     expected = tree["expected_titre"]
     band = f"{fixed(expected['low'], 2)} to {fixed(expected['high'], 2)} cm³" if expected else ""
@@ -51,14 +53,14 @@ def card(tree: Tree, titration: Titration, curve: Curve | None) -> bytes:
             "for": f"For {sets}{counted(tree['students'], 'student')}, {tree['runs']} runs each, the rough among them; "
             f"{tree['reserve_percent']} % more than that takes.",
             "defers": DEFERS,
-            "equations": [each.shown for each in titration.example.practical.equations],
+            "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
             "solutions": [_solution(each) for each in tree["solutions"]],
-            "cautions": [*file.cautions, *indicator_cautions(titration.example.practical)],
+            "cautions": [*file.cautions, *indicator_cautions(practical)],
             "warnings": [each["message"] for each in tree["warnings"]] + [_missing(each) for each in tree["missing"]],
-            "expected": f"{fixed(expected['value'], 2)} cm³" if expected else "",
+            "expected": listed([f"{name} {titre} cm³".strip() for name, titre in expected_titres(practical).items()]),
             "accept": band,
             "curve": _drawn(tree, curve, float(file.burette.capacity)) if curve is not None else None,
-            "unadjusted": f"{UNADJUSTED} Constants: {'; '.join(constants_of(titration)) or 'none needed'}.",
+            "unadjusted": f"{UNADJUSTED} Constants: {'; '.join(prepared.constants) or 'none needed'}.",
             "indicator": _told(tree),
             "budget": [_line(each) for each in tree["budget"]],
         },
@@ -146,40 +148,55 @@ def _drawn(tree: Tree, curve: Curve, capacity: float) -> dict[str, Any]:
     }
 
 
-def results_sheet(titration: Titration, runs: int) -> bytes:
+def results_sheet(prepared: Prepared) -> bytes:
     """Return a blank page for one student: boxes for the readings, the working with gaps, the columns they go to."""
-    practical = titration.example.practical
-    file = practical.file
-    columns = columns_of(practical, runs)
-    names = [ROUGH, *(f"Run {number}" for number in range(1, runs + 1))]
-    within = [each.heading for each in columns if each.heading.startswith(f"{names[-1]} ")]
-    lines = [heading.removeprefix(f"{names[-1]} ") for heading in within]
-    of_runs = {f"{name} {line}" for name in names for line in lines}
-    steps = titration.example.formula.working(file.result.significant_figures, titre=titration.example.titre)
+    practical, workings = prepared.practical, prepared.examples
+    columns = columns_of(practical, prepared.tree["runs"] - 1)
+    of_runs = [each for each in columns if each.run]
     return pdf(
         "results-sheet",
         {
-            "title": file.title,
-            "asked": asked(practical),
-            "figures": file.result.significant_figures,
-            "equations": [each.shown for each in practical.equations],
-            "given": [*_given(titration)],
-            "once": [each.heading for each in columns if each.heading not in of_runs][:-2],
-            "runs": names,
-            "lines": [
-                [line, [f"{name} {line}" in {each.heading for each in columns} for name in names]] for line in lines
+            "title": practical.file.title,
+            "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
+            "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
+            "once": [each.heading for each in columns if not each.run and each.holds in ("group", "number", "reading")],
+            "tables": [
+                {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
+                for name in dict.fromkeys(each.titration for each in of_runs)
             ],
-            "steps": [[step.what, step.formula, shown_unit(step.unit)] for step in steps],
-            "cautions": list(dict.fromkeys([*cautions_of(practical), *file.cautions])),
+            "means": [each.heading for each in columns if not each.run and each.holds == "titre"],
+            "workings": [_gaps(each) for each in workings],
+            "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions])),
             "defers": DEFERS,
-            "columns": [each.heading for each in columns],
+            "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
+            f"{listed([each.heading for each in columns if not each.run])}.",
         },
     )
 
 
-def _given(titration: Titration) -> Iterator[str]:
+def _boxes(columns: Sequence[Column]) -> dict[str, Any]:
+    """Return the runs of one titration, and each line with whether each run has a box for it."""
+    runs, lines = dict.fromkeys(each.run for each in columns), dict.fromkeys(each.line for each in columns)
+    there = {(each.run, each.line) for each in columns}
+    names = [run.removeprefix(f"{columns[0].titration} ").capitalize() for run in runs]
+    return {"runs": names, "lines": [[line, [(run, line) in there for run in runs]] for line in lines]}
+
+
+def _gaps(example: Example) -> dict[str, Any]:
+    """Return the steps of a working without its numbers."""
+    practical = example.practical
+    figures = practical.file.result.significant_figures
+    steps = example.formula.working(figures, titre=example.titre)
+    return {
+        "asked": asked(practical),
+        "figures": figures,
+        "steps": [[step.what, step.formula, shown_unit(step.unit)] for step in steps],
+    }
+
+
+def _given(example: Example) -> Iterator[str]:
     """Yield each number that everybody is given: the known concentration, the aliquot."""
-    own = titration.example.practical.own
-    for each in titration.example.formula.inputs:
-        if "." in each.name and each.kind != "ratio" and each.name not in own:
+    own = example.practical.own
+    for each in example.formula.inputs:
+        if "." in each.name and each.kind not in ("ratio", "titre") and each.name not in own:
             yield f"{each.words}: {each.text} {shown_unit(each.unit)}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any
@@ -10,10 +11,11 @@ from typing import Any
 from labmark.figures import magnitude
 from labmark.joins.uncertainty import lines_of
 from labmark.lesson import indicator
+from labmark.lesson.columns import usual_runs
 from labmark.lesson.curve import Curve
-from labmark.lesson.quantities_needed import RESERVE_PERCENT, runs_of, solutions_needed
-from labmark.lesson.titration import Titration, buffer_ph, curve_of, titration_of
-from labmark.meaning import Example, concerns, example_of, expected_titres, finer_bands, references_of, uncertainty_at
+from labmark.lesson.quantities_needed import RESERVE_PERCENT, of_several, solutions_needed
+from labmark.lesson.titration import buffer_ph, constants_of, curve_of, titration_of
+from labmark.meaning import Example, concerns, examples_of, expected_titres, finer_bands, references_of, uncertainty_at
 from labmark.outputs.numbers import significant
 from labmark.practical import Practical
 from labmark.practical.kinds import formula_of
@@ -22,48 +24,61 @@ from labmark.volumes import round_fraction
 Tree = dict[str, Any]
 
 
-def prepared(
-    practical: Practical, students: int, classes: int = 1, file: str = ""
-) -> tuple[Tree, Titration, Curve | None]:
-    """Return what is to be prepared for classes of so many students, the titration, and its curve where it has one.
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """What is to be prepared, and what it was worked out from."""
+
+    tree: Tree
+    practical: Practical
+    examples: list[Example]
+    """The practical at one titre: of several results one for each."""
+    curve: Curve | None
+    constants: list[str]
+    """Behind the curve, with their sources."""
+
+
+def prepared(practical: Practical, students: int, classes: int = 1) -> Prepared:
+    """Return what is to be prepared for classes of so many students.
 
     Raises InputError where no titre gives the practical's reference.
     """
-    example = example_of(practical, file)
-    titration = titration_of(example)
-    curve = curve_of(titration)
+    examples, several = examples_of(practical), bool(practical.parts)
+    titration = None if several else titration_of(examples[0])
+    curve = curve_of(titration) if titration else None
     within = practical.file.concordance.within
     found = indicator.verdict(curve, practical.file.indicator, within)
-    table, reach = uncertainty_at(example.practical, example.formula, example.titre)
-    solutions = solutions_needed(titration, students * classes)
+    runs, number = 1 + usual_runs(practical), students * classes
+    solutions = solutions_needed(titration, runs, number) if titration else of_several(practical, runs, number)
+    first = examples[0]
     tree = {
         "students": students,
         "classes": classes,
-        "runs": runs_of(titration),
+        "runs": runs,
         "reserve_percent": RESERVE_PERCENT,
         "expected_titre": _expected(practical),
         "solutions": solutions,
         "indicator": found,
         "curve": _curve(curve, practical),
-        "budget": list(lines_of(table)[0][0]),
+        "budget": list(lines_of(uncertainty_at(first.practical, first.formula, first.titre)[0])[0][0]),
         "warnings": [
             {"warning": code, "message": message}
-            for code, message in (
-                *(("titre-out-of-range", each) for each in _out_of_range(practical)),
-                *(("indicator-unsuitable", each) for each in indicator.complaint(curve, found, within)),
-                *(("band-finer-than-glassware", each) for each in _finer(example, reach)),
-                *(("too-few-figures", each) for each in _few_figures(practical)),
+            for code, messages in (
+                ("titre-out-of-range", _out_of_range(practical)),
+                ("indicator-unsuitable", indicator.complaint(curve, found, within)),
+                ("band-finer-than-glassware", (each for one in examples for each in _finer(one))),
+                ("too-few-figures", dict.fromkeys(each for one in examples for each in _few_figures(one))),
             )
+            for message in messages
         ],
-        "missing": [*_missing(solutions)],
+        "missing": [*_missing(solutions)] if titration else [],
     }
-    return tree, titration, curve
+    return Prepared(tree, practical, examples, curve, constants_of(titration) if titration else [])
 
 
 def _expected(practical: Practical) -> dict[str, float] | None:
     """Return the expected titre, and those at the ends of the reference's expanded uncertainty [cm³]."""
     titres, references = expected_titres(practical), references_of(practical)
-    if [*titres] != [""]:
+    if [*titres] != [""] or practical.parts:
         return None
     given, curve = practical.file.reference, formula_of(practical).curve
     reach = 2 * Fraction(given.standard_uncertainty or 0) if given is not None else Fraction(0)
@@ -85,26 +100,33 @@ def _curve(curve: Curve | None, practical: Practical) -> Tree | None:
 
 
 def _out_of_range(practical: Practical) -> Iterator[str]:
-    for titre in dict.fromkeys(expected_titres(practical).values()):
+    titres = [*expected_titres(practical).values()]
+    if practical.file.endpoints:  # the burette is read on to the last of them
+        titres = [sum(titres, Decimal(0))] if titres else []
+    for titre in dict.fromkeys(titres):
         for concern in concerns(practical.file.burette.capacity, titre):
             yield concern.partition(": ")[2]
 
 
-def _finer(example: Example, reach: float) -> Iterator[str]:
-    for criterion, finer, own, unit in finer_bands(example.practical, float(example.titre), reach):
+def _finer(example: Example) -> Iterator[str]:
+    practical, titre = example.practical, example.titre
+    if practical.series is not None and practical.series.others(practical.unknown):
+        return  # its bands are of the result, which rests on other titres too
+    reach = uncertainty_at(practical, example.formula, titre)[1]
+    for criterion, finer, own, unit in finer_bands(practical, float(titre), reach):
         if finer:
             bands = f"{' and '.join(finer)} {unit}"
             told = f"the expanded uncertainty of careful work comes to {significant(own, 2)} {unit} of titre"
             yield f"{criterion.shown}: {told}, so that it may miss the band of {bands}"
 
 
-def _few_figures(practical: Practical) -> Iterator[str]:
+def _few_figures(example: Example) -> Iterator[str]:
     """Yield each number that was given to fewer figures than the result is asked to."""
-    asked = practical.file.result.significant_figures
-    for each in formula_of(practical).inputs:
+    asked = example.practical.file.result.significant_figures
+    for each in example.formula.inputs:
         if each.kind in ("concentration", "mass") and "." in each.name and each.text:
             figures = _figures(Decimal(each.text))
-            if figures < asked and each.name not in practical.own:
+            if figures < asked and each.name not in example.practical.own:
                 yield f"{each.name} = {each.text} has {figures} significant figures, and the result is asked to {asked}"
 
 

@@ -9,9 +9,11 @@ from math import ceil
 from typing import Any, Literal
 
 from labmark.figures import significant
-from labmark.lesson.columns import in_one_flask, usual_runs
+from labmark.lesson.columns import in_one_flask
 from labmark.lesson.constants import kind, table
 from labmark.lesson.titration import Titration, reagent_used
+from labmark.meaning import expected_titres
+from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
 from labmark.practical.hazards import caution_of
 from labmark.practical.kinds import unknown_dilution
@@ -40,19 +42,33 @@ class Solution:
     """What one student weighs of the sample [g]."""
 
 
-def runs_of(titration: Titration) -> int:
-    """Return how many runs each student does, the rough among them."""
-    return 1 + usual_runs(titration.example.practical)
+def solutions_needed(titration: Titration, runs: int, students: int) -> list[dict[str, Any]]:
+    """Return what is to be prepared for so many runs of a number of students, the burette's first."""
+    return [_prepared(one, students) for one in _solutions(titration, runs)]
 
 
-def solutions_needed(titration: Titration, students: int) -> list[dict[str, Any]]:
-    """Return what is to be prepared for a number of students, the burette's first."""
-    return [_prepared(one, students) for one in _solutions(titration)]
+def of_several(practical: Practical, runs: int, students: int) -> list[dict[str, Any]]:
+    """Return what is to be prepared where there are several titres: the titrants, and the sample."""
+    file, titres = practical.file, expected_titres(practical)
+    made: list[dict[str, Any]] = []
+    vessels = [(each.name, each.burette, each.flask) for each in file.titrations] or [("", file.burette, file.flask)]
+    aliquots: dict[str, float] = {}
+    titrants: dict[str, tuple[float | None, float]] = {}
+    for name, burette, flask in vessels:
+        run_in = titres.get(name, burette.capacity / 2) if name else sum(titres.values()) or burette.capacity / 2
+        strength = None if burette.concentration is None else float(burette.concentration)
+        titrants[burette.solution] = (strength, titrants.get(burette.solution, (0, RINSE))[1] + runs * float(run_in))
+        aliquots[flask.solution] = aliquots.get(flask.solution, RINSE) + runs * float(flask.aliquot or 0)
+    for solution, (strength, each) in titrants.items():
+        made.append(_prepared(Solution(parse_formula(solution), "burette", strength, each), students))
+    for solution, each in aliquots.items():
+        known = {"solution": solution, "name": solution, "caution": f"{solution}: see its label; {DEFERS}", "note": ""}
+        made.append(_prepared(Solution(practical.unknown, "flask", None, each), students) | known)
+    return made
 
 
-def _solutions(titration: Titration) -> Iterator[Solution]:
-    practical, runs = titration.example.practical, runs_of(titration)
-    file = practical.file
+def _solutions(titration: Titration, runs: int) -> Iterator[Solution]:
+    practical, file = titration.example.practical, titration.example.practical.file
     in_burette = runs * float(titration.example.titre) + RINSE
     made = _dilution(titration) if practical.unknown_in == "burette" else None
     yield Solution(titration.titrant, "burette", titration.titrant_concentration, in_burette, made)

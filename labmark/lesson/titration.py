@@ -96,10 +96,10 @@ def _volume(example: Example) -> float:
 
 
 def curve_of(titration: Titration) -> Curve | None:
-    """Return the curve; None where it is of neither acids and bases nor EDTA, has several titres, or lacks amounts."""
+    """Return the curve; None where it is of neither acids and bases nor EDTA, is a chain, or lacks amounts."""
     practical = titration.example.practical
     strength, amount = titration.titrant_concentration, titration.analyte_amount
-    if strength is None or amount is None or practical.equation.parts or practical.parts:
+    if strength is None or amount is None or practical.equation.parts:
         return None
     log_k = edta_complex(titration.analyte)
     titrant = acid_of(titration.titrant, practical)
