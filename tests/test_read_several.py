@@ -359,3 +359,11 @@ def test_a_class_sheet_is_judged_as_it_is_read(
     sheet, used = pipeline.read(xlsx(rows)(tmp_path), practical, ())
     first = pipeline.tree_of(sheet, used)["students"][0]
     assert {name: float(mean) for name, mean in first["mean_titres"].items()} == means
+
+
+def test_two_readings_in_the_cell_of_an_endpoint_are_rejected_once(tmp_path: Path) -> None:
+    header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
+    path = xlsx([header, ["S01", "0.10", "0.10 - 15.85", "19.95"]])(tmp_path)
+    ledger = read_class(path, several=made.ENDPOINTS).ledger
+    assert list(ledger.rejected) == ["Results!C2"]
+    assert "Results!C2" not in ledger.used

@@ -88,8 +88,9 @@ class Entry:
         self.cells[key] = address
         if value.state == "odd":
             self.odd[key] = value.spoilt or shortened(plain(self.grid.cells[place].text))
+            self.account.used.discard(address)
             self.account.rejected[address] = value.why
-        else:
+        elif address not in self.account.rejected:
             self.account.used.add(address)
         return value
 
@@ -334,7 +335,11 @@ class Maker:
     ) -> tuple[Entry, tuple[tuple[int, int], ...], bool | None]:
         """Read the cells of a run; returns also its parts, where the burette was refilled, and its tick."""
         entry = Entry(self.account, raw.grid, notes)
-        parts = self._both(run, entry) if "both" in run.cells else self._one_cell(run, entry)
+        parts: tuple[tuple[int, int], ...] = ()
+        if "both" in run.cells:
+            parts = self._both(run, entry)
+        elif run.series not in self.several.endpoints:
+            parts = self._one_cell(run, entry)
         for key in _READINGS:
             if key in run.cells and (key not in entry.values or "both" in run.cells):
                 entry.values[key] = self._reading(run, key, entry)

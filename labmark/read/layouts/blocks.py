@@ -12,22 +12,8 @@ from labmark.read.layouts.view import Column, Table, View
 LABELS_ABOVE = frozenset({*ABOUT, "student", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
 """What may stand over the readings of a block; a mean or a result there is no student's own."""
 LABELS_BELOW = frozenset(
-    {
-        *AT_ENDPOINT,
-        "used at",
-        "used",
-        "mean",
-        "result",
-        "ignored",
-        "order",
-        "titre",
-        "initial",
-        "final",
-        "own",
-        "class",
-        "partner",
-    }
-)
+    {"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "own", "class", "partner"}
+).union(AT_ENDPOINT, ("used at",))
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
 
 
