@@ -10,6 +10,7 @@ import pytest
 
 from labmark.joins import several
 from labmark.judge import judge
+from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_toml
 from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
@@ -253,3 +254,42 @@ def test_a_reading_between_two_titres_makes_the_hydroxide_more_uncertain_than_tw
     lines = {each["source"]: each["value"] for each in uncertain.budget}
     one_reading = 0.05 / 3**0.5
     assert lines["two readings, phenolphthalein"] == pytest.approx(6**0.5 * one_reading / 2**0.5)
+
+
+# --- published ---
+
+
+@pytest.mark.parametrize(
+    ("source", "equations", "titrant", "aliquot", "readings", "published"),
+    [
+        (
+            "AP EAMCET (Engineering) 2013, solved paper, as on examsnet.com: 20 mL of a solution of Na2CO3 and NaHCO3 take "
+            "20 mL of 0.1 M HCl to phenolphthalein and 60 mL to methyl orange; 0.1 M of each",
+            '"CO3^2- + H^+ -> HCO3^-"',
+            "0.1",
+            "20",
+            "0.00 20.00 60.00",
+            {"CO3^2-": 0.1, "HCO3^-": 0.1},
+        ),
+    ],
+)
+def test_published_mixtures_come_out_as_printed(source, equations, titrant, aliquot, readings, published, tmp_path):
+    (first, second), names = published, ("first", "second")
+    practical = f"""
+title = "Published"
+burette = {{ solution = "HCl", concentration = {titrant}, capacity = 100.0 }}
+flask = {{ solution = "mixture", aliquot = {aliquot} }}
+endpoints = [
+  {{ name = "phenolphthalein", equations = [ {equations} ] }},
+  {{ name = "methyl orange", equations = [ "HCO3^- + H^+ -> H2O + CO2" ] }},
+]
+results = [ {{ name = "first", of = "{first}" }}, {{ name = "second", of = "{second}" }} ]
+"""
+    (tmp_path / "p.toml").write_text(practical, encoding="utf-8")
+    heads = [f"Run {run} {name}" for run in (1, 2) for name in ("initial", *NAMES)]
+    (tmp_path / "c.csv").write_text(
+        f"Student,{','.join(heads)}\nS01,{','.join(readings.split() * 2)}\n", encoding="utf-8"
+    )
+    tree = judged_tree(tmp_path / "c.csv", str(tmp_path / "p.toml"), ())
+    results = tree["students"][0]["results"]
+    assert [results[name]["value"] for name in names] == pytest.approx(list(published.values())), source
