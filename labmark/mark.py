@@ -211,7 +211,9 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     closest = (
         f"The {numbered(case.at_least)} closest {what} are {f'{tightest} apart' if student.tightest else 'the same'}"
     )
+    near = student.tightest
     if student.concordant and student.span is not None and len(student.closest) > case.at_least:
+        near = student.span
         agree = f"agree; they are {span} apart" if student.span else "are the same"
         closest = f"{numbered(len(student.closest)).capitalize()} {what} {agree}"
     if not criterion.bands:
@@ -219,7 +221,7 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
         return _full(criterion, good), f"{closest}; the limit is {limit}.", cells
     for band in criterion.bands:
         if cm3(student.tightest) <= _exact(band.within):
-            return band.mark, f"{closest}{f': within {band.within} cm³' if student.tightest else ''}.", cells
+            return band.mark, f"{closest}{f': within {band.within} cm³' if near else ''}.", cells
     return 0, f"{closest}, more than {criterion.bands[-1].within} cm³.", cells
 
 

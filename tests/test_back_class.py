@@ -69,7 +69,7 @@ def test_a_bottle_of_stronger_sample_shows_as_a_higher_result_and_a_smaller_titr
     tree = tree_of(students, text=EGGSHELLS)
     shifts = [each for each in tree["class"]["findings"] if each["finding"] == "group-shift"]
     assert [each["evidence"]["group"] for each in shifts] == ["Bench 1"]
-    assert "higher than the others" in shifts[0]["message"]
+    assert "higher than the others:" in shifts[0]["message"]
     assert shifts[0]["evidence"]["effect_titre"] < 0
 
 

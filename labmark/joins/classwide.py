@@ -144,14 +144,14 @@ def _group_finding(group: GroupShift, unit: str, reference: float, figures: int)
     side = "higher" if group.effect > 0 else "lower"
     size = _text(abs(group.effect) * reference, max(2, figures - 1))
     message = (
-        f"{group.group} ({group.n} students) is {abs(group.effect_percent):.1f} % {side} than the others: "
-        f"{size} {shown_unit(unit)}, {abs(group.effect_titre):.2f} cm³ of titre."
+        f"The results of {group.group} ({group.n} students) are {abs(group.effect_percent):.1f} % {side} than the "
+        f"others: {size} {shown_unit(unit)}, {abs(group.effect_titre):.2f} cm³ of titre."
     )
     if group.same_as:
         message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."
     if group.two_groups:
         message += " With two groups only, the results alone cannot tell which of them is off."
-    message += " Check the solutions and the glassware of that group before the students' work."
+    message += " Check the solutions and the glassware of that group before the students’ work."
     return Finding("group-shift", message, KINDS["group-shift"].level, evidence={"group": group.group, **plain(group)})
 
 
