@@ -181,6 +181,8 @@ class Student:
             return f"{YOUR} mean titre {{}}"
         if self.decided:
             return f"the mean {{}} of the runs that {either('your', 'the')} teacher chose"
+        if self.agreement is not None:
+            return f"the mean {{}} of the titres behind {YOUR} result"
         if self.concordant:
             return f"the mean {{}} of {YOUR} titres that agree"
         if mean is not None and mean != self.mean:

@@ -155,7 +155,8 @@ def went_well(one: Assessed) -> str:
         rests_on = "titres" if student.own_mean is None else "mean titre"
         return f"What went well: you worked your result out correctly from your {rests_on}."
     if student.concordant:
-        return "What went well: you repeated the titration until your titres agreed."
+        what = "titres" if student.agreement is None else "results"
+        return f"What went well: you repeated the titration until your {what} agreed."
     if "titres" in full and any(run.written is not None and run.titre is not None for run in runs):
         return "What went well: you subtracted your readings correctly."
     if "recording" in full:
@@ -207,10 +208,14 @@ def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
         mean = mean_shown(student.mean)
         return f"Your mean titre of {mean:f} cm³ does not lead to a result. The reason is given below."
     if student.agreement is not None:
-        runs = words.numbered(sum(run.in_mean for run in student.runs)).capitalize()
-        begins = f"{runs} of your results agree" if student.concordant else "Too few of your results agree"
-        begins = "Your teacher chose the runs" if student.decided else begins
-        return f"{begins}. {_gives(one, unit, figures, 'Their mean is')}. {one.circumstance}".rstrip()
+        runs = sum(run.in_mean for run in student.runs)
+        begins, lead = f"{words.numbered(runs).capitalize()} of your results agree", "Their mean is"
+        if student.decided:
+            begins = "Your teacher chose the runs"
+        elif not student.concordant:
+            begins = "Too few of your results agree" if runs > 1 else "Only one of your runs gives a result"
+            lead = "The mean of the closest two is" if runs > 1 else "That is"
+        return f"{begins}. {_gives(one, unit, figures, lead)}. {one.circumstance}".rstrip()
     return f"{_basis(one, limits)}. {_gives(one, unit, figures)}. {one.circumstance}".rstrip()
 
 
@@ -291,6 +296,8 @@ def _why_unusable(run: Any) -> str:
         return "a reading is missing"
     if run.off_scale:
         return "a reading is off the scale"
+    if run.titre and run.result is None:
+        return "a number that its result needs is missing"
     return "no titre that can be used"
 
 

@@ -163,7 +163,7 @@ _CATALOGUE = (
         "check",
         "No concordant runs",
         "Too few titres agree.",
-        "Keep doing runs until enough titres agree; the rough tells you when to slow down.",
+        "Keep doing runs until enough of them agree.",
         urgency=6,
     ),
     Kind(

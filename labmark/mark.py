@@ -83,7 +83,8 @@ class Case:
             return ["table"]
         runs = [(run, {"initial", "final"} & set(run.odd)) for run in self.student.accurate if not run.struck]
         odd = ["recording" if which - set(run.spoilt) else "" for run, which in runs if which]
-        return [*odd, *("table" for run, which in runs if run.missing and not which)]
+        lacking = ["table" for each in self.found("missing-input") if each.run is not None]
+        return [*odd, *("table" for run, which in runs if run.missing and not which), *lacking]
 
 
 Verdict = tuple[Decimal | int | None, str, tuple[str, ...]]
@@ -169,7 +170,7 @@ def _table(case: Case, criterion: Criterion) -> Verdict:
     if not student.runs:
         return 0, "No run is recorded.", student.at("student")
     # A reading that is there but is not a number costs the recording: one cell, one criterion.
-    gaps = case.found("missing-reading")
+    gaps = [*case.found("missing-reading"), *(each for each in case.found("missing-input") if each.run is not None)]
     if gaps:
         return 0, gaps[0].message + _more(gaps, 1), _cells_of(gaps)
     if case.asked.titres:
@@ -204,7 +205,8 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     cells = _reading_cells(run for run in student.runs if run.usable)
     if student.tightest is None:
-        few = f"{counted(numbered(len(student.usable)), 'accurate run')} with a titre".capitalize()
+        what = "titre" if student.agreement is None else "result"
+        few = f"{counted(numbered(len(student.usable)), 'accurate run')} with a {what}".capitalize()
         enough = case.begun >= case.at_least or not student.runs
         return _blank(case, f"{few}; {numbered(case.at_least)} must agree.", cells, *(case.gaps if enough else ()))
     what, tightest, span, limit = _how_close(case)
@@ -241,10 +243,10 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     if mean is None:
         nothing = "No run is ticked and no mean is written, so it cannot be seen which titres were used."
         return _blank(case, nothing, cells, "mean")
+    what = _how_close(case)[0]
     if not mean.runs and case.gaps:
-        return _blank(case, "There are no titres to choose from.", cells, *case.gaps)
+        return _blank(case, f"There are no {what} to choose from.", cells, *case.gaps)
     if mean.selection_right:
-        what = _how_close(case)[0]
         agree = f"{what} that agree" if student.sets else f"the closest {what}: no {numbered(case.at_least)} agree"
         return criterion.out_of, f"The mean is of {agree}.", cells
     chosen = [student.runs[place] for place in mean.runs]
@@ -254,7 +256,12 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     if len(chosen) < case.at_least:
         one = "only one was" if len(chosen) == 1 else f"only {len(chosen)} were"
         agree = f" {_names([student.runs[place] for place in student.sets[0]])} agree." if student.sets else ""
-        return 0, f"A mean needs at least {case.at_least} titres that agree; {one} used.{agree}", cells
+        return 0, f"A mean needs at least {case.at_least} {what} that agree; {one} used.{agree}", cells
+    if not student.sets and student.agreement is not None:
+        out = [run for run in chosen if not run.usable]
+        if out and case.gaps:
+            return _blank(case, f"Without a result of {_names(out).lower()} none can be chosen.", cells, *case.gaps)
+        return 0, f"The results of {_names(chosen).lower()} do not agree within {student.agreement.limit} %.", cells
     if not student.sets:
         return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
     best = [student.runs[place] for place in student.sets[0]]
@@ -406,8 +413,9 @@ def _accuracy(case: Case, criterion: Criterion) -> Verdict:
         return 0 if "accuracy" in case.waits else None, "There is no reference to compare with.", cells
     mark, text, within = _held_against(titre, begun(student.mean_named(titre)), expected, criterion)
     if not student.concordant and not student.decided:
+        runs = _names([student.runs[place] for place in places]).lower()
         rests = (
-            f"the titres do not agree, so this rests on {_names([student.runs[place] for place in places]).lower()}"
+            f"the {_how_close(case)[0]} do not agree, so this rests on {runs}"
             if len(places) > 1
             else "this rests on one run"
         )

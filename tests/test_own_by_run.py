@@ -215,6 +215,45 @@ def test_a_line_of_masses_in_a_lab_book_is_the_runs(tmp_path):
     assert (student["student"], lost(student)) == ("Ada", [])
 
 
+SHEET = (
+    "Student,Run 1 mass,Run 1 initial,Run 1 final,Run 1 used,Run 2 mass,Run 2 initial,Run 2 final,Run 2 used,"
+    "Run 3 mass,Run 3 initial,Run 3 final,Run 3 used,Result\n"
+)
+
+
+def ticking(folder, row):
+    """The only student of a class, with ticks: 24.90, 23.80 and 26.95 cm³ for 0.5105, 0.4876 and 0.5530 g agree."""
+    (folder / "class.csv").write_text(SHEET + row, encoding="utf-8")
+    (student,) = judged_tree(folder / "class.csv", PRACTICAL, ())["students"]
+    return {each["criterion"]: (each["mark"], each["reason"]) for each in student["marks"]}, student
+
+
+def test_runs_ticked_are_held_against_their_own_numbers(tmp_path):
+    # Runs 1 and 2 give 0.10039 and 0.10032; with the mean of all three masses their titres would give 0.1040.
+    row = "Ada,0.5105,0.00,24.90,y,0.4876,0.00,23.80,y,0.5530,0.00,26.95,,0.0777\n"
+    marks, _ = ticking(tmp_path, row)
+    assert marks["calculation"][1] == "The student’s titres and numbers give 0.1004 mol/dm³, but 0.0777 is written."
+    assert marks["selection"][1].startswith("A mean needs at least 3 results that agree; only 2 were used.")
+
+
+def test_a_mass_that_is_blank_costs_the_table_and_nothing_besides(tmp_path):
+    row = "Ada,0.5105,0.00,24.90,y,,0.00,23.80,y,0.5530,0.00,26.95,y,0.1004\n"
+    marks, student = ticking(tmp_path, row)
+    assert {name: mark for name, (mark, _) in marks.items() if mark != 1 and name in ("table", "selection")} == {
+        "table": 0,
+        "selection": None,
+    }
+    assert marks["concordance"] == (None, "Two accurate runs with a result; three must agree.")
+    assert student["runs"][1]["why"] == "a number that its result needs is missing"
+
+
+def test_results_that_do_not_agree_are_called_results(tmp_path):
+    row = "Ada,0.5105,0.00,24.90,y,0.4876,0.00,24.80,y,0.5530,0.00,26.95,y,0.0990\n"
+    marks, student = ticking(tmp_path, row)
+    assert marks["selection"] == (0, "The results of runs 1, 2 and 3 do not agree within 0.5 %.")
+    assert "The mean of the closest two is 0.1004 mol/dm³" in student["feedback"]["summary"]
+
+
 @pytest.mark.parametrize(
     ("result", "why"), [("0.0777", "no usual slip gives that value"), ("0.1040", "two digits swapped")]
 )

@@ -287,8 +287,9 @@ def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     if usable >= setting.at_least:
         return
     done = len([run for run in student.accurate if not run.struck])
-    runs = f"{numbered(usable)} accurate run{' gives' if usable == 1 else 's give'} a titre"
-    begins = f"Only {runs}" if usable else "No accurate run gives a titre"
+    what = "titre" if student.agreement is None else "result"
+    runs = f"{numbered(usable)} accurate run{' gives' if usable == 1 else 's give'} a {what}"
+    begins = f"Only {runs}" if usable else f"No accurate run gives a {what}"
     message = f"{begins}, and {numbered(setting.at_least)} must agree. Another run was needed."
     yield finding(
         "too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done, another_run_needed=True

@@ -327,11 +327,24 @@ def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
     have numbers of their own, the mean of their results is as good as the result of the mean titre.
     """
     starts = [] if student.own_mean is None or student.own_mean <= 0 else [_exact(student.own_mean)]
-    starts += [mean.expected] if mean is not None and mean.expected else []
-    starts += [each for places in dict.fromkeys((ticked(student), *student.fair)) for each in means_of(student, places)]
-    if student.agreement is not None:
-        starts[1:1] = [sum(titres, Fraction(0)) / len(titres) for titres in _by_run(student)[:1]]
+    starts += [mean.expected] if mean is not None and mean.expected and student.agreement is None else []
+    for places in dict.fromkeys((ticked(student), *student.fair)):
+        starts += _means(student, places)
     return tuple(dict.fromkeys(starts))
+
+
+def _means(student: Student, places: Places) -> Iterator[Fraction]:
+    """Yield the means [cm³] of these runs that a result may rest on.
+
+    Where runs have numbers of their own, the mean titre goes with the mean numbers of the runs behind the mean only;
+    of any runs the titres count that give their results with these numbers.
+    """
+    if student.agreement is None or set(places) == set(student.closest):
+        yield from means_of(student, places)
+    titres = [_turned(student.runs[place]) for place in places] if student.agreement is not None else []
+    there = [titre for titre in titres if titre is not None]
+    if there:
+        yield sum(there, Fraction(0)) / len(there)
 
 
 def _by_run(student: Student) -> tuple[Titres, ...]:
