@@ -282,10 +282,10 @@ def meaning_of_several(practical: Practical) -> dict[str, list[str]]:
     return {**means, "Cautions": practical_tree(practical, formula_of(practical.parts[0]).curve, None)["cautions"]}
 
 
-def examples_of(practical: Practical) -> list[Example]:
+def examples_of(practical: Practical, file: str = "") -> list[Example]:
     """Return what a practical comes to at one titre: of several results each, at the titres that all call for."""
     if not practical.parts:
-        return [example_of(practical)]
+        return [example_of(practical, file)]
     known = {place: titre for place, titre in _titres_of(practical).items() if titre is not None}
     made = []
     for part in asked_for(practical):

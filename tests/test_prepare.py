@@ -98,6 +98,14 @@ def test_a_concentration_that_nobody_knows_is_said_with_its_key():
     assert tree(bare)["missing"] == [{"solution": "NaOH", "key": "reference.value"}]
 
 
+def test_what_nobody_says_is_not_made_up():
+    # Each student weighs, and there is no reference that would say how much.
+    bare = text_of("soda-crystals-own-masses").partition("[reference]")
+    made = tree(bare[0] + bare[2].partition("[concordance]")[1] + bare[2].partition("[concordance]")[2])
+    assert solution(made, "flask")["mass_g"] is None
+    assert made["missing"] == [{"solution": "Na2CO3", "key": "sample.mass"}]
+
+
 def test_titrant_and_sample_of_several_titres_are_added_up():
     # By hand: 30.00 and 20.00 cm³ in each of 4 runs, and 25 cm³ to rinse; 50.0 cm³ of water in each of 8 titrations.
     made = tree("calcium-and-magnesium")

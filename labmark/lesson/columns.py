@@ -89,7 +89,8 @@ def _own(practical: Practical, run: str = "") -> Iterator[Column]:
         for heading in filter(None, (own.column, own.minus)):
             if not (key == "blank.titre" and heading == BLANK):
                 what = f"{heading} as you read it, in {unit}, with every decimal.{default}"
-                yield Column(f"{run} {_within(heading)}" if run else heading, "number", what, run)
+                holds: Holds = "titre" if key == "blank.titre" else "number"
+                yield Column(f"{run} {_within(heading)}" if run else heading, holds, what, run)
 
 
 def _within(heading: str) -> str:

@@ -12,6 +12,7 @@ from labmark.lesson.blank_sheet import DEFERS
 from labmark.lesson.columns import Column, columns_of
 from labmark.lesson.curve import Curve
 from labmark.lesson.prepare import Prepared
+from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED
 from labmark.meaning import Example, asked, expected_titres
 from labmark.outputs.numbers import fixed, share, significant
@@ -59,10 +60,12 @@ def card(prepared: Prepared) -> bytes:
             "warnings": [each["message"] for each in tree["warnings"]] + [_missing(each) for each in tree["missing"]],
             "expected": listed([f"{name} {titre} cm³".strip() for name, titre in expected_titres(practical).items()]),
             "accept": band,
+            "usual": prepared.examples[0].usual,
             "curve": _drawn(tree, curve, float(file.burette.capacity)) if curve is not None else None,
             "unadjusted": f"{UNADJUSTED} Constants: {'; '.join(prepared.constants) or 'none needed'}.",
             "indicator": _told(tree),
             "budget": [_line(each) for each in tree["budget"]],
+            "advice": tree["advice"],
         },
     )
 
@@ -84,8 +87,9 @@ def _solution(each: Tree) -> dict[str, Any]:
 
 def _how(each: Tree, total: str) -> Iterator[str]:
     stock, mass = each["from_stock"], each["mass_g"]
-    if each["role"] == "standard" or each["name"] == "the sample":
-        yield f"Students weigh it: have {significant(mass, 3)} g ready."
+    if each["each_g"] is not None:
+        of_each = f"{significant(each['each_g'], 3)} g for each student: have {significant(mass, 3)} g ready."
+        yield of_each if each["each_g"] else "It is weighed; how much of it the practical does not say."
     elif mass is not None:
         yield f"Weigh {significant(mass, 3)} g of {each['solid']}, dissolve it and make it up to {total}."
     elif stock is not None:
@@ -93,7 +97,7 @@ def _how(each: Tree, total: str) -> Iterator[str]:
         yield f"Make {significant(stock['volume_cm3'], 3)} cm³ of {of} up to {total}."
     else:
         yield f"Have {total} ready; how it is made, labmark does not know."
-    if each["note"] and each["name"] != "the sample":
+    if each["note"] and each["name"] != SAMPLE:
         yield f"{each['note'][0].upper()}{each['note'][1:]}."
 
 
@@ -153,18 +157,20 @@ def results_sheet(prepared: Prepared) -> bytes:
     practical, workings = prepared.practical, prepared.examples
     columns = columns_of(practical, prepared.tree["runs"] - 1)
     of_runs = [each for each in columns if each.run]
+    own = columns[: columns.index(of_runs[0])]
+    claims = columns[columns.index(of_runs[-1]) + 1 :]
     return pdf(
         "results-sheet",
         {
             "title": practical.file.title,
             "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
             "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
-            "once": [each.heading for each in columns if not each.run and each.holds in ("group", "number", "reading")],
+            "once": [each.heading for each in own],
             "tables": [
                 {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
                 for name in dict.fromkeys(each.titration for each in of_runs)
             ],
-            "means": [each.heading for each in columns if not each.run and each.holds == "titre"],
+            "means": [each.heading for each in claims if each.holds == "titre"],
             "workings": [_gaps(each) for each in workings],
             "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions])),
             "defers": DEFERS,

@@ -37,12 +37,12 @@ class Prepared:
     """Behind the curve, with their sources."""
 
 
-def prepared(practical: Practical, students: int, classes: int = 1) -> Prepared:
+def prepared(practical: Practical, students: int, classes: int = 1, file: str = "") -> Prepared:
     """Return what is to be prepared for classes of so many students.
 
     Raises InputError where no titre gives the practical's reference.
     """
-    examples, several = examples_of(practical), bool(practical.parts)
+    examples, several = examples_of(practical, file), bool(practical.parts)
     titration = None if several else titration_of(examples[0])
     curve = curve_of(titration) if titration else None
     within = practical.file.concordance.within
@@ -50,6 +50,7 @@ def prepared(practical: Practical, students: int, classes: int = 1) -> Prepared:
     runs, number = 1 + usual_runs(practical), students * classes
     solutions = solutions_needed(titration, runs, number) if titration else of_several(practical, runs, number)
     first = examples[0]
+    (lines, advice), *_ = lines_of(uncertainty_at(first.practical, first.formula, first.titre)[0])
     tree = {
         "students": students,
         "classes": classes,
@@ -59,7 +60,8 @@ def prepared(practical: Practical, students: int, classes: int = 1) -> Prepared:
         "solutions": solutions,
         "indicator": found,
         "curve": _curve(curve, practical),
-        "budget": list(lines_of(uncertainty_at(first.practical, first.formula, first.titre)[0])[0][0]),
+        "budget": list(lines),
+        "advice": advice,
         "warnings": [
             {"warning": code, "message": message}
             for code, messages in (
@@ -136,7 +138,13 @@ def _figures(number: Decimal) -> int:
 
 def _missing(solutions: list[Tree]) -> Iterator[Tree]:
     """Yield which key would say how strong a solution is that cannot be prepared yet."""
-    keys = {"flask": "reference.value", "burette": "reference.value", "excess": "excess.concentration"}
+    keys = {
+        "standard": "sample.mass",
+        "flask": "reference.value",
+        "burette": "reference.value",
+        "excess": "excess.concentration",
+    }
     for each in solutions:
         if each["concentration"] is None and each["mass_g"] is None:
-            yield {"solution": each["solution"], "key": keys[each["role"]]}
+            key = "sample.mass" if each["each_g"] is not None else keys[each["role"]]
+            yield {"solution": each["solution"], "key": key}

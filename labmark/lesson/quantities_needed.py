@@ -39,7 +39,7 @@ class Solution:
     dilution: tuple[Fraction, Fraction] | None = None
     """(taken, made up to) [cm³], where a sample is diluted for it."""
     weighed: float | None = None
-    """What one student weighs of the sample [g]."""
+    """What one student weighs of the sample [g]; 0 where nobody says how much."""
 
 
 def solutions_needed(titration: Titration, runs: int, students: int) -> list[dict[str, Any]]:
@@ -71,18 +71,20 @@ def _solutions(titration: Titration, runs: int) -> Iterator[Solution]:
     practical, file = titration.example.practical, titration.example.practical.file
     in_burette = runs * float(titration.example.titre) + RINSE
     made = _dilution(titration) if practical.unknown_in == "burette" else None
-    yield Solution(titration.titrant, "burette", titration.titrant_concentration, in_burette, made)
+    own = titration.example.own
+    strength = None if "burette.concentration" in own else titration.titrant_concentration
+    yield Solution(titration.titrant, "burette", strength, in_burette, made)
     excess, back = file.excess, practical.back
     if excess is not None and back is not None:
         times = 1 if back.whole and not back.undivided else runs
-        strength = None if excess.concentration is None else float(excess.concentration)
-        strength = strength or _of_blank(titration)
+        given = None if "excess.concentration" in own else excess.concentration
+        strength = _of_blank(titration) if given is None else float(given)
         yield Solution(back.reagent, "excess", strength, times * float(excess.volume or RINSE) + RINSE)
     if file.sample is not None and file.sample.mass is not None:
         yield _weighed(titration, runs)
     elif back is None or not back.whole:
         aliquot = float(file.flask.aliquot or 0)
-        strength = _in_flask(titration)
+        strength = None if "flask.concentration" in own else _in_flask(titration)
         made = _dilution(titration) if practical.unknown_in == "flask" else None
         what = practical.unknown if practical.unknown_in == "flask" else practical.known
         yield Solution(what, "flask", strength, runs * aliquot + RINSE, made)
@@ -102,7 +104,8 @@ def _weighed(titration: Titration, runs: int) -> Solution:
     assert sample is not None
     assert sample.mass is not None
     known = practical.weighed_standard
-    mass = float(sample.mass) * (runs if in_one_flask(practical) else 1)
+    nobody_says = "sample.mass" in titration.example.own and practical.file.reference is None
+    mass = 0.0 if nobody_says else float(sample.mass) * (runs if in_one_flask(practical) else 1)
     what = practical.known if known else practical.unknown
     strength = _in_flask(titration) if sample.made_up_to is not None else None
     return Solution(what, "standard" if known else "flask", strength, float(sample.made_up_to or 0), weighed=mass)
@@ -148,6 +151,7 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
         "solid": shown_formula(row["weigh"]) if "weigh" in row else "",
         "note": row.get("note", ""),
+        "each_g": one.weighed,
     }
 
 
@@ -174,6 +178,8 @@ def _rounded_up(volume: float) -> int:
 
 def _mass(one: Solution, row: Mapping[str, Any], moles: Fraction | None, students: int) -> float | None:
     """Return what is weighed for all of it [g], to three figures."""
+    if one.weighed == 0:
+        return None
     if one.weighed is not None:
         mass = Fraction(one.weighed * students * (1 + RESERVE_PERCENT / 100))
     elif one.dilution is not None or moles is None or "weigh" not in row:

@@ -70,6 +70,8 @@ def _ratio(example: Example, titrant: Species, analyte: Species) -> Fraction:
 def _weighed_or_pipetted(example: Example) -> float | None:
     """Return the known in the flask [mmol]; None where each student weighs it, or nobody says how much."""
     file, sample = example.practical.file, example.practical.file.sample
+    if {"sample.mass", "flask.concentration"} & {*example.own} and not references_of(example.practical):
+        return None
     if file.flask.concentration is not None and file.flask.aliquot is not None:
         return float(file.flask.concentration * file.flask.aliquot)
     if sample is None or sample.mass is None:
