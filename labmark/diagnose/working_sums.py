@@ -80,14 +80,23 @@ class _Laid:
 @lru_cache(maxsize=1 << 14)
 def steps(calc: Calculation, way: Way = RIGHT) -> Steps:
     """Return the sum as a chain of steps, done this way. Raises ValueError where the practical has no such way."""
+    laid = _gathered(_without_thousands(list(_in_turn(calc, way))))
+    return tuple(step for one in laid for step in _shown(calc, _inputs(calc), one) if step.ops)
+
+
+def _in_turn(calc: Calculation, way: Way) -> Iterator[_Laid]:
+    """Return the steps of the sum as the formula has them, done this way. Raises ValueError as `steps` does."""
     some = done(calc.formula.steps, None if calc.undiluted is None else calc.undiluted.steps, way)
     if some is None:
         raise ValueError("that way is none of this practical's")
+    return _running(_inputs(calc), some)
+
+
+@lru_cache(maxsize=256)
+def _inputs(calc: Calculation) -> Mapping[str, Input]:
+    """Return everything that a way of doing the sum may take, by name."""
     inputs = {each.name: each for each in (*NUMBERS, *calc.formula.inputs, *calc.others)}
-    if calc.undiluted is not None:
-        inputs = {**calc.undiluted.of, **inputs}
-    laid = _gathered(_without_thousands(list(_running(inputs, some))))
-    return tuple(step for one in laid for step in _shown(calc, inputs, one) if step.ops)
+    return inputs if calc.undiluted is None else {**calc.undiluted.of, **inputs}
 
 
 def _shown(calc: Calculation, inputs: Mapping[str, Input], laid: _Laid) -> Iterator[Step]:
@@ -213,16 +222,15 @@ def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, va
 # --- what it comes to ---
 
 
-def apply(op: Op, line: Line) -> Line:
+def apply(sign: str, k: Fraction | None, line: Line) -> Line:
     """Return the line after one operation.
 
     Raises ValueError where the titre would come in twice without cancelling: no way of doing the sum does that.
     """
     p, q, r, s = line
-    k = op.value
     if k is None:
-        return with_titre(op.sign, line)
-    match op.sign:
+        return with_titre(sign, line)
+    match sign:
         case "×":
             return p * k, q * k, r, s
         case "÷":
@@ -254,9 +262,10 @@ def with_titre(sign: str, line: Line) -> Line:
 def line(calc: Calculation, way: Way = RIGHT) -> Line:
     """Return the result, done this way, as a line over a line in the titre. Raises ValueError as `steps` does."""
     value: Line = (Fraction(1), Fraction(0), Fraction(1), Fraction(0))
-    for step in steps(calc, way):
-        for op in step.ops:
-            value = apply(op, value)
+    # The figures as printed do not matter here: most ways are only looked at for their value.
+    for laid in _in_turn(calc, way):
+        for sign, _, figure in laid.ops:
+            value = apply(sign, figure, value)
     return value
 
 
