@@ -55,6 +55,15 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any, Literal
 
+OF_AN_ENDPOINT = {
+    "titres": "titre",
+    "claimed_titres": "claimed_titre",
+    "used_for": "used",
+    "whys": "why",
+    "likely_for": "likely",
+}
+"""Key under which the tree of a run has something of each of several endpoints -> that of the one elsewhere."""
+
 Level = Literal["note", "check", "fault"]
 
 RUN_COLUMNS = (

@@ -7,80 +7,117 @@ what there is several of stands beside it by name.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from labmark.joins.several import headed, labelled, series_of
-from labmark.practical.several import Series
+from labmark.practical import Practical
+from labmark.practical.several import Series, equations_of
+from labmark.records import OF_AN_ENDPOINT
+from labmark.volumes import round_fraction
 
 Tree = dict[str, Any]
 Part = tuple[Series, Tree]
 """What a part says of a student, or of the class."""
 BY_RESULT = ("percent_error", "z", "z_prime", "comparison", "uncertainty", "reference", "printed")
 """Keys of a student that each result has of its own."""
-OF_A_RESULT = ("mean", "sd", "robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd", "sigma", "bands")
+OF_A_RESULT = (
+    *("results", "mean", "sd", "robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd"),
+    *("sigma", "bands", "statistics"),
+)
 """Keys of the class that each result has of its own."""
 
 
 def student_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
     """Return the tree of a student, `tree` being that of all parts together."""
-    reading = sorted((part for part in parts if part[0].reads), key=lambda part: part[0].place)
-    series, last = reading[-1]
-    asked = [part for part in parts if part[0].asked]
-    named = {each.result: one for each, one in asked if each.result}
-    by_name = {each.name: one for each, one in reading}
-    claimed = {"mean_titre": last["claimed"]["mean_titre"], "result": asked[0][1]["claimed"]["result"]}
-    claimed["mean_titres"] = {name: one["claimed"]["mean_titre"] for name, one in by_name.items()}
-    if named:
-        claimed["results"] = {name: one["claimed"]["result"] for name, one in named.items()}
+    reading = in_order(parts)
+    last, by_name = reading[-1][1], {each.name: one for each, one in reading}
+    named = _named(parts)
     return {
         **tree,
-        "runs": [*_runs_of_endpoints(reading)] if series.endpoints else [*_runs_of_titrations(reading)],
+        "runs": [*(_runs_of_endpoints if reading[0][0].endpoints else _runs_of_titrations)(reading)],
+        "inputs": _inputs(reading),
         "concordant": all(one["concordant"] for _, one in reading),
         "concordant_sets": {name: one["concordant"] for name, one in by_name.items()},
-        "sets": last["sets"],
+        "sets": _sets(*reading[-1]),
+        "sets_of": {each.name: _sets(each, one) for each, one in reading},
         "mean_titre": last["mean_titre"],
         "mean_titres": {name: one["mean_titre"] for name, one in by_name.items()},
         "span": last["span"],
         "spans": {name: one["span"] for name, one in by_name.items()},
         "expected_titre": last["expected_titre"],
         "expected_titres": {name: one["expected_titre"] for name, one in by_name.items()},
-        "steps": [{**step, "result": each.result} for each, one in asked for step in one["steps"]],
+        "steps": [{**step, "result": each.result} for each, one in parts if each.asked for step in one["steps"]],
         **({"results": {name: one["result"] for name, one in named.items()}} if named else {}),
         **({"by_result": {name: {key: one[key] for key in BY_RESULT} for name, one in named.items()}} if named else {}),
-        "claimed": claimed,
-        "feedback": {**tree["feedback"], "summary": " ".join(_summaries(tree, asked))},
+        "claimed": _claimed(tree, by_name, named),
+        "feedback": {**tree["feedback"], "summary": " ".join(_summaries(tree, parts))},
     }
 
 
-def _summaries(tree: Tree, asked: Sequence[Part]) -> Iterator[str]:
+def in_order(parts: Sequence[Part]) -> list[Part]:
+    """Return the parts that say something of readings, in the order of the titres."""
+    return sorted((part for part in parts if part[0].reads), key=lambda part: part[0].place)
+
+
+def _named(parts: Sequence[Part]) -> dict[str, Tree]:
+    """Return what is said by the names of the results; empty where there is one result."""
+    return {each.result: one for each, one in parts if each.asked and each.result}
+
+
+def _claimed(tree: Tree, by_name: Mapping[str, Tree], named: Mapping[str, Tree]) -> Tree:
+    """Return what the student wrote; `tree` holds the first result."""
+    units = {name: one["claimed"]["unit"] for name, one in named.items() if "unit" in one["claimed"]}
+    return {
+        **tree["claimed"],
+        "mean_titre": [*by_name.values()][-1]["claimed"]["mean_titre"],
+        "mean_titres": {name: one["claimed"]["mean_titre"] for name, one in by_name.items()},
+        **({"results": {name: one["claimed"]["result"] for name, one in named.items()}} if named else {}),
+        **({"units": units} if units else {}),
+    }
+
+
+def _sets(series: Series, one: Tree) -> list[list[str]]:
+    return [[labelled(label, series) for label in labels] for labels in one["sets"]]
+
+
+def _inputs(reading: Sequence[Part]) -> list[Tree]:
+    """Return the numbers of the student's own, those of a run by its label in the whole practical; each once."""
+    found: list[Tree] = []
+    for series, one in reading:
+        for each in one["inputs"]:
+            run = None if each["run"] is None else labelled(each["run"], series)
+            if (given := {**each, "run": run}) not in found:
+                found.append(given)
+    return found
+
+
+def _summaries(tree: Tree, parts: Sequence[Part]) -> Iterator[str]:
     """Yield what is said of each result; of an absent student it is said once."""
     if tree["absent"]:
         yield tree["feedback"]["summary"]
         return
-    for series, one in asked:
-        yield headed(one["feedback"]["summary"], series.result or series.name)
+    for series, one in parts:
+        if series.asked:
+            yield headed(one["feedback"]["summary"], series.result or series.name)
 
 
 def _runs_of_endpoints(reading: Sequence[Part]) -> Iterator[Tree]:
     """Yield the runs, each with its reading and its titre at every endpoint; final and titre are the last one's."""
-    (_, first), (_, last) = reading[0], reading[-1]
-    for place, run in enumerate(first["runs"]):
-        each = {series.name: one["runs"][place] for series, one in reading}
-        end = last["runs"][place]
-        cells = {key: cell for key, cell in run["cells"].items() if key not in ("final", "titre")}
+    labels = dict.fromkeys(run["label"] for _, one in reading for run in one["runs"])
+    for label in labels:
+        each = {series.name: run for series, one in reading for run in one["runs"] if run["label"] == label}
+        first, *_, end = [*each.values()] * 2
+        cells = {key: cell for key, cell in first["cells"].items() if key not in ("final", "titre")}
         cells |= {name: one["cells"]["final"] for name, one in each.items() if "final" in one["cells"]}
         cells |= {f"{name} titre": one["cells"]["titre"] for name, one in each.items() if "titre" in one["cells"]}
+        whys = {name: one["why"] for name, one in each.items()}
         yield {
             **end,
-            "initial": run["initial"],
+            "initial": first["initial"],
             "readings": {name: one["final"] for name, one in each.items()},
-            "titres": {name: one["titre"] for name, one in each.items()},
-            "claimed_titres": {name: one["claimed_titre"] for name, one in each.items()},
-            "used_for": {name: one["used"] for name, one in each.items()},
-            "why": "; ".join(f"{name}: {one['why']}" for name, one in each.items())
-            if len({one["why"] for one in each.values()}) > 1
-            else end["why"],
-            "likely": end["likely"],
+            **{many: {name: one[key] for name, one in each.items()} for many, key in OF_AN_ENDPOINT.items()},
+            "why": end["why"] if len({*whys.values()}) == 1 else "; ".join(map(": ".join, whys.items())),
             "cells": cells,
         }
 
@@ -91,25 +128,57 @@ def _runs_of_titrations(reading: Sequence[Part]) -> Iterator[Tree]:
             yield {**run, "label": labelled(run["label"], series), "titration": series.name}
 
 
-def class_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
-    """Return the tree of the class, `tree` being that of all parts together."""
-    named = {each.result: one for each, one in parts if each.asked and each.result}
-    figures = {name: {key: one[key] for key in ("results", *OF_A_RESULT)} for name, one in named.items()}
-    titres = {each.name: one["mean_titre"] for each, one in parts if each.reads}
+def run_labels(reading: Sequence[tuple[Series, Sequence[str]]]) -> list[str]:
+    """Return the labels of a student's runs in the whole practical; `reading` has them titre by titre."""
+    return [*dict.fromkeys(labelled(label, series) for series, labels in reading for label in labels)]
+
+
+def class_tree(tree: Tree, parts: Sequence[tuple[Series, Tree, str]]) -> Tree:
+    """Return the tree of the class, `tree` being that of all parts together; a part has the unit of its result."""
+    units = {each.result: unit for each, _, unit in parts}
+    named = _named([(each, one) for each, one, _ in parts])
+    figures = {name: {"unit": units[name], **{key: one[key] for key in OF_A_RESULT}} for name, one in named.items()}
+    titres = {each.name: one["mean_titre"] for each, one in in_order([(each, one) for each, one, _ in parts])}
     return {**tree, "mean_titres": titres, **({"by_result": figures} if named else {})}
 
 
-def reference_tree(reference: Tree | None, parts: Sequence[tuple[Series, Tree | None]]) -> Tree | None:
+def reference_tree(reference: Tree | None, parts: Sequence[tuple[Series, Tree | None]], unit: str) -> Tree | None:
     """Return the reference of the first result, with those of all by their names."""
     named = {each.result: one for each, one in parts if each.asked and each.result}
-    first = reference or next((one for one in named.values() if one is not None), None)
-    return None if first is None else {**first, "results": named} if named else first
+    if not any(named.values()):
+        return reference
+    nothing = {"value": None, "standard_uncertainty": None, "unit": unit, "from": "class"}
+    return {**(reference or nothing), "results": named}
 
 
-def derived_tree(derived: Mapping[str, Any], series: Series) -> Tree:
-    """Return what was derived from the practical: each titre with what it finds, and no one expected titre."""
+def derived_tree(derived: Tree, practical: Practical, expected: Sequence[Fraction | None]) -> Tree:
+    """Return what was derived from the practical: each titre with what it finds and what is expected of it, and the
+    titres that each result rests on. `expected` are the titres [cm³] of its parts."""
+    series, file = series_of(practical), practical.file
     finds = [{unknown.name: float(number) for unknown, number in line} for line in series.lines]
-    return {**derived, "expected_titre": None, "titres": dict(zip(series.names, finds, strict=True))}
+    each = [", ".join(one.shown for one in equations_of(given)) for given in file.endpoints or file.titrations]
+    places = {series_of(part).place: titre for part, titre in zip(practical.parts, expected, strict=True)}
+    titres = [places.get(place) for place in range(len(series.names))]
+    return {
+        **derived,
+        "equation": "; ".join(f"{name}: {equations}" for name, equations in zip(series.names, each, strict=True)),
+        "expected_titre": None,
+        "titres": dict(zip(series.names, finds, strict=True)),
+        "expected_titres": {
+            name: None if titre is None else round_fraction(titre, 2)
+            for name, titre in zip(series.names, titres, strict=True)
+        },
+        "rests_on": dict(_rests_on(practical)),
+    }
 
 
-__all__ = ["class_tree", "derived_tree", "reference_tree", "series_of", "student_tree"]
+def _rests_on(practical: Practical) -> Iterator[tuple[str, list[str]]]:
+    """Yield each result (by its unknown where there is one result) with the names of the titres behind it."""
+    for part in practical.parts:
+        series = series_of(part)
+        if series.asked:
+            places = sorted({series.place, *series.others(part.unknown)})
+            yield series.result or part.unknown.name, [series.names[place] for place in places]
+
+
+__all__ = ["class_tree", "derived_tree", "reference_tree", "run_labels", "series_of", "student_tree"]

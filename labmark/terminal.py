@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from labmark.units import shown_unit
-from labmark.words import counted
+from labmark.words import counted, listed
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -132,19 +132,28 @@ def _practical(tree: Tree) -> list[str]:
     from labmark.meaning import concerns
 
     practical, derived = tree["practical"], tree["practical"]["derived"]
-    expected, back = derived["expected_titre"], derived.get("back_titration")
+    back, given = derived.get("back_titration"), practical.get("results") or [practical]
+    expected = derived.get("expected_titres") or {"": derived["expected_titre"]}
+    known = {name: Decimal(f"{titre}") for name, titre in expected.items() if titre is not None}
+    # The endpoints of a run share one filling of the burette.
+    delivered = [sum(known.values())] if practical.get("endpoints") and known else known.values()
     capacity = Decimal(f"{practical['burette']['capacity']}")
-    odd = [] if expected is None else [f"  {each}" for each in concerns(capacity, Decimal(f"{expected}"))]
+    asked = listed([each["of"] for each in practical.get("results") or [practical["result"]]])
     return [
-        f"Practical: {derived['equation']}; {practical['result']['of']} unknown",
+        f"Practical: {derived['equation']}; {asked} unknown",
         *([f"  back titration, blank titre {back['blank_titre']} cm³"] if back else []),
-        "  no reference: the class is held against its own centre"
-        if practical["reference"] is None
-        else "  expected titre: not the same for everybody"
-        if expected is None
-        else f"  expected titre {expected} cm³",
-        *odd,
+        *(
+            ["  no reference: the class is held against its own centre"]
+            if all(each["reference"] is None for each in given)
+            else [f"  {_expected(name)} {titre} cm³" for name, titre in known.items()]
+            or ["  expected titre: not the same for everybody"]
+        ),
+        *(f"  {each}" for volume in delivered for each in concerns(capacity, Decimal(volume))),
     ]
+
+
+def _expected(titre: str) -> str:
+    return f"expected titre {titre}".rstrip()
 
 
 def _account(tree: Tree, which: str) -> list[str]:
@@ -186,15 +195,23 @@ def _class(tree: Tree) -> list[str]:
 
 def _centres(tree: Tree) -> list[str]:
     """Return what the class gives and what it is held against: a line for each reference, or one for all."""
-    figures = tree["class"]
+    from labmark.outputs.each import results_of
+
+    return [line for name, one in results_of(tree).items() for line in _centres_of(one, name)]
+
+
+def _centres_of(tree: Tree, name: str) -> list[str]:
+    """Return the lines of one result."""
+    figures, before = tree["class"], f"{name}: " if name else ""
     several = figures["statistics"].get("by_reference") or []
     if len(several) > 1:
-        return [_centre(tree, ", ".join(one["groups"]) or "Others", one, one["reference"]) for one in several]
+        groups = [before + (", ".join(one["groups"]) or "Others") for one in several]
+        return [_centre(tree, who, one, one["reference"]) for who, one in zip(groups, several, strict=True)]
     if figures["robust_mean"] is None:
         return []
     reference = tree["reference"]
     value = None if reference is None or reference["from"] == "class" else reference["value"]
-    return [_centre(tree, "The class", figures, value)]
+    return [_centre(tree, f"{name}: the class" if name else "The class", figures, value)]
 
 
 def _centre(tree: Tree, who: str, figures: Tree, reference: float | None) -> str:

@@ -20,6 +20,7 @@ from labmark.formula import Curve, Formula
 from labmark.joins.classwide import ClassFigures, plain
 from labmark.joins.looked_for import looked_for
 from labmark.joins.scoring import printed
+from labmark.joins.several import forward
 from labmark.mark import limits_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
@@ -93,7 +94,7 @@ def overview(judged: JudgedClass) -> Tree:
     students = [
         {
             "student": one.student.name,
-            "runs": [run.label for run in one.student.runs],
+            "runs": _labels(place, judged),
             "attention": pressing.get(place),
         }
         for place, one in enumerate(judged.students)
@@ -101,15 +102,35 @@ def overview(judged: JudgedClass) -> Tree:
     return _tree(judged, students, pressing)
 
 
+def _labels(place: int, judged: JudgedClass) -> list[str]:
+    """Return the labels of a student's runs."""
+    parts = judged.parts or (judged,)
+    each = [[run.label for run in part.students[place].student.runs] for part in parts]
+    return several_tree.run_labels(list(zip(map(_series, parts), each, strict=True))) if judged.parts else each[0]
+
+
 def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
     tree = _whole(judged, students, pressing)
     if judged.parts:
-        parts, series = judged.parts, _series(judged.parts[0])
-        tree["practical"]["derived"] = several_tree.derived_tree(tree["practical"]["derived"], series)
-        tree["class"] = several_tree.class_tree(tree["class"], [(_series(part), _class(part, {})) for part in parts])
-        references = [(_series(part), _reference(part.reference, part.practical.unit)) for part in parts]
-        tree["reference"] = several_tree.reference_tree(tree["reference"], references)
+        _put_parts(tree, judged)
     return tree
+
+
+def _put_parts(tree: Tree, judged: JudgedClass) -> None:
+    """Put what each of several titres says of practical, class and reference into a tree."""
+    parts, of = judged.parts, [_series(part) for part in judged.parts]
+    alike = not judged.practical.own.keys() - {"reference.value"}
+    expected = forward(
+        judged.practical.parts, [part.formula for part in parts], [part.reference if alike else None for part in parts]
+    )
+    tree["practical"]["derived"] = several_tree.derived_tree(tree["practical"]["derived"], judged.practical, expected)
+    units = [part.practical.unit for part in parts]
+    classes = [_class(part, {}) for part in parts]
+    tree["class"] = several_tree.class_tree(tree["class"], list(zip(of, classes, units, strict=True)))
+    references = [_reference(part.reference, unit) for part, unit in zip(parts, units, strict=True)]
+    tree["reference"] = several_tree.reference_tree(
+        tree["reference"], list(zip(of, references, strict=True)), judged.practical.unit
+    )
 
 
 def _whole(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:

@@ -89,7 +89,7 @@ def _remembered(tree: Mapping[str, Any]) -> Tree:
 
 def _student(one: Mapping[str, Any]) -> Tree:
     runs = ("label", "kind", "initial", "final", "claimed_titre", "used", "written_initial", "written_final")
-    marks = ("criterion", "title", "mark", "out_of", "by", "scheme_mark")
+    marks = ("criterion", "result", "title", "mark", "out_of", "by", "scheme_mark")
     inputs = ("name", "value", "run", "written_value")
     return {
         **_some(one, ("student", "number")),

@@ -214,13 +214,18 @@ def _finding_row(finding: Tree) -> tuple[Any, ...]:
 def criteria(tree: Tree) -> list[tuple[str, str, float]]:
     """Return the criteria of the marking scheme: the name, what people read (each once), and what it is out of."""
     marked: list[Tree] = next((one["marks"] for one in tree["students"] if one["marks"]), [])
-    names, titles = (unique(mark[key] for mark in marked) for key in ("criterion", "title"))
+    names, titles = unique(map(criterion_of, marked)), unique(mark["title"] for mark in marked)
     return [(name, title, mark["out_of"]) for name, title, mark in zip(names, titles, marked, strict=True)]
+
+
+def criterion_of(mark: Tree) -> str:
+    """Return the name of a mark's criterion, with that of the result where it is about one of several."""
+    return f"{mark['criterion']} {mark.get('result', '')}".rstrip()
 
 
 def given_marks(student: Tree) -> dict[str, Tree]:
     """Return criterion -> mark of one student; empty for one who was not marked."""
-    return dict(zip(unique(mark["criterion"] for mark in student["marks"]), student["marks"], strict=True))
+    return dict(zip(unique(map(criterion_of, student["marks"])), student["marks"], strict=True))
 
 
 def groupings(tree: Tree) -> list[str]:

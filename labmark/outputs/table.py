@@ -7,15 +7,17 @@ cells, a point in numbers, nothing where there is nothing. The columns, in this 
     Student           name, code or number as written
     ID, Email, Class  as the class sheet gives them
     Bench, ...        a column for every grouping
-    Mean titre        of the concordant set [cm³], with its digits
-    Result            in the unit of the next column, to six significant figures
+    Mean titre        of the concordant set [cm³], with its digits; of several "Mean titre phenolphthalein", ...
+    Result            in the unit of the next column, to six significant figures; of several "Result NaOH",
+                      "Unit NaOH", ..., and so on to z for each
     Unit              unit of the result, the reference and the written result
     Reference         value that the result is held against
     Percent error     of the result
     z                 (result − reference) / σ
     Own mean titre    as the student wrote it [cm³]
     Own result        as the student wrote it
-    recording, ...    the mark for every criterion of the scheme; nothing where it waits, or had nothing to rest on
+    recording, ...    the mark for every criterion of the scheme, with the name of the result where it is about one of
+                      several; nothing where it waits, or had nothing to rest on
     Total             sum of the marks; nothing for a student who was not marked
     Out of            greatest possible total of the marks that are there
     Grade             by the practical's grades; nothing while a mark waits
@@ -37,6 +39,7 @@ from typing import Any
 
 from labmark.findings import is_private
 from labmark.outputs import numbers
+from labmark.outputs.each import results_of, titles, titres_of
 from labmark.outputs.own import own_result
 from labmark.outputs.pending import waiting
 from labmark.outputs.rows import criteria, given_marks, groupings, unique
@@ -52,8 +55,15 @@ _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 def marks_csv(tree: Tree) -> bytes:
     """Return marks.csv for a record tree."""
     groups, marks = groupings(tree), [name for name, *_ in criteria(tree)]
-    header = unique([*_FIRST, *groups, *_FIGURES, *marks, *_LAST])
-    return _text([header, *(_row(student, groups, marks, tree["practical"]["unit"]) for student in tree["students"])])
+    results = results_of(tree)
+    titres: Tree = next((titres_of(one) for one in tree["students"]), {"": {}})
+    figures = [*titles(titres, "Mean titre"), *(f"{word} {name}".rstrip() for name in results for word in _OF_A_RESULT)]
+    figures += [*titles(titres, "Own mean titre"), *titles(results, "Own result")]
+    header = unique([*_FIRST, *groups, *figures, *marks, *_LAST])
+    units = [one["practical"]["unit"] for one in results.values()]
+    each = zip(*(one["students"] for one in results.values()), strict=True)
+    rows = (_row(one, seen, units, groups, marks) for one, seen in zip(tree["students"], each, strict=True))
+    return _text([header, *rows])
 
 
 def sheets_csv(tree: Tree) -> bytes:
@@ -73,25 +83,32 @@ def _text(rows: Iterable[Sequence[Any]]) -> bytes:
 
 _CARRIED = ("ID", "Email", "Class")
 _FIRST = ("Number", "Student", *_CARRIED)
-_FIGURES = ("Mean titre", "Result", "Unit", "Reference", "Percent error", "z", "Own mean titre", "Own result")
+_OF_A_RESULT = ("Result", "Unit", "Reference", "Percent error", "z")
 _LAST = ("Total", "Out of", "Grade", "Being checked", "Findings")
 
 
-def _row(student: Tree, groups: list[str], marks: list[str], unit: str) -> list[Any]:
-    result, reference, claimed = student["result"], student["reference"], student["claimed"]
-    given = given_marks(student)
+def _row(student: Tree, seen: Sequence[Tree], units: list[str], groups: list[str], marks: list[str]) -> list[Any]:
+    """Return a student's row; `seen` is the student as each result sees them, `units` are those of the results."""
+    given, titres = given_marks(student), titres_of(student).values()
     return [
         *(student["number"], student["student"]),
         *(student["about"].get(key) for key in _CARRIED),
         *(student["groups"].get(name) for name in groups),
-        *(student["mean_titre"], result and result["value"], unit),
-        *(reference and reference["value"], _to(student["percent_error"], 2), _to(student["z"], 2)),
-        *(claimed["mean_titre"], own_result(student)),
+        *(one["mean_titre"] for one in titres),
+        *(figure for one, unit in zip(seen, units, strict=True) for figure in _of_a_result(one, unit)),
+        *(one["claimed"]["mean_titre"] for one in titres),
+        *map(own_result, seen),
         *(given[name]["mark"] if name in given else None for name in marks),
         *(student["total"] if given else None, student["out_of"], student["grade"], waiting(student)),
         # Where this file is imported, students may see it.
         "; ".join(_finding(finding) for finding in student["findings"] if not is_private(finding["finding"])),
     ]
+
+
+def _of_a_result(student: Tree, unit: str) -> tuple[Any, ...]:
+    result, reference = student["result"], student["reference"]
+    held_against = (reference and reference["value"], _to(student["percent_error"], 2), _to(student["z"], 2))
+    return (result and result["value"], unit, *held_against)
 
 
 def _finding(finding: Tree) -> str:

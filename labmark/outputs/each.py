@@ -1,0 +1,113 @@
+"""A record tree as each of its titres, or of its results, sees it: a tree with that one alone.
+
+Where there is one, it is the tree itself, without a name. So an output that goes through them shows one titre or five,
+one result or three, by the same lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from labmark.practical.quantities import numbered
+from labmark.records import OF_AN_ENDPOINT
+
+Tree = dict[str, Any]
+
+
+def titles(names: Mapping[str, Any], word: str) -> list[str]:
+    """Return what each of several is headed with: "Result NaOH"; the word alone for the one without a name."""
+    return [f"{word} {name}".rstrip() for name in names]
+
+
+# --- results ---
+
+
+def results_of(tree: Mapping[str, Any]) -> dict[str, Tree]:
+    """Return the name of each result -> the tree as it sees it."""
+    names = tree["class"].get("by_result") or ()
+    return {name: _of_result(tree, name) for name in names} or {"": dict(tree)}
+
+
+def _of_result(tree: Mapping[str, Any], name: str) -> Tree:
+    practical, figures = tree["practical"], dict(tree["class"]["by_result"][name])
+    wanted = next(each for each in practical["results"] if each["name"] == name)
+    _, of = numbered(wanted["expressed_as"] or wanted["of"])
+    titres = practical["derived"]["rests_on"][name]
+    titre = titres[0] if len(titres) == 1 else None
+    return {
+        **tree,
+        "practical": {**practical, "unit": figures.pop("unit"), "result": {**wanted, "of": of}},
+        "reference": ((tree["reference"] or {}).get("results") or {}).get(name),
+        # The terminal's tree has no more of a student than the name.
+        "students": [student_of_result(one, name, titres) if "results" in one else one for one in tree["students"]],
+        "class": {
+            **tree["class"],
+            **figures,
+            "mean_titre": tree["class"]["mean_titres"].get(titre),
+            "expected_titre": practical["derived"]["expected_titres"].get(titre),
+        },
+    }
+
+
+def student_of_result(student: Tree, name: str, titres: Sequence[str]) -> Tree:
+    """Return a student as one result sees them; there is no one mean titre where it rests on several titres."""
+    titre = titres[0] if len(titres) == 1 else None
+    claimed = student["claimed"]
+    unit = claimed.get("units", {}).get(name)
+    return {
+        **student,
+        **student["by_result"][name],
+        "result": student["results"][name],
+        "mean_titre": student["mean_titres"].get(titre),
+        "expected_titre": student["expected_titres"].get(titre),
+        "concordant": all(student["concordant_sets"][each] for each in titres),
+        "steps": [step for step in student["steps"] if step["result"] == name],
+        "claimed": {"mean_titre": None, "result": claimed["results"][name], **({"unit": unit} if unit else {})},
+    }
+
+
+# --- titres ---
+
+
+def titres_of(student: Mapping[str, Any]) -> dict[str, Tree]:
+    """Return the name of each titre -> a student as it sees them: its runs, mean and what is expected."""
+    names = student.get("mean_titres") or ()
+    return {name: _of_titre(student, name) for name in names} or {"": dict(student)}
+
+
+def _of_titre(student: Mapping[str, Any], name: str) -> Tree:
+    return {
+        **student,
+        "runs": [run for each in student["runs"] if (run := _run_of(each, name)) is not None],
+        "sets": student["sets_of"][name],
+        "span": student["spans"][name],
+        "mean_titre": student["mean_titres"][name],
+        "expected_titre": student["expected_titres"][name],
+        "concordant": student["concordant_sets"][name],
+        "claimed": {"mean_titre": student["claimed"]["mean_titres"][name], "result": None},
+    }
+
+
+def _run_of(run: Tree, name: str) -> Tree | None:
+    """Return a run as one titre sees it; None where it is another titration's."""
+    if "titration" in run:
+        return {**run, "label": run["label"].removeprefix(f"{name} ")} if run["titration"] == name else None
+    ends = [run["initial"], *run["readings"].values()]
+    place = [*run["readings"]].index(name)
+    cells = (("final", name), ("titre", f"{name} titre"))
+    return {
+        **run,
+        "initial": ends[place],
+        "final": ends[place + 1],
+        **{key: run[many][name] for many, key in OF_AN_ENDPOINT.items()},
+        "cells": {key: run["cells"][at] for key, at in cells if at in run["cells"]},
+    }
+
+
+def class_of_titre(tree: Mapping[str, Any], name: str) -> Tree:
+    """Return the tree as one titre sees it; the tree itself for the one without a name."""
+    return {**tree, "students": [titres_of(one)[name] for one in tree["students"]]}
+
+
+__all__ = ["class_of_titre", "results_of", "student_of_result", "titles", "titres_of"]

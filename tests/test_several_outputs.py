@@ -1,0 +1,141 @@
+"""What every file says where a practical has several titres and results: two classes, marked once each. Invented."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+import pytest
+from jsonschema import Draft202012Validator
+
+from labmark.pipeline import mark_class, overview_of, read
+from labmark.places import templates_folder
+from labmark.terminal import understanding
+
+LYE = """\
+Student,Bench,Run 1 initial,Run 1 phenolphthalein,Run 1 methyl orange,Run 2 initial,Run 2 phenolphthalein,\
+Run 2 methyl orange,Mean titre phenolphthalein,Mean titre methyl orange,Result NaOH,Result Na2CO3
+Ada,1,0.00,23.75,27.50,0.50,24.25,28.00,23.75,3.75,3.20,1.59
+Ben,1,0.00,23.80,27.55,0.20,23.90,27.65,23.75,3.75,3.20,1.59
+Cleo,1,1.00,24.70,28.45,0.00,23.70,27.45,23.70,3.75,3.80,1.59
+Dan,2,0.00,23.75,27.50,0.00,24.75,28.50,24.25,3.75,3.28,1.59
+Eve,2,0.00,23.70,27.45,0.10,23.85,27.65,23.73,3.78,3.19,1.60
+Finn,2,,,,,,,,,,
+"""
+"""23.75 and 3.75 cm³ are expected. Cleo left the carbonate in the hydroxide (23.70 × 0.1000 ÷ 25.0 × 39.997 = 3.79);
+Dan's runs do not agree at phenolphthalein; Finn was absent."""
+WELL = """\
+Student,total run 1 initial,total run 1 final,total run 2 initial,total run 2 final,calcium run 1 initial,\
+calcium run 1 final,calcium run 2 initial,calcium run 2 final,Mean titre total,Mean titre calcium,Result Ca,Result Mg
+Ada,0.00,30.00,0.50,30.50,0.00,20.00,0.10,20.10,30.00,20.00,80.2,24.3
+Ben,0.00,30.05,0.20,30.25,0.30,20.30,0.00,20.00,30.05,20.00,80.2,24.4
+Cleo,0.00,29.95,0.00,29.95,0.00,19.95,0.00,20.05,29.95,20.00,80.2,24.2
+Dan,0.00,30.00,0.10,30.15,0.00,20.00,0.00,21.00,30.03,20.50,82.2,23.2
+"""
+"""30.00 and 20.00 cm³ are expected."""
+CLASSES = {"lye": (LYE, "hydroxide-and-carbonate"), "well": (WELL, "calcium-and-magnesium")}
+
+
+@pytest.fixture(scope="module")
+def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Return the marked folder of each class."""
+    made = tmp_path_factory.mktemp("several")
+    for name, (text, practical) in CLASSES.items():
+        (made / f"{name}.csv").write_text(text, encoding="utf-8")
+        mark_class(made / f"{name}.csv", practical, (), made / name)
+    return {name: made / name for name in CLASSES}
+
+
+@pytest.fixture(scope="module")
+def results(folders: dict[str, Path]) -> dict[str, dict[str, Any]]:
+    """Return results.json of each class."""
+    return {name: json.loads((folder / "results.json").read_text("utf-8")) for name, folder in folders.items()}
+
+
+def rows(folder: Path) -> dict[str, dict[str, str]]:
+    """Return the rows of marks.csv by student."""
+    text = (folder / "marks.csv").read_text("utf-8-sig")
+    return {row["Student"]: row for row in csv.DictReader(io.StringIO(text))}
+
+
+# --- results.json ---
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_the_results_fit_the_schema(name, results):
+    schema = json.loads((templates_folder() / "results.schema.json").read_text("utf-8"))
+    errors = Draft202012Validator(schema).iter_errors(results[name])
+    assert [f"{error.json_path}: {error.message}" for error in errors] == []
+
+
+def test_a_run_with_several_endpoints_has_their_readings_and_titres_by_name(results):
+    run = results["lye"]["students"][0]["runs"][1]
+    assert run["readings"] == {"phenolphthalein": 24.25, "methyl orange": 28.00}
+    assert run["titres"] == {"phenolphthalein": 23.75, "methyl orange": 3.75}
+    assert (run["initial"], run["final"], run["titre"]) == (0.50, 28.00, 3.75)
+    assert run["cells"] == {"initial": "F2", "phenolphthalein": "G2", "methyl orange": "H2"}
+
+
+def test_every_titre_has_its_own_set_mean_and_expectation(results):
+    dan = results["lye"]["students"][3]
+    assert dan["concordant_sets"] == {"phenolphthalein": False, "methyl orange": True}
+    assert dan["mean_titres"] == {"phenolphthalein": 24.25, "methyl orange": 3.75}
+    assert dan["expected_titres"] == {"phenolphthalein": 23.75, "methyl orange": 3.75}
+    assert (dan["concordant"], dan["mean_titre"]) == (False, 3.75)
+    assert dan["claimed"]["mean_titres"] == {"phenolphthalein": 24.25, "methyl orange": 3.75}
+
+
+def test_every_result_stands_under_its_name_and_the_first_where_there_is_always_one(results):
+    ada = results["lye"]["students"][0]
+    assert ada["results"]["NaOH"]["value"] == pytest.approx(3.1998, abs=1e-4)
+    assert ada["results"]["Na2CO3"]["value"] == pytest.approx(1.58982, abs=1e-4)
+    assert ada["result"] == ada["results"]["NaOH"]
+    assert ada["claimed"]["results"] == {"NaOH": 3.20, "Na2CO3": 1.59}
+    assert {mark["result"] for mark in ada["marks"] if mark["criterion"] == "accuracy"} == {"NaOH", "Na2CO3"}
+
+
+def test_every_result_has_its_own_reference(results):
+    reference = results["lye"]["reference"]
+    assert reference["value"] == reference["results"]["NaOH"]["value"] == 3.20
+    assert reference["results"]["Na2CO3"]["value"] == 1.59
+
+
+def test_the_runs_of_a_titration_are_called_by_its_name(results):
+    dan = results["well"]["students"][3]
+    assert [run["label"] for run in dan["runs"]] == ["total 1", "total 2", "calcium 1", "calcium 2"]
+    assert [run["titration"] for run in dan["runs"]] == ["total", "total", "calcium", "calcium"]
+    assert dan["sets_of"] == {"total": [["total 1", "total 2"]], "calcium": []}
+
+
+def test_the_practical_says_what_each_titre_finds_and_each_result_rests_on(results):
+    derived = results["lye"]["practical"]["derived"]
+    assert derived["titres"]["phenolphthalein"] == {"OH-": 1, "CO3^2-": 1}
+    assert derived["expected_titres"] == {"phenolphthalein": 23.75, "methyl orange": 3.75}
+    assert derived["rests_on"] == {"NaOH": ["phenolphthalein", "methyl orange"], "Na2CO3": ["methyl orange"]}
+    assert derived["equation"].endswith("; methyl orange: HCO₃⁻ + H⁺ → H₂O + CO₂")
+
+
+# --- marks.csv, terminal ---
+
+
+def test_marks_csv_has_a_column_for_every_titre_result_and_criterion(folders):
+    row = rows(folders["lye"])["Ada"]
+    figures = ("Mean titre methyl orange", "Own mean titre phenolphthalein", "Unit Na2CO3", "Own result NaOH")
+    assert [row[each] for each in figures] == ["3.75", "23.75", "g/dm3", "3.20"]
+    assert float(row["Result Na2CO3"]) == pytest.approx(1.58982, abs=1e-4)
+    assert (row["accuracy NaOH"], row["accuracy Na2CO3"], row["Total"]) == ("3", "3", row["Out of"])
+    assert rows(folders["well"])["Dan"]["Mean titre calcium"] == "20.50"
+
+
+def test_check_says_each_titre_and_each_result(folders):
+    path = folders["lye"].parent / "lye.csv"
+    said = click.unstyle(understanding(overview_of(*read(path, "hydroxide-and-carbonate", ()))))
+    assert "expected titre phenolphthalein 23.75 cm³" in said
+    assert "NaOH: the class gives 3." in said
+    assert "Na2CO3: the class gives 1.590 g/dm³" in said
+    assert "12 runs" not in said
+    assert "10 runs" in said
