@@ -78,6 +78,7 @@ def _prepared(sheet: ClassSheet, practical: Practical, beside: Beside = NO_OTHER
 
 def _parts(sheet: ClassSheet, practical: Practical) -> list[_Prepared]:
     """Return the class as each titre of a practical sees it, with the titres that all references call for."""
+    several.check_runs(sheet, practical.parts[0])
     sheets = [several.sheet_of(sheet, part) for part in practical.parts]
     alone: dict[int, Worked] = {}
     for own, part in sorted(

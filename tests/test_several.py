@@ -293,3 +293,37 @@ results = [ {{ name = "first", of = "{first}" }}, {{ name = "second", of = "{sec
     tree = judged_tree(tmp_path / "c.csv", str(tmp_path / "p.toml"), ())
     results = tree["students"][0]["results"]
     assert [results[name]["value"] for name in names] == pytest.approx(list(published.values())), source
+
+
+OWN_MASSES = """
+title = "Washing powder, weighed into every flask"
+burette = { solution = "HCl", concentration = 0.1000 }
+flask = { solution = "powder" }
+sample = { mass = { column = "Mass" } }
+endpoints = [
+  { name = "phenolphthalein", equations = [ "CO3^2- + H^+ -> HCO3^-" ] },
+  { name = "methyl orange", equations = [ "HCO3^- + H^+ -> H2O + CO2" ] },
+]
+results = [
+  { name = "soda", of = "CO3^2-", expressed_as = "Na2CO3", quantity = "percent by mass" },
+  { name = "bicarbonate", of = "HCO3^-", expressed_as = "NaHCO3", quantity = "percent by mass" },
+]
+"""
+
+
+def test_runs_with_masses_of_their_own_take_the_other_titre_of_the_same_run(tmp_path):
+    heads = [f"Run {run} {what}" for run in (1, 2) for what in ("mass / g", "initial", *NAMES)]
+    rows = [["Student", *heads, "Result soda", "Result bicarbonate"]]
+    # 0.2000 g take 12.50 and 20.00 cm³, so that 66.2 % is soda and 31.5 % bicarbonate, by hand:
+    # 0.01250 × 0.1000 × 105.99 ÷ 0.2000 and (0.02000 − 0.01250) × 0.1000 × 84.01 ÷ 0.2000
+    for student_, (one, other) in {"A": (0.2000, 0.2400), "B": (0.1600, 0.2000), "C": (0.2000, 0.1600)}.items():
+        row = [student_]
+        for mass in (one, other):
+            first, second = 12.50 * mass / 0.2, 20.00 * mass / 0.2
+            row += [f"{mass:.4f}", "0.00", f"{first:.2f}", f"{first + second:.2f}"]
+        rows.append([*row, "66.2", "31.5"])
+    (tmp_path / "p.toml").write_text(OWN_MASSES, encoding="utf-8")
+    (tmp_path / "c.csv").write_text("\n".join(",".join(row) for row in rows), encoding="utf-8")
+    tree = judged_tree(tmp_path / "c.csv", str(tmp_path / "p.toml"), ())
+    assert [one["total"] == one["out_of"] for one in tree["students"]] == [True] * 3
+    assert tree["students"][0]["results"]["bicarbonate"]["value"] == pytest.approx(31.5, abs=0.05)

@@ -7,7 +7,7 @@ missing leaves no result; one far from everybody else's is used as it is written
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import log
@@ -52,12 +52,17 @@ class Numbers:
     """`missing-input` and `implausible-input`."""
     beside: tuple[Input, ...] = ()
     """The student's titres of other endpoints or titrations that the result rests on."""
+    beside_of: Mapping[str, tuple[Input, ...]] = field(default_factory=dict)
+    """Label of a run -> its own ones, where runs have numbers of their own."""
     without: bool = False
     """One of these is missing."""
 
     def of(self, run: str | None) -> list[Input]:
         """Return the numbers that count for a run (None: for the student), the nearest owner's last."""
-        return [*self.beside, *(each.input for each in self.owned if each.run in (None, run))]
+        return [
+            *self.beside_of.get(run or "", self.beside),
+            *(each.input for each in self.owned if each.run in (None, run)),
+        ]
 
     def lacks(self, run: str | None) -> bool:
         """Return whether a number that the result needs is missing, for the student or for this run."""

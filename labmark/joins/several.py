@@ -26,6 +26,7 @@ from labmark.joins.worked import Beside, Worked
 from labmark.practical import Practical
 from labmark.practical.equation import Species
 from labmark.practical.several import Series
+from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, OwnValue, Table
 from labmark.volumes import PER_CM3, as_written, both_roundings, shown
 
@@ -37,6 +38,16 @@ def series_of(part: Practical) -> Series:
     """Return which titre a part of a practical is about."""
     assert part.series is not None
     return part.series
+
+
+def check_runs(sheet: ClassSheet, part: Practical) -> None:
+    """Raise InputError where runs of several titrations have numbers of their own: no two of them belong together."""
+    owning = [inputs for inputs in sheet.runs["inputs"] if inputs]
+    if owning and not series_of(part).endpoints:
+        key, own = next(iter(owning[0].items()))
+        name, _, cell = own.cells[0].rpartition("!") if own.cells else ("", "", "")
+        what = f"runs of several titrations have a number of their own ({key}), and no two runs belong together"
+        raise InputError(Problem(what, "give each student one, or all the same", sheet.file, name, cell))
 
 
 # --- the class as one titre sees it ---
@@ -141,7 +152,20 @@ def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
         _name(place): (each.repeatability, each.sets.count.astype(float))
         for place, each in zip(places, classes, strict=True)
     }
-    return Beside(of, also, typical, matrices, scatter)
+    of_label = tuple(
+        _of_labels(places, students) for students in zip(*(each.students for each in classes), strict=True)
+    )
+    return Beside(of, also, typical, of_label if series.endpoints else (), matrices, scatter)
+
+
+def _of_labels(places: Sequence[int], students: Sequence[Student]) -> dict[str, tuple[Input, ...]]:
+    """Return the other titres of each run of a student, by its label; those that have all of them."""
+    each = [{run.label: run.titre for run in student.runs if run.titre is not None} for student in students]
+    return {
+        label: tuple(_input(place, cm3(titres[label])) for place, titres in zip(places, each, strict=True))
+        for label in each[0]
+        if all(label in titres for titres in each)
+    }
 
 
 def beside_known(formula: Formula, part: Practical, titres: Mapping[int, Fraction]) -> Formula:

@@ -62,6 +62,8 @@ class Beside:
     """(n,) sets of means that a student may fairly have taken instead, the likeliest first."""
     typical: tuple[Input, ...]
     """The middle ones of the class."""
+    of_label: tuple[Mapping[str, tuple[Input, ...]], ...] = ()
+    """(n,) label of a run -> its own ones; empty where other runs gave them."""
     of_runs: Mapping[str, Floats] = field(default_factory=dict)
     """Name -> titres of the same runs (n, r) [cm³], the mean where missing; empty where other runs gave them."""
     scatter: Mapping[str, tuple[Repeatability | None, Floats]] = field(default_factory=dict)
@@ -146,6 +148,7 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     results: list[list[Fraction | None]] = []
     of_runs: list[list[Formula]] = []
     if is_by_result(practical, formula, numbers):
+        numbers = tuple(map(_with_those_of_runs, numbers, beside.of_label or [{}] * len(numbers)))
         of_runs, results = results_of(formula, numbers, table, sheet.runs["label"])
         table, sets = agreeing(practical, table, results)
     else:
@@ -160,6 +163,10 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     if practical.file.blank is not None:
         students = tuple(as_read(one, _blank_of(formula, own)) for one, own in zip(students, numbers, strict=True))
     return replace(_worked(table, sets, students, formula, numbers, of_runs, beside.of_runs), beside=beside)
+
+
+def _with_those_of_runs(one: Numbers, of_label: Mapping[str, tuple[Input, ...]]) -> Numbers:
+    return replace(one, beside_of=of_label)
 
 
 def _blank_of(formula: Formula, numbers: Numbers) -> Fraction:

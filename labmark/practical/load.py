@@ -228,7 +228,8 @@ def practical_with(practical: Practical, numbers: Mapping[str, Decimal]) -> Prac
 
     Raises InputError where they do not fit together.
     """
-    table = (practical.parsed or practical.file).model_dump(by_alias=True)
+    parsed = practical.parsed or practical.file
+    table = parsed.model_dump(by_alias=True, exclude=set() if "marks" in parsed.model_fields_set else {"marks"})
     for key, number in numbers.items():
         *path, last = key.split(".")
         inner = table
