@@ -159,7 +159,7 @@ def test_what_is_written_fits_the_schema_and_shows_the_own_numbers(tmp_path):
     assert data["state"] == "marked"
     assert data["runs"][0]["why"] == f"Mass {mass} g; agrees with the others in the mean"
     sheet = openpyxl.load_workbook(io.BytesIO(marks_workbook(tree)))["Inputs"]
-    assert [cell.value for cell in sheet[2]][1:] == ["S01", 1, "Mass", float(mass), "g", "run", "B2"]
+    assert [cell.value for cell in sheet[2]][1:8] == ["S01", 1, "Mass", float(mass), "g", "run", "B2"]
 
 
 def test_the_report_shows_each_own_number_and_runs_against_their_own_expected_titres(tmp_path):
