@@ -9,7 +9,8 @@ from typing import Any
 import pytest
 
 from labmark import pipeline
-from labmark.practical.own import Several
+from labmark.practical.model import FromSheet
+from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.problems import InputError
 from labmark.read import load_book, read_class
@@ -244,7 +245,7 @@ def test_a_final_reading_beside_the_last_endpoint_is_not_needed(tmp_path: Path) 
     rows = [header, ["S01", "0.10", "15.85", "19.95", "19.95"], ["S02", "0.00", "15.00", "", "19.00"]]
     sheet = read(rows, made.ENDPOINTS, tmp_path)
     assert sheet.runs["final"] == [15850, 19950, 15000, 19000]
-    assert sheet.ledger.ignored["Results!E2"] == "the reading of an endpoint stands in another cell"
+    assert sheet.ledger.ignored["Results!E2"] == "another cell of the run says this for the last endpoint"
 
 
 def test_the_teacher_says_what_a_heading_is(tmp_path: Path) -> None:
@@ -367,3 +368,11 @@ def test_two_readings_in_the_cell_of_an_endpoint_are_rejected_once(tmp_path: Pat
     ledger = read_class(path, several=made.ENDPOINTS).ledger
     assert list(ledger.rejected) == ["Results!C2"]
     assert "Results!C2" not in ledger.used
+
+
+def test_a_mass_that_is_alike_in_all_lines_is_the_students(tmp_path: Path) -> None:
+    rows = [[*row[:2], "0.512" if at > 1 else "Mass" * at, *row[2:]] for at, row in enumerate(made.groups_of_columns())]
+    number = OwnNumber("sample.mass", "mass", "g", taken=FromSheet(column="Mass"))
+    sheet = read(rows, made.TITRATIONS, tmp_path, numbers=[number])
+    assert [str(own["sample.mass"].value) for own in sheet.students["inputs"]] == ["0.512", "0.512"]
+    assert not any(sheet.runs["inputs"])

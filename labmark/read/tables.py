@@ -313,7 +313,7 @@ class Maker:
         read = [(one, *self._read_run(raw, one, notes)) for one in of_endpoints]
         left = {*run.cells.values()} - {place for one in of_endpoints for place in one.cells.values()}
         for address in map(raw.grid.address, left):
-            self.account.ignored[address] = "the reading of an endpoint stands in another cell"
+            self.account.ignored[address] = "another cell of the run says this for the last endpoint"
         if all(not entry.cells or (not ticked and self._was_not_done(entry)) for _, entry, _, ticked in read):
             return
         of_result = (each.place for each in raw.numbers if each.run is run and each.header.field == "result")

@@ -240,10 +240,11 @@ def _compare_claim(table: Table, place: tuple[int, int], student: RawStudent, fi
 def _settle_owners(table: Table, student: RawStudent, reading: Reading) -> None:
     """Numbers that are alike in all of a student's lines, or that stand in one line only, are the student's."""
     _settle_results(table, student)
+    lines = len(student.runs) if table.series else max(map(len, by_series(student.runs)), default=0)
     for name in dict.fromkeys(number.header.own for number in student.numbers if number.header.field == "own"):
         numbers = [number for number in student.numbers if number.header.own == name]
         texts = {plain(table.view.grid.cells[number.place].text) for number in numbers}
-        if len(texts) == 1 and (len(numbers) == 1 or len(numbers) == len(student.runs)):
+        if len(texts) == 1 and (len(numbers) == 1 or len(numbers) == lines):
             numbers[0].run = None
             student.numbers = [number for number in student.numbers if number not in numbers[1:]]
             reading.ignored.update({number.place: REPEATS for number in numbers[1:]})

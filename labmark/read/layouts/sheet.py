@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import Header, Overrides, titration_named, understand
+from labmark.read.headers import Header, Overrides, names_in, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
 from labmark.read.layouts.find import (
@@ -54,10 +54,10 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         table.overrides = overrides
         around = names.get(id(table), Around())
         read_table(table, reading, around.name)
-        if id(table) not in names:
+        alone = len(reading.students) == before + 1
+        if id(table) not in names and (alone or names_in(overrides).titrations):
             beside = look_around(meanings, table, extents)
-            around.series = beside.series
-            around.numbers = beside.numbers if len(reading.students) == before + 1 else []
+            around.series, around.numbers = beside.series, beside.numbers if alone else []
         for student in reading.students[before:]:
             student.grid = grid  # a table may have seen a part of the sheet only
             name_titration(student, around.series or of_sheet)
