@@ -40,6 +40,7 @@ _UNIT = re.compile(
 )
 _QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
 """Figures that count no run: 25.0, a question's number."""
+_ENDS = {"i": "initial", "f": "final"}
 _EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.*")
 """Which titres did you use (e.g. 1 and 2)?"""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
@@ -189,6 +190,9 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
     scale, bare = _unit(without if tokens(without) else low)
     tags, numbers, unknown = _of_symbols(bare)
+    *run, end = tokens(bare) or ("",)
+    if end in _ENDS and ("rough" in tags or any(word.isdigit() for word in run)):  # Rough i, Rough f, 1 i, 1 f
+        tags, numbers, unknown = _of_symbols(" ".join((*run, _ENDS[end])))
     beside_readings = tokens(bare) == ("r",) or tags & {"initial", "final", "titre"}
     if "r" in tokens(bare) and not numbers and beside_readings:  # R beside 1, 2 and 3 is the rough
         tags.add("rough")
@@ -197,7 +201,7 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     field = _field(tags, numbers)
     if "refill" in tags and field in ("initial", "final"):
         field = f"{field} again"
-    kind, number = _run(tags, numbers)
+    kind, number = ("", None) if field == "mean" and len(numbers) > 1 else _run(tags, numbers)
     if not field and re.match(r"m\b", low) and known in MASSES:  # m(KHP) / g
         field, tags = "own", {"mass"}
     if field == "own" and "mass" in tags and unit and known not in MASSES:
