@@ -41,7 +41,7 @@ def expected_errors(command: Callable[..., None]) -> Callable[..., None]:
             click.echo(f"labmark: {Problem('the file needs more memory than there is', 'split it')}", err=True)
             sys.exit(1)
         except KeyboardInterrupt:
-            click.echo("labmark: stopped; what was written before is as it was", err=True)
+            click.echo("labmark: stopped; the folder is whole, as it was before or with the new marks", err=True)
             sys.exit(130)
 
     return wrapped

@@ -46,17 +46,18 @@ def mark_class(
     school: Path | None = None,
 ) -> Marked:
     """Read a class, judge it, and write the marked folder: whole, or not at all. Raises InputError."""
-    from labmark.decisions.folder import decisions_in
-    from labmark.outputs.folder import check_folder, write_folder
+    from labmark.decisions.folder import MARKS, decisions_in
+    from labmark.outputs.folder import check_folder, one_writer, write_folder
     from labmark.outputs.sheets import sheet_warnings
 
-    # Said before the work is done: a workbook that is open elsewhere, a folder that cannot be written.
-    check_folder(out)
-    found = decisions_in(out)
-    sheet, used = read(path, practical, sheets, school=school_at(school))
-    tree = tree_of(sheet, used, found)
-    files = list(_files(tree, jobs, progress or _silent))
-    kept = write_folder(out, files)
+    with one_writer(out):
+        # Said before the work is done: a workbook that is open elsewhere, a folder that cannot be written.
+        check_folder(out)
+        found = decisions_in(out)
+        sheet, used = read(path, practical, sheets, school=school_at(school))
+        tree = tree_of(sheet, used, found)
+        files = list(_files(tree, found, jobs, progress or _silent))
+        kept = write_folder(out, files, {MARKS: found.sha256})
     return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree)))
 
 
@@ -150,15 +151,13 @@ def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
     return one_attempt_each(sheet, [one.total for one in judge(sheet, practical).students] if best else None)
 
 
-def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, bytes]]:
+def _files(tree: Tree, found: Found, jobs: int, progress: Progress) -> Iterator[tuple[str, bytes]]:
     """Yield every file of the marked folder as (path, content)."""
-    from labmark.decisions.memory import packed
     from labmark.outputs.chart import distribution
     from labmark.outputs.data import results_text
     from labmark.outputs.decision_rows import upheld
     from labmark.outputs.report import report
     from labmark.outputs.table import marks_csv, sheets_csv
-    from labmark.outputs.workbook import marks_workbook
 
     shared = upheld(tree)
     with ThreadPoolExecutor(max_workers=1) as beside:
@@ -167,12 +166,21 @@ def _files(tree: Tree, jobs: int, progress: Progress) -> Iterator[tuple[str, byt
         yield "results.json", results_text(tree).encode()
         yield "marks.csv", marks_csv(shared)
         yield "sheets.csv", sheets_csv(shared)
-        yield "marks.xlsx", marks_workbook(tree, packed(tree))
+        yield "marks.xlsx", new_workbook(tree, found)
         chart = distribution(shared)
         yield "distribution.svg", chart.svg
         yield "distribution.png", chart.png
         yield "report.html", report(shared, chart).encode()
         yield from sheets.result()
+
+
+def new_workbook(tree: Tree, found: Found) -> bytes:
+    """Return marks.xlsx, with what the teacher added to the one before."""
+    from labmark.decisions.bind import renamed
+    from labmark.decisions.memory import packed
+    from labmark.outputs.workbook import marks_workbook
+
+    return marks_workbook(tree, packed(tree), found.book, renamed(found, tree))
 
 
 def _sheets(tree: Tree, jobs: int, progress: Progress) -> list[tuple[str, bytes]]:

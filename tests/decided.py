@@ -12,10 +12,8 @@ import openpyxl
 from openpyxl.workbook import Workbook
 
 from labmark.decisions.folder import decisions_in
-from labmark.decisions.memory import packed
 from labmark.outputs.data import results_text
-from labmark.outputs.workbook import marks_workbook
-from labmark.pipeline import read, tree_of
+from labmark.pipeline import new_workbook, read, tree_of
 
 CLASS = """Student,ID,Bench,Rough initial,Rough final,Rough titre,Run 1 initial,Run 1 final,Run 1 titre,Run 1 used,\
 Run 2 initial,Run 2 final,Run 2 titre,Run 2 used,Run 3 initial,Run 3 final,Run 3 titre,Run 3 used,Mean titre,Result
@@ -41,10 +39,11 @@ class Marked:
         """Mark a class into the folder and return what results.json holds."""
         path = self.folder.parent / name
         path.write_text(text, encoding="utf-8")
-        tree = tree_of(*read(path, self.practical, ()), decisions_in(self.folder))
+        found = decisions_in(self.folder)
+        tree = tree_of(*read(path, self.practical, ()), found)
         self.folder.mkdir(exist_ok=True)
         (self.folder / "results.json").write_text(results_text(tree), encoding="utf-8")
-        (self.folder / "marks.xlsx").write_bytes(marks_workbook(tree, packed(tree)))
+        (self.folder / "marks.xlsx").write_bytes(new_workbook(tree, found))
         return dict(json.loads(results_text(tree)))
 
     def change(self, hand: Callable[[Workbook], None]) -> None:

@@ -28,7 +28,7 @@ BASE = (
 )
 PURE = ("analyse", "diagnose", "practical", "joins")
 EDGES = {
-    "openpyxl": {"outputs.workbook", "outputs.editable", "lesson.blank_sheet"},
+    "openpyxl": {"outputs.workbook", "outputs.editable", "outputs.carried", "lesson.blank_sheet"},
     "matplotlib": {"outputs.chart"},
     "defusedxml": {"read.xml"},
 }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -13,12 +14,17 @@ from typing import Any
 
 import pytest
 
-from labmark.outputs.folder import MANIFEST, NEW, OLD, check_folder, recover, write_folder
+from labmark.outputs.folder import MANIFEST, NEW, OLD, check_folder, one_writer, recover, write_folder
 from labmark.problems import InputError
 
 EARLIER = [("report.html", b"earlier report"), ("marks.xlsx", b"earlier marks"), ("feedback/01 S01.pdf", b"sheet 1")]
 LATER = [("report.html", b"later report"), ("marks.xlsx", b"later marks"), ("feedback/02 S02.pdf", b"sheet 2")]
 OWN = {"notes.docx": b"the teacher's own", "feedback/remarks.txt": b"also the teacher's"}
+
+
+def of(data: bytes) -> str:
+    """Return what a kept file of that content is named after."""
+    return hashlib.sha256(data).hexdigest()[:8]
 
 
 def content(folder: Path) -> dict[str, bytes]:
@@ -86,10 +92,10 @@ def test_the_folder_inside_the_class_folder_leaves_the_class_alone(tmp_path: Pat
 
 def test_a_file_that_somebody_changed_is_kept_under_another_name(marked: Path) -> None:
     (marked / "marks.xlsx").write_bytes(b"with comments")
-    assert write_folder(marked, LATER) == ("marks (kept).xlsx",)
+    assert write_folder(marked, LATER) == (f"marks (kept {of(b'with comments')}).xlsx",)
     (marked / "marks.xlsx").write_bytes(b"with further comments")
-    assert write_folder(marked, EARLIER) == ("marks (kept 2).xlsx",)
-    kept = {"marks (kept).xlsx": b"with comments", "marks (kept 2).xlsx": b"with further comments"}
+    assert write_folder(marked, EARLIER) == (f"marks (kept {of(b'with further comments')}).xlsx",)
+    kept = {f"marks (kept {of(data)}).xlsx": data for data in (b"with comments", b"with further comments")}
     assert content(marked) == dict(EARLIER) | OWN | kept
     write_folder(marked, LATER)
     assert content(marked) == dict(LATER) | OWN | kept
@@ -103,8 +109,8 @@ def test_a_changed_file_that_is_not_written_anew_stays_where_it_is(marked: Path)
 
 def test_a_file_of_unknown_origin_with_one_of_our_names_is_kept(tmp_path: Path) -> None:
     put(tmp_path, {"report.html": b"of last year", "marks.xlsx": b"later marks"})
-    assert write_folder(tmp_path, LATER) == ("report (kept).html",)
-    assert content(tmp_path) == dict(LATER) | {"report (kept).html": b"of last year"}
+    assert write_folder(tmp_path, LATER) == (f"report (kept {of(b'of last year')}).html",)
+    assert content(tmp_path) == dict(LATER) | {f"report (kept {of(b'of last year')}).html": b"of last year"}
 
 
 @pytest.mark.parametrize(
@@ -115,7 +121,7 @@ def test_a_spoilt_list_of_files_loses_nothing(marked: Path, spoilt: bytes) -> No
     (marked / MANIFEST).write_bytes(spoilt)
     write_folder(marked, LATER)
     assert content(marked).items() >= (dict(LATER) | OWN).items()
-    assert (marked / "marks (kept).xlsx").read_bytes() == b"earlier marks"
+    assert (marked / f"marks (kept {of(b'earlier marks')}).xlsx").read_bytes() == b"earlier marks"
     assert (marked.parent / "class.xlsx").read_bytes() == b"readings"
 
 
@@ -318,7 +324,7 @@ def test_a_place_that_may_not_be_written_to_is_said_before_long_work(
 # Every single call to the operating system fails in turn, or is the last before the run is killed.
 
 COMMENTED = dict(EARLIER) | OWN | {"marks.xlsx": b"with comments"}
-AFTER = dict(LATER) | OWN | {"marks (kept).xlsx": b"with comments"}
+AFTER = dict(LATER) | OWN | {f"marks (kept {of(b'with comments')}).xlsx": b"with comments"}
 
 
 class Fault:
@@ -420,3 +426,28 @@ def test_whenever_the_run_is_killed_the_next_one_puts_things_right(tmp_path: Pat
         write_folder(folder, LATER)
         assert content(folder) == AFTER, n
     assert n > 100
+
+
+def test_one_run_at_a_time_writes_a_folder(tmp_path: Path) -> None:
+    with one_writer(tmp_path / "out"):
+        code = "import pathlib, sys\nfrom labmark.outputs.folder import one_writer\nwith one_writer(pathlib.Path(sys.argv[1])): pass"
+        done = subprocess.run(
+            [sys.executable, "-c", code, str(tmp_path / "out")], capture_output=True, text=True, check=False
+        )
+        assert "another labmark is writing here" in done.stderr
+    with one_writer(tmp_path / "out"):
+        pass
+
+
+def test_a_workbook_that_was_saved_meanwhile_is_not_written_over(marked: Path) -> None:
+    before = content(marked)
+    with pytest.raises(InputError, match="saved while labmark was at work"):
+        write_folder(marked, LATER, {"marks.xlsx": of(b"another")})
+    assert content(marked) == before
+
+
+def test_a_kept_file_is_kept_once(marked: Path) -> None:
+    for _ in range(3):
+        put(marked, {"marks.xlsx": b"with comments"})
+        write_folder(marked, LATER)
+    assert [name for name in content(marked) if "kept" in name] == [f"marks (kept {of(b'with comments')}).xlsx"]

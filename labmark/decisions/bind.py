@@ -10,6 +10,7 @@ from typing import Any
 from labmark import __version__
 from labmark.decisions.before import standing
 from labmark.decisions.folder import Found
+from labmark.decisions.memory import known_as
 from labmark.decisions.model import WHATS, Decision
 from labmark.practical import Practical
 from labmark.problems import InputError, Problem
@@ -74,3 +75,10 @@ def _of_another(memory: Mapping[str, Any], practical: Practical, names: set[str]
         return f"the folder is of another practical ({then['title']:.60})"
     there = [one["student"] in names or one["about"].get("ID") in by_id for one in memory["students"]]
     return "" if any(there) or not there else f"the folder is of another class ({memory['source']['file']})"
+
+
+def renamed(found: Found, tree: Mapping[str, Any]) -> dict[str, str]:
+    """Return earlier name -> name of today of the students whose ID says that they are the same."""
+    today = {known_as(one): one["student"] for one in tree["students"] if known_as(one)}
+    then = found.memory["students"] if found.memory else []
+    return {one["student"]: today[known_as(one)] for one in then if known_as(one) in today}

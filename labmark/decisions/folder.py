@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 from pathlib import Path
 
 from labmark.decisions import memory
 from labmark.decisions.model import Decision, from_tree
 from labmark.decisions.read import Reader
+from labmark.outputs.carried import HIDDEN
 from labmark.problems import InputError, Problem
-from labmark.read.files import load_book
+from labmark.read.files import load_book, load_bytes
 from labmark.read.grid import Book
 
 MARKS = "marks.xlsx"
-HIDDEN = "labmark"
-"""Sheet of marks.xlsx that holds what it was written from."""
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,10 @@ class Found:
     """What the teacher should know of it."""
     folder: str = ""
     """As the user gave it."""
+    book: bytes | None = None
+    """marks.xlsx as it was read; None where there is none of labmark's."""
+    sha256: str | None = None
+    """Of marks.xlsx, whoever wrote it."""
 
 
 def decisions_in(folder: Path) -> Found:
@@ -38,10 +42,12 @@ def decisions_in(folder: Path) -> Found:
         decisions = tuple(map(from_tree, kept["decisions"])) if kept and kept.get("decisions") else ()
         gone = f"{path} is gone: {len(decisions)} of your decisions were taken from {memory.RESULTS}"
         return Found(decisions, kept, (gone,) if decisions else (), str(folder))
-    book = load_book(path)
+    book, data = load_book(path), load_bytes(path)
+    if hashlib.sha256(data).hexdigest() != book.sha256:
+        raise InputError(Problem("it is just being saved", "run again", str(path)))
     written_from = _written_from(book, str(path)) or kept
     if written_from is None:
-        return Found()
+        return Found(folder=str(folder), sha256=book.sha256)
     reader = Reader(str(path), written_from)
     decisions = reader.read(book)
     if kept and decisions and _is_of_another(written_from, kept):
@@ -49,14 +55,14 @@ def decisions_in(folder: Path) -> Found:
         raise InputError(Problem(what, "put this folder's own workbook back, or delete it", str(path)))
     if reader.problems:
         raise InputError(reader.problems)
-    return Found(decisions, written_from, (), str(folder))
+    return Found(decisions, written_from, (), str(folder), data, book.sha256)
 
 
 def _written_from(book: Book, file: str) -> memory.Tree | None:
     """Return what the hidden sheet holds; None where it is missing or was changed."""
     for grid in book.grids:
         if grid.name == HIDDEN:
-            text = "".join(cell.text for place, cell in sorted(grid.cells.items()) if place[0] > 1)
+            text = "".join(grid.cells[row, 1].text for row, column in sorted(grid.cells) if row > 1 and column == 1)
             tree = memory.unpacked(text)
             if tree is not None:
                 memory.check_format(tree, file)

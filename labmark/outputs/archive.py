@@ -30,7 +30,7 @@ def settled(workbook: bytes, values: Sequence[Mapping[str, float | str]]) -> byt
     """Return the archive of a workbook without times, and with the value of every formula.
 
     `values` holds, sheet by sheet in order, cell -> value of the formula there; text becomes a text result.
-    Raises KeyError where a formula has no value: it would look blank in a viewer.
+    Formulas of the teacher's have none: they are worked out when the file is opened.
     """
     stream = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(workbook)) as source, zipfile.ZipFile(stream, "w") as target:
@@ -49,7 +49,8 @@ def _entry(name: str) -> zipfile.ZipInfo:
 
 def _settled_part(name: str, data: bytes, values: Sequence[Mapping[str, float | str]]) -> bytes:
     sheet, text = _SHEET.fullmatch(name), data.decode()
-    text = _settled_sheet(text, values[int(sheet[1]) - 1]) if sheet else canonicalize(text)
+    place = int(sheet[1]) - 1 if sheet else 0
+    text = _settled_sheet(text, values[place] if place < len(values) else {}) if sheet else canonicalize(text)
     if name == "docProps/core.xml":
         text = _STAMP.sub(r"\g<1>1980-01-01T00:00:00Z\2", text)
     return text.encode()
@@ -69,7 +70,9 @@ def _settled_sheet(text: str, values: Mapping[str, float | str]) -> str:
 def _with_values(cells: str, values: Mapping[str, float | str]) -> str:
     def filled(found: re.Match[str]) -> str:
         cell, attributes, formula = found.groups()
-        value = values[cell]
+        value = values.get(cell)
+        if value is None:
+            return found[0]
         if isinstance(value, str):
             return f'<c r="{cell}"{attributes} t="str">{formula}<v>{escape(value)}</v>'
         return f'<c r="{cell}"{attributes}>{formula}<v>{value!r}</v>'

@@ -13,8 +13,8 @@ Until the new list is in place everything is undone by moving the files back; fr
 two folders tell how far a run had come, so what a killed run left behind is undone, or finished, at the next one. The
 teacher's folder itself is never renamed or copied: it may be open in a window, shared, or the one worked in.
 
-A file that labmark did not write stays untouched. One that somebody changed since labmark wrote it (comments in
-marks.xlsx, say) and that is written anew stays under another name: "marks (kept).xlsx".
+A file that labmark did not write stays untouched. One that somebody changed since labmark wrote it, and that is written
+anew, stays once under a name that follows from what is in it: "marks (kept 3f9a2c1b).xlsx".
 """
 
 from __future__ import annotations
@@ -25,13 +25,17 @@ import hashlib
 import os
 import shutil
 import stat
+import sys
+import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path, PurePosixPath
+from typing import IO
 
 from labmark.problems import InputError, Problem
 
 MANIFEST = ".labmark-files"
 """Name of the list of files that labmark wrote into a folder."""
+NOTHING_READ: Mapping[str, str | None] = {}
 NEW = ".labmark-new"
 """Name of the folder in which new files wait; also the end of the name of a new folder that waits beside its place."""
 OLD = ".labmark-old"
@@ -41,12 +45,48 @@ _OURS = {MANIFEST, NEW, OLD}
 _ELSEWHERE = "choose another folder with --out"
 
 
-def write_folder(out: Path, files: Iterable[tuple[str, bytes]]) -> tuple[str, ...]:
+AsRead = Mapping[str, str | None]
+"""Path -> SHA-256 of a file that the new ones rest on; None where there was none."""
+
+
+@contextlib.contextmanager
+def one_writer(out: Path) -> Iterator[None]:
+    """Keep the folder for one run at a time. Raises InputError where another has it.
+
+    The lock stands outside the folder and ends with the run, however that ends.
+    """
+    name = hashlib.sha256(os.path.realpath(out).encode(errors="surrogateescape")).hexdigest()[:32]
+    with contextlib.ExitStack() as stack:
+        # Where there is no place for a lock it is better to go on than to refuse.
+        with contextlib.suppress(OSError):
+            stream = stack.enter_context((Path(tempfile.gettempdir()) / f"labmark-{name}.lock").open("a+b"))
+            if not _locked(stream):
+                raise InputError(Problem("another labmark is writing here", "run again when it is done", str(out)))
+        yield
+
+
+def _locked(stream: IO[bytes]) -> bool:
+    """Lock a file for this process as the operating system does it; return whether it was free."""
+    try:
+        if sys.platform == "win32":
+            import msvcrt
+
+            msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)
+        else:
+            import fcntl
+
+            fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def write_folder(out: Path, files: Iterable[tuple[str, bytes]], as_read: AsRead = NOTHING_READ) -> tuple[str, ...]:
     """Write files into the folder `out`, all or none; return the paths under which changed files were kept.
 
     Each file is a path inside the folder, with `/` between its parts, and its content. The folder and those above it
     are made where they are missing. Files of an earlier run that are not among the new ones are removed, unless
-    somebody has changed them since.
+    somebody has changed them since. Where a file of `as_read` is another one by now, nothing is written.
 
     Raises InputError, with one problem, where the folder cannot be written or a file in it is open elsewhere: the
     folder is then as it was. Raises ValueError for a path that leads out of the folder or stands twice.
@@ -57,7 +97,7 @@ def write_folder(out: Path, files: Iterable[tuple[str, bytes]]) -> tuple[str, ..
         if target.is_dir():
             with contextlib.suppress(OSError):
                 _clear(_waiting(target))
-            return _replace(target, content)
+            return _replace(target, content, as_read)
         _refuse_a_file(target, out)
         _create(target, content)
         return ()
@@ -66,11 +106,14 @@ def write_folder(out: Path, files: Iterable[tuple[str, bytes]]) -> tuple[str, ..
 def check_folder(out: Path) -> None:
     """Raise InputError, with one problem, where it is plain beforehand that `out` cannot be written.
 
-    For callers with long work before the first file. A folder that passes may still be refused by `write_folder`.
+    For callers with long work before the first file. A folder in which a run was killed is put right. One that passes
+    may still be refused by `write_folder`.
     """
     with _explained(out, "it cannot be written here"):
         target = Path(os.path.realpath(out))
         _refuse_a_file(target, out)
+        if target.is_dir():
+            recover(target)
         _refuse_if_open(target, _listed(target / MANIFEST))
         there = next(folder for folder in (target, *target.parents) if _is_there(folder))
         if not there.is_dir():
@@ -127,13 +170,13 @@ def _create(target: Path, content: Mapping[str, bytes]) -> None:
         raise
 
 
-def _replace(target: Path, content: Mapping[str, bytes]) -> tuple[str, ...]:
+def _replace(target: Path, content: Mapping[str, bytes], as_read: AsRead) -> tuple[str, ...]:
     """Write into a folder that exists: new files aside, old ones away, new ones in, list last."""
     _refuse_if_open(target, {*_listed(target / MANIFEST), *content})
     recover(target)
     try:
         _write(target / NEW, content)
-        _swap(target, content)
+        _swap(target, content, as_read)
     except BaseException:
         _give_back(target)
         raise
@@ -151,7 +194,7 @@ def _write(folder: Path, content: Mapping[str, bytes]) -> None:
     (folder / MANIFEST).write_bytes("".join(lines).encode())
 
 
-def _swap(target: Path, content: Mapping[str, bytes]) -> None:
+def _swap(target: Path, content: Mapping[str, bytes], as_read: AsRead) -> None:
     """Move the files of the earlier run away and the new ones into place; the list makes it good."""
     before = _listed(target / MANIFEST)
     gone = [name for name, mark in before.items() if name not in content and _sha256(target / name) == mark]
@@ -163,6 +206,9 @@ def _swap(target: Path, content: Mapping[str, bytes]) -> None:
             raise InputError(Problem("a folder stands where a file should go", "move it", file=str(target / name)))
         if _is_there(target / name):
             _move(target / name, target / OLD / name)
+    for name, digest in as_read.items():
+        if _sha256(target / OLD / name) != digest:
+            raise InputError(Problem("it was saved while labmark was at work", "run again", file=str(target / name)))
     for name in content:
         _move(target / NEW / name, target / name)
     _move(target / NEW / MANIFEST, target / MANIFEST)
@@ -197,8 +243,11 @@ def _finish(target: Path) -> tuple[str, ...]:
             _remove(target / OLD / name)
             _remove_empty_parents(target, name)
         else:
-            kept.append(_free_name(target, name))
-            _move(target / OLD / name, target / kept[-1])
+            kept.append(_kept_name(target, name))
+            if _is_there(target / kept[-1]):
+                _remove(target / OLD / name)  # it is there already, to the last byte
+            else:
+                _move(target / OLD / name, target / kept[-1])
     with contextlib.suppress(OSError):
         _clear(target / NEW)
         _clear_old(target / OLD)
@@ -214,15 +263,11 @@ def _clear_old(folder: Path) -> None:
             _remove_if_empty(Path(where))
 
 
-def _free_name(target: Path, name: str) -> str:
-    """Return "marks (kept).xlsx" for "marks.xlsx", with a number where that is taken."""
-    path = PurePosixPath(name)
-    number = 1
-    while True:
-        free = path.with_name(f"{path.stem} (kept{f' {number}' if number > 1 else ''}){path.suffix}")
-        if not _is_there(target / free):
-            return str(free)
-        number += 1
+def _kept_name(target: Path, name: str) -> str:
+    """Return "marks (kept 3f9a2c1b).xlsx" for a "marks.xlsx" of that content, with more of it where that is taken."""
+    path, digest = PurePosixPath(name), _sha256(target / OLD / name) or ""
+    names = (path.with_name(f"{path.stem} (kept {digest[:length]}){path.suffix}") for length in range(8, 65))
+    return str(next(free for free in names if _sha256(target / free) in (None, digest)))
 
 
 def _listed(manifest: Path) -> dict[str, str]:

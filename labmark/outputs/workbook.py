@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
 from labmark.outputs.archive import settled
+from labmark.outputs.carried import HIDDEN, Names, carry, in_order, opened, own_marks
 from labmark.outputs.class_rows import class_sheet
 from labmark.outputs.decision_rows import decisions_sheet, legend_sheet
 from labmark.outputs.editable import make_editable
@@ -61,45 +62,61 @@ _HOW = (
     "A note in a cell tells why a mark was lost, or what it waits for: a blank cell is being checked, or there was "
     "nothing to mark. It counts in neither Total nor Out of until a mark is typed there."
 )
-HIDDEN = "labmark"
-"""Name of the hidden sheet that holds what the workbook was written from."""
 _LEAVE = "Leave this sheet: labmark reads from it what your decisions were made on."
+NO_NAMES: Names = {}
 _PIECE = 30_000
 """Characters in a cell of the hidden sheet."""
 
 
-def marks_workbook(tree: Tree, memory: str = "") -> bytes:
+def marks_workbook(tree: Tree, memory: str = "", before: bytes | None = None, names: Names = NO_NAMES) -> bytes:
     """Return marks.xlsx for a record tree: Marks, Reasons, Runs, Inputs (where there are any), Findings, Class,
-    Decisions and Legend; and `memory` in a hidden sheet.
+    Decisions and Legend.
+
+    memory   what there is to remember of the tree, for a hidden sheet; without it there is none
+    before   the workbook that it takes the place of, from which it has what the teacher added
+    names    earlier name of a student -> name of today, where they differ
     """
     from openpyxl import Workbook
 
+    old = None if before is None else opened(before)
+    tree = tree if old is None else {**tree, "students": in_order(tree["students"], old, names)}
     book = Workbook()
     book.remove(book.active)
     _describe(book, tree)
-    styles = _Styles(book)
-    marks = marks_sheet(tree)
-    inputs = inputs_sheet(tree)
+    sheets = _sheets(tree)
+    _fill(book, sheets, tree)
+    own = own_marks(book, sheets)
+    if old is not None:
+        carry(book, old, sheets, names)
+    if memory:
+        _hide(book, memory, own)
+    stream = io.BytesIO()
+    book.save(stream)
+    return settled(stream.getvalue(), [_values(sheet) for sheet in sheets])
+
+
+def _sheets(tree: Tree) -> tuple[Sheet, ...]:
+    marks, inputs = marks_sheet(tree), inputs_sheet(tree)
     about_runs = (runs_sheet(tree), inputs) if inputs.rows else (runs_sheet(tree),)
     about_class = (findings_sheet(tree), class_sheet(tree, marks))
-    sheets = (marks, reasons_sheet(tree), *about_runs, *about_class, decisions_sheet(tree), legend_sheet())
+    return marks, reasons_sheet(tree), *about_runs, *about_class, decisions_sheet(tree), legend_sheet()
+
+
+def _fill(book: Workbook, sheets: tuple[Sheet, ...], tree: Tree) -> None:
+    styles = _Styles(book)
     for sheet in sheets:
         _add(book, sheet, styles, _plain(tree["practical"]["title"]))
         make_editable(book[sheet.name], sheet)
-    _note_lost_marks(book["Marks"], marks, tree)
+    _note_lost_marks(book["Marks"], sheets[0], tree)
     _point_out(book, sheets)
-    if memory:
-        _hide(book, memory)
-    stream = io.BytesIO()
-    book.save(stream)
-    return settled(stream.getvalue(), [*(_values(sheet) for sheet in sheets), {}])
 
 
-def _hide(book: Workbook, memory: str) -> None:
+def _hide(book: Workbook, memory: str, own: tuple[str, str]) -> None:
     page = book.create_sheet(HIDDEN)
     page.sheet_state = "hidden"
-    for text in (_LEAVE, *(memory[start : start + _PIECE] for start in range(0, len(memory), _PIECE))):
-        page.append([text])
+    page.append([_LEAVE, *own])
+    for start in range(0, len(memory), _PIECE):
+        page.append([memory[start : start + _PIECE]])
 
 
 def _describe(book: Workbook, tree: Tree) -> None:

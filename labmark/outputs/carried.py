@@ -1,0 +1,250 @@
+"""What the teacher added to marks.xlsx goes along into the new one: columns, rows, sheets, colours and notes.
+
+The old workbook says in its hidden sheet which headings and which notes were labmark's. A row is the same as before
+where the cells that name it (`NAMES`) hold the same. Columns of the teacher's stand behind labmark's, rows below them.
+"""
+
+from __future__ import annotations
+
+import io
+import json
+import zlib
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from copy import copy
+from typing import TYPE_CHECKING, Any
+
+from labmark.outputs.rows import Sheet, letters, unique
+
+if TYPE_CHECKING:
+    from openpyxl.cell.cell import Cell
+    from openpyxl.workbook import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+HIDDEN = "labmark"
+"""Name of the hidden sheet that holds what the workbook was written from."""
+NAMES: dict[str, tuple[str, ...]] = {
+    "Marks": ("Student",),
+    "Reasons": ("Student", "Criterion"),
+    "Runs": ("Student", "Run"),
+    "Inputs": ("Student", "Run", "Input"),
+    "Findings": ("Student", "Run", "Finding"),
+    "Class": ("About", "Figure"),
+    "Decisions": ("Student", "Decided"),
+    "Legend": ("Sheet", "Column"),
+}
+"""Sheet -> headings of the cells that name a row."""
+DEEPEST = 60
+"""Rows among which headings are looked for."""
+LAST = 1 << 20
+"""Rows of a sheet."""
+Names = Mapping[str, str]
+"""Earlier name of a student -> name of today, where they differ."""
+
+
+def opened(data: bytes) -> Workbook | None:
+    """Return a workbook as it was saved; None where the library cannot take it."""
+    from openpyxl import load_workbook
+
+    try:
+        return load_workbook(io.BytesIO(data))
+    except Exception:  # whatever a foreign program wrote; the workbook itself is kept
+        return None
+
+
+def own_marks(book: Workbook, sheets: Sequence[Sheet]) -> tuple[str, str]:
+    """Return labmark's headings and what its notes are known again by, as they go into the hidden sheet."""
+    notes = {_known(cell.comment.text) for page in book for row in page.iter_rows() for cell in row if cell.comment}
+    headings = {sheet.name: [column.header for column in sheet.columns] for sheet in sheets}
+    return json.dumps(headings), " ".join(sorted(notes))
+
+
+def in_order(students: Sequence[Mapping[str, Any]], old: Workbook, names: Names) -> list[Mapping[str, Any]]:
+    """Return the students in the order in which the teacher has put them; new ones at the end."""
+    places = {key: row for row, key in _keys(old["Marks"], "Marks", names).items()} if "Marks" in old.sheetnames else {}
+    return sorted(students, key=lambda one: places.get((_text(one["student"]), "0"), LAST))
+
+
+def carry(book: Workbook, old: Workbook, sheets: Sequence[Sheet], names: Names) -> None:
+    """Put what the teacher added to the old workbook into the new one."""
+    headings, notes = _of_labmark(old)
+    for sheet in sheets:
+        if sheet.name in old.sheetnames:
+            _carry_rows(book[sheet.name], old[sheet.name], {*headings.get(sheet.name, ())}, notes, names)
+    for page in old:
+        if page.title not in {*headings, *NAMES, HIDDEN}:
+            _copy_sheet(book.create_sheet(page.title), page)
+
+
+def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
+    """Return the headings of each sheet that were labmark's, and what its notes are known by."""
+    if HIDDEN not in old.sheetnames:
+        return {}, frozenset()
+    headings, notes = (str(old[HIDDEN].cell(1, column).value or "") for column in (2, 3))
+    return json.loads(headings or "{}"), frozenset(notes.split())
+
+
+def _carry_rows(page: Worksheet, before: Worksheet, ours: set[str], notes: frozenset[str], names: Names) -> None:
+    head, last = _head(before, page.title), max(row for row, _ in _filled(page))
+    if not head:
+        return
+    heads = list(_columns(page, 1))
+    old = _columns(before, head)
+    own = [name for name in old if name not in ours and name not in heads]
+    new = {name: place for place, name in enumerate([*heads, *own], 1)}
+    here = {key: row for row, key in _keys(page, page.title, {}).items()}
+    there = {head: 1, **{row: here.get(key) for row, key in _keys(before, page.title, names).items()}}
+    free = last + 1
+    for row in dict.fromkeys(row for row, _ in _filled(before)):
+        to = there.get(row)
+        cells = [(name, before.cell(row, column)) for name, column in old.items() if name in new]
+        if row not in there and any(cell.value is not None for _, cell in cells):
+            to, foreign = max(row, free), True  # a row without a name is the teacher's own
+            free = to + 1
+        else:
+            foreign = False
+        for name, cell in cells if to else ():
+            target = page.cell(to, new[name])
+            if foreign or name in own:
+                _copy_cell(target, cell, moved=not foreign)
+            else:
+                _carry_look(target, cell, notes)
+    _widen(page, before, own, old, new)
+
+
+def _widen(page: Worksheet, before: Worksheet, own: list[str], old: Mapping[str, int], new: Mapping[str, int]) -> None:
+    """Let the table take in the teacher's columns, so that they are sorted with it."""
+    for name in own:
+        page.cell(1, new[name]).value = name
+        page.column_dimensions[letters(new[name])].width = before.column_dimensions[letters(old[name])].width or 14
+    for table in page.tables.values() if own else ():
+        table.ref = f"A1:{letters(len(new))}{table.ref.rpartition(letters(len(new) - len(own)))[2]}"
+    page.sheet_state = before.sheet_state
+
+
+# Rows, columns and what stands in them.
+
+
+def _head(page: Worksheet, title: str) -> int:
+    """Return the row of the headings; 0 where there is none."""
+    rows: dict[int, set[str]] = {}
+    for (row, _), cell in _filled(page).items():
+        rows.setdefault(row, set()).add(_text(cell.value))
+    return next((row for row, texts in rows.items() if row <= DEEPEST and {*NAMES[title]} <= texts), 0)
+
+
+def _filled(page: Worksheet) -> dict[tuple[int, int], Cell]:
+    """Return (row, column) -> cell of every cell that holds a value; a sheet may say that it has a million rows."""
+    cells: dict[tuple[int, int], Cell] = page._cells  # to ask for a cell would make it
+    return {place: cell for place, cell in sorted(cells.items()) if cell.value is not None}
+
+
+def _columns(page: Worksheet, head: int) -> dict[str, int]:
+    """Return heading -> column of every column that holds anything."""
+    places = sorted({column for _, column in _filled(page)})
+    return dict(zip(unique(_text(page.cell(head, place).value) for place in places), places, strict=True))
+
+
+def _keys(page: Worksheet, title: str, names: Names) -> dict[int, tuple[str, ...]]:
+    """Return row -> what it is called, with its number among those of that name; rows without a name are left out."""
+    head = _head(page, title)
+    columns = _columns(page, head) if head else {}
+    count: Counter[tuple[str, ...]] = Counter()
+    found = {}
+    for row in dict.fromkeys(row for row, _ in _filled(page) if row > head and head):
+        texts = [_text(page.cell(row, columns[name]).value) for name in NAMES[title]]
+        if texts[0]:
+            key = (names.get(texts[0], texts[0]), *texts[1:])
+            found[row] = (*key, str(count[key]))
+            count[key] += 1
+    return found
+
+
+def _text(value: object) -> str:
+    number = isinstance(value, float) and value.is_integer()
+    return "" if value is None else " ".join(str(int(value) if number else value).split())  # type: ignore[call-overload]
+
+
+def _known(text: str) -> str:
+    """Return what a note of labmark's is known again by, however a program breaks its lines."""
+    return f"{zlib.crc32(' '.join(text.split()).encode()):08x}"
+
+
+# Cells.
+
+
+def _copy_cell(target: Cell, cell: Cell, *, moved: bool) -> None:
+    """Copy a cell of the teacher's; where its row has `moved`, a formula moves with it."""
+    from openpyxl.formula.translate import Translator, TranslatorError
+
+    target.value = cell.value
+    if moved and cell.data_type == "f" and isinstance(cell.value, str) and target.coordinate != cell.coordinate:
+        with suppress(TranslatorError):
+            target.value = Translator(cell.value, cell.coordinate).translate_formula(target.coordinate)
+    target.data_type = cell.data_type
+    if cell.has_style:
+        for part in ("font", "fill", "border", "alignment", "protection"):
+            setattr(target, part, copy(getattr(cell, part)))
+        target.number_format = cell.number_format
+    if cell.comment:
+        target.comment = _note(cell.comment)
+
+
+def _carry_look(target: Cell, cell: Cell, notes: frozenset[str]) -> None:
+    """Give a cell of labmark's the colours and the note that the teacher gave it."""
+    for part, look in (("fill", _shaded), ("font", _lettered)):
+        if look(cell) != look(target):
+            target._style = copy(target._style)  # which cells of one kind share
+            setattr(target, part, copy(getattr(cell, part)))
+    if cell.comment and _known(cell.comment.text) not in notes:
+        target.comment = _note(cell.comment)
+
+
+def _note(note: Any) -> Any:
+    from openpyxl.comments import Comment
+
+    return Comment(note.text, note.author or "", height=note.height, width=note.width)
+
+
+def _shaded(cell: Cell) -> str:
+    return _colour(cell.fill.fgColor) if cell.fill.fill_type == "solid" else str(cell.fill.fill_type or "")
+
+
+def _lettered(cell: Cell) -> tuple[Any, ...]:
+    font = cell.font
+    return bool(font.b), bool(font.i), bool(font.strike), font.u or "", _colour(font.color)
+
+
+def _colour(colour: Any) -> str:
+    """Return a colour; nothing for the black that letters have of themselves."""
+    if colour is None or (colour.type == "theme" and colour.theme == 1):
+        return ""
+    shown = str(colour.rgb)[-6:].upper() if colour.type == "rgb" else f"{colour.type} {colour.value} {colour.tint:.2f}"
+    return "" if shown == "000000" else shown
+
+
+def _copy_sheet(page: Worksheet, before: Worksheet) -> None:
+    """Copy a sheet of the teacher's."""
+    for (row, column), cell in sorted(before._cells.items()):
+        if cell.value is not None or cell.has_style or cell.comment:
+            _copy_cell(page.cell(row, column), cell, moved=False)
+    for letter, dimension in before.column_dimensions.items():
+        page.column_dimensions[letter].width = dimension.width
+        page.column_dimensions[letter].hidden = dimension.hidden
+    for number, dimension in before.row_dimensions.items():
+        page.row_dimensions[number].height = dimension.height
+    for area in before.merged_cells.ranges:
+        page.merge_cells(area.coord)
+    for rule in before.data_validations.dataValidation:
+        page.add_data_validation(rule)
+    for area in before.conditional_formatting:
+        for rule in area.rules:
+            page.conditional_formatting.add(str(area.sqref), rule)
+    for chart in before._charts:
+        page.add_chart(chart)
+    page.freeze_panes, page.sheet_state = before.freeze_panes, before.sheet_state
+    page.sheet_properties.tabColor = before.sheet_properties.tabColor
+
+
+__all__ = ["HIDDEN", "carry", "in_order", "opened", "own_marks"]

@@ -1,0 +1,159 @@
+"""What becomes of the teacher's decisions, and of what else is in marks.xlsx, when others have had it in hand."""
+
+from __future__ import annotations
+
+import random
+import shutil
+import subprocess
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+from openpyxl.comments import Comment
+from openpyxl.styles import Font, PatternFill
+from openpyxl.workbook import Workbook
+
+from tests.decided import CLASS, Marked, cell_of, mark, student
+
+SPREADSHEET = shutil.which("soffice")
+ADA = {"Student": "Ada"}
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Marked:
+    marked = Marked(tmp_path / "marked")
+    marked.mark()
+    return marked
+
+
+def through_a_spreadsheet_program(folder: Marked) -> None:
+    """Let another program open marks.xlsx and save it."""
+    file = folder.folder / "marks.xlsx"
+    to = folder.folder.parent / "saved"
+    profile = f"-env:UserInstallation=file://{folder.folder.parent}/profile"
+    command = [str(SPREADSHEET), profile, "--headless", "--convert-to", "xlsx", "--outdir", str(to), str(file)]
+    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    shutil.copyfile(to / "marks.xlsx", file)
+
+
+def sort(book: Workbook, sheet: str, seed: int = 1) -> None:
+    """Put the rows of a sheet into another order, as sorting does."""
+    page = book[sheet]
+    last = page.tables[f"{sheet}Table"].ref.partition(":")[2].lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+    rows = [[cell.value for cell in row] for row in page.iter_rows(min_row=2, max_row=int(last))]
+    random.Random(seed).shuffle(rows)
+    for number, values in enumerate(rows, 2):
+        for place, value in enumerate(values, 1):
+            page.cell(number, place).value = value
+
+
+def decorate(book: Workbook) -> None:
+    """Add what a teacher adds: a column, a row below, a sheet, a colour, a note."""
+    page = book["Marks"]
+    column = page.max_column + 1
+    page.cell(1, column).value = "Homework"
+    for row in range(2, page.max_row + 1):
+        page.cell(row, column).value = f"of {page.cell(row, 2).value}"
+        page.cell(row, column + 1).value = f"=B{row}"
+    page.cell(page.max_row + 2, 12).value = "seen with Kim"
+    cell_of(book, "Marks", ADA, "Student").fill = PatternFill("solid", start_color="FFAA00")
+    cell_of(book, "Runs", ADA | {"Run": 2}, "Run").font = Font(color="CC0000", bold=True)
+    cell_of(book, "Marks", ADA, "Student").comment = Comment("ask Ada", "me")
+    own = book.create_sheet("My list")
+    own["B2"], own["B3"] = "=Marks!B2", 3.5
+    own["B2"].font = Font(italic=True)
+
+
+def check_decorated(book: Workbook) -> None:
+    page = book["Marks"]
+    heads = [cell.value for cell in page[1]]
+    for row in range(2, 8):
+        assert page.cell(row, heads.index("Homework") + 1).value == f"of {page.cell(row, 2).value}"
+        assert page.cell(row, heads.index("Homework") + 2).value == f"=B{row}"
+    assert "seen with Kim" in [cell.value for row in page.iter_rows() for cell in row]
+    assert page.tables["MarksTable"].ref.startswith(f"A1:{page.cell(1, len(heads)).column_letter}")
+    ada = cell_of(book, "Marks", ADA, "Student")
+    assert (ada.fill.fgColor.rgb[-6:], ada.comment.text.strip()) == ("FFAA00", "ask Ada")
+    assert cell_of(book, "Marks", {"Student": "Bo"}, "Student").fill.fill_type is None
+    assert cell_of(book, "Runs", ADA | {"Run": 2}, "Run").font.color.rgb[-6:] == "CC0000"
+    assert (book["My list"]["B3"].value, book["My list"]["B2"].font.i) == (3.5, True)
+
+
+def opened(folder: Marked) -> Workbook:
+    return openpyxl.load_workbook(folder.folder / "marks.xlsx")
+
+
+def test_what_the_teacher_added_is_there_after_every_later_run(folder: Marked) -> None:
+    folder.change(decorate)
+    folder.mark()
+    check_decorated(opened(folder))
+    second = (folder.folder / "marks.xlsx").read_bytes()
+    folder.mark()
+    assert (folder.folder / "marks.xlsx").read_bytes() == second
+
+
+def test_rows_that_were_sorted_stay_so_and_keep_their_decisions(folder: Marked) -> None:
+    folder.write(("Marks", ADA, "accuracy /3", 1), ("Runs", ADA | {"Run": 1}, "Use", "no"))
+    folder.change(decorate)
+    folder.change(lambda book: [sort(book, sheet) for sheet in ("Marks", "Runs")])
+    order = [row[1].value for row in opened(folder)["Marks"].iter_rows(min_row=2, max_row=7)]
+    tree = folder.mark()
+    assert [(each["student"], each["what"], each["stale"]) for each in tree["decisions"]] == [
+        ("Ada", "mark", False),
+        ("Ada", "use", False),
+    ]
+    assert [row[1].value for row in opened(folder)["Marks"].iter_rows(min_row=2, max_row=7)] == order
+    assert [one["student"] for one in tree["students"]] == ["Ada", "Bo", "Cy", "Di", "Ed", "Flo"]
+
+
+def test_columns_rows_and_sheets_that_are_gone_take_nothing_back(folder: Marked) -> None:
+    folder.write(("Marks", ADA, "Comment", "good"), ("Runs", ADA | {"Run": 1}, "Use", "no"))
+    folder.mark()
+
+    def without(book: Workbook) -> None:
+        book["Marks"].delete_cols(cell_of(book, "Marks", ADA, "Comment").column)
+        book["Marks"].insert_rows(1, 3)
+        del book["Runs"]
+        del book["labmark"]
+
+    folder.change(without)
+    assert [each["what"] for each in folder.mark()["decisions"]] == ["comment", "use"]
+
+
+def test_a_new_student_takes_no_row_of_another(folder: Marked) -> None:
+    folder.write(("Marks", {"Student": "Bo"}, "accuracy /3", 0))
+    folder.change(decorate)
+    late = CLASS.replace("Bo,2,", "Abe,9,1,0.00,25.7,25.7,0.00,25.30,25.30,y,0.00,25.30,25.30,y,,,,,25.30,0.101\nBo,2,")
+    tree = folder.mark(late)
+    assert mark(tree, "Bo", "accuracy")["mark"] == 0
+    assert mark(tree, "Abe", "accuracy")["by"] == "scheme"
+    page = opened(folder)["Marks"]
+    heads = [cell.value for cell in page[1]]
+    homework = {row[1].value: row[heads.index("Homework")].value for row in page.iter_rows(min_row=2, max_row=8)}
+    assert (homework["Bo"], homework["Abe"]) == ("of Bo", None)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(SPREADSHEET is None, reason="no spreadsheet program (soffice) on this machine")
+def test_another_program_may_save_the_workbook(folder: Marked) -> None:
+    folder.write(
+        ("Marks", ADA, "accuracy /3", 1),
+        ("Marks", ADA, "Comment", "Well done: ±0.05 cm³\nsee me"),
+        ("Runs", ADA | {"Run": 1}, "Initial is", 0.05),
+        ("Marks", {"Student": "Cy"}, "Excused", "yes"),
+    )
+    folder.change(decorate)
+    through_a_spreadsheet_program(folder)
+    tree: dict[str, Any] = folder.mark()
+    assert [(each["what"], each["value"]) for each in tree["decisions"]] == [
+        ("mark", 1),
+        ("comment", "Well done: ±0.05 cm³\nsee me"),
+        ("initial", 0.05),
+        ("excused", True),
+    ]
+    check_decorated(opened(folder))
+    assert student(tree, "Ada")["runs"][1]["written_initial"] == 0
+    second = (folder.folder / "marks.xlsx").read_bytes()
+    folder.mark()
+    assert (folder.folder / "marks.xlsx").read_bytes() == second
