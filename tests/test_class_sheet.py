@@ -270,6 +270,12 @@ def test_a_name_that_reads_as_a_line_of_class_figures_is_refused(tmp_path):
     assert not (tmp_path / "a.xlsx").exists()
 
 
+def test_a_long_name_is_a_name(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text("Ann\nMaría del Carmen de la Cruz y Pérez de Example\n", encoding="utf-8")
+    assert openpyxl.load_workbook(written(tmp_path, "vinegar", path))["Results"].max_row == 3
+
+
 def test_a_file_that_is_no_xlsx_is_refused_in_a_line(tmp_path, students):
     with pytest.raises(InputError, match=r"written as .xlsx.*name it class.xlsx"):
         write_class_sheet("vinegar", students, tmp_path / "class.ods", None)

@@ -17,6 +17,7 @@ from labmark.practical.load import practical_from_table, table_of
 from labmark.practical.school import over
 from labmark.practicals import school_at, text_of
 from labmark.problems import InputError, Problem
+from labmark.read.grid import Cell, Grid
 from labmark.read.guard import open_archive
 from labmark.read.workbook import read_workbook
 from labmark.records import ClassSheet
@@ -51,12 +52,20 @@ def write_class_sheet(
     columns = columns_of(used, runs)
     data = class_workbook(used.file.title, roll, columns, sheet_rows(table))
     book = read_workbook(str(out), open_archive(str(out), data), "")
+    _fill(book.grids[0], next(each.heading for each in columns if each.holds == "reading"), len(roll.rows))
     sheet, again = read(out, None, (), book)
     problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]
     if problems:
         raise InputError(problems)
     write_new(out, data)
     return Written(out, len(roll.rows), runs, roll.left_out)
+
+
+def _fill(grid: Grid, heading: str, students: int) -> None:
+    """Give every student a reading: a name with nothing behind it may pass for a note."""
+    column = next(column for (row, column), cell in grid.cells.items() if row == 1 and cell.text == heading)
+    for row in range(2, students + 2):
+        grid.cells[row, column] = Cell(1.0, "number", 2)
 
 
 def _misread(sheet: ClassSheet, roll: Roll, file: str) -> Iterator[Problem]:

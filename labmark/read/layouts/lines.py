@@ -90,15 +90,15 @@ def is_name(name: str) -> bool:
 
 def is_near(table: Table, line: int, name: str, names: list[Column]) -> bool:
     """Return whether a line with nothing but a name belongs to the table: next to it, or named like its students."""
+    above = [other for other in table.records if other < line]
+    if not above or above[-1] == line - 1:
+        return True
     others = [
         other
         for other in table.records
         if other != line and has_reading(table, other) and not is_label(name_at(table, other, names))
     ]
     if any(other > line for other in others):
-        return True
-    above = [other for other in table.records if other < line]
-    if not above or above[-1] == line - 1:
         return True
     shapes = {re.sub(r"\d+", "9", name_at(table, other, names)) for other in others}
     return bool(re.search(r"\d", name)) and re.sub(r"\d+", "9", name) in shapes
