@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+import openpyxl
 import pytest
 from jsonschema import Draft202012Validator
 
@@ -139,3 +140,43 @@ def test_check_says_each_titre_and_each_result(folders):
     assert "Na2CO3: the class gives 1.590 g/dm³" in said
     assert "12 runs" not in said
     assert "10 runs" in said
+
+
+# --- marks.xlsx ---
+
+
+@pytest.fixture(scope="module")
+def sheets(folders: dict[str, Path]) -> dict[str, dict[str, list[tuple[Any, ...]]]]:
+    """Return the rows of every sheet of marks.xlsx, of each class."""
+    books = {name: openpyxl.load_workbook(folder / "marks.xlsx") for name, folder in folders.items()}
+    return {name: {page.title: [*page.iter_rows(values_only=True)] for page in book} for name, book in books.items()}
+
+
+def under(sheet: list[tuple[Any, ...]], row: int) -> dict[str, Any]:
+    """Return heading -> value of a row, from 1."""
+    return dict(zip(sheet[0], sheet[row], strict=True))
+
+
+def test_the_sheet_marks_has_every_mean_result_and_criterion_by_name(sheets):
+    ada = under(sheets["lye"]["Marks"], 1)
+    assert ada["Mean titre phenolphthalein (cm³)"] == 23.75
+    assert ada["Result Na2CO3 (g/dm³)"] == pytest.approx(1.58982, abs=1e-4)
+    assert (ada["Reference Na2CO3 (g/dm³)"], ada["Own result NaOH (g/dm³)"]) == (1.59, 3.2)
+    assert (ada["accuracy NaOH /3"], ada["accuracy Na2CO3 /3"]) == (3, 3)
+
+
+def test_the_sheet_runs_has_the_readings_and_titres_of_every_endpoint_and_where_to_correct_them(sheets):
+    run = under(sheets["lye"]["Runs"], 2)
+    assert (run["Initial (cm³)"], run["phenolphthalein (cm³)"], run["methyl orange (cm³)"]) == (0.5, 24.25, 28)
+    assert (run["Titre phenolphthalein (cm³)"], run["Titre methyl orange (cm³)"]) == (23.75, 3.75)
+    assert [*run][-4:] == ["Use", "Initial is", "phenolphthalein is", "methyl orange is"]
+    assert under(sheets["well"]["Runs"], 3)["Run"] == "calcium 1"
+
+
+def test_the_sheet_class_has_the_reference_of_every_result_and_the_titres_by_name(sheets):
+    values = {row[1]: row[2] for row in sheets["lye"]["Class"]}
+    assert (values["reference NaOH"], values["reference Na2CO3"]) == (3.2, 1.59)
+    assert (values["expected titre phenolphthalein"], values["mean titre methyl orange"]) == (
+        23.75,
+        pytest.approx(3.755),
+    )

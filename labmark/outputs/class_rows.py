@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
+from labmark.outputs.each import expected_and_mean, results_of
 from labmark.outputs.rows import Column, Figure, Formula, Sheet, letters, places_of, result_decimals, teachers
 from labmark.units import shown_unit
 
@@ -61,17 +62,31 @@ def class_sheet(tree: Tree, marks: Sheet) -> Sheet:
 
     `marks` is the sheet Marks: the means of marks refer to it.
     """
-    rows = [*_class_rows(tree), *_mark_rows(tree, marks), *_band_rows(tree), *_statistics(tree)]
-    rows += [*_practical_rows(tree), *_file_rows(tree)]
+    results = results_of(tree)
+
+    def of_each(rows_of: Callable[[Tree, str], Iterator[Row]]) -> Iterator[Row]:
+        for name, one in results.items():
+            yield from ((about, f"{figure} {name}".rstrip(), *rest) for about, figure, *rest in rows_of(one, name))
+
+    rows = [*_class_rows(tree), *of_each(_result_rows), *_mark_rows(tree, marks), *of_each(_band_rows)]
+    rows += [*of_each(_statistics), *_practical_rows(tree), *_file_rows(tree)]
     return Sheet("Class", COLUMNS, tuple(row if len(row) == len(COLUMNS) else (*row, None) for row in rows))
 
 
-def _reference_rows(tree: Tree, unit: str, decimals: int) -> Iterator[Row]:
-    """Yield what the class is held against: the common reference, and that of each group; each may be decided."""
+def _class_rows(tree: Tree) -> Iterator[Row]:
+    for key, meaning in _COUNTS.items():
+        yield "class", _words(key), tree["class"][key], None, meaning
+    for name, titres in expected_and_mean(tree).items():
+        for (key, meaning), titre in zip(_TITRES.items(), titres, strict=True):
+            yield "class", f"{_words(key)} {name}".rstrip(), Figure(titre, 2), "cm³", meaning
+
+
+def _reference_rows(tree: Tree, result: str, unit: str, decimals: int) -> Iterator[Row]:
+    """Yield what a result is held against: the common reference, and that of each group; each may be decided."""
     given, stated = teachers(tree), tree["practical"].get("reference") or {}
     reference = tree["reference"] or {"value": None, "from": "class"}
     origin = "as the practical gives it" if reference["from"] == "practical" else "the robust mean of the class"
-    rows: list[tuple[Any, ...]] = [(None, "reference", Figure(reference["value"], decimals), origin)]
+    rows: list[tuple[Any, ...]] = [(result or None, "reference", Figure(reference["value"], decimals), origin)]
     by = stated.get("by")
     rows += [
         (whose, f"reference {whose}", float(value), f"of {by} {whose}, as the practical gives it")
@@ -82,14 +97,10 @@ def _reference_rows(tree: Tree, unit: str, decimals: int) -> Iterator[Row]:
         yield "class", name, value, unit, origin if decided is None else "as you decided", decided
 
 
-def _class_rows(tree: Tree) -> Iterator[Row]:
+def _result_rows(tree: Tree, name: str) -> Iterator[Row]:
     figures, unit = tree["class"], shown_unit(tree["practical"]["unit"])
     decimals = result_decimals(tree) + 1  # spreads are small: one more place than the results
-    for key, meaning in _COUNTS.items():
-        yield "class", _words(key), figures[key], None, meaning
-    for key, meaning in _TITRES.items():
-        yield "class", _words(key), Figure(figures[key], 2), "cm³", meaning
-    yield from _reference_rows(tree, unit, decimals)
+    yield from _reference_rows(tree, name, unit, decimals)
     for key, meaning in _RESULTS.items():
         yield "class", _words(key), Figure(figures[key], decimals), unit, meaning
 
@@ -116,18 +127,18 @@ def _mean(place: int, last: int, value: float | None) -> Formula:
     return Formula(f'=IF(COUNT({cells})=0,"",AVERAGE({cells}))', "" if value is None else value)
 
 
-def _band_rows(tree: Tree) -> Iterator[Row]:
+def _band_rows(tree: Tree, _name: str) -> Iterator[Row]:
     unit, decimals = shown_unit(tree["practical"]["unit"]), result_decimals(tree)
     for band in tree["class"]["bands"]:
         limits = f"{numbers.fixed(band['low'], decimals)} to {numbers.fixed(band['high'], decimals)}"
         yield "accuracy", f"band for {numbers.mark(band['mark'])}", limits, unit, "results that earn this mark"
 
 
-def _statistics(tree: Tree) -> Iterator[Row]:
+def _statistics(tree: Tree, result: str) -> Iterator[Row]:
     """The further figures that a teacher can use; results.json holds all of them."""
     further, unit = tree["class"]["statistics"], shown_unit(tree["practical"]["unit"])
     for key, (name, of_titre, meaning) in _FURTHER.items():
-        if further.get(key) is not None:
+        if further.get(key) is not None and not (of_titre and result):
             decimals = 3 if of_titre else result_decimals(tree) + 1
             yield "class", name, Figure(further[key], decimals), "cm³" if of_titre else unit, meaning
     test = further.get("reference_test")
@@ -147,7 +158,7 @@ def _group_row(group: Tree) -> Row:
 
 def _practical_rows(tree: Tree) -> Iterator[Row]:
     practical = tree["practical"]
-    given = practical["equation"]
+    given = practical["equation"] or practical["derived"]["equation"]
     equation = given if isinstance(given, str) else ", then ".join(given)
     for key, text in (("title", practical["title"]), ("equation", equation), ("indicator", practical["indicator"])):
         if text:
@@ -158,8 +169,9 @@ def _practical_rows(tree: Tree) -> Iterator[Row]:
         yield "practical", "reagent in excess", None, None, f"{strength}: {excess['equation']}"
         blank = practical["derived"]["back_titration"]["blank_titre"]
         yield "practical", "blank titre", blank, "cm³", "titre that the reagent alone would take"
-    wanted = practical["result"]
-    yield "practical", "result", None, shown_unit(practical["unit"]), f"{wanted['quantity']} of {wanted['of']}"
+    for name, one in results_of(tree).items():
+        wanted, unit = one["practical"]["result"], shown_unit(one["practical"]["unit"])
+        yield "practical", f"result {name}".rstrip(), None, unit, f"{wanted['quantity']} of {wanted['of']}"
     within, least = practical["concordance"]["within"], practical["concordance"]["at_least"]
     yield "practical", "concordant within", within, "cm³", f"largest minus smallest of at least {least} runs"
     for caution in practical["cautions"]:

@@ -6,7 +6,7 @@ one result or three, by the same lines.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from labmark.practical.quantities import numbered
@@ -15,7 +15,7 @@ from labmark.records import OF_AN_ENDPOINT
 Tree = dict[str, Any]
 
 
-def titles(names: Mapping[str, Any], word: str) -> list[str]:
+def titles(names: Iterable[str], word: str) -> list[str]:
     """Return what each of several is headed with: "Result NaOH"; the word alone for the one without a name."""
     return [f"{word} {name}".rstrip() for name in names]
 
@@ -37,7 +37,12 @@ def _of_result(tree: Mapping[str, Any], name: str) -> Tree:
     titre = titres[0] if len(titres) == 1 else None
     return {
         **tree,
-        "practical": {**practical, "unit": figures.pop("unit"), "result": {**wanted, "of": of}},
+        "practical": {
+            **practical,
+            "unit": figures.pop("unit"),
+            "result": {**wanted, "of": of},
+            "reference": wanted["reference"],
+        },
         "reference": ((tree["reference"] or {}).get("results") or {}).get(name),
         # The terminal's tree has no more of a student than the name.
         "students": [student_of_result(one, name, titres) if "results" in one else one for one in tree["students"]],
@@ -67,7 +72,21 @@ def student_of_result(student: Tree, name: str, titres: Sequence[str]) -> Tree:
     }
 
 
+def seen_by_results(tree: Mapping[str, Any]) -> list[tuple[Tree, list[Tree]]]:
+    """Return every student with the student as each result sees them."""
+    each = zip(*(one["students"] for one in results_of(tree).values()), strict=True)
+    return [(student, list(seen)) for student, seen in zip(tree["students"], each, strict=True)]
+
+
 # --- titres ---
+
+
+def expected_and_mean(tree: Mapping[str, Any]) -> dict[str, tuple[Any, Any]]:
+    """Return the name of each titre -> what is expected of it, the class's mean [cm³]."""
+    means, expected = tree["class"].get("mean_titres"), tree["practical"]["derived"].get("expected_titres")
+    if not means or not expected:
+        return {"": (tree["class"]["expected_titre"], tree["class"]["mean_titre"])}
+    return {name: (expected[name], mean) for name, mean in means.items()}
 
 
 def titres_of(student: Mapping[str, Any]) -> dict[str, Tree]:
@@ -89,10 +108,19 @@ def _of_titre(student: Mapping[str, Any], name: str) -> Tree:
     }
 
 
+def endpoints_of(run: Mapping[str, Any]) -> dict[str, Tree]:
+    """Return the name of each endpoint of a run -> the run as it sees it; the run itself where there is one."""
+    return {name: _at_endpoint(run, name) for name in run.get("readings") or ()} or {"": dict(run)}
+
+
 def _run_of(run: Tree, name: str) -> Tree | None:
     """Return a run as one titre sees it; None where it is another titration's."""
     if "titration" in run:
         return {**run, "label": run["label"].removeprefix(f"{name} ")} if run["titration"] == name else None
+    return _at_endpoint(run, name)
+
+
+def _at_endpoint(run: Mapping[str, Any], name: str) -> Tree:
     ends = [run["initial"], *run["readings"].values()]
     place = [*run["readings"]].index(name)
     cells = (("final", name), ("titre", f"{name} titre"))
@@ -110,4 +138,12 @@ def class_of_titre(tree: Mapping[str, Any], name: str) -> Tree:
     return {**tree, "students": [titres_of(one)[name] for one in tree["students"]]}
 
 
-__all__ = ["class_of_titre", "results_of", "student_of_result", "titles", "titres_of"]
+__all__ = [
+    "class_of_titre",
+    "endpoints_of",
+    "expected_and_mean",
+    "results_of",
+    "seen_by_results",
+    "titles",
+    "titres_of",
+]

@@ -13,11 +13,12 @@ change shows.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from labmark.outputs import numbers
+from labmark.outputs.each import endpoints_of, expected_and_mean, results_of, seen_by_results, titles, titres_of
 from labmark.outputs.own import heading, keys_by_heading, own_result
 from labmark.outputs.pending import BEING_CHECKED, waiting
 from labmark.units import shown_unit
@@ -114,39 +115,40 @@ def reasons_sheet(tree: Tree) -> Sheet:
 
 
 def runs_sheet(tree: Tree) -> Sheet:
-    """Return every run with its readings, whether it is in the mean, and why."""
+    """Return every run with its readings (one for each endpoint), whether it is in the mean, and why."""
+    ends = [each["name"] for each in tree["practical"].get("endpoints") or ()] or [""]
     columns = (
         *_STUDENT,
         Column("Run", "text"),
         Column("Kind", "text"),
         Column("Initial (cm³)"),
-        Column("Final (cm³)"),
-        Column("Titre (cm³)"),
-        Column("Written titre (cm³)"),
-        Column("In the mean", "text"),
+        *(Column(f"{name or 'Final'} (cm³)") for name in ends),
+        *(Column(f"{title} (cm³)") for word in ("Titre", "Written titre") for title in titles(ends, word)),
+        *(Column(title, "text") for title in titles(ends, "In the mean")),
         Column("Own tick", "text"),
-        Column("Likely titre (cm³)"),
+        *(Column(f"{title} (cm³)") for title in titles(ends, "Likely titre")),
         Column("Why", "long"),
         Column("Cells", "long", widest=30),
         Column("Use", "choice", choices=("yes", "no")),
-        *(Column(header, "reading", out_of=float(tree["practical"]["burette"]["capacity"])) for header in _CORRECTED),
+        *(
+            Column(f"{of} is", "reading", out_of=float(tree["practical"]["burette"]["capacity"]))
+            for of in ("Initial", *(name or "Final" for name in ends))
+        ),
     )
     given = teachers(tree)
     rows = tuple(_run_row(one, run, given) for one in tree["students"] for run in one["runs"])
     return Sheet("Runs", columns, rows)
 
 
-_CORRECTED = ("Initial is", "Final is")
-
-
 def _run_row(student: Tree, run: Tree, given: Mapping[tuple[str | None, ...], Any]) -> tuple[Any, ...]:
-    use, *corrected = (
-        given.get((student["student"], what, run["label"], None)) for what in ("use", "initial", "final")
-    )
-    readings = (run["initial"], run["final"], run["titre"], run["claimed_titre"])
-    ticks = (yes(run["used"]), yes(run["claimed_used"]))
-    more = (run["likely"], run["why"], _cells(run["cells"].values()))
-    return (*_who(student), counted(run["label"]), run["kind"], *readings, *ticks, *more, yes(use), *corrected)
+    name, label, ends = student["student"], run["label"], endpoints_of(run)
+    use, initial, final = (given.get((name, what, label, None)) for what in ("use", "initial", "final"))
+    corrected = [given.get((name, "reading", end, label)) if end else final for end in ends]
+    readings = (one[key] for key in ("final", "titre", "claimed_titre") for one in ends.values())
+    ticks = (*(yes(one["used"]) for one in ends.values()), yes(run["claimed_used"]))
+    more = (*(one["likely"] for one in ends.values()), run["why"], _cells(run["cells"].values()))
+    about = (*_who(student), counted(label), run["kind"], run["initial"])
+    return (*about, *readings, *ticks, *more, yes(use), initial, *corrected)
 
 
 def inputs_sheet(tree: Tree) -> Sheet:
@@ -269,7 +271,9 @@ def marks_sheet(tree: Tree) -> Sheet:
     columns = tuple(replace(column, header=header) for column, header in zip(heads, headers, strict=True))
     grades = tuple(tree["practical"].get("grades") or ())
     layout = _Layout(tuple(name for name, *_ in scheme), tuple(groups), columns, grades, identified, teachers(tree))
-    return Sheet("Marks", columns, tuple(_marks_row(one, layout, n) for n, one in enumerate(tree["students"], 2)))
+    return Sheet(
+        "Marks", columns, tuple(_marks_row(*both, layout, n) for n, both in enumerate(seen_by_results(tree), 2))
+    )
 
 
 _TAKEN = frozenset({"excused", "comment", "private note", "id"})
@@ -290,18 +294,17 @@ def _mark_columns(scheme: list[tuple[str, str, float]], *, graded: bool) -> list
     return columns
 
 
-def _figure_columns(tree: Tree) -> tuple[Column, ...]:
-    unit = shown_unit(tree["practical"]["unit"])
-    decimals = result_decimals(tree)
-    return (
-        Column("Mean titre (cm³)", decimals=2),
-        Column(f"Result ({unit})", decimals=decimals),
-        Column(f"Reference ({unit})", decimals=decimals),
-        Column("Error (%)", decimals=1, signed=True),
-        Column("z", decimals=2, signed=True),
-        Column("Own mean titre (cm³)"),
-        Column(f"Own result ({unit})"),
-    )
+def _figure_columns(tree: Tree) -> Iterator[Column]:
+    titres, results = expected_and_mean(tree), results_of(tree)
+    units = {name: shown_unit(one["practical"]["unit"]) for name, one in results.items()}
+    yield from (Column(f"{title} (cm³)", decimals=2) for title in titles(titres, "Mean titre"))
+    for name, one in results.items():
+        figures = [f"{title} ({units[name]})" for word in ("Result", "Reference") for title in titles([name], word)]
+        yield from (Column(figure, decimals=result_decimals(one)) for figure in figures)
+        yield Column(f"{f'Error {name}'.rstrip()} (%)", decimals=1, signed=True)
+        yield Column(f"z {name}".rstrip(), decimals=2, signed=True)
+    yield from (Column(f"{title} (cm³)") for title in titles(titres, "Own mean titre"))
+    yield from (Column(f"{f'Own result {name}'.rstrip()} ({unit})") for name, unit in units.items())
 
 
 def result_decimals(tree: Tree) -> int:
@@ -314,9 +317,9 @@ def result_decimals(tree: Tree) -> int:
     return max(0, min(10, wanted.most_common(1)[0][0])) if wanted else 4
 
 
-def _marks_row(student: Tree, layout: _Layout, row: int) -> tuple[Any, ...]:
-    result, reference, claimed = student["result"], student["reference"], student["claimed"]
-    given, name = given_marks(student), student["student"]
+def _marks_row(student: Tree, seen: Sequence[Tree], layout: _Layout, row: int) -> tuple[Any, ...]:
+    """Return a student's row; `seen` is the student as each result sees them."""
+    given, name, titres = given_marks(student), student["student"], titres_of(student).values()
     scheme = [scheme_mark(given[each]) if each in given else None for each in layout.criteria]
     marks = [
         layout.given.get((name, "mark", of, None), first) for of, first in zip(layout.criteria, scheme, strict=True)
@@ -328,13 +331,20 @@ def _marks_row(student: Tree, layout: _Layout, row: int) -> tuple[Any, ...]:
         *_who(student),
         *([student["about"].get("ID")] if layout.identified else []),
         *(counted(student["groups"].get(name)) for name in layout.groupings),
-        *(student["mean_titre"], result and result["value"], reference and reference["value"]),
-        *(student["percent_error"], student["z"], claimed["mean_titre"], own_result(student)),
+        *(one["mean_titre"] for one in titres),
+        *(figure for one in seen for figure in _of_a_result(one)),
+        *(one["claimed"]["mean_titre"] for one in titres),
+        *map(own_result, seen),
         *marks,
         *(_totals(student, layout, row, changed=changed) if marks else ()),
         *(yes(excused), *words, attention["rank"], _lines([attention["why"], *student["notes"]])),
         *scheme,
     )
+
+
+def _of_a_result(student: Tree) -> tuple[Any, ...]:
+    result, reference = student["result"], student["reference"]
+    return (result and result["value"], reference and reference["value"], student["percent_error"], student["z"])
 
 
 def scheme_mark(mark: Tree) -> Any:

@@ -39,7 +39,7 @@ from typing import Any
 
 from labmark.findings import is_private
 from labmark.outputs import numbers
-from labmark.outputs.each import results_of, titles, titres_of
+from labmark.outputs.each import results_of, seen_by_results, titles, titres_of
 from labmark.outputs.own import own_result
 from labmark.outputs.pending import waiting
 from labmark.outputs.rows import criteria, given_marks, groupings, unique
@@ -61,8 +61,7 @@ def marks_csv(tree: Tree) -> bytes:
     figures += [*titles(titres, "Own mean titre"), *titles(results, "Own result")]
     header = unique([*_FIRST, *groups, *figures, *marks, *_LAST])
     units = [one["practical"]["unit"] for one in results.values()]
-    each = zip(*(one["students"] for one in results.values()), strict=True)
-    rows = (_row(one, seen, units, groups, marks) for one, seen in zip(tree["students"], each, strict=True))
+    rows = (_row(one, seen, units, groups, marks) for one, seen in seen_by_results(tree))
     return _text([header, *rows])
 
 

@@ -368,8 +368,15 @@ def _point_out(book: Workbook, sheets: tuple[Sheet, ...]) -> None:
                     (f"AND(ISNUMBER({here}2),ABS({here}2)>=2)", False),
                 ],
                 "Level": [(f'{here}2="fault"', True), (f'{here}2="check"', False)],
-            }.get(column.header if column.kind in ("number", "text") else "", [])
+            }.get(_judged(column), [])
             for formula, strong in rules:
                 font = Font(bold=True, italic=not strong)
                 look = FormulaRule([formula], font=font, fill=shade if strong else None, stopIfTrue=strong)
                 book[sheet.name].conditional_formatting.add(f"{here}2:{here}{last}", look)
+
+
+def _judged(column: Column) -> str:
+    """Return what a column is that may stand out: "z" (of any result), "Level"; empty where it cannot."""
+    if column.kind == "number" and column.signed:
+        return column.header.partition(" ")[0]
+    return column.header if column.kind == "text" else ""
