@@ -116,38 +116,51 @@ def by_kind(run_rates: Floats) -> Floats:
     return np.stack([run_rates, np.where(first_only, 0.0, run_rates), rough], axis=1)
 
 
-def _faults(x: Floats, spreads: Mapping[int, float], capacity: float, rates: Floats) -> tuple[Floats, Floats]:
+def _faults(
+    x: Floats, spreads: Mapping[int, float], good: Floats, capacity: float, rates: Floats
+) -> tuple[Floats, Floats]:
     """Return rate times density for every hypothesis, interval, kind of run and distance, and the sum of them all.
 
     Worked out only where it is not nothing: most of a table, which reaches as far as the burette, is zeros.
     """
-    tables = np.zeros((len(RUN_HYPOTHESES), 2 * len(READING_STEPS), rates.shape[1], len(x)))
+    tables = np.zeros((len(RUN_HYPOTHESES), len(good), rates.shape[1], len(x)))
     total = np.zeros(tables.shape[1:])
     # ±1 cm³ says nothing about a rough run: only a misreading by 10 cm³ can be told there.
     wide = (normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4
     for h, hypothesis in enumerate(RUN_HYPOTHESES):
         for i, spread in spreads.items():
             part = _reached(hypothesis, x, spread)
-            tables[h, i, :, part] = rates[h][:, None] * density(hypothesis, x[part], spread, capacity)
             if hypothesis.shape == "whole number":
-                part, tables[h, i, ROUGH] = slice(None), ROUGH_RATE["misread-division"] * wide
+                tables[h, i] = rates[h][:, None] * _shifted(hypothesis, good[i])
+                tables[h, i, ROUGH] = ROUGH_RATE["misread-division"] * wide
+            else:
+                tables[h, i, :, part] = rates[h][:, None] * density(hypothesis, x[part], spread, capacity)
             total[i, :, part] += tables[h, i, :, part]
     return tables, total
 
 
 def _reached(hypothesis: Hypothesis, x: Floats, spread: float) -> slice:
     """Return which of the distances (ascending) a hypothesis about a run can bring about."""
-    if hypothesis.shape == "anywhere":
-        return slice(None)
-    if hypothesis.shape not in ("added", "whole number"):
-        return slice(0)
+    if hypothesis.shape != "added":
+        return slice(None if hypothesis.shape in ("anywhere", "whole number") else 0)
+    low, high = min(b.low for b in hypothesis.bands), max(b.high for b in hypothesis.bands)
+    return _within(x, *((-high, -low) if hypothesis.direction == "-" else (low, high)), spread)
+
+
+def _within(x: Floats, low: float, high: float, spread: float) -> slice:
+    """Return which distances (ascending) a size from low to high comes to, blurred by good work of this spread."""
     blurred = NEGLIGIBLE * CARELESS_FACTOR * spread
-    low, high = min(b.low for b in hypothesis.bands) - blurred, max(b.high for b in hypothesis.bands) + blurred
-    if hypothesis.shape == "whole number":
-        low = -high
-    elif hypothesis.direction == "-":
-        low, high = -high, -low
-    return slice(*np.searchsorted(x, (low, high)))
+    return slice(*np.searchsorted(x, (low - blurred, high + blurred)))
+
+
+def _shifted(hypothesis: Hypothesis, good: Floats) -> Floats:
+    """Return `density` of a whole number out from the table of good runs, moved by so many of its steps."""
+    out = np.zeros_like(good)
+    for band in hypothesis.bands:
+        steps, half = min(round(band.low * 1000) // STEP, len(good)), band.share / 2
+        out[steps:] += half * good[: len(good) - steps]
+        out[: len(good) - steps] += half * good[steps:]
+    return out
 
 
 def _rough(x: Floats, spread: float) -> Floats:
@@ -173,17 +186,23 @@ def make_tables(
     spreads = [float(np.hypot(own, interval * m / np.sqrt(6))) for own in scatter for m in READING_STEPS]
     wanted = {i: spreads[i] for each in intervals for i in (each, each + len(READING_STEPS))}
 
-    def table(density: Callable[[Floats, float], Floats], more: float = 0.0) -> Floats:
+    def table(
+        density: Callable[[Floats, float], Floats], low: float = 0.0, high: float = 0.0, more: float = 0.0
+    ) -> Floats:
         made = np.zeros((len(spreads), len(x)))
-        for i, spread in wanted.items():
-            made[i] = density(x, float(np.hypot(spread, more)))
+        for i, own in wanted.items():
+            spread = float(np.hypot(own, more))
+            part = _within(x, low, high, spread)
+            made[i, part] = density(x[part], spread)
         return made
 
     good = table(good_run)
     rates = by_kind(run_rates)
-    fault, faults = _faults(x, wanted, setting.capacity, rates)
+    fault, faults = _faults(x, wanted, good, setting.capacity, rates)
     # Rates of the hypotheses without a table count too: the shares of a run add up to one.
     good_rate = 1 - rates.sum(axis=0)
-    mix = good_rate[None, :, None] * np.stack([good, good, table(_rough)], axis=1) + faults
-    scattered = np.array([table(normal, band.low) for band in BY_NAME["scattered work"].bands])
-    return Tables(centre, good, fault, good_rate, rates, mix, table(_wet_rough), scattered)
+    rough = table(_rough, min(b.low for b in ROUGH_BANDS), max(b.high for b in ROUGH_BANDS))
+    mix = good_rate[None, :, None] * np.stack([good, good, rough], axis=1) + faults
+    scattered = np.array([table(normal, more=band.low) for band in BY_NAME["scattered work"].bands])
+    wet_rough = table(_wet_rough, -np.inf, np.inf)
+    return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, scattered)
