@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache, reduce
-from itertools import pairwise
+from itertools import groupby, pairwise
 from math import inf
 from operator import and_
 from typing import TYPE_CHECKING, Any, Literal
@@ -93,7 +93,7 @@ class Input:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A product (× and ÷), a difference (−) or a whole power (^) of what is known by then."""
+    """A product (× and ÷) or a difference (−) of what is known by then."""
 
     name: str
     what: str
@@ -101,7 +101,9 @@ class Step:
     formula: str
     """In words for the reader, as in "n = c × V ÷ 1000"."""
     do: str
-    """Names of inputs and earlier steps, joined by × ÷ − ^, from left to right: "n.known × ratio.of ÷ ratio.by"."""
+    """Names of inputs and earlier steps, joined by × ÷ −, from left to right: "n.known × ratio.of ÷ ratio.by".
+
+    A power is a product of a step with itself: "Ca × OH × OH"."""
     unit: str
     """In data form."""
 
@@ -162,7 +164,7 @@ class Formula:
     def values(self, given: Mapping[str, Any], number: Callable[[Fraction], Any] = Fraction) -> dict[str, Any]:
         """Return every input and step by name; `given` stands before the inputs' own values.
 
-        Any kind of number will do that knows × ÷ − and whole powers; `number` turns the inputs' own into it.
+        Any kind of number will do that knows × ÷ −; `number` turns the inputs' own into it.
         """
         known = {each.name: number(each.value) for each in self.inputs if each.value is not None}
         known |= given
@@ -256,10 +258,8 @@ def _run(step: Step, known: Mapping[str, Any]) -> Iterator[Any]:
             value = value * term
         elif sign == "÷":
             value = value / term
-        elif sign == "−":
-            value = value - term
         else:
-            value = value ** int(term)
+            value = value - term
         yield value
 
 
@@ -269,29 +269,33 @@ def _slopes_of(sign: str, before: Any, term: Any) -> tuple[Any, Any]:
         return before, term
     if sign == "÷":
         return -before / term**2, 1 / term
-    if sign == "−":
-        return -1.0, 1.0
-    return 0.0, term * before ** (term - 1)
+    return -1.0, 1.0
 
 
 def _numbers(step: Step, texts: Mapping[str, tuple[str, str]]) -> str:
-    """Return a step in figures: "0.0500 mol/dm³ × 24.35 cm³ ÷ 1000"; without units where it needs brackets."""
+    """Return a step in figures: "0.0500 mol/dm³ × 24.35 cm³ ÷ 1000"; without units where it needs brackets.
+
+    What is multiplied by itself is raised to a power: "0.02080 mol/dm³ × (0.04160 mol/dm³)²".
+    """
     signs = [sign for sign, _ in step.terms]
     brackets = any(sign == "−" != after for sign, after in pairwise(signs))
     out, before = "", ""
-    for sign, name in step.terms:
+    for (sign, name), same in groupby(step.terms):
         text, unit = texts[name]
         figure = text if brackets else f"{text} {shown_unit(unit)}".strip()
-        if sign == "^" or (before == "−" != sign):
+        if (power := len([*same])) > 1:
+            figure = f"({figure})" if " " in figure else figure
+            figure += raised(f"{power}")
+        if before == "−" != sign:
             out = f"({out})"
-        out = f"{out}{raised(text)}" if sign == "^" else f"{out} {sign} {figure}" if out else figure
+        out = f"{out} {sign} {figure}" if out else figure
         before = sign
     return out
 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """The result of a titre t [cm³], top(t) ÷ bottom(t): two polynomials, straight lines but for whole powers."""
+    """The result of a titre t [cm³], top(t) ÷ bottom(t): polynomials, straight lines but for powers of a step."""
 
     top: tuple[Fraction, ...]
     """Factors of 1, t, t², ..."""
@@ -358,16 +362,6 @@ class Rational:
     def __sub__(self, other: Rational) -> Rational:
         top = _less(_product(self.top, other.bottom), _product(other.top, self.bottom))
         return _lowest(top, _product(self.bottom, other.bottom))
-
-    def __pow__(self, power: int) -> Rational:
-        value = Rational.of(Fraction(1))
-        for _ in range(power):
-            value = value * self
-        return value
-
-    def __int__(self) -> int:
-        """Return a whole number, as a power is."""
-        return int(self.top[0] / self.bottom[0])
 
 
 def _at(some: Iterable[Any], at: Any) -> Any:

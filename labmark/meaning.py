@@ -16,7 +16,7 @@ import numpy as np
 from labmark.analyse.budget import Budget, BudgetTable
 from labmark.analyse.standardisation import Standardisation
 from labmark.assessed import ReferenceValue
-from labmark.figures import significant
+from labmark.figures import plain, significant
 from labmark.formula import Formula
 from labmark.joins import several
 from labmark.joins.owned import MAY_BE_NOTHING, REFERENCE
@@ -147,12 +147,12 @@ def concerns(capacity: Decimal, titre: Decimal) -> Iterator[str]:
 def _expected(practical: Practical) -> Iterator[str]:
     """Yield what the class is held against, and the titre that it calls for."""
     given, titres, unit = practical.file.reference, expected_titres(practical), shown_unit(practical.unit)
-    u = f" (standard uncertainty {given.standard_uncertainty})" if given and given.standard_uncertainty else ""
+    u = f" (standard uncertainty {given.standard_uncertainty:f})" if given and given.standard_uncertainty else ""
     groups = [own.by for own in practical.own.values()]
     whose = f"one for each {' and '.join(map(str, dict.fromkeys(groups)))}" if all(groups) else "each student's own"
     for name, value in references_of(practical).items():
         titre = f" {titres[name]} cm³" if name in titres else f": {whose}"
-        yield f"{name and f'{name}: '}expected titre{titre}, for the reference {float(value):g} {unit}".rstrip() + u
+        yield f"{name and f'{name}: '}expected titre{titre}, for the reference {plain(value)} {unit}".rstrip() + u
     if given is None:
         yield "no reference: the class is held against its own centre, from three results on"
     yield from (f"{key}: {taken(own)}" for key, own in practical.own.items())

@@ -12,6 +12,7 @@ OF_SAMPLE = [
 OF_SOLUTION = ["amount concentration", "mass concentration", "percent mass by volume", "titre factor"]
 QUANTITIES = OF_SAMPLE + OF_SOLUTION
 OF_ONE_SUBSTANCE = {
+    "solubility product": ("Ca(OH)2 + 2 HCl -> CaCl2 + 2 H2O", "HCl", "Ca(OH)2"),
     "volume strength": ("2 MnO4- + 5 H2O2 + 6 H+ -> 2 Mn2+ + 5 O2 + 8 H2O", "MnO4-", "H2O2"),
 }
 """Quantities that only some substances have."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
@@ -17,6 +17,7 @@ from labmark.practical.equation import Equation, Species
 from labmark.practical.kinds import formula_of
 from labmark.practical.load import Expressed, Practical
 from labmark.practical.model import PracticalFile
+from labmark.practical.quantities import QUANTITIES
 
 F = Fraction
 
@@ -100,7 +101,14 @@ class Figures:
                 unknown,
                 self.known_in,
                 self.known_concentration,
-                Expressed(unknown.name, unknown.formula, unknown.atoms, F(1), self.molar_mass or F(1), self.unit),
+                Expressed(
+                    unknown.name,
+                    unknown.formula,
+                    unknown.atoms,
+                    F(1),
+                    self.molar_mass or F(1),
+                    replace(QUANTITIES[self.quantity], unit=self.unit),
+                ),
                 None,
                 back,
             )

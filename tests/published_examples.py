@@ -819,6 +819,19 @@ result = { of = "Na2CO3", quantity = "molar mass" }
         f"{KOH_56}, and cuts the last figure off",
         "0.9134",
     ),
+    # --- solubility product ---
+    Example(
+        "Calcium hydroxide, saturated",
+        "a question after T. L. Brown and others, Chemistry: The Central Science, worked at tutor.hix.ai",
+        # 0.0983 × 11.13 ÷ 60.00 = 0.018235 = c(OH⁻); ÷ 2 × 0.018235² = 3.0317e-6
+        """equation = "Ca(OH)2 + 2 HCl -> CaCl2 + 2 H2O"
+burette = { solution = "HCl", concentration = 0.0983 }
+flask = { solution = "Ca(OH)2", aliquot = 60.00, tolerance = 0.1 }
+result = { of = "Ca(OH)2", quantity = "solubility product" }
+""",
+        ("11.13",),
+        "3.03E-6",
+    ),
     # --- volume strength ---
     Example(
         "Volume strength, one for each cm³",

@@ -9,7 +9,9 @@ import pytest
 
 from labmark.formula import Formula
 from labmark.practical.equation import EquationError, molar_mass, parse_equation, parse_formula
+from labmark.practical.ions import IonsError, ions_of
 from labmark.practical.kinds import formula_of
+from labmark.practical.load import practical_from_rows
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER, practical
 
@@ -102,6 +104,91 @@ def test_a_titre_factor_is_the_concentration_over_the_label():
 def test_a_volume_strength_is_of_hydrogen_peroxide_alone():
     said = problems(DRAIN_CLEANER, ('of = "NaOH"', 'of = "NaOH"\nquantity = "volume strength"'))
     assert "a volume strength is of H2O2" in said
+
+
+LIME_WATER = """
+title = "Lime water"
+equation = "Ca(OH)2 + 2 HCl -> CaCl2 + 2 H2O"
+[burette]
+solution = "HCl"
+concentration = 0.0500
+[flask]
+solution = "Ca(OH)2"
+aliquot = 25.0
+[result]
+of = "Ca(OH)2"
+quantity = "solubility product"
+"""
+HYDROXIDE = (
+    ("Ca(OH)2 + 2 HCl -> CaCl2 + 2 H2O", "OH^- + HCl -> Cl^- + H2O"),
+    ('solution = "Ca(OH)2"', 'solution = "OH^-"'),
+)
+PRODUCT = 4 * 0.0208**3
+"""For 20.80 cm³: 0.0500 × 20.80 ÷ 2 ÷ 25.0 = 0.0208 = s, and s × (2 s)²."""
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        (),
+        (('of = "Ca(OH)2"', 'of = "Ca(OH)2"\nions = [ "Ca^2+", "2 OH^-" ]'),),
+        (('of = "Ca(OH)2"', 'of = "Ca(OH)2"\nions = [ "Ca2+", "2OH-" ]'),),
+        (*HYDROXIDE, ('of = "Ca(OH)2"', 'of = "OH^-"\nions = [ "Ca^2+", "2 OH^-" ]')),
+        (*HYDROXIDE, ('of = "Ca(OH)2"', 'of = "OH^-"\nexpressed_as = "1/2 Ca(OH)2"')),
+    ],
+)
+def test_a_solubility_product_follows_from_the_substance_or_from_one_of_its_ions(changes):
+    made = practical(LIME_WATER, *changes)
+    assert float(formula_of(made).value(titre=Fraction("20.80"))) == pytest.approx(PRODUCT)
+    assert made.unit == "mol3/dm9"
+    *_, ion, product = formula_of(made).working(3, titre=Decimal("20.80"))
+    assert (ion.what, ion.shown) == ("concentration of OH⁻", "0.041600 mol/dm³")
+    assert product.numbers == "0.020800 mol/dm³ × (0.041600 mol/dm³)²"
+    assert product.shown == "3.60 × 10⁻⁵ mol³/dm⁹"
+
+
+@pytest.mark.parametrize(
+    ("formula", "ions"),
+    [
+        ("Ca(OH)2", "Ca2+ 2 OH-"), ("PbI2", "Pb2+ 2 I-"), ("AgCl", "Ag+ Cl-"), ("CaS", "Ca2+ S2-"),
+        ("Ag2S", "2 Ag+ S2-"), ("Ca3(PO4)2", "3 Ca2+ 2 PO4^3-"), ("Ca(IO3)2", "Ca2+ 2 IO3-"),
+    ],
+)  # fmt: skip
+def test_one_element_and_one_element_or_bracket_splits_by_itself(formula, ions):
+    found = ions_of((), parse_formula(formula))
+    assert " ".join(f"{number} {ion.name}".removeprefix("1 ") for number, ion in found) == ions
+
+
+@pytest.mark.parametrize("formula", ["CaSO4", "Hg2Cl2", "Ag2CrO4", "Ca(OH)2.8H2O", "Ca(SO4)", "OH^-"])
+def test_what_may_split_in_more_ways_must_be_told(formula):
+    with pytest.raises(IonsError, match="cannot be split into ions without being told"):
+        ions_of((), parse_formula(formula))
+
+
+@pytest.mark.parametrize(
+    ("ions", "what"),
+    [
+        ('[ "Ca^2+", "OH^-" ]', "Ca^2+ + OH^- carry a charge of +1 together"),
+        ('[ "Ca^2+", "2 Xx^-" ]', "Xx is no element"),
+        ('[ "Ca", "2 OH^-" ]', "found 'Ca', expected an ion with its charge"),
+        ('[ "Mg^2+", "2 OH^-" ]', "Ca(OH)2 is neither Mg2+ and OH- nor made up of them"),
+        ('[ "Ca^2+", "0 OH^-" ]', "carry a charge of +1 together"),
+    ],
+)
+def test_ions_that_cannot_be_are_one_clear_line(ions, what):
+    said = problems(LIME_WATER, ('of = "Ca(OH)2"', f'of = "Ca(OH)2"\nions = {ions}'))
+    assert what in said
+    assert "key result.ions: " in said
+    assert len(said.splitlines()) == 1
+
+
+def test_ions_stand_in_a_practical_sheet_too():
+    rows = [line.split(" = ") for line in LIME_WATER.replace("[", "").replace("]", "").splitlines() if " = " in line]
+    table = {"burette": rows[2:4], "flask": rows[4:6], "result": rows[6:]}
+    made = [(key, value.strip('"'), "A1") for key, value in rows[:2]]
+    made += [(f"{name}.{key}", value.strip('"'), "A1") for name, each in table.items() for key, value in each]
+    made += [("result.ions", "Ca^2+", "A8"), ("result.ions", "2 OH^-", "A9")]
+    assert practical_from_rows(made, "class.xlsx").file.result.ions == ("Ca^2+", "2 OH^-")
 
 
 def test_a_factor_multiplies_at_the_end_and_is_named_in_the_working():

@@ -4,13 +4,37 @@ from decimal import Decimal
 
 import pytest
 
-from labmark.practical.quantities import QUANTITIES
+from labmark.figures import figures_right
+from labmark.practical.quantities import QUANTITIES, Asked
 from labmark.read.cells import read_number
 from labmark.read.grid import Cell
+from labmark.read.own_values import read_own
 from labmark.read.result_units import asked_unit, in_asked_unit
 from labmark.read.written_units import Unit, header_unit, unit_of
 
 AMOUNT, MASS, PERCENT = "amount concentration", "mass concentration", "percent mass by volume"
+
+
+PRODUCT = Asked("mol3/dm9", "mol3/dm9")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "3.60E-5", "3.60e-5 mol3 dm-9", "3.60 × 10⁻⁵ mol³/dm⁹", "3.60 x 10^-5 mol^3/dm^9", "3.60·10⁻⁵ mol³ dm⁻⁹",
+        "3.60E-05 mol3 L-3", "3.60*10^-5 (mol^3 dm^-9)", "0.0000360", "0.0000360 mol3/dm9", "Ksp = 3.60E-5",
+    ],
+)  # fmt: skip
+def test_a_solubility_product_is_read_with_its_figures_in_any_spelling(text: str) -> None:
+    value, _ = in_asked_unit(read_own(Cell(text), ".", claim=True), PRODUCT, text, "Ksp / mol3 dm-9")
+    assert (f"{value.number:f}", value.decimals, value.unit_text) == ("0.0000360", 7, "")
+    assert figures_right(value.number, value.decimals, 3)
+
+
+def test_a_product_of_concentrations_is_no_concentration() -> None:
+    value, _ = in_asked_unit(read_number(Cell("0.0208 mol/dm3"), ".", claim=True), PRODUCT, "0.0208 mol/dm3", "")
+    assert (value.number, value.unit_text) == (Decimal("0.0208"), "")
+    assert "mol3/dm9 is asked for, so look at the unit" in value.remark
 
 
 def taken(text: str, quantity: str, header: str = "") -> tuple[str, int | None, str]:

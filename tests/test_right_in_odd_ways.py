@@ -95,6 +95,17 @@ def limescale(t: F, keep: Keep, m: dict[str, F], order: int) -> F:
     return F("0.1") * keep(t / 25) if order else keep(F("0.1") * t / 1000) / F("0.025")
 
 
+def lime(t: F, keep: Keep, m: dict[str, F], order: int) -> F:
+    n = keep(F("0.05") * t / 1000)
+    if order == 0:
+        s = keep(keep(n / 2) / 25 * 1000)
+        return s * keep(keep(2 * s) ** 2)
+    hydroxide = keep(n / 25 * 1000)
+    if order == 1:
+        return 4 * keep(keep(hydroxide / 2) ** 3)
+    return keep(keep(n / 2) / 25 * 1000) * keep(hydroxide**2)
+
+
 def standard(t: F, keep: Keep, m: dict[str, F], order: int) -> F:
     return keep(F("0.1") * 20 / 1000) / t * 1000
 
@@ -109,6 +120,7 @@ SUMS: dict[str, tuple[Sum, int, int]] = {
     "washing-soda-crystals": (crystals, 21, 26),
     "washing-soda": (soda, 15, 35),
     "limescale-remover": (limescale, 15, 35),
+    "lime-water": (lime, 15, 30),
     "standardise-sodium-hydroxide": (standard, 15, 30),
 }
 """Practical -> its sum, and the titres [cm³] that are tried."""

@@ -27,6 +27,7 @@ WORK = {
     "ethanedioic-acid-crystals": (lambda v, m: (m / (0.1000 * v / 2 / 100) - 90.03) / 18.02, 1.60, 25.38),
     "hydrogen-peroxide": (lambda v, m: 0.0200 * v * 5 / 2 / 25.0 * 25 / 2 * 22.4, None, 35.71),
     "iron-tablets": (lambda v, m: 0.00500 * v * 5 * 10 * 55.85 / 5, None, 23.28),
+    "lime-water": (lambda v, m: 4 * (0.0500 * v / 2 / 25.0) ** 3, None, 20.80),
     "nitrogen-in-flour": (lambda v, m: (5.000 - 0.1000 * v) / 1000 * 14.01 / m * 100 * 6.25, 1.00, 37.43),
     "saponification-value": (lambda v, m: (37.50 - v) * 0.500 * 56.11 / m, 2.00, 23.81),
     "soda-crystals-own-masses": (lambda v, m: (m / (0.1000 * v / 2 / 100) - 105.99) / 18.02, 3.25, 23.01),

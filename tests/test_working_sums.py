@@ -1,6 +1,7 @@
 """The student's sum as a chain of steps: its value, its printed form, and the wrong ways of doing it."""
 
 from fractions import Fraction as F
+from math import prod
 
 import pytest
 from hypothesis import given
@@ -11,6 +12,7 @@ from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
 from labmark.diagnose.working_ways import changes
 from labmark.figures import magnitude
 from labmark.joins.working_figures import calculation
+from labmark.places import practicals_folder
 from labmark.volumes import round_fraction
 from tests.any_practical import titrations
 from tests.calculations import Calculation, Excess
@@ -150,6 +152,34 @@ def test_slips_with_samples_and_differences(calc, titre: str, cause: str | None,
     assert at(line(calc, () if cause is None else way(cause)), F(titre)) == value
 
 
+# By hand: 0.0500 × 20.80 ÷ 2 ÷ 25.0 = 0.0208 = s; 4 s³ = 3.5995648e-5; of OH⁻ 0.0416 = c, c³ ÷ 2.
+LIME = calculation(practical((practicals_folder() / "lime-water.toml").read_text(encoding="utf-8")))
+SPLIT = (LEFT_OUT, "every ion taken to be as concentrated as the substance")
+
+
+@pytest.mark.parametrize(
+    ("causes", "value"),
+    [
+        ((), F("3.5995648e-5")),
+        (SPLIT[1:], F("0.0208") ** 3),
+        (("numbers of the ions upside down",), F("0.0208") * F("0.0104") ** 2),
+        (("power of an ion left out",), F("0.0208") * F("0.0416")),
+        (("number of an ion not raised to the power",), F("0.0208") * 2 * F("0.0208") ** 2),
+        (("concentration of one ion given",), F("0.0416")),
+        ((LEFT_OUT,), F("0.0416") * F("0.0832") ** 2),
+        (SPLIT, F("0.0416") ** 3),
+        (("1000 divided by once too often",), F("3.5995648e-14")),
+        (("decimal point one place out", "power of an ion left out"), F("0.0208") * F("0.0416") / 10),
+    ],
+)
+def test_what_comes_before_a_power_and_what_comes_of_it_may_each_go_wrong(causes: tuple[str, ...], value: F) -> None:
+    assert at(line(LIME, way(*causes)), F("20.80")) == value
+
+
+def test_a_power_is_printed_behind_the_sum_that_it_is_of() -> None:
+    assert sum_text(steps(LIME), F("20.80")) == "(0.0500 × 20.80 ÷ 2 ÷ 25.00)³ × 4"
+
+
 def test_a_slip_that_a_practical_has_no_room_for_is_none_of_its_ways() -> None:
     with pytest.raises(ValueError, match="none of this practical's"):
         line(DRAIN_CLEANER, way("difference not taken in the back titration"))
@@ -175,7 +205,7 @@ def test_a_titre_of_nothing_that_must_divide_is_an_error() -> None:
 @given(st.integers(1, 50000), st.sampled_from([(), (LEFT_OUT,), (UPSIDE_DOWN,), ("1000 divided by once too often",)]))
 def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, causes: tuple[str, ...]) -> None:
     volume = F(titre, 1000)
-    for calc in (DRAIN_CLEANER, WASHING_SODA, CHALK):
+    for calc in (DRAIN_CLEANER, WASHING_SODA, CHALK, LIME):
         done = way(*causes)
         value = F(1)
         for op in (op for step in steps(calc, done) for op in step.ops):
@@ -188,6 +218,8 @@ def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, causes: 
                 value = figure - value
             elif op.sign == "less":
                 value = value - figure
+            elif op.sign == "ions":
+                value = prod(each * value for each in op.multiples)
             else:
                 value = figure / value
         assert at(line(calc, done), volume) == value

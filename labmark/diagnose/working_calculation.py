@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from labmark.figures import magnitude
+from labmark.figures import in_figures, magnitude
 from labmark.formula import Formula, Input
 from labmark.volumes import round_fraction
 
@@ -90,13 +90,18 @@ RIGHT: Way = ()
 
 
 class Op(NamedTuple):
-    """One operation on the running value: × k, ÷ k, "from" (k − value), "into" (k ÷ value), "less" (value − k)."""
+    """One operation on the running value: × k, ÷ k, "from" (k − value), "into" (k ÷ value), "less" (value − k).
+
+    "ions" multiplies multiples of the value with one another, which gives k times a power of it.
+    """
 
     sign: str
     text: str
     """the figure as printed"""
     value: Fraction | None
     """None stands for the titre"""
+    multiples: tuple[Fraction, ...] = ()
+    """of the value, in "ions": (1, 2, 2) for s × 2 s × 2 s, that is 4 s³"""
 
 
 class Step(NamedTuple):
@@ -114,6 +119,8 @@ class Step(NamedTuple):
 
 
 Steps = tuple[Step, ...]
+SMALLEST = -4
+"""Magnitude below which a value is printed with a power of ten."""
 
 
 def plain(value: Fraction, decimals: int = 0, most: int = 6) -> str:
@@ -135,6 +142,8 @@ def figures_text(value: Fraction, figures: int) -> str:
 
 
 def decimal_text(value: Fraction, decimals: int) -> str:
-    """Return a value rounded half up to `decimals` places, as printed."""
+    """Return a value rounded half up to `decimals` places, as printed; very small ones with a power of ten."""
     rounded = round_fraction(value, decimals)
+    if rounded and rounded.adjusted() < SMALLEST:
+        return in_figures(Fraction(rounded), decimals + 1 + rounded.adjusted())
     return f"{rounded:f}" if decimals >= 0 else f"{int(rounded)}"

@@ -98,6 +98,20 @@ def twice(steps: Steps, names: Sequence[str]) -> Steps | None:
     return each_named(steps, names, lambda terms: [*terms, *terms[1:]])
 
 
+def again(steps: Steps, instead: Mapping[str, str]) -> Steps | None:
+    """Where a step multiplies by the same more than once, leave that out ("") or put what it is made of ("before")."""
+    ((name, how),) = instead.items()
+    before = {step.name: step.terms[0][1] for step in steps}
+
+    def changed(terms: Terms) -> Terms:
+        kept: Terms = []
+        for term in terms:
+            kept += [term] if term not in kept else [(term[0], before[term[1]])] if how else []
+        return kept
+
+    return each_named(steps, [name], changed)
+
+
 def turn(steps: Steps, names: Sequence[str]) -> Steps | None:
     """Turn a quotient upside down."""
     if any(step.terms[1][0] != "÷" for step in steps if step.name in names):
@@ -171,7 +185,7 @@ def stop(steps: Steps, name: str) -> Steps | None:
 
 
 VERBS: Mapping[str, Callable[[Steps, Any], Steps | None]] = {
-    "skip": skip, "second": second, "invert": invert, "only": only, "twice": twice, "turn": turn,
+    "skip": skip, "second": second, "invert": invert, "only": only, "twice": twice, "again": again, "turn": turn,
     "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later, "amounts": amounts,
     "then": then, "stop": stop,
 }  # fmt: skip

@@ -102,13 +102,15 @@ def by_one(chain: Steps) -> Iterator[Steps]:
 @lru_cache(maxsize=4096)
 def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
     """Return the orders in which the sum may be done, each with values that may be rounded; the commonest first."""
-    chain = steps(calc, way)
+    whole = steps(calc, way)
+    end = next((i for i, step in enumerate(whole) if step.ops[0].multiples), len(whole))
+    chain, tail = whole[:end], whole[end:]
     usual = [*orders(chain)]
     others = [one for one in (through_flask(chain), by_concentration(chain)) if one is not None]
     first = [chain, *others]
     later = [*about_difference(calc, chain), *usual, *(one for other in others for one in orders(other))]
     later += (*with_volumes_first(chain), *by_one(chain))
     found: dict[tuple[tuple[Op, ...], ...], Steps] = {}
-    for one in (*first, *later):
+    for one in ((*each, *tail) for each in (*first, *later)):
         found.setdefault(tuple(step.ops for step in one), one)
     return tuple(found.values())

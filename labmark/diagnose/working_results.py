@@ -129,8 +129,9 @@ def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
     mean = claim.means[0]
     exact = tabled(claim.calc, mean).right
     value = exact or Fraction(0)
-    shown = value_text(claim.value, max(0, claim.written[-1].decimals))
-    pen = digit_slip(round_fraction(value, right_decimals(claim, value)), Decimal(shown))
+    decimals = max(0, claim.written[-1].decimals)
+    shown = value_text(claim.value, decimals)
+    pen = digit_slip(round_fraction(value, right_decimals(claim, value)), round_fraction(claim.value, decimals))
     ending = f"it may be a slip of the pen: {pen}" if pen else "no usual slip gives that value"
     return Slip(
         "result-slip",

@@ -6,9 +6,11 @@ tie cannot come within 10⁻⁵⁰ of one, so every rounding decision is the exa
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Iterator
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Op, Way
@@ -27,6 +29,7 @@ class Hop(NamedTuple):
     sign: str
     figure: Decimal | None
     """None stands for the titre"""
+    multiples: tuple[Decimal, ...] = ()
 
 
 Route = tuple[tuple[Hop, ...], ...]
@@ -40,7 +43,7 @@ def to_decimal(value: Fraction) -> Decimal:
 
 def hop(op: Op) -> Hop:
     """Return an operation with its figure in wide decimals."""
-    return Hop(op.sign, None if op.value is None else to_decimal(op.value))
+    return Hop(op.sign, None if op.value is None else to_decimal(op.value), tuple(map(to_decimal, op.multiples)))
 
 
 def move(value: Decimal, do: Hop, titre: Decimal) -> Decimal:
@@ -55,6 +58,8 @@ def move(value: Decimal, do: Hop, titre: Decimal) -> Decimal:
             return WIDE.subtract(figure, value)
         case "less":
             return WIDE.subtract(value, figure)
+        case "ions":
+            return WIDE.multiply(figure, WIDE.power(value, len(do.multiples)))
         case _:
             return WIDE.divide(figure, value)
 
@@ -97,8 +102,29 @@ def reachable(route: Route, titre: Decimal, figures: int) -> set[Decimal]:
     values = {Decimal(1)}
     for hops in route:
         moved = {run(value, choice, titre) for choice in factors(hops, figures) for value in values}
+        if hops[0].multiples:
+            moved |= set(products(values, hops[0], contexts))
         values = moved | {context.plus(value) for value in moved for context in contexts}
     return values
+
+
+def products(values: set[Decimal], do: Hop, contexts: tuple[Context, ...]) -> Iterator[Decimal]:
+    """Yield the products of ions whose concentrations, and powers of them, are each kept whole or rounded.
+
+    Each may come from another rounding of what was before it.
+    """
+
+    def kept(some: set[Decimal]) -> set[Decimal]:
+        return some | {context.plus(value) for value in some for context in contexts}
+
+    powers = []
+    for times, number in Counter(do.multiples).items():
+        ion = kept({WIDE.multiply(value, times) for value in values})
+        powers.append(kept({WIDE.power(value, number) for value in ion}))
+        # All of it as a power of this ion: 4 s³, or the half of (2 s)³.
+        rest = WIDE.divide(do.figure or Decimal(1), WIDE.power(times, len(do.multiples)))
+        yield from (WIDE.multiply(cube, rest) for cube in kept({WIDE.power(value, len(do.multiples)) for value in ion}))
+    yield from reduce(lambda one, other: {WIDE.multiply(a, b) for a in one for b in other}, powers)
 
 
 def water_by_mass(calc: Calculation, route: Route, titre: Decimal, figures: int) -> set[Decimal]:
@@ -121,6 +147,8 @@ def slack(route: Route, titre: Decimal, figures: int) -> Decimal:
     for hops in route:
         for one in hops:
             after = move(value, one, titre)
+            if one.multiples:  # each ion, and each power, may be rounded
+                error = WIDE.multiply(len(one.multiples), WIDE.add(error, WIDE.multiply(2 * abs(value), share)))
             if one.sign in {"from", "less"}:
                 value = after
                 continue
@@ -131,8 +159,12 @@ def slack(route: Route, titre: Decimal, figures: int) -> Decimal:
 
 
 def bound(route: Route, titre: Decimal, figures: int) -> Decimal:
-    """Return how far roundings to `figures` figures can take the final value: first order, and a tenth on top."""
-    return slack(route, titre, figures).scaleb(FURTHER) * Decimal("1.1")
+    """Return how far roundings to `figures` figures can take the final value: first order, and a tenth on top.
+
+    A power takes them further: a tenth on top for each time that it multiplies.
+    """
+    power = max(len(one.multiples) or 1 for hops in route for one in hops)
+    return slack(route, titre, figures).scaleb(FURTHER) * WIDE.power(Decimal("1.1"), power)
 
 
 def end(route: Route, titre: Decimal) -> Decimal:

@@ -72,6 +72,8 @@ def carried(chain: Steps) -> float:
                     value = figure - value
                 case "less":
                     value -= figure
+                case "ions":
+                    value = figure * value ** len(op.multiples)
                 case _:
                     value = figure / value
     except ZeroDivisionError:

@@ -10,8 +10,8 @@ it out as one running value, a step for each value a student might write down. F
     0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974          RIGHT
     0.0500 × 24.35 ÷ 25.00 = 0.0487              mole ratio left out
 
-Every way is a ratio of two straight lines in the titre t, (p + q·t) ÷ (r + s·t): the four numbers depend on the
-practical alone, so they are worked out once for a whole class.
+Every way is a ratio of two straight lines in the titre t, (p + q·t) ÷ (r + s·t), or k times its nth power: the numbers
+depend on the practical alone, so they are worked out once for a whole class.
 """
 
 from __future__ import annotations
@@ -34,19 +34,25 @@ from labmark.diagnose.working_calculation import (
     volume_text,
 )
 from labmark.diagnose.working_edits import OTHER_WAY, edited
-from labmark.formula import Input
+from labmark.figures import raised
+from labmark.formula import Formula, Input
 from labmark.formula import Step as FormulaStep
 from labmark.units import shown_unit
 
 THOUSAND = "1000"
-NUMBERS = (Input("10", "number", Fraction(10)), Input(THOUSAND, "number", Fraction(1000)))
-"""What a slip may take that the formula does not."""
+IONS = "ions"
+ANY_TITRE = Fraction(1, 7)
+"""What one step is over another that goes with it is the same at every titre; this one leaves no difference at 0."""
+NUMBERS = (*(Input(f"{each}", "number", Fraction(each)) for each in (10, 1000)), Input(IONS, "ratio", Fraction(1)))
+"""What a slip may take that the formula does not, and how the numbers of ions are printed together."""
 PARTS = {"percent": ("mass concentration", "g/dm³"), "x": ("mass of water in a mole", "g/mol")}
 """What comes of the molar mass within a step: name and unit."""
 Named = tuple[str, str, Fraction | None]
 """(sign, name, value) of an operation on the running value; the titre has no value."""
-Line = tuple[Fraction, Fraction, Fraction, Fraction]
-"""(p, q, r, s) of (p + q·t) ÷ (r + s·t), t the titre [cm³]."""
+Simple = tuple[Fraction, Fraction, Fraction, Fraction]
+"""(p, q, r, s) of a line over a line."""
+Line = tuple[Fraction, Fraction, Fraction, Fraction, int, Fraction]
+"""(p, q, r, s, n, k) of k ((p + q·t) ÷ (r + s·t))ⁿ, t the titre [cm³]."""
 
 
 @lru_cache(maxsize=1 << 14)
@@ -75,6 +81,8 @@ class _Laid:
     step: FormulaStep
     ops: list[Named]
     scale: Fraction = Fraction(1)
+    multiples: tuple[Fraction, ...] = ()
+    """What is multiplied with one another, of the value before it."""
 
 
 @lru_cache(maxsize=1 << 14)
@@ -104,6 +112,8 @@ def _shown(calc: Calculation, inputs: Mapping[str, Input], laid: _Laid) -> Itera
     ops = [op for op in laid.ops if op[2] != 1 or op[0] not in OTHER_WAY]
     part = next((i for i, op in enumerate(ops, start=1) if op[1].startswith("molar_mass")), len(ops))
     made = [tuple(_op(calc, inputs, *op) for op in some) for some in (ops[:part], ops[part:])]
+    if laid.multiples:
+        made = [tuple(op._replace(multiples=laid.multiples) for op in made[0]), ()]
     whole = Step(laid.step.what, made[0], laid.step.name, shown_unit(laid.step.unit), laid.scale)
     if made[1]:
         name, unit = PARTS.get(laid.step.name, ("value on the way", ""))
@@ -122,15 +132,26 @@ def _running(inputs: Mapping[str, Input], some: tuple[FormulaStep, ...]) -> Iter
     while True:
         names = [name for _, name in step.terms]
         # It goes by the term that depends on the titre; where none does, by the first step.
-        going = next((i for i, name in enumerate(names) if name in by_name and known[name] is None), None)
+        several = [name for name in names if name in by_name and known[name] is None]
+        going = names.index(several[0]) if several else None
         if going is None and names[0] in by_name:
             going = 0
-        path.append((step, going))
+        path.append((step, going, _multiples(inputs, some, several) if len(several) > 1 else ()))
         if going is None:
             break
         step = by_name[names[going]]
-    for step, going in reversed(path):
-        yield _Laid(step, list(_on_the_way(step, going, known)))
+    for step, going, multiples in reversed(path):
+        ops = _on_the_way(step, going, known) if not multiples else [(IONS, IONS, prod(multiples, start=Fraction(1)))]
+        yield _Laid(step, list[Named](ops), multiples=multiples)
+
+
+def _multiples(
+    inputs: Mapping[str, Input], some: tuple[FormulaStep, ...], names: Sequence[str]
+) -> tuple[Fraction, ...]:
+    """Return how many times the first of some steps, which all go with the titre, each of them is."""
+    titres = {name: ANY_TITRE for name, each in inputs.items() if each.value is None}
+    values = Formula(tuple(inputs.values()), some).values(titres)
+    return tuple(values[name] / values[names[0]] for name in names)
 
 
 def _value(step: FormulaStep, known: Mapping[str, Fraction | None]) -> Fraction | None:
@@ -182,7 +203,7 @@ def _undoing(flat: Sequence[tuple[int, Named]]) -> tuple[int, int] | None:
         others = [i for i in thousands if signs[i] == "÷"]
         for other in (*(i for i in others if i > place), *(i for i in reversed(others) if i < place)):
             first, second = sorted((place, other))
-            in_the_way = {"into"} if other < place else {"into", "from", "less"}
+            in_the_way = {"into", "ions"} if other < place else {"into", "ions", "from", "less"}
             if not in_the_way.intersection(signs[first:second]):
                 return first, second
     return None
@@ -222,7 +243,7 @@ def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, va
 # --- what it comes to ---
 
 
-def apply(sign: str, k: Fraction | None, line: Line) -> Line:
+def apply(sign: str, k: Fraction | None, line: Simple) -> Simple:
     """Return the line after one operation.
 
     Raises ValueError where the titre would come in twice without cancelling: no way of doing the sum does that.
@@ -243,7 +264,7 @@ def apply(sign: str, k: Fraction | None, line: Line) -> Line:
             return k * r, k * s, p, q
 
 
-def with_titre(sign: str, line: Line) -> Line:
+def with_titre(sign: str, line: Simple) -> Simple:
     """Return the line times or over the titre."""
     p, q, r, s = line
     zero = Fraction(0)
@@ -260,20 +281,30 @@ def with_titre(sign: str, line: Line) -> Line:
 
 @lru_cache(maxsize=1 << 14)
 def line(calc: Calculation, way: Way = RIGHT) -> Line:
-    """Return the result, done this way, as a line over a line in the titre. Raises ValueError as `steps` does."""
-    value: Line = (Fraction(1), Fraction(0), Fraction(1), Fraction(0))
+    """Return the result, done this way, as a `Line` in the titre. Raises ValueError as `steps` does."""
+    value: Simple = (Fraction(1), Fraction(0), Fraction(1), Fraction(0))
+    n, k = 1, Fraction(1)
     # The figures as printed do not matter here: most ways are only looked at for their value.
     for laid in _in_turn(calc, way):
+        n = len(laid.multiples) or n
         for sign, _, figure in laid.ops:
-            value = apply(sign, figure, value)
-    return value
+            if n == 1:
+                value = apply(sign, figure, value)
+            elif figure is None or sign not in {IONS, *OTHER_WAY}:
+                raise ValueError("nothing but × and ÷ comes after a power")
+            else:
+                k = k / figure if sign == "÷" else k * figure
+    return *value, n, k
 
 
 def at(value: Line, titre: Fraction) -> Fraction | None:
     """Return the line's value at a titre; None where it has none (a division by zero)."""
-    p, q, r, s = value
+    p, q, r, s, n, k = value
     bottom = r + s * titre
-    return (p + q * titre) / bottom if bottom else None
+    if not bottom:
+        return None
+    simple = (p + q * titre) / bottom
+    return simple if n == 1 else k * simple**n
 
 
 def own_result(calc: Calculation, titre: Fraction) -> Fraction:
@@ -299,6 +330,8 @@ def sum_text(chain: Steps, titre: Fraction) -> str:
                 text = f"({text} − {figure})"
             case "into":
                 text = f"{figure} ÷ ({text})"
+            case "ions":
+                text = f"({text}){raised(f'{len(op.multiples)}')}" + (f" × {figure}" if op.value != 1 else "")
             case "÷" if not text:
                 text = f"1 ÷ {figure}"
             case sign:

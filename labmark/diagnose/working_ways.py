@@ -103,9 +103,13 @@ def candidate(calc: Calculation, way: Way) -> Candidate | None:
 
 
 def normal(value: Line) -> tuple[Fraction, ...]:
-    """Return a line over a line scaled so that equal ones are equal tuples."""
-    lead = next(part for part in (*value[2:], *value[:2]) if part)
-    return tuple(part / lead for part in value)
+    """Return a line scaled so that equal ones are equal tuples."""
+    p, q, r, s, n, k = value
+    lead = next(part for part in (r, s, p, q) if part)
+    if n == 1:
+        return p / lead, q / lead, r / lead, s / lead
+    top = p or q or Fraction(1)
+    return p / top, q / top, r / lead, s / lead, Fraction(n), k * (top / lead) ** n
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +122,7 @@ class Table:
     usual: int
     """where the pairs of two usual slips end"""
     lines: npt.NDArray[np.float64]
-    """(4, candidates): p, q, r, s; floats only sieve, the exact lines decide"""
+    """(6, candidates): p, q, r, s, n, k; floats only sieve, the exact lines decide"""
     alike: dict[Way, tuple[Candidate, ...]]
     """way of a pair -> rarer pairs of other slips that always give the same"""
 
@@ -165,17 +169,17 @@ def table(calc: Calculation) -> Table:
         singles.append(one)
     pairs, alike = pairs_of(calc, [one.way[0] for one in singles if goes_with_another(one.way[0])], seen)
     both = (*singles, *pairs)
-    lines = np.array([[float(part) for part in one.line] for one in both], dtype=np.float64).reshape(-1, 4).T
+    lines = np.array([[float(part) for part in one.line] for one in both], dtype=np.float64).reshape(-1, 6).T
     usual = sum(min(change.rate for change in one.way) >= USUAL for one in pairs)
     return Table(both, len(singles), len(singles) + usual, lines, alike)
 
 
 def values(lines: npt.NDArray[np.float64], titre: float) -> npt.NDArray[np.float64]:
     """Return the value of every line at a titre [cm³], as floats; not a number where there is none."""
-    p, q, r, s = lines
+    p, q, r, s, n, k = lines
     bottom = r + s * titre
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(bottom == 0, np.nan, (p + q * titre) / bottom)
+        return np.where(bottom == 0, np.nan, k * ((p + q * titre) / bottom) ** n)
 
 
 @lru_cache(maxsize=4096)

@@ -14,6 +14,7 @@ from labmark.formula import Formula, Input
 from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
 from labmark.practical.kinds import formula_of, unknown_dilution
+from labmark.practical.quantities import QUANTITIES
 from labmark.units import shown_unit
 
 WATERS = (Fraction(18), Fraction("18.02"))
@@ -92,7 +93,7 @@ def _asked(practical: Practical, **of_result: object) -> Practical:
     expressed = practical.expressed
     if "quantity" in of_result:
         result = result.model_copy(update={"unit": None, "factor": None})
-        expressed = replace(expressed, power=0)
+        expressed = replace(expressed, power=0, quantity=QUANTITIES[result.quantity])
     return replace(practical, file=practical.file.model_copy(update={"result": result}), expressed=expressed)
 
 

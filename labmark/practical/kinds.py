@@ -26,7 +26,6 @@ from labmark.practical.equation import Equation, Species, molar_mass, molar_mass
 from labmark.practical.glassware import Glass, flask_of, pipette_of
 from labmark.practical.load import Practical
 from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, PracticalFile, Sample, Titration
-from labmark.practical.quantities import QUANTITIES
 from labmark.practical.several import Found, Series, substance
 
 TITRE = "titre"
@@ -104,7 +103,7 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
             "expressed", what, f"{figure} for one {practical.unknown.shown}", f"{of} × result.expressed_as", unit
         )
         of = "expressed"
-    yield from QUANTITIES[practical.file.result.quantity].laid_out(of, expressed_as(practical))
+    yield from practical.expressed.quantity.laid_out(of, expressed_as(practical))
 
 
 def _direct(practical: Practical) -> Iterator[Step]:
@@ -474,6 +473,7 @@ def _numbers(practical: Practical) -> Iterator[Input]:
         yield from _of_equation("left", practical.equation)
         yield from _of_equation("ratio", back.equation)
     yield Input("result.expressed_as", "ratio", practical.expressed.number)
+    yield from practical.expressed.quantity.inputs
     yield from _plain_numbers(given)
     yield from (Input(f"{number}", "number", Fraction(number)) for number in (2, 10, 100, 1000))
 

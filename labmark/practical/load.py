@@ -19,9 +19,10 @@ from pydantic import BaseModel, TypeAdapter, ValidationError
 
 from labmark.practical.back import Back, back_titration, standard_problems, weighed_problems
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_chain, parse_formula
+from labmark.practical.ions import IonsError, ions_of, solubility_product
 from labmark.practical.model import OF_RESULTS, Band, Criterion, Excess, FromSheet, NamedResult, PracticalFile, Result
 from labmark.practical.own import OWN, OwnNumber, Several, set_aside
-from labmark.practical.quantities import PEROXIDE, QUANTITIES, Asked, held_differently, numbered
+from labmark.practical.quantities import PEROXIDE, QUANTITIES, Asked, Quantity, held_differently, numbered
 from labmark.practical.rows import problems_of, rows_of
 from labmark.practical.school import NONE, SHARED, School, over
 from labmark.practical.several import (
@@ -51,10 +52,9 @@ class Expressed:
     """How much of it stands for one of the unknown: 1/2 of Fe2O3 for Fe2+."""
     mass: Fraction
     """Its molar mass [g/mol]; 0 where that is not known, and not needed."""
-    unit: str
-    """Of the quantity, where no other is asked for."""
+    quantity: Quantity
     power: int = 0
-    """Power of ten from that unit to the one asked for."""
+    """Power of ten from the quantity's unit to the one asked for."""
 
 
 @dataclass(frozen=True)
@@ -92,13 +92,13 @@ class Practical:
     @property
     def unit(self) -> str:
         """Return the unit that the result is asked for in, as written in data."""
-        return self.file.result.unit or self.expressed.unit
+        return self.file.result.unit or self.expressed.quantity.unit
 
     @property
     def asked(self) -> Asked:
         """Return the unit that a bare number of a student is in."""
         unit = self.file.result.unit
-        return QUANTITIES[self.file.result.quantity].asked if unit is None else Asked(unit, unit)
+        return self.expressed.quantity.asked if unit is None else Asked(unit, unit)
 
     @property
     def weighed_standard(self) -> bool:
@@ -514,6 +514,11 @@ def _expressed(
         what = f"{unknown.name} and {text} hold {other[0]} in different numbers"
         do = f'say how much of it stands for one {unknown.name}, as in expressed_as = "1/2 {text}"'
         problems.append(problem("result.expressed_as", what, do))
+    if result.quantity == "solubility product":
+        try:
+            quantity = solubility_product(ions_of(result.ions or (), species), species)
+        except IonsError as error:
+            problems.append(problem("result.ions", str(error), error.do))
     mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), problem, problems)
     unit = quantity.unit
     power = power_between(unit, result.unit or unit)
@@ -527,7 +532,7 @@ def _expressed(
         species.atoms,
         number or Fraction(1),
         mass,
-        unit,
+        quantity,
         power or 0,
     )
 

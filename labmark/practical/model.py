@@ -269,6 +269,8 @@ class Result(_Table):
     factor: Positive | None = None
     """What the result is multiplied by at the end (6.25 for protein from nitrogen)."""
     factor_name: str = "factor"
+    ions: tuple[str, ...] | None = None
+    """What a substance splits into, for a solubility product: ["Ca^2+", "2 OH^-"]; may be left out for Ca(OH)2."""
     nominal: Concentration | None = None
     """Concentration on the label [mol/dm³], for a titre factor."""
     molar_volume: Positive = Decimal("22.4")

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
-from labmark.formula import Step
+from labmark.formula import Input, Step
 from labmark.practical.equation import Species, parse_formula
 
 
@@ -36,6 +36,8 @@ class Quantity:
     """That unit in words, where they are others."""
     needs: tuple[str, ...] = ()
     """Keys of the practical that it cannot do without."""
+    inputs: tuple[Input, ...] = ()
+    """Numbers that its steps take beside those of the practical."""
 
     @property
     def asked(self) -> Asked:
@@ -150,6 +152,8 @@ QUANTITIES: dict[str, Quantity] = {
         ),
         words="a bare number",
     ),
+    # Its steps depend on the ions: `labmark.practical.ions`.
+    "solubility product": Quantity("solution", ""),
 }
 """Name in the practical -> the quantity."""
 
