@@ -31,6 +31,12 @@ def test_a_solubility_product_is_read_with_its_figures_in_any_spelling(text: str
     assert figures_right(value.number, value.decimals, 3)
 
 
+@pytest.mark.parametrize(("text", "figures"), [("5.0E-6", 2), ("0.0000050", 2), ("5E-6", 1), ("5.02 x 10^-6", 3)])
+def test_zeros_before_a_small_number_are_no_figures_of_it(text: str, figures: int) -> None:
+    value = read_number(Cell(text), ".", claim=True)
+    assert [count for count in (1, 2, 3, 4) if figures_right(value.number, value.decimals, count)] == [figures]
+
+
 def test_a_product_of_concentrations_is_no_concentration() -> None:
     value, _ = in_asked_unit(read_number(Cell("0.0208 mol/dm3"), ".", claim=True), PRODUCT, "0.0208 mol/dm3", "")
     assert (value.number, value.unit_text) == (Decimal("0.0208"), "")

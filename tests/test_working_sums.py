@@ -1,5 +1,6 @@
 """The student's sum as a chain of steps: its value, its printed form, and the wrong ways of doing it."""
 
+from decimal import Decimal
 from fractions import Fraction as F
 from math import prod
 
@@ -7,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labmark.diagnose.working_results import result_slips
 from labmark.diagnose.working_routes import end, routes, to_decimal
 from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
 from labmark.diagnose.working_ways import changes
@@ -174,6 +176,27 @@ SPLIT = (LEFT_OUT, "every ion taken to be as concentrated as the substance")
 )
 def test_what_comes_before_a_power_and_what_comes_of_it_may_each_go_wrong(causes: tuple[str, ...], value: F) -> None:
     assert at(line(LIME, way(*causes)), F("20.80")) == value
+
+
+@pytest.mark.parametrize(
+    ("written", "cause"),
+    [
+        ("0.00000900", SPLIT[1]),
+        ("0.00000225", "numbers of the ions upside down"),
+        ("0.000865", "power of an ion left out"),
+        ("0.0000180", "number of an ion not raised to the power"),
+        ("0.0208", "stopped early, at the concentration of Ca(OH)₂ in the flask"),
+        ("0.0416", "concentration of one ion given"),
+        ("0.000288", LEFT_OUT),
+        ("36000", "cm³ not turned into dm³ (× 1000)"),
+        ("0.0000306", "two digits swapped"),
+        ("0.0000123", "no usual slip gives this value"),
+    ],
+)
+def test_a_slip_in_a_solubility_product_is_named(written: str, cause: str) -> None:
+    places = len(written.partition(".")[2])
+    first, *_ = result_slips(LIME, mean=F("20.80"), claimed=Decimal(written), decimals=places)
+    assert first.cause == cause
 
 
 def test_a_power_is_printed_behind_the_sum_that_it_is_of() -> None:
