@@ -37,6 +37,12 @@ def test_the_same_tree_gives_the_same_bytes() -> None:
     assert first == second
 
 
+def test_a_charge_is_raised_and_no_subscript() -> None:
+    practical = {"derived": {"equation": "MnO₄⁻ + 5 Fe²⁺ + 8 H⁺ → Mn²⁺ + 5 Fe³⁺ + 4 H₂O"}}
+    shown = {of: layout._shown(of, practical) for of in ("Fe2+", "Fe^2+", "MnO4-", "CaCO3")}
+    assert shown == {"Fe2+": "Fe²⁺", "Fe^2+": "Fe²⁺", "MnO4-": "MnO₄⁻", "CaCO3": "CaCO₃"}
+
+
 def test_nothing_in_the_files_tells_when_or_by_what_they_were_made() -> None:
     chart = distribution(example_tree())
     assert b"<dc:date>" not in chart.svg

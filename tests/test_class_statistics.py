@@ -12,6 +12,7 @@ from labmark.analyse.precision import precision
 from labmark.analyse.uncertainty import class_repeatability
 from labmark.practical.equation import WEIGHT_WITHIN, molar_mass_uncertainty, parse_formula
 from tests.classes import scattered, titres, tree_of
+from tests.fair_students import VINEGAR
 from tests.practicals import DRAIN_CLEANER
 
 BOTTLES = ("value = 0.0974", 'by = "Bottle"\nvalues = { A = 0.0974, B = 0.1010 }')
@@ -66,6 +67,12 @@ def test_a_difference_is_told_inside_or_outside_the_combined_uncertainty():
     # 26.00 cm³ × 0.004 = 0.1040, and the reference is 0.0974.
     assert far["comparison"]["sentence"].startswith("The result lies 0.0066 mol/dm³ above the reference, which is more")
     assert abs(far["comparison"]["en"]) > 1
+
+
+def test_percentages_differ_by_percentage_points():
+    # 17.0 cm³ of 0.1000 NaOH on 25.0 of a tenfold dilution: 17.0 × 0.2402 = 4.08 g in 100 cm³; the reference is 5.12.
+    one = tree_of([titres("17.00", "17.00"), *scattered(6, 21.32)], text=VINEGAR)["students"][0]
+    assert "lies 1.04 percentage points below the reference" in one["comparison"]["sentence"]
 
 
 def test_a_result_that_is_the_reference_has_no_difference_to_explain():

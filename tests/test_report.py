@@ -523,6 +523,11 @@ def test_evidence_is_shown_as_plain_figures() -> None:
     assert page.plain(value) == "above 0.450, drops 9, sets 1, 2, seen yes, volume 25.20"
 
 
+def test_what_is_empty_or_a_default_of_nothing_is_left_out() -> None:
+    value = {"of": "Fe2+", "gives": "", "factor": None, "factor_name": "factor", "molar_volume": Decimal("22.4")}
+    assert page.plain(value) == "of Fe2+"
+
+
 def facts(code: str, **evidence: Any) -> list[tuple[str, str]]:
     return page.facts(finding(code, "check", "An example.", []) | {"evidence": evidence})
 

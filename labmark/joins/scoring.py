@@ -76,7 +76,9 @@ def comparison(
 
 def _sentence(found: scores.Comparison, result: float, reference: ReferenceValue, practical: Practical) -> str:
     """Return the comparison in words; the difference is that of the two as they are printed."""
-    of_class, unit = reference.source == "class", shown_unit(practical.unit)
+    of_class = reference.source == "class"
+    # Beside percentages a bare 1 % might be taken for a hundredth of one.
+    unit = "percentage points" if practical.unit == "%" else shown_unit(practical.unit)
     whose = "the centre of the class" if of_class else "the reference"
     shown_ones = printed(result, reference, practical.file.result.significant_figures)
     off = abs(Decimal(shown_ones["result"]) - Decimal(shown_ones["reference"]))

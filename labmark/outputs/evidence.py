@@ -105,12 +105,23 @@ def plain(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Mapping):
-        return ", ".join(f"{title(str(key)).lower()} {plain(one)}" for key, one in value.items() if one is not None)
+        told = {key: one for key, one in value.items() if one not in (None, "", [], {}) and _tells(str(key), value)}
+        return ", ".join(f"{title(str(key)).lower()} {plain(one)}" for key, one in told.items())
     if isinstance(value, list | tuple):
         return ", ".join(plain(one) for one in value)
     if isinstance(value, float):
         return numbers.significant(value, 3)
     return numbers.NOTHING if value is None else str(value)
+
+
+def _tells(key: str, value: Mapping[Any, Any]) -> bool:
+    """Return whether a key of the practical says something: what a default is of that is not there says nothing."""
+    there = {
+        "factor_name": value.get("factor"),
+        "molar_volume": value.get("quantity") == "volume strength",
+        "within_percent": value.get("of") == "result",
+    }
+    return bool(there.get(key, True))
 
 
 def facts(found: Tree) -> list[tuple[str, str]]:

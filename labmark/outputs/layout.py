@@ -11,6 +11,7 @@ The frame holds the reference, the class centre and the marking bands; who lies 
 from __future__ import annotations
 
 import math
+import unicodedata
 from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, Any
@@ -99,6 +100,13 @@ def picture_of(tree: Tree) -> Picture:
     return _differences(tree, present) if len(own) > 1 else _results(tree, present)
 
 
+def _shown(of: str, practical: Tree) -> str:
+    """Return a species as the equation prints it: Fe²⁺, whose figure belongs to the charge."""
+    printed = str(practical.get("derived", {}).get("equation", "")).replace(",", " ").split()
+    plain = {unicodedata.normalize("NFKC", each).replace("−", "-"): each for each in printed}
+    return plain.get(of.replace("^", ""), shown_formula(of))
+
+
 def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     group = tree["class"]
     reference = tree.get("reference") or {}
@@ -110,7 +118,7 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
         [dot.value for dot in dots], value, spread, group.get("robust_mean"), group.get("robust_sd"), bands
     )
     result = tree["practical"].get("result", {})
-    of = shown_formula(result["of"]) if result.get("of") else "the unknown"
+    of = _shown(result["of"], tree["practical"]) if result.get("of") else "the unknown"
     label = f"{result.get('quantity', 'result')} of {of}, {shown_unit(unit)}"
     pairs = [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
     return Picture(
