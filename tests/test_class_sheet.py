@@ -18,6 +18,7 @@ from labmark.pipeline import read, tree_of
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.as_rows import sheet_rows
 from labmark.practical.load import table_of
+from labmark.practical.rows import rows_of
 from labmark.practicals import named, shipped, text_of
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER
@@ -124,6 +125,16 @@ def test_a_practical_says_the_same_in_rows(name):
     again, before = practical_from_rows(rows, name), named(name)
     assert str(again.file.model_dump()) == str(before.file.model_dump())
     assert again.own == before.own
+
+
+def test_formulas_and_findings_keep_their_capitals_and_hyphens_in_rows():
+    table = table_of(
+        'pka = { "CH3COOH" = 4.756, "H3PO4" = [2.15, 7.20, 12.35] }\nadvice = { rough-in-mean = "no [x]" }'
+    )
+    said = dict(sheet_rows(table))
+    assert said["pka"] == "{ CH3COOH = 4.756, H3PO4 = [2.15, 7.20, 12.35] }"
+    assert said["advice"] == '{ rough-in-mean = "no [x]" }'
+    assert rows_of((key, value, "B1") for key, value in said.items()).table == table
 
 
 # --- the workbook ---

@@ -17,7 +17,7 @@ from labmark.meaning import example_of
 from labmark.practical.equation import parse_formula
 from labmark.practicals import named, shipped
 from labmark.problems import InputError
-from tests.practicals import DRAIN_CLEANER, practical
+from tests.practicals import DRAIN_CLEANER, practical, titration
 
 STRONG_BASE, STRONG_ACID = Solute(0.100, (), 1), Solute(0.100, (), -1)
 ETHANOIC = Solute(0.100, (-log10(1.8e-5),), 0)
@@ -146,6 +146,17 @@ def test_too_few_pka_are_refused():
     given = practical(DRAIN_CLEANER, ('title = "', 'pka = { "H3PO4" = 2.1 }\ntitle = "'))
     with pytest.raises(InputError, match="phosphoric acid has 3 acid constants, found 1"):
         acid_of(parse_formula("H3PO4"), given)
+
+
+def test_borax_is_four_of_boric_acid_of_which_half_are_neutralised():
+    # By hand: 25 cm³ of 0.0500 mol/dm³ take 25 cm³ of 0.100 mol/dm³ HCl; then boric acid, 0.100 mol/dm³, is at
+    # -log10(sqrt(5.4e-10 × 0.100)) = 5.13.
+    made = titration(
+        "Na2B4O7 + 2 HCl + 5 H2O -> 4 H3BO3 + 2 NaCl", "Na2B4O7", "0.0500", "HCl", "25.0", known_in="flask"
+    )
+    curve = curve_of(titration_of(example_of(made)))
+    assert curve is not None
+    assert curve.at(curve.equivalence)[0] == pytest.approx(5.13, abs=0.01)
 
 
 # --- indicators ---

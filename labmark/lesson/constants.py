@@ -23,9 +23,11 @@ class Acid(NamedTuple):
 
     name: str
     pka: tuple[float, ...]
-    lost: int
-    """Hydrogens that this form has lost."""
+    lost: float
+    """Hydrogens that each of it has lost."""
     source: str
+    times: int = 1
+    """How many of it one formula holds: 4 in borax."""
 
 
 @cache
@@ -46,7 +48,8 @@ def _acids() -> dict[Kind, Acid]:
     for row in table("acids")["acid"]:
         pka = tuple(row["pka"] if "pka" in row else (-log10(each) for each in row["ka"]))
         for formula, lost in row["forms"].items():
-            found[kind(parse_formula(formula))] = Acid(row["name"], pka, lost, row["source"])
+            times, lost = lost if isinstance(lost, list) else (1, lost)
+            found[kind(parse_formula(formula))] = Acid(row["name"], pka, lost, row["source"], times)
     return found
 
 

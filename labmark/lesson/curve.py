@@ -35,7 +35,7 @@ class Solute:
     """[mol/dm³]"""
     pka: tuple[float, ...]
     """Of its most protonated form, the strongest hydrogen first."""
-    lost: int
+    lost: float
     """Hydrogens that it has lost as it is put in: what the ions beside it make up for; -1 for a strong acid."""
 
 

@@ -113,8 +113,9 @@ def curve_of(titration: Titration) -> Curve | None:
     flask = _in_flask(titration, titrant)
     if titrant is None or titrant.name == "EDTA" or not flask:
         return None
-    solutes = [Solute(each / titration.flask, acid.pka, acid.lost) for acid, each in flask]
-    return acid_base(solutes, titration.flask, [Solute(strength, titrant.pka, titrant.lost)], titration.run_in)
+    solutes = [Solute(acid.times * each / titration.flask, acid.pka, acid.lost) for acid, each in flask]
+    run_in = [Solute(titrant.times * strength, titrant.pka, titrant.lost)]
+    return acid_base(solutes, titration.flask, run_in, titration.run_in)
 
 
 def constants_of(titration: Titration) -> list[str]:
