@@ -106,6 +106,17 @@ def test_what_nobody_says_is_not_made_up():
     assert made["missing"] == [{"solution": "Na2CO3", "key": "sample.mass"}]
 
 
+def test_a_card_says_what_cannot_be_prepared_yet(tmp_path):
+    import pypdf
+
+    own = tmp_path / "own.toml"
+    own.write_text(DRAIN_CLEANER.partition("[reference]")[0], encoding="utf-8")
+    done = CliRunner().invoke(main, ["prepare", str(own), "--students", "3", "--out", str(tmp_path / "a")])
+    assert "NaOH cannot be prepared yet: the practical does not give reference.value" in done.stderr
+    text = " ".join(pypdf.PdfReader(tmp_path / "a" / "card.pdf").pages[0].extract_text().split())
+    assert "NaOH cannot be prepared yet" in text
+
+
 def test_titrant_and_sample_of_several_titres_are_added_up():
     # By hand: 30.00 and 20.00 cm³ in each of 4 runs, and 25 cm³ to rinse; 50.0 cm³ of water in each of 8 titrations.
     made = tree("calcium-and-magnesium")

@@ -44,7 +44,7 @@ def card(prepared: Prepared) -> bytes:
     """Return the technician's card."""
     tree, practical, curve = prepared.tree, prepared.practical, prepared.curve
     file, classes = practical.file, tree["classes"]
-    sets = f"{counted(classes, 'class')[:-1]}es of " if classes > 1 else ""
+    sets = f"{classes} classes of " if classes > 1 else ""
     expected = tree["expected_titre"]
     band = f"{fixed(expected['low'], 2)} to {fixed(expected['high'], 2)} cm³" if expected else ""
     return pdf(
@@ -76,7 +76,7 @@ def _solution(each: Tree) -> dict[str, Any]:
     total = f"{each['total_cm3']} cm³" if each["total_cm3"] else ""
     return {
         "name": each["name"],
-        "role": {"flask": "flask", "burette": "burette", "excess": "in excess", "standard": "standard"}[each["role"]],
+        "role": "in excess" if each["role"] == "excess" else each["role"],
         "strength": strength,
         "each": f"{each['per_student_cm3']} cm³" if each["per_student_cm3"] else "",
         "total": total,
@@ -88,8 +88,10 @@ def _solution(each: Tree) -> dict[str, Any]:
 def _how(each: Tree, total: str) -> Iterator[str]:
     stock, mass = each["from_stock"], each["mass_g"]
     if each["each_g"] is not None:
-        of_each = f"{significant(each['each_g'], 3)} g for each student: have {significant(mass, 3)} g ready."
-        yield of_each if each["each_g"] else "It is weighed; how much of it the practical does not say."
+        if mass is None:
+            yield "It is weighed; how much of it the practical does not say."
+        else:
+            yield f"{significant(each['each_g'], 3)} g for each student: have {significant(mass, 3)} g ready."
     elif mass is not None:
         yield f"Weigh {significant(mass, 3)} g of {each['solid']}, dissolve it and make it up to {total}."
     elif stock is not None:
@@ -102,7 +104,7 @@ def _how(each: Tree, total: str) -> Iterator[str]:
 
 
 def _missing(each: Tree) -> str:
-    return f"How strong {each['solution']} is to be is not known: the practical lacks {each['key']}"
+    return f"{each['solution']} cannot be prepared yet: the practical does not give {each['key']}"
 
 
 def _told(tree: Tree) -> str:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Any
 
-from labmark.figures import magnitude
+from labmark.figures import written_figures
 from labmark.joins.uncertainty import lines_of
 from labmark.lesson import indicator
 from labmark.lesson.columns import usual_runs
@@ -127,13 +127,10 @@ def _few_figures(example: Example) -> Iterator[str]:
     asked = example.practical.file.result.significant_figures
     for each in example.formula.inputs:
         if each.kind in ("concentration", "mass") and "." in each.name and each.text:
-            figures = _figures(Decimal(each.text))
+            number = Decimal(each.text)
+            figures, _ = written_figures(number, max(0, -int(number.as_tuple().exponent)))
             if figures < asked and each.name not in example.practical.own:
                 yield f"{each.name} = {each.text} has {figures} significant figures, and the result is asked to {asked}"
-
-
-def _figures(number: Decimal) -> int:
-    return magnitude(Fraction(number)) + 1 - int(number.as_tuple().exponent)
 
 
 def _missing(solutions: list[Tree]) -> Iterator[Tree]:
