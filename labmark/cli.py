@@ -112,6 +112,7 @@ school_option = click.option(
     help="Threads for the students' sheets.",
 )
 @school_option
+@click.option("--dry-run", is_flag=True, help="Write nothing; say what would change in FOLDER.")
 @click.option("--quiet", "-q", is_flag=True, help="Say nothing but problems.")
 @expected_errors
 def mark(
@@ -121,16 +122,33 @@ def mark(
     out: Path,
     jobs: int,
     school: Path | None,
+    dry_run: bool,
     quiet: bool,
 ) -> None:
     """Mark a class: CLASS is a workbook, a text table, or a folder of one file a student."""
     from labmark import terminal
-    from labmark.pipeline import mark_class
+    from labmark.pipeline import mark_class, trial
 
+    if dry_run:
+        from labmark.changes import changes
+
+        click.echo(changes(*trial(file, practical, sheets, out, school), str(out)))
+        return
     with terminal.progress(quiet=quiet or not sys.stderr.isatty()) as progress:
         done = mark_class(file, practical, sheets, out, jobs=jobs, progress=progress, school=school)
     if not quiet:
         click.echo(terminal.summary(done), err=True)
+
+
+@main.command()
+@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
+@click.argument("student", metavar="STUDENT")
+@expected_errors
+def explain(folder: Path, student: str) -> None:
+    """Explain every mark of STUDENT (a name or an ID) from the marked FOLDER alone."""
+    from labmark.explain import explained
+
+    click.echo(explained(folder, student))
 
 
 @main.command()

@@ -56,6 +56,8 @@ class Run:
     """Belongs to the set behind the mean."""
     decided: bool | None = None
     """The teacher takes it into the mean (True), or leaves it out (False); None where nothing was decided."""
+    as_written: int | None = None
+    """Titre of the readings as they were written [µL], where the teacher has corrected one."""
     result: Fraction | None = None
     """What the run gives with its own numbers, where results must agree rather than titres."""
     expected: Fraction | None = None

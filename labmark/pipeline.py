@@ -61,6 +61,17 @@ def mark_class(
     return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree)))
 
 
+def trial(
+    path: Path, practical: str | None, sheets: Sequence[str], out: Path, school: Path | None = None
+) -> tuple[Tree | None, Tree]:
+    """Return the record tree that a folder holds (None: there is none), and the one that it would. Writes nothing."""
+    from labmark.decisions.folder import decisions_in
+    from labmark.decisions.memory import load
+
+    before = load(out)
+    return before, tree_of(*read(path, practical, sheets, school=school_at(school)), decisions_in(out))
+
+
 def judged_tree(path: Path, practical: str | None, sheets: Sequence[str]) -> Tree:
     """Return the record tree of a class of which the teacher has decided nothing. Raises InputError."""
     return tree_of(*read(path, practical, sheets))

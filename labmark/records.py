@@ -22,6 +22,7 @@ Reading makes a `ClassSheet`. Its two tables run through the middle, each row on
     result           Decimal  own result of the run
     result_decimals  int      decimals written; missing where that cannot be known
     decided          bool     only where the teacher decided about runs: takes it into the mean, or leaves it out
+    as_written       int      only there: titre of the readings as written [µL], where the teacher corrected one
 
 With several endpoints a run is a row an endpoint, in their order, with the same label and the same tick: `initial` is
 the reading before (the initial one, or that of the endpoint before), `final` the one at the endpoint. With several

@@ -47,12 +47,12 @@ def _runs(of: Mapping[str, list[Any]], table: RunTable, sets: Concordance) -> It
     """Yield the runs in the order of the table. By column, as a large class has half a million of them."""
     written = ("label", "kind", "initial", "final", "initial_decimals", "final_decimals", "titre", "titre_decimals")
     marked = ("parts", "ticked", "struck", "cells", "odd", "why", "spoilt", "result", "result_decimals")
-    later = ("disordered", "decided")
+    later = ("disordered", "decided", "as_written")
     given = (table.titre, table.reversed, table.off_scale, table.missing, table.usable, sets.in_mean)
     found = zip(*(_in_order(each, table) for each in given), strict=True)
     for (
         (label, kind, initial, final, initial_decimals, final_decimals, own, own_decimals),
-        (parts, ticked, struck, cells, odd, why, spoilt, result, digits, disordered, decided),
+        (parts, ticked, struck, cells, odd, why, spoilt, result, digits, disordered, decided, as_written),
         (titre, turned, off_scale, missing, usable, in_mean),
     ) in zip(_rows(of, written), _rows(of, (*marked, *later)), found, strict=True):
         yield Run(
@@ -81,6 +81,7 @@ def _runs(of: Mapping[str, list[Any]], table: RunTable, sets: Concordance) -> It
             own_result_decimals=digits,
             disordered=disordered or "",
             decided=decided,
+            as_written=as_written,
         )
 
 

@@ -100,6 +100,7 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
     runs = {name: list(values) for name, values in sheet.runs.columns.items()}
     people = list(sheet.students["inputs"])
     runs["decided"] = [None] * len(sheet.runs)
+    runs["as_written"] = [None] * len(sheet.runs)
     problems = []
     for each in sorted(counting, key=lambda each: each.what == "use"):
         place = places[each.student]
@@ -113,6 +114,7 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
                 what = f"run {each.of} of {each.student} has no titre to take into the mean"
                 problems.append(Problem(what, "give its readings under Initial is and Final is", file, "", each.cell))
         elif row is not None:
+            runs["as_written"][row] = _difference(sheet, row)
             _correct(runs, row, each.what, each.value)
     if problems:
         raise InputError(problems)
@@ -121,6 +123,12 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
 
 def _with(own: OwnInput | None, value: Decimal) -> OwnInput:
     return OwnInput(value, max(0, -int(value.as_tuple().exponent)), own.cells if own else ("",))
+
+
+def _difference(sheet: ClassSheet, row: int) -> int | None:
+    """Return the titre that the readings give as they were written [µL]."""
+    initial, final = sheet.runs["initial"][row], sheet.runs["final"][row]
+    return None if initial is None or final is None or sheet.runs["parts"][row] else abs(final - initial)
 
 
 def _has_titre(runs: Mapping[str, list[Any]], row: int) -> bool:

@@ -179,13 +179,14 @@ def titre_right(run: Run) -> bool:
     """Return whether the written titre is what the readings give, at the digits written.
 
     Where the digits cannot be known, two decimals are assumed: readings have two. A titre of readings taken the
-    other way round is right with either sign.
+    other way round is right with either sign; where the teacher corrected a reading also the titre of those written.
     """
     assert run.written is not None
     assert run.titre is not None
     written = abs(run.written) if run.reversed else run.written
     decimals = READING_DECIMALS if run.written_decimals is None else run.written_decimals
-    return written == run.titre or shown(written, decimals) in both_roundings(cm3(run.titre), decimals)
+    given = (run.titre, run.titre if run.as_written is None else run.as_written)
+    return written in given or any(shown(written, decimals) in both_roundings(cm3(each), decimals) for each in given)
 
 
 def _sum(run: Run) -> str:

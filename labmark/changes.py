@@ -1,0 +1,103 @@
+"""What marking again would change in a folder: marks up and down, findings new and gone, decisions that fit no more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from labmark.outputs import numbers
+from labmark.outputs.decision_rows import said, shown, standing, upheld
+from labmark.outputs.evidence import named
+from labmark.outputs.rows import CLASS, given_marks
+
+Tree = Mapping[str, Any]
+
+
+def changes(before: Tree | None, after: Tree, folder: str) -> str:
+    """Return what would change, the largest change of marks first; `before` is what the folder holds."""
+    if before is None:
+        return f"Nothing was marked into {folder} yet: all of it would be new. Nothing was written."
+    then, now = upheld({"decisions": [], **before}), upheld(after)
+    parts = {
+        "Marks": _marks(then, now),
+        "Findings": list(_findings(then, now)),
+        "Decisions": list(_decisions(then, now)),
+    }
+    lines = [line for title, told in parts.items() if told for line in (title, *(f"  {each}" for each in told))]
+    return "\n".join([*(lines or [f"Nothing would change in {folder}."]), "", "Nothing was written."])
+
+
+def _pairs(then: Tree, now: Tree) -> Iterator[tuple[str, Tree | None, Tree | None]]:
+    """Yield name, student as before and student as now; by ID where both have one."""
+    by_id = {one["about"]["ID"]: one for one in then["students"] if one["about"].get("ID")}
+    by_name = {one["student"]: one for one in then["students"]}
+    met = set()
+    for one in now["students"]:
+        known = by_id.get(one["about"].get("ID")) or by_name.get(one["student"])
+        met.add(None if known is None else known["student"])
+        yield one["student"], known, one
+    yield from ((name, one, None) for name, one in by_name.items() if name not in met)
+
+
+def _marks(then: Tree, now: Tree) -> list[str]:
+    found = []
+    for name, old, new in _pairs(then, now):
+        if old is None or new is None:
+            found.append((1e9, f"{name}: {'new' if old is None else 'not in the class any more'}{_total(new or old)}"))
+            continue
+        marks, earlier = given_marks(new), given_marks(old)
+        differing = [each for each in marks if each not in earlier or _number(marks[each]) != _number(earlier[each])]
+        differing += [each for each in earlier if each not in marks]
+        by = float(new["total"]) - float(old["total"])
+        if differing:
+            why = "; ".join(_change(earlier.get(each), marks.get(each)) for each in differing)
+            change = f"{by:+g}".replace("-", numbers.MINUS)
+            totals = f"{numbers.mark(old['total'])} to {numbers.mark(new['total'])}"
+            found.append((abs(by), f"{name}: {change}, {totals}: {why}"))
+    return [line for _, line in sorted(found, key=lambda each: -each[0])]
+
+
+def _total(one: Tree | None) -> str:
+    return "" if not one or not one["out_of"] else f", {numbers.mark(one['total'])} of {numbers.mark(one['out_of'])}"
+
+
+def _number(mark: Tree) -> float | None:
+    return None if mark["mark"] is None else float(mark["mark"])
+
+
+def _change(old: Tree | None, new: Tree | None) -> str:
+    """Return how a mark changes, and why it is what it would be."""
+    mark = new or old or {}
+    numbered = (None if not each or each["mark"] is None else numbers.mark(each["mark"]) for each in (old, new))
+    before, after = (each or numbers.NOTHING for each in numbered)
+    why = f" ({mark['reason'].rstrip('.')})" if new else ""
+    return f"{mark['title']} {before} to {after}{' by the teacher' if mark['by'] == 'teacher' else ''}{why}"
+
+
+def _findings(then: Tree, now: Tree) -> Iterator[str]:
+    """Yield the findings that are new, and those that are gone."""
+    about = [*_pairs(then, now), (CLASS, then["class"], now["class"])]
+    for name, old, new in about:
+        found = ((one or {"findings": ()})["findings"] for one in (old, new))
+        earlier, later = ({(each["finding"], each["run"]) for each in findings} for findings in found)
+        for word, codes in (("new", later - earlier), ("gone", earlier - later)):
+            for code, run in sorted(codes, key=str):
+                yield f"{name}: {word}: {named(code)}{f' (run {run})' if run else ''}"
+
+
+def _decisions(then: Tree, now: Tree) -> Iterator[str]:
+    """Yield the decisions that are new, that are taken back, and that no longer fit."""
+    earlier, later = ({_key(each): each for each in tree["decisions"]} for tree in (then, now))
+    for key, each in later.items():
+        who = each["student"] or CLASS
+        if each["stale"]:
+            yield f"{who}: {said(each)}: {standing(each)}"
+        elif key not in earlier or earlier[key]["value"] != each["value"]:
+            yield f"{who}: {said(each)}: {shown(each['was'])} to {shown(each['value'])}"
+    for key, each in earlier.items():
+        if key not in later:
+            yield f"{each['student'] or CLASS}: {said(each)}: taken back"
+
+
+def _key(decision: Tree) -> tuple[Any, ...]:
+    return decision.get("ID") or decision["student"], decision["what"], decision["of"], decision.get("run")

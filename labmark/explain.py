@@ -1,0 +1,108 @@
+"""Every mark of one student with what is behind it, from the folder alone: for a parent who asks, and a moderator."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+from labmark.decisions.memory import RESULTS, load
+from labmark.outputs import numbers
+from labmark.outputs.decision_rows import corrections, said, shown, standing
+from labmark.outputs.evidence import named
+from labmark.outputs.own import all_own
+from labmark.outputs.pending import shown as shown_mark
+from labmark.problems import InputError, Problem
+from labmark.units import shown_unit
+
+Tree = Mapping[str, Any]
+NEAR = 5
+"""Names that are offered where there is no such student."""
+
+
+def explained(folder: Path, name: str) -> str:
+    """Return all that is behind a student's marks. Raises InputError where the folder or the student is not there."""
+    tree = load(folder)
+    if tree is None:
+        what = "no class was marked into this folder"
+        raise InputError(Problem(what, "give the folder that labmark mark has written", str(folder)))
+    one = _student(tree, name, str(folder / RESULTS))
+    parts = {
+        "Readings (cm³)": list(_readings(one)),
+        "Own numbers": [all_own(one, tree["practical"])] if one["inputs"] else [],
+        "Working": [f"{each['what']}: {each['numbers']} = {each['shown']}" for each in one["steps"]],
+        "Mean and result": list(_result(one)),
+        "Marks": list(_marks(one)),
+        "Findings": [_finding(each) for each in one["findings"]],
+        "Decisions of the teacher": list(_decisions(tree, one)),
+        "From the teacher": [one["comment"]] if one.get("comment") else [],
+    }
+    head = f"{one['student']}: {tree['practical']['title']}"
+    file = f"read from {tree['source']['file']} (SHA-256 {tree['source']['sha256']}), {tree['made_by']}"
+    told = [[title, *(f"  {line}" for line in lines)] for title, lines in parts.items() if lines]
+    return "\n\n".join("\n".join(lines) for lines in ([head, file], *told))
+
+
+def _student(tree: Tree, name: str, file: str) -> Tree:
+    """Return the student of that name, in any case, or of that ID."""
+    from difflib import get_close_matches
+
+    wanted = " ".join(name.split()).casefold()
+    named_so = [one for one in tree["students"] if " ".join(one["student"].split()).casefold() == wanted]
+    found = named_so or [one for one in tree["students"] if one["about"].get("ID", "").casefold() == wanted]
+    if len(found) == 1:
+        return dict(found[0])
+    if found:
+        raise InputError(Problem(f"{len(found)} students are called “{name:.40}”", "give the ID instead", file))
+    near = get_close_matches(name, [one["student"] for one in tree["students"]], NEAR, 0.3)
+    do = f"the nearest are {', '.join(near)}" if near else "write the name as it stands in the class sheet"
+    raise InputError(Problem(f"nobody here is called “{name:.40}”", do, file))
+
+
+def _readings(one: Tree) -> Iterator[str]:
+    for run in one["runs"]:
+        between = "".join(f" to {_number(value)}" for value in (run.get("readings") or {"": run["final"]}).values())
+        used = "in the mean" if run["used"] else "not in the mean"
+        parts = [f"titre {_number(run['titre'])}", f"{used}: {run['why']}", corrections(run)]
+        cells = numbers.addresses(run["cells"].values())
+        said_of_it = "; ".join(filter(None, parts))
+        yield f"{run['label']}: {_number(run['initial'])}{between}, {said_of_it} [{cells}]"
+
+
+def _number(value: Any) -> str:
+    return numbers.NOTHING if value is None else str(value)
+
+
+def _result(one: Tree) -> Iterator[str]:
+    claimed, result = one["claimed"], one["result"]
+    yield f"mean titre {_number(one['mean_titre'])} cm³; written {_number(claimed['mean_titre'])}"
+    if result:
+        yield f"result {result['value']} {shown_unit(result['unit'])}; written {_number(claimed['result'])}"
+    if one["reference"]:
+        off = "" if one["percent_error"] is None else f", {numbers.percent(float(one['percent_error']))} from it"
+        yield f"reference {one['reference']['value']} {shown_unit(one['reference']['unit'])}{off}"
+
+
+def _marks(one: Tree) -> Iterator[str]:
+    for mark in one["marks"]:
+        decided = "scheme_mark" in mark
+        by = f" (teacher; the scheme alone: {_number(mark['scheme_mark'])})" if decided else ""
+        cells = f" [{numbers.addresses(mark['cells'])}]" if mark["cells"] else ""
+        yield f"{mark['title']}: {shown_mark(mark)}{by}: {mark['reason']}{cells}"
+    grade = f", {one['grade']}" if one.get("grade") else ""
+    yield f"total: {numbers.mark(one['total'])} of {numbers.mark(one['out_of'])}{grade}"
+    if one.get("excused"):
+        yield "excused by the teacher"
+
+
+def _finding(finding: Tree) -> str:
+    where = f" (run {finding['run']})" if finding["run"] else ""
+    aside = ", set aside by the teacher" if finding.get("aside") else ""
+    return f"{named(finding['finding'])}{where}{aside}: {finding['message']} [{numbers.addresses(finding['cells'])}]"
+
+
+def _decisions(tree: Tree, one: Tree) -> Iterator[str]:
+    """Yield what was decided about the student, and about the class; a private note is nobody else's."""
+    for each in tree.get("decisions") or ():
+        if each["what"] != "note" and each["student"] in (one["student"], None):
+            yield f"{said(each)}: {shown(each['was'])} to {shown(each['value'])}: {standing(each)}"

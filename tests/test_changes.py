@@ -1,0 +1,96 @@
+"""`--dry-run` and `explain`: what would change, and what is behind a mark."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labmark.changes import changes
+from labmark.explain import explained
+from labmark.problems import InputError
+from tests.decided import CLASS, Marked
+
+ADA = {"Student": "Ada"}
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Marked:
+    return Marked(tmp_path_factory.mktemp("place") / "marked")
+
+
+@pytest.fixture(scope="module")
+def before(folder: Marked) -> dict[str, Any]:
+    return folder.mark()
+
+
+@pytest.fixture(scope="module")
+def after(folder: Marked, before: dict[str, Any]) -> dict[str, Any]:
+    folder.write(
+        ("Marks", ADA, "accuracy /3", 1),
+        ("Marks", {"Student": "Bo"}, "table /1", 0),
+        ("Marks", ADA, "Private note", "tap leaks"),
+        ("Runs", ADA | {"Run": 3}, "Use", "yes"),
+    )
+    return folder.mark()
+
+
+def test_nothing_changes_between_a_tree_and_itself(before: dict[str, Any]) -> None:
+    assert changes(before, before, "marked") == "Nothing would change in marked.\n\nNothing was written."
+
+
+def test_marks_are_named_the_largest_change_first(before: dict[str, Any], after: dict[str, Any]) -> None:
+    told = changes(before, after, "marked").split("\n")
+    assert [line.strip().split(",")[0] for line in told[1:3]] == ["Ada: −2", "Bo: −1"]
+    assert "accuracy 3 to 1 by the teacher (The scheme alone gives 3 of 3" in told[1]
+    assert "  Bo: mark for table: 1 to 0" in told
+    assert "  Ada: new: Not concordant" not in told
+    assert not any("tap leaks" in line for line in told)
+
+
+def test_what_is_taken_back_or_fits_no_more_is_said(before: dict[str, Any], after: dict[str, Any]) -> None:
+    assert "  Bo: mark for table: taken back" in changes(after, before, "marked").split("\n")
+    stale = json.loads(json.dumps(after))
+    stale["decisions"][-1]["stale"] = True
+    assert "look again" in changes(after, stale, "marked")
+
+
+def test_a_folder_that_is_new_is_said(before: dict[str, Any]) -> None:
+    assert changes(None, before, "marked").startswith("Nothing was marked into marked yet")
+
+
+def test_every_mark_is_explained_from_the_folder_alone(folder: Marked, after: dict[str, Any]) -> None:
+    told = explained(folder.folder, "ADA")
+    for mark in next(one for one in after["students"] if one["student"] == "Ada")["marks"]:
+        assert f"  {mark['title']}: {mark['mark']:g} / {mark['out_of']:g}" in told
+    assert "accuracy: 1 / 3 (teacher; the scheme alone: 3)" in told
+    assert "3: 0.00 to 25.80, titre 25.80; in the mean: taken in by the teacher" in told
+    assert "use of run 3: no to yes: stands" in told
+    assert "tap leaks" not in told
+    assert explained(folder.folder, "1") == told
+
+
+def test_who_is_not_there_is_said_with_the_nearest_names(folder: Marked, after: dict[str, Any], tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="nobody here is called “Adaa”; the nearest are Ada"):
+        explained(folder.folder, "Adaa")
+    with pytest.raises(InputError, match="no class was marked"):
+        explained(tmp_path, "Ada")
+
+
+def test_a_folder_of_a_newer_labmark_is_left_alone(folder: Marked, after: dict[str, Any], tmp_path: Path) -> None:
+    newer = {**after, "format": 2}
+    (tmp_path / "results.json").write_text(json.dumps(newer, default=lambda value: float(Decimal(value))))
+    with pytest.raises(InputError, match="a newer labmark wrote it"):
+        explained(tmp_path, "Ada")
+
+
+def test_a_titre_that_follows_from_the_readings_as_they_were_written_stays_right(tmp_path: Path) -> None:
+    folder = Marked(tmp_path / "marked")
+    folder.mark()
+    folder.write(("Runs", ADA | {"Run": 1}, "Final is", 25.2))
+    one = next(one for one in folder.mark(CLASS)["students"] if one["student"] == "Ada")
+    assert next(each["mark"] for each in one["marks"] if each["criterion"] == "titres") == 1
+    assert not [each for each in one["findings"] if each["finding"] == "subtraction-slip"]
