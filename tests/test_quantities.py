@@ -170,9 +170,11 @@ def test_what_may_split_in_more_ways_must_be_told(formula):
     [
         ('[ "Ca^2+", "OH^-" ]', "Ca^2+ + OH^- carry a charge of +1 together"),
         ('[ "Ca^2+", "2 Xx^-" ]', "Xx is no element"),
-        ('[ "Ca", "2 OH^-" ]', "found 'Ca', expected an ion with its charge"),
-        ('[ "Mg^2+", "2 OH^-" ]', "Ca(OH)2 is neither Mg2+ and OH- nor made up of them"),
-        ('[ "Ca^2+", "0 OH^-" ]', "carry a charge of +1 together"),
+        ('[ "Ca", "2 OH^-" ]', "found 1 Ca, expected ions with their charge"),
+        ('[ "Mg^2+", "2 OH^-" ]', "Ca(OH)2 is neither Mg2+ nor OH- nor made up of them"),
+        ('[ "Ca^2+", "0 OH^-" ]', "found 0 OH-, expected ions with their charge"),
+        ('[ "5000 Na^+", "5000 Cl^-" ]', "found 5000 Na+, expected ions with their charge, 9 of each at most"),
+        ('[ "Ca^2+", "1/2 OH^-" ]', "found 1/2 OH-, expected ions with their charge"),
     ],
 )
 def test_ions_that_cannot_be_are_one_clear_line(ions, what):

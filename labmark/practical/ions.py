@@ -17,7 +17,7 @@ from math import gcd
 
 from labmark.figures import plain, raised
 from labmark.formula import Input, Step
-from labmark.practical.equation import EquationError, Species, parse_formula
+from labmark.practical.equation import EquationError, Species, parse_equation
 from labmark.practical.quantities import QUANTITIES, Quantity
 
 Ions = tuple[tuple[int, Species], ...]
@@ -38,30 +38,27 @@ class IonsError(ValueError):
 
 def ions_of(texts: Sequence[str], of: Species) -> Ions:
     """Return the ions that texts name, or that a substance splits into where there are none. Raises IonsError."""
-    found: dict[Species, int] = {}
-    for number, ion in map(_ion, texts or _split(of)):
-        found[ion] = found.get(ion, 0) + number
-    ions = tuple((number, ion) for ion, number in found.items())
-    charge = sum(number * ion.charge for number, ion in ions)
-    if charge:
-        what = f"{' + '.join(texts)} carry a charge of {charge:+d} together"
-        raise IonsError(what, "correct the numbers or the charges: together they have none")
-    if of not in [ion for _, ion in ions] and (of.charge or _atoms(ions) != dict(of.atoms)):
-        names = " and ".join(ion.name for _, ion in ions)
-        raise IonsError(f"{of.name} is neither {names} nor made up of them", "correct them, or name what was titrated")
-    return ions
-
-
-def _ion(text: str) -> tuple[int, Species]:
-    number = re.match(r"\s*[1-9]?", text)
-    assert number is not None
+    together = " + ".join(texts or _split(of))
     try:
-        ion = parse_formula(text[number.end() :].strip())
+        given = parse_equation(f"{together} -> {together}").right
     except EquationError as error:
         raise IonsError(str(error), f"write them as in {EXAMPLE}") from error
-    if not ion.charge:
-        raise IonsError(f"found {text!r}, expected an ion with its charge", f"write them as in {EXAMPLE}")
-    return int(number[0].strip() or 1), ion
+    found: dict[Species, int] = {}
+    atoms: dict[str, Fraction] = {}
+    for number, ion in given:
+        if not ion.charge or number not in range(1, 10):
+            what = f"found {number} {ion.name}, expected ions with their charge, 9 of each at most"
+            raise IonsError(what, f"write them as in {EXAMPLE}")
+        found[ion] = found.get(ion, 0) + int(number)
+        atoms |= {symbol: atoms.get(symbol, Fraction(0)) + number * each for symbol, each in ion.atoms}
+    charge = sum(number * ion.charge for ion, number in found.items())
+    if charge:
+        what = f"{together} carry a charge of {charge:+d} together"
+        raise IonsError(what, "correct the numbers or the charges: together they have none")
+    if of not in found and (of.charge or atoms != dict(of.atoms)):
+        what = f"{of.name} is neither {' nor '.join(ion.name for ion in found)} nor made up of them"
+        raise IonsError(what, "correct them, or name what was titrated")
+    return tuple((number, ion) for ion, number in found.items())
 
 
 def _split(of: Species) -> Iterator[str]:
@@ -75,13 +72,6 @@ def _split(of: Species) -> Iterator[str]:
             yield f"{second} {salt[3] or salt[4]}^{charge}-"
             return
     raise IonsError(f"{of.name} cannot be split into ions without being told", f"add them, as in {EXAMPLE}")
-
-
-def _atoms(ions: Ions) -> dict[str, Fraction]:
-    atoms: dict[str, Fraction] = {}
-    for number, ion in ions:
-        atoms |= {symbol: atoms.get(symbol, Fraction(0)) + number * each for symbol, each in ion.atoms}
-    return atoms
 
 
 def solubility_product(ions: Ions, of: Species) -> Quantity:
