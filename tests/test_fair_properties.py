@@ -334,6 +334,7 @@ def overcharged(made: Made, student: dict) -> list[str]:
 
 NUMBER = r"(\d+(?:\.\d+)?)"
 AWAY = re.compile(rf"{NUMBER} ?% (above|below) (?:the|its) reference(?: of| value of)?(?: {NUMBER})?")
+PERCENTAGE = re.compile(rf"(above|below) the reference {NUMBER} %: a percentage error of {NUMBER} %")
 FROM_EXPECTED = re.compile(
     rf"{NUMBER} cm³(?: \({NUMBER} ?%\))? (above|below) (?:what is expected|the expected {NUMBER})"
 )
@@ -361,6 +362,7 @@ def disagreements(student: dict) -> list[str]:
             found.append(f"percent error {student['percent_error']}, but result and reference give {true}")
     said = texts_of(student)
     percents = {(amount, way) for text in said for amount, way, _ in AWAY.findall(text)}
+    percents |= {(amount, way) for text in said for way, _, amount in PERCENTAGE.findall(text)}
     percents |= {(amount, way) for text in said for _, amount, way, _ in FROM_EXPECTED.findall(text) if amount}
     if len(percents) > 1:
         found.append(f"{sorted(percents)} from one reference")
