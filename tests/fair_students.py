@@ -1199,6 +1199,8 @@ SPREADSHEETS = [
     *(two(f"a column headed {heading}", f"Pat | {RIGHT.replace('25.33', f'25.33 | {value}')}", "What the teacher expects is nobody's titre and no result.", TWO_RUNS.replace("Mean titre", f"Mean titre | {heading}"), tuple(each.replace(" | 0.101", f" | {value} | 0.101") for each in MATES)) for heading, value in (("Expected titre", "25.40"), ("Theoretical titre / cm3", "25.40"), ("Expected result", "0.105"), ("True value", "0.105"))),
     two("i and f behind the run", "Pat | 0.00 | 25.80 | 0.00 | 25.30 | 0.50 | 25.85 | 25.33 | 0.101", "i is initial and f is final.", "Student | Rough i | Rough f | 1 i | 1 f | 2 i | 2 f | Mean titre | Result", ("Ben | 0.00 | 25.70 | 0.10 | 25.40 | 0.20 | 25.45 | 25.28 | 0.101",), lost={"titres": OUT}),
     two("a mean headed with its runs", f"Pat | {RIGHT}", "The mean of runs 1 and 2 is nobody's run 1.", TWO_RUNS.replace("Mean titre", "Mean of run 1 and run 2")),
+    two("a per cent uncertainty behind the result", f"Pat | {RIGHT.replace('0.101', '0.101 ± 1%')}", "1 % is the uncertainty's; the result is 0.101."),
+    two("an arrow before the result", f"Pat | {RIGHT.replace('0.101', '0.10132 -> 0.101 mol/dm3')}", "What stands behind the arrow is the answer."),
     two("a group and a comment first", f"Blue | late | Pat | {RIGHT}", "Columns before the name are columns.", "Group | Comment | " + TWO_RUNS, tuple(f"Red | | {each}" for each in MATES)),
 ]  # fmt: skip
 

@@ -53,7 +53,8 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
         return value
     seen = plain(cell.text)
     # Braces are how some set an exponent: mol·L^{-1}.
-    text = _TO_FIGURES.sub("", _bare(plain(without_marks(cell.text)).translate(_BRACES)))
+    text = plain(without_marks(cell.text)).translate(_BRACES).replace("->", "→")
+    text = _TO_FIGURES.sub("", _bare(text))
     if claim:
         text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
         text = _OF.sub(r"\1/", text)
@@ -90,5 +91,6 @@ def _bare(seen: str) -> str:
     spread = _GIVE_OR_TAKE.fullmatch(seen)
     if spread is None:
         return seen
-    head, tail = spread["head"], spread["tail"].lstrip(") ")
+    # A per cent sign there is that of the uncertainty: 0.101 ± 1 %; a result in per cent needs none.
+    head, tail = spread["head"], spread["tail"].lstrip(") %")
     return f"{head} {tail}".strip() if _FIGURES.fullmatch(head) else head
