@@ -327,3 +327,29 @@ def test_runs_with_masses_of_their_own_take_the_other_titre_of_the_same_run(tmp_
     tree = judged_tree(tmp_path / "c.csv", str(tmp_path / "p.toml"), ())
     assert [one["total"] == one["out_of"] for one in tree["students"]] == [True] * 3
     assert tree["students"][0]["results"]["bicarbonate"]["value"] == pytest.approx(31.5, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("equation", "of", "lumped"),
+    [
+        ("NaOH + Na2CO3 + 3 HCl -> 3 NaCl + 2 H2O + CO2", "NaOH", True),
+        ("Ca^2+ + Mg^2+ + 2 H2Y^2- -> CaY^2- + MgY^2- + 4 H^+", "Ca^2+", True),
+        ("2 KMnO4 + 10 FeSO4 + 8 H2SO4 -> 2 MnSO4 + 5 Fe2(SO4)3 + K2SO4 + 8 H2O", "FeSO4", False),
+        ("2 MnO4^- + 5 H2O2 + 6 H^+ -> 2 Mn^2+ + 5 O2 + 8 H2O", "H2O2", False),
+        ("2 CuSO4 + 4 KI + 2 Na2S2O3 -> 2 CuI + 2 K2SO4 + 2 NaI + Na2S4O6", "CuSO4", False),
+    ],
+)
+def test_two_reactions_in_one_equation_are_refused(equation, of, lumped):
+    titrant = next(each for each in ("HCl", "H2Y^2-", "KMnO4", "MnO4^-", "Na2S2O3") if each in equation)
+    text = f"""
+title = "Two in one?"
+equation = "{equation}"
+burette = {{ solution = "{titrant}", concentration = 0.1 }}
+flask = {{ solution = "{of}", aliquot = 25.0 }}
+result = {{ of = "{of}" }}
+"""
+    if not lumped:
+        assert practical_from_toml(text).known.name.replace("^", "") == titrant.replace("^", "")
+        return
+    with pytest.raises(InputError, match=r"as well as with .*endpoints"):
+        practical_from_toml(text)

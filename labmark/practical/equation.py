@@ -32,6 +32,10 @@ _SUPERSCRIPT = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-"
 _SUBSCRIPT_OUT = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 _SUPERSCRIPT_OUT = str.maketrans("0123456789+-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻")
 _MOST_READINGS = 4096
+PLENTY = ("H+", "OH-", "H2O", "H3O+")
+"""Species that stand beside the sample's in a flask and of which there is always enough."""
+ACIDS = ("H2SO4", "HCl", "HNO3", "H3PO4", "CH3COOH")
+"""So do these, but where a base is titrated with."""
 _GROUP = re.compile(r"[AEGJLMQRXZ](?![a-z])")
 """A capital letter that is no element, and so stands for a group of unknown mass."""
 
@@ -105,6 +109,28 @@ class Equation:
             sum((number for number, each in side if each == species), Fraction(0)) for side in (self.left, self.right)
         )
         return next(sides) - next(sides)
+
+    def also_used_up(self, one: Species, other: Species) -> list[Species]:
+        """Return the species that the first reacts with by itself, without the second, within this equation.
+
+        NaOH + Na2CO3 + 3 HCl -> 3 NaCl + 2 H2O + CO2 are two reactions in one; water and the ions that are always there
+        are no second substance.
+        """
+        plenty = PLENTY if "OH" in one.formula else (*PLENTY, *ACIDS)
+        beside = [each for _, each in self.left if each not in (one, other) and each.name not in plenty]
+        return [each for each in beside if self._has_part(one, each, other)]
+
+    def _has_part(self, one: Species, with_: Species, without: Species) -> bool:
+        """Return whether some amounts of the species, on the sides where they stand, balance without one of them."""
+        from scipy.optimize import linprog
+
+        terms = [(1, each) for _, each in self.left] + [(-1, each) for _, each in self.right]
+        kept = [(sign, each) for sign, each in terms if each != without]
+        symbols = sorted({symbol for _, each in kept for symbol, _ in each.atoms})
+        rows = [[sign * float(dict(each.atoms).get(symbol, 0)) for sign, each in kept] for symbol in symbols]
+        rows.append([float(sign * each.charge) for sign, each in kept])
+        least = [(1 if each in (one, with_) else 0, None) for _, each in kept]
+        return bool(linprog([1.0] * len(kept), A_eq=rows, b_eq=[0.0] * len(rows), bounds=least).success)
 
     @property
     def names(self) -> tuple[str, ...]:

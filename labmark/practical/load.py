@@ -375,7 +375,7 @@ def _fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str],
     if problems:
         raise InputError(problems)
     problems = _unknown_problems(practical, titrant, analyte, unknown, problem)
-    problems += _no_reaction(equation, titrant, analyte, problem)
+    problems += _no_reaction(equation, titrant, analyte, problem) or _lumped(equation, titrant, analyte, problem)
     expressed = _expressed(practical, unknown, equation, problem, problems)
     if problems or expressed is None:
         raise InputError(problems)
@@ -458,6 +458,16 @@ def _no_reaction(equation: Equation, titrant: Species, analyte: Species, problem
         what = f"{titrant.name} and {analyte.name} stand on different sides: the reaction makes one of them"
         return [problem("equation", what, "name the two that react with one another")]
     return []
+
+
+def _lumped(equation: Equation, titrant: Species, analyte: Species, problem: Any) -> list[Problem]:
+    """Return what else of an equation the titrant reacts with: one titre cannot tell two unknowns apart."""
+    others = [] if equation.parts else equation.also_used_up(titrant, analyte)
+    if not others:
+        return []
+    names = " and ".join(each.name for each in others)
+    what = f"{titrant.name} reacts with {names} as well as with {analyte.name}, whatever there is of either"
+    return [problem("equation", what, "give each a reaction of its own, under [[endpoints]] or [[titrations]]")]
 
 
 def _division_problems(practical: PracticalFile, problem: Any) -> list[Problem]:
@@ -593,6 +603,8 @@ def _several(practical: PracticalFile, problem: Any) -> Practical:
             else [of_titration(each, place, of_all) for place, each in enumerate(practical.titrations)]
         )
         found = solved(lines, names, key)
+        if len(names) == 1:
+            raise InputError(problem(key, "there is only one", "give [result] and equation, or two of them"))
         equations = tuple(equation for each in given for equation in equations_of(each))
     except IllPosedError as error:
         raise InputError(problem(error.key, str(error), error.do)) from error
@@ -640,8 +652,6 @@ def _several_problems(practical: PracticalFile, problem: Any) -> Iterator[Proble
         folded = [each.name.strip().casefold() for each in getattr(practical, what)]
         if len({*folded}) < len(folded):
             yield problem(what, "two have the same name", "give each a name of its own")
-        if len(folded) == 1 and what != "results":
-            yield problem(what, "there is only one", "give equation, or two of them")
     dilutions = {each.flask.dilution for each in practical.titrations}
     if len(dilutions) > 1:
         yield problem("titrations", "their samples are diluted differently", "give all the same [flask] dilution")
@@ -683,8 +693,12 @@ def _parts(
         )
         one = replace(series, place=found.series, result=name, reads=found.series not in done)
         done.add(found.series)
+
+        def of_this(where: str, what: str, do: str, key: str = key) -> Problem:
+            return problem(re.sub(r"^result\b", key, where), what, do)  # type: ignore[no-any-return]
+
         part = practical.model_copy(update={"result": plain, "reference": reference})
-        yield from _part(part, one, found.unknown, given_scheme, problem, problems)
+        yield from _part(part, one, found.unknown, given_scheme, of_this, problems)
     for found in series.found:
         if found.unknown not in asked:
             one = replace(series, place=found.series, asked=False, reads=found.series not in done)

@@ -16,14 +16,21 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 
-from labmark.practical.equation import Equation, EquationError, Species, parse_chain, parse_equation, parse_formula
+from labmark.practical.equation import (
+    PLENTY,
+    Equation,
+    EquationError,
+    Species,
+    parse_chain,
+    parse_equation,
+    parse_formula,
+)
 from labmark.practical.model import Burette, Endpoint, Titration
 from labmark.practical.quantities import numbered
+from labmark.words import counted
 
 COUNTERS = ("Na^+", "K^+", "Li^+", "NH4^+", "Ca^2+", "Ba^2+", "Cl^-", "Br^-", "NO3^-", "SO4^2-", "ClO4^-", "CH3COO^-")
 """Ions that take no part beside the one that a titrant brings."""
-PLENTY = ("H^+", "OH^-", "H2O", "H3O^+")
-"""Species that stand beside the sample's in a flask and of which there is always enough."""
 
 
 @dataclass(frozen=True)
@@ -142,7 +149,8 @@ def solved(lines: Sequence[Uses], names: Sequence[str], key: str) -> tuple[Found
     """
     unknowns = tuple(dict.fromkeys(each for line in lines for each in line))
     if len(unknowns) != len(lines):
-        what = f"{len(unknowns)} unknowns ({_names(unknowns)}) and {len(lines)} titres ({', '.join(names)})"
+        many = f"{counted(len(unknowns), 'unknown')} ({_names(unknowns)})"
+        what = f"{many} and {counted(len(lines), 'titre')} ({', '.join(names)})"
         raise IllPosedError(
             key, what, "there must be as many unknowns as titres: look at the equations, and at [[results]]"
         )
@@ -222,9 +230,7 @@ def _flask_species(
     there = [each for _, each in equation.left if each != ion and equation.used_up(each) > 0]
     if len(there) > 1:
         named = [each for each in there if each in made or any(_is(each, text) for text in asked)]
-        there = named or [
-            each for each in there if each.name.replace("^", "") not in {every.replace("^", "") for every in PLENTY}
-        ]
+        there = named or [each for each in there if each.name not in PLENTY]
     if len(there) == 1:
         return there[0]
     which = f"any of {_names(there)} may be" if there else "nothing of the sample is"
