@@ -19,6 +19,7 @@ from labmark.outputs.layout import picture_of
 from labmark.places import templates_folder
 from tests.classes import scattered, titres, tree_of
 from tests.practicals import DRAIN_CLEANER
+from tests.seeds import times
 from tests.test_class_statistics import BOTTLES, bottle, in_benches
 from tests.test_report import Page
 from tests.test_standardised import RUNS, VINEGAR
@@ -187,7 +188,7 @@ def test_a_student_without_a_bottle_falls_back_on_the_common_reference():
     assert "S09" in Page(page.report(tree, Chart(b"<svg/>", b"", "the chart"))).text
 
 
-@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("seed", range(times(8)))
 def test_a_class_of_any_make_up_gives_a_valid_record_and_a_whole_page(seed):
     draw = random.Random(seed)
     text, changes = draw.choice(PRACTICALS)

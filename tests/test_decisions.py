@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -29,12 +30,18 @@ significant_figures = 3
 ADA, CY = {"Student": "Ada"}, {"Student": "Cy"}
 
 
-@pytest.fixture
-def folder(tmp_path: Path) -> Marked:
-    """Return a folder in which the class was marked."""
-    marked = Marked(tmp_path / "marked")
+@pytest.fixture(scope="module")
+def once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder that marking the class leaves."""
+    marked = Marked(tmp_path_factory.mktemp("once") / "marked")
     marked.mark()
-    return marked
+    return marked.folder
+
+
+@pytest.fixture
+def folder(tmp_path: Path, once: Path) -> Marked:
+    """Return a folder in which the class was marked."""
+    return Marked(Path(shutil.copytree(once, tmp_path / "marked")))
 
 
 def decisions(tree: dict[str, Any]) -> list[tuple[Any, ...]]:
@@ -42,6 +49,7 @@ def decisions(tree: dict[str, Any]) -> list[tuple[Any, ...]]:
 
 
 def test_a_folder_without_decisions_is_written_the_same_again(folder: Marked) -> None:
+    folder.mark()
     before = (folder.folder / "marks.xlsx").read_bytes()
     assert folder.mark()["decisions"] == []
     assert (folder.folder / "marks.xlsx").read_bytes() == before
@@ -58,6 +66,7 @@ def test_a_mark_is_the_teachers_and_the_schemes_stands_beside_it(folder: Marked)
 
 
 def test_a_decision_outlives_every_later_run_and_clearing_its_cell_takes_it_back(folder: Marked) -> None:
+    folder.mark()
     before = (folder.folder / "marks.xlsx").read_bytes()
     folder.write(("Marks", ADA, "accuracy /3", 1))
     folder.mark()
