@@ -113,6 +113,7 @@ school_option = click.option(
 )
 @school_option
 @click.option("--dry-run", is_flag=True, help="Write nothing; say what would change in FOLDER.")
+@click.option("--pseudonyms", is_flag=True, help="Codes instead of names in every file; pseudonyms.csv is the key.")
 @click.option("--quiet", "-q", is_flag=True, help="Say nothing but problems.")
 @expected_errors
 def mark(
@@ -123,6 +124,7 @@ def mark(
     jobs: int,
     school: Path | None,
     dry_run: bool,
+    pseudonyms: bool,
     quiet: bool,
 ) -> None:
     """Mark a class: CLASS is a workbook, a text table, or a folder of one file a student."""
@@ -132,10 +134,12 @@ def mark(
     if dry_run:
         from labmark.changes import changes
 
-        click.echo(changes(*trial(file, practical, sheets, out, school), str(out)))
+        click.echo(changes(*trial(file, practical, sheets, out, school, pseudonyms), str(out)))
         return
     with terminal.progress(quiet=quiet or not sys.stderr.isatty()) as progress:
-        done = mark_class(file, practical, sheets, out, jobs=jobs, progress=progress, school=school)
+        done = mark_class(
+            file, practical, sheets, out, jobs=jobs, progress=progress, school=school, pseudonyms=pseudonyms
+        )
     if not quiet:
         click.echo(terminal.summary(done), err=True)
 

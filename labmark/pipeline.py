@@ -44,32 +44,61 @@ def mark_class(
     jobs: int = 1,
     progress: Progress | None = None,
     school: Path | None = None,
+    pseudonyms: bool = False,
 ) -> Marked:
-    """Read a class, judge it, and write the marked folder: whole, or not at all. Raises InputError."""
-    from labmark.decisions.folder import MARKS, decisions_in
+    """Read a class, judge it, and write the marked folder: whole, or not at all. Raises InputError.
+
+    With `pseudonyms` there are codes for names in all that is written but the key.
+    """
+    from labmark.decisions.folder import MARKS
     from labmark.outputs.folder import check_folder, one_writer, write_folder
     from labmark.outputs.sheets import sheet_warnings
 
     with one_writer(out):
         # Said before the work is done: a workbook that is open elsewhere, a folder that cannot be written.
         check_folder(out)
-        found = decisions_in(out)
-        sheet, used = read(path, practical, sheets, school=school_at(school))
-        tree = tree_of(sheet, used, found)
-        files = list(_files(tree, found, jobs, progress or _silent))
+        tree, found, key = _decided(path, practical, sheets, out, school, pseudonyms)
+        files = [*_files(tree, found, jobs, progress or _silent), *([("pseudonyms.csv", key)] if key else [])]
         kept = write_folder(out, files, {MARKS: found.sha256})
-    return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree)))
+    still = [f"{name} is as it was, and may hold names." for name in kept if pseudonyms and not found.coded]
+    return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree), *still))
 
 
 def trial(
-    path: Path, practical: str | None, sheets: Sequence[str], out: Path, school: Path | None = None
+    path: Path,
+    practical: str | None,
+    sheets: Sequence[str],
+    out: Path,
+    school: Path | None = None,
+    pseudonyms: bool = False,
 ) -> tuple[Tree | None, Tree]:
     """Return the record tree that a folder holds (None: there is none), and the one that it would. Writes nothing."""
-    from labmark.decisions.folder import decisions_in
     from labmark.decisions.memory import load
 
     before = load(out)
-    return before, tree_of(*read(path, practical, sheets, school=school_at(school)), decisions_in(out))
+    return before, _decided(path, practical, sheets, out, school, pseudonyms)[0]
+
+
+def _decided(
+    path: Path, practical: str | None, sheets: Sequence[str], out: Path, school: Path | None, pseudonyms: bool
+) -> tuple[Tree, Found, bytes]:
+    """Return the record tree of a class with the decisions in a folder, these, and the key of codes where there is one.
+
+    The decisions name the students as the tree does, by name or by code.
+    """
+    from labmark.decisions.folder import decisions_in
+    from labmark.pseudonyms import Pseudonyms, key_in, key_text, with_names
+
+    found = decisions_in(out)
+    sheet, used = read(path, practical, sheets, school=school_at(school))
+    sheet = _counting(sheet, used)
+    key = key_in(out, sheet)
+    found = with_names(found, key)
+    if not pseudonyms:
+        return tree_of(sheet, used, found), found, b""
+    hidden = Pseudonyms.of(sheet, key, found)
+    found = hidden.found(found)
+    return hidden.tree(tree_of(hidden.sheet(sheet), used, found)), found, key_text(hidden.codes, key)
 
 
 def judged_tree(path: Path, practical: str | None, sheets: Sequence[str]) -> Tree:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import PurePath
 from typing import Any
 
 from labmark import __version__, several_tree
@@ -208,7 +209,7 @@ def _two_decimals(value: Fraction | None) -> Decimal | None:
 
 def _source(sheet: ClassSheet) -> Tree:
     return {
-        "file": sheet.file,
+        "file": PurePath(sheet.file).name or sheet.file,  # not the path: that may tell whose machine it was
         "sha256": sheet.sha256,
         "sheets": list(sheet.sheets),
         "understood": list(sheet.understood),

@@ -78,7 +78,7 @@ def _of_another(memory: Mapping[str, Any], practical: Practical, names: set[str]
 
 
 def renamed(found: Found, tree: Mapping[str, Any]) -> dict[str, str]:
-    """Return earlier name -> name of today of the students whose ID says that they are the same."""
+    """Return earlier name -> name of today of the students whose ID (or code) says that they are the same."""
     today = {known_as(one): one["student"] for one in tree["students"] if known_as(one)}
     then = found.memory["students"] if found.memory else []
-    return {one["student"]: today[known_as(one)] for one in then if known_as(one) in today}
+    return {**found.called, **{one["student"]: today[known_as(one)] for one in then if known_as(one) in today}}

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from labmark.decisions import memory
@@ -32,6 +33,10 @@ class Found:
     """marks.xlsx as it was read; None where there is none of labmark's."""
     sha256: str | None = None
     """Of marks.xlsx, whoever wrote it."""
+    called: Mapping[str, str] = field(default_factory=dict)
+    """Code in the workbook -> name, where it was written with codes and they are names here."""
+    coded: bool = False
+    """The folder was written with codes instead of names."""
 
 
 def decisions_in(folder: Path) -> Found:

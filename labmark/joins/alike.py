@@ -52,9 +52,13 @@ def _are_partners(one: Student, other: Student) -> bool:
 
 
 def _names(one: Student, other: Student) -> bool:
-    said, words = one.about.get("Partner", "").casefold(), _words(other.name)
-    told = [_words(part) for part in _BETWEEN.split(said)]
-    return any(part and (part <= words or part == {other.about.get("ID", "").casefold()}) for part in told)
+    return names_partner(one.about.get("Partner", ""), other.name, other.about.get("ID", ""))
+
+
+def names_partner(said: str, name: str, known_as: str) -> bool:
+    """Return whether what was written as the partner names a student, by (part of) the name or by the ID."""
+    told = [_words(part) for part in _BETWEEN.split(said.casefold())]
+    return any(part and (part <= _words(name) or part == {known_as.casefold()}) for part in told)
 
 
 def _words(text: str) -> set[str]:

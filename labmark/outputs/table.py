@@ -62,7 +62,7 @@ def marks_csv(tree: Tree) -> bytes:
     header = unique([*_FIRST, *groups, *figures, *marks, *_LAST])
     units = [one["practical"]["unit"] for one in results.values()]
     rows = (_row(one, seen, units, groups, marks) for one, seen in seen_by_results(tree))
-    return _text([header, *rows])
+    return table_text([header, *rows])
 
 
 def sheets_csv(tree: Tree) -> bytes:
@@ -71,10 +71,11 @@ def sheets_csv(tree: Tree) -> bytes:
     for one in tree["students"]:
         about, marked = one["about"], one["total"] if one["marks"] else None
         rows.append([one["student"], about.get("ID"), about.get("Email"), one["sheet"], marked, one["out_of"]])
-    return _text(rows)
+    return table_text(rows)
 
 
-def _text(rows: Iterable[Sequence[Any]]) -> bytes:
+def table_text(rows: Iterable[Sequence[Any]]) -> bytes:
+    """Return rows as the text of a csv file that spreadsheet programs open."""
     stream = io.StringIO(newline="")
     csv.writer(stream, lineterminator="\r\n").writerows([_cell(value) for value in row] for row in rows)
     return stream.getvalue().encode("utf-8-sig")
@@ -123,13 +124,13 @@ def _cell(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, str):
-        return _safe(value)
+        return safe_text(value)
     if isinstance(value, Decimal):
         return f"{value:f}"
     return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
-def _safe(text: str) -> str:
+def safe_text(text: str) -> str:
     """Return text on one line, harmless to a spreadsheet program."""
     kept = _NOT_TEXT.sub("", text)
     line = " ".join(kept.split())
