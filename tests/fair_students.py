@@ -1201,6 +1201,8 @@ SPREADSHEETS = [
     two("a mean headed with its runs", f"Pat | {RIGHT}", "The mean of runs 1 and 2 is nobody's run 1.", TWO_RUNS.replace("Mean titre", "Mean of run 1 and run 2")),
     two("a per cent uncertainty behind the result", f"Pat | {RIGHT.replace('0.101', '0.101 ± 1%')}", "1 % is the uncertainty's; the result is 0.101."),
     two("an arrow before the result", f"Pat | {RIGHT.replace('0.101', '0.10132 -> 0.101 mol/dm3')}", "What stands behind the arrow is the answer."),
+    *(two(f"the vinegar as {written}", f"Ned | 0.00 | 21.80 | 21.80 | 0.00 | 21.30 | 21.30 | y | 0.50 | 21.85 | 21.35 | y | 21.33 | {written}", "21.325 x 0.2402 = 5.12 g in 100 cm³, or 51.2 g in 1 dm³.", practical=VINEGAR, mates=()) for written in ("5.12 g in 100 cm3", "51.2 g/L acetic acid")),
+    two("the crystals as a formula", "Cy | 0.00 | 23.40 | 23.40 | 0.00 | 23.00 | 23.00 | y | 0.50 | 23.50 | 23.00 | y | 23.00 | Na2CO3.10H2O", "x is 10, where 9.82 was to be rounded to a whole number.", practical=CRYSTALS, mates=()),
     two("a group and a comment first", f"Blue | late | Pat | {RIGHT}", "Columns before the name are columns.", "Group | Comment | " + TWO_RUNS, tuple(f"Red | | {each}" for each in MATES)),
 ]  # fmt: skip
 

@@ -28,9 +28,15 @@ _GROUPED = re.compile(
 _GIVE_OR_TAKE = re.compile(r"\(?\s*(?P<head>[^±]*\S)\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:e[-+]?\d{1,2})?\s*(?P<tail>.*)")
 """0.0988 ± 0.0004 mol/dm3, (9.88 ± 0.04) × 10^-2."""
 _WATER = re.compile(r"\s*(?:(?:molecules?|mol(?:es)?)\s*(?:of\s*)?)?(?:H2O|waters?)$")
+_HYDRATE = re.compile(r"[A-Z][A-Za-z0-9()]*\s*[.·•*]\s*(?=\d[\d.,]*\s*H2O$)")
+"""Na2CO3.10H2O."""
+_IN = re.compile(r"(?<=[a-z])\s+in\s+(?:1\s+|one\s+|a\s+)?(?=(?:100\s*)?(?:c|d)m|(?:100\s*)?(?:ml|l)\b)", re.I)
+"""5.12 g in 100 cm3."""
 _OF = re.compile(r"(?<=\d)(\s*[mk]?(?:mol|g))\s+[A-Z][A-Za-z0-9()]{0,20}\s*(?:/|\bper\b)")
 """10 H2O; 0.101 mol NaOH/dm3."""
-_SUBSTANCE = re.compile(r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·]{0,30}|[^\W\d_]{3,30})")
+_SUBSTANCE = re.compile(
+    r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·]{0,30}|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)"
+)
 """0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
 _BRACES = str.maketrans("", "", "{}")
 _CALCULATED = 8
@@ -56,6 +62,7 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
     text = plain(without_marks(cell.text)).translate(_BRACES).replace("->", "→")
     text = _TO_FIGURES.sub("", _bare(text))
     if claim:
+        text = _IN.sub(" per ", _HYDRATE.sub("", text))
         text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
         text = _OF.sub(r"\1/", text)
     elif source := _SOURCE.fullmatch(text):
