@@ -20,8 +20,8 @@ from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, mean_cm3
 from labmark.figures import apart, figures_text, magnitude, mean_shown, significant, written_figures
 from labmark.figures import beside as figures_of
-from labmark.practical.model import CRITERIA as NAMES
-from labmark.practical.model import Criterion, Grade
+from labmark.practical.scheme import CRITERIA as NAMES
+from labmark.practical.scheme import Criterion, Grade
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 from labmark.volumes import round_fraction, shown

@@ -28,7 +28,8 @@ from labmark.practical import Practical
 from labmark.practical.equation import Equation
 from labmark.practical.kinds import TITRE, expressed_as, formula_of
 from labmark.practical.load import practical_with
-from labmark.practical.model import Criterion, FromSheet
+from labmark.practical.model import FromSheet
+from labmark.practical.scheme import Criterion
 from labmark.practical.several import equations_of
 from labmark.tree import practical_tree
 from labmark.units import shown_unit

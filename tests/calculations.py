@@ -14,10 +14,10 @@ from labmark.formula import Formula, Input
 from labmark.joins.working_figures import WATERS, alternatives
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
+from labmark.practical.file import PracticalFile
 from labmark.practical.kinds import formula_of
-from labmark.practical.load import Expressed, Practical
-from labmark.practical.model import PracticalFile
 from labmark.practical.quantities import QUANTITIES
+from labmark.practical.record import Expressed, Practical
 
 F = Fraction
 

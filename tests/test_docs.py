@@ -14,7 +14,7 @@ from labmark.cli import main
 from labmark.findings import KINDS
 from labmark.mark import CRITERIA
 from labmark.places import practicals_folder, templates_folder
-from labmark.practical.model import PracticalFile
+from labmark.practical.file import PracticalFile
 
 ROOT = Path(__file__).resolve().parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")

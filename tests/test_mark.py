@@ -11,7 +11,8 @@ from labmark.facts import Asked
 from labmark.joins.working import judged_result, working_findings
 from labmark.joins.working_figures import calculation
 from labmark.mark import Case, marks
-from labmark.practical.model import Band, Criterion, PracticalFile
+from labmark.practical.file import PracticalFile
+from labmark.practical.scheme import Band, Criterion
 from labmark.words import NOT_AGAINST_YOU, reported, told
 from tests.build import run, student
 from tests.classes import tree_of

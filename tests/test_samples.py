@@ -20,7 +20,8 @@ from labmark.findings import KINDS
 from labmark.places import practicals_folder
 from labmark.practical.hazards import cautions_of
 from labmark.practical.kinds import formula_of
-from labmark.practical.load import Practical, practical_from_rows, practical_from_toml
+from labmark.practical.load import practical_from_rows, practical_from_toml
+from labmark.practical.record import Practical
 from tests.practicals import ratio
 from tests.samples import FOLDER, sample_files
 from tests.samples.bench import Student, best_set

@@ -12,7 +12,7 @@ from labmark.assessed import ReferenceValue, Uncertain
 from labmark.figures import decimals_of, magnitude, significant
 from labmark.formula import Curve
 from labmark.practical import Practical
-from labmark.practical.model import Criterion
+from labmark.practical.scheme import Criterion
 from labmark.units import shown_unit
 from labmark.volumes import fraction, round_fraction
 

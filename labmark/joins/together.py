@@ -15,7 +15,7 @@ from labmark.joins.classwide import common_faults
 from labmark.joins.several import by_endpoint, headed, labelled, series_of
 from labmark.mark import as_number, grade_of
 from labmark.practical import Practical
-from labmark.practical.model import OF_RESULTS, Criterion
+from labmark.practical.scheme import OF_RESULTS, Criterion
 from labmark.practical.several import Series
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.tree import JudgedClass

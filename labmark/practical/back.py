@@ -10,7 +10,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation
-from labmark.practical.model import Excess, PracticalFile
+from labmark.practical.file import PracticalFile
+from labmark.practical.model import Excess
 from labmark.practical.quantities import QUANTITIES
 from labmark.problems import Problem
 

@@ -17,7 +17,7 @@ from typing import Any
 from labmark.figures import plain, significant
 from labmark.places import packaged_text
 from labmark.practical.equation import Species, molar_mass, parse_formula
-from labmark.practical.load import Practical
+from labmark.practical.record import Practical
 
 TABLE = "practical/hazards.toml"
 GRAMS_PER_DM3 = 10

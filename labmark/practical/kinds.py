@@ -23,9 +23,10 @@ from labmark.figures import in_figures, plain
 from labmark.formula import Formula, Input, Kind, Step
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species, molar_mass, molar_mass_uncertainty, parse_formula
+from labmark.practical.file import PracticalFile, Titration
 from labmark.practical.glassware import Glass, flask_of, pipette_of
-from labmark.practical.load import Practical
-from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, PracticalFile, Sample, Titration
+from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, Sample
+from labmark.practical.record import Practical
 from labmark.practical.several import Found, Series, substance
 
 TITRE = "titre"

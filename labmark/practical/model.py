@@ -6,10 +6,9 @@ looked at in `labmark.practical.load`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from decimal import Decimal
 from difflib import get_close_matches
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, field_validator, model_validator
 from pydantic_core import PydanticCustomError
@@ -18,10 +17,13 @@ from labmark.findings import KINDS
 from labmark.practical.quantities import QUANTITIES
 
 Positive = Annotated[Decimal, Field(gt=0, le=10**9)]
+
 Concentration = Annotated[Decimal, Field(ge=Decimal("1e-9"), le=100)]
 """[mol/dm³]"""
+
 AcidConstant = Annotated[Decimal, Field(ge=-20, le=40)]
 """pKa"""
+
 Volume = Annotated[Decimal, Field(gt=0, le=100_000)]
 """[cm³]"""
 
@@ -61,21 +63,14 @@ Advice = Annotated[dict[str, str], AfterValidator(_of_findings)]
 PURITY_WITHIN = Decimal("0.0005")
 """± of the purity of a primary standard of analytical grade, 99.95 to 100.05 % (QUAM:2012, A2)."""
 
-CRITERIA = ("recording", "table", "titres", "concordance", "selection", "mean", "calculation", "figures", "accuracy")
-"""The criteria that are marked from the class sheet, in the order of the work. Any others are the teacher's own."""
 
-OF_RESULTS = ("calculation", "figures", "accuracy")
-"""Criteria that look at a result, and so at each of several."""
+class Table(BaseModel):
+    """A table of a practical file: unknown keys are errors, and nothing changes afterwards."""
 
-BANDED = ("accuracy", "concordance")
-"""Criteria that may have bands instead of one mark."""
-
-
-class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, str_strip_whitespace=True)
 
 
-class FromSheet(_Table):
+class FromSheet(Table):
     """A number that is not the same for all: each student's (or run's) own from the class sheet, or each group's."""
 
     column: str | None = None
@@ -100,7 +95,7 @@ class FromSheet(_Table):
         return self
 
 
-class Dilution(_Table):
+class Dilution(Table):
     """A measured volume of the original made up to the mark."""
 
     taken: Volume
@@ -121,7 +116,7 @@ class Dilution(_Table):
         return self
 
 
-class Burette(_Table):
+class Burette(Table):
     """The titrant and the burette it stands in."""
 
     solution: str
@@ -142,7 +137,7 @@ class Burette(_Table):
     dilution: Dilution | None = None
 
 
-class Displaced(_Table):
+class Displaced(Table):
     """A bottle of a sample in which reagents took the place of some of it, as for dissolved oxygen."""
 
     bottle: Volume
@@ -157,7 +152,7 @@ class Displaced(_Table):
         return self
 
 
-class Flask(_Table):
+class Flask(Table):
     """What stands in the titration flask: a solution measured by pipette, or what was weighed."""
 
     solution: str
@@ -176,7 +171,7 @@ class Flask(_Table):
     """Where reagents took the place of some of the sample."""
 
 
-class Sample(_Table):
+class Sample(Table):
     """What was weighed (or, for a back titration, measured) as the sample."""
 
     mass: Annotated[Decimal, Field(ge=Decimal("1e-9"), le=10**6)] | None = None
@@ -209,7 +204,7 @@ class Sample(_Table):
         return self
 
 
-class Blank(_Table):
+class Blank(Table):
     """What is taken from every titre: what the titrant goes into without any sample.
 
     In a back titration it is what all of the reagent takes: the sample has saved the difference.
@@ -221,7 +216,7 @@ class Blank(_Table):
     """Runs headed Blank initial and Blank final give it, the student's own or those of a row called Blank."""
 
 
-class Excess(_Table):
+class Excess(Table):
     """A back titration: a reagent added in excess to the sample; the titration finds what was left of it.
 
     The practical's `equation` is then that of the titration (titrant and reagent), and there are two forms:
@@ -252,7 +247,7 @@ class Excess(_Table):
     """Tolerance of that volumetric flask [cm³]; otherwise the class tells."""
 
 
-class Result(_Table):
+class Result(Table):
     """What the student works out."""
 
     of: str
@@ -282,7 +277,7 @@ class Result(_Table):
         return unit and unit.replace("³", "3").replace("^3", "3")
 
 
-class Reference(_Table):
+class Reference(Table):
     """The value the class is held against, in the unit of the result."""
 
     value: Positive | None = None
@@ -306,49 +301,7 @@ class Reference(_Table):
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 
 
-class NamedResult(Result):
-    """One of several results of a practical."""
-
-    name: Name
-    """The class sheet's column is `Result NAME`."""
-    reference: Reference | None = None
-
-
-class Endpoint(_Table):
-    """One of several endpoints of a run, in order."""
-
-    name: Name
-    """Heading of its reading in the class sheet."""
-    equations: Annotated[tuple[str, ...], Field(min_length=1)]
-    """What happens up to it from the endpoint before, side by side."""
-    indicator: str = ""
-
-
-class Titration(_Table):
-    """One of several titrations of a sample; what is left out is taken from the practical."""
-
-    name: Name
-    """Under it stand its runs in the class sheet."""
-    equations: tuple[str, ...] = ()
-    """What happens in it, side by side."""
-    equation: str | tuple[str, ...] = ()
-    """Instead of these a chain, from the sample to the titrant."""
-    through: tuple[str, ...] = ()
-    count: tuple[str, ...] = ()
-    """Which unknowns it finds together, where the equations alone do not say so."""
-    indicator: str = ""
-    burette: Burette
-    flask: Flask
-    blank: Blank | None = None
-
-    @model_validator(mode="after")
-    def _one_kind_of_equations(self) -> Titration:
-        if bool(self.equations) == bool(self.equation):
-            raise ValueError("give equations, side by side, or equation, one or a chain, and not both")
-        return self
-
-
-class Standardisation(_Table):
+class Standardisation(Table):
     """The technician's runs: a weighed primary standard in the flask, the solution to be standardised in the burette.
 
     They give the concentration of the known solution (where the practical does not state it) and its uncertainty; or,
@@ -393,239 +346,4 @@ class Standardisation(_Table):
                 f"each titre needs its mass: found {len(self.masses)} and {len(self.titres)}; "
                 "give made_up_to and aliquot where one mass was made up and pipetted"
             )
-        return self
-
-
-class Uncertainty(_Table):
-    """What the uncertainty budget takes for granted."""
-
-    glassware: Literal["triangular", "rectangular"] = "triangular"
-    """Law of glassware within its tolerance: triangular as makers aim at the middle; rectangular for old glass."""
-    drop: Positive = Decimal("0.05")
-    """Volume of a drop [cm³]: how far the endpoint may be out."""
-
-
-class Concordance(_Table):
-    """When titres agree."""
-
-    within: ExactVolume = Decimal("0.10")
-    """Largest minus smallest [cm³], inclusive."""
-    at_least: Annotated[int, Field(ge=2, le=10)] = 2
-    """How many runs must agree."""
-    of: Literal["titre", "result"] | None = None
-    """What must agree; where nothing is said the results where a run owns a number, and else the titres."""
-    within_percent: Annotated[Decimal, Field(gt=0, le=100)] = Decimal("0.5")
-    """Of results: largest minus smallest, in per cent of their mean, inclusive."""
-
-
-class Scores(_Table):
-    """The spread that z is measured in; 1 % of the reference where nothing is said."""
-
-    sigma: Positive | None = None
-    """Standard deviation for the score, in the unit of the result."""
-    sigma_percent: Positive = Decimal("1")
-    """The same in per cent of the reference, used where `sigma` is not given."""
-
-
-class Band(_Table):
-    """Within so much of what is expected: so many marks."""
-
-    within: Positive
-    """Inclusive [cm³, or per cent]."""
-    mark: Annotated[Decimal, Field(ge=0)]
-
-
-class Criterion(_Table):
-    """One line of the marking scheme."""
-
-    criterion: Annotated[str, Field(min_length=1, max_length=80)]
-    """One of `CRITERIA`; or, marked by the teacher, any name."""
-    result: str = ""
-    """Which of several results it looks at; all of them where nothing is said."""
-    title: Annotated[str, Field(max_length=80)] = ""
-    """Shown to people instead of the name."""
-    by: Literal["scheme", "teacher"] = "scheme"
-    """Who marks it: until the teacher has, the mark is pending."""
-    mark: Annotated[Decimal, Field(gt=0)] | None = None
-    slip: Positive | None = None
-    """What each named slip in the calculation costs; 1 where nothing is said, and only for `calculation`."""
-    bands: tuple[Band, ...] = ()
-    unit: Literal["cm3", "percent"] = "cm3"
-
-    @field_validator("unit", mode="before")
-    @classmethod
-    def _usual_spellings(cls, value: object) -> object:
-        return {"cm³": "cm3", "%": "percent"}.get(value, value) if isinstance(value, str) else value
-
-    @model_validator(mode="before")
-    @classmethod
-    def _a_slip_costs_one(cls, table: object) -> object:
-        own = isinstance(table, dict) and table.get("criterion") == "calculation"
-        return {"slip": Decimal(1)} | table if own and isinstance(table, dict) else table
-
-    @model_validator(mode="after")
-    def _known_or_the_teachers(self) -> Criterion:
-        if self.by == "scheme" and self.criterion not in CRITERIA:
-            near = get_close_matches(self.criterion, CRITERIA, 1, 0.0)
-            raise ValueError(
-                f"{self.criterion!r} is not a criterion that labmark marks; the nearest is {near[0]}. "
-                'For one of your own add by = "teacher"'
-            )
-        if self.slip is not None and self.criterion != "calculation":
-            raise ValueError(f"slip belongs to calculation, not to {self.criterion}")
-        return self
-
-    @model_validator(mode="after")
-    def _mark_or_bands(self) -> Criterion:
-        banded = self.criterion in BANDED and self.by == "scheme"
-        if self.bands and not banded:
-            raise ValueError(f"{self.criterion} takes mark = N, not bands")
-        if self.bands and self.mark is not None:
-            raise ValueError("give mark or bands, not both")
-        if not self.bands and self.mark is None:
-            raise ValueError("needs mark = N" + (" or bands" if banded else ""))
-        if self.criterion == "accuracy" and banded and not self.bands:
-            raise ValueError("accuracy needs bands, as in bands = [ { within = 0.20, mark = 3 } ]")
-        limits = [band.within for band in self.bands]
-        if limits != sorted(set(limits)):
-            raise ValueError("bands must widen from the first to the last")
-        if [band.mark for band in self.bands] != sorted((band.mark for band in self.bands), reverse=True):
-            raise ValueError("a wider band cannot earn a higher mark")
-        return self
-
-    @model_validator(mode="after")
-    def _of_a_result(self) -> Criterion:
-        if self.result and self.criterion not in OF_RESULTS:
-            raise ValueError(f"result belongs to {', '.join(OF_RESULTS)}, not to {self.criterion}")
-        return self
-
-    @property
-    def out_of(self) -> Decimal:
-        """Return the highest mark this criterion can earn."""
-        return self.bands[0].mark if self.bands else self.mark or Decimal(0)
-
-    @property
-    def shown(self) -> str:
-        """Return what people read: the title, or the name."""
-        return self.title or self.criterion
-
-
-class Grade(_Table):
-    """From so many per cent of the marks on: this grade."""
-
-    at_least: Annotated[Decimal, Field(ge=0, le=100)]
-    """Per cent of what the student is marked out of, inclusive."""
-    grade: Annotated[str, Field(min_length=1, max_length=40)]
-
-    @field_validator("grade", mode="before")
-    @classmethod
-    def _a_figure_too(cls, value: object) -> object:
-        return str(value) if isinstance(value, (int, Decimal)) else value
-
-
-def _default_scheme() -> tuple[Criterion, ...]:
-    """Return the scheme of a practical that gives none (common practice, no source)."""
-    bands = tuple(
-        Band(within=Decimal(within), mark=Decimal(mark)) for within, mark in (("0.20", 3), ("0.40", 2), ("0.60", 1))
-    )
-    return (
-        *(Criterion(criterion=name, mark=Decimal(1)) for name in CRITERIA[:6]),
-        Criterion(criterion="calculation", mark=Decimal(2)),
-        Criterion(criterion="figures", mark=Decimal(1)),
-        Criterion(criterion="accuracy", bands=bands),
-    )
-
-
-class Students(_Table):
-    """Who is marked."""
-
-    attempt: Literal["latest", "best", "each"] = "latest"
-    """Which of several attempts of one student counts."""
-
-
-def filled_in(table: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the table of a practical in which what each of several titres shares with the practical stands in it.
-
-    And the other way round: what a practical with several titres or results leaves out is that of the first.
-    """
-    made = dict(table)
-    titrations = _tables(made.get("titrations"))
-    if titrations:
-        shared = {key: made[key] for key in ("burette", "flask", "blank") if isinstance(made.get(key), dict)}
-        made["titrations"] = [
-            {**each, **{key: {**inner, **(each.get(key) or {})} for key, inner in shared.items()}}
-            for each in titrations
-        ]
-    for first in (*_tables(made.get("titrations"))[:1], *_tables(made.get("endpoints"))[:1]):
-        made |= {key: first[key] for key in ("burette", "flask") if key in first and key not in made}
-        made.setdefault("equation", first.get("equations") or first.get("equation") or "")
-    results = _tables(made.get("results"))
-    if results:
-        kept = {key: value for key, value in results[0].items() if key not in ("name", "reference")}
-        made.setdefault("result", kept)
-        if results[0].get("reference") is not None:
-            made.setdefault("reference", results[0]["reference"])
-    return made
-
-
-def _tables(value: object) -> list[dict[str, Any]]:
-    """Return a list of tables; empty where it is none, which is then said of the key itself."""
-    return list(value) if isinstance(value, (list, tuple)) and all(isinstance(each, dict) for each in value) else []
-
-
-class PracticalFile(_Table):
-    """A practical as its file says it."""
-
-    title: str
-    equation: str | tuple[str, ...]
-    """Of the titration, or a chain of them from the sample to the titrant; in a back titration of the titrant with the
-    reagent that was left. With several titres the equations of the first."""
-    through: tuple[str, ...] = ()
-    """What joins each equation of a chain to the next, where more than one species would fit."""
-    indicator: str = ""
-    cautions: tuple[str, ...] = ()
-    """Added to the usual ones."""
-    burette: Burette
-    flask: Flask
-    sample: Sample | None = None
-    excess: Excess | None = None
-    blank: Blank | None = None
-    endpoints: tuple[Endpoint, ...] = ()
-    titrations: tuple[Titration, ...] = ()
-    result: Result
-    """With several results the first."""
-    results: tuple[NamedResult, ...] = ()
-    reference: Reference | None = None
-    standardisation: Standardisation | None = None
-    concordance: Concordance = Concordance()
-    uncertainty: Uncertainty = Uncertainty()
-    scores: Scores = Scores()
-    students: Students = Students()
-    marks: tuple[Criterion, ...] = Field(default_factory=_default_scheme)
-    grades: tuple[Grade, ...] = ()
-    pka: dict[str, AcidConstant | tuple[AcidConstant, ...]] = Field(default_factory=dict)
-    """Formula of an acid or base -> its acid constants as pKa, the strongest hydrogen first, instead of the table's."""
-    advice: Advice = Field(default_factory=dict)
-    """Finding -> the teacher's own words on what to do next time, instead of labmark's."""
-    columns: dict[str, str] = Field(default_factory=dict)
-    """The teacher's own reading of the class sheet's headings."""
-
-    @model_validator(mode="before")
-    @classmethod
-    def _filled_in(cls, table: object) -> object:
-        return filled_in(table) if isinstance(table, dict) else table
-
-    @field_validator("grades")
-    @classmethod
-    def _best_first(cls, grades: tuple[Grade, ...]) -> tuple[Grade, ...]:
-        if len({each.at_least for each in grades}) < len(grades):
-            raise ValueError("two grades begin at the same per cent")
-        return tuple(sorted(grades, key=lambda each: -each.at_least))
-
-    @model_validator(mode="after")
-    def _each_criterion_once(self) -> PracticalFile:
-        names = [f"{each.criterion} {each.result}".strip().casefold() for each in self.marks]
-        twice = sorted({name for name in names if names.count(name) > 1})
-        if twice:
-            raise ValueError(f"marks: {', '.join(twice)} stands twice; each criterion stands once")
         return self

@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from labmark.practical.model import CRITERIA
+from labmark.practical.scheme import CRITERIA
 from labmark.problems import Problem
 
 Row = tuple[str, object, str]

@@ -25,7 +25,8 @@ from labmark.practical.equation import (
     parse_equation,
     parse_formula,
 )
-from labmark.practical.model import Burette, Endpoint, Titration
+from labmark.practical.file import Endpoint, Titration
+from labmark.practical.model import Burette
 from labmark.practical.quantities import numbered
 from labmark.words import counted
 

@@ -15,7 +15,8 @@ from typing import Any, Literal
 
 from labmark.figures import significant
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
-from labmark.practical.model import PracticalFile, Reference, Standardisation
+from labmark.practical.file import PracticalFile
+from labmark.practical.model import Reference, Standardisation
 from labmark.problems import Problem
 
 Side = Literal["burette", "flask"]

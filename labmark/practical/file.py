@@ -1,0 +1,195 @@
+"""The practical file as a whole: its tables, and what one of several titres shares with the practical."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Annotated, Any, Literal
+
+from pydantic import Field, field_validator, model_validator
+
+from labmark.practical.model import (
+    AcidConstant,
+    Advice,
+    Blank,
+    Burette,
+    ExactVolume,
+    Excess,
+    Flask,
+    Name,
+    Positive,
+    Reference,
+    Result,
+    Sample,
+    Standardisation,
+    Table,
+)
+from labmark.practical.scheme import Criterion, Grade, default_scheme
+
+
+class NamedResult(Result):
+    """One of several results of a practical."""
+
+    name: Name
+    """The class sheet's column is `Result NAME`."""
+    reference: Reference | None = None
+
+
+class Endpoint(Table):
+    """One of several endpoints of a run, in order."""
+
+    name: Name
+    """Heading of its reading in the class sheet."""
+    equations: Annotated[tuple[str, ...], Field(min_length=1)]
+    """What happens up to it from the endpoint before, side by side."""
+    indicator: str = ""
+
+
+class Titration(Table):
+    """One of several titrations of a sample; what is left out is taken from the practical."""
+
+    name: Name
+    """Under it stand its runs in the class sheet."""
+    equations: tuple[str, ...] = ()
+    """What happens in it, side by side."""
+    equation: str | tuple[str, ...] = ()
+    """Instead of these a chain, from the sample to the titrant."""
+    through: tuple[str, ...] = ()
+    count: tuple[str, ...] = ()
+    """Which unknowns it finds together, where the equations alone do not say so."""
+    indicator: str = ""
+    burette: Burette
+    flask: Flask
+    blank: Blank | None = None
+
+    @model_validator(mode="after")
+    def _one_kind_of_equations(self) -> Titration:
+        if bool(self.equations) == bool(self.equation):
+            raise ValueError("give equations, side by side, or equation, one or a chain, and not both")
+        return self
+
+
+class Uncertainty(Table):
+    """What the uncertainty budget takes for granted."""
+
+    glassware: Literal["triangular", "rectangular"] = "triangular"
+    """Law of glassware within its tolerance: triangular as makers aim at the middle; rectangular for old glass."""
+    drop: Positive = Decimal("0.05")
+    """Volume of a drop [cm³]: how far the endpoint may be out."""
+
+
+class Concordance(Table):
+    """When titres agree."""
+
+    within: ExactVolume = Decimal("0.10")
+    """Largest minus smallest [cm³], inclusive."""
+    at_least: Annotated[int, Field(ge=2, le=10)] = 2
+    """How many runs must agree."""
+    of: Literal["titre", "result"] | None = None
+    """What must agree; where nothing is said the results where a run owns a number, and else the titres."""
+    within_percent: Annotated[Decimal, Field(gt=0, le=100)] = Decimal("0.5")
+    """Of results: largest minus smallest, in per cent of their mean, inclusive."""
+
+
+class Scores(Table):
+    """The spread that z is measured in; 1 % of the reference where nothing is said."""
+
+    sigma: Positive | None = None
+    """Standard deviation for the score, in the unit of the result."""
+    sigma_percent: Positive = Decimal("1")
+    """The same in per cent of the reference, used where `sigma` is not given."""
+
+
+class Students(Table):
+    """Who is marked."""
+
+    attempt: Literal["latest", "best", "each"] = "latest"
+    """Which of several attempts of one student counts."""
+
+
+def filled_in(table: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the table of a practical in which what each of several titres shares with the practical stands in it.
+
+    And the other way round: what a practical with several titres or results leaves out is that of the first.
+    """
+    made = dict(table)
+    titrations = _tables(made.get("titrations"))
+    if titrations:
+        shared = {key: made[key] for key in ("burette", "flask", "blank") if isinstance(made.get(key), dict)}
+        made["titrations"] = [
+            {**each, **{key: {**inner, **(each.get(key) or {})} for key, inner in shared.items()}}
+            for each in titrations
+        ]
+    for first in (*_tables(made.get("titrations"))[:1], *_tables(made.get("endpoints"))[:1]):
+        made |= {key: first[key] for key in ("burette", "flask") if key in first and key not in made}
+        made.setdefault("equation", first.get("equations") or first.get("equation") or "")
+    results = _tables(made.get("results"))
+    if results:
+        kept = {key: value for key, value in results[0].items() if key not in ("name", "reference")}
+        made.setdefault("result", kept)
+        if results[0].get("reference") is not None:
+            made.setdefault("reference", results[0]["reference"])
+    return made
+
+
+def _tables(value: object) -> list[dict[str, Any]]:
+    """Return a list of tables; empty where it is none, which is then said of the key itself."""
+    return list(value) if isinstance(value, (list, tuple)) and all(isinstance(each, dict) for each in value) else []
+
+
+class PracticalFile(Table):
+    """A practical as its file says it."""
+
+    title: str
+    equation: str | tuple[str, ...]
+    """Of the titration, or a chain of them from the sample to the titrant; in a back titration of the titrant with the
+    reagent that was left. With several titres the equations of the first."""
+    through: tuple[str, ...] = ()
+    """What joins each equation of a chain to the next, where more than one species would fit."""
+    indicator: str = ""
+    cautions: tuple[str, ...] = ()
+    """Added to the usual ones."""
+    burette: Burette
+    flask: Flask
+    sample: Sample | None = None
+    excess: Excess | None = None
+    blank: Blank | None = None
+    endpoints: tuple[Endpoint, ...] = ()
+    titrations: tuple[Titration, ...] = ()
+    result: Result
+    """With several results the first."""
+    results: tuple[NamedResult, ...] = ()
+    reference: Reference | None = None
+    standardisation: Standardisation | None = None
+    concordance: Concordance = Concordance()
+    uncertainty: Uncertainty = Uncertainty()
+    scores: Scores = Scores()
+    students: Students = Students()
+    marks: tuple[Criterion, ...] = Field(default_factory=default_scheme)
+    grades: tuple[Grade, ...] = ()
+    pka: dict[str, AcidConstant | tuple[AcidConstant, ...]] = Field(default_factory=dict)
+    """Formula of an acid or base -> its acid constants as pKa, the strongest hydrogen first, instead of the table's."""
+    advice: Advice = Field(default_factory=dict)
+    """Finding -> the teacher's own words on what to do next time, instead of labmark's."""
+    columns: dict[str, str] = Field(default_factory=dict)
+    """The teacher's own reading of the class sheet's headings."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _filled_in(cls, table: object) -> object:
+        return filled_in(table) if isinstance(table, dict) else table
+
+    @field_validator("grades")
+    @classmethod
+    def _best_first(cls, grades: tuple[Grade, ...]) -> tuple[Grade, ...]:
+        if len({each.at_least for each in grades}) < len(grades):
+            raise ValueError("two grades begin at the same per cent")
+        return tuple(sorted(grades, key=lambda each: -each.at_least))
+
+    @model_validator(mode="after")
+    def _each_criterion_once(self) -> PracticalFile:
+        names = [f"{each.criterion} {each.result}".strip().casefold() for each in self.marks]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"marks: {', '.join(twice)} stands twice; each criterion stands once")
+        return self

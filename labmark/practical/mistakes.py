@@ -1,0 +1,90 @@
+"""What pydantic finds wrong with a practical, in words a teacher can act on."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any, get_args
+
+from pydantic import BaseModel
+
+from labmark.practical.file import PracticalFile
+from labmark.practical.model import FromSheet
+from labmark.practical.own import OWN
+from labmark.problems import Problem
+
+
+def problem_of(error: Any, file: str, cells: Mapping[str, str], sheet: str = "") -> Problem:
+    """Turn one validation error into a problem that names key, what was found and what is expected."""
+    key = ".".join(str(part) for part in error["loc"])
+    place = cells.get(key, "") or cells.get(key.rpartition(".")[0], "")
+    found, kind = error.get("input"), error["type"]
+    if kind == "extra_forbidden":
+        known = _known_keys(error["loc"][:-1])
+        name = str(error["loc"][-1])
+        near = difflib.get_close_matches(name, known, 1, 0.0)
+        return Problem(
+            f"key {key} is not known; the nearest known key is {near[0]}" if near else f"key {key} is not known",
+            "correct or remove it",
+            file,
+            sheet,
+            place,
+        )
+    if kind == "missing":
+        return Problem(f"key {key} is missing", f"add it: {_expected(error['loc'])}", file, sheet, place)
+    reason = re.sub(r"^(Value error|Input should be|Decimal input should be),?\s*", "", error["msg"])
+    reason = _plainly(reason[:1].lower() + reason[1:])
+    named = f"{key}: {reason}" if key else reason
+    what = named if kind == "value_error" else f"key {key}: found {_short(found)}, expected {reason}"
+    return Problem(what, "correct it", file, sheet, place)
+
+
+def _plainly(reason: str) -> str:
+    """Return what is expected in a teacher's words."""
+    if reason.startswith("an integer, float, string or Decimal"):
+        return "a number"
+    # The smallest that is taken is there against a slip of the keyboard; to the teacher it is nothing.
+    return re.sub(r"^greater than( 0| or equal to 1E-9)$", "more than 0", reason)
+
+
+def _short(value: object) -> str:
+    text = str(value) if isinstance(value, (int, Decimal)) else repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _model_at(loc: Sequence[object]) -> type[BaseModel]:
+    """Return the model that a location of an error lies in."""
+    if ".".join(map(str, loc)) in OWN:
+        return FromSheet
+    model: type[BaseModel] = PracticalFile
+    for part in loc:
+        for name, known in model.model_fields.items():
+            if part in (name, known.alias):
+                inner = [known.annotation, *get_args(known.annotation)]
+                models = [each for each in inner if isinstance(each, type) and issubclass(each, BaseModel)]
+                model = models[0] if models else model
+    return model
+
+
+def _known_keys(loc: Sequence[object]) -> list[str]:
+    return [field.alias or name for name, field in _model_at(loc).model_fields.items()]
+
+
+EXAMPLES = {
+    "title": 'title = "Strength of a drain cleaner"',
+    "equation": 'equation = "2 NaOH + H2SO4 -> Na2SO4 + 2 H2O"',
+    "burette": '[burette] with solution = "H2SO4" and its concentration',
+    "flask": '[flask] with solution = "NaOH" and aliquot = 25.0',
+    "result": '[result] with of = "NaOH"',
+    "solution": 'a species of the equation, as in solution = "NaOH"',
+    "aliquot": "the volume of the pipette in cm³, as in aliquot = 25.0",
+    "of": 'the unknown, as in of = "NaOH"',
+    "volume": "the volume added in cm³, as in volume = 50.0",
+    "concentration": "in mol/dm³, as in concentration = 1.00",
+}
+
+
+def _expected(loc: Sequence[object]) -> str:
+    return EXAMPLES.get(str(loc[-1]), f"{loc[-1]} = ...")

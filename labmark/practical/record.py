@@ -1,0 +1,151 @@
+"""A practical whose parts fit together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from typing import Literal
+
+from labmark.practical.back import Back
+from labmark.practical.equation import Equation, Species
+from labmark.practical.file import PracticalFile
+from labmark.practical.model import FromSheet
+from labmark.practical.own import OWN, OwnNumber, Several
+from labmark.practical.quantities import QUANTITIES, Asked, Quantity
+from labmark.practical.several import Series
+from labmark.practical.standardised import Standardised
+
+
+@dataclass(frozen=True)
+class Expressed:
+    """What the amount of the unknown is turned into."""
+
+    name: str
+    """As it is printed."""
+    formula: str
+    """Without the number before it."""
+    atoms: tuple[tuple[str, Fraction], ...]
+    number: Fraction
+    """How much of it stands for one of the unknown: 1/2 of Fe2O3 for Fe2+."""
+    mass: Fraction
+    """Its molar mass [g/mol]; 0 where that is not known, and not needed."""
+    quantity: Quantity
+    power: int = 0
+    """Power of ten from the quantity's unit to the one asked for."""
+
+
+@dataclass(frozen=True)
+class Practical:
+    """A practical whose parts fit together."""
+
+    file: PracticalFile
+    equation: Equation
+    """Of the titration."""
+    known: Species
+    """In a back titration the titrant."""
+    unknown: Species
+    known_in: Literal["burette", "flask"]
+    known_concentration: Fraction
+    """[mol/dm³]; 0 where the known was itself weighed."""
+    expressed: Expressed
+    standardised: Standardised | None = None
+    """What the technician's standardisation gives, where the practical has one."""
+    back: Back | None = None
+    """What makes it a back titration, where it is one."""
+    own: Mapping[str, FromSheet] = field(default_factory=dict)
+    """Key -> where a number stands that belongs to a student, a run or a group; `file` has one that stands for it."""
+    parsed: PracticalFile | None = None
+    """The file before what follows from it was filled in."""
+    series: Series | None = None
+    """Which of several titres this is about, where there are several."""
+    parts: tuple[Practical, ...] = ()
+    """With several titres: the practical of each result, and of each unknown that is only worked out on the way."""
+
+    @property
+    def molar_mass(self) -> Fraction:
+        """Return that of the unknown as it is expressed [g/mol]; 0 where it is not known, and not needed."""
+        return self.expressed.mass
+
+    @property
+    def unit(self) -> str:
+        """Return the unit that the result is asked for in, as written in data."""
+        return self.file.result.unit or self.expressed.quantity.unit
+
+    @property
+    def asked(self) -> Asked:
+        """Return the unit that a bare number of a student is in."""
+        unit = self.file.result.unit
+        return self.expressed.quantity.asked if unit is None else Asked(unit, unit)
+
+    @property
+    def weighed_standard(self) -> bool:
+        """Return whether the known is a standard that was weighed, rather than a solution of known concentration."""
+        return not self.known_concentration
+
+    @property
+    def path(self) -> tuple[tuple[Equation, Species], ...]:
+        """Return the equations from the known to the unknown, each with the species that it leads to."""
+        parts, links = self.equation.parts or (self.equation,), self.equation.links
+        if self.known_in == "burette":
+            parts, links = parts[::-1], links[::-1]
+        return tuple(zip(parts, (*links, self.unknown), strict=True))
+
+    @property
+    def needs_sample(self) -> bool:
+        """Return whether the result is of the weighed sample."""
+        return QUANTITIES[self.file.result.quantity].of == "sample"
+
+    @property
+    def unknown_in(self) -> Literal["burette", "flask"]:
+        """Return the vessel that holds the unknown."""
+        return "flask" if self.known_in == "burette" else "burette"
+
+    @property
+    def equations(self) -> tuple[Equation, ...]:
+        """Return the reactions one after the other, from the sample to the titrant."""
+        if self.series is not None:
+            return self.series.equations
+        given = (self.equation,) if self.back is None else (self.back.equation, self.equation)
+        return tuple(part for equation in given for part in equation.parts or (equation,))
+
+    @property
+    def several(self) -> Several | None:
+        """Return the names of endpoints, titrations and results in the class sheet; None where there is one titre."""
+        if not self.parts or self.series is None:
+            return None
+        names = self.series.names
+        return Several(
+            names if self.series.endpoints else (),
+            () if self.series.endpoints else names,
+            {part.series.result: part.asked for part in self.parts if part.series is not None and part.series.result},
+        )
+
+
+def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
+    """Return the numbers that students have, or may have, of their own."""
+    file = practical.file
+    vessel = file.burette if practical.known_in == "burette" else file.flask
+    known = f"{practical.known_in}.concentration"
+    given = {
+        "sample.mass": file.sample.mass if file.sample else None,
+        "flask.aliquot": file.flask.aliquot,
+        known: vessel.concentration,
+        "blank.titre": file.blank.titre if file.blank else Decimal(0),
+    }
+    formulas = {known: (vessel.solution, file.result.of)}
+    blanks = file.blank is not None and file.blank.runs
+    return tuple(
+        OwnNumber(
+            key,
+            kind.words,
+            kind.unit or practical.unit,
+            given.get(key),
+            practical.own.get(key),
+            *formulas.get(key, ("", "")),
+            by_runs=blanks and key == "blank.titre",
+        )
+        for key, kind in OWN.items()
+        if key in given or key in practical.own
+    )
