@@ -114,12 +114,18 @@ def is_told(finding: Finding) -> bool:
 
 
 def words_for(
-    one: Assessed, unit: str, figures: int, limits: Limits = ((), ()), own: Mapping[str, str] = NO_WORDS
+    one: Assessed,
+    unit: str,
+    figures: int,
+    limits: Limits = ((), ()),
+    own: Mapping[str, str] = NO_WORDS,
+    summary: str = "",
 ) -> dict[str, Any]:
     """Return {"summary", "well", "causes", "next"} for the student's sheet.
 
     own      the teacher's own words on what to do next time, by the code of the finding
     limits   of the bands of accuracy, in cm³ and in per cent: a distance shows on which side of each it lies
+    summary  of several titres; empty where there is one
     """
     tell = [each for each in one.findings if is_told(each)]
     chosen = _most_urgent(tell)
@@ -135,7 +141,7 @@ def words_for(
     steps = [own.get(each.finding) or next_time(each) for each in first]
     excused = " Your teacher has excused you: nothing of this is counted." if one.excused else ""
     return {
-        "summary": _summary(one, unit, figures, limits) + excused,
+        "summary": (summary or _summary(one, unit, figures, limits)) + excused,
         "well": went_well(one),
         "causes": [words.told(cause) for cause in dict.fromkeys(causes) if cause],
         "next": [step for step in dict.fromkeys(steps) if step] or _carry_on(one),
@@ -152,8 +158,9 @@ def went_well(one: Assessed) -> str:
     full -= {mark.criterion for mark in one.marks if is_lost(mark)}
     unread = student.own_mean is None and any(run.own_titre is None for run in student.accurate)
     if "calculation" in full and student.own_result is not None and not unread:
-        rests_on = "titres" if student.own_mean is None else "mean titre"
-        return f"What went well: you worked your result out correctly from your {rests_on}."
+        many = "s" * (sum(mark.criterion == "calculation" for mark in one.marks) > 1)
+        rests_on = "titres" if student.own_mean is None else f"mean titre{many}"
+        return f"What went well: you worked your result{many} out correctly from your {rests_on}."
     if student.concordant:
         what = "titres" if student.agreement is None else "results"
         return f"What went well: you repeated the titration until your {what} agreed."
@@ -203,7 +210,7 @@ def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
     if student.absent:
         return "You are listed as absent, so there are no readings to mark."
     if student.mean is None:
-        return "Your readings do not give a mean titre yet, so there is no result. What is missing is listed below."
+        return f"{_NO_MEAN}, so there is no result. What is missing is listed below."
     if one.result is None:
         mean = mean_shown(student.mean)
         return f"Your mean titre of {mean:f} cm³ does not lead to a result. The reason is given below."
@@ -217,6 +224,33 @@ def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
             lead = "The mean of the closest two is" if runs > 1 else "That is"
         return f"{begins}. {_gives(one, unit, figures, lead)}. {one.circumstance}".rstrip()
     return f"{_basis(one, limits)}. {_gives(one, unit, figures)}. {one.circumstance}".rstrip()
+
+
+def summary_of_several(
+    titres: Mapping[str, tuple[Assessed, Limits]], results: Mapping[str, tuple[Assessed, str, int]]
+) -> str:
+    """Return what each titre of a student is and what each result, by name.
+
+    titres    name -> the student as judged on it, the limits of its bands
+    results   name (empty where there is one) -> the student as judged on it, its unit, its figures
+    """
+    judged = [one for one, _ in titres.values()]
+    if judged[0].student.absent or all(one.student.mean is None for one in judged):
+        return _summary(judged[0], "", 0, ((), ()))
+    said = []
+    for name, (one, limits) in titres.items():
+        basis = _NO_MEAN if one.student.mean is None else _basis(one, limits)
+        said.append(f"{name[:1].upper()}{name[1:]}: {basis[:1].lower()}{basis[1:]}")
+    for name, (one, unit, figures) in results.items():
+        missing = f"There is no result{f' for {name}' if name else ''}"
+        lead = f"{name}:" if name else "That gives"
+        said.append(missing if one.result is None else _gives(one, unit, figures, lead))
+    return " ".join(
+        [*(f"{each}." for each in said), *dict.fromkeys(filter(None, (one.circumstance for one in judged)))]
+    )
+
+
+_NO_MEAN = "Your readings do not give a mean titre yet"
 
 
 def _basis(one: Assessed, limits: Limits) -> str:
@@ -301,4 +335,4 @@ def _why_unusable(run: Any) -> str:
     return "no titre that can be used"
 
 
-__all__ = ["attention", "why_run", "words_for"]
+__all__ = ["attention", "summary_of_several", "why_run", "words_for"]

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from labmark.joins.several import headed, labelled, series_of
+from labmark.joins.several import labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.several import Series, equations_of
 from labmark.records import OF_AN_ENDPOINT
@@ -51,7 +51,6 @@ def student_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
         **({"results": {name: one["result"] for name, one in named.items()}} if named else {}),
         **({"by_result": {name: {key: one[key] for key in BY_RESULT} for name, one in named.items()}} if named else {}),
         "claimed": _claimed(tree, by_name, named),
-        "feedback": {**tree["feedback"], "summary": " ".join(_summaries(tree, parts))},
     }
 
 
@@ -90,16 +89,6 @@ def _inputs(reading: Sequence[Part]) -> list[Tree]:
             if (given := {**each, "run": run}) not in found:
                 found.append(given)
     return found
-
-
-def _summaries(tree: Tree, parts: Sequence[Part]) -> Iterator[str]:
-    """Yield what is said of each result; of an absent student it is said once."""
-    if tree["absent"]:
-        yield tree["feedback"]["summary"]
-        return
-    for series, one in parts:
-        if series.asked:
-            yield headed(one["feedback"]["summary"], series.result or series.name)
 
 
 def _runs_of_endpoints(reading: Sequence[Part]) -> Iterator[Tree]:

@@ -16,7 +16,7 @@ from typing import Any
 from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
-from labmark.feedback import attention, why_run, words_for
+from labmark.feedback import attention, summary_of_several, why_run, words_for
 from labmark.formula import Curve, Formula
 from labmark.joins.classwide import ClassFigures, plain
 from labmark.joins.looked_for import looked_for
@@ -288,9 +288,30 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         **({"excused": True} if one.excused else {}),
         **({"comment": one.comment} if one.comment else {}),
         "attention": pressing,
-        "feedback": words_for(one, unit, figures, limits_of(judged.practical.file.marks), judged.practical.file.advice),
+        "feedback": words_for(
+            one,
+            unit,
+            figures,
+            limits_of(judged.practical.file.marks),
+            judged.practical.file.advice,
+            _summary_of(place, judged) if judged.parts else "",
+        ),
         "sheet": sheet,
     }
+
+
+def _summary_of(place: int, judged: JudgedClass) -> str:
+    """Return what the several titres of a student give."""
+    each = [(_series(part), part.practical, part.students[place]) for part in judged.parts]
+    titres = sorted((one for one in each if one[0].reads), key=lambda one: one[0].place)
+    return summary_of_several(
+        {series.name: (one, limits_of(practical.file.marks)) for series, practical, one in titres},
+        {
+            series.result: (one, practical.unit, practical.file.result.significant_figures)
+            for series, practical, one in each
+            if series.asked
+        },
+    )
 
 
 def _with(total: int | float, waiting: int | float | None) -> int | float | None:

@@ -157,7 +157,7 @@ def test_what_is_written_fits_the_schema_and_shows_the_own_numbers(tmp_path):
     data = student_data(tree, 0, class_data(tree))
     mass = tree["students"][0]["inputs"][0]["value"]
     assert data["state"] == "marked"
-    assert data["runs"][0]["why"] == f"Mass {mass} g; agrees with the others in the mean"
+    assert data["tables"][0]["runs"][0]["why"] == f"Mass {mass} g; agrees with the others in the mean"
     sheet = openpyxl.load_workbook(io.BytesIO(marks_workbook(tree)))["Inputs"]
     assert [cell.value for cell in sheet[2]][1:8] == ["S01", 1, "Mass", float(mass), "g", "run", "B2"]
 

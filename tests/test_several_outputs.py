@@ -10,6 +10,7 @@ from typing import Any
 
 import click
 import openpyxl
+import pypdf
 import pytest
 from jsonschema import Draft202012Validator
 
@@ -180,3 +181,37 @@ def test_the_sheet_class_has_the_reference_of_every_result_and_the_titres_by_nam
         23.75,
         pytest.approx(3.755),
     )
+
+
+# --- the students' sheets ---
+
+
+def sheet_text(folder: Path, name: str) -> str:
+    """Return the words of a student's sheet, which is one page."""
+    (file,) = folder.glob(f"feedback/*{name}.pdf")
+    (page,) = pypdf.PdfReader(file).pages
+    return " ".join(page.extract_text().split())
+
+
+def test_a_sheet_has_every_reading_titre_mean_result_and_working(folders):
+    said = sheet_text(folders["lye"], "Ada")
+    assert "Run Initial Phenolphthalein Titre Methyl orange Titre In the mean Why" in said
+    assert "Phenolphthalein: two of your titres agree; their mean is 23.75 cm³" in said
+    for row in ("Mean titre, methyl orange cm³ 3.75 3.75 3.75", "Result, Na2CO3 g/dm³ 1.59 1.59 ± 0.0"):
+        assert row in said
+    assert "The working for NaOH, in your numbers" in said
+    assert "The working for Na2CO3, in your numbers" in said
+
+
+def test_with_titrations_each_has_its_own_table(folders):
+    said = sheet_text(folders["well"], "Dan")
+    assert "Your readings / cm³, total" in said
+    assert "Your readings / cm³, calcium" in said
+    assert "Calcium: too few of your titres agree" in said
+
+
+def test_a_sheet_says_of_no_titre_that_it_agrees_where_another_does(folders):
+    said = sheet_text(folders["lye"], "Dan")
+    assert "Phenolphthalein: too few of your titres agree" in said
+    assert "Methyl orange: two of your titres agree" in said
+    assert "until your titres agreed" not in said

@@ -62,8 +62,11 @@ def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> 
         for criterion in practical.file.marks
         if (mark := _mark(criterion, list(zip(series, each, strict=True)))) is not None
     )
+    agreeing = all(one.student.concordant for own, one in zip(series, each, strict=True) if own.reads)
     one = replace(
         each[0],
+        student=replace(each[0].student, concordant=agreeing),
+        fair_z=max((one.fair_z for one in each if one.fair_z is not None), key=abs, default=None),
         findings=tuple(_findings(zip(series, each, strict=True))),
         marks=marks,
         accuracy_by_reference=_both_ways(each, lambda one: one.accuracy_by_reference),

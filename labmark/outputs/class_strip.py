@@ -22,10 +22,11 @@ FINEST = 320
 """Places on the strip: results nearer than half a millimetre share a tick."""
 
 
-def class_strips(tree: Tree) -> dict[str, Data]:
+def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
     """Return a strip for each reference value (as text) that at least `SMALLEST_STRIP` students are held against.
 
-    A strip holds what is the same for all of them: axis, nameless ticks, reference. It is drawn once for all.
+    A strip holds what is the same for all of them: axis, nameless ticks, reference. It is drawn once for all. `name` is
+    that of the result where there are several, and begins the key.
     """
     results: dict[str, list[float]] = {}
     references = {}
@@ -37,25 +38,30 @@ def class_strips(tree: Tree) -> dict[str, Data]:
             references[key] = {**reference, "printed": student["printed"]["reference"]}
     enough = {key: sorted(values) for key, values in results.items() if len(values) >= SMALLEST_STRIP}
     same = ", held against the same reference as you" if len(results) > 1 else ""
-    return {key: _class_strip(tree, values, references[key], same) for key, values in enough.items()}
+    return {
+        f"{name} {key}".lstrip(): _class_strip(tree, values, references[key], same, name)
+        for key, values in enough.items()
+    }
 
 
-def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: str) -> Data:
+def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: str, name: str) -> Data:
     value, doubt = float(reference["value"]), float(reference.get("standard_uncertainty") or 0)
     axis = _strip_axis(tree, results, value)
     from_class = reference.get("from") == "class"
     held = "middle of the class" if from_class else "reference"
     unit = shown_unit(tree["practical"]["unit"])
+    said = " in ".join(filter(None, (name, unit)))
     words = f"{held} {reference['printed']}"
     return {
         "low": axis.low,
         "high": axis.high,
-        "title": f"You in the class: {len(results)} results" + same + (f", {unit}" if unit else ""),
-        "ticks": axis.ticks(),
+        "title": f"You in the class: {len(results)} results" + same + (f", {said}" if said else ""),
+        "ticks": axis.ticks(5 if name else 8),
         "others": _bars([axis.place(result) for result in results if not axis.side(result)]),
         "reference": axis.pointer(value, words)
         | {"from": axis.place(value - 2 * doubt), "to": axis.place(value + 2 * doubt)},
-        "alt": f"Strip of the {len(results)} results of the class, without names, with the {words} {unit}.",
+        "alt": f"Strip of the {len(results)} results of the class{f' for {name}' if name else ''}, without names, "
+        f"with the {words} {unit}.",
         "key": "Thin lines: the results of the class, without names, longer where several are equal. "
         f"Shaded: the {held} with its uncertainty. The bar through your diamond is the uncertainty of your result."
         + _beyond(axis, results),
@@ -85,10 +91,10 @@ def _strip_axis(tree: Tree, results: Sequence[float], reference: float) -> Axis:
     return window(core, results, smallest=6 * sigma, widest=max(12 * sigma, max(core) - min(core)))
 
 
-def own_place(student: Tree, tree: Tree, strips: Mapping[str, Data]) -> Data | None:
+def own_place(student: Tree, tree: Tree, strips: Mapping[str, Data], name: str = "") -> Data | None:
     """Return the student's own mark on the strip of the same reference; None where there is no such strip."""
     own, reference = student.get("result"), _reference(student, tree)
-    key = repr(float(reference["value"])) if reference else ""
+    key = f"{name} {float(reference['value'])!r}".lstrip() if reference else ""
     if not own or key not in strips:
         return None
     axis = Axis(strips[key]["low"], strips[key]["high"])

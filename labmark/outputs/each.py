@@ -116,8 +116,15 @@ def endpoints_of(run: Mapping[str, Any]) -> dict[str, Tree]:
 def _run_of(run: Tree, name: str) -> Tree | None:
     """Return a run as one titre sees it; None where it is another titration's."""
     if "titration" in run:
-        return {**run, "label": run["label"].removeprefix(f"{name} ")} if run["titration"] == name else None
+        return {**run, "label": plain_label(run)} if run["titration"] == name else None
     return _at_endpoint(run, name)
+
+
+def plain_label(run: Mapping[str, Any]) -> str:
+    """Return a run's label without the name of its titration, as in "Rough"."""
+    label = str(run["label"])
+    bare = label.removeprefix(f"{run['titration']} ") if "titration" in run else label
+    return bare.capitalize() if bare == "rough" else bare
 
 
 def _at_endpoint(run: Mapping[str, Any], name: str) -> Tree:
@@ -142,6 +149,7 @@ __all__ = [
     "class_of_titre",
     "endpoints_of",
     "expected_and_mean",
+    "plain_label",
     "results_of",
     "seen_by_results",
     "titles",

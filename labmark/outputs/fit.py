@@ -122,19 +122,22 @@ class _Reckoner:
         return sum((self.text(line, WIDTH - 2 * self.em) for line in lines), self.part if lines else 0.0)
 
     def readings(self, sheet: Mapping[str, Any]) -> float:
-        if not sheet["runs"]:
-            return 0.0
-        width = WIDTH - (28.5 if sheet["written"] else 23.5) * self.em
-        more = 1.2 * self.em if sheet["more_runs"] else 0.0
-        texts = [run["why"] for run in sheet["runs"]]
+        return sum(map(self._table, sheet["tables"]))
+
+    def _table(self, table: Mapping[str, Any]) -> float:
+        # Each further endpoint has a reading and a titre of its own.
+        further = 5.0 * sum(table["written"]) + 11.0 * (len(table["written"]) - 1)
+        width = WIDTH - (23.5 + further) * self.em
+        more = 1.2 * self.em if table["more"] else 0.0
+        texts = [run["why"] for run in table["runs"]]
         return self.part + 1.3 * self.em + sum(self.text(text, width) + 0.64 * self.em for text in texts) + more
 
     def columns(self, sheet: Mapping[str, Any]) -> float:
-        claims = sheet["state"] == "marked" and bool(sheet["claims"])
-        width = WIDTH - (71.0 if claims else 0.0) - 1.1 * self.em
-        steps = sum(self._step(step, width) for step in sheet["steps"])
-        working = self.part + steps if sheet["steps"] else 0.0
-        return max(working, self.part + (1.3 + 2.45 * len(sheet["claims"])) * self.em if claims else 0.0)
+        claims, several = sheet["state"] == "marked" and bool(sheet["claims"]), len(sheet["workings"]) > 1
+        width = (WIDTH / 2 - 3.5 if several else WIDTH - (71.0 if claims else 0.0)) - 1.1 * self.em
+        workings = [self.part + sum(self._step(step, width) for step in one["steps"]) for one in sheet["workings"]]
+        answers = self.part + (1.3 + (1.3 if several else 2.45) * len(sheet["claims"])) * self.em if claims else 0.0
+        return max(workings) + answers if several else max([*workings, answers])
 
     def _step(self, step: Mapping[str, Any], width: float) -> float:
         what = self.lines(f"{step['what']}: {step['formula']}", width)
@@ -155,9 +158,9 @@ class _Reckoner:
         return self.part + tallest + 1.0 * self.em
 
     def strip(self, group: Mapping[str, Any], sheet: Mapping[str, Any]) -> float:
-        if not sheet["strip"]:
+        if not sheet["strips"]:
             return 0.0
-        key = group["strips"][sheet["strip"]["strip"]]["key"]
+        key = group["strips"][sheet["strips"][0]["strip"]]["key"]
         return self.part + 20.5 + 0.8 * self.em + self.text(key, WIDTH, 0.86)
 
     def foot(self, group: Mapping[str, Any]) -> float:

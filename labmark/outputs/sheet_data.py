@@ -7,12 +7,13 @@ markup. Another student's figures come in only as the nameless ticks of the clas
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from labmark.outputs.class_strip import as_written, class_strips, own_place
 from labmark.outputs.decision_rows import corrections
+from labmark.outputs.each import endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.numbers import NOTHING, fixed, mark, significant, volume
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
@@ -34,19 +35,24 @@ MISSING = frozenset({"missing-reading", "not-a-number", "off-scale", "too-few-ru
 
 def class_data(tree: Tree) -> Data:
     """Return what all sheets of a class share."""
-    practical = tree["practical"]
+    practical, results = tree["practical"], results_of(tree)
     return {
         "title": practical["title"],
         "cautions": _cautions(practical.get("cautions") or ()),
-        "strips": class_strips(tree),
+        "strips": {key: strip for name, one in results.items() for key, strip in class_strips(one, name).items()},
     }
 
 
-def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
-    """Return one student's sheet: everything that differs from sheet to sheet. `group` is the class data."""
+def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapping[str, Tree] | None = None) -> Data:
+    """Return one student's sheet: everything that differs from sheet to sheet.
+
+    `group` is the class data, `results` the tree as each result sees it, where that is at hand.
+    """
     student, practical = tree["students"][index], tree["practical"]
     feedback = student.get("feedback") or {}
-    runs = list(student["runs"])
+    titres = titres_of(student)
+    seen = {name: (one["students"][index], one) for name, one in (results or results_of(tree)).items()}
+    strips = (own_place(one, of, group["strips"], name) for name, (one, of) in seen.items())
     return {
         "name": student["student"],
         "title": f"{student['student']}: {practical['title']}",
@@ -56,12 +62,13 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "summary": " ".join(filter(None, (feedback.get("summary") or _summary(student), feedback.get("well")))),
         "comment": student.get("comment", ""),
         "missing": _missing(student, feedback),
-        "runs": [_run(run, own_words(student, practical, run["label"])) for run in runs[: MOST["runs"]]],
-        "more_runs": max(0, len(runs) - MOST["runs"]),
-        "written": any(_differs(run) for run in runs),
-        "line": titre_line(student, practical, MOST["runs"]),
-        "steps": list(student.get("steps") or ())[: MOST["steps"]],
-        "claims": _claims(student, practical),
+        "tables": _tables(student, practical),
+        # Of several titres the table of answers says what is expected: there is no room for a line of each.
+        "line": titre_line(student, practical, MOST["runs"]) if "" in titres else None,
+        "workings": [*_workings(seen)],
+        "claims": _claims(titres, seen),
+        "several": "" not in titres,
+        "expected": "Reference" if "" in titres else "Expected",
         "marks": [_mark(given) for given in student["marks"]],
         "total": mark(student["total"]) if student["out_of"] else None,
         "out_of": mark(student["out_of"]),
@@ -69,7 +76,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any]) -> Data:
         "waiting": waiting(student),
         "causes": _causes(student, feedback),
         "next": list(feedback.get("next") or ())[: MOST["next"]] or _next(student),
-        "strip": own_place(student, tree, group["strips"]),
+        "strips": [strip for strip in strips if strip],
     }
 
 
@@ -86,7 +93,8 @@ def _state(student: Tree) -> str:
     """Return which page a student gets: "absent", "unusable" (readings, but no mean titre) or "marked"."""
     if student["absent"] or not student["runs"]:
         return "absent"
-    return "unusable" if student["mean_titre"] is None and student["result"] is None else "marked"
+    means = student.get("mean_titres", {"": student["mean_titre"]}).values()
+    return "marked" if student["result"] is not None or any(mean is not None for mean in means) else "unusable"
 
 
 def _summary(student: Tree) -> str:
@@ -129,14 +137,47 @@ def _cautions(cautions: Iterable[str]) -> list[str]:
 # --- readings and marks ----------------------------------------------------------------------------------------------
 
 
-def _run(run: Tree, own: list[str]) -> Data:
+def _tables(student: Tree, practical: Tree) -> list[Data]:
+    """Return the tables of runs: one for each titration, else one, with a reading and a titre for each endpoint."""
+    runs: dict[str, list[Tree]] = {}
+    for run in student["runs"]:
+        runs.setdefault(run.get("titration", ""), []).append(run)
+    return [_table(student, practical, titration, of) for titration, of in runs.items()]
+
+
+def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree]) -> Data:
+    ends = [endpoints_of(run) for run in runs]
+    written = {name: any(_differs(each[name]) for each in ends) for name in ends[0]}
+    heads = [
+        head
+        for name, own in written.items()
+        for head in (name[:1].upper() + name[1:] or "Final", "Titre", *(["You wrote"] if own else []))
+    ]
+    rows = zip(runs[: MOST["runs"]], ends, strict=False)
     return {
-        "label": shortened(run["label"], LONGEST),
+        "title": f"Your readings / cm³, {titration}" if titration else "Your readings / cm³",
+        "heads": ["Run", "Initial", *heads, "In the mean", "Why"],
+        "written": [*written.values()],
+        "runs": [_run(run, each, own_words(student, practical, run["label"])) for run, each in rows],
+        "more": max(0, len(runs) - MOST["runs"]),
+    }
+
+
+def _run(run: Tree, ends: Mapping[str, Tree], own: list[str]) -> Data:
+    uses = [use_of(one) for one in ends.values()]
+    return {
+        "label": shortened(plain_label(run), LONGEST),
         "initial": volume(run["initial"]),
-        "final": volume(run["final"]),
-        "titre": volume(run["titre"]),
-        "written": volume(run.get("claimed_titre")) if _differs(run) else "",
-        "use": use_of(run),
+        "ends": [
+            {
+                "reading": volume(one["final"]),
+                "titre": volume(one["titre"]),
+                "written": volume(one.get("claimed_titre")) if _differs(one) else "",
+                "used": one["used"],
+            }
+            for one in ends.values()
+        ],
+        "uses": uses if len({*uses}) > 1 else uses[:1],
         "why": "; ".join(filter(None, [*own, run.get("why"), corrections(run)])),
     }
 
@@ -155,26 +196,57 @@ def _mark(given: Tree) -> Data:
     }
 
 
-def _claims(student: Tree, practical: Tree) -> list[Data]:
-    """Return what the student wrote beside what the readings give; rows with nothing to say are left out."""
-    claimed, result = student.get("claimed") or {}, student.get("result")
-    unit = shown_unit(result["unit"] if result else practical["unit"])
-    figures = practical["result"]["significant_figures"]
-    rows = [
-        ("Mean titre", claimed.get("mean_titre"), student["mean_titre"], _mean(student, claimed), "cm³"),
-        ("Result", claimed.get("result"), result, significant(result["value"], figures) if result else NOTHING, unit),
-    ]
+def _workings(seen: Mapping[str, tuple[Tree, Tree]]) -> Iterator[Data]:
+    """Yield the working of each result that there is one of."""
+    for name, (student, _) in seen.items():
+        steps = list(student.get("steps") or ())[: MOST["steps"]]
+        if steps:
+            yield {"title": f"The working{f' for {name}' if name else ''}, in your numbers", "steps": steps}
+
+
+def _claims(titres: Mapping[str, Tree], seen: Mapping[str, tuple[Tree, Tree]]) -> list[Data]:
+    """Return what the student wrote beside what the readings give; rows with nothing to say are left out.
+
+    Where there are several, what is expected of each and the uncertainty of each result stand there too.
+    """
     return [
-        {"what": what, "own": _own(what, own, claimed), "given": shown, "unit": unit}
-        for what, own, given, shown, unit in rows
-        if own is not None or given is not None
+        *filter(None, [_mean_claim(*each) for each in titres.items()] + [_result_claim(*each) for each in seen.items()])
     ]
 
 
-def _own(what: str, own: Any, claimed: Tree) -> str:
-    """Return what the student wrote, a result with its unit where that is of another quantity than asked for."""
-    unit = claimed.get("unit", "") if what == "Result" else ""
-    return "" if own is None else f"{as_written(own)} {shown_unit(unit)}".rstrip()
+def _mean_claim(name: str, student: Tree) -> Data | None:
+    claimed, expected = student.get("claimed") or {}, student.get("expected_titre") if name else None
+    own, given = claimed.get("mean_titre"), student["mean_titre"]
+    if own is None and given is None:
+        return None
+    what, own_words = f"Mean titre, {name}" if name else "Mean titre", "" if own is None else as_written(own)
+    told = {"what": what, "own": own_words, "given": _mean(student, claimed), "unit": "cm³"}
+    return told | {"spread": "", "expected": "" if expected is None else volume(expected)}
+
+
+def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
+    (student, tree), figures = both, both[1]["practical"]["result"]["significant_figures"]
+    claimed, result = student.get("claimed") or {}, student.get("result")
+    own = claimed.get("result")
+    if own is None and result is None:
+        return None
+    given = significant(result["value"], figures) if result else NOTHING
+    told = {
+        "what": f"Result, {name}" if name else "Result",
+        # With its unit where that is of another quantity than asked for.
+        "own": "" if own is None else f"{as_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip(),
+        "given": given,
+        "unit": shown_unit(result["unit"] if result else tree["practical"]["unit"]),
+    }
+    spread = result["expanded_uncertainty"] if result and name else None
+    reference = (student["printed"]["reference"] or "") if name else ""
+    return told | {"spread": f"± {_as_fine(spread, given)}" if spread else "", "expected": reference}
+
+
+def _as_fine(spread: float, beside: str) -> str:
+    """Return an uncertainty to the decimals of the result beside it, or to its first figure where that is smaller."""
+    decimals = len(beside.partition(".")[2])
+    return fixed(spread, decimals) if spread >= 0.5 * 10**-decimals else significant(spread, 1)
 
 
 def _mean(student: Tree, claimed: Tree) -> str:

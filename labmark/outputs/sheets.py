@@ -15,6 +15,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict
 from typing import Any
 
+from labmark.outputs.each import results_of
 from labmark.outputs.fit import DENSITIES, first_density
 from labmark.outputs.printable import REPLACEMENT, all_printable, fonts, printable, printable_name
 from labmark.outputs.sheet_data import class_data, student_data
@@ -77,9 +78,9 @@ class _Book:
     def __init__(self, tree: Tree) -> None:
         places = [place for place, student in enumerate(tree["students"]) if student.get("sheet")]
         self.paths: list[str] = [tree["students"][place]["sheet"] for place in places]
-        group = class_data(tree)
+        group, results = class_data(tree), results_of(tree)
         self.group = all_printable(group)
-        self.sheets = [_named(student_data(tree, place, group), self.group["title"]) for place in places]
+        self.sheets = [_named(student_data(tree, place, group, results), self.group["title"]) for place in places]
         data = {
             "title": f"Feedback: {self.group['title']}",
             "class": self.group,
