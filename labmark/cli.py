@@ -59,6 +59,7 @@ def main() -> None:
     labmark practicals                              those that ship, to use or to copy
     labmark sheet vinegar --students names.txt --out class.xlsx   the workbook to fill in
     labmark prepare vinegar --students 28 --out cards             what to make ready, and whether it works
+    labmark cohort classes --out marked             many classes, side by side
     """
     # Windows consoles may not know every sign; a question mark is better than a crash.
     for stream in (sys.stdout, sys.stderr):
@@ -255,3 +256,42 @@ def prepare(practical: str, students: int, classes: int, out: Path) -> None:
     from labmark.lesson.preparation import write_preparation
 
     click.echo(terminal.preparation(write_preparation(practical, students, classes, out), out), err=True)
+
+
+@main.command()
+@click.argument("classes", metavar="CLASS...", nargs=-1, required=True)
+@click.option(
+    "--practical",
+    metavar="PRACTICAL",
+    help="One practical for all classes: a file (TOML), or the name of one that ships; else each workbook's own.",
+)
+@click.option(
+    "--out", metavar="FOLDER", required=True, type=click.Path(path_type=Path), help="Where all the folders go."
+)
+@click.option(
+    "--jobs",
+    metavar="N",
+    default=min(4, os.cpu_count() or 1),
+    show_default="processors, at most 4",
+    type=click.IntRange(1, 64),
+    help="Processes that mark classes side by side.",
+)
+@click.option("--resume", is_flag=True, help="Leave classes alone that are as they were when they were marked here.")
+@expected_errors
+def cohort(classes: tuple[str, ...], practical: str | None, out: Path, jobs: int, resume: bool) -> None:
+    """Mark many classes, each into a folder of its own, and compare them.
+
+    CLASS is a class as `mark` takes it, a folder of classes, or a pattern (classes/*.xlsx).
+    """
+    from labmark import terminal
+    from labmark.cohort.run import Stopped, mark_cohort
+
+    try:
+        with terminal.classes_bar(quiet=not sys.stderr.isatty()) as progress:
+            done = mark_cohort(classes, practical, out, jobs=jobs, resume=resume, progress=progress)
+    except Stopped as stopped:
+        click.echo(f"labmark: {terminal.stopped(stopped.done, stopped.of)}", err=True)
+        sys.exit(130)
+    click.echo(terminal.cohort(done), err=True)
+    if done.errors:
+        sys.exit(1)

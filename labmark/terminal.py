@@ -21,6 +21,7 @@ from labmark.words import counted, listed
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from labmark.cohort.run import Cohort
     from labmark.lesson.class_sheet import Written
     from labmark.pipeline import Marked
     from labmark.practical import Practical
@@ -57,6 +58,31 @@ def progress(*, quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]
             bar.append(click.progressbar(length=of, label=what, file=sys.stderr))
             bar[0].__enter__()
             bar[0].update(done - 1)
+        bar[0].update(1)
+
+    try:
+        yield show
+    finally:
+        if bar:
+            bar[0].__exit__(None, None, None)
+
+
+@contextmanager
+def classes_bar(*, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
+    """Give a callback that draws how many classes are done, at which rate, and how long the others will take."""
+    if quiet:
+        yield None
+        return
+    begun = time.monotonic()
+    bar: list[Any] = []
+
+    def show(done: int, of: int) -> None:
+        if not bar:
+            rate = lambda _: f"{bar[0].pos / max(time.monotonic() - begun, 1e-3):.1f} a second"  # noqa: E731
+            bar.append(
+                click.progressbar(length=of, label="classes", show_pos=True, item_show_func=rate, file=sys.stderr)
+            )
+            bar[0].__enter__()
         bar[0].update(1)
 
     try:
@@ -241,6 +267,26 @@ def _attention(tree: Tree, where: str) -> list[str]:
         lines.append(f"  {click.style(name.ljust(width), bold=True)}  {each['attention']['why']}")
     students = f"{_counted(len(pressing))} of {_counted(tree['class']['students'])} students"
     return [f"Look first at ({students})", *_cut(lines, f"more; {where}", FIRST)]
+
+
+# --- cohort ---
+
+
+def cohort(done: Cohort) -> str:
+    """Return what `cohort` says when it is done: what could not be used, the figures, where to look."""
+    tree = done.tree
+    usable = [each for each in tree["classes"] if each["error"] is None]
+    lines = [f"labmark: {error}" for error in done.errors]
+    lines += _cut([f"Passed over, as it is no class sheet: {name}" for name in done.passed], "more of these")
+    lines += _cut(done.said, "more of these")
+    classes = "1 class" if len(usable) == 1 else f"{_counted(len(usable))} classes"
+    lines += [f"{classes}, {_counted(tree['cohort']['students'])} students"]
+    return "\n".join([*lines, f"Wrote {done.folder}", f"  look first at {done.folder / 'cohort.html'}"])
+
+
+def stopped(done: int, of: int) -> str:
+    """Return what is said where somebody stopped a cohort."""
+    return f"stopped: {done} of {of} classes are done, each whole; the same command with --resume goes on from there"
 
 
 # --- practicals ---

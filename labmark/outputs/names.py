@@ -35,7 +35,7 @@ def sheet_names(students: Sequence[str]) -> list[str]:
     taken: set[str] = set()
     for number, student in enumerate(students, start=1):
         stem = f"{number:0{width}d} {safe_name(student)}".strip()
-        names.append(f"{_unlike(stem, taken)}.pdf")
+        names.append(f"{unlike(stem, taken)}.pdf")
     return names
 
 
@@ -67,16 +67,16 @@ def _cut(name: str, longest: int) -> str:
     return cut
 
 
-def _unlike(stem: str, taken: set[str]) -> str:
+def unlike(stem: str, taken: set[str]) -> str:
     """Return `stem`, with a number where one that looks the same to a file system is taken; it is taken then."""
     name, copy = stem, 1
-    while _key(name) in taken:
+    while seen_as(name) in taken:
         copy += 1
         name = f"{stem} ({copy})"
-    taken.add(_key(name))
+    taken.add(seen_as(name))
     return name
 
 
-def _key(name: str) -> str:
+def seen_as(name: str) -> str:
     """Return what two names share where a file system takes them for the same."""
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())

@@ -69,7 +69,7 @@ def report(tree: Tree, chart: Chart) -> str:
     """
     folder = templates_folder()
     style, script = ((folder / name).read_text(encoding="utf-8") for name in ("report.css", "report.js"))
-    page = _environment().get_template("report.html.j2")
+    page = environment().get_template("report.html.j2")
     return page.render(
         **view(tree),
         tree=tree,
@@ -89,7 +89,7 @@ def policy(style: str, script: str) -> str:
 
 
 @cache
-def _environment() -> Environment:
+def environment() -> Environment:
     """Return the engine with our filters, once: reading the template takes longer than filling it."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
     from markupsafe import Markup

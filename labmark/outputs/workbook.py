@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 import re
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -82,7 +82,7 @@ def marks_workbook(tree: Tree, memory: str = "", before: bytes | None = None, na
     tree = tree if old is None else {**tree, "students": in_order(tree["students"], old, names)}
     book = Workbook()
     book.remove(book.active)
-    _describe(book, tree)
+    _describe(book, f"Marks: {tree['practical']['title']}", tree["made_by"])
     sheets = _sheets(tree)
     _fill(book, sheets, tree)
     own = own_marks(book, sheets)
@@ -111,6 +111,23 @@ def _fill(book: Workbook, sheets: tuple[Sheet, ...], tree: Tree) -> None:
     _point_out(book, sheets)
 
 
+def plain_workbook(sheets: Iterable[Sheet], title: str, made_by: str) -> bytes:
+    """Return a workbook of sheets in which there is nothing to decide."""
+    from openpyxl import Workbook
+
+    book = Workbook()
+    book.remove(book.active)
+    _describe(book, title, made_by)
+    styles = _Styles(book)
+    values = []
+    for sheet in sheets:
+        _add(book, sheet, styles, _plain(title))
+        values.append(_values(sheet))
+    stream = io.BytesIO()
+    book.save(stream)
+    return settled(stream.getvalue(), values)
+
+
 def _hide(book: Workbook, memory: str, own: tuple[str, str]) -> None:
     page = book.create_sheet(HIDDEN)
     page.sheet_state = "hidden"
@@ -119,10 +136,10 @@ def _hide(book: Workbook, memory: str, own: tuple[str, str]) -> None:
         page.append([memory[start : start + _PIECE]])
 
 
-def _describe(book: Workbook, tree: Tree) -> None:
+def _describe(book: Workbook, title: str, made_by: str) -> None:
     properties = book.properties
-    properties.title = f"Marks: {_plain(tree['practical']['title'])}"
-    properties.creator = tree["made_by"]
+    properties.title = _plain(title)
+    properties.creator = made_by
     properties.language = "en-GB"
 
 
@@ -308,7 +325,8 @@ def _add_table(page: Worksheet, sheet: Sheet) -> None:
     from openpyxl.worksheet.table import Table, TableStyleInfo
 
     last = max(2, len(sheet.rows) + 1)  # a table needs a row under its header
-    table = Table(displayName=f"{sheet.name}Table", name=f"{sheet.name}Table")
+    name = sheet.name.replace(" ", "") + "Table"
+    table = Table(displayName=name, name=name)
     table.ref = f"A1:{letters(len(sheet.columns))}{last}"
     table.tableStyleInfo = TableStyleInfo(name="TableStyleLight1", showRowStripes=True)
     page.add_table(table)

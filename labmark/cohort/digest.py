@@ -1,0 +1,122 @@
+"""What of a class's record tree is kept when many classes are compared: figures, and a short row a student.
+
+The tree of a class of 28 takes megabytes; its digest takes a few kilobytes and is plain data, so that it can be stored
+and sent. Pure.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from labmark.findings import KINDS, is_private
+
+Tree = Mapping[str, Any]
+NO_RESULT = 10
+"""Doubt about a student without a result: as much as about the most urgent finding."""
+
+
+def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
+    """Return the digest of a class. `undecided` is its tree had the teacher decided nothing; None where so it is."""
+    figures, practical = tree["class"], tree["practical"]
+    statistics = figures.get("statistics") or {}
+    before = None if undecided is None else {one["student"]: one for one in undecided["students"]}
+    return {
+        "title": practical["title"],
+        "equation": practical["equation"],
+        "quantity": _quantities(practical),
+        "unit": practical["unit"],
+        "sha256": tree["source"]["sha256"],
+        **{key: figures[key] for key in ("students", "absent", "results")},
+        **{key: figures[key] for key in ("robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd")},
+        "repeatability_of_titre": statistics.get("repeatability_of_titre"),
+        "mean_percent": (figures.get("marks") or {}).get("mean_percent"),
+        "reference": _reference(tree),
+        "criteria": [_criterion(row) for row in (figures.get("marks") or {}).get("by_criterion") or ()],
+        "findings": _upheld(figures["findings"]),
+        "shared": _shared(tree),
+        "decisions": len(tree["decisions"]),
+        "moved": [] if before is None else _moved(tree, before),
+        "people": [_person(one, before and before.get(one["student"])) for one in tree["students"]],
+    }
+
+
+def _quantities(practical: Tree) -> list[str]:
+    """Return what is asked for, of which substance: with the equation it tells one practical from another."""
+    asked = practical["results"] or [practical["result"] or {}]
+    return [f"{one.get('quantity')} of {one.get('expressed_as') or one.get('of')}" for one in asked]
+
+
+def _reference(tree: Tree) -> float | None:
+    """Return the value that the whole class is held against; None where it is the class's own, or several."""
+    reference = tree["reference"] or {}
+    own = {one["reference"]["value"] for one in tree["students"] if one.get("reference")}
+    return float(own.pop()) if len(own) == 1 and reference.get("from") == "practical" else None
+
+
+def _criterion(row: Tree) -> dict[str, Any]:
+    share = 100 * float(row["mean"]) / float(row["out_of"]) if row["of"] and row["out_of"] else None
+    return {"criterion": row["title"], "percent": share, "of": row["of"], "waiting": row["pending"]}
+
+
+def _upheld(findings: Any) -> list[Tree]:
+    return [each for each in findings if not each.get("aside")]
+
+
+def _shared(tree: Tree) -> dict[str, int]:
+    """Return code -> how many students have the finding; notes, and what is a question to a few, left out."""
+    had = [
+        {each["finding"] for each in _upheld(one["findings"]) if each["level"] != "note"} for one in tree["students"]
+    ]
+    return dict(sorted(Counter(code for codes in had for code in codes if not is_private(code)).items()))
+
+
+def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
+    marked = bool(one["marks"]) and not one.get("excused")
+    used = [run for run in one["runs"] if run["used"]]
+    first = [run for run in used if run.get("titration") == used[0].get("titration")]
+    result = None if one["result"] is None else float(one["result"]["value"])
+    held = one.get("reference") or {}
+    return {
+        "student": one["student"],
+        "ID": one["about"].get("ID"),
+        "number": one["number"],
+        "result": result,
+        "reference": float(held["value"]) if held.get("from") == "practical" else None,
+        "runs": len(first) if result is not None else 0,
+        "total": float(one["total"]) if marked else None,
+        "out_of": float(one["out_of"]) if marked else None,
+        "before": None if before is None or not marked else float(before["total"]),
+        "doubt": _doubt(one),
+        "why": (one["attention"] or {}).get("why"),
+    }
+
+
+def _doubt(one: Tree) -> float:
+    """Return how much a student asks for a second look; 0 where nothing does."""
+    if not one["attention"]:
+        return 0
+    urgent = [KINDS[each["finding"]].urgency for each in _upheld(one["findings"]) if each["finding"] in KINDS]
+    return max([NO_RESULT] if one["result"] is None else urgent, default=1)
+
+
+def _moved(tree: Tree, before: Mapping[str, Tree]) -> list[dict[str, Any]]:
+    """Return the students whose total the teacher's decisions moved, each with what was decided about them."""
+    of_class = sum(each["student"] is None for each in tree["decisions"])
+    rows = []
+    for one in tree["students"]:
+        then = before.get(one["student"])
+        if then is None or one.get("excused") or _exact(one["total"]) == _exact(then["total"]):
+            continue
+        whats = Counter(each["what"] for each in tree["decisions"] if each["student"] == one["student"])
+        whats -= Counter({"note": whats["note"], "comment": whats["comment"]})
+        said = dict(sorted(whats.items())) | ({"reference": of_class} if of_class else {})
+        by = float(_exact(one["total"]) - _exact(then["total"]))
+        rows.append({"student": one["student"], "number": one["number"], "by": by, "decisions": said})
+    return rows
+
+
+def _exact(value: Any) -> Decimal:
+    return Decimal(str(value))

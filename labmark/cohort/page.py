@@ -1,0 +1,119 @@
+"""The moderator's page: one HTML file that fetches nothing. Do classes stand apart, and where do I look?
+
+It is rendered from the cohort's tree alone, in the looks of the class report (`templates/report.css`); its words are in
+`templates/cohort.html.j2`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import sqrt
+from typing import Any
+
+from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, shares
+from labmark.outputs import numbers
+from labmark.outputs.number_line import Axis, window
+from labmark.outputs.report import environment, policy
+from labmark.places import templates_folder
+from labmark.units import shown_unit
+
+Tree = Mapping[str, Any]
+MOST_FINDINGS = 10
+"""Findings with a column of their own on the page; the workbook has them all."""
+LEFT, RIGHT, TOP, STEP = 170, 750, 34, 22
+"""Ends of the picture's axis, where its rows begin, and how far they are apart [px]."""
+
+
+def page(tree: Tree) -> str:
+    """Return cohort.html. The same tree gives the same text."""
+    style = (templates_folder() / "report.css").read_text(encoding="utf-8")
+    usable = [each for each in tree["classes"] if each["error"] is None]
+    return (
+        environment()
+        .get_template("cohort.html.j2")
+        .render(
+            shares=shares,
+            tree=tree,
+            usable=usable,
+            refused=[each for each in tree["classes"] if each["error"] is not None],
+            parts=[_part(each, usable) for each in tree["practicals"]],
+            style=style,
+            policy=policy(style, ""),
+        )
+    )
+
+
+def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
+    """Return what is shown of one practical."""
+    names = set(practical["classes"])
+    classes = [each for each in usable if each["class"] in names]
+    decimals = numbers.places(practical["robust_sd"], 2) if practical["robust_sd"] else 4
+    shown = {
+        key: numbers.fixed(practical[key], decimals) if key == "robust_mean" else numbers.uncertainty(practical[key])
+        for key in FIGURES
+    }
+    return {
+        "figures": [(name, shown[key], meaning) for key, (name, meaning) in FIGURES.items()],
+        "practical": practical,
+        "unit": shown_unit(practical["unit"]),
+        "classes": classes,
+        "criteria": criteria_of({"classes": classes}),
+        "codes": codes_of(classes)[:MOST_FINDINGS],
+        "pictures": [picture for picture in (_centres(practical, classes), _marks(classes)) if picture],
+    }
+
+
+def _centres(practical: Tree, classes: Sequence[Tree]) -> dict[str, Any] | None:
+    """Return the picture of the classes' centres: from their references [%] where all have one, else in the unit."""
+    relative = all(each["percent_error"] is not None for each in classes)
+    rows = []
+    for each in classes:
+        if each["robust_mean"] is None or each["robust_sd"] is None:
+            continue
+        scale = 100 / each["reference"] if relative else 1.0
+        # ISO 13528: the standard uncertainty of a robust mean is 1.25 s*/sqrt(p).
+        half = 2 * 1.25 * scale * each["robust_sd"] / sqrt(each["results"])
+        rows.append((each["class"], each["percent_error"] if relative else each["robust_mean"], half))
+    unit = "% from the reference" if relative else shown_unit(practical["unit"])
+    return _picture(f"Centre of each class, {unit}", rows, 0.0 if relative else practical["robust_mean"])
+
+
+def _marks(classes: Sequence[Tree]) -> dict[str, Any] | None:
+    """Return the picture of the classes' mean marks [%]."""
+    rows = [
+        (each["class"], each["mean_percent"], each["mean_percent_reach"] or 0.0)
+        for each in classes
+        if each["mean_percent"] is not None
+    ]
+    middle = sum(mean for _, mean, _ in rows) / len(rows) if rows else None
+    return _picture("Mean mark of each class, %", rows, middle)
+
+
+def _picture(title: str, rows: Sequence[tuple[str, float, float]], line: float | None) -> dict[str, Any] | None:
+    """Return where a tick and a bar of each row are drawn; None for fewer than two rows."""
+    if len(rows) < 2:
+        return None
+    ends = [end for _, centre, half in rows for end in (centre - half, centre + half)]
+    axis = window([*ends, *([] if line is None else [line])], [], smallest=1e-9 + max(ends) - min(ends), widest=0)
+    return {
+        "title": title,
+        "height": TOP + STEP * len(rows) + 6,
+        "ticks": [(_x(tick["x"]), tick["label"].replace("-", numbers.MINUS)) for tick in axis.ticks()],
+        "line": None if line is None else _x(axis.place(line)),
+        "rows": [_drawn(axis, place, row) for place, row in enumerate(rows)],
+    }
+
+
+def _drawn(axis: Axis, place: int, row: tuple[str, float, float]) -> dict[str, Any]:
+    label, centre, half = row
+    return {
+        "label": label if len(label) <= 22 else label[:21] + "…",
+        "y": TOP + STEP * place + STEP / 2,
+        "x": _x(axis.place(centre)),
+        "from": _x(axis.place(centre - half)),
+        "to": _x(axis.place(centre + half)),
+    }
+
+
+def _x(place: float) -> float:
+    return round(LEFT + place * (RIGHT - LEFT), 1)

@@ -1,0 +1,112 @@
+"""The cohort on one page: which classes, each one marked, all of them compared, written."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from labmark.cohort.find import OURS, Found, classes_of
+from labmark.cohort.task import Outcome, Task
+from labmark.cohort.tree import cohort_tree
+from labmark.cohort.work import outcomes
+from labmark.outputs.folder import MANIFEST, check_folder, one_writer, write_folder
+from labmark.practicals import named as practical_named
+from labmark.practicals import text_of
+from labmark.problems import InputError, Problem
+
+Progress = Callable[[int, int], None]
+"""Called with how many classes are done, and of how many."""
+
+
+@dataclass(frozen=True)
+class Cohort:
+    """A cohort that was marked, and what was written."""
+
+    tree: dict[str, Any]
+    folder: Path
+    passed: tuple[str, ...]
+    """Files in the folders that are no class sheets."""
+    said: tuple[str, ...]
+    """What else there is to say: of single classes, and of changed files that were kept."""
+
+    @property
+    def errors(self) -> list[str]:
+        """Return what is wrong with the classes that could not be used, a line each."""
+        return [each["error"] for each in self.tree["classes"] if each["error"] is not None]
+
+
+class Stopped(Exception):
+    """Somebody stopped it; every class that was begun is whole, or as it was."""
+
+    def __init__(self, done: int, of: int) -> None:
+        self.done, self.of = done, of
+        super().__init__(f"{done} of {of}")
+
+
+def mark_cohort(
+    named: Sequence[str],
+    practical: str | None,
+    out: Path,
+    *,
+    jobs: int = 1,
+    resume: bool = False,
+    progress: Progress | None = None,
+) -> Cohort:
+    """Mark every class into a folder of its own, and compare them. Raises InputError where nothing can be begun."""
+    with one_writer(out):
+        _check_out(out)
+        sha256 = _sha256_of(practical)
+        classes, passed = classes_of(named, out)
+        out.mkdir(parents=True, exist_ok=True)
+        tasks = [Task(str(each.path), each.name, str(out), practical, sha256, resume) for each in classes]
+        done = _all_done(classes, tasks, jobs, progress)
+        tree = cohort_tree(done)
+        kept = write_folder(out, _files(tree))
+    said = [line for each in done for line in each["said"]]
+    said += [f"kept a file of yours that had been changed: {name}" for name in kept]
+    return Cohort(tree, out, tuple(passed), tuple(said))
+
+
+def _all_done(classes: Sequence[Found], tasks: Sequence[Task], jobs: int, progress: Progress | None) -> list[Outcome]:
+    """Return the outcome of every class, in their order. Raises Stopped."""
+    done: dict[str, Outcome] = {}
+    try:
+        for outcome in outcomes(tasks, jobs):
+            done[outcome["name"]] = outcome
+            if progress is not None:
+                progress(len(done), len(tasks))
+    except KeyboardInterrupt as stop:
+        raise Stopped(len(done), len(tasks)) from stop
+    return [done[each.name] for each in classes]
+
+
+def _check_out(out: Path) -> None:
+    """Raise InputError where the cohort cannot be written here."""
+    check_folder(out)
+    try:
+        listed = (out / MANIFEST).read_text(encoding="utf-8", errors="replace")
+    except OSError:
+        return
+    if not any(line.endswith(f"  {OURS[-1]}") for line in listed.splitlines()):
+        what = "a class was marked into this folder"
+        raise InputError(Problem(what, "choose another folder with --out", str(out)))
+
+
+def _sha256_of(practical: str | None) -> str:
+    """Return the hash of a practical's text; empty where each class has its own. Raises InputError."""
+    if practical is None:
+        return ""
+    practical_named(practical)
+    return hashlib.sha256(text_of(practical).encode()).hexdigest()
+
+
+def _files(tree: dict[str, Any]) -> list[tuple[str, bytes]]:
+    from labmark.cohort.page import page
+    from labmark.cohort.sheets import table, workbook
+    from labmark.outputs.data import results_text
+
+    made = (page(tree).encode(), workbook(tree), table(tree), results_text(tree).encode())
+    return list(zip(OURS, made, strict=True))

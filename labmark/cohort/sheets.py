@@ -1,0 +1,133 @@
+"""cohort.csv, one row a class, and cohort.xlsx, which holds the same and what stands behind it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from labmark.findings import KINDS
+from labmark.outputs.rows import Column, Sheet
+from labmark.outputs.table import table_text
+from labmark.outputs.workbook import plain_workbook
+from labmark.units import shown_unit
+
+Tree = Mapping[str, Any]
+
+_CLASS: tuple[tuple[Column, str], ...] = (
+    (Column("Class", "text"), "class"),
+    (Column("File", "text"), "file"),
+    (Column("Folder", "text"), "folder"),
+    (Column("Practical", "text"), "practical"),
+    (Column("Students"), "students"),
+    (Column("Absent"), "absent"),
+    (Column("Results"), "results"),
+    (Column("Unit", "text"), "unit"),
+    (Column("Reference"), "reference"),
+    (Column("Robust mean"), "robust_mean"),
+    (Column("Robust sd"), "robust_sd"),
+    (Column("Repeatability sd"), "repeatability_sd"),
+    (Column("Percent error", decimals=2, signed=True), "percent_error"),
+    (Column("Mean mark, %", decimals=1), "mean_percent"),
+    (Column("Decisions"), "decisions"),
+)
+"""Column -> key of a class; findings, criteria and the error stand behind them."""
+
+
+def table(tree: Tree) -> bytes:
+    """Return cohort.csv: the sheet Classes, and behind it the mean share of each criterion's marks [%]."""
+    sheet, names = classes_sheet(tree), criteria_of(tree)
+    header = [*(column.header for column in sheet.columns), *(f"{name}, %" for name in names)]
+    rows = zip(sheet.rows, tree["classes"], strict=True)
+    return table_text([header, *([*row, *shares(each, names)] for row, each in rows)])
+
+
+def workbook(tree: Tree) -> bytes:
+    """Return cohort.xlsx."""
+    sheets = (classes_sheet(tree), practicals_sheet(tree), criteria_sheet(tree), findings_sheet(tree))
+    return plain_workbook((sheet for sheet in sheets if sheet.rows), "Classes side by side", tree["made_by"])
+
+
+def classes_sheet(tree: Tree) -> Sheet:
+    """Return the classes, a row each."""
+    columns = (*(column for column, _ in _CLASS), Column("Findings", "long", widest=36), Column("Error", "long"))
+    return Sheet("Classes", columns, tuple(_class_row(each) for each in tree["classes"]))
+
+
+def _class_row(each: Tree) -> tuple[Any, ...]:
+    return (*(each[key] for _, key in _CLASS), "; ".join(each["findings"]) or None, each["error"])
+
+
+def practicals_sheet(tree: Tree) -> Sheet:
+    """Return the figures of each practical over its classes, a figure a row."""
+    columns = (
+        Column("Practical", "text"),
+        Column("Figure", "text", widest=36),
+        Column("Value"),
+        Column("Unit", "text"),
+        Column("What it is", "long"),
+    )
+    rows = [(each["practical"], *row) for each in tree["practicals"] for row in figures_of(each)]
+    return Sheet("Practicals", columns, tuple(rows))
+
+
+def figures_of(each: Tree) -> Iterator[tuple[str, Any, str, str]]:
+    """Yield (figure, value, unit, what it is) of a practical."""
+    unit = shown_unit(each["unit"])
+    yield "classes", len(each["classes"]), "", "that could be used"
+    yield "students", each["students"], "", "rows of the class sheets that name a student"
+    yield "results", each["results"], "", "students with a result"
+    for key, (name, meaning) in FIGURES.items():
+        yield name, each[key], unit, meaning
+    yield "mean mark", each["mean_percent"], "%", "of what each student is marked out of"
+
+
+FIGURES: dict[str, tuple[str, str]] = {
+    "robust_mean": ("centre", "robust mean of all results (Algorithm A); nobody is left out"),
+    "robust_sd": ("spread", "robust standard deviation of all results"),
+    "repeatability_sd": ("spread within a student", "repeatability: one student’s runs among themselves (ISO 5725-2)"),
+    "between_students_sd": ("spread between students", "of one class, beyond that of their runs"),
+    "between_classes_sd": ("spread between classes", "beyond what students and runs explain (ISO 5725-2, nested)"),
+    "reproducibility_sd": ("spread of single runs", "reproducibility: all runs of all classes (ISO 5725-2)"),
+}
+"""Key of a figure of a practical -> its name, what it is."""
+
+
+def criteria_sheet(tree: Tree) -> Sheet:
+    """Return the mean share of each criterion's marks [%], a row a class."""
+    names = criteria_of(tree)
+    columns = (*_WHICH, *(Column(name, decimals=1) for name in names))
+    rows = ((each["class"], each["practical"], *shares(each, names)) for each in tree["classes"] if each["criteria"])
+    return Sheet("Criteria", columns, tuple(rows))
+
+
+def findings_sheet(tree: Tree) -> Sheet:
+    """Return how many students in a hundred had each finding, a row a class."""
+    codes = codes_of(tree["classes"])
+    columns = (*_WHICH, *(Column(KINDS[code].title if code in KINDS else code, decimals=1) for code in codes))
+    usable = [each for each in tree["classes"] if each["error"] is None and codes]
+    found = (tuple(each["findings_per_hundred"].get(code, 0) for code in codes) for each in usable)
+    rows = ((each["class"], each["practical"], *row) for each, row in zip(usable, found, strict=True))
+    return Sheet("Findings per hundred", columns, tuple(rows))
+
+
+_WHICH = (Column("Class", "text"), Column("Practical", "text"))
+
+
+def criteria_of(tree: Tree) -> list[str]:
+    """Return the criteria of all classes, each once, in the order in which they first stand."""
+    return list(dict.fromkeys(row["criterion"] for each in tree["classes"] for row in each["criteria"]))
+
+
+def codes_of(classes: Any) -> list[str]:
+    """Return the codes of findings that students had, the commonest first."""
+    totals: dict[str, float] = {}
+    for each in classes:
+        for code, rate in each["findings_per_hundred"].items():
+            totals[code] = totals.get(code, 0) + rate
+    return sorted(totals, key=lambda code: (-totals[code], code))
+
+
+def shares(each: Tree, names: list[str]) -> list[float | None]:
+    """Return a class's mean share of the marks of these criteria [%]; None for one that it has not got."""
+    of = {row["criterion"]: row["percent"] for row in each["criteria"]}
+    return [of.get(name) for name in names]

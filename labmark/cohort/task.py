@@ -1,0 +1,156 @@
+"""One class: marked into its folder, or the reason why not on one line. The same task in this process or another.
+
+What is kept of it stands in the folder `.labmark-cohort`, beside what it was made from, so that a cohort can go on
+where it was stopped, and a class that is as it was need not be marked again.
+"""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import json
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from labmark import __version__
+from labmark.cohort.digest import digest
+from labmark.cohort.find import one_line
+from labmark.outputs.folder import MANIFEST
+from labmark.problems import InputError, Problem
+
+KEPT = ".labmark-cohort"
+"""Name of the folder, within that of the cohort, for what is kept of each class."""
+DECIDED = ("marks.xlsx", "results.json")
+"""Files of a class's folder in which decisions stand."""
+
+Outcome = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Task:
+    """A class to be marked. Plain values, so that another process can be handed it."""
+
+    file: str
+    """As it was named."""
+    name: str
+    """Of its folder."""
+    out: str
+    """Folder of the cohort."""
+    practical: str | None
+    """Path, or name of one that ships; None: the workbook's own."""
+    practical_sha256: str
+    """Of the practical's text; empty where it is the workbook's own."""
+    resume: bool
+
+    @property
+    def folder(self) -> Path:
+        """Where the class is marked into."""
+        return Path(self.out) / self.name
+
+
+def marked(task: Task) -> Outcome:
+    """Mark a class, unless it is as it was; return its digest, or its error. Never raises but to be stopped."""
+    try:
+        made_from = _made_from(task)
+        kept = _kept(task, made_from) if task.resume else None
+        return kept or _marked_anew(task, made_from)
+    except InputError as error:
+        return failed(task, one_line(error.problems))
+    except MemoryError:
+        return failed(task, str(Problem("the file needs more memory than there is", "split it", task.file)))
+    except OSError as error:
+        return failed(task, str(Problem(f"it cannot be marked ({error.strerror or error})", "", task.file)))
+    except Exception as error:  # one class that labmark stumbles over must not cost all the others
+        what = f"labmark stumbled over it ({type(error).__name__}: {error!s:.200})"
+        return failed(task, str(Problem(what, "mark it by itself, and report what it says", task.file)))
+
+
+def failed(task: Task, error: str) -> Outcome:
+    """Return what there is to say of a class that cannot be used."""
+    try:
+        sha256 = _sha256(Path(task.file))
+    except OSError:
+        sha256 = None
+    return {"name": task.name, "file": task.file, "sha256": sha256, "error": error, "said": []}
+
+
+def _marked_anew(task: Task, made_from: dict[str, str]) -> Outcome:
+    from labmark.pipeline import judged_tree, mark_class
+
+    path = Path(task.file)
+    done = mark_class(path, task.practical, (), task.folder)
+    undecided = judged_tree(path, task.practical, ()) if done.tree["decisions"] else None
+    said = [f"{task.name}: kept a file of yours that had been changed: {name}" for name in done.kept]
+    said += [f"{task.name}: {warning}" for warning in done.warnings]
+    outcome = {"name": task.name, "file": task.file, **_plain(digest(done.tree, undecided)), "error": None, "said": []}
+    _keep(task, {"made_from": made_from | _folder_state(task.folder), "outcome": outcome})
+    return outcome | {"said": said}
+
+
+def _plain(value: Any) -> Any:
+    """Return a digest as it reads back from where it is kept: a class left alone gives the same bytes."""
+    from labmark.outputs.data import results_text
+
+    return json.loads(results_text(value))
+
+
+# Whether a class is as it was ----------------------------------------------------------------------------------------
+
+
+def _made_from(task: Task) -> dict[str, str]:
+    try:
+        sha256 = _sha256(Path(task.file))
+    except OSError:
+        sha256 = ""  # reading it says what is wrong
+    return {
+        "file": task.file,
+        "sha256": sha256,
+        "practical": task.practical or "",
+        "practical_sha256": task.practical_sha256,
+        "version": __version__,
+    }
+
+
+def _kept(task: Task, made_from: dict[str, str]) -> Outcome | None:
+    """Return what was kept of a class, where nothing that it rests on has changed since."""
+    try:
+        kept = json.loads(_place(task).read_text(encoding="utf-8"))
+        same = kept["made_from"] == made_from | _folder_state(task.folder)
+        return dict(kept["outcome"]) if same else None
+    except (OSError, ValueError, LookupError, TypeError):
+        return None
+
+
+def _folder_state(folder: Path) -> dict[str, str]:
+    """Return hashes of a class's folder: its list of files, and those in which decisions stand. Raises OSError."""
+    listed = (folder / MANIFEST).read_bytes()
+    names = [line.split("  ", 1)[1] for line in listed.decode().splitlines()]
+    gone = [name for name in names if not (folder / name).is_file()]
+    state = {name: hashlib.sha256((folder / name).read_bytes()).hexdigest() for name in DECIDED if name not in gone}
+    return state | {MANIFEST: hashlib.sha256(listed).hexdigest(), "gone": "; ".join(gone)}
+
+
+def _sha256(path: Path) -> str:
+    """Return the hash of a class's file, or over those of a folder. Raises OSError."""
+    if not path.is_dir():
+        if not path.is_file():
+            raise FileNotFoundError(errno.ENOENT, "no file")  # a pipe would be waited for
+        with path.open("rb") as stream:
+            return hashlib.file_digest(stream, "sha256").hexdigest()
+    files = sorted(each for each in path.iterdir() if each.is_file())
+    lines = [f"{_sha256(each)}  {each.name}\n" for each in files]
+    return hashlib.sha256("".join(lines).encode()).hexdigest()
+
+
+def _place(task: Task) -> Path:
+    return Path(task.out) / KEPT / f"{task.name}.json"
+
+
+def _keep(task: Task, kept: dict[str, Any]) -> None:
+    place = _place(task)
+    place.parent.mkdir(exist_ok=True)
+    waiting = place.with_name(f".{place.name}")
+    waiting.write_text(json.dumps(kept, ensure_ascii=False), encoding="utf-8")
+    os.replace(waiting, place)

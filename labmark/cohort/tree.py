@@ -1,0 +1,68 @@
+"""The cohort as plain data: what cohort.json holds, and what page, table and workbook are written from. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import sqrt
+from typing import Any
+
+import numpy as np
+
+from labmark import __version__
+from labmark.analyse.arrays import t_quantile
+from labmark.cohort import compare
+
+Digest = Mapping[str, Any]
+FORMAT = 1
+_FIGURES = ("students", "absent", "results", "unit", "robust_mean", "robust_sd", "repeatability_sd", "mean_percent")
+
+
+def cohort_tree(digests: Sequence[Digest]) -> dict[str, Any]:
+    """Return the cohort from the digests of its classes, in their order."""
+    return {
+        "format": FORMAT,
+        "made_by": f"labmark {__version__}",
+        "classes": [entry(each) for each in digests],
+        "cohort": compare.over_all(digests),
+        "practicals": [compare.figures(group) for group in compare.by_practical(digests)],
+    }
+
+
+def entry(each: Digest) -> dict[str, Any]:
+    """Return what there is to say of one class."""
+    usable = each["error"] is None
+    return {
+        "class": each["name"],
+        "file": each["file"],
+        "folder": each["name"] if usable else None,
+        "sha256": each["sha256"],
+        "practical": each.get("title"),
+        **{key: each.get(key) for key in _FIGURES},
+        "mean_percent_reach": _reach(compare.percents([each])) if usable else None,
+        "reference": each.get("reference"),
+        "percent_error": _percent_error(each) if usable else None,
+        "findings": list(dict.fromkeys(one["finding"] for one in each["findings"])) if usable else [],
+        "findings_per_hundred": _per_hundred(each) if usable else {},
+        "criteria": each.get("criteria", []),
+        "decisions": each.get("decisions", 0),
+        "error": each["error"],
+    }
+
+
+def _percent_error(each: Digest) -> float | None:
+    """Return how far the class's centre is from its reference [%]; None where it has none."""
+    if not each["reference"] or each["robust_mean"] is None:
+        return None
+    return float(100 * (each["robust_mean"] / each["reference"] - 1))
+
+
+def _per_hundred(each: Digest) -> dict[str, float]:
+    """Return code -> students with the finding in a hundred who were there."""
+    there = each["students"] - each["absent"]
+    return {code: 100 * count / there for code, count in each["shared"].items()} if there else {}
+
+
+def _reach(percents: Sequence[float]) -> float | None:
+    """Return how far a mean mark may lie from that of more students like these [%]: half a 95 % interval."""
+    n = len(percents)
+    return float(t_quantile(0.975, n - 1) * np.std(percents, ddof=1) / sqrt(n)) if n > 1 else None

@@ -1,0 +1,76 @@
+"""Tasks done here, or by several processes; their outcomes as they come.
+
+Each process is started afresh (no memory is inherited, on any system) and does one class after another, so that
+imports and the compiler of the sheets are paid for once. Where a process is ended by the system, for want of memory
+mostly, each class that it may have been busy with is tried once more in a process of its own, and one that ends that
+as well is given up.
+"""
+
+from __future__ import annotations
+
+import signal
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing import get_context
+
+from labmark.cohort.task import Outcome, Task, failed, marked
+from labmark.problems import Problem
+
+Do = Callable[[Task], Outcome]
+AHEAD = 2
+"""Classes handed out for each process, so that none waits for the next."""
+
+
+def outcomes(tasks: Sequence[Task], jobs: int, do: Do = marked) -> Iterator[Outcome]:
+    """Yield the outcome of every task, in any order; `do` is what is done with each."""
+    if min(jobs, len(tasks)) <= 1:
+        yield from map(do, tasks)
+        return
+    waiting = deque(tasks)
+    while waiting:
+        lost: list[Task] = []
+        yield from _until_broken(waiting, min(jobs, len(waiting)), do, lost)
+        for task in lost:
+            yield _alone(task, do)
+
+
+def lost_twice(task: Task) -> Outcome:
+    """Return the outcome of a class that ended the process which marked it, and another one."""
+    what = "the process that marked it was ended, twice; perhaps there is too little memory"
+    return failed(task, str(Problem(what, "mark it by itself with --jobs 1, or split it", task.file)))
+
+
+def _until_broken(waiting: deque[Task], jobs: int, do: Do, lost: list[Task]) -> Iterator[Outcome]:
+    """Yield outcomes until all is done or a process is lost; `lost` are then the tasks that may be to blame."""
+    busy: dict[Future[Outcome], Task] = {}
+    with _processes(jobs) as pool:
+        try:
+            while waiting or busy:
+                while waiting and len(busy) < AHEAD * jobs:
+                    busy[pool.submit(do, waiting[0])] = waiting[0]
+                    waiting.popleft()
+                for future in wait(busy, return_when=FIRST_COMPLETED).done:
+                    outcome = future.result()
+                    del busy[future]
+                    yield outcome
+        except BrokenProcessPool:
+            lost.extend(busy.values())
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _alone(task: Task, do: Do) -> Outcome:
+    with _processes(1) as pool:
+        try:
+            return pool.submit(do, task).result()
+        except BrokenProcessPool:
+            return lost_twice(task)
+
+
+def _processes(jobs: int) -> ProcessPoolExecutor:
+    # The one that is asked to stop hands nothing more out; the others finish the class in hand.
+    return ProcessPoolExecutor(
+        jobs, get_context("spawn"), initializer=signal.signal, initargs=(signal.SIGINT, signal.SIG_IGN)
+    )

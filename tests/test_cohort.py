@@ -1,0 +1,245 @@
+"""Many classes by one command: each as `mark` does it, all of them side by side, and nothing lost on the way."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+from contextlib import chdir
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from labmark.cli import main
+from labmark.cohort import run as cohort_run
+from labmark.cohort.find import classes_of
+from labmark.cohort.task import Task
+from labmark.cohort.work import outcomes
+from labmark.outputs.folder import MANIFEST
+from tests.decided import CLASS, PRACTICAL, cell_of
+
+OTHER = CLASS.replace("25.30", "25.35")
+NAMES = {"9A", "10A (Säuren 10)", "10A (alte)"}
+
+
+def run(*arguments, code=0):
+    done = CliRunner().invoke(main, ["cohort", *map(str, arguments)])
+    assert done.exit_code == code, (done.output, done.exception)
+    return done
+
+
+def files_in(folder):
+    return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+@pytest.fixture(scope="module")
+def marked(tmp_path_factory):
+    """A year's classes in folders with spaces, one of them broken, marked once."""
+    place = tmp_path_factory.mktemp("year")
+    year = place / "Säuren 10"
+    (year / "alte").mkdir(parents=True)
+    for name, text in (("10A", CLASS), ("9A", OTHER), ("alte/10A", OTHER), ("broken", "hello,there\n")):
+        (year / f"{name}.csv").write_text(text, encoding="utf-8")
+    (year / "notes.txt").write_text("ask about 9A", encoding="utf-8")
+    with chdir(place):
+        done = run("Säuren 10", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, code=1)
+    return place, done
+
+
+@pytest.fixture
+def again(marked, tmp_path):
+    """A copy of the year in which a test may do as it likes."""
+    place = tmp_path / "year"
+    shutil.copytree(marked[0], place)
+    with chdir(place):
+        yield place
+
+
+def test_every_class_has_a_folder_named_after_its_file(marked):
+    assert {path.name for path in (marked[0] / "all").iterdir() if not path.name.startswith(".")} - NAMES == {
+        "cohort.html",
+        "cohort.xlsx",
+        "cohort.csv",
+        "cohort.json",
+    }
+
+
+def test_a_folder_holds_what_mark_writes(marked, tmp_path):
+    with chdir(marked[0]):
+        file = "Säuren 10/9A.csv"
+        alone = CliRunner().invoke(main, ["mark", file, "--practical", PRACTICAL, "--out", str(tmp_path / "9A"), "-q"])
+    assert alone.exit_code == 0
+    assert files_in(tmp_path / "9A") == files_in(marked[0] / "all" / "9A")
+
+
+def test_a_class_that_cannot_be_used_is_one_line_and_the_others_are_done(marked):
+    place, done = marked
+    lines = [line for line in done.stderr.splitlines() if line.startswith("labmark: ")]
+    assert len(lines) == 1
+    assert "broken.csv" in lines[0]
+    entries = json.loads((place / "all/cohort.json").read_text(encoding="utf-8"))["classes"]
+    assert [each["class"] for each in entries if each["error"] is None] == ["9A", "10A (Säuren 10)", "10A (alte)"]
+    broken = next(each for each in entries if each["class"] == "broken")
+    assert "\n" not in broken["error"]
+    assert broken["folder"] is None
+
+
+def test_an_entry_says_what_was_read_and_found(marked):
+    place, _ = marked
+    tree = json.loads((place / "all/cohort.json").read_text(encoding="utf-8"))
+    entry = next(each for each in tree["classes"] if each["class"] == "9A")
+    results = json.loads((place / "all/9A/results.json").read_text(encoding="utf-8"))
+    assert entry["file"] == str(Path("Säuren 10/9A.csv"))
+    assert entry["folder"] == "9A"
+    assert entry["sha256"] == results["source"]["sha256"]
+    for key in ("students", "results", "robust_mean", "robust_sd", "repeatability_sd"):
+        assert entry[key] == results["class"][key]
+    assert entry["mean_percent"] == results["class"]["marks"]["mean_percent"]
+    assert entry["findings"] == [each["finding"] for each in results["class"]["findings"]]
+    assert entry["decisions"] == 0
+    assert tree["cohort"]["students"] == 18
+    assert tree["cohort"]["between_classes_sd"] is not None
+
+
+def test_the_table_has_a_row_a_class(marked):
+    rows = list(csv.DictReader((marked[0] / "all/cohort.csv").read_text(encoding="utf-8-sig").splitlines()))
+    assert {row["Class"] for row in rows} == {*NAMES, "broken"}
+    assert all(bool(row["Error"]) == (row["Class"] == "broken") for row in rows)
+
+
+def test_what_is_no_class_sheet_is_said(marked):
+    assert "notes.txt" in marked[1].stderr
+
+
+def test_resume_leaves_alone_what_is_as_it_was(again):
+    before = {path: path.stat().st_mtime_ns for name in NAMES for path in (again / "all" / name).rglob("*")}
+    cohort = files_in(again / "all")
+    (again / "Säuren 10/9A.csv").write_text(CLASS, encoding="utf-8")
+    run("Säuren 10", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, "--resume", code=1)
+    changed = {path for path, time in before.items() if path.stat().st_mtime_ns != time}
+    assert changed
+    assert {path.relative_to(again / "all").parts[0] for path in changed} == {"9A"}
+    (again / "Säuren 10/9A.csv").write_text(OTHER, encoding="utf-8")
+    run("Säuren 10", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, "--resume", code=1)
+    assert files_in(again / "all") == cohort
+
+
+def test_resume_sees_a_decision_and_a_missing_sheet(again):
+    import openpyxl
+
+    path = again / "all/9A/marks.xlsx"
+    book = openpyxl.load_workbook(path)
+    cell_of(book, "Marks", {"Student": "Ada"}, "recording /1").value = 0
+    book.save(path)
+    (again / "all/10A (alte)/feedback.pdf").unlink()
+    run("Säuren 10", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, "--resume", code=1)
+    tree = json.loads((again / "all/cohort.json").read_text(encoding="utf-8"))
+    assert {each["class"]: each["decisions"] for each in tree["classes"] if each["error"] is None}["9A"] == 1
+    assert (again / "all/10A (alte)/feedback.pdf").exists()
+
+
+def test_who_stops_it_keeps_whole_classes_and_is_told_how_to_go_on(again, monkeypatch):
+    def stopped_after_one(tasks, jobs):
+        yield from outcomes(tasks[:1], jobs)
+        raise KeyboardInterrupt
+
+    shutil.rmtree(again / "all")
+    monkeypatch.setattr(cohort_run, "outcomes", stopped_after_one)
+    done = run("Säuren 10", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, code=130)
+    assert "1 of 4 classes" in done.stderr
+    assert "--resume" in done.stderr
+    assert (again / "all/9A" / MANIFEST).exists()
+    assert not (again / "all/cohort.json").exists()
+
+
+def test_a_folder_into_which_a_class_was_marked_is_refused(again):
+    before = files_in(again / "all/9A")
+    done = run("Säuren 10", "--practical", PRACTICAL, "--out", "all/9A", code=1)
+    assert "all/9A: a class was marked into this folder" in done.stderr
+    assert files_in(again / "all/9A") == before
+
+
+def test_a_practical_that_is_not_there_is_one_line_and_nothing_is_written(again):
+    done = run("Säuren 10", "--practical", "vineger", "--out", "new", code=1)
+    assert len(done.stderr.splitlines()) == 1
+    assert not (again / "new").exists()
+
+
+def test_no_class_without_a_folder_for_it(again):
+    assert "--out" in run("Säuren 10", code=2).stderr
+
+
+# Which classes are meant ---------------------------------------------------------------------------------------------
+
+
+def named(place, *arguments):
+    with chdir(place):
+        return {each.name: str(each.path) for each in classes_of(arguments, Path("all"))[0]}
+
+
+@pytest.mark.parametrize(
+    "typed",
+    ["Säuren 10", 'Säuren 10"', "Säuren 10/", "Säuren 10/**/*.csv", "Säuren 10\\**\\*.csv", "Säu* 10"],
+)
+def test_a_folder_and_a_pattern_mean_the_same_classes(marked, typed):
+    assert named(marked[0], typed) == named(marked[0], "Säuren 10")
+
+
+def test_the_order_in_which_classes_are_given_makes_no_difference(marked):
+    files = ["Säuren 10/10A.csv", "Säuren 10/9A.csv", "Säuren 10/alte/10A.csv"]
+    assert named(marked[0], *files) == named(marked[0], *reversed(files), "Säuren 10/9A.csv")
+    assert list(named(marked[0], *files)) == ["9A", "10A (Säuren 10)", "10A (alte)"]
+
+
+def test_what_labmark_wrote_is_no_class(marked):
+    assert set(named(marked[0], ".")) == set(named(marked[0], "Säuren 10"))
+
+
+def test_what_is_not_there_stays_in_the_list(marked):
+    assert named(marked[0], "11Z.csv") == {"11Z": "11Z.csv"}
+
+
+def test_a_folder_of_one_file_a_student_is_one_class(tmp_path):
+    header, *rows = CLASS.splitlines()
+    (tmp_path / "10B").mkdir()
+    for row in rows[:3]:
+        (tmp_path / "10B" / f"{row.split(',')[0]}.csv").write_text(f"{header}\n{row}\n", encoding="utf-8")
+    (tmp_path / "9A.csv").write_text(CLASS, encoding="utf-8")
+    assert list(named(tmp_path, str(tmp_path))) == ["9A", "10B"]
+
+
+def test_a_workbook_and_a_table_of_one_name_are_told_apart(tmp_path):
+    for name in ("10A.csv", "10A.tsv", "cohort.json.csv", "CON.csv"):
+        (tmp_path / name).write_text(CLASS, encoding="utf-8")
+    assert set(named(tmp_path, str(tmp_path))) == {"10A (csv)", "10A (tsv)", "cohort.json (csv)", "_CON"}
+
+
+# By several processes ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_processes_and_order_make_no_difference_to_the_bytes(again):
+    files = ["Säuren 10/alte/10A.csv", "Säuren 10/10A.csv", "Säuren 10/broken.csv", "Säuren 10/9A.csv"]
+    run(*files, "--practical", PRACTICAL, "--out", "all2", "--jobs", 2, code=1)
+    one, two = files_in(again / "all"), files_in(again / "all2")
+    kept = {name for name in one if name.startswith(".labmark-cohort")}
+    assert {name: one[name] for name in one.keys() - kept} == {name: two[name] for name in two.keys() - kept}
+
+
+def ended_by_the_system(task):
+    """Stand in for a class that takes more memory than there is: the system ends the process."""
+    if task.name == "poisoned":
+        os._exit(9)
+    return {"name": task.name, "error": None}
+
+
+@pytest.mark.slow
+def test_a_process_that_is_ended_costs_no_class_but_its_own(tmp_path):
+    names = [f"class {place}" for place in range(6)]
+    tasks = [Task(f"{name}.csv", name, str(tmp_path), None, "", False) for name in [*names[:2], "poisoned", *names[2:]]]
+    done = {each["name"]: each["error"] for each in outcomes(tasks, 2, ended_by_the_system)}
+    assert done.keys() == {*names, "poisoned"}
+    assert "ended, twice" in done.pop("poisoned")
+    assert set(done.values()) == {None}
