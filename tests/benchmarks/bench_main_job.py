@@ -10,12 +10,14 @@ one reused compiler, from data that lie ready, a document each; it judges nothin
 from __future__ import annotations
 
 import argparse
+import resource
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
+from typing import NamedTuple
 
 from labmark.places import templates_folder
 
@@ -64,11 +66,20 @@ for place, page in enumerate(sorted(Path(sys.argv[4]).iterdir())):
 """
 
 
-def seconds(command: list[str]) -> float:
+class Spent(NamedTuple):
+    """What a whole process takes [s]."""
+
+    wall: float
+    processor: float
+
+
+def seconds(command: list[str]) -> Spent:
     """Return how long a whole process takes."""
-    begun = time.perf_counter()
+    begun, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
     subprocess.run(command, check=True, capture_output=True)
-    return time.perf_counter() - begun
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    processor = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return Spent(time.perf_counter() - begun, processor)
 
 
 def write_pages(folder: Path) -> None:
@@ -84,8 +95,8 @@ def write_pages(folder: Path) -> None:
         (folder / f"{place:03d}.txt").write_text(f"{call}\n{book.text}", encoding="utf-8")
 
 
-def pair(runs: int) -> tuple[list[float], list[float], list[float]]:
-    """Return the seconds of labmark, of the bare program, and of `labmark --help`, run in turn."""
+def pair(runs: int) -> list[list[Spent]]:
+    """Return what labmark, the bare program, `labmark check` and `labmark --help` take, run in turn."""
     with tempfile.TemporaryDirectory() as folder:
         bare = Path(folder) / "bare.py"
         bare.write_text(BARE, encoding="utf-8")
@@ -105,24 +116,27 @@ def pair(runs: int) -> tuple[list[float], list[float], list[float]]:
         pages = Path(folder) / "pages"
         write_pages(pages)
         theirs = [sys.executable, str(bare), str(SAMPLE), str(out), str(templates_folder()), str(pages)]
-        helps = [sys.executable, "-m", "labmark", "--help"]
-        for command in (ours, theirs, helps):
+        labmark = [sys.executable, "-m", "labmark"]
+        commands = ours, theirs, [*labmark, "check", str(SAMPLE), "--practical", "vinegar"], [*labmark, "--help"]
+        for command in commands:
             seconds(command)
-        timed = [(seconds(ours), seconds(theirs), seconds(helps)) for _ in range(runs)]
-    a, b, c = zip(*timed, strict=True)
-    return list(a), list(b), list(c)
+        return [[seconds(command) for command in commands] for _ in range(runs)]
 
 
 def main() -> None:
     """Print the medians and the ratio."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--runs", type=int, default=5)
-    ours, bare, helps = pair(parser.parse_args().runs)
-    ratio = statistics.median(a / b for a, b in zip(ours, bare, strict=True))
-    print(f"labmark mark, 30 students   {statistics.median(ours):6.2f} s (of {len(ours)} runs)")
-    print(f"bare program                {statistics.median(bare):6.2f} s")
-    print(f"ratio, pair by pair         {ratio:6.2f}")
-    print(f"labmark --help              {statistics.median(helps):6.3f} s")
+    rounds = pair(parser.parse_args().runs)
+    names = ("labmark mark, 30 students", "bare program", "labmark check", "labmark --help")
+    print(f"medians of {len(rounds)} runs in turn   seconds   of processor time   over the bare program, pair by pair")
+    for name, spent in zip(names, zip(*rounds, strict=True), strict=True):
+        wall, processor = (statistics.median(each) for each in zip(*spent, strict=True))
+        ratios = [
+            statistics.median(one[part] / bare[part] for one, (_, bare, *_) in zip(spent, rounds, strict=True))
+            for part in (0, 1)
+        ]
+        print(f"{name:26} {wall:11.3f} {processor:13.3f} {ratios[0]:20.2f} {ratios[1]:6.2f}")
 
 
 if __name__ == "__main__":
