@@ -41,11 +41,12 @@ def sort(book: Workbook, sheet: str, seed: int = 1) -> None:
     """Put the rows of a sheet into another order, as sorting does."""
     page = book[sheet]
     last = page.tables[f"{sheet}Table"].ref.partition(":")[2].lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ")
-    rows = [[cell.value for cell in row] for row in page.iter_rows(min_row=2, max_row=int(last))]
+    rows = [[(cell.value, cell.data_type) for cell in row] for row in page.iter_rows(min_row=2, max_row=int(last))]
     random.Random(seed).shuffle(rows)
     for number, values in enumerate(rows, 2):
-        for place, value in enumerate(values, 1):
+        for place, (value, kind) in enumerate(values, 1):
             page.cell(number, place).value = value
+            page.cell(number, place).data_type = kind
 
 
 def decorate(book: Workbook) -> None:
@@ -157,3 +158,99 @@ def test_another_program_may_save_the_workbook(folder: Marked) -> None:
     second = (folder.folder / "marks.xlsx").read_bytes()
     folder.mark()
     assert (folder.folder / "marks.xlsx").read_bytes() == second
+
+
+def at_random(seed: int, tree: dict[str, Any]) -> dict[tuple[str, str, str, str], Any]:
+    """Return decisions at random, by (sheet, student, row, heading)."""
+    chance = random.Random(seed)
+    made: dict[tuple[str, str, str, str], Any] = {}
+    for _ in range(chance.randrange(1, 12)):
+        one = chance.choice([each for each in tree["students"] if each["runs"]])
+        name, given = one["student"], chance.choice(one["marks"])
+        run = chance.choice([each for each in one["runs"] if each["titre"] is not None])
+        heading = f"{given['criterion']} /{given['out_of']}"
+        reading = round(run["initial"] + chance.choice([0.05, 0.1, 0.5]), 2)
+        marks = [value / 2 for value in range(2 * given["out_of"] + 1) if value / 2 != given["mark"]]
+        made |= chance.choice(
+            [
+                {("Marks", name, "", heading): chance.choice(marks)},
+                {("Marks", name, "", "Comment"): chance.choice(["Gut.", "=1+1 is 2", "two\nlines", "±0.05 cm³ – ½"])},
+                {("Marks", name, "", "Private note"): "ask again"},
+                {("Marks", name, "", "Excused"): "yes"},
+                {("Runs", name, run["label"], "Use"): chance.choice(["yes", "no"])},
+                {("Runs", name, run["label"], "Initial is"): reading},
+            ]
+        )
+        if one["findings"]:
+            found = chance.choice(one["findings"])
+            made[("Findings", name, f"{found['run'] or ''} {found['finding']}", "Aside")] = "yes"
+    return made
+
+
+def written_by(made: dict[tuple[str, str, str, str], Any], book: Workbook) -> None:
+    """Write decisions into a workbook."""
+    for (sheet, name, row, heading), value in made.items():
+        run, _, finding = row.partition(" ") if sheet == "Findings" else (row, "", "")
+        label = int(run) if run.isdigit() else run or None
+        keys = {"Student": name} | ({} if sheet == "Marks" else {"Run": label})
+        cell = cell_of(book, sheet, keys | ({"Finding": finding} if finding else {}), heading)
+        cell.value, cell.data_type = value, "s" if isinstance(value, str) else "n"
+
+
+def decided(tree: dict[str, Any]) -> dict[tuple[str, str, str, str], Any]:
+    """Return the decisions of a tree in the form in which they were made."""
+    found = {}
+    sheets = {"use": "Runs", "initial": "Runs", "aside": "Findings"}
+    heads = {"comment": "Comment", "note": "Private note", "excused": "Excused", "use": "Use", "initial": "Initial is"}
+    for each in tree["decisions"]:
+        assert each["stale"] is False
+        out_of = {given["criterion"]: given["out_of"] for given in tree["students"][0]["marks"]}
+        head = heads.get(each["what"], f"{each['of']} /{out_of.get(each['of'])}")
+        row = "" if each["what"] not in sheets else each["of"]
+        if each["what"] == "aside":
+            head, row = "Aside", f"{each.get('run', '')} {each['of']}"
+        value = {True: "yes", False: "no"}[each["value"]] if isinstance(each["value"], bool) else each["value"]
+        found[sheets.get(each["what"], "Marks"), each["student"], row, head] = value
+    return found
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory: pytest.TempPathFactory) -> tuple[Marked, dict[str, Any], bytes]:
+    """Return a folder without decisions, its tree and its workbook."""
+    marked = Marked(tmp_path_factory.mktemp("plain") / "marked")
+    tree = marked.mark()
+    return marked, tree, (marked.folder / "marks.xlsx").read_bytes()
+
+
+def check_at_random(marked: Marked, tree: dict[str, Any], before: bytes, seed: int, *, saved: bool = False) -> None:
+    (marked.folder / "results.json").unlink(missing_ok=True)  # the workbook alone remembers
+    (marked.folder / "marks.xlsx").write_bytes(before)
+    made = at_random(seed, tree)
+    marked.change(lambda book: written_by(made, book))
+    if seed % 2:
+        marked.change(lambda book: [sort(book, sheet, seed) for sheet in ("Marks", "Runs", "Findings")])
+    if saved:
+        through_a_spreadsheet_program(marked)
+    assert decided(marked.mark()) == made
+    second = (marked.folder / "marks.xlsx").read_bytes()
+    assert decided(marked.mark()) == made
+    assert (marked.folder / "marks.xlsx").read_bytes() == second
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_no_decision_is_lost_or_goes_astray(plain: tuple[Marked, dict[str, Any], bytes], seed: int) -> None:
+    check_at_random(*plain, seed)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("block", range(10))
+def test_none_of_a_hundred_sets_of_decisions_is_lost(plain: tuple[Marked, dict[str, Any], bytes], block: int) -> None:
+    for seed in range(block * 10, block * 10 + 10):
+        check_at_random(*plain, seed)
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(SPREADSHEET is None, reason="no spreadsheet program (soffice) on this machine")
+@pytest.mark.parametrize("seed", range(100, 106))
+def test_no_decision_is_lost_in_another_program(plain: tuple[Marked, dict[str, Any], bytes], seed: int) -> None:
+    check_at_random(*plain, seed, saved=True)

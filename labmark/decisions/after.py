@@ -80,7 +80,7 @@ def settled(decisions: Sequence[Decision], assessed: Sequence[Assessed], *, unch
     """Return the decisions, each with whether what it was made on has changed since.
 
     unchanged   class sheet, practical and labmark are as they were when the folder was written: then a scheme's mark
-                that differs follows from another decision, and is what the decision is from now on made on
+                that differs, or a finding that is gone, follows from another decision, and nothing has become stale
     """
     there: dict[str | None, Assessed] = {one.student.name: one for one in assessed}
     return [_settled(each, there[each.student], unchanged) if each.student in there else each for each in decisions]
@@ -90,7 +90,7 @@ def _settled(decision: Decision, one: Assessed, unchanged: bool) -> Decision:
     if decision.what == "aside":
         found: list[Finding] = [*one.findings, *(each for _, each in one.set_aside)]
         gone = all((each.finding, each.run) != (decision.of, decision.run) for each in found)
-        return replace(decision, stale=gone)
+        return replace(decision, stale=gone and not (unchanged and not decision.stale))
     if decision.what != "mark":
         return decision
     names = unique(f"{mark.criterion} {mark.result}".rstrip() for mark in one.marks)

@@ -30,6 +30,11 @@ class Unusable(Exception):
         self.what, self.do = what, do
 
 
+def is_blank(cell: Cell) -> bool:
+    """Return whether nothing stands in a cell; a formula that was never calculated is something."""
+    return cell.kind not in _SPOILT and not plain(cell.text)
+
+
 def value_of(what: str, cell: Cell, most: Decimal | None) -> Any:
     """Return what a cell decides: a Decimal, a bool, or words; None for a no where only yes decides something.
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
 from labmark.decisions import headings
-from labmark.decisions.cells import Unusable, value_of
+from labmark.decisions.cells import Unusable, is_blank, value_of
 from labmark.decisions.memory import known_as, made_on
 from labmark.decisions.model import Decision, Key, What, from_tree
 from labmark.outputs.own import keys_by_heading
@@ -101,7 +101,7 @@ class Reader:
     def _cell(self, aim: Decision, one: Tree | None, words: Mapping[str, str], cell: Cell | None) -> None:
         self._seen.add(aim.key)
         # A row without a name is the teacher's own.
-        if cell is None or not plain(cell.text) or not words.get("student", CLASS):
+        if cell is None or is_blank(cell) or not words.get("student", CLASS):
             return
         try:
             was, on, most = made_on(self.memory, one, aim, words)
