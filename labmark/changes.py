@@ -100,4 +100,9 @@ def _decisions(then: Tree, now: Tree) -> Iterator[str]:
 
 
 def _key(decision: Tree) -> tuple[Any, ...]:
-    return decision.get("ID") or decision["student"], decision["what"], decision["of"], decision.get("run")
+    return (
+        decision.get("ID") or decision["student"],
+        decision["what"],
+        decision["of"],
+        decision.get("run", decision.get("endpoint")),
+    )

@@ -139,9 +139,8 @@ def words_for(
     # What made a result impossible has a step of its own.
     first = [same[0] for same in told if len(told) == 1 or same[0].finding != "impossible-result"]
     steps = [own.get(each.finding) or next_time(each) for each in first]
-    excused = " Your teacher has excused you: nothing of this is counted." if one.excused else ""
     return {
-        "summary": (summary or _summary(one, unit, figures, limits)) + excused,
+        "summary": summary or _summary(one, unit, figures, limits),
         "well": went_well(one),
         "causes": [words.told(cause) for cause in dict.fromkeys(causes) if cause],
         "next": [step for step in dict.fromkeys(steps) if step] or _carry_on(one),

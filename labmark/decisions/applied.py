@@ -67,6 +67,10 @@ def _annotate(one: dict[str, Any], decision: Decision) -> None:
         for run in one["runs"]:
             if run["label"] == decision.of:
                 run[f"written_{decision.what}"] = decision.was
+    if decision.what == "reading":
+        for run in one["runs"]:
+            if run["label"] == decision.of:
+                run["written_readings"] = {**run.get("written_readings", {}), str(decision.endpoint): decision.was}
     if decision.what == "input":
         for each in one["inputs"]:
             if (each["name"], each["run"]) == (decision.of, decision.run):

@@ -13,6 +13,7 @@ from typing import Any
 
 from labmark.decisions.model import BEFORE, Decision
 from labmark.practical import Practical
+from labmark.practical.load import practical_with
 from labmark.practical.model import Reference
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, OwnInput
@@ -32,15 +33,14 @@ def standing(decision: Decision, sheet: ClassSheet, practical: Practical) -> Dec
     place = sheet.students["student"].index(decision.student)
     if decision.what == "input":
         return replace(decision, stale=_own(decision, sheet, practical, place) != decision.was)
-    row = _row(sheet, place, decision.of)
-    if row is None:
+    rows = _rows(sheet, place, decision.of)
+    if not rows:
         return replace(decision, stale=True)
     if decision.what == "use":
-        return replace(decision, stale=readings_of(*(_reading(sheet, row, each) for each in _ALL)) != decision.on)
-    return replace(decision, stale=_reading(sheet, row, decision.what) != decision.was)
-
-
-_ALL = ("initial", "final", "titre")
+        places = ((rows[0], "initial"), (rows[-1], "final"), (rows[-1], "titre"))
+        return replace(decision, stale=readings_of(*(_reading(sheet, *each) for each in places)) != decision.on)
+    cells = _places(sheet, rows, decision)
+    return replace(decision, stale=not cells or _reading(sheet, *cells[0]) != decision.was)
 
 
 def readings_of(initial: Decimal | None, final: Decimal | None, titre: Decimal | None) -> str:
@@ -54,10 +54,19 @@ def _plain(volume: Decimal | None) -> str:
     return "–" if volume is None else f"{Decimal(volume).normalize():f}"
 
 
-def _row(sheet: ClassSheet, place: int, label: str | None) -> int | None:
-    """Return the row of a student's run; None where there is none."""
+def _rows(sheet: ClassSheet, place: int, label: str | None) -> list[int]:
+    """Return the rows of a student's run: one for each endpoint."""
     pairs = zip(sheet.runs["student"], sheet.runs["label"], strict=True)
-    return next((row for row, pair in enumerate(pairs) if pair == (place, label)), None)
+    wanted = (place, (label or "").casefold())
+    return [row for row, (student, own) in enumerate(pairs) if (student, own.casefold()) == wanted]
+
+
+def _places(sheet: ClassSheet, rows: Sequence[int], decision: Decision) -> list[tuple[int, str]]:
+    """Return row and column of a reading; one between two titres belongs to both."""
+    if decision.what != "reading":
+        return [(rows[0], "initial") if decision.what == "initial" else (rows[-1], "final")]
+    found = [at for at, row in enumerate(rows) if sheet.runs["series"][row] == decision.endpoint]
+    return [(rows[at], "final") for at in found] + [(rows[at + 1], "initial") for at in found if at + 1 < len(rows)]
 
 
 def _reading(sheet: ClassSheet, row: int, which: str) -> Decimal | None:
@@ -68,8 +77,8 @@ def _reading(sheet: ClassSheet, row: int, which: str) -> Decimal | None:
 def _own(decision: Decision, sheet: ClassSheet, practical: Practical, place: int) -> Decimal | None:
     """Return a number that a student, a run or a group owns, as it was given; None where there is none."""
     key = str(decision.of)
-    row = None if decision.run is None else _row(sheet, place, decision.run)
-    table, at = (sheet.students, place) if row is None else (sheet.runs, row)
+    rows = _rows(sheet, place, decision.run) if decision.run else []
+    table, at = (sheet.runs, rows[0]) if rows else (sheet.students, place)
     own = table["inputs"][at].get(key)
     if own is not None:
         return own.value if isinstance(own, OwnInput) else None
@@ -81,11 +90,13 @@ def _own(decision: Decision, sheet: ClassSheet, practical: Practical, place: int
 
 
 def reference_of(practical: Practical, whose: str | None) -> Decimal | None:
-    """Return the reference that the practical gives to everybody, or to one group."""
-    given = practical.file.reference
+    """Return the reference that the practical gives to everybody, to one group, or for one result."""
+    stated = practical.file
+    named = [each.reference for each in stated.results if each.name == whose]
+    given = named[0] if named else stated.reference
     if given is None or (whose is None and REFERENCE in practical.own):
         return None
-    return given.value if whose is None else given.values.get(whose)
+    return given.value if whose is None or named else given.values.get(whose)
 
 
 # Applying them.
@@ -103,19 +114,21 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
     runs["as_written"] = [None] * len(sheet.runs)
     problems = []
     for each in sorted(counting, key=lambda each: each.what == "use"):
-        place = places[each.student]
-        row = _row(sheet, place, each.run if each.what == "input" else each.of)
+        rows = _rows(sheet, places[each.student], each.run if each.what == "input" else each.of)
         if each.what == "input":
-            column, at = (people, place) if row is None else (runs["inputs"], row)
-            column[at] = {**column[at], str(each.of): _with(column[at].get(each.of), each.value)}
-        elif row is not None and each.what == "use":
-            runs["decided"][row] = each.value
-            if each.value and not _has_titre(runs, row):
+            columns = [(runs["inputs"], row) for row in rows] or [(people, places[each.student])]
+            for column, at in columns:
+                column[at] = {**column[at], str(each.of): _with(column[at].get(each.of), each.value)}
+        elif each.what == "use":
+            for row in rows:
+                runs["decided"][row] = each.value
+            if each.value and not all(_has_titre(runs, row) for row in rows):
                 what = f"run {each.of} of {each.student} has no titre to take into the mean"
-                problems.append(Problem(what, "give its readings under Initial is and Final is", file, "", each.cell))
-        elif row is not None:
-            runs["as_written"][row] = _difference(sheet, row)
-            _correct(runs, row, each.what, each.value)
+                problems.append(Problem(what, "correct its readings in the columns beside it", file, "", each.cell))
+        else:
+            for row, which in _places(sheet, rows, each):
+                runs["as_written"][row] = _difference(sheet, row)
+                _correct(runs, row, which, each.value)
     if problems:
         raise InputError(problems)
     return replace(sheet, runs=sheet.runs.having(**runs), students=sheet.students.having(inputs=people))
@@ -155,6 +168,8 @@ def with_references(practical: Practical, decisions: Sequence[Decision]) -> Prac
     given = [each for each in decisions if each.what == "reference" and each.counts]
     if not given:
         return practical
+    if practical.file.results:
+        return _with_results(practical, {each.of: each.value for each in given})
     stated = practical.file.reference
     table: dict[str, Any] = {} if stated is None else stated.model_dump()
     for each in given:
@@ -168,3 +183,13 @@ def with_references(practical: Practical, decisions: Sequence[Decision]) -> Prac
     own = {key: taken for key, taken in practical.own.items() if key != REFERENCE or table.get("by")}
     parsed = practical.parsed and practical.parsed.model_copy(update=changed)
     return replace(practical, file=practical.file.model_copy(update=changed), parsed=parsed, own=own)
+
+
+def _with_results(practical: Practical, values: Mapping[str | None, Decimal]) -> Practical:
+    """Return a practical of several results with other references, by the names of the results."""
+    results = [each.model_dump(by_alias=True) for each in practical.file.results]
+    for each in results:
+        if each["name"] in values:
+            stated = each["reference"] or {"standard_uncertainty": None}
+            each["reference"] = {**stated, "value": values[each["name"]]}
+    return practical_with(practical, {"results": results, "reference": results[0]["reference"]})

@@ -88,13 +88,14 @@ def _remembered(tree: Mapping[str, Any]) -> Tree:
 
 
 def _student(one: Mapping[str, Any]) -> Tree:
-    runs = ("label", "kind", "initial", "final", "claimed_titre", "used", "written_initial", "written_final")
+    runs = ("label", "kind", "initial", "final", "claimed_titre", "used", "readings")
+    before = ("written_initial", "written_final", "written_readings")
     marks = ("criterion", "result", "title", "mark", "out_of", "by", "scheme_mark")
     inputs = ("name", "value", "run", "written_value")
     return {
         **_some(one, ("student", "number")),
         "about": _some(one["about"], ("ID",)),
-        "runs": [_some(each, runs) for each in one["runs"]],
+        "runs": [_some(each, (*runs, *before)) for each in one["runs"]],
         "inputs": [_some(each, inputs) for each in one["inputs"]],
         "marks": [_some(each, marks) for each in one["marks"]],
         "findings": [_some(each, ("finding", "run")) for each in one["findings"]],
@@ -136,7 +137,7 @@ def made_on(
         if not any((each["finding"], each["run"]) == (aim.of, aim.run) for each in findings):
             raise Unusable(f"there is no such finding ({aim.of or 'blank'})", "correct it, or clear the cell")
         return False, None, None
-    if aim.what in ("use", "initial", "final") and one is not None:
+    if aim.what in ("use", "initial", "final", "reading") and one is not None:
         return _run_made_on(tree, one, aim)
     if aim.what == "input" and one is not None:
         return _input_made_on(one, aim), None, None
@@ -153,6 +154,9 @@ def _run_made_on(
         raise Unusable(f"{one['student']} has no run {aim.of or 'without a name'}", "correct Run, or clear the cell")
     if run["kind"] == "blank":
         raise Unusable("this is a blank", "say on the sheet Inputs what the blank titre is")
+    if aim.endpoint is not None:
+        read = {**(run.get("readings") or {}), **(run.get("written_readings") or {})}
+        run = {**run, "reading": read.get(aim.endpoint)}
     if aim.what != "use":
         return written(run, aim.what), None, Decimal(str(tree["practical"]["burette"]["capacity"]))
     return run["used"], readings_of(written(run, "initial"), written(run, "final"), run["claimed_titre"]), None
@@ -173,7 +177,10 @@ def _reference_made_on(tree: Mapping[str, Any], aim: Decision) -> Any:
     for each in prior:
         return each["was"]
     given = tree["practical"].get("reference") or {}
-    if aim.of is not None and aim.of not in (given.get("values") or {}):
-        raise Unusable(f"the practical has no reference for “{aim.of:.40}”", "clear the cell")
-    value = given.get("value") if aim.of is None else given["values"][aim.of]
+    values = {None: given.get("value"), **(given.get("values") or {})}
+    if tree["practical"].get("results"):
+        values = {each["name"]: (each["reference"] or {}).get("value") for each in tree["practical"]["results"]}
+    if aim.of not in values:
+        raise Unusable(f"the practical has no reference “{aim.of or ''}”", "clear the cell")
+    value = values[aim.of]
     return value if isinstance(value, (int, Decimal)) else None

@@ -12,7 +12,7 @@ What = Literal[
     "mark", "comment", "note", "use", "initial", "final", "reading", "input", "aside", "excused", "reference"
 ]
 Key = tuple[str | None, str, str | None, str | None]
-"""Student, what, of what, run: there is one decision of a key."""
+"""Student, what, of what, run or endpoint: there is one decision of a key."""
 
 WHATS: tuple[What, ...] = get_args(What)
 """Kinds of decision in the order in which they are listed."""
@@ -35,6 +35,8 @@ class Decision:
     """What stood there when it was decided: the scheme's mark, the written reading, whether the run was in the mean."""
     run: str | None = None
     """Label of the run of a finding or an input that belongs to one."""
+    endpoint: str | None = None
+    """Whose reading it is, where a run has several."""
     on: str | None = None
     """Readings that a run had when it was taken in or left out."""
     stale: bool = False
@@ -47,7 +49,7 @@ class Decision:
     @property
     def key(self) -> Key:
         """Return what there is one decision of."""
-        return self.student, self.what, self.of, self.run
+        return self.student, self.what, self.of, self.run or self.endpoint
 
     @property
     def counts(self) -> bool:
@@ -57,7 +59,7 @@ class Decision:
 
 def as_tree(decision: Decision) -> dict[str, Any]:
     """Return a decision as plain data; what it has not got is left out, but for the keys that all have."""
-    given = {"run": decision.run, "on": decision.on, "ID": decision.known_as or None}
+    given = {"run": decision.run, "endpoint": decision.endpoint, "on": decision.on, "ID": decision.known_as or None}
     return {
         "student": decision.student,
         "what": decision.what,
@@ -79,6 +81,7 @@ def from_tree(tree: Tree) -> Decision:
         value,
         was,
         tree.get("run"),
+        tree.get("endpoint"),
         tree.get("on"),
         bool(tree["stale"]),
         str(tree.get("ID", "")),

@@ -37,15 +37,14 @@ class Row:
     """What may be decided ("comment", "mark accuracy") -> its place, and what stands there."""
 
 
-def rows_of(grid: Grid, marks: Mapping[str, str]) -> Iterator[Row]:
+def rows_of(grid: Grid, more: Mapping[str, Mapping[str, str]]) -> Iterator[Row]:
     """Yield the rows below the headings of a sheet; none where they are not there.
 
-    marks   heading of a column of marks -> its criterion
+    more   sheet -> further headings, with what is decided under them
     """
     finds, decides = headings.SHEETS[grid.name]
     wanted = {folded(word): key for part in (finds, decides) for key, words in part.items() for word in words}
-    if grid.name == "Marks":
-        wanted |= {folded(header): f"mark {criterion}" for header, criterion in marks.items()}
+    wanted |= {folded(header): what for header, what in more.get(grid.name, {}).items()}
     lines: dict[int, dict[int, Cell]] = {}
     for (row, column), cell in sorted(grid.cells.items()):
         lines.setdefault(row, {})[column] = cell
@@ -86,12 +85,16 @@ class Reader:
     def read(self, book: Book) -> tuple[Decision, ...]:
         """Return what the cells decide, and what was decided before on which there is no cell any more."""
         self._priors = {each.key: each for each in map(from_tree, self.memory.get("decisions") or ())}
-        marks = {mark_heading(title, out_of): name for name, title, out_of in criteria(self.memory)}
+        ends = [each["name"] for each in self.memory["practical"].get("endpoints") or ()]
+        more = {
+            "Marks": {mark_heading(title, out_of): f"mark {name}" for name, title, out_of in criteria(self.memory)},
+            "Runs": {f"{name} is": f"reading {name}" for name in ends},
+        }
         people = {plain(one["student"]): one for one in self.memory["students"]}
         people_by_id = {known_as(one): one for one in self.memory["students"] if known_as(one)}
         inputs = keys_by_heading(self.memory["practical"])
         for grid in book.grids:
-            for row in rows_of(grid, marks) if grid.name in headings.SHEETS else ():
+            for row in rows_of(grid, more) if grid.name in headings.SHEETS else ():
                 words = row.words
                 one = people_by_id.get(words.get("ID", "")) or people.get(words.get("student", ""))
                 for what, (place, cell) in row.cells.items():
@@ -133,10 +136,10 @@ def _aim(row: Row, one: Tree | None, what: str, place: Place, inputs: Mapping[st
 
     inputs   what own numbers are called -> their keys
     """
-    kind, _, criterion = what.partition(" ")
+    kind, _, named = what.partition(" ")
     words = row.words
     run = words.get("run") or None
-    of = criterion or words.get("of") or run
+    of = (named if kind == "mark" else "") or words.get("of") or run
     if kind == "reference":
         of = _whose(words["of"])
     elif kind == "input":
@@ -147,6 +150,7 @@ def _aim(row: Row, one: Tree | None, what: str, place: Place, inputs: Mapping[st
         of or None,
         None,
         run=run if "of" in words else None,
+        endpoint=named if kind == "reading" else None,
         known_as="" if one is None else known_as(one),
         cell=row.grid.address(place),
     )

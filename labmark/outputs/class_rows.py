@@ -86,15 +86,16 @@ def _reference_rows(tree: Tree, result: str, unit: str, decimals: int) -> Iterat
     given, stated = teachers(tree), tree["practical"].get("reference") or {}
     reference = tree["reference"] or {"value": None, "from": "class"}
     origin = "as the practical gives it" if reference["from"] == "practical" else "the robust mean of the class"
-    rows: list[tuple[Any, ...]] = [(result or None, "reference", Figure(reference["value"], decimals), origin)]
-    by = stated.get("by")
+    rows: list[tuple[Any, ...]] = [(result or None, Figure(reference["value"], decimals), origin)]
+    by = "" if result else stated.get("by")
     rows += [
-        (whose, f"reference {whose}", float(value), f"of {by} {whose}, as the practical gives it")
-        for whose, value in (stated.get("values") or {}).items()
+        (whose, float(value), f"of {by} {whose}, as the practical gives it")
+        for whose, value in ((stated.get("values") or {}) if by else {}).items()
     ]
-    for whose, name, value, origin in rows:
+    for whose, value, origin in rows:
         decided = given.get((None, "reference", whose, None))
-        yield "class", name, value, unit, origin if decided is None else "as you decided", decided
+        words = origin if decided is None else "as you decided"
+        yield "class", "reference" if whose in (None, result) else f"reference {whose}", value, unit, words, decided
 
 
 def _result_rows(tree: Tree, name: str) -> Iterator[Row]:

@@ -71,7 +71,7 @@ def said(decision: Tree) -> str:
         "use": f"use{_of_run(of)}",
         "initial": f"initial reading{_of_run(of)}",
         "final": f"final reading{_of_run(of)}",
-        "reading": f"reading{_of_run(of)}",
+        "reading": f"{decision.get('endpoint')} reading{_of_run(of)}",
         "input": f"{of}{_of_run(run)}",
         "aside": f"{KINDS[of].title.lower() if of in KINDS else of}{_of_run(run)} set aside",
         "reference": f"reference {of}".strip(),
@@ -104,12 +104,11 @@ def upheld(tree: Tree) -> dict[str, Any]:
 
 def corrections(run: Tree) -> str:
     """Return which readings of a run the teacher corrected, and what was written; empty where none was."""
-    said = [
-        f"{which} reading corrected by the teacher ({'blank' if run[key] is None else run[key]} as written)"
-        for which in ("initial", "final")
-        if (key := f"written_{which}") in run
-    ]
-    return "; ".join(said)
+    written = {which: run[f"written_{which}"] for which in ("initial", "final") if f"written_{which}" in run}
+    return "; ".join(
+        f"{which} reading corrected by the teacher ({'blank' if value is None else value} as written)"
+        for which, value in {**written, **run.get("written_readings", {})}.items()
+    )
 
 
 def standing(decision: Tree) -> str:

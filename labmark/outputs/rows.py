@@ -77,7 +77,10 @@ class Sheet:
 
 def teachers(tree: Tree) -> Mapping[tuple[str | None, ...], Any]:
     """Return (student, what, of what, run) -> what the teacher has decided so far."""
-    return {(each["student"], each["what"], each["of"], each.get("run")): each["value"] for each in tree["decisions"]}
+    return {
+        (each["student"], each["what"], each["of"], each.get("run", each.get("endpoint"))): each["value"]
+        for each in tree["decisions"]
+    }
 
 
 def yes(value: bool | None) -> str | None:
@@ -143,7 +146,7 @@ def runs_sheet(tree: Tree) -> Sheet:
 def _run_row(student: Tree, run: Tree, given: Mapping[tuple[str | None, ...], Any]) -> tuple[Any, ...]:
     name, label, ends = student["student"], run["label"], endpoints_of(run)
     use, initial, final = (given.get((name, what, label, None)) for what in ("use", "initial", "final"))
-    corrected = [given.get((name, "reading", end, label)) if end else final for end in ends]
+    corrected = [given.get((name, "reading", label, end)) if end else final for end in ends]
     readings = (one[key] for key in ("final", "titre", "claimed_titre") for one in ends.values())
     ticks = (*(yes(one["used"]) for one in ends.values()), yes(run["claimed_used"]))
     more = (*(one["likely"] for one in ends.values()), run["why"], _cells(run["cells"].values()))

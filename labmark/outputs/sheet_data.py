@@ -59,7 +59,9 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "number": student["number"],
         "groups": _groups(student, practical),
         "state": _state(student),
-        "summary": " ".join(filter(None, (feedback.get("summary") or _summary(student), feedback.get("well")))),
+        "summary": " ".join(
+            filter(None, (feedback.get("summary") or _summary(student), _excused(student), feedback.get("well")))
+        ),
         "comment": student.get("comment", ""),
         "missing": _missing(student, feedback),
         "tables": _tables(student, practical),
@@ -78,6 +80,10 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "next": list(feedback.get("next") or ())[: MOST["next"]] or _next(student),
         "strips": [strip for strip in strips if strip],
     }
+
+
+def _excused(student: Tree) -> str:
+    return "Your teacher has excused you: nothing of this is counted." if student.get("excused") else ""
 
 
 def _groups(student: Tree, practical: Tree) -> list[str]:

@@ -77,8 +77,8 @@ def practical_from_rows(
     return _check(over(school, made.table), file, made.cells, sheet)
 
 
-def practical_with(practical: Practical, numbers: Mapping[str, Decimal]) -> Practical:
-    """Return a practical with other numbers under its keys, as those that stand for the students' own.
+def practical_with(practical: Practical, numbers: Mapping[str, Any]) -> Practical:
+    """Return a practical with other values under its keys, as those that stand for the students' own.
 
     Raises InputError where they do not fit together.
     """
