@@ -59,8 +59,8 @@ def figures(value: float, count: int) -> str:
     return f"{float(text):.{max(0, count - 1 - int(power))}f}" if -5 < int(power) < 5 else f"{mantissa}E{int(power)}"
 
 
-def class_sheet(name: str, path: Path, seed: str = "") -> Path:
-    """Write a class of eight who did everything right."""
+def class_sheet(name: str, path: Path, seed: str = "", wrong: float = 1.0) -> Path:
+    """Write a class of eight who did everything right, but for a result that is so many times too large."""
     rng, (work, usual, _) = random.Random(name + seed), WORK[name]
     columns = {"antacid-tablets": ["Mass before", "Mass after"]}.get(name, ["Mass / g"] if usual else [])
     head = ["Student", *columns]
@@ -78,7 +78,7 @@ def class_sheet(name: str, path: Path, seed: str = "") -> Path:
             row += [f"{start:.2f}", f"{start + titre + off:.2f}", f"{titre + off:.2f}"]
         mean = (titre + float(row[-1])) / 2
         row += [f"{mean:.3f}".rstrip("0") if round(mean * 1000) % 10 else f"{mean:.2f}"]
-        rows.append([*row, figures(work(mean, mass), FIGURES.get(name, 3))])
+        rows.append([*row, figures(work(mean, mass) * wrong, FIGURES.get(name, 3))])
     with path.open("w", newline="", encoding="utf-8") as file:
         csv.writer(file).writerows([[*head, "Mean titre", "Result"], *rows])
     return path

@@ -3,7 +3,8 @@
     python -m tests.benchmarks.bench_kinds [STUDENTS]
 
 Classes of eight who did everything right (`tests/test_shipped_classes.py`, which knows nothing of the diagnosis) are
-marked; whoever loses a mark in the working, or is told of a mishap or a slip, is counted and shown.
+marked; whoever loses a mark in the working, or is told of a mishap or a slip, is counted and shown. Then cm³ and dm³ are
+mixed up by all of them, and those of whom that is not said are counted.
 """
 
 from __future__ import annotations
@@ -16,6 +17,17 @@ from labmark.pipeline import judged_tree
 from tests.test_shipped_classes import WORK, class_sheet
 
 SIZE = 8
+NOT_IN_PROPORTION = ("ethanedioic-acid-crystals", "soda-crystals-own-masses", "lime-water")
+"""Where a volume that is 1000 times too large does not make the result so."""
+
+
+def planted(name: str, wrong: float, folder: Path) -> tuple[int, int]:
+    """Return of how many it is said that cm³ and dm³ were mixed up, and of how many it is true."""
+    tree = judged_tree(class_sheet(name, folder / "class.csv", "", wrong), name, ())
+    named = [any(each["finding"] == "volume-units" for each in one["findings"]) for one in tree["students"]]
+    if not all(named):
+        print(f"{name}, result times {wrong:g}: said of {sum(named)} of {len(named)}")
+    return sum(named), len(named)
 
 
 def main() -> None:
@@ -37,7 +49,14 @@ def main() -> None:
                     accused += bool(found)
                     for text in (*working, *found):
                         print(f"{name} {seed} {one['student']}: {text}")
+        slips = [
+            planted(name, wrong, Path(folder))
+            for name in WORK
+            if name not in NOT_IN_PROPORTION
+            for wrong in (1000.0, 0.001)
+        ]
     print(f"{seen} students who did it right: {lost} lose a mark other than accuracy, {accused} are told of something")
+    print(f"cm³ and dm³ mixed up: said of {sum(said for said, _ in slips)} of {sum(of for _, of in slips)}")
 
 
 if __name__ == "__main__":
