@@ -90,7 +90,8 @@ school_option = click.option(
     "--school",
     metavar="FILE",
     type=click.Path(path_type=Path),
-    help="What the school says for all practicals (TOML): [advice], [concordance], [scores], [[marks]], [[grades]].",
+    help="What the school says for all practicals (TOML): [sheet], [advice], [concordance], [scores], "
+    "[[marks]], [[grades]].",
 )
 
 

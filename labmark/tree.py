@@ -161,8 +161,10 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
     back, equation = practical.back, practical.equation
     pair = (practical.known, practical.unknown if back is None else back.reagent)
     tree["unit"] = practical.unit
-    tree["cautions"] = [*cautions_of(practical), *practical.file.cautions, *USUAL_CAUTIONS]
+    derived = [*cautions_of(practical)]
+    tree["cautions"] = [*derived, *practical.file.cautions, *USUAL_CAUTIONS]
     tree["derived"] = {
+        "cautions": [*derived, *USUAL_CAUTIONS],
         "equation": ", then ".join(each.shown for each in practical.equations),
         "known": practical.known.name,
         "unknown": practical.unknown.name,

@@ -315,11 +315,18 @@ def test_a_class_too_small_to_be_anonymous_has_no_strip():
 
 def test_only_students_with_the_same_reference_share_a_strip():
     tree = example_tree()
-    for student in tree["students"][5:]:
-        student["reference"] = student["reference"] | {"value": 0.0987}
-        student["printed"] = student["printed"] | {"reference": "0.0987"}
-    assert "You in the class: 5 results" in text(sheet(0, tree))
-    assert "reference 0.0987" in text(sheet(11, tree))
+    results = sum(student["result"] is not None for student in tree["students"])
+    other = [
+        student
+        | {
+            "reference": student["reference"] and student["reference"] | {"value": 0.0987},
+            "printed": student["printed"] | {"reference": "0.0987"},
+        }
+        for student in tree["students"]
+    ]
+    tree["students"] += other
+    assert f"You in the class: {results} results, held against the same reference" in text(sheet(0, tree))
+    assert "reference 0.0987" in text(sheet(23, tree))
 
 
 # --- fits one page ---------------------------------------------------------------------------------------------------

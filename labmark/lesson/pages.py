@@ -15,6 +15,7 @@ from labmark.lesson.prepare import Prepared
 from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED
 from labmark.meaning import Example, asked, expected_titres
+from labmark.outputs.forms import Forms, texts_in
 from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.printable import all_printable, fonts
 from labmark.outputs.sheets import STANDARD
@@ -161,24 +162,31 @@ def results_sheet(prepared: Prepared) -> bytes:
     of_runs = [each for each in columns if each.run]
     own = columns[: columns.index(of_runs[0])]
     claims = columns[columns.index(of_runs[-1]) + 1 :]
+    look = practical.file.sheet.model_dump()
+    forms = Forms.of(look, texts_in(practical.file.model_dump()))
     return pdf(
         "results-sheet",
-        {
-            "title": practical.file.title,
-            "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
-            "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
-            "once": [each.heading for each in own],
-            "tables": [
-                {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
-                for name in dict.fromkeys(each.titration for each in of_runs)
-            ],
-            "means": [each.heading for each in claims if each.holds == "titre"],
-            "workings": [_gaps(each) for each in workings],
-            "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions])),
-            "defers": DEFERS,
-            "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
-            f"{listed([each.heading for each in columns if not each.run])}.",
-        },
+        forms.all(
+            {
+                "title": practical.file.title,
+                "paper": look["paper"],
+                "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
+                "volume": "cm³",
+                "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
+                "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
+                "once": [each.heading for each in own],
+                "tables": [
+                    {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
+                    for name in dict.fromkeys(each.titration for each in of_runs)
+                ],
+                "means": [each.heading for each in claims if each.holds == "titre"],
+                "workings": [_gaps(each) for each in workings],
+                "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions])),
+                "defers": DEFERS,
+                "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
+                f"{listed([each.heading for each in columns if not each.run])}.",
+            }
+        ),
     )
 
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
+from labmark.outputs.forms import forms_of
 from labmark.outputs.layout import (
     CEILING,
     FLOOR,
@@ -60,13 +61,16 @@ class Chart:
 def distribution(tree: Tree) -> Chart:
     """Return the distribution chart of a class from its record tree (the same tree gives the same bytes)."""
     import matplotlib as mpl
+    from matplotlib.text import Text
 
     settings: dict[Any, Any] = {"svg.hashsalt": "labmark distribution", "svg.fonttype": "none"}
     settings |= {"font.family": ["DejaVu Sans"], "hatch.linewidth": 0.6, "text.parse_math": False}
-    picture = picture_of(tree)
+    picture, forms = picture_of(tree), forms_of(tree)
     with mpl.rc_context(settings):
         figure = draw(picture)
-        return Chart(_bytes(figure, "svg"), _bytes(figure, "png"), words(picture))
+        for each in figure.findobj(Text):
+            each.set_text(forms(each.get_text()))
+        return Chart(_bytes(figure, "svg"), _bytes(figure, "png"), forms(words(picture)))
 
 
 def _bytes(figure: Figure, kind: str) -> bytes:

@@ -14,7 +14,7 @@ from labmark.units import shown_unit
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
 
-SMALLEST_STRIP = 5
+SMALLEST_STRIP = 8
 """Results a class strip must have: with fewer a tick could be told to be somebody's. Common practice, no source."""
 SMALLEST_SIGMA = 0.001
 """Stands for σ where neither the practical nor the reference gives one (all results 0): the axis needs a width."""

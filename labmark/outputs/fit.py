@@ -15,6 +15,8 @@ from typing import Any
 
 PAGE = 270.0
 """Height between the margins, 273 mm, less what a guess may be out by [mm]."""
+LETTER_IS_LOWER = 17.6
+"""How much lower a page of letter paper is than one of A4 [mm]; that it is wider is left in hand."""
 WIDTH = 178.0
 """Width between the margins [mm]."""
 POINT = 0.35278
@@ -49,11 +51,14 @@ DENSITIES = (
     Density(8.0, 0.4, 90),
     Density(8.0, 0.4, 45),
 )
+LARGE = (Density(18.0, 1.2, 9000),)
+"""Large print: nothing is cut, and it takes as many pages as it takes."""
 
 
 def first_density(group: Mapping[str, Any], sheet: Mapping[str, Any]) -> int:
     """Return the place in `DENSITIES` of the roomiest that should fit; the last where none does."""
-    fitting = (place for place, density in enumerate(DENSITIES) if height(group, sheet, density) <= PAGE)
+    page = PAGE - LETTER_IS_LOWER * (group["paper"] == "letter")
+    fitting = (place for place, density in enumerate(DENSITIES) if height(group, sheet, density) <= page)
     return next(fitting, len(DENSITIES) - 1)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from labmark.outputs.class_strip import as_written, class_strips, own_place
 from labmark.outputs.decision_rows import corrections
 from labmark.outputs.each import endpoints_of, plain_label, results_of, titres_of
+from labmark.outputs.forms import look_of
 from labmark.outputs.numbers import NOTHING, fixed, mark, significant, volume
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
@@ -35,10 +36,15 @@ MISSING = frozenset({"missing-reading", "not-a-number", "off-scale", "too-few-ru
 
 def class_data(tree: Tree) -> Data:
     """Return what all sheets of a class share."""
-    practical, results = tree["practical"], results_of(tree)
+    practical, look = tree["practical"], look_of(tree)
+    results = results_of(tree) if look["class_strip"] else {}
     return {
         "title": practical["title"],
         "cautions": _cautions(practical.get("cautions") or ()),
+        "school": look["school"],
+        "parts": list(look["parts"]),
+        "paper": look["paper"],
+        "large": look["size"] == "large",
         "strips": {key: strip for name, one in results.items() for key, strip in class_strips(one, name).items()},
     }
 
@@ -66,7 +72,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "missing": _missing(student, feedback),
         "tables": _tables(student, practical),
         # Of several titres the table of answers says what is expected: there is no room for a line of each.
-        "line": titre_line(student, practical, MOST["runs"]) if "" in titres else None,
+        "line": titre_line(student, practical, MOST["runs"], large=group["large"]) if "" in titres else None,
         "workings": [*_workings(seen)],
         "claims": _claims(titres, seen),
         "several": "" not in titres,

@@ -16,7 +16,8 @@ from dataclasses import asdict
 from typing import Any
 
 from labmark.outputs.each import results_of
-from labmark.outputs.fit import DENSITIES, first_density
+from labmark.outputs.fit import DENSITIES, LARGE, first_density
+from labmark.outputs.forms import forms_of
 from labmark.outputs.printable import REPLACEMENT, all_printable, fonts, printable, printable_name
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.places import templates_folder
@@ -78,17 +79,21 @@ class _Book:
     def __init__(self, tree: Tree) -> None:
         places = [place for place, student in enumerate(tree["students"]) if student.get("sheet")]
         self.paths: list[str] = [tree["students"][place]["sheet"] for place in places]
-        group, results = class_data(tree), results_of(tree)
-        self.group = all_printable(group)
-        self.sheets = [_named(student_data(tree, place, group, results), self.group["title"]) for place in places]
+        group, results, forms = class_data(tree), results_of(tree), forms_of(tree)
+        self.group = all_printable(forms.all(group))
+        self.sheets = [
+            _named(forms.all(student_data(tree, place, group, results)), self.group["title"]) for place in places
+        ]
+        large: bool = self.group["large"]
+        self.steps = LARGE if large else DENSITIES
         data = {
             "title": f"Feedback: {self.group['title']}",
             "class": self.group,
             "students": self.sheets,
-            "densities": [asdict(density) for density in DENSITIES],
+            "densities": [asdict(density) for density in self.steps],
         }
         self.text = json.dumps(data, ensure_ascii=False)
-        self.densities = [first_density(self.group, sheet) for sheet in self.sheets]
+        self.densities = [0 if large else first_density(self.group, sheet) for sheet in self.sheets]
         # A compiler serves one thread at a time.
         self._own = threading.local()
 
@@ -96,17 +101,20 @@ class _Book:
         """Return all sheets as one PDF."""
         pages = list(enumerate(self.densities))
         pdf = self._compile(_call("book", pages))
-        if _pages(pdf) == len(pages):
+        if self.steps is LARGE or _pages(pdf) == len(pages):
             return pdf
         for place, _ in pages:
             self.single(place)
         return self._compile(_call("book", list(enumerate(self.densities))))
 
     def single(self, place: int) -> bytes:
-        """Return one sheet as a PDF of one page, set more tightly than was guessed where it must be."""
+        """Return one sheet as a PDF of one page, set more tightly than was guessed where it must be.
+
+        In large print it is as many pages as it takes.
+        """
         while True:
             pdf = self._compile(f"single({place}, {self.densities[place]})")
-            if _pages(pdf) == 1 or self.densities[place] == len(DENSITIES) - 1:
+            if _pages(pdf) == 1 or self.densities[place] == len(self.steps) - 1:
                 return pdf
             self.densities[place] += 1
 

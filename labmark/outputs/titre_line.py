@@ -22,7 +22,7 @@ def use_of(run: Tree) -> str:
     return "used" if run["used"] else "rough" if run["kind"] == "rough" else "out"
 
 
-def titre_line(student: Tree, practical: Tree, most: int) -> Data | None:
+def titre_line(student: Tree, practical: Tree, most: int, *, large: bool = False) -> Data | None:
     """Return the titres of the first `most` runs on a line, with the concordance span; None where there are none."""
     runs = [run for run in student["runs"][:most] if run["titre"] is not None and run["kind"] != "blank"]
     if not runs or (student["mean_titre"] is None and student["result"] is not None):  # results agree, not titres
@@ -33,7 +33,7 @@ def titre_line(student: Tree, practical: Tree, most: int) -> Data | None:
     axis = window(used or [_middle(rest)], rest, smallest=0.5, widest=4.0)
     return {
         "ticks": axis.ticks(),
-        "marks": _titre_marks(runs, axis),
+        "marks": _titre_marks(runs, axis, 2.8 if large else 1.7),
         "span": {"from": axis.place(min(used)), "to": axis.place(max(used))} if used else None,
         "span_label": _span_label(student, practical) if used else "",
         "expected": None if expected is None else axis.pointer(expected, volume(student["expected_titre"])),
@@ -41,30 +41,29 @@ def titre_line(student: Tree, practical: Tree, most: int) -> Data | None:
     }
 
 
-def _titre_marks(runs: Sequence[Tree], axis: Axis) -> list[Data]:
-    """Return the marks on the line, equal titres of one use as one mark, on levels that do not overlap."""
+def _titre_marks(runs: Sequence[Tree], axis: Axis, letter: float) -> list[Data]:
+    """Return the marks on the line, equal titres of one use as one mark, on levels that do not overlap.
+
+    letter   width of one on a label [mm]
+    """
     together: dict[tuple[float, str], list[str]] = {}
     for run in runs:
         together.setdefault((float(run["titre"]), use_of(run)), []).append(run["label"])
-    marks = [_titre_mark(titre, use, labels, axis) for (titre, use), labels in together.items()]
+    marks = [_titre_mark(titre, use, labels, axis, letter) for (titre, use), labels in together.items()]
     marks.sort(key=lambda mark: (mark["from"], mark["x"], mark["label"]))
     for mark, level in zip(marks, levels([(mark["from"], mark["to"]) for mark in marks]), strict=True):
         mark["level"] = level
     return marks
 
 
-def _titre_mark(titre: float, use: str, labels: Sequence[str], axis: Axis) -> Data:
+def _titre_mark(titre: float, use: str, labels: Sequence[str], axis: Axis, letter: float) -> Data:
     """Return one mark: its place, its label to the right (near the right edge to the left), and the room it takes."""
     side, x = axis.side(titre), axis.place(titre)
     label = ", ".join(labels) + (f" ({titre:.2f})" if side else "")
-    flip = x > 0.5 and x + _room(label) > 1
-    start, end = (x - _room(label), x + _room("")) if flip else (x - _room(""), x + _room(label))
+    bare, reach = 3.0 / LINE_WIDTH, (3.0 + letter * len(label)) / LINE_WIDTH
+    flip = x > 0.5 and x + reach > 1
+    start, end = (x - reach, x + bare) if flip else (x - bare, x + reach)
     return {"x": x, "use": use, "label": label, "side": side, "flip": flip, "from": start, "to": end}
-
-
-def _room(label: str) -> float:
-    """Return how far a mark with a label reaches to the label's side, as a fraction of the line."""
-    return (3.0 + 1.7 * len(label)) / LINE_WIDTH
 
 
 def _span_label(student: Tree, practical: Tree) -> str:

@@ -8,6 +8,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field, field_validator, model_validator
 
+from labmark.practical.look import Sheet
 from labmark.practical.model import (
     AcidConstant,
     Advice,
@@ -169,6 +170,7 @@ class PracticalFile(Table):
     grades: tuple[Grade, ...] = ()
     pka: dict[str, AcidConstant | tuple[AcidConstant, ...]] = Field(default_factory=dict)
     """Formula of an acid or base -> its acid constants as pKa, the strongest hydrogen first, instead of the table's."""
+    sheet: Sheet = Sheet()
     advice: Advice = Field(default_factory=dict)
     """Finding -> the teacher's own words on what to do next time, instead of labmark's."""
     columns: dict[str, str] = Field(default_factory=dict)

@@ -31,7 +31,7 @@ NUMBERS = ("masses", "titres")
 _STRAIGHT = str.maketrans("\u201c\u201d\u201e\u00ab\u00bb", '"""""')
 """Quotation marks that a spreadsheet makes of straight ones."""
 
-LISTS = ("cautions", "through", "ions", "equations", "count", *NUMBERS)
+LISTS = ("cautions", "parts", "through", "ions", "equations", "count", *NUMBERS)
 """Keys whose rows may be repeated: each adds to the list."""
 CHAIN = "equation"
 """Key of the practical itself that is a list only where its row is repeated."""

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-SHARED = ("advice", "concordance", "scores", "marks", "grades")
+SHARED = ("sheet", "advice", "concordance", "scores", "marks", "grades")
 """Tables and lists of a practical that a school may give for all."""
 
 School = Mapping[str, Any]
