@@ -339,6 +339,15 @@ def test_whatever_stands_in_the_sheet_the_odds_are_odds(rows, expected, capacity
     assert all(0 < claim.probability <= 1 + 1e-9 for claim in found.claims)
 
 
+def test_readings_that_were_hardly_taken_give_no_odds_above_one():
+    rows = [[(0, 0)] * 3] * 5 + [[(0, 203), (0, 1), (0, 1)]]
+    volumes = np.array(rows, dtype=np.int64) * 50
+    runs = RunMatrix.of(volumes[..., 0], volumes[..., 1], expected=24.35)
+    found = diagnose_bench(dataclasses.replace(runs, usable=runs.titre > 0), BenchSetting(capacity=50.0))
+    assert found.run_posterior.max() <= 1 + 1e-9
+    assert found.run_posterior.sum(axis=2).max() <= 1 + 1e-9
+
+
 @pytest.mark.parametrize("shape", [(0, 4), (3, 0), (1, 1)])
 def test_empty_or_tiny_classes_are_no_error(shape):
     assert diagnose_bench(RunMatrix.of(np.zeros(shape), np.zeros(shape))).claims == []

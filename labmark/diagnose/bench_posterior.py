@@ -152,6 +152,8 @@ def _posterior(
     run, variant, good = _runs_of(runs, plain, _habit_of(runs, joint[:, HABIT]))
     run[:, :, MISREAD] += copied[:, :, 0]
     run[:, :, MIRRORED] += copied[:, :, 1:].sum(axis=2)
+    # Pairs are weighed one at a time, so that of runs in two of them a little too much may be said.
+    run /= np.maximum(run.sum(axis=2, keepdims=True), 1.0)
     variant[:, :, [way for way, _ in COPIED_WAYS]] += copied[:, :, 1:]
     ordinary = joint[:, ORDINARY]
     away = level / view.expected[:, None] - 1
