@@ -88,7 +88,7 @@ def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
         "runs": len(first) if result is not None else 0,
         "total": float(one["total"]) if marked else None,
         "out_of": float(one["out_of"]) if marked else None,
-        "before": None if before is None or not marked else float(before["total"]),
+        "shift": _percent_moved(one, before) if marked else None,
         "doubt": _doubt(one),
         "why": (one["attention"] or {}).get("why"),
     }
@@ -103,20 +103,31 @@ def _doubt(one: Tree) -> float:
 
 
 def _moved(tree: Tree, before: Mapping[str, Tree]) -> list[dict[str, Any]]:
-    """Return the students whose total the teacher's decisions moved, each with what was decided about them."""
+    """Return the students whose marks the teacher's decisions moved, each with what was decided about them."""
     of_class = sum(each["student"] is None for each in tree["decisions"])
     rows = []
     for one in tree["students"]:
-        then = before.get(one["student"])
-        if then is None or one.get("excused") or _exact(one["total"]) == _exact(then["total"]):
-            continue
-        whats = Counter(each["what"] for each in tree["decisions"] if each["student"] == one["student"])
-        whats -= Counter({"note": whats["note"], "comment": whats["comment"]})
-        said = dict(sorted(whats.items())) | ({"reference": of_class} if of_class else {})
-        by = float(_exact(one["total"]) - _exact(then["total"]))
-        rows.append({"student": one["student"], "number": one["number"], "by": by, "decisions": said})
+        by = _moved_by(one, before.get(one["student"]))
+        if by:
+            whats = Counter(each["what"] for each in tree["decisions"] if each["student"] == one["student"])
+            said = {what: count for what, count in sorted(whats.items()) if what not in _MOVES_NOTHING}
+            said |= {"reference": of_class} if of_class else {}
+            rows.append({"student": one["student"], "number": one["number"], "by": float(by), "decisions": said})
     return rows
 
 
-def _exact(value: Any) -> Decimal:
-    return Decimal(str(value))
+_MOVES_NOTHING = frozenset({"note", "comment"})
+
+
+def _percent_moved(one: Tree, before: Tree | None) -> float | None:
+    """Return by how much decisions moved a student's marks, in per cent of what they are out of."""
+    return 100 * float(_moved_by(one, before)) / float(one["out_of"]) if one["out_of"] else None
+
+
+def _moved_by(one: Tree, before: Tree | None) -> Decimal:
+    """Return by how many marks the decisions moved a student, over the criteria that the scheme had marked too."""
+    if before is None or one.get("excused"):
+        return Decimal(0)
+    scheme = {(each["criterion"], each.get("result")): each["mark"] for each in before["marks"]}
+    pairs = [(each["mark"], scheme.get((each["criterion"], each.get("result")))) for each in one["marks"]]
+    return sum((Decimal(str(now)) - Decimal(str(then)) for now, then in pairs if None not in (now, then)), Decimal(0))

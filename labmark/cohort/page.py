@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from math import sqrt
 from typing import Any
 
-from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, shares
+from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, shares, stands_apart
 from labmark.outputs import numbers
 from labmark.outputs.number_line import Axis, window
 from labmark.outputs.report import environment, policy
@@ -20,6 +20,8 @@ from labmark.units import shown_unit
 Tree = Mapping[str, Any]
 MOST_FINDINGS = 10
 """Findings with a column of their own on the page; the workbook has them all."""
+MOST_MOVED = 12
+"""Students whose marks decisions moved the furthest, that are named on the page."""
 LEFT, RIGHT, TOP, STEP = 170, 750, 34, 22
 """Ends of the picture's axis, where its rows begin, and how far they are apart [px]."""
 
@@ -33,6 +35,8 @@ def page(tree: Tree) -> str:
         .get_template("cohort.html.j2")
         .render(
             shares=shares,
+            stands_apart=stands_apart,
+            decided=decided,
             tree=tree,
             usable=usable,
             refused=[each for each in tree["classes"] if each["error"] is not None],
@@ -53,14 +57,33 @@ def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
         for key in FIGURES
     }
     return {
-        "figures": [(name, shown[key], meaning) for key, (name, meaning) in FIGURES.items()],
+        "figures": [(name, shown[key], _interval(practical, key), meaning) for key, (name, meaning) in FIGURES.items()],
         "practical": practical,
         "unit": shown_unit(practical["unit"]),
         "classes": classes,
+        "apart": [each for each in classes if stands_apart(each)],
+        "compared": any(each["comparisons"] for each in classes),
+        "moved": [each for each in classes if each["moved"]["students"]],
+        "students_moved": _most_moved(classes),
         "criteria": criteria_of({"classes": classes}),
         "codes": codes_of(classes)[:MOST_FINDINGS],
         "pictures": [picture for picture in (_centres(practical, classes), _marks(classes)) if picture],
     }
+
+
+def _interval(practical: Tree, key: str) -> str:
+    """Return the 95 % interval of a standard deviation between units of one level; empty where there is none."""
+    level = _LEVELS.get(key)
+    ends = [(one["low"], one["high"]) for one in practical["components"] if one["level"] == level]
+    return "".join(f"{numbers.uncertainty(low)} to {numbers.uncertainty(high)}" for low, high in ends)
+
+
+_LEVELS = {"between_classes_sd": "class", "between_students_sd": "student"}
+
+
+def _most_moved(classes: Sequence[Tree]) -> list[dict[str, Any]]:
+    rows = [one | {"class": each["class"]} for each in classes for one in each["moved"]["students"]]
+    return sorted(rows, key=lambda one: -abs(one["by"]))[:MOST_MOVED]
 
 
 def _centres(practical: Tree, classes: Sequence[Tree]) -> dict[str, Any] | None:

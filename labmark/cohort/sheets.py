@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from labmark.findings import KINDS
-from labmark.outputs.rows import Column, Sheet
+from labmark.outputs import numbers
+from labmark.outputs.rows import Column, Sheet, yes
 from labmark.outputs.table import table_text
 from labmark.outputs.workbook import plain_workbook
 from labmark.units import shown_unit
@@ -29,6 +30,7 @@ _CLASS: tuple[tuple[Column, str], ...] = (
     (Column("Percent error", decimals=2, signed=True), "percent_error"),
     (Column("Mean mark, %", decimals=1), "mean_percent"),
     (Column("Decisions"), "decisions"),
+    (Column("Moved by decisions, %", decimals=2, signed=True), "moved_percent"),
 )
 """Column -> key of a class; findings, criteria and the error stand behind them."""
 
@@ -43,18 +45,44 @@ def table(tree: Tree) -> bytes:
 
 def workbook(tree: Tree) -> bytes:
     """Return cohort.xlsx."""
-    sheets = (classes_sheet(tree), practicals_sheet(tree), criteria_sheet(tree), findings_sheet(tree))
+    about = (classes_sheet, practicals_sheet, criteria_sheet, findings_sheet, apart_sheet, moved_sheet, sample_sheet)
+    sheets = (sheet(tree) for sheet in about)
     return plain_workbook((sheet for sheet in sheets if sheet.rows), "Classes side by side", tree["made_by"])
 
 
 def classes_sheet(tree: Tree) -> Sheet:
     """Return the classes, a row each."""
-    columns = (*(column for column, _ in _CLASS), Column("Findings", "long", widest=36), Column("Error", "long"))
+    behind = (Column("Stands apart", "long", widest=36), Column("Findings", "long", widest=36), Column("Error", "long"))
+    columns = (*(column for column, _ in _CLASS), *behind)
     return Sheet("Classes", columns, tuple(_class_row(each) for each in tree["classes"]))
 
 
 def _class_row(each: Tree) -> tuple[Any, ...]:
-    return (*(each[key] for _, key in _CLASS), "; ".join(each["findings"]) or None, each["error"])
+    known = {**each, "moved_percent": each["moved"] and each["moved"]["mean_percent"]}
+    apart, findings = "; ".join(stands_apart(each)), "; ".join(each["findings"])
+    return (*(known[key] for _, key in _CLASS), apart or None, findings or None, each["error"])
+
+
+def stands_apart(each: Tree) -> list[str]:
+    """Return in what a class stands apart from the others, in words."""
+    return [_APART[row["what"]].format(*_words(row)) for row in each["comparisons"] if row["apart"]]
+
+
+_APART = {
+    "results": "results {} % {} than those of the other classes ({})",
+    "marks": "mean mark {} percentage points {} than that of the other classes ({})",
+    "decisions": "decisions that moved marks by {} percentage points {} than in the other classes ({})",
+}
+
+
+def _words(row: Tree) -> tuple[str, str, str]:
+    way = ("higher", "lower") if row["what"] != "decisions" else ("further up", "further down")
+    return numbers.significant(abs(row["difference"]), 2), way[row["difference"] < 0], chance(row["p"])
+
+
+def chance(p: float) -> str:
+    """Return a probability as it stands behind a comparison."""
+    return "p < 0.001" if p < 0.001 else f"p = {numbers.fixed(p, 3)}"
 
 
 def practicals_sheet(tree: Tree) -> Sheet:
@@ -108,6 +136,68 @@ def findings_sheet(tree: Tree) -> Sheet:
     found = (tuple(each["findings_per_hundred"].get(code, 0) for code in codes) for each in usable)
     rows = ((each["class"], each["practical"], *row) for each, row in zip(usable, found, strict=True))
     return Sheet("Findings per hundred", columns, tuple(rows))
+
+
+def apart_sheet(tree: Tree) -> Sheet:
+    """Return what each class was held against the others in, a row each."""
+    columns = (
+        *_WHICH,
+        Column("What", "text"),
+        Column("Difference from the others, %", decimals=2, signed=True),
+        Column("Its standard deviation by chance, %", decimals=2),
+        Column("p, corrected for many", decimals=4),
+        Column("Stands apart", "text"),
+    )
+    keys = ("what", "difference", "error", "p")
+    rows = (
+        (each["class"], each["practical"], *(row[key] for key in keys), yes(row["apart"]))
+        for each in tree["classes"]
+        for row in each["comparisons"]
+    )
+    return Sheet("Held against the others", columns, tuple(rows))
+
+
+def moved_sheet(tree: Tree) -> Sheet:
+    """Return the students whose marks a teacher's decisions moved, a row each."""
+    columns = (
+        *(Column("Class", "text"), Column("Student", "text"), Column("Number")),
+        Column("Marks up or down", signed=True, decimals=1),
+        Column("Decisions", "long"),
+    )
+    rows = (
+        (each["class"], one["student"], one["number"], one["by"], decided(one["decisions"]))
+        for each in tree["classes"]
+        for one in (each["moved"] or {"students": ()})["students"]
+    )
+    return Sheet("Moved marks", columns, tuple(rows))
+
+
+def decided(whats: Mapping[str, int]) -> str:
+    """Return what was decided, and how often, in words: "mark (2), finding set aside (1)"."""
+    return ", ".join(f"{WHATS.get(what, what)} ({count})" for what, count in whats.items())
+
+
+WHATS = {
+    "use": "run used or left out",
+    "initial": "initial reading",
+    "final": "final reading",
+    "input": "number of their own",
+    "aside": "finding set aside",
+    "reference": "reference",
+}
+"""What a decision is about -> words, where its own word is not enough."""
+
+
+def sample_sheet(tree: Tree) -> Sheet:
+    """Return whose work to look at, a row each."""
+    columns = (
+        *(Column("Practical", "text"), Column("Class", "text"), Column("Student", "text"), Column("ID", "text")),
+        *(Column("Number"), Column("Total"), Column("Out of"), Column("Per cent", decimals=1)),
+        *(Column("Chosen", "text"), Column("Why look", "long")),
+    )
+    keys = ("class", "student", "ID", "number", "total", "out_of", "percent", "how", "why")
+    rows = ((part["practical"], *(one[key] for key in keys)) for part in tree["practicals"] for one in part["sample"])
+    return Sheet("Sample", columns, tuple(rows))
 
 
 _WHICH = (Column("Class", "text"), Column("Practical", "text"))

@@ -10,7 +10,7 @@ import numpy as np
 
 from labmark import __version__
 from labmark.analyse.arrays import t_quantile
-from labmark.cohort import compare
+from labmark.cohort import compare, moderate
 
 Digest = Mapping[str, Any]
 FORMAT = 1
@@ -19,17 +19,19 @@ _FIGURES = ("students", "absent", "results", "unit", "robust_mean", "robust_sd",
 
 def cohort_tree(digests: Sequence[Digest]) -> dict[str, Any]:
     """Return the cohort from the digests of its classes, in their order."""
+    groups = compare.by_practical(digests)
+    told = {name: rows for group in groups for name, rows in moderate.comparisons(group).items()}
     return {
         "format": FORMAT,
         "made_by": f"labmark {__version__}",
-        "classes": [entry(each) for each in digests],
+        "classes": [entry(each, told.get(each["name"], [])) for each in digests],
         "cohort": compare.over_all(digests),
-        "practicals": [compare.figures(group) for group in compare.by_practical(digests)],
+        "practicals": [compare.figures(group) | {"sample": moderate.sample(group)} for group in groups],
     }
 
 
-def entry(each: Digest) -> dict[str, Any]:
-    """Return what there is to say of one class."""
+def entry(each: Digest, beside: Sequence[Mapping[str, Any]] = ()) -> dict[str, Any]:
+    """Return what there is to say of one class; `beside` is what it was held against the others in."""
     usable = each["error"] is None
     return {
         "class": each["name"],
@@ -45,6 +47,8 @@ def entry(each: Digest) -> dict[str, Any]:
         "findings_per_hundred": _per_hundred(each) if usable else {},
         "criteria": each.get("criteria", []),
         "decisions": each.get("decisions", 0),
+        "moved": moderate.moved(each) if usable else None,
+        "comparisons": list(beside),
         "error": each["error"],
     }
 

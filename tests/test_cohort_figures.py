@@ -1,0 +1,156 @@
+"""Classes side by side: where the spread comes from, which stand apart, what decisions moved, whose work to look at."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from statsmodels.stats.multitest import multipletests
+
+from labmark.analyse.apart import beside_the_others, holm
+from labmark.cohort.compare import figures, over_all, results_of
+from labmark.cohort.digest import digest
+from labmark.cohort.moderate import comparisons, moved, sample
+from labmark.pipeline import judged_tree
+from tests.cohorts import apart, cohort, simulated
+from tests.decided import PRACTICAL, Marked
+
+
+def both_ways(rng):
+    return rng.choice([-1, 0, 1], p=[0.15, 0.7, 0.15])
+
+
+def generous(rng):
+    """On average 5 % of 13 marks."""
+    return rng.choice([0, 1, 2], p=[0.5, 0.35, 0.15])
+
+
+def test_holm_agrees_with_statsmodels():
+    chances = np.random.default_rng(1).random(40) ** 3
+    assert holm(chances.tolist()) == pytest.approx(multipletests(chances, method="holm")[1])
+
+
+def test_two_classes_are_compared_as_welch_does():
+    # Welch's t of two means with errors 0.3 and 0.4: 1 / 0.5, worked by hand.
+    first, second = beside_the_others([10.0, 11.0], [0.3, 0.4], [27, 27])
+    assert first.difference == -second.difference == pytest.approx(-1.0)
+    assert first.error == pytest.approx(0.5)
+    assert first.dof == pytest.approx(0.25**2 / ((0.09**2 + 0.16**2) / 27))
+
+
+def test_classes_without_any_spread_are_alike_or_apart():
+    assert [one.p for one in beside_the_others([0.0, 0.0, 0.0], [0, 0, 0], [27, 27, 27])] == [1, 1, 1]
+    assert [one.p for one in beside_the_others([0.0, 0.0, 0.0, 5.0], [0, 0, 0, 0], [27, 27, 27, 27])][3] == 0
+
+
+def test_runs_stand_in_for_those_that_were_pooled():
+    classes = cohort(np.random.default_rng(2), 3)
+    found = figures(classes)
+    assert found["repeatability_sd"] == pytest.approx(0.0002)
+    values, _, student = results_of(classes).run_values
+    assert np.mean(values[: student.count(student[0])]) == pytest.approx(classes[0]["people"][0]["result"])
+
+
+def test_what_lies_between_classes_is_told_from_what_lies_between_students():
+    rng = np.random.default_rng(3)
+    classes = [simulated(rng, str(place), solution=1 + 0.01 * rng.normal()) for place in range(60)]
+    assert figures(classes)["between_classes_sd"] / 0.1012 == pytest.approx(0.01, rel=0.25)
+    assert figures(cohort(rng, 20))["between_classes_sd"] / 0.1012 < 0.002
+
+
+def test_one_class_with_another_solution_stands_apart_alone():
+    rng = np.random.default_rng(4)
+    classes = [*cohort(rng, 7), simulated(rng, "odd", solution=1.02)]
+    assert ("odd", "results") in apart(comparisons(classes))
+    assert {name for name, what in apart(comparisons(classes)) if what == "results"} == {"odd"}
+
+
+def test_a_small_class_is_held_against_nothing():
+    rng = np.random.default_rng(5)
+    assert comparisons([*cohort(rng, 3), simulated(rng, "few", students=4)])["few"] == []
+
+
+def test_different_practicals_are_never_averaged():
+    rng = np.random.default_rng(6)
+    classes = [*cohort(rng, 2), simulated(rng, "vinegar", title="Vinegar", equation="..., too")]
+    found = over_all(classes)
+    assert found["students"] == 84
+    assert found["robust_mean"] is found["between_classes_sd"] is found["mean_percent"] is None
+
+
+def test_classes_with_different_references_are_compared_in_per_cent_of_them():
+    rng = np.random.default_rng(7)
+    classes = cohort(rng, 3)
+    for one in classes[0]["people"]:
+        one["result"], one["reference"] = 2 * one["result"], 2 * one["reference"]
+    found = figures(classes)
+    assert found["unit"] == "%"
+    assert found["robust_mean"] == pytest.approx(100, abs=0.5)
+    assert apart(comparisons(classes)) == set()
+
+
+def test_the_sample_has_one_from_each_tenth_and_falls_alike_in_any_order():
+    classes = cohort(np.random.default_rng(8), 4)
+    classes[2]["people"][5] |= {"doubt": 7, "why": "No concordant runs"}
+    chosen = sample(classes)
+    assert chosen == sample(classes[::-1])
+    by_lot = [one for one in chosen if one["how"] == "by lot"]
+    assert len(by_lot) == 10
+    assert [one["percent"] for one in by_lot] == sorted(one["percent"] for one in by_lot)
+    assert any(one["why"] == "No concordant runs" for one in chosen)
+
+
+def test_the_sample_of_a_few_is_all_of_them():
+    chosen = sample([simulated(np.random.default_rng(9), "few", students=4)])
+    assert {one["number"] for one in chosen} == {1, 2, 3, 4}
+
+
+@pytest.fixture(scope="module")
+def decided(tmp_path_factory):
+    """A class in which the teacher took a mark, gave one, corrected a reading and wrote a note."""
+    made = Marked(tmp_path_factory.mktemp("class") / "out")
+    made.mark()
+    made.write(
+        ("Marks", {"Student": "Ada"}, "recording /1", 0),
+        ("Marks", {"Student": "Ada"}, "Private note", "ask her"),
+        ("Marks", {"Student": "Cy"}, "calculation /2", 2),
+        ("Runs", {"Student": "Cy", "Run": 3}, "Final is", 25.25),
+    )
+    tree = made.mark()
+    return digest(tree, judged_tree(made.folder.parent / "class.csv", PRACTICAL, ()))
+
+
+def test_marks_that_decisions_moved_are_told_with_their_decisions(decided):
+    rows = {row["student"]: row for row in decided["moved"]}
+    assert rows["Ada"]["by"] == -1
+    assert rows["Ada"]["decisions"] == {"mark": 1}
+    assert rows["Cy"]["by"] > 0
+    assert rows["Cy"]["decisions"] == {"final": 1, "mark": 1}
+    assert rows.keys() == {"Ada", "Cy"}
+
+
+def test_a_class_tells_how_far_its_marks_were_moved(decided):
+    told = moved(decided)
+    assert (told["raised"], told["lowered"]) == (1, 1)
+    shifts = {one["student"]: one["shift"] for one in decided["people"]}
+    assert shifts["Ada"] == pytest.approx(-100 / decided["people"][0]["out_of"])
+    assert shifts["Bo"] == 0
+
+
+@pytest.mark.slow
+def test_of_cohorts_of_like_classes_few_have_one_that_stands_apart():
+    rng = np.random.default_rng(10)
+    said = [bool(apart(comparisons(cohort(rng, 20)))) for _ in range(300)]
+    assert np.mean(said) <= 0.05
+
+
+@pytest.mark.slow
+def test_a_generous_teacher_is_found_among_others_who_go_both_ways():
+    rng = np.random.default_rng(11)
+    found, wrong = 0, 0
+    for _ in range(60):
+        others = cohort(rng, 11, decisions=both_ways)
+        told = apart(comparisons([*others, simulated(rng, "generous", decisions=generous)]))
+        found += ("generous", "decisions") in told
+        wrong += any(name != "generous" and what == "decisions" for name, what in told)
+    assert found >= 0.8 * 60
+    assert wrong <= 0.1 * 60
