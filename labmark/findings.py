@@ -148,6 +148,15 @@ _CATALOGUE = (
         urgency=5,
     ),
     Kind(
+        "digits-swapped",
+        "run",
+        "check",
+        "Two digits swapped",
+        "Two neighbouring digits of a reading were probably written in the wrong order.",
+        BENCH,
+        urgency=5,
+    ),
+    Kind(
         "refilled",
         "run",
         "note",

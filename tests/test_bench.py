@@ -66,6 +66,17 @@ SPECIFICATION = [
         [(1.70, 26.80), (0.70, 24.35), (0.45, 24.05), (1.90, 25.50), (0.15, 25.80)],
         [(run, "read-upside-down") for run in range(5)],
     ),
+    (
+        "units and tenths swapped: 20.55 for 25.05",
+        [(0, 24.95), (0, 24.35), (0, 24.40), (0.65, 20.55)],
+        [(3, "digits-swapped")],
+    ),
+    ("tens and units swapped", [(0, 24.95), (0, 24.35), (0, 42.35), (0, 24.40)], [(2, "digits-swapped")]),
+    (
+        "initial digits swapped: 2.15 for 1.25",
+        [(0, 24.95), (2.15, 25.60), (0, 24.40), (0, 24.35)],
+        [(1, "digits-swapped")],
+    ),
     ("a run broken off", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 7.15)], [(3, "implausible-titre")]),
     (
         "far above, together, for no reason",
@@ -166,6 +177,13 @@ def test_the_likely_titre_of_a_misreading_and_the_mean_it_leads_to(readings, run
     assert (evidence["likely_titre"], evidence["mean_if_so"]) == (likely / 1000, pytest.approx(mean, abs=1e-4))
 
 
+def test_what_may_have_happened_to_a_rough_adds_up_to_no_more_than_all():
+    volumes = 50 * np.array([[(0, 0), (178, 593), (171, 962)], [(180, 653), (0, 0), (0, 665)]])
+    runs = RunMatrix.of(volumes[..., 0], volumes[..., 1])
+    found = diagnose_bench(dataclasses.replace(runs, usable=runs.titre > 0))
+    assert found.run_posterior.sum(axis=2).max() <= 1
+
+
 def test_a_misread_rough_is_out_by_ten_and_stays_past_the_endpoint():
     found = diagnose_bench(matrix([(0, 15.05), (0, 24.35), (0, 24.40), (0, 24.35)]), BenchSetting())
     assert found.likely[0, 0] == 25_050
@@ -179,6 +197,26 @@ def test_a_habit_that_is_no_likelier_than_not_touches_only_the_run_that_is_odd()
     habit = found.student_posterior[0, found.student_hypotheses.index("reads the scale upside down")]
     assert 0.05 < habit < 0.5
     assert [run for run, _ in claimed(found)] == [3]
+
+
+def test_swapped_digits_are_named_with_what_may_have_been_meant():
+    found = diagnose_bench(matrix([(0, 24.95), (0, 24.35), (0, 24.40), (0.65, 20.55)]))
+    (claim,) = [claim for claim in found.claims if claim.student == 0]
+    wanted = {"reading": "final", "written": 20.55, "meant": 25.05, "likely_titre": 24.4}
+    assert {key: claim.evidence[key] for key in wanted} == wanted
+
+
+def test_a_shortfall_that_swapped_digits_happen_to_explain_stays_a_shortfall_with_both_named():
+    found = diagnose_bench(matrix([(0, 24.95), (0, 24.50), (0, 24.05), (0, 24.50)]))
+    (claim,) = [claim for claim in found.claims if claim.student == 0]
+    assert claim.finding == "undershoot"
+    assert "digits-swapped" in {other["finding"] for other in claim.evidence["or"]}
+
+
+def test_a_run_broken_off_where_no_exchange_of_digits_leads_stays_implausible():
+    assert claimed(diagnose_bench(matrix([(0, 24.95), (0, 24.35), (0, 24.40), (0, 20.05)]))) == [
+        (3, "implausible-titre")
+    ]
 
 
 def test_nothing_likely_is_offered_for_a_run_that_was_not_misread():

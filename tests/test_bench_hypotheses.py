@@ -22,7 +22,14 @@ from labmark.diagnose.hypotheses import (
 from labmark.findings import KINDS
 from labmark.places import packaged_text
 
-RUN_FINDINGS = {"implausible-titre", "overshoot", "undershoot", "misread-division", "read-upside-down"}
+RUN_FINDINGS = {
+    "implausible-titre",
+    "overshoot",
+    "undershoot",
+    "misread-division",
+    "read-upside-down",
+    "digits-swapped",
+}
 STUDENT_FINDINGS = {"always-overshoots", "diluted-titrant", "wrong-aliquot"}
 every = pytest.mark.parametrize("hypothesis", HYPOTHESES, ids=lambda h: h.name)
 

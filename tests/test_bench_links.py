@@ -10,7 +10,8 @@ import pytest
 from labmark.diagnose.bench import diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting
 from labmark.diagnose.bench_links import WHOLES, is_linked, links
-from labmark.diagnose.bench_view import VARIANTS, look
+from labmark.diagnose.bench_misread import VARIANTS
+from labmark.diagnose.bench_view import look
 from tests.test_bench import claimed, matrix
 
 CASES = [
@@ -21,6 +22,7 @@ CASES = [
     ("final ten too many, copied", [(0.0, 15.1), (15.1, 39.4), (39.4, 43.65), (0.0, 14.2)], [(1, "misread-division")]),
     ("one too many, and read alike again", [(0.0, 15.1), (15.1, 30.4), (30.4, 44.65), (0.0, 14.2)], [(1, "overshoot")]),
     ("upside down, right again", [(0.0, 15.1), (15.1, 29.6), (29.4, 43.65), (0.0, 14.2)], [(1, "read-upside-down")]),
+    ("digits of the final one swapped, read again", [(0.0, 15.1), (15.1, 24.9), (29.4, 43.65), (0.0, 14.2)], [(1, "digits-swapped")]),
     ("upside down, copied", [(0.0, 15.1), (15.1, 29.6), (29.6, 43.65), (0.0, 14.2)], [(1, "read-upside-down")]),
 ]  # fmt: skip
 
@@ -89,4 +91,4 @@ def test_a_reading_without_a_neighbour_gains_and_loses_nothing():
     found = links(look(matrix([(0.5, 25.0), (0.35, 24.7), (0.4, 24.75)]), BenchSetting()))
     one = WHOLES.tolist().index(1.0)
     assert found.whole[0, 2, one] == pytest.approx(1)
-    assert found.mirrored[0, 2, VARIANTS.index("final")] == pytest.approx(1)
+    assert found.ways[0, 2, VARIANTS.index("final")] == pytest.approx(1)

@@ -8,9 +8,10 @@ import pytest
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, wide_levels
 from labmark.diagnose.bench_levels import RUN_RATES, Fit, Levels, level_density
+from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, meant
 from labmark.diagnose.bench_model import density, good_run, make_tables
 from labmark.diagnose.bench_posterior import ORDINARY, PLAIN, posterior
-from labmark.diagnose.bench_view import VARIANT_SHARES, look, upside_down
+from labmark.diagnose.bench_view import look
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
 SETTING = BenchSetting()
@@ -32,9 +33,9 @@ def run_density(runs: RunMatrix, k: int, theta: np.ndarray) -> np.ndarray:
     for hypothesis in RUN_HYPOTHESES:
         if first or hypothesis.runs != "first":
             out += hypothesis.rate * density(hypothesis, titre - theta, SPREAD, SETTING.capacity)
-    meant = upside_down(runs.initial[:, k], runs.final[:, k])[0] / 1000
-    for value, share in zip(meant, VARIANT_SHARES, strict=True):
-        out += BY_NAME["read-upside-down"].rate * share * good_run(value - theta, SPREAD)
+    stands_for = meant(runs.initial[:, k], runs.final[:, k], 50, 50_000)[0] / 1000
+    for value, share, of in zip(stands_for, VARIANT_SHARES, OF_HYPOTHESIS, strict=True):
+        out += RUN_HYPOTHESES[of].rate * share * good_run(value - theta, SPREAD)
     return out
 
 

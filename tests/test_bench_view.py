@@ -8,15 +8,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
-from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, class_centre, look, student_levels, upside_down
+from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS, meant
+from labmark.diagnose.bench_view import class_centre, look, student_levels
 
 readings = st.integers(0, 1000).map(lambda steps: 50 * steps)
 BOTH, BELOW = VARIANTS.index("both"), VARIANTS.index("both from below")
 
 
 def titres(low: int, high: int) -> dict[str, int]:
-    meant = upside_down(np.array([[low]]), np.array([[high]]))[0, 0]
-    return dict(zip(VARIANTS, meant.tolist(), strict=True))
+    stands_for = meant(np.array([[low]]), np.array([[high]]), 50, 50_000)[0, 0]
+    return dict(zip(VARIANTS, stands_for.tolist(), strict=True))
 
 
 @pytest.mark.parametrize(
@@ -28,6 +29,13 @@ def titres(low: int, high: int) -> dict[str, int]:
         (300, 24650, "initial", 23950),
         (0, 24000, "both", 24000),
         (0, 24500, "final", 24500),
+        (0, 23750, "final 100", 27350),
+        (0, 24050, "final 100", 20450),
+        (0, 24050, "final 10", 24500),
+        (0, 24350, "final 10", 24350),  # 24.53 is not read
+        (0, 26350, "final 1000", 26350),  # 62.35 is off the scale
+        (1300, 25650, "initial 100", 22550),
+        (0, 20450, "final 1000", 20450),  # nobody writes 02.45
     ],
 )
 def test_what_a_reading_stands_for(low, high, way, titre):
@@ -45,13 +53,13 @@ def test_reading_upside_down_twice_is_reading_rightly(low, high):
 
 @given(readings, readings)
 def test_counting_from_below_moves_both_readings_alike_unless_one_is_on_a_mark(low, high):
-    meant = titres(low, high)
+    stands_for = titres(low, high)
     if low % 1000 and high % 1000:
-        assert meant["both"] == meant["both from below"]
+        assert stands_for["both"] == stands_for["both from below"]
 
 
-def test_the_ways_to_read_upside_down_share_all_of_it():
-    assert VARIANT_SHARES.sum() == pytest.approx(1)
+def test_the_ways_to_write_a_reading_share_all_of_their_hypothesis():
+    assert [VARIANT_SHARES[each == OF_HYPOTHESIS].sum() for each in set(OF_HYPOTHESIS)] == pytest.approx([1, 1])
 
 
 def test_a_refilled_run_has_no_single_reading_to_mirror():

@@ -109,6 +109,13 @@ def test_a_misreading_without_a_mean_says_no_more_than_the_titre_meant():
     assert " Perhaps 25.20 cm³ was meant. Nothing has been changed" in words
 
 
+def test_swapped_digits_are_named_with_the_reading_and_what_may_have_been_meant():
+    words = said("digits-swapped", 0.95, reading="final", written=25.85, meant=28.55, likely_titre=28.55)
+    assert words.startswith(
+        "In run 2 two digits of the final reading very probably stand in the wrong order, 25.85 for 28.55: 25.85 cm³ is "
+    )
+
+
 def test_a_burette_that_was_not_refilled_is_called_that():
     assert "In run 2 the burette was probably not refilled and 0.00 was written: " in said(
         "implausible-titre", 0.7, likely_titre=25.3

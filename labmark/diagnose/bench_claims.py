@@ -17,9 +17,10 @@ import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import OF_SAMPLE, Fit, pipette_of
+from labmark.diagnose.bench_misread import OF_HYPOTHESIS, WAYS, Way, ends
 from labmark.diagnose.bench_model import FIRST
 from labmark.diagnose.bench_posterior import FADING, HABIT, Posterior
-from labmark.diagnose.bench_view import VARIANTS, View, mirrored
+from labmark.diagnose.bench_view import View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
 ANY_FAULT = 0.45
@@ -35,7 +36,9 @@ SURE = 0.90
 WORTH_NAMING = 0.02
 """An alternative less probable than this is not named."""
 
-RUN_FINDINGS = ("overshoot", "undershoot", "misread-division", "read-upside-down", "implausible-titre")
+RUN_FINDINGS = (
+    "overshoot", "undershoot", "misread-division", "read-upside-down", "digits-swapped", "implausible-titre",
+)  # fmt: skip
 STUDENT_FINDINGS = ("always-overshoots", "diluted-titrant", "wrong-aliquot")
 NOT_SURE = "none"
 TELLING = 0.9
@@ -44,6 +47,7 @@ _OVERSHOOT = RUN_FINDINGS.index("overshoot")
 _DILUTED = STUDENT_FINDINGS.index("diluted-titrant")
 _MISREAD = RUN_FINDINGS.index("misread-division")
 _UPSIDE_DOWN = RUN_FINDINGS.index("read-upside-down")
+_SWAPPED = RUN_FINDINGS.index("digits-swapped")
 _IMPLAUSIBLE = RUN_FINDINGS.index("implausible-titre")
 
 
@@ -72,6 +76,10 @@ def _gather(names: tuple[str, ...], table: tuple[Hypothesis, ...]) -> Floats:
 _OF_RUN, _OF_STUDENT = _gather(RUN_FINDINGS, RUN_HYPOTHESES), _gather(STUDENT_FINDINGS, STUDENT_HYPOTHESES)
 # What looks like a weak titrant because it adds sample lowers the titre of a back titration: no weak titrant there.
 _OF_STUDENT_BACK = _OF_STUDENT * np.array([[h.name not in OF_SAMPLE] for h in STUDENT_HYPOTHESES])
+
+
+_OF_WAY = _OF_RUN[OF_HYPOTHESIS].T
+"""Which ways to write a reading belong to which finding, (findings, ways)."""
 
 
 def by_finding(found: Posterior, view: View, setting: BenchSetting) -> tuple[Floats, Floats]:
@@ -126,18 +134,23 @@ def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: 
     offset = np.rint((runs.titre / 1000 - found.level[:, None]) / step) * step * 1000
     # A student without a level has no claim either: 0 stands in for the number that is not there.
     whole = runs.titre - np.nan_to_num(offset).astype(np.int64)
-    upright = np.take_along_axis(view.meant, found.variant.argmax(axis=2)[..., None], axis=2)[..., 0] * 10
+    way = way_of(found, decision)
+    otherwise = np.take_along_axis(view.meant, way[..., None], axis=2)[..., 0] * 10
     chain = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
     chained = (best == _IMPLAUSIBLE) & (found.run[:, :, chain] > 0.5)
     out = np.where(claimed & (best == _MISREAD), whole, -1)
-    out = np.where(claimed & (best == _UPSIDE_DOWN), upright, out)
+    out = np.where(claimed & ((best == _UPSIDE_DOWN) | (best == _SWAPPED)), otherwise, out)
     out = np.where(claimed & chained, view.chained * 10, out)
     copied = is_copied(found, decision)
     # Both readings may have been upside down: the next run began with the final one.
-    turned = mirrored(view.high, below=False), mirrored(view.high, below=True)
-    final = np.where(found.variant.argmax(axis=2) < len(VARIANTS) // 2, *turned)
+    final = np.choose(way, [ends(each, view.low, view.high)[1] for each in WAYS])
     moved = np.where(best == _UPSIDE_DOWN, view.high - final, runs.titre - out)
     return np.asarray(_carried_over(runs.titre, out, np.where(copied, moved, 0), copied), dtype=np.int64)
+
+
+def way_of(found: Posterior, decision: _Decision) -> Ints:
+    """Return in which of WAYS a reading was probably written, of those that the likeliest finding allows, (n, k)."""
+    return np.asarray((found.variant * _OF_WAY[decision.best_run]).argmax(axis=2), dtype=np.int64)
 
 
 def is_copied(found: Posterior, decision: _Decision) -> Flags:
@@ -201,7 +214,7 @@ class _Claims:
         self.runs, self.view, self.found, self.fit, self.setting = runs, view, found, fit, setting
         self.by_run, self.by_student = findings
         self.decision, self.likely = decision, likely
-        self.copied = is_copied(found, decision)
+        self.copied, self.way = is_copied(found, decision), way_of(found, decision)
         self.centre = fit.centre(view.expected)
 
     def all(self) -> list[Claim]:
@@ -290,12 +303,22 @@ class _Claims:
         out: dict[str, Any] = {"likely_titre": int(self.likely[i, k]) / 1000, "mean_if_so": shown}
         if self.copied[i, k]:
             out["copied_to"] = k + 1
+        way = WAYS[int(self.way[i, k])]
         if best == _UPSIDE_DOWN:
-            out["reading"] = VARIANTS[int(self.found.variant[i, k].argmax())]
+            out["reading"] = way.name
+        if best == _SWAPPED:
+            at = int(way.which == "final")
+            readings = [(low / 1000, high / 1000) for low, high in self._readings(i, k, way)]
+            out |= {"reading": way.which, "written": readings[0][at], "meant": readings[1][at]}
         if best == _MISREAD:
             out["whole_cm3"] = int(self.runs.titre[i, k] - self.likely[i, k]) // 1000
             out |= _which_reading(float(self.found.ended[i, k]), out)
         return out, mean
+
+    def _readings(self, i: int, k: int, way: Way) -> list[tuple[int, int]]:
+        """Return the lower and the higher reading of a run [µL], as written and as they were meant."""
+        both = self.view.low[i, k], self.view.high[i, k]
+        return [(int(low), int(high)) for low, high in (both, ends(way, *both))]
 
 
 def _which_reading(ended: float, evidence: Mapping[str, Any]) -> dict[str, str]:

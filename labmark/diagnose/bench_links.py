@@ -19,8 +19,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from labmark.diagnose.bench_input import Flags, Floats, Ints
-from labmark.diagnose.bench_view import View, mirrored
-from labmark.diagnose.hypotheses import BY_NAME, MIRRORED_READINGS
+from labmark.diagnose.bench_misread import SWAPPED_PLACES, WAYS, Way, ends, swapped
+from labmark.diagnose.bench_view import View
+from labmark.diagnose.hypotheses import BY_NAME
 
 SAME, NEXT = 0.85, 0.06
 """K: the level read alike twice, or one reading interval higher or lower (common practice, no source)."""
@@ -46,8 +47,8 @@ class Links:
     """Factor on the chance that a titre is out by each of WHOLES, 1 where nothing is known, (n, k, wholes + 1)."""
     final_share: Floats
     """Share of it in which the final reading was misread, (n, k, wholes)."""
-    mirrored: Floats
-    """Factor on the chance that a run was read upside down, (n, k, variants)."""
+    ways: Floats
+    """Factor on the chance that a run was written in each other way, (n, k, ways)."""
     copied: Flags
     """The final reading is the next run's initial reading, (n, k)."""
 
@@ -62,11 +63,13 @@ def is_linked(view: View) -> Flags:
     if view.low.shape[1] < 2:
         return np.zeros(view.low.shape[0], dtype=np.bool_)
     last, first = view.high[:, :-1], view.low[:, 1:]
-    # Alike in their tenths, or mirrored; few refilled burettes are, and then nothing is lost but time.
+    # Alike in their tenths, or mirrored, or in other digits; few refilled burettes are, and only time is lost.
     apart, about = (first - last + view.unit) % 1000, (first + last + view.unit) % 1000
     near = (np.abs(first - last) <= 5050) | (np.abs(np.abs(first - last) - 10_000) <= view.unit)
-    found = _pairs(view) & near & (first > 0) & ((apart <= 2 * view.unit) | (about <= 2 * view.unit))
-    return np.asarray(found.any(axis=1))
+    alike = near & ((apart <= 2 * view.unit) | (about <= 2 * view.unit))
+    for place, _ in SWAPPED_PLACES:
+        alike |= swapped(last, place) == first
+    return np.asarray((_pairs(view) & (first > 0) & alike).any(axis=1))
 
 
 class _Neighbours:
@@ -110,8 +113,7 @@ def links(view: View) -> Links:
     factors = [_whole(view, beside, round(1000 * whole)) for whole in WHOLES]
     shape = (*view.low.shape, 1)
     whole = np.stack([factor for factor, _ in factors], axis=2)
-    ways = [(which, below) for below in (False, True) for which, _ in MIRRORED_READINGS]
-    turned = np.stack([_mirrored(view, beside, which, below) for which, below in ways], axis=2)
+    turned = np.stack([_turned(view, beside, way) for way in WAYS], axis=2)
     one = np.ones(shape)
     single = view.single[..., None]
     return Links(
@@ -131,9 +133,7 @@ def _whole(view: View, beside: _Neighbours, out: int) -> tuple[Floats, Floats]:
     return factor, final * after / np.maximum(initial * before + final * after, 1e-12)
 
 
-def _mirrored(view: View, beside: _Neighbours, which: str, below: bool) -> Floats:
-    """Return the factor on a run of which one reading, or both, were taken upside down."""
-    low = mirrored(view.low, below=below) if which != "final" else view.low
-    high = mirrored(view.high, below=below) if which != "initial" else view.high
-    before, after = beside.gain(low, high)
+def _turned(view: View, beside: _Neighbours, way: Way) -> Floats:
+    """Return the factor on a run of which one reading, or both, were written in another way."""
+    before, after = beside.gain(*ends(way, view.low, view.high))
     return before * after

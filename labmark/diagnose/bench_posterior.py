@@ -22,9 +22,10 @@ from labmark.diagnose.bench_input import Floats
 from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, lie_close, wide_levels
 from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
+from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANTS
 from labmark.diagnose.bench_model import LATER, READING_STEPS, ROUGH, STEP, Tables
 from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, Runs
-from labmark.diagnose.bench_view import VARIANTS, Places, View
+from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
 SHAKY_SHARE = 0.12
@@ -50,7 +51,7 @@ class Posterior:
     run: Floats
     """Over the hypotheses about the run, (n, k, hypotheses); what is missing to 1 is that nothing happened to it."""
     variant: Floats
-    """Over the ways of reading a run upside down, (n, k, variants), as far as that happened at all."""
+    """Over the ways to write a reading, (n, k, ways), as far as that happened at all."""
     copied: Floats
     """The final reading misread by a whole number, or upside down in each way of COPIED_WAYS, and copied, (n, k, 5)."""
     ended: Floats
@@ -187,14 +188,14 @@ def _ended(view: View, chained: Links | None, centre: Floats) -> Floats:
 
 
 def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Floats, Floats]:
-    """Return posteriors over hypotheses about each run, over ways to mirror it, and of a good run at each level."""
+    """Return posteriors over hypotheses about each run, over ways to write it, and of a good run at each level."""
     weight = plain / runs.mix
     faults = np.stack([_over_levels(weight, runs.fault(h)) for h in range(len(RUN_HYPOTHESES))], axis=2)
     accurate = runs.view.accurate
     ways = np.zeros((*accurate.shape, len(VARIANTS)))
     if runs.variants:
         ways += np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * runs.variant_shares
-        ways *= runs.tables.rate[MIRRORED, LATER] * accurate[..., None]
+        ways *= runs.tables.rate[OF_HYPOTHESIS, LATER] * accurate[..., None]
     for (way, _), by_habit in zip(HABIT_WAYS[: len(habit)], habit, strict=True):
         ways[:, :, VARIANTS.index(way)] += (1 - COUNTED_FROM_BELOW) * by_habit
         ways[:, :, VARIANTS.index(f"{way} from below")] += COUNTED_FROM_BELOW * by_habit

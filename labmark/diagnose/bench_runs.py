@@ -11,8 +11,9 @@ import numpy as np
 from labmark.diagnose.bench_fading import washed_out
 from labmark.diagnose.bench_input import Flags, Floats
 from labmark.diagnose.bench_links import WHOLE_SHARES, WHOLES, Links
+from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS
 from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
-from labmark.diagnose.bench_view import VARIANT_SHARES, VARIANTS, Places, View
+from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES
 
 HABIT_SLIP = 0.08
@@ -33,6 +34,8 @@ refilled; the others are misreadings of the initial one, or put right by looking
 MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
 CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
+BY_READING = (CHAINED, *dict.fromkeys(OF_HYPOTHESIS.tolist()))
+"""Hypotheses about the run that the readings themselves settle: they stand in no table."""
 COPIED_WAYS = tuple(
     (VARIANTS.index(which + how), VARIANTS.index("final" + how))
     for how in ("", " from below")
@@ -54,13 +57,14 @@ class Runs:
         self.row = np.asarray(row[..., None], dtype=np.int64)
         away = self._at(view.titre)
         self.place = away + self.row
-        straight = self._with_roughs_apart(tables.mix.reshape(-1).take(self.place))
+        straight = self._looked_up(tables.mix)
         rows = view.interval * tables.width
         self.good_row = np.asarray(rows[:, None, None], dtype=np.int64)
         self.good_place = away + self.good_row
         self.mix = straight
         self.copied: Floats | None = None
         self.variants: list[Floats] = []
+        self.by_reading: dict[int, Floats] = {}
         self.habits: list[Floats] = []
         self.habit_shares: list[Floats] = []
         if by_reading:
@@ -72,12 +76,12 @@ class Runs:
         self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
         self.variant_shares = np.broadcast_to(VARIANT_SHARES, (*view.titre.shape, len(VARIANTS)))
         if links is not None:
-            self.variant_shares = self.variant_shares * links.mirrored
+            self.variant_shares = self.variant_shares * links.ways
             self.misread = self._misread(links)
             straight += self.misread - self._table(MISREAD)
-        self.mirrored = tables.rate[MIRRORED, LATER] * view.accurate[..., None] * self._mirrored()
-        self.chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
-        self.mix = straight + self.mirrored + self.chained
+        chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
+        self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in BY_READING[1:]}}
+        self.mix = sum(self.by_reading.values(), start=straight)
         self.copied = None if links is None else self._copied(links)
         self.habits, self.habit_shares = self._habits()
 
@@ -100,19 +104,20 @@ class Runs:
         """Return the mixture of runs (of all of them, or of some columns) with these titres."""
         return np.asarray(self.tables.mix.reshape(-1).take(self._at(titre[:, columns]) + self.row[:, columns]))
 
-    def _with_roughs_apart(self, mix: Floats) -> Floats:
-        """Return the mixtures with the roughs that lie about the class's level, not about the student's."""
-        is_rough = self.view.kind == ROUGH
+    def _looked_up(self, table: Floats) -> Floats:
+        """Return the densities of the runs in a table, with the roughs that lie about the class's level."""
+        flat = table.reshape(-1)
+        mix, is_rough = flat.take(self.place), self.view.kind == ROUGH
         if not is_rough.any():
-            return mix
+            return np.asarray(mix)
         reach = self.tables.centre
         away = np.clip(self.view.titre - self.centre[:, None] + reach, 0, 2 * reach)
-        apart = self.tables.mix.reshape(-1).take(away + self.row[..., 0])[..., None]
+        apart = flat.take(away + self.row[..., 0])[..., None]
         return np.asarray(np.where(is_rough[..., None], (1 - ROUGH_APART) * mix + ROUGH_APART * apart, mix))
 
     def _table(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis about the run that stands in a table."""
-        return np.asarray(self.tables.fault[hypothesis].reshape(-1).take(self.place))
+        return self._looked_up(self.tables.fault[hypothesis])
 
     def _misread(self, links: Links) -> Floats:
         """Return rate times density of a misread whole number, with what the readings beside it say."""
@@ -125,11 +130,12 @@ class Runs:
             place[whole == each] = number
         return np.asarray(self._table(MISREAD) * np.take_along_axis(links.whole, place, axis=2))
 
-    def _mirrored(self) -> Floats:
+    def _turned(self, hypothesis: int) -> Floats:
+        """Return rate times density of a hypothesis that one of the ways to write a reading belongs to."""
         total = np.zeros(self.place.shape)
-        for number, variant in enumerate(self.variants):
-            total += self.variant_shares[:, :, number, None] * variant
-        return total
+        for number in np.flatnonzero(hypothesis == OF_HYPOTHESIS):
+            total += self.variant_shares[:, :, number, None] * self.variants[number]
+        return np.asarray(self.tables.rate[hypothesis, LATER] * self.view.accurate[..., None] * total)
 
     def _copied(self, links: Links) -> Floats:
         """Return how much likelier it is that the final reading was misread and copied than that it was not.
@@ -188,12 +194,8 @@ class Runs:
 
     def fault(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis about the run."""
-        if hypothesis in (MIRRORED, CHAINED) and not self.variants:
-            return np.zeros((1, 1, 1))
-        if hypothesis == MIRRORED:
-            return np.asarray(self.mirrored)
-        if hypothesis == CHAINED:
-            return np.asarray(self.chained)
+        if hypothesis in BY_READING:
+            return self.by_reading.get(hypothesis, np.zeros((1, 1, 1)))
         if hypothesis == MISREAD and self.links is not None:
             return self.misread
         return self._table(hypothesis)

@@ -1,8 +1,4 @@
-"""The readings of a class made ready for the tables: titres on their lattice, and what a misreading would stand for.
-
-A reading of 24.70 taken in the wrong direction stands for 24.30: true = n + (1 − f), written = n + f. Where the whole
-number was taken from the mark below the meniscus as well, 25.30 was written for 24.70: true = written − 2 f.
-"""
+"""The readings of a class made ready for the tables: titres on their lattice, and what a misreading would stand for."""
 
 from __future__ import annotations
 
@@ -11,18 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 import numpy.typing as npt
 
-from labmark.diagnose.bench_input import MARK, BenchSetting, Flags, Floats, Ints, RunMatrix
+from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
+from labmark.diagnose.bench_misread import meant
 from labmark.diagnose.bench_model import FIRST, LATER, READING_STEPS, ROUGH, STEP
-from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, MIRRORED_READINGS
 
 Places = npt.NDArray[np.int64]
-
-VARIANTS: tuple[str, ...] = tuple(f"{which}{how}" for how in ("", " from below") for which, _ in MIRRORED_READINGS)
-"""Ways to read a run upside down: which reading, and where the whole number came from."""
-VARIANT_SHARES = np.array(
-    [share * (1 - COUNTED_FROM_BELOW) for _, share in MIRRORED_READINGS]
-    + [share * COUNTED_FROM_BELOW for _, share in MIRRORED_READINGS]
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +29,7 @@ class View:
     interval: Ints
     """Which reading interval of the tables the student keeps to, (n,)."""
     meant: Places
-    """Titre if a reading was taken upside down, (n, k, variants)."""
+    """Titre if a reading was written in another way, (n, k, ways)."""
     chained: Places
     """Titre if the burette was not refilled before an initial reading of 0.00, (n, k)."""
     can_chain: Flags
@@ -68,22 +57,6 @@ def _ordered(runs: RunMatrix) -> tuple[Ints, Ints, Flags]:
     """Return lower and upper reading [µL] and whether the titre is their difference."""
     low, high = np.minimum(runs.initial, runs.final), np.maximum(runs.initial, runs.final)
     return low, high, (high - low == runs.titre) & runs.present & runs.usable
-
-
-def mirrored(reading: Ints, *, below: bool = False) -> Ints:
-    """Return what readings [µL] stand for that were taken upside down, whole number from the mark below or not."""
-    part = reading % MARK
-    return np.asarray(np.where(part > 0, reading - 2 * part + (0 if below else MARK), reading))
-
-
-def upside_down(low: Ints, high: Ints) -> Ints:
-    """Return the titres that misread readings [µL] stand for, with a last axis over VARIANTS."""
-    turned = []
-    for below in (False, True):
-        first, last = mirrored(low, below=below), mirrored(high, below=below)
-        titres = {"final": last - low, "initial": high - first, "both": last - first}
-        turned += [titres[which] for which, _ in MIRRORED_READINGS]
-    return np.stack(turned, axis=-1)
 
 
 def reading_unit(division: float) -> int:
@@ -132,7 +105,8 @@ def student_levels(runs: RunMatrix) -> Floats:
 def look(runs: RunMatrix, setting: BenchSetting) -> View:
     """Return the class made ready; students without a reference get the class's centre as expected titre."""
     low, high, single = _ordered(runs)
-    meant = np.where(single[..., None], upside_down(low, high), runs.titre[..., None])
+    unit = reading_unit(setting.division)
+    stands_for = np.where(single[..., None], meant(low, high, unit, 1000 * setting.capacity), runs.titre[..., None])
     chained, can_chain = _chained(runs, low, high, setting.capacity)
     accurate = runs.accurate
     first = accurate & (np.cumsum(accurate, axis=1) == 1)
@@ -140,8 +114,8 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
     expected = np.where(np.isfinite(runs.expected) & (runs.expected > 0), runs.expected, class_centre(runs))
     return View(
         _places(runs.titre), runs.present & runs.usable, accurate, kind, _interval(runs, setting.division),
-        _places(meant), _places(chained), can_chain & single & accurate, expected,
-        low, high, single, reading_unit(setting.division), setting.capacity,
+        _places(stands_for), _places(chained), can_chain & single & accurate, expected,
+        low, high, single, unit, setting.capacity,
     )  # fmt: skip
 
 

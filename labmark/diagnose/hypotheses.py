@@ -32,6 +32,7 @@ Shape = Literal[
     "fading",  # proportional, and less from run to run
     "whole number",  # the titre is out by exactly `low` cm³, either way
     "mirrored",  # a reading n + f stands for n + (1 - f)
+    "digits swapped",  # a reading with two neighbouring digits in the other order
     "not refilled",  # the initial reading was the final reading before, and 0.00 was written
     "ratio",  # titres in the ratio of another pipette to the right one
     "scatter",  # the level is right, the runs scatter by a standard deviation within the bands [cm³]
@@ -191,7 +192,7 @@ def _check_together(rows: Sequence[Hypothesis]) -> None:
     for name, scope in NEEDED:
         if (name, scope) not in there:
             raise _broken(f"the row {name!r} about a {scope}", "it is missing, and the arithmetic asks for it")
-    for shape in ("whole number", "mirrored", "not refilled"):
+    for shape in ("whole number", "mirrored", "digits swapped", "not refilled"):
         if sum(row.shape == shape and row.scope == "run" for row in rows) != 1:
             raise _broken(f"rows of the shape {shape!r} about a run", "there has to be exactly one")
     if sum(row.rate for row in rows if row.scope == "run") > 0.5:

@@ -65,11 +65,18 @@ def message_of(
         Run=name[:1].upper() + name[1:],
         hedge=next(words for least, words in HEDGES if probability >= least),
         reading=READINGS[str(evidence.get("reading", "")).split(" ")[0]],
+        which="a reading" if "meant" not in evidence else f"the {evidence['reading']} reading",
+        written=_reading(evidence.get("written")),
+        meant=_reading(evidence.get("meant")),
         away=_mean_away(evidence, student, limits) if run is None else _run_away(evidence, student, run),
         falls=", and the titres come down from run to run, as while water is washed out" if _falls(evidence) else "",
         pipette=f"; a pipette of {_size(pipette)} cm³ would give such titres" if pipette else "",
     )
     return text + _copied(evidence) + _likely(evidence, unit, figures) + _alternatives(finding, evidence)
+
+
+def _reading(value: float | None) -> str:
+    return "" if value is None else f"{value:.2f}"
 
 
 def _size(pipette: float) -> str:
