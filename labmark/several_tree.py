@@ -35,6 +35,7 @@ def student_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
     named = _named(parts)
     return {
         **tree,
+        "cells": [*dict.fromkeys(cell for _, one in parts for cell in one["cells"])],
         "runs": [*(_runs_of_endpoints if reading[0][0].endpoints else _runs_of_titrations)(reading)],
         "inputs": _inputs(reading),
         "concordant": all(one["concordant"] for _, one in reading),

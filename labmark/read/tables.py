@@ -107,6 +107,10 @@ class Entry:
         return self.values.get(key, NOTHING)
 
 
+NAME_CELLS = ("student", "surname", "forename")
+"""Cells that name a student; they stand first."""
+
+
 class Maker:
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
@@ -155,7 +159,7 @@ class Maker:
             self._claims(part, own)
         self._tick_blanks(before)
         for part in reversed(parts):
-            for key in ("student", "surname", "forename"):
+            for key in NAME_CELLS:
                 if key in part.cells:
                     entry.on(part.grid).use(key, part.cells[key])
         time, moment = time_of(raw)
@@ -177,7 +181,7 @@ class Maker:
             "result": result.number,
             "result_decimals": decimals(raw.grid, result, raw.cells.get("result")),
             "result_unit": result.unit_text,
-            "cells": entry.cells,
+            "cells": {key: entry.cells[key] for key in NAME_CELLS if key in entry.cells} | entry.cells,
             "odd": entry.odd,
             "spoilt": tuple(key for key in ("mean", "result") if entry.value(key).spoilt),
             "absent": absent,
