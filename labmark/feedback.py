@@ -85,21 +85,24 @@ def _with_unread(one: Assessed, score: float, why: str) -> tuple[float, str]:
 
 def _brief(findings: Sequence[Finding]) -> str:
     """Return the two most urgent kinds of finding in a few words; a third is sooner named than counted."""
-    runs: dict[str, list[str]] = {}
+    alike: dict[str, list[Finding]] = {}
     for each in findings:
-        runs.setdefault(each.finding, []).extend([each.run] if each.run is not None else [])
-    named = [KINDS[code].title + _where(labels) for code, labels in runs.items()]
+        alike.setdefault(each.finding, []).append(each)
+    named = [KINDS[code].title + _where(same) for code, same in alike.items()]
     if len(named) <= 3:
         return "; ".join(named)
     return f"{'; '.join(named[:2])}; {len(named) - 2} more findings"
 
 
-def _where(labels: Sequence[str]) -> str:
-    """Return the runs of a finding in brackets, as in " (rough, runs 1 and 2)"."""
-    accurate = [label for label in labels if label != "Rough"]
-    parts = ["rough"] if "Rough" in labels else []
+def _where(findings: Sequence[Finding]) -> str:
+    """Return the runs (or the results, where there are several) of a finding in brackets: " (rough, runs 1 and 2)"."""
+    labels = dict.fromkeys((each.run, "titration" in each.evidence) for each in findings if each.run is not None)
+    accurate = [label for label, named in labels if label != "Rough" and not named]
+    parts = ["rough"] if ("Rough", False) in labels else []
     if accurate:
         parts.append(f"run{'s' if len(accurate) > 1 else ''} {words.listed(accurate)}")
+    parts += [label for label, named in labels if named]
+    parts += dict.fromkeys(str(each.evidence["result"]) for each in findings if each.evidence.get("result"))
     return f" ({', '.join(parts)})" if parts else ""
 
 

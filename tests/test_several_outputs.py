@@ -7,6 +7,7 @@ import io
 import json
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import click
 import openpyxl
@@ -215,3 +216,45 @@ def test_a_sheet_says_of_no_titre_that_it_agrees_where_another_does(folders):
     assert "Phenolphthalein: too few of your titres agree" in said
     assert "Methyl orange: two of your titres agree" in said
     assert "until your titres agreed" not in said
+
+
+# --- the report and the chart ---
+
+
+@pytest.fixture(scope="module")
+def pages(folders: dict[str, Path]) -> dict[str, str]:
+    """Return the report of each class."""
+    return {name: (folder / "report.html").read_text("utf-8") for name, folder in folders.items()}
+
+
+def test_the_chart_has_a_panel_for_each_result_under_each_other(folders):
+    svg = ElementTree.parse(folders["lye"] / "distribution.svg").getroot()
+    said = "".join(svg.itertext())
+    assert "mass concentration of NaOH, g/dm³" in said
+    assert "mass concentration of Na₂CO₃, g/dm³" in said
+    high, wide = (float(svg.attrib[side].removesuffix("pt")) for side in ("height", "width"))
+    assert high > wide
+
+
+def test_a_titre_axis_stands_only_where_one_titre_gives_the_result(folders):
+    said = "".join(ElementTree.parse(folders["lye"] / "distribution.svg").getroot().itertext())
+    assert said.count("mean titre, cm³") == 1
+
+
+def test_the_report_has_figures_pictures_and_columns_for_each_titre_and_result(pages):
+    page = pages["lye"]
+    for heading in (
+        "The reference against the class, Na2CO3",
+        "Runs of every student, methyl orange",
+        "What the uncertainty of NaOH is made of",
+        "Figures of the class, Na2CO3",
+        "Working and uncertainty, NaOH",
+        '<th scope="col" class="n">Titre methyl orange</th>',
+    ):
+        assert heading in page
+    assert "Titre phenolphthalein, cm³</th><td" in page
+    assert page.count("<h2") == pages["well"].count("<h2")
+
+
+def test_the_report_says_which_result_a_finding_is_about(pages):
+    assert "(NaOH)" in pages["lye"]

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
+from labmark.outputs.each import results_of
 from labmark.outputs.forms import forms_of
 from labmark.outputs.layout import (
     CEILING,
@@ -56,21 +57,24 @@ class Chart:
     svg: bytes
     png: bytes
     alt: str
+    panels: int = 1
+    """One a result, under each other."""
 
 
 def distribution(tree: Tree) -> Chart:
-    """Return the distribution chart of a class from its record tree (the same tree gives the same bytes)."""
+    """Return the distribution chart of a class, a panel for each result (the same tree gives the same bytes)."""
     import matplotlib as mpl
     from matplotlib.text import Text
 
     settings: dict[Any, Any] = {"svg.hashsalt": "labmark distribution", "svg.fonttype": "none"}
     settings |= {"font.family": ["DejaVu Sans"], "hatch.linewidth": 0.6, "text.parse_math": False}
-    picture, forms = picture_of(tree), forms_of(tree)
+    pictures, forms = {name: picture_of(one) for name, one in results_of(tree).items()}, forms_of(tree)
+    said = [f"{name}: {words(one)}" if name else words(one) for name, one in pictures.items()]
     with mpl.rc_context(settings):
-        figure = draw(picture)
+        figure = draw(list(pictures.values()))
         for each in figure.findobj(Text):
             each.set_text(forms(each.get_text()))
-        return Chart(_bytes(figure, "svg"), _bytes(figure, "png"), forms(words(picture)))
+        return Chart(_bytes(figure, "svg"), _bytes(figure, "png"), forms(" ".join(said)), len(said))
 
 
 def _bytes(figure: Figure, kind: str) -> bytes:
@@ -83,18 +87,24 @@ def _bytes(figure: Figure, kind: str) -> bytes:
     return buffer.getvalue()
 
 
-def draw(picture: Picture) -> Figure:
-    """Return the figure."""
+def draw(pictures: Sequence[Picture]) -> Figure:
+    """Return the figure, the pictures under each other."""
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(WIDTH, HEIGHT), facecolor=PAPER)
-    axes = figure.add_axes((0, 0, 1, 1))
+    share = 1 / len(pictures)
+    figure = Figure(figsize=(WIDTH, HEIGHT * len(pictures)), facecolor=PAPER)
+    for place, picture in enumerate(pictures, 1):
+        _draw(figure.add_axes((0, 1 - place * share, 1, share)), picture)
+    return figure
+
+
+def _draw(axes: Axes, picture: Picture) -> None:
     axes.set(xlim=(0, WIDTH), ylim=(0, HEIGHT))
     axes.set_axis_off()
     _heading(axes, picture)
     if not picture.dots and picture.reference is None:
         _text(axes, WIDTH / 2, HEIGHT / 2, "No student has a result yet.", ha="center", fontsize=11)
-        return figure
+        return
     _bands(axes, picture)
     _reference(axes, picture)
     _centre(axes, picture)
@@ -102,7 +112,6 @@ def draw(picture: Picture) -> Figure:
     _beyond(axes, picture)
     _axis(axes, picture)
     _titre_axis(axes, picture)
-    return figure
 
 
 def _text(axes: Axes, x: float, y: float, text: str, **more: Any) -> None:

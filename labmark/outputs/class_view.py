@@ -38,7 +38,6 @@ def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
         "standard": further.get("standardisation"),
         "checks": test.get("checks") or [],
         "technique": technique(test),
-        "both": both_ways(tree),
         "far": far_out(tree, picture),
         "ordered": plots.in_order_of_work(tree, picture),
         "consistency": plots.consistency(tree),

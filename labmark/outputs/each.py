@@ -39,6 +39,7 @@ def _of_result(tree: Mapping[str, Any], name: str) -> Tree:
         **tree,
         "practical": {
             **practical,
+            "title": f"{practical['title']}: {name}",
             "unit": figures.pop("unit"),
             "result": {**wanted, "of": of},
             "reference": wanted["reference"],
@@ -99,7 +100,7 @@ def _of_titre(student: Mapping[str, Any], name: str) -> Tree:
     return {
         **student,
         "runs": [run for each in student["runs"] if (run := _run_of(each, name)) is not None],
-        "sets": student["sets_of"][name],
+        "sets": [[label.removeprefix(f"{name} ") for label in labels] for labels in student["sets_of"][name]],
         "span": student["spans"][name],
         "mean_titre": student["mean_titres"][name],
         "expected_titre": student["expected_titres"][name],

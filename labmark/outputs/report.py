@@ -18,9 +18,17 @@ from urllib.parse import quote
 
 from labmark.findings import is_private
 from labmark.outputs import layout, numbers, plots, strips
-from labmark.outputs.class_view import class_view, statistics
+from labmark.outputs.class_view import both_ways, class_view, statistics
 from labmark.outputs.decision_rows import corrections
 from labmark.outputs.decision_view import listed, moderation
+from labmark.outputs.each import (
+    class_of_titre,
+    endpoints_of,
+    expected_and_mean,
+    results_of,
+    seen_by_results,
+    titres_of,
+)
 from labmark.outputs.evidence import facts, instead, named, plain, title
 from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown, waiting
@@ -78,6 +86,7 @@ def report(tree: Tree, chart: Chart) -> str:
         policy=policy(style, script),
         chart="data:image/svg+xml;base64," + base64.b64encode(chart.svg).decode("ascii"),
         alt=chart.alt,
+        tall=413 * chart.panels,
     )
 
 
@@ -129,6 +138,7 @@ def environment() -> Environment:
         "facts": facts,
         "instead": instead,
         "link": quote,
+        "ends": endpoints_of,
         "own": Markup,  # only for our own style and script, never for anything from a sheet
     }
     env.globals |= {"all_own": all_own, "group_label": strips.group_label, "amounts": plots.amounts}
@@ -156,6 +166,8 @@ def short(findings: list[Tree]) -> list[tuple[str, str, str]]:
         places = runs.setdefault((one["level"], one["finding"]), [])
         if one["run"] is not None:
             places.append(one["run"].lower() if one["run"] == "Rough" else one["run"])
+        elif one["evidence"].get("result"):
+            places.append(one["evidence"]["result"])
     return [(level, named(code), ", ".join(dict.fromkeys(places))) for (level, code), places in runs.items()]
 
 
@@ -177,19 +189,19 @@ def sentence(text: str) -> str:
 
 def view(tree: Tree) -> dict[str, Any]:
     """Return what the template shows beside the tree itself."""
-    picture = layout.picture_of(tree)
-    students = tree["students"]
-    strip = strips.runs_of_all(tree)
-    rows = iter(strip.rows if strip else ())
+    students, results = tree["students"], results_of(tree)
     found = faults(tree)
     shared = [row for row in found if row["common"] or len(row["students"]) > 1]
     single = [row for row in found if row not in shared]
     ranked = sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"]))
-    return class_view(tree, picture) | {
+    return {
+        "results": [_result_view(name, one) for name, one in results.items()],
+        "titres": [_titre_view(name, tree) for name in expected_and_mean(tree)],
+        "everybody": [(one, titres_of(one), seen) for one, seen in seen_by_results(tree)],
+        "units": list(dict.fromkeys(shown_unit(one["practical"]["unit"]) for one in results.values())),
+        "both": both_ways(tree),
         "verdict": verdict(tree),
         "looked_for": {row["what"]: row["check"] for row in tree["class"]["looked_for"]},
-        "against": against(tree),
-        "figures": class_figures(tree),
         "first": ranked[:FIRST],
         "others": ranked[FIRST:],
         "absent": [one for one in students if one["absent"]],
@@ -202,13 +214,36 @@ def view(tree: Tree) -> dict[str, Any]:
         "graded": bool(tree["practical"].get("grades")),
         "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),
         "equation": (tree["practical"].get("derived") or {}).get("equation") or tree["practical"]["equation"],
-        "strip": strip,
-        "own_row": {one["number"]: next(rows) for one in students if any(r["titre"] is not None for r in one["runs"])},
-        "pictured": strips.groups(tree, picture),
         "groupings": list(dict.fromkeys(name for one in students for name in one.get("groups") or {})),
+    }
+
+
+def _result_view(name: str, tree: Tree) -> dict[str, Any]:
+    """Return what the page shows of a result; `of` names it where there are several."""
+    picture = layout.picture_of(tree)
+    wanted = tree["practical"]["result"]
+    return class_view(tree, picture) | {
+        "name": name,
+        "of": f", {name}" if name else "",
+        "reference": tree["reference"],
+        "mandel": statistics(tree).get("mandel"),
+        "wanted": {key: value for key, value in wanted.items() if not name or key not in ("name", "reference")},
+        "against": against(tree, name),
+        "figures": class_figures(tree),
+        "pictured": strips.groups(tree, picture),
         "several_references": _several(tree),
         "unit": shown_unit((tree.get("reference") or {}).get("unit") or tree["practical"].get("unit", "")),
     }
+
+
+def _titre_view(name: str, tree: Tree) -> dict[str, Any]:
+    """Return what the page shows of a titre: everybody's runs, and each student's row of them."""
+    seen = class_of_titre(tree, name)
+    strip = strips.runs_of_all(seen)
+    rows = iter(strip.rows if strip else ())
+    there = [one["number"] for one in seen["students"] if any(run["titre"] is not None for run in one["runs"])]
+    of = f", {name}" if name else ""
+    return {"name": name, "of": of, "strip": strip, "own_row": {number: next(rows) for number in there}}
 
 
 def verdict(tree: Tree) -> tuple[str, str]:
@@ -222,13 +257,21 @@ def verdict(tree: Tree) -> tuple[str, str]:
         return "check", "Look at the reference before the marks: the class agrees with itself, and not with it."
     if found & {"group-shift", "drift"}:
         return "check", "Part of the class stands apart: see below before relying on the accuracy marks."
-    level, text = TESTED.get(
-        _test(tree).get("verdict", ""), ("note", "Nothing found here speaks against the reference")
-    )
+    level, text = _tested(tree)
     if tree["cells"]["rejected"]:
         cells = numbers.count(tree["cells"]["rejected"], "cell")
         return "check", f"{text}; {cells} could not be used."
     return level, f"{text}, and every cell could be used."
+
+
+def _tested(tree: Tree) -> tuple[str, str]:
+    """Return level and words of the test of the reference, of several the level of the worst and the words of all."""
+    nothing = ("note", "Nothing found here speaks against the reference")
+    found = {name: TESTED.get(_test(one).get("verdict", ""), nothing) for name, one in results_of(tree).items()}
+    level = min((level for level, _ in found.values()), key=list(LEVELS).index)
+    return level, "; ".join(
+        f"{name}: {text[0].lower()}{text[1:]}" if name else text for name, (_, text) in found.items()
+    )
 
 
 def _test(tree: Tree) -> Tree:
@@ -236,10 +279,11 @@ def _test(tree: Tree) -> Tree:
     return statistics(tree).get("reference_test") or {}
 
 
-def against(tree: Tree) -> list[tuple[str, str, str, str]]:
+def against(tree: Tree, name: str = "") -> list[tuple[str, str, str, str]]:
     """Return rows (what, reference, class, difference) that set the reference beside the class.
 
-    Where students have references of their own, the class's figure is the one turned to this reference.
+    `name` is that of the result where there are several: then the titres that it rests on have a row each. Where
+    students have references of their own, the class's figure is the one turned to this reference.
     """
     reference, group, test = tree.get("reference") or {}, tree["class"], _test(tree)
     spread = reference.get("standard_uncertainty")
@@ -249,9 +293,17 @@ def against(tree: Tree) -> list[tuple[str, str, str, str]]:
     middle = test.get("robust_mean") or group.get("robust_mean")
     centre = numbers.with_uncertainty(middle, None if spread is None else 2 * spread)[0]
     rows = [(f"Result, {unit}", own, centre, numbers.percent(test.get("shift_percent")))]
-    if group.get("expected_titre") is not None and not _several(tree):
+    if name:
+        titres, of = expected_and_mean(tree), tree["practical"]["derived"]["rests_on"][name]
+        rows += [(f"Titre {titre}, cm³", *_titre_row(*titres[titre])) for titre in of]
+    elif group.get("expected_titre") is not None and not _several(tree):
         rows.append(("Titre, cm³", mean(group["expected_titre"]), *_titre_of_class(tree)))
     return rows
+
+
+def _titre_row(expected: Any, found: Any) -> tuple[str, str, str]:
+    difference = None if expected is None or found is None else float(found) - float(expected)
+    return mean(expected), mean(found), numbers.signed(difference, 2)
 
 
 def _titre_of_class(tree: Tree) -> tuple[str, str]:
