@@ -263,3 +263,11 @@ def test_a_number_of_their_own_may_be_corrected(tmp_path: Path) -> None:
     second = (folder.folder / "marks.xlsx").read_bytes()
     folder.mark(text)
     assert (folder.folder / "marks.xlsx").read_bytes() == second
+
+
+def test_a_run_without_a_titre_cannot_be_taken_into_the_mean(folder: Marked) -> None:
+    folder.write(("Runs", {"Student": "Di", "Run": 3}, "Use", "yes"))
+    with pytest.raises(InputError, match=r"cell Runs![A-Z]+[0-9]+: run 3 of Di has no titre to take into the mean"):
+        folder.mark()
+    folder.write(("Runs", {"Student": "Di", "Run": 3}, "Final is", 25.45))
+    assert run_of(folder.mark(), "Di", "3")["used"] is True

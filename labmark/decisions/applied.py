@@ -37,7 +37,7 @@ class Applied:
         decisions = tuple(bound(found, sheet, practical))
         return cls(
             decisions,
-            corrected(sheet, decisions, found.folder),
+            corrected(sheet, decisions, found.file),
             with_references(practical, decisions),
             practical,
             is_unchanged(found, sheet, practical),

@@ -49,7 +49,7 @@ def bound(found: Found, sheet: ClassSheet, practical: Practical) -> list[Decisio
     what = _of_another(found.memory, practical, names, by_id)
     if what:
         do = "mark into another folder with --out, or delete marks.xlsx and results.json there"
-        raise InputError(Problem(f"{what}, and holds {len(bound_ones)} of your decisions", do, found.folder))
+        raise InputError(Problem(f"{what}, and holds {len(bound_ones)} of your decisions", do, found.file))
     order = {name: place for place, name in enumerate(str(name) for name, _ in people)}
     return sorted(bound_ones, key=lambda each: _place(each, order))
 

@@ -27,8 +27,8 @@ class Found:
     """Of the run that wrote the workbook (or the folder, where there is none); None where nothing is remembered."""
     notes: tuple[str, ...] = ()
     """What the teacher should know of it."""
-    folder: str = ""
-    """As the user gave it."""
+    file: str = ""
+    """Path that problems name: marks.xlsx, or results.json where that alone remembers."""
     book: bytes | None = None
     """marks.xlsx as it was read; None where there is none of labmark's."""
     sha256: str | None = None
@@ -46,13 +46,13 @@ def decisions_in(folder: Path) -> Found:
     if not path.exists():
         decisions = tuple(map(from_tree, kept["decisions"])) if kept and kept.get("decisions") else ()
         gone = f"{path} is gone: {len(decisions)} of your decisions were taken from {memory.RESULTS}"
-        return Found(decisions, kept, (gone,) if decisions else (), str(folder))
+        return Found(decisions, kept, (gone,) if decisions else (), str(folder / memory.RESULTS))
     book, data = load_book(path), load_bytes(path)
     if hashlib.sha256(data).hexdigest() != book.sha256:
         raise InputError(Problem("it is just being saved", "run again", str(path)))
     written_from = _written_from(book, str(path)) or kept
     if written_from is None:
-        return Found(folder=str(folder), sha256=book.sha256)
+        return Found(file=str(path), sha256=book.sha256)
     reader = Reader(str(path), written_from)
     decisions = reader.read(book)
     if kept and decisions and _is_of_another(written_from, kept):
@@ -60,7 +60,7 @@ def decisions_in(folder: Path) -> Found:
         raise InputError(Problem(what, "put this folder's own workbook back, or delete it", str(path)))
     if reader.problems:
         raise InputError(reader.problems)
-    return Found(decisions, written_from, (), str(folder), data, book.sha256)
+    return Found(decisions, written_from, (), str(path), data, book.sha256)
 
 
 def _written_from(book: Book, file: str) -> memory.Tree | None:

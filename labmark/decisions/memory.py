@@ -54,7 +54,10 @@ def _parsed(data: bytes) -> Tree | None:
         tree = json.loads(data, parse_float=Decimal)
     except (ValueError, RecursionError):
         return None
-    known = isinstance(tree, dict) and {"format", "students", "source", "practical"} <= tree.keys()
+    parts = {"students": list, "source": dict, "practical": dict, "class": dict}
+    known = (
+        isinstance(tree, dict) and "format" in tree and all(isinstance(tree.get(key), of) for key, of in parts.items())
+    )
     return tree if known else None
 
 

@@ -15,6 +15,7 @@ from contextlib import suppress
 from copy import copy
 from typing import TYPE_CHECKING, Any
 
+from labmark.outputs.editable import leave_free
 from labmark.outputs.rows import Sheet, letters, unique
 
 if TYPE_CHECKING:
@@ -41,6 +42,8 @@ LAST = 1 << 20
 """Rows of a sheet."""
 Names = Mapping[str, str]
 """Earlier name of a student -> name of today, where they differ."""
+Looks = dict[tuple[int, bytes], tuple[object, object]]
+"""Workbook and style -> how its cells are shaded and lettered."""
 
 
 def opened(data: bytes) -> Workbook | None:
@@ -69,9 +72,10 @@ def in_order(students: Sequence[Mapping[str, Any]], old: Workbook, names: Names)
 def carry(book: Workbook, old: Workbook, sheets: Sequence[Sheet], names: Names) -> None:
     """Put what the teacher added to the old workbook into the new one."""
     headings, notes = _of_labmark(old)
+    looks: Looks = {}
     for sheet in sheets:
         if sheet.name in old.sheetnames:
-            _carry_rows(book[sheet.name], old[sheet.name], {*headings.get(sheet.name, ())}, notes, names)
+            _carry_rows(book[sheet.name], old[sheet.name], {*headings.get(sheet.name, ())}, notes, names, looks)
     for page in old:
         if page.title not in {*headings, *NAMES, HIDDEN}:
             _copy_sheet(book.create_sheet(page.title), page)
@@ -85,7 +89,9 @@ def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
     return json.loads(headings or "{}"), frozenset(notes.split())
 
 
-def _carry_rows(page: Worksheet, before: Worksheet, ours: set[str], notes: frozenset[str], names: Names) -> None:
+def _carry_rows(
+    page: Worksheet, before: Worksheet, ours: set[str], notes: frozenset[str], names: Names, looks: Looks
+) -> None:
     head, last = _head(before, page.title), max(row for row, _ in _filled(page))
     if not head:
         return
@@ -94,27 +100,35 @@ def _carry_rows(page: Worksheet, before: Worksheet, ours: set[str], notes: froze
     own = [name for name in old if name not in ours and name not in heads]
     new = {name: place for place, name in enumerate([*heads, *own], 1)}
     here = {key: row for row, key in _keys(page, page.title, {}).items()}
-    there = {head: 1, **{row: here.get(key) for row, key in _keys(before, page.title, names).items()}}
-    free = last + 1
-    for row in dict.fromkeys(row for row, _ in _filled(before)):
-        to = there.get(row)
-        cells = [(name, before.cell(row, column)) for name, column in old.items() if name in new]
-        if row not in there and any(cell.value is not None for _, cell in cells):
-            to, foreign = max(row, free), True  # a row without a name is the teacher's own
-            free = to + 1
-        else:
-            foreign = False
-        for name, cell in cells if to else ():
-            target = page.cell(to, new[name])
-            if foreign or name in own:
-                _copy_cell(target, cell, moved=not foreign)
-            else:
-                _carry_look(target, cell, notes)
+    there: dict[int, int | None] = {head: 1}
+    there |= {row: here.get(key) for row, key in _keys(before, page.title, names).items()}
+    foreign = _below(before, there, last + 1)
+    names_of = {column: name for name, column in old.items() if name in new}
+    for (row, column), cell in sorted(before._cells.items()):
+        to, name = foreign.get(row) or there.get(row), names_of.get(column)
+        if to is None or name is None:
+            continue
+        if row in foreign or name in own:
+            _copy_cell(page.cell(to, new[name]), cell, moved=row not in foreign)
+        elif cell.has_style or cell.comment:
+            _carry_look(page.cell(to, new[name]), cell, notes, looks)
     _widen(page, before, own, old, new)
+
+
+def _below(before: Worksheet, known: Mapping[int, int | None], free: int) -> dict[int, int]:
+    """Return row -> new row of what the teacher wrote into rows without a name: below the table, there where it was."""
+    found: dict[int, int] = {}
+    for row in dict.fromkeys(row for row, _ in _filled(before) if row not in known):
+        found[row] = max(row, free)
+        free = found[row] + 1
+    return found
 
 
 def _widen(page: Worksheet, before: Worksheet, own: list[str], old: Mapping[str, int], new: Mapping[str, int]) -> None:
     """Let the table take in the teacher's columns, so that they are sorted with it."""
+    if own:
+        del page.column_dimensions[letters(len(new) - len(own) + 1)]
+        leave_free(page, len(new) + 1)
     for name in own:
         page.cell(1, new[name]).value = name
         page.column_dimensions[letters(new[name])].width = before.column_dimensions[letters(old[name])].width or 14
@@ -191,10 +205,11 @@ def _copy_cell(target: Cell, cell: Cell, *, moved: bool) -> None:
         target.comment = _note(cell.comment)
 
 
-def _carry_look(target: Cell, cell: Cell, notes: frozenset[str]) -> None:
+def _carry_look(target: Cell, cell: Cell, notes: frozenset[str], looks: Looks) -> None:
     """Give a cell of labmark's the colours and the note that the teacher gave it."""
-    for part, look in (("fill", _shaded), ("font", _lettered)):
-        if look(cell) != look(target):
+    before, now = _look(cell, looks), _look(target, looks)
+    for part, mine, theirs in zip(("fill", "font"), before, now, strict=True) if before != now else ():
+        if mine != theirs:
             target._style = copy(target._style)  # which cells of one kind share
             setattr(target, part, copy(getattr(cell, part)))
     if cell.comment and _known(cell.comment.text) not in notes:
@@ -207,13 +222,14 @@ def _note(note: Any) -> Any:
     return Comment(note.text, note.author or "", height=note.height, width=note.width)
 
 
-def _shaded(cell: Cell) -> str:
-    return _colour(cell.fill.fgColor) if cell.fill.fill_type == "solid" else str(cell.fill.fill_type or "")
-
-
-def _lettered(cell: Cell) -> tuple[Any, ...]:
-    font = cell.font
-    return bool(font.b), bool(font.i), bool(font.strike), font.u or "", _colour(font.color)
+def _look(cell: Cell, looks: Looks) -> tuple[object, object]:
+    """Return how a cell is shaded and lettered; asked once for all cells of one style."""
+    key = id(cell.parent.parent), b"" if cell._style is None else cell._style.tobytes()
+    if key not in looks:
+        fill, font = cell.fill, cell.font
+        shade = _colour(fill.fgColor) if fill.fill_type == "solid" else str(fill.fill_type or "")
+        looks[key] = shade, (bool(font.b), bool(font.i), bool(font.strike), font.u or "", _colour(font.color))
+    return looks[key]
 
 
 def _colour(colour: Any) -> str:

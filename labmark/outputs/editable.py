@@ -26,9 +26,18 @@ def make_editable(page: Worksheet, sheet: Sheet) -> None:
             page.add_data_validation(_rule(column, f"{letters(place)}2", f"{letters(place)}2:{letters(place)}{last}"))
         if column.kind == "mark":
             _show_changes(page, sheet, place, last)
+    leave_free(page, len(sheet.columns) + 1)
     page.protection.sheet = True
     for action in _ALLOWED:
         setattr(page.protection, action, False)  # False: not kept from the teacher
+
+
+def leave_free(page: Worksheet, first: int) -> None:
+    """Leave the columns from this one on unlocked, for the teacher's own."""
+    from openpyxl.styles import Protection
+
+    free = page.column_dimensions[letters(first)]
+    free.min, free.max, free.width, free.protection = first, first + FREE - 1, 13, Protection(locked=False)
 
 
 def _rule(column: Column, first: str, cells: str) -> Any:
