@@ -212,6 +212,15 @@ _CATALOGUE = (
         urgency=3,
     ),
     Kind(
+        "level-change",
+        "student",
+        "check",
+        "Two groups of runs",
+        "The runs fall into two groups that agree within themselves: something probably changed between them.",
+        BENCH,
+        urgency=5,
+    ),
+    Kind(
         "always-overshoots",
         "student",
         "check",

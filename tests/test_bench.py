@@ -86,6 +86,18 @@ SPECIFICATION = [
     ("half a cm³ past every time", [(0, 25.45), (0, 24.90), (0, 24.85), (0, 24.90)], [(None, "always-overshoots")]),
     ("six per cent high", [(0, 26.60), (0, 25.85), (0, 25.80), (0, 25.85)], [(None, "diluted-titrant")]),
     ("high, and less each time", [(0, 26.90), (0, 25.70), (0, 25.05), (0, 24.65)], [(None, "diluted-titrant")]),
+    ("two filling levels", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 25.15), (0, 25.10)], [(None, "level-change")]),
+    (
+        "the first three elsewhere",
+        [(0, 24.4), (0, 23.70), (0, 23.75), (0, 23.70), (0, 24.40), (0, 24.35)],
+        [(None, "level-change")],
+    ),
+    ("one alone apart is no group", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 24.35), (0, 24.85)], [(4, "overshoot")]),
+    (
+        "coming to and fro",
+        [(0, 24.95), (0, 24.35), (0, 24.85), (0, 24.40), (0, 24.80)],
+        [(2, "overshoot"), (4, "overshoot")],
+    ),
     ("a 20 cm³ pipette", [(0, 19.95), (0, 19.50), (0, 19.45), (0, 19.50)], [(None, "wrong-aliquot")]),
     ("a 10 cm³ pipette", [(0, 10.15), (0, 9.75), (0, 9.80), (0, 9.75)], [(None, "wrong-aliquot")]),
     (

@@ -30,7 +30,7 @@ RUN_FINDINGS = {
     "read-upside-down",
     "digits-swapped",
 }
-STUDENT_FINDINGS = {"always-overshoots", "diluted-titrant", "wrong-aliquot"}
+STUDENT_FINDINGS = {"level-change", "always-overshoots", "diluted-titrant", "wrong-aliquot"}
 every = pytest.mark.parametrize("hypothesis", HYPOTHESES, ids=lambda h: h.name)
 
 
@@ -71,7 +71,7 @@ def test_shares_of_the_sizes_add_up_to_one(hypothesis):
 
 @every
 def test_sizes_and_direction_fit_the_shape(hypothesis):
-    sized = {"added", "proportional", "fading", "whole number", "scatter"}
+    sized = {"added", "proportional", "fading", "whole number", "two levels", "scatter"}
     assert bool(hypothesis.bands) == (hypothesis.shape in sized)
     assert (hypothesis.direction == "") == (hypothesis.shape == "as expected")
 

@@ -38,6 +38,15 @@ def digits_swapped(readings: Readings, row: int, rng: np.random.Generator) -> in
     raise AssertionError("no digits to swap")
 
 
+def level_change(readings: Readings, row: int, rng: np.random.Generator) -> None:
+    """Move the later runs, or the first ones with the rough, of a student with four by the same volume."""
+    runs = np.flatnonzero(readings.present[row])
+    early = rng.random() < 0.5
+    moved = runs[:3] if early else runs[3:]
+    out = 50 * round(rng.uniform(0.35, 2.5) * rng.choice([-1, 1]) / 0.05)
+    readings.final[row, moved] += out
+
+
 def shares(plant: Plant, finding: str, bench: SimulatedBench = ORDINARY, classes: int = 12) -> tuple[float, int]:
     """Return the share of planted students of whom just this is claimed, and how many others something is claimed of."""
     found, others = 0, 0
@@ -51,8 +60,15 @@ def shares(plant: Plant, finding: str, bench: SimulatedBench = ORDINARY, classes
     return found / (classes * TOUCHED), others
 
 
-@pytest.mark.parametrize(("plant", "finding", "least"), [(digits_swapped, "digits-swapped", 0.85)])
-def test_what_is_planted_is_claimed_and_of_nobody_else(plant, finding, least):
-    share, others = shares(plant, finding)
+FOUR = dataclasses.replace(ORDINARY, accurate=(4, 4))
+
+
+@pytest.mark.parametrize(
+    ("plant", "finding", "bench", "least"),
+    [(digits_swapped, "digits-swapped", ORDINARY, 0.85), (level_change, "level-change", FOUR, 0.85)],
+    ids=["digits", "level"],
+)
+def test_what_is_planted_is_claimed_and_of_nobody_else(plant, finding, bench, least):
+    share, others = shares(plant, finding, bench)
     assert share >= least
     assert others == 0

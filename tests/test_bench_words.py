@@ -116,6 +116,13 @@ def test_swapped_digits_are_named_with_the_reading_and_what_may_have_been_meant(
     )
 
 
+def test_two_groups_of_runs_are_named_with_their_means():
+    words = said("level-change", 0.95, label=None, groups=[["1", "3"], ["2"]])
+    assert words.startswith(
+        "Runs 1 and 3 agree at 25.225 cm³ and run 2 at 25.85 cm³, 0.63 cm³ higher: something very probably changed"
+    )
+
+
 def test_a_burette_that_was_not_refilled_is_called_that():
     assert "In run 2 the burette was probably not refilled and 0.00 was written: " in said(
         "implausible-titre", 0.7, likely_titre=25.3
@@ -124,7 +131,7 @@ def test_a_burette_that_was_not_refilled_is_called_that():
 
 @pytest.mark.parametrize("finding", [*RUN_FINDINGS, *STUDENT_FINDINGS])
 def test_nobody_is_accused_and_nothing_is_certain(finding):
-    words = said(finding, label="2" if finding in RUN_FINDINGS else None)
+    words = said(finding, label="2" if finding in RUN_FINDINGS else None, groups=[["1", "3"], ["2"]])
     assert re.search(r"\b(possibly|probably)\b", words)
     assert not re.search(r"\b(you|cheat\w*|careless\w*|wrongly|fault|certain\w*)\b", words.lower())
     assert re.fullmatch(r"[A-Z].*[^.]\.", words)

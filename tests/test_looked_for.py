@@ -42,6 +42,7 @@ def test_a_hypothesis_is_called_by_the_title_of_its_finding_or_by_its_name():
             "up or down, 1 cm³ (70 %) or 10 cm³ (20 %), seldom 2, 5",
         ),
         ("scatter", "+/-", (Band(0.7, 0.15, 0.15), Band(0.3, 0.35, 0.35)), "up or down, runs scatter by 0.15 to 0.35 cm³"),
+        ("two levels", "+/-", (Band(1.0, 0.25, 1.50),), "up or down, some runs, 0.25 to 1.50 cm³"),
         ("digits swapped", "+/-", (), "up or down, as the readings say: 23.75 written for 27.35"),
         ("mirrored", "+/-", (), "up or down, as the readings say: 24.70 written for 24.30"),
         ("not refilled", "+", (), "up, by the final reading of the run before"),

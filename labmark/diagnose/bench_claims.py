@@ -20,6 +20,7 @@ from labmark.diagnose.bench_levels import OF_SAMPLE, Fit, pipette_of
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, WAYS, Way, ends
 from labmark.diagnose.bench_model import FIRST
 from labmark.diagnose.bench_posterior import FADING, HABIT, Posterior
+from labmark.diagnose.bench_two_levels import groups_of
 from labmark.diagnose.bench_view import View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
@@ -39,7 +40,7 @@ WORTH_NAMING = 0.02
 RUN_FINDINGS = (
     "overshoot", "undershoot", "misread-division", "read-upside-down", "digits-swapped", "implausible-titre",
 )  # fmt: skip
-STUDENT_FINDINGS = ("always-overshoots", "diluted-titrant", "wrong-aliquot")
+STUDENT_FINDINGS = ("level-change", "always-overshoots", "diluted-titrant", "wrong-aliquot")
 NOT_SURE = "none"
 TELLING = 0.9
 """Which of two readings was out is said from this share on."""
@@ -241,6 +242,10 @@ class _Claims:
         }
         if finding == "diluted-titrant" and self.found.student[i, FADING] > p / 2:
             evidence |= self._washed_out(i)
+        if finding == "level-change":
+            places = np.flatnonzero(self.view.accurate[i]).tolist()
+            at = groups_of(self.runs.titre[i, places].tolist())
+            evidence["groups"] = [places[:at], places[at:]]
         pipette = pipette_of(level, float(self.centre[i]), self.setting)
         if finding == "wrong-aliquot" and pipette is not None:
             evidence["pipette"] = round(pipette, 2)

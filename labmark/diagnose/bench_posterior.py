@@ -33,10 +33,11 @@ SHAKY_SHARE = 0.12
 
 _NAMES = [h.name for h in STUDENT_HYPOTHESES]
 HABIT = _NAMES.index("reads the scale upside down")
+LEVEL_CHANGE = _NAMES.index("level-change")
 _SCATTERED = _NAMES.index("scattered work")
 FADING = _NAMES.index("titrant diluted, less from run to run")
 ORDINARY = _NAMES.index("ordinary work")
-PLAIN = np.array([i not in (HABIT, _SCATTERED, FADING) for i in range(len(_NAMES))])
+PLAIN = np.array([i not in (HABIT, _SCATTERED, FADING, LEVEL_CHANGE) for i in range(len(_NAMES))])
 """Hypotheses about the student under which every run has the usual mixture about the level."""
 
 
@@ -70,6 +71,7 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     joint = priors * (runs.together(runs.mix) * pairs * weights)[:, None, :]
     joint[:, HABIT] = priors[:, HABIT] * sum(runs.habits) * weights
     joint[:, FADING] = priors[:, FADING] * runs.fading() * weights
+    joint[:, LEVEL_CHANGE] = priors[:, LEVEL_CHANGE] * runs.changed() * weights
     bands = STUDENT_HYPOTHESES[_SCATTERED].bands
     wide = sum(b.share * runs.together(runs.scattered(i)) for i, b in enumerate(bands))
     joint[:, _SCATTERED] = priors[:, _SCATTERED] * wide * weights

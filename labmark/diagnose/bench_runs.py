@@ -13,6 +13,7 @@ from labmark.diagnose.bench_input import Flags, Floats
 from labmark.diagnose.bench_links import WHOLE_SHARES, WHOLES, Links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS
 from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
+from labmark.diagnose.bench_two_levels import two_levels
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES
 
@@ -27,6 +28,8 @@ ROUGH_TOO = 0.75
 ROUGH_APART = 0.1
 """Share of roughs that lie about the class's level whatever spoilt the accurate runs: done before another pipette was
 taken, say, or with another filling of the burette (common practice, no source)."""
+CHANGED_ROUGH = 8.0
+"""Roughs lie within as much of the later runs where something changed after them [cm³] (common practice, no source)."""
 COPIED = 0.4
 """Of misreadings, those of the final reading that are then copied as the next initial one, where burettes are not
 refilled; the others are misreadings of the initial one, or put right by looking again (common practice, no source)."""
@@ -186,6 +189,12 @@ class Runs:
         is_rough = (self.view.kind == ROUGH) & self.view.alive
         rough = np.where(is_rough[..., None], 0.5 * before + 0.5 * self.mix, 1.0).prod(axis=1)
         return np.asarray(rough * washed_out(self.view, self.tables, self.theta, self.centre))
+
+    def changed(self) -> Floats:
+        """Return the density of all runs where something changed between two of them, (n, nodes)."""
+        is_rough = (self.view.kind == ROUGH) & self.view.alive
+        rough = np.where(is_rough[..., None], 0.5 * self.mix + 0.5 / CHANGED_ROUGH, 1.0).prod(axis=1)
+        return np.asarray(rough * two_levels(self.view, self.tables, self.theta, self.good_run()))
 
     def scattered(self, band: int) -> Floats:
         """Return the density of runs of scattered work."""

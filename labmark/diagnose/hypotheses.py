@@ -35,10 +35,11 @@ Shape = Literal[
     "digits swapped",  # a reading with two neighbouring digits in the other order
     "not refilled",  # the initial reading was the final reading before, and 0.00 was written
     "ratio",  # titres in the ratio of another pipette to the right one
+    "two levels",  # some runs are out by one amount within the bands, the runs before or after them by none
     "scatter",  # the level is right, the runs scatter by a standard deviation within the bands [cm³]
     "anywhere",  # nothing in this table
 ]
-SIZED: frozenset[Shape] = frozenset({"added", "proportional", "fading", "whole number", "scatter"})
+SIZED: frozenset[Shape] = frozenset({"added", "proportional", "fading", "whole number", "two levels", "scatter"})
 """Shapes whose rows say how large the effect is."""
 NEEDED = (
     ("overshoot", "run"),
@@ -53,6 +54,7 @@ NEEDED = (
     ("wrong-aliquot", "student"),
     ("reads the scale upside down", "student"),
     ("scattered work", "student"),
+    ("level-change", "student"),
     ("none of these", "student"),
     ("pipette wet with water", "student"),
     ("flask rinsed with the solution", "student"),

@@ -93,6 +93,8 @@ def bench_findings(
         evidence = _of_this_run(claim.evidence, student, run) | _if_so(claim, student, formulas[claim.student].curve)
         if run is not None and run.turned is not None:
             evidence = _turned_back(evidence, run)
+        if "groups" in evidence:
+            evidence["groups"] = [[student.runs[place].label for place in group] for group in evidence["groups"]]
         if claim.finding == "diluted-titrant":
             evidence["falls"] = _falls(student, microlitres(practical.file.concordance.within))
         found[claim.student].append(

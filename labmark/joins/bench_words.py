@@ -16,6 +16,7 @@ from typing import Any
 from labmark.diagnose.hypotheses import BY_NAME, PIPETTES
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, in_figures
+from labmark.joins.advice import listed
 from labmark.units import shown_unit
 from labmark.volumes import fraction
 from labmark.words import YOUR, either
@@ -68,6 +69,7 @@ def message_of(
         which="a reading" if "meant" not in evidence else f"the {evidence['reading']} reading",
         written=_reading(evidence.get("written")),
         meant=_reading(evidence.get("meant")),
+        groups=_groups(evidence, student),
         away=_mean_away(evidence, student, limits) if run is None else _run_away(evidence, student, run),
         falls=", and the titres come down from run to run, as while water is washed out" if _falls(evidence) else "",
         pipette=f"; a pipette of {_size(pipette)} cm³ would give such titres" if pipette else "",
@@ -136,6 +138,23 @@ def held_against(student: Student, evidence: Mapping[str, Any]) -> tuple[Fractio
 
 def _falls(evidence: Mapping[str, Any]) -> bool:
     return bool(evidence.get("falls")) or evidence.get("last_above_expected") is not None
+
+
+def _groups(evidence: Mapping[str, Any], student: Student) -> str:
+    """Return two groups of runs with their means and how far these are apart; empty where there are none."""
+    if "groups" not in evidence:
+        return ""
+    groups = [[run for run in student.runs if run.label in labels] for labels in evidence["groups"]]
+    named = [listed(group) for group in groups]
+    if student.agreement is not None:
+        return f"With their own numbers, {named[0]} agree with one another, and so do {named[1]}"
+    before, after = (Fraction(sum(run.titre or 0 for run in group), 1000 * len(group)) for group in groups)
+    found = apart(after, before)
+    way = "higher" if found.above else "lower"
+    return (
+        f"{named[0].capitalize()} agree at {found.expected} cm³ and {named[1]} at {found.titre} cm³, "
+        f"{found.volume} cm³ {way}"
+    )
 
 
 def _copied(evidence: Mapping[str, Any]) -> str:

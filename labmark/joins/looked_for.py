@@ -88,6 +88,7 @@ _SIZES: dict[str, Callable[[tuple[Band, ...]], str]] = {
     "mirrored": lambda _: "as the readings say: 24.70 written for 24.30",
     "digits swapped": lambda _: "as the readings say: 23.75 written for 27.35",
     "not refilled": lambda _: "by the final reading of the run before",
+    "two levels": lambda bands: f"some runs, {_added(bands)}",
     "ratio": lambda _: f"in the ratio of another pipette ({_listed(sorted(size for size, _ in PIPETTES))} cm³)",
     "anywhere": lambda _: "by any amount",
 }
