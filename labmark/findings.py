@@ -297,8 +297,8 @@ _CATALOGUE = (
         "student",
         "fault",
         "Difference not taken",
-        "The result of a back titration was worked out from what was left over, not from what had reacted.",
-        "A back titration finds what was left over: take that from what was added before you go on.",
+        "The result was worked out from one part of a difference alone, such as what was left over or the whole titre.",
+        "Write down what is to be taken from what, and take the difference before you go on.",
         urgency=4,
     ),
     Kind(

@@ -50,8 +50,9 @@ def volumes_instead(
     return [one for ratio, one in likeliest.items() if ratio[0] > 0 and ratio not in own]
 
 
+FROM_START = "the titre counted from the initial reading"
 _FROM_START = (
-    "the titre counted from the initial reading",
+    FROM_START,
     "counting the titre from the initial reading, and not from the endpoint before,",
 )
 

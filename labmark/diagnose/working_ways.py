@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from labmark.diagnose.working_calculation import Calculation, Change, Way, volume_text
 from labmark.diagnose.working_sums import Line, line, steps
+from labmark.diagnose.working_volumes import FROM_START
 from labmark.places import packaged_text
 
 PAIR_RATE = 0.15
@@ -42,7 +43,9 @@ def changes() -> tuple[Change, ...]:
 @lru_cache(maxsize=1)
 def tells() -> dict[tuple[str, str], str]:
     """Return what to do next time about a finding with a cause, where the advice on the finding is not about that."""
-    return {(change.finding, change.cause): change.tell for change in changes() if change.tell}
+    start = tomllib.loads(packaged_text("diagnose/slips.toml"))["tell"]["start"]
+    of_changes = {(change.finding, change.cause): change.tell for change in changes() if change.tell}
+    return {("difference-forgotten", FROM_START): start, **of_changes}
 
 
 STOP_RATE = 0.02
