@@ -25,6 +25,10 @@ STUDENT_COUNTS, RUN_COUNTS = 20.0, 70.0
 """How many students, and how many runs, the rates of the table of hypotheses are worth beside those of the class."""
 USUAL_SHIFT = 0.004
 """A class lies off its reference by this fraction, as a standard deviation: all go a drop past the endpoint, say."""
+UNKNOWN = 1.0
+"""The same where there is no reference, or one in doubt."""
+FEW = 8
+"""So few students say nothing of good work where there is a reference: what is told to one would tell of another."""
 LEAST_REPEATABILITY, LEAST_BETWEEN = 0.02, 0.002
 """Below this a class copies its figures from one another rather than measuring them [cm³; fraction]."""
 ROUNDS = 4
@@ -37,6 +41,10 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     runs = _sample(runs)
     view = look(runs, setting)
     shift_spread = _shift_spread(runs, setting)
+    if view.accurate.any(axis=1).sum() < FEW and shift_spread < UNKNOWN:
+        return Fit(
+            setting.repeatability or USUAL_REPEATABILITY, setting.between or USUAL_BETWEEN, 0.0, shift_spread
+        )
     fit, intervals = _start(view, runs, shift_spread), np.unique(view.interval).tolist()
     for _ in range(ROUNDS):
         tables = make_tables(setting, fit.repeatability, fit.run_rates, intervals)
@@ -56,7 +64,7 @@ def _shift_spread(runs: RunMatrix, setting: BenchSetting) -> float:
     """Return the relative standard deviation of the class's shift before anything is known of this class."""
     known = np.isfinite(runs.expected) & (runs.expected > 0)
     if setting.reference_doubtful or not known.any():
-        return 1.0
+        return UNKNOWN
     relative = np.nan_to_num(runs.expected_uncertainty[known]) / runs.expected[known]
     return float(np.hypot(USUAL_SHIFT, np.median(relative)))
 
