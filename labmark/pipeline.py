@@ -224,11 +224,10 @@ def new_workbook(tree: Tree, found: Found) -> bytes:
 
 
 def _sheets(tree: Tree, jobs: int, progress: Progress) -> list[tuple[str, bytes]]:
-    from labmark.outputs.sheets import all_sheets, student_sheets
+    from labmark.outputs.sheets import sheet_files
 
     of = sum(student["sheet"] is not None for student in tree["students"])
-    single = list(student_sheets(tree, progress=lambda done: progress("sheets", done, of), jobs=jobs))
-    return [*single, ("feedback.pdf", all_sheets(tree))]
+    return list(sheet_files(tree, progress=lambda done: progress("sheets", done, of), jobs=jobs))
 
 
 def _silent(_what: str, _done: int, _of: int) -> None:

@@ -8,13 +8,15 @@ from tests.example_tree import example_tree
 
 
 def test_densities_run_from_roomy_to_tight():
-    assert list(DENSITIES) == sorted(DENSITIES, key=lambda density: (-density.size, -density.gap, -density.cut))
+    on_one_page = list(DENSITIES[:-1])
+    assert on_one_page == sorted(on_one_page, key=lambda density: (-density.size, -density.gap, -density.cut))
+    assert min(density.size for density in DENSITIES) >= 9.5
 
 
 def test_a_guess_fits_and_the_next_roomier_does_not():
     book = _Book(example_tree())
     off = 0
-    for place, density in enumerate(book.densities):
+    for place, density in enumerate(first_density(book.group, sheet) for sheet in book.sheets):
         assert _pages(book._compile(f"single({place}, {density})")) == 1
         off += density > 0 and _pages(book._compile(f"single({place}, {density - 1})")) == 1
     # The guess keeps a little in hand, so that it may now and then be one step too tight.

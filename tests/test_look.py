@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import io
+import random
 import re
+from decimal import Decimal
 from functools import cache
 from typing import Any
 
@@ -18,6 +20,7 @@ from labmark.outputs.sheets import student_sheets
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.load import school_from_toml
 from labmark.problems import InputError
+from tests.classes import titres, tree_of
 from tests.example_tree import example_tree
 from tests.practicals import DRAIN_CLEANER
 
@@ -168,3 +171,37 @@ def test_the_blank_sheet_for_the_bench_follows_it():
     assert "cm³" not in page.extract_text()
     assert "mol/dm³" not in page.extract_text()
     assert float(page.mediabox[2]) == 612
+
+
+def mates(seed: int) -> list[Any]:
+    """Return five classmates with a reading or two out of the way."""
+    rng = random.Random(seed)
+    made = []
+    for _ in range(5):
+        values = [24.35 + rng.gauss(0, 0.08) for _ in range(rng.choice((1, 2, 3)))]
+        values[0] += rng.choice((0, 0, rng.uniform(0.3, 3)))
+        made.append(titres(*(f"{round(value * 20) / 20:.2f}" for value in values)))
+    return made
+
+
+@pytest.mark.parametrize(
+    "mine",
+    [
+        titres("24.30", "24.35", "24.25"),
+        titres("24.30", "24.35", "25.25"),
+        titres("24.30", "25.35"),
+        titres("25.30", "25.35", "25.25", result=Decimal("0.1013"), result_decimals=4),
+        titres("24.80", "24.85", "24.80", mean=Decimal("24.80"), mean_decimals=2),
+    ],
+    ids=range(5),
+)
+def test_in_a_small_class_a_sheet_does_not_depend_on_the_others_results(mine):
+    sheets, classes = set(), 0
+    for seed in range(12):
+        tree = tree_of([mine, *mates(seed)])
+        if not tree["class"]["findings"]:
+            classes += 1
+            tree["students"][0]["sheet"] = "feedback/01.pdf"
+            sheets |= {pdf for _, pdf in student_sheets(tree)}
+    assert classes > 4
+    assert len(sheets) == 1

@@ -198,7 +198,7 @@ def test_a_sheet_has_every_reading_titre_mean_result_and_working(folders):
     said = sheet_text(folders["lye"], "Ada")
     assert "Run Initial Phenolphthalein Titre Methyl orange Titre In the mean Why" in said
     assert "Phenolphthalein: two of your titres agree; their mean is 23.75 cm³" in said
-    for row in ("Mean titre, methyl orange cm³ 3.75 3.75 3.75", "Result, Na2CO3 g/dm³ 1.59 1.59 ± 0.0"):
+    for row in ("Mean titre, methyl orange cm³ 3.75 3.75 3.75", "Result, Na2CO3 g/dm³ 1.59 1.59"):
         assert row in said
     assert "The working for NaOH, in your numbers" in said
     assert "The working for Na2CO3, in your numbers" in said

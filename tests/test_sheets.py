@@ -126,12 +126,13 @@ def test_every_sheet_is_one_a4_page(place):
     assert [float(side) for side in pages[0].mediabox[2:]] == pytest.approx(A4, abs=0.01)
 
 
-def test_the_file_for_printing_holds_every_sheet_on_its_own_page(class_pdf):
+def test_the_file_for_printing_gives_every_student_paper_of_their_own(class_pdf):
     pages = reader(class_pdf).pages
     names = [student["student"] for student in example_tree()["students"]]
-    assert len(pages) == len(names)
-    for page, name in zip(pages, names, strict=True):
+    assert len(pages) == 2 * len(names) - 1
+    for page, name in zip(pages[::2], names, strict=True):
         assert page.extract_text().replace("\u200b", "").split()[0] == name.split()[0]
+    assert not [page for page in pages[1::2] if page.extract_text().strip()]
 
 
 def test_the_file_for_printing_has_a_bookmark_for_each_student(class_pdf):
@@ -226,7 +227,7 @@ def test_a_sheet_shows_readings_use_working_claims_marks_and_advice():
         "2 0.10 25.85 25.75 no 0.45 above the others",
         "0.05 cm³ apart: concordant (limit 0.10)",
         "0.0500 mol/dm³ × 25.28 cm³ ÷ 1000 = 0.001264 mol",
-        "25.43 25.28",
+        "25.43 ≠ 25.28",
         "the mean takes in run 2, which lies 0.45 cm³ above the others",
         "Run 2 was most likely stopped past the endpoint.",
         "Add the last cm³ drop by drop",
@@ -332,20 +333,42 @@ def test_only_students_with_the_same_reference_share_a_strip():
 # --- fits one page ---------------------------------------------------------------------------------------------------
 
 
-def test_as_much_as_there_may_be_still_fits_one_page():
+def test_as_much_as_there_may_be_takes_more_pages_rather_than_small_print():
     pdf = sheet(0, stressed())
     words = text(pdf)
-    assert len(reader(pdf).pages) == 1
-    assert "(more in class)" in words
-    # The last line of the page is there: nothing runs over the edge.
+    assert len(reader(pdf).pages) > 1
+    assert "(more in class)" not in words
+    # The last line is there: nothing runs over the edge.
     assert "Follow the local risk assessment, the safety data sheets and the qualified person in charge." in words
 
 
 def test_a_guess_that_was_too_bold_is_mended(monkeypatch):
     monkeypatch.setattr("labmark.outputs.sheets.first_density", lambda group, sheet: 0)
-    tree = stressed()
+    tree = example_tree()
+    tree["students"][0]["feedback"]["summary"] *= 12
     assert len(reader(sheet(0, tree)).pages) == 1
-    assert len(reader(all_sheets(only(tree, 0, 1))).pages) == 2
+    assert len(reader(all_sheets(only(tree, 0, 1))).pages) == 3
+
+
+def body_size(pdf: bytes) -> float:
+    """Return the size of the first word in the table of readings [pt]."""
+    found: list[float] = []
+
+    def visit(words: str, cm: Any, tm: Any, _font: Any, size: float) -> None:
+        if words.strip().startswith("Rough"):
+            found.append(round(abs(size * tm[3] * cm[3]), 2))
+
+    reader(pdf).pages[0].extract_text(visitor_text=visit)
+    return found[0]
+
+
+def test_a_class_has_one_size_however_much_there_is_to_say_to_one_of_them():
+    tree = only(example_tree(), 0, 1, 3)
+    before = {body_size(pdf) for _, pdf in student_sheets(tree)}
+    tree["students"][0]["feedback"]["summary"] *= 60
+    after = {body_size(pdf) for _, pdf in student_sheets(tree)}
+    assert len(before) == len(after) == 1
+    assert min(before) > min(after) >= 9.5
 
 
 def test_more_runs_than_a_page_holds_are_counted():
@@ -375,13 +398,11 @@ def hostile(data: Any, word: str) -> Any:
 
 
 @pytest.mark.parametrize("word", HOSTILE, ids=range(len(HOSTILE)))
-def test_hostile_text_anywhere_on_a_sheet_stays_text_on_one_page(word):
+def test_hostile_text_anywhere_on_a_sheet_stays_text(word):
     tree = example_tree()
     tree["students"][1] = hostile(tree["students"][1], word)
     tree["practical"] |= {"title": word, "cautions": [word] * 3}
-    pdf = sheet(1, tree)
-    assert len(reader(pdf).pages) == 1
-    assert "root:" not in text(pdf)
+    assert "root:" not in text(sheet(1, tree))
 
 
 def test_markup_in_a_name_is_printed_letter_by_letter():

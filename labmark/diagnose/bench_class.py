@@ -42,9 +42,7 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     view = look(runs, setting)
     shift_spread = _shift_spread(runs, setting)
     if view.accurate.any(axis=1).sum() < FEW and shift_spread < UNKNOWN:
-        return Fit(
-            setting.repeatability or USUAL_REPEATABILITY, setting.between or USUAL_BETWEEN, 0.0, shift_spread
-        )
+        return Fit(setting.repeatability or USUAL_REPEATABILITY, setting.between or USUAL_BETWEEN, 0.0, shift_spread)
     fit, intervals = _start(view, runs, shift_spread), np.unique(view.interval).tolist()
     for _ in range(ROUNDS):
         tables = make_tables(setting, fit.repeatability, fit.run_rates, intervals)

@@ -22,6 +22,11 @@ FINEST = 320
 """Places on the strip: results nearer than half a millimetre share a tick."""
 
 
+def is_few(tree: Tree) -> bool:
+    """Return whether there are so few results that a sheet must not depend on those of others."""
+    return sum(student.get("result") is not None for student in tree["students"]) < SMALLEST_STRIP
+
+
 def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
     """Return a strip for each reference value (as text) that at least `SMALLEST_STRIP` students are held against.
 

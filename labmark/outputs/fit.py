@@ -13,8 +13,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-PAGE = 270.0
-"""Height between the margins, 273 mm, less what a guess may be out by [mm]."""
+PAGE = 277.0
+"""Height between the margins, 273 mm, and what a guess is too tall by [mm]: one that is too bold is mended."""
 LETTER_IS_LOWER = 17.6
 """How much lower a page of letter paper is than one of A4 [mm]; that it is wider is left in hand."""
 WIDTH = 178.0
@@ -23,6 +23,8 @@ POINT = 0.35278
 """A point [mm]."""
 LETTER = 0.42
 """Mean width of a character [em], from the body face with its even-width digits."""
+MANY_STEPS = 4
+"""More steps than this stand in two columns."""
 FIRST, NEXT = 0.66, 1.17
 """Height of the first line and of each further line of a paragraph [em]."""
 
@@ -37,6 +39,8 @@ class Density:
     """Room between parts, as a multiple of 4.2 mm."""
     cut: int
     """Characters of a reason that are shown."""
+    inset: float = 0.32
+    """Room above and below what stands in a table [em]."""
 
 
 DENSITIES = (
@@ -44,13 +48,14 @@ DENSITIES = (
     Density(10.5, 1.0, 900),
     Density(10.0, 0.85, 900),
     Density(9.5, 0.7, 900),
-    Density(9.0, 0.6, 900),
-    Density(8.5, 0.5, 900),
-    Density(8.0, 0.4, 900),
-    Density(8.0, 0.4, 160),
-    Density(8.0, 0.4, 90),
-    Density(8.0, 0.4, 45),
+    Density(9.5, 0.45, 900),
+    Density(9.5, 0.3, 900, 0.2),
+    Density(9.5, 0.3, 160, 0.2),
+    Density(9.5, 0.3, 90, 0.2),
+    Density(9.5, 0.7, 9000),  # on more than one page, where nothing has to be cut
 )
+SMALLEST = 3
+"""Place of the first of those in the smallest size, below which no text is set."""
 LARGE = (Density(18.0, 1.2, 9000),)
 """Large print: nothing is cut, and it takes as many pages as it takes."""
 
@@ -65,7 +70,7 @@ def first_density(group: Mapping[str, Any], sheet: Mapping[str, Any]) -> int:
 def height(group: Mapping[str, Any], sheet: Mapping[str, Any], density: Density) -> float:
     """Return the guessed height [mm] of a sheet; `group` is what the whole class shares."""
     em, gap = density.size * POINT, density.gap * 4.2
-    reckon = _Reckoner(em, density.cut)
+    reckon = _Reckoner(em, density.cut, density.inset)
     parts = [
         reckon.head(sheet),
         reckon.summary(sheet),
@@ -92,6 +97,7 @@ class _Reckoner:
 
     em: float
     cut: int
+    inset: float
 
     def lines(self, text: str, width: float, scale: float = 1.0) -> int:
         """Return how many lines `text` takes at `scale` times the text size in `width` mm."""
@@ -110,9 +116,14 @@ class _Reckoner:
         """Height of a heading with the room about it."""
         return 1.55 * self.em
 
+    @property
+    def row(self) -> float:
+        """Height of one line in a table."""
+        return (FIRST + 2 * self.inset) * self.em
+
     def rows(self, texts: Sequence[str], width: float) -> float:
         """Return the height of a table with its header, a text a row."""
-        return 1.3 * self.em + sum(self.cut_text(text, width) + 0.64 * self.em for text in texts)
+        return self.row + sum(self.cut_text(text, width) + 2 * self.inset * self.em for text in texts)
 
     def head(self, sheet: Mapping[str, Any]) -> float:
         name = sheet["name"]
@@ -135,14 +146,21 @@ class _Reckoner:
         width = WIDTH - (23.5 + further) * self.em
         more = 1.2 * self.em if table["more"] else 0.0
         texts = [run["why"] for run in table["runs"]]
-        return self.part + 1.3 * self.em + sum(self.text(text, width) + 0.64 * self.em for text in texts) + more
+        return self.part + self.row + sum(self.text(text, width) + 2 * self.inset * self.em for text in texts) + more
 
     def columns(self, sheet: Mapping[str, Any]) -> float:
         claims, several = sheet["state"] == "marked" and bool(sheet["claims"]), len(sheet["workings"]) > 1
-        width = (WIDTH / 2 - 3.5 if several else WIDTH - (71.0 if claims else 0.0)) - 1.1 * self.em
-        workings = [self.part + sum(self._step(step, width) for step in one["steps"]) for one in sheet["workings"]]
-        answers = self.part + (1.3 + (1.3 if several else 2.45) * len(sheet["claims"])) * self.em if claims else 0.0
-        return max(workings) + answers if several else max([*workings, answers])
+        halves = not several and any(len(one["steps"]) > MANY_STEPS for one in sheet["workings"])
+        width = (WIDTH / 2 - 3.5 if several or halves else WIDTH - (71.0 if claims else 0.0)) - 1.1 * self.em
+        workings = [self._working(one["steps"], width, halves) for one in sheet["workings"]]
+        row = self.row + (0.0 if several or halves else 1.15 * self.em)
+        answers = self.part + self.row + row * len(sheet["claims"]) if claims else 0.0
+        return max(workings) + answers if several or halves else max([*workings, answers])
+
+    def _working(self, steps: Sequence[Mapping[str, Any]], width: float, halves: bool) -> float:
+        heights = [self._step(step, width) for step in steps]
+        first = math.ceil(len(steps) / 2) if halves else len(steps)
+        return self.part + max(sum(heights[:first]), sum(heights[first:]))
 
     def _step(self, step: Mapping[str, Any], width: float) -> float:
         what = self.lines(f"{step['what']}: {step['formula']}", width)
@@ -169,5 +187,6 @@ class _Reckoner:
         return self.part + 20.5 + 0.8 * self.em + self.text(key, WIDTH, 0.86)
 
     def foot(self, group: Mapping[str, Any]) -> float:
-        words = "At the bench  " + "  ·  ".join(group["cautions"])
-        return 0.5 * self.em + self.text(words, WIDTH, 0.84)
+        width = WIDTH - 7.0 * self.em
+        lines = sum(self.text(caution, width, 0.86) + 0.43 * self.em for caution in group["cautions"])
+        return 0.5 * self.em + lines + (1.5 * self.em if group["school"] else 0.0)

@@ -21,7 +21,7 @@ from typing import Any
 REPLACEMENT = "�"
 """Stands for a character that cannot be printed."""
 USUAL = re.compile(
-    "[ -~\u00a0-\u00ac\u00ae-\u017f\u0391-\u03a1\u03a3-\u03c9\u0410-\u044f₀-₉⁰⁴-⁹⁻–—‘’“”…•′″→←−≈≤≥±×÷√�\u200b]*"
+    "[ -~\u00a0-\u00ac\u00ae-\u017f\u0391-\u03a1\u03a3-\u03c9\u0410-\u044f₀-₉⁰⁴-⁹⁻–—‘’“”…•′″→←−≈≠≤≥±×÷√�\u200b]*"
 )
 """Text of these characters is known to print (a test tries every one): no need to try it again."""
 LONGEST_WORD = 24

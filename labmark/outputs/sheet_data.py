@@ -8,10 +8,10 @@ markup. Another student's figures come in only as the nameless ticks of the clas
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from labmark.outputs.class_strip import as_written, class_strips, own_place
+from labmark.outputs.class_strip import as_written, class_strips, is_few, own_place
 from labmark.outputs.decision_rows import corrections
 from labmark.outputs.each import endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.forms import look_of
@@ -45,6 +45,7 @@ def class_data(tree: Tree) -> Data:
         "parts": list(look["parts"]),
         "paper": look["paper"],
         "large": look["size"] == "large",
+        "few": is_few(tree),
         "strips": {key: strip for name, one in results.items() for key, strip in class_strips(one, name).items()},
     }
 
@@ -66,7 +67,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "groups": _groups(student, practical),
         "state": _state(student),
         "summary": " ".join(
-            filter(None, (feedback.get("summary") or _summary(student), _excused(student), feedback.get("well")))
+            filter(None, (feedback.get("well"), feedback.get("summary") or _summary(student), _excused(student)))
         ),
         "comment": student.get("comment", ""),
         "missing": _missing(student, feedback),
@@ -184,7 +185,7 @@ def _run(run: Tree, ends: Mapping[str, Tree], own: list[str]) -> Data:
             {
                 "reading": volume(one["final"]),
                 "titre": volume(one["titre"]),
-                "written": volume(one.get("claimed_titre")) if _differs(one) else "",
+                "written": f"≠ {volume(one['claimed_titre'])}" if _differs(one) else "",
                 "used": one["used"],
             }
             for one in ends.values()
@@ -232,7 +233,8 @@ def _mean_claim(name: str, student: Tree) -> Data | None:
     if own is None and given is None:
         return None
     what, own_words = f"Mean titre, {name}" if name else "Mean titre", "" if own is None else as_written(own)
-    told = {"what": what, "own": own_words, "given": _mean(student, claimed), "unit": "cm³"}
+    shown_mean = _mean(student, claimed)
+    told = {"what": what, "own": own_words, "sign": _sign(own_words, shown_mean), "given": shown_mean, "unit": "cm³"}
     return told | {"spread": "", "expected": "" if expected is None else volume(expected)}
 
 
@@ -243,16 +245,28 @@ def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
     if own is None and result is None:
         return None
     given = significant(result["value"], figures) if result else NOTHING
+    # With its unit where that is of another quantity than asked for.
+    written = "" if own is None else f"{as_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip()
     told = {
         "what": f"Result, {name}" if name else "Result",
-        # With its unit where that is of another quantity than asked for.
-        "own": "" if own is None else f"{as_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip(),
+        "own": written,
+        "sign": _sign(written, given),
         "given": given,
         "unit": shown_unit(result["unit"] if result else tree["practical"]["unit"]),
     }
-    spread = result["expanded_uncertainty"] if result and name else None
+    spread = result["expanded_uncertainty"] if result and name and not is_few(tree) else None
     reference = (student["printed"]["reference"] or "") if name else ""
     return told | {"spread": f"± {_as_fine(spread, given)}" if spread else "", "expected": reference}
+
+
+def _sign(own: str, given: str) -> str:
+    """Return ≠ where what was written differs from what follows by more than one in the last place that both have."""
+    try:
+        both = [Decimal(own), Decimal(given)]
+    except InvalidOperation:  # one is not there, has a unit of its own, or a power of ten
+        return ""
+    last = max(int(each.as_tuple().exponent) for each in both)
+    return "≠" if abs(both[0] - both[1]) > Decimal(1).scaleb(last) else ""
 
 
 def _as_fine(spread: float, beside: str) -> str:

@@ -1,7 +1,7 @@
 """The students' sheets: an accessible PDF page for each, and all of them in one file for printing.
 
 The data of the whole class goes to Typst once, as JSON; each document is then one line that names the pages it holds.
-Because the data stays the same, Typst keeps the pages it has laid out: the single sheets after `feedback.pdf` cost
+Because the data stays the same, Typst keeps the pages it has laid out: `feedback.pdf` after the single sheets costs
 little more than being written. What a student typed is only ever data, never markup.
 """
 
@@ -16,7 +16,7 @@ from dataclasses import asdict
 from typing import Any
 
 from labmark.outputs.each import results_of
-from labmark.outputs.fit import DENSITIES, LARGE, first_density
+from labmark.outputs.fit import DENSITIES, LARGE, SMALLEST, first_density
 from labmark.outputs.forms import forms_of
 from labmark.outputs.printable import REPLACEMENT, all_printable, fonts, printable, printable_name
 from labmark.outputs.sheet_data import class_data, student_data
@@ -28,8 +28,6 @@ Page = tuple[int, int]
 
 STANDARD = "ua-1"
 """PDF/UA-1: readable with a screen reader."""
-BLOCK = 64
-"""Sheets that are made ahead of the one asked for at most: bounds the memory."""
 COUNT = re.compile(rb"/Type\s*/Pages\s*/Count (\d+)")
 
 
@@ -41,21 +39,21 @@ def student_sheets(
     `path` is the student's `sheet`, such as "feedback/01 S01.pdf"; a student whose `sheet` is None gets none.
     `progress` is called with how many are done. `jobs` threads share the work; the bytes do not depend on it.
     """
-    book = _Book(tree)
-    places = range(len(book.paths))
-    # Typst lets other threads run while it works.
-    with ThreadPoolExecutor(max_workers=max(1, jobs)) as pool:
-        for start in range(0, len(places), BLOCK):
-            block = places[start : start + BLOCK]
-            for place, pdf in zip(block, pool.map(book.single, block), strict=True):
-                yield book.paths[place], pdf
-                if progress is not None:
-                    progress(place + 1)
+    yield from list(sheet_files(tree, progress=progress, jobs=jobs))[:-1]
 
 
 def all_sheets(tree: Tree) -> bytes:
-    """Return `feedback.pdf`: every student's sheet on a page of its own, a bookmark each."""
-    return _Book(tree).whole()
+    """Return `feedback.pdf`: every student's sheet on paper of its own, printed on both sides, a bookmark each."""
+    return list(sheet_files(tree))[-1][1]
+
+
+def sheet_files(
+    tree: Tree, *, progress: Callable[[int], None] | None = None, jobs: int = 1
+) -> Iterator[tuple[str, bytes]]:
+    """Yield what `student_sheets` does, and after that `feedback.pdf`."""
+    book = _Book(tree)
+    yield from zip(book.paths, book.singles(jobs, progress), strict=True)
+    yield "feedback.pdf", book.whole()
 
 
 def sheet_warnings(tree: Tree) -> list[str]:
@@ -93,28 +91,48 @@ class _Book:
             "densities": [asdict(density) for density in self.steps],
         }
         self.text = json.dumps(data, ensure_ascii=False)
+        self.few: bool = self.group["few"]
         self.densities = [0 if large else first_density(self.group, sheet) for sheet in self.sheets]
+        self.densities = [max(density, self._one_size()) for density in self.densities]
         # A compiler serves one thread at a time.
         self._own = threading.local()
 
+    def singles(self, jobs: int, progress: Callable[[int], None] | None) -> list[bytes]:
+        """Return each sheet as a PDF, all in one text size."""
+        places = range(len(self.sheets))
+        # Typst lets other threads run while it works.
+        with ThreadPoolExecutor(max_workers=max(1, jobs)) as pool:
+            made = []
+            for place, pdf in zip(places, pool.map(self._single, places), strict=True):
+                made.append(pdf)
+                if progress is not None:
+                    progress(place + 1)
+            least = self._one_size()
+            larger = [place for place in places if self.densities[place] < least]
+            self.densities = [max(density, least) for density in self.densities]
+            for place, pdf in zip(larger, pool.map(self._single, larger), strict=True):
+                made[place] = pdf
+        return made
+
+    def _one_size(self) -> int:
+        """Return the density from which on all have the size of the fullest sheet.
+
+        In a class of so few that a sheet must not tell of another one it is the smallest size for all.
+        """
+        return min(SMALLEST, len(self.steps) - 1) if self.few else min(SMALLEST, max(self.densities, default=0))
+
     def whole(self) -> bytes:
-        """Return all sheets as one PDF."""
-        pages = list(enumerate(self.densities))
-        pdf = self._compile(_call("book", pages))
-        if self.steps is LARGE or _pages(pdf) == len(pages):
-            return pdf
-        for place, _ in pages:
-            self.single(place)
+        """Return all sheets as one PDF, as they were laid out singly."""
         return self._compile(_call("book", list(enumerate(self.densities))))
 
-    def single(self, place: int) -> bytes:
+    def _single(self, place: int) -> bytes:
         """Return one sheet as a PDF of one page, set more tightly than was guessed where it must be.
 
-        In large print it is as many pages as it takes.
+        In large print, and where the tightest does not do, it is as many pages as it takes.
         """
         while True:
             pdf = self._compile(f"single({place}, {self.densities[place]})")
-            if _pages(pdf) == 1 or self.densities[place] == len(self.steps) - 1:
+            if self.densities[place] == len(self.steps) - 1 or _pages(pdf) == 1:
                 return pdf
             self.densities[place] += 1
 
