@@ -286,7 +286,8 @@ def cohort(done: Cohort) -> str:
 
 def stopped(done: int, of: int) -> str:
     """Return what is said where somebody stopped a cohort."""
-    return f"stopped: {done} of {of} classes are done, each whole; the same command with --resume goes on from there"
+    finished = f"{done} of {of} classes were done, and those in hand are whole"
+    return f"stopped: {finished}; the same command with --resume goes on from there"
 
 
 # --- practicals ---

@@ -7,7 +7,7 @@ from typing import Any
 
 from labmark.findings import KINDS
 from labmark.outputs import numbers
-from labmark.outputs.rows import Column, Sheet, yes
+from labmark.outputs.rows import Column, Figure, Sheet, yes
 from labmark.outputs.table import table_text
 from labmark.outputs.workbook import plain_workbook
 from labmark.units import shown_unit
@@ -36,11 +36,10 @@ _CLASS: tuple[tuple[Column, str], ...] = (
 
 
 def table(tree: Tree) -> bytes:
-    """Return cohort.csv: the sheet Classes, and behind it the mean share of each criterion's marks [%]."""
-    sheet, names = classes_sheet(tree), criteria_of(tree)
-    header = [*(column.header for column in sheet.columns), *(f"{name}, %" for name in names)]
-    rows = zip(sheet.rows, tree["classes"], strict=True)
-    return table_text([header, *([*row, *shares(each, names)] for row, each in rows)])
+    """Return cohort.csv: a row a class, and behind it the mean share of each criterion's marks [%]."""
+    names = criteria_of(tree)
+    header = [*(column.header for column in _COLUMNS), *(f"{name}, %" for name in names)]
+    return table_text([header, *([*_class_row(each), *shares(each, names)] for each in tree["classes"])])
 
 
 def workbook(tree: Tree) -> bytes:
@@ -52,15 +51,27 @@ def workbook(tree: Tree) -> bytes:
 
 def classes_sheet(tree: Tree) -> Sheet:
     """Return the classes, a row each."""
-    behind = (Column("Stands apart", "long", widest=36), Column("Findings", "long", widest=36), Column("Error", "long"))
-    columns = (*(column for column, _ in _CLASS), *behind)
-    return Sheet("Classes", columns, tuple(_class_row(each) for each in tree["classes"]))
+    rows = (tuple(map(_shown, _COLUMNS, _class_row(each), [each] * len(_COLUMNS))) for each in tree["classes"])
+    return Sheet("Classes", _COLUMNS, tuple(rows))
+
+
+_BEHIND = (Column("Stands apart", "long", widest=36), Column("Findings", "long", widest=36), Column("Error", "long"))
+_COLUMNS = (*(column for column, _ in _CLASS), *_BEHIND)
 
 
 def _class_row(each: Tree) -> tuple[Any, ...]:
     known = {**each, "moved_percent": each["moved"] and each["moved"]["mean_percent"]}
     apart, findings = "; ".join(stands_apart(each)), "; ".join(each["findings"])
     return (*(known[key] for _, key in _CLASS), apart or None, findings or None, each["error"])
+
+
+def _shown(column: Column, value: Any, each: Tree) -> Any:
+    """Return a value with as many decimals as the spread of the class gives it; a unit as it is printed."""
+    if column.header == "Unit" and value:
+        return shown_unit(value)
+    if isinstance(value, float) and column.decimals is None:
+        return Figure(value, max(0, numbers.places(value if "sd" in column.header else each["robust_sd"] or value, 2)))
+    return value
 
 
 def stands_apart(each: Tree) -> list[str]:
@@ -105,8 +116,10 @@ def figures_of(each: Tree) -> Iterator[tuple[str, Any, str, str]]:
     yield "students", each["students"], "", "rows of the class sheets that name a student"
     yield "results", each["results"], "", "students with a result"
     for key, (name, meaning) in FIGURES.items():
-        yield name, each[key], unit, meaning
-    yield "mean mark", each["mean_percent"], "%", "of what each student is marked out of"
+        spread = each["robust_sd"] if key == "robust_mean" else each[key]
+        yield name, each[key] and Figure(each[key], numbers.places(spread or each[key], 2)), unit, meaning
+    mean = each["mean_percent"]
+    yield "mean mark", mean and Figure(mean, 1), "%", "of what each student is marked out of"
 
 
 FIGURES: dict[str, tuple[str, str]] = {
