@@ -277,9 +277,16 @@ def prepare(practical: str, students: int, classes: int, out: Path) -> None:
     type=click.IntRange(1, 64),
     help="Processes that mark classes side by side.",
 )
+@click.option(
+    "--cluster",
+    metavar="ADDRESS",
+    help="Mark on the workers of this Dask scheduler instead, as tcp://10.0.0.5:8786; needs labmark[cluster].",
+)
 @click.option("--resume", is_flag=True, help="Leave classes alone that are as they were when they were marked here.")
 @expected_errors
-def cohort(classes: tuple[str, ...], practical: str | None, out: Path, jobs: int, resume: bool) -> None:
+def cohort(
+    classes: tuple[str, ...], practical: str | None, out: Path, jobs: int, cluster: str | None, resume: bool
+) -> None:
     """Mark many classes, each into a folder of its own, and compare them.
 
     CLASS is a class as `mark` takes it, a folder of classes, or a pattern (classes/*.xlsx).
@@ -289,7 +296,7 @@ def cohort(classes: tuple[str, ...], practical: str | None, out: Path, jobs: int
 
     try:
         with terminal.classes_bar(quiet=not sys.stderr.isatty()) as progress:
-            done = mark_cohort(classes, practical, out, jobs=jobs, resume=resume, progress=progress)
+            done = mark_cohort(classes, practical, out, jobs=jobs, cluster=cluster, resume=resume, progress=progress)
     except Stopped as stopped:
         click.echo(f"labmark: {terminal.stopped(stopped.done, stopped.of)}", err=True)
         sys.exit(130)

@@ -31,6 +31,7 @@ EDGES = {
     "openpyxl": {"outputs.workbook", "outputs.editable", "outputs.carried", "lesson.blank_sheet"},
     "matplotlib": {"outputs.chart"},
     "defusedxml": {"read.xml"},
+    "distributed": {"cohort.cluster"},
 }
 
 

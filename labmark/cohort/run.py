@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -52,6 +52,7 @@ def mark_cohort(
     out: Path,
     *,
     jobs: int = 1,
+    cluster: str | None = None,
     resume: bool = False,
     progress: Progress | None = None,
 ) -> Cohort:
@@ -62,7 +63,7 @@ def mark_cohort(
         classes, passed = classes_of(named, out)
         out.mkdir(parents=True, exist_ok=True)
         tasks = [Task(str(each.path), each.name, str(out), practical, sha256, resume) for each in classes]
-        done = _all_done(classes, tasks, jobs, progress)
+        done = _all_done(classes, _outcomes(tasks, jobs, cluster), progress)
         tree = cohort_tree(done)
         kept = write_folder(out, _files(tree))
     said = [line for each in done for line in each["said"]]
@@ -70,16 +71,24 @@ def mark_cohort(
     return Cohort(tree, out, tuple(passed), tuple(said))
 
 
-def _all_done(classes: Sequence[Found], tasks: Sequence[Task], jobs: int, progress: Progress | None) -> list[Outcome]:
+def _outcomes(tasks: Sequence[Task], jobs: int, cluster: str | None) -> Iterator[Outcome]:
+    if cluster is None:
+        return outcomes(tasks, jobs)
+    from labmark.cohort.cluster import outcomes_on
+
+    return outcomes_on(cluster, tasks)
+
+
+def _all_done(classes: Sequence[Found], found: Iterator[Outcome], progress: Progress | None) -> list[Outcome]:
     """Return the outcome of every class, in their order. Raises Stopped."""
     done: dict[str, Outcome] = {}
     try:
-        for outcome in outcomes(tasks, jobs):
+        for outcome in found:
             done[outcome["name"]] = outcome
             if progress is not None:
-                progress(len(done), len(tasks))
+                progress(len(done), len(classes))
     except KeyboardInterrupt as stop:
-        raise Stopped(len(done), len(tasks)) from stop
+        raise Stopped(len(done), len(classes)) from stop
     return [done[each.name] for each in classes]
 
 

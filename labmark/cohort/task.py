@@ -10,6 +10,7 @@ import errno
 import hashlib
 import json
 import os
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -52,10 +53,13 @@ class Task:
 
 def marked(task: Task) -> Outcome:
     """Mark a class, unless it is as it was; return its digest, or its error. Never raises but to be stopped."""
+    return left_alone(task) or safely(task, _marked_anew)
+
+
+def safely(task: Task, do: Callable[[Task], Outcome]) -> Outcome:
+    """Return what is made of a class, or why nothing can be made of it."""
     try:
-        made_from = _made_from(task)
-        kept = _kept(task, made_from) if task.resume else None
-        return kept or _marked_anew(task, made_from)
+        return do(task)
     except InputError as error:
         return failed(task, one_line(error.problems))
     except MemoryError:
@@ -76,16 +80,16 @@ def failed(task: Task, error: str) -> Outcome:
     return {"name": task.name, "file": task.file, "sha256": sha256, "error": error, "said": []}
 
 
-def _marked_anew(task: Task, made_from: dict[str, str]) -> Outcome:
+def _marked_anew(task: Task) -> Outcome:
     from labmark.pipeline import judged_tree, mark_class
 
-    path = Path(task.file)
+    path, before = Path(task.file), made_from(task)
     done = mark_class(path, task.practical, (), task.folder)
     undecided = judged_tree(path, task.practical, ()) if done.tree["decisions"] else None
     said = [f"{task.name}: kept a file of yours that had been changed: {name}" for name in done.kept]
     said += [f"{task.name}: {warning}" for warning in done.warnings]
     outcome = {"name": task.name, "file": task.file, **_plain(digest(done.tree, undecided)), "error": None, "said": []}
-    _keep(task, {"made_from": made_from | _folder_state(task.folder), "outcome": outcome})
+    keep(task, before, outcome)
     return outcome | {"said": said}
 
 
@@ -99,7 +103,8 @@ def _plain(value: Any) -> Any:
 # Whether a class is as it was ----------------------------------------------------------------------------------------
 
 
-def _made_from(task: Task) -> dict[str, str]:
+def made_from(task: Task) -> dict[str, str]:
+    """Return what a class is made from, as it is now: file, practical and labmark."""
     try:
         sha256 = _sha256(Path(task.file))
     except OSError:
@@ -113,14 +118,26 @@ def _made_from(task: Task) -> dict[str, str]:
     }
 
 
-def _kept(task: Task, made_from: dict[str, str]) -> Outcome | None:
+def left_alone(task: Task) -> Outcome | None:
     """Return what was kept of a class, where nothing that it rests on has changed since."""
+    if not task.resume:
+        return None
     try:
         kept = json.loads(_place(task).read_text(encoding="utf-8"))
-        same = kept["made_from"] == made_from | _folder_state(task.folder)
+        same = kept["made_from"] == made_from(task) | _folder_state(task.folder)
         return dict(kept["outcome"]) if same else None
     except (OSError, ValueError, LookupError, TypeError):
         return None
+
+
+def keep(task: Task, before: dict[str, str], outcome: Outcome) -> None:
+    """Keep what was made of a class, with what it was made from. Raises OSError."""
+    kept = {"made_from": before | _folder_state(task.folder), "outcome": outcome}
+    place = _place(task)
+    place.parent.mkdir(exist_ok=True)
+    waiting = place.with_name(f".{place.name}")
+    waiting.write_text(json.dumps(kept, ensure_ascii=False), encoding="utf-8")
+    os.replace(waiting, place)
 
 
 def _folder_state(folder: Path) -> dict[str, str]:
@@ -146,11 +163,3 @@ def _sha256(path: Path) -> str:
 
 def _place(task: Task) -> Path:
     return Path(task.out) / KEPT / f"{task.name}.json"
-
-
-def _keep(task: Task, kept: dict[str, Any]) -> None:
-    place = _place(task)
-    place.parent.mkdir(exist_ok=True)
-    waiting = place.with_name(f".{place.name}")
-    waiting.write_text(json.dumps(kept, ensure_ascii=False), encoding="utf-8")
-    os.replace(waiting, place)

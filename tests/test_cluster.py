@@ -1,0 +1,95 @@
+"""Classes marked by the workers of a real scheduler on this machine: the same bytes, also when a worker is killed."""
+
+from __future__ import annotations
+
+import os
+import signal
+from contextlib import chdir
+
+import pytest
+from click.testing import CliRunner
+from distributed import LocalCluster
+
+from labmark.cli import main
+from labmark.cohort import cluster as on_cluster
+from labmark.cohort.task import Task
+from tests.decided import CLASS, PRACTICAL
+from tests.test_cohort import OTHER, files_in, run
+
+
+@pytest.fixture(scope="module")
+def place(tmp_path_factory):
+    """Five classes, one of them broken, one a folder of one file a student."""
+    place = tmp_path_factory.mktemp("cluster")
+    (place / "classes/11A").mkdir(parents=True)
+    for name, text in (("9A", OTHER), ("9B", CLASS), ("10A", OTHER), ("broken", "hello,there\n")):
+        (place / f"classes/{name}.csv").write_text(text, encoding="utf-8")
+    header, *rows = CLASS.splitlines()
+    for row in rows[:3]:
+        (place / f"classes/11A/{row.split(',')[0]}.csv").write_text(f"{header}\n{row}\n", encoding="utf-8")
+    return place
+
+
+@pytest.fixture(scope="module")
+def scheduler():
+    with LocalCluster(
+        n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, processes=True
+    ) as cluster:
+        yield cluster.scheduler_address
+
+
+def without_what_is_kept(folder):
+    return {name: data for name, data in files_in(folder).items() if not name.startswith(".labmark-cohort")}
+
+
+@pytest.mark.slow
+def test_a_cluster_gives_the_same_bytes_also_when_a_worker_is_killed(place, scheduler, monkeypatch):
+    killed = []
+
+    def placed(task, future):
+        if not killed:
+            killed.append(next(iter(future.client.run(os.getpid).values())))
+            os.kill(killed[0], signal.SIGKILL)
+        return real(task, future)
+
+    real = on_cluster._placed
+    monkeypatch.setattr(on_cluster, "_placed", placed)
+    with chdir(place):
+        run("classes", "--practical", PRACTICAL, "--out", "here", "--jobs", 1, code=1)
+        done = run("classes", "--practical", PRACTICAL, "--out", "there", "--cluster", scheduler, code=1)
+    assert killed, done.output
+    assert "classes/broken.csv" in done.stderr
+    assert without_what_is_kept(place / "there") == without_what_is_kept(place / "here")
+    with chdir(place):
+        before = {path: path.stat().st_mtime_ns for path in (place / "there/9A").rglob("*")}
+        run("classes", "--practical", PRACTICAL, "--out", "there", "--cluster", scheduler, "--resume", code=1)
+    assert {path: path.stat().st_mtime_ns for path in (place / "there/9A").rglob("*")} == before
+
+
+def ends_its_worker(sent):
+    """Stand in for a class that takes more memory than any worker has."""
+    if sent.task.name == "9B":
+        os._exit(9)
+    return {"name": sent.task.name, "error": "not marked"}, {}
+
+
+@pytest.mark.slow
+def test_a_class_that_costs_several_workers_is_given_up(tmp_path, scheduler, monkeypatch):
+    monkeypatch.setattr(on_cluster, "marked_elsewhere", ends_its_worker)
+    for name in ("9A", "9B", "10A"):
+        (tmp_path / f"{name}.csv").write_text(CLASS, encoding="utf-8")
+    tasks = [Task(str(tmp_path / f"{name}.csv"), name, str(tmp_path), None, "", False) for name in ("9A", "9B", "10A")]
+    done = {each["name"]: each["error"] for each in on_cluster.outcomes_on(scheduler, tasks)}
+    assert "no worker of the cluster could mark it (KilledWorker)" in done.pop("9B")
+    assert set(done.values()) == {"not marked"}
+
+
+def test_a_scheduler_that_is_not_there_is_one_line(place, monkeypatch):
+    monkeypatch.setattr(on_cluster, "PATIENCE", 1)
+    with chdir(place):
+        done = CliRunner().invoke(
+            main, ["cohort", "classes", "--practical", PRACTICAL, "--out", "no", "--cluster", "tcp://127.0.0.1:9"]
+        )
+    assert done.exit_code == 1
+    assert len([line for line in done.stderr.splitlines() if line.startswith("labmark: ")]) == 1
+    assert "tcp://127.0.0.1:9" in done.stderr
