@@ -8,6 +8,7 @@ standard error. 2: wrong use of the command line. Heavy libraries are only impor
 from __future__ import annotations
 
 import os
+import signal
 import sys
 from collections.abc import Callable
 from functools import partial, wraps
@@ -47,6 +48,11 @@ def expected_errors(command: Callable[..., None]) -> Callable[..., None]:
     return wrapped
 
 
+def _stop(_number: int, _frame: object) -> None:
+    """Stop as Ctrl-C does, so that the folder is left whole."""
+    raise KeyboardInterrupt
+
+
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="labmark")
 def main() -> None:
@@ -61,6 +67,9 @@ def main() -> None:
     labmark prepare vinegar --students 28 --out cards             what to make ready, and whether it works
     labmark cohort classes --out marked             many classes, side by side
     """
+    for name in ("SIGTERM", "SIGHUP"):
+        if hasattr(signal, name):
+            signal.signal(getattr(signal, name), _stop)
     # Windows consoles may not know every sign; a question mark is better than a crash.
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

@@ -271,3 +271,14 @@ def test_a_run_without_a_titre_cannot_be_taken_into_the_mean(folder: Marked) -> 
         folder.mark()
     folder.write(("Runs", {"Student": "Di", "Run": 3}, "Final is", 25.45))
     assert run_of(folder.mark(), "Di", "3")["used"] is True
+
+
+def test_a_finding_about_the_class_may_be_set_aside(folder: Marked) -> None:
+    text = CLASS.replace("0.00,25.", "0.00,24.").replace("0.50,25.", "0.50,24.")
+    found = folder.mark(text)["class"]["findings"][0]["finding"]
+    folder.write(("Findings", {"Student": "the class", "Finding": found}, "Aside", "yes"))
+    for _ in range(2):
+        tree = folder.mark(text)
+        assert tree["class"]["findings"][0]["aside"] is True
+        assert [(each["student"], each["of"], each["stale"]) for each in tree["decisions"]] == [(None, found, False)]
+    assert folder.mark()["decisions"][0]["stale"] is True

@@ -52,6 +52,7 @@ class Applied:
     def told(self, tree: dict[str, Any], students: Sequence[Assessed]) -> dict[str, Any]:
         """Return the record tree with the decisions in it."""
         final = settled(self.decisions, students, unchanged=self.unchanged)
+        final = [_of_class(each, tree["class"]["findings"]) for each in final]
         of = by_student(each for each in final if each.counts)
         for one in tree["students"]:
             for each in of.get(one["student"], ()):
@@ -75,3 +76,13 @@ def _annotate(one: dict[str, Any], decision: Decision) -> None:
         for each in one["inputs"]:
             if (each["name"], each["run"]) == (decision.of, decision.run):
                 each["written_value"] = decision.was
+
+
+def _of_class(decision: Decision, findings: Sequence[dict[str, Any]]) -> Decision:
+    """Set a finding about the class aside where the decision says so; it is stale where there is no such finding."""
+    if decision.what != "aside" or decision.student is not None:
+        return decision
+    found = [each for each in findings if each["finding"] == decision.of]
+    for each in found:
+        each["aside"] = True
+    return replace(decision, stale=not found)
