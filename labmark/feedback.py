@@ -138,7 +138,8 @@ def words_for(
     # What is said of a rough says less than what is said of a run that counts.
     told = [sorted(same, key=lambda each: each.run == "Rough") for same in alike.values()][:MOST_CAUSES]
     # Slips that give a value together share one sentence: it is said once.
-    causes = [*(_cause(same, one.student) for same in told), kept(one)]
+    # Of several titres the reason beside the mark says which runs to keep.
+    causes = [*(_cause(same, one.student) for same in told), "" if summary else kept(one)]
     # What made a result impossible has a step of its own.
     first = [same[0] for same in told if len(told) == 1 or same[0].finding != "impossible-result"]
     steps = [own.get(each.finding) or next_time(each) for each in first]

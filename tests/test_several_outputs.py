@@ -258,3 +258,9 @@ def test_the_report_has_figures_pictures_and_columns_for_each_titre_and_result(p
 
 def test_the_report_says_which_result_a_finding_is_about(pages):
     assert "(NaOH)" in pages["lye"]
+
+
+def test_what_could_not_be_read_of_any_result_asks_for_the_teacher(tmp_path):
+    (tmp_path / "class.csv").write_text(LYE.replace("3.75,3.20,1.59\nBen", "3.75,3.20,smudged\nBen"), encoding="utf-8")
+    tree = overview_of(*read(tmp_path / "class.csv", "hydroxide-and-carbonate", ()))
+    assert "written result cannot be read" in tree["students"][0]["attention"]["why"].lower()

@@ -65,7 +65,12 @@ def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> 
     agreeing = all(one.student.concordant for own, one in zip(series, each, strict=True) if own.reads)
     one = replace(
         each[0],
-        student=replace(each[0].student, concordant=agreeing),
+        student=replace(
+            each[0].student,
+            concordant=agreeing,
+            odd={which: text for one in each for which, text in one.student.odd.items()},
+            spoilt=tuple({which: None for one in each for which in one.student.spoilt}),
+        ),
         fair_z=max((one.fair_z for one in each if one.fair_z is not None), key=abs, default=None),
         findings=tuple(_findings(zip(series, each, strict=True))),
         marks=marks,
