@@ -9,9 +9,11 @@ from decimal import Decimal
 from functools import cache
 from typing import Any
 
+import openpyxl
 import pytest
 from pypdf import PdfReader
 
+from labmark.lesson.class_sheet import write_class_sheet
 from labmark.lesson.pages import results_sheet
 from labmark.lesson.prepare import prepared
 from labmark.outputs.chart import distribution
@@ -19,6 +21,7 @@ from labmark.outputs.forms import Forms
 from labmark.outputs.sheets import student_sheets
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.load import school_from_toml
+from labmark.practicals import find_practical
 from labmark.problems import InputError
 from tests.classes import titres, tree_of
 from tests.example_tree import example_tree
@@ -205,3 +208,19 @@ def test_in_a_small_class_a_sheet_does_not_depend_on_the_others_results(mine):
             sheets |= {pdf for _, pdf in student_sheets(tree)}
     assert classes > 4
     assert len(sheets) == 1
+
+
+def test_the_class_workbook_follows_it_and_carries_it(tmp_path):
+    (tmp_path / "names.txt").write_text("Ada\nBo\n")
+    (tmp_path / "school.toml").write_text(
+        '[sheet]\nvolume = "mL"\ndecimal = ","\npaper = "letter"\nclass_strip = false\nparts = ["marks", "advice"]\n'
+    )
+    out = tmp_path / "class.xlsx"
+    write_class_sheet("drain-cleaner", tmp_path / "names.txt", out, None, tmp_path / "school.toml")
+    page = openpyxl.load_workbook(out)["Results"]
+    hints = [rule.prompt for rule in page.data_validations.dataValidation]
+    assert any("in mL, to the nearest 0,05" in hint for hint in hints)
+    assert not any("cm³" in hint for hint in hints)
+    assert page.page_setup.paperSize == int(page.PAPERSIZE_LETTER)
+    look = find_practical(None, out).file.sheet
+    assert (look.volume, look.decimal, look.class_strip, look.parts) == ("mL", ",", False, ("marks", "advice"))

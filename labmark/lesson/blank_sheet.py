@@ -37,14 +37,19 @@ def class_workbook(
     roll: Roll,
     columns: Sequence[Column],
     practical: Iterable[tuple[str, object]],
+    *,
+    letter: bool = False,
 ) -> bytes:
-    """Return the workbook: the students of `roll`, `columns` to fill in, the rows of the practical's own sheet."""
+    """Return the workbook: the students of `roll`, `columns` to fill in, the rows of the practical's own sheet.
+
+    It prints on A4, or on letter paper.
+    """
     from openpyxl import Workbook
 
     book = Workbook()
     _fill_results(book.active, roll, columns)
     _fill_practical(book.create_sheet("Practical"), practical)
-    _settle(book, title)
+    _settle(book, title, letter)
     stream = io.BytesIO()
     book.save(stream)
     return settled(stream.getvalue(), [{}, {}])
@@ -145,13 +150,14 @@ def _fill_practical(page: Worksheet, rows: Iterable[tuple[str, object]]) -> None
     page.freeze_panes = "A2"
 
 
-def _settle(book: Workbook, title: str) -> None:
+def _settle(book: Workbook, title: str, letter: bool) -> None:
     """Protect what is not filled in, without a password, and set the page."""
     book.properties.title, book.properties.creator, book.properties.language = title, "labmark", "en-GB"
     for page in book.worksheets:
         page.protection.sheet = True
         page.protection.formatColumns = page.protection.formatRows = False  # these may still be changed
-        page.page_setup.orientation, page.page_setup.paperSize = "landscape", page.PAPERSIZE_A4
+        page.page_setup.orientation = "landscape"
+        page.page_setup.paperSize = page.PAPERSIZE_LETTER if letter else page.PAPERSIZE_A4
         for margin in ("left", "right", "top", "bottom"):
             setattr(page.page_margins, margin, 0.8)
         page.oddHeader.left.text = title[:200].replace("&", "&&")

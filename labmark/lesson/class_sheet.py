@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from labmark.lesson.blank_sheet import class_workbook
 from labmark.lesson.columns import columns_of, group_columns, usual_runs
 from labmark.lesson.roll import Roll, read_roll
 from labmark.new_file import write_new
+from labmark.outputs.forms import Forms, texts_in
 from labmark.pipeline import read
 from labmark.practical import Practical
 from labmark.practical.as_rows import sheet_rows
@@ -49,8 +50,10 @@ def write_class_sheet(
     used = practical_from_table(table, practical)
     roll = read_roll(students, group_columns(used))
     runs = runs or usual_runs(used)
-    columns = columns_of(used, runs)
-    data = class_workbook(used.file.title, roll, columns, sheet_rows(table))
+    look = used.file.sheet
+    forms = Forms.of(look.model_dump(), texts_in(table))
+    columns = [replace(each, what=forms(each.what)) for each in columns_of(used, runs)]
+    data = class_workbook(used.file.title, roll, columns, sheet_rows(table), letter=look.paper == "letter")
     book = read_workbook(str(out), open_archive(str(out), data), "")
     _fill(book.grids[0], next(each.heading for each in columns if each.holds == "reading"), len(roll.rows))
     sheet, again = read(out, None, (), book)
