@@ -109,6 +109,29 @@ def test_the_table_has_a_row_a_class(marked):
     assert all(bool(row["Error"]) == (row["Class"] == "broken") for row in rows)
 
 
+def test_a_student_in_two_classes_is_said(marked):
+    place, done = marked
+    tree = json.loads((place / "all/cohort.json").read_text(encoding="utf-8"))
+    assert tree["twice"][0] == {"ID": "1", "student": "Ada", "classes": ["9A", "10A (Säuren 10)", "10A (alte)"]}
+    assert "Ada (ID 1) stands in 9A, 10A (Säuren 10) and 10A (alte)" in done.stderr
+
+
+def test_a_folder_that_labmark_wrote_is_no_class(again):
+    done = run("all/9A", "Säuren 10/10A.csv", "--practical", PRACTICAL, "--out", "new", "--jobs", 1, code=1)
+    assert "all/9A: labmark wrote this folder" in done.stderr
+    assert (again / "new/10A/report.html").exists()
+
+
+def test_a_pattern_that_takes_in_what_the_last_run_wrote_means_the_classes_alone(marked):
+    assert named(marked[0], "Säuren 10", "all") == named(marked[0], "Säuren 10")
+
+
+def test_nothing_but_what_the_last_run_wrote_is_no_class(again):
+    before = files_in(again)
+    assert "no class is named" in run("all", "--out", "all", code=1).stderr
+    assert files_in(again) == before
+
+
 def test_what_is_no_class_sheet_is_said(marked):
     assert "notes.txt" in marked[1].stderr
 

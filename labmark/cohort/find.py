@@ -74,7 +74,7 @@ def _expanded(named: str, out: Path, passed: list[str]) -> Iterator[Path]:
         yield from _below(Path(text), out, passed) if os.path.isdir(text) else [Path(text)]
         return
     hits = [Path(hit) for hit in sorted(glob.glob(text, recursive=True))]
-    tables = [hit for hit in hits if not hit.is_dir() and _is_table(hit, TABLE_ENDINGS) and not _is_marked(hit.parent)]
+    tables = [hit for hit in hits if not hit.is_dir() and _is_table(hit, TABLE_ENDINGS) and not is_marked(hit.parent)]
     # ** finds a folder and what is in it: where files were found, they are what is meant.
     below = (path for hit in hits if hit.is_dir() for path in _below(hit, out, passed))
     found = tables or list(below)
@@ -83,11 +83,13 @@ def _expanded(named: str, out: Path, passed: list[str]) -> Iterator[Path]:
 
 def _below(folder: Path, out: Path, passed: list[str]) -> list[Path]:
     """Return the classes in a folder; the folder itself where it is one, or holds none."""
+    if Path(os.path.realpath(folder)) == out:
+        return []  # a pattern takes in what the last run wrote
     return list(_walked(folder, out, passed)) or [folder]
 
 
 def _walked(folder: Path, out: Path, passed: list[str]) -> Iterator[Path]:
-    if _is_marked(folder) or Path(os.path.realpath(folder)) == out:
+    if is_marked(folder) or Path(os.path.realpath(folder)) == out:
         return
     try:
         there = sorted(folder.iterdir(), key=lambda path: path.name)
@@ -111,21 +113,27 @@ def _is_table(path: Path, endings: frozenset[str]) -> bool:
     return path.suffix.casefold() in endings and not path.name.startswith((".", "~$"))
 
 
-def _is_marked(folder: Path) -> bool:
+def is_marked(folder: Path) -> bool:
+    """Return whether labmark wrote into a folder."""
     return (folder / MANIFEST).exists()
 
 
 def _is_one_class(tables: Sequence[Path]) -> bool:
     """Return whether each file of a folder holds one student, as far as those looked at can be read."""
-    students = [count for path in tables[:LOOKED_AT] if (count := _students_in(path))]
-    return bool(students) and max(students) == 1
+    found = False
+    for path in tables[:LOOKED_AT]:
+        students = _students_in(path)
+        if students > 1:
+            return False
+        found = found or students == 1
+    return found
 
 
-def _students_in(path: Path) -> int | None:
+def _students_in(path: Path) -> int:
     try:
         return len(read_class(path).students["student"])
     except InputError:
-        return None
+        return 0
 
 
 def _stem(path: Path) -> str:

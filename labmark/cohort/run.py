@@ -16,6 +16,7 @@ from labmark.outputs.folder import MANIFEST, check_folder, one_writer, write_fol
 from labmark.practicals import named as practical_named
 from labmark.practicals import text_of
 from labmark.problems import InputError, Problem
+from labmark.words import listed
 
 Progress = Callable[[int, int], None]
 """Called with how many classes are done, and of how many."""
@@ -61,12 +62,15 @@ def mark_cohort(
         _check_out(out)
         sha256 = _sha256_of(practical)
         classes, passed = classes_of(named, out)
+        if not classes:
+            raise InputError(Problem("no class is named", "name class sheets, or a folder of them", ", ".join(named)))
         out.mkdir(parents=True, exist_ok=True)
         tasks = [Task(str(each.path), each.name, str(out), practical, sha256, resume) for each in classes]
         done = _all_done(classes, _outcomes(tasks, jobs, cluster), progress)
         tree = cohort_tree(done)
         kept = write_folder(out, _files(tree))
     said = [line for each in done for line in each["said"]]
+    said += [f"{one['student']} (ID {one['ID']}) stands in {listed(one['classes'])}" for one in tree["twice"]]
     said += [f"kept a file of yours that had been changed: {name}" for name in kept]
     return Cohort(tree, out, tuple(passed), tuple(said))
 
@@ -117,5 +121,5 @@ def _files(tree: dict[str, Any]) -> list[tuple[str, bytes]]:
     from labmark.cohort.sheets import table, workbook
     from labmark.outputs.data import results_text
 
-    made = (page(tree).encode(), workbook(tree), table(tree), results_text(tree).encode())
+    made = (page(tree).encode(errors="replace"), workbook(tree), table(tree), results_text(tree).encode())
     return list(zip(OURS, made, strict=True))

@@ -17,7 +17,7 @@ from typing import Any
 
 from labmark import __version__
 from labmark.cohort.digest import digest
-from labmark.cohort.find import one_line
+from labmark.cohort.find import is_marked, one_line
 from labmark.outputs.folder import MANIFEST
 from labmark.problems import InputError, Problem
 
@@ -84,6 +84,8 @@ def _marked_anew(task: Task) -> Outcome:
     from labmark.pipeline import judged_tree, mark_class
 
     path, before = Path(task.file), made_from(task)
+    if is_marked(path):
+        raise InputError(Problem("labmark wrote this folder", "name the class sheet it was made from", task.file))
     done = mark_class(path, task.practical, (), task.folder)
     undecided = judged_tree(path, task.practical, ()) if done.tree["decisions"] else None
     said = [f"{task.name}: kept a file of yours that had been changed: {name}" for name in done.kept]
@@ -136,7 +138,7 @@ def keep(task: Task, before: dict[str, str], outcome: Outcome) -> None:
     place = _place(task)
     place.parent.mkdir(exist_ok=True)
     waiting = place.with_name(f".{place.name}")
-    waiting.write_text(json.dumps(kept, ensure_ascii=False), encoding="utf-8")
+    waiting.write_text(json.dumps(kept), encoding="utf-8")
     os.replace(waiting, place)
 
 

@@ -25,9 +25,21 @@ def cohort_tree(digests: Sequence[Digest]) -> dict[str, Any]:
         "format": FORMAT,
         "made_by": f"labmark {__version__}",
         "classes": [entry(each, told.get(each["name"], [])) for each in digests],
+        "twice": [one for group in groups for one in _twice(group)],
         "cohort": compare.over_all(digests),
         "practicals": [compare.figures(group) | {"sample": moderate.sample(group)} for group in groups],
     }
+
+
+def _twice(classes: Sequence[Digest]) -> list[dict[str, Any]]:
+    """Return the students who, by their ID, stand in more than one class of a practical."""
+    found: dict[str, dict[str, str]] = {}
+    for each in classes:
+        for one in each["people"]:
+            if one["ID"]:
+                found.setdefault(one["ID"], {}).setdefault(each["name"], one["student"])
+    several = {known: names for known, names in found.items() if len(names) > 1}
+    return [{"ID": known, "student": next(iter(n.values())), "classes": list(n)} for known, n in several.items()]
 
 
 def entry(each: Digest, beside: Sequence[Mapping[str, Any]] = ()) -> dict[str, Any]:
