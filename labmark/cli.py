@@ -223,10 +223,14 @@ def practicals(name: str | None, new: Path | None) -> None:
     metavar="LIST",
     required=True,
     type=click.Path(path_type=Path),
-    help="Who is in the class: .txt (a name a line), .csv or .xlsx (Student, ID, Email, Class, Bench, ...).",
+    help="Who is in the class: .txt (a name a line), .csv, .xlsx or .ods (Student, ID, Email, Class, Bench, ...).",
 )
 @click.option(
-    "--out", metavar="FILE", required=True, type=click.Path(path_type=Path), help="The workbook to write, .xlsx."
+    "--out",
+    metavar="FILE",
+    required=True,
+    type=click.Path(path_type=Path),
+    help="The workbook to write, .xlsx or .ods.",
 )
 @click.option(
     "--runs",

@@ -9,6 +9,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 from click.testing import CliRunner
+from odf import opendocument, style, table
 
 from labmark.cli import main
 from labmark.lesson.class_sheet import write_class_sheet
@@ -21,6 +22,7 @@ from labmark.practical.load import table_of
 from labmark.practical.rows import rows_of
 from labmark.practicals import named, shipped, text_of
 from labmark.problems import InputError
+from labmark.read import load_book
 from tests.practicals import DRAIN_CLEANER
 from tests.seeds import times
 
@@ -34,8 +36,8 @@ def students(tmp_path) -> Path:
     return path
 
 
-def written(tmp_path: Path, practical: str, students: Path, runs: int | None = None) -> Path:
-    out = tmp_path / "class.xlsx"
+def written(tmp_path: Path, practical: str, students: Path, runs: int | None = None, name: str = "class.xlsx") -> Path:
+    out = tmp_path / name
     write_class_sheet(practical, students, out, runs)
     return out
 
@@ -180,18 +182,25 @@ def test_random_classes_read_back_without_a_note(name, tmp_path, students):
         assert {f"Results!{cell}" for cell in filled} <= sheet.ledger.used
 
 
+FIVE = ["vinegar", "saponification-value", "antacid-tablets", "bleach", "water-hardness"]
+
+
+def saved(path: Path, ending: str, folder: Path) -> Path:
+    """Let LibreOffice open a file and save it as another."""
+    home = f"-env:UserInstallation=file://{folder.parent}/home"
+    call = ["soffice", home, "--headless", "--convert-to", ending, "--outdir", folder, path]
+    subprocess.run(call, check=True, capture_output=True)
+    return folder / f"{path.stem}.{ending}"
+
+
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["vinegar", "saponification-value", "antacid-tablets", "bleach", "water-hardness"])
+@pytest.mark.parametrize("name", FIVE)
 def test_libreoffice_saves_it_as_it_was_filled_in(name, tmp_path, students):
     path = written(tmp_path, name, students)
     fill(path, random.Random(name))
     before, _ = read(path, None, ())
     for ending in ("xlsx", "ods"):
-        folder = tmp_path / ending
-        home = f"-env:UserInstallation=file://{tmp_path}/home"
-        call = ["soffice", home, "--headless", "--convert-to", ending, "--outdir", folder, path]
-        subprocess.run(call, check=True, capture_output=True)
-        after, practical = read(folder / f"class.{ending}", None, ())
+        after, practical = read(saved(path, ending, tmp_path / ending), None, ())
         assert practical.file == read(path, None, ())[1].file
         assert after.runs.having(cells=[]) == before.runs.having(cells=[])
         assert after.notes == ()
@@ -228,6 +237,63 @@ def test_columns_of_the_practical_are_those_of_another_sheet_and_not_carried(tmp
     path = written(tmp_path, own, students, runs=2)
     assert "columns" not in {str(cell.value).split(".")[0] for cell in openpyxl.load_workbook(path)["Practical"]["A"]}
     assert openpyxl.load_workbook(path)["Results"].max_column == 3 + 3 + 2 * 4 + 2
+
+
+# --- as an OpenDocument spreadsheet ---
+
+
+@pytest.mark.parametrize("name", shipped())
+def test_an_ods_reads_back_as_the_xlsx_does(name, tmp_path, students):
+    xlsx, ods = (load_book(written(tmp_path, name, students, name=f"class{end}")).grids for end in (".xlsx", ".ods"))
+    for one, other in zip(xlsx, ods, strict=True):
+        said = {place: cell for place, cell in one.cells.items() if cell.text}
+        assert (other.sheet, other.cells) == (one.sheet, said)
+
+
+def test_readings_of_an_ods_are_questioned_and_all_but_the_cells_to_fill_in_is_protected(tmp_path, students):
+    page = opendocument.load(str(written(tmp_path, "vinegar", students, name="class.ods")))
+    sheet = page.getElementsByType(table.Table)[0]
+    assert sheet.getAttribute("protected") == "true"
+    assert sheet.getAttribute("protectionkey") is None
+    cells = sheet.getElementsByType(table.TableRow)[3].getElementsByType(table.TableCell)
+    styles = {each.getAttribute("name"): each for each in page.getElementsByType(style.Style)}
+    shielded = [
+        properties.getAttribute("cellprotect")
+        for cell in cells[2:4]
+        for properties in styles[cell.getAttribute("stylename")].getElementsByType(style.TableCellProperties)
+    ]
+    assert (shielded, cells[0].getAttribute("stylename")) == (["none", "none"], None)
+    rule = next(
+        each
+        for each in page.getElementsByType(table.ContentValidation)
+        if each.getAttribute("name") == cells[3].getAttribute("contentvalidationname")
+    )
+    assert rule.getAttribute("condition").endswith("cell-content-is-between(0,50.0)")
+    assert "Initial burette reading" in str(rule.getElementsByType(table.HelpMessage)[0])
+    assert rule.getElementsByType(table.ErrorMessage)[0].getAttribute("messagetype") == "warning"
+
+
+def test_a_name_of_any_signs_is_the_same_in_an_ods_of_the_same_bytes(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text('<Ann> & "Bob" =1+1\n\x07Émile {{ O\u2019Test }}\n', encoding="utf-8")
+    ods = written(tmp_path, "vinegar", path, name="class.ods")
+    assert load_book(ods).grids[0].cells[2, 1].text == '<Ann> & "Bob" =1+1'
+    assert load_book(ods).grids[0].cells[3, 1].text == read_roll(path).rows[1][0].lstrip("\x07")
+    before = ods.read_bytes()
+    ods.unlink()
+    assert written(tmp_path, "vinegar", path, name="class.ods").read_bytes() == before
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", FIVE)
+def test_an_ods_that_libreoffice_saves_when_filled_in_is_marked_as_the_xlsx_is(name, tmp_path, students):
+    opened = saved(written(tmp_path, name, students, name="ods.ods"), "xlsx", tmp_path / "opened")
+    xlsx = written(tmp_path, name, students)
+    cells = [fill(path, random.Random(name)) for path in (xlsx, opened)]
+    assert cells[0] == cells[1]
+    one, other = (read(path, None, ()) for path in (xlsx, saved(opened, "ods", tmp_path / "filled")))
+    assert tree_of(*other)["students"] == tree_of(*one)["students"]
+    assert other[0].notes == ()
 
 
 # --- the list ---
@@ -287,9 +353,9 @@ def test_a_long_name_is_a_name(tmp_path):
     assert openpyxl.load_workbook(written(tmp_path, "vinegar", path))["Results"].max_row == 3
 
 
-def test_a_file_that_is_no_xlsx_is_refused_in_a_line(tmp_path, students):
-    with pytest.raises(InputError, match=r"written as .xlsx.*name it class.xlsx"):
-        write_class_sheet("vinegar", students, tmp_path / "class.ods", None)
+def test_a_file_of_another_kind_is_refused_in_a_line(tmp_path, students):
+    with pytest.raises(InputError, match=r"written as .xlsx or .ods.*name it class.xlsx"):
+        write_class_sheet("vinegar", students, tmp_path / "class.csv", None)
 
 
 @pytest.mark.slow

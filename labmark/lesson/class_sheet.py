@@ -6,8 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from labmark.lesson.blank_ods import class_spreadsheet
 from labmark.lesson.blank_sheet import class_workbook
 from labmark.lesson.columns import columns_of, group_columns, usual_runs
+from labmark.lesson.laid_out import laid_out
 from labmark.lesson.roll import Roll, read_roll
 from labmark.new_file import write_new
 from labmark.outputs.forms import Forms, texts_in
@@ -18,12 +20,11 @@ from labmark.practical.load import practical_from_table, table_of
 from labmark.practical.school import over
 from labmark.practicals import school_at, text_of
 from labmark.problems import InputError, Problem
+from labmark.read.files import book_of
 from labmark.read.grid import Cell, Grid
-from labmark.read.guard import open_archive
-from labmark.read.workbook import read_workbook
 from labmark.records import ClassSheet
 
-ENDING = ".xlsx"
+WRITERS = {".xlsx": class_workbook, ".ods": class_spreadsheet}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,9 +42,11 @@ def write_class_sheet(
     practical: str, students: Path, out: Path, runs: int | None, school: Path | None = None
 ) -> Written:
     """Write the class workbook of a practical for the students of a list. Raises InputError."""
-    if out.suffix.lower() != ENDING:
-        what = f"a class sheet is written as {ENDING}, which every spreadsheet program opens and can save as its own"
-        raise InputError(Problem(what, f"name it {out.stem}{ENDING}", str(out)))
+    write = WRITERS.get(out.suffix.lower())
+    if write is None:
+        raise InputError(
+            Problem(f"a class sheet is written as {' or '.join(WRITERS)}", f"name it {out.stem}.xlsx", str(out))
+        )
     # The practical's [columns] are the headings of another sheet.
     whole = over(school_at(school), table_of(text_of(practical), practical))
     table = {key: value for key, value in whole.items() if key != "columns"}
@@ -53,8 +56,8 @@ def write_class_sheet(
     look = used.file.sheet
     forms = Forms.of(look.model_dump(), texts_in(table))
     columns = [replace(each, what=forms(each.what)) for each in columns_of(used, runs)]
-    data = class_workbook(used.file.title, roll, columns, sheet_rows(table), letter=look.paper == "letter")
-    book = read_workbook(str(out), open_archive(str(out), data), "")
+    data = write(used.file.title, laid_out(roll, columns), sheet_rows(table), letter=look.paper == "letter")
+    book = book_of(str(out), data)
     _fill(book.grids[0], next(each.heading for each in columns if each.holds == "reading"), len(roll.rows))
     sheet, again = read(out, None, (), book)
     problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]

@@ -8,9 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from labmark.lesson.blank_sheet import DEFERS
 from labmark.lesson.columns import Column, columns_of
 from labmark.lesson.curve import Curve
+from labmark.lesson.laid_out import DEFERS
 from labmark.lesson.prepare import Prepared
 from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED

@@ -32,16 +32,22 @@ def settled(workbook: bytes, values: Sequence[Mapping[str, float | str]]) -> byt
     `values` holds, sheet by sheet in order, cell -> value of the formula there; text becomes a text result.
     Formulas of the teacher's have none: they are worked out when the file is opened.
     """
+    with zipfile.ZipFile(io.BytesIO(workbook)) as source:
+        return archive({name: _settled_part(name, source.read(name), values) for name in source.namelist()})
+
+
+def archive(parts: Mapping[str, bytes]) -> bytes:
+    """Return an archive of named parts without times."""
     stream = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(workbook)) as source, zipfile.ZipFile(stream, "w") as target:
-        for name in source.namelist():
-            target.writestr(_entry(name), _settled_part(name, source.read(name), values), compresslevel=6)
+    with zipfile.ZipFile(stream, "w") as target:
+        for name, data in parts.items():
+            target.writestr(_entry(name), data, compresslevel=6)
     return stream.getvalue()
 
 
 def _entry(name: str) -> zipfile.ZipInfo:
     entry = zipfile.ZipInfo(name, EPOCH)
-    entry.compress_type = zipfile.ZIP_DEFLATED
+    entry.compress_type = zipfile.ZIP_DEFLATED if name != "mimetype" else zipfile.ZIP_STORED  # it is read as it stands
     entry.create_system = 3  # else it tells on which system the archive was made
     entry.external_attr = 0o600 << 16
     return entry

@@ -157,9 +157,12 @@ def _values(sheet: Sheet) -> dict[str, float | str]:
 
 
 def _plain(text: str) -> str:
+    return _LOOKS_ESCAPED.sub("_x005F_", in_cell(text))
+
+
+def in_cell(text: str) -> str:
     """Return text as a cell can hold it: what XML or the cell has no room for is left out."""
-    kept = _NOT_XML.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))[:LONGEST_TEXT]
-    return _LOOKS_ESCAPED.sub("_x005F_", kept)
+    return _NOT_XML.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))[:LONGEST_TEXT]
 
 
 class _Styles:

@@ -43,8 +43,12 @@ def load_book(path: Path) -> Book:
 
     Raises InputError where the file cannot be used; what it is gets found out from its bytes, not from its name.
     """
-    data = load_bytes(path)
-    file, sha256 = str(path), hashlib.sha256(data).hexdigest()
+    return book_of(str(path), load_bytes(path))
+
+
+def book_of(file: str, data: bytes) -> Book:
+    """Return the sheets that the bytes of a file hold; raises InputError where it cannot be used."""
+    sha256 = hashlib.sha256(data).hexdigest()
     if not is_zip(data):
         check_not_foreign(file, data)
         from labmark.read.text import read_text_table
