@@ -10,9 +10,13 @@ from labmark.analyse.apart import beside_the_others, holm
 from labmark.cohort.compare import figures, over_all, results_of
 from labmark.cohort.digest import digest
 from labmark.cohort.moderate import comparisons, moved, sample
+from labmark.judge import judge
 from labmark.pipeline import judged_tree
+from labmark.tree import record_tree
 from tests.cohorts import apart, cohort, simulated
 from tests.decided import PRACTICAL, Marked
+from tests.practicals import practical
+from tests.several_classes import LYE, class_of, endpoints, student
 
 
 def both_ways(rng):
@@ -83,7 +87,7 @@ def test_classes_with_different_references_are_compared_in_per_cent_of_them():
     for one in classes[0]["people"]:
         one["result"], one["reference"] = 2 * one["result"], 2 * one["reference"]
     found = figures(classes)
-    assert found["unit"] == "%"
+    assert found["unit"] == "% of the reference"
     assert found["robust_mean"] == pytest.approx(100, abs=0.5)
     assert apart(comparisons(classes)) == set()
 
@@ -102,6 +106,15 @@ def test_the_sample_has_one_from_each_tenth_and_falls_alike_in_any_order():
 def test_the_sample_of_a_few_is_all_of_them():
     chosen = sample([simulated(np.random.default_rng(9), "few", students=4)])
     assert {one["number"] for one in chosen} == {1, 2, 3, 4}
+
+
+def test_a_class_with_several_results_is_compared_by_its_first():
+    names = ("phenolphthalein", "methyl orange")
+    runs = [row for label in ("1", "2") for row in endpoints(label, "0.00 23.75 27.50", names)]
+    tree = record_tree(judge(class_of(student("Ada", runs), student("Bo", runs)), practical(LYE)), [None, None])
+    kept = digest(tree | {"decisions": []})
+    assert kept["quantity"] == ["mass concentration of NaOH", "mass concentration of Na2CO3"]
+    assert kept["people"][0]["result"] == tree["students"][0]["result"]["value"]
 
 
 @pytest.fixture(scope="module")

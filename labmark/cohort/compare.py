@@ -21,6 +21,8 @@ from labmark.analyse.robust import algorithm_a
 Digest = Mapping[str, Any]
 WILD = 4.0
 """Students so many robust standard deviations from their class are left out of the split of the spread."""
+OF_REFERENCE = "% of the reference"
+"""Unit of results that are compared although their references differ."""
 KNOWN_BY = ("title", "equation", "quantity", "unit")
 
 
@@ -38,7 +40,7 @@ class Results:
     """Results of one practical over its classes, one a student who has one: arrays of shape (students,)."""
 
     unit: str
-    """That of the result; % of the reference where references differ."""
+    """That of the result; `OF_REFERENCE` where references differ."""
     value: FloatArray
     label: list[str]
     """Name of the class of each."""
@@ -80,7 +82,7 @@ def results_of(classes: Sequence[Digest]) -> Results:
         found = [(each, one) for each, one in found if one["reference"]]
     scale = np.array([100 / one["reference"] if relative else 1.0 for _, one in found])
     return Results(
-        "%" if relative else (classes[0]["unit"] if classes else ""),
+        OF_REFERENCE if relative else (classes[0]["unit"] if classes else ""),
         np.array([one["result"] for _, one in found]) * scale,
         [each["name"] for each, _ in found],
         [(each["name"], one["number"]) for each, one in found],

@@ -60,6 +60,7 @@ def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
         "figures": [(name, shown[key], _interval(practical, key), meaning) for key, (name, meaning) in FIGURES.items()],
         "practical": practical,
         "unit": shown_unit(practical["unit"]),
+        "own_unit": shown_unit(classes[0]["unit"]),
         "classes": classes,
         "apart": [each for each in classes if stands_apart(each)],
         "compared": any(each["comparisons"] for each in classes),
@@ -97,8 +98,10 @@ def _centres(practical: Tree, classes: Sequence[Tree]) -> dict[str, Any] | None:
         # ISO 13528: the standard uncertainty of a robust mean is 1.25 s*/sqrt(p).
         half = 2 * 1.25 * scale * each["robust_sd"] / sqrt(each["results"])
         rows.append((each["class"], each["percent_error"] if relative else each["robust_mean"], half))
-    unit = "% from the reference" if relative else shown_unit(practical["unit"])
-    return _picture(f"Centre of each class, {unit}", rows, 0.0 if relative else practical["robust_mean"])
+    if relative:
+        return _picture("Centre of each class, % from the reference", rows, 0.0)
+    own, unit = practical["unit"] == classes[0]["unit"], shown_unit(classes[0]["unit"])
+    return _picture(f"Centre of each class, {unit}", rows, practical["robust_mean"] if own else None)
 
 
 def _marks(classes: Sequence[Tree]) -> dict[str, Any] | None:

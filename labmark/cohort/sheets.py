@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from labmark.findings import KINDS
@@ -153,36 +153,58 @@ def findings_sheet(tree: Tree) -> Sheet:
 
 def apart_sheet(tree: Tree) -> Sheet:
     """Return what each class was held against the others in, a row each."""
-    columns = (
-        *_WHICH,
-        Column("What", "text"),
-        Column("Difference from the others, %", decimals=2, signed=True),
-        Column("Its standard deviation by chance, %", decimals=2),
-        Column("p, corrected for many", decimals=4),
-        Column("Stands apart", "text"),
-    )
-    keys = ("what", "difference", "error", "p")
+    columns = {
+        "class": Column("Class", "text"),
+        "what": Column("What", "text"),
+        "difference": Column("Difference from the others, %", decimals=2, signed=True),
+        "error": Column("Its standard deviation by chance, %", decimals=2),
+        "p": Column("p, corrected for many", decimals=4),
+        "said": Column("Stands apart", "text"),
+    }
     rows = (
-        (each["class"], each["practical"], *(row[key] for key in keys), yes(row["apart"]))
+        row | {"class": each["class"], "said": yes(row["apart"])}
         for each in tree["classes"]
         for row in each["comparisons"]
     )
-    return Sheet("Held against the others", columns, tuple(rows))
+    return _sheet("Held against the others", columns, rows)
 
 
 def moved_sheet(tree: Tree) -> Sheet:
     """Return the students whose marks a teacher's decisions moved, a row each."""
-    columns = (
-        *(Column("Class", "text"), Column("Student", "text"), Column("Number")),
-        Column("Marks up or down", signed=True, decimals=1),
-        Column("Decisions", "long"),
-    )
-    rows = (
-        (each["class"], one["student"], one["number"], one["by"], decided(one["decisions"]))
-        for each in tree["classes"]
-        for one in (each["moved"] or {"students": ()})["students"]
-    )
-    return Sheet("Moved marks", columns, tuple(rows))
+    columns = {
+        "class": Column("Class", "text"),
+        **_STUDENT,
+        "by": Column("Marks up or down", signed=True, decimals=1),
+        "said": Column("Decisions", "long"),
+    }
+    moved = ((each["class"], one) for each in tree["classes"] if each["moved"] for one in each["moved"]["students"])
+    rows = (one | {"class": name, "said": decided(one["decisions"])} for name, one in moved)
+    return _sheet("Moved marks", columns, rows)
+
+
+def sample_sheet(tree: Tree) -> Sheet:
+    """Return whose work to look at, a row each."""
+    columns = {
+        "practical": Column("Practical", "text"),
+        "class": Column("Class", "text"),
+        **_STUDENT,
+        "ID": Column("ID", "text"),
+        "total": Column("Total"),
+        "out_of": Column("Out of"),
+        "percent": Column("Per cent", decimals=1),
+        "how": Column("Chosen", "text"),
+        "why": Column("Why look", "long"),
+    }
+    rows = (one | {"practical": part["practical"]} for part in tree["practicals"] for one in part["sample"])
+    return _sheet("Sample", columns, rows)
+
+
+_STUDENT = {"student": Column("Student", "text"), "number": Column("Number")}
+
+
+def _sheet(name: str, columns: Mapping[str, Column], rows: Iterable[Tree]) -> Sheet:
+    """Return a sheet of records, a row each; `columns` by the key of what stands in them."""
+    return Sheet(name, tuple(columns.values()), tuple(tuple(row[key] for key in columns) for row in rows))
 
 
 def decided(whats: Mapping[str, int]) -> str:
@@ -199,18 +221,6 @@ WHATS = {
     "reference": "reference",
 }
 """What a decision is about -> words, where its own word is not enough."""
-
-
-def sample_sheet(tree: Tree) -> Sheet:
-    """Return whose work to look at, a row each."""
-    columns = (
-        *(Column("Practical", "text"), Column("Class", "text"), Column("Student", "text"), Column("ID", "text")),
-        *(Column("Number"), Column("Total"), Column("Out of"), Column("Per cent", decimals=1)),
-        *(Column("Chosen", "text"), Column("Why look", "long")),
-    )
-    keys = ("class", "student", "ID", "number", "total", "out_of", "percent", "how", "why")
-    rows = ((part["practical"], *(one[key] for key in keys)) for part in tree["practicals"] for one in part["sample"])
-    return Sheet("Sample", columns, tuple(rows))
 
 
 _WHICH = (Column("Class", "text"), Column("Practical", "text"))
