@@ -230,6 +230,15 @@ _CATALOGUE = (
         urgency=4,
     ),
     Kind(
+        "always-short",
+        "student",
+        "check",
+        "Always short of the endpoint",
+        "Every run was probably stopped short of the endpoint, each by about as much.",
+        BENCH,
+        urgency=4,
+    ),
+    Kind(
         "diluted-titrant",
         "student",
         "check",

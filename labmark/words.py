@@ -47,9 +47,9 @@ YOU_WROTE = either("you wrote", "the student wrote")
 NOT_AGAINST_YOU = either("that is not held against you", "that is not held against the student")
 
 
-def listed(words: Sequence[str]) -> str:
+def listed(words: Sequence[str], link: str = "and") -> str:
     """Return words as a list in a sentence: "1, 2 and 3"."""
-    return " and ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
+    return f" {link} ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
 
 
 def numbered(number: int) -> str:

@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
+from labmark.diagnose.hypotheses import BY_NAME
 
 EXPECTED = 24.35
 CLASS = [
@@ -84,6 +85,8 @@ SPECIFICATION = [
         [(run, "implausible-titre") for run in (1, 2, 3)],
     ),
     ("half a cm³ past every time", [(0, 25.45), (0, 24.90), (0, 24.85), (0, 24.90)], [(None, "always-overshoots")]),
+    ("half a cm³ short every time", [(0, 24.35), (0, 23.85), (0, 23.80), (0, 23.85)], [(None, "always-short")]),
+    ("a little low throughout is ordinary", [(0, 24.95), (0, 24.15), (0, 24.20), (0, 24.20)], []),
     ("six per cent high", [(0, 26.60), (0, 25.85), (0, 25.80), (0, 25.85)], [(None, "diluted-titrant")]),
     ("high, and less each time", [(0, 26.90), (0, 25.70), (0, 25.05), (0, 24.65)], [(None, "diluted-titrant")]),
     ("two filling levels", [(0, 24.95), (0, 24.35), (0, 24.40), (0, 25.15), (0, 25.10)], [(None, "level-change")]),
@@ -244,6 +247,24 @@ def test_always_past_the_endpoint_and_a_weak_titrant_are_named_together():
     assert claim.level == "check"
 
 
+def test_always_past_the_endpoint_names_a_leak_a_rinsed_flask_and_another_eye_for_the_colour():
+    found = diagnose_bench(matrix([(0, 25.45), (0, 24.90), (0, 24.85), (0, 24.90)]))
+    named = {BY_NAME[name].beside for name in found.claims[0].evidence["looks_the_same"]}
+    assert named == {"a leaking tap", "a flask rinsed with the solution", "another eye for the colour"}
+
+
+def test_in_a_back_titration_no_rinsed_flask_explains_titres_that_are_high():
+    found = diagnose_bench(matrix([(0, 25.45), (0, 24.90), (0, 24.85), (0, 24.90)]), BACK)
+    assert "flask rinsed with the solution" not in found.claims[0].evidence["looks_the_same"]
+    low = diagnose_bench(matrix([(0, 24.15), (0, 23.60), (0, 23.65), (0, 23.60)]), BACK)
+    assert low.claims[0].evidence["looks_the_same"] == ("flask rinsed with the solution",)
+
+
+def test_always_short_names_the_wet_pipette_that_titres_cannot_tell_from_it():
+    found = diagnose_bench(matrix([(0, 24.35), (0, 23.85), (0, 23.80), (0, 23.85)]))
+    assert found.claims[0].evidence["looks_the_same"] == ("pipette wet with water",)
+
+
 def test_no_reference_no_difference_where_the_class_agrees():
     readings = [(0, 24.95), (0, 24.90), (0, 24.85), (0, 24.90)]
     with_one, without = (diagnose_bench(matrix(readings, expected=e)) for e in (EXPECTED, None))
@@ -308,7 +329,7 @@ BACK = BenchSetting(blank_titre=40.0)
         # 40.00 − (40.00 − 24.35) × 20/25 = 27.48; in proportion to the titre alone it would be 19.48.
         ([(0, 28.00), (0, 27.50), (0, 27.45), (0, 27.50)], [(None, "wrong-aliquot")]),
         ([(0, 26.60), (0, 25.85), (0, 25.80), (0, 25.85)], [(None, "diluted-titrant")]),
-        ([(0, 24.15), (0, 23.60), (0, 23.65), (0, 23.60)], []),
+        ([(0, 24.15), (0, 23.60), (0, 23.65), (0, 23.60)], [(None, "always-short")]),
     ],
     ids=["a 20 cm³ pipette for the sample", "titrant six per cent weak", "flasks rinsed with the sample"],
 )

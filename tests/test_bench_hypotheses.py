@@ -30,7 +30,7 @@ RUN_FINDINGS = {
     "read-upside-down",
     "digits-swapped",
 }
-STUDENT_FINDINGS = {"level-change", "always-overshoots", "diluted-titrant", "wrong-aliquot"}
+STUDENT_FINDINGS = {"level-change", "always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot"}
 every = pytest.mark.parametrize("hypothesis", HYPOTHESES, ids=lambda h: h.name)
 
 

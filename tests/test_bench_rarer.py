@@ -47,6 +47,12 @@ def level_change(readings: Readings, row: int, rng: np.random.Generator) -> None
     readings.final[row, moved] += out
 
 
+def always_short(readings: Readings, row: int, rng: np.random.Generator) -> None:
+    """Stop every run short of the endpoint, the rough too."""
+    out = rng.uniform(0.4, 0.6) * rng.uniform(0.9, 1.1, readings.present.shape[1])
+    readings.final[row] -= np.where(readings.present[row], 50 * np.rint(out / 0.05).astype(np.int64), 0)
+
+
 def shares(plant: Plant, finding: str, bench: SimulatedBench = ORDINARY, classes: int = 12) -> tuple[float, int]:
     """Return the share of planted students of whom just this is claimed, and how many others something is claimed of."""
     found, others = 0, 0
@@ -65,8 +71,12 @@ FOUR = dataclasses.replace(ORDINARY, accurate=(4, 4))
 
 @pytest.mark.parametrize(
     ("plant", "finding", "bench", "least"),
-    [(digits_swapped, "digits-swapped", ORDINARY, 0.85), (level_change, "level-change", FOUR, 0.85)],
-    ids=["digits", "level"],
+    [
+        (digits_swapped, "digits-swapped", ORDINARY, 0.85),
+        (level_change, "level-change", FOUR, 0.85),
+        (always_short, "always-short", ORDINARY, 0.7),
+    ],
+    ids=["digits", "level", "short"],
 )
 def test_what_is_planted_is_claimed_and_of_nobody_else(plant, finding, bench, least):
     share, others = shares(plant, finding, bench)

@@ -80,6 +80,15 @@ def test_a_titre_that_agrees_with_the_others_is_held_against_the_expected_one():
     ) or words.endswith("25.20 cm³ agrees with the other runs, and is 0.10 cm³ below the expected 25.30 cm³.")
 
 
+def test_of_all_runs_up_to_four_causes_are_named():
+    same = ["tap that leaks in every run", "another eye for the colour", "flask rinsed with the solution"]
+    words = said("always-overshoots", label=None, looks_the_same=same, **{"or": [{"finding": "diluted-titrant"}]})
+    assert words.endswith(
+        " The titres alone cannot tell this from a titrant weakened by water, a leaking tap, another eye for the "
+        "colour or a flask rinsed with the solution."
+    )
+
+
 def test_what_titres_alone_do_not_tell_apart_is_named_at_most_two_the_likeliest_first():
     other = [{"finding": "diluted-titrant", "probability": 0.1}, {"finding": "none", "probability": 0.05}]
     same = ["air bubble in the jet", "leaking tap"]

@@ -29,8 +29,8 @@ CLASSES = {
     "eggshells.xlsx": None,
 }
 BENCH = {
-    "overshoot", "undershoot", "misread-division", "read-upside-down", "implausible-titre", "always-overshoots",
-    "diluted-titrant", "wrong-aliquot",
+    "overshoot", "undershoot", "misread-division", "read-upside-down", "digits-swapped", "implausible-titre",
+    "level-change", "always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot",
 }  # fmt: skip
 FACTS_THAT_FOLLOW = {"not-concordant", "no-concordant-runs", "too-few-runs"}
 

@@ -30,8 +30,6 @@ ANY_FAULT_OF_STUDENT = 0.55
 """one about everything a student did, which rests on a comparison with others, where they are this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
-HABIT_LEAST = 0.50
-"""Reading upside down all the time is claimed, of every run, from here on."""
 SURE = 0.90
 """From here on the level is "fault", below it "check"."""
 WORTH_NAMING = 0.02
@@ -40,7 +38,7 @@ WORTH_NAMING = 0.02
 RUN_FINDINGS = (
     "overshoot", "undershoot", "misread-division", "read-upside-down", "digits-swapped", "implausible-titre",
 )  # fmt: skip
-STUDENT_FINDINGS = ("level-change", "always-overshoots", "diluted-titrant", "wrong-aliquot")
+STUDENT_FINDINGS = ("level-change", "always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot")
 NOT_SURE = "none"
 TELLING = 0.9
 """Which of two readings was out is said from this share on."""
@@ -75,6 +73,8 @@ def _gather(names: tuple[str, ...], table: tuple[Hypothesis, ...]) -> Floats:
 
 
 _OF_RUN, _OF_STUDENT = _gather(RUN_FINDINGS, RUN_HYPOTHESES), _gather(STUDENT_FINDINGS, STUDENT_HYPOTHESES)
+_ONLY_NAMED = np.array([not h.finding and bool(h.beside) for h in STUDENT_HYPOTHESES])
+"""Hypotheses about the student that are never claimed, and named beside what they look like."""
 # What looks like a weak titrant because it adds sample lowers the titre of a back titration: no weak titrant there.
 _OF_STUDENT_BACK = _OF_STUDENT * np.array([[h.name not in OF_SAMPLE] for h in STUDENT_HYPOTHESES])
 
@@ -106,8 +106,10 @@ class _Decision:
 def _decide(found: Posterior, view: View, by_run: Floats, by_student: Floats) -> _Decision:
     """Return what is claimed; a habit of reading upside down stands beside what else may lift all of the titres."""
     habit, lifted = found.student[:, HABIT], by_student.sum(axis=1)
-    is_habit = (habit >= HABIT_LEAST) & (habit > by_student.max(axis=1))
-    on_student, best_student = _claimed(by_student, habit, ANY_FAULT_OF_STUDENT)
+    likeliest = (habit >= LIKELIEST) & (habit > by_student.max(axis=1))
+    is_habit = likeliest & (habit + lifted >= ANY_FAULT_OF_STUDENT)
+    unclaimed = found.student @ _ONLY_NAMED
+    on_student, best_student = _claimed(by_student, habit + unclaimed, ANY_FAULT_OF_STUDENT)
     on_run, best_run = _claimed(by_run, np.where(is_habit, lifted, 0.0)[:, None], ANY_FAULT)
     # A habit that is hardly likelier than not makes no run odd that is not odd beside the others.
     on_run &= is_habit[:, None] | (by_run.sum(axis=2) - habit[:, None] >= LIKELIEST)
@@ -196,12 +198,22 @@ def _or(names: tuple[str, ...], probabilities: Floats, own: int, rest: float) ->
 
 
 @cache
-def causes(finding: str, *, first: bool) -> tuple[str, ...]:
-    """Return the other causes that look like a finding on titres alone."""
+def causes(finding: str, *, first: bool, back: bool = False) -> tuple[str, ...]:
+    """Return the other causes that look like a finding on titres alone; of a student's, too much or too little sample.
+
+    In a `back` titration more sample means a smaller titre.
+    """
+    about, turned = BY_NAME[finding], {"+": "-", "-": "+"}
+
+    def moves_alike(h: Hypothesis) -> bool:
+        return about.scope == h.scope and (turned[h.direction] if back else h.direction) == about.direction
+
     return tuple(
         h.name
         for h in (*RUN_HYPOTHESES, *STUDENT_HYPOTHESES)
-        if h.finding == finding and h.name != finding and (h.runs != "first" or first) and h.name != "none of these"
+        if h.name not in (finding, "none of these")
+        and (h.runs != "first" or first)
+        and (bool(h.beside) and moves_alike(h) if h.name in OF_SAMPLE else h.finding == finding)
     )
 
 
@@ -237,7 +249,7 @@ class _Claims:
             "above_expected": round(level - float(self.centre[i]), 3),
             "percent": round(100 * (level / float(self.centre[i]) - 1), 2),
             "or": self._or_of_student(i, best),
-            "looks_the_same": causes(finding, first=True),
+            "looks_the_same": causes(finding, first=True, back=self.setting.blank_titre is not None),
             "check": BY_NAME[finding].check,
         }
         if finding == "diluted-titrant" and self.found.student[i, FADING] > p / 2:

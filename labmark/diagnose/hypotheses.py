@@ -49,6 +49,7 @@ NEEDED = (
     ("implausible-titre", "run"),
     ("ordinary work", "student"),
     ("always-overshoots", "student"),
+    ("always-short", "student"),
     ("diluted-titrant", "student"),
     ("titrant diluted, less from run to run", "student"),
     ("wrong-aliquot", "student"),

@@ -9,20 +9,20 @@ been changed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
 from labmark.diagnose.hypotheses import BY_NAME, PIPETTES
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, in_figures
-from labmark.joins.advice import listed
+from labmark.joins.advice import listed as runs_listed
 from labmark.units import shown_unit
 from labmark.volumes import fraction
-from labmark.words import YOUR, either
+from labmark.words import YOUR, either, listed
 
-MOST_ALTERNATIVES = 2
-"""Alternatives named in the sentence; all of them stand in the evidence."""
+MOST_OF_RUN, MOST_OF_STUDENT = 2, 4
+"""Alternatives named in the sentence about a run, or all of them; all alternatives stand in the evidence."""
 AGREES = 0.10
 """A titre no further than this from the student's others agrees with them: then the expected titre tells [cm³]."""
 HEDGES = ((0.90, "very probably"), (0.66, "probably"), (0.0, "possibly"))
@@ -74,7 +74,8 @@ def message_of(
         falls=", and the titres come down from run to run, as while water is washed out" if _falls(evidence) else "",
         pipette=f"; a pipette of {_size(pipette)} cm³ would give such titres" if pipette else "",
     )
-    return text + _copied(evidence) + _likely(evidence, unit, figures) + _alternatives(finding, evidence)
+    named = alternatives(finding, evidence)[: MOST_OF_STUDENT if run is None else MOST_OF_RUN]
+    return text + _copied(evidence) + _likely(evidence, unit, figures) + _alternatives(named)
 
 
 def _reading(value: float | None) -> str:
@@ -145,7 +146,7 @@ def _groups(evidence: Mapping[str, Any], student: Student) -> str:
     if "groups" not in evidence:
         return ""
     groups = [[run for run in student.runs if run.label in labels] for labels in evidence["groups"]]
-    named = [listed(group) for group in groups]
+    named = [runs_listed(group) for group in groups]
     if student.agreement is not None:
         return f"With their own numbers, {named[0]} agree with one another, and so do {named[1]}"
     before, after = (Fraction(sum(run.titre or 0 for run in group), 1000 * len(group)) for group in groups)
@@ -176,10 +177,9 @@ def _likely(evidence: Mapping[str, Any], unit: str, figures: int) -> str:
     return f"{text}. Nothing has been changed: {either('your teacher decides', 'you decide')}."
 
 
-def _alternatives(finding: str, evidence: Mapping[str, Any]) -> str:
+def _alternatives(named: Sequence[str]) -> str:
     """Return what the titres alone do not tell apart from the finding."""
-    named = alternatives(finding, evidence)[:MOST_ALTERNATIVES]
-    return f" The titres alone cannot tell this from {' or '.join(named)}." if named else ""
+    return f" The titres alone cannot tell this from {listed(named, 'or')}." if named else ""
 
 
 def alternatives(finding: str, evidence: Mapping[str, Any]) -> list[str]:
