@@ -40,6 +40,21 @@ def test_a_shared_titre_or_a_start_at_zero_is_no_question():
     assert not list(alike_findings([*alike, *OTHERS]))
 
 
+def test_a_shared_habit_of_swapping_initial_and_final_is_no_likeness():
+    """A reading of 24.35 at the beginning is as common as an end there, once the two columns are swapped."""
+    swapped = [
+        someone(1, "A", "25.00 0.00", "24.35 0.00", "24.40 0.00"),
+        someone(2, "B", "24.90 0.00", "24.35 0.00", "24.40 0.00"),
+    ]
+    assert not list(alike_findings([*swapped, *OTHERS]))
+
+
+def test_readings_that_were_copied_and_swapped_are_still_the_same():
+    turned = [" ".join(reversed(each.split())) for each in ONE]
+    found = list(alike_findings([someone(1, "A", *ONE), someone(2, "B", *turned), *OTHERS]))
+    assert [place for place, _ in found] == [0, 1]
+
+
 def test_readings_that_cannot_be_compared_are_left_out():
     assert not list(
         alike_findings([someone(1, "A", "0.00 -", "- 24.40", "0.00 -"), someone(2, "B", "0.00 -", "- 24.40", "0.00 -")])

@@ -32,7 +32,7 @@ def alike_findings(students: Sequence[Student]) -> Iterator[tuple[int, Finding]]
 
 
 def _matrix(students: Sequence[Student]) -> RunMatrix:
-    """Return the readings as padded matrices, as they were recorded."""
+    """Return the readings as padded matrices, the smaller first: to swap them is a habit, and no likeness."""
     widest = max((len(student.runs) for student in students), default=0) or 1
     shape = (len(students), widest)
     initial, final, titre = (np.zeros(shape, np.int64) for _ in range(3))
@@ -40,7 +40,8 @@ def _matrix(students: Sequence[Student]) -> RunMatrix:
     for row, student in enumerate(students):
         for column, run in enumerate(student.runs):
             if run.initial is not None and run.final is not None and run.titre is not None:
-                initial[row, column], final[row, column], titre[row, column] = run.initial, run.final, run.titre
+                initial[row, column], final[row, column] = sorted((run.initial, run.final))
+                titre[row, column] = run.titre
                 present[row, column], rough[row, column], in_mean[row, column] = True, run.rough, run.in_mean
     nothing = np.full(shape[0], np.nan)
     return RunMatrix(initial, final, titre, present, present, rough, in_mean, nothing, np.zeros(shape[0]))
