@@ -53,6 +53,12 @@ def found(name, student):
     return {(each["finding"], each["run"] or "") for each in findings}
 
 
+@pytest.mark.parametrize("name", CLASSES)
+def test_what_is_claimed_of_the_bench_is_a_question_however_likely(name):
+    claims = [each for one in tree(name)["students"] for each in one["findings"] if each["finding"] in BENCH]
+    assert {each["level"] for each in claims} <= {"check"}
+
+
 def students_with(name, codes):
     return {
         one["student"] for one in tree(name)["students"] if any(each["finding"] in codes for each in one["findings"])

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from statistics import median
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -30,8 +30,6 @@ ANY_FAULT_OF_STUDENT = 0.55
 """one about everything a student did, which rests on a comparison with others, where they are this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
-SURE = 0.90
-"""From here on the level is "fault", below it "check"."""
 WORTH_NAMING = 0.02
 """An alternative less probable than this is not named."""
 
@@ -60,7 +58,6 @@ class Claim:
     """Column in the matrix; None for a finding about the student."""
     finding: str
     probability: float
-    level: Literal["check", "fault"]
     evidence: Mapping[str, Any]
     """Figures [cm³ unless the key says otherwise], and under "or" what titres alone can't tell from it."""
     mean_if_so: Fraction | None = None
@@ -261,7 +258,7 @@ class _Claims:
         pipette = pipette_of(level, float(self.centre[i]), self.setting)
         if finding == "wrong-aliquot" and pipette is not None:
             evidence["pipette"] = round(pipette, 2)
-        return Claim(i, None, finding, p, "fault" if p >= SURE else "check", evidence)
+        return Claim(i, None, finding, p, evidence)
 
     def _washed_out(self, i: int) -> dict[str, float]:
         """Return how far the first and the last accurate titre lie above what is expected."""
@@ -291,7 +288,7 @@ class _Claims:
             "check": BY_NAME[finding].check,
         }
         likely, mean = self._likely(i, k, best)
-        return Claim(i, k, finding, p, "fault" if p >= SURE else "check", evidence | likely, mean)
+        return Claim(i, k, finding, p, evidence | likely, mean)
 
     def _or_of_student(self, i: int, best: int) -> list[dict[str, Any]]:
         chances = np.append(self.by_student[i], self.found.student[i, HABIT])

@@ -15,6 +15,7 @@ from labmark.analyse.titres import NONE
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Run, Student, cm3
+from labmark.findings import KINDS
 from labmark.formula import Curve, Formula
 from labmark.joins.alike import alike_findings
 from labmark.joins.bench_words import beside, message_of
@@ -101,7 +102,7 @@ def bench_findings(
             Finding(
                 claim.finding,
                 message_of(claim.finding, evidence, student, run, claim.probability, unit, figures, limits),
-                claim.level,
+                KINDS[claim.finding].level,
                 None if run is None else run.label,
                 round(float(claim.probability), 3),
                 tuple(cells),

@@ -45,7 +45,7 @@ Tree = dict[str, Any]
 FIRST = 6
 """Students shown at once in the list of who needs the teacher; the others are folded."""
 LEVELS: dict[str, tuple[str, str, str]] = {
-    "fault": ("■", "Fault", "plain from the student’s own figures, or nearly so"),
+    "fault": ("■", "Fault", "plain from the student’s own figures"),
     "check": ("▲", "Check", "a likely explanation; look before relying on it"),
     "note": ("○", "Note", "good to know; nothing to do"),
 }
