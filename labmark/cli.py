@@ -7,6 +7,7 @@ standard error. 2: wrong use of the command line. Heavy libraries are only impor
 
 from __future__ import annotations
 
+import gc
 import os
 import signal
 import sys
@@ -70,6 +71,8 @@ def main() -> None:
     for name in ("SIGTERM", "SIGHUP"):
         if hasattr(signal, name):
             signal.signal(getattr(signal, name), _stop)
+    # Imports and a class make a million records that stay: looking through them for rubbish this often is enough.
+    gc.set_threshold(50_000)
     # Windows consoles may not know every sign; a question mark is better than a crash.
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):

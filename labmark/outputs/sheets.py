@@ -1,8 +1,8 @@
 """The students' sheets: an accessible PDF page for each, and all of them in one file for printing.
 
 The data of the whole class goes to Typst once, as JSON; each document is then one line that names the pages it holds.
-Because the data stays the same, Typst keeps the pages it has laid out: `feedback.pdf` after the single sheets costs
-little more than being written. What a student typed is only ever data, never markup.
+`feedback.pdf` comes last, when it is known how tightly each page is set. What a student typed is only ever data, never
+markup.
 """
 
 from __future__ import annotations
@@ -39,7 +39,8 @@ def student_sheets(
     `path` is the student's `sheet`, such as "feedback/01 S01.pdf"; a student whose `sheet` is None gets none.
     `progress` is called with how many are done. `jobs` threads share the work; the bytes do not depend on it.
     """
-    yield from list(sheet_files(tree, progress=progress, jobs=jobs))[:-1]
+    book = _Book(tree)
+    yield from zip(book.paths, book.singles(jobs, progress), strict=True)
 
 
 def all_sheets(tree: Tree) -> bytes:

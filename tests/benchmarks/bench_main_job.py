@@ -2,7 +2,8 @@
 
     python -m tests.benchmarks.bench_main_job [--runs 5]
 
-Both are timed as whole processes, in turn, after one run that is not counted. The bare program imports the libraries,
+Both are timed as whole processes, in turn, after one run that is not counted, with Python's bytecode kept as it is where
+both are installed. The bare program imports the libraries,
 reads the sheet, writes a workbook of the size of marks.xlsx, draws a chart, and compiles every student's page through
 one reused compiler, from data that lie ready, a document each; it judges nothing, and makes no feedback.pdf.
 """
@@ -10,6 +11,7 @@ one reused compiler, from data that lie ready, a document each; it judges nothin
 from __future__ import annotations
 
 import argparse
+import os
 import resource
 import statistics
 import subprocess
@@ -73,10 +75,11 @@ class Spent(NamedTuple):
     processor: float
 
 
-def seconds(command: list[str]) -> Spent:
-    """Return how long a whole process takes."""
+def seconds(command: list[str], bytecode: str) -> Spent:
+    """Return how long a whole process takes; `bytecode` is the folder where it keeps what it compiled of its source."""
+    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
     begun, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run(command, check=True, capture_output=True)
+    subprocess.run(command, check=True, capture_output=True, env=kept | {"PYTHONPYCACHEPREFIX": bytecode})
     after = resource.getrusage(resource.RUSAGE_CHILDREN)
     processor = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
     return Spent(time.perf_counter() - begun, processor)
@@ -119,8 +122,8 @@ def pair(runs: int) -> list[list[Spent]]:
         labmark = [sys.executable, "-m", "labmark"]
         commands = ours, theirs, [*labmark, "check", str(SAMPLE), "--practical", "vinegar"], [*labmark, "--help"]
         for command in commands:
-            seconds(command)
-        return [[seconds(command) for command in commands] for _ in range(runs)]
+            seconds(command, f"{folder}/bytecode")
+        return [[seconds(command, f"{folder}/bytecode") for command in commands] for _ in range(runs)]
 
 
 def main() -> None:
