@@ -1,10 +1,13 @@
 """Settings for all tests: property tests take the time a busy machine needs, and CI tries the same examples each time."""
 
+import gc
 import os
 
 from hypothesis import settings
 
 from tests.seeds import times
 
+# As the command itself does: see labmark.cli.
+gc.set_threshold(50_000)
 settings.register_profile("labmark", deadline=None, max_examples=times(25), derandomize=bool(os.environ.get("CI")))
 settings.load_profile("labmark")

@@ -18,6 +18,7 @@ from labmark.practical.quantities import QUANTITIES, Quantity
 from tests.any_practical import KINDS, OF_ONE_SUBSTANCE, back_titrations, direct_titrations, titrations
 from tests.classes import titres, tree_of
 from tests.practicals import DRAIN_CLEANER, EGGSHELLS, practical
+from tests.seeds import few_quick
 
 shares = st.fractions(Fraction(1, 50), Fraction(49, 50), max_denominator=10**6)
 """A titre as a share of the largest that gives a result, or of 50 cm³."""
@@ -166,12 +167,15 @@ def test_slopes_are_the_derivatives(made, share):
 
 @pytest.mark.parametrize(
     ("kind", "quantity"),
-    [
-        (kind, quantity)
-        for kind in KINDS
-        for quantity in QUANTITIES
-        if quantity not in OF_ONE_SUBSTANCE or kind == "known in the burette"
-    ],
+    few_quick(
+        (
+            (kind, quantity)
+            for kind in KINDS
+            for quantity in QUANTITIES
+            if quantity not in OF_ONE_SUBSTANCE or kind == "known in the burette"
+        ),
+        5,
+    ),
 )
 @settings(max_examples=4)
 @given(data=st.data(), share=shares)

@@ -8,7 +8,7 @@ import pytest
 
 from labmark.judge import judge
 from labmark.practical import practical_from_toml
-from tests.seeds import times
+from tests.seeds import few_quick, times
 from tests.several_classes import LYE, WELL, class_of, endpoints, student
 from tests.test_several import titration
 
@@ -97,15 +97,18 @@ def test_whoever_worked_it_out_right_loses_nothing_in_the_working(text, make, se
 
 @pytest.mark.parametrize(
     ("text", "make", "slip", "finding"),
-    [
-        (LYE, lye, "whole", "difference-forgotten"),
-        (LYE, lye, "other", "difference-forgotten"),
-        (LYE, lye, "from the start", "difference-forgotten"),
-        (LYE, lye, "thousand", "volume-units"),
-        (LYE, lye, "mass", "result-slip"),
-        (WELL, well, "whole", "difference-forgotten"),
-        (WELL, well, "other", "difference-forgotten"),
-    ],
+    few_quick(
+        [
+            (LYE, lye, "whole", "difference-forgotten"),
+            (LYE, lye, "other", "difference-forgotten"),
+            (LYE, lye, "thousand", "volume-units"),
+            (LYE, lye, "from the start", "difference-forgotten"),
+            (LYE, lye, "mass", "result-slip"),
+            (WELL, well, "whole", "difference-forgotten"),
+            (WELL, well, "other", "difference-forgotten"),
+        ],
+        2,
+    ),
 )
 def test_a_slip_in_a_result_of_several_titres_is_named(text, make, slip, finding):
     students = judged(text, make, range(12), slip)
