@@ -81,7 +81,7 @@ def _practical_of_workbook(path: Path, book: Book | None, school: School) -> Pra
         raise InputError(
             Problem(
                 "there is no practical: the file has no sheet called Practical",
-                f"name one with --practical, a path or one of {', '.join(shipped())}",
+                "name one with --practical, a path or one of those that labmark practicals lists",
                 str(path),
             )
         )
