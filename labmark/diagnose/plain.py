@@ -7,8 +7,9 @@ lists of them. Nothing here changes a reading: a likely intended value is only e
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
 from labmark.diagnose.working_titres import TitreSlip, titre_slip
@@ -30,6 +31,13 @@ class Setting:
     at_least: int
 
 
+COARSER = ((10, Fraction(1, 100)), (2, Fraction(1, 9)))
+"""Wider intervals that a student may keep to, in those asked for, and the odds of that beforehand (common practice, no
+source)."""
+LEAST_ODDS = 50
+"""A wider interval is said from these odds on: of tenths where nine readings all end in 0."""
+MARK = 1000
+"""Distance between two numbered marks [µL]."""
 READING_DECIMALS = 2
 """Decimals a burette reading is written with (common practice, no source)."""
 
@@ -232,6 +240,32 @@ def _why_coarse(reading: int | None, decimals: int | None, setting: Setting) -> 
     return ""
 
 
+def coarse_throughout(student: Student, setting: Setting) -> Iterator[Finding]:
+    """All readings are whole in a wider interval than asked for: a note, for the digits are there.
+
+    An initial reading on a numbered mark was set there, and one already written says nothing again.
+    """
+    pairs = [(run, which) for run in student.runs for which in ("initial", "final") if getattr(run, which) is not None]
+    if any(_why_coarse(getattr(run, which), getattr(run, f"{which}_decimals"), setting) for run, which in pairs):
+        return
+    all_of = [getattr(run, which) for run, which in pairs]
+    telling = {getattr(run, which) for run, which in pairs if which == "final" or getattr(run, which) % MARK}
+    for wider, before in COARSER:
+        odds, interval = before * wider ** len(telling), wider * setting.step
+        if odds >= LEAST_ODDS and not any(reading % interval for reading in all_of):
+            share = "half" if wider == 2 else f"one in {wider}"
+            message = (
+                f"All readings are multiples of {shown(interval):f} cm³. Of {len(telling)} readings to the nearest "
+                f"{shown(setting.step):f} cm³, as asked for, about {share} would be: perhaps they were read to the "
+                f"nearest {shown(interval):f} cm³."
+            )
+            found = finding(
+                "coarse-reading", message, level="note", cells=_titre_cells(student), read_to=_cm3(interval)
+            )
+            yield replace(found, probability=round(float(odds / (1 + odds)), 3))
+            return
+
+
 def refilled(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
     """The burette was filled again within the run."""
     if run.parts and run.titre is not None:
@@ -334,4 +368,5 @@ STUDENT_RULES: tuple[Callable[[Student, Setting], Iterator[Finding]], ...] = (
     no_concordant_runs,
     too_few_runs,
     counts_down,
+    coarse_throughout,
 )
