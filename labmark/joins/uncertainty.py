@@ -97,7 +97,7 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
     given = worked.given(worked.titres)
     table = budgets(behind, given, worked.sets.count.astype(float))
     school = school_percents(behind, given).tolist()
-    unshared, unshared_expanded = _unshared(table)
+    unshared, unshared_expanded = without_shared(table)
     rows = lines_of(table)
     columns = (
         table.standard_uncertainty,
@@ -145,7 +145,7 @@ def _standing(component: Component, students: int) -> tuple[dict[str, Any], list
     return same, values.tolist()
 
 
-def _unshared(table: BudgetTable) -> tuple[Floats, Floats]:
+def without_shared(table: BudgetTable) -> tuple[Floats, Floats]:
     """Return standard and expanded uncertainty (n,) without the concentrations given, which a class shares."""
     keep = [k for k, component in enumerate(table.components) if component.source not in SHARED]
     contribution = table.contribution[keep]

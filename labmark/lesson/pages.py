@@ -10,6 +10,7 @@ import numpy as np
 
 from labmark.lesson.columns import Column, columns_of
 from labmark.lesson.curve import Curve
+from labmark.lesson.foresight import told
 from labmark.lesson.laid_out import DEFERS
 from labmark.lesson.prepare import Prepared
 from labmark.lesson.quantities_needed import SAMPLE
@@ -67,6 +68,9 @@ def card(prepared: Prepared) -> bytes:
             "indicator": _told(tree),
             "budget": [_line(each) for each in tree["budget"]],
             "advice": tree["advice"],
+            "foresight": told(tree["foresight"], tree["students"], float(prepared.examples[0].titre))
+            if tree["foresight"]
+            else None,
         },
     )
 

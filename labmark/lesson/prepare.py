@@ -13,6 +13,7 @@ from labmark.joins.uncertainty import lines_of
 from labmark.lesson import indicator
 from labmark.lesson.columns import usual_runs
 from labmark.lesson.curve import Curve
+from labmark.lesson.foresight import foresight
 from labmark.lesson.quantities_needed import RESERVE_PERCENT, of_several, solutions_needed
 from labmark.lesson.titration import buffer_ph, constants_of, curve_of, titration_of
 from labmark.meaning import Example, concerns, examples_of, expected_titres, finer_bands, references_of, uncertainty_at
@@ -62,6 +63,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         "curve": _curve(curve, practical),
         "budget": list(lines),
         "advice": advice,
+        "foresight": foresight(first, students) if not several else None,
         "warnings": [
             {"warning": code, "message": message}
             for code, messages in (
