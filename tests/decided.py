@@ -11,7 +11,7 @@ from typing import Any
 import openpyxl
 from openpyxl.workbook import Workbook
 
-from labmark.decisions.folder import decisions_in
+from labmark.decisions.folder import Found, decisions_in
 from labmark.outputs.data import results_text
 from labmark.pipeline import new_workbook, read, tree_of
 
@@ -28,12 +28,21 @@ Flo,6,3,,,,,,,,,,,,,,,,,
 PRACTICAL = "drain-cleaner"
 
 
-@dataclass(frozen=True)
+@dataclass
 class Marked:
-    """A folder that is marked again and again."""
+    """A folder that is marked again and again; its marks.xlsx is written when somebody looks into the folder."""
 
-    folder: Path
+    place: Path
     practical: str = PRACTICAL
+    unwritten: tuple[dict[str, Any], Found] | None = None
+
+    @property
+    def folder(self) -> Path:
+        """Return the folder, whole."""
+        if self.unwritten is not None:
+            (self.place / "marks.xlsx").write_bytes(new_workbook(*self.unwritten))
+            self.unwritten = None
+        return self.place
 
     def mark(self, text: str = CLASS, name: str = "class.csv") -> dict[str, Any]:
         """Mark a class into the folder and return what results.json holds."""
@@ -43,7 +52,7 @@ class Marked:
         tree = tree_of(*read(path, self.practical, ()), found)
         self.folder.mkdir(exist_ok=True)
         (self.folder / "results.json").write_text(results_text(tree), encoding="utf-8")
-        (self.folder / "marks.xlsx").write_bytes(new_workbook(tree, found))
+        self.unwritten = tree, found
         return dict(json.loads(results_text(tree)))
 
     def change(self, hand: Callable[[Workbook], None]) -> None:
