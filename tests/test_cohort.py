@@ -15,9 +15,11 @@ from click.testing import CliRunner
 from labmark.cli import main
 from labmark.cohort import run as cohort_run
 from labmark.cohort.find import classes_of
-from labmark.cohort.task import Task
+from labmark.cohort.task import Task, forget
 from labmark.cohort.work import outcomes
+from labmark.diagnose.working_results import search_of
 from labmark.outputs.folder import MANIFEST
+from labmark.pipeline import judged_tree
 from tests.decided import CLASS, PRACTICAL, cell_of
 
 OTHER = CLASS.replace("25.30", "25.35")
@@ -175,6 +177,14 @@ def test_who_stops_it_keeps_whole_classes_and_is_told_how_to_go_on(again, monkey
     assert "--resume" in done.stderr
     assert (again / "all/9A" / MANIFEST).exists()
     assert not (again / "all/cohort.json").exists()
+
+
+def test_what_was_worked_out_for_one_class_is_forgotten_before_the_next(marked):
+    with chdir(marked[0]):
+        judged_tree(Path("Säuren 10/9A.csv"), PRACTICAL, ())
+    assert search_of.cache_info().currsize
+    forget()
+    assert not search_of.cache_info().currsize
 
 
 def test_a_folder_into_which_a_class_was_marked_is_refused(again):

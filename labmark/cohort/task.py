@@ -10,6 +10,7 @@ import errno
 import hashlib
 import json
 import os
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -53,7 +54,20 @@ class Task:
 
 def marked(task: Task) -> Outcome:
     """Mark a class, unless it is as it was; return its digest, or its error. Never raises but to be stopped."""
-    return left_alone(task) or safely(task, _marked_anew)
+    try:
+        return left_alone(task) or safely(task, _marked_anew)
+    finally:
+        forget()
+
+
+def forget() -> None:
+    """Empty what is worked out once for a class: of no use to the next, and memory would go with their number."""
+    for name, module in list(sys.modules.items()):
+        if name.startswith(("labmark.diagnose.", "labmark.joins.")):
+            for value in vars(module).values():
+                # What has no bound are tables that every class needs.
+                if hasattr(value, "cache_parameters") and value.cache_parameters()["maxsize"] is not None:
+                    value.cache_clear()
 
 
 def safely(task: Task, do: Callable[[Task], Outcome]) -> Outcome:
