@@ -161,7 +161,7 @@ def throughout(*readings, **more):
 
 def test_readings_that_all_end_in_0_are_noted_with_odds_and_nothing_more():
     (found,) = throughout(*TENTHS)
-    assert (found.run, found.level, found.probability) == (None, "note", 0.991)
+    assert (found.run, found.level, found.probability) == ("1", "note", 0.991)
     assert found.message.startswith("All readings are multiples of 0.10 cm³. Of 10 readings to the nearest 0.05 cm³")
 
 

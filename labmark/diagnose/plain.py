@@ -259,8 +259,10 @@ def coarse_throughout(student: Student, setting: Setting) -> Iterator[Finding]:
                 f"{shown(setting.step):f} cm³, as asked for, about {share} would be: perhaps they were read to the "
                 f"nearest {shown(interval):f} cm³."
             )
+            # It is about all runs alike; as a finding about a run it stands with the first that counts.
+            first = next(iter(student.accurate), None)
             found = finding(
-                "coarse-reading", message, level="note", cells=_titre_cells(student), read_to=_cm3(interval)
+                "coarse-reading", message, first, level="note", cells=_titre_cells(student), read_to=_cm3(interval)
             )
             yield replace(found, probability=round(float(odds / (1 + odds)), 3))
             return
