@@ -51,12 +51,13 @@ def mark_class(
     With `pseudonyms` there are codes for names in all that is written but the key.
     """
     from labmark.decisions.folder import MARKS
-    from labmark.outputs.folder import check_folder, one_writer, write_folder
+    from labmark.outputs.folder import check_folder, one_writer, refuse_a_cohort, write_folder
     from labmark.outputs.sheets import sheet_warnings
 
     with one_writer(out):
         # Said before the work is done: a workbook that is open elsewhere, a folder that cannot be written.
         check_folder(out)
+        refuse_a_cohort(out)
         tree, found, key = _decided(path, practical, sheets, out, school, pseudonyms)
         files = [*_files(tree, found, jobs, progress or _silent), *([("pseudonyms.csv", key)] if key else [])]
         kept = write_folder(out, files, {MARKS: found.sha256})

@@ -276,3 +276,10 @@ def test_a_process_that_is_ended_costs_no_class_but_its_own(tmp_path):
     assert done.keys() == {*names, "poisoned"}
     assert "ended, twice" in done.pop("poisoned")
     assert set(done.values()) == {None}
+
+
+def test_a_class_is_not_marked_into_the_folder_of_a_cohort(again):
+    before = files_in(again / "all")
+    done = CliRunner().invoke(main, ["mark", "Säuren 10/9A.csv", "--practical", PRACTICAL, "--out", "all"])
+    assert (done.exit_code, "this folder holds a cohort" in done.stderr) == (1, True)
+    assert files_in(again / "all") == before

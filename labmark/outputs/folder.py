@@ -122,6 +122,13 @@ def check_folder(out: Path) -> None:
             raise PermissionError(errno.EACCES, "not writable")
 
 
+def refuse_a_cohort(out: Path) -> None:
+    """Raise InputError where a folder holds a cohort: the files of one class would take the place of the cohort's."""
+    if "cohort.json" in _listed(out / MANIFEST):
+        problem = Problem("this folder holds a cohort", "give a class a folder of its own with --out", str(out))
+        raise InputError(problem)
+
+
 def recover(folder: Path) -> None:
     """Put a folder right in which a run was killed: back to the files it had, or on to the new ones.
 
