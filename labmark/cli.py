@@ -7,6 +7,7 @@ standard error. 2: wrong use of the command line. Heavy libraries are only impor
 
 from __future__ import annotations
 
+import atexit
 import gc
 import os
 import signal
@@ -73,6 +74,8 @@ def main() -> None:
             signal.signal(getattr(signal, name), _stop)
     # Imports and a class make a million records that stay: looking through them for rubbish this often is enough.
     gc.set_threshold(50_000)
+    # At the end the process gives back all of its memory at once: to take it apart first costs 0.3 s for a class of 30.
+    atexit.register(gc.freeze)
     # Windows consoles may not know every sign; a question mark is better than a crash.
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
