@@ -25,5 +25,5 @@ def practicals_folder() -> Path:
 
 
 def packaged_text(name: str) -> str:
-    """Return the text of a data table that stands beside the code, named from the package: "diagnose/...toml"."""
+    """Return the text of a data table that comes with the code, named from the package: "diagnose/...toml"."""
     return (Path(__file__).resolve().parent / name).read_text(encoding="utf-8")

@@ -212,3 +212,8 @@ class Mark:
     """It waits: for the teacher, or for a doubt about the reference, a group or the practical to be settled."""
     scheme_mark: int | float | None = None
     """The scheme's own mark, where `by` says that the teacher decided."""
+
+    @property
+    def name(self) -> str:
+        """Return the criterion, with the result that it is about: "accuracy NaOH"."""
+        return f"{self.criterion} {self.result}".rstrip()

@@ -60,11 +60,8 @@ def progress(*, quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]
             bar[0].update(done - 1)
         bar[0].update(1)
 
-    try:
+    with _closed(bar):
         yield show
-    finally:
-        if bar:
-            bar[0].__exit__(None, None, None)
 
 
 @contextmanager
@@ -85,8 +82,15 @@ def classes_bar(*, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
             bar[0].__enter__()
         bar[0].update(1)
 
-    try:
+    with _closed(bar):
         yield show
+
+
+@contextmanager
+def _closed(bar: list[Any]) -> Iterator[None]:
+    """Close a progress bar at the end, if one was drawn meanwhile."""
+    try:
+        yield
     finally:
         if bar:
             bar[0].__exit__(None, None, None)

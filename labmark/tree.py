@@ -21,12 +21,11 @@ from labmark.formula import Curve, Formula
 from labmark.joins.classwide import ClassFigures, plain
 from labmark.joins.looked_for import looked_for
 from labmark.joins.scoring import printed
-from labmark.joins.several import forward
+from labmark.joins.several import forward, series_of
 from labmark.mark import limits_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import cautions_of
-from labmark.practical.several import Series
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
 from labmark.words import reported, told
@@ -77,13 +76,10 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
 
 def _with_parts(place: int, tree: Tree, judged: JudgedClass) -> Tree:
     """Return the tree of a student with what each of several titres says."""
-    each = [(_series(part), _student(place, part.students[place], part, None, None)) for part in judged.parts]
+    each = [
+        (series_of(part.practical), _student(place, part.students[place], part, None, None)) for part in judged.parts
+    ]
     return several_tree.student_tree(tree, each)
-
-
-def _series(part: JudgedClass) -> Series:
-    assert part.practical.series is not None
-    return part.practical.series
 
 
 def overview(judged: JudgedClass) -> Tree:
@@ -105,9 +101,9 @@ def overview(judged: JudgedClass) -> Tree:
 
 def _labels(place: int, judged: JudgedClass) -> list[str]:
     """Return the labels of a student's runs."""
-    parts = judged.parts or (judged,)
-    each = [[run.label for run in part.students[place].student.runs] for part in parts]
-    return several_tree.run_labels(list(zip(map(_series, parts), each, strict=True))) if judged.parts else each[0]
+    each = [[run.label for run in part.students[place].student.runs] for part in judged.parts or (judged,)]
+    of = [series_of(part.practical) for part in judged.parts]
+    return several_tree.run_labels(list(zip(of, each, strict=True))) if judged.parts else each[0]
 
 
 def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
@@ -119,7 +115,7 @@ def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]
 
 def _put_parts(tree: Tree, judged: JudgedClass) -> None:
     """Put what each of several titres says of practical, class and reference into a tree."""
-    parts, of = judged.parts, [_series(part) for part in judged.parts]
+    parts, of = judged.parts, [series_of(part.practical) for part in judged.parts]
     alike = not judged.practical.own.keys() - {"reference.value"}
     expected = forward(
         judged.practical.parts, [part.formula for part in parts], [part.reference if alike else None for part in parts]
@@ -304,7 +300,7 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
 
 def _summary_of(place: int, judged: JudgedClass) -> str:
     """Return what the several titres of a student give."""
-    each = [(_series(part), part.practical, part.students[place]) for part in judged.parts]
+    each = [(series_of(part.practical), part.practical, part.students[place]) for part in judged.parts]
     titres = sorted((one for one in each if one[0].reads), key=lambda one: one[0].place)
     return summary_of_several(
         {series.name: (one, limits_of(practical.file.marks)) for series, practical, one in titres},

@@ -30,7 +30,7 @@ NOT_CLASSES = frozenset({".txt"})
 LOOKED_AT = 5
 """Files of a folder that are looked at, at most, to tell a class of one file a student from a folder of classes."""
 OURS = ("cohort.html", "cohort.xlsx", "cohort.csv", "cohort.json")
-"""What stands beside the classes' folders."""
+"""Files of the cohort itself, next to the classes' folders."""
 
 
 @dataclass(frozen=True)

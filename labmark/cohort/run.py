@@ -12,7 +12,7 @@ from labmark.cohort.find import OURS, Found, classes_of
 from labmark.cohort.task import Outcome, Task
 from labmark.cohort.tree import cohort_tree
 from labmark.cohort.work import outcomes
-from labmark.outputs.folder import MANIFEST, check_folder, one_writer, write_folder
+from labmark.outputs.folder import check_folder, listed_in, one_writer, write_folder
 from labmark.practicals import named as practical_named
 from labmark.practicals import text_of
 from labmark.problems import InputError, Problem
@@ -99,11 +99,8 @@ def _all_done(classes: Sequence[Found], found: Iterator[Outcome], progress: Prog
 def _check_out(out: Path) -> None:
     """Raise InputError where the cohort cannot be written here."""
     check_folder(out)
-    try:
-        listed = (out / MANIFEST).read_text(encoding="utf-8", errors="replace")
-    except OSError:
-        return
-    if not any(line.endswith(f"  {OURS[-1]}") for line in listed.splitlines()):
+    there = listed_in(out)
+    if there and OURS[-1] not in there:
         what = "a class was marked into this folder"
         raise InputError(Problem(what, "choose another folder with --out", str(out)))
 

@@ -19,7 +19,7 @@ from typing import Any
 from labmark import __version__
 from labmark.cohort.digest import digest
 from labmark.cohort.find import is_marked, one_line
-from labmark.outputs.folder import MANIFEST
+from labmark.outputs.folder import MANIFEST, listed_in
 from labmark.problems import InputError, Problem
 
 KEPT = ".labmark-cohort"
@@ -159,7 +159,7 @@ def keep(task: Task, before: dict[str, str], outcome: Outcome) -> None:
 def _folder_state(folder: Path) -> dict[str, str]:
     """Return hashes of a class's folder: its list of files, and those in which decisions stand. Raises OSError."""
     listed = (folder / MANIFEST).read_bytes()
-    names = [line.split("  ", 1)[1] for line in listed.decode().splitlines()]
+    names = listed_in(folder)
     gone = [name for name in names if not (folder / name).is_file()]
     state = {name: hashlib.sha256((folder / name).read_bytes()).hexdigest() for name in DECIDED if name not in gone}
     return state | {MANIFEST: hashlib.sha256(listed).hexdigest(), "gone": "; ".join(gone)}

@@ -54,7 +54,7 @@ def _nothing(mark: Mark) -> Mark:
 
 
 def _marks(given: Sequence[Mark], marks: Mapping[str | None, Decimal], *, excused: bool) -> tuple[Mark, ...]:
-    names = unique(f"{mark.criterion} {mark.result}".rstrip() for mark in given)
+    names = unique(mark.name for mark in given)
     return tuple(
         _excused(mark) if excused else _changed(mark, marks[name]) if name in marks else mark
         for name, mark in zip(names, given, strict=True)
@@ -93,7 +93,7 @@ def _settled(decision: Decision, one: Assessed, unchanged: bool) -> Decision:
         return replace(decision, stale=gone and not (unchanged and not decision.stale))
     if decision.what != "mark":
         return decision
-    names = unique(f"{mark.criterion} {mark.result}".rstrip() for mark in one.marks)
+    names = unique(mark.name for mark in one.marks)
     mark = next((mark for name, mark in zip(names, one.marks, strict=True) if name == decision.of), None)
     by_scheme = None if mark is None else mark.scheme_mark if mark.by == "teacher" else mark.mark
     if mark is None and one.marks:

@@ -85,8 +85,7 @@ def _own(decision: Decision, sheet: ClassSheet, practical: Practical, place: int
     given = practical.own.get(key)
     if given is None or given.by is None:
         return None
-    entry = sheet.students["groups"][place].get(given.by, "").strip().casefold()
-    return next((value for name, value in given.values.items() if name.strip().casefold() == entry), None)
+    return given.of_group(sheet.students["groups"][place])
 
 
 def reference_of(practical: Practical, whose: str | None) -> Decimal | None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -30,9 +31,14 @@ OTHER = "result-slip"
 
 
 @lru_cache(maxsize=1)
+def _table() -> dict[str, Any]:
+    return tomllib.loads(packaged_text("diagnose/slips.toml"))
+
+
+@lru_cache(maxsize=1)
 def changes() -> tuple[Change, ...]:
     """Return every slip of the working that is a different way of doing the sum."""
-    table = tomllib.loads(packaged_text("diagnose/slips.toml"))
+    table = _table()
     tells = {"": "", **table["tell"]}
     return tuple(
         Change(**row | {"unless": tuple(row.get("unless", ())), "tell": tells[row.get("tell", "")]})
@@ -43,9 +49,8 @@ def changes() -> tuple[Change, ...]:
 @lru_cache(maxsize=1)
 def tells() -> dict[tuple[str, str], str]:
     """Return what to do next time about a finding with a cause, where the advice on the finding is not about that."""
-    start = tomllib.loads(packaged_text("diagnose/slips.toml"))["tell"]["start"]
     of_changes = {(change.finding, change.cause): change.tell for change in changes() if change.tell}
-    return {("difference-forgotten", FROM_START): start, **of_changes}
+    return {("difference-forgotten", FROM_START): _table()["tell"]["start"], **of_changes}
 
 
 STOP_RATE = 0.02

@@ -153,8 +153,7 @@ def _nearest(plain: Input, given: FromSheet, row: Mapping[Any, Any], key: str) -
         return None if _usable(key, own) is None else _input(plain, own, "student")
     if given.by is None:
         return None
-    entry = str(row["groups"].get(given.by, "")).strip().casefold()
-    value = next((value for name, value in given.values.items() if name.strip().casefold() == entry), None)
+    value = given.of_group(row["groups"])
     if value is None:
         return None
     return replace(plain, value=Fraction(value), text=f"{value}", owner="group", source=row["cells"].get(given.by, ""))

@@ -25,7 +25,7 @@ from labmark.formula import Formula, Input
 from labmark.joins.worked import Beside, Worked
 from labmark.practical import Practical
 from labmark.practical.equation import Species
-from labmark.practical.several import Series
+from labmark.practical.several import Series, other_titre
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, OwnValue, Table
 from labmark.volumes import PER_CM3, as_written, both_roundings, shown
@@ -140,22 +140,15 @@ def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
     if not places:
         return Beside((), (), ())
     classes = [worked[place] for place in places]
-    of = tuple(
-        tuple(_means(part, places, students)) for students in zip(*(each.students for each in classes), strict=True)
-    )
-    also = tuple(tuple(_also(places, students)) for students in zip(*(each.students for each in classes), strict=True))
+    everybody = list(zip(*(each.students for each in classes), strict=True))
+    of = tuple(tuple(_means(part, places, students)) for students in everybody)
+    also = tuple(tuple(_also(places, students)) for students in everybody)
     typical = tuple(_input(place, _middle(each), series) for place, each in zip(places, classes, strict=True))
-    matrices = (
-        {_name(place): _of_runs(each) for place, each in zip(places, classes, strict=True)} if series.endpoints else {}
-    )
-    scatter = {
-        _name(place): (each.repeatability, each.sets.count.astype(float))
-        for place, each in zip(places, classes, strict=True)
-    }
-    of_label = tuple(
-        _of_labels(places, students) for students in zip(*(each.students for each in classes), strict=True)
-    )
-    return Beside(of, also, typical, of_label if series.endpoints else (), matrices, scatter)
+    named = [(other_titre(place), each) for place, each in zip(places, classes, strict=True)]
+    matrices = {name: _of_runs(each) for name, each in named} if series.endpoints else {}
+    scatter = {name: (each.repeatability, each.sets.count.astype(float)) for name, each in named}
+    of_label = tuple(_of_labels(places, students) for students in everybody) if series.endpoints else ()
+    return Beside(of, also, typical, of_label, matrices, scatter)
 
 
 def _of_labels(places: Sequence[int], students: Sequence[Student]) -> dict[str, tuple[Input, ...]]:
@@ -174,13 +167,9 @@ def beside_known(formula: Formula, part: Practical, titres: Mapping[int, Fractio
     return formula.given([_input(place, titres.get(place, Fraction(0)), series_of(part)) for place in others])
 
 
-def _name(place: int) -> str:
-    return f"titre.{place + 1}"
-
-
 def _input(place: int, value: Fraction, series: Series | None = None) -> Input:
     words = "" if series is None else f"mean titre, {series.names[place]}"
-    return Input(_name(place), "titre", value, "cm3", f"{mean_shown(value):f}", words, owner="student")
+    return Input(other_titre(place), "titre", value, "cm3", f"{mean_shown(value):f}", words, owner="student")
 
 
 def _means(part: Practical, places: Sequence[int], students: Sequence[Student]) -> Iterator[Input]:

@@ -172,7 +172,8 @@ def _mark(criterion: Criterion, each: Sequence[tuple[Series, Assessed]]) -> Mark
     if not given:
         return None
     marks = [mark for _, mark in given]
-    one = replace(marks[0], result=criterion.result, title=criterion.title or _title(criterion))
+    one = replace(marks[0], result=criterion.result)
+    one = replace(one, title=criterion.title or (one.name if one.result else ""))
     if len(given) == 1:
         return one
     cells = tuple(dict.fromkeys(cell for mark in marks for cell in mark.cells))
@@ -185,10 +186,6 @@ def _mark(criterion: Criterion, each: Sequence[tuple[Series, Assessed]]) -> Mark
 
 def _is_of(mark: Mark, criterion: Criterion) -> bool:
     return mark.criterion == criterion.criterion and mark.by == ("teacher" if criterion.by == "teacher" else "scheme")
-
-
-def _title(criterion: Criterion) -> str:
-    return f"{criterion.criterion} {criterion.result}" if criterion.result else ""
 
 
 def _together(criterion: Criterion, marks: Sequence[Decimal]) -> int | float | None:

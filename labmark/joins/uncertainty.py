@@ -25,7 +25,6 @@ from labmark.assessed import Uncertain
 from labmark.formula import Formula
 from labmark.joins.worked import Worked
 from labmark.practical import Practical
-from labmark.practical.equation import Species
 from labmark.practical.glassware import Glass, better, burette_of
 from labmark.practical.kinds import SHARED, TITRE
 from labmark.practical.several import Series
@@ -63,7 +62,7 @@ def budgets(behind: Behind, given: Mapping[str, Floats], runs: Floats) -> Budget
     titre = _titres(behind, given[TITRE], runs, slopes[TITRE])
     others = [*_beside(behind, given, runs, slopes)]
     if behind.practical.series is not None and others:
-        titre = replace(titre, **_shared_readings(behind.practical.series, behind.practical.unknown, slopes))
+        titre = replace(titre, **_shared_readings(behind.practical.series, slopes))
     others += [
         Component(
             each.words,
@@ -179,7 +178,7 @@ def _beside(
     if series is None:
         return
     for place in series.others(behind.practical.unknown):
-        name = f"titre.{place + 1}"
+        name = series.titre(place)
         mean = np.asarray(given.get(name, float(behind.formula.of[name].value or 0)), dtype=np.float64)
         repeatability, of = behind.others.get(name, (None, runs))
         if of.shape != given[TITRE].shape:  # one titre that stands for the class
@@ -200,11 +199,10 @@ def _at_endpoint(series: Series, behind: Behind, slopes: Mapping[str, Any], plac
 
 def _slopes_in_order(series: Series, slopes: Mapping[str, Any]) -> list[Any]:
     """Return ∂result/∂titre of every endpoint in order; 0 where the result does not rest on it."""
-    names = [TITRE if place == series.place else f"titre.{place + 1}" for place in range(len(series.names))]
-    return [slopes.get(name, 0.0) for name in names]
+    return [slopes.get(series.titre(place), 0.0) for place in range(len(series.names))]
 
 
-def _shared_readings(series: Series, unknown: Species, slopes: Mapping[str, Any]) -> dict[str, Any]:
+def _shared_readings(series: Series, slopes: Mapping[str, Any]) -> dict[str, Any]:
     """Return what is said of the titre where its readings belong to others as well."""
     if not series.endpoints:
         return {"name": series.name}

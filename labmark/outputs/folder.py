@@ -124,7 +124,7 @@ def check_folder(out: Path) -> None:
 
 def refuse_a_cohort(out: Path) -> None:
     """Raise InputError where a folder holds a cohort: the files of one class would take the place of the cohort's."""
-    if "cohort.json" in _listed(out / MANIFEST):
+    if "cohort.json" in listed_in(out):
         problem = Problem("this folder holds a cohort", "give a class a folder of its own with --out", str(out))
         raise InputError(problem)
 
@@ -275,6 +275,11 @@ def _kept_name(target: Path, name: str) -> str:
     path, digest = PurePosixPath(name), _sha256(target / OLD / name) or ""
     names = (path.with_name(f"{path.stem} (kept {digest[:length]}){path.suffix}") for length in range(8, 65))
     return str(next(free for free in names if _sha256(target / free) in (None, digest)))
+
+
+def listed_in(folder: Path) -> list[str]:
+    """Return the files of labmark's own in a folder, by its list of them; empty where there is none."""
+    return list(_listed(folder / MANIFEST))
 
 
 def _listed(manifest: Path) -> dict[str, str]:

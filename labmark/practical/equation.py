@@ -19,6 +19,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise, product
 from math import prod, sqrt
 from operator import attrgetter
@@ -33,7 +34,7 @@ _SUBSCRIPT_OUT = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
 _SUPERSCRIPT_OUT = str.maketrans("0123456789+-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻")
 _MOST_READINGS = 4096
 PLENTY = ("H+", "OH-", "H2O", "H3O+")
-"""Species that stand beside the sample's in a flask and of which there is always enough."""
+"""Species that are in a flask along with the sample's, and always in plenty."""
 ACIDS = ("H2SO4", "HCl", "HNO3", "H3PO4", "CH3COOH")
 """So do these, but where a base is titrated with."""
 _GROUP = re.compile(r"[AEGJLMQRXZ](?![a-z])")
@@ -74,6 +75,10 @@ class Species:
         caret = "^" if abs(self.charge) > 1 and len(self.atoms) > 1 else ""
         return self.formula + caret + _charge_text(self.charge)
 
+    def is_named(self, text: str) -> bool:
+        """Return whether a text names it, however it writes the charge."""
+        return (self.formula, self.charge) in _charge_readings(_plain(text))
+
     @property
     def shown(self) -> str:
         """Return the species as it is printed, as in MnO₄⁻."""
@@ -93,11 +98,7 @@ class Equation:
 
     def find(self, text: str) -> Species | None:
         """Return the species that `text` names, or None."""
-        readings = {(formula, charge) for formula, charge in _charge_readings(_plain(text))}
-        for _, species in (*self.left, *self.right):
-            if (species.formula, species.charge) in readings:
-                return species
-        return None
+        return next((species for _, species in (*self.left, *self.right) if species.is_named(text)), None)
 
     def coefficient(self, species: Species) -> Fraction:
         """Return the stoichiometric number of a species (of the left side first)."""
@@ -148,6 +149,7 @@ class Equation:
         )
 
 
+@lru_cache(maxsize=256)
 def parse_equation(text: str) -> Equation:
     """Return the balanced equation that `text` says.
 

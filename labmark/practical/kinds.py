@@ -27,7 +27,7 @@ from labmark.practical.file import PracticalFile, Titration
 from labmark.practical.glassware import Glass, flask_of, pipette_of
 from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, Sample
 from labmark.practical.record import Practical
-from labmark.practical.several import Found, Series, substance
+from labmark.practical.several import Found, Series, other_titre, substance
 
 TITRE = "titre"
 NET = "net"
@@ -219,7 +219,7 @@ class _Difference:
 
     def titre(self, place: int) -> str:
         """Return the name of a titre."""
-        return TITRE if place == self.series.place else f"{TITRE}.{place + 1}"
+        return self.series.titre(place)
 
 
 def _where(series: Series, place: int) -> str:
@@ -392,7 +392,7 @@ def _of_others(practical: Practical, series: Series, law: str) -> Iterator[Input
     for place in series.others(practical.unknown):
         part, number = _part_of(practical, place), place + 1
         words = f"mean titre {_where(series, place)}"
-        yield Input(f"titre.{number}", "titre", Fraction(0), "cm3", words=words)
+        yield Input(other_titre(place), "titre", Fraction(0), "cm3", words=words)
         if (name := _shared(practical, place, "burette.concentration")).endswith(f".{number}"):
             yield _stated(name, part.burette, f"{STANDARD} {_where(series, place)}")
         if part.flask.aliquot is not None and (name := _shared(practical, place, "flask.aliquot")) != "flask.aliquot":

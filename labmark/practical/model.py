@@ -6,6 +6,7 @@ looked at in `labmark.practical.load`.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from difflib import get_close_matches
 from typing import Annotated, Literal
@@ -93,6 +94,11 @@ class FromSheet(Table):
         if self.minus is not None and self.column is None:
             raise ValueError("minus needs column, the heading of what it is taken from")
         return self
+
+    def of_group(self, groups: Mapping[str, str]) -> Decimal | None:
+        """Return the number of somebody's group, in any case; None where there is none. `groups` are theirs."""
+        entry = groups.get(self.by or "", "").strip().casefold()
+        return next((value for name, value in self.values.items() if name.strip().casefold() == entry), None)
 
 
 class Dilution(Table):

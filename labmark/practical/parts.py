@@ -115,7 +115,7 @@ def _parts(
     asked = []
     for place, result in enumerate(results):
         key = f"results.{place}" if practical.results else "result"
-        found = next((each for each in series.found if _names_it(each.unknown, result.of)), None)
+        found = next((each for each in series.found if each.unknown.is_named(result.of)), None)
         if found is None:
             names = ", ".join(each.unknown.name for each in series.found)
             problems.append(problem(f"{key}.of", f"found {result.of!r}, expected one of {names}", "name what is found"))
@@ -142,10 +142,6 @@ def _parts(
             on_the_way = Result(of=found.unknown.name)
             part = practical.model_copy(update={"result": on_the_way, "reference": None})
             yield from _part(part, one, found.unknown, given_scheme, problem, problems)
-
-
-def _names_it(species: Species, text: str) -> bool:
-    return Equation(((Fraction(1), species),), ()).find(text) is not None
 
 
 def _part(

@@ -77,6 +77,10 @@ class Series:
         """Return the name of this endpoint or titration."""
         return self.names[self.place]
 
+    def titre(self, place: int) -> str:
+        """Return the name of a titre as an input of the formula: this one's, or another's."""
+        return "titre" if place == self.place else other_titre(place)
+
     def of(self, unknown: Species) -> Found:
         """Return how an unknown is found."""
         return next(each for each in self.found if each.unknown == unknown)
@@ -89,6 +93,11 @@ class Series:
 
     def _all(self, unknown: Species) -> tuple[int, ...]:
         return (self.of(unknown).series, *self.others(unknown))
+
+
+def other_titre(place: int) -> str:
+    """Return the name of a titre, by its place, in the formula of a result that has another one of its own."""
+    return f"titre.{place + 1}"
 
 
 class IllPosedError(ValueError):
@@ -123,7 +132,7 @@ def of_titration(titration: Titration, place: int, asked: Sequence[str]) -> Uses
     else:
         found = _of_chain(titration, counted, key)
     if titration.count:
-        named = [next((each for each in found if _is(each, text)), text) for text in titration.count]
+        named = [next((each for each in found if each.is_named(text)), text) for text in titration.count]
         missing = [each for each in named if isinstance(each, str)]
         more = [each.name for each in found if each not in named]
         if missing or more:
@@ -214,7 +223,7 @@ def _used(
         species = _flask_species(equation, ion, asked, made, key)
         number = equation.coefficient(species)
         there = dict(made.pop(species, {}))
-        if not there or any(_is(species, text) for text in asked):
+        if not there or any(species.is_named(text) for text in asked):
             there[species] = there.get(species, Fraction(0)) + 1
         for unknown, amount in there.items():
             found[unknown] = found.get(unknown, Fraction(0)) + amount * equation.coefficient(ion) / number / brings
@@ -230,7 +239,7 @@ def _flask_species(
     """Return the species of the sample that an equation uses up."""
     there = [each for _, each in equation.left if each != ion and equation.used_up(each) > 0]
     if len(there) > 1:
-        named = [each for each in there if each in made or any(_is(each, text) for text in asked)]
+        named = [each for each in there if each in made or any(each.is_named(text) for text in asked)]
         there = named or [each for each in there if each.name not in PLENTY]
     if len(there) == 1:
         return there[0]
@@ -295,11 +304,6 @@ def _equation(text: str, key: str) -> Equation:
         return parse_equation(text)
     except EquationError as error:
         raise IllPosedError(key, f"{text!r} {error}", "correct the equation") from error
-
-
-def _is(species: Species, text: str) -> bool:
-    """Return whether a text names a species."""
-    return Equation(((Fraction(1), species),), ()).find(text) is not None
 
 
 def _names(species: Sequence[Species] | Mapping[Species, Fraction]) -> str:

@@ -90,7 +90,7 @@ class Value:
     why: str = ""
     """Why the cell says nothing, or why it cannot be used."""
     remark: str = ""
-    """What stands beside the number, for the teacher."""
+    """What is written next to the number, for the teacher."""
     unit: bool = False
     """The cell gives the unit itself."""
     unit_text: str = ""

@@ -1,4 +1,4 @@
-"""Finding the tables on a sheet: headers are known by their words, their direction by what stands beside them."""
+"""Finding the tables on a sheet: headers are known by their words, their direction by what is next to them."""
 
 from __future__ import annotations
 

@@ -64,7 +64,7 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
 
 
 def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], reading: Reading) -> None:
-    """In the block of one student (no run comes twice) what stands beside the name is a note."""
+    """In the block of one student (no run comes twice), what is next to the name is a note."""
     if not table.view.turned or not names or not runs_at:
         return
     labels = [folded(cell.text) for cell in table.cells(runs_at[0])]
