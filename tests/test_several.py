@@ -227,6 +227,17 @@ def test_several_titrations_are_judged_side_by_side():
     assert tree["claimed"]["results"] == {"Ca": Decimal("80.2"), "Mg": Decimal("24.3")}
 
 
+def test_one_run_of_one_titration_is_no_rough_beside_two_agreeing_runs_of_the_other():
+    # 30.00 for the total lies 10 cm³ above two runs for the calcium that agree, and has nothing to do with them.
+    def one_total(name):
+        runs = [("total", "1", "30.00"), ("calcium", "1", "20.00"), ("calcium", "2", "20.00")]
+        return student(name, [titration(which, label, f"0.00 {titre}") for which, label, titre in runs])
+
+    tree = record_tree(judged(WELL, *(one_total(f"Student {letter}") for letter in "ABC")), [None] * 3)
+    kinds = {run["kind"] for one in tree["students"] for run in one["runs"]}
+    assert kinds == {"accurate"}
+
+
 def test_a_mean_of_one_titration_never_leaks_into_the_other():
     far = judged(WELL, well_student("A", calcium="21.00", results=("84.2", "21.9")), well_student("B")).students[0]
     assert {mark.criterion for mark in far.marks if mark.mark != mark.out_of} == {"accuracy"}
