@@ -18,11 +18,11 @@ from labmark.analyse.standardisation import Standardisation
 from labmark.assessed import ReferenceValue
 from labmark.figures import plain, significant
 from labmark.formula import Formula
-from labmark.joins import several
-from labmark.joins.owned import MAY_BE_NOTHING, REFERENCE
-from labmark.joins.references import reachable
-from labmark.joins.standard import standard_dof, standardisation_tree, with_standardisation
-from labmark.joins.uncertainty import Behind, budgets, school_percents
+from labmark.judge import several
+from labmark.judge.owned import MAY_BE_NOTHING, REFERENCE
+from labmark.judge.references import reachable
+from labmark.judge.standard import standard_dof, standardisation_tree, with_standardisation
+from labmark.judge.uncertainty import Behind, budgets, school_percents
 from labmark.outputs import numbers
 from labmark.practical import Practical
 from labmark.practical.equation import Equation

@@ -160,7 +160,7 @@ def tree_of(sheet: ClassSheet, practical: Practical, found: Found | None = None)
     Pure but for InputError where they do not fit together.
     """
     from labmark.decisions.applied import Applied
-    from labmark.judge import judge
+    from labmark.judge.stages import judge
     from labmark.outputs.names import sheet_names
     from labmark.tree import record_tree
 
@@ -174,7 +174,7 @@ def tree_of(sheet: ClassSheet, practical: Practical, found: Found | None = None)
 @_few_collections()
 def overview_of(sheet: ClassSheet, practical: Practical) -> Tree:
     """Return what the terminal shows of a class that was read. Pure but for InputError, as above."""
-    from labmark.judge import judge
+    from labmark.judge.stages import judge
     from labmark.tree import overview
 
     return overview(judge(_counting(sheet, practical), practical))
@@ -183,7 +183,7 @@ def overview_of(sheet: ClassSheet, practical: Practical) -> Tree:
 def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
     """Return the class with the attempt of each student that counts."""
     from labmark.attempts import one_attempt_each
-    from labmark.judge import judge
+    from labmark.judge.stages import judge
 
     which = practical.file.students.attempt
     if which == "each":

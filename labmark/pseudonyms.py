@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from labmark.decisions.folder import Found
-from labmark.joins.alike import names_partner
+from labmark.judge.alike import names_partner
 from labmark.outputs.table import safe_text, table_text
 from labmark.read.files import load_bytes
 from labmark.records import ClassSheet

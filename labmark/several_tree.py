@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from labmark.joins.several import labelled, series_of
+from labmark.judge.several import labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.several import Series, equations_of
 from labmark.records import OF_AN_ENDPOINT

@@ -16,13 +16,13 @@ from typing import Any
 from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
-from labmark.feedback import attention, summary_of_several, why_run, words_for
 from labmark.formula import Curve, Formula
-from labmark.joins.classwide import ClassFigures, plain
-from labmark.joins.looked_for import looked_for
-from labmark.joins.scoring import printed
-from labmark.joins.several import forward, series_of
-from labmark.mark import limits_of
+from labmark.judge.classwide import ClassFigures, plain
+from labmark.judge.feedback import attention, summary_of_several, why_run, words_for
+from labmark.judge.looked_for import looked_for
+from labmark.judge.marks import limits_of
+from labmark.judge.scoring import printed
+from labmark.judge.several import forward, series_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import cautions_of

@@ -11,7 +11,7 @@ from labmark.diagnose.working import Calculation as Sum
 from labmark.diagnose.working_calculation import figures_text
 from labmark.diagnose.working_edits import skip
 from labmark.formula import Formula, Input
-from labmark.joins.working_figures import WATERS, alternatives
+from labmark.judge.working_figures import WATERS, alternatives
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile

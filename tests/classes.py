@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from labmark.judge import judge
+from labmark.judge.stages import judge
 from labmark.records import ClassSheet, Ledger
 from labmark.tree import record_tree
 from tests.build import frames, run

@@ -26,7 +26,7 @@ BASE = (
     "places",
     "practical",
 )
-PURE = ("analyse", "diagnose", "practical", "joins")
+PURE = ("analyse", "diagnose", "practical", "judge")
 EDGES = {
     "openpyxl": {"outputs.workbook", "outputs.editable", "outputs.carried", "lesson.blank_sheet"},
     "matplotlib": {"outputs.chart"},
@@ -80,7 +80,7 @@ def test_stages_rest_on_the_base_only(stage):
 def test_the_base_imports_no_stage(base):
     for name, tree in MODULES.items():
         if name.split(".")[0] == base:
-            assert not own(tree) & {*STAGES, "joins", "judge", "pipeline", "cli"}, name
+            assert not own(tree) & {*STAGES, "judge", "pipeline", "cli"}, name
 
 
 @pytest.mark.parametrize("part", PURE)

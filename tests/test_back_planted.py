@@ -12,7 +12,7 @@ from itertools import permutations
 import pytest
 
 from labmark.diagnose.working import Calculation, Slip, result_slips
-from labmark.joins.working_figures import calculation
+from labmark.judge.working_figures import calculation
 from tests.practicals import AMMONIA, EGGSHELLS, practical
 
 SHELLS, CLEANER = (calculation(practical(text)) for text in (EGGSHELLS, AMMONIA))

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.working import own_result
 from labmark.figures import significant
-from labmark.joins.working_figures import calculation
+from labmark.judge.working_figures import calculation
 from labmark.practical.kinds import formula_of
 from tests.any_practical import back_titrations
 from tests.practicals import ACID, AMMONIA, CHALK, EGGSHELLS, back, practical

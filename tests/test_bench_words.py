@@ -11,8 +11,8 @@ import pytest
 
 from labmark.diagnose.bench_claims import RUN_FINDINGS, STUDENT_FINDINGS
 from labmark.diagnose.hypotheses import BY_NAME, HYPOTHESES
-from labmark.joins.bench import NEEDS_A_ZERO
-from labmark.joins.bench_words import alternatives, held_against, message_of
+from labmark.judge.bench import NEEDS_A_ZERO
+from labmark.judge.bench_words import alternatives, held_against, message_of
 from labmark.words import reported, told
 from tests.build import run, student
 

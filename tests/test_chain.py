@@ -7,7 +7,7 @@ import pytest
 
 from labmark.diagnose.working import result_slips
 from labmark.figures import significant
-from labmark.joins.working_figures import calculation
+from labmark.judge.working_figures import calculation
 from labmark.practical import practical_from_rows
 from labmark.practical.equation import EquationError, parse_chain
 from labmark.practical.kinds import formula_of

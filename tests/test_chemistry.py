@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.working import own_result
 from labmark.figures import significant
-from labmark.joins.working_figures import calculation
+from labmark.judge.working_figures import calculation
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from labmark.practical.kinds import formula_of

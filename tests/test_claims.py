@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from labmark.diagnose.working import own_mean, own_reading
 from labmark.diagnose.working_sets import mean_is_right
 from labmark.figures import figures_right
-from labmark.joins.working import judged_result
-from labmark.joins.working_figures import calculation
+from labmark.judge.working import judged_result
+from labmark.judge.working_figures import calculation
 from labmark.practical.kinds import formula_of
 from labmark.volumes import round_fraction
 from tests.build import run, student

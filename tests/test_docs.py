@@ -12,7 +12,7 @@ from pydantic import BaseModel
 
 from labmark.cli import main
 from labmark.findings import KINDS
-from labmark.mark import CRITERIA
+from labmark.judge.marks import CRITERIA
 from labmark.places import practicals_folder, templates_folder
 from labmark.practical.file import PracticalFile
 

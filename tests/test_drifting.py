@@ -7,8 +7,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from labmark.joins.classwide import without_drift, without_group_shifts
-from labmark.joins.drifting import told_apart
+from labmark.judge.classwide import without_drift, without_group_shifts
+from labmark.judge.drifting import told_apart
 from tests.simulate_class import REFERENCE, TITRE, Recipe, simulate
 
 CLASSES = 1000

@@ -10,10 +10,10 @@ import pytest
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import TICKED_TOO
-from labmark.feedback import attention, is_told, words_for
 from labmark.findings import KINDS
-from labmark.joins.advice import advice_on, listed, next_time
-from labmark.judge import judge
+from labmark.judge.advice import advice_on, listed, next_time
+from labmark.judge.feedback import attention, is_told, words_for
+from labmark.judge.stages import judge
 from labmark.records import Finding
 from tests.build import decimals, run
 from tests.classes import sheet_of, tree_of

@@ -18,8 +18,8 @@ from functools import cache
 import pytest
 
 from labmark.diagnose.working import own_mean
-from labmark.joins.working import judged_result, working_findings
-from labmark.joins.working_figures import calculation
+from labmark.judge.working import judged_result, working_findings
+from labmark.judge.working_figures import calculation
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from tests.build import run, student

@@ -8,8 +8,8 @@ from fractions import Fraction
 
 import pytest
 
-from labmark.joins import several
-from labmark.judge import judge
+from labmark.judge import several
+from labmark.judge.stages import judge
 from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_toml
 from labmark.practical.kinds import formula_of

@@ -6,7 +6,7 @@ import random
 
 import pytest
 
-from labmark.judge import judge
+from labmark.judge.stages import judge
 from labmark.practical import practical_from_toml
 from tests.seeds import few_quick, times
 from tests.several_classes import LYE, WELL, class_of, endpoints, student

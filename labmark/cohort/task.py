@@ -63,7 +63,7 @@ def marked(task: Task) -> Outcome:
 def forget() -> None:
     """Empty what is worked out once for a class: of no use to the next, and memory would go with their number."""
     for name, module in list(sys.modules.items()):
-        if name.startswith(("labmark.diagnose.", "labmark.joins.")):
+        if name.startswith(("labmark.diagnose.", "labmark.judge.")):
             for value in vars(module).values():
                 # What has no bound are tables that every class needs.
                 if hasattr(value, "cache_parameters") and value.cache_parameters()["maxsize"] is not None:

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from labmark.assessed import Assessed
 from labmark.decisions.model import Decision, as_tree, by_student
-from labmark.mark import as_number, grade_of
+from labmark.judge.marks import as_number, grade_of
 from labmark.outputs.decision_rows import said
 from labmark.outputs.rows import unique
 from labmark.practical import Practical

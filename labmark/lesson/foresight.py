@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from labmark.analyse.power import shift_of_group, shifts_off_reference
-from labmark.joins.uncertainty import Behind, budgets, without_shared
+from labmark.judge.uncertainty import Behind, budgets, without_shared
 from labmark.meaning import Example
 from labmark.outputs.numbers import significant
 from labmark.practical.kinds import TITRE

@@ -9,7 +9,7 @@ from fractions import Fraction
 from typing import Any
 
 from labmark.figures import written_figures
-from labmark.joins.uncertainty import lines_of
+from labmark.judge.uncertainty import lines_of
 from labmark.lesson import indicator
 from labmark.lesson.columns import usual_runs
 from labmark.lesson.curve import Curve

@@ -12,10 +12,10 @@ from typing import Any
 
 import numpy as np
 
-from labmark.joins.class_figures import class_figures
-from labmark.joins.references import references
-from labmark.joins.uncertainty import Behind, budgets, uncertainties
-from labmark.joins.worked import work_out
+from labmark.judge.class_figures import class_figures
+from labmark.judge.references import references
+from labmark.judge.uncertainty import Behind, budgets, uncertainties
+from labmark.judge.worked import work_out
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, ClassSheet, Ledger, Table
 from tests.practicals import practical
 from tests.simulate_class import Recipe, simulate

@@ -5,7 +5,7 @@
 Students with a rough and three runs each: readings of the simulator with its faults, own means of which some take in a
 discordant run or the rough or are out by a digit, own results of which one in seven holds a planted slip. They are
 written as a text table and read as any class is; reading, titres and class figures are timed apart. The parts are the
-functions that `labmark.judge` calls. Seeded; all students are invented.
+functions that `labmark.judge.stages` calls. Seeded; all students are invented.
 """
 
 from __future__ import annotations
@@ -29,14 +29,14 @@ from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working import own_mean
 from labmark.facts import Student
-from labmark.joins import bench, working
-from labmark.joins.class_figures import class_figures
-from labmark.joins.references import references
-from labmark.joins.standard import with_standardisation
-from labmark.joins.uncertainty import Behind
-from labmark.joins.worked import Worked, setting_of, work_out
-from labmark.joins.working_figures import calculation
-from labmark.judge import _Judging, judge
+from labmark.judge import bench, working
+from labmark.judge.class_figures import class_figures
+from labmark.judge.references import references
+from labmark.judge.stages import _Judging, judge
+from labmark.judge.standard import with_standardisation
+from labmark.judge.uncertainty import Behind
+from labmark.judge.worked import Worked, setting_of, work_out
+from labmark.judge.working_figures import calculation
 from labmark.pipeline import read
 from labmark.practical import Practical
 from labmark.practicals import find_practical

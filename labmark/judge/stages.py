@@ -27,20 +27,20 @@ from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working import Calculation, own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
-from labmark.joins import bench, classwide, several, working
-from labmark.joins.by_run import alone_in, steps_by_run, with_expected
-from labmark.joins.class_figures import PRACTICAL, Fair, class_figures, fair_values
-from labmark.joins.classwide import ClassFigures
-from labmark.joins.habit import HABIT, class_habit
-from labmark.joins.owned import with_typical
-from labmark.joins.references import References, references
-from labmark.joins.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
-from labmark.joins.standard import standard_dof, standardisation_tree, with_standardisation
-from labmark.joins.together import Decided, combined
-from labmark.joins.uncertainty import Behind, uncertainties
-from labmark.joins.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
-from labmark.joins.working_figures import calculation, with_own
-from labmark.mark import Case, Held, accuracy_mark, as_number, can_be_marked, grade_of, marks, titre_for_accuracy
+from labmark.judge import bench, classwide, several, working
+from labmark.judge.by_run import alone_in, steps_by_run, with_expected
+from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_values
+from labmark.judge.classwide import ClassFigures
+from labmark.judge.habit import HABIT, class_habit
+from labmark.judge.marks import Case, Held, accuracy_mark, as_number, can_be_marked, grade_of, marks, titre_for_accuracy
+from labmark.judge.owned import with_typical
+from labmark.judge.references import References, references
+from labmark.judge.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
+from labmark.judge.standard import standard_dof, standardisation_tree, with_standardisation
+from labmark.judge.together import Decided, combined
+from labmark.judge.uncertainty import Behind, uncertainties
+from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
+from labmark.judge.working_figures import calculation, with_own
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding
 from labmark.tree import JudgedClass, mean_text

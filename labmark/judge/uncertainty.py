@@ -23,7 +23,7 @@ from labmark.analyse.uncertainty import (
 )
 from labmark.assessed import Uncertain
 from labmark.formula import Formula
-from labmark.joins.worked import Worked
+from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.glassware import Glass, better, burette_of
 from labmark.practical.kinds import SHARED, TITRE

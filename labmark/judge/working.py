@@ -24,7 +24,7 @@ from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, significant, visible_decimals
 from labmark.findings import KINDS
-from labmark.joins.working_figures import in_unit
+from labmark.judge.working_figures import in_unit
 from labmark.records import Finding, Level
 from labmark.units import shown_unit
 from labmark.volumes import both_roundings, round_fraction

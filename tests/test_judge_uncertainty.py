@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from labmark.joins.uncertainty import Behind, budgets, school_percents
+from labmark.judge.uncertainty import Behind, budgets, school_percents
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from labmark.practical.equation import molar_mass_uncertainty, parse_formula

@@ -12,13 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.reference import ReferenceTest, reference_test
-from labmark.joins import classwide
-from labmark.joins.classwide import ClassFigures
-from labmark.joins.drifting import told_apart
-from labmark.joins.references import FEWEST_FOR_CONSENSUS, References
-from labmark.joins.statistics import further
-from labmark.joins.uncertainty import Behind
-from labmark.joins.worked import Worked
+from labmark.judge import classwide
+from labmark.judge.classwide import ClassFigures
+from labmark.judge.drifting import told_apart
+from labmark.judge.references import FEWEST_FOR_CONSENSUS, References
+from labmark.judge.statistics import further
+from labmark.judge.uncertainty import Behind
+from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
 

@@ -19,12 +19,12 @@ from labmark.analyse.groups import group_name
 from labmark.analyse.precision import LIMIT_FACTOR, precision
 from labmark.analyse.reference import CHECKS
 from labmark.analyse.robust import algorithm_a, made
-from labmark.joins.classwide import ClassFigures, groupings_of, plain
-from labmark.joins.references import References
-from labmark.joins.scoring import bands_about
-from labmark.joins.standard import budget_rows
-from labmark.joins.uncertainty import Behind, budgets
-from labmark.joins.worked import Worked
+from labmark.judge.classwide import ClassFigures, groupings_of, plain
+from labmark.judge.references import References
+from labmark.judge.scoring import bands_about
+from labmark.judge.standard import budget_rows
+from labmark.judge.uncertainty import Behind, budgets
+from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
 from labmark.volumes import fraction, round_fraction

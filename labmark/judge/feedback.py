@@ -16,8 +16,8 @@ from labmark.diagnose.working_slips import LEFT_OUT
 from labmark.facts import Student, cm3
 from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
-from labmark.joins.advice import is_lost, kept, listed, next_time
-from labmark.joins.scoring import printed
+from labmark.judge.advice import is_lost, kept, listed, next_time
+from labmark.judge.scoring import printed
 from labmark.records import Finding
 from labmark.units import shown_unit
 

@@ -11,9 +11,9 @@ from dataclasses import replace
 from decimal import Decimal
 
 from labmark.assessed import Assessed, added
-from labmark.joins.classwide import common_faults
-from labmark.joins.several import by_endpoint, headed, labelled, series_of
-from labmark.mark import as_number, grade_of
+from labmark.judge.classwide import common_faults
+from labmark.judge.marks import as_number, grade_of
+from labmark.judge.several import by_endpoint, headed, labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.scheme import OF_RESULTS, Criterion
 from labmark.practical.several import Series

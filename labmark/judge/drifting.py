@@ -18,7 +18,7 @@ from labmark.analyse.drift import Drift
 from labmark.analyse.group_fit import fit
 from labmark.analyse.groups import GROSS_AT_LEAST, SMALLEST, Grouping
 from labmark.facts import Student
-from labmark.joins.classwide import drift_of, from_the_middle, shifted_groups, without_group_shifts
+from labmark.judge.classwide import drift_of, from_the_middle, shifted_groups, without_group_shifts
 
 Floats = NDArray[np.float64]
 

@@ -22,7 +22,7 @@ from labmark.diagnose.working_sets import mean_is_right, means_of
 from labmark.facts import Student, cm3
 from labmark.figures import mean_shown
 from labmark.formula import Formula, Input
-from labmark.joins.worked import Beside, Worked
+from labmark.judge.worked import Beside, Worked
 from labmark.practical import Practical
 from labmark.practical.equation import Species
 from labmark.practical.several import Series, other_titre

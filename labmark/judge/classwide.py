@@ -18,7 +18,7 @@ from labmark.analyse.reference import ReferenceTest
 from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS
-from labmark.joins.advice import advice_on
+from labmark.judge.advice import advice_on
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction

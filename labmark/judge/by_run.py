@@ -20,7 +20,7 @@ from labmark.analyse.titres import RunTable
 from labmark.facts import Agreement, Places, Run, Student, cm3
 from labmark.figures import in_figures
 from labmark.formula import Formula, Input, Working
-from labmark.joins.owned import Numbers
+from labmark.judge.owned import Numbers
 from labmark.practical import Practical
 from labmark.units import shown_unit
 from labmark.volumes import shown

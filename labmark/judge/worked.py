@@ -20,7 +20,7 @@ from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Student
 from labmark.formula import Formula, Input
-from labmark.joins.by_run import (
+from labmark.judge.by_run import (
     agreeing,
     is_by_result,
     mean_inputs,
@@ -29,7 +29,7 @@ from labmark.joins.by_run import (
     turned_titres,
     with_results,
 )
-from labmark.joins.owned import Numbers, as_read, own_numbers
+from labmark.judge.owned import Numbers, as_read, own_numbers
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE, formula_of
 from labmark.problems import InputError, Problem

@@ -15,8 +15,8 @@ from labmark.analyse.robust import RobustEstimate
 from labmark.assessed import ReferenceValue
 from labmark.facts import Student
 from labmark.formula import Curve, Formula
-from labmark.joins.owned import REFERENCE, Numbers
-from labmark.joins.worked import Worked
+from labmark.judge.owned import REFERENCE, Numbers
+from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
 from labmark.problems import InputError, Problem

@@ -3,9 +3,9 @@
 import pytest
 
 from labmark.diagnose.working import Slip, own_mean
-from labmark.joins.working import _finding as as_finding
-from labmark.joins.working import judged_result, working_findings
-from labmark.joins.working_figures import calculation
+from labmark.judge.working import _finding as as_finding
+from labmark.judge.working import judged_result, working_findings
+from labmark.judge.working_figures import calculation
 from tests.build import run, student
 from tests.practicals import EGGSHELLS, practical
 

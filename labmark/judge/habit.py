@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.findings import KINDS
-from labmark.joins.classwide import SHARED_AT_LEAST, SHARED_BY, teach_again
+from labmark.judge.classwide import SHARED_AT_LEAST, SHARED_BY, teach_again
 from labmark.records import Finding
 
 Floats = NDArray[np.float64]
