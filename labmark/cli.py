@@ -8,6 +8,7 @@ standard error. 2: wrong use of the command line. Heavy libraries are only impor
 from __future__ import annotations
 
 import atexit
+import contextlib
 import gc
 import os
 import signal
@@ -38,16 +39,51 @@ def expected_errors(command: Callable[..., None]) -> Callable[..., None]:
             command(*args, **kwargs)
         except InputError as error:
             for problem in error.problems:
-                click.echo(f"labmark: {problem}", err=True)
+                _tell(f"labmark: {problem}")
             sys.exit(1)
         except MemoryError:
-            click.echo(f"labmark: {Problem('the file needs more memory than there is', 'split it')}", err=True)
+            _tell(f"labmark: {Problem('the file needs more memory than there is', 'split it')}")
             sys.exit(1)
         except KeyboardInterrupt:
-            click.echo("labmark: stopped; the folder is whole, as it was before or with the new marks", err=True)
+            _tell("labmark: stopped; the folder is whole, as it was before or with the new marks")
             sys.exit(130)
 
     return wrapped
+
+
+def _tell(text: str) -> None:
+    """Say something on standard error; where nobody hears it, that is no failure."""
+    try:
+        click.echo(text, err=True)
+    except OSError:
+        _let_go(2)
+
+
+def _let_go(stream: int) -> None:
+    """Let what is still to be written to a stream (1 or 2) go nowhere, so that the end of the program does not fail."""
+    with contextlib.suppress(OSError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream)
+
+
+class Commands(click.Group):
+    """The commands, in whatever surroundings: what the system refuses is told in one line."""
+
+    def main(self, *args: Any, **kwargs: Any) -> Any:
+        """Run a command."""
+        # A launcher without a window gives no streams; the next file that is opened must not pass for one.
+        for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+            if getattr(sys, name) is None:
+                setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode, encoding="utf-8"))
+        try:
+            return super().main(*args, **kwargs)
+        except OSError as error:
+            what, do = error.strerror or str(error), "mend that and run again"
+            if error.filename is None and isinstance(error, FileNotFoundError):
+                what, do = "the folder that you work in is gone", "change to another one"
+            elif error.filename is None:
+                _let_go(1)
+            _tell(f"labmark: {Problem(what, do, str(error.filename or ''))}")
+            sys.exit(1)
 
 
 def _stop(_number: int, _frame: object) -> None:
@@ -55,7 +91,7 @@ def _stop(_number: int, _frame: object) -> None:
     raise KeyboardInterrupt
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="labmark")
 def main() -> None:
     """Mark a class titration from its spreadsheet.
@@ -158,7 +194,7 @@ def mark(
             file, practical, sheets, out, jobs=jobs, progress=progress, school=school, pseudonyms=pseudonyms
         )
     if not quiet:
-        click.echo(terminal.summary(done), err=True)
+        _tell(terminal.summary(done))
 
 
 @main.command()
@@ -252,7 +288,7 @@ def sheet(practical: str, students: Path, out: Path, runs: int | None, school: P
     from labmark import terminal
     from labmark.lesson.class_sheet import write_class_sheet
 
-    click.echo(terminal.class_sheet(write_class_sheet(practical, students, out, runs, school)), err=True)
+    _tell(terminal.class_sheet(write_class_sheet(practical, students, out, runs, school)))
 
 
 @main.command()
@@ -275,7 +311,7 @@ def prepare(practical: str, students: int, classes: int, out: Path) -> None:
     from labmark import terminal
     from labmark.lesson.preparation import write_preparation
 
-    click.echo(terminal.preparation(write_preparation(practical, students, classes, out), out), err=True)
+    _tell(terminal.preparation(write_preparation(practical, students, classes, out), out))
 
 
 @main.command()
@@ -317,8 +353,8 @@ def cohort(
         with terminal.classes_bar(quiet=not sys.stderr.isatty()) as progress:
             done = mark_cohort(classes, practical, out, jobs=jobs, cluster=cluster, resume=resume, progress=progress)
     except Stopped as stopped:
-        click.echo(f"labmark: {terminal.stopped(stopped.done, stopped.of)}", err=True)
+        _tell(f"labmark: {terminal.stopped(stopped.done, stopped.of)}")
         sys.exit(130)
-    click.echo(terminal.cohort(done), err=True)
+    _tell(terminal.cohort(done))
     if done.errors:
         sys.exit(1)

@@ -14,6 +14,7 @@ from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown as shown_mark
 from labmark.problems import InputError, Problem
 from labmark.units import shown_unit
+from labmark.words import readable
 
 Tree = Mapping[str, Any]
 NEAR = 5
@@ -26,7 +27,7 @@ def explained(folder: Path, name: str) -> str:
     if tree is None:
         what = "no class was marked into this folder"
         raise InputError(Problem(what, "give the folder that labmark mark has written", str(folder)))
-    one = _student(tree, name, str(folder / RESULTS))
+    one = _student(tree, readable(name), str(folder / RESULTS))
     parts = {
         "Readings (cm³)": list(_readings(one)),
         "Own numbers": [all_own(one, tree["practical"])] if one["inputs"] else [],

@@ -10,6 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from labmark.words import readable
+
+LONGEST_WORD, LONGEST = 80, 600
+"""Characters of a word, and of what was found, that are shown: a cell or a key may hold a book."""
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -37,10 +42,16 @@ class Problem:
             if self.cell[-1:].isdigit() and "." not in self.cell
             else self.cell
         )
-        place = ", ".join(part for part in (self.file, sheet, cell) if part)
-        line = f"{place}: {self.what}" if place else self.what
-        line = f"{line}; {self.do}" if self.do else line
-        return " ".join(line.split())
+        place = ", ".join(part for part in (self.file, _shortened(sheet), _shortened(cell)) if part)
+        line = f"{place}: {_shortened(self.what)}" if place else _shortened(self.what)
+        line = f"{line}; {_shortened(self.do)}" if self.do else line
+        return " ".join(readable(line).split())
+
+
+def _shortened(text: str) -> str:
+    """Return a text with what is too long cut out of its middle: how it ends says what was expected."""
+    words = " ".join(word if len(word) <= LONGEST_WORD else f"{word[: LONGEST_WORD - 1]}…" for word in text.split(" "))
+    return words if len(words) <= LONGEST else f"{words[: LONGEST // 2]} … {words[-LONGEST // 2 :]}"
 
 
 class InputError(Exception):

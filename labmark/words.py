@@ -24,6 +24,15 @@ def either(student: str, teacher: str) -> str:
     return f"\x02{student}\x03{teacher}\x04"
 
 
+def readable(name: str) -> str:
+    r"""Return the name of a file as text, also where it is not UTF-8, or the system knows ASCII alone.
+
+    >>> readable("M\udcfcller"), readable("M\udcc3\udcbcller")
+    ('M\\xfcller', 'Müller')
+    """
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+
+
 def told(text: str) -> str:
     """Return a sentence as the student reads it."""
     return _FORMS.sub(r"\1", text)

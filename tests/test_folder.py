@@ -199,6 +199,33 @@ def test_links_in_a_circle_are_an_error(tmp_path: Path) -> None:
         write_folder(tmp_path / "a", EARLIER)
 
 
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes of Unix")
+@pytest.mark.parametrize("name", ["report.html", "notes"])
+@pytest.mark.parametrize("kind", ["pipe", "circle", "nowhere"])
+def test_a_pipe_or_a_link_to_nothing_is_kept_and_not_waited_for(marked: Path, name: str, kind: str) -> None:
+    (marked / name).unlink(missing_ok=True)
+    if kind == "pipe":
+        os.mkfifo(marked / name)
+    else:
+        (marked / name).symlink_to("other")
+    if kind == "circle":
+        (marked / "other").symlink_to(name)
+    before = os.lstat(marked / name).st_ino
+    kept = write_folder(marked, LATER)
+    assert len(kept) == (name == "report.html")
+    assert os.lstat(marked / (kept[0] if kept else name)).st_ino == before
+    assert content(marked).items() >= dict(LATER).items()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes of Unix")
+def test_a_pipe_in_place_of_the_list_of_files_is_said(marked: Path) -> None:
+    (marked / MANIFEST).unlink()
+    os.mkfifo(marked / MANIFEST)
+    with pytest.raises(InputError, match="named pipe"):
+        write_folder(marked, LATER)
+    assert content(marked).items() >= dict(EARLIER).items()
+
+
 def test_a_path_that_is_too_long_is_an_error(tmp_path: Path) -> None:
     with pytest.raises(InputError) as error:
         write_folder(tmp_path / ("x" * 300), EARLIER)

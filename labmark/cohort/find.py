@@ -24,6 +24,7 @@ from labmark.outputs.names import safe_name, seen_as, unlike
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.read.files import TABLE_ENDINGS
+from labmark.words import readable
 
 NOT_CLASSES = frozenset({".txt"})
 """Endings that are a table only where somebody names the file: in a folder they are mostly notes."""
@@ -98,11 +99,11 @@ def _walked(folder: Path, out: Path, passed: list[str]) -> Iterator[Path]:
         return
     seen = [path for path in there if not path.name.startswith((".", "~$"))]
     files = [path for path in seen if not path.is_dir()]
-    tables = [path for path in files if _is_table(path, TABLE_ENDINGS - NOT_CLASSES)]
+    tables = [path for path in files if _is_table(path, TABLE_ENDINGS - NOT_CLASSES) and path.is_file()]
     if len(tables) > 1 and _is_one_class(tables):
         yield folder
         return
-    passed += [str(path) for path in files if path not in tables]
+    passed += [readable(str(path)) for path in files if path not in tables]
     yield from tables
     for path in seen:
         if path.is_dir() and not path.is_symlink():
@@ -138,7 +139,7 @@ def _students_in(path: Path) -> int:
 
 def _stem(path: Path) -> str:
     full = path.absolute()
-    return safe_name(full.name if path.is_dir() else full.stem) or "class"
+    return safe_name(readable(full.name if path.is_dir() else full.stem)) or "class"
 
 
 def _names(paths: Sequence[Path]) -> list[str]:

@@ -21,6 +21,7 @@ from labmark.cohort.digest import digest
 from labmark.cohort.find import is_marked, one_line
 from labmark.outputs.folder import MANIFEST, listed_in
 from labmark.problems import InputError, Problem
+from labmark.words import readable
 
 KEPT = ".labmark-cohort"
 """Name of the folder, within that of the cohort, for what is kept of each class."""
@@ -91,7 +92,7 @@ def failed(task: Task, error: str) -> Outcome:
         sha256 = _sha256(Path(task.file))
     except OSError:
         sha256 = None
-    return {"name": task.name, "file": task.file, "sha256": sha256, "error": error, "said": []}
+    return {"name": task.name, "file": readable(task.file), "sha256": sha256, "error": error, "said": []}
 
 
 def _marked_anew(task: Task) -> Outcome:
@@ -104,7 +105,13 @@ def _marked_anew(task: Task) -> Outcome:
     undecided = judged_tree(path, task.practical, ()) if done.tree["decisions"] else None
     said = [f"{task.name}: kept a file of yours that had been changed: {name}" for name in done.kept]
     said += [f"{task.name}: {warning}" for warning in done.warnings]
-    outcome = {"name": task.name, "file": task.file, **_plain(digest(done.tree, undecided)), "error": None, "said": []}
+    outcome = {
+        "name": task.name,
+        "file": readable(task.file),
+        **_plain(digest(done.tree, undecided)),
+        "error": None,
+        "said": [],
+    }
     keep(task, before, outcome)
     return outcome | {"said": said}
 
@@ -126,7 +133,7 @@ def made_from(task: Task) -> dict[str, str]:
     except OSError:
         sha256 = ""  # reading it says what is wrong
     return {
-        "file": task.file,
+        "file": readable(task.file),
         "sha256": sha256,
         "practical": task.practical or "",
         "practical_sha256": task.practical_sha256,
@@ -173,7 +180,7 @@ def _sha256(path: Path) -> str:
         with path.open("rb") as stream:
             return hashlib.file_digest(stream, "sha256").hexdigest()
     files = sorted(each for each in path.iterdir() if each.is_file())
-    lines = [f"{_sha256(each)}  {each.name}\n" for each in files]
+    lines = [f"{_sha256(each)}  {readable(each.name)}\n" for each in files]
     return hashlib.sha256("".join(lines).encode()).hexdigest()
 
 

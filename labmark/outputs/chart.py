@@ -13,6 +13,8 @@ reader's own sans serif where DejaVu Sans is missing; nothing in the layout depe
 from __future__ import annotations
 
 import io
+import logging
+import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -36,9 +38,11 @@ from labmark.outputs.layout import (
     titre_spots,
     words,
 )
+from labmark.problems import InputError, Problem
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from types import ModuleType
 
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -63,10 +67,11 @@ class Chart:
 
 def distribution(tree: Tree) -> Chart:
     """Return the distribution chart of a class, a panel for each result (the same tree gives the same bytes)."""
-    import matplotlib as mpl
+    mpl = _matplotlib()
     from matplotlib.text import Text
 
-    settings: dict[Any, Any] = {"svg.hashsalt": "labmark distribution", "svg.fonttype": "none"}
+    settings: dict[Any, Any] = {key: value for key, value in mpl.rcParamsDefault.items() if key != "backend"}
+    settings |= {"svg.hashsalt": "labmark distribution", "svg.fonttype": "none"}
     settings |= {"font.family": ["DejaVu Sans"], "hatch.linewidth": 0.6, "text.parse_math": False}
     pictures, forms = {name: picture_of(one) for name, one in results_of(tree).items()}, forms_of(tree)
     said = [f"{name}: {words(one)}" if name else words(one) for name, one in pictures.items()]
@@ -75,6 +80,18 @@ def distribution(tree: Tree) -> Chart:
         for each in figure.findobj(Text):
             each.set_text(forms(each.get_text()))
         return Chart(_bytes(figure, "svg"), _bytes(figure, "png"), forms(" ".join(said)), len(said))
+
+
+def _matplotlib() -> ModuleType:
+    """Import matplotlib without what the user has set for it. Raises InputError where its settings cannot be read."""
+    os.environ |= {"MPLBACKEND": "agg", "MATPLOTLIBRC": os.devnull}
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    try:
+        import matplotlib as mpl
+    except (OSError, ValueError) as error:  # a matplotlibrc in the folder that one works in is read all the same
+        what = f"the settings of matplotlib here cannot be read ({error})"
+        raise InputError(Problem(what, "move matplotlibrc elsewhere", "matplotlibrc")) from error
+    return mpl
 
 
 def _bytes(figure: Figure, kind: str) -> bytes:

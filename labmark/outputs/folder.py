@@ -284,10 +284,9 @@ def listed_in(folder: Path) -> list[str]:
 
 def _listed(manifest: Path) -> dict[str, str]:
     """Return path -> SHA-256 of a list of files; empty where there is none, and other lines count for nothing."""
-    try:
-        text = manifest.read_text(encoding="utf-8", errors="replace")
-    except (FileNotFoundError, NotADirectoryError):
+    if not manifest.is_file():
         return {}
+    text = manifest.read_text(encoding="utf-8", errors="replace")
     pairs = (line.split("  ", 1) for line in text.split("\n"))
     return {pair[1]: pair[0] for pair in pairs if len(pair) == 2 and _is_inside(pair[1])}
 
@@ -322,11 +321,18 @@ def _is_there(path: Path) -> bool:
 
 
 def _sha256(path: Path) -> str | None:
-    """Return the hash of a file; None where there is none to read."""
+    """Return the hash of a file; None where there is none, or a folder.
+
+    A pipe, which would be waited for, passes for an empty file, and a link that leads nowhere for its text.
+    """
     with _explained(path, "it cannot be read"):
         try:
-            return hashlib.sha256(path.read_bytes()).hexdigest()
-        except (FileNotFoundError, NotADirectoryError, IsADirectoryError):
+            if path.is_file():
+                return hashlib.sha256(path.read_bytes()).hexdigest()
+            if path.is_symlink():
+                return hashlib.sha256(os.fsencode(os.readlink(path))).hexdigest()
+            return hashlib.sha256().hexdigest() if _is_there(path) and not path.is_dir() else None
+        except (FileNotFoundError, NotADirectoryError):
             return None
 
 
@@ -387,6 +393,9 @@ def _explained(path: Path, otherwise: str) -> Iterator[None]:
         if isinstance(error, PermissionError) and path.is_file():
             what, do = "it is open in another program, or may not be changed", "close it and run again"
         raise InputError(Problem(what, do, file=str(path))) from error
+    except UnicodeEncodeError as error:
+        what = f"the names of files here are in {sys.getfilesystemencoding()}, which has no “{error.object:.80}”"
+        raise InputError(Problem(what, "set PYTHONUTF8=1 and run again", file=str(path))) from error
 
 
 _REASONS: dict[int, tuple[str, str]] = {

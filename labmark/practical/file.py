@@ -141,7 +141,7 @@ def _tables(value: object) -> list[dict[str, Any]]:
 class PracticalFile(Table):
     """A practical as its file says it."""
 
-    title: str
+    title: Annotated[str, Field(max_length=300)]
     equation: str | tuple[str, ...]
     """Of the titration, or a chain of them from the sample to the titrant; in a back titration of the titrant with the
     reagent that was left. With several titres the equations of the first."""

@@ -25,13 +25,29 @@ from labmark.practical.rows import problems_of, rows_of
 from labmark.practical.school import NONE, SHARED, School, over
 from labmark.problems import InputError, Problem
 
+_DEEPEST = 20
+"""Tables and lists within one another: a practical has four."""
+
 
 def table_of(text: str, file: str = "") -> dict[str, Any]:
     """Return what a TOML text says, numbers with the digits written. Raises InputError."""
     try:
-        return tomllib.loads(text, parse_float=Decimal)
+        table = tomllib.loads(text, parse_float=Decimal)
+        if _is_deep(table, _DEEPEST):
+            raise RecursionError
     except tomllib.TOMLDecodeError as error:
         raise InputError(Problem(f"not a practical file in TOML: {error}", "look at that line", file)) from error
+    except RecursionError as error:
+        what = "not a practical file: tables or lists stand too deep in one another"
+        raise InputError(Problem(what, "correct it", file)) from error
+    except (ValueError, ArithmeticError) as error:
+        raise InputError(Problem("a number has too many digits", "correct it", file)) from error
+    return table
+
+
+def _is_deep(value: object, levels: int) -> bool:
+    inner = value.values() if isinstance(value, dict) else value if isinstance(value, list) else ()
+    return levels == 0 or any(_is_deep(each, levels - 1) for each in inner)
 
 
 def practical_from_toml(text: str, file: str = "", school: School = NONE) -> Practical:

@@ -6,7 +6,7 @@ import difflib
 import re
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import Any, get_args
+from typing import Any, cast, get_args
 
 from pydantic import BaseModel
 
@@ -50,7 +50,9 @@ def _plainly(reason: str) -> str:
 
 
 def _short(value: object) -> str:
-    text = str(value) if isinstance(value, (int, Decimal)) else repr(value)
+    # A whole number may have more digits than Python writes out.
+    huge = isinstance(value, int) and value.bit_length() > 200
+    text = hex(cast(int, value)) if huge else str(value) if isinstance(value, (int, Decimal)) else repr(value)
     return text if len(text) <= 60 else text[:57] + "..."
 
 

@@ -29,6 +29,7 @@ from labmark.read.several_students import settle_several, whole_students
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger, Table
+from labmark.words import readable
 
 _DEFAULT_SHEET = re.compile(r"(sheet|tabelle|feuil(le)?|hoja|table|data|daten|class|klasse|readings?)\s*_?\d*")
 _WHAT_TO_DO = (
@@ -78,7 +79,7 @@ def read_class(
     if several is not None:
         settle_several(readings, several, str(path))
     maker = Maker(asked, numbers, several)
-    return _joined(str(path), sha256, books, readings, practical_used, passed, capacity, maker)
+    return _joined(readable(str(path)), sha256, books, readings, practical_used, passed, capacity, maker)
 
 
 def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str) -> Readings:

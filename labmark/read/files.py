@@ -9,6 +9,7 @@ from pathlib import Path
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Book
 from labmark.read.guard import MOST_FILE_BYTES, check_not_foreign, check_size, is_zip, open_archive, refuse
+from labmark.words import readable
 
 TABLE_ENDINGS = frozenset({".xlsx", ".xlsm", ".ods", ".csv", ".tsv", ".txt", ".xltx", ".xltm", ".tab"})
 
@@ -43,7 +44,7 @@ def load_book(path: Path) -> Book:
 
     Raises InputError where the file cannot be used; what it is gets found out from its bytes, not from its name.
     """
-    return book_of(str(path), load_bytes(path))
+    return book_of(readable(str(path)), load_bytes(path))
 
 
 def book_of(file: str, data: bytes) -> Book:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
-from pathlib import Path
+from pathlib import Path, PurePath
 
 from labmark.problems import InputError, Problem
 from labmark.read.files import TABLE_ENDINGS, load_book
 from labmark.read.grid import Book, Grid
 from labmark.read.guard import refuse
+from labmark.words import readable
 
 MOST_FILES = 2_000
 
@@ -30,7 +31,7 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
         for file in files
         if file.suffix.casefold() in TABLE_ENDINGS and not file.name.startswith((".", "~$")) and file.is_file()
     ]
-    passed = [file.name for file in files if file not in wanted]
+    passed = [readable(file.name) for file in files if file not in wanted]
     if not wanted:
         raise refuse(
             str(path), "the folder holds no spreadsheet", "give a folder with one .xlsx, .ods or .csv file a student"
@@ -46,21 +47,21 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
     problems: list[Problem] = []
     for file in wanted:
         try:
-            books.append(_marked(load_book(file), file.name))
+            books.append(_marked(load_book(file), readable(file.name)))
         except InputError as error:
             if file in stray:
-                passed.append(file.name)
+                passed.append(readable(file.name))
             else:
                 problems.extend(error.problems)
     if problems:
         raise InputError(problems)
-    digest = hashlib.sha256("".join(f"{book.sha256}  {book.file}\n" for book in _relative(books, path)).encode())
+    digest = hashlib.sha256("".join(f"{book.sha256}  {book.file}\n" for book in _relative(books)).encode())
     return books, digest.hexdigest(), sorted(passed, key=str.casefold)
 
 
-def _relative(books: list[Book], path: Path) -> list[Book]:
+def _relative(books: list[Book]) -> list[Book]:
     """Return the books under their bare names, so that the hash does not depend on where the folder lies."""
-    return [replace(book, file=str(Path(book.file).relative_to(path))) for book in books]
+    return [replace(book, file=PurePath(book.file).name) for book in books]
 
 
 def _marked(book: Book, name: str) -> Book:

@@ -1,0 +1,182 @@
+"""Ordinary surroundings: whatever the machine is like, the same bytes, or one clear line."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from labmark.outputs.folder import write_folder
+from labmark.practical import practical_from_toml
+from labmark.practicals import text_of
+from labmark.problems import LONGEST, InputError, Problem
+from labmark.read import read_class
+from labmark.words import readable
+from tests.decided import CLASS, PRACTICAL
+
+LABMARK = [sys.executable, "-m", "labmark"]
+POSIX = pytest.mark.skipif(os.name != "posix", reason="names, links, pipes and devices of Unix")
+MATPLOTLIBRC = """text.usetex: True
+svg.fonttype: path
+savefig.dpi: 50
+savefig.bbox: tight
+savefig.facecolor: red
+savefig.transparent: True
+font.size: 20
+lines.linewidth: 5
+path.sketch: 1, 100, 2
+backend: nonsense
+"""
+CLASS_FILE = b"Kl\xe4sse.csv" if os.name == "posix" else "Klässe.csv"
+ASCII = {"LC_ALL": "C", "PYTHONIOENCODING": "ascii"}
+
+
+def labmark(folder: Path, *words: str | bytes, env: dict[str, str] | None = None, shell: str = "") -> Any:
+    """Run labmark in a folder; `shell` redirects its streams."""
+    command = ["sh", "-c", f'exec "$@" {shell}', "sh", *LABMARK, *words]
+    environment = {**os.environ, "PYTHONPATH": os.getcwd(), **(env or {})}
+    done = subprocess.run(command, cwd=folder, env=environment, capture_output=True, check=False, timeout=120)
+    assert b"Traceback" not in done.stderr, done.stderr.decode()
+    return done
+
+
+def told(done: Any) -> str:
+    """Return the one line on standard error of a run that failed."""
+    assert done.returncode == 1, done
+    (line,) = done.stderr.decode().splitlines()
+    return str(line)
+
+
+def files(folder: Path) -> dict[str, bytes]:
+    return {path.relative_to(folder).as_posix(): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+@pytest.fixture(scope="module")
+def plain(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a folder with a class, marked as anywhere."""
+    folder = tmp_path_factory.mktemp("surroundings")
+    (folder / os.fsdecode(CLASS_FILE)).write_text(CLASS.replace("Ada", "Zoë"), encoding="utf-8")
+    assert labmark(folder, "mark", CLASS_FILE, "--practical", PRACTICAL, "--out", "plain").returncode == 0
+    return folder
+
+
+@POSIX
+def test_no_setting_of_the_users_and_no_missing_stream_changes_a_byte(plain: Path) -> None:
+    (plain / "matplotlibrc").write_text(MATPLOTLIBRC, encoding="utf-8")
+    done = labmark(
+        plain,
+        *("mark", CLASS_FILE, "--practical", PRACTICAL, "--out", "odd"),
+        env=ASCII | {"MPLBACKEND": "nonsense", "MATPLOTLIBRC": str(plain), "HOME": "/nonexistent"},
+        shell="0<&- 1>&- 2>&-",
+    )
+    assert done.returncode == 0
+    assert files(plain / "odd") == files(plain / "plain")
+
+
+@POSIX
+@pytest.mark.slow
+@pytest.mark.parametrize("shell", ["2>/dev/full", "2>&-", "1>/dev/full", "1>&- 2>/dev/full"])
+def test_marking_does_not_fail_because_nobody_hears_of_it(plain: Path, shell: str) -> None:
+    out = f"out {shell.replace('/', '')}"
+    assert labmark(plain, "mark", CLASS_FILE, "--practical", PRACTICAL, "--out", out, shell=shell).returncode == 0
+    assert files(plain / out) == files(plain / "plain")
+
+
+@POSIX
+@pytest.mark.parametrize("words", [["--help"], ["practicals"]])
+def test_an_answer_that_cannot_be_written_is_said(tmp_path: Path, words: list[str]) -> None:
+    assert "No space left on device" in told(labmark(tmp_path, *words, shell=">/dev/full"))
+
+
+@POSIX
+def test_a_settings_file_that_is_no_text_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "matplotlibrc").write_bytes(b"\xff\xfe")
+    code = "from labmark.outputs.chart import _matplotlib; _matplotlib()"
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.stderr.splitlines()[-1].endswith("move matplotlibrc elsewhere")
+
+
+def test_the_class_file_is_named_in_letters_whatever_its_name(plain: Path) -> None:
+    text = (plain / "plain" / "results.json").read_text(encoding="utf-8")
+    assert '"file":"Kl\\\\xe4sse.csv"' in text.replace(" ", "")
+
+
+@POSIX
+def test_files_of_a_class_folder_may_have_any_name(tmp_path: Path) -> None:
+    header, one, *_ = CLASS.splitlines()
+    for number, name in enumerate((b"M\xfcller.csv", "Zoë.csv".encode(), b"\xff.txt.doc")):
+        text = f"{header.removeprefix('Student,ID,')}\n{one.removeprefix('Ada,1,').replace('25.30', f'25.{number}0')}\n"
+        (tmp_path / os.fsdecode(name)).write_text(text, encoding="utf-8")
+    read = read_class(tmp_path)
+    assert list(read.students["student"]) == ["M\\xfcller", "Zoë"]
+    assert "passed over: \\xff.txt.doc" in " ".join(read.notes)
+
+
+def test_a_name_is_readable_on_a_system_that_knows_ascii_alone() -> None:
+    assert readable("Klasse \udcc3\udc9c.csv") == "Klasse Ü.csv"
+    assert str(Problem("no", "", "Kl\udce4sse.csv")) == "Kl\\xe4sse.csv: no"
+
+
+def test_a_name_that_the_system_cannot_hold_is_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def in_ascii(path: Path, data: bytes) -> int:
+        return len(str(path).encode("ascii"))
+
+    monkeypatch.setattr(Path, "write_bytes", in_ascii)
+    with pytest.raises(InputError, match=r"names of files here are in .* set PYTHONUTF8=1"):
+        write_folder(tmp_path / "marked", [("feedback/Zoë.pdf", b"")])
+    assert not (tmp_path / "marked").exists()
+
+
+@POSIX
+@pytest.mark.parametrize("words", [["mark"], ["cohort", "--out", "many"]])
+def test_a_working_folder_that_is_gone_is_one_line(plain: Path, tmp_path: Path, words: list[str]) -> None:
+    (tmp_path / "here").mkdir()
+    command = 'rmdir ../here; exec "$@"'
+    done = subprocess.run(
+        ["sh", "-c", command, "sh", *LABMARK, *words, plain / os.fsdecode(CLASS_FILE), "--practical", PRACTICAL],
+        cwd=tmp_path / "here",
+        env={**os.environ, "PYTHONPATH": os.getcwd()},
+        capture_output=True,
+        check=False,
+    )
+    assert told(done) == "labmark: the folder that you work in is gone; change to another one"
+
+
+@POSIX
+def test_pipes_and_links_in_a_circle_are_passed_over_in_a_folder_of_classes(plain: Path, tmp_path: Path) -> None:
+    from labmark.cohort.find import classes_of
+
+    (tmp_path / "class.csv").write_bytes((plain / os.fsdecode(CLASS_FILE)).read_bytes())
+    os.mkfifo(tmp_path / "pipe.csv")
+    (tmp_path / "loop.csv").symlink_to(tmp_path / "loop.csv")
+    found, passed = classes_of([str(tmp_path)], tmp_path / "out")
+    assert [each.path.name for each in found] == ["class.csv"]
+    assert [Path(each).name for each in passed] == ["loop.csv", "pipe.csv"]
+
+
+DEEP = {
+    "lists": "x = " + "[" * 3000 + "]" * 3000,
+    "tables": "x = " + "{a = " * 3000 + "1" + "}" * 3000,
+    "a dotted key": "x" + ".a" * 3000 + " = 1",
+    "digits": "title = " + "9" * 5000,
+    "an exponent": "title = 1e" + "9" * 5000,
+    "hexadecimal digits": "title = 0x" + "f" * 5000,
+    "a decimal": "title = 0." + "9" * 5000,
+    "a key": "k" * 5000 + " = 1",
+    "a title": f'title = "{"x" * 500_000}"',
+    "an equation": f'equation = "{"NaOH + " * 5000}-> H2O"',
+}
+
+
+@pytest.mark.parametrize("line", DEEP.values(), ids=DEEP)
+def test_a_practical_out_of_all_measure_is_refused_in_a_few_words(line: str) -> None:
+    key = line.partition(" =")[0]
+    others = [each for each in text_of(PRACTICAL).splitlines() if not each.startswith(f"{key} =")]
+    with pytest.raises(InputError) as caught:
+        practical_from_toml("\n".join([line, *others]), "deep.toml")
+    (problem,) = caught.value.problems
+    assert len(str(problem)) < LONGEST + 100
