@@ -5,6 +5,8 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
+_LANGUAGES = Path(__file__).resolve().parent / "languages"
+
 
 @cache
 def templates_folder() -> Path:
@@ -27,3 +29,17 @@ def practicals_folder() -> Path:
 def packaged_text(name: str) -> str:
     """Return the text of a data table that comes with the code, named from the package: "diagnose/...toml"."""
     return (Path(__file__).resolve().parent / name).read_text(encoding="utf-8")
+
+
+@cache
+def languages() -> tuple[str, ...]:
+    """Return the languages that there are words in: English, and each that has a catalogue.
+
+    One whose head is marked fuzzy is being worked on, as is usual in gettext's format: it is not offered yet.
+    """
+    return ("en", *sorted(path.stem for path in _LANGUAGES.glob("*.po") if b"#, fuzzy" not in path.read_bytes()[:400]))
+
+
+def language_file(name: str) -> Path:
+    """Return the catalogue of a language."""
+    return _LANGUAGES / f"{name}.po"

@@ -32,6 +32,7 @@ EDGES = {
     "matplotlib": {"outputs.chart"},
     "defusedxml": {"read.xml"},
     "distributed": {"cohort.cluster"},
+    "babel": {"outputs.language"},
 }
 
 

@@ -16,7 +16,7 @@ from labmark.lesson.prepare import Prepared
 from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED
 from labmark.meaning import Example, asked, expected_titres
-from labmark.outputs.forms import Forms, texts_in
+from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.printable import all_printable, fonts
 from labmark.outputs.sheets import STANDARD
@@ -30,11 +30,12 @@ POINTS = 240
 """Of the curve that is drawn."""
 
 
-def pdf(template: str, data: Mapping[str, Any]) -> bytes:
-    """Return the page that a template of the lesson makes of its data."""
+def pdf(template: str, data: Mapping[str, Any], forms: Forms) -> bytes:
+    """Return the page that a template of the lesson makes of its data, in these forms."""
     import typst
 
-    text = json.dumps(all_printable(data), ensure_ascii=False)
+    words = {"language": forms.language, "words": forms.labels(f"{template}.typ")}
+    text = json.dumps(all_printable({**forms.all(data), **words}), ensure_ascii=False)
     compiler: Any = typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": text})
     made: bytes = compiler.compile(
         input=f'#import "{template}.typ": page\n#page\n'.encode(), format="pdf", pdf_standards=[STANDARD]
@@ -72,6 +73,7 @@ def card(prepared: Prepared) -> bytes:
             if tree["foresight"]
             else None,
         },
+        Forms(language=file.sheet.language, names=frozenset(names_in(file.model_dump()))),
     )
 
 
@@ -166,31 +168,30 @@ def results_sheet(prepared: Prepared) -> bytes:
     of_runs = [each for each in columns if each.run]
     own = columns[: columns.index(of_runs[0])]
     claims = columns[columns.index(of_runs[-1]) + 1 :]
-    look = practical.file.sheet.model_dump()
-    forms = Forms.of(look, texts_in(practical.file.model_dump()))
+    look, typed = practical.file.sheet.model_dump(), practical.file.model_dump()
+    forms = Forms.of(look, texts_in(typed), names_in(typed))
     return pdf(
         "results-sheet",
-        forms.all(
-            {
-                "title": practical.file.title,
-                "paper": look["paper"],
-                "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
-                "volume": "cm³",
-                "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
-                "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
-                "once": [each.heading for each in own],
-                "tables": [
-                    {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
-                    for name in dict.fromkeys(each.titration for each in of_runs)
-                ],
-                "means": [each.heading for each in claims if each.holds == "titre"],
-                "workings": [_gaps(each) for each in workings],
-                "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions])),
-                "defers": DEFERS,
-                "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
-                f"{listed([each.heading for each in columns if not each.run])}.",
-            }
-        ),
+        {
+            "title": practical.file.title,
+            "paper": look["paper"],
+            "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
+            "volume": "cm³",
+            "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
+            "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
+            "once": [each.heading for each in own],
+            "tables": [
+                {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
+                for name in dict.fromkeys(each.titration for each in of_runs)
+            ],
+            "means": [each.heading for each in claims if each.holds == "titre"],
+            "workings": [_gaps(each) for each in workings],
+            "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions])),
+            "defers": DEFERS,
+            "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
+            f"{listed([each.heading for each in columns if not each.run])}.",
+        },
+        forms,
     )
 
 

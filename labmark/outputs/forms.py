@@ -9,21 +9,49 @@ What the teacher or a student typed stays as it is.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from labmark.outputs.language import Typed, language
+from labmark.places import templates_folder
 from labmark.practical.look import Sheet
+from labmark.practical.quantities import QUANTITIES
+from labmark.practical.scheme import CRITERIA
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
+_WORDS = frozenset((*CRITERIA, *QUANTITIES, "teacher", "scheme", "titre", "result", "percent", "cm3", "factor"))
+"""Values of keys that are chosen among, not typed."""
 _UNITS = re.compile(r"mol([²³⁴⁵⁶]?)/dm(?:³|⁶|⁹|¹²|¹⁵|¹⁸)|[cd]m³")
 _NUMBER = re.compile(r"(?<![\w.,])(\d+)\.(\d+)(?!\.?\d)")
 _NUMBERS = re.compile(r"(\d,\d+), (?=\d)")
+LABEL = re.compile(r'(?:say\(|^  \w+: )"((?:[^"\\]|\\.)*)"', re.MULTILINE)
+"""A label in a template: within say(), or in the dictionary of labels."""
 _LITRE = {"": "L", "²": "L²", "³": "L³", "⁴": "L⁴", "⁵": "L⁵", "⁶": "L⁶"}
 _OURS = ("derived", "unit")
 """Parts of a practical's tree that are not typed."""
+_CHOSEN = frozenset(
+    (
+        "derived",
+        "unit",
+        "quantity",
+        "class",
+        "glass_class",
+        "sheet",
+        "concordance",
+        "scores",
+        "students",
+        "unit",
+        "ions",
+    )
+)
+"""Parts of it with words of labmark's own."""
+_NAMED = frozenset(("values", "columns", "pka"))
+"""Parts of it whose keys are typed."""
+CODES = frozenset(("state", "parts", "paper", "use", "uses", "side", "strip", "name", "comment", "school"))
+"""Keys of the data of a page under which no words for people stand, or only what was typed."""
 
 
 @dataclass(frozen=True)
@@ -35,14 +63,24 @@ class Forms:
     decimal: str = "."
     typed: frozenset[str] = frozenset()
     """Texts that somebody typed."""
+    language: str = "en"
+    names: frozenset[str] = frozenset()
+    """Those of them that are in the teacher's language, whatever that of the sheet is."""
 
     @classmethod
-    def of(cls, look: Tree, typed: Iterable[str]) -> Forms:
+    def of(cls, look: Tree, typed: Iterable[str], names: Iterable[str] = ()) -> Forms:
         """Return the forms of a table [sheet], for texts that hold `typed`."""
-        return cls(look["volume"], look["concentration"], look["decimal"], frozenset(typed) - {""})
+        kept, named = frozenset(typed) - {""}, frozenset(names) - {""}
+        return cls(look["volume"], look["concentration"], look["decimal"], kept, look["language"], named)
 
     def __call__(self, text: str) -> str:
         """Return a text in these forms; what was typed, or is quoted, stays, by itself and within a sentence."""
+        if self.language != "en":
+            text = language(self.language)(text, self._stays)
+        return self._measured(text)
+
+    def _measured(self, text: str) -> str:
+        """Return a text with units and decimal marks in these forms."""
         if self.are_usual:
             return text
         return "".join(part if place % 2 else self._formed(part) for place, part in enumerate(self._kept.split(text)))
@@ -53,18 +91,33 @@ class Forms:
         return (self.volume, self.concentration, self.decimal) == ("cm3", "mol/dm3", ".")
 
     @cached_property
+    def _stays(self) -> Typed:
+        return Typed(self.names)
+
+    @cached_property
     def _kept(self) -> re.Pattern[str]:
         """What stays: quotations, and what was typed, the longest first."""
         typed = sorted((each for each in self.typed if self._formed(each) != each), key=lambda each: (-len(each), each))
         return re.compile("|".join(["(“[^”]*”", *(rf"(?<!\w){re.escape(each)}(?!\w)" for each in typed)]) + ")")
 
+    def labels(self, template: str) -> dict[str, str]:
+        """Return the labels of a template that read otherwise in the language: say("...") in it."""
+        if self.language == "en":
+            return {}
+        text = (templates_folder() / template).read_text(encoding="utf-8")
+        return {label: self._measured(language(self.language).label(label)) for label in LABEL.findall(text)}
+
     def all(self, data: Any) -> Any:
-        """Return data with every text in these forms, keys too."""
+        """Return data with every text in these forms; keys, and what stands under `CODES`, in these units alone."""
+        return self._all(data, self)
+
+    def _all(self, data: Any, form: Callable[[str], str]) -> Any:
         if isinstance(data, str):
-            return self(data)
+            return form(data)
         if isinstance(data, Mapping):
-            return {self(key): self.all(value) for key, value in data.items()}
-        return [self.all(value) for value in data] if isinstance(data, list | tuple) else data
+            within = ((key, self._measured if key in CODES else form) for key in data)
+            return {self._measured(key): self._all(data[key], form) for key, form in within}
+        return [self._all(value, form) for value in data] if isinstance(data, list | tuple) else data
 
     def _formed(self, text: str) -> str:
         text = _UNITS.sub(lambda unit: self._unit(unit[0], unit[1]), text)
@@ -91,11 +144,25 @@ def forms_of(tree: Tree) -> Forms:
     practical, look = tree["practical"], look_of(tree)
     unit, ours = practical["result"].get("unit") or "", practical["derived"].get("cautions", ())
     typed = set(texts_in({key: part for key, part in practical.items() if key not in _OURS})) - {*ours}
-    for one in tree["students"]:
-        typed |= {one["student"], one.get("comment", ""), *texts_in(one["groups"])}
+    people = {
+        text for one in tree["students"] for text in (one["student"], one.get("comment", ""), *texts_in(one["groups"]))
+    }
     # A concentration that was asked for in mol/dm³ is one that [sheet] may write in another way.
-    typed |= set() if unit.startswith("mol") else {shown_unit(unit)}
-    return Forms.of(look, typed)
+    typed |= people if unit.startswith("mol") else {shown_unit(unit), *people}
+    return Forms.of(look, typed, people | set(names_in(practical)) - {*ours} if look["language"] != "en" else ())
+
+
+def names_in(practical: Any) -> Iterator[str]:
+    """Yield what a teacher typed into a practical: titles, names, headings, cautions, substances."""
+    if isinstance(practical, str):
+        yield from () if practical in _WORDS else (practical,)
+    elif isinstance(practical, Mapping):
+        for key, part in practical.items():
+            yield from part if key in _NAMED and isinstance(part, Mapping) else ()
+            yield from names_in(part) if key not in _CHOSEN else ()
+    elif isinstance(practical, list | tuple):
+        for part in practical:
+            yield from names_in(part)
 
 
 def texts_in(data: Any) -> Iterator[str]:

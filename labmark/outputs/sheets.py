@@ -86,9 +86,11 @@ class _Book:
         large: bool = self.group["large"]
         self.steps = LARGE if large else DENSITIES
         data = {
-            "title": f"Feedback: {self.group['title']}",
+            "title": f"{forms('Feedback')}: {self.group['title']}",
             "class": self.group,
             "students": self.sheets,
+            "language": forms.language,
+            "words": forms.labels("sheet.typ"),
             "densities": [asdict(density) for density in self.steps],
         }
         self.text = json.dumps(data, ensure_ascii=False)

@@ -6,10 +6,9 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field, field_validator
 
+from labmark.places import languages
 from labmark.practical.model import Table
 
-LANGUAGES = ("en",)
-"""Languages that there are words in."""
 Part = Literal["summary", "comment", "readings", "titres", "answers", "working", "marks", "advice", "class", "cautions"]
 """What stands on a student's sheet below the name."""
 
@@ -36,6 +35,6 @@ class Sheet(Table):
     @field_validator("language")
     @classmethod
     def _there(cls, language: str) -> str:
-        if language not in LANGUAGES:
-            raise ValueError(f"{language!r} is not there yet; there is {', '.join(map(repr, LANGUAGES))}")
+        if language not in languages():
+            raise ValueError(f"{language!r} is not there yet; there is {', '.join(map(repr, languages()))}")
         return language

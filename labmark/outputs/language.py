@@ -1,0 +1,305 @@
+"""Another language: English sentences are put into it where they are shown.
+
+A catalogue (`labmark/languages/de.po`) holds messages: sentences and parts of them, with holes for what differs.
+
+    msgid "{run} {hedge} went past the endpoint: {away}"
+    msgstr "{run} ging {hedge} über den Endpunkt hinaus: {away}"
+
+A sentence is put into the language by the message that says most of it, else by its parts on both sides of a colon, a
+comma or a bracket. What fills a hole is put into the language in the same way, so that the sentence stays English where
+any part of it has no message. Numbers, formulas, quotations and what somebody typed stay as they are: they are taken
+out first, so that sheets that say the same of other numbers ask only once.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cache, cached_property
+
+from labmark.places import language_file
+
+HOLE = re.compile(r"\{(\w+)\}")
+SENTENCE = re.compile(r"(?<=[.!?…]) (?=\S)")
+_LETTER = "[^\\W\\d_⁰¹²³⁴-⁹₀-₉]"
+WORD = re.compile(f"{_LETTER}{{2,}}")
+QUOTED = "“{quoted}”"
+_BEGINS = re.compile(r"\w+")
+_FIRST, _FORMS, _MOST = 0xE000, 4, 1500
+"""Characters that no text has stand for what was taken out: four for each, of which the plural form chooses one."""
+_TAKEN = re.compile("[\ue000-\uf8ff]")
+_ATOM = re.compile(
+    r"“[^”]*”"  # a quotation
+    r"|(?<![\w’])(?:\w+!)?[A-Z]{1,3}\d+(?::[A-Z]{1,3}\d+)?(?!\w)"  # the address of a cell
+    r"|(?<![\w’])[\[(]?(?:[A-Z][a-z]?[₀-₉⁺⁻⁰¹²³⁴-⁹·\d()\[\]]*){2,}[⁺⁻⁰¹²³⁴-⁹]*(?![A-Za-z])"  # a formula: NaOH
+    r"|\b[A-Z][a-z]?[₀-₉⁺⁻²³⁴-⁹]+"  # an ion, an element with its number
+    r"|(?<![\w.,])[−+±-]?\d+(?:[.,]\d+)*(?: × 10[⁻⁰¹²³⁴-⁹]+)?(?:E[+-]?\d+)?(?![\w²³]|[.,]\d)"  # a number
+)
+_UNITS = "[cd]?m|mg|g|kg|mol|mmol|µL|mL|L|s|min|h|mV|V|kPa|Pa|°C|pH|pK|pKa|[b-z]|[A-ZΔσρ]"
+NEUTRAL = re.compile(f"(?:(?!{_LETTER})[^\ue000-\uf8ff]|[\ue000-\uf8ff]|(?<!{_LETTER})(?:{_UNITS})(?!{_LETTER}))*")
+"""What is the same in every language: signs, units, single letters."""
+_BEFORE, _AFTER = "(≠←→•± ", ".:;,!?…· "
+"""What a text may begin or end with around a message."""
+_JOINTS = ("; ", ": ", " · ", " (", "): ", ") ", " – ", ", ", " × ", " ÷ ", " − ", " = ")
+"""Where a sentence comes apart, what parts it most first."""
+_TRIES = 400
+"""Ways in which a message may be tried on a text: more of them would be a text that it was not made for."""
+Message = str | tuple[str, ...]
+"""A message, or that of one and that of several."""
+
+
+class Typed:
+    """Texts that somebody typed, as they may stand within others."""
+
+    def __init__(self, texts: Iterable[str]) -> None:
+        self.texts = frozenset(text for text in texts if WORD.search(text))
+        self._by_word: dict[str, list[str]] = {}
+        for text in sorted(self.texts, key=lambda each: (-len(each), each)):
+            begins = _BEGINS.match(text)
+            if begins:
+                self._by_word.setdefault(begins[0], []).append(text)
+
+    def spans(self, text: str) -> Iterator[tuple[int, int]]:
+        """Yield where a text holds one of them: the longest, from the left."""
+        reached = 0
+        for word in _BEGINS.finditer(text):
+            begin = word.start()
+            for each in self._by_word.get(word[0], ()) if begin >= reached else ():
+                after = text[begin + len(each) : begin + len(each) + 1]
+                if text.startswith(each, begin) and not (after.isalnum() and each[-1].isalnum()):
+                    reached = begin + len(each)
+                    yield begin, reached
+                    break
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """A message with its holes, in English and in the language."""
+
+    literals: tuple[str, ...]
+    """English between the holes, one more than there are."""
+    names: tuple[str, ...]
+    said: tuple[str, ...]
+    """In the language, by plural form; one where it makes no difference."""
+
+    @property
+    def weight(self) -> int:
+        """How much of the message is fixed: what says most wins."""
+        return sum(map(len, self.literals))
+
+
+@dataclass
+class Language:
+    """A catalogue, ready to be asked."""
+
+    messages: Sequence[tuple[Message, Message]]
+    """(English, in the language); of one and of several where the number matters."""
+    plural: Callable[[int], int] = lambda number: int(number != 1)
+    left: dict[str, str] = field(default_factory=dict)
+    """What stayed English, for whoever makes the catalogue: without what was taken out -> as it was."""
+    _known: dict[str, str | None] = field(default_factory=dict)
+
+    def __call__(self, text: str, typed: Typed | None = None) -> str:
+        """Return an English text in this language; what was typed stays, and what there is no message for."""
+        if typed is not None and text in typed.texts:
+            return text
+        return "\n".join(
+            " ".join(self._sentence(each, typed) for each in SENTENCE.split(line)) for line in text.split("\n")
+        )
+
+    def _sentence(self, text: str, typed: Typed | None) -> str:
+        # A name may be a word of the language, as Grace and Will are: then it is read as one.
+        for sure in (False, True) if typed is not None else (False,):
+            masked, taken = self._masked(text, typed, sure)
+            said = self.said(masked) if len(taken) < _MOST else None
+            if said is not None:
+                return _put_back(said, taken)
+        self.left.setdefault(_TAKEN.sub("{}", masked), text)
+        return text
+
+    def _masked(self, text: str, typed: Typed | None, sure: bool) -> tuple[str, list[str]]:
+        """Return a text without what stays as it is, and what that was; `sure`: but for names that are words too."""
+        taken: list[str] = []
+
+        def take(kept: str) -> str:
+            quoted = kept[1:-1] if kept[0] == "“" else None
+            taken.append(kept if quoted is None else self.labels.get(QUOTED, QUOTED).replace("{quoted}", quoted))
+            form = self.plural(int(kept)) if kept.isdecimal() else 1
+            return chr(_FIRST + _FORMS * ((len(taken) - 1) % _MOST) + form)
+
+        done, start = "", 0
+        for begin, end in typed.spans(text) if typed else ():
+            if sure and text[begin:end].casefold() in self.words:
+                continue
+            done += _ATOM.sub(lambda each: take(each[0]), text[start:begin]) + take(text[begin:end])
+            start = end
+        return done + _ATOM.sub(lambda each: take(each[0]), text[start:]), taken
+
+    def said(self, text: str) -> str | None:
+        """Return a text in the language, whole; None where a part of it has no message."""
+        if NEUTRAL.fullmatch(text):
+            return text
+        # What was taken out is numbered by its order here, so that the same words are asked for once.
+        places = _TAKEN.findall(text)
+        order = iter(range(len(places)))
+        key = _TAKEN.sub(lambda each: chr(_FIRST + _FORMS * next(order) + (ord(each[0]) - _FIRST) % _FORMS), text)
+        if key not in self._known:
+            self._known[key] = None  # what is being asked for is no part of itself
+            self._known[key] = self._found(key)
+        known = self._known[key]
+        return None if known is None else _put_back(known, places)
+
+    def _found(self, text: str) -> str | None:
+        cores = _cores(text)
+        for core in cores:
+            said = self._message(core)
+            if said is None and core[:1].isupper():
+                said = self._message(core[0].lower() + core[1:])
+                said = said and said[0].upper() + said[1:]
+            if said is None and core == cores[-1]:
+                said = self._in_parts(core)
+            if said is not None:
+                at = text.index(core)
+                return text[:at] + said + "".join(self.labels.get(mark, mark) for mark in text[at + len(core) :])
+        return None
+
+    def _message(self, text: str) -> str | None:
+        """Return a text by the message that says most of it."""
+        if text in self._exact:
+            return self._exact[text]
+        words = frozenset(WORD.findall(text))
+        fitting = (each for word in words for its, each in self._patterns.get(word, ()) if its <= words)
+        for pattern in sorted(fitting, key=lambda each: -each.weight):
+            filled = _fill(pattern.literals, text, 0, self.said, [_TRIES])
+            if filled is not None:
+                return _put(pattern, filled)
+        return None
+
+    def _in_parts(self, text: str) -> str | None:
+        """Return a text by what stands on both sides of a joint."""
+        for joint in _JOINTS:
+            for found in re.finditer(re.escape(joint), text[1:]):
+                left = self.said(text[: found.start() + 1])
+                right = None if left is None else self.said(text[found.end() + 1 :])
+                if left is not None and right is not None:
+                    return left + self.labels.get(joint, joint) + right
+        return None
+
+    def label(self, text: str) -> str:
+        """Return a label of a template, holes and all, sentence by sentence."""
+        return " ".join(map(self._label, SENTENCE.split(text)))
+
+    def _label(self, text: str) -> str:
+        core = next((each for each in _cores(text) if each in self.labels), text)
+        return text.replace(core, self.labels.get(core, core))
+
+    @cached_property
+    def labels(self) -> dict[str, str]:
+        """The messages as they stand in the catalogue, holes and all."""
+        return {english: said for english, said in self.messages if isinstance(english, str) and isinstance(said, str)}
+
+    @cached_property
+    def words(self) -> set[str]:
+        """The words of the messages, in small letters."""
+        return {word.casefold() for each in self._all for part in each.literals for word in WORD.findall(part)}
+
+    @cached_property
+    def _exact(self) -> dict[str, str]:
+        return {each.literals[0]: each.said[-1] for each in self._all if not each.names}
+
+    @cached_property
+    def _patterns(self) -> dict[str, list[tuple[frozenset[str], Pattern]]]:
+        """The messages with holes and their words, under the word that the fewest others have."""
+        some = [each for each in self._all if each.names]
+        words = [frozenset(word for part in each.literals for word in WORD.findall(part)) for each in some]
+        often: dict[str, int] = {}
+        for word in (word for each in words for word in each):
+            often[word] = often.get(word, 0) + 1
+        found: dict[str, list[tuple[frozenset[str], Pattern]]] = {}
+        for pattern, its in zip(some, words, strict=True):
+            found.setdefault(min(its, key=lambda word: (often[word], word), default=""), []).append((its, pattern))
+        return found
+
+    @cached_property
+    def _all(self) -> list[Pattern]:
+        return [each for english, said in self.messages for each in _patterns_of(english, said)]
+
+
+def _patterns_of(english: Message, said: Message) -> Iterator[Pattern]:
+    """Yield the pattern of a message, or those of one and of several; numbers and formulas in it are holes too."""
+    forms = (said,) if isinstance(said, str) else said
+    for each in (english,) if isinstance(english, str) else english:
+        fixed = list(dict.fromkeys(_ATOM.findall(HOLE.sub("\0", each))))
+        names = {kept: f"{{_{place}}}" for place, kept in enumerate(fixed)}
+
+        def hole(found: re.Match[str], names: dict[str, str] = names) -> str:
+            return names.get(found[0], found[0])
+
+        whole = _ATOM.sub(hole, each)
+        holes = HOLE.findall(whole)
+        # A hole that stands twice holds the same both times: the second is not asked for.
+        told = [name if name not in holes[:place] else f"{name}_{place}" for place, name in enumerate(holes)]
+        yield Pattern(tuple(HOLE.split(whole)[::2]), tuple(told), tuple(_ATOM.sub(hole, form) for form in forms))
+
+
+def _put(pattern: Pattern, filled: Sequence[tuple[str, str]]) -> str:
+    """Return a pattern in the language, with what its holes hold."""
+    counted = next((held for held, _ in filled if _TAKEN.fullmatch(held)), None)
+    form = len(pattern.said) - 1 if counted is None else min((ord(counted) - _FIRST) % _FORMS, len(pattern.said) - 1)
+    holes = dict(zip(pattern.names, (said for _, said in filled), strict=True))
+    return HOLE.sub(lambda hole: holes[hole[1]], pattern.said[form])
+
+
+def _cores(text: str) -> list[str]:
+    """Return a text, it without the mark at its end, and it without the brackets that it may stand in."""
+    return list(dict.fromkeys((text, text.rstrip(_AFTER), text.strip(_BEFORE + _AFTER + ")"))))
+
+
+def _put_back(text: str, taken: Sequence[str]) -> str:
+    """Return a text with what was taken out of it."""
+    return _TAKEN.sub(lambda each: taken[(ord(each[0]) - _FIRST) // _FORMS], text)
+
+
+def _fill(
+    literals: tuple[str, ...], text: str, start: int, said: Callable[[str], str | None], tries: list[int]
+) -> list[tuple[str, str]] | None:
+    """Return what the holes between literals hold in a text, and that in the language; None where it does not fit."""
+    if not text.startswith(literals[0], start):
+        return None
+    start += len(literals[0])
+    if len(literals) == 1:
+        return [] if start == len(text) else None
+    after = literals[1]
+    if len(literals) == 2:
+        ends = [len(text) - len(after)] if text.endswith(after) else []
+    else:
+        ends = (
+            [start + found.start() for found in re.finditer(f"(?={re.escape(after)})", text[start:])] if after else []
+        )
+    for end in ends:
+        tries[0] -= 1
+        if end < start or tries[0] < 0:
+            continue
+        rest = _fill(literals[1:], text, end, said, tries)
+        held = None if rest is None else said(text[start:end])
+        if held is not None and rest is not None:
+            return [(text[start:end], held), *rest]
+    return None
+
+
+@cache
+def language(name: str) -> Language:
+    """Return the language of a name, "de", with its catalogue."""
+    from gettext import c2py
+
+    from babel.messages.pofile import read_po
+
+    with language_file(name).open("rb") as file:
+        catalogue = read_po(file, locale=name)
+    told = ((_as_message(each.id), _as_message(each.string)) for each in catalogue if each.id and each.string)
+    return Language([each for each in told if all(each[1])], c2py(catalogue.plural_expr))
+
+
+def _as_message(text: str | Iterable[str]) -> Message:
+    return text if isinstance(text, str) else tuple(text)
