@@ -162,6 +162,6 @@ def _heavy(practical: Practical) -> Iterator[Species]:
     """Yield every species of the equations but hydrogen ions and electrons, whose mass nobody takes."""
     equations = [practical.equation, *([practical.back.equation] if practical.back is not None else [])]
     for equation in equations:
-        for _, species in (*equation.left, *equation.right):
+        for _, species in equation.terms:
             if not species.has_known_mass or molar_mass(species.atoms) > 2:
                 yield species

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
+from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import Excess
@@ -47,10 +48,11 @@ def back_titration(
 ) -> BackSpecies | None:
     """Return the species of a back titration and how it runs; None where `problems` says what is wrong."""
     try:
-        second = parse_equation(excess.equation)
+        second = named_by_substance(parse_equation(excess.equation), excess.solution)
     except EquationError as error:
         problems.append(problem("excess.equation", f"{excess.equation!r} {error}", "correct the equation"))
         return None
+    second = named_by_substance(second, practical.result.of)
     problems += _species_problems(practical, excess, (equation, second), problem)
     if problems:
         return None
@@ -84,8 +86,7 @@ def _species_problems(
     if second.find(unknown) is not None and second.find(unknown) == second.find(excess.solution):
         yield problem("result.of", "it is the reagent in excess itself", "name what the reagent reacts with")
     reacting, named = second.find(excess.solution), second.find(unknown)
-    left = [species for _, species in second.left]
-    if None not in (reacting, named) and (reacting in left) != (named in left):
+    if reacting and named and (second.used_up(reacting) > 0) != (second.used_up(named) > 0):
         yield problem("result.of", f"found {unknown}, which the reaction makes", "name what the reagent reacts with")
     held = practical.flask.solution
     reagent, asked = first.find(excess.solution), second.find(unknown)

@@ -95,17 +95,32 @@ class Equation:
     """The equations of a chain as they are written; empty for a single one."""
     links: tuple[Species, ...] = ()
     """What joins each equation of a chain to the next."""
+    brought: tuple[tuple[Fraction, Species, Species], ...] = ()
+    """Substances that stand for a species that they bring, as K2Cr2O7, with their numbers: (number, substance, ion)."""
+    scale: Fraction = Fraction(1)
+    """What the numbers as written are multiplied by, so that those of the substances are whole."""
+
+    @property
+    def terms(self) -> tuple[tuple[Fraction, Species], ...]:
+        """Return every species with its number, left to right, then the substances that bring one."""
+        written = tuple((number * self.scale, species) for number, species in (*self.left, *self.right))
+        return (*written, *((number, substance) for number, substance, _ in self.brought))
+
+    def as_written(self, species: Species) -> Species:
+        """Return what the equation writes for a substance: the ion that it brings, or the species itself."""
+        return next((ion for _, substance, ion in self.brought if substance == species), species)
 
     def find(self, text: str) -> Species | None:
         """Return the species that `text` names, or None."""
-        return next((species for _, species in (*self.left, *self.right) if species.is_named(text)), None)
+        return next((species for _, species in self.terms if species.is_named(text)), None)
 
     def coefficient(self, species: Species) -> Fraction:
         """Return the stoichiometric number of a species (of the left side first)."""
-        return next(number for number, each in (*self.left, *self.right) if each == species)
+        return next(number for number, each in self.terms if each == species)
 
     def used_up(self, species: Species) -> Fraction:
         """Return how much of a species is used up; below 0 where it is made, 0 where it stands on both sides alike."""
+        species = self.as_written(species)
         sides = (
             sum((number for number, each in side if each == species), Fraction(0)) for side in (self.left, self.right)
         )
@@ -117,6 +132,7 @@ class Equation:
         NaOH + Na2CO3 + 3 HCl -> 3 NaCl + 2 H2O + CO2 are two reactions in one; water and the ions that are always there
         are no second substance.
         """
+        one, other = self.as_written(one), self.as_written(other)
         plenty = PLENTY if "OH" in one.formula else (*PLENTY, *ACIDS)
         beside = [each for _, each in self.left if each not in (one, other) and each.name not in plenty]
         return [each for each in beside if self._has_part(one, each, other)]

@@ -32,7 +32,10 @@ def expressed_of(
     other = held_differently(unknown, species) if number is None else []
     if other:
         what = f"{unknown.name} and {text} hold {other[0]} in different numbers"
-        do = f'say how much of it stands for one {unknown.name}, as in expressed_as = "1/2 {text}"'
+        do = (
+            f'say how much of it stands for one {unknown.name}: expressed_as = "1 {text}" where one counts for one, '
+            f'"1/2 {text}" where half of it does'
+        )
         problems.append(problem("result.expressed_as", what, do))
     if result.quantity == "solubility product":
         try:
@@ -47,7 +50,7 @@ def expressed_of(
         what = f"found {result.unit!r}, which is no unit for {result.quantity}"
         problems.append(problem("result.unit", what, f"give one of {asked}, or leave it out"))
     return Expressed(
-        result.expressed_as or unknown.shown,
+        species.shown,
         text if result.expressed_as else unknown.formula,
         species.atoms,
         number or Fraction(1),

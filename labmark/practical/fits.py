@@ -8,6 +8,7 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from labmark.practical.back import back_titration, standard_problems, weighed_problems
+from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, parse_chain
 from labmark.practical.expressed import expressed_of
 from labmark.practical.file import PracticalFile
@@ -36,6 +37,10 @@ def fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str], 
         equation = parse_chain([given] if isinstance(given, str) else given, practical.through)
     except EquationError as error:
         raise InputError(problem("equation", str(error), "correct the equation")) from error
+    reagent = () if practical.excess is None else (practical.excess.solution,)
+    for text in (practical.flask.solution, practical.result.of, *reagent):
+        equation = named_by_substance(equation, text)
+    equation = named_by_substance(equation, practical.burette.solution, practical.burette.gives)
     if practical.excess is not None:
         return _back(practical, practical.excess, equation, problem)
     problems: list[Problem] = [

@@ -511,7 +511,7 @@ def _formula_mass(name: str, mass: Fraction, words: str, atoms: Atoms) -> Input:
 
 
 def _of_equation(name: str, equation: Equation) -> Iterator[Input]:
-    for _, species in (*equation.left, *equation.right):
+    for _, species in equation.terms:
         yield Input(f"{name}.{species.name}", "ratio", equation.coefficient(species))
 
 

@@ -126,9 +126,9 @@ class Burette(Table):
     """The titrant and the burette it stands in."""
 
     solution: str
-    """A species of the equation."""
+    """A species of the equation, or a substance that brings one: Na2S2O3 for S2O3^2-."""
     gives: str = ""
-    """What of the equations it brings, where that is not plain: 2 H^+; with several titres only."""
+    """What of the equations it brings, where that is not plain: 2 H^+."""
     concentration: Concentration | None = None
     """[mol/dm³]; left out where the burette holds the unknown."""
     standard_uncertainty: Positive | None = None

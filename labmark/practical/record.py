@@ -25,7 +25,7 @@ class Expressed:
     name: str
     """As it is printed."""
     formula: str
-    """Without the number before it."""
+    """As it is written, without the number before it."""
     atoms: tuple[tuple[str, Fraction], ...]
     number: Fraction
     """How much of it stands for one of the unknown: 1/2 of Fe2O3 for Fe2+."""

@@ -13,9 +13,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 from itertools import product
 
+from labmark.practical.brought import times_of
 from labmark.practical.equation import (
     PLENTY,
     Equation,
@@ -29,9 +29,6 @@ from labmark.practical.file import Endpoint, Titration
 from labmark.practical.model import Burette
 from labmark.practical.quantities import numbered
 from labmark.words import counted
-
-COUNTERS = ("Na^+", "K^+", "Li^+", "NH4^+", "Ca^2+", "Ba^2+", "Cl^-", "Br^-", "NO3^-", "SO4^2-", "ClO4^-", "CH3COO^-")
-"""Ions that take no part beside the one that a titrant brings."""
 
 
 @dataclass(frozen=True)
@@ -276,7 +273,7 @@ def brought(burette: Burette, equations: Sequence[Equation], key: str) -> tuple[
     species = first.find(text)
     found = [] if species is None else [(species, number or Fraction(1))]
     if not found and not burette.gives:
-        found = [(each, times) for _, each in first.left for times in _times(solution, each.name)]
+        found = [(each, times) for _, each in first.left for times in times_of(solution, each.name)]
     everywhere = [pair for pair in found if all(equation.find(pair[0].name) for equation in equations)]
     if len(everywhere) == 1:
         return everywhere[0]
@@ -285,18 +282,6 @@ def brought(burette: Burette, equations: Sequence[Equation], key: str) -> tuple[
     raise IllPosedError(
         key, what, 'correct the equations, or say what it brings, as in gives = "2 H^+" under [burette]'
     )
-
-
-@lru_cache(maxsize=256)
-def _times(solution: str, ion: str) -> tuple[Fraction, ...]:
-    """Return how many of an ion a substance brings, beside ions that take no part; empty where it does not."""
-    for counter, many, times in product(COUNTERS, (1, 2, 3), (1, 2, 3)):
-        try:
-            parse_equation(f"{solution} -> {times} {ion} + {many} {counter}")
-        except EquationError:
-            continue
-        return (Fraction(times),)
-    return ()
 
 
 def _equation(text: str, key: str) -> Equation:

@@ -14,6 +14,7 @@ from fractions import Fraction
 from typing import Any, Literal
 
 from labmark.figures import significant
+from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import Reference, Standardisation
@@ -114,6 +115,8 @@ def _ratio(
         except EquationError as error:
             problems.append(problem(key, f"{given.equation!r} {error}", "correct the equation"))
             return None
+    for text in (given.standard, solution.name):
+        equation = named_by_substance(equation, text)
     standard, titrant = equation.find(given.standard), equation.find(solution.name)
     missing = given.standard if standard is None else solution.name
     if standard is None or titrant is None:

@@ -1,0 +1,60 @@
+"""The substance on the bottle for the species of the equation that it brings: K2Cr2O7 for Cr2O7^2-, H2SO4 for 2 H^+."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from functools import lru_cache
+from itertools import product
+
+from labmark.practical.equation import Equation, EquationError, Species, parse_equation, parse_formula
+from labmark.practical.quantities import numbered
+
+COUNTERS = ("Na^+", "K^+", "Li^+", "NH4^+", "Ca^2+", "Ba^2+", "Cl^-", "Br^-", "NO3^-", "SO4^2-", "ClO4^-", "CH3COO^-")
+"""Ions that take no part beside the one that a substance brings."""
+
+
+def named_by_substance(equation: Equation, text: str, gives: str = "") -> Equation:
+    """Return an equation in which a substance counts for the one species that it brings, where it brings one.
+
+    `gives` says which, and how many of it, where that is not plain.
+    """
+    if equation.find(text) is not None:
+        return equation
+    found = _brought(equation, text, gives)
+    if len(found) != 1:
+        return equation
+    (ion, times), substance = found[0], parse_formula(text)
+    parts = tuple(_counting(part, substance, ion, times) for part in equation.parts)
+    return replace(_counting(equation, substance, ion, times), parts=parts)
+
+
+def _counting(equation: Equation, substance: Species, ion: Species, times: Fraction) -> Equation:
+    """Return an equation with one more term, in whole numbers: 2 OH^- for one H2SO4, not 1 for a half."""
+    if equation.find(ion.name) is None:
+        return equation
+    number = equation.coefficient(ion) / times
+    scale = equation.scale * number.denominator
+    before = tuple((each * number.denominator, one, of) for each, one, of in equation.brought)
+    return replace(equation, brought=(*before, (number * number.denominator, substance, ion)), scale=scale)
+
+
+def _brought(equation: Equation, text: str, gives: str) -> list[tuple[Species, Fraction]]:
+    if gives:
+        number, formula = numbered(gives)
+        species = equation.find(formula)
+        return [] if species is None else [(species, number or Fraction(1))]
+    there = dict.fromkeys(species for _, species in (*equation.left, *equation.right))
+    return [(each, times) for each in there for times in times_of(text, each.name)]
+
+
+@lru_cache(maxsize=256)
+def times_of(solution: str, ion: str) -> tuple[Fraction, ...]:
+    """Return how many of an ion a substance brings, beside ions that take no part; empty where it does not."""
+    for counter, many, times in product(COUNTERS, (1, 2, 3), (1, 2, 3)):
+        try:
+            parse_equation(f"{solution} -> {times} {ion} + {many} {counter}")
+        except EquationError:
+            continue
+        return (Fraction(times),)
+    return ()
