@@ -238,6 +238,31 @@ def test_one_run_of_one_titration_is_no_rough_beside_two_agreeing_runs_of_the_ot
     assert kinds == {"accurate"}
 
 
+def with_first_total(name, first, more=""):
+    """A student whose first total lies above two that agree, and who has two runs for the calcium."""
+    runs = [("total", "1", first), ("total", "2", "30.00"), ("total", "3", "30.05")]
+    runs += [("calcium", "1", "20.00"), ("calcium", "2", "20.00")]
+    rows = [titration(which, label, f"0.00 {titre}") for which, label, titre in runs]
+    return student(name, rows, {"total": more} if more else {})
+
+
+def test_first_runs_of_one_titration_that_lie_above_the_others_are_roughs_of_it_and_it_is_said():
+    tree = record_tree(judged(WELL, *(with_first_total(f"Student {letter}", "31.20") for letter in "ABC")), [None] * 3)
+    one = tree["students"][0]
+    assert [run["kind"] for run in one["runs"]] == ["rough", *["accurate"] * 4]
+    assert "total 1 (31.20 cm³) was taken for the rough titration" in one["notes"][0]
+    assert "no run of total is called a rough" in tree["source"]["notes"][0]
+    assert {each["finding"] for each in one["findings"]} <= {"same-readings"}
+
+
+def test_a_first_run_that_is_in_the_written_mean_of_its_titration_stays_a_run():
+    # (31.20 + 30.00 + 30.05) / 3 = 30.42
+    others = (with_first_total(f"Student {letter}", "31.20") for letter in "BC")
+    tree = record_tree(judged(WELL, with_first_total("A", "31.20", "30.42"), *others), [None] * 3)
+    assert [run["kind"] for run in tree["students"][0]["runs"]] == ["accurate"] * 5
+    assert [run["kind"] for run in tree["students"][1]["runs"]] == ["rough", *["accurate"] * 4]
+
+
 def test_a_mean_of_one_titration_never_leaks_into_the_other():
     far = judged(WELL, well_student("A", calcium="21.00", results=("84.2", "21.9")), well_student("B")).students[0]
     assert {mark.criterion for mark in far.marks if mark.mark != mark.out_of} == {"accuracy"}

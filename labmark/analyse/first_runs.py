@@ -4,17 +4,19 @@
 
 One student's first run far off is as likely a mishap; where most first titres lie above the others, which agree, the
 class was told to do a rough. Who ticked the first run, or took the mean of all, meant it as a run like the others.
+Each of several titrations is looked at by itself: what was titrated in one says nothing of another.
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from typing import Any
 
 import numpy as np
 
 from labmark.analyse.titres import Bools, RunTable, run_table
-from labmark.records import ClassSheet
+from labmark.records import ClassSheet, Table
 from labmark.volumes import shown
 
 FAR = 2
@@ -22,13 +24,15 @@ FAR = 2
 source)."""
 
 
-def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: int) -> ClassSheet:
+def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: int, titration: str = "") -> ClassSheet:
     """Return the class with the first runs that are roughs as such, and a note of it; the sheet itself where none are.
 
     capacity, within   of the burette and of concordance [µL]
     at_least           accurate runs that must agree
+    titration          which of several
     """
-    runs = sheet.runs
+    rows = [row for row, name in enumerate(sheet.runs["series"]) if name == titration]
+    runs = sheet.runs.chosen(rows)
     # Runs with numbers of their own have titres that need not agree.
     if "rough" in runs["kind"] or any(runs["inputs"]):
         return sheet
@@ -38,8 +42,20 @@ def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: i
     judged, apart, above = _first_apart(table, within, at_least)
     if 2 * above.sum() <= judged.sum():
         return sheet
-    taken = [place for place in np.flatnonzero(apart).tolist() if not _meant_as_run(sheet, table, place)]
-    return _taken(sheet, table, taken, int(judged.sum()))
+    means = [_mean(row, titration) for row in sheet.students.rows()]
+    taken = {
+        place: rows[int(table.row[place, 0])]
+        for place in np.flatnonzero(apart).tolist()
+        if not _meant_as_run(runs, table, place, means[place])
+    }
+    return _taken(sheet, table, taken, int(judged.sum()), titration)
+
+
+def _mean(student: dict[str, Any], titration: str) -> Decimal | None:
+    if not titration:
+        return student["mean"]  # type: ignore[no-any-return]
+    own = student["several"].get("mean", {}).get(titration)
+    return None if own is None else own.value
 
 
 def _first_apart(table: RunTable, within: int, at_least: int) -> tuple[Bools, Bools, Bools]:
@@ -53,11 +69,10 @@ def _first_apart(table: RunTable, within: int, at_least: int) -> tuple[Bools, Bo
     return judged, apart, apart & (first > high) & (span <= within)
 
 
-def _meant_as_run(sheet: ClassSheet, table: RunTable, place: int) -> bool:
+def _meant_as_run(runs: Table, table: RunTable, place: int, mean: Decimal | None) -> bool:
     """Return whether a student ticked the first run, or wrote a mean nearer to that of all runs than without it."""
-    if sheet.runs["ticked"][int(table.row[place, 0])]:
+    if runs["ticked"][int(table.row[place, 0])]:
         return True
-    mean: Decimal | None = sheet.students["mean"][place]
     titres = table.titre[place][table.usable[place]]
     if mean is None:
         return False
@@ -65,18 +80,18 @@ def _meant_as_run(sheet: ClassSheet, table: RunTable, place: int) -> bool:
     return bool(abs(written - titres.mean()) < abs(written - titres[1:].mean()))
 
 
-def _taken(sheet: ClassSheet, table: RunTable, taken: list[int], judged: int) -> ClassSheet:
-    """Return the class with the first runs of these students as roughs."""
+def _taken(sheet: ClassSheet, table: RunTable, taken: dict[int, int], judged: int, titration: str) -> ClassSheet:
+    """Return the class with the first runs of these students (place -> row) as roughs."""
     kind, notes = list(sheet.runs["kind"]), list(sheet.students["notes"])
-    for place in taken:
-        row = int(table.row[place, 0])
+    for place, row in taken.items():
         kind[row] = "rough"
         run = f"run {sheet.runs['label'][row]} ({shown(int(table.titre[place, 0])):f} cm³)"
         notes[place] = (*notes[place], f"{run} was taken for the rough titration")
     runs, students = sheet.runs.having(kind=kind), sheet.students.having(notes=notes)
+    of = f" of {titration}" if titration else ""
     note = (
-        f"no run is called a rough, and the first runs of {len(taken)} of {judged} students lie apart from their other "
-        "runs: they were taken for the rough titration"
+        f"no run{of} is called a rough, and the first runs of {len(taken)} of {judged} students lie apart from their "
+        "other runs: they were taken for the rough titration"
     )
-    room = None if sheet.room is None else sheet.room - 1
+    room = None if sheet.room is None or titration else sheet.room - 1
     return replace(sheet, runs=runs, students=students, room=room, notes=(*sheet.notes, note))

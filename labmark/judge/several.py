@@ -40,6 +40,13 @@ def series_of(part: Practical) -> Series:
     return part.series
 
 
+def titrations(practical: Practical) -> dict[str, Practical]:
+    """Return the part of each titration by its name, which is empty where there is one; none of several endpoints."""
+    if not practical.parts:
+        return {"": practical}
+    return {series_of(part).name: part for part in practical.parts if not series_of(part).endpoints}
+
+
 def check_runs(sheet: ClassSheet, part: Practical) -> None:
     """Raise InputError where runs of several titrations have numbers of their own: no two of them belong together."""
     owning = [inputs for inputs in sheet.runs["inputs"] if inputs]

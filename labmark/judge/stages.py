@@ -52,10 +52,11 @@ BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wro
 def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list) -> JudgedClass:
     """Return the judged class. Raises InputError where sheet and practical do not fit together."""
     practical = with_typical(practical, sheet)
-    if practical.parts:  # first titres of one titration say nothing of the other's
+    for titration, part in several.titrations(practical).items():
+        setting = setting_of(part)
+        sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least, titration)
+    if practical.parts:
         return combined(practical, [_judged(one) for one in _parts(sheet, practical)], sheet, decided)
-    setting = setting_of(practical)
-    sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least)
     return _judged(_prepared(sheet, practical), decided)
 
 
