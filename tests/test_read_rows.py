@@ -53,6 +53,14 @@ def test_a_row_with_the_mean_or_the_spread_of_every_column_is_no_student(tmp_pat
     assert "class figures" in sheet.ledger.ignored["Results!B4"]
 
 
+def test_a_student_whose_initials_are_sd_stands_among_burettes_filled_to_the_mark(tmp_path: Path) -> None:
+    # Each titre is some figure of its column, but not one and the same: the largest, the smallest, the middle one.
+    rows = ["AB|0.00|24.40|0.00|24.50|24.45", "CD|0.00|24.45|0.00|24.40|24.43", "SD|0.00|24.45|0.00|24.40|24.45"]
+    heads = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre"
+    sheet = read(tmp_path, "\n".join((heads, *rows, "EF|0.00|24.35|0.00|24.45|24.40")))
+    assert names(sheet) == ["AB", "CD", "SD", "EF"]
+
+
 def test_figures_without_a_name_and_a_reading_are_no_student(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n|||||||24.20|0.1110\n|||24.20 expected")
     assert names(sheet) == ["Anna", "Cy"]

@@ -62,16 +62,21 @@ def is_name_like(text: str) -> bool:
 
 
 def _sums_up(table: Table, line: int) -> bool:
-    """Return whether the numbers of a line are the mean, the spread or the like of those in their columns."""
+    """Return whether the numbers of a line are the means, or all spreads or the like, of those in their columns.
+
+    A column of one and the same number, as of burettes filled to the mark, tells nothing beside others.
+    """
     figures = _lines_of_figures(table, line)
     others = [record for record in table.records if record not in figures]
-    told = []
+    told: list[tuple[bool, ...]] = []
+    alike: list[tuple[bool, ...]] = []
     for column in table.of(*_FIELDS):
         number = table.number(line, column)
         values = [value for other in others if (value := table.number(other, column)) is not None]
         if number is not None and values:
-            told.append(_is_figure(number, values))
-    return bool(told) and 3 * sum(told) > 2 * len(told)
+            (told if {*values} - {number} else alike).append(_figures(number, values))
+    told = told or alike
+    return bool(told) and 3 * max(map(sum, zip(*told, strict=True))) > 2 * len(told)
 
 
 def _lines_of_figures(table: Table, line: int) -> set[int]:
@@ -89,9 +94,10 @@ def _only_statistic(text: str) -> bool:
     return _says_statistic(text) and understand(text).unknown == 0
 
 
-def _is_figure(number: Decimal, values: list[Decimal]) -> bool:
-    """Return whether a number is a figure of these values, to its own decimals."""
+def _figures(number: Decimal, values: list[Decimal]) -> tuple[bool, ...]:
+    """Return of each figure of a class whether a number is that of these values, to its own decimals."""
     half = Decimal("0.51").scaleb(-max(-int(number.as_tuple().exponent), 1))
-    spreads = (stdev(values), pstdev(values)) if len(values) > 1 else ()
-    figures = (mean(values), median(values), max(values), min(values), sum(values), *spreads)
-    return any(abs(number - figure) <= half for figure in (*figures, max(values) - min(values), len(values)))
+    spreads = (stdev(values), pstdev(values)) if len(values) > 1 else (None, None)
+    least, most = min(values), max(values)
+    figures = (mean(values), median(values), most, least, sum(values), *spreads, most - least, len(values))
+    return tuple(each is not None and abs(number - each) <= half for each in figures)
