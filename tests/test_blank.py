@@ -176,3 +176,33 @@ def test_a_blank_run_stands_in_no_picture_of_titres(tmp_path):
     strip = runs_of_all(tree)
     assert strip is not None
     assert [len(row.marks) for row in strip.rows] == [2] * 4
+
+
+def blank_among_runs(layout: str) -> list[list[str]]:
+    """Students with a blank of 0.20 cm³ and runs of 24.55 and 24.60 cm³, the blank named as a run is."""
+    result = "0.0975"  # (24.575 − 0.20) × 0.0500 × 2 ÷ 25.0
+    made: list[list[str]] = []
+    for name, low in (("Ada", 0.0), ("Bo", 0.1), ("Cy", 0.35)):
+        runs = [("Blank", "0.00", "0.20")]
+        runs += [(label, f"{low:.2f}", f"{low + titre:.2f}") for label, titre in (("1", 24.55), ("2", 24.60))]
+        if layout == "a row a run":
+            made += [[name, *run, "24.58", result] for run in runs]
+        elif layout == "blocks":
+            labels, initials, finals = (list(each) for each in zip(*runs, strict=True))
+            made += [["Student", name], ["", *labels], ["Initial", *initials], ["Final", *finals]]
+            made += [["Mean titre", "24.58"], ["Result", result], []]
+        else:
+            made.append([name, *(reading for run in runs for reading in run[1:]), "24.58", result])
+    above = ["Student", "Blank", "", "Run 1", "", "Run 2", "", "Mean titre", "Result"]
+    below = ["", *("Initial", "Final") * 3, "", ""]
+    heads = {"a row a run": [["Student", "Run", "Initial", "Final", "Mean titre", "Result"]], "blocks": []}
+    return heads.get(layout, [above, below]) + made
+
+
+@pytest.mark.parametrize("layout", ["a row a run", "blocks", "two header rows"])
+def test_a_blank_is_one_wherever_runs_are_named(tmp_path, layout):
+    head, *rows = blank_among_runs(layout)
+    for one in by_runs(tmp_path, rows, head)["students"]:
+        assert [(run["label"], run["kind"]) for run in one["runs"]][-1] == ("Blank", "blank")
+        assert [each["value"] for each in one["inputs"]] == [Fraction("0.2")]
+        assert (codes(one), lost(one)) == (set(), [])

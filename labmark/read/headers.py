@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -158,8 +158,17 @@ def _given(parts: tuple[str, ...], overrides: Overrides, group_by: str) -> Heade
     """Return what the teacher says that a header is; None where that is not said."""
     for part in (" ".join(parts), *reversed(parts)) if overrides else ():
         if folded(part) in overrides:
-            return _with_run(replace(overrides[folded(part)], text=" ".join(parts)), parts, folded(group_by))
+            given = replace(overrides[folded(part)], text=" ".join(parts))
+            return _with_reading(_with_run(given, parts, folded(group_by)), [one for one in parts if one != part])
     return None
+
+
+def _with_reading(given: Header, beside: Sequence[str]) -> Header:
+    """Return the name of a blank run with the reading that stands below it."""
+    if given.kind != "blank" or given.field != "value" or not beside:
+        return given
+    below = _understand(tuple(beside), "")
+    return replace(given, field=below.field, scale=below.scale) if below.field in RUN_FIELDS else given
 
 
 def titration_named(text: str, overrides: Overrides) -> str:

@@ -99,12 +99,14 @@ def without_unit(text: str) -> tuple[str, str]:
 
 
 def _of_blank(text: str) -> Header | None:
-    """Return a heading of a reading of a blank run."""
+    """Return a heading of a reading of a blank run, or the name of such a run."""
     header = understand(text)
-    field = next((each for each in ("titre", "initial", "final") if {each, "blank"} <= header.tags), "")
-    if not field or "volume" in header.tags:
+    if "blank" not in header.tags or "volume" in header.tags:
         return None
-    return replace(header, field=field, kind="blank", number=header.number or 1, unit="")
+    field = next((each for each in ("titre", "initial", "final") if each in header.tags), "")
+    if not field and (header.unknown or not header.tags <= {"blank", "run"}):
+        return None
+    return replace(header, field=field or "value", kind="blank", number=header.number or 1, unit="")
 
 
 def result_of_run(text: str) -> Header | None:

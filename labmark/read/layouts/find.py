@@ -59,7 +59,7 @@ def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header |
         return None
     if header.field == "mean":
         return header
-    if header.kind == "rough" or "trial" in header.tags:
+    if header.kind in ("rough", "blank") or "trial" in header.tags:
         return header
     return header if header.number is not None and header.unknown == 0 and 0 < header.number <= 20 else None
 

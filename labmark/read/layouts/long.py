@@ -130,10 +130,10 @@ def _known(table: Table, line: int, name: str, found: list[RawStudent]) -> RawSt
 def _is_next_attempt(student: RawStudent, run: Header | None) -> bool:
     if run is None or run.field == "mean" or "refill" in run.tags:
         return False
-    before = [known for known in student.runs if known.series == run.series]
+    before = [known for known in student.runs if known.series == run.series and known.kind == "accurate"]
     if run.kind == "rough":
-        return any(known.kind == "accurate" for known in before)
-    return run.number is not None and any(known.number == run.number for known in before if known.kind != "rough")
+        return bool(before)
+    return run.kind != "blank" and run.number is not None and any(known.number == run.number for known in before)
 
 
 def _of_series(run: Header | None, series: str) -> Header | None:
@@ -173,7 +173,7 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
 def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
     """Return the runs that stand in a line: one, or one of each titration that the headings name."""
     filled = table.filled(line, *READINGS)
-    kind = "rough" if run is not None and run.kind == "rough" else "accurate"
+    kind = run.kind if run is not None and run.kind in ("rough", "blank") else "accurate"
     trial = run is not None and "trial" in run.tags and run.kind != "rough"
     found = []
     for series in dict.fromkeys(column.header.series for column in filled or table.filled(line, "used")):
@@ -240,11 +240,12 @@ def _compare_claim(table: Table, place: tuple[int, int], student: RawStudent, fi
 def _settle_owners(table: Table, student: RawStudent, reading: Reading) -> None:
     """Numbers that are alike in all of a student's lines, or that stand in one line only, are the student's."""
     _settle_results(table, student)
-    lines = len(student.runs) if table.series else max(map(len, by_series(student.runs)), default=0)
+    runs = [run for run in student.runs if run.kind != "blank"]
+    lines = len(runs) if table.series else max(map(len, by_series(runs)), default=0)
     for name in dict.fromkeys(number.header.own for number in student.numbers if number.header.field == "own"):
         numbers = [number for number in student.numbers if number.header.own == name]
         texts = {plain(table.view.grid.cells[number.place].text) for number in numbers}
-        if len(texts) == 1 and (len(numbers) == 1 or len(numbers) == lines):
+        if len(texts) == 1 and (len(numbers) == 1 or len(numbers) >= lines):
             numbers[0].run = None
             student.numbers = [number for number in student.numbers if number not in numbers[1:]]
             reading.ignored.update({number.place: REPEATS for number in numbers[1:]})
@@ -279,6 +280,7 @@ def _count_series(runs: list[RawRun]) -> None:
         rough = not rough_known and (bool(others) or not numbered) and len(trials) == 1 and len(runs) > 1
         run.kind = "rough" if rough else "accurate"
     settle_roughs(runs)
-    for at, run in enumerate([run for run in runs if run.kind == "rough"], start=1):
-        run.number = at
+    for kind in ("rough", "blank"):
+        for at, run in enumerate([run for run in runs if run.kind == kind], start=1):
+            run.number = at
     number_runs(runs)
