@@ -194,6 +194,15 @@ def test_the_way_out_that_the_line_names_is_one(tmp_path):
     assert len(read(path, str(mine), ())[0].students) == 2
 
 
+def test_under_columns_a_heading_is_found_without_its_unit(tmp_path):
+    path = text_table(tmp_path, with_column("Mass / g"))
+    shipped = Path(__file__).parents[1] / "templates" / "practicals" / "eggshells.toml"
+    mine = shutil.copy(shipped, tmp_path / "mine.toml")
+    with mine.open("a") as file:
+        file.write('\n[columns]\n"Ignore" = "Mass"\n')
+    assert len(read(path, str(mine), ())[0].students) == 2
+
+
 def test_a_folder_of_students_gives_one_line(tmp_path):
     (tmp_path / "class").mkdir()
     for name, mass in (("Ada", "1.423"), ("Ben", "1.518")):

@@ -17,7 +17,7 @@ from labmark.read.folder import load_folder
 from labmark.read.grid import Book, Grid
 from labmark.read.headers import NamedOverrides, Overrides, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
-from labmark.read.mapping import check_overrides, overrides_of
+from labmark.read.mapping import check_overrides, overrides_of, with_units
 from labmark.read.model import Reading
 from labmark.read.names import held_by, make_distinct
 from labmark.read.own_headings import check_columns, own_headings
@@ -70,6 +70,7 @@ def read_class(
     else:
         book = book or load_book(path)
         books, sha256, passed = [book], book.sha256, []
+    overrides = with_units(overrides, books)
     meant = NamedOverrides.of(own_headings(books, numbers, overrides), names_of(several))
     readings = _readings(books, sheets, meant, group_by or "", str(path))
     check_columns(readings, numbers, meant, str(path))

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Book
 from labmark.read.headers import ABOUT, Header, NamedOverrides, Overrides, understand
-from labmark.read.own_headings import named, result_of_run
+from labmark.read.own_headings import named, result_of_run, without_unit
 from labmark.read.several_names import NO_NAMES, Names
 from labmark.read.words import folded, plain
 from labmark.records import ClassSheet
@@ -72,19 +72,32 @@ def _meaning(text: str, names: Names) -> Header | None:
     return replace(header, field="titre") if header.field == "value" else header
 
 
+def with_units(overrides: Overrides, books: Iterable[Book]) -> Overrides:
+    """Return the teacher's meanings with those of headers that stand in the sheet with a unit: Mass for Mass / g."""
+    wanted = _texts(overrides)
+    texts = _texts_of(books) if wanted else set()
+    missing = wanted - {folded(text) for text in texts}
+    bare = {folded(text): folded(without_unit(text)[0]) for text in texts} if missing else {}
+    return {**overrides, **{text: overrides[name] for text, name in bare.items() if name in missing}}
+
+
+def _texts(overrides: Overrides) -> set[str]:
+    """Return the headers that are given by their text."""
+    return {name for name in overrides if not _PLACE.fullmatch(name)}
+
+
+def _texts_of(books: Iterable[Book]) -> set[str]:
+    return {cell.text for book in books for grid in book.grids for cell in grid.cells.values() if cell.kind == "text"}
+
+
 def check_overrides(overrides: Overrides, books: Iterable[Book], headers: Iterable[str], file: str) -> None:
     """Raise InputError for a header of the [columns] table that stands nowhere in the class sheet."""
-    wanted = {name for name in overrides if not _PLACE.fullmatch(name)}
+    wanted = _texts(overrides)
     if not wanted:
         return
-    there = {folded(header) for header in headers}
-    texts = {
-        folded(cell.text)
-        for book in books
-        for grid in book.grids
-        for cell in grid.cells.values()
-        if cell.kind == "text"
-    }
+    found = _texts_of(books)
+    there = {folded(header) for header in headers} | {folded(without_unit(text)[0]) for text in found}
+    texts = {folded(text) for text in found}
     problems = []
     for name in sorted(wanted - there - texts):
         near = get_close_matches(name, sorted(texts), 1)
