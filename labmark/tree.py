@@ -131,10 +131,13 @@ def _put_parts(tree: Tree, judged: JudgedClass) -> None:
 
 
 def _whole(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
+    practical = practical_tree(judged.practical, judged.formula.curve, judged.reference)
+    by_result = any(each.student.agreement is not None for each in judged.students)
+    practical["concordance"]["of"] = "result" if by_result else "titre"
     return {
         "format": FORMAT,
         "made_by": f"labmark {__version__}",
-        "practical": practical_tree(judged.practical, judged.formula.curve, judged.reference),
+        "practical": practical,
         "source": _source(judged.sheet),
         "cells": _cells(judged.sheet),
         "reference": _reference(judged.reference, judged.practical.unit),
@@ -166,9 +169,7 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
         "unknown": practical.unknown.name,
         "expected_titre": _two_decimals(expected),
         "mole_ratio": _mole_ratio(equation, pair),
-        "molar_mass": {
-            practical.file.result.expressed_as or practical.unknown.name: round(float(practical.molar_mass), 4)
-        },
+        "molar_mass": {_expressed(practical): round(float(practical.molar_mass), 4)},
     }
     if back is not None:
         tree["derived"]["back_titration"] = {
@@ -178,6 +179,11 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
             "blank_titre": _two_decimals(curve.high),
         }
     return tree
+
+
+def _expressed(practical: Practical) -> str:
+    """Return what the molar mass is of: Fe2O3, also where half of it stands for one iron."""
+    return practical.expressed.formula if practical.file.result.expressed_as else practical.unknown.name
 
 
 def _put(tree: Tree, path: Sequence[str], value: Any) -> None:

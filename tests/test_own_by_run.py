@@ -247,6 +247,37 @@ def test_a_mass_that_is_blank_costs_the_table_and_nothing_besides(tmp_path):
     assert student["runs"][1]["why"] == "a number that its result needs is missing"
 
 
+def test_a_run_ticked_whose_mass_is_blank_costs_no_selection_and_no_sum_where_enough_others_agree(tmp_path):
+    four = SHEET.replace("Run 3 used,", "Run 3 used,Run 4 mass,Run 4 initial,Run 4 final,Run 4 used,")
+    row = "Ada,0.5105,0.00,24.90,y,0.4876,0.00,23.80,y,0.5530,0.00,26.95,y,,0.00,25.00,y,0.1012\n"
+    (tmp_path / "class.csv").write_text(four + row, encoding="utf-8")
+    (student,) = judged_tree(tmp_path / "class.csv", PRACTICAL, ())["students"]
+    assert [each.partition(":")[0] for each in lost(student)] == ["table", "calculation", "figures"]
+    calculation = next(each for each in student["marks"] if each["criterion"] == "calculation")
+    assert (calculation["mark"], calculation["pending"]) == (None, True)  # what run 4 gave only the student knows
+    assert {each["finding"] for each in student["findings"]} == {"missing-input"}
+
+
+def test_results_ticked_that_do_not_agree_are_not_called_titres(tmp_path):
+    four = SHEET.replace("Run 3 used,", "Run 3 used,Run 4 mass,Run 4 initial,Run 4 final,Run 4 used,")
+    row = "Ada,0.5105,0.00,24.90,y,0.4876,0.00,23.80,y,0.5530,0.00,26.95,y,0.5000,0.00,25.40,y,0.0994\n"
+    (tmp_path / "class.csv").write_text(four + row, encoding="utf-8")
+    (student,) = judged_tree(tmp_path / "class.csv", PRACTICAL, ())["students"]
+    said = next(each["message"] for each in student["findings"] if each["finding"] == "discordant-in-mean")
+    # 0.5000 ÷ 204.22 ÷ 25.40 × 1000 = 0.09639.
+    assert said.startswith(
+        "The results of runs 1, 2, 3 and 4 do not agree within 0.5 % (0.1004, 0.1003, 0.1005, 0.09639)."
+    )
+    assert "titres" not in said
+
+
+def test_results_json_says_what_must_agree_where_the_practical_does_not(tmp_path):
+    (tmp_path / "class.csv").write_text(SHEET + "Ada,0.5105,0.00,24.90,y" + "," * 9, encoding="utf-8")
+    assert judged_tree(tmp_path / "class.csv", PRACTICAL, ())["practical"]["concordance"]["of"] == "result"
+    (tmp_path / "class.csv").write_text("Student,Run 1 initial,Run 1 final\nAda,0.00,24.90\n", encoding="utf-8")
+    assert judged_tree(tmp_path / "class.csv", "drain-cleaner", ())["practical"]["concordance"]["of"] == "titre"
+
+
 def test_results_that_do_not_agree_are_called_results(tmp_path):
     row = "Ada,0.5105,0.00,24.90,y,0.4876,0.00,24.80,y,0.5530,0.00,26.95,y,0.0990\n"
     marks, student = ticking(tmp_path, row)

@@ -101,10 +101,13 @@ def right_choice(student: Student, sets: Iterable[Places]) -> tuple[Places, Frac
 def selection_right(student: Student, places: Places, at_least: int) -> bool:
     """Return whether the runs all belong to one fair set, and are as many as must agree.
 
-    Where no titres agree, the closest ones are the best there are: taking them is no slip of its own.
+    Where no titres agree, the closest ones are the best there are: taking them is no slip of its own. Where results
+    must agree, a run without one (its mass is blank) can be held against nobody.
     """
     chosen = set(places)
-    return any(chosen == set(one) or (len(places) >= at_least and chosen < set(one)) for one in student.fair)
+    if student.agreement is not None and student.sets:
+        chosen = {place for place in places if student.runs[place].result is not None}
+    return any(chosen == set(one) or (len(chosen) >= at_least and chosen < set(one)) for one in student.fair)
 
 
 def unread_means(student: Student, within: int) -> Iterator[Fraction]:

@@ -70,6 +70,12 @@ class Numbers:
             each.finding == "missing-input" and each.run in (None, run) for each in self.findings
         )
 
+    def misses_one_of(self, student: Student) -> bool:
+        """Return whether a run that the student may have taken the mean of lacks a number of its own."""
+        any_ticked = any(run.ticked for run in student.runs)
+        taken = (run for run in student.accurate if run.ticked or not any_ticked)
+        return not self.lacks(None) and any(self.lacks(run.label) for run in taken)
+
     def waits(self, unjudged: bool, *, nothing: bool = False) -> dict[str, str]:
         """Return which criteria wait for a number, with the reason; `unjudged` says that no result was judged.
 
@@ -80,6 +86,8 @@ class Numbers:
         if self.lacks(None):
             why = _WITHOUT_TITRE if self.without else _WITHOUT
             return dict.fromkeys(("calculation", "figures", "accuracy"), why)
+        if unjudged and not self.far:
+            return {"calculation": _WITHOUT} if any(each.run is not None for each in self.findings) else {}
         return dict.fromkeys(("accuracy", "calculation") if unjudged else ("accuracy",), _DOUBT) if self.far else {}
 
     @property

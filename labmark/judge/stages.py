@@ -323,7 +323,8 @@ class _Judging:
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
         claim = self._first_right(place, student, mean, sums)
         result = None if own.lacks(None) else claim.result
-        if (own.far and result is not None and not result.right) or self._below_blank(place):
+        unsure = own.far or own.misses_one_of(student)
+        if (unsure and result is not None and not result.right) or self._below_blank(place):
             result = None  # the sum may well be right for the number that was meant
         facts = [*plain_findings(student, setting), *own.findings]
         slips = list(
@@ -345,7 +346,7 @@ class _Judging:
             given.result.significant_figures,
             self.practical.unit,
             frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
-            own.waits(result is None, nothing=self._below_blank(place)),
+            own.waits(result is None and student.own_result is not None, nothing=self._below_blank(place)),
             self._held(place),
         )
 

@@ -22,7 +22,7 @@ from labmark.diagnose.working_sets import means_of, rounded_means, ticked, unrea
 from labmark.diagnose.working_shown import asked_decimals
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import figures_right, significant, visible_decimals
+from labmark.figures import figures_right, in_figures, significant, visible_decimals
 from labmark.findings import KINDS
 from labmark.judge.working_figures import in_unit
 from labmark.records import Finding, Level
@@ -244,11 +244,18 @@ def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterato
     accurate = [run for run in chosen if not run.rough]
     outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
     if (student.agreement is None and _spread(accurate) > within) or outside:
-        taken = "Titres that do not agree were included in the mean" if mean.right else "The titres ticked do not agree"
-        message = f"{taken} ({_titres(accurate)}).{_keep(student)}"
+        message = f"{_disagreeing(student, accurate, mean.right)}.{_keep(student)}"
         yield _fact(
             "discordant-in-mean", message, cells, criterion="selection", runs=_labels(accurate), keep=_kept(student)
         )
+
+
+def _disagreeing(student: Student, runs: list[Run], taken: bool) -> str:
+    if student.agreement is None:
+        said = "Titres that do not agree were included in the mean" if taken else "The titres ticked do not agree"
+        return f"{said} ({_titres(runs)})"
+    results = ", ".join(in_figures(run.result, 4) for run in runs if run.result is not None)
+    return f"The results of runs {listed(_labels(runs))} do not agree within {student.agreement.limit} % ({results})"
 
 
 def _mean_sum(student: Student, mean: OwnMean) -> str:
