@@ -240,6 +240,11 @@ def test_a_run_with_one_reading_still_has_a_row_an_endpoint(tmp_path: Path) -> N
     ]
 
 
+@pytest.mark.parametrize("rows", [made.long_titrations(), made.row_a_titration()], ids=["a row a run", "a row each"])
+def test_the_account_says_that_a_column_names_the_titration(tmp_path: Path, rows: Rows) -> None:
+    assert read(rows, made.TITRATIONS, tmp_path).ledger.ignored["Results!B2"] == "names the titration"
+
+
 def test_a_final_reading_beside_the_last_endpoint_is_not_needed(tmp_path: Path) -> None:
     header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange", "Run 1 final"]
     rows = [header, ["S01", "0.10", "15.85", "19.95", "19.95"], ["S02", "0.00", "15.00", "", "19.00"]]

@@ -161,6 +161,8 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         return
     for column in table.filled(line, "run"):
         reading.ignored[view.place(line, column.at)] = "names the run" if run else "names no run"
+    for column in table.filled(line, "titration"):
+        reading.ignored[view.place(line, column.at)] = "names the titration"
     if run is not None and "refill" in run.tags and student.runs:
         _add_part(student.runs[-1], {key: place for one in found for key, place in one.cells.items()}, reading)
         return

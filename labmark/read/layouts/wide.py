@@ -49,6 +49,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
         above = reading.students[-1].name if table.series.get(line) and line != records[0] else ""
         student = _student(table, line, names, outside, above)
         student.series = table.series.get(line, "")
+        for column in table.filled(line, "titration"):
+            reading.ignored[table.view.place(line, column.at)] = "names the titration"
         for column in listed:
             if table.view.get(line, column.at):
                 student.cells[column.header.key.removeprefix("runs ")] = table.view.place(line, column.at)
