@@ -23,6 +23,7 @@ PRODUCT = Asked("mol3/dm9", "mol3/dm9")
     [
         "3.60E-5", "3.60e-5 mol3 dm-9", "3.60 × 10⁻⁵ mol³/dm⁹", "3.60 x 10^-5 mol^3/dm^9", "3.60·10⁻⁵ mol³ dm⁻⁹",
         "3.60E-05 mol3 L-3", "3.60*10^-5 (mol^3 dm^-9)", "0.0000360", "0.0000360 mol3/dm9", "Ksp = 3.60E-5",
+        "3.60e-5 M^3", "3.60 × 10⁻⁵ M³", "3.60 10^-5",
     ],
 )  # fmt: skip
 def test_a_solubility_product_is_read_with_its_figures_in_any_spelling(text: str) -> None:
@@ -60,11 +61,11 @@ def unit_in(text: str, quantity: str) -> str:
         ("98.8 mM", AMOUNT, "0.0988", 4),
         ("98.8 mol/m3", AMOUNT, "0.0988", 4),
         ("9.88e-5 mol/cm3", AMOUNT, "0.0988", 4),
-        ("3950 mg/L", MASS, "3.950", 3),
+        ("3950 mg/L", MASS, "3.950", None),
         ("0.395 g/100 cm3", MASS, "3.95", 2),
         ("42.1 g/dm3", PERCENT, "4.21", 2),
         ("0.106 kg/mol", "molar mass", "106", 0),
-        ("1520 mg", "mass", "1.520", 3),
+        ("1520 mg", "mass", "1.520", None),
         ("98.8 mmol", AMOUNT, "0.0988", 4),
         ("285 ppm", MASS, "0.285", 3),
         ("285 ppm", "percent by mass", "0.0285", 4),
@@ -73,7 +74,7 @@ def unit_in(text: str, quantity: str) -> str:
         ("0.395 %", MASS, "3.95", 2),
     ],
 )
-def test_a_unit_beside_the_number_is_honoured(text: str, quantity: str, number: str, decimals: int) -> None:
+def test_a_unit_beside_the_number_is_honoured(text: str, quantity: str, number: str, decimals: int | None) -> None:
     found = taken(text, quantity)
     assert found[:2] == (number, decimals)
     assert found[2].startswith(f"written as {text!r}, taken as {Decimal(number).normalize():f}")
@@ -152,6 +153,20 @@ def test_a_unit_beside_the_number_goes_before_that_of_the_header() -> None:
     assert taken("98.8 mmol/dm3", AMOUNT, "mol/dm3")[0] == "0.0988"
     assert taken("0.0988 mol/dm3", AMOUNT, "mmol/dm3")[0] == "0.0988"
     assert taken("98.8", AMOUNT, "mmol/dm3")[0] == "0.0988"
+
+
+@pytest.mark.parametrize("text", ["20.0 vol", "20.0 vol.", "20.0 volumes", "20.0 Volume", "20.0 volume strength"])
+def test_a_volume_strength_may_be_called_so(text: str) -> None:
+    assert taken(text, "volume strength") == ("20.0", 1, f"written as {text!r}")
+
+
+def test_a_factor_in_per_cent_is_the_hundredth_part() -> None:
+    assert taken("101.0 %", "titre factor")[:2] == ("1.010", 3)
+
+
+def test_how_many_zeros_of_a_whole_number_count_stays_open_in_another_unit() -> None:
+    value, _ = in_asked_unit(read_number(Cell("26000 µg"), ".", claim=True), Asked("mg", "mg"), "26000 µg", "")
+    assert (value.number, value.decimals) == (Decimal(26), None)
 
 
 def test_digits_that_are_not_known_stay_unknown_in_another_unit() -> None:

@@ -32,7 +32,7 @@ _DENIES = frozenset(
 _NUMBER = re.compile(
     r"(?P<about>[~≈≃]|ca\.?|c\.|approx\.?|about|circa|env\.?|etwa|aprox\.?)?\s*"
     r"(?P<number>[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
-    r"(?P<power>\s?e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2})?\s*"
+    r"(?P<power>\s?e[-+]?[0-9]{1,2}|\s*[x×*·]\s*10\s*\^?\s*[-+]?[0-9]{1,2}|\s10\^[-+]?[0-9]{1,2})?\s*"
     r"(?P<unit>[a-zµμ%°/][a-z0-9µμ%/^.·⋅ -]{0,40}?)?\s*"
     r"(?P<mark>[*†‡§#!?✓✔]+)?\s*"
     r"(?P<remark>[(\[].{1,80}[)\]])?\s*(?P<mark2>[*†‡§#!?✓✔]+)?",
@@ -46,6 +46,8 @@ _SPREAD = re.compile(r"(?<=[\dl3])\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:\s?(?:cm3|
 """How sure a reading is, behind it: 24.30 ± 0.05."""
 _OTHER_MARK = re.compile(r"(?<![\d.,])(\d{1,3})[·٫'’](\d{1,2})(?![\d^-])")
 """22·50 and 22'50: the decimal marks of some schoolbooks."""
+_STRENGTH = re.compile(r"vol(?:ume)?s?\.?(?: strength)?")
+"""20 vol, 20 volumes: what a volume strength is written with, and no unit of anything."""
 _WITH_UNIT = re.compile(r"(\S+?)\s*((?:cm|ml|mol|mg|g|m|%).*)")
 _MISTYPED = str.maketrans("oOlIiSsBzZ", "0011155822")
 """Letters that pass for digits."""
@@ -103,9 +105,13 @@ class Value:
     """What is wrong with a text that should be a number, to go on from it: "has the letter o where ..."."""
 
     def scaled(self, power: int) -> Value:
-        """Return the number times a power of ten, with its decimals moved along."""
+        """Return the number times a power of ten, with its decimals moved along.
+
+        Of the zeros at the end of a whole number nobody knows how many were meant: 26000 µg are 26.0 mg as well.
+        """
         assert self.number is not None
-        places = None if self.decimals is None else max(0, self.decimals - power)
+        open_ended = power < 0 and self.decimals == 0 and self.number and not self.number % 10
+        places = None if self.decimals is None or open_ended else max(0, self.decimals - power)
         return replace(self, number=self.number.scaleb(power), decimals=places)
 
 
@@ -304,14 +310,17 @@ def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Va
 
 def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Value:
     """Return a student's own result: any usual unit may follow, and a power of ten counts."""
+    remark = _remark(match)
+    if _STRENGTH.fullmatch(unit):
+        unit, remark = "", f"written as {match.string!r}"
     if unit and unit_of(unit) is None:
         return _odd_text(match.string)
     if match["power"]:
-        power = re.sub(r"^\s?e|^\s*[x×*·]\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
+        power = re.sub(r"^\s?e|^\s*[x×*·]?\s*10\s*\^?\s*", "", match["power"], flags=re.IGNORECASE)
         number = number.scaleb(int(power))
     beside = unit if unit and not (unit == "%" and inside) else inside
     beside = beside if unit_of(beside) else unit
-    value = Value("number", number, decimals_of(number), remark=_remark(match), discard=discards(inside))
+    value = Value("number", number, decimals_of(number), remark=remark, discard=discards(inside))
     return _bounded(replace(value, unit_text=beside), match.string)
 
 

@@ -34,6 +34,8 @@ def _read_as(unit: Unit | None, asked: Unit) -> tuple[Unit | None, bool]:
         return Unit("g/dm3", unit.power + 1), True
     if unit.kind == "ppm":  # of a dilute solution in water 1 mg in 1 dm3
         return Unit("%", unit.power - 4) if asked.kind == "%" else Unit("g/dm3", unit.power - 3), True
+    if unit.kind == "%" and not asked.kind:  # a factor of 101.0 % is one of 1.010
+        return Unit("", unit.power - 2), True
     base, _, below = asked.kind.partition("/")
     if below and unit.kind in (("g", "mol") if below == "dm3" else (base,)):
         return (None if asked.power else Unit(f"{unit.kind}/{below}", unit.power)), False

@@ -21,7 +21,7 @@ _PREFIXES = {"": 0, "k": 3, "m": -3, "u": -6, "μ": -6}
 _VOLUMES = {"d": 0, "l": 0, "c": 3, "m": -3}
 """First letter of a volume (dm3, l, cm3, m3) -> the power that one over it has to one over dm3."""
 _UNIT = re.compile(
-    r"(?P<molar>[mμu]?(?:m|molar))|mol(?P<product>\d)/?(?:dm-?\d{1,2}|l-?\d)"
+    r"(?P<molar>[mμu]?(?:m|molar))|mol(?P<product>\d)/?(?:dm-?\d{1,2}|l-?\d)|m(?P<molars>[2-9])"
     r"|(?P<by>wt|mass|masse|gew)?-?(?P<percent>%|percent|prozent)(?P<of>(?:w/?|m/?)[wmv]|bymass)?"
     r"|(?P<parts>pp[mb])|(?P<atomic>amu|da|u)"
     r"|(?P<volume>dm-?3|cm-?3|ml|cc)"
@@ -57,7 +57,7 @@ def unit_of(text: str) -> Unit | None:
     if molar := match["molar"]:
         prefix = molar.removesuffix("molar") if molar.endswith("molar") else molar[:-1]
         return Unit("mol/dm3", _PREFIXES[prefix])
-    if product := match["product"]:  # of concentrations: mol3 dm-9, mol^3/L^3
+    if product := match["product"] or match["molars"]:  # of concentrations: mol3 dm-9, mol^3/L^3, M^3
         return Unit(f"mol{product}/dm{3 * int(product)}", 0)
     if match["percent"]:
         return Unit("g/dm3", 1) if (match["of"] or "").endswith("v") else Unit("%", 0)
