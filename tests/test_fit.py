@@ -9,7 +9,7 @@ from tests.example_tree import example_tree
 
 def test_densities_run_from_roomy_to_tight():
     on_one_page = list(DENSITIES[:-1])
-    assert on_one_page == sorted(on_one_page, key=lambda density: (-density.size, -density.gap, -density.cut))
+    assert on_one_page == sorted(on_one_page, key=lambda density: (-density.size, density.brief, -density.gap))
     assert min(density.size for density in DENSITIES) >= 9.5
 
 
@@ -30,7 +30,15 @@ def test_more_words_make_a_taller_sheet():
     assert height(book.group, longer, DENSITIES[0]) > height(book.group, sheet, DENSITIES[0]) + 5
 
 
-def test_what_cannot_fit_gets_the_tightest():
+def test_what_cannot_fit_gets_the_tightest_on_one_page():
     book = _Book(example_tree())
     full: dict[str, Any] = book.sheets[0] | {"summary": "words " * 9000}
-    assert first_density(book.group, full) == len(DENSITIES) - 1
+    assert first_density(book.group, full) == len(DENSITIES) - 2
+
+
+def test_a_sheet_with_fewer_parts_is_less_tall():
+    book = _Book(example_tree())
+    parts = [part for part in book.group["parts"] if part not in ("working", "answers")]
+    assert height(book.group | {"parts": parts}, book.sheets[0], DENSITIES[0]) < height(
+        book.group, book.sheets[0], DENSITIES[0]
+    )

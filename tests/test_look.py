@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import random
 import re
 from decimal import Decimal
@@ -18,7 +19,7 @@ from labmark.lesson.pages import results_sheet
 from labmark.lesson.prepare import prepared
 from labmark.outputs.chart import distribution
 from labmark.outputs.forms import Forms
-from labmark.outputs.sheets import student_sheets
+from labmark.outputs.sheets import sheet_files, student_sheets
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.load import school_from_toml
 from labmark.practicals import find_practical
@@ -224,3 +225,41 @@ def test_the_class_workbook_follows_it_and_carries_it(tmp_path):
     assert page.page_setup.paperSize == int(page.PAPERSIZE_LETTER)
     look = find_practical(None, out).file.sheet
     assert (look.volume, look.decimal, look.class_strip, look.parts) == ("mL", ",", False, ("marks", "advice"))
+
+
+def slips(**look: Any) -> dict[str, bytes]:
+    tree = example_tree()
+    tree["practical"]["sheet"] = {"slips": True, **look}
+    return dict(sheet_files(tree))
+
+
+def test_two_slips_share_a_page_whose_back_is_blank():
+    made = slips()
+    pages = PdfReader(io.BytesIO(made.pop("feedback.pdf"))).pages
+    assert len(pages) == 2 * math.ceil(len(made) / 2) - 1
+    assert [float(side) for side in pages[0].mediabox[2:]] == pytest.approx([595.276, 841.890], abs=0.01)
+    first, second = (student["student"] for student in example_tree()["students"][:2])
+    assert first in pages[0].extract_text()
+    assert second in pages[0].extract_text()
+    assert not [page for page in pages[1::2] if page.extract_text().strip()]
+
+
+def test_a_slip_by_itself_is_half_a_page_of_one_student():
+    for pdf in slips(paper="letter").values():
+        pages = PdfReader(io.BytesIO(pdf)).pages
+        if len(pages) == 1:
+            assert [float(side) for side in pages[0].mediabox[2:]] == pytest.approx([612, 396], abs=0.01)
+
+
+def test_a_slip_has_what_was_lost_with_the_reason_and_names_what_is_full():
+    text = " ".join(PdfReader(io.BytesIO([*slips().values()][1])).pages[0].extract_text().split())
+    assert "Full marks: Recording 1, Table 1" in text
+    assert "0 / 1 the mean takes in run 2" in text
+    assert "What to do next" in text
+    assert "The working" not in text
+    assert "At the bench" not in text
+
+
+def test_slips_are_not_large():
+    with pytest.raises(InputError, match="slips are small"):
+        practical_from_toml(DRAIN_CLEANER + '[sheet]\nslips = true\nsize = "large"\n')

@@ -12,7 +12,7 @@ def test_every_character_taken_for_printable_untried_does_print():
     assert module._prints("".join(usual))
 
 
-@pytest.mark.parametrize("text", ["plain", "Łukasz", "Đặng Thị", "H₂SO₄ → 2 × 10⁻³", "محمد علي", "שלום", "Дарья", "😀"])
+@pytest.mark.parametrize("text", ["plain", "Łukasz", "Đặng Thị", "H₂SO₄ → 2", "محمد علي", "שלום", "Дарья", "😀"])
 def test_text_that_the_fonts_have_is_left_alone(text):
     assert printable(text) == text
 
@@ -27,6 +27,19 @@ def test_only_the_characters_that_no_font_has_are_replaced():
 )
 def test_text_becomes_one_line_without_hidden_characters(text, line):
     assert printable(text) == line
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [
+        ("24.35 cm³ apart", "24.35_cm³ apart"),
+        ("0.0974 mol/dm³, or 0.4 %.", "0.0974_mol/dm³, or 0.4_%."),
+        ("1.00 × 10⁻⁴ mol × 2", "1.00_×_10⁻⁴_mol × 2"),
+        ("2 Lines, 3 grapes", "2 Lines, 3 grapes"),
+    ],
+)
+def test_a_number_is_not_parted_from_its_unit_or_its_power(text, kept):
+    assert printable(text) == kept.replace("_", "\u00a0")
 
 
 def test_a_long_word_may_be_broken_and_an_ordinary_one_may_not():

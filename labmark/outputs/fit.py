@@ -17,6 +17,8 @@ PAGE = 277.0
 """Height between the margins, 273 mm, and what a guess is too tall by [mm]: one that is too bold is mended."""
 LETTER_IS_LOWER = 17.6
 """How much lower a page of letter paper is than one of A4 [mm]; that it is wider is left in hand."""
+SLIP_MARGINS = 13.0
+"""Margins of a slip less what a guess is too tall by [mm]."""
 WIDTH = 178.0
 """Width between the margins [mm]."""
 POINT = 0.35278
@@ -37,52 +39,78 @@ class Density:
     """Text size [pt]."""
     gap: float
     """Room between parts, as a multiple of 4.2 mm."""
-    cut: int
-    """Characters of a reason that are shown."""
     inset: float = 0.32
     """Room above and below what stands in a table [em]."""
+    brief: bool = False
+    """Whether marks that are full are named alone, without the reason."""
 
 
 DENSITIES = (
-    Density(11.0, 1.2, 900),
-    Density(10.5, 1.0, 900),
-    Density(10.0, 0.85, 900),
-    Density(9.5, 0.7, 900),
-    Density(9.5, 0.45, 900),
-    Density(9.5, 0.3, 900, 0.2),
-    Density(9.5, 0.3, 160, 0.2),
-    Density(9.5, 0.3, 90, 0.2),
-    Density(9.5, 0.7, 9000),  # on more than one page, where nothing has to be cut
+    Density(11.0, 1.6),
+    Density(11.0, 1.2),
+    Density(10.5, 1.4),
+    Density(10.5, 1.0),
+    Density(10.0, 1.3),
+    Density(10.0, 0.85),
+    Density(9.5, 1.6),
+    Density(9.5, 1.2),
+    Density(9.5, 0.9),
+    Density(9.5, 0.7),
+    Density(9.5, 0.45),
+    Density(9.5, 0.3, 0.2),
+    Density(9.5, 0.7, brief=True),
+    Density(9.5, 0.45, brief=True),
+    Density(9.5, 0.3, 0.2, brief=True),
+    Density(9.5, 0.9),
 )
-SMALLEST = 3
-"""Place of the first of those in the smallest size, below which no text is set."""
-LARGE = (Density(18.0, 1.2, 9000),)
-"""Large print: nothing is cut, and it takes as many pages as it takes."""
+"""A class has the size of its fullest sheet, and each sheet the room that there is; the last is on several pages."""
+SLIPS = (
+    Density(10.5, 1.0, brief=True),
+    Density(10.0, 0.85, brief=True),
+    Density(9.5, 0.9, brief=True),
+    Density(9.5, 0.45, brief=True),
+    Density(9.5, 0.3, 0.2, brief=True),
+    Density(9.5, 0.9),
+)
+"""Slips; what does not fit on one has a whole page, as the last."""
+LARGE = (Density(18.0, 1.2),)
+"""Large print takes as many pages as it takes."""
 
 
-def first_density(group: Mapping[str, Any], sheet: Mapping[str, Any]) -> int:
-    """Return the place in `DENSITIES` of the roomiest that should fit; the last where none does."""
+def first_of_size(steps: Sequence[Density], size: float) -> int:
+    """Return the place of the roomiest density with a text size."""
+    return next(place for place, density in enumerate(steps) if density.size == size)
+
+
+def first_density(
+    group: Mapping[str, Any], sheet: Mapping[str, Any], steps: Sequence[Density] = DENSITIES, least: int = 0
+) -> int:
+    """Return the place in `steps` of the roomiest, from `least` on, that should fit; else of the tightest."""
     page = PAGE - LETTER_IS_LOWER * (group["paper"] == "letter")
-    fitting = (place for place, density in enumerate(DENSITIES) if height(group, sheet, density) <= page)
-    return next(fitting, len(DENSITIES) - 1)
+    if group["slips"]:
+        page = (PAGE + 20.0 - LETTER_IS_LOWER * (group["paper"] == "letter")) / 2 - SLIP_MARGINS
+    tightest = max(0, len(steps) - 2)
+    return next((at for at in range(least, tightest) if height(group, sheet, steps[at]) <= page), tightest)
 
 
 def height(group: Mapping[str, Any], sheet: Mapping[str, Any], density: Density) -> float:
     """Return the guessed height [mm] of a sheet; `group` is what the whole class shares."""
     em, gap = density.size * POINT, density.gap * 4.2
-    reckon = _Reckoner(em, density.cut, density.inset)
-    parts = [
-        reckon.head(sheet),
-        reckon.summary(sheet),
-        reckon.comment(sheet),
-        reckon.readings(sheet),
-        reckon.columns(sheet),
-        reckon.marks(sheet),
-        reckon.advice(sheet),
-        reckon.strip(group, sheet),
-    ]
-    drawn = _line_height(sheet["line"]) + gap if sheet["line"] else 0.0
-    return sum(part + gap for part in parts if part) + drawn + reckon.foot(group)
+    reckon = _Reckoner(em, density.inset)
+    marks = [one for one in sheet["marks"] if not density.brief or not one["full"] or one["teacher"]]
+    parts = {
+        "summary": reckon.summary(sheet),
+        "comment": reckon.comment(sheet),
+        "readings": reckon.readings(sheet),
+        "titres": _line_height(sheet["line"]) if sheet["line"] else 0.0,
+        "marks": reckon.marks(marks, sheet) + 12 * NEXT * em * (len(sheet["marks"]) - len(marks)) * em / WIDTH,
+        "advice": reckon.advice(sheet),
+        "class": reckon.strip(group, sheet),
+        "cautions": reckon.foot(group),
+    } | reckon.columns(sheet)
+    heights = [parts[name] for name in group["parts"] if parts[name]]
+    school = 1.5 * em if group["school"] else 0.0
+    return reckon.head(sheet) + sum(height + gap for height in heights) + school
 
 
 def _line_height(line: Mapping[str, Any]) -> float:
@@ -96,7 +124,6 @@ class _Reckoner:
     """Heights [mm] of the parts of a sheet at one text size `em` [mm]."""
 
     em: float
-    cut: int
     inset: float
 
     def lines(self, text: str, width: float, scale: float = 1.0) -> int:
@@ -106,10 +133,6 @@ class _Reckoner:
     def text(self, text: str, width: float, scale: float = 1.0) -> float:
         """Return the height of a paragraph."""
         return (FIRST + NEXT * (self.lines(text, width, scale) - 1)) * scale * self.em
-
-    def cut_text(self, text: str, width: float) -> float:
-        """Return the height of a reason, shortened as the density says."""
-        return self.text(text if len(text) <= self.cut else text[: self.cut] + "… (more in class)", width)
 
     @property
     def part(self) -> float:
@@ -123,7 +146,7 @@ class _Reckoner:
 
     def rows(self, texts: Sequence[str], width: float) -> float:
         """Return the height of a table with its header, a text a row."""
-        return self.row + sum(self.cut_text(text, width) + 2 * self.inset * self.em for text in texts)
+        return self.row + sum(self.text(text, width) + 2 * self.inset * self.em for text in texts)
 
     def head(self, sheet: Mapping[str, Any]) -> float:
         name = sheet["name"]
@@ -138,24 +161,32 @@ class _Reckoner:
         return sum((self.text(line, WIDTH - 2 * self.em) for line in lines), self.part if lines else 0.0)
 
     def readings(self, sheet: Mapping[str, Any]) -> float:
-        return sum(map(self._table, sheet["tables"]))
+        tables = sheet["tables"]
+        if len(tables) == 2:  # beside each other
+            return max(self._table(table, (WIDTH - 7.0) / 2, 15.0, "short") for table in tables)
+        return sum(self._table(table, WIDTH, 23.5, "why") for table in tables)
 
-    def _table(self, table: Mapping[str, Any]) -> float:
+    def _table(self, table: Mapping[str, Any], width: float, taken: float, words: str) -> float:
         # Each further endpoint has a reading and a titre of its own.
         further = 5.0 * sum(table["written"]) + 11.0 * (len(table["written"]) - 1)
-        width = WIDTH - (23.5 + further) * self.em
-        more = 1.2 * self.em if table["more"] else 0.0
-        texts = [run["why"] for run in table["runs"]]
-        return self.part + self.row + sum(self.text(text, width) + 2 * self.inset * self.em for text in texts) + more
+        width -= (taken + further) * self.em
+        heights = (self.text(run[words], width) + 2 * self.inset * self.em for run in table["runs"])
+        return self.part + self.row + sum(heights)
 
-    def columns(self, sheet: Mapping[str, Any]) -> float:
-        claims, several = sheet["state"] == "marked" and bool(sheet["claims"]), len(sheet["workings"]) > 1
+    def columns(self, sheet: Mapping[str, Any]) -> dict[str, float]:
+        """Return the heights of answers and working, of which those beside each other count once."""
+        claims = len(sheet["claims"]) if sheet["state"] == "marked" else 0
+        several = len(sheet["workings"]) > 1
         halves = not several and any(len(one["steps"]) > MANY_STEPS for one in sheet["workings"])
+        beside = bool(sheet["workings"]) and not (several or halves)
         width = (WIDTH / 2 - 3.5 if several or halves else WIDTH - (71.0 if claims else 0.0)) - 1.1 * self.em
-        workings = [self._working(one["steps"], width, halves) for one in sheet["workings"]]
-        row = self.row + (0.0 if several or halves else 1.15 * self.em)
-        answers = self.part + self.row + row * len(sheet["claims"]) if claims else 0.0
-        return max(workings) + answers if several or halves else max([*workings, answers])
+        working = max((self._working(one["steps"], width, halves) for one in sheet["workings"]), default=0.0)
+        row = self.row + (1.15 * self.em if beside else 0.0)
+        answers = self.part + self.row + row * claims
+        answers += self.text(sheet["doubt"], 64.0) + 0.65 * self.em if beside else 0.0
+        answers = answers if claims else 0.0
+        together = {"working": max(working, answers), "answers": 0.0}
+        return together if beside else {"working": working, "answers": answers}
 
     def _working(self, steps: Sequence[Mapping[str, Any]], width: float, halves: bool) -> float:
         heights = [self._step(step, width) for step in steps]
@@ -167,8 +198,8 @@ class _Reckoner:
         numbers = self.lines(f"{step['numbers']} = {step['shown']}", width)
         return (FIRST + NEXT * (what + numbers - 1) + 0.3) * self.em
 
-    def marks(self, sheet: Mapping[str, Any]) -> float:
-        texts = [("Your teacher’s mark: " if mark["teacher"] else "") + mark["reason"] for mark in sheet["marks"]]
+    def marks(self, marks: Sequence[Mapping[str, Any]], sheet: Mapping[str, Any]) -> float:
+        texts = [("Your teacher’s mark: " if mark["teacher"] else "") + mark["reason"] for mark in marks]
         columns = (19.0 if sheet["waiting"] else 13.5) * self.em
         return self.part + self.rows(texts, WIDTH - columns) if texts else 0.0
 
@@ -176,8 +207,14 @@ class _Reckoner:
         sides = [side for side in (sheet["missing"], sheet["causes"], sheet["next"]) if side]
         if not sides:
             return 0.0
-        width = (WIDTH - 1.8 * self.em - 7.0 * (len(sides) - 1)) / len(sides) - 1.0 * self.em
-        tallest = max(sum(self.cut_text(item, width) + 0.55 * self.em for item in side) for side in sides)
+        lengths = [sum(map(len, side)) for side in sides]
+        room = WIDTH - 1.8 * self.em - 7.0 * (len(sides) - 1)
+        shares = [min(max(length / sum(lengths), 0.35), 0.65) if len(sides) > 1 else 1.0 for length in lengths]
+        widths = [room * share - self.em for share in shares]
+        tallest = max(
+            sum(self.text(item, width) + 0.55 * self.em for item in side)
+            for side, width in zip(sides, widths, strict=True)
+        )
         return self.part + tallest + 1.0 * self.em
 
     def strip(self, group: Mapping[str, Any], sheet: Mapping[str, Any]) -> float:
@@ -188,5 +225,4 @@ class _Reckoner:
 
     def foot(self, group: Mapping[str, Any]) -> float:
         width = WIDTH - 7.0 * self.em
-        lines = sum(self.text(caution, width, 0.86) + 0.43 * self.em for caution in group["cautions"])
-        return 0.5 * self.em + lines + (1.5 * self.em if group["school"] else 0.0)
+        return 0.5 * self.em + sum(self.text(caution, width, 0.86) + 0.43 * self.em for caution in group["cautions"])

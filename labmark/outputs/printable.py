@@ -24,6 +24,10 @@ USUAL = re.compile(
     "[ -~\u00a0-\u00ac\u00ae-\u017f\u0391-\u03a1\u03a3-\u03c9\u0410-\u044f₀-₉⁰⁴-⁹⁻–—‘’“”…•′″→←−≈≠≤≥±×÷√�\u200b]*"
 )
 """Text of these characters is known to print (a test tries every one): no need to try it again."""
+WITH_UNIT = re.compile(
+    r"(?<=[\d⁰-⁹¹²³]) (?=(?:%|[cd]m³|mL|mol|mg|[gLM])(?!\w))| (?=× 10[⁻⁰-⁹¹²³])|(?<=×) (?=10[⁻⁰-⁹¹²³])"
+)
+"""The spaces at which a number is not parted from its unit or its power of ten."""
 LONGEST_WORD = 24
 """Characters after which a word without a space may be broken, so that it cannot run over the edge."""
 PROBE = b"""
@@ -42,7 +46,7 @@ def printable(text: str) -> str:
     if not can_print(words):
         # Each character prints alone and not beside the others: a script whose letters join in ways the fonts lack.
         words = "".join(one if USUAL.fullmatch(one) else REPLACEMENT for one in words)
-    return breakable(words)
+    return WITH_UNIT.sub("\u00a0", breakable(words))
 
 
 def all_printable(data: Any) -> Any:

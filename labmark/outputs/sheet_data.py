@@ -15,7 +15,7 @@ from labmark.outputs.class_strip import as_written, class_strips, is_few, own_pl
 from labmark.outputs.decision_rows import corrections
 from labmark.outputs.each import endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.forms import look_of
-from labmark.outputs.numbers import NOTHING, fixed, mark, significant, volume
+from labmark.outputs.numbers import NOTHING, SUPERSCRIPT, fixed, mark, places, significant, volume
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
 from labmark.outputs.strips import shortened
@@ -25,8 +25,11 @@ from labmark.units import shown_unit
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
 
-MOST = {"runs": 16, "steps": 10, "causes": 4, "next": 4, "missing": 6, "groups": 5}
-"""Rows of each list that one page can hold at a size that can be read; more of them is said, not shown."""
+ON_A_SLIP = frozenset({"summary", "comment", "answers", "marks", "advice"})
+"""Parts of a sheet that a slip has room for."""
+SMALL = 1e-7
+"""Results from here on are written out, smaller ones with a power of ten."""
+LOWERED = {raised: figure for figure, raised in SUPERSCRIPT.items()}
 LONGEST = 28
 """Characters of a group or of the label of a run."""
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."
@@ -42,9 +45,10 @@ def class_data(tree: Tree) -> Data:
         "title": practical["title"],
         "cautions": _cautions(practical.get("cautions") or ()),
         "school": look["school"],
-        "parts": list(look["parts"]),
+        "parts": [part for part in look["parts"] if part in ON_A_SLIP or not look["slips"]],
         "paper": look["paper"],
         "large": look["size"] == "large",
+        "slips": look["slips"],
         "few": is_few(tree),
         "strips": {key: strip for name, one in results.items() for key, strip in class_strips(one, name).items()},
     }
@@ -73,9 +77,10 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "missing": _missing(student, feedback),
         "tables": _tables(student, practical),
         # Of several titres the table of answers says what is expected: there is no room for a line of each.
-        "line": titre_line(student, practical, MOST["runs"], large=group["large"]) if "" in titres else None,
+        "line": titre_line(student, practical, large=group["large"]) if "" in titres else None,
         "workings": [*_workings(seen)],
         "claims": _claims(titres, seen),
+        "doubt": _doubt(seen),
         "several": "" not in titres,
         "expected": "Reference" if "" in titres else "Expected",
         "marks": [_mark(given) for given in student["marks"]],
@@ -84,7 +89,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "grade": student["grade"],
         "waiting": waiting(student),
         "causes": _causes(student, feedback),
-        "next": list(feedback.get("next") or ())[: MOST["next"]] or _next(student),
+        "next": list(feedback.get("next") or ()) or _next(student),
         "strips": [strip for strip in strips if strip],
     }
 
@@ -96,7 +101,7 @@ def _excused(student: Tree) -> str:
 def _groups(student: Tree, practical: Tree) -> list[str]:
     named = [f"{kind} {entry}" for kind, entry in (student.get("groups") or {}).items()]
     named += own_words(student, practical)
-    return [shortened(group, LONGEST) for group in named[: MOST["groups"]]]
+    return [shortened(group, LONGEST) for group in named]
 
 
 # --- words -----------------------------------------------------------------------------------------------------------
@@ -134,11 +139,11 @@ def _missing(student: Tree, feedback: Tree) -> list[str]:
     if _state(student) != "unusable":
         return []
     found = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
-    return list(feedback.get("causes") or found)[: MOST["missing"]]
+    return list(feedback.get("causes") or found)
 
 
 def _causes(student: Tree, feedback: Tree) -> list[str]:
-    return list(feedback.get("causes") or ())[: MOST["causes"]] if _state(student) == "marked" else []
+    return list(feedback.get("causes") or ()) if _state(student) == "marked" else []
 
 
 def _cautions(cautions: Iterable[str]) -> list[str]:
@@ -166,13 +171,12 @@ def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree])
         for name, own in written.items()
         for head in (name[:1].upper() + name[1:] or "Final", "Titre", *(["You wrote"] if own else []))
     ]
-    rows = zip(runs[: MOST["runs"]], ends, strict=False)
+    rows = zip(runs, ends, strict=True)
     return {
         "title": f"Your readings / cm³, {titration}" if titration else "Your readings / cm³",
         "heads": ["Run", "Initial", *heads, "In the mean", "Why"],
         "written": [*written.values()],
         "runs": [_run(run, each, own_words(student, practical, run["label"])) for run, each in rows],
-        "more": max(0, len(runs) - MOST["runs"]),
     }
 
 
@@ -192,6 +196,8 @@ def _run(run: Tree, ends: Mapping[str, Tree], own: list[str]) -> Data:
         ],
         "uses": uses if len({*uses}) > 1 else uses[:1],
         "why": "; ".join(filter(None, [*own, run.get("why"), corrections(run)])),
+        # Where there is little room, a "yes" needs no reason, and neither does a rough.
+        "short": "; ".join(filter(None, [*own, run.get("why") if "out" in uses else None, corrections(run)])),
     }
 
 
@@ -205,6 +211,7 @@ def _mark(given: Tree) -> Data:
         "criterion": given["title"][:1].upper() + given["title"][1:],
         "mark": shown(given),
         "reason": given.get("told") or given["reason"],
+        "full": mark(given["out_of"]) if given["mark"] == given["out_of"] else "",
         "teacher": given["by"] == "teacher" and given["mark"] is not None,
     }
 
@@ -212,7 +219,7 @@ def _mark(given: Tree) -> Data:
 def _workings(seen: Mapping[str, tuple[Tree, Tree]]) -> Iterator[Data]:
     """Yield the working of each result that there is one of."""
     for name, (student, _) in seen.items():
-        steps = list(student.get("steps") or ())[: MOST["steps"]]
+        steps = list(student.get("steps") or ())
         if steps:
             yield {"title": f"The working{f' for {name}' if name else ''}, in your numbers", "steps": steps}
 
@@ -244,9 +251,9 @@ def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
     own = claimed.get("result")
     if own is None and result is None:
         return None
-    given = significant(result["value"], figures) if result else NOTHING
+    given = _figures(result["value"], figures) if result else NOTHING
     # With its unit where that is of another quantity than asked for.
-    written = "" if own is None else f"{as_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip()
+    written = "" if own is None else f"{_written(own)} {shown_unit(claimed.get('unit', ''))}".rstrip()
     told = {
         "what": f"Result, {name}" if name else "Result",
         "own": written,
@@ -254,19 +261,51 @@ def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
         "given": given,
         "unit": shown_unit(result["unit"] if result else tree["practical"]["unit"]),
     }
-    spread = result["expanded_uncertainty"] if result and name and not is_few(tree) else None
     reference = (student["printed"]["reference"] or "") if name else ""
-    return told | {"spread": f"± {_as_fine(spread, given)}" if spread else "", "expected": reference}
+    spread = f"± {_spread(student, given)}" if name and _is_known(student, tree) else ""
+    return told | {"spread": spread, "expected": reference}
+
+
+def _figures(value: float, figures: int) -> str:
+    """Return a result as it is asked for, without a power of ten for as long as that is what students write."""
+    return fixed(value, places(value, figures)) if abs(value) >= SMALL else significant(value, figures)
+
+
+def _written(own: float | Decimal) -> str:
+    """Return a result that a student wrote, with its digits."""
+    exact = own if isinstance(own, Decimal) else Decimal(repr(own))
+    return as_written(own) if not exact or abs(exact) >= SMALL else significant(exact, len(exact.as_tuple().digits))
 
 
 def _sign(own: str, given: str) -> str:
     """Return ≠ where what was written differs from what follows by more than one in the last place that both have."""
     try:
-        both = [Decimal(own), Decimal(given)]
-    except InvalidOperation:  # one is not there, has a unit of its own, or a power of ten
+        both = [Decimal(each.replace(" × 10", "E").translate(LOWERED)) for each in (own, given)]
+    except InvalidOperation:  # one is not there, or has a unit of its own
         return ""
     last = max(int(each.as_tuple().exponent) for each in both)
     return "≠" if abs(both[0] - both[1]) > Decimal(1).scaleb(last) else ""
+
+
+def _is_known(student: Tree, tree: Tree) -> bool:
+    """Return whether the uncertainty of a result may be told: how well the class repeats is part of it."""
+    return bool(student.get("result") and student["result"]["expanded_uncertainty"] and not is_few(tree))
+
+
+def _doubt(seen: Mapping[str, tuple[Tree, Tree]]) -> str:
+    """Return how certain the results are, in words."""
+    known = {name: student for name, (student, tree) in seen.items() if _is_known(student, tree)}
+    if not known:
+        return ""
+    close = "With this glassware, careful work comes {} to the true value about 19 times in 20."
+    if "" not in known:
+        return close.format("as close as ± says")
+    shown_result, unit = known[""]["printed"]["result"], shown_unit(known[""]["result"]["unit"])
+    return f"Your result is {shown_result} ± {_spread(known[''], shown_result)} {unit}. {close.format('that close')}"
+
+
+def _spread(student: Tree, beside: str) -> str:
+    return _as_fine(student["result"]["expanded_uncertainty"], beside)
 
 
 def _as_fine(spread: float, beside: str) -> str:

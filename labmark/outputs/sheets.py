@@ -16,7 +16,7 @@ from dataclasses import asdict
 from typing import Any
 
 from labmark.outputs.each import results_of
-from labmark.outputs.fit import DENSITIES, LARGE, SMALLEST, first_density
+from labmark.outputs.fit import DENSITIES, LARGE, SLIPS, first_density, first_of_size
 from labmark.outputs.forms import forms_of
 from labmark.outputs.printable import REPLACEMENT, all_printable, fonts, printable, printable_name
 from labmark.outputs.sheet_data import class_data, student_data
@@ -83,8 +83,7 @@ class _Book:
         self.sheets = [
             _named(forms.all(student_data(tree, place, group, results)), self.group["title"]) for place in places
         ]
-        large: bool = self.group["large"]
-        self.steps = LARGE if large else DENSITIES
+        self.steps = LARGE if self.group["large"] else SLIPS if self.group["slips"] else DENSITIES
         data = {
             "title": f"{forms('Feedback')}: {self.group['title']}",
             "class": self.group,
@@ -95,8 +94,9 @@ class _Book:
         }
         self.text = json.dumps(data, ensure_ascii=False)
         self.few: bool = self.group["few"]
-        self.densities = [0 if large else first_density(self.group, sheet) for sheet in self.sheets]
-        self.densities = [max(density, self._one_size()) for density in self.densities]
+        # In a class of so few that a sheet must not tell of another one, the smallest size is that of all.
+        self.densities = [len(self.steps) - 1] if self.few else self._guessed(0)
+        self.densities = self._guessed(self._least())
         # A compiler serves one thread at a time.
         self._own = threading.local()
 
@@ -110,19 +110,22 @@ class _Book:
                 made.append(pdf)
                 if progress is not None:
                     progress(place + 1)
-            least = self._one_size()
+            least = self._least()
             larger = [place for place in places if self.densities[place] < least]
-            self.densities = [max(density, least) for density in self.densities]
+            guessed = self._guessed(least) if larger else []
+            for place in larger:
+                self.densities[place] = guessed[place]
             for place, pdf in zip(larger, pool.map(self._single, larger), strict=True):
                 made[place] = pdf
         return made
 
-    def _one_size(self) -> int:
-        """Return the density from which on all have the size of the fullest sheet.
+    def _guessed(self, least: int) -> list[int]:
+        """Return the density that should do for each sheet, from `least` on."""
+        return [first_density(self.group, sheet, self.steps, least) for sheet in self.sheets]
 
-        In a class of so few that a sheet must not tell of another one it is the smallest size for all.
-        """
-        return min(SMALLEST, len(self.steps) - 1) if self.few else min(SMALLEST, max(self.densities, default=0))
+    def _least(self) -> int:
+        """Return the first density with the text size of the fullest sheet."""
+        return first_of_size(self.steps, min((self.steps[place].size for place in self.densities), default=18.0))
 
     def whole(self) -> bytes:
         """Return all sheets as one PDF, as they were laid out singly."""

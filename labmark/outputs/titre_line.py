@@ -11,8 +11,10 @@ from labmark.outputs.numbers import fixed, volume
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
 
-LINE_WIDTH = 166.0
+LINE_WIDTH = 164.0
 """Width of the drawn lines [mm], as in the template: room for labels is reckoned with it."""
+MOST_RUNS = 16
+"""Runs that can be told apart on the line."""
 USES = {"used": "in the mean", "rough": "not in the mean", "out": "left out of the mean"}
 """Use of a run -> what is said of it where the line is read out."""
 
@@ -22,10 +24,11 @@ def use_of(run: Tree) -> str:
     return "used" if run["used"] else "rough" if run["kind"] == "rough" else "out"
 
 
-def titre_line(student: Tree, practical: Tree, most: int, *, large: bool = False) -> Data | None:
-    """Return the titres of the first `most` runs on a line, with the concordance span; None where there are none."""
-    runs = [run for run in student["runs"][:most] if run["titre"] is not None and run["kind"] != "blank"]
-    if not runs or (student["mean_titre"] is None and student["result"] is not None):  # results agree, not titres
+def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data | None:
+    """Return a student's titres on a line, with the concordance span; None where there are none, or too many."""
+    runs = [run for run in student["runs"] if run["titre"] is not None and run["kind"] != "blank"]
+    results_agree = student["mean_titre"] is None and student["result"] is not None  # and not titres
+    if not 1 <= len(runs) <= MOST_RUNS or results_agree:
         return None
     used = [float(run["titre"]) for run in runs if run["used"]]
     expected = None if student.get("expected_titre") is None else float(student["expected_titre"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, get_args
 
-from pydantic import Field, field_validator
+from pydantic import Field, field_validator, model_validator
 
 from labmark.places import languages
 from labmark.practical.model import Table
@@ -25,12 +25,20 @@ class Sheet(Table):
     paper: Literal["A4", "letter"] = "A4"
     size: Literal["normal", "large"] = "normal"
     """Large: 18 pt, as many pages as it takes."""
+    slips: bool = False
+    """Two small slips a page, with what matters most, for a class that prints little."""
     class_strip: bool = True
     """The results of the class without names, with the student's own among them."""
     school: Annotated[str, Field(max_length=120)] = ""
     """A line at the foot."""
     progress: bool = False
     """With the cohort: how the work has changed since earlier practicals."""
+
+    @model_validator(mode="after")
+    def _one_size(self) -> Sheet:
+        if self.slips and self.size == "large":
+            raise ValueError("slips are small: take them out, or large print")
+        return self
 
     @field_validator("language")
     @classmethod
