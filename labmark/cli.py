@@ -182,6 +182,7 @@ def mark(
 ) -> None:
     """Mark a class: CLASS is a workbook, a text table, or a folder of one file a student."""
     from labmark import terminal
+    from labmark.cohort.task import tells_as_in_cohort
     from labmark.pipeline import mark_class, trial
 
     if dry_run:
@@ -190,9 +191,8 @@ def mark(
         click.echo(changes(*trial(file, practical, sheets, out, school, pseudonyms), str(out)))
         return
     with terminal.progress(quiet=quiet or not sys.stderr.isatty()) as progress:
-        done = mark_class(
-            file, practical, sheets, out, jobs=jobs, progress=progress, school=school, pseudonyms=pseudonyms
-        )
+        marked = partial(mark_class, file, practical, sheets, out, add=tells_as_in_cohort(out))
+        done = marked(jobs=jobs, progress=progress, school=school, pseudonyms=pseudonyms)
     if not quiet:
         _tell(terminal.summary(done))
 

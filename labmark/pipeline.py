@@ -45,10 +45,12 @@ def mark_class(
     progress: Progress | None = None,
     school: Path | None = None,
     pseudonyms: bool = False,
+    add: Callable[[Tree], None] | None = None,
 ) -> Marked:
     """Read a class, judge it, and write the marked folder: whole, or not at all. Raises InputError.
 
-    With `pseudonyms` there are codes for names in all that is written but the key.
+    With `pseudonyms` there are codes for names in all that is written but the key. `add` puts into the record tree what
+    is known from elsewhere.
     """
     from labmark.decisions.folder import MARKS
     from labmark.outputs.folder import check_folder, one_writer, refuse_a_cohort, write_folder
@@ -59,6 +61,8 @@ def mark_class(
         check_folder(out)
         refuse_a_cohort(out)
         tree, found, key = _decided(path, practical, sheets, out, school, pseudonyms)
+        if add is not None:
+            add(tree)
         files = [*_files(tree, found, jobs, progress or _silent), *([("pseudonyms.csv", key)] if key else [])]
         kept = write_folder(out, files, {MARKS: found.sha256})
     still = [f"{name} is as it was, and may hold names." for name in kept if pseudonyms and not found.coded]

@@ -54,6 +54,7 @@ FOR_PEOPLE = (
     "records",
     "assessed",
     "analyse/",
+    "cohort/technique",
 )
 """Modules whose prose students and teachers read on paper; what only the terminal says stays English."""
 NOT = (

@@ -13,6 +13,7 @@ from distributed import LocalCluster
 from labmark.cli import main
 from labmark.cohort import cluster as on_cluster
 from labmark.cohort.task import Task
+from labmark.places import practicals_folder
 from tests.decided import CLASS, PRACTICAL
 from tests.test_cohort import OTHER, files_in, run
 
@@ -82,6 +83,29 @@ def test_a_class_that_costs_several_workers_is_given_up(tmp_path, scheduler, mon
     done = {each["name"]: each["error"] for each in on_cluster.outcomes_on(scheduler, tasks)}
     assert "no worker of the cluster could mark it (KilledWorker)" in done.pop("9B")
     assert set(done.values()) == {"not marked"}
+
+
+@pytest.mark.slow
+def test_workers_with_another_labmark_are_one_line_and_nothing_is_written(place, scheduler, monkeypatch):
+    monkeypatch.setattr(on_cluster, "__version__", "0.0.1")
+    with chdir(place):
+        done = run("classes/9A.csv", "--practical", PRACTICAL, "--out", "other", "--cluster", scheduler, code=1)
+    (line,) = done.stderr.splitlines()
+    assert "this is 0.0.1; install the same one on all" in line
+    assert not (place / "other/9A").exists()
+
+
+@pytest.mark.slow
+def test_a_cluster_tells_of_earlier_practicals_as_one_machine_does(tmp_path, scheduler):
+    text = (practicals_folder() / f"{PRACTICAL}.toml").read_text(encoding="utf-8")
+    (tmp_path / "p.toml").write_text(f"{text}\n[sheet]\nprogress = true\n", encoding="utf-8")
+    for name in ("1 vinegar.csv", "2 bleach.csv"):
+        (tmp_path / name).write_text(CLASS, encoding="utf-8")
+    with chdir(tmp_path):
+        for out, where in (("here", ("--jobs", 2)), ("there", ("--cluster", scheduler))):
+            run("1 vinegar.csv", "2 bleach.csv", "--practical", "p.toml", "--out", out, *where)
+    assert files_in(tmp_path / "there") == files_in(tmp_path / "here")
+    assert b"Your runs agree, as they do in" in (tmp_path / "there/2 bleach/results.json").read_bytes()
 
 
 def test_a_scheduler_that_is_not_there_is_one_line(place, monkeypatch):

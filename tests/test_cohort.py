@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import errno
 import json
 import os
 import shutil
@@ -12,6 +13,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+from labmark import pipeline
 from labmark.cli import main
 from labmark.cohort import run as cohort_run
 from labmark.cohort.find import classes_of
@@ -191,6 +193,32 @@ def test_a_folder_into_which_a_class_was_marked_is_refused(again):
     before = files_in(again / "all/9A")
     done = run("Säuren 10", "--practical", PRACTICAL, "--out", "all/9A", code=1)
     assert "all/9A: a class was marked into this folder" in done.stderr
+    assert files_in(again / "all/9A") == before
+
+
+@pytest.mark.parametrize(
+    ("stopped_by", "said"),
+    [
+        (MemoryError(), "memory"),
+        (OSError(errno.ENOSPC, "No space left on device"), "No space left"),
+        (PermissionError(errno.EACCES, "Permission denied"), "Permission denied"),
+        (RuntimeError("one line\nand another"), "stumbled"),
+    ],
+)
+def test_a_class_for_which_memory_disk_or_rights_do_not_do_is_one_line_and_stays_as_it_was(
+    again, monkeypatch, stopped_by, said
+):
+    def stopped(*_given, **_more):
+        raise stopped_by
+
+    before = files_in(again / "all/9A")
+    monkeypatch.setattr(pipeline, "mark_class", stopped)
+    done = run("Säuren 10/9A.csv", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, code=1)
+    (line,) = (line for line in done.stderr.splitlines() if line.startswith("labmark: "))
+    assert "9A.csv" in line
+    assert said in line
+    (entry,) = json.loads((again / "all/cohort.json").read_text(encoding="utf-8"))["classes"]
+    assert "\n" not in entry["error"]
     assert files_in(again / "all/9A") == before
 
 

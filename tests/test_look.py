@@ -19,7 +19,7 @@ from labmark.lesson.pages import results_sheet
 from labmark.lesson.prepare import prepared
 from labmark.outputs.chart import distribution
 from labmark.outputs.forms import Forms
-from labmark.outputs.sheets import sheet_files, student_sheets
+from labmark.outputs.sheets import sheet_files
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.load import school_from_toml
 from labmark.practicals import find_practical
@@ -27,6 +27,7 @@ from labmark.problems import InputError
 from tests.classes import titres, tree_of
 from tests.example_tree import example_tree
 from tests.practicals import DRAIN_CLEANER
+from tests.sheet_pages import student_sheets
 
 
 @cache

@@ -16,10 +16,11 @@ import pytest
 from pypdf import PdfReader
 
 from labmark.outputs.sheet_data import class_data, student_data
-from labmark.outputs.sheets import all_sheets, sheet_warnings, student_sheets
+from labmark.outputs.sheets import sheet_warnings
 from labmark.places import templates_folder
 from tests.example_tree import example_tree
 from tests.seeds import few_quick
+from tests.sheet_pages import all_sheets, student_sheets
 
 TEMPLATE = templates_folder() / "sheet.typ"
 A4 = (595.276, 841.890)
@@ -450,7 +451,7 @@ def test_threads_give_the_same_bytes_in_the_same_order():
 
 def test_another_process_with_another_hash_seed_gives_the_same_bytes(class_pdf):
     program = (
-        "import sys; from tests.example_tree import example_tree; from labmark.outputs.sheets import all_sheets\n"
+        "import sys; from tests.example_tree import example_tree; from tests.sheet_pages import all_sheets\n"
         "tree = example_tree()\n"
         "for place, student in enumerate(tree['students']): student['sheet'] = f'feedback/{place + 1:02d}.pdf'\n"
         "sys.stdout.buffer.write(all_sheets(tree))"

@@ -17,7 +17,7 @@ from threading import Lock
 from typing import Any
 
 from labmark import __version__
-from labmark.cohort.task import DECIDED, Outcome, Task, failed, keep, left_alone, made_from, marked, safely
+from labmark.cohort.task import DECIDED, Outcome, Task, failed, keep, left_alone, made_from, marked, safely, unwritten
 from labmark.cohort.work import AHEAD
 from labmark.outputs.folder import MANIFEST, one_writer, write_folder
 from labmark.problems import InputError, Problem
@@ -87,7 +87,9 @@ def marked_elsewhere(sent: Sent) -> tuple[Outcome, Files]:
     with _one_at_a_time, tempfile.TemporaryDirectory(prefix="labmark-") as place:
         there, said_as = _unpacked(sent, Path(place))
         outcome = marked(there)
-        files = {} if outcome["error"] else {name: (there.folder / name).read_bytes() for name in _listed(there.folder)}
+        files = (
+            {} if unwritten(outcome) else {name: (there.folder / name).read_bytes() for name in _listed(there.folder)}
+        )
     return {key: _said_here(value, said_as) for key, value in outcome.items()}, files
 
 
@@ -135,7 +137,7 @@ def _placed(task: Task, future: Any) -> Outcome:
         what = f"no worker of the cluster could mark it ({type(lost).__name__})"
         return failed(task, str(Problem(what, "mark it by itself, or split it", task.file)))
     outcome, files = future.result()
-    return outcome if outcome["error"] else safely(task, partial(_put, outcome=outcome, files=files))
+    return outcome if unwritten(outcome) else safely(task, partial(_put, outcome=outcome, files=files))
 
 
 def _put(task: Task, outcome: Outcome, files: Files) -> Outcome:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from labmark.cohort.technique import technique
 from labmark.findings import KINDS, is_private
 
 Tree = Mapping[str, Any]
@@ -28,6 +29,7 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
         "equation": practical["equation"],
         "quantity": _quantities(practical),
         "unit": practical["unit"],
+        "progress": practical["sheet"]["progress"],
         "sha256": tree["source"]["sha256"],
         **{key: figures[key] for key in ("students", "absent", "results")},
         **{key: figures[key] for key in ("robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd")},
@@ -89,6 +91,7 @@ def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
         "total": float(one["total"]) if marked else None,
         "out_of": float(one["out_of"]) if marked else None,
         "shift": _percent_moved(one, before) if marked else None,
+        "technique": technique(one),
         "doubt": _doubt(one),
         "why": (one["attention"] or {}).get("why"),
     }

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from math import sqrt
 from typing import Any
 
-from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, shares, stands_apart
+from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, shares, stands_apart
 from labmark.outputs import numbers
 from labmark.outputs.number_line import Axis, window
 from labmark.outputs.report import environment, policy
@@ -20,6 +20,8 @@ from labmark.units import shown_unit
 Tree = Mapping[str, Any]
 MOST_FINDINGS = 10
 """Findings with a column of their own on the page; the workbook has them all."""
+MOST_FOLLOWED = 40
+"""Students whose work over several practicals is shown on the page."""
 MOST_MOVED = 12
 """Students whose marks decisions moved the furthest, that are named on the page."""
 LEFT, RIGHT, TOP, STEP = 170, 750, 34, 22
@@ -28,7 +30,7 @@ LEFT, RIGHT, TOP, STEP = 170, 750, 34, 22
 
 def page(tree: Tree) -> str:
     """Return cohort.html. The same tree gives the same text."""
-    style = (templates_folder() / "report.css").read_text(encoding="utf-8")
+    style = "".join((templates_folder() / f"{name}.css").read_text(encoding="utf-8") for name in ("report", "cohort"))
     usable = [each for each in tree["classes"] if each["error"] is None]
     return (
         environment()
@@ -37,6 +39,8 @@ def page(tree: Tree) -> str:
             shares=shares,
             stands_apart=stands_apart,
             decided=decided,
+            followed=[followed(one) for one in (tree["year"] or {"students": []})["students"][:MOST_FOLLOWED]],
+            most=MOST_FOLLOWED,
             tree=tree,
             usable=usable,
             refused=[each for each in tree["classes"] if each["error"] is not None],

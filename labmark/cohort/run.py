@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from labmark.cohort.find import OURS, Found, classes_of
+from labmark.cohort.find import OURS, classes_of
 from labmark.cohort.task import Outcome, Task
 from labmark.cohort.tree import cohort_tree
 from labmark.cohort.work import outcomes
+from labmark.cohort.year import Year
 from labmark.outputs.folder import check_folder, listed_in, one_writer, write_folder
 from labmark.practicals import named as practical_named
 from labmark.practicals import text_of
@@ -66,7 +67,13 @@ def mark_cohort(
             raise InputError(Problem("no class is named", "name class sheets, or a folder of them", ", ".join(named)))
         out.mkdir(parents=True, exist_ok=True)
         tasks = [Task(str(each.path), each.name, str(out), practical, sha256, resume) for each in classes]
-        done = _all_done(classes, _outcomes(tasks, jobs, cluster), progress)
+        found = _all_done(tasks, {}, jobs, cluster, progress)
+        # Who says how the work has changed waits until all that came before has been judged.
+        if later := [each for each in tasks if found[each.name].get("progress")]:
+            year = Year(list(found.values()))
+            later = [replace(each, earlier=year.earlier_in(each.name)) for each in later]
+            found = _all_done(later, found, jobs, cluster, progress)
+        done = [found[each.name] for each in tasks]
         tree = cohort_tree(done)
         kept = write_folder(out, _files(tree))
     said = [line for each in done for line in each["said"]]
@@ -83,17 +90,23 @@ def _outcomes(tasks: Sequence[Task], jobs: int, cluster: str | None) -> Iterator
     return outcomes_on(cluster, tasks)
 
 
-def _all_done(classes: Sequence[Found], found: Iterator[Outcome], progress: Progress | None) -> list[Outcome]:
-    """Return the outcome of every class, in their order. Raises Stopped."""
-    done: dict[str, Outcome] = {}
+def _all_done(
+    tasks: Sequence[Task], before: dict[str, Outcome], jobs: int, cluster: str | None, progress: Progress | None
+) -> dict[str, Outcome]:
+    """Return the outcomes `before` with those of the tasks. Raises Stopped."""
+    done = dict(before)
     try:
-        for outcome in found:
+        for outcome in _outcomes(tasks, jobs, cluster):
             done[outcome["name"]] = outcome
             if progress is not None:
-                progress(len(done), len(classes))
+                progress(_finished(done), len(before) or len(tasks))
     except KeyboardInterrupt as stop:
-        raise Stopped(len(done), len(classes)) from stop
-    return [done[each.name] for each in classes]
+        raise Stopped(_finished(done), len(before) or len(tasks)) from stop
+    return done
+
+
+def _finished(done: dict[str, Outcome]) -> int:
+    return sum("waits" not in each for each in done.values())
 
 
 def _check_out(out: Path) -> None:

@@ -45,7 +45,7 @@ def table(tree: Tree) -> bytes:
 def workbook(tree: Tree) -> bytes:
     """Return cohort.xlsx."""
     about = (classes_sheet, practicals_sheet, criteria_sheet, findings_sheet, apart_sheet, moved_sheet, sample_sheet)
-    sheets = (sheet(tree) for sheet in about)
+    sheets = [sheet(tree) for sheet in (*about, *((students_sheet, learnt_sheet) if tree["year"] else ()))]
     return plain_workbook((sheet for sheet in sheets if sheet.rows), "Classes side by side", tree["made_by"])
 
 
@@ -197,6 +197,34 @@ def sample_sheet(tree: Tree) -> Sheet:
     }
     rows = (one | {"practical": part["practical"]} for part in tree["practicals"] for one in part["sample"])
     return _sheet("Sample", columns, rows)
+
+
+def students_sheet(tree: Tree) -> Sheet:
+    """Return who was followed over several practicals, a row each."""
+    heads = {"classes": "Classes", "spread": "Spread of accurate runs, cm³", "error": "From the reference"}
+    heads |= {"back": "Noted more than once", "said": "What a sheet says of it"}
+    names = {"student": Column("Student", "text"), "ID": Column("ID", "text")}
+    columns = names | {key: Column(head, "long") for key, head in heads.items()}
+    return _sheet("Students over time", columns, map(followed, tree["year"]["students"]))
+
+
+def followed(one: Tree) -> dict[str, Any]:
+    """Return a student's row, with what is known of each practical in order: "0.21, 0.05"."""
+    parts = {
+        "classes": (each["class"] for each in one["sittings"]),
+        "spread": (numbers.uncertainty(each["sd_of_titres"]) for each in one["sittings"]),
+        "error": (numbers.percent(each["percent_error"]) for each in one["sittings"]),
+        "back": (KINDS[code].title for code in one["again"]),
+    }
+    return {**one, **{key: ", ".join(part) for key, part in parts.items()}}
+
+
+def learnt_sheet(tree: Tree) -> Sheet:
+    """Return how the students of each class did before and do now, a row each."""
+    figures = {key: Column(key.capitalize(), decimals=2) for key in ("students", "before", "now")}
+    words = {"class": Column("Class", "text"), "what": Column("What", "long")}
+    tests = {"p": Column("p, corrected for many", decimals=4), "change": Column("Beyond chance", "text")}
+    return _sheet("What was learnt", words | figures | tests, tree["year"]["learnt"])
 
 
 _STUDENT = {"student": Column("Student", "text"), "number": Column("Number")}

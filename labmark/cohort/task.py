@@ -11,14 +11,15 @@ import hashlib
 import json
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from labmark import __version__
 from labmark.cohort.digest import digest
-from labmark.cohort.find import is_marked, one_line
+from labmark.cohort.find import OURS, is_marked, one_line
+from labmark.cohort.year import Year, told
 from labmark.outputs.folder import MANIFEST, listed_in
 from labmark.problems import InputError, Problem
 from labmark.words import readable
@@ -46,6 +47,8 @@ class Task:
     practical_sha256: str
     """Of the practical's text; empty where it is the workbook's own."""
     resume: bool
+    earlier: Mapping[str, Any] | None = None
+    """ID -> what a student did in earlier practicals, for a class whose sheets tell of it; None: not known yet."""
 
     @property
     def folder(self) -> Path:
@@ -95,32 +98,62 @@ def failed(task: Task, error: str) -> Outcome:
     return {"name": task.name, "file": readable(task.file), "sha256": sha256, "error": error, "said": []}
 
 
+class _Waits(Exception):
+    """Its sheets tell of what came before, which is known once all classes have been judged; holds the digest."""
+
+
+def unwritten(outcome: Outcome) -> bool:
+    """Return whether a class has no folder: it cannot be used, or waits for what came before."""
+    return outcome["error"] is not None or "waits" in outcome
+
+
 def _marked_anew(task: Task) -> Outcome:
     from labmark.pipeline import judged_tree, mark_class
 
     path, before = Path(task.file), made_from(task)
     if is_marked(path):
         raise InputError(Problem("labmark wrote this folder", "name the class sheet it was made from", task.file))
-    done = mark_class(path, task.practical, (), task.folder)
+    try:
+        done = mark_class(path, task.practical, (), task.folder, add=_tells(task.earlier))
+    except _Waits as waits:
+        return _outcome(task, waits.args[0]) | {"waits": True}
     undecided = judged_tree(path, task.practical, ()) if done.tree["decisions"] else None
     said = [f"{task.name}: kept a file of yours that had been changed: {name}" for name in done.kept]
     said += [f"{task.name}: {warning}" for warning in done.warnings]
-    outcome = {
-        "name": task.name,
-        "file": readable(task.file),
-        **_plain(digest(done.tree, undecided)),
-        "error": None,
-        "said": [],
-    }
+    outcome = _outcome(task, digest(done.tree, undecided))
     keep(task, before, outcome)
     return outcome | {"said": said}
 
 
-def _plain(value: Any) -> Any:
+def _outcome(task: Task, made: Outcome) -> Outcome:
     """Return a digest as it reads back from where it is kept: a class left alone gives the same bytes."""
     from labmark.outputs.data import results_text
 
-    return json.loads(results_text(value))
+    return {"name": task.name, "file": readable(task.file), **json.loads(results_text(made)), "error": None, "said": []}
+
+
+def _tells(earlier: Mapping[str, Any] | None) -> Callable[[dict[str, Any]], None]:
+    """Return what puts into a record tree, where it is asked for, how the work differs from what came before."""
+
+    def add(tree: dict[str, Any]) -> None:
+        if tree["practical"]["sheet"]["progress"]:
+            if earlier is None:
+                raise _Waits(digest(tree))
+            told(tree["students"], earlier)
+
+    return add
+
+
+def tells_as_in_cohort(folder: Path) -> Callable[[dict[str, Any]], None]:
+    """Return what does the same to a class that is marked by itself, into its folder in a cohort or elsewhere."""
+    folder = Path(os.path.abspath(folder))
+    try:
+        entries = json.loads((folder.parent / OURS[-1]).read_text(encoding="utf-8"))["classes"]
+        names = [each["class"] for each in entries if each["error"] is None]
+        kept = [json.loads((folder.parent / KEPT / f"{name}.json").read_text(encoding="utf-8")) for name in names]
+        return _tells(Year([each["outcome"] for each in kept]).earlier_in(folder.name))
+    except (OSError, ValueError, LookupError, TypeError):
+        return _tells({})
 
 
 # Whether a class is as it was ----------------------------------------------------------------------------------------
@@ -148,6 +181,7 @@ def left_alone(task: Task) -> Outcome | None:
     try:
         kept = json.loads(_place(task).read_text(encoding="utf-8"))
         same = kept["made_from"] == made_from(task) | _folder_state(task.folder)
+        same = same and task.earlier in (None, kept["earlier"])
         return dict(kept["outcome"]) if same else None
     except (OSError, ValueError, LookupError, TypeError):
         return None
@@ -155,7 +189,7 @@ def left_alone(task: Task) -> Outcome | None:
 
 def keep(task: Task, before: dict[str, str], outcome: Outcome) -> None:
     """Keep what was made of a class, with what it was made from. Raises OSError."""
-    kept = {"made_from": before | _folder_state(task.folder), "outcome": outcome}
+    kept = {"made_from": before | _folder_state(task.folder), "earlier": task.earlier, "outcome": outcome}
     place = _place(task)
     place.parent.mkdir(exist_ok=True)
     waiting = place.with_name(f".{place.name}")

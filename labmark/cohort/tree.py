@@ -11,6 +11,7 @@ import numpy as np
 from labmark import __version__
 from labmark.analyse.arrays import t_quantile
 from labmark.cohort import compare, moderate
+from labmark.cohort.year import alike, date_of, year
 
 Digest = Mapping[str, Any]
 FORMAT = 1
@@ -27,19 +28,24 @@ def cohort_tree(digests: Sequence[Digest]) -> dict[str, Any]:
         "classes": [entry(each, told.get(each["name"], [])) for each in digests],
         "twice": [one for group in groups for one in _twice(group)],
         "cohort": compare.over_all(digests),
+        "year": year(digests),
         "practicals": [compare.figures(group) | {"sample": moderate.sample(group)} for group in groups],
     }
 
 
 def _twice(classes: Sequence[Digest]) -> list[dict[str, Any]]:
-    """Return the students who, by their ID, stand in more than one class of a practical."""
-    found: dict[str, dict[str, str]] = {}
+    """Return the students who, by their ID, stand in more than one class of a practical, and not on other days."""
+    found: dict[tuple[str, str], dict[str, str]] = {}
     for each in classes:
         for one in each["people"]:
             if one["ID"]:
-                found.setdefault(one["ID"], {}).setdefault(each["name"], one["student"])
-    several = {known: names for known, names in found.items() if len(names) > 1}
-    return [{"ID": known, "student": next(iter(n.values())), "classes": list(n)} for known, n in several.items()]
+                found.setdefault((one["ID"], date_of(each["file"])), {}).setdefault(each["name"], one["student"])
+    several = {
+        known: n
+        for known, n in found.items()
+        if len(n) > 1 and all(alike(each, next(iter(n.values()))) for each in n.values())
+    }
+    return [{"ID": known[0], "student": next(iter(n.values())), "classes": list(n)} for known, n in several.items()]
 
 
 def entry(each: Digest, beside: Sequence[Mapping[str, Any]] = ()) -> dict[str, Any]:

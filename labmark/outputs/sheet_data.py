@@ -71,7 +71,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "groups": _groups(student, practical),
         "state": _state(student),
         "summary": " ".join(
-            filter(None, (feedback.get("well"), feedback.get("summary") or _summary(student), _excused(student)))
+            filter(None, (feedback.get("well"), feedback.get("summary") or _summary(student), _besides(student)))
         ),
         "comment": student.get("comment", ""),
         "missing": _missing(student, feedback),
@@ -94,8 +94,9 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
     }
 
 
-def _excused(student: Tree) -> str:
-    return "Your teacher has excused you: nothing of this is counted." if student.get("excused") else ""
+def _besides(student: Tree) -> str:
+    excused = "Your teacher has excused you: nothing of this is counted."
+    return excused if student.get("excused") else str(student.get("progress", ""))
 
 
 def _groups(student: Tree, practical: Tree) -> list[str]:

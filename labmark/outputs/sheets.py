@@ -31,27 +31,15 @@ STANDARD = "ua-1"
 COUNT = re.compile(rb"/Type\s*/Pages\s*/Count (\d+)")
 
 
-def student_sheets(
-    tree: Tree, *, progress: Callable[[int], None] | None = None, jobs: int = 1
-) -> Iterator[tuple[str, bytes]]:
-    """Yield (path, PDF) of each student's sheet, in the order of the class.
-
-    `path` is the student's `sheet`, such as "feedback/01 S01.pdf"; a student whose `sheet` is None gets none.
-    `progress` is called with how many are done. `jobs` threads share the work; the bytes do not depend on it.
-    """
-    book = _Book(tree)
-    yield from zip(book.paths, book.singles(jobs, progress), strict=True)
-
-
-def all_sheets(tree: Tree) -> bytes:
-    """Return `feedback.pdf`: every student's sheet on paper of its own, printed on both sides, a bookmark each."""
-    return list(sheet_files(tree))[-1][1]
-
-
 def sheet_files(
     tree: Tree, *, progress: Callable[[int], None] | None = None, jobs: int = 1
 ) -> Iterator[tuple[str, bytes]]:
-    """Yield what `student_sheets` does, and after that `feedback.pdf`."""
+    """Yield (path, PDF) of each student's sheet, in the order of the class, and after that `feedback.pdf`.
+
+    `path` is the student's `sheet`, such as "feedback/01 S01.pdf"; a student whose `sheet` is None gets none.
+    `feedback.pdf` has every sheet on paper of its own, printed on both sides, a bookmark each.
+    `progress` is called with how many are done. `jobs` threads share the work; the bytes do not depend on it.
+    """
     book = _Book(tree)
     yield from zip(book.paths, book.singles(jobs, progress), strict=True)
     yield "feedback.pdf", book.whole()

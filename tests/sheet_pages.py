@@ -1,0 +1,17 @@
+"""The sheets of a class apart from the file that has them all."""
+
+from __future__ import annotations
+
+from itertools import islice
+
+from labmark.outputs.sheets import sheet_files
+
+
+def student_sheets(tree, **how):
+    """(path, PDF) of each student's sheet; the file of all of them is not made."""
+    return islice(sheet_files(tree, **how), sum(bool(student.get("sheet")) for student in tree["students"]))
+
+
+def all_sheets(tree):
+    """`feedback.pdf`."""
+    return list(sheet_files(tree))[-1][1]
