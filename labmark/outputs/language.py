@@ -43,6 +43,7 @@ _BEFORE, _AFTER = "(≠←→•± ", ".:;,!?…· "
 """What a text may begin or end with around a message."""
 _JOINTS = ("; ", ": ", " · ", " (", "): ", ") ", " – ", ", ", " × ", " ÷ ", " − ", " = ")
 """Where a sentence comes apart, what parts it most first."""
+_PARTED = re.compile(r"(?<! )[;:] ")
 _TRIES = 400
 """Ways in which a message may be tried on a text: more of them would be a text that it was not made for."""
 Message = str | tuple[str, ...]
@@ -252,8 +253,8 @@ def _put(pattern: Pattern, filled: Sequence[tuple[str, str]]) -> str:
 
 
 def _cores(text: str) -> list[str]:
-    """Return a text, it without the mark at its end, and it without the brackets that it may stand in."""
-    return list(dict.fromkeys((text, text.rstrip(_AFTER), text.strip(_BEFORE + _AFTER + ")"))))
+    """Return a text without its full stop, with it, without any mark at its end, and without brackets round it."""
+    return list(dict.fromkeys((text.removesuffix("."), text, text.rstrip(_AFTER), text.strip(_BEFORE + _AFTER + ")"))))
 
 
 def _put_back(text: str, taken: Sequence[str]) -> str:
@@ -279,13 +280,19 @@ def _fill(
         )
     for end in ends:
         tries[0] -= 1
-        if end < start or tries[0] < 0:
+        if end < start or tries[0] < 0 or _is_cut(text[start:end], literals[0]):
             continue
         rest = _fill(literals[1:], text, end, said, tries)
         held = None if rest is None else said(text[start:end])
         if held is not None and rest is not None:
             return [(text[start:end], held), *rest]
     return None
+
+
+def _is_cut(held: str, before: str) -> bool:
+    """Return whether what fills a hole ends in the middle of a sentence, or goes on where a sentence comes apart."""
+    parts = _PARTED.search(held) is not None and not before.endswith((": ", "; "))
+    return parts or held.endswith((":", ",", ";"))
 
 
 @cache
