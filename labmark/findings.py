@@ -142,7 +142,7 @@ _CATALOGUE = (
         "read-upside-down",
         "run",
         "check",
-        "Scale read in the wrong direction",
+        "Scale read the wrong way",
         "The scale was probably read in the wrong direction between two numbered marks.",
         BENCH,
         urgency=5,

@@ -282,7 +282,7 @@ def overshoot() -> Tree:
     claimed = {"mean_titre": Decimal("25.43"), "result": 0.102}
     return student(
         2, "S02", "1", "25.28", runs, findings=found, marks=given, feedback=feedback, claimed=claimed,
-        attention={"rank": 6, "why": "the mean takes in a run that does not agree"},
+        attention={"rank": 6, "why": "the mean takes in a run that does not agree", "brief": "the mean takes in a run that does not agree"},
     )  # fmt: skip
 
 
@@ -345,7 +345,7 @@ def missing_reading() -> Tree:
     )
     return student(
         5, "S05", "2", "25.22", runs, findings=found, marks=given,
-        attention={"rank": 4, "why": "a reading is missing from run 3"},
+        attention={"rank": 4, "why": "a reading is missing from run 3", "brief": "a reading is missing from run 3"},
         notes=["Comment in Results!O6: invented remark, “jet dripped”."],
     )  # fmt: skip
 
@@ -372,7 +372,7 @@ def no_concordant_runs() -> Tree:
     )
     return student(
         6, "S06", "1", "25.88", runs, concordant=False, sets=[], span=Decimal("1.15"), findings=[found], marks=given,
-        attention={"rank": 1, "why": "no two runs agree: the result rests on the two closest"},
+        attention={"rank": 1, "why": "no two runs agree: the result rests on the two closest", "brief": "no two runs agree: the result rests on the two closest"},
     )  # fmt: skip
 
 
@@ -403,7 +403,7 @@ def hostile_name() -> Tree:
     return student(
         8, "<script>alert(1)</script>", "1", "25.32", runs, findings=[found], marks=given,
         claimed={"mean_titre": Decimal("25.32"), "result": 0.0506}, sheet="feedback/08 script.pdf",
-        attention={"rank": 3, "why": "the mole ratio is left out of the working"},
+        attention={"rank": 3, "why": "the mole ratio is left out of the working", "brief": "the mole ratio is left out of the working"},
     )  # fmt: skip
 
 
@@ -452,7 +452,7 @@ def refilled() -> Tree:
     given = marks(11, recording=(1, "accepted: the readings were checked at the bench", "teacher"))
     return student(
         10, "S10", "1", "25.35", runs, findings=found, marks=given, span=Decimal("0.00"),
-        attention={"rank": 5, "why": "run 1 may be misread by a whole cm³; it is not in the mean"},
+        attention={"rank": 5, "why": "run 1 may be misread by a whole cm³; it is not in the mean", "brief": "run 1 may be misread by a whole cm³; it is not in the mean"},
     )  # fmt: skip
 
 
@@ -475,7 +475,7 @@ def wrong_aliquot() -> Tree:
     return student(
         11, "Ünal Ωmega-Quillfeather-Bracegirdle (invented), group £100 $x_1$ & co.", "2", "20.23", runs,
         findings=[found], marks=given, sheet="feedback/11 Unal.pdf",
-        attention={"rank": 2, "why": "all runs agree, and lie a fifth below the expected titre"},
+        attention={"rank": 2, "why": "all runs agree, and lie a fifth below the expected titre", "brief": "all runs agree, and lie a fifth below the expected titre"},
     )  # fmt: skip
 
 

@@ -113,7 +113,7 @@ def test_a_cohort_has_no_bars_that_nobody_could_tell_apart():
 
 def test_the_longest_bar_is_the_largest_part():
     bars = plots.amounts(classes()["plain"]["class"]["statistics"]["budget"]["rows"])
-    assert bars[0].width == plots.BAR
+    assert bars[0].width == 100
     assert [bar.width for bar in bars] == sorted((bar.width for bar in bars), reverse=True)
     assert all("of the variance" in bar.text for bar in bars)
 
@@ -145,7 +145,7 @@ def test_a_doubtful_reference_comes_with_what_to_check_and_both_means():
     text = text_of("in doubt")
     assert "What to check, in this order: Standardise the solution again." in text
     assert re.search(r"Mean mark of those concerned: [\d.]+ by the reference, [\d.]+ by the class", text)
-    assert "Accuracy, either way Total Total, either way" in text
+    assert re.search(r"\d, by the class \d", text)
 
 
 @pytest.mark.parametrize(("shift", "words"), [(0.09, "0.09 cm³ above"), (-0.04, "stopping a little short of")])

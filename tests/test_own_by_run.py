@@ -170,7 +170,7 @@ def test_the_report_shows_each_own_number_and_runs_against_their_own_expected_ti
     strip = runs_of_all(tree)
     assert strip is not None
     places = [mark.x for row in strip.rows for mark in row.marks]
-    assert max(places) - min(places) < strip.width / 2  # masses differ by a quarter, titres from their own by drops
+    assert max(places) - min(places) < 50  # masses differ by a quarter, titres from their own by drops
 
 
 SLIPS = {

@@ -16,7 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.findings import KINDS
-from labmark.outputs import numbers, strips
+from labmark.outputs import cards, numbers, strips, student_view
 from labmark.outputs import report as page
 from labmark.outputs.chart import Chart
 from labmark.outputs.layout import picture_of
@@ -27,7 +27,7 @@ Tree = dict[str, Any]
 
 CHART = Chart(svg=b"<svg xmlns='http://www.w3.org/2000/svg'/>", png=b"", alt="Distribution of the class: an example.")
 VOID = {"meta", "br", "img", "input", "link", "hr"}
-DRAWN = {"line", "circle", "path", "rect"}
+DRAWN = {"line", "circle", "path", "rect", "use"}
 """Elements of the small pictures, closed within their own tag."""
 
 
@@ -99,14 +99,17 @@ def parsed(example: str) -> Page:
 def test_the_questions_come_in_the_order_a_teacher_asks_them(example: str) -> None:
     heads = [html.unescape(head) for head in re.findall(r"<h2[^>]*>(.*?)</h2>", example)]
     assert heads == [
-        "Can I trust this class’s data and reference?",
-        "Who needs me first?",
-        "What should I teach again?",
-        "What have I decided?",
+        "Trust?",
+        "Who?",
+        "Teach?",
+        "Data and reference",
+        "Teach again",
+        "Your decisions",
         "The class in pictures",
         "Everybody",
         "Each student",
         "How it was worked",
+        "What was read",
     ]
 
 
@@ -121,23 +124,38 @@ def test_the_reference_stands_beside_the_class(parsed: Page) -> None:
     assert "Titre, cm³ 25.30 25.31 –" in parsed.text
 
 
-def test_a_doubtful_reference_is_said_first() -> None:
+def said_of(tree: Tree) -> tuple[str, str]:
+    """Level and sentence of the first that the card on trust says."""
+    return cards.trust(tree)[0][:2]
+
+
+def test_a_doubtful_reference_is_said_first_with_how_many_marks_wait() -> None:
     tree = example_tree()
-    tree["class"]["findings"].append(finding("reference-doubtful", "check", "The class lies above it.", []))
-    assert page.verdict(tree) == (
+    doubtful = finding("reference-doubtful", "check", "The class lies above it.", [])
+    tree["class"]["findings"] = [doubtful | {"evidence": {"shift_percent": 3.94}}]
+    for one in tree["students"][:2]:
+        one["marks"][-1] |= {"mark": None, "pending": True}
+    assert said_of(tree) == (
         "check",
-        "Look at the reference before the marks: the class agrees with itself, and not with it.",
+        "The class agrees with itself, 3.9 % above the reference: 2 accuracy marks wait.",
     )
+
+
+def test_a_group_that_stands_apart_is_named_with_its_members_and_how_far() -> None:
+    tree = example_tree()
+    evidence = {"group": "Bench 2", "grouping": "Bench", "name": "2", "effect_percent": -2.06}
+    tree["class"]["findings"] = [finding("group-shift", "check", "Bench 2 is low.", []) | {"evidence": evidence}]
+    names = [one["student"] for one in tree["students"] if one["groups"]["Bench"] == "2"]
+    assert said_of(tree)[1] == f"Bench 2 ({', '.join(names)}) is 2.1 % low: no mark waits for it."
+    assert cards.trust(tree)[0][2] == "The solutions and the glassware of Bench 2."
 
 
 def test_without_anything_against_it_the_data_is_not_called_proven() -> None:
     tree = example_tree()
     tree["class"]["findings"] = []
     tree["cells"] |= {"rejected": 0, "rejected_cells": []}
-    assert page.verdict(tree) == (
-        "note",
-        "Nothing found here speaks against the reference, and every cell could be used.",
-    )
+    assert said_of(tree) == ("note", "Nothing found here speaks against the reference.")
+    assert cards.unread(tree) == ("note", "Every cell could be used.")
 
 
 @pytest.mark.parametrize("outcome", ["agrees", "technique", "scattered", "too few"])
@@ -147,19 +165,40 @@ def test_the_outcome_of_the_test_of_the_reference_is_put_in_words(outcome: str) 
     shift = {"shift_percent": 0.21, "shift_titre": 0.05, "robust_mean": 0.10141}
     tree["class"]["statistics"] = {"reference_test": {"verdict": outcome, **shift}}
     text = Page(written(tree)).text
-    assert f"{page.TESTED[outcome][1]}; 1 cell could not be used." in text
+    assert f"{cards.TESTED[outcome][1]}." in text
+    assert "1 cell could not be used: Results!O6." in text
     assert "0.10120 ± 0.00080 (k = 2) 0.10141 +0.2 %" in text
     assert "25.30 25.35 +0.05" in text
 
 
-def test_six_students_are_shown_first_and_the_others_folded() -> None:
-    tree = with_students(12)
+def test_all_who_need_a_look_stand_on_the_first_screen_ranked_with_a_few_words_each() -> None:
+    tree = with_students(40)
     for one in tree["students"]:
-        one["attention"] = {"rank": 13 - one["number"], "why": "an example"}
-    seen = page.view(tree)
-    assert [one["student"] for one in seen["first"]] == ["S12", "S11", "S10", "S09", "S08", "S07"]
-    assert [one["student"] for one in seen["others"]] == ["S06", "S05", "S04", "S03", "S02", "S01"]
-    assert "6 more students" in Page(written(tree)).text
+        one["attention"] = {"rank": 41 - one["number"], "why": "an example; another", "brief": "an example"}
+    card = re.search(r'<ol class="who.*?</ol>', written(tree), re.S)
+    assert card is not None
+    assert re.findall(r"<li><a[^>]*>(.*?)</a> <span>(.*?)</span></li>", card[0]) == [
+        (f"S{n:02d}", "an example") for n in range(40, 0, -1)
+    ]
+
+
+def test_what_to_teach_is_the_commonest_finding_and_the_weakest_criterion() -> None:
+    tree = example_tree()
+    for one in tree["students"][:3]:
+        one["findings"] = [*one["findings"], finding("dilution-ignored", "fault", "An example.", [])]
+    assert cards.commonest(tree, page.faults(tree)) == (
+        "Dilution or portion: 3 of 11 students.",
+        KINDS["dilution-ignored"].advice,
+    )
+    row = {"criterion": "titres", "title": "titres", "of": 11, "full": 7, "mean": 7 / 11, "out_of": 1}
+    assert cards.weakest([row]) == ("Titres: 7 of 11 have full marks, mean 0.6 of 1.", cards.LESSON["titres"])
+    assert cards.weakest([row | {"full": 11}]) is None
+
+
+def test_the_teachers_own_advice_is_what_to_do_in_the_next_lesson() -> None:
+    tree = example_tree()
+    tree["practical"]["advice"] = {"overshoot": "Go slowly."}
+    assert cards.advice(tree, "overshoot") == "Go slowly."
 
 
 def test_shared_faults_are_counted_once_a_student_and_the_commonest_come_first() -> None:
@@ -249,7 +288,7 @@ def test_what_is_looked_for_stands_at_the_end_folded_with_its_rates_and_what_wou
 
 def test_what_is_looked_for_is_printed_open_with_and_without_the_script(example: str) -> None:
     assert "#looked-for::details-content { content-visibility: visible" in example
-    assert 'window.addEventListener("beforeprint", function () { was = list.open; list.open = true; });' in example
+    assert 'window.addEventListener("beforeprint", function () { was = looked.open; looked.open = true; });' in example
 
 
 @pytest.mark.parametrize(("part", "shown"), [(0.022, "2.2 %"), (0.0006, "0.06 %"), (0.795, "79.5 %"), (0.02, "2 %")])
@@ -264,8 +303,9 @@ def test_where_the_reference_is_in_doubt_accuracy_is_shown_both_ways() -> None:
     one |= {"total": 7, "out_of": 10, "accuracy_by_reference": 1, "accuracy_by_class": 2}
     one |= {"total_by_reference": 8, "total_by_class": 9}
     text = Page(written(tree)).text
-    assert "Accuracy, either way Total Total, either way Findings" in text
-    assert "+2.3 1 or 2 7 / 10 8 or 9" in text
+    assert "z Accuracy Total Findings" in text
+    assert "+2.3 1, by the class 2 7 / 10" in text
+    assert "Total by the reference: 8; by the class: 9." in text
     assert "being checked (3) The reference is being checked. By the reference it would be 1, by the class 2." in text
     assert "accuracy (3): being checked" in text
 
@@ -279,6 +319,41 @@ def test_what_could_not_be_marked_is_told() -> None:
 def test_every_finding_carries_its_code_for_programs(parsed: Page) -> None:
     codes = {one["data-finding"] for one in parsed.all("li") if "data-finding" in one}
     assert {"overshoot", "no-concordant-runs", "group-shift"} <= codes
+
+
+# Which students are shown, open, and what is said of each -------------------------------------------------------------
+
+
+def test_every_filter_says_how_many_it_shows_and_the_rows_agree() -> None:
+    tree = example_tree()
+    text = written(tree)
+    for code, name in page.FILTERS[1:]:
+        shown = sum(code in kinds.split() for kinds in re.findall(r'<tr data-is="(.*?)"', text))
+        assert f'data-only="{code}" aria-pressed="false">{name} <b>{shown}</b>' in text
+        assert shown == page.view(tree)["counts"][code]
+
+
+def test_the_largest_errors_are_never_hidden_by_the_filter_for_them() -> None:
+    rows = student_view.shown_rows(example_tree())
+    far = {n for n, one in enumerate(example_tree()["students"]) if one["z"] is not None and abs(one["z"]) > 2}
+    assert {n for n, row in enumerate(rows) if "far" in row.kinds} == far != set()
+
+
+def test_students_are_open_who_need_a_look_or_stand_in_a_finding_about_the_class() -> None:
+    tree = example_tree()
+    evidence = {"group": "Bench 1", "grouping": "Bench", "name": "1", "effect_percent": 3.0}
+    tree["class"]["findings"] = [finding("group-shift", "check", "Bench 1 is high.", []) | {"evidence": evidence}]
+    for one, row in zip(tree["students"], student_view.shown_rows(tree), strict=True):
+        assert row.open == (bool(one["attention"]) or one["groups"]["Bench"] == "1")
+
+
+def test_what_is_true_of_every_row_is_said_once_above_the_readings() -> None:
+    clean, *_ = student_view.shown_rows(example_tree())
+    assert (clean.readings.titres, clean.readings.ticks) == (False, False)
+    assert clean.readings.said == (
+        "Every titre that was written follows from its readings.",
+        "The ticks are at the runs in the mean.",
+    )
 
 
 # Classes of every shape -----------------------------------------------------------------------------------------------
@@ -333,8 +408,8 @@ def test_several_references_are_told_for_each_student() -> None:
 def test_a_run_beyond_the_edge_is_told_by_an_arrow_and_its_titre() -> None:
     strip = strips.runs_of_all(example_tree())
     assert strip is not None
-    arrows = [(row.label, mark.text) for row in strip.rows for mark in row.marks if mark.kind == "left"]
-    assert arrows == [("Ünal Ωmega-Quillfeather…", "20.20 to 20.25")]
+    told = {row.label: row.below for row in strip.rows if row.below}
+    assert [*told.values()] == ["20.20 to 20.25"]
 
 
 @given(st.lists(st.integers(0, 5000), min_size=1, max_size=12))
@@ -344,8 +419,7 @@ def test_no_run_is_drawn_off_the_picture(titres: list[int]) -> None:
         one["runs"] = [run | {"titre": Decimal(titre).scaleb(-2)} for run in one["runs"]]
     strip = strips.runs_of_all(tree)
     marks = [mark for row in strip.rows for mark in row.marks] if strip else []
-    assert all(strips.START <= mark.x <= strips.END for mark in marks if mark.kind != "left")
-    assert all(mark.x == strips.GUTTER for mark in marks if mark.kind == "left")
+    assert all(strips.START <= mark.x <= strips.END for mark in marks)
 
 
 def test_the_same_tree_gives_the_same_page(example: str) -> None:
@@ -578,6 +652,6 @@ def test_what_would_tell_stands_open_beside_the_claim_and_the_alternatives_are_f
     evidence = {"check": "colour left in the flask", "or": [{"finding": "none", "probability": 0.05}]}
     tree["students"][0]["findings"] = [told | {"evidence": evidence}]
     shown = written(tree)
-    assert '<p class="tell">What would tell: Colour left in the flask.</p>' in shown
+    assert '<p class="tell"><span class="tag">what would tell</span> Colour left in the flask.</p>' in shown
     assert "<summary>Figures behind it, and what it may be instead</summary>" in shown
     assert "<li><b>Nothing went wrong</b>, 5 %.</li>" in shown

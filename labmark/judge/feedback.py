@@ -41,7 +41,8 @@ FAR_OUT = 3.0
 
 
 def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
-    """Return place in the class -> {"rank", "why"} for the students who need a human eye, the most pressing first."""
+    """Return place in the class -> {"rank", "why", "brief"} for the students who need a human eye, the most pressing
+    first; `brief` is the first reason in a few words."""
     pressing = []
     for place, one in enumerate(assessed):
         score, why = (0.0, "") if one.excused else _with_unread(one, *_pressing(one))
@@ -49,7 +50,24 @@ def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
             score, why = score + AGAIN, f"{one.again}; {why}" if why else one.again
         if score >= NEEDS_AN_EYE:
             pressing.append((-score, place, why))
-    return {place: {"rank": rank, "why": why} for rank, (_, place, why) in enumerate(sorted(pressing), start=1)}
+    return {
+        place: {"rank": rank, "why": why, "brief": _in_few_words(assessed[place])}
+        for rank, (_, place, why) in enumerate(sorted(pressing), start=1)
+    }
+
+
+def _in_few_words(one: Assessed) -> str:
+    """Return the first reason why a student needs a human eye in three to five words."""
+    seen = _most_urgent(each for each in one.findings if each.level != "note")
+    if one.again:
+        return "Decision to look at again"
+    if seen:
+        same = [each for each in seen if each.finding == seen[0].finding]
+        return KINDS[seen[0].finding].title + (_where(same) if len(same) == 1 else "")
+    if one.result is None:
+        return "No usable titre"
+    far = one.fair_z is not None and abs(one.fair_z) >= FAR_OUT
+    return f"{abs(one.fair_z or 0):.1f} σ off, unexplained" if far else "Own value cannot be read"
 
 
 def _pressing(one: Assessed) -> tuple[float, str]:

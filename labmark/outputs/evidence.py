@@ -108,6 +108,14 @@ def title(code: str) -> str:
     return words[:1].upper() + words[1:]
 
 
+def sentence(text: str) -> str:
+    """Return a text with a capital and a full stop, so that remarks from several hands read alike."""
+    text = text.strip()
+    if not text:
+        return ""
+    return text[0].upper() + text[1:] + ("" if text[-1] in ".?!…”" else ".")
+
+
 def named(code: str) -> str:
     """Return the few words for a finding from the catalogue; a code that is not in it speaks for itself."""
     return KINDS[code].title if code in KINDS else title(code)

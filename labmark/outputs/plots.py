@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
 from labmark.outputs.layout import ticks
-from labmark.outputs.strips import shortened
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -31,9 +30,6 @@ MOST_NUMBERED = 45
 """Students whose numbers fit under their bars."""
 PANEL, GAP = 96, 34
 """Height of a panel of h or k, and between the two."""
-BAR, ROW = 240, 24
-"""Budget: how long the longest bar is, and the height of a row."""
-
 Ticks = tuple[tuple[float, str], ...]
 
 
@@ -99,8 +95,8 @@ class Amount:
     """A line of a budget."""
 
     label: str
-    y: float
     width: float
+    """Of its bar [% of the longest]."""
     text: str
 
 
@@ -239,10 +235,9 @@ def amounts(rows: Sequence[Tree]) -> tuple[Amount, ...]:
     longest = max((float(row["percent"] or 0) for row in rows), default=0.0)
     return tuple(
         Amount(
-            shortened(row["source"][:1].upper() + row["source"][1:], 44),
-            ROW * (place + 0.5),
-            round(BAR * float(row["percent"] or 0) / longest, 1) if longest else 0.0,
+            row["source"][:1].upper() + row["source"][1:],
+            round(100 * float(row["percent"] or 0) / longest, 1) if longest else 0.0,
             f"{numbers.uncertainty(row['percent'])} %, {numbers.share(row['share'])} of the variance",
         )
-        for place, row in enumerate(rows)
+        for row in rows
     )

@@ -17,9 +17,8 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from labmark.findings import is_private
-from labmark.outputs import layout, numbers, plots, strips
+from labmark.outputs import cards, layout, numbers, plots, strips
 from labmark.outputs.class_view import both_ways, class_view, statistics
-from labmark.outputs.decision_rows import corrections
 from labmark.outputs.decision_view import listed, moderation
 from labmark.outputs.each import (
     class_of_titre,
@@ -29,9 +28,10 @@ from labmark.outputs.each import (
     seen_by_results,
     titres_of,
 )
-from labmark.outputs.evidence import facts, instead, named, plain, title
+from labmark.outputs.evidence import facts, instead, named, plain, sentence, title
 from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown, waiting
+from labmark.outputs.student_view import shown_rows, usual_reasons
 from labmark.places import templates_folder
 from labmark.units import shown_unit
 
@@ -42,12 +42,10 @@ if TYPE_CHECKING:
 
 Tree = dict[str, Any]
 
-FIRST = 6
-"""Students shown at once in the list of who needs the teacher; the others are folded."""
 LEVELS: dict[str, tuple[str, str, str]] = {
     "fault": ("■", "Fault", "plain from the student’s own figures"),
     "check": ("▲", "Check", "a likely explanation; look before relying on it"),
-    "note": ("○", "Note", "good to know; nothing to do"),
+    "note": ("◇", "Note", "good to know; nothing to do"),
 }
 """Level -> shape, word, meaning; most pressing first."""
 FIGURES: tuple[tuple[str, str, str], ...] = (
@@ -61,13 +59,10 @@ FIGURES: tuple[tuple[str, str, str], ...] = (
 )
 """Key among the class figures -> name, meaning."""
 
-TESTED: dict[str, tuple[str, str]] = {
-    "agrees": ("note", "The class agrees with the reference"),
-    "technique": ("note", "The class lies off the reference by no more than technique, a drop or three, explains"),
-    "scattered": ("check", "The class is off the reference, and does not agree with itself well enough to judge it"),
-    "too few": ("note", "There are too few results to judge the reference by"),
-}
-"""Outcome of the test of the reference -> level, what it means."""
+SHAPES = {True: "●", False: "×"}
+"""In the mean, or a rough -> the shape that stands for it on every picture."""
+FILTERS = (("all", "All"), ("look", "Need a look"), ("lost", "Lost marks"), ("far", "Outside ±2"))
+"""Which students the table shows: code, name."""
 
 
 def report(tree: Tree, chart: Chart) -> str:
@@ -120,7 +115,6 @@ def environment() -> Environment:
         "share": numbers.share,
         "mark": numbers.mark,
         "shown_mark": shown,
-        "corrections": corrections,
         "waiting": waiting,
         "significant": numbers.significant,
         "uncertainty": numbers.uncertainty,
@@ -135,6 +129,7 @@ def environment() -> Environment:
         "named": named,
         "sentence": sentence,
         "plain": plain,
+        "where": where,
         "facts": facts,
         "instead": instead,
         "link": quote,
@@ -171,17 +166,15 @@ def short(findings: list[Tree]) -> list[tuple[str, str, str]]:
     return [(level, named(code), ", ".join(dict.fromkeys(places))) for (level, code), places in runs.items()]
 
 
+def where(found: Tree) -> str:
+    """Return which run a finding is about: "run 2", "rough", or the label of a titration's run."""
+    run = str(found["run"])
+    return run.lower() if run == "Rough" else run if found["evidence"].get("titration") else f"run {run}"
+
+
 def rate(part: float) -> str:
     """Return a small share with the figures it has: 0.022 is "2.2 %", 0.0006 is "0.06 %"."""
     return f"{Decimal(str(part)) * 100:f}".rstrip("0").rstrip(".") + " %"
-
-
-def sentence(text: str) -> str:
-    """Return a text with a capital and a full stop, so that remarks from several hands read alike."""
-    text = text.strip()
-    if not text:
-        return ""
-    return text[0].upper() + text[1:] + ("" if text[-1] in ".?!…”" else ".")
 
 
 # What is sorted, counted and folded ----------------------------------------------------------------------------------
@@ -190,27 +183,36 @@ def sentence(text: str) -> str:
 def view(tree: Tree) -> dict[str, Any]:
     """Return what the template shows beside the tree itself."""
     students, results = tree["students"], results_of(tree)
-    found = faults(tree)
+    found, by_criterion = faults(tree), criteria(tree)
     shared = [row for row in found if row["common"] or len(row["students"]) > 1]
-    single = [row for row in found if row not in shared]
-    ranked = sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"]))
+    rows = shown_rows(tree)
     return {
+        "read": read_line(tree),
+        "trust": cards.trust(tree),
+        "unread": cards.unread(tree),
+        "ranked": sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"])),
+        "commonest": cards.commonest(tree, shared),
+        "weakest": cards.weakest(by_criterion),
+        "mean_mark": mean_mark(tree),
         "results": [_result_view(name, one) for name, one in results.items()],
-        "titres": [_titre_view(name, tree) for name in expected_and_mean(tree)],
-        "everybody": [(one, titres_of(one), seen) for one, seen in seen_by_results(tree)],
+        "titres": [_titre_view(place, name, tree) for place, name in enumerate(expected_and_mean(tree))],
+        "everybody": [
+            (one, titres_of(one), seen, row) for (one, seen), row in zip(seen_by_results(tree), rows, strict=True)
+        ],
+        "filters": FILTERS,
+        "counts": {code: len(rows) if code == "all" else sum(code in row.kinds for row in rows) for code, _ in FILTERS},
+        "usual": [f"{SHAPES[used]} {why}" for (used, _), why in usual_reasons(tree).items()],
         "units": list(dict.fromkeys(shown_unit(one["practical"]["unit"]) for one in results.values())),
         "both": both_ways(tree),
-        "verdict": verdict(tree),
         "looked_for": {row["what"]: row["check"] for row in tree["class"]["looked_for"]},
-        "first": ranked[:FIRST],
-        "others": ranked[FIRST:],
         "absent": [one for one in students if one["absent"]],
         "faults": shared,
-        "single": single,
-        "criteria": criteria(tree),
+        "single": [row for row in found if row not in shared],
+        "criteria": by_criterion,
         "moderation": moderation(tree),
         "decisions": listed(tree),
         "both_ways": any(one.get("accuracy_by_class") is not None for one in students),
+        "accuracy_marked": any(row.accuracy for row in rows),
         "graded": bool(tree["practical"].get("grades")),
         "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),
         "equation": (tree["practical"].get("derived") or {}).get("equation") or tree["practical"]["equation"],
@@ -236,42 +238,38 @@ def _result_view(name: str, tree: Tree) -> dict[str, Any]:
     }
 
 
-def _titre_view(name: str, tree: Tree) -> dict[str, Any]:
+def _titre_view(place: int, name: str, tree: Tree) -> dict[str, Any]:
     """Return what the page shows of a titre: everybody's runs, and each student's row of them."""
     seen = class_of_titre(tree, name)
     strip = strips.runs_of_all(seen)
     rows = iter(strip.rows if strip else ())
     there = [one["number"] for one in seen["students"] if any(run["titre"] is not None for run in one["runs"])]
     of = f", {name}" if name else ""
-    return {"name": name, "of": of, "strip": strip, "own_row": {number: next(rows) for number in there}}
+    own = {number: next(rows) for number in there}
+    return {"name": name, "id": f"t{place}", "of": of, "strip": strip, "own_row": own}
 
 
-def verdict(tree: Tree) -> tuple[str, str]:
-    """Return (level, sentence) that answers whether data and reference can be trusted, from the class findings."""
-    found = {one["finding"] for one in tree["class"]["findings"]}
-    if not tree["class"]["results"]:
-        return "check", "No student has a result: there is nothing yet to hold a reference against."
-    if "practical-doubtful" in found:
-        return "check", "Is this the right practical? The results do not follow by it, and the titres do not fit it."
-    if "reference-doubtful" in found:
-        return "check", "Look at the reference before the marks: the class agrees with itself, and not with it."
-    if found & {"group-shift", "drift"}:
-        return "check", "Part of the class stands apart: see below before relying on the accuracy marks."
-    level, text = _tested(tree)
-    if tree["cells"]["rejected"]:
-        cells = numbers.count(tree["cells"]["rejected"], "cell")
-        return "check", f"{text}; {cells} could not be used."
-    return level, f"{text}, and every cell could be used."
-
-
-def _tested(tree: Tree) -> tuple[str, str]:
-    """Return level and words of the test of the reference, of several the level of the worst and the words of all."""
-    nothing = ("note", "Nothing found here speaks against the reference")
-    found = {name: TESTED.get(_test(one).get("verdict", ""), nothing) for name, one in results_of(tree).items()}
-    level = min((level for level, _ in found.values()), key=list(LEVELS).index)
-    return level, "; ".join(
-        f"{name}: {text[0].lower()}{text[1:]}" if name else text for name, (_, text) in found.items()
+def read_line(tree: Tree) -> str:
+    """Return what was read, in one line."""
+    source, cells, group = tree["source"], tree["cells"], tree["class"]
+    sheets = source["sheets"]
+    named_sheets = f", {'sheet' if len(sheets) == 1 else 'sheets'} {numbers.listed(sheets)}" if sheets else ""
+    absent = f", {group['absent']} absent" if group["absent"] else ""
+    return (
+        f"{source['file']}{named_sheets}: {numbers.count(group['students'], 'student')}, "
+        f"{numbers.count(group['results'], 'result')}{absent}; {numbers.count(cells['filled'], 'filled cell')} = "
+        f"{cells['used']} used + {cells['ignored']} ignored + {cells['rejected']} rejected."
     )
+
+
+def mean_mark(tree: Tree) -> str:
+    """Return the mean mark in words; empty where nobody has one."""
+    marks = tree["class"]["marks"] or {"mean_percent": None}
+    if marks["mean_percent"] is None:
+        return ""
+    if marks["out_of"] is None:
+        return f"Mean mark {numbers.significant(marks['mean_percent'], 3)} %; not all are marked out of the same."
+    return f"Mean mark {numbers.fixed(marks['mean'], 1)} of {numbers.mark(marks['out_of'])}."
 
 
 def _test(tree: Tree) -> Tree:

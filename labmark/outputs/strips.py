@@ -1,7 +1,8 @@
-"""Coordinates of the report's small pictures: every student's titres in a row, and the groups side by side.
+"""Places on the report's strips: every student's titres in a row, and the groups side by side.
 
-The template draws them as plain SVG; here is only where things stand, in its pixels. All rows share one scale, so that
-a shift of a bench or a wild run shows by looking down the page.
+The template draws them as plain SVG of any width; here is only where things stand, in per cent of that width, so that
+letters and dots have one size on every screen. All rows share one scale: a shift of a bench or a wild run shows by
+looking down the page.
 """
 
 from __future__ import annotations
@@ -17,20 +18,19 @@ if TYPE_CHECKING:
 
 Tree = dict[str, Any]
 
-WIDTH = 780
-"""Width of a picture [px of its own]."""
-GUTTER, START, END = 182, 262, 682
-"""Where what lies too far left is written, and the ends of the scale; what lies too far right is written after it."""
-ROW, HEAD = 20, 34
-"""Height of a student's row, and of the axis above the rows."""
-GROUP_ROW = (22, 48)
-"""Least and greatest height of a group's row; between them it is as high as its tallest stack."""
-DOT = 7
-"""Diameter of a dot."""
+START, END = 3.0, 97.0
+"""Ends of the scale [% of the width]: half a label stands beyond either."""
+ROW = 24
+"""Height of a student's row [px]."""
+GROUP_ROW = (24, 48)
+"""Least and greatest height of a group's row [px]; between them it is as high as its tallest stack."""
+DOT, BESIDE = 7, 1.6
+"""Diameter of a dot [px], and how far apart two stand side by side [% of the width]."""
+MOST_TICKS = 6
 LONGEST = 24
-"""Letters of a name or group that fit before the scale."""
+"""Letters of a name that fit before a bar."""
 SHARE_SHOWN = 0.9
-"""The scale reaches as far as this share of the accurate runs; the rest stand at its edge with their value."""
+"""The scale reaches as far as this share of the accurate runs; the rest are told beside it with their value."""
 LEAST_REACH, MOST_REACH = 0.5, 3.0
 """Least and greatest reach of the scale either side of its middle [cm³]."""
 
@@ -41,19 +41,16 @@ class Mark:
 
     x: float
     kind: str
-    """"used", "unused" or "rough"; "left" and "right" for a run beyond the edge."""
-    text: str = ""
-    """Titres of the runs beyond the edge."""
+    """"used", "unused" or "rough"."""
     dy: float = 0.0
-    """How far off the middle of the row it stands, so that equal ones show."""
+    """How far off the middle of the row it stands [px], so that equal ones show."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A student's runs."""
+    """A student's runs, or a group's results."""
 
     label: str
-    y: float
     marks: tuple[Mark, ...]
     bar: tuple[float, float] | None
     """From the smallest to the largest titre behind the mean."""
@@ -61,14 +58,17 @@ class Row:
     concordant: bool
     words: str
     """The row in words, for those who cannot see it."""
+    below: str
+    above: str
+    """What lies beyond either end: titres, or how many."""
 
 
 @dataclass(frozen=True, slots=True)
 class Strip:
     """Rows under one axis."""
 
-    width: int
     height: float
+    """Of a row [px]."""
     axis: tuple[tuple[float, str], ...]
     """(x, label) of the ticks."""
     label: str
@@ -87,7 +87,7 @@ class _Scale:
         return round(START + (value - self.low) / (self.high - self.low) * (END - START), 1)
 
     def axis(self) -> tuple[tuple[float, str], ...]:
-        marks, decimals = ticks(self.low, self.high)
+        marks, decimals = ticks(self.low, self.high, MOST_TICKS)
         return tuple((self.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
 
     def holds(self, value: float) -> bool:
@@ -95,7 +95,7 @@ class _Scale:
 
 
 def shortened(text: str, longest: int = LONGEST) -> str:
-    """Return a name that fits before the scale."""
+    """Return a name that fits before a bar."""
     return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
@@ -113,13 +113,10 @@ def runs_of_all(tree: Tree) -> Strip | None:
     origins = [float(one["expected_titre"] or 0) if several else 0.0 for one in students]
     line = 0.0 if several else float(next(iter(expected))) if expected else None
     scale = _scale(students, origins, line)
-    rows = tuple(
-        _row(one, scale, origin, HEAD + (n + 0.5) * ROW)
-        for n, (one, origin) in enumerate(zip(students, origins, strict=True))
-    )
+    rows = tuple(_row(one, scale, origin) for one, origin in zip(students, origins, strict=True))
     label = "titre minus own expected titre, cm³" if several else "titre, cm³"
     drawn = scale.x(line) if line is not None and scale.holds(line) else None
-    return Strip(WIDTH, HEAD + len(rows) * ROW + 6, scale.axis(), label, drawn, None, rows)
+    return Strip(ROW, scale.axis(), label, drawn, None, rows)
 
 
 def _from(run: Tree, origin: float) -> float:
@@ -143,18 +140,20 @@ def _scale(students: Sequence[Tree], origins: Sequence[float], line: float | Non
     return _Scale(min(ends) - reach, max(ends) + reach)
 
 
-def _row(one: Tree, scale: _Scale, origin: float, y: float) -> Row:
+def _row(one: Tree, scale: _Scale, origin: float) -> Row:
     used = [_from(run, origin) for run in one["runs"] if run["used"] and run["titre"] is not None]
     inside = [value for value in used if scale.holds(value)]
     mean = None if one["mean_titre"] is None else float(one["mean_titre"]) - origin
+    below, above = _beyond(one, scale, origin)
     return Row(
-        label=shortened(one["student"]),
-        y=y,
-        marks=(*apart(_marks(one, scale, origin), ROW - DOT), *_beyond(one, scale, origin)),
+        label=one["student"],
+        marks=apart(_marks(one, scale, origin), ROW - DOT),
         bar=(scale.x(min(inside)), scale.x(max(inside))) if len(inside) > 1 else None,
         mean=scale.x(mean) if mean is not None and scale.holds(mean) else None,
         concordant=bool(one["concordant"]),
         words=runs_in_words(one),
+        below=below,
+        above=above,
     )
 
 
@@ -168,23 +167,22 @@ def _marks(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
     return marks
 
 
-def _beyond(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
-    """Return an arrow for the accurate runs beyond either edge, with their titres; a rough out there is left out."""
+def _beyond(one: Tree, scale: _Scale, origin: float) -> tuple[str, str]:
+    """Return the titres of the accurate runs beyond either end; a rough out there is left out."""
     runs = [run for run in one["runs"] if run["titre"] is not None and run["kind"] == "accurate"]
     below = [run["titre"] for run in runs if _from(run, origin) < scale.low]
     above = [run["titre"] for run in runs if _from(run, origin) > scale.high]
-    marks = [Mark(GUTTER, "left", _from_to(below))] if below else []
-    return marks + ([Mark(END, "right", _from_to(above))] if above else [])
+    return _from_to(below), _from_to(above)
 
 
 def _from_to(titres: Sequence[Any]) -> str:
-    ends = [numbers.volume(min(titres)), numbers.volume(max(titres))]
-    return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+    ends = [numbers.volume(end(titres)) for end in (min, max)] if titres else [""]
+    return ends[0] if ends[0] == ends[-1] else f"{ends[0]} to {ends[1]}"
 
 
 def apart(marks: Sequence[Mark], room: float) -> tuple[Mark, ...]:
     """Return the marks moved up and down from the middle of a row of this height, so that equal ones show."""
-    levels = stack([mark.x for mark in marks], DOT - 1)
+    levels = stack([mark.x for mark in marks], BESIDE)
     step = min(DOT - 1, room / max(1, *levels)) if levels else 0
     # Levels 0, 1, 2, 3, 4 go to the middle, up, down, further up, further down.
     shifts = ((level + 1) // 2 * (-1 if level % 2 else 1) * step for level in levels)
@@ -223,25 +221,21 @@ def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
         return None
     scale = _Scale(picture.scale.low, picture.scale.high)
     ordered = sorted(values, key=lambda group: (len(group), group))
-    stacks = [stack([scale.x(value) for value in values[group] if scale.holds(value)], DOT - 1) for group in ordered]
+    stacks = [stack([scale.x(value) for value in values[group] if scale.holds(value)], BESIDE) for group in ordered]
     tallest = max((max(levels, default=0) + 1 for levels in stacks), default=1)
     height = min(max(GROUP_ROW[0], 2 * DOT + (DOT - 1) * tallest), GROUP_ROW[1])
-    rows = tuple(
-        _group_row(group_label(name, group), values[group], scale, n, height) for n, group in enumerate(ordered)
-    )
+    rows = tuple(_group_row(group_label(name, group), values[group], scale, height) for group in ordered)
     line = None if picture.reference is None or picture.from_class else scale.x(picture.reference)
     centre = None if picture.centre is None else scale.x(picture.centre)
-    return Strip(WIDTH, HEAD + len(rows) * height + 6, scale.axis(), picture.scale.label, line, centre, rows)
+    return Strip(height, scale.axis(), picture.scale.label, line, centre, rows)
 
 
-def _group_row(label: str, values: list[float], scale: _Scale, place: int, height: float) -> Row:
+def _group_row(label: str, values: list[float], scale: _Scale, height: float) -> Row:
     """Return the dots of a group, stacked about the middle of its row."""
     inside = sorted(value for value in values if scale.holds(value))
-    marks = list(apart([Mark(scale.x(value), "used") for value in inside], height - 2 * DOT))
-    below, above = (sum(value < scale.low for value in values), sum(value > scale.high for value in values))
-    marks += [Mark(GUTTER, "left", f"{below} more")] if below else []
-    marks += [Mark(END, "right", f"{above} more")] if above else []
+    marks = apart([Mark(scale.x(value), "used") for value in inside], height - 2 * DOT)
+    beyond = (sum(value < scale.low for value in values), sum(value > scale.high for value in values))
+    below, above = (f"{number} more" if number else "" for number in beyond)
     ends = [numbers.significant(value, 4) for value in (min(values), max(values))]
     words = f"{numbers.count(len(values), 'result')} from {ends[0]} to {ends[1]}"
-    y = HEAD + (place + 0.5) * height
-    return Row(f"{shortened(label)} ({len(values)})", y, tuple(marks), None, None, True, words)
+    return Row(f"{label} ({len(values)})", marks, None, None, True, words, below, above)

@@ -1,0 +1,197 @@
+"""The first screen of the report: three cards that say whether to trust the class, who needs a look, what to teach.
+
+Every sentence is made of the record tree; the figures behind it stand further down the page, where its card leads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from labmark.findings import KINDS, is_private
+from labmark.outputs import numbers, strips
+from labmark.outputs.class_view import statistics
+from labmark.outputs.each import results_of
+from labmark.outputs.evidence import named, sentence
+
+Tree = dict[str, Any]
+Said = tuple[str, str]
+"""Level and sentence."""
+Checks = tuple[str, str, str]
+"""Level, sentence, and what to check first."""
+
+TESTED: dict[str, Said] = {
+    "agrees": ("note", "The class agrees with the reference"),
+    "technique": ("note", "The class lies off the reference by no more than technique, a drop or three, explains"),
+    "scattered": ("check", "The class is off the reference, and does not agree with itself well enough to judge it"),
+    "too few": ("note", "There are too few results to judge the reference by"),
+}
+"""Outcome of the test of the reference -> level, what it means."""
+UNTESTED: Said = ("note", "Nothing found here speaks against the reference")
+MOST_NAMED = 8
+"""Members of a group that are named; of more, two fewer."""
+LESSON = {
+    "recording": "Read one burette together, to half a division, and write two decimals.",
+    "table": "Draw the table of readings before the first run, with a cell for each of them.",
+    "titres": "Check each titre by adding it to its initial reading.",
+    "concordance": "Show the last cubic centimetre drop by drop, and go on until enough titres agree.",
+    "selection": "Ring the titres that agree before a mean is taken; the rough is never one of them.",
+    "mean": "Check each mean: it lies between the smallest and the largest titre in it.",
+    "calculation": "Work one result through on the board, a step to a line, with units and the mole ratio.",
+    "figures": "Say to how many figures the result is asked for, and round once, at the end.",
+    "accuracy": "Go through rinsing, filling and the endpoint once more at the bench.",
+}
+"""Criterion -> what to do in the next lesson where it is the weakest."""
+
+
+# Trust?
+
+
+def trust(tree: Tree) -> list[Checks]:
+    """Return whether data and reference can be trusted, from the class findings, or else from the reference's test."""
+    if not tree["class"]["results"]:
+        return [("check", "No student has a result: there is nothing yet to hold a reference against.", "")]
+    found = [each for each in tree["class"]["findings"] if each["finding"] in _DOUBTS]
+    said = [(each["level"], _DOUBTS[each["finding"]](each, tree), _first_check(each, tree)) for each in found]
+    return said or [(*_tested(tree), "")]
+
+
+def _first_check(found: Tree, tree: Tree) -> str:
+    """Return what to check first: of a group its own things, of the reference what its test lists first."""
+    if found["finding"] == "group-shift":
+        return f"The solutions and the glassware of {found['evidence']['group']}."
+    checks = [check for one in results_of(tree).values() for check in _test(one).get("checks") or ()]
+    return sentence(checks[0]) if checks and found["finding"] == "reference-doubtful" else ""
+
+
+def unread(tree: Tree) -> Said:
+    """Return how many cells could not be used, and which."""
+    cells = [each["cell"] for each in tree["cells"]["rejected_cells"]]
+    if not cells:
+        return "note", "Every cell could be used."
+    more = f" and {len(cells) - 3} more" if len(cells) > 3 else ""
+    return "check", f"{numbers.count(len(cells), 'cell')} could not be used: {numbers.addresses(cells[:3])}{more}."
+
+
+def _practical(_found: Tree, _tree: Tree) -> str:
+    return "Is this the right practical? The results do not follow by it, and the titres do not fit it."
+
+
+def _reference(found: Tree, tree: Tree) -> str:
+    shift = found["evidence"].get("shift_percent")
+    size = f"{numbers.fixed(abs(shift), 1)} % {'above' if shift > 0 else 'below'}" if shift else "away from"
+    return f"The class agrees with itself{_of(found)}, {size} the reference: {_waits(tree['students'])}."
+
+
+def _group(found: Tree, tree: Tree) -> str:
+    evidence, members = found["evidence"], members_of(found, tree)
+    names = [one["student"] for one in members]
+    if len(names) > MOST_NAMED:
+        names = [*names[: MOST_NAMED - 2], f"{len(names) - MOST_NAMED + 2} more"]
+    shift = evidence.get("effect_percent") or 0.0
+    size = f"{numbers.fixed(abs(shift), 1)} % {'high' if shift > 0 else 'low'}"
+    return f"{evidence['group']} ({', '.join(names)}) is {size}{_of(found)}: {_waits(members)}."
+
+
+def _drift(found: Tree, tree: Tree) -> str:
+    size = numbers.percent(found["evidence"].get("first_to_last_percent"))
+    return (
+        f"Results move{_of(found)} by {size} from the first to the last in order of work: {_waits(tree['students'])}."
+    )
+
+
+_DOUBTS: dict[str, Callable[[Tree, Tree], str]] = {
+    "practical-doubtful": _practical,
+    "reference-doubtful": _reference,
+    "group-shift": _group,
+    "drift": _drift,
+}
+"""Finding about the class that speaks against its results -> the sentence."""
+
+
+def _of(found: Tree) -> str:
+    """Return which of several results a finding is about."""
+    return f" by {found['evidence']['result']}" if found["evidence"].get("result") else ""
+
+
+def _waits(students: list[Tree]) -> str:
+    waiting = sum(
+        any(mark.get("pending") and mark["criterion"] == "accuracy" for mark in one["marks"]) for one in students
+    )
+    if not waiting:
+        return "no mark waits for it"
+    if waiting == sum(bool(one["marks"]) for one in students):
+        return "their accuracy marks wait" if len(students) > 1 else "the accuracy mark waits"
+    return f"{numbers.count(waiting, 'accuracy mark waits', 'accuracy marks wait')}"
+
+
+def members_of(found: Tree, tree: Tree) -> list[Tree]:
+    """Return the students that a finding about the class is about; none where it is about everybody."""
+    evidence = found["evidence"]
+    if found["finding"] == "group-shift":
+        name = evidence.get("grouping") or ""
+        return [
+            one
+            for one in tree["students"]
+            if name in one["groups"] and strips.group_label(name, one["groups"][name]) == evidence["group"]
+        ]
+    if found["finding"] == "common-fault":
+        return [one for one in tree["students"] if any(_is(each, evidence["finding"]) for each in one["findings"])]
+    return []
+
+
+def _is(found: Tree, code: str) -> bool:
+    return bool(found["finding"] == code and found["level"] != "note")
+
+
+def _tested(tree: Tree) -> Said:
+    """Return level and words of the test of the reference, of several the level of the worst and the words of all."""
+    found = {name: TESTED.get(_test(one).get("verdict", ""), UNTESTED) for name, one in results_of(tree).items()}
+    level = "check" if any(level == "check" for level, _ in found.values()) else "note"
+    said = (f"{name}: {text[0].lower()}{text[1:]}" if name else text for name, (_, text) in found.items())
+    return level, "; ".join(said) + "."
+
+
+def _test(tree: Tree) -> Tree:
+    return statistics(tree).get("reference_test") or {}
+
+
+# Teach?
+
+
+def commonest(tree: Tree, faults: list[Tree]) -> tuple[str, str] | None:
+    """Return (what most students share, what to do in the next lesson); None where no two share a finding.
+
+    `faults` are the findings that students share, most students first.
+    """
+    present = sum(not one["absent"] for one in tree["students"])
+    counted = {row["code"]: len(row["students"]) for row in faults}
+    for each in tree["class"]["findings"]:
+        if each["finding"] == "common-fault":
+            code = each["evidence"]["finding"]
+            counted[code] = max(counted.get(code, 0), each["evidence"]["students"])
+    shared = {code: number for code, number in counted.items() if number > 1 and not is_private(code)}
+    if not shared:
+        return None
+    code = max(shared, key=lambda code: shared[code])
+    return f"{named(code)}: {shared[code]} of {numbers.count(present, 'student')}.", advice(tree, code)
+
+
+def advice(tree: Tree, code: str) -> str:
+    """Return what to do next time about a finding: the teacher's own words, the catalogue's, or those for the bench."""
+    own = (tree["practical"].get("advice") or {}).get(code)
+    bench = (row["tell"] for row in tree["class"]["looked_for"] if row["what"] == named(code))
+    return str(own or (KINDS[code].advice if code in KINDS else "") or next(bench, ""))
+
+
+def weakest(criteria: list[Tree]) -> tuple[str, str] | None:
+    """Return (the criterion with the fewest full marks, what to do in the next lesson); None where all are full.
+
+    `criteria` stand in that order already.
+    """
+    row = next((row for row in criteria if row["of"] and row["full"] < row["of"]), None)
+    if row is None:
+        return None
+    title = row["title"][:1].upper() + row["title"][1:]
+    mean = f"mean {numbers.fixed(row['mean'], 1)} of {numbers.mark(row['out_of'])}"
+    return f"{title}: {row['full']} of {row['of']} have full marks, {mean}.", LESSON.get(row["criterion"], "")

@@ -1,0 +1,120 @@
+"""What the report says of each student: where they stand in the table, whether they are open, what is said once."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from labmark.outputs import numbers
+from labmark.outputs.cards import members_of
+from labmark.outputs.decision_rows import corrections
+from labmark.outputs.each import endpoints_of, seen_by_results
+from labmark.outputs.evidence import sentence
+from labmark.outputs.pending import BEING_CHECKED
+
+Tree = dict[str, Any]
+Usual = Mapping[tuple[bool, str], str]
+"""In the mean, kind of run -> the reason that most such runs of the class have."""
+
+FAR = 2.0
+"""|z| from which a result is outside (ISO 13528: a warning signal)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """Which columns the table of a student's readings needs, and what is said once above it."""
+
+    titres: bool
+    ticks: bool
+    why: tuple[str, ...]
+    """Reason of each run, blank where it is the usual one; empty where all are."""
+    said: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A student in the report."""
+
+    kinds: tuple[str, ...]
+    """Filters of the table that show them: "look", "lost", "far"."""
+    accuracy: str
+    accuracy_key: Any
+    asking: int
+    """Findings that are no notes."""
+    open: bool
+    readings: Readings
+
+
+def shown_rows(tree: Tree) -> list[Shown]:
+    """Return every student as the report shows them."""
+    usual = usual_reasons(tree)
+    concerned = {one["number"] for found in tree["class"]["findings"] for one in members_of(found, tree)}
+    return [_shown(one, seen, usual, concerned) for one, seen in seen_by_results(tree)]
+
+
+def _shown(one: Tree, seen: list[Tree], usual: Usual, concerned: set[int]) -> Shown:
+    accuracy, key = accuracy_of(one)
+    asking = sum(found["level"] != "note" for found in one["findings"])
+    opened = bool(one["attention"]) or one["number"] in concerned
+    return Shown(_kinds(one, seen), accuracy, key, asking, opened, _readings(one, usual))
+
+
+def _kinds(one: Tree, seen: list[Tree]) -> tuple[str, ...]:
+    settled = [mark for mark in one["marks"] if mark["mark"] is not None and not one.get("excused")]
+    kinds = {
+        "look": bool(one["attention"]),
+        "lost": any(mark["mark"] < mark["out_of"] for mark in settled),
+        "far": any(each["z"] is not None and abs(each["z"]) > FAR for each in seen),
+    }
+    return tuple(kind for kind, is_so in kinds.items() if is_so)
+
+
+def accuracy_of(one: Tree) -> tuple[str, Any]:
+    """Return the accuracy mark in words and as a key to sort by: "3", or "0, by the class 3" while it waits."""
+    marks = [mark for mark in one["marks"] if mark["criterion"] == "accuracy"]
+    if any(mark.get("pending") for mark in marks):
+        by_reference, by_class = one["accuracy_by_reference"], one["accuracy_by_class"]
+        if by_reference is None or by_class is None:
+            return BEING_CHECKED, ""
+        return f"{numbers.mark(by_reference)}, by the class {numbers.mark(by_class)}", by_reference
+    there = [mark["mark"] for mark in marks if mark["mark"] is not None]
+    return ", ".join(numbers.mark(mark["mark"]) for mark in marks), sum(there) if there else ""
+
+
+def usual_reasons(tree: Tree) -> dict[tuple[bool, str], str]:
+    """Return the reason that most runs of a kind have for being in the mean, or not, where it is that of several."""
+    counts: dict[tuple[bool, str], Counter[str]] = {}
+    for run in (run for one in tree["students"] for run in one["runs"] if run["used"] or run["kind"] == "rough"):
+        counts.setdefault((run["used"], run["kind"]), Counter())[run["why"]] += 1
+    commonest = {key: found.most_common(1)[0] for key, found in counts.items()}
+    return {key: why for key, (why, number) in commonest.items() if number > 1}
+
+
+def _readings(one: Tree, usual: Usual) -> Readings:
+    runs = one["runs"]
+    ends = [end for run in runs for end in endpoints_of(run).values()]
+    titres = any(end["claimed_titre"] not in (None, end["titre"]) for end in ends)
+    ticked = [run["claimed_used"] for run in runs]
+    ticks = any(bool(tick) != run["used"] for tick, run in zip(ticked, runs, strict=True)) and ticked.count(None) < len(
+        runs
+    )
+    why = tuple(_reason(run, usual) for run in runs)
+    said = []
+    if not titres and any(end["claimed_titre"] is not None for end in ends):
+        said.append("Every titre that was written follows from its readings.")
+    if not ticks and ticked.count(None) < len(runs):
+        said.append("The ticks are at the runs in the mean.")
+    return Readings(titres, ticks, why if any(why) else (), tuple(said))
+
+
+def _reason(run: Tree, usual: Usual) -> str:
+    """Return why a run is in the mean or not, where that is not the usual reason, and what may have been meant."""
+    parts = ["" if usual.get((run["used"], run["kind"])) == run["why"] else run["why"], corrections(run)]
+    meant = (
+        f"Perhaps meant: {name} {numbers.volume(end['likely'])} (a suggestion, not used)".replace("  ", " ")
+        for name, end in endpoints_of(run).items()
+        if end["likely"] is not None
+    )
+    return " ".join(filter(None, map(sentence, (*parts, *meant))))
