@@ -31,7 +31,7 @@ from labmark.outputs.each import (
 from labmark.outputs.evidence import facts, instead, named, plain, sentence, title
 from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown, waiting
-from labmark.outputs.student_view import shown_rows, usual_reasons
+from labmark.outputs.student_view import is_large, shown_rows, usual_reasons
 from labmark.places import templates_folder
 from labmark.units import shown_unit
 
@@ -199,6 +199,7 @@ def view(tree: Tree) -> dict[str, Any]:
         "everybody": [
             (one, titres_of(one), seen, row) for (one, seen), row in zip(seen_by_results(tree), rows, strict=True)
         ],
+        "large": is_large(tree),
         "filters": FILTERS,
         "counts": {code: len(rows) if code == "all" else sum(code in row.kinds for row in rows) for code, _ in FILTERS},
         "usual": [f"{SHAPES[used]} {why}" for (used, _), why in usual_reasons(tree).items()],

@@ -18,6 +18,8 @@ Tree = dict[str, Any]
 Usual = Mapping[tuple[bool, str], str]
 """In the mean, kind of run -> the reason that most such runs of the class have."""
 
+LARGE = 100
+"""Students from which a page with everything about each would be too heavy."""
 FAR = 2.0
 """|z| from which a result is outside (ISO 13528: a warning signal)."""
 
@@ -45,20 +47,32 @@ class Shown:
     """Findings that are no notes."""
     open: bool
     readings: Readings
+    marks: tuple[Tree, ...]
+    """Those that are shown with their reasons."""
+    full: tuple[str, ...]
+    """Criteria with full marks that are only named."""
 
 
 def shown_rows(tree: Tree) -> list[Shown]:
     """Return every student as the report shows them."""
-    usual = usual_reasons(tree)
+    usual, large = usual_reasons(tree), is_large(tree)
     concerned = {one["number"] for found in tree["class"]["findings"] for one in members_of(found, tree)}
-    return [_shown(one, seen, usual, concerned) for one, seen in seen_by_results(tree)]
+    return [_shown(one, seen, usual, concerned, large) for one, seen in seen_by_results(tree)]
 
 
-def _shown(one: Tree, seen: list[Tree], usual: Usual, concerned: set[int]) -> Shown:
+def is_large(tree: Tree) -> bool:
+    """Return whether a class is so large that the report tells of each student what matters alone."""
+    return len(tree["students"]) > LARGE
+
+
+def _shown(one: Tree, seen: list[Tree], usual: Usual, concerned: set[int], large: bool) -> Shown:
     accuracy, key = accuracy_of(one)
     asking = sum(found["level"] != "note" for found in one["findings"])
     opened = bool(one["attention"]) or one["number"] in concerned
-    return Shown(_kinds(one, seen), accuracy, key, asking, opened, _readings(one, usual))
+    full = [mark for mark in one["marks"] if large and mark["mark"] == mark["out_of"] and mark["by"] != "teacher"]
+    marks = tuple(mark for mark in one["marks"] if mark not in full)
+    titles = tuple(str(mark["title"]) for mark in full)
+    return Shown(_kinds(one, seen), accuracy, key, asking, opened, _readings(one, usual), marks, titles)
 
 
 def _kinds(one: Tree, seen: list[Tree]) -> tuple[str, ...]:
