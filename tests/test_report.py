@@ -664,5 +664,5 @@ def test_what_would_tell_stands_open_beside_the_claim_and_the_alternatives_are_f
     tree["students"][0]["findings"] = [told | {"evidence": evidence}]
     shown = written(tree)
     assert '<p class="tell"><span class="tag">what would tell</span> Colour left in the flask.</p>' in shown
-    assert "<summary>Figures behind it, and what it may be instead</summary>" in shown
+    assert "<summary>What it may be instead</summary>" in shown
     assert "<li><b>Nothing went wrong</b>, 5 %.</li>" in shown
