@@ -178,6 +178,10 @@ def test_headings_tables_and_drawings_are_tagged():
     assert kinds.count("/H2") >= 5
     assert kinds.count("/Table") == 3
     assert "/TH" in kinds
+    rows = [tagged(element)[1:] for element in elements if element.get("/S") == "/TR"]
+    assert len(rows) > 12
+    scopes = [[str((cell["/A"][0]).get("/Scope")) for cell in row if cell["/S"] != "/NonStruct"] for row in rows]
+    assert all(scope in (["/Column"] * len(scope), ["/Row"] + ["None"] * (len(scope) - 1)) for scope in scopes)
     figures = [element for element in elements if element.get("/S") == "/Figure"]
     assert [figure["/Alt"].replace("\u00a0", " ") for figure in figures] == [
         "Number line of your titres in cm³: rough 26.10, not in the mean; run 1 25.25, in the mean; run 2 "

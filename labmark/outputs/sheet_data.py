@@ -263,7 +263,7 @@ def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
         "unit": shown_unit(result["unit"] if result else tree["practical"]["unit"]),
     }
     reference = (student["printed"]["reference"] or "") if name else ""
-    spread = f"± {_spread(student, given)}" if name and _is_known(student, tree) else ""
+    spread = _spread(student, given) if name and _is_known(student, tree) else ""
     return told | {"spread": spread, "expected": reference}
 
 
@@ -300,7 +300,7 @@ def _doubt(seen: Mapping[str, tuple[Tree, Tree]]) -> str:
         return ""
     close = "With this glassware, careful work comes {} to the true value about 19 times in 20."
     if "" not in known:
-        return close.format("as close as ± says")
+        return close.format("that close (±)")
     shown_result, unit = known[""]["printed"]["result"], shown_unit(known[""]["result"]["unit"])
     return f"Your result is {shown_result} ± {_spread(known[''], shown_result)} {unit}. {close.format('that close')}"
 

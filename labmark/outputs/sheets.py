@@ -28,6 +28,8 @@ Page = tuple[int, int]
 
 STANDARD = "ua-1"
 """PDF/UA-1: readable with a screen reader."""
+DATA_CELL = re.compile(rb"/S/TD(/P \d+ 0 R/A\[<</O/Table)(/Headers\[\(U\d+x(\d+)y\d+\)\])(?=>>)")
+"""Cell of a table that is no header, in a PDF written by Typst."""
 COUNT = re.compile(rb"/Type\s*/Pages\s*/Count (\d+)")
 
 
@@ -135,12 +137,23 @@ class _Book:
             self._own.compiler = self._compiler()
         line = f'#import "sheet.typ": book, single\n#{call}\n'
         pdf: bytes = self._own.compiler.compile(input=line.encode(), format="pdf", pdf_standards=[STANDARD])
-        return pdf
+        return DATA_CELL.sub(_row_headers, pdf)
 
     def _compiler(self) -> Any:
         import typst
 
         return typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": self.text})
+
+
+def _row_headers(cell: re.Match[bytes]) -> bytes:
+    """Return a cell of a table as the header of its row where it is the first.
+
+    Typst has no way to say so. The headers of a cell then follow from those of its row and column and need not be
+    listed: spaces stand for the list, so that everything else in the file stays where it is.
+    """
+    start, listed, column = cell.groups()
+    kind, scope = (b"/S/TH", b"/Scope/Row") if column == b"0" else (b"/S/TD", b"")
+    return kind + start + scope.ljust(len(listed))
 
 
 def _call(function: str, pages: Sequence[Page]) -> str:

@@ -50,11 +50,15 @@ def _solutions(practical: Practical) -> Iterator[tuple[Species, Fraction | None]
 
 
 def _of_several(practical: Practical) -> Iterator[tuple[Species, Fraction | None]]:
-    """Yield the titrants, and what is asked for by the names of the substances: ions have no label of their own."""
+    """Yield the titrants, and what is asked for by the names of the substances: ions have no label of their own.
+
+    An element that ions are expressed as is not in the solution: calcium, for Ca²⁺.
+    """
     for part in practical.parts:
         yield part.known, part.known_concentration
         sought = parse_formula(part.expressed.formula)
-        if part.series is not None and part.series.asked and not sought.charge and part.unknown != sought:
+        dissolved = not sought.charge and len(sought.atoms) > 1 and part.unknown != sought
+        if part.series is not None and part.series.asked and dissolved:
             yield sought, None
 
 
