@@ -322,6 +322,7 @@ def test_a_list_is_read(name, text, rows, tmp_path):
         ("Name,ID\nAnn,1\nAnn,1\n", "A3: Ann stands in A2 as well"),
         ("Shoe size,Bench\n38,1\n", "no column of the list is headed Student"),
         ("Name,ID\n", "the list names nobody"),
+        ("Name\nExample, Ann\nBob\n", "list.csv, cell B2: ' Ann' stands under no heading; put a name with a comma"),
     ],
 )
 def test_what_is_wrong_with_a_list_is_said_in_a_line(text, said, tmp_path):
@@ -335,6 +336,42 @@ def test_students_of_one_name_are_told_apart_by_their_id(tmp_path):
     path = tmp_path / "list.csv"
     path.write_text("Name,ID\nAnn,1\nAnn,2\n", encoding="utf-8")
     assert len(read_roll(path).rows) == 2
+
+
+def test_a_name_whose_formula_was_never_calculated_is_not_left_out(tmp_path):
+    book = openpyxl.Workbook()
+    for row in (["Name"], ["=B2"], ["Bob Test"]):
+        book.active.append(row)
+    book.save(tmp_path / "list.xlsx")
+    with pytest.raises(InputError, match="A2: the name is blank"):
+        read_roll(tmp_path / "list.xlsx")
+
+
+@pytest.mark.parametrize("name", ["Cy Third", "Average Joe", "Student 1", "Run 1", "=1+1", "Blank", "Mean Joan"])
+def test_a_class_called_10A_and_names_like_headings_are_no_row_of_headings(name, tmp_path):
+    path = tmp_path / "list.csv"
+    path.write_text(f"Student,Class\n{name},10A\nBob Test,10A\n", encoding="utf-8")
+    out = written(tmp_path, "vinegar", path)
+    book = openpyxl.load_workbook(out)
+    for row, rough in ((2, 2.0), (3, 1.0)):  # so far the rough alone
+        book["Results"].cell(row, 3).value, book["Results"].cell(row, 4).value = rough, 19.0
+    book.save(out)
+    sheet, _ = read(out, None, ())
+    assert [*sheet.students["student"]] == [name, "Bob Test"]
+    assert (sheet.notes, len(sheet.runs)) == ((), 2)
+
+
+def test_names_that_cannot_be_told_from_headings_are_said_to_be_the_lists(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text("Example\nTest\n", encoding="utf-8")
+    with pytest.raises(InputError, match="the sheet of this list would not be read back"):
+        written(tmp_path, "vinegar", path)
+
+
+def test_a_class_of_one_is_written_where_there_are_several_titrations(tmp_path):
+    path = tmp_path / "list.txt"
+    path.write_text("Ann\n", encoding="utf-8")
+    assert written(tmp_path, "calcium-and-magnesium", path).exists()
 
 
 def test_a_name_that_reads_as_a_line_of_class_figures_is_refused(tmp_path):

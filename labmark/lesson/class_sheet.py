@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -58,8 +58,12 @@ def write_class_sheet(
     columns = [replace(each, what=forms(each.what)) for each in columns_of(used, runs)]
     data = write(used.file.title, laid_out(roll, columns), sheet_rows(table), letter=look.paper == "letter")
     book = book_of(str(out), data)
-    _fill(book.grids[0], next(each.heading for each in columns if each.holds == "reading"), len(roll.rows))
-    sheet, again = read(out, None, (), book)
+    _fill(book.grids[0], [each.heading for each in columns if each.holds == "reading"], len(roll.rows))
+    try:
+        sheet, again = read(out, None, (), book)
+    except InputError as error:
+        what = f"the sheet of this list would not be read back: {error.problems[0].what}"
+        raise InputError(Problem(what, "write the full names of the students", str(students))) from error
     problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]
     if problems:
         raise InputError(problems)
@@ -67,11 +71,11 @@ def write_class_sheet(
     return Written(out, len(roll.rows), runs, roll.left_out)
 
 
-def _fill(grid: Grid, heading: str, students: int) -> None:
-    """Give every student a reading: a name with nothing behind it may pass for a note."""
-    column = next(column for (row, column), cell in grid.cells.items() if row == 1 and cell.text == heading)
-    for row in range(2, students + 2):
-        grid.cells[row, column] = Cell(1.0, "number", 2)
+def _fill(grid: Grid, headings: Collection[str], students: int) -> None:
+    """Give every student all readings: a name with little or nothing behind it may pass for a note or a heading."""
+    for (_, column), heading in [each for each in grid.cells.items() if each[0][0] == 1]:
+        if heading.text in headings:
+            grid.cells |= {(row, column): Cell(float(column), "number", 2) for row in range(2, students + 2)}
 
 
 def _misread(sheet: ClassSheet, roll: Roll, file: str) -> Iterator[Problem]:

@@ -65,6 +65,10 @@ def _table(path: Path, book: Book, groups: Sequence[str]) -> Roll:
     for row in sorted({row for row, _ in grid.cells})[:LOOKED_AT]:
         headers = {column: _meant(grid, row, column, groups) for at, column in sorted(grid.cells) if at == row}
         if any(map(_names_people, headers.values())):
+            stray = next((at for at in sorted(grid.cells) if at[0] > row and at[1] > max(headers)), None)
+            if stray is not None and grid.text_table:
+                what, do = f"{grid.cells[stray].text!r} stands under no heading", "put a name with a comma in quotes"
+                raise InputError(grid.problem(what, do, stray, str(path)))
             return _below(grid, row, headers)
     if {column for _, column in grid.cells} == {1}:
         return _below(grid, 0, {1: Header("student")})
@@ -88,7 +92,8 @@ def _below(grid: Grid, row: int, headers: dict[int, Header]) -> Roll:
     columns = _columns(headers)
     rows = sorted({at for at, _ in grid.cells if at > row})
     made = [(at, tuple(_joined(grid, at, places) for places in columns.values())) for at in rows]
-    kept = [(at, each) for at, each in made if any(each)]
+    uncalculated = {at for (at, _), cell in grid.cells.items() if cell.kind == "uncalculated"}
+    kept = [(at, each) for at, each in made if any(each) or at in uncalculated]
     used = {place for places in columns.values() for place in places}
     left_out = tuple(headers[place].text for place in headers if place not in used)
     first = grid.address((1, columns[NAME][0])).rpartition("!")[2].rstrip("1")

@@ -11,7 +11,7 @@ from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
-from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, STUDENT_FIELDS, Header, Overrides, understand
+from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, STUDENT_FIELDS, WHO, Header, Overrides, understand
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.words import cell_words, folded, plain
 from labmark.read.written_units import unit_of
@@ -190,8 +190,8 @@ def _settled(meanings: Meanings, rows: list[int]) -> list[int]:
 def _names_both(meanings: Meanings, row: int) -> bool:
     """Return whether a row holds a header of students and words for runs."""
     headers = meanings.by_row.get(row, {}).values()
-    fields = {header.field for header in headers}
-    return bool(fields & {"student", "code", "surname"}) and any(header.field == "value" for header in headers)
+    named = any(header.field in WHO[:3] and header.number is None for header in headers)  # Student 1 is somebody
+    return named and any(header.field == "value" for header in headers)
 
 
 def _near_header(row: int, rows: list[int]) -> bool:
@@ -312,10 +312,18 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
     cells = view.lines[line]
     named = [at for at, cell in cells.items() if run_named(cell, meanings.overrides)]
     texts = [at for at in named if cells[at].kind == "text" and not numberish(cells[at])]
-    if len(named) < 2 or not texts:
+    if len(named) < 2 or not texts or _is_student(meanings, line, main):
         return False
     first = view.get(main, min(cells))
     return len(named) == len(cells) or (first is not None and len(named) >= len(cells) - 2)
+
+
+def _is_student(meanings: Meanings, line: int, main: int) -> bool:
+    """Return whether a name (Student 1, too) stands under a heading for names: 10A beside it is a class, and no run."""
+    under = meanings.by_row.get(line, {}).items()
+    heads = {at for at, header in under if header.field in WHO and header.number is None}
+    who = {at for at, header in meanings.by_row.get(main, {}).items() if header.field in WHO}
+    return any((line, at) in meanings.grid.cells for at in who - heads)
 
 
 def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int]) -> list[Column]:
