@@ -126,7 +126,7 @@ def references_of(practical: Practical) -> dict[str, Fraction]:
 def expected_titres(practical: Practical) -> dict[str, Decimal]:
     """Return the titre [cm³] that each reference calls for; empty where numbers of their own decide it."""
     if practical.parts:
-        names, found = several.series_of(practical.parts[0]).names, _titres_of(practical)
+        names, found = several.series_of(practical.parts[0]).names, titres_of(practical)
         return {names[at]: round_fraction(titre, 2) for at, titre in found.items() if titre is not None}
     formula = formula_of(practical)
     if any(practical.own[key].default is None for key in practical.own.keys() & formula.of.keys()):
@@ -263,7 +263,7 @@ def meaning_of_several(practical: Practical) -> dict[str, list[str]]:
     """Return what a practical with several titres means, each result with the titres that all references call for."""
     given, series = practical.file, practical.series
     assert series is not None
-    titres = _titres_of(practical)
+    titres = titres_of(practical)
     means: dict[str, list[str]] = {
         given.title: [
             f"{asked(part)}, to {part.file.result.significant_figures} figures" for part in asked_for(practical)
@@ -287,7 +287,7 @@ def examples_of(practical: Practical, file: str = "") -> list[Example]:
     """Return what a practical comes to at one titre: of several results each, at the titres that all call for."""
     if not practical.parts:
         return [example_of(practical, file)]
-    known = {place: titre for place, titre in _titres_of(practical).items() if titre is not None}
+    known = {place: titre for place, titre in titres_of(practical).items() if titre is not None}
     made = []
     for part in asked_for(practical):
         formula = several.beside_known(formula_of(part), part, known)
@@ -306,7 +306,7 @@ def _by_titre(practical: Practical) -> Iterator[tuple[Equation, ...]]:
     yield from (equations_of(each) for each in practical.file.endpoints or practical.file.titrations)
 
 
-def _titres_of(practical: Practical) -> dict[int, Fraction | None]:
+def titres_of(practical: Practical) -> dict[int, Fraction | None]:
     """Return the titre [cm³] of each endpoint or titration that the references together call for, by its place."""
     references = [_value_of(part) for part in practical.parts]
     titres = several.forward(practical.parts, [formula_of(part) for part in practical.parts], references)

@@ -91,6 +91,16 @@ def test_calcium_with_edta_at_ph_10():
     assert curve.at(75.0)[0] == pytest.approx(log_conditional - log10(2), abs=0.001)
 
 
+# Kimia Analitik (flipbuilder.com/iyrbm/ezfg, page 76): 50.0 mL of 0.00500 M calcium with 0.0100 M EDTA at pH 10, K' 1.75e10.
+@pytest.mark.parametrize(("volume", "printed"), [(10.0, 2.60), (25.0, 6.36), (35.0, 9.85)])
+def test_calcium_with_edta_runs_as_a_textbook_prints(volume, printed):
+    curve = complexation(0.00500, 50.0, 0.0100, log10(1.75e10), 25.0, "pCa")
+    assert curve.at(volume)[0] == pytest.approx(printed, abs=0.006)
+    assert conditional(10.70, acid_of(parse_formula("C10H14N2O8^2-"), practical()).pka, 10.0) == pytest.approx(
+        log10(1.75e10), abs=0.01
+    )
+
+
 @pytest.mark.parametrize("flask", [[ETHANOIC], [STRONG_ACID], [Solute(0.1, (2.12, 7.21, 12.38), 0)]])
 def test_the_volume_that_brings_a_ph_about_brings_it_about(flask):
     curve = acid_base(flask, 25.0, [STRONG_BASE], 25.0)
@@ -194,9 +204,27 @@ def test_no_indicator_suits_where_two_drops_hardly_move_the_ph():
     assert said.endswith("no indicator of labmark's table suits this titration")
 
 
-@pytest.mark.parametrize("name", shipped())
+@pytest.mark.parametrize("name", sorted({*shipped()} - {"carbonate-and-hydrogencarbonate"}))
 def test_the_indicator_of_each_practical_that_ships_suits_it(name):
     assert "indicator-unsuitable" not in {each["warning"] for each in prepared(named(name), 28).tree["warnings"]}
+
+
+def test_each_of_several_endpoints_has_its_own_indicator():
+    # By hand: at 23.75 cm³ all is hydrogencarbonate, about (6.37 + 10.33)/2; at 27.50 cm³ carbonic acid, 0.375 mmol in
+    # 52.5 cm³, at sqrt(4.3e-7 × 0.00714).
+    first, second = prepared(named("hydroxide-and-carbonate"), 28).tree["indicators"]
+    assert (first["name"], first["titre_cm3"], first["suits"]) == ("phenolphthalein", 23.75, True)
+    assert first["ph_at_equivalence"] == pytest.approx((6.37 + 10.33) / 2, abs=0.02)
+    assert (second["name"], second["titre_cm3"], second["suits"]) == ("methyl orange", 27.5, True)
+    assert second["ph_at_equivalence"] == pytest.approx(-log10(sqrt(4.3e-7 * 0.375 / 52.5)), abs=0.01)
+
+
+def test_an_endpoint_at_which_the_colour_hardly_changes_is_warned_of():
+    # By hand: beside as much hydrogencarbonate again, two drops of 12.5 cm³ move the pH by a tenth.
+    tree = prepared(named("carbonate-and-hydrogencarbonate"), 28).tree
+    assert [each["suits"] for each in tree["indicators"]] == [False, True]
+    (said,) = [each["message"] for each in tree["warnings"]]
+    assert said.startswith("phenolphthalein changes slowly: two drops about equivalence move the pH by 0.1 alone")
 
 
 def test_what_the_reagent_has_made_of_the_sample_is_in_the_flask_too():

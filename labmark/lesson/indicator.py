@@ -16,13 +16,13 @@ SEEN = 0.3
 Verdict = dict[str, Any]
 
 
-def verdict(curve: Curve | None, indicator: str, within: Decimal) -> Verdict | None:
-    """Return how an indicator of acids and bases does; None where it is none, or there is no such curve.
+def verdict(curve: Curve, indicator: str, within: Decimal) -> Verdict | None:
+    """Return how an indicator of acids and bases does; None where it is none, or the curve none of pH.
 
     `within` is how far off it may be [cm³], the practical's limit of concordance.
     """
     row = indicator_named(indicator, table("indicators")["indicator"])
-    return None if curve is None or curve.quantity != "pH" or row is None else _verdict(curve, row, within)
+    return None if curve.quantity != "pH" or row is None else _verdict(curve, row, within)
 
 
 def better(curve: Curve, within: Decimal) -> str:
@@ -49,9 +49,9 @@ def _verdict(curve: Curve, row: Mapping[str, Any], within: Decimal) -> Verdict:
     }
 
 
-def complaint(curve: Curve | None, found: Verdict | None, within: Decimal) -> Iterator[str]:
+def complaint(curve: Curve, found: Verdict | None, within: Decimal) -> Iterator[str]:
     """Yield what is wrong with an indicator that does not suit, and which one would."""
-    if curve is None or found is None or found["suits"]:
+    if found is None or found["suits"]:
         return
     bias, name = found["bias_cm3"], found["name"]
     other = better(curve, within)

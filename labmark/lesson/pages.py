@@ -45,7 +45,7 @@ def pdf(template: str, data: Mapping[str, Any], forms: Forms) -> bytes:
 
 def card(prepared: Prepared) -> bytes:
     """Return the technician's card."""
-    tree, practical, curve = prepared.tree, prepared.practical, prepared.curve
+    tree, practical, curves = prepared.tree, prepared.practical, prepared.curves
     file, classes = practical.file, tree["classes"]
     sets = f"{classes} classes of " if classes > 1 else ""
     expected = tree["expected_titre"]
@@ -64,9 +64,9 @@ def card(prepared: Prepared) -> bytes:
             "expected": listed([f"{name} {titre} cm³".strip() for name, titre in expected_titres(practical).items()]),
             "accept": band,
             "usual": prepared.examples[0].usual,
-            "curve": _drawn(tree, curve, float(file.burette.capacity)) if curve is not None else None,
+            "curve": _drawn(tree, curves, float(file.burette.capacity)) if curves else None,
             "unadjusted": f"{UNADJUSTED} Constants: {'; '.join(prepared.constants) or 'none needed'}.",
-            "indicator": _told(tree),
+            "indicator": [*_told(tree)],
             "budget": [_line(each) for each in tree["budget"]],
             "advice": tree["advice"],
             "foresight": told(tree["foresight"], tree["students"], float(prepared.examples[0].titre))
@@ -114,21 +114,18 @@ def _missing(each: Tree) -> str:
     return f"{each['solution']} cannot be prepared yet: the practical does not give {each['key']}"
 
 
-def _told(tree: Tree) -> str:
-    """Return how the indicator does, in a sentence; empty where nothing is known of it."""
-    found = tree["indicator"]
-    if found is None:
-        return ""
-    off = (
-        f"its change begins {fixed(abs(found['bias_cm3']), 2)} cm³ {'after' if found['bias_cm3'] > 0 else 'before'} it"
-    )
-    where = "equivalence lies within its range" if not found["bias_cm3"] else off
-    return (
-        f"At equivalence the pH is {fixed(found['ph_at_equivalence'], 1)}; one drop (0.05 cm³) before it is "
-        f"{fixed(found['ph_before'], 1)}, one drop after {fixed(found['ph_after'], 1)}. {found['name'].capitalize()} "
-        f"changes from pH {found['low']} to {found['high']} (source: {found['source']}): {where}. "
-        f"{'It suits.' if found['suits'] else 'It does not suit.'}"
-    )
+def _told(tree: Tree) -> Iterator[str]:
+    """Yield how each indicator does, in sentences; nothing where nothing is known of it."""
+    for found in tree["indicators"]:
+        bias, at = found["bias_cm3"], fixed(found["titre_cm3"], 2)
+        off = f"its change begins {fixed(abs(bias), 2)} cm³ {'after' if bias > 0 else 'before'} it"
+        before, there, after = (fixed(found[f"ph_{when}"], 1) for when in ("before", "at_equivalence", "after"))
+        yield (
+            f"At equivalence ({at} cm³) the pH is {there}; one drop (0.05 cm³) before it is {before}, one drop after "
+            f"{after}. {found['name'].capitalize()} changes from pH {found['low']} to {found['high']} (source: "
+            f"{found['source']}): {off if bias else 'equivalence lies within its range'}. "
+            f"{'It suits.' if found['suits'] else 'It does not suit.'}"
+        )
 
 
 def _line(row: Tree) -> list[str]:
@@ -136,28 +133,31 @@ def _line(row: Tree) -> list[str]:
     return [row["source"], u, f"{significant(row['percent'], 2)} %", share(row["share"])]
 
 
-def _drawn(tree: Tree, curve: Curve, capacity: float) -> dict[str, Any]:
+def _drawn(tree: Tree, curves: Sequence[Curve], capacity: float) -> dict[str, Any]:
     """Return the curve as points between 0 and 1 from the left and from the top, with its axes."""
+    curve, found, about = curves[-1], tree["indicators"], tree["curve"]
     end = min(max(1.6 * curve.equivalence, 10.0), max(capacity, 1.2 * curve.equivalence))
-    volumes = np.unique(np.concatenate([np.linspace(0, end, POINTS), curve.equivalence + np.linspace(-0.5, 0.5, 81)]))
+    steep = [each.equivalence + np.linspace(-0.5, 0.5, 81) for each in curves]
+    volumes = np.unique(np.concatenate([np.linspace(0, end, POINTS), *steep]))
     measured = curve.at(volumes[(volumes >= 0) & (volumes <= end)])
     low, high = (0.0, 14.0) if curve.quantity == "pH" else (0.0, float(np.ceil(measured.max())))
     step = 5 if end <= 30 else 10
-    found, about = tree["indicator"], tree["curve"]
     points = zip(volumes[(volumes >= 0) & (volumes <= end)] / end, (high - measured) / (high - low), strict=True)
     unit = curve.quantity
+    colours = [f"; the colour of {each['name']} changes from {each['low']} to {each['high']}" for each in found]
     return {
         "points": [[round(x, 4), round(y, 4)] for x, y in points],
         "x": [[round(tick / end, 4), f"{tick}"] for tick in range(0, int(end) + 1, step)],
         "y": [[round((high - tick) / (high - low), 4), f"{tick}"] for tick in range(0, int(high) + 1, 2)],
-        "equivalence": round(curve.equivalence / end, 4),
-        "band": [round((high - found[key]) / (high - low), 4) for key in ("high", "low")] if found else None,
-        "name": found["name"] if found else "",
+        "equivalences": [round(each.equivalence / end, 4) for each in curves],
+        "bands": [
+            [*(round((high - each[key]) / (high - low), 4) for key in ("high", "low")), each["name"]] for each in found
+        ],
         "quantity": unit,
         "held": f"Worked at the pH of the buffer, {about['buffer_ph']:g}." if "buffer_ph" in about else "",
         "alt": f"Titration curve, {unit} against cm³ of titrant: {unit} {about['before']} a drop before equivalence at "
         f"{fixed(curve.equivalence, 2)} cm³, {about['at_equivalence']} there, {about['after']} a drop after"
-        + (f"; the colour of {found['name']} changes from {found['low']} to {found['high']}." if found else "."),
+        f"{''.join(colours)}.",
     }
 
 

@@ -15,7 +15,7 @@ from labmark.lesson.columns import usual_runs
 from labmark.lesson.curve import Curve
 from labmark.lesson.foresight import foresight
 from labmark.lesson.quantities_needed import RESERVE_PERCENT, of_several, solutions_needed
-from labmark.lesson.titration import buffer_ph, constants_of, curve_of, titration_of
+from labmark.lesson.titration import buffer_ph, constants_of, curve_of, curves_to_endpoints, titration_of
 from labmark.meaning import Example, concerns, examples_of, expected_titres, finer_bands, references_of, uncertainty_at
 from labmark.outputs.numbers import significant
 from labmark.practical import Practical
@@ -33,7 +33,8 @@ class Prepared:
     practical: Practical
     examples: list[Example]
     """The practical at one titre: of several results one for each."""
-    curve: Curve | None
+    curves: list[Curve]
+    """One, none, or the same as seen from each of several endpoints."""
     constants: list[str]
     """Behind the curve, with their sources."""
 
@@ -45,9 +46,11 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
     """
     examples, several = examples_of(practical, file), bool(practical.parts)
     titration = None if several else titration_of(examples[0])
-    curve = curve_of(titration) if titration else None
+    one = curve_of(titration) if titration else None
+    curves = curves_to_endpoints(practical) if several else [one] if one is not None else []
     within = practical.file.concordance.within
-    found = indicator.verdict(curve, practical.file.indicator, within)
+    names = [each.name for each in practical.file.endpoints] or [practical.file.indicator]
+    found = [indicator.verdict(curve, name, within) for curve, name in zip(curves, names, strict=False)]
     runs, number = 1 + usual_runs(practical), students * classes
     solutions = solutions_needed(titration, runs, number) if titration else of_several(practical, runs, number)
     first = examples[0]
@@ -59,8 +62,13 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         "reserve_percent": RESERVE_PERCENT,
         "expected_titre": _expected(practical),
         "solutions": solutions,
-        "indicator": found,
-        "curve": _curve(curve, practical),
+        "indicator": found[0] if found and not several else None,
+        "indicators": [
+            {**each, "titre_cm3": round(curve.equivalence, 2)}
+            for curve, each in zip(curves, found, strict=True)
+            if each is not None
+        ],
+        "curve": _curve(curves[-1], practical) if curves else None,
         "budget": list(lines),
         "advice": advice,
         "foresight": foresight(first, students) if not several else None,
@@ -68,7 +76,10 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
             {"warning": code, "message": message}
             for code, messages in (
                 ("titre-out-of-range", _out_of_range(practical)),
-                ("indicator-unsuitable", indicator.complaint(curve, found, within)),
+                (
+                    "indicator-unsuitable",
+                    (each for pair in zip(curves, found, strict=True) for each in indicator.complaint(*pair, within)),
+                ),
                 ("band-finer-than-glassware", (each for one in examples for each in _finer(one))),
                 ("too-few-figures", dict.fromkeys(each for one in examples for each in _few_figures(one))),
             )
@@ -76,7 +87,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         ],
         "missing": [*_missing(solutions)] if titration else [],
     }
-    return Prepared(tree, practical, examples, curve, constants_of(titration) if titration else [])
+    return Prepared(tree, practical, examples, curves, constants_of(titration, practical))
 
 
 def _expected(practical: Practical) -> dict[str, float] | None:
@@ -91,10 +102,8 @@ def _expected(practical: Practical) -> dict[str, float] | None:
     return {"value": float(titres[""]), "low": low, "high": high}
 
 
-def _curve(curve: Curve | None, practical: Practical) -> Tree | None:
+def _curve(curve: Curve, practical: Practical) -> Tree:
     """Return what is measured about equivalence, one drop before and after."""
-    if curve is None:
-        return None
     drop = indicator.DROP
     before, at, after = (
         curve.at([curve.equivalence - drop, curve.equivalence, curve.equivalence + drop]).round(2).tolist()

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
+
+import numpy as np
 
 from labmark.lesson.constants import Acid, acid_of, edta_complex, indicator_named, table
 from labmark.lesson.curve import Curve, Solute, acid_base, complexation, conditional
-from labmark.meaning import Example, references_of
+from labmark.meaning import Example, references_of, titres_of
+from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass
 
 DISSOLVED_IN = 50.0
@@ -118,18 +122,48 @@ def curve_of(titration: Titration) -> Curve | None:
     return acid_base(solutes, titration.flask, run_in, titration.run_in)
 
 
-def constants_of(titration: Titration) -> list[str]:
+def curves_to_endpoints(practical: Practical) -> list[Curve]:
+    """Return the curve of a run with several endpoints as seen from each of them, its titrant up to there.
+
+    None at all where it is not of acids and bases, or a reference is missing.
+    """
+    part, titres = practical.parts[0], titres_of(practical)
+    series, titrant, acids = part.series, acid_of(part.known, practical), _acids_found(practical)
+    volumes = [float(titre) for _, titre in sorted(titres.items()) if titre is not None]
+    if series is None or titrant is None or not acids or len(volumes) < len(series.names):
+        return []
+    uses = [[float(dict(line).get(each.unknown, 0)) for each in series.found] for line in series.lines]
+    strength = float(part.known_concentration)
+    amounts = np.linalg.solve(uses, [strength * volume for volume in volumes]).tolist()
+    volume = float(practical.file.flask.aliquot or DISSOLVED_IN)
+    flask = [Solute(acid.times * each / volume, acid.pka, acid.lost) for acid, each in zip(acids, amounts, strict=True)]
+    run_in = [Solute(titrant.times * strength, titrant.pka, titrant.lost)]
+    return [acid_base(flask, volume, run_in, equivalence) for equivalence in accumulate(volumes)]
+
+
+def _acids_found(practical: Practical) -> list[Acid]:
+    """Return the acids and bases that several endpoints find; none where one is no acid or base."""
+    series = practical.parts[0].series
+    if series is None or not series.endpoints:
+        return []
+    found = [acid_of(each.unknown, practical) for each in series.found]
+    return [] if None in found else [each for each in found if each is not None]
+
+
+def constants_of(titration: Titration | None, practical: Practical) -> list[str]:
     """Return the constants behind the curve, each with its source."""
-    practical = titration.example.practical
-    titrant, log_k = acid_of(titration.titrant, practical), edta_complex(titration.analyte)
-    acids = [acid for acid, _ in _in_flask(titration, titrant)] + ([titrant] if titrant else [])
+    titrant = acid_of(practical.parts[0].known if titration is None else titration.titrant, practical)
+    acids = _acids_found(practical) if titration is None else [acid for acid, _ in _in_flask(titration, titrant)]
+    acids += [titrant] if titrant and (acids or titration) else []
     told = [
         f"{acid.name}, pKa {' and '.join(f'{each:.2f}' for each in acid.pka)} ({acid.source})"
         for acid in acids
         if acid.pka
     ]
-    complexed = f"log K of {titration.analyte.shown} with EDTA {log_k} ({table('acids')['edta']['source']})"
-    return list(dict.fromkeys([*told, *([complexed] if log_k is not None else [])]))
+    log_k = None if titration is None else edta_complex(titration.analyte)
+    if titration is not None and log_k is not None:
+        told.append(f"log K of {titration.analyte.shown} with EDTA {log_k} ({table('acids')['edta']['source']})")
+    return list(dict.fromkeys(told))
 
 
 def buffer_ph(indicator: str) -> float:
