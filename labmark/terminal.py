@@ -338,10 +338,7 @@ def class_sheet(written: Written) -> str:
 def preparation(tree: Tree, out: Path) -> str:
     """Return what `prepare` says when it is done: what to think about again, and where the card is."""
     told = [f"  {each['warning']}: {each['message']}" for each in tree["warnings"]]
-    told += [
-        f"  {each['solution']} cannot be prepared yet: the practical does not give {each['key']}"
-        for each in tree["missing"]
-    ]
+    told += [f"  {each['message']}" for each in tree["missing"]]
     return "\n".join([*told, f"Wrote {out}: card.pdf, results-sheet.pdf, prepare.json"])
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
 
 import openpyxl
@@ -23,6 +24,8 @@ from labmark.practical.rows import rows_of
 from labmark.practicals import named, shipped, text_of
 from labmark.problems import InputError
 from labmark.read import load_book
+from labmark.read.grid import Cell, Grid
+from labmark.read.practical_sheet import practical_rows
 from tests.practicals import DRAIN_CLEANER
 from tests.seeds import few_quick, times
 
@@ -137,6 +140,53 @@ def test_formulas_and_findings_keep_their_capitals_and_hyphens_in_rows():
     assert said["pka"] == "{ CH3COOH = 4.756, H3PO4 = [2.15, 7.20, 12.35] }"
     assert said["advice"] == '{ rough-in-mean = "no [x]" }'
     assert rows_of((key, value, "B1") for key, value in said.items()).table == table
+
+
+BOTTLES = '{ by = "Bottle", values = { A = 0.0500, "B 2" = 0.0600 } }'
+
+
+def test_each_bottle_has_a_row():
+    table = table_of(DRAIN_CLEANER.replace("concentration = 0.0500", f"concentration = {BOTTLES}"))
+    said = dict(sheet_rows(table))
+    assert str(said["burette.concentration.values.B 2"]) == "0.0600"
+    assert rows_of((key, value, "B1") for key, value in said.items()).table == table
+
+
+@pytest.mark.parametrize("ending", [".xlsx", ".ods"])
+def test_what_the_technician_found_is_typed_into_the_practicals_own_sheet(ending, tmp_path, students):
+    own = tmp_path / "own.toml"
+    own.write_text(DRAIN_CLEANER.partition("[reference]")[0], encoding="utf-8")
+    grid = load_book(written(tmp_path, str(own), students, name=f"class{ending}")).grids[1]
+    typed = {
+        "reference.value": "0.0981",
+        "standardisation.standard": "Na2CO3",
+        "standardisation.equation": "Na2CO3 + H2SO4 -> Na2SO4 + H2O + CO2",
+        "standardisation.masses": "0.1325; 0.1330",
+        "standardisation.titres": "25.05; 25.10",
+    }
+    offered = {
+        cell.text: row for (row, column), cell in grid.cells.items() if column == 1 and (row, 2) not in grid.cells
+    }
+    assert {*offered} == {*typed}
+    for key, text in typed.items():
+        grid.cells[offered[key], 2] = Cell(text)
+    practical = practical_from_rows([*_rows_of(grid)], "class")
+    # By hand: 1000 × 0.1325 ÷ 105.99 ÷ 25.05 = 0.04990; 1000 × 0.1330 ÷ 105.99 ÷ 25.10 = 0.04999.
+    assert float(practical.standardised.value) == pytest.approx((0.04990 + 0.04999) / 2, abs=1e-5)
+    assert str(practical.file.reference.value) == "0.0981"
+
+
+def _rows_of(grid: Grid) -> Iterator[tuple[str, object, str]]:
+    for key, value in practical_rows(grid).items():
+        cell = grid.cells[value]
+        yield grid.cells[key].text, cell.text if cell.kind == "text" else cell.value, grid.address(value)
+
+
+def test_only_what_the_technician_finds_out_is_open_in_the_practicals_own_sheet(tmp_path, students):
+    page = openpyxl.load_workbook(written(tmp_path, "vinegar", students))["Practical"]
+    free = {row[0].value for row in page.iter_rows(min_row=2) if not row[1].protection.locked}
+    assert {"burette.concentration", "reference.value", "standardisation.masses"} <= free
+    assert not {"title", "equation", "result.of", "marks.1.mark"} & free
 
 
 # --- the workbook ---
@@ -359,13 +409,6 @@ def test_a_class_called_10A_and_names_like_headings_are_no_row_of_headings(name,
     sheet, _ = read(out, None, ())
     assert [*sheet.students["student"]] == [name, "Bob Test"]
     assert (sheet.notes, len(sheet.runs)) == ((), 2)
-
-
-def test_names_that_cannot_be_told_from_headings_are_said_to_be_the_lists(tmp_path):
-    path = tmp_path / "list.txt"
-    path.write_text("Example\nTest\n", encoding="utf-8")
-    with pytest.raises(InputError, match="the sheet of this list would not be read back"):
-        written(tmp_path, "vinegar", path)
 
 
 def test_a_class_of_one_is_written_where_there_are_several_titrations(tmp_path):

@@ -11,6 +11,7 @@ from click.testing import CliRunner
 from labmark.cli import main
 from labmark.lesson.prepare import prepared
 from labmark.practical import practical_from_toml
+from labmark.practical.hazards import cautions_of
 from labmark.practicals import shipped, text_of
 from tests.practicals import DRAIN_CLEANER
 
@@ -95,7 +96,8 @@ def test_what_is_wrong_with_a_practical_is_warned_of():
 
 def test_a_concentration_that_nobody_knows_is_said_with_its_key():
     bare = DRAIN_CLEANER.partition("[reference]")[0]
-    assert tree(bare)["missing"] == [{"solution": "NaOH", "key": "reference.value"}]
+    (said,) = tree(bare)["missing"]
+    assert (said["solution"], said["key"]) == ("NaOH", "reference.value")
 
 
 def test_what_nobody_says_is_not_made_up():
@@ -103,7 +105,7 @@ def test_what_nobody_says_is_not_made_up():
     bare = text_of("soda-crystals-own-masses").partition("[reference]")
     made = tree(bare[0] + bare[2].partition("[concordance]")[1] + bare[2].partition("[concordance]")[2])
     assert solution(made, "flask")["mass_g"] is None
-    assert made["missing"] == [{"solution": "Na2CO3", "key": "sample.mass"}]
+    assert [(each["solution"], each["key"]) for each in made["missing"]] == [("Na2CO3", "sample.mass")]
 
 
 def test_a_card_says_what_cannot_be_prepared_yet(tmp_path):
@@ -141,6 +143,37 @@ def folder(tmp_path_factory):
     assert (done.exit_code, done.stdout) == (0, "")
     assert "card.pdf" in done.stderr
     return out
+
+
+def test_a_card_says_how_much_goes_into_a_flask_that_there_is(folder):
+    # By hand: 3 × 28 × 111 cm³ × 1.20, so 11 200 cm³: 4.00 g of NaOH a litre; 25 cm³ of vinegar in 250 cm³.
+    import pypdf
+
+    text = " ".join(pypdf.PdfReader(folder / "card.pdf").pages[0].extract_text().split())
+    assert "Weigh 44.8 g of NaOH (4.00 g in each 1000 cm³)" in text
+    assert "By pipette and volumetric flask make 1260 cm³ of the original (100 cm³ in each 1000 cm³)" in text
+    assert "found __________ mol/dm³ Below the limits for a hazard label; irritating to skin and eyes from" in text
+
+
+def test_a_label_names_a_solution_and_not_its_ion_and_no_element_is_called_a_solution():
+    burette = solution(tree("bleach"), "burette")
+    assert burette["caution"] == "sodium thiosulfate: see its safety data sheet; the local risk assessment decides"
+    assert solution(tree("bleach"), "flask")["name"] == "sodium hypochlorite"
+    practical = practical_from_toml(text_of("calcium-and-magnesium"))
+    assert not {"Ca", "Mg"} & {each.partition(":")[0] for each in cautions_of(practical)}
+
+
+@pytest.mark.parametrize(("size", "pages"), [("normal", 1), ("large", 2)])
+def test_a_results_sheet_is_as_large_as_it_is_asked_for_and_both_pages_of_the_paper(size, pages, tmp_path):
+    import pypdf
+
+    own = tmp_path / "own.toml"
+    own.write_text(f'{text_of("vinegar")}\n[sheet]\nsize = "{size}"\npaper = "letter"\n', encoding="utf-8")
+    done = CliRunner().invoke(main, ["prepare", str(own), "--students", "3", "--out", str(tmp_path / "a")])
+    assert done.exit_code == 0
+    sheet, card = (pypdf.PdfReader(tmp_path / "a" / f"{name}.pdf") for name in ("results-sheet", "card"))
+    assert len(sheet.pages) == pages
+    assert [round(float(each.pages[0].mediabox.width)) for each in (sheet, card)] == [612, 612]
 
 
 def test_prepare_writes_card_page_and_data(folder):

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from labmark.lesson.laid_out import DEFERS, LINE, WIDTHS_OF_PRACTICAL, Laid, Rule, shown
+from labmark.lesson.laid_out import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
 from labmark.outputs.archive import archive
 from labmark.outputs.workbook import in_cell
 from labmark.places import templates_folder
@@ -24,9 +24,7 @@ PARTS = {"manifest": "META-INF/manifest.xml"} | {
 """Block of the template -> the part of the archive that it makes."""
 
 
-def class_spreadsheet(
-    title: str, laid: Sequence[Laid], practical: Iterable[tuple[str, object]], *, letter: bool = False
-) -> bytes:
+def class_spreadsheet(title: str, laid: Sequence[Laid], practical: Iterable[Entry], *, letter: bool = False) -> bytes:
     """Return the spreadsheet: the columns of the class sheet, and the rows of the practical's own sheet.
 
     It prints on A4, or on letter paper.
@@ -38,7 +36,7 @@ def class_spreadsheet(
     )
     env.filters |= {"paragraphs": _paragraphs, "condition": _condition}
     template = env.get_template("class-sheet.ods.j2")
-    rows = [(key, value, shown(value)) for key, value in practical]
+    rows = [(*each, shown(each[1])) for each in practical]
     formats = sorted({*(each.shown for each in laid), *(each for *_, each in rows)})
     context = template.new_context(
         {
@@ -51,8 +49,8 @@ def class_spreadsheet(
             "students": len(laid[0].texts),
             "practical": rows,
             "formats": {each: f"N{place}" for place, each in enumerate(formats)},
-            "widths": sorted({*(each.width for each in laid), *WIDTHS_OF_PRACTICAL}),
-            "practical_widths": WIDTHS_OF_PRACTICAL,
+            "widths": sorted({*(each.width for each in laid), *OF_PRACTICAL.values()}),
+            "of_practical": OF_PRACTICAL,
             "line": LINE,
         }
     )

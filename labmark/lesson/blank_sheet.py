@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import io
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from labmark.lesson.laid_out import DEFERS, LINE, WIDTHS_OF_PRACTICAL, Laid, Rule, shown
+from labmark.lesson.laid_out import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
 from labmark.outputs.archive import settled
 from labmark.outputs.rows import letters
 from labmark.outputs.workbook import put
@@ -19,13 +19,11 @@ if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-FITS = 80
-"""Characters of a value that fit on a line."""
+FITS, FITS_NOTE = 55, 36
+"""Characters of a value and of a note that fit on a line."""
 
 
-def class_workbook(
-    title: str, laid: Sequence[Laid], practical: Iterable[tuple[str, object]], *, letter: bool = False
-) -> bytes:
+def class_workbook(title: str, laid: Sequence[Laid], practical: Iterable[Entry], *, letter: bool = False) -> bytes:
     """Return the workbook: the columns of the class sheet, and the rows of the practical's own sheet.
 
     It prints on A4, or on letter paper.
@@ -70,20 +68,24 @@ def _head(page: Worksheet, place: int, heading: str) -> None:
 
 def _unlock(page: Worksheet, place: int, column: Laid) -> None:
     """Unlock the cells of a column that are to be filled in: all of them, or those that the list left blank."""
-    from openpyxl.styles import Border, PatternFill, Protection, Side
-
-    line = Side(style="thin", color="808080")
-    border, fill, free = Border(line, line, line, line), PatternFill("solid", start_color="FFFBE6"), Protection(False)
     made = None
     for row in range(2, len(column.texts) + 2):
         cell = page.cell(row, place)
         if cell.value is not None:
             continue
         if made is None:
-            cell.border, cell.fill, cell.protection = border, fill, free
+            _free(cell)
             cell.number_format = column.shown
             made = cell._style
         cell._style = made  # to style cells one by one would take most of the time
+
+
+def _free(cell: Any) -> None:
+    from openpyxl.styles import Border, PatternFill, Protection, Side
+
+    line = Side(style="thin", color="808080")
+    cell.border, cell.fill = Border(line, line, line, line), PatternFill("solid", start_color="FFFBE6")
+    cell.protection = Protection(False)
 
 
 def _validate(page: Worksheet, letter: str, column: Laid, rule: Rule) -> None:
@@ -104,20 +106,21 @@ def _validate(page: Worksheet, letter: str, column: Laid, rule: Rule) -> None:
     page.add_data_validation(what)
 
 
-def _fill_practical(page: Worksheet, rows: Iterable[tuple[str, object]]) -> None:
+def _fill_practical(page: Worksheet, entries: Iterable[Entry]) -> None:
     """Write the practical as keys and values; a number shows the decimals that were written."""
     from openpyxl.styles import Alignment
 
-    for place, heading in enumerate(("Key", "Value"), 1):
+    for place, (heading, width) in enumerate(OF_PRACTICAL.items(), 1):
         _head(page, place, heading)
-    for row, (key, value) in enumerate(rows, 2):
-        put(page.cell(row, 1), key)
-        cell = page.cell(row, 2)
-        put(cell, value)
-        cell.alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
-        page.row_dimensions[row].height = LINE * (1 + len(str(value)) // FITS)
-        cell.number_format = shown(value)
-    page.column_dimensions["A"].width, page.column_dimensions["B"].width = WIDTHS_OF_PRACTICAL
+        page.column_dimensions[letters(place)].width = width
+    for row, (key, value, note) in enumerate(entries, 2):
+        for place, text in enumerate((key, value, note or None), 1):
+            put(page.cell(row, place), text)
+            page.cell(row, place).alignment = Alignment(horizontal="left", vertical="top", wrap_text=True)
+        if note:
+            _free(page.cell(row, 2))
+        page.cell(row, 2).number_format = shown(value)
+        page.row_dimensions[row].height = LINE * (1 + max(len(str(value)) // FITS, len(note) // FITS_NOTE))
     page.freeze_panes = "A2"
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from labmark.lesson.blank_ods import class_spreadsheet
 from labmark.lesson.blank_sheet import class_workbook
 from labmark.lesson.columns import columns_of, group_columns, usual_runs
-from labmark.lesson.laid_out import laid_out
+from labmark.lesson.laid_out import entries, laid_out
 from labmark.lesson.roll import Roll, read_roll
 from labmark.new_file import write_new
 from labmark.outputs.forms import Forms, texts_in
@@ -56,14 +56,15 @@ def write_class_sheet(
     look = used.file.sheet
     forms = Forms.of(look.model_dump(), texts_in(table))
     columns = [replace(each, what=forms(each.what)) for each in columns_of(used, runs)]
-    data = write(used.file.title, laid_out(roll, columns), sheet_rows(table), letter=look.paper == "letter")
+    data = write(
+        used.file.title,
+        laid_out(roll, columns),
+        entries(sheet_rows(table), bool(used.parts)),
+        letter=look.paper == "letter",
+    )
     book = book_of(str(out), data)
     _fill(book.grids[0], [each.heading for each in columns if each.holds == "reading"], len(roll.rows))
-    try:
-        sheet, again = read(out, None, (), book)
-    except InputError as error:
-        what = f"the sheet of this list would not be read back: {error.problems[0].what}"
-        raise InputError(Problem(what, "write the full names of the students", str(students))) from error
+    sheet, again = read(out, None, (), book)
     problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]
     if problems:
         raise InputError(problems)

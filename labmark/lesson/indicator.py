@@ -32,9 +32,14 @@ def better(curve: Curve, within: Decimal) -> str:
     return str(min(suiting, key=lambda each: abs(each["bias_cm3"]))["name"]) if suiting else ""
 
 
+def about(curve: Curve) -> list[float]:
+    """Return what is measured a drop before equivalence, there, and a drop after."""
+    return list(curve.at([curve.equivalence - DROP, curve.equivalence, curve.equivalence + DROP]).tolist())
+
+
 def _verdict(curve: Curve, row: Mapping[str, Any], within: Decimal) -> Verdict:
     """Return range, pH about equivalence, and what is run in between equivalence and the nearer end of the range."""
-    before, at, after = curve.at([curve.equivalence - DROP, curve.equivalence, curve.equivalence + DROP]).tolist()
+    before, at, after = about(curve)
     low, high = row["low"], row["high"]
     ends = [curve.volume(low), curve.volume(high)]
     nearer = ends[0] if at < low else ends[1]
@@ -45,6 +50,7 @@ def _verdict(curve: Curve, row: Mapping[str, Any], within: Decimal) -> Verdict:
         "ph_before": round(before, 2),
         "ph_after": round(after, 2),
         "bias_cm3": round(bias, 3) + 0.0,
+        "titre_cm3": round(curve.equivalence, 2),
         "suits": abs(bias) <= float(within) and abs(after - before) >= SEEN,
     }
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -14,8 +15,20 @@ FORMATS = {"reading": "0.00", "titre": "0.00", "group": "@", "result": "@"}
 WIDTHS = {NAME: 24.0, "Email": 26.0, "tick": 7.0, "reading": 8.5, "titre": 8.5}
 """Width of a column [characters] by its heading or what it holds."""
 USUAL_WIDTH = 11.0
-WIDTHS_OF_PRACTICAL = (30.0, 88.0)
-"""Widths of its keys and values [characters]."""
+OF_PRACTICAL = {"Key": 30.0, "Value": 62.0, "For the technician": 40.0}
+"""Headings of its own sheet -> width of the column [characters]."""
+FOUND_OUT = re.compile(
+    r"(reference|standardisation)\.(?!by$).*|.*\.concentration(\.values\..*)?|.*\.standard_uncertainty|blank\.titre"
+)
+"""Keys whose values the technician finds out."""
+OFFERED = {
+    "reference.value": "What the students should find, from your trial, in the unit of the result.",
+    "standardisation.standard": "What you weighed, as in KHC8H4O4; what it gives counts for a blank concentration.",
+    "standardisation.equation": "Standard and solution; blank where the equation above holds both.",
+    "standardisation.masses": "Mass in each run, in g, as in 0.4012; 0.4050; 0.3987.",
+    "standardisation.titres": "Titre of each run, in cm³, as in 19.25; 19.40; 19.15.",
+}
+"""Keys that are there to be filled in, where the practical has no such table, with what belongs there."""
 LINE = 15.0
 """Height of a line of text [points]."""
 DEFERS = "Your local risk assessment, the safety data sheets and whoever is in charge decide about work at the bench."
@@ -47,6 +60,20 @@ class Laid:
     what: str = ""
     """What belongs there, for whoever stands in the cell."""
     rule: Rule | None = None
+
+
+Entry = tuple[str, object, str]
+"""Key, value, note. What is the technician's has a note, and what is left to fill in no value."""
+
+
+def entries(rows: Iterable[tuple[str, object]], several: bool) -> list[Entry]:
+    """Return the practical's rows, then those that the technician may fill in; none of these with several titres."""
+    made = [
+        (key, value, OFFERED.get(key, "Yours to correct.") if FOUND_OUT.fullmatch(key) else "") for key, value in rows
+    ]
+    tables = {key.partition(".")[0] for key, _, _ in made}
+    offered = [] if several else [key for key in OFFERED if key.partition(".")[0] not in tables]
+    return [*made, *((key, None, OFFERED[key]) for key in offered)]
 
 
 def laid_out(roll: Roll, columns: Sequence[Column]) -> list[Laid]:

@@ -54,13 +54,14 @@ def card(prepared: Prepared) -> bytes:
         "card",
         {
             "title": f"Technician’s card: {file.title}",
+            "paper": file.sheet.paper,
             "for": f"For {sets}{counted(tree['students'], 'student')}, {tree['runs']} runs each, the rough among them; "
             f"{tree['reserve_percent']} % more than that takes.",
             "defers": DEFERS,
             "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
             "solutions": [_solution(each) for each in tree["solutions"]],
             "cautions": [*file.cautions, *indicator_cautions(practical)],
-            "warnings": [each["message"] for each in tree["warnings"]] + [_missing(each) for each in tree["missing"]],
+            "warnings": [each["message"] for each in [*tree["warnings"], *tree["missing"]]],
             "expected": listed([f"{name} {titre} cm³".strip() for name, titre in expected_titres(practical).items()]),
             "accept": band,
             "usual": prepared.examples[0].usual,
@@ -88,7 +89,7 @@ def _solution(each: Tree) -> dict[str, Any]:
         "each": f"{each['per_student_cm3']} cm³" if each["per_student_cm3"] else "",
         "total": total,
         "how": " ".join(_how(each, total)),
-        "caution": each["caution"],
+        "caution": (said := each["caution"].partition(": ")[2])[0].upper() + said[1:],
     }
 
 
@@ -100,18 +101,23 @@ def _how(each: Tree, total: str) -> Iterator[str]:
         else:
             yield f"{significant(each['each_g'], 3)} g for each student: have {significant(mass, 3)} g ready."
     elif mass is not None:
-        yield f"Weigh {significant(mass, 3)} g of {each['solid']}, dissolve it and make it up to {total}."
+        yield f"Weigh {_in_each(mass, each, 'g of ' + each['solid'])}, dissolve it and make it up to {total}."
     elif stock is not None:
-        of = f"{stock['concentration']:g} mol/dm³ {each['name']}" if stock["concentration"] else "the original"
-        yield f"Make {significant(stock['volume_cm3'], 3)} cm³ of {of} up to {total}."
+        by, of = "measuring cylinder", f"{stock['concentration'] or 0:g} mol/dm³ {each['name']}"
+        if each["original"]:
+            by, of = "pipette and volumetric flask", "the original"
+        yield f"By {by} make {_in_each(stock['volume_cm3'], each, f'cm³ of {of}')} up to {total}."
     else:
-        yield f"Have {total} ready; how it is made, labmark does not know."
-    if each["note"] and each["name"] != SAMPLE:
+        yield f"Have {total} ready" + ("." if each["note"] else "; how it is made, labmark does not know.")
+    if each["note"] and each["name"] != SAMPLE and not each["original"]:
         yield f"{each['note'][0].upper()}{each['note'][1:]}."
 
 
-def _missing(each: Tree) -> str:
-    return f"{each['solution']} cannot be prepared yet: the practical does not give {each['key']}"
+def _in_each(amount: float, each: Tree, what: str) -> str:
+    """Return an amount with its unit, and that for each flask of 1000 cm³ where more is made than that."""
+    total = each["total_cm3"]
+    part = f" ({significant(1000 * amount / total, 3)} {what.split()[0]} in each 1000 cm³)" if total > 1000 else ""
+    return f"{significant(amount, 3)} {what}{part}"
 
 
 def _told(tree: Tree) -> Iterator[str]:
@@ -175,6 +181,7 @@ def results_sheet(prepared: Prepared) -> bytes:
         {
             "title": practical.file.title,
             "paper": look["paper"],
+            "large": look["size"] == "large",
             "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
             "volume": "cm³",
             "equations": list(dict.fromkeys(each.shown for each in practical.equations)),

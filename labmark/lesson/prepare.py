@@ -15,7 +15,7 @@ from labmark.lesson.columns import usual_runs
 from labmark.lesson.curve import Curve
 from labmark.lesson.foresight import foresight
 from labmark.lesson.quantities_needed import RESERVE_PERCENT, of_several, solutions_needed
-from labmark.lesson.titration import buffer_ph, constants_of, curve_of, curves_to_endpoints, titration_of
+from labmark.lesson.titration import acids_of, buffer_ph, constants_of, curve_of, curves_to_endpoints, titration_of
 from labmark.meaning import Example, concerns, examples_of, expected_titres, finer_bands, references_of, uncertainty_at
 from labmark.outputs.numbers import significant
 from labmark.practical import Practical
@@ -47,7 +47,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
     examples, several = examples_of(practical, file), bool(practical.parts)
     titration = None if several else titration_of(examples[0])
     one = curve_of(titration) if titration else None
-    curves = curves_to_endpoints(practical) if several else [one] if one is not None else []
+    curves, acids = curves_to_endpoints(practical) if several else ([one] if one else [], [])
     within = practical.file.concordance.within
     names = [each.name for each in practical.file.endpoints] or [practical.file.indicator]
     found = [indicator.verdict(curve, name, within) for curve, name in zip(curves, names, strict=False)]
@@ -63,11 +63,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         "expected_titre": _expected(practical),
         "solutions": solutions,
         "indicator": found[0] if found and not several else None,
-        "indicators": [
-            {**each, "titre_cm3": round(curve.equivalence, 2)}
-            for curve, each in zip(curves, found, strict=True)
-            if each is not None
-        ],
+        "indicators": [each for each in found if each is not None],
         "curve": _curve(curves[-1], practical) if curves else None,
         "budget": list(lines),
         "advice": advice,
@@ -87,7 +83,9 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         ],
         "missing": [*_missing(solutions)] if titration else [],
     }
-    return Prepared(tree, practical, examples, curves, constants_of(titration, practical))
+    return Prepared(
+        tree, practical, examples, curves, constants_of(acids_of(titration) if titration else acids, titration)
+    )
 
 
 def _expected(practical: Practical) -> dict[str, float] | None:
@@ -104,10 +102,7 @@ def _expected(practical: Practical) -> dict[str, float] | None:
 
 def _curve(curve: Curve, practical: Practical) -> Tree:
     """Return what is measured about equivalence, one drop before and after."""
-    drop = indicator.DROP
-    before, at, after = (
-        curve.at([curve.equivalence - drop, curve.equivalence, curve.equivalence + drop]).round(2).tolist()
-    )
+    before, at, after = (round(each, 2) for each in indicator.about(curve))
     held = {} if curve.quantity == "pH" else {"buffer_ph": buffer_ph(practical.file.indicator)}
     return {"quantity": curve.quantity, "before": before, "at_equivalence": at, "after": after, **held}
 
@@ -155,4 +150,5 @@ def _missing(solutions: list[Tree]) -> Iterator[Tree]:
     for each in solutions:
         if each["concentration"] is None and each["mass_g"] is None:
             key = "sample.mass" if each["each_g"] is not None else keys[each["role"]]
-            yield {"solution": each["solution"], "key": key}
+            said = f"{each['solution']} cannot be prepared yet: the practical does not give {key}"
+            yield {"solution": each["solution"], "key": key, "message": said}

@@ -22,7 +22,7 @@ RINSE = 25
 """For rinsing burette or pipette, each student [cm³]; common practice, no source."""
 RESERVE_PERCENT = 20
 SAMPLE = "the sample"
-DEFERS = "the safety data sheet and the local risk assessment decide"
+DEFERS = "the local risk assessment decides"
 Role = Literal["flask", "burette", "excess", "standard"]
 
 
@@ -62,7 +62,12 @@ def of_several(practical: Practical, runs: int, students: int) -> list[dict[str,
     for solution, (strength, each) in titrants.items():
         made.append(_prepared(Solution(parse_formula(solution), "burette", strength, each), students))
     for solution, each in aliquots.items():
-        known = {"solution": solution, "name": solution, "caution": f"{solution}: see its label; {DEFERS}", "note": ""}
+        known = {
+            "solution": solution,
+            "name": solution,
+            "caution": f"{solution}: see its label; {DEFERS}",
+            "note": "",
+        }
         made.append(_prepared(Solution(practical.unknown, "flask", None, each), students) | known)
     return made
 
@@ -147,7 +152,8 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "total_cm3": total,
         "mass_g": _mass(one, row, moles, students),
         "from_stock": _from_stock(one, row, strength, total),
-        "caution": f"{_caution(one, strength)}; {DEFERS}",
+        "caution": f"{_caution(one, strength, row.get('name', ''))}; {DEFERS}",
+        "original": one.dilution is not None,
         "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
         "solid": shown_formula(row["weigh"]) if "weigh" in row else "",
         "note": row.get("note", ""),
@@ -159,11 +165,11 @@ def _is_sample(one: Solution) -> bool:
     return one.weighed is not None and one.role == "flask"
 
 
-def _caution(one: Solution, strength: Fraction | None) -> str:
+def _caution(one: Solution, strength: Fraction | None, name: str) -> str:
     """Return what is known of a solution's hazards at its concentration; of a sample its label alone tells."""
     if _is_sample(one):
         return f"{SAMPLE}: see its label"
-    return caution_of(one.species, strength and Fraction(significant(strength, 4)))
+    return caution_of(one.species, strength and Fraction(significant(strength, 4)), name)
 
 
 def _is(species: Species, formulas: list[str]) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
@@ -122,46 +123,41 @@ def curve_of(titration: Titration) -> Curve | None:
     return acid_base(solutes, titration.flask, run_in, titration.run_in)
 
 
-def curves_to_endpoints(practical: Practical) -> list[Curve]:
-    """Return the curve of a run with several endpoints as seen from each of them, its titrant up to there.
+def curves_to_endpoints(practical: Practical) -> tuple[list[Curve], list[Acid]]:
+    """Return the curve of a run with several endpoints as seen from each of them, and the acids and bases behind it.
 
     None at all where it is not of acids and bases, or a reference is missing.
     """
     part, titres = practical.parts[0], titres_of(practical)
-    series, titrant, acids = part.series, acid_of(part.known, practical), _acids_found(practical)
+    series, titrant = part.series, acid_of(part.known, practical)
     volumes = [float(titre) for _, titre in sorted(titres.items()) if titre is not None]
-    if series is None or titrant is None or not acids or len(volumes) < len(series.names):
-        return []
+    found = [acid_of(each.unknown, practical) for each in series.found] if series and series.endpoints else []
+    acids = [each for each in found if each is not None]
+    if series is None or titrant is None or not (len(acids) == len(volumes) == len(series.names)):
+        return [], []
     uses = [[float(dict(line).get(each.unknown, 0)) for each in series.found] for line in series.lines]
-    strength = float(part.known_concentration)
-    amounts = np.linalg.solve(uses, [strength * volume for volume in volumes]).tolist()
-    volume = float(practical.file.flask.aliquot or DISSOLVED_IN)
-    flask = [Solute(acid.times * each / volume, acid.pka, acid.lost) for acid, each in zip(acids, amounts, strict=True)]
+    strength, volume = float(part.known_concentration), float(practical.file.flask.aliquot or DISSOLVED_IN)
+    amounts = np.linalg.solve(uses, [strength * each for each in volumes]).tolist()
+    flask = [Solute(one.times * each / volume, one.pka, one.lost) for one, each in zip(acids, amounts, strict=True)]
     run_in = [Solute(titrant.times * strength, titrant.pka, titrant.lost)]
-    return [acid_base(flask, volume, run_in, equivalence) for equivalence in accumulate(volumes)]
+    return [acid_base(flask, volume, run_in, each) for each in accumulate(volumes)], [*acids, titrant]
 
 
-def _acids_found(practical: Practical) -> list[Acid]:
-    """Return the acids and bases that several endpoints find; none where one is no acid or base."""
-    series = practical.parts[0].series
-    if series is None or not series.endpoints:
-        return []
-    found = [acid_of(each.unknown, practical) for each in series.found]
-    return [] if None in found else [each for each in found if each is not None]
+def acids_of(titration: Titration) -> list[Acid]:
+    """Return the acids and bases in the flask, and the titrant where it is one."""
+    titrant = acid_of(titration.titrant, titration.example.practical)
+    return [*(acid for acid, _ in _in_flask(titration, titrant)), *([titrant] if titrant else [])]
 
 
-def constants_of(titration: Titration | None, practical: Practical) -> list[str]:
+def constants_of(acids: Iterable[Acid], titration: Titration | None) -> list[str]:
     """Return the constants behind the curve, each with its source."""
-    titrant = acid_of(practical.parts[0].known if titration is None else titration.titrant, practical)
-    acids = _acids_found(practical) if titration is None else [acid for acid, _ in _in_flask(titration, titrant)]
-    acids += [titrant] if titrant and (acids or titration) else []
     told = [
         f"{acid.name}, pKa {' and '.join(f'{each:.2f}' for each in acid.pka)} ({acid.source})"
         for acid in acids
         if acid.pka
     ]
-    log_k = None if titration is None else edta_complex(titration.analyte)
-    if titration is not None and log_k is not None:
+    log_k = edta_complex(titration.analyte) if titration else None
+    if titration and log_k is not None:
         told.append(f"log K of {titration.analyte.shown} with EDTA {log_k} ({table('acids')['edta']['source']})")
     return list(dict.fromkeys(told))
 

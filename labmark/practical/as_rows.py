@@ -4,7 +4,8 @@
     flask.dilution         { taken = 25.0, made_up_to = 250.0 }
     marks.1.criterion      recording
 
-Tables and lists within a table stand in one cell as in TOML; what is repeated there (cautions) has a row each.
+Tables and lists within a table stand in one cell as in TOML; the values of groups (reference.values.A), and what is
+repeated there (cautions), have a row each.
 """
 
 from __future__ import annotations
@@ -17,8 +18,8 @@ from typing import Any
 
 from labmark.practical.rows import CHAIN, LISTS
 
-_PLAIN = re.compile(r"[a-z_]+")
-"""A key that capitals and spaces do not matter to."""
+_PLAIN, _GROUP = re.compile(r"[a-z_]+"), re.compile(r"\w+( \w+)*")
+"""A key that capitals and spaces do not matter to; a key that may be the name of a group."""
 
 
 def sheet_rows(table: Mapping[str, Any]) -> Iterator[tuple[str, object]]:
@@ -35,6 +36,9 @@ def sheet_rows(table: Mapping[str, Any]) -> Iterator[tuple[str, object]]:
 
 
 def _rows(key: str, name: str, value: Any) -> Iterator[tuple[str, object]]:
+    if isinstance(value, Mapping) and (name == "values" or "values" in value) and all(map(_GROUP.fullmatch, value)):
+        yield from (row for part, inner in value.items() for row in _rows(f"{key}.{part}", part, inner))
+        return
     repeated = name in LISTS or (key == CHAIN and isinstance(value, list) and len(value) > 1)
     for each in value if repeated and isinstance(value, list) and value else [value]:
         yield key, _in_one_cell(each)

@@ -62,11 +62,11 @@ def _of_several(practical: Practical) -> Iterator[tuple[Species, Fraction | None
             yield sought, None
 
 
-def caution_of(species: Species, concentration: Fraction | None) -> str:
+def caution_of(species: Species, concentration: Fraction | None, name: str = "") -> str:
     """Return what a solution is classified as at a concentration [mol/dm³]; None where the students are to find it."""
     row = next((row for row in hazards() if species.name in row.get("species", ())), None)
     if row is None:
-        return f"{species.shown}: see its safety data sheet"
+        return f"{name or species.shown}: see its safety data sheet"
     mass = molar_mass(parse_formula(row["species"][0]).atoms)
     limits = [(GRAMS_PER_DM3 * Fraction(str(each["from"])) / mass, each["says"]) for each in row["limits"]]
     said = [f"{says} from {significant(least, 2):f} mol/dm³" for least, says in reversed(limits)]

@@ -312,18 +312,14 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
     cells = view.lines[line]
     named = [at for at, cell in cells.items() if run_named(cell, meanings.overrides)]
     texts = [at for at in named if cells[at].kind == "text" and not numberish(cells[at])]
-    if len(named) < 2 or not texts or _is_student(meanings, line, main):
+    # A name, Student 1 too, stands under a heading for names: 10A beside it is a class, and no run.
+    main_row, own_row = meanings.by_row.get(main, {}).items(), meanings.by_row.get(line, {}).items()
+    heads = [at for at, header in own_row if header.field in WHO and header.number is None]
+    named_below = [at for at, header in main_row if header.field in WHO and at in cells and at not in heads]
+    if len(named) < 2 or not texts or named_below:
         return False
     first = view.get(main, min(cells))
     return len(named) == len(cells) or (first is not None and len(named) >= len(cells) - 2)
-
-
-def _is_student(meanings: Meanings, line: int, main: int) -> bool:
-    """Return whether a name (Student 1, too) stands under a heading for names: 10A beside it is a class, and no run."""
-    under = meanings.by_row.get(line, {}).items()
-    heads = {at for at, header in under if header.field in WHO and header.number is None}
-    who = {at for at, header in meanings.by_row.get(main, {}).items() if header.field in WHO}
-    return any((line, at) in meanings.grid.cells for at in who - heads)
 
 
 def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int]) -> list[Column]:
