@@ -331,7 +331,8 @@ def class_sheet(written: Written) -> str:
     lines = [
         f"Wrote {written.file}: {counted(written.students, 'student')}, a rough and {counted(written.runs, 'run')}"
     ]
-    lines += [f"  left out of the list, as a class sheet has no use for it: {each}" for each in written.left_out]
+    if written.left_out:
+        lines.append(f"  left out of the list, as a class sheet has no use for it: {listed([*written.left_out])}")
     return "\n".join([*lines, f"When it is filled in: labmark mark {_quoted(str(written.file))}"])
 
 

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from openpyxl.workbook import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-FITS, FITS_NOTE = 55, 36
+FITS, FITS_NOTE = 36, 28
 """Characters of a value and of a note that fit on a line."""
 
 
@@ -133,6 +133,7 @@ def _settle(book: Workbook, title: str, letter: bool) -> None:
         page.page_setup.orientation = "landscape"
         page.page_setup.paperSize = page.PAPERSIZE_LETTER if letter else page.PAPERSIZE_A4
         for margin in ("left", "right", "top", "bottom"):
-            setattr(page.page_margins, margin, 0.8)
+            setattr(page.page_margins, margin, 0.7)
+        page.page_margins.header = page.page_margins.footer = 0.4
         page.oddHeader.left.text = title[:200].replace("&", "&&")
         page.oddFooter.left.text, page.oddFooter.right.text = DEFERS, "&P of &N"

@@ -15,7 +15,7 @@ FORMATS = {"reading": "0.00", "titre": "0.00", "group": "@", "result": "@"}
 WIDTHS = {NAME: 24.0, "Email": 26.0, "tick": 7.0, "reading": 8.5, "titre": 8.5}
 """Width of a column [characters] by its heading or what it holds."""
 USUAL_WIDTH = 11.0
-OF_PRACTICAL = {"Key": 30.0, "Value": 62.0, "For the technician": 40.0}
+OF_PRACTICAL = {"Key": 29.0, "Value": 42.0, "For the technician": 32.0}
 """Headings of its own sheet -> width of the column [characters]."""
 FOUND_OUT = re.compile(
     r"(reference|standardisation)\.(?!by$).*|.*\.concentration(\.values\..*)?|.*\.standard_uncertainty|blank\.titre"
