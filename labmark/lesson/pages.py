@@ -124,13 +124,13 @@ def _told(tree: Tree) -> Iterator[str]:
     """Yield how each indicator does, in sentences; nothing where nothing is known of it."""
     for found in tree["indicators"]:
         bias, at = found["bias_cm3"], fixed(found["titre_cm3"], 2)
-        off = f"its change begins {fixed(abs(bias), 2)} cm³ {'after' if bias > 0 else 'before'} it"
+        off = f"{fixed(abs(bias), 2)} cm³ {'after' if bias > 0 else 'before'} it" if abs(bias) >= 0.005 else "there"
+        where = f"its change begins {off}" if bias else "equivalence lies within its range"
         before, there, after = (fixed(found[f"ph_{when}"], 1) for when in ("before", "at_equivalence", "after"))
         yield (
             f"At equivalence ({at} cm³) the pH is {there}; one drop (0.05 cm³) before it is {before}, one drop after "
             f"{after}. {found['name'].capitalize()} changes from pH {found['low']} to {found['high']} (source: "
-            f"{found['source']}): {off if bias else 'equivalence lies within its range'}. "
-            f"{'It suits.' if found['suits'] else 'It does not suit.'}"
+            f"{found['source']}): {where}. {'It suits.' if found['suits'] else 'It does not suit.'}"
         )
 
 

@@ -154,7 +154,9 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "from_stock": _from_stock(one, row, strength, total),
         "caution": f"{_caution(one, strength, row.get('name', ''))}; {DEFERS}",
         "original": one.dilution is not None,
-        "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
+        "name": SAMPLE
+        if _is_sample(one)
+        else row.get("name", f"{'solution of ' * bool(one.species.charge)}{one.species.shown}"),
         "solid": shown_formula(row["weigh"]) if "weigh" in row else "",
         "note": row.get("note", ""),
         "each_g": one.weighed,
