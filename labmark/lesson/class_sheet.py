@@ -56,12 +56,8 @@ def write_class_sheet(
     look = used.file.sheet
     forms = Forms.of(look.model_dump(), texts_in(table))
     columns = [replace(each, what=forms(each.what)) for each in columns_of(used, runs)]
-    data = write(
-        used.file.title,
-        laid_out(roll, columns),
-        entries(sheet_rows(table), bool(used.parts)),
-        letter=look.paper == "letter",
-    )
+    rows, letter = entries(sheet_rows(table), bool(used.parts)), look.paper == "letter"
+    data = write(used.file.title, laid_out(roll, columns), rows, letter=letter)
     book = book_of(str(out), data)
     _fill(book.grids[0], [each.heading for each in columns if each.holds == "reading"], len(roll.rows))
     sheet, again = read(out, None, (), book)

@@ -51,6 +51,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
     within = practical.file.concordance.within
     names = [each.name for each in practical.file.endpoints] or [practical.file.indicator]
     found = [indicator.verdict(curve, name, within) for curve, name in zip(curves, names, strict=False)]
+    unsuited = [each for pair in zip(curves, found, strict=True) for each in indicator.complaint(*pair, within)]
     runs, number = 1 + usual_runs(practical), students * classes
     solutions = solutions_needed(titration, runs, number) if titration else of_several(practical, runs, number)
     first = examples[0]
@@ -72,10 +73,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
             {"warning": code, "message": message}
             for code, messages in (
                 ("titre-out-of-range", _out_of_range(practical)),
-                (
-                    "indicator-unsuitable",
-                    (each for pair in zip(curves, found, strict=True) for each in indicator.complaint(*pair, within)),
-                ),
+                ("indicator-unsuitable", unsuited),
                 ("band-finer-than-glassware", (each for one in examples for each in _finer(one))),
                 ("too-few-figures", dict.fromkeys(each for one in examples for each in _few_figures(one))),
             )
@@ -83,9 +81,8 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         ],
         "missing": [*_missing(solutions)] if titration else [],
     }
-    return Prepared(
-        tree, practical, examples, curves, constants_of(acids_of(titration) if titration else acids, titration)
-    )
+    constants = constants_of(acids_of(titration) if titration else acids, titration)
+    return Prepared(tree, practical, examples, curves, constants)
 
 
 def _expected(practical: Practical) -> dict[str, float] | None:

@@ -62,12 +62,7 @@ def of_several(practical: Practical, runs: int, students: int) -> list[dict[str,
     for solution, (strength, each) in titrants.items():
         made.append(_prepared(Solution(parse_formula(solution), "burette", strength, each), students))
     for solution, each in aliquots.items():
-        known = {
-            "solution": solution,
-            "name": solution,
-            "caution": f"{solution}: see its label; {DEFERS}",
-            "note": "",
-        }
+        known = {"solution": solution, "name": solution, "caution": f"{solution}: see its label; {DEFERS}", "note": ""}
         made.append(_prepared(Solution(practical.unknown, "flask", None, each), students) | known)
     return made
 
@@ -154,9 +149,7 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "from_stock": _from_stock(one, row, strength, total),
         "caution": f"{_caution(one, strength, row.get('name', ''))}; {DEFERS}",
         "original": one.dilution is not None,
-        "name": SAMPLE
-        if _is_sample(one)
-        else row.get("name", f"{'solution of ' * bool(one.species.charge)}{one.species.shown}"),
+        "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
         "solid": shown_formula(row["weigh"]) if "weigh" in row else "",
         "note": row.get("note", ""),
         "each_g": one.weighed,

@@ -124,10 +124,7 @@ def curve_of(titration: Titration) -> Curve | None:
 
 
 def curves_to_endpoints(practical: Practical) -> tuple[list[Curve], list[Acid]]:
-    """Return the curve of a run with several endpoints as seen from each of them, and the acids and bases behind it.
-
-    None at all where it is not of acids and bases, or a reference is missing.
-    """
+    """Return the curve of a run of acids and bases as seen from each endpoint, and what is in it; or nothing."""
     part, titres = practical.parts[0], titres_of(practical)
     series, titrant = part.series, acid_of(part.known, practical)
     volumes = [float(titre) for _, titre in sorted(titres.items()) if titre is not None]
