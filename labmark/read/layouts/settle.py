@@ -23,12 +23,14 @@ from labmark.read.words import folded, plain
 FAR_APART = 3
 """Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
 _SYMBOL = re.compile(r"v[1-9]")
+_THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 
 
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
     _settle_titrations(table)
     _settle_symbols(table)
+    _check_readings(table)
     _settle_volumes(table)
     _settle_bare_runs(table)
     _settle_lone_tick(table)
@@ -101,6 +103,14 @@ def _is_difference(table: Table, column: Column) -> bool:
     volumes = [number for line in table.records if (number := table.number(line, column)) is not None]
     near = sum(abs(abs(gap) - volume) <= 1 for gap, volume in zip(gaps, volumes, strict=False))
     return len(gaps) == len(volumes) and 2 * near > len(gaps)
+
+
+def _check_readings(table: Table) -> None:
+    """Raise InputError where a third reading stands beside the first and the second, which are then no run's two."""
+    third = next((column for column in table.columns if _THIRD.fullmatch(_bare(column.header))), None)
+    if third is not None and table.of("initial", "final"):
+        what = "first, second and third reading may be titres, or readings of runs"
+        raise column_problem(table, third, what, 'say which, e.g. "Run 3 titre" = "3rd reading" in a [columns] table')
 
 
 def _bare(header: Header) -> str:
