@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -38,57 +38,50 @@ def students_of(runs: Table, students: Table, table: RunTable, sets: Concordance
     runs, students   the tables (see labmark.records)
     table, sets      what `run_table` and `concordance` made of them, matrices (n, r)
     """
-    made = list(_runs(runs.columns, table, sets))
+    made = list(_runs(runs, table, sets))
     of_each = [tuple([made[row] for row in rows if row >= 0]) for rows in table.row.tolist()]
-    yield from _students(students.columns, of_each, table, sets)
+    yield from _students(students, of_each, table, sets)
 
 
-def _runs(of: Mapping[str, list[Any]], table: RunTable, sets: Concordance) -> Iterator[Run]:
-    """Yield the runs in the order of the table. By column, as a large class has half a million of them."""
-    written = ("label", "kind", "initial", "final", "initial_decimals", "final_decimals", "titre", "titre_decimals")
-    marked = ("parts", "ticked", "struck", "cells", "odd", "why", "spoilt", "result", "result_decimals")
-    later = ("disordered", "decided", "as_written")
+# Field of a record -> column of the table, where both hold the same.
+_OF_RUN = {
+    **{each: each for each in ("initial", "final", "initial_decimals", "final_decimals", "ticked")},
+    **{"written": "titre", "written_decimals": "titre_decimals", "own_result": "result"},
+    **{"own_result_decimals": "result_decimals", "decided": "decided", "as_written": "as_written"},
+}
+_OF_STUDENT = {
+    **{"own_mean": "mean", "own_mean_decimals": "mean_decimals", "own_result": "result"},
+    **{"own_result_decimals": "result_decimals", "order": "order"},
+}
+
+
+def _runs(runs: Table, table: RunTable, sets: Concordance) -> Iterator[Run]:
+    """Yield the runs in the order of the table."""
     given = (table.titre, table.reversed, table.off_scale, table.missing, table.usable, sets.in_mean)
     found = zip(*(_in_order(each, table) for each in given), strict=True)
-    for (
-        (label, kind, initial, final, initial_decimals, final_decimals, own, own_decimals),
-        (parts, ticked, struck, cells, odd, why, spoilt, result, digits, disordered, decided, as_written),
-        (titre, turned, off_scale, missing, usable, in_mean),
-    ) in zip(_rows(of, written), _rows(of, (*marked, *later)), found, strict=True):
+    for row, (titre, turned, off_scale, missing, usable, in_mean) in zip(runs.rows(), found, strict=True):
         yield Run(
-            label=str(label),
-            rough=kind == "rough",
-            initial=initial,
-            final=final,
-            initial_decimals=initial_decimals,
-            final_decimals=final_decimals,
+            str(row["label"]),
+            row["kind"] == "rough",
             titre=None if titre == NONE else titre,
-            written=own,
-            written_decimals=own_decimals,
-            parts=tuple(parts or ()),
-            ticked=ticked,
-            struck=bool(struck),
+            parts=tuple(row.get("parts") or ()),
+            struck=bool(row.get("struck")),
             reversed=turned,
+            disordered=row.get("disordered") or "",
             off_scale=off_scale,
             missing=missing,
             usable=usable,
             in_mean=in_mean,
-            cells=cells or {},
-            odd=odd or {},
-            why=why or {},
-            spoilt=tuple(spoilt or ()),
-            own_result=result,
-            own_result_decimals=digits,
-            disordered=disordered or "",
-            decided=decided,
-            as_written=as_written,
+            spoilt=tuple(row.get("spoilt") or ()),
+            **_alike(row, _OF_RUN, ("cells", "odd", "why")),
         )
 
 
-def _rows(of: Mapping[str, list[Any]], names: Iterable[str]) -> Iterator[tuple[Any, ...]]:
-    """Return the rows of some columns; a column that is not there is empty."""
-    length = len(next(iter(of.values())))
-    return zip(*(of.get(name) or [None] * length for name in names), strict=True)
+def _alike(row: Mapping[str, Any], columns: Mapping[str, str], mappings: Sequence[str]) -> dict[str, Any]:
+    """Return the fields of a record that hold what the table does; a mapping that is not there is empty."""
+    return {name: row.get(column) for name, column in columns.items()} | {
+        name: row.get(name) or {} for name in mappings
+    }
 
 
 def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
@@ -99,36 +92,17 @@ def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
     return list(rows.tolist())
 
 
-def _students(
-    of: Mapping[str, list[Any]], runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance
-) -> Iterator[Student]:
-    names = (
-        "student",
-        "groups",
-        "about",
-        "absent",
-        "mean",
-        "mean_decimals",
-        "result",
-        "result_decimals",
-        "result_unit",
-    )
-    marked = ("cells", "odd", "spoilt", "notes", "order")
+def _students(students: Table, runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance) -> Iterator[Student]:
     given = (table.counts_down, sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
     found = zip(*(each.tolist() for each in given), strict=True)
-    for (
-        place,
-        (name, groups, about, absent, mean, mean_decimals, result, result_decimals, result_unit),
-        (cells, odd, spoilt, notes, order),
-        (counts_down, concordant, total, count, span, tightest),
-    ) in zip(range(len(runs)), _rows(of, names), _rows(of, marked), found, strict=True):
+    for place, (row, (counts_down, concordant, total, count, span, tightest)) in enumerate(
+        zip(students.rows(), found, strict=True)
+    ):
         yield Student(
-            number=place + 1,
-            name=str(name),
-            runs=runs[place],
-            groups=groups or {},
-            about=about or {},
-            absent=bool(absent),
+            place + 1,
+            str(row["student"]),
+            runs[place],
+            absent=bool(row.get("absent")),
             counts_down=counts_down,
             concordant=concordant,
             mean=mean_cm3(total, count) if count else None,
@@ -136,16 +110,10 @@ def _students(
             tightest=tightest if tightest >= 0 else None,
             sets=sets.sets[place],
             fair=_fair(runs[place], sets, place),
-            own_mean=mean,
-            own_mean_decimals=mean_decimals,
-            own_result=result,
-            own_result_decimals=result_decimals,
-            own_result_unit=result_unit or "",
-            cells=cells or {},
-            odd=odd or {},
-            spoilt=tuple(spoilt or ()),
-            notes=tuple(notes or ()),
-            order=order,
+            own_result_unit=row.get("result_unit") or "",
+            spoilt=tuple(row.get("spoilt") or ()),
+            notes=tuple(row.get("notes") or ()),
+            **_alike(row, _OF_STUDENT, ("groups", "about", "cells", "odd")),
         )
 
 
