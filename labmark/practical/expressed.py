@@ -9,6 +9,7 @@ from typing import Any
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_formula
 from labmark.practical.file import PracticalFile
 from labmark.practical.ions import IonsError, ions_of, solubility_product
+from labmark.practical.model import Result
 from labmark.practical.quantities import PEROXIDE, QUANTITIES, held_differently, numbered
 from labmark.practical.record import Expressed
 from labmark.problems import Problem
@@ -29,35 +30,37 @@ def expressed_of(
         return None
     if number is None and result.quantity == "value per gram" and (itself := equation.find(text)) is not None:
         number = equation.coefficient(itself) / equation.coefficient(unknown)
-    other = held_differently(unknown, species) if number is None else []
-    if other:
-        what = f"{unknown.name} and {text} hold {other[0]} in different numbers"
-        do = (
-            f'say how much of it stands for one {unknown.name}: expressed_as = "1 {text}" where one counts for one, '
-            f'"1/2 {text}" where half of it does'
-        )
-        problems.append(problem("result.expressed_as", what, do))
+    if number is None:
+        problems += _number_problems(unknown, species, text, problem)
     if result.quantity == "solubility product":
         try:
             quantity = solubility_product(ions_of(result.ions or (), species), species)
         except IonsError as error:
             problems.append(problem("result.ions", str(error), error.do))
     mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), problem, problems)
-    unit = quantity.unit
-    power = power_between(unit, result.unit or unit)
+    power = power_between(quantity.unit, result.unit or quantity.unit)
     if power is None:
-        asked = ", ".join(each for each in ASKED if power_between(unit, each) is not None) or "none"
-        what = f"found {result.unit!r}, which is no unit for {result.quantity}"
-        problems.append(problem("result.unit", what, f"give one of {asked}, or leave it out"))
-    return Expressed(
-        species.shown,
-        text if result.expressed_as else unknown.formula,
-        species.atoms,
-        number or Fraction(1),
-        mass,
-        quantity,
-        power or 0,
-    )
+        problems.append(_no_unit(result, quantity.unit, problem))
+    formula = text if result.expressed_as else unknown.formula
+    return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power or 0)
+
+
+def _number_problems(unknown: Species, species: Species, text: str, problem: Any) -> Iterator[Problem]:
+    """Yield that nobody knows how much of a substance stands for one of the unknown."""
+    other = held_differently(unknown, species)
+    if other:
+        what = f"{unknown.name} and {text} hold {other[0]} in different numbers"
+        do = (
+            f'say how much of it stands for one {unknown.name}: expressed_as = "1 {text}" where one counts for one, '
+            f'"1/2 {text}" where half of it does'
+        )
+        yield problem("result.expressed_as", what, do)
+
+
+def _no_unit(result: Result, unit: str, problem: Any) -> Problem:
+    asked = ", ".join(each for each in ASKED if power_between(unit, each) is not None) or "none"
+    what = f"found {result.unit!r}, which is no unit for {result.quantity}"
+    return problem("result.unit", what, f"give one of {asked}, or leave it out")  # type: ignore[no-any-return]
 
 
 def _mass_of(species: Species, needed: bool, problem: Any, problems: list[Problem]) -> Fraction:

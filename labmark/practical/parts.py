@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 from typing import Any
 
 from labmark.practical.back import weighed_problems
@@ -30,7 +31,15 @@ def of_several(practical: PracticalFile, problem: Any) -> Practical:
     given_scheme = "marks" in practical.model_fields_set
     practical = practical if given_scheme else _each_result_marked(practical)
     results = practical.results or (practical.result,)
-    of_all = [each.of for each in results]
+    series = _series(practical, [each.of for each in results], problem)
+    parts = tuple(_parts(practical, results, series, given_scheme, problem, problems))
+    if problems:
+        raise InputError(problems)
+    return replace(parts[0], file=practical, parts=parts)
+
+
+def _series(practical: PracticalFile, of_all: Sequence[str], problem: Any) -> Series:
+    """Return what all the titres together find, as the first of them sees it. Raises InputError."""
     given = practical.endpoints or practical.titrations
     names, key = tuple(each.name for each in given), "endpoints" if practical.endpoints else "titrations"
     try:
@@ -40,27 +49,13 @@ def of_several(practical: PracticalFile, problem: Any) -> Practical:
             else [of_titration(each, place, of_all) for place, each in enumerate(practical.titrations)]
         )
         found = solved(lines, names, key)
-        if len(names) == 1:
-            raise InputError(problem(key, "there is only one", "give [result] and equation, or two of them"))
         equations = tuple(equation for each in given for equation in equations_of(each))
     except IllPosedError as error:
         raise InputError(problem(error.key, str(error), error.do)) from error
-    series = Series(
-        names,
-        bool(practical.endpoints),
-        0,
-        "",
-        True,
-        True,
-        equations,
-        found,
-        tuple(tuple(line.items()) for line in lines),
-        practical.titrations,
-    )
-    parts = tuple(_parts(practical, results, series, given_scheme, problem, problems))
-    if problems:
-        raise InputError(problems)
-    return replace(parts[0], file=practical, parts=parts)
+    if len(names) == 1:
+        raise InputError(problem(key, "there is only one", "give [result] and equation, or two of them"))
+    uses = tuple(tuple(line.items()) for line in lines)
+    return Series(names, bool(practical.endpoints), 0, "", True, True, equations, found, uses, practical.titrations)
 
 
 def _each_result_marked(practical: PracticalFile) -> PracticalFile:
@@ -122,26 +117,28 @@ def _parts(
             continue
         asked.append(found.unknown)
         name = result.name if isinstance(result, NamedResult) else ""
-        reference = result.reference if isinstance(result, NamedResult) else practical.reference
-        if place == 0:
-            reference = reference or practical.reference
-        plain = Result.model_validate(
-            {each: getattr(result, each) for each in Result.model_fields if each in result.model_fields_set}
-        )
         one = replace(series, place=found.series, result=name, reads=found.series not in done)
         done.add(found.series)
-
-        def of_this(where: str, what: str, do: str, key: str = key) -> Problem:
-            return problem(re.sub(r"^result\b", key, where), what, do)  # type: ignore[no-any-return]
-
-        part = practical.model_copy(update={"result": plain, "reference": reference})
-        yield from _part(part, one, found.unknown, given_scheme, of_this, problems)
+        part = _asking(practical, result, first=place == 0)
+        yield from _part(part, one, found.unknown, given_scheme, partial(_of_result, problem, key), problems)
     for found in series.found:
         if found.unknown not in asked:
             one = replace(series, place=found.series, asked=False, reads=found.series not in done)
             on_the_way = Result(of=found.unknown.name)
             part = practical.model_copy(update={"result": on_the_way, "reference": None})
             yield from _part(part, one, found.unknown, given_scheme, problem, problems)
+
+
+def _asking(practical: PracticalFile, result: NamedResult | Result, *, first: bool) -> PracticalFile:
+    """Return a practical that asks for one of several results; the practical's own reference is the first one's."""
+    reference = result.reference if isinstance(result, NamedResult) else practical.reference
+    given = {each: getattr(result, each) for each in Result.model_fields if each in result.model_fields_set}
+    reference = reference or (practical.reference if first else None)
+    return practical.model_copy(update={"result": Result.model_validate(given), "reference": reference})
+
+
+def _of_result(problem: Any, key: str, where: str, what: str, do: str) -> Problem:
+    return problem(re.sub(r"^result\b", key, where), what, do)  # type: ignore[no-any-return]
 
 
 def _part(

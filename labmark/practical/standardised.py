@@ -7,7 +7,7 @@ The value alone is worked out here, as the practical cannot be read without it; 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -64,12 +64,7 @@ def standardised(
     known: Side = "flask" if sides["burette"] == unknown and not practical.excess else "burette"
     solution = sides[known] if given.solution is None else equation.find(given.solution)
     if solution is None or solution not in sides.values():
-        names = " or ".join(species.name for species in sides.values() if species is not None)
-        titrant = practical.excess is not None
-        expected = "the titrant" if titrant else "one of the two solutions"
-        what = f"found {given.solution!r}, expected {expected} ({names})"
-        do = "give the reagent's concentration in [excess]" if titrant else "name the solution that was standardised"
-        problems.append(problem("standardisation.solution", what, do))
+        problems.append(_no_solution(practical, given, [each.name for each in sides.values() if each], problem))
         return practical, None
     found = _found(given, equation, solution, solution != unknown, problem, problems)
     if found is None:
@@ -83,6 +78,14 @@ def standardised(
         update={"concentration": significant(found.value, given.significant_figures)}
     )
     return practical.model_copy(update={known: side}), found
+
+
+def _no_solution(practical: PracticalFile, given: Standardisation, names: Sequence[str], problem: Report) -> Problem:
+    back = practical.excess is not None
+    expected = "the titrant" if back else "one of the two solutions"
+    what = f"found {given.solution!r}, expected {expected} ({' or '.join(names)})"
+    do = "give the reagent's concentration in [excess]" if back else "name the solution that was standardised"
+    return problem("standardisation.solution", what, do)
 
 
 def _with_told(found: Standardised, told: Decimal) -> Standardised:
