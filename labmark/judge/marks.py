@@ -249,23 +249,27 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     if mean.selection_right:
         agree = f"{what} that agree" if student.sets else f"the closest {what}: no {numbered(case.at_least)} agree"
         return criterion.out_of, f"The mean is of {agree}.", cells
-    chosen = [student.runs[place] for place in mean.runs]
-    rough = [run for run in chosen if run.rough]
-    if rough:
+    return _wrong_selection(case, [student.runs[place] for place in mean.runs], what, cells)
+
+
+def _wrong_selection(case: Case, chosen: list[Run], what: str, cells: tuple[str, ...]) -> Verdict:
+    """Return what is wrong with the runs that a mean is of."""
+    student = case.student
+    best = [student.runs[place] for place in student.sets[0]] if student.sets else []
+    if any(run.rough for run in chosen):
         return 0, "The rough titre was included in the mean.", cells
     if len(chosen) < case.at_least:
         one = "only one was" if len(chosen) == 1 else f"only {len(chosen)} were"
-        agree = f" {_names([student.runs[place] for place in student.sets[0]])} agree." if student.sets else ""
+        agree = f" {_names(best)} agree." if best else ""
         return 0, f"A mean needs at least {case.at_least} {what} that agree; {one} used.{agree}", cells
-    if not student.sets and student.agreement is not None:
-        out = [run for run in chosen if not run.usable]
-        if out and case.gaps:
-            return _blank(case, f"Without a result of {_names(out).lower()} none can be chosen.", cells, *case.gaps)
-        return 0, f"The results of {_names(chosen).lower()} do not agree within {student.agreement.limit} %.", cells
-    if not student.sets:
+    if best:
+        return 0, f"{_names(chosen)} went into the mean, but {_names(best).lower()} are the ones that agree.", cells
+    if student.agreement is None:
         return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
-    best = [student.runs[place] for place in student.sets[0]]
-    return 0, f"{_names(chosen)} went into the mean, but {_names(best).lower()} are the ones that agree.", cells
+    out = [run for run in chosen if not run.usable]
+    if out and case.gaps:
+        return _blank(case, f"Without a result of {_names(out).lower()} none can be chosen.", cells, *case.gaps)
+    return 0, f"The results of {_names(chosen).lower()} do not agree within {student.agreement.limit} %.", cells
 
 
 def _mean(case: Case, criterion: Criterion) -> Verdict:
@@ -280,27 +284,24 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
     if mean.uncheckable:
         bare = [run for run in student.runs if run.own_titre is None and not run.struck]
         unread = [run for run in bare if run.ticked] or [run for run in bare if not run.rough]
-        return (
-            criterion.out_of,
-            f"{_names(unread)} cannot be read, so the mean cannot be checked; {NOT_AGAINST_YOU}.",
-            student.at("mean"),
-        )
+        why = f"{_names(unread)} cannot be read, so the mean cannot be checked; {NOT_AGAINST_YOU}."
+        return criterion.out_of, why, student.at("mean")
     if mean.expected is None:
         return _blank(case, "There is no titre that the mean could be of.", student.at("mean"), *case.gaps)
     used = [student.runs[place] for place in mean.runs]
     cells = (*student.at("mean"), *_cells_at(used, "titre"))
-    expected = mean_shown(mean.expected - Fraction(student.net))
-    sum_of = f"The mean of {_volumes(used, mean.expected)} is {expected:f} cm³"
+    return (criterion.out_of if mean.right else 0), _mean_reason(student, mean, mean.expected, used), cells
+
+
+def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list[Run]) -> str:
+    shown_mean, written = mean_shown(expected - Fraction(student.net)), student.mean_as_written
+    sum_of = f"The mean of {_volumes(used, expected)} is {shown_mean:f} cm³"
     if mean.right:
-        exact = _exact(student.own_mean) == mean.expected
-        return (
-            criterion.out_of,
-            f"{sum_of}, as written." if exact else f"{sum_of}; {student.mean_as_written} is right.",
-            cells,
-        )
+        exact = student.own_mean is not None and _exact(student.own_mean) == expected
+        return f"{sum_of}, as written." if exact else f"{sum_of}; {written} is right."
     if mean.coarse:
-        return 0, f"{sum_of}; {student.mean_as_written} is not right to 0.05 or 0.01 cm³.", cells
-    return 0, f"{sum_of}, but {student.mean_as_written} is written.", cells
+        return f"{sum_of}; {written} is not right to 0.05 or 0.01 cm³."
+    return f"{sum_of}, but {written} is written."
 
 
 def _calculation(case: Case, criterion: Criterion) -> Verdict:

@@ -109,16 +109,8 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Prepared]:
 
 def _judged(prepared: _Prepared, decided: Decided = list) -> JudgedClass:
     sheet, practical, standardisation = prepared.sheet, prepared.practical, prepared.standardisation
-    worked, refs = prepared.worked, prepared.refs
-    worked = replace(
-        worked,
-        students=tuple(
-            replace(student, expected_titre=titre)
-            for student, titre in zip(worked.students, refs.expected, strict=True)
-        ),
-    )
-    if worked.of_runs:
-        worked = replace(worked, students=_with_expected(worked, refs))
+    refs = prepared.refs
+    worked = replace(prepared.worked, students=_with_expected(prepared.worked, refs))
     behind = Behind(practical, worked.formula, worked.repeatability, worked.beside.scatter)
     figures = class_figures(worked, practical, refs, behind)
     least = practical.file.concordance.at_least
@@ -148,11 +140,11 @@ def _judged(prepared: _Prepared, decided: Decided = list) -> JudgedClass:
 
 
 def _with_expected(worked: Worked, refs: References) -> tuple[Student, ...]:
-    """Return the students with the titre that the reference gives for each run."""
-    each = zip(worked.students, worked.of_runs, refs.each, strict=True)
-    return tuple(
-        with_expected(student, formulas, None if one is None else one.exact) for student, formulas, one in each
-    )
+    """Return the students with the titre that the reference gives, and with that of each run where runs differ."""
+    pairs = zip(worked.students, refs.expected, strict=True)
+    students = tuple(replace(student, expected_titre=titre) for student, titre in pairs)
+    each = zip(students, worked.of_runs, refs.each, strict=True) if worked.of_runs else ()
+    return tuple(with_expected(one, own, None if ref is None else ref.exact) for one, own, ref in each) or students
 
 
 class Claimed(NamedTuple):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
@@ -153,16 +153,24 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
         table, sets = agreeing(practical, table, results)
     else:
         sets = concordance(table.titre, table.usable, setting.within, setting.at_least, table.decided)
-    students = tuple(
-        replace(student, owned=one.owned)
-        for student, one in zip(students_of(sheet.runs, sheet.students, table, sets), numbers, strict=True)
-    )
-    if of_runs:
-        limit = practical.file.concordance.within_percent
-        students = tuple(with_results(one, results[place], sets, place, limit) for place, one in enumerate(students))
+    students = tuple(_students(sheet, practical, (table, sets), numbers, results))
     if practical.file.blank is not None:
         students = tuple(as_read(one, _blank_of(formula, own)) for one, own in zip(students, numbers, strict=True))
     return replace(_worked(table, sets, students, formula, numbers, of_runs, beside.of_runs), beside=beside)
+
+
+def _students(
+    sheet: ClassSheet,
+    practical: Practical,
+    found: tuple[RunTable, Concordance],
+    numbers: Sequence[Numbers],
+    results: Sequence[Sequence[Fraction | None]],
+) -> Iterator[Student]:
+    """Yield the students with what they own, and with the results of their runs where these must agree."""
+    limit = practical.file.concordance.within_percent
+    for place, student in enumerate(students_of(sheet.runs, sheet.students, *found)):
+        one = replace(student, owned=numbers[place].owned)
+        yield with_results(one, results[place], found[1], place, limit) if results else one
 
 
 def _with_those_of_runs(one: Numbers, of_label: Mapping[str, tuple[Input, ...]]) -> Numbers:

@@ -154,29 +154,45 @@ def _impossible(
     student: Student, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float], *, explained: bool
 ) -> Iterator[Finding]:
     """Yield that the readings give no result, or that the written one cannot be; `explained` where a slip gives it."""
-    own, blank, code = student.result_as_written, calc.blank_titre, "impossible-result"
-    low = calc.formula.curve.low
+    low, blank = calc.formula.curve.low, calc.blank_titre
     if low and student.mean is not None and student.mean <= low:
-        others = "others" in calc.names
-        what, gone = (
-            ("what the other titres take,", "be left") if others else ("the blank of", "have gone into the sample")
-        )
-        message = (
-            f"The mean titre of {round_fraction(student.mean, 2):f} cm³ is not above {what} "
-            f"{round_fraction(low, 2):f} cm³: nothing of it would {gone}."
-        )
-        yield _fact(code, message, student.at("mean"), blank_titre=float(low))
-        return
-    if blank is not None and student.mean is not None and student.mean >= blank:
-        message = (
-            f"The mean titre of {round_fraction(student.mean, 2):f} cm³ is not below {round_fraction(blank, 2):f} cm³, "
-            "which the reagent takes without any sample (the blank titre): nothing of it would have reacted."
-        )
-        cells = tuple(cell for place in student.closest for cell in student.runs[place].at("initial", "final"))
-        yield _fact(code, message, cells, blank_titre=float(blank))
-        return
-    if own is None:
-        return
+        yield _nothing_left(student, calc, low)
+    elif blank is not None and student.mean is not None and student.mean >= blank:
+        yield _nothing_reacted(student, blank)
+    elif student.result_as_written is not None:
+        yield from _beyond(student, student.result_as_written, result, calc, expanded, explained=explained)
+
+
+def _nothing_left(student: Student, calc: Calculation, low: Fraction) -> Finding:
+    others = "others" in calc.names
+    what, gone = ("what the other titres take,", "be left") if others else ("the blank of", "have gone into the sample")
+    message = (
+        f"The mean titre of {round_fraction(student.mean or Fraction(0), 2):f} cm³ is not above {what} "
+        f"{round_fraction(low, 2):f} cm³: nothing of it would {gone}."
+    )
+    return _fact("impossible-result", message, student.at("mean"), blank_titre=float(low))
+
+
+def _nothing_reacted(student: Student, blank: Fraction) -> Finding:
+    mean = round_fraction(student.mean or Fraction(0), 2)
+    message = (
+        f"The mean titre of {mean:f} cm³ is not below {round_fraction(blank, 2):f} cm³, "
+        "which the reagent takes without any sample (the blank titre): nothing of it would have reacted."
+    )
+    cells = tuple(cell for place in student.closest for cell in student.runs[place].at("initial", "final"))
+    return _fact("impossible-result", message, cells, blank_titre=float(blank))
+
+
+def _beyond(
+    student: Student,
+    own: Decimal,
+    result: OwnResult | None,
+    calc: Calculation,
+    expanded: Callable[[], float],
+    *,
+    explained: bool,
+) -> Iterator[Finding]:
+    """Yield that a written result is negative, or more than all of the sample."""
     percent = calc.quantity == "percent by mass" and own > 100 and own > 100 + Decimal(expanded())
     if not percent and own >= 0:
         return
@@ -187,7 +203,7 @@ def _impossible(
         where = f" It follows from {YOUR} titres, so look for the cause in the readings, the solutions or the sample."
     message = f"A result of {own:f} {calc.unit}".rstrip() + f" cannot be: {why}.{where}"
     costs = None if follows or result is None else "calculation"
-    yield _fact(code, message, student.at("result"), criterion=costs, slips=[])
+    yield _fact("impossible-result", message, student.at("result"), criterion=costs, slips=[])
 
 
 def _is_clean(mean: OwnMean) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -226,11 +226,11 @@ def _joined(
     blanks: tuple[Mapping[str, Any], ...] = ()
     if any(number.by_runs for number in maker.known):
         runs, people, blanks = take_blanks(runs, people)
-    notes = [*file_notes(books, readings, maker, counts), *maker.unit_notes, *own]
-    notes += [f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)]
-    notes += point_notes(runs, capacity)
-    if passed:
-        notes.append(f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}")
+    notes = [
+        *(*file_notes(books, readings, maker, counts), *maker.unit_notes, *own),
+        *(f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)),
+        *(*point_notes(runs, capacity), *_passed_over(passed)),
+    ]
     return ClassSheet(
         runs,
         people,
@@ -243,6 +243,11 @@ def _joined(
         tuple(notes),
         blanks,
     )
+
+
+def _passed_over(passed: list[str]) -> Iterator[str]:
+    if passed:
+        yield f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}"
 
 
 def _room(readings: Readings, runs: Table) -> int | None:

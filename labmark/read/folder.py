@@ -20,30 +20,43 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
 
     Raises InputError with every file that cannot be used, or where there is none.
     """
+    files = _files(path)
+    wanted = [file for file in files if _is_table(file)]
+    passed = [readable(file.name) for file in files if file not in wanted]
+    if not wanted:
+        do = "give a folder with one .xlsx, .ods or .csv file a student"
+        raise refuse(str(path), "the folder holds no spreadsheet", do)
+    if len(wanted) > MOST_FILES:
+        what = f"the folder holds {len(wanted)} spreadsheets, more than {MOST_FILES}"
+        raise refuse(str(path), what, "give a folder a class")
+    books, stray = _books(wanted)
+    digest = hashlib.sha256("".join(f"{book.sha256}  {book.file}\n" for book in _relative(books)).encode())
+    return books, digest.hexdigest(), sorted([*passed, *stray], key=str.casefold)
+
+
+def _files(path: Path) -> list[Path]:
+    """Return what is in a folder but folders, in order."""
     try:
         there = sorted(path.iterdir(), key=lambda file: (file.name.casefold(), file.name))
     except OSError as error:
         raise refuse(str(path), f"the folder cannot be read ({error.strerror})", "check who may read it") from error
-    # A pipe, or a link that leads nowhere or back to itself, is no file: it is passed over like a photograph.
-    files = [file for file in there if not file.is_dir()]
-    wanted = [
-        file
-        for file in files
-        if file.suffix.casefold() in TABLE_ENDINGS and not file.name.startswith((".", "~$")) and file.is_file()
-    ]
-    passed = [readable(file.name) for file in files if file not in wanted]
-    if not wanted:
-        raise refuse(
-            str(path), "the folder holds no spreadsheet", "give a folder with one .xlsx, .ods or .csv file a student"
-        )
-    if len(wanted) > MOST_FILES:
-        raise refuse(
-            str(path), f"the folder holds {len(wanted)} spreadsheets, more than {MOST_FILES}", "give a folder a class"
-        )
-    # The only .txt file among spreadsheets is a note to somebody, not a student's table, if it cannot be read as one.
+    return [file for file in there if not file.is_dir()]
+
+
+def _is_table(file: Path) -> bool:
+    """Return whether a file may be a table; a pipe, or a link that leads nowhere, is passed over like a photograph."""
+    return file.suffix.casefold() in TABLE_ENDINGS and not file.name.startswith((".", "~$")) and file.is_file()
+
+
+def _books(wanted: list[Path]) -> tuple[list[Book], list[str]]:
+    """Return the books of files, and the names of those that were passed over.
+
+    The only .txt file among spreadsheets is a note to somebody, not a student's table, if it cannot be read as one.
+    """
     texts = [file for file in wanted if file.suffix.casefold() == ".txt"]
     stray = texts if len(texts) == 1 < len(wanted) else []
     books: list[Book] = []
+    passed: list[str] = []
     problems: list[Problem] = []
     for file in wanted:
         try:
@@ -52,11 +65,10 @@ def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
             if file in stray:
                 passed.append(readable(file.name))
             else:
-                problems.extend(error.problems)
+                problems += error.problems
     if problems:
         raise InputError(problems)
-    digest = hashlib.sha256("".join(f"{book.sha256}  {book.file}\n" for book in _relative(books)).encode())
-    return books, digest.hexdigest(), sorted(passed, key=str.casefold)
+    return books, passed
 
 
 def _relative(books: list[Book]) -> list[Book]:

@@ -111,6 +111,22 @@ NAME_CELLS = ("student", "surname", "forename")
 """Cells that name a student; they stand first."""
 
 
+def _own_of(raw: RawStudent, entry: Entry) -> dict[str, Any]:
+    """Return the columns of a student's own mean and result, and of the cells that were read."""
+    mean, result = entry.value("mean"), entry.value("result")
+    return {
+        "mean": mean.number,
+        "mean_decimals": decimals(raw.grid, mean, raw.cells.get("mean")),
+        "result": result.number,
+        "result_decimals": decimals(raw.grid, result, raw.cells.get("result")),
+        "result_unit": result.unit_text,
+        "cells": {key: entry.cells[key] for key in NAME_CELLS if key in entry.cells} | entry.cells,
+        "odd": entry.odd,
+        "spoilt": tuple(key for key in ("mean", "result") if entry.value(key).spoilt),
+        "notes": tuple(dict.fromkeys(entry.notes)),
+    }
+
+
 class Maker:
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
@@ -143,11 +159,39 @@ class Maker:
         number, before = len(self.students["student"]), len(self.runs["student"])
         parts = (raw, *raw.parts)
         entry = Entry(self.account, raw.grid, [note for part in parts for note in part.notes])
+        self._add_runs(number, parts, entry)
+        told = self._told(parts, before, entry)
+        time, moment = time_of(raw)
+        order = self._claim(raw, "order", entry) if time is None else NOTHING
+        if time is not None:
+            entry.use("order", time)
+        self._moments.append(moment)
+        absent = not self._did_something(before, entry)
+        if absent:
+            self._set_aside(before, entry)
+        inputs = {key: own for part in reversed(parts) for key, own in self._owned(part, None).items()}
+        row: dict[str, Any] = {
+            "student": raw.name,
+            **told,
+            "absent": absent,
+            "order": whole(order.number),
+            "inputs": inputs,
+        }
+        row |= {"several": self._several(parts, entry), **_own_of(raw, entry)}
+        for name, value in row.items():
+            self.students[name].append(value)
+
+    def _add_runs(self, number: int, parts: Sequence[RawStudent], entry: Entry) -> None:
+        """Add a student's runs, those of each titration together."""
         order_of = {name: at for at, name in enumerate(self.several.titrations)}
+        before = len(self.runs["student"])
         runs = [(part, run) for part in parts for run in part.runs]
         for part, run in sorted(runs, key=lambda each: order_of.get(each[1].series, 0)):
             self._add_run(number, part, run, entry.notes)
         self._doubt_crosses(before)
+
+    def _told(self, parts: Sequence[RawStudent], before: int, entry: Entry) -> dict[str, dict[str, str]]:
+        """Read what the tables say of a student beside the runs: groups and the like, ticks, own values, the name."""
         groups: dict[str, str] = {}
         about: dict[str, str] = {}
         for part in parts:
@@ -162,36 +206,7 @@ class Maker:
             for key in NAME_CELLS:
                 if key in part.cells:
                     entry.on(part.grid).use(key, part.cells[key])
-        time, moment = time_of(raw)
-        order = self._claim(raw, "order", entry) if time is None else NOTHING
-        if time is not None:
-            entry.use("order", time)
-        self._moments.append(moment)
-        absent = not self._did_something(before, entry)
-        if absent:
-            self._set_aside(before, entry)
-        several = self._several(parts, entry)
-        mean, result = entry.value("mean"), entry.value("result")
-        row = {
-            "student": raw.name,
-            "groups": groups,
-            "about": about,
-            "mean": mean.number,
-            "mean_decimals": decimals(raw.grid, mean, raw.cells.get("mean")),
-            "result": result.number,
-            "result_decimals": decimals(raw.grid, result, raw.cells.get("result")),
-            "result_unit": result.unit_text,
-            "cells": {key: entry.cells[key] for key in NAME_CELLS if key in entry.cells} | entry.cells,
-            "odd": entry.odd,
-            "spoilt": tuple(key for key in ("mean", "result") if entry.value(key).spoilt),
-            "absent": absent,
-            "order": whole(order.number),
-            "notes": tuple(dict.fromkeys(entry.notes)),
-            "inputs": {key: own for part in reversed(parts) for key, own in self._owned(part, None).items()},
-            "several": several,
-        }
-        for name, value in row.items():
-            self.students[name].append(value)
+        return {"groups": groups, "about": about}
 
     def _claims(self, raw: RawStudent, entry: Entry) -> None:
         """Read the student's own means and results in one table; the first of each counts."""
