@@ -150,14 +150,17 @@ def test_a_card_says_how_much_goes_into_a_flask_that_there_is(folder):
     import pypdf
 
     text = " ".join(pypdf.PdfReader(folder / "card.pdf").pages[0].extract_text().split())
-    assert "Weigh 44.8 g of NaOH (4.00 g in each 1000 cm³)" in text
-    assert "By pipette and volumetric flask make 1260 cm³ of the original (100 cm³ in each 1000 cm³)" in text
+    assert "Weigh 44.8 g of NaOH, dissolve it and make it up to 11200 cm³. That is 4.00 g for each 1000 cm³." in text
+    assert "Use pipette and volumetric flask. That is 100 cm³ for each 1000 cm³." in text
     assert "found __________ mol/dm³ Below the limits for a hazard label; irritating to skin and eyes from" in text
 
 
 def test_a_label_names_a_solution_and_not_its_ion_and_no_element_is_called_a_solution():
     burette = solution(tree("bleach"), "burette")
-    assert burette["caution"] == "sodium thiosulfate: see its safety data sheet; the local risk assessment decides"
+    assert (
+        burette["caution"]
+        == "sodium thiosulfate: see its safety data sheet; the safety data sheet and the local risk assessment decide"
+    )
     assert solution(tree("bleach"), "flask")["name"] == "sodium hypochlorite"
     practical = practical_from_toml(text_of("calcium-and-magnesium"))
     assert not {"Ca", "Mg"} & {each.partition(":")[0] for each in cautions_of(practical)}

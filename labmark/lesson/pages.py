@@ -101,36 +101,34 @@ def _how(each: Tree, total: str) -> Iterator[str]:
         else:
             yield f"{significant(each['each_g'], 3)} g for each student: have {significant(mass, 3)} g ready."
     elif mass is not None:
-        yield f"Weigh {_in_each(mass, each, 'g of ' + each['solid'])}, dissolve it and make it up to {total}."
+        yield f"Weigh {significant(mass, 3)} g of {each['solid']}, dissolve it and make it up to {total}."
     elif stock is not None:
-        by, of = "measuring cylinder", f"{stock['concentration'] or 0:g} mol/dm³ {each['name']}"
-        if each["original"]:
-            by, of = "pipette and volumetric flask", "the original"
-        yield f"By {by} make {_in_each(stock['volume_cm3'], each, f'cm³ of {of}')} up to {total}."
-    else:
-        yield f"Have {total} ready" + ("." if each["note"] else "; how it is made, labmark does not know.")
+        of = "the original" if each["original"] else f"{stock['concentration']:g} mol/dm³ {each['name']}"
+        yield f"Make {significant(stock['volume_cm3'], 3)} cm³ of {of} up to {total}."
+        yield "Use pipette and volumetric flask." if each["original"] else "A measuring cylinder will do."
+    elif not each["note"]:
+        yield f"Have {total} ready; how it is made, labmark does not know."
+    if each["each_g"] is None and each["total_cm3"] > 1000 and (mass or stock):
+        amount, unit = (mass, "g") if mass else (stock["volume_cm3"], "cm³")
+        yield f"That is {significant(1000 * amount / each['total_cm3'], 3)} {unit} for each 1000 cm³."
     if each["note"] and each["name"] != SAMPLE and not each["original"]:
         yield f"{each['note'][0].upper()}{each['note'][1:]}."
-
-
-def _in_each(amount: float, each: Tree, what: str) -> str:
-    """Return an amount with its unit, and that for each flask of 1000 cm³ where more is made than that."""
-    total = each["total_cm3"]
-    part = f" ({significant(1000 * amount / total, 3)} {what.split()[0]} in each 1000 cm³)" if total > 1000 else ""
-    return f"{significant(amount, 3)} {what}{part}"
 
 
 def _told(tree: Tree) -> Iterator[str]:
     """Yield how each indicator does, in sentences; nothing where nothing is known of it."""
     for found in tree["indicators"]:
-        bias, at = found["bias_cm3"], fixed(found["titre_cm3"], 2)
-        off = f"{fixed(abs(bias), 2)} cm³ {'after' if bias > 0 else 'before'} it" if abs(bias) >= 0.005 else "there"
-        where = f"its change begins {off}" if bias else "equivalence lies within its range"
-        before, there, after = (fixed(found[f"ph_{when}"], 1) for when in ("before", "at_equivalence", "after"))
+        bias = found["bias_cm3"]
+        off = f"its change begins {fixed(abs(bias), 2)} cm³ {'after' if bias > 0 else 'before'} it"
+        where = (
+            off if abs(bias) >= 0.005 else "its change begins there" if bias else "equivalence lies within its range"
+        )
+        first = f"Up to {found['name']} {fixed(found['titre_cm3'], 2)} cm³ are run in. " * (tree["indicator"] is None)
         yield (
-            f"At equivalence ({at} cm³) the pH is {there}; one drop (0.05 cm³) before it is {before}, one drop after "
-            f"{after}. {found['name'].capitalize()} changes from pH {found['low']} to {found['high']} (source: "
-            f"{found['source']}): {where}. {'It suits.' if found['suits'] else 'It does not suit.'}"
+            f"{first}At equivalence the pH is {fixed(found['ph_at_equivalence'], 1)}; one drop (0.05 cm³) before it is "
+            f"{fixed(found['ph_before'], 1)}, one drop after {fixed(found['ph_after'], 1)}. "
+            f"{found['name'].capitalize()} changes from pH {found['low']} to {found['high']} "
+            f"(source: {found['source']}): {where}. {'It suits.' if found['suits'] else 'It does not suit.'}"
         )
 
 

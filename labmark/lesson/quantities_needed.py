@@ -22,7 +22,7 @@ RINSE = 25
 """For rinsing burette or pipette, each student [cm³]; common practice, no source."""
 RESERVE_PERCENT = 20
 SAMPLE = "the sample"
-DEFERS = "the local risk assessment decides"
+DEFERS = "the safety data sheet and the local risk assessment decide"
 Role = Literal["flask", "burette", "excess", "standard"]
 
 
