@@ -45,7 +45,8 @@ def expected_errors(command: Callable[..., None]) -> Callable[..., None]:
             _tell(f"labmark: {Problem('the file needs more memory than there is', 'split it')}")
             sys.exit(1)
         except KeyboardInterrupt:
-            _tell("labmark: stopped; the folder is whole, as it was before or with the new marks")
+            whole = f"; {kwargs['out']} is whole, as it was before or with the new marks" if "dry_run" in kwargs else ""
+            _tell(f"labmark: stopped{whole}")
             sys.exit(130)
 
     return wrapped
@@ -106,8 +107,9 @@ def main() -> None:
     labmark cohort classes --out marked             many classes, side by side
     """
     for name in ("SIGTERM", "SIGHUP"):
-        if hasattr(signal, name):
-            signal.signal(getattr(signal, name), _stop)
+        number = getattr(signal, name, None)
+        if number is not None and signal.getsignal(number) != signal.SIG_IGN:  # as nohup wants it
+            signal.signal(number, _stop)
     # Imports and a class make a million records that stay: looking through them for rubbish this often is enough.
     gc.set_threshold(50_000)
     # At the end the process gives back all of its memory at once: to take it apart first costs 0.3 s for a class of 30.

@@ -10,6 +10,7 @@ from labmark.decisions.memory import RESULTS, load
 from labmark.outputs import numbers
 from labmark.outputs.decision_rows import corrections, said, shown, standing
 from labmark.outputs.evidence import named
+from labmark.outputs.folder import put_right
 from labmark.outputs.own import all_own
 from labmark.outputs.pending import shown as shown_mark
 from labmark.problems import InputError, Problem
@@ -23,6 +24,7 @@ NEAR = 5
 
 def explained(folder: Path, name: str) -> str:
     """Return all that is behind a student's marks. Raises InputError where the folder or the student is not there."""
+    put_right(folder)
     tree = load(folder)
     if tree is None:
         what = "no class was marked into this folder"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from pathlib import Path
 
 from labmark.problems import InputError, Problem
@@ -18,5 +19,7 @@ def write_new(path: Path, data: bytes) -> None:
         there = "a folder" if path.is_dir() else "there already, and is not overwritten"
         raise InputError(Problem(f"it is {there}", "give the name of a new file", str(path))) from error
     except (OSError, ValueError) as error:
+        with contextlib.suppress(OSError, ValueError):
+            path.unlink()  # half of a file is none
         why = getattr(error, "strerror", None) or error
         raise InputError(Problem(f"it cannot be written ({why})", "check the folder", str(path))) from error

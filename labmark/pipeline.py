@@ -53,13 +53,12 @@ def mark_class(
     is known from elsewhere.
     """
     from labmark.decisions.folder import MARKS
-    from labmark.outputs.folder import check_folder, one_writer, refuse_a_cohort, write_folder
+    from labmark.outputs.folder import one_writer, refuse_a_cohort, refuse_the_class, write_folder
     from labmark.outputs.sheets import sheet_warnings
 
     with one_writer(out):
-        # Said before the work is done: a workbook that is open elsewhere, a folder that cannot be written.
-        check_folder(out)
         refuse_a_cohort(out)
+        refuse_the_class(out, path)
         tree, found, key = _decided(path, practical, sheets, out, school, pseudonyms)
         if add is not None:
             add(tree)
@@ -77,9 +76,14 @@ def trial(
     school: Path | None = None,
     pseudonyms: bool = False,
 ) -> tuple[Tree | None, Tree]:
-    """Return the record tree that a folder holds (None: there is none), and the one that it would. Writes nothing."""
-    from labmark.decisions.memory import load
+    """Return the record tree that a folder holds (None: there is none), and the one that it would.
 
+    Writes nothing, but puts a folder right in which a run was killed.
+    """
+    from labmark.decisions.memory import load
+    from labmark.outputs.folder import put_right
+
+    put_right(out)
     before = load(out)
     return before, _decided(path, practical, sheets, out, school, pseudonyms)[0]
 

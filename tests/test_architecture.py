@@ -24,6 +24,7 @@ BASE = (
     "facts",
     "findings",
     "places",
+    "written",
     "practical",
 )
 PURE = ("analyse", "diagnose", "practical", "judge")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import hashlib
 import os
@@ -14,8 +15,9 @@ from typing import Any
 
 import pytest
 
-from labmark.outputs.folder import MANIFEST, NEW, OLD, check_folder, one_writer, recover, write_folder
+from labmark.outputs.folder import one_writer, put_right, recover, refuse_the_class, write_folder
 from labmark.problems import InputError
+from labmark.written import MANIFEST, NEW, OLD
 
 EARLIER = [("report.html", b"earlier report"), ("marks.xlsx", b"earlier marks"), ("feedback/01 S01.pdf", b"sheet 1")]
 LATER = [("report.html", b"later report"), ("marks.xlsx", b"later marks"), ("feedback/02 S02.pdf", b"sheet 2")]
@@ -318,7 +320,8 @@ def test_a_full_disk_is_an_error_and_leaves_everything_as_it_was(marked: Path, m
 @pytest.mark.parametrize("out", ["marked", "new", "new/deep", "."])
 def test_a_folder_that_can_be_written_passes_and_is_not_touched(marked: Path, out: str) -> None:
     before = content(marked.parent)
-    check_folder(marked.parent / out)
+    with one_writer(marked.parent / out):
+        pass
     assert content(marked.parent) == before
     assert os.listdir(marked.parent) == ["marked"]
 
@@ -334,8 +337,8 @@ def test_a_folder_that_can_be_written_passes_and_is_not_touched(marked: Path, ou
 )
 def test_what_is_plain_beforehand_is_said_before_long_work(marked: Path, out: str, line: str) -> None:
     put(marked.parent, {"file": b"x", "marked/~$marks.xlsx": b"open"})
-    with pytest.raises(InputError) as error:
-        check_folder(marked.parent / out)
+    with pytest.raises(InputError) as error, one_writer(marked.parent / out):
+        pass
     assert line in only_line(error)
 
 
@@ -343,8 +346,8 @@ def test_a_place_that_may_not_be_written_to_is_said_before_long_work(
     marked: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(os, "access", lambda path, mode: False)
-    with pytest.raises(InputError) as error:
-        check_folder(marked / "new")
+    with pytest.raises(InputError) as error, one_writer(marked / "new"):
+        pass
     assert only_line(error) == (f"{marked / 'new'}: this place may not be written to; choose another folder with --out")
 
 
@@ -369,9 +372,12 @@ class Fault:
             self.act()
 
 
-def fail() -> None:
-    """Refuse as an operating system does."""
-    raise PermissionError(errno.EACCES, "refused")
+def failing(number: int) -> Callable[[], None]:
+    def fail() -> None:
+        """Refuse as an operating system does."""
+        raise OSError(number, os.strerror(number))
+
+    return fail
 
 
 def interrupt() -> None:
@@ -379,17 +385,23 @@ def interrupt() -> None:
     raise KeyboardInterrupt
 
 
-def run_with(folder: Path, n: int, act: Callable[[], None]) -> bool:
-    """Write the later files while the n-th call goes wrong; return whether there was an n-th call."""
-    fault = Fault(n, act)
+FAULTS = {errno.errorcode[each]: failing(each) for each in (errno.EACCES, errno.ENOSPC, errno.EBUSY)}
+FAULTS |= {"Ctrl-C": interrupt}
+
+
+def run_with(folder: Path, n: int, act: Callable[[], None]) -> tuple[bool, bool]:
+    """Write the later files while the n-th call goes wrong; return whether there was one, and whether that was said."""
+    fault, said = Fault(n, act), False
     sys.setprofile(fault)
     try:
         write_folder(folder, LATER)
-    except (InputError, KeyboardInterrupt):
+    except InputError:
+        said = True
+    except KeyboardInterrupt:
         pass
     finally:
         sys.setprofile(None)
-    return fault.left <= 0
+    return fault.left <= 0, said
 
 
 def commented(folder: Path) -> Path:
@@ -405,31 +417,31 @@ def visible(folder: Path) -> dict[str, bytes]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("act", [fail, interrupt])
-def test_whichever_call_fails_the_old_files_are_intact_or_the_new_ones_whole(
-    tmp_path: Path, act: Callable[[], None]
-) -> None:
+@pytest.mark.parametrize("act", FAULTS)
+def test_whichever_call_fails_the_old_files_are_intact_or_the_new_ones_whole(tmp_path: Path, act: str) -> None:
     n, went_on = 0, True
     while went_on:
         n += 1
         folder = commented(tmp_path / str(n))
-        went_on = run_with(folder, n, act)
+        went_on, said = run_with(folder, n, FAULTS[act])
         recover(folder)
         assert visible(folder) in (COMMENTED, AFTER), n
+        assert not (said and visible(folder) == AFTER), n  # no error after success
         write_folder(folder, LATER)
         assert content(folder) == AFTER, n
         assert os.listdir(tmp_path).count(f".{n}{NEW}") == 0
     assert n > 100
 
 
-@pytest.mark.parametrize("act", [fail, interrupt])
-def test_whichever_call_fails_a_new_folder_is_whole_or_not_there(tmp_path: Path, act: Callable[[], None]) -> None:
+@pytest.mark.parametrize("act", FAULTS)
+def test_whichever_call_fails_a_new_folder_is_whole_or_not_there(tmp_path: Path, act: str) -> None:
     n, went_on = 0, True
     while went_on:
         n += 1
         folder = tmp_path / str(n) / "marked"
-        went_on = run_with(folder, n, act)
-        assert not folder.exists() or content(folder) == dict(LATER), n
+        went_on, said = run_with(folder, n, FAULTS[act])
+        assert content(folder) in ({}, dict(LATER)), n
+        assert not (said and folder.exists()), n
         write_folder(folder, LATER)
         assert content(folder) == dict(LATER), n
         assert os.listdir(folder.parent) == ["marked"], n
@@ -464,6 +476,65 @@ def test_one_run_at_a_time_writes_a_folder(tmp_path: Path) -> None:
         assert "another labmark is writing here" in done.stderr
     with one_writer(tmp_path / "out"):
         pass
+
+
+LEFT = {
+    "half of the new files": {f"{NEW}/report.html": b"half"},
+    "all of them, and half of the old": {
+        f"{NEW}/{MANIFEST}": b"0  report.html\n",
+        f"{NEW}/report.html": b"new",
+        f"{OLD}/report.html": b"earlier report",
+    },
+}
+
+
+@pytest.mark.parametrize("left", LEFT.values(), ids=LEFT)
+@pytest.mark.parametrize("by", [one_writer, put_right])
+def test_what_a_killed_run_left_is_put_right_by_whatever_comes_next_and_said(
+    marked: Path, caplog: pytest.LogCaptureFixture, by: Callable[[Path], Any], left: dict[str, bytes]
+) -> None:
+    put(marked, left)
+    if f"{OLD}/report.html" in left:
+        (marked / "report.html").unlink()
+    with contextlib.suppress(ValueError), by(marked) or contextlib.nullcontext():
+        raise ValueError("something else is wrong")
+    assert content(marked) == dict(EARLIER) | OWN
+    assert not {NEW, OLD} & set(os.listdir(marked))
+    assert caplog.messages == [
+        f"labmark: {marked}: a run was broken off here; what it left is put right, and no file is lost"
+    ]
+    put_right(marked)
+    assert len(caplog.messages) == 1
+
+
+def test_what_is_being_written_is_not_read(marked: Path) -> None:
+    with one_writer(marked):
+        put(marked, {f"{NEW}/report.html": b"half"})
+        with pytest.raises(InputError, match="another labmark is writing here"):
+            put_right(marked)
+
+
+def test_what_cannot_be_tidied_up_is_no_error_after_success(marked: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    put(marked, {"marks.xlsx": b"with comments"})
+    replace = os.replace
+
+    def refuse(source: Path, to: Path) -> None:
+        if "kept" in str(to):
+            raise PermissionError(errno.EACCES, "in use")
+        replace(source, to)
+
+    monkeypatch.setattr(os, "replace", refuse)
+    assert write_folder(marked, LATER) == ()
+    monkeypatch.undo()
+    put_right(marked)
+    assert content(marked) == dict(LATER) | OWN | {f"marks (kept {of(b'with comments')}).xlsx": b"with comments"}
+
+
+def test_the_class_sheet_is_not_written_over(tmp_path: Path) -> None:
+    refuse_the_class(tmp_path, tmp_path / "class.csv")
+    refuse_the_class(tmp_path / "marked", tmp_path / "marks.csv")
+    with pytest.raises(InputError, match="labmark writes a file of this name there"):
+        refuse_the_class(tmp_path / "." / ".." / tmp_path.name, tmp_path / "marks.csv")
 
 
 def test_a_workbook_that_was_saved_meanwhile_is_not_written_over(marked: Path) -> None:

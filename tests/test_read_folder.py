@@ -7,8 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from labmark.outputs.workbook import marks_workbook
 from labmark.problems import InputError
 from labmark.read import read_class
+from labmark.written import MANIFEST
+from tests.example_tree import example_tree
 from tests.layouts import CLASS, VARIANTS, block, ods, table, xlsx
 from tests.test_read_workbook import ROWS, edit_parts
 
@@ -166,3 +169,19 @@ def test_a_sheet_goes_before_a_file_of_the_same_name(tmp_path: Path) -> None:
     (tmp_path / "S09.csv").write_text("Run,Initial,Final\n1,0.10,24.50\n2,0.10,24.60\n")
     both = read_class(tmp_path, sheets=["S09", "other"])
     assert list(both.students["student"]) == ["TS01", "TS02", "TS03", "S09"]
+
+
+def test_what_labmark_wrote_into_the_folder_is_left_out(tmp_path: Path) -> None:
+    VARIANTS["a .csv a student"](tmp_path)
+    folder = next(each for each in (tmp_path, *tmp_path.iterdir()) if (each / "S01.csv").exists())
+    before = read_class(folder)
+    listed = "".join(f"0  {name}\n" for name in ("marks.csv", "sheets.csv", "marks.xlsx"))
+    (folder / MANIFEST).write_text(listed, encoding="utf-8")
+    for name in ("marks.csv", "sheets.csv", "marks (kept 0123abcd).xlsx"):
+        (folder / name).write_text("Student,Mean titre\nS09,25.00\n", encoding="utf-8")
+    (folder / "marks.xlsx").write_bytes(marks_workbook(example_tree(), "remembered"))
+    (folder / "a copy of it.xlsx").write_bytes((folder / "marks.xlsx").read_bytes())
+    assert read_class(folder) == before
+    for name in ("marks.csv", "a copy of it.xlsx"):
+        with pytest.raises(InputError, match="labmark wrote this file; name the class sheet it was made from"):
+            read_class(folder / name)

@@ -19,8 +19,9 @@ from typing import Any
 from labmark import __version__
 from labmark.cohort.task import DECIDED, Outcome, Task, failed, keep, left_alone, made_from, marked, safely, unwritten
 from labmark.cohort.work import AHEAD
-from labmark.outputs.folder import MANIFEST, one_writer, write_folder
+from labmark.outputs.folder import one_writer, put_right, write_folder
 from labmark.problems import InputError, Problem
+from labmark.written import MANIFEST, listed_in
 
 PATIENCE = 30
 """Seconds that a scheduler, and its first worker, may take to answer."""
@@ -73,6 +74,7 @@ def _handed_out(client: Any, task: Task, busy: dict[Any, Task], done: Any) -> Ou
 def _sent(task: Task) -> Sent:
     path, practical = Path(task.file), Path(task.practical or "")
     files = [each for each in path.iterdir() if each.is_file()] if path.is_dir() else [path]
+    put_right(task.folder)
     held = [task.folder / name for name in (*DECIDED, MANIFEST) if (task.folder / name).is_file()]
     return Sent(
         task,
@@ -87,9 +89,8 @@ def marked_elsewhere(sent: Sent) -> tuple[Outcome, Files]:
     with _one_at_a_time, tempfile.TemporaryDirectory(prefix="labmark-") as place:
         there, said_as = _unpacked(sent, Path(place))
         outcome = marked(there)
-        files = (
-            {} if unwritten(outcome) else {name: (there.folder / name).read_bytes() for name in _listed(there.folder)}
-        )
+        names = [] if unwritten(outcome) else listed_in(there.folder)
+        files = {name: (there.folder / name).read_bytes() for name in names}
     return {key: _said_here(value, said_as) for key, value in outcome.items()}, files
 
 
@@ -124,10 +125,6 @@ def _said_here(value: Any, said_as: dict[str, str]) -> Any:
         for here, named in said_as.items():
             value = value.replace(here, named)
     return value
-
-
-def _listed(folder: Path) -> list[str]:
-    return [line.split("  ", 1)[1] for line in (folder / MANIFEST).read_text(encoding="utf-8").splitlines()]
 
 
 def _placed(task: Task, future: Any) -> Outcome:

@@ -19,12 +19,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from labmark.outputs.folder import MANIFEST
 from labmark.outputs.names import safe_name, seen_as, unlike
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.read.files import TABLE_ENDINGS
 from labmark.words import readable
+from labmark.written import MANIFEST
 
 NOT_CLASSES = frozenset({".txt"})
 """Endings that are a table only where somebody names the file: in a folder they are mostly notes."""

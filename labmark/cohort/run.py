@@ -13,11 +13,12 @@ from labmark.cohort.task import Outcome, Task
 from labmark.cohort.tree import cohort_tree
 from labmark.cohort.work import outcomes
 from labmark.cohort.year import Year
-from labmark.outputs.folder import check_folder, listed_in, one_writer, write_folder
+from labmark.outputs.folder import one_writer, write_folder
 from labmark.practicals import named as practical_named
 from labmark.practicals import text_of
 from labmark.problems import InputError, Problem
 from labmark.words import listed
+from labmark.written import listed_in
 
 Progress = Callable[[int, int], None]
 """Called with how many classes are done, and of how many."""
@@ -60,7 +61,7 @@ def mark_cohort(
 ) -> Cohort:
     """Mark every class into a folder of its own, and compare them. Raises InputError where nothing can be begun."""
     with one_writer(out):
-        _check_out(out)
+        _refuse_a_class(out)
         sha256 = _sha256_of(practical)
         classes, passed = classes_of(named, out)
         if not classes:
@@ -109,9 +110,8 @@ def _finished(done: dict[str, Outcome]) -> int:
     return sum("waits" not in each for each in done.values())
 
 
-def _check_out(out: Path) -> None:
-    """Raise InputError where the cohort cannot be written here."""
-    check_folder(out)
+def _refuse_a_class(out: Path) -> None:
+    """Raise InputError where a class was marked into the folder."""
     there = listed_in(out)
     if there and OURS[-1] not in there:
         what = "a class was marked into this folder"

@@ -20,9 +20,10 @@ from labmark import __version__
 from labmark.cohort.digest import digest
 from labmark.cohort.find import OURS, is_marked, one_line
 from labmark.cohort.year import Year, told
-from labmark.outputs.folder import MANIFEST, listed_in
+from labmark.outputs.folder import put_right
 from labmark.problems import InputError, Problem
 from labmark.words import readable
+from labmark.written import MANIFEST, listed_in
 
 KEPT = ".labmark-cohort"
 """Name of the folder, within that of the cohort, for what is kept of each class."""
@@ -179,11 +180,12 @@ def left_alone(task: Task) -> Outcome | None:
     if not task.resume:
         return None
     try:
+        put_right(task.folder)
         kept = json.loads(_place(task).read_text(encoding="utf-8"))
         same = kept["made_from"] == made_from(task) | _folder_state(task.folder)
         same = same and task.earlier in (None, kept["earlier"])
         return dict(kept["outcome"]) if same else None
-    except (OSError, ValueError, LookupError, TypeError):
+    except (OSError, ValueError, LookupError, TypeError, InputError):
         return None
 
 

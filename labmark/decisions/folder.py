@@ -10,10 +10,10 @@ from pathlib import Path
 from labmark.decisions import memory
 from labmark.decisions.model import Decision, from_tree
 from labmark.decisions.read import Reader
-from labmark.outputs.carried import HIDDEN
 from labmark.problems import InputError, Problem
 from labmark.read.files import load_book, load_bytes
 from labmark.read.grid import Book
+from labmark.written import HIDDEN
 
 MARKS = "marks.xlsx"
 

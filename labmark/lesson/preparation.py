@@ -8,15 +8,15 @@ from typing import Any
 
 from labmark.lesson.pages import card, results_sheet
 from labmark.lesson.prepare import prepared
-from labmark.outputs.folder import check_folder, write_folder
+from labmark.outputs.folder import one_writer, write_folder
 from labmark.practicals import named
 
 
 def write_preparation(practical: str, students: int, classes: int, out: Path) -> dict[str, Any]:
     """Write the folder of what a lesson needs; return what stands in its `prepare.json`. Raises InputError."""
-    check_folder(out)
-    made = prepared(named(practical), students, classes, practical)
-    text = json.dumps(made.tree, ensure_ascii=False, indent=1) + "\n"
-    pages = {"card.pdf": card(made), "results-sheet.pdf": results_sheet(made)}
-    write_folder(out, [*pages.items(), ("prepare.json", text.encode())])
+    with one_writer(out):
+        made = prepared(named(practical), students, classes, practical)
+        text = json.dumps(made.tree, ensure_ascii=False, indent=1) + "\n"
+        pages = {"card.pdf": card(made), "results-sheet.pdf": results_sheet(made)}
+        write_folder(out, [*pages.items(), ("prepare.json", text.encode())])
     return made.tree

@@ -17,14 +17,13 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.outputs.editable import leave_free
 from labmark.outputs.rows import Sheet, letters, unique
+from labmark.written import HIDDEN
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell
     from openpyxl.workbook import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-HIDDEN = "labmark"
-"""Name of the hidden sheet that holds what the workbook was written from."""
 NAMES: dict[str, tuple[str, ...]] = {
     "Marks": ("Student",),
     "Reasons": ("Student", "Criterion"),
@@ -263,4 +262,4 @@ def _copy_sheet(page: Worksheet, before: Worksheet) -> None:
     page.sheet_properties.tabColor = before.sheet_properties.tabColor
 
 
-__all__ = ["HIDDEN", "carry", "in_order", "opened", "own_marks"]
+__all__ = ["carry", "in_order", "opened", "own_marks"]

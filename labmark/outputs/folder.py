@@ -22,6 +22,7 @@ from __future__ import annotations
 import contextlib
 import errno
 import hashlib
+import logging
 import os
 import shutil
 import stat
@@ -32,37 +33,49 @@ from pathlib import Path, PurePosixPath
 from typing import IO
 
 from labmark.problems import InputError, Problem
+from labmark.written import MANIFEST, NEW, OLD, is_inside, listed_in
 
-MANIFEST = ".labmark-files"
-"""Name of the list of files that labmark wrote into a folder."""
-NOTHING_READ: Mapping[str, str | None] = {}
-NEW = ".labmark-new"
-"""Name of the folder in which new files wait; also the end of the name of a new folder that waits beside its place."""
-OLD = ".labmark-old"
-"""Name of the folder in which the files of the earlier run wait until the new ones are in place."""
-
-_OURS = {MANIFEST, NEW, OLD}
-_ELSEWHERE = "choose another folder with --out"
-
+log = logging.getLogger("labmark")
 
 AsRead = Mapping[str, str | None]
 """Path -> SHA-256 of a file that the new ones rest on; None where there was none."""
+NOTHING_READ: AsRead = {}
+_ELSEWHERE = "choose another folder with --out"
+_TABLES = ("marks.xlsx", "marks.csv", "sheets.csv", "pseudonyms.csv")
 
 
 @contextlib.contextmanager
 def one_writer(out: Path) -> Iterator[None]:
-    """Keep the folder for one run at a time. Raises InputError where another has it.
+    """Keep the folder for one run at a time, and put it right where one was killed.
 
-    The lock stands outside the folder and ends with the run, however that ends.
+    Raises InputError where another run has it, or where it is plain beforehand that it cannot be written: for callers
+    with long work before the first file. The lock stands outside the folder and ends with the run, however that ends.
     """
-    name = hashlib.sha256(os.path.realpath(out).encode(errors="surrogateescape")).hexdigest()[:32]
+    name = hashlib.sha256(os.fsencode(os.path.realpath(out))).hexdigest()[:32]
     with contextlib.ExitStack() as stack:
         # Where there is no place for a lock it is better to go on than to refuse.
         with contextlib.suppress(OSError):
-            stream = stack.enter_context((Path(tempfile.gettempdir()) / f"labmark-{name}.lock").open("a+b"))
+            stream = stack.enter_context(_opened(Path(tempfile.gettempdir()) / f"labmark-{name}.lock"))
             if not _locked(stream):
                 raise InputError(Problem("another labmark is writing here", "run again when it is done", str(out)))
+        _check(out)
         yield
+
+
+def put_right(out: Path) -> None:
+    """Put a folder right in which a run was killed: for callers that only read it. Raises InputError as that does."""
+    target = Path(os.path.realpath(out))
+    if any(map(_is_there, _left(target))):
+        with one_writer(out):
+            pass
+
+
+def _opened(lock: Path) -> IO[bytes]:
+    """Open a file to be locked; one that another user has made may be read only."""
+    try:
+        return lock.open("rb")
+    except FileNotFoundError:
+        return lock.open("a+b")
 
 
 def _locked(stream: IO[bytes]) -> bool:
@@ -95,26 +108,25 @@ def write_folder(out: Path, files: Iterable[tuple[str, bytes]], as_read: AsRead 
     with _explained(out, "it cannot be written here"):
         target = Path(os.path.realpath(out))
         if target.is_dir():
-            with contextlib.suppress(OSError):
-                _clear(_waiting(target))
             return _replace(target, content, as_read)
         _refuse_a_file(target, out)
         _create(target, content)
         return ()
 
 
-def check_folder(out: Path) -> None:
-    """Raise InputError, with one problem, where it is plain beforehand that `out` cannot be written.
+def _check(out: Path) -> None:
+    """Put a folder right, and raise InputError, with one problem, where it is plain that it cannot be written.
 
-    For callers with long work before the first file. A folder in which a run was killed is put right. One that passes
-    may still be refused by `write_folder`.
+    One that passes may still be refused by `write_folder`.
     """
     with _explained(out, "it cannot be written here"):
         target = Path(os.path.realpath(out))
         _refuse_a_file(target, out)
-        if target.is_dir():
+        if any(map(_is_there, _left(target))):
             recover(target)
-        _refuse_if_open(target, _listed(target / MANIFEST))
+            _clear(_waiting(target))
+            log.warning("labmark: %s: a run was broken off here; what it left is put right, and no file is lost", out)
+        _refuse_if_open(target, listed_in(target))
         there = next(folder for folder in (target, *target.parents) if _is_there(folder))
         if not there.is_dir():
             raise NotADirectoryError(errno.ENOTDIR, "not a folder")
@@ -127,6 +139,12 @@ def refuse_a_cohort(out: Path) -> None:
     if "cohort.json" in listed_in(out):
         problem = Problem("this folder holds a cohort", "give a class a folder of its own with --out", str(out))
         raise InputError(problem)
+
+
+def refuse_the_class(out: Path, path: Path) -> None:
+    """Raise InputError where a file that labmark writes would take the place of the class sheet."""
+    if path.name in _TABLES and os.path.realpath(path.parent) == os.path.realpath(out):
+        raise InputError(Problem("labmark writes a file of this name there", _ELSEWHERE, str(path)))
 
 
 def recover(folder: Path) -> None:
@@ -143,21 +161,20 @@ def _checked(files: Iterable[tuple[str, bytes]]) -> dict[str, bytes]:
     """Return the files by path, all of them made before the first is written."""
     content: dict[str, bytes] = {}
     for name, data in files:
-        if not _is_inside(name) or name in content:
+        if not is_inside(name) or name in content:
             raise ValueError(f"{name!r} is no path inside the folder, or stands twice")
         content[name] = data
     return content
 
 
-def _is_inside(name: str) -> bool:
-    """Return whether a path stays inside its folder and keeps clear of what is ours there."""
-    parts = name.split("/")
-    return not ({"", ".", ".."} & set(parts) or parts[0] in _OURS or set("\\\n\r\0") & set(name) or ":" in parts[0])
-
-
 def _waiting(target: Path) -> Path:
     """Return where a folder that does not exist yet is written before it is renamed."""
     return target.with_name(f".{target.name}{NEW}")
+
+
+def _left(target: Path) -> tuple[Path, ...]:
+    """Return what a killed run may have left of a folder."""
+    return target / NEW, target / OLD, _waiting(target)
 
 
 def _create(target: Path, content: Mapping[str, bytes]) -> None:
@@ -179,7 +196,7 @@ def _create(target: Path, content: Mapping[str, bytes]) -> None:
 
 def _replace(target: Path, content: Mapping[str, bytes], as_read: AsRead) -> tuple[str, ...]:
     """Write into a folder that exists: new files aside, old ones away, new ones in, list last."""
-    _refuse_if_open(target, {*_listed(target / MANIFEST), *content})
+    _refuse_if_open(target, {*listed_in(target), *content})
     recover(target)
     try:
         _write(target / NEW, content)
@@ -187,7 +204,10 @@ def _replace(target: Path, content: Mapping[str, bytes], as_read: AsRead) -> tup
     except BaseException:
         _give_back(target)
         raise
-    return _finish(target)
+    # The new files stand: what cannot be tidied up now, the next run will.
+    with contextlib.suppress(OSError, InputError):
+        return _finish(target)
+    return ()
 
 
 def _write(folder: Path, content: Mapping[str, bytes]) -> None:
@@ -203,7 +223,7 @@ def _write(folder: Path, content: Mapping[str, bytes]) -> None:
 
 def _swap(target: Path, content: Mapping[str, bytes], as_read: AsRead) -> None:
     """Move the files of the earlier run away and the new ones into place; the list makes it good."""
-    before = _listed(target / MANIFEST)
+    before = listed_in(target)
     gone = [name for name, mark in before.items() if name not in content and _sha256(target / name) == mark]
     (target / OLD).mkdir()
     if _is_there(target / MANIFEST):
@@ -231,7 +251,7 @@ def _undo(target: Path) -> None:
     """Move the new files out again and those of the earlier run back; can be broken off and begun again."""
     if not _is_there(target / OLD):
         return  # the files of the earlier run had not been touched yet
-    names = list(_listed(target / NEW / MANIFEST))
+    names = list(listed_in(target / NEW))
     for name in names:
         if _is_there(target / name) and not _is_there(target / NEW / name):
             _move(target / name, target / NEW / name)
@@ -243,7 +263,7 @@ def _undo(target: Path) -> None:
 
 def _finish(target: Path) -> tuple[str, ...]:
     """Keep what somebody had changed of the earlier files and clear both folders; return the names of what is kept."""
-    before, now = _listed(target / OLD / MANIFEST), _listed(target / MANIFEST)
+    before, now = listed_in(target / OLD), listed_in(target)
     kept = []
     for name in _files_in(target / OLD):
         if _sha256(target / OLD / name) in {before.get(name, ""), now.get(name, "")}:
@@ -275,20 +295,6 @@ def _kept_name(target: Path, name: str) -> str:
     path, digest = PurePosixPath(name), _sha256(target / OLD / name) or ""
     names = (path.with_name(f"{path.stem} (kept {digest[:length]}){path.suffix}") for length in range(8, 65))
     return str(next(free for free in names if _sha256(target / free) in (None, digest)))
-
-
-def listed_in(folder: Path) -> list[str]:
-    """Return the files of labmark's own in a folder, by its list of them; empty where there is none."""
-    return list(_listed(folder / MANIFEST))
-
-
-def _listed(manifest: Path) -> dict[str, str]:
-    """Return path -> SHA-256 of a list of files; empty where there is none, and other lines count for nothing."""
-    if not manifest.is_file():
-        return {}
-    text = manifest.read_text(encoding="utf-8", errors="replace")
-    pairs = (line.split("  ", 1) for line in text.split("\n"))
-    return {pair[1]: pair[0] for pair in pairs if len(pair) == 2 and _is_inside(pair[1])}
 
 
 def _files_in(folder: Path) -> list[str]:

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
 from labmark.outputs.archive import settled
-from labmark.outputs.carried import HIDDEN, Names, carry, in_order, opened, own_marks
+from labmark.outputs.carried import Names, carry, in_order, opened, own_marks
 from labmark.outputs.class_rows import class_sheet
 from labmark.outputs.decision_rows import decisions_sheet, legend_sheet
 from labmark.outputs.editable import make_editable
@@ -36,6 +36,7 @@ from labmark.outputs.rows import (
     reasons_sheet,
     runs_sheet,
 )
+from labmark.written import HIDDEN
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook

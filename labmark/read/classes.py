@@ -14,7 +14,7 @@ from labmark.read.blanks import take_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book
 from labmark.read.folder import load_folder
-from labmark.read.grid import Book, Grid
+from labmark.read.grid import Book, Grid, is_marks_workbook
 from labmark.read.headers import NamedOverrides, Overrides, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of, with_units
@@ -30,6 +30,7 @@ from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger, Table
 from labmark.words import readable
+from labmark.written import listed_in
 
 _DEFAULT_SHEET = re.compile(r"(sheet|tabelle|feuil(le)?|hoja|table|data|daten|class|klasse|readings?)\s*_?\d*")
 _WHAT_TO_DO = (
@@ -69,6 +70,8 @@ def read_class(
         books, sha256, passed = load_folder(path)
     else:
         book = book or load_book(path)
+        if is_marks_workbook(book) or path.name in listed_in(path.parent):
+            raise InputError(Problem("labmark wrote this file", "name the class sheet it was made from", str(path)))
         books, sha256, passed = [book], book.sha256, []
     overrides = with_units(overrides, books)
     meant = NamedOverrides.of(own_headings(books, numbers, overrides), names_of(several))

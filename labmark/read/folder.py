@@ -8,9 +8,10 @@ from pathlib import Path, PurePath
 
 from labmark.problems import InputError, Problem
 from labmark.read.files import TABLE_ENDINGS, load_book
-from labmark.read.grid import Book, Grid
+from labmark.read.grid import Book, Grid, is_marks_workbook
 from labmark.read.guard import refuse
 from labmark.words import readable
+from labmark.written import is_own, listed_in
 
 MOST_FILES = 2_000
 
@@ -40,7 +41,8 @@ def _files(path: Path) -> list[Path]:
         there = sorted(path.iterdir(), key=lambda file: (file.name.casefold(), file.name))
     except OSError as error:
         raise refuse(str(path), f"the folder cannot be read ({error.strerror})", "check who may read it") from error
-    return [file for file in there if not file.is_dir()]
+    ours = listed_in(path)
+    return [file for file in there if not file.is_dir() and not is_own(file.name, ours)]
 
 
 def _is_table(file: Path) -> bool:
@@ -60,7 +62,8 @@ def _books(wanted: list[Path]) -> tuple[list[Book], list[str]]:
     problems: list[Problem] = []
     for file in wanted:
         try:
-            books.append(_marked(load_book(file), readable(file.name)))
+            book = load_book(file)
+            books += [] if is_marks_workbook(book) else [_marked(book, readable(file.name))]
         except InputError as error:
             if file in stray:
                 passed.append(readable(file.name))

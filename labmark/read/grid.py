@@ -8,6 +8,7 @@ from functools import lru_cache
 from typing import Literal
 
 from labmark.problems import Problem
+from labmark.written import HIDDEN
 
 Kind = Literal["number", "text", "bool", "date", "error", "uncalculated"]
 Place = tuple[int, int]
@@ -91,6 +92,11 @@ class Book:
     understood: tuple[str, ...] = ()
     """How a text table was taken apart (encoding, delimiter)."""
     text_table: bool = False
+
+
+def is_marks_workbook(book: Book) -> bool:
+    """Return whether a file is a marks.xlsx, under whatever name."""
+    return any(grid.name == HIDDEN and grid.hidden for grid in book.grids)
 
 
 @lru_cache(maxsize=4096)
