@@ -140,6 +140,59 @@ def test_decisions_on_a_student_who_is_gone_are_kept_and_those_on_one_renamed_go
     assert [each["stale"] for each in folder.mark()["decisions"]] == [False, False]
 
 
+ZERO = ("Marks", ADA, "accuracy /3", 0)
+
+
+def marked_so(folder: Marked, first: str, *cells: tuple[str, dict[str, Any], str, Any], then: str) -> list[Any]:
+    """Decide about one class, mark another one twice, and return whose decision stands or not."""
+    folder.mark(first)
+    folder.write(*cells)
+    folder.mark(first)
+    folder.mark(then)
+    return [(each["student"], each["stale"]) for each in folder.mark(then)["decisions"]]
+
+
+def test_a_decision_is_not_of_another_student_of_the_name(folder: Marked) -> None:
+    other = CLASS.replace(
+        "Ada,1,1,0.00,25.70,25.70,0.00,25.30,25.30,y,0.00,25.35", "Ada,9,1,0.10,9,9,0.10,9,9,y,0.10,9"
+    )
+    assert marked_so(folder, CLASS, ZERO, then=other) == [("Ada (1)", True)]
+    assert mark(folder.mark(other), "Ada", "accuracy")["by"] == "scheme"
+    assert folder.mark()["decisions"][0]["student"] == "Ada"
+
+
+def test_an_id_that_was_corrected_or_given_later_takes_no_decision_away(folder: Marked) -> None:
+    assert marked_so(folder, CLASS.replace("Ada,1", "Ada,"), ZERO, then=CLASS) == [("Ada", False)]
+    assert marked_so(folder, CLASS, then=CLASS.replace("Ada,1", "Ada,A1")) == [("Ada", False)]
+
+
+def test_two_students_who_were_given_one_id_are_told_apart_by_their_names(folder: Marked) -> None:
+    twice = CLASS.replace("Bo,2", "Bo,1")
+    assert marked_so(folder, twice, ZERO, then=twice) == [("Ada", False)]
+
+
+TAKE_BACK = ("Decisions", {"Student": "Ada", "Decided": "mark for accuracy"}, "Take back")
+
+
+def test_a_decision_on_a_student_who_is_gone_may_be_taken_back(folder: Marked) -> None:
+    gone = "\n".join(line for line in CLASS.split("\n") if not line.startswith("Ada"))
+    assert marked_so(folder, CLASS, ZERO, ("Marks", CY, "Comment", "good"), then=gone) == [("Cy", False), ("Ada", True)]
+    folder.write((*TAKE_BACK, "yes"))
+    assert decisions(folder.mark(gone)) == [("Cy", "comment", None, "good", None)]
+    assert decisions(folder.mark()) == [("Cy", "comment", None, "good", None)]
+
+
+def test_any_decision_may_be_taken_back_but_not_be_made_anew_with_it(folder: Marked) -> None:
+    folder.write(ZERO)
+    folder.mark()
+    folder.write((*TAKE_BACK, "yes"), ("Marks", ADA, "accuracy /3", 1))
+    with pytest.raises(InputError, match=r"Marks!\w+: it is taken back in Decisions!\w+, and decided anew here"):
+        folder.mark()
+    folder.write(ZERO)
+    assert folder.mark()["decisions"] == []
+    assert mark(folder.mark(), "Ada", "accuracy")["mark"] == 3
+
+
 def test_decisions_stand_without_marks_xlsx(folder: Marked) -> None:
     folder.write(("Marks", ADA, "accuracy /3", 1))
     folder.mark()

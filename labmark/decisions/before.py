@@ -33,12 +33,11 @@ def standing(decision: Decision, sheet: ClassSheet, practical: Practical) -> Dec
     place = sheet.students["student"].index(decision.student)
     if decision.what == "input":
         return replace(decision, stale=_own(decision, sheet, practical, place) != decision.was)
-    rows = _rows(sheet, place, decision.of)
+    rows = rows_of(sheet, place, decision.of)
     if not rows:
         return replace(decision, stale=True)
     if decision.what == "use":
-        places = ((rows[0], "initial"), (rows[-1], "final"), (rows[-1], "titre"))
-        return replace(decision, stale=readings_of(*(_reading(sheet, *each) for each in places)) != decision.on)
+        return replace(decision, stale=read_in(sheet, rows) != decision.on)
     cells = _places(sheet, rows, decision)
     return replace(decision, stale=not cells or _reading(sheet, *cells[0]) != decision.was)
 
@@ -50,11 +49,17 @@ def readings_of(initial: Decimal | None, final: Decimal | None, titre: Decimal |
     return f"{_plain(initial)} to {_plain(final)}"
 
 
+def read_in(sheet: ClassSheet, rows: Sequence[int]) -> str:
+    """Return the readings of a run in the class sheet; empty where it is not there."""
+    places = ((rows[0], "initial"), (rows[-1], "final"), (rows[-1], "titre")) if rows else ()
+    return readings_of(*(_reading(sheet, *each) for each in places)) if places else ""
+
+
 def _plain(volume: Decimal | None) -> str:
     return "–" if volume is None else f"{Decimal(volume).normalize():f}"
 
 
-def _rows(sheet: ClassSheet, place: int, label: str | None) -> list[int]:
+def rows_of(sheet: ClassSheet, place: int, label: str | None) -> list[int]:
     """Return the rows of a student's run: one for each endpoint."""
     pairs = zip(sheet.runs["student"], sheet.runs["label"], strict=True)
     wanted = (place, (label or "").casefold())
@@ -77,7 +82,7 @@ def _reading(sheet: ClassSheet, row: int, which: str) -> Decimal | None:
 def _own(decision: Decision, sheet: ClassSheet, practical: Practical, place: int) -> Decimal | None:
     """Return a number that a student, a run or a group owns, as it was given; None where there is none."""
     key = str(decision.of)
-    rows = _rows(sheet, place, decision.run) if decision.run else []
+    rows = rows_of(sheet, place, decision.run) if decision.run else []
     table, at = (sheet.runs, rows[0]) if rows else (sheet.students, place)
     own = table["inputs"][at].get(key)
     if own is not None:
@@ -113,7 +118,7 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
     runs["as_written"] = [None] * len(sheet.runs)
     problems = []
     for each in sorted(counting, key=lambda each: each.what == "use"):
-        rows = _rows(sheet, places[each.student], each.run if each.what == "input" else each.of)
+        rows = rows_of(sheet, places[each.student], each.run if each.what == "input" else each.of)
         if each.what == "input":
             columns = [(runs["inputs"], row) for row in rows] or [(people, places[each.student])]
             for column, at in columns:

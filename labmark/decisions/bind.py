@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from dataclasses import replace
 from typing import Any
 
 from labmark import __version__
-from labmark.decisions.before import standing
+from labmark.decisions.before import read_in, rows_of, standing
 from labmark.decisions.folder import Found
-from labmark.decisions.memory import known_as
+from labmark.decisions.memory import as_read, by_id, known_as
 from labmark.decisions.model import WHATS, Decision
 from labmark.practical import Practical
 from labmark.problems import InputError, Problem
@@ -42,15 +42,15 @@ def bound(found: Found, sheet: ClassSheet, practical: Practical) -> list[Decisio
     """
     if not found.decisions or found.memory is None:
         return []
-    people = list(zip(sheet.students["student"], sheet.students["about"], strict=True))
-    names = {str(name) for name, _ in people}
-    by_id = {about["ID"]: str(name) for name, about in people if about.get("ID")}
-    bound_ones = [standing(_bound(each, names, by_id), sheet, practical) for each in found.decisions]
-    what = _of_another(found.memory, practical, names, by_id)
+    pairs = zip(sheet.students["student"], sheet.students["about"], strict=True)
+    today = {str(name): str(about.get("ID", "")) for name, about in pairs}
+    same = {one["student"] for one in found.memory["students"] if _is_the_same(one, today, sheet)}
+    bound_ones = [standing(_bound(each, today, same), sheet, practical) for each in found.decisions]
+    what = _of_another(found.memory, practical, today)
     if what:
         do = "mark into another folder with --out, or delete marks.xlsx and results.json there"
         raise InputError(Problem(f"{what}, and holds {len(bound_ones)} of your decisions", do, found.file))
-    order = {name: place for place, name in enumerate(str(name) for name, _ in people)}
+    order = {name: place for place, name in enumerate(today)}
     return sorted(bound_ones, key=lambda each: _place(each, order))
 
 
@@ -60,25 +60,51 @@ def _place(decision: Decision, order: Mapping[str, int]) -> tuple[Any, ...]:
     return at, name, WHATS.index(decision.what), decision.of or "", decision.run or ""
 
 
-def _bound(decision: Decision, names: set[str], by_id: Mapping[str, str]) -> Decision:
+def _bound(decision: Decision, today: Mapping[str, str], same: Set[str]) -> Decision:
     if decision.student is None:
         return replace(decision, stale=False)
-    name = by_id.get(decision.known_as, decision.student)
-    return replace(decision, student=name, stale=name not in names or (decision.stale and decision.what in _KEPT))
+    name = _person(decision.student, decision.known_as, today, same)
+    known, stale = today.get(name) or decision.known_as, decision.stale and decision.what in _KEPT
+    return replace(decision, student=name, known_as=known, stale=stale or name not in today)
 
 
-def _of_another(memory: Mapping[str, Any], practical: Practical, names: set[str], by_id: Mapping[str, str]) -> str:
+def _is_the_same(one: Mapping[str, Any], today: Mapping[str, str], sheet: ClassSheet) -> bool:
+    """Return whether who has a student's name, and another ID, has most of the readings: then the ID was corrected."""
+    name = one["student"]
+    if not today.get(name) or today[name] == known_as(one):
+        return False
+    place = list(today).index(name)
+    runs = [read_in(sheet, rows_of(sheet, place, run["label"])) == as_read(run) for run in one["runs"]]
+    return 2 * sum(runs) > len(runs)
+
+
+def _person(name: str, known: str, today: Mapping[str, str], same: Set[str]) -> str:
+    """Return what a student is called today; where somebody else has the name by now, with the ID behind it.
+
+    today   name -> ID, or nothing
+    same    names of those whose ID was corrected
+    """
+    if today.get(name) == known:
+        return name
+    holders = [other for other, theirs in today.items() if known and theirs == known]
+    if len(holders) == 1:
+        return holders[0]
+    another = known and today.get(name) and name not in same
+    return f"{name} ({known})" if another else name
+
+
+def _of_another(memory: Mapping[str, Any], practical: Practical, today: Mapping[str, str]) -> str:
     """Return that what is remembered is of another practical or another class; empty where it is of this one."""
     then, now = memory["practical"], practical.file
     equation = then["equation"] if isinstance(then["equation"], str) else tuple(then["equation"])
     if then["title"] != now.title and equation != now.equation:
         return f"the folder is of another practical ({then['title']:.60})"
-    there = [one["student"] in names or one["about"].get("ID") in by_id for one in memory["students"]]
+    there = [one["student"] in today or known_as(one) in {*today.values()} - {""} for one in memory["students"]]
     return "" if any(there) or not there else f"the folder is of another class ({memory['source']['file']})"
 
 
 def renamed(found: Found, tree: Mapping[str, Any]) -> dict[str, str]:
     """Return earlier name -> name of today of the students whose ID (or code) says that they are the same."""
-    today = {known_as(one): one["student"] for one in tree["students"] if known_as(one)}
-    then = found.memory["students"] if found.memory else []
-    return {**found.called, **{one["student"]: today[known_as(one)] for one in then if known_as(one) in today}}
+    today, then = by_id(tree["students"]), by_id(found.memory["students"] if found.memory else ())
+    pairs = [(one["student"], today[known]["student"]) for known, one in then.items() if known in today]
+    return {**found.called, **dict(pairs)}

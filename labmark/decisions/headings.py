@@ -39,6 +39,10 @@ SHEETS: dict[str, tuple[Words, Words]] = {
         {"of": ("Figure", "Kennzahl", "Grandeur", "Cifra")},
         {"reference": ("Reference is", "Referenz ist", "Référence est", "Referencia es")},
     ),
+    "Decisions": (
+        {"student": _STUDENT, "of": ("Key",)},
+        {"back": ("Take back", "Zurücknehmen", "Annuler", "Retirar")},
+    ),
 }
 """Sheet -> words that find a row, and the teacher's columns; marks are headed by their criteria besides."""
 YES = frozenset({"yes", "y", "ja", "j", "oui", "o", "si", "s", "true", "1", "✓", "✔", "x"})

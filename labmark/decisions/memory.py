@@ -114,9 +114,22 @@ def written(record: Mapping[str, Any], which: str) -> Any:
     return record[f"written_{which}"] if f"written_{which}" in record else record[which]
 
 
+def as_read(run: Mapping[str, Any]) -> str:
+    """Return the readings of a run as the class sheet had them."""
+    return readings_of(written(run, "initial"), written(run, "final"), run["claimed_titre"])
+
+
 def known_as(one: Mapping[str, Any]) -> str:
     """Return a student's ID; empty where there is none."""
     return str(one["about"].get("ID", ""))
+
+
+def by_id(students: Iterable[Tree]) -> dict[str, Tree]:
+    """Return ID -> student, of the IDs that one student alone has."""
+    found: dict[str, list[Tree]] = {}
+    for one in students:
+        found.setdefault(known_as(one), []).append(one)
+    return {known: people[0] for known, people in found.items() if known and len(people) == 1}
 
 
 def made_on(
@@ -162,7 +175,7 @@ def _run_made_on(
         run = {**run, "reading": read.get(aim.endpoint)}
     if aim.what != "use":
         return written(run, aim.what), None, Decimal(str(tree["practical"]["burette"]["capacity"]))
-    return run["used"], readings_of(written(run, "initial"), written(run, "final"), run["claimed_titre"]), None
+    return run["used"], as_read(run), None
 
 
 def _input_made_on(one: Mapping[str, Any], aim: Decision) -> Any:

@@ -13,8 +13,9 @@ from typing import Any, cast
 
 from labmark.decisions import headings
 from labmark.decisions.cells import Unusable, is_blank, value_of
-from labmark.decisions.memory import known_as, made_on
-from labmark.decisions.model import Decision, Key, What, from_tree
+from labmark.decisions.memory import by_id, known_as, made_on
+from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
+from labmark.outputs.decision_rows import told_apart
 from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, criteria, mark_heading
 from labmark.problems import Problem
@@ -81,6 +82,8 @@ class Reader:
     _seen: set[Key] = field(default_factory=set)
     """What there is a cell for."""
     _priors: dict[Key, Decision] = field(default_factory=dict)
+    _taken_back: dict[Key, str] = field(default_factory=dict)
+    """With the cells that say so."""
 
     def read(self, book: Book) -> tuple[Decision, ...]:
         """Return what the cells decide, and what was decided before on which there is no cell any more."""
@@ -91,15 +94,19 @@ class Reader:
             "Runs": {f"{name} is": f"reading {name}" for name in ends},
         }
         people = {plain(one["student"]): one for one in self.memory["students"]}
-        people_by_id = {known_as(one): one for one in self.memory["students"] if known_as(one)}
+        people_by_id = by_id(self.memory["students"])
         inputs = keys_by_heading(self.memory["practical"])
         for grid in book.grids:
             for row in rows_of(grid, more) if grid.name in headings.SHEETS else ():
                 words = row.words
+                if grid.name == "Decisions":
+                    self._take_back(row)
+                    continue
                 one = people_by_id.get(words.get("ID", "")) or people.get(words.get("student", ""))
                 for what, (place, cell) in row.cells.items():
                     self._cell(_aim(row, one, what, place, inputs), one, words, cell)
-        return (*self._found.values(), *(each for key, each in self._priors.items() if key not in self._seen))
+        untouched = {key: each for key, each in self._priors.items() if key not in self._seen}
+        return tuple(each for key, each in {**self._found, **untouched}.items() if not self._is_taken_back(key, each))
 
     def _cell(self, aim: Decision, one: Tree | None, words: Mapping[str, str], cell: Cell | None) -> None:
         self._seen.add(aim.key)
@@ -118,11 +125,36 @@ class Reader:
         elif value is not None and not (aim.what == "mark" and value == was):
             self._take(replace(aim, value=value, was=was, on=on))
 
+    def _take_back(self, row: Row) -> None:
+        """Note that the decision of a row of the sheet Decisions is taken back."""
+        key = next((key for key, each in self._priors.items() if _named(each) == row.words), None)
+        for place, cell in row.cells.values():
+            try:
+                if cell is None or is_blank(cell) or not value_of("aside", cell, None):
+                    continue
+                if key is None:
+                    raise Unusable("there is no such decision", "clear the cell")
+                self._taken_back[key] = row.grid.address(place)
+            except Unusable as why:
+                self.problems.append(Problem(why.what, why.do, self.file, "", row.grid.address(place)))
+
+    def _is_taken_back(self, key: Key, decision: Decision) -> bool:
+        """Return whether a decision is taken back; one that was made anew at the same time says otherwise."""
+        if key in self._taken_back and decision.value != self._priors[key].value:
+            what = f"it is taken back in {self._taken_back[key]}, and decided anew here"
+            self.problems.append(Problem(what, "leave one of the two", self.file, "", decision.cell))
+        return key in self._taken_back
+
     def _take(self, decision: Decision) -> None:
         other = self._found.setdefault(decision.key, decision)
         if other.value != decision.value:
             what = f"it says otherwise than {other.cell}, which is about the same"
             self.problems.append(Problem(what, "leave one of the two", self.file, "", decision.cell))
+
+
+def _named(decision: Decision) -> dict[str, str]:
+    """Return the words by which a decision is found again on the sheet Decisions."""
+    return {"student": plain(decision.student or CLASS), "of": plain(told_apart(as_tree(decision)))}
 
 
 def _whose(figure: str) -> str:

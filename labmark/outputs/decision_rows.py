@@ -31,6 +31,7 @@ _HOW = (
     ),
     ("Findings", "Aside", "yes", "The finding is not upheld: it leaves sheet and report."),
     ("Inputs", "Is", "the number, as in 1.423", "What a number of the student's own really was."),
+    ("Decisions", "Take back", "yes", "The decision is taken back, also on somebody or something that is gone."),
     ("Class", "Reference is", "the value, as in 0.1012", "Another reference: for everybody, or for one bottle."),
 )
 
@@ -44,6 +45,8 @@ def decisions_sheet(tree: Tree) -> Sheet:
         Column("From", "text", widest=40),
         Column("To", "text", widest=62),
         Column("Does it stand?", "long", widest=44),
+        Column("Take back", "choice", choices=("yes",)),
+        Column("Key", "first"),
     )
     number = {one["student"]: one["number"] for one in tree["students"]}
     ordered = sorted(tree["decisions"], key=lambda each: not each["stale"])
@@ -55,10 +58,12 @@ def decisions_sheet(tree: Tree) -> Sheet:
             shown(each["was"]),
             shown(each["value"]),
             standing(each),
+            None,
+            told_apart(each),
         )
         for each in ordered
     )
-    nothing = (None, CLASS, "nothing", None, None, "Nothing has been decided yet.")
+    nothing = (None, CLASS, "nothing", None, None, "Nothing has been decided yet.", None, None)
     return Sheet("Decisions", columns, rows or (nothing,))
 
 
@@ -76,6 +81,12 @@ def said(decision: Tree) -> str:
         "aside": f"{KINDS[of].title.lower() if of in KINDS else of}{_of_run(run)} set aside",
         "reference": f"reference {of}".strip(),
     }.get(decision["what"]) or str(decision["what"])
+
+
+def told_apart(decision: Tree) -> str:
+    """Return what tells a decision from all others on a student, in the same words for ever."""
+    parts = (decision["what"], decision["of"], decision.get("run") or decision.get("endpoint"))
+    return " / ".join(str(part) for part in parts if part)
 
 
 def _of_run(label: str | None) -> str:
