@@ -75,7 +75,7 @@ def cell_of(book: Workbook, sheet: str, row: dict[str, Any], heading: str) -> An
     """Return the cell under a heading in the row that holds these values."""
     page = book[sheet]
     heads = {cell.value: cell.column for cell in page[1]}
-    for line in range(2, page.max_row + 1):
+    for line in range(1, page.max_row + 1):
         if all(page.cell(line, heads[key]).value == value for key, value in row.items()):
             return page.cell(line, heads[heading])
     raise LookupError((sheet, row))

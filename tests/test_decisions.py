@@ -6,8 +6,10 @@ import shutil
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 
+from labmark.decisions.folder import decisions_in
 from labmark.problems import InputError
 from tests.decided import CLASS, Marked, cell_of, mark, student
 
@@ -28,6 +30,7 @@ quantity = "percent by mass"
 significant_figures = 3
 """
 ADA, CY = {"Student": "Ada"}, {"Student": "Cy"}
+ZERO = ("Marks", ADA, "accuracy /3", 0)
 
 
 @pytest.fixture(scope="module")
@@ -140,9 +143,6 @@ def test_decisions_on_a_student_who_is_gone_are_kept_and_those_on_one_renamed_go
     assert [each["stale"] for each in folder.mark()["decisions"]] == [False, False]
 
 
-ZERO = ("Marks", ADA, "accuracy /3", 0)
-
-
 def marked_so(folder: Marked, first: str, *cells: tuple[str, dict[str, Any], str, Any], then: str) -> list[Any]:
     """Decide about one class, mark another one twice, and return whose decision stands or not."""
     folder.mark(first)
@@ -230,6 +230,55 @@ def test_two_rows_that_say_otherwise_are_an_error(folder: Marked) -> None:
 
     folder.change(twice)
     with pytest.raises(InputError, match="says otherwise than Marks!"):
+        folder.mark()
+
+
+@pytest.mark.parametrize("heading", ["ACCURACY / 3", "accuracy\n/3", " Accuracy/3"])
+def test_a_heading_may_be_written_otherwise_and_stands_once_after_the_next_run(folder: Marked, heading: str) -> None:
+    folder.write(ZERO)
+    folder.change(lambda book: setattr(cell_of(book, "Marks", {"Student": "Student"}, "accuracy /3"), "value", heading))
+    assert decisions(folder.mark()) == [("Ada", "mark", "accuracy", 0, 3)]
+    heads = [cell.value.casefold() for cell in openpyxl.load_workbook(folder.folder / "marks.xlsx")["Marks"][1]]
+    assert [head for head in heads if "accuracy" in head] == ["accuracy /3", "accuracy, as marked"]
+
+
+def test_a_copy_of_a_column_may_not_say_otherwise(folder: Marked) -> None:
+    def copied(book: Any) -> None:
+        page = book["Marks"]
+        cell_of(book, "Marks", ADA, "accuracy /3").value = 1
+        page.insert_cols(3)
+        page["C1"], page["C2"] = "accuracy /3", 2
+
+    folder.change(copied)
+    with pytest.raises(InputError, match=r"Marks!\w+: it says otherwise than Marks!C2"):
+        folder.mark()
+
+
+def test_a_sheet_is_found_under_the_name_that_the_teacher_gave_it(folder: Marked) -> None:
+    folder.write(ZERO)
+    folder.change(lambda book: setattr(book["Marks"], "title", "Marks 10B"))
+    assert decisions(folder.mark()) == [("Ada", "mark", "accuracy", 0, 3)]
+
+
+def test_a_column_or_a_sheet_that_is_gone_is_said(folder: Marked) -> None:
+    folder.write(ZERO)
+
+    def without(book: Any) -> None:
+        cell_of(book, "Marks", {"Student": "Student"}, "accuracy /3").value = "Acc"
+        del book["Runs"]
+
+    folder.change(without)
+    notes = decisions_in(folder.folder).notes
+    assert [note.partition(": ")[2] for note in notes] == [
+        "there is no column headed accuracy /3 on the sheet Marks any more: what was decided there before stands",
+        "there is no sheet Runs any more: what was decided there before stands",
+    ]
+
+
+@pytest.mark.parametrize("value", [1e-30, 1e11, 0, -0.1])
+def test_a_reference_that_cannot_be_is_named(folder: Marked, value: float) -> None:
+    folder.write(("Class", {"Figure": "reference"}, "Reference is", value))
+    with pytest.raises(InputError, match=r"cell Class!\w+: .* cannot be"):
         folder.mark()
 
 

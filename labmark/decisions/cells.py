@@ -13,6 +13,8 @@ from labmark.read.words import folded, plain
 
 LONGEST = 40
 """Characters that are shown of a cell that cannot be read."""
+_LEAST, _MOST = Decimal("1e-9"), Decimal("1e9")
+"""Of a reference, or a number of a student's own."""
 _NUMBER = re.compile(r"[-+]?\d{1,12}(?:[.,]\d{0,12})?")
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _SPOILT = {
@@ -53,7 +55,7 @@ def value_of(what: str, cell: Cell, most: Decimal | None) -> Any:
         return _within(number, most, "marks are 0 to {}")
     if what in ("initial", "final", "reading"):
         return _reading(_within(number, most, "readings are 0.00 to {} cm³"))
-    if number <= 0 and not (what == "input" and number == 0):
+    if not _LEAST <= number <= _MOST and not (what == "input" and number == 0):
         raise Unusable(f"{number} cannot be", "type a number above 0, or clear the cell")
     return number
 

@@ -60,7 +60,7 @@ def decisions_in(folder: Path) -> Found:
         raise InputError(Problem(what, "put this folder's own workbook back, or delete it", str(path)))
     if reader.problems:
         raise InputError(reader.problems)
-    return Found(decisions, written_from, (), str(path), data, book.sha256)
+    return Found(decisions, written_from, tuple(reader.notes), str(path), data, book.sha256)
 
 
 def _written_from(book: Book, file: str) -> memory.Tree | None:

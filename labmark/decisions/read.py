@@ -7,7 +7,8 @@ column, a row) takes nothing back.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, cast
 
@@ -15,16 +16,20 @@ from labmark.decisions import headings
 from labmark.decisions.cells import Unusable, is_blank, value_of
 from labmark.decisions.memory import by_id, known_as, made_on
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
+from labmark.outputs.carried import NAMES
 from labmark.outputs.decision_rows import told_apart
 from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, criteria, mark_heading
 from labmark.problems import Problem
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.words import folded, plain
+from labmark.written import HIDDEN
 
 Tree = Mapping[str, Any]
 DEEPEST = 60
 """Rows among which the headings are looked for."""
+_ALWAYS = {"Marks": ("comment", "note", "excused"), "Runs": ("use", "initial"), "Findings": ("aside",)}
+"""Sheet -> what there is a column for in every workbook."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,41 +39,51 @@ class Row:
     grid: Grid
     words: Mapping[str, str]
     """What finds it ("student", "run", "of", "ID") -> what stands there; empty where nothing does."""
-    cells: Mapping[str, tuple[Place, Cell | None]]
-    """What may be decided ("comment", "mark accuracy") -> its place, and what stands there."""
+    cells: Sequence[tuple[str, Place, Cell | None]]
+    """What may be decided ("comment", "mark accuracy"), its place, and what stands there."""
 
 
-def rows_of(grid: Grid, more: Mapping[str, Mapping[str, str]]) -> Iterator[Row]:
-    """Yield the rows below the headings of a sheet; none where they are not there.
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A sheet with the columns that are known on it."""
 
-    more   sheet -> further headings, with what is decided under them
-    """
-    finds, decides = headings.SHEETS[grid.name]
-    wanted = {folded(word): key for part in (finds, decides) for key, words in part.items() for word in words}
-    wanted |= {folded(header): what for header, what in more.get(grid.name, {}).items()}
-    lines: dict[int, dict[int, Cell]] = {}
-    for (row, column), cell in sorted(grid.cells.items()):
-        lines.setdefault(row, {})[column] = cell
-    heads = {row: _columns(cells, wanted) for row, cells in lines.items() if row <= DEEPEST}
-    head = max(heads, key=lambda row: len(heads[row]), default=0)
-    columns = heads.get(head, {})
-    if next(iter(finds)) not in columns:
-        return
-    for row, line in lines.items():
-        if row > head:
-            found = {key: line.get(columns.get(key, 0)) for key in finds}
+    grid: Grid
+    finds: Collection[str]
+    """What may find a row."""
+    head: int
+    """Row of the headings."""
+    columns: Mapping[str, Sequence[int]]
+    """What is known of a heading -> its columns: there may be a copy of one."""
+
+    @classmethod
+    def of(cls, grid: Grid, name: str, more: Mapping[str, str]) -> Page:
+        """Return a sheet as that of this name. `more` holds further headings, with what is decided under them."""
+        finds, decides = headings.SHEETS[name]
+        wanted = {_heading(word): key for part in (finds, decides) for key, words in part.items() for word in words}
+        wanted |= {_heading(header): what for header, what in more.items()}
+        rows: dict[int, dict[str, list[int]]] = {}
+        for (row, column), cell in sorted(grid.cells.items()):
+            if row <= DEEPEST and cell.kind == "text" and (key := wanted.get(_heading(cell.text))):
+                rows.setdefault(row, {}).setdefault(key, []).append(column)
+        head = max(rows, key=lambda row: len(rows[row]), default=0)
+        columns = rows.get(head, {})
+        return cls(grid, finds, head, columns if next(iter(finds)) in columns else {})
+
+    def rows(self) -> Iterator[Row]:
+        """Yield the rows below the headings; none where these are not there."""
+        lines: dict[int, dict[int, Cell]] = {}
+        for (row, column), cell in sorted(self.grid.cells.items()) if self.columns else ():
+            if row > self.head:
+                lines.setdefault(row, {})[column] = cell
+        for row, line in lines.items():
+            found = {key: line.get(self.columns.get(key, (0,))[0]) for key in self.finds}
             words = {key: plain(cell.text) if cell else "" for key, cell in found.items()}
-            cells = {key: ((row, at), line.get(at)) for key, at in columns.items() if key not in finds}
-            yield Row(grid, words, cells)
+            decided = [(key, at) for key, places in self.columns.items() if key not in self.finds for at in places]
+            yield Row(self.grid, words, [(key, (row, at), line.get(at)) for key, at in decided])
 
 
-def _columns(cells: Mapping[int, Cell], wanted: Mapping[str, str]) -> dict[str, int]:
-    """Return what stands under the headings of a row -> its column; the first of two alike."""
-    found: dict[str, int] = {}
-    for column, cell in cells.items():
-        if cell.kind == "text" and (key := wanted.get(folded(cell.text))):
-            found.setdefault(key, column)
-    return found
+def _heading(text: str) -> str:
+    return re.sub(" ?/ ?", "/", folded(text))
 
 
 @dataclass(slots=True)
@@ -78,6 +93,7 @@ class Reader:
     file: str
     memory: Tree
     problems: list[Problem] = field(default_factory=list)
+    notes: list[str] = field(default_factory=list)
     _found: dict[Key, Decision] = field(default_factory=dict)
     _seen: set[Key] = field(default_factory=set)
     """What there is a cell for."""
@@ -96,17 +112,34 @@ class Reader:
         people = {plain(one["student"]): one for one in self.memory["students"]}
         people_by_id = by_id(self.memory["students"])
         inputs = keys_by_heading(self.memory["practical"])
-        for grid in book.grids:
-            for row in rows_of(grid, more) if grid.name in headings.SHEETS else ():
+        for name in headings.SHEETS:
+            page = self._page(book, name, more.get(name, {}))
+            for row in page.rows() if page else ():
                 words = row.words
-                if grid.name == "Decisions":
+                if name == "Decisions":
                     self._take_back(row)
                     continue
                 one = people_by_id.get(words.get("ID", "")) or people.get(words.get("student", ""))
-                for what, (place, cell) in row.cells.items():
+                for what, place, cell in row.cells:
                     self._cell(_aim(row, one, what, place, inputs), one, words, cell)
         untouched = {key: each for key, each in self._priors.items() if key not in self._seen}
         return tuple(each for key, each in {**self._found, **untouched}.items() if not self._is_taken_back(key, each))
+
+    def _page(self, book: Book, name: str, more: Mapping[str, str]) -> Page | None:
+        """Return a sheet, also under the name that the teacher gave it; note what is not there any more."""
+        decides = headings.SHEETS[name][1]
+        wanted = {what: heading for heading, what in more.items()}
+        wanted |= {what: decides[what][0] for what in _ALWAYS.get(name, ())}
+        pages = {
+            grid.name: Page.of(grid, name, more) for grid in book.grids if grid.name not in {*NAMES, HIDDEN} - {name}
+        }
+        renamed = [page for page in pages.values() if wanted and wanted.keys() <= page.columns.keys()]
+        page = pages.get(name) or (renamed[0] if len(renamed) == 1 else None)
+        gone = [heading for what, heading in wanted.items() if page and what not in page.columns]
+        if wanted and (gone or page is None):
+            what = f"no column headed {', '.join(gone)} on the sheet {name}" if page else f"no sheet {name}"
+            self.notes.append(f"{self.file}: there is {what} any more: what was decided there before stands")
+        return page
 
     def _cell(self, aim: Decision, one: Tree | None, words: Mapping[str, str], cell: Cell | None) -> None:
         self._seen.add(aim.key)
@@ -128,7 +161,7 @@ class Reader:
     def _take_back(self, row: Row) -> None:
         """Note that the decision of a row of the sheet Decisions is taken back."""
         key = next((key for key, each in self._priors.items() if _named(each) == row.words), None)
-        for place, cell in row.cells.values():
+        for _, place, cell in row.cells:
             try:
                 if cell is None or is_blank(cell) or not value_of("aside", cell, None):
                     continue

@@ -96,7 +96,8 @@ def _carry_rows(
         return
     heads = list(_columns(page, 1))
     old = _columns(before, head)
-    own = [name for name in old if name not in ours and name not in heads]
+    mine = {name.casefold().replace(" ", "") for name in (*ours, *heads)}
+    own = [name for name in old if name.casefold().replace(" ", "") not in mine]
     new = {name: place for place, name in enumerate([*heads, *own], 1)}
     here = {key: row for row, key in _keys(page, page.title, {}).items()}
     there: dict[int, int | None] = {head: 1}
@@ -211,7 +212,7 @@ def _carry_look(target: Cell, cell: Cell, notes: frozenset[str], looks: Looks) -
         if mine != theirs:
             target._style = copy(target._style)  # which cells of one kind share
             setattr(target, part, copy(getattr(cell, part)))
-    if cell.comment and _known(cell.comment.text) not in notes:
+    if cell.comment and cell.comment.author != "labmark" and _known(cell.comment.text) not in notes:
         target.comment = _note(cell.comment)
 
 
