@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import shutil
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -273,6 +275,41 @@ def test_a_column_or_a_sheet_that_is_gone_is_said(folder: Marked) -> None:
         "there is no column headed accuracy /3 on the sheet Marks any more: what was decided there before stands",
         "there is no sheet Runs any more: what was decided there before stands",
     ]
+
+
+def of_json(**changed: Any) -> Callable[[bytes], bytes]:
+    return lambda data: json.dumps(json.loads(data) | changed).encode()
+
+
+SPOILT: dict[str, tuple[str, Callable[[bytes], bytes], str]] = {
+    "half a workbook": ("marks.xlsx", lambda data: data[:5000], "damaged or cut short"),
+    "an empty workbook": ("marks.xlsx", lambda data: b"", "the file is empty"),
+    "a workbook with a password": (
+        "marks.xlsx",
+        lambda data: bytes.fromhex("d0cf11e0a1b11ae1") + bytes(2000),
+        "password",
+    ),
+    "a newer format": ("results.json", of_json(format=2), "a newer labmark wrote it"),
+    "half the results": ("results.json", lambda data: data[:5000], "cannot be read"),
+    "results without end": ("results.json", lambda data: b"[" * 100_000, "cannot be read"),
+    "a number without end": ("results.json", lambda data: b'{"format": ' + b"9" * 5000 + b"}", "cannot be read"),
+    "decisions of another kind": ("results.json", of_json(decisions=[{"what": "magic"}]), "cannot be read"),
+    "students of another kind": ("results.json", of_json(students=[{}]), "cannot be read"),
+    "no source": ("results.json", of_json(source={}), "cannot be read"),
+}
+
+
+@pytest.mark.parametrize(("name", "spoil", "said"), SPOILT.values(), ids=SPOILT)
+def test_a_folder_whose_files_were_spoilt_is_refused_in_one_line(
+    folder: Marked, name: str, spoil: Callable[[bytes], bytes], said: str
+) -> None:
+    path = folder.folder / name
+    path.write_bytes(spoil(path.read_bytes()))
+    if name == "results.json":
+        (folder.folder / "marks.xlsx").unlink()
+    with pytest.raises(InputError, match=said) as caught:
+        decisions_in(folder.folder)
+    assert [problem.file for problem in caught.value.problems] == [str(path)]
 
 
 @pytest.mark.parametrize("value", [1e-30, 1e11, 0, -0.1])

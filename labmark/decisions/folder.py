@@ -44,7 +44,7 @@ def decisions_in(folder: Path) -> Found:
     kept = memory.load(folder)
     path = folder / MARKS
     if not path.exists():
-        decisions = tuple(map(from_tree, kept["decisions"])) if kept and kept.get("decisions") else ()
+        decisions = tuple(map(from_tree, kept["decisions"])) if kept else ()
         gone = f"{path} is gone: {len(decisions)} of your decisions were taken from {memory.RESULTS}"
         return Found(decisions, kept, (gone,) if decisions else (), str(folder / memory.RESULTS))
     book, data = load_book(path), load_bytes(path)

@@ -17,7 +17,7 @@ from typing import Any
 
 from labmark.decisions.before import readings_of
 from labmark.decisions.cells import Unusable
-from labmark.decisions.model import Decision
+from labmark.decisions.model import WHATS, Decision
 from labmark.outputs.rows import CLASS, criteria, given_marks, scheme_mark
 from labmark.problems import InputError, Problem
 from labmark.read.files import load_bytes
@@ -25,6 +25,8 @@ from labmark.tree import FORMAT
 
 Tree = dict[str, Any]
 RESULTS = "results.json"
+_STUDENT = {"student": str, "about": dict, "runs": list, "inputs": list, "findings": list, "marks": list}
+_DECISION = dict.fromkeys(("student", "what", "of", "value", "was", "stale"), object)
 _LARGEST = 200_000_000
 """Characters that a packed memory may come to."""
 
@@ -54,11 +56,24 @@ def _parsed(data: bytes) -> Tree | None:
         tree = json.loads(data, parse_float=Decimal)
     except (ValueError, RecursionError):
         return None
-    parts = {"students": list, "source": dict, "practical": dict, "class": dict}
-    known = (
-        isinstance(tree, dict) and "format" in tree and all(isinstance(tree.get(key), of) for key, of in parts.items())
+    return tree if _holds(tree, {"format": object}) and (tree["format"] != FORMAT or _is_whole(tree)) else None
+
+
+def _is_whole(tree: Tree) -> bool:
+    """Return whether what decisions are held against is there: somebody may have edited the file."""
+    parts = {"students": list, "decisions": list, "source": dict, "practical": dict, "class": dict}
+    return (
+        _holds(tree, parts)
+        and _holds(tree["source"], {"file": str, "sha256": str})
+        and _holds(tree["practical"], {"title": str, "equation": object, "burette": dict})
+        and _holds(tree["class"], {"findings": list})
+        and all(_holds(one, _STUDENT) for one in tree["students"])
+        and all(_holds(each, _DECISION) and each["what"] in WHATS for each in tree["decisions"])
     )
-    return tree if known else None
+
+
+def _holds(table: object, kinds: Mapping[str, type]) -> bool:
+    return isinstance(table, dict) and all(key in table and isinstance(table[key], of) for key, of in kinds.items())
 
 
 def packed(tree: Mapping[str, Any]) -> str:

@@ -103,7 +103,7 @@ class Reader:
 
     def read(self, book: Book) -> tuple[Decision, ...]:
         """Return what the cells decide, and what was decided before on which there is no cell any more."""
-        self._priors = {each.key: each for each in map(from_tree, self.memory.get("decisions") or ())}
+        self._priors = {each.key: each for each in map(from_tree, self.memory["decisions"])}
         ends = [each["name"] for each in self.memory["practical"].get("endpoints") or ()]
         more = {
             "Marks": {mark_heading(title, out_of): f"mark {name}" for name, title, out_of in criteria(self.memory)},

@@ -85,7 +85,9 @@ def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
     if HIDDEN not in old.sheetnames:
         return {}, frozenset()
     headings, notes = (str(old[HIDDEN].cell(1, column).value or "") for column in (2, 3))
-    return json.loads(headings or "{}"), frozenset(notes.split())
+    with suppress(ValueError, AttributeError):
+        return {sheet: list(names) for sheet, names in json.loads(headings).items()}, frozenset(notes.split())
+    return {}, frozenset()
 
 
 def _carry_rows(

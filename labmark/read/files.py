@@ -23,7 +23,8 @@ def load_bytes(path: Path) -> bytes:
         )
     try:
         if not stat.S_ISREG(path.stat().st_mode):  # a pipe would be waited for, and a device never ends
-            raise refuse(file, "this is a pipe or a device, not a file", "save the class sheet as a file")
+            kind = "a folder" if path.is_dir() else "a pipe or a device"
+            raise refuse(file, f"this is {kind}, not a file", "save the class sheet as a file")
         with path.open("rb") as stream:
             data = stream.read(MOST_FILE_BYTES + 1)
     except FileNotFoundError as error:
