@@ -421,3 +421,18 @@ def test_a_finding_about_the_class_may_be_set_aside(folder: Marked) -> None:
         assert tree["class"]["findings"][0]["aside"] is True
         assert [(each["student"], each["of"], each["stale"]) for each in tree["decisions"]] == [(None, found, False)]
     assert folder.mark()["decisions"][0]["stale"] is True
+
+
+def test_only_cells_in_which_something_can_be_decided_look_so_and_are_unlocked(folder: Marked) -> None:
+    book = openpyxl.load_workbook(folder.folder / "marks.xlsx")
+    open_cells = {
+        page.title: [cell.coordinate for row in page.iter_rows(min_row=2) for cell in row if not cell.protection.locked]
+        for page in book
+    }
+    reference = cell_of(book, "Class", {"Figure": "reference"}, "Reference is")
+    assert open_cells["Class"] == [reference.coordinate]
+    assert open_cells["Decisions"] == open_cells["Reasons"] == open_cells["Legend"] == []
+    folder.write(ZERO)
+    folder.mark()
+    decided = openpyxl.load_workbook(folder.folder / "marks.xlsx")["Decisions"]
+    assert [cell.protection.locked for cell in decided[2]][-1] is False

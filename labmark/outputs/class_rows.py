@@ -7,7 +7,7 @@ from typing import Any
 
 from labmark.outputs import numbers
 from labmark.outputs.each import expected_and_mean, results_of
-from labmark.outputs.rows import Column, Figure, Formula, Sheet, letters, places_of, result_decimals, teachers
+from labmark.outputs.rows import CLOSED, Column, Figure, Formula, Sheet, letters, places_of, result_decimals, teachers
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
@@ -70,7 +70,7 @@ def class_sheet(tree: Tree, marks: Sheet) -> Sheet:
 
     rows = [*_class_rows(tree), *of_each(_result_rows), *_mark_rows(tree, marks), *of_each(_band_rows)]
     rows += [*of_each(_statistics), *_practical_rows(tree), *_file_rows(tree)]
-    return Sheet("Class", COLUMNS, tuple(row if len(row) == len(COLUMNS) else (*row, None) for row in rows))
+    return Sheet("Class", COLUMNS, tuple(row if len(row) == len(COLUMNS) else (*row, CLOSED) for row in rows))
 
 
 def _class_rows(tree: Tree) -> Iterator[Row]:

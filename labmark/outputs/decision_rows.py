@@ -8,7 +8,7 @@ from typing import Any
 
 from labmark.findings import KINDS
 from labmark.outputs import numbers
-from labmark.outputs.rows import CLASS, Column, Sheet, yes
+from labmark.outputs.rows import CLASS, CLOSED, Column, Sheet, yes
 
 Tree = Mapping[str, Any]
 
@@ -45,8 +45,8 @@ def decisions_sheet(tree: Tree) -> Sheet:
         Column("From", "text", widest=40),
         Column("To", "text", widest=62),
         Column("Does it stand?", "long", widest=44),
-        Column("Take back", "choice", choices=("yes",)),
         Column("Key", "first"),
+        Column("Take back", "choice", choices=("yes",)),
     )
     number = {one["student"]: one["number"] for one in tree["students"]}
     ordered = sorted(tree["decisions"], key=lambda each: not each["stale"])
@@ -58,12 +58,12 @@ def decisions_sheet(tree: Tree) -> Sheet:
             shown(each["was"]),
             shown(each["value"]),
             standing(each),
-            None,
             told_apart(each),
+            None,
         )
         for each in ordered
     )
-    nothing = (None, CLASS, "nothing", None, None, "Nothing has been decided yet.", None, None)
+    nothing = (None, CLASS, "nothing", None, None, "Nothing has been decided yet.", None, CLOSED)
     return Sheet("Decisions", columns, rows or (nothing,))
 
 

@@ -27,6 +27,8 @@ Tree = Mapping[str, Any]
 Kind = Literal["number", "text", "long", "mark", "total", "comment", "first", "choice", "reading", "value"]
 TEACHERS = frozenset({"mark", "comment", "choice", "reading", "value"})
 """Kinds of column that the teacher may change."""
+CLOSED = object()
+"""What stands in a column of the teacher's where there is nothing to decide."""
 CLASS = "the class"
 """What stands instead of a student beside a finding about the class."""
 
@@ -203,7 +205,7 @@ def findings_sheet(tree: Tree) -> Sheet:
     about = [((None, CLASS), finding) for finding in tree["class"]["findings"]]
     about += [(_who(one), finding) for one in tree["students"] for finding in one["findings"]]
     rows = tuple((*who, *_finding_row(finding)) for who, finding in about)
-    nothing = (None, CLASS, None, "none", None, None, "Nothing was found.", None, None, None)
+    nothing = (None, CLASS, None, "none", None, None, "Nothing was found.", None, None, CLOSED)
     return Sheet("Findings", columns, rows or (nothing,))
 
 

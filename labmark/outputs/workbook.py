@@ -22,6 +22,7 @@ from labmark.outputs.decision_rows import decisions_sheet, legend_sheet
 from labmark.outputs.editable import make_editable
 from labmark.outputs.pending import shown
 from labmark.outputs.rows import (
+    CLOSED,
     TEACHERS,
     Column,
     Figure,
@@ -262,7 +263,7 @@ def _add(book: Workbook, sheet: Sheet, styles: _Styles, title: str) -> None:
         cell._style = styles.of(f"head {column.kind}", "General")
     for row, values in enumerate(sheet.rows, 2):
         for place, (column, value) in enumerate(zip(sheet.columns, values, strict=True), 1):
-            if value is not None or column.kind in TEACHERS:
+            if value is not CLOSED and (value is not None or column.kind in TEACHERS):
                 cell = page.cell(row, place)
                 put(cell, value)
                 cell._style = styles.of(column.kind, _format(value, column))
@@ -321,7 +322,7 @@ def _shown(value: Any, column: Column) -> str:
         return _shown(value.value, column)
     if isinstance(value, float):
         return numbers.fixed(value, column.decimals) if column.decimals is not None else f"{value:.6g}"
-    return "" if value is None else str(value)
+    return "" if value in (None, CLOSED) else str(value)
 
 
 def _add_table(page: Worksheet, sheet: Sheet) -> None:
