@@ -206,7 +206,7 @@ def _files(tree: Tree, found: Found, jobs: int, progress: Progress) -> Iterator[
     from labmark.outputs.data import results_text
     from labmark.outputs.decision_rows import upheld
     from labmark.outputs.report import report
-    from labmark.outputs.table import marks_csv, sheets_csv
+    from labmark.outputs.table import marks_csv, marks_schema, sheets_csv
 
     shared = upheld(tree)
     with ThreadPoolExecutor(max_workers=1) as beside:
@@ -214,6 +214,7 @@ def _files(tree: Tree, found: Found, jobs: int, progress: Progress) -> Iterator[
         sheets = beside.submit(_sheets, shared, jobs, progress)
         yield "results.json", results_text(tree).encode()
         yield "marks.csv", marks_csv(shared)
+        yield "marks.schema.json", results_text(marks_schema(shared)).encode()
         yield "sheets.csv", sheets_csv(shared)
         yield "marks.xlsx", new_workbook(tree, found)
         chart = distribution(shared)

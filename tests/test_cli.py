@@ -32,6 +32,7 @@ FILES = {
     "report.html",
     "marks.xlsx",
     "marks.csv",
+    "marks.schema.json",
     "sheets.csv",
     "feedback.pdf",
     "distribution.svg",

@@ -125,6 +125,12 @@ def test_the_practical_says_what_each_titre_finds_and_each_result_rests_on(resul
 # --- marks.csv, terminal ---
 
 
+@pytest.mark.parametrize("name", CLASSES)
+def test_the_schema_of_marks_csv_names_its_columns(name, folders):
+    fields = json.loads((folders[name] / "marks.schema.json").read_text("utf-8"))["fields"]
+    assert [field["name"] for field in fields] == [*rows(folders[name])["Ada"]]
+
+
 def test_marks_csv_has_a_column_for_every_titre_result_and_criterion(folders):
     row = rows(folders["lye"])["Ada"]
     figures = ("Mean titre methyl orange", "Own mean titre phenolphthalein", "Unit Na2CO3", "Own result NaOH")

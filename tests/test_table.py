@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.outputs.table import FORMULA_STARTS, marks_csv
+from labmark.outputs.table import FORMULA_STARTS, marks_csv, marks_schema
 from tests.example_tree import SCHEME, example_tree, finding
 
 HEADERS = [
@@ -131,3 +131,13 @@ def test_shared_readings_are_never_exported() -> None:
         finding(code, "check", "An example.", []) for code in ("same-readings", "mean-slip")
     ]
     assert read(tree)[0]["Findings"] == "mean-slip"
+
+
+def test_the_schema_tells_every_column_and_every_cell_is_of_its_type() -> None:
+    tree = example_tree()
+    fields = marks_schema(tree)["fields"]
+    assert [field["name"] for field in fields] == HEADERS
+    made = {"number": Decimal, "integer": int, "string": str}
+    for row in read(tree):
+        for field in fields:
+            assert row[field["name"]] == "" or made[field["type"]](row[field["name"]]) is not None

@@ -1,28 +1,9 @@
 """marks.csv: one row a student, for import into whatever keeps the marks.
 
 UTF-8 with a byte order mark and lines ended by CR LF, as spreadsheet programs on every system take it; a comma between
-cells, a point in numbers, nothing where there is nothing. The columns, in this order:
-
-    Number            place in the class sheet, from 1
-    Student           name, code or number as written
-    ID, Email, Class  as the class sheet gives them
-    Bench, ...        a column for every grouping
-    Mean titre        of the concordant set [cm³], with its digits; of several "Mean titre phenolphthalein", ...
-    Result            in the unit of the next column, to six significant figures; of several "Result NaOH",
-                      "Unit NaOH", ..., and so on to z for each
-    Unit              unit of the result, the reference and the written result
-    Reference         value that the result is held against
-    Percent error     of the result
-    z                 (result − reference) / σ
-    Own mean titre    as the student wrote it [cm³]
-    Own result        as the student wrote it
-    recording, ...    the mark for every criterion of the scheme, with the name of the result where it is about one of
-                      several; nothing where it waits, or had nothing to rest on
-    Total             sum of the marks; nothing for a student who was not marked
-    Out of            greatest possible total of the marks that are there
-    Grade             by the practical's grades; nothing while a mark waits
-    Being checked     the marks that wait: "accuracy (3)"
-    Findings          codes, run in brackets: "overshoot (2); mean-slip"; shared readings are not among them
+cells, a point in numbers, nothing where there is nothing. The columns are those of `_FIRST`, one for every grouping,
+those of each titre and result ("Mean titre", "Result NaOH", "Unit NaOH"), a mark for every criterion, and `_LAST`.
+marks.schema.json says the same to programs: a Table Schema (Frictionless Standards, version 1).
 
 A text that a spreadsheet program would take for a formula is given an apostrophe in front, as in '=1+1: a name must
 not be able to reach into the file it is opened in.
@@ -33,13 +14,13 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
 from labmark.findings import is_private
 from labmark.outputs import numbers
-from labmark.outputs.each import results_of, seen_by_results, titles, titres_of
+from labmark.outputs.each import results_of, seen_by_results, titres_of
 from labmark.outputs.own import own_result
 from labmark.outputs.pending import waiting
 from labmark.outputs.rows import criteria, given_marks, groupings, unique
@@ -49,20 +30,74 @@ Tree = Mapping[str, Any]
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
 """First characters that a spreadsheet program may take for a formula; the last four are the wide ones."""
 
+Column = tuple[str, str, str]
+"""Heading, type and meaning of a column."""
+_CARRIED = ("ID", "Email", "Class")
+_FIRST: tuple[Column, ...] = (
+    ("Number", "integer", "Place in the class sheet, from 1"),
+    ("Student", "string", "Name, code or number as written"),
+    *((name, "string", "As the class sheet gives it") for name in _CARRIED),
+)
+_OF_A_RESULT: tuple[Column, ...] = (
+    ("Result", "number", "Result, in the unit of the next column, to six significant figures"),
+    ("Unit", "string", "Unit of the result, the reference and the written result"),
+    ("Reference", "number", "Value that the result is held against"),
+    ("Percent error", "number", "Percentage error of the result"),
+    ("z", "number", "(result − reference) / σ"),
+)
+_LAST: tuple[Column, ...] = (
+    ("Total", "number", "Sum of the marks; nothing for a student who was not marked"),
+    ("Out of", "number", "Greatest possible total of the marks that are there"),
+    ("Grade", "string", "By the practical's grades; nothing while a mark waits"),
+    ("Being checked", "string", "The marks that wait: accuracy (3)"),
+    ("Findings", "string", "Codes, run in brackets: overshoot (2); mean-slip"),
+)
+
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 
 
 def marks_csv(tree: Tree) -> bytes:
     """Return marks.csv for a record tree."""
-    groups, marks = groupings(tree), [name for name, *_ in criteria(tree)]
-    results = results_of(tree)
-    titres: Tree = next((titres_of(one) for one in tree["students"]), {"": {}})
-    figures = [*titles(titres, "Mean titre"), *(f"{word} {name}".rstrip() for name in results for word in _OF_A_RESULT)]
-    figures += [*titles(titres, "Own mean titre"), *titles(results, "Own result")]
-    header = unique([*_FIRST, *groups, *figures, *marks, *_LAST])
+    groups, marks, results = groupings(tree), [name for name, *_ in criteria(tree)], results_of(tree)
+    header = unique(name for name, *_ in _columns(tree))
     units = [one["practical"]["unit"] for one in results.values()]
     rows = (_row(one, seen, units, groups, marks) for one, seen in seen_by_results(tree))
     return table_text([header, *rows])
+
+
+def marks_schema(tree: Tree) -> Tree:
+    """Return the Table Schema of marks.csv: what each column is called, what it holds, and of which type."""
+    columns = [*_columns(tree)]
+    names = unique(name for name, *_ in columns)
+    return {
+        "$schema": "https://specs.frictionlessdata.io/schemas/table-schema.json",
+        "fields": [
+            {"name": name, "type": kind, "description": words}
+            for name, (_, kind, words) in zip(names, columns, strict=True)
+        ],
+        "missingValues": [""],
+        "primaryKey": ["Number"],
+    }
+
+
+def _columns(tree: Tree) -> Iterator[Column]:
+    results = results_of(tree)
+    titres: Tree = next((titres_of(one) for one in tree["students"]), {"": {}})
+    yield from _FIRST
+    yield from ((name, "string", "Grouping, as the class sheet gives it") for name in groupings(tree))
+    yield from _named(titres, [("Mean titre", "number", "Mean of the concordant set [cm³], with its digits")])
+    yield from _named(results, _OF_A_RESULT)
+    yield from _named(titres, [("Own mean titre", "number", "Mean titre as the student wrote it [cm³]")])
+    yield from _named(results, [("Own result", "string", "Result as the student wrote it")])
+    for name, _, out_of in criteria(tree):
+        yield name, "number", f"Mark out of {numbers.mark(out_of)}; nothing where it waits, or had nothing to rest on"
+    yield from _LAST
+
+
+def _named(names: Iterable[str], columns: Iterable[Column]) -> Iterator[Column]:
+    """Yield the columns once for each of several, with its name behind theirs."""
+    columns = [*columns]
+    yield from ((f"{head} {name}".rstrip(), kind, words) for name in names for head, kind, words in columns)
 
 
 def sheets_csv(tree: Tree) -> bytes:
@@ -81,12 +116,6 @@ def table_text(rows: Iterable[Sequence[Any]]) -> bytes:
     return stream.getvalue().encode("utf-8-sig")
 
 
-_CARRIED = ("ID", "Email", "Class")
-_FIRST = ("Number", "Student", *_CARRIED)
-_OF_A_RESULT = ("Result", "Unit", "Reference", "Percent error", "z")
-_LAST = ("Total", "Out of", "Grade", "Being checked", "Findings")
-
-
 def _row(student: Tree, seen: Sequence[Tree], units: list[str], groups: list[str], marks: list[str]) -> list[Any]:
     """Return a student's row; `seen` is the student as each result sees them, `units` are those of the results."""
     given, titres = given_marks(student), titres_of(student).values()
@@ -100,7 +129,7 @@ def _row(student: Tree, seen: Sequence[Tree], units: list[str], groups: list[str
         *map(own_result, seen),
         *(given[name]["mark"] if name in given else None for name in marks),
         *(student["total"] if given else None, student["out_of"], student["grade"], waiting(student)),
-        # Where this file is imported, students may see it.
+        # Where this file is imported, students may see it: shared readings are not among them.
         "; ".join(_finding(finding) for finding in student["findings"] if not is_private(finding["finding"])),
     ]
 
