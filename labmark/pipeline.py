@@ -202,7 +202,7 @@ def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
 
 def _files(tree: Tree, found: Found, jobs: int, progress: Progress) -> Iterator[tuple[str, bytes]]:
     """Yield every file of the marked folder as (path, content)."""
-    from labmark.outputs.chart import distribution
+    from labmark.outputs.chart import distribution, each_distribution
     from labmark.outputs.data import results_text
     from labmark.outputs.decision_rows import upheld
     from labmark.outputs.report import report
@@ -220,6 +220,9 @@ def _files(tree: Tree, found: Found, jobs: int, progress: Progress) -> Iterator[
         chart = distribution(shared)
         yield "distribution.svg", chart.svg
         yield "distribution.png", chart.png
+        for stem, one in each_distribution(shared):
+            yield f"{stem}.svg", one.svg
+            yield f"{stem}.png", one.png
         yield "report.html", report(shared, chart).encode()
         yield from sheets.result()
 

@@ -38,8 +38,11 @@
   function key(row, column) {
     var cell = row.cells[column];
     var given = cell.getAttribute("data-key");
-    var number = parseFloat(given);
-    return given !== null && !isNaN(number) ? number : given === null ? cell.textContent.trim() : given;
+    var text = given === null ? cell.textContent.trim() : given;
+    // The first number of a cell: 12 of "12 / 13", -0.4 of "−0.4 %", 25.08 of "(25,08)".
+    var number = /[-−]?\d+(?:[.,]\d+)?/.exec(text);
+    var numeric = given !== null || cell.className === "n";
+    return numeric && number ? parseFloat(number[0].replace("−", "-").replace(",", ".")) : numeric ? "" : text;
   }
 
   function compare(a, b) {

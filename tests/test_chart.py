@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import re
 import struct
 import xml.etree.ElementTree as ET
 from decimal import Decimal
@@ -12,7 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.outputs import layout
+from labmark.outputs import chart, layout
 from labmark.outputs.chart import distribution
 from tests.example_tree import PER_CM3, example_tree
 
@@ -54,7 +55,7 @@ def test_both_formats_are_what_they_say() -> None:
     assert ET.fromstring(chart.svg).tag == "{http://www.w3.org/2000/svg}svg"
     assert chart.png.startswith(b"\x89PNG\r\n")
     width, height = struct.unpack(">II", chart.png[16:24])
-    assert (width, height) == (1312, 688)
+    assert (width, height) == (1920, 1080)
 
 
 def test_the_chart_bears_no_names() -> None:
@@ -69,6 +70,37 @@ def test_letters_stay_letters_in_the_svg() -> None:
     assert "amount concentration of NaOH, mol/dm³" in text
     assert "mean titre, cm³" in text
     assert "3 marks" in text
+
+
+def test_the_svg_has_a_title_and_a_description() -> None:
+    drawn = distribution(example_tree())
+    title, more = list(ET.fromstring(drawn.svg))[:2]
+    assert f"{title.text}: {more.text}" == drawn.alt
+
+
+def test_a_reference_in_doubt_says_so_and_what_rests_on_it_is_hatched() -> None:
+    tree = example_tree()
+    assert b"<pattern" not in distribution(tree).svg
+    tree["class"]["findings"] = [{"finding": "reference-doubtful", "evidence": {}}]
+    text = distribution(tree).svg.decode()
+    assert "reference being checked: 0.1012" in text
+    assert "hatched: being checked, and may change" in text
+    assert text.count("<pattern") == 2  # round the reference, and over the marks
+
+
+def test_every_colour_of_the_picture_has_one_for_a_dark_page() -> None:
+    svg = distribution(example_tree()).svg
+    colours = set(re.findall(r"(?:fill|stroke): (#[0-9a-f]{6})", svg.decode()))
+    assert colours <= chart.DARK.keys()
+    assert b"prefers-color-scheme: dark" in chart.with_dark_variant(svg)
+
+
+def test_no_letter_is_smaller_than_can_be_read_at_eight_metres() -> None:
+    """15 points of a picture 9.6 inches wide: twice what the chart had on paper."""
+    svg = distribution(example_tree()).svg.decode()
+    sizes = [float(size) for size in re.findall(r"font-size: ([0-9.]+)px", svg)]
+    assert sizes
+    assert min(sizes) >= 15
 
 
 def test_a_title_with_markup_or_mathematics_is_plain_text() -> None:
@@ -86,7 +118,7 @@ def test_a_student_far_out_is_counted_at_the_edge_and_in_the_words() -> None:
 def test_the_words_tell_what_the_chart_shows() -> None:
     assert distribution(example_tree()).alt == (
         "Distribution of the class: 11 results, one dot each. 10 within the frame, from 0.1009 to 0.1035 mol/dm³. "
-        "Reference 0.10120 ± 0.00080 (k = 2) mol/dm³. Class centre 0.1012 mol/dm³. "
+        "Reference 0.10120 ± 0.00080 mol/dm³. Class centre 0.1012 mol/dm³. "
         "Marking bands: 9 in the band for 3; 0 in the band for 2; 1 in the band for 1; 1 outside. "
         "1 further out than the frame."
     )
@@ -139,7 +171,7 @@ def test_bottles_of_different_strength_are_shown_as_differences_from_the_own_ref
 def test_a_result_in_per_cent_is_no_difference_from_a_reference() -> None:
     tree = example_tree()
     tree["reference"] |= {"unit": "%"}
-    assert "Reference 0.10120 ± 0.00080 (k = 2) %." in distribution(tree).alt
+    assert "Reference 0.10120 ± 0.00080 %." in distribution(tree).alt
 
 
 def test_differences_have_their_marking_bands_and_their_centre() -> None:

@@ -2,8 +2,9 @@
 
 The only user of matplotlib. The chart may be shown to the class, so it bears no names. What means something is told
 by shape and by words, never by colour alone: a full dot rests on concordant runs, a ring does not; the reference is a
-solid line with a hatched band, the class centre a dashed one; the marking bands are a ruler of greys under the dots,
-each with its mark written in it.
+solid line with a shaded band, the class centre a dashed one; the marking bands are a ruler of greys under the dots,
+each with its mark written in it. Where the reference is in doubt, that is written on it and what rests on it hatched.
+It is drawn for a projector: 1920 × 1080 dots, letters to be read at eight metres, words that pupils understand.
 
 Everything is drawn in inches on one figure, with its own ticks: that is fast, and the same everywhere. Letters in the
 SVG stay letters (`svg.fonttype` none): the file is a fraction of the size, can be searched, and falls back to the
@@ -17,6 +18,7 @@ import logging
 import os
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
+from xml.sax.saxutils import escape
 
 from labmark.outputs import numbers
 from labmark.outputs.each import results_of
@@ -38,10 +40,11 @@ from labmark.outputs.layout import (
     titre_spots,
     words,
 )
+from labmark.outputs.names import safe_name, unlike
 from labmark.problems import InputError, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
     from types import ModuleType
 
     from matplotlib.axes import Axes
@@ -50,6 +53,17 @@ if TYPE_CHECKING:
 INK, SOFT, PAPER = "#1d2a30", "#56646b", "#ffffff"
 ACCENT, PALE = "#0b5563", "#e9f1f2"
 """The reference: told from the class's line by being solid and labelled, not by its colour."""
+LARGE, SMALL = 17.0, 15.0
+"""Sizes of letters [points]."""
+LETTER = 0.135
+"""About the width of a letter of the large size [in]; whether a label fits is reckoned with it."""
+DARK = {
+    "#1d2a30": "#e7ebea", "#56646b": "#a9b5b9", "#ffffff": "#1b2327", "#0b5563": "#7cc7d4", "#e9f1f2": "#21363c",
+    "#8fb0b6": "#5f8790", "#c9d3d6": "#43545c", "#dbe2e4": "#36454c", "#ebeff0": "#2c393f", "#f6f8f8": "#243036",
+}  # fmt: skip
+"""Colour -> the one that stands for it on a dark page."""
+HATCH = "//"
+"""Stands for what is in doubt."""
 MARK_GREYS = ("#c9d3d6", "#dbe2e4", "#ebeff0", "#f6f8f8")
 """Best band first; even the darkest lets the ink stand out 9 to 1."""
 
@@ -72,14 +86,23 @@ def distribution(tree: Tree) -> Chart:
 
     settings: dict[Any, Any] = {key: value for key, value in mpl.rcParamsDefault.items() if key != "backend"}
     settings |= {"svg.hashsalt": "labmark distribution", "svg.fonttype": "none"}
-    settings |= {"font.family": ["DejaVu Sans"], "hatch.linewidth": 0.6, "text.parse_math": False}
+    settings |= {"font.family": ["DejaVu Sans"], "hatch.linewidth": 0.8, "text.parse_math": False}
     pictures, forms = {name: picture_of(one) for name, one in results_of(tree).items()}, forms_of(tree)
     said = [f"{name}: {words(one)}" if name else words(one) for name, one in pictures.items()]
     with mpl.rc_context(settings):
         figure = draw(list(pictures.values()))
         for each in figure.findobj(Text):
             each.set_text(forms(each.get_text()))
-        return Chart(_bytes(figure, "svg"), _bytes(figure, "png"), forms(" ".join(said)), len(said))
+        alt = forms(" ".join(said))
+        return Chart(_described(_bytes(figure, "svg"), alt), _bytes(figure, "png"), alt, len(said))
+
+
+def each_distribution(tree: Tree) -> Iterator[tuple[str, Chart]]:
+    """Yield (name of the file, chart) of a class of several results, one a result, to be shown one by one."""
+    seen, taken = results_of(tree), set[str]()
+    for name, one in seen.items() if len(seen) > 1 else ():
+        alone = {key: value for key, value in one["class"].items() if key != "by_result"}
+        yield unlike(f"distribution {safe_name(name)}", taken), distribution({**one, "class": alone})
 
 
 def _matplotlib() -> ModuleType:
@@ -94,13 +117,31 @@ def _matplotlib() -> ModuleType:
     return mpl
 
 
+def _described(svg: bytes, alt: str) -> bytes:
+    """Return a picture with a title and a description for those who cannot see it."""
+    title, _, more = alt.partition(": ")
+    head = f"<title>{escape(title)}</title><desc>{escape(more)}</desc>".encode()
+    place = svg.index(b">", svg.index(b"<svg ")) + 1
+    return svg[: place - 1] + b' role="img">' + head + svg[place:]
+
+
+def with_dark_variant(svg: bytes) -> bytes:
+    """Return a picture that takes other colours on a dark page."""
+    rules = "".join(
+        f'[style*="{what}: {light}"]{{{what}:{dark}!important}}'
+        for light, dark in DARK.items()
+        for what in ("fill", "stroke")
+    )
+    return svg.replace(b"<title>", f"<style>@media (prefers-color-scheme: dark){{{rules}}}</style><title>".encode(), 1)
+
+
 def _bytes(figure: Figure, kind: str) -> bytes:
     """Return the figure in a format, without date or maker: the same picture has the same bytes."""
     buffer = io.BytesIO()
     if kind == "svg":
         figure.savefig(buffer, format="svg", metadata={"Date": None})
     else:
-        figure.savefig(buffer, format="png", dpi=160, metadata={"Software": None})
+        figure.savefig(buffer, format="png", dpi=200, metadata={"Software": None})
     return buffer.getvalue()
 
 
@@ -120,7 +161,7 @@ def _draw(axes: Axes, picture: Picture) -> None:
     axes.set_axis_off()
     _heading(axes, picture)
     if not picture.dots and picture.reference is None:
-        _text(axes, WIDTH / 2, HEIGHT / 2, "No student has a result yet.", ha="center", fontsize=11)
+        _text(axes, WIDTH / 2, HEIGHT / 2, "No student has a result yet.", ha="center", fontsize=LARGE)
         return
     _bands(axes, picture)
     _reference(axes, picture)
@@ -132,12 +173,12 @@ def _draw(axes: Axes, picture: Picture) -> None:
 
 
 def _text(axes: Axes, x: float, y: float, text: str, **more: Any) -> None:
-    style: dict[str, Any] = {"fontsize": 9, "color": INK, "va": "center", "parse_math": False} | more
+    style: dict[str, Any] = {"fontsize": LARGE, "color": INK, "va": "center", "parse_math": False} | more
     axes.text(x, y, text, **style)
 
 
 def _line(axes: Axes, xs: Sequence[float], ys: Sequence[float], **more: Any) -> None:
-    style: dict[str, Any] = {"color": INK, "linewidth": 1.0, "solid_capstyle": "butt"} | more
+    style: dict[str, Any] = {"color": INK, "linewidth": 1.5, "solid_capstyle": "butt"} | more
     axes.plot(xs, ys, **style)
 
 
@@ -154,10 +195,13 @@ def _bands(axes: Axes, picture: Picture) -> None:
         grey = MARK_GREYS[min(rank, len(MARK_GREYS) - 2)]
         axes.add_patch(Rectangle((place(low), bottom), place(high) - place(low), top - bottom, facecolor=grey, lw=0))
         for end in (low, high):
-            _line(axes, [place(end)] * 2, [bottom, top], linewidth=0.9)
-            _line(axes, [place(end)] * 2, [top, CEILING], linewidth=0.6, color=SOFT, linestyle=(0, (1, 3)))
+            _line(axes, [place(end)] * 2, [bottom, top], linewidth=1.3)
+            _line(axes, [place(end)] * 2, [top, CEILING], linewidth=0.9, color=SOFT, linestyle=(0, (1, 3)))
+    if picture.doubtful:
+        look: dict[str, Any] = {"facecolor": "none", "edgecolor": SOFT, "lw": 0, "hatch": HATCH}
+        axes.add_patch(Rectangle((LEFT, bottom), RIGHT - LEFT, top - bottom, **look))
     _band_labels(axes, picture)
-    _line(axes, [LEFT, RIGHT, RIGHT, LEFT, LEFT], [bottom, bottom, top, top, bottom], linewidth=0.9)
+    _line(axes, [LEFT, RIGHT, RIGHT, LEFT, LEFT], [bottom, bottom, top, top, bottom], linewidth=1.3)
 
 
 def _band_labels(axes: Axes, picture: Picture) -> None:
@@ -169,35 +213,39 @@ def _band_labels(axes: Axes, picture: Picture) -> None:
         for start, end in parts:
             a, b = picture.scale.inches(start), picture.scale.inches(end)
             text = numbers.count(int(mark), "mark") if float(mark).is_integer() else f"{numbers.mark(mark)} marks"
-            if b - a >= 0.14:
-                label = text if b - a >= 0.62 else numbers.mark(mark)
-                _text(axes, (a + b) / 2, sum(RULER) / 2 - 0.01, label, ha="center", fontsize=8)
+            if b - a >= 0.24:
+                label = text if b - a >= 1.0 else numbers.mark(mark)
+                box = {"boxstyle": "square,pad=0.1", "facecolor": PAPER, "linewidth": 0} if picture.doubtful else None
+                _text(axes, (a + b) / 2, sum(RULER) / 2 - 0.01, label, ha="center", fontsize=SMALL, bbox=box)
         inner = (low, high)
 
 
 def _reference(axes: Axes, picture: Picture) -> None:
-    """Draw the reference: a solid line, its standard uncertainty hatched, its expanded one outlined."""
+    """Draw the reference: a solid line, and shaded where the true value very likely lies; hatched while in doubt."""
     from matplotlib.patches import Rectangle
 
     if picture.reference is None:
         return
     place, spread = picture.scale.inches, picture.standard_uncertainty
-    for times, hatch in ((2.0, None), (1.0, "////")) if spread else ():
-        a, b = (_clamp(place(picture.reference + sign * times * float(spread or 0))) for sign in (-1, 1))
+    if spread:
+        a, b = (_clamp(place(picture.reference + sign * 2 * spread)) for sign in (-1, 1))
         box = (a, FLOOR - 0.06), b - a, CEILING - FLOOR + 0.06
-        face = PALE if hatch is None else "none"
-        axes.add_patch(Rectangle(*box, facecolor=face, edgecolor="#8fb0b6", lw=0.6, hatch=hatch, zorder=0.5))
+        hatch = HATCH if picture.doubtful else None
+        axes.add_patch(Rectangle(*box, facecolor=PALE, edgecolor="#8fb0b6", lw=0.8, hatch=hatch, zorder=0.5))
     if not picture.from_class:
-        _line(axes, [place(picture.reference)] * 2, [FLOOR - 0.06, CEILING + 0.44], linewidth=2.0, color=ACCENT)
+        _line(axes, [place(picture.reference)] * 2, [FLOOR - 0.06, CEILING + 0.68], linewidth=3.0, color=ACCENT)
 
 
 def _centre(axes: Axes, picture: Picture) -> None:
     """Draw the class's robust centre as a dashed line, with the words of both lines above the frame."""
     place = picture.scale.inches
     if picture.centre is not None:
-        _line(axes, [place(picture.centre)] * 2, [FLOOR - 0.06, CEILING + 0.22], linestyle=(0, (4, 2)), linewidth=1.5)
+        _line(axes, [place(picture.centre)] * 2, [FLOOR - 0.06, CEILING + 0.36], linestyle=(0, (4, 2)), linewidth=2.2)
     for value, text, y, side in labels_of(picture):
-        _text(axes, place(value) + 0.07 * side, y, text, ha="left" if side > 0 else "right", zorder=4)
+        x, room = place(value) + 0.09 * side, LETTER * len(text)
+        # A long label may reach over its line, but not off the picture.
+        x = min(x, WIDTH - 0.1 - room) if side > 0 else max(x, 0.1 + room)
+        _text(axes, x, y, text, ha="left" if side > 0 else "right", zorder=4)
 
 
 def _clamp(x: float) -> float:
@@ -213,12 +261,12 @@ def _dots(axes: Axes, picture: Picture) -> None:
     for concordant, fill in ((True, INK), (False, PAPER)):
         chosen = [i for i, dot in enumerate(inside) if dot.concordant is concordant]
         xs, ys = [places[i] for i in chosen], [heights[i] for i in chosen]
-        edge, width = (PAPER, 0.5) if concordant else (INK, 1.3)
+        edge, width = (PAPER, 0.7) if concordant else (INK, 1.9)
         style: dict[str, Any] = {"color": fill, "markeredgecolor": edge, "markeredgewidth": width, "zorder": 3}
         axes.plot(xs, ys, "o", markersize=72 * size * 0.92, **style)
     if rise < size:
         highest = max(range(len(places)), key=lambda i: levels[i])
-        _text(axes, places[highest] + size, heights[highest], f"{levels[highest] + 1} at one place", fontsize=8.5)
+        _text(axes, places[highest] + size, heights[highest], f"{levels[highest] + 1} at one place", fontsize=SMALL)
 
 
 def _beyond(axes: Axes, picture: Picture) -> None:
@@ -227,10 +275,10 @@ def _beyond(axes: Axes, picture: Picture) -> None:
     above = sum(dot.value > picture.scale.high for dot in picture.dots)
     for count, edge, way in ((below, LEFT, -1), (above, RIGHT, 1)):
         if count:
-            _line(axes, [edge - way * 0.34, edge], [CEILING - 0.28] * 2, linewidth=1.4)
-            axes.plot([edge], [CEILING - 0.28], "<" if way < 0 else ">", markersize=8, color=INK, clip_on=False)
+            _line(axes, [edge - way * 0.34, edge], [CEILING - 0.38] * 2, linewidth=2.0)
+            axes.plot([edge], [CEILING - 0.38], "<" if way < 0 else ">", markersize=11, color=INK, clip_on=False)
             side = "left" if way < 0 else "right"
-            _text(axes, edge, CEILING - 0.1, f"{count} further out", ha=side, fontsize=8.5)
+            _text(axes, edge, CEILING - 0.14, f"{count} further out", ha=side, fontsize=SMALL)
 
 
 def _axis(axes: Axes, picture: Picture) -> None:
@@ -240,39 +288,37 @@ def _axis(axes: Axes, picture: Picture) -> None:
     marks, decimals = ticks(picture.scale.low, picture.scale.high)
     for value in marks:
         x = picture.scale.inches(value)
-        _line(axes, [x, x], [y, y - 0.06])
-        _text(axes, x, y - 0.16, numbers.fixed(value, decimals), ha="center", fontsize=8.5)
-    _text(axes, (LEFT + RIGHT) / 2, y - 0.38, picture.scale.label, ha="center")
+        _line(axes, [x, x], [y, y - 0.08])
+        _text(axes, x, y - 0.22, numbers.fixed(value, decimals), ha="center")
+    _text(axes, (LEFT + RIGHT) / 2, y - 0.53, picture.scale.label, ha="center")
     _key(axes, picture)
 
 
 def _key(axes: Axes, picture: Picture) -> None:
     """Write what the shapes mean, under the axis."""
-    y = 0.2
-    axes.plot([LEFT + 0.06], [y], "o", markersize=6.5, color=INK)
-    _text(axes, LEFT + 0.18, y, "a student with concordant runs", fontsize=8.5, color=SOFT)
-    axes.plot([LEFT + 2.46], [y], "o", markersize=6.5, color=PAPER, markeredgecolor=INK, markeredgewidth=1.3)
-    _text(axes, LEFT + 2.58, y, "a student without", fontsize=8.5, color=SOFT)
-    if picture.standard_uncertainty:
-        text = "shaded: ± twice its standard uncertainty; hatched: ± once"
-        _text(axes, RIGHT, y, text, ha="right", fontsize=8.5, color=SOFT)
+    shaded = "shaded: where the true value very likely lies" if picture.standard_uncertainty else ""
+    axes.plot([LEFT + 0.08], [0.47], "o", markersize=10, color=INK)
+    _text(axes, LEFT + 0.26, 0.47, "a student whose runs agree", fontsize=SMALL, color=SOFT)
+    axes.plot([LEFT + 3.9], [0.47], "o", markersize=10, color=PAPER, markeredgecolor=INK, markeredgewidth=1.9)
+    _text(axes, LEFT + 4.08, 0.47, "a student whose runs do not agree", fontsize=SMALL, color=SOFT)
+    text = "hatched: being checked, and may change" if picture.doubtful else shaded
+    _text(axes, LEFT, 0.17, text, fontsize=SMALL, color=SOFT)
 
 
 def _titre_axis(axes: Axes, picture: Picture) -> None:
     """Draw the upper axis, in cm³ of titre, where titre and result are one scale."""
-    y = CEILING + 0.56
+    y = CEILING + 0.80
     if picture.scale.titres is None:
         return
-    spots = titre_spots(picture.scale)
-    _line(axes, [LEFT, RIGHT], [y, y], linewidth=0.8, color=SOFT)
-    for value, label in spots:
+    _line(axes, [LEFT, RIGHT], [y, y], linewidth=1.2, color=SOFT)
+    for value, label in titre_spots(picture.scale):
         x = picture.scale.inches(value)
-        _line(axes, [x, x], [y, y + 0.05], linewidth=0.8, color=SOFT)
-        _text(axes, x, y + 0.14, label, ha="center", fontsize=8.5, color=SOFT)
-    _text(axes, RIGHT, y + 0.34, "mean titre, cm³", ha="right", fontsize=8.5, color=SOFT)
+        _line(axes, [x, x], [y, y + 0.07], linewidth=1.2, color=SOFT)
+        _text(axes, x, y + 0.21, label, ha="center", color=SOFT)
+    _text(axes, RIGHT, y + 0.53, "mean titre, cm³", ha="right", color=SOFT)
 
 
 def _heading(axes: Axes, picture: Picture) -> None:
-    title = picture.title if len(picture.title) <= 70 else picture.title[:69] + "…"
-    _text(axes, LEFT, HEIGHT - 0.2, title, fontsize=11.5, weight="bold")
-    _text(axes, LEFT, HEIGHT - 0.41, numbers.count(len(picture.dots), "result"), fontsize=9, color=SOFT)
+    title = picture.title if len(picture.title) <= 44 else picture.title[:43] + "…"
+    _text(axes, LEFT, HEIGHT - 0.25, title, fontsize=20, weight="bold")
+    _text(axes, LEFT, HEIGHT - 0.67, numbers.count(len(picture.dots), "result"), color=SOFT)

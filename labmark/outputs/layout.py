@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
@@ -25,15 +25,15 @@ if TYPE_CHECKING:
 
 Tree = dict[str, Any]
 
-WIDTH, HEIGHT = 8.2, 4.3
-"""Size of the figure [in]."""
-LEFT, RIGHT = 0.35, 7.85
+WIDTH, HEIGHT = 9.6, 5.4
+"""Size of the figure [in]: 16 to 9, as a projector shows it."""
+LEFT, RIGHT = 0.45, 9.15
 """Ends of the frame [in]."""
-RULER, FLOOR, CEILING = (0.98, 1.24), 1.36, 2.94
+RULER, FLOOR, CEILING = (1.44, 1.82), 1.94, 3.40
 """Heights of the ruler of marks, of the lowest dots and of the highest [in]."""
-DOT_SIZES = (0.18, 0.16, 0.14, 0.12, 0.10, 0.085)
+DOT_SIZES = (0.21, 0.18, 0.155, 0.13, 0.105, 0.085)
 """Diameters of a dot that are tried, largest first [in]; the last is used whatever comes, its dots overlapping."""
-TICKS = 8
+TICKS = 6
 """About as many ticks as fit without touching."""
 SPREADS_SHOWN = 5.0
 """The frame reaches as many robust standard deviations either side; who lies further stands at its edge."""
@@ -86,6 +86,8 @@ class Picture:
     unit: str
     differences: bool
     """Each student is shown as the difference [%] from a reference of their own."""
+    doubtful: bool = False
+    """The class puts the reference in doubt."""
 
     def value(self, student: Tree) -> float | None:
         """Return what the axis shows of a student; None where there is nothing."""
@@ -97,7 +99,15 @@ def picture_of(tree: Tree) -> Picture:
     """Return what the chart shows: results, or differences from each student's own reference where those differ."""
     present = [one for one in tree["students"] if one.get("result")]
     own = {one["reference"]["value"] for one in present if one.get("reference")}
-    return _differences(tree, present) if len(own) > 1 else _results(tree, present)
+    seen = _differences(tree, present) if len(own) > 1 else _results(tree, present)
+    return replace(seen, doubtful=_is_doubted(tree))
+
+
+def _is_doubted(tree: Tree) -> bool:
+    """Return whether the class puts the reference of the result that the tree is about in doubt."""
+    name = (tree["practical"].get("result") or {}).get("name")
+    found = (each for each in tree["class"].get("findings") or () if each["finding"] == "reference-doubtful")
+    return any(each["evidence"].get("result") in (None, "", name) for each in found)
 
 
 def _shown(of: str, practical: Tree) -> str:
@@ -293,14 +303,14 @@ def labels_of(picture: Picture) -> list[tuple[float, str, float, int]]:
     reference = None if picture.from_class else picture.reference
     middle = (picture.scale.low + picture.scale.high) / 2
     if reference is not None:
-        labels.append((reference, reference_words(picture), CEILING + 0.36, -1 if reference > middle else 1))
+        labels.append((reference, reference_words(picture), CEILING + 0.54, -1 if reference > middle else 1))
     if picture.centre is not None:
         text = f"class centre {centre_words(picture)}"
-        labels.append((picture.centre, text, CEILING + 0.13, -1 if picture.centre > middle else 1))
+        labels.append((picture.centre, text, CEILING + 0.22, -1 if picture.centre > middle else 1))
         # Side by side where there is room, so that neither word crosses the other's line.
         if reference is not None:
             side = -1 if picture.centre < reference else 1
-            roomy = abs(picture.scale.inches(picture.centre) - (LEFT + RIGHT) / 2) < 1.8
+            roomy = abs(picture.scale.inches(picture.centre) - (LEFT + RIGHT) / 2) < 0.8
             labels[-1] = (*labels[-1][:3], side if roomy else labels[-1][3])
     return labels
 
@@ -313,12 +323,14 @@ def centre_words(picture: Picture) -> str:
 
 
 def reference_words(picture: Picture) -> str:
-    """Return the words for the reference, with its expanded uncertainty where that is known."""
+    """Return the words for the reference, with its expanded uncertainty where that is known and nobody doubts it."""
     if picture.differences:
-        return "own reference"
+        return "own reference, being checked" if picture.doubtful else "own reference"
     spread = picture.standard_uncertainty
     value, expanded = numbers.with_uncertainty(picture.reference, None if spread is None else 2 * spread)
-    return f"reference {value}" + ("" if expanded == numbers.NOTHING else f" ± {expanded} (k = 2)")
+    if picture.doubtful:
+        return f"reference being checked: {value}"
+    return f"reference {value}" + ("" if expanded == numbers.NOTHING else f" ± {expanded}")
 
 
 def words(picture: Picture) -> str:

@@ -42,7 +42,6 @@ class Shown:
     kinds: tuple[str, ...]
     """Filters of the table that show them: "look", "lost", "far"."""
     accuracy: str
-    accuracy_key: Any
     asking: int
     """Findings that are no notes."""
     open: bool
@@ -66,13 +65,12 @@ def is_large(tree: Tree) -> bool:
 
 
 def _shown(one: Tree, seen: list[Tree], usual: Usual, concerned: set[int], large: bool) -> Shown:
-    accuracy, key = accuracy_of(one)
     asking = sum(found["level"] != "note" for found in one["findings"])
     opened = bool(one["attention"]) or one["number"] in concerned
     full = [mark for mark in one["marks"] if large and mark["mark"] == mark["out_of"] and mark["by"] != "teacher"]
     marks = tuple(mark for mark in one["marks"] if mark not in full)
     titles = tuple(str(mark["title"]) for mark in full)
-    return Shown(_kinds(one, seen), accuracy, key, asking, opened, _readings(one, usual), marks, titles)
+    return Shown(_kinds(one, seen), accuracy_of(one), asking, opened, _readings(one, usual), marks, titles)
 
 
 def _kinds(one: Tree, seen: list[Tree]) -> tuple[str, ...]:
@@ -85,16 +83,13 @@ def _kinds(one: Tree, seen: list[Tree]) -> tuple[str, ...]:
     return tuple(kind for kind, is_so in kinds.items() if is_so)
 
 
-def accuracy_of(one: Tree) -> tuple[str, Any]:
-    """Return the accuracy mark in words and as a key to sort by: "3", or "0, by the class 3" while it waits."""
+def accuracy_of(one: Tree) -> str:
+    """Return the accuracy mark: "3", or "0, by the class 3" while it waits."""
     marks = [mark for mark in one["marks"] if mark["criterion"] == "accuracy"]
     if any(mark.get("pending") for mark in marks):
-        by_reference, by_class = one["accuracy_by_reference"], one["accuracy_by_class"]
-        if by_reference is None or by_class is None:
-            return BEING_CHECKED, ""
-        return f"{numbers.mark(by_reference)}, by the class {numbers.mark(by_class)}", by_reference
-    there = [mark["mark"] for mark in marks if mark["mark"] is not None]
-    return ", ".join(numbers.mark(mark["mark"]) for mark in marks), sum(there) if there else ""
+        both = one["accuracy_by_reference"], one["accuracy_by_class"]
+        return BEING_CHECKED if None in both else "{}, by the class {}".format(*map(numbers.mark, both))
+    return ", ".join(numbers.mark(mark["mark"]) for mark in marks)
 
 
 def usual_reasons(tree: Tree) -> dict[tuple[bool, str], str]:
