@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from labmark.practical.hazards import cautions_of, hazards
+from labmark.practicals import text_of
 from tests.practicals import DRAIN_CLEANER, EGGSHELLS, practical
 
 ACID = "concentration = 0.0500"
@@ -42,6 +43,14 @@ def test_a_solution_that_the_students_are_to_find_the_strength_of_gets_every_lim
     )
 
 
+def test_hydrogen_peroxide_is_classified_as_the_registry_prints_it():
+    # Eye Irrit. 2 from 5 %, Eye Dam. 1 from 8 %, Skin Corr. 1B from 50 %; 34.01 g/mol.
+    assert caution("hydrogen peroxide", text_of("hydrogen-peroxide")) == (
+        "hydrogen peroxide, strength unknown: irritating to eyes from 1.5 mol/dm³; damaging to eyes from 2.4 mol/dm³; "
+        "corrosive from 15 mol/dm³"
+    )
+
+
 def test_the_reagent_in_excess_has_its_caution_too():
     assert caution("hydrochloric acid", EGGSHELLS).startswith("hydrochloric acid, 1 mol/dm³: ")
 
@@ -58,7 +67,7 @@ def test_what_is_not_in_the_table_is_never_called_harmless():
 
 def test_every_row_names_its_source_and_its_limits_fall():
     for row in hazards():
-        assert "from memory" in row["source"]
+        assert "from memory" in row["source"] or "ECHA" in row["source"]
         limits = [each["from"] for each in row["limits"]]
         assert limits == sorted(limits, reverse=True)
 
