@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from labmark.cli import main
-from labmark.cohort.technique import READING, line, spreads
+from labmark.cohort.technique import READING, line, spreads, technique
 from labmark.cohort.year import Year, alike, date_of, year
 from labmark.places import practicals_folder
 from tests.decided import CLASS
@@ -238,3 +238,32 @@ def test_resume_marks_anew_whose_earlier_work_has_changed(place):
         (place / "2026-01-12/01.csv").write_text(CLASS, encoding="utf-8")
         run(*again)
     assert files_in(place / "all") == before
+
+
+def student_with(*marks, **more):
+    """A student's record with one run of 25.00 cm³, as far as `technique` looks at it."""
+    run = {"kind": "accurate", "titre": 25.0, "label": "1"}
+    record = {"absent": False, "runs": [run], "inputs": [], "findings": [], "concordant": False, "marks": marks}
+    result = {"value": 0.1, "standard_uncertainty": 0.0005}
+    return record | {"percent_error": 1.0, "result": result, "reference": {"from": "practical"}} | more
+
+
+def criterion(name, mark, **more):
+    return {"criterion": name, "title": name, "mark": mark, "out_of": 2} | more
+
+
+def test_a_result_is_compared_unless_its_reference_is_in_doubt_or_the_class_itself():
+    waits = {"pending": True}
+    assert technique(student_with(criterion("accuracy", 1)))["error"] == [1.0, 0.5]
+    assert technique(student_with(criterion("tidy bench", None, **waits)))["error"] == [1.0, 0.5]
+    assert technique(student_with(criterion("accuracy", None, **waits)))["error"] is None
+    assert technique(student_with(reference={"from": "class"}))["error"] is None
+    assert technique(student_with(result={"value": 0.0, "standard_uncertainty": 0.1}))["error"] is None
+
+
+def test_a_mark_that_waits_and_a_misread_run_are_not_compared():
+    runs = [{"kind": "accurate", "titre": titre, "label": str(titre)} for titre in (25.0, 25.2, 26.2)]
+    misread = {"finding": "misread-division", "run": "26.2", "level": "check"}
+    one = student_with(criterion("mean", None, pending=True), runs=runs, findings=[misread])
+    assert technique(one)["marks"] == {}
+    assert technique(one)["spread"] == [pytest.approx(0.02), 1]  # 0.1² + 0.1², two runs

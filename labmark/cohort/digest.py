@@ -22,7 +22,6 @@ NO_RESULT = 10
 def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
     """Return the digest of a class. `undecided` is its tree had the teacher decided nothing; None where so it is."""
     figures, practical = tree["class"], tree["practical"]
-    statistics = figures.get("statistics") or {}
     before = None if undecided is None else {one["student"]: one for one in undecided["students"]}
     return {
         "title": practical["title"],
@@ -33,7 +32,6 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
         "sha256": tree["source"]["sha256"],
         **{key: figures[key] for key in ("students", "absent", "results")},
         **{key: figures[key] for key in ("robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd")},
-        "repeatability_of_titre": statistics.get("repeatability_of_titre"),
         "mean_percent": (figures.get("marks") or {}).get("mean_percent"),
         "reference": _reference(tree),
         "criteria": [_criterion(row) for row in (figures.get("marks") or {}).get("by_criterion") or ()],

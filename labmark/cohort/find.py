@@ -15,7 +15,7 @@ import glob
 import os
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -142,12 +142,21 @@ def _stem(path: Path) -> str:
     return safe_name(readable(full.name if path.is_dir() else full.stem)) or "class"
 
 
+_APART_BY: tuple[Callable[[Path], tuple[str, ...]], ...] = (
+    lambda path: (),
+    lambda path: (path.suffix[1:],),
+    lambda path: (path.absolute().parent.name,),
+    lambda path: (*path.absolute().parts[-3:-1], path.suffix[1:]),
+)
+"""What tells files of one name apart: the ending, the folder, or all of it."""
+
+
 def _names(paths: Sequence[Path]) -> list[str]:
     """Return a name for each: the file's; where files share it, with the ending or the folder that tells them apart."""
     taken = {seen_as(name) for name in OURS}
     names: dict[Path, str] = {}
-    for way in (_stem, _with_ending, _with_folder, _with_both):
-        tried = {path: way(path) for path in paths if path not in names}
+    for apart in _APART_BY:
+        tried = {path: _joined(path, apart(path)) for path in paths if path not in names}
         times = Counter(map(seen_as, tried.values()))
         fresh = {path: name for path, name in tried.items() if times[seen_as(name)] == 1 and seen_as(name) not in taken}
         names |= fresh
@@ -155,20 +164,9 @@ def _names(paths: Sequence[Path]) -> list[str]:
     return [names[path] if path in names else unlike(_stem(path), taken) for path in paths]
 
 
-def _with_ending(path: Path) -> str:
-    return _joined(path, path.suffix[1:])
-
-
-def _with_folder(path: Path) -> str:
-    return _joined(path, path.absolute().parent.name)
-
-
-def _with_both(path: Path) -> str:
-    return _joined(path, *path.absolute().parts[-3:-1], path.suffix[1:])
-
-
-def _joined(path: Path, *apart: str) -> str:
-    return safe_name(f"{_stem(path)} ({', '.join(part for part in apart if part)})")
+def _joined(path: Path, apart: Iterable[str]) -> str:
+    said = ", ".join(part for part in apart if part)
+    return safe_name(f"{_stem(path)} ({said})") if said else _stem(path)
 
 
 def one_line(problems: Iterable[object]) -> str:

@@ -31,7 +31,10 @@ def comparisons(classes: Sequence[Digest]) -> dict[str, list[dict[str, Any]]]:
     """
     # What was read and worked out is one family of tests; what teachers made of it is another.
     families = (
-        {"results": _results(classes), "marks": _marks(classes)},
+        {
+            "results": _results(classes),
+            "marks": _means({each["name"]: [percent_of(one) for one in each["people"]] for each in classes}),
+        },
         {"decisions": _decisions(classes)},
     )
     told: dict[str, list[dict[str, Any]]] = {each["name"]: [] for each in classes}
@@ -58,11 +61,6 @@ def _results(classes: Sequence[Digest]) -> Means:
     of = {name: np.array([value for _, value in own]) for name, own in groupby(rows, key=lambda row: row[0])}
     robust = {name: algorithm_a(own) for name, own in of.items() if own.size >= FEWEST}
     return _with_errors({name: (one.mean, one.sd, one.n) for name, one in robust.items()}, ROBUST)
-
-
-def _marks(classes: Sequence[Digest]) -> Means:
-    """Return the mean mark of each class [%]."""
-    return _means({each["name"]: [percent_of(one) for one in each["people"]] for each in classes})
 
 
 def _decisions(classes: Sequence[Digest]) -> Means:

@@ -55,6 +55,7 @@ def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
     """Return what is shown of one practical."""
     names = set(practical["classes"])
     classes = [each for each in usable if each["class"] in names]
+    moved = [one | {"class": each["class"]} for each in classes for one in each["moved"]["students"]]
     decimals = numbers.places(practical["robust_sd"], 2) if practical["robust_sd"] else 4
     shown = {
         key: numbers.fixed(practical[key], decimals) if key == "robust_mean" else numbers.uncertainty(practical[key])
@@ -69,7 +70,7 @@ def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
         "apart": [each for each in classes if stands_apart(each)],
         "compared": any(each["comparisons"] for each in classes),
         "moved": [each for each in classes if each["moved"]["students"]],
-        "students_moved": _most_moved(classes),
+        "students_moved": sorted(moved, key=lambda one: -abs(one["by"]))[:MOST_MOVED],
         "criteria": criteria_of({"classes": classes}),
         "codes": codes_of(classes)[:MOST_FINDINGS],
         "pictures": [picture for picture in (_centres(practical, classes), _marks(classes)) if picture],
@@ -84,11 +85,6 @@ def _interval(practical: Tree, key: str) -> str:
 
 
 _LEVELS = {"between_classes_sd": "class", "between_students_sd": "student"}
-
-
-def _most_moved(classes: Sequence[Tree]) -> list[dict[str, Any]]:
-    rows = [one | {"class": each["class"]} for each in classes for one in each["moved"]["students"]]
-    return sorted(rows, key=lambda one: -abs(one["by"]))[:MOST_MOVED]
 
 
 def _centres(practical: Tree, classes: Sequence[Tree]) -> dict[str, Any] | None:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
+from labmark.cohort.cluster import outcomes_on
 from labmark.cohort.find import OURS, classes_of
 from labmark.cohort.task import Outcome, Task
 from labmark.cohort.tree import cohort_tree
@@ -83,21 +84,13 @@ def mark_cohort(
     return Cohort(tree, out, tuple(passed), tuple(said))
 
 
-def _outcomes(tasks: Sequence[Task], jobs: int, cluster: str | None) -> Iterator[Outcome]:
-    if cluster is None:
-        return outcomes(tasks, jobs)
-    from labmark.cohort.cluster import outcomes_on
-
-    return outcomes_on(cluster, tasks)
-
-
 def _all_done(
     tasks: Sequence[Task], before: dict[str, Outcome], jobs: int, cluster: str | None, progress: Progress | None
 ) -> dict[str, Outcome]:
     """Return the outcomes `before` with those of the tasks. Raises Stopped."""
     done = dict(before)
     try:
-        for outcome in _outcomes(tasks, jobs, cluster):
+        for outcome in outcomes(tasks, jobs) if cluster is None else outcomes_on(cluster, tasks):
             done[outcome["name"]] = outcome
             if progress is not None:
                 progress(_finished(done), len(before) or len(tasks))

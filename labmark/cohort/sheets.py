@@ -88,12 +88,8 @@ _APART = {
 
 def _words(row: Tree) -> tuple[str, str, str]:
     way = ("higher", "lower") if row["what"] != "decisions" else ("further up", "further down")
-    return numbers.significant(abs(row["difference"]), 2), way[row["difference"] < 0], chance(row["p"])
-
-
-def chance(p: float) -> str:
-    """Return a probability as it stands behind a comparison."""
-    return "p < 0.001" if p < 0.001 else f"p = {numbers.fixed(p, 3)}"
+    chance = "p < 0.001" if row["p"] < 0.001 else f"p = {numbers.fixed(row['p'], 3)}"
+    return numbers.significant(abs(row["difference"]), 2), way[row["difference"] < 0], chance
 
 
 def practicals_sheet(tree: Tree) -> Sheet:

@@ -23,13 +23,13 @@ def technique(one: Mapping[str, Any]) -> dict[str, Any] | None:
     if one["absent"] or not one["runs"] or one.get("excused"):
         return None
     error, result, marks = one["percent_error"], one["result"], one["marks"]
-    held = (one.get("reference") or {}).get("from") == "practical" and not any(each.get("pending") for each in marks)
+    known = (one.get("reference") or {}).get("from") == "practical" and error is not None and result["value"]
+    doubted = any(each["criterion"] == "accuracy" and each.get("pending") for each in marks)
     marked = [each for each in marks if each["mark"] is not None and each["out_of"]]
+    u_percent = 100 * result["standard_uncertainty"] / result["value"] if known else None
     return {
         "spread": _spread(one),
-        "error": [error, 100 * result["standard_uncertainty"] / result["value"]]
-        if held and error is not None
-        else None,
+        "error": [error, u_percent] if known and not doubted else None,
         "concordant": one["concordant"],
         "marks": {each["title"]: [float(each["mark"]), float(each["out_of"])] for each in marked},
         "slips": sorted({each["finding"] for each in one["findings"] if _counts(each)}),

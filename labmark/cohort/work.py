@@ -36,12 +36,6 @@ def outcomes(tasks: Sequence[Task], jobs: int, do: Do = marked) -> Iterator[Outc
             yield _alone(task, do)
 
 
-def lost_twice(task: Task) -> Outcome:
-    """Return the outcome of a class that ended the process which marked it, and another one."""
-    what = "the process that marked it was ended, twice; perhaps there is too little memory"
-    return failed(task, str(Problem(what, "mark it by itself with --jobs 1, or split it", task.file)))
-
-
 def _until_broken(waiting: deque[Task], jobs: int, do: Do, lost: list[Task]) -> Iterator[Outcome]:
     """Yield outcomes until all is done or a process is lost; `lost` are then the tasks that may be to blame."""
     busy: dict[Future[Outcome], Task] = {}
@@ -66,7 +60,8 @@ def _alone(task: Task, do: Do) -> Outcome:
         try:
             return pool.submit(do, task).result()
         except BrokenProcessPool:
-            return lost_twice(task)
+            what = "the process that marked it was ended, twice; perhaps there is too little memory"
+            return failed(task, str(Problem(what, "mark it by itself with --jobs 1, or split it", task.file)))
 
 
 def _processes(jobs: int) -> ProcessPoolExecutor:
