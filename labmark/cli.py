@@ -14,7 +14,7 @@ import os
 import signal
 import sys
 from collections.abc import Callable
-from functools import partial, wraps
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -28,28 +28,6 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 OUT = "marked"
 """Folder that is written where the user names none."""
-
-
-def expected_errors(command: Callable[..., None]) -> Callable[..., None]:
-    """Turn what can be wrong with an input into one line each on standard error, and exit status 1."""
-
-    @wraps(command)
-    def wrapped(*args: Any, **kwargs: Any) -> None:
-        try:
-            command(*args, **kwargs)
-        except InputError as error:
-            for problem in error.problems:
-                _tell(f"labmark: {problem}")
-            sys.exit(1)
-        except MemoryError:
-            _tell(f"labmark: {Problem('the file needs more memory than there is', 'split it')}")
-            sys.exit(1)
-        except KeyboardInterrupt:
-            whole = f"; {kwargs['out']} is whole, as it was before or with the new marks" if "dry_run" in kwargs else ""
-            _tell(f"labmark: stopped{whole}")
-            sys.exit(130)
-
-    return wrapped
 
 
 def _tell(text: str) -> None:
@@ -67,7 +45,7 @@ def _let_go(stream: int) -> None:
 
 
 class Commands(click.Group):
-    """The commands, in whatever surroundings: what the system refuses is told in one line."""
+    """The commands, in whatever surroundings: what is wrong with an input, or refused by the system, is one line."""
 
     def main(self, *args: Any, **kwargs: Any) -> Any:
         """Run a command."""
@@ -77,14 +55,32 @@ class Commands(click.Group):
                 setattr(sys, name, os.fdopen(os.open(os.devnull, os.O_RDWR), mode, encoding="utf-8"))
         try:
             return super().main(*args, **kwargs)
+        except InputError as error:
+            problems = error.problems
+        except MemoryError:
+            problems = (Problem("the file needs more memory than there is", "split it"),)
         except OSError as error:
-            what, do = error.strerror or str(error), "mend that and run again"
-            if error.filename is None and isinstance(error, FileNotFoundError):
-                what, do = "the folder that you work in is gone", "change to another one"
-            elif error.filename is None:
-                _let_go(1)
-            _tell(f"labmark: {Problem(what, do, str(error.filename or ''))}")
-            sys.exit(1)
+            problems = (_refused(error),)
+        for problem in problems:
+            _tell(f"labmark: {problem}")
+        sys.exit(1)
+
+    def invoke(self, ctx: click.Context) -> Any:
+        """Run a command, and stop where the user says so."""
+        try:
+            return super().invoke(ctx)
+        except KeyboardInterrupt:
+            _tell("labmark: stopped; what it writes is whole, as it was before or with the new marks")
+            sys.exit(130)
+
+
+def _refused(error: OSError) -> Problem:
+    """Return what the system refuses; what has no name is the working folder, or standard output."""
+    if error.filename is None and isinstance(error, FileNotFoundError):
+        return Problem("the folder that you work in is gone", "change to another one")
+    if error.filename is None:
+        _let_go(1)
+    return Problem(error.strerror or str(error), "mend that and run again", str(error.filename or ""))
 
 
 def _stop(_number: int, _frame: object) -> None:
@@ -170,7 +166,6 @@ school_option = click.option(
 @click.option("--dry-run", is_flag=True, help="Write nothing; say what would change in FOLDER.")
 @click.option("--pseudonyms", is_flag=True, help="Codes instead of names in every file; pseudonyms.csv is the key.")
 @click.option("--quiet", "-q", is_flag=True, help="Say nothing but problems.")
-@expected_errors
 def mark(
     file: Path,
     practical: str | None,
@@ -202,7 +197,6 @@ def mark(
 @main.command()
 @click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
 @click.argument("student", metavar="STUDENT")
-@expected_errors
 def explain(folder: Path, student: str) -> None:
     """Explain every mark of STUDENT (a name or an ID) from the marked FOLDER alone."""
     from labmark.explain import explained
@@ -215,7 +209,6 @@ def explain(folder: Path, student: str) -> None:
 @click.option(
     "--mapping", is_flag=True, help="Print the columns as a [columns] table to paste into the practical file."
 )
-@expected_errors
 def check(file: Path | None, practical: str | None, sheets: tuple[str, ...], mapping: bool) -> None:
     """Show how CLASS is understood and what would be found; write nothing.
 
@@ -247,7 +240,6 @@ def check(file: Path | None, practical: str | None, sheets: tuple[str, ...], map
 @main.command()
 @click.argument("name", required=False)
 @click.option("--new", metavar="FILE", type=click.Path(path_type=Path), help="Copy it to FILE, to edit.")
-@expected_errors
 def practicals(name: str | None, new: Path | None) -> None:
     """List the practicals that ship; show one, NAME; or copy it to edit."""
     from labmark import practicals, terminal
@@ -284,7 +276,6 @@ def practicals(name: str | None, new: Path | None) -> None:
     help="Accurate runs to make room for, beside the rough.",
 )
 @school_option
-@expected_errors
 def sheet(practical: str, students: Path, out: Path, runs: int | None, school: Path | None) -> None:
     """Write the class workbook of PRACTICAL for a lesson, to be filled in and marked."""
     from labmark import terminal
@@ -307,7 +298,6 @@ def sheet(practical: str, students: Path, out: Path, runs: int | None, school: P
 @click.option(
     "--out", metavar="FOLDER", required=True, type=click.Path(path_type=Path), help="Where card and sheet go."
 )
-@expected_errors
 def prepare(practical: str, students: int, classes: int, out: Path) -> None:
     """Write the technician's card and a blank results sheet of PRACTICAL, and say whether it works."""
     from labmark import terminal
@@ -340,7 +330,6 @@ def prepare(practical: str, students: int, classes: int, out: Path) -> None:
     help="Mark on the workers of this Dask scheduler instead, as tcp://10.0.0.5:8786; needs labmark[cluster].",
 )
 @click.option("--resume", is_flag=True, help="Leave classes alone that are as they were when they were marked here.")
-@expected_errors
 def cohort(
     classes: tuple[str, ...], practical: str | None, out: Path, jobs: int, cluster: str | None, resume: bool
 ) -> None:
