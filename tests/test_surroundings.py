@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -84,6 +86,23 @@ def test_marking_does_not_fail_because_nobody_hears_of_it(plain: Path, shell: st
     out = f"out {shell.replace('/', '')}"
     assert labmark(plain, "mark", CLASS_FILE, "--practical", PRACTICAL, "--out", out, shell=shell).returncode == 0
     assert files(plain / out) == files(plain / "plain")
+
+
+@POSIX
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+def test_a_run_that_is_told_to_stop_leaves_the_folder_whole(plain: Path, number: signal.Signals) -> None:
+    command = [*LABMARK, "mark", os.fsdecode(CLASS_FILE), "--practical", PRACTICAL, "--out", "plain"]
+    before, new = files(plain / "plain"), plain / "plain" / ".labmark-new"
+    environment = {**os.environ, "PYTHONPATH": os.getcwd()}
+    process = subprocess.Popen(command, cwd=plain, env=environment, stderr=subprocess.PIPE)
+    while not new.exists() and process.poll() is None:
+        time.sleep(0.001)
+    process.send_signal(number)
+    said = process.communicate()[1].decode()
+    assert (process.returncode, "stopped" in said) in ((130, True), (0, False))
+    assert "Traceback" not in said
+    assert files(plain / "plain") == before
 
 
 @POSIX

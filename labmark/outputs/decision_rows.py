@@ -31,8 +31,8 @@ _HOW = (
     ),
     ("Findings", "Aside", "yes", "The finding is not upheld: it leaves sheet and report."),
     ("Inputs", "Is", "the number, as in 1.423", "What a number of the student's own really was."),
-    ("Decisions", "Take back", "yes", "The decision is taken back, also on somebody or something that is gone."),
     ("Class", "Reference is", "the value, as in 0.1012", "Another reference: for everybody, or for one bottle."),
+    ("Decisions", "Take back", "yes", "The decision is taken back, also on somebody or something that is gone."),
 )
 
 

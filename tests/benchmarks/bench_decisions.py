@@ -13,6 +13,7 @@ made by the code that `labmark mark` runs, and the sheets, the report and the ch
 
 from __future__ import annotations
 
+import json
 import os
 import random
 import shutil
@@ -220,9 +221,9 @@ def cost(place: Path, count: int) -> str:
         mark_class(place / "class.xlsx", None, (), place / "marked")
         return time.process_time() - began
 
-    marking()
+    tree = json.loads(results_text(mark_class(place / "class.xlsx", None, (), place / "marked").tree))
+    tree["students"] = [one for one in tree["students"] if all(run["initial"] is not None for run in one["runs"])]
     without = [marking() for _ in range(3)]
-    tree = decisions_in(place / "marked").memory or {}
     made: dict[Any, Any] = {}
     for seed in range(1000):
         made |= at_random(seed, tree) if len(made) < count else {}
