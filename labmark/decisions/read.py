@@ -160,11 +160,11 @@ class Reader:
 
     def _take_back(self, row: Row) -> None:
         """Note that the decision of a row of the sheet Decisions is taken back."""
-        key = next((key for key, each in self._priors.items() if _named(each) == row.words), None)
         for _, place, cell in row.cells:
             try:
                 if cell is None or is_blank(cell) or not value_of("aside", cell, None):
                     continue
+                key = next((key for key, each in self._priors.items() if _named(each) == row.words), None)
                 if key is None:
                     raise Unusable("there is no such decision", "clear the cell")
                 self._taken_back[key] = row.grid.address(place)

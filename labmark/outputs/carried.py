@@ -57,7 +57,7 @@ def opened(data: bytes) -> Workbook | None:
 
 def own_marks(book: Workbook, sheets: Sequence[Sheet]) -> tuple[str, str]:
     """Return labmark's headings and what its notes are known again by, as they go into the hidden sheet."""
-    notes = {_known(cell.comment.text) for page in book for row in page.iter_rows() for cell in row if cell.comment}
+    notes = {_known(cell.comment.text) for page in book for cell in page._cells.values() if cell.comment}
     headings = {sheet.name: [column.header for column in sheet.columns] for sheet in sheets}
     return json.dumps(headings), " ".join(sorted(notes))
 
