@@ -56,6 +56,13 @@ def test_a_very_long_name_is_cut():
     assert printable_name("Ann Other " * 40, 1) == ("Ann Other " * 8)[:79].rstrip() + "…"
 
 
+def test_a_package_of_fonts_that_is_not_there_is_done_without(monkeypatch):
+    monkeypatch.setattr(module, "MORE_FONTS", ("no_such_package_of_fonts",))
+    assert module.fonts.__wrapped__().families()
+    assert module.families()[:2] == ("Libertinus Serif", "DejaVu Sans")
+    assert not [name for name in module.families() if "Resort" in name]
+
+
 def test_whether_text_prints_is_tried_not_assumed():
     assert can_print("Ж")
     assert not can_print("酸")

@@ -5,11 +5,13 @@ every text of a sheet passes through here. Whether an unusual text can be printe
 tried: a tiny document with nothing but that text is compiled.
 
 Fonts: Libertinus Serif, which Typst carries, and DejaVu Sans, which matplotlib carries, for what the former lacks
-(Arabic, Hebrew, many symbols). System fonts are never used: the same class must give the same bytes on any machine.
+(Arabic, Hebrew, many symbols); for other scripts those of the packages in `MORE_FONTS`, where they are installed.
+System fonts are never used: the same class must give the same bytes wherever the same packages are.
 """
 
 from __future__ import annotations
 
+import json
 import re
 import unicodedata
 from collections.abc import Mapping
@@ -28,11 +30,13 @@ WITH_UNIT = re.compile(
     r"(?<=[\d⁰-⁹¹²³]) (?=(?:%|[cd]m³|mL|mol|mg|[gLM])(?!\w))| (?=× 10[⁻⁰-⁹¹²³])|(?<=×) (?=10[⁻⁰-⁹¹²³])"
 )
 """The spaces at which a number is not parted from its unit or its power of ten."""
+MORE_FONTS = ("manimgx_fonts", "manimgx_fonts_cjk")
+"""Packages of Noto fonts, under the SIL Open Font License: labmark[scripts]."""
 LONGEST_WORD = 24
 """Characters after which a word without a space may be broken, so that it cannot run over the edge."""
 PROBE = b"""
 #set document(title: sys.inputs.text, date: none)
-#set text(font: ("Libertinus Serif", "DejaVu Sans"), fallback: false, lang: "en")
+#set text(font: json(bytes(sys.inputs.fonts)), fallback: false, lang: "en")
 = #sys.inputs.text
 #text(weight: 400, sys.inputs.text) #text(weight: 600, sys.inputs.text)
 """
@@ -85,13 +89,24 @@ def fonts() -> Any:
     """
     import typst
 
-    # The module is found, not imported: matplotlib takes longer to import than a sheet takes to make.
-    spec = find_spec("matplotlib")
-    folders = [Path(place) / "mpl-data" / "fonts" / "ttf" for place in (spec and spec.submodule_search_locations) or ()]
+    folders = [folder / "mpl-data" / "fonts" / "ttf" for folder in _package_folders("matplotlib")]
     folder = next((folder for folder in folders if (folder / "DejaVuSans.ttf").is_file()), None)
     if folder is None:
         raise FileNotFoundError(f"no DejaVuSans.ttf in {folders}; install matplotlib again")
-    return typst.Fonts(include_system_fonts=False, font_paths=[str(folder)])
+    more = [str(folder) for package in MORE_FONTS for folder in _package_folders(package)]
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(folder), *more])
+
+
+@cache
+def families() -> tuple[str, ...]:
+    """Return the names of the fonts in which text is set, in order; others that a package brings are never used."""
+    return ("Libertinus Serif", "DejaVu Sans", *sorted(name for name in fonts().families() if name.startswith("Noto ")))
+
+
+def _package_folders(package: str) -> list[Path]:
+    """Return where a package is, if it is there; it is not imported: matplotlib takes longer than a sheet."""
+    spec = find_spec(package)
+    return [Path(place) for place in (spec and spec.submodule_search_locations) or ()]
 
 
 @cache
@@ -106,7 +121,8 @@ def _prints(text: str) -> bool:
     import typst
 
     try:
-        _prober().compile(input=PROBE, format="pdf", pdf_standards=["ua-1"], sys_inputs={"text": f"x{text}"})
+        inputs = {"text": f"x{text}", "fonts": json.dumps(families())}
+        _prober().compile(input=PROBE, format="pdf", pdf_standards=["ua-1"], sys_inputs=inputs)
     except typst.TypstError:
         return False
     return True

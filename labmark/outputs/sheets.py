@@ -18,7 +18,7 @@ from typing import Any
 from labmark.outputs.each import results_of
 from labmark.outputs.fit import DENSITIES, LARGE, SLIPS, first_density, first_of_size
 from labmark.outputs.forms import forms_of
-from labmark.outputs.printable import REPLACEMENT, all_printable, fonts, printable, printable_name
+from labmark.outputs.printable import REPLACEMENT, all_printable, families, fonts, printable, printable_name
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.places import templates_folder
 
@@ -76,6 +76,7 @@ class _Book:
         self.steps = LARGE if self.group["large"] else SLIPS if self.group["slips"] else DENSITIES
         data = {
             "title": f"{forms('Feedback')}: {self.group['title']}",
+            "fonts": families(),
             "class": self.group,
             "students": self.sheets,
             "language": forms.language,
