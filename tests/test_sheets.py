@@ -12,6 +12,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
 from pypdf import PdfReader
 
@@ -297,12 +298,50 @@ def test_the_usual_deferral_is_added_where_the_cautions_lack_it():
 # --- what does not stand on a sheet ----------------------------------------------------------------------------------
 
 
-def test_a_sheet_names_no_other_student():
+def all_in(pdf: bytes) -> str:
+    """Return all that can be read in a PDF: its text, its metadata, titles, alternative texts and attachments."""
+    with pikepdf.open(io.BytesIO(pdf)) as opened:
+        assert not opened.attachments
+        found = [str(each) for thing in opened.objects for each in strings_in(thing)]
+        found += [
+            thing.read_bytes().decode(errors="replace")
+            for thing in opened.objects
+            if isinstance(thing, pikepdf.Stream) and thing.get("/Type") == "/Metadata"
+        ]
+    return " ".join([text(pdf), *found]).replace("\u200b", "").replace("\u00a0", " ")
+
+
+def strings_in(thing: Any) -> list[Any]:
+    """Return the strings in an object of a PDF; what it refers to is an object of its own."""
+    if isinstance(thing, pikepdf.String):
+        return [thing]
+    if isinstance(thing, pikepdf.Dictionary | pikepdf.Stream):
+        parts = [value for key, value in thing.items() if not (hasattr(value, "is_indirect") and value.is_indirect)]
+    elif isinstance(thing, pikepdf.Array):
+        parts = [value for value in thing if not (hasattr(value, "is_indirect") and value.is_indirect)]
+    else:
+        return []
+    return [found for part in parts for found in strings_in(part)]
+
+
+def test_nothing_in_a_sheet_is_another_students():
     tree = example_tree()
-    for student in tree["students"]:
-        student["student"] = f"Somebody{student['number']:02d}"
-    for (_, pdf), own in zip(student_sheets(tree), (s for s in tree["students"] if s["sheet"]), strict=True):
-        assert {word for word in text(pdf).split() if word.startswith("Somebody")} == {own["student"]}
+    students = tree["students"]
+    for place, student in enumerate(students):
+        student["student"] = f"Somebody{place:02d}"
+        student["about"] = {"ID": f"9{place:02d}17", "Email": f"mail{place:02d}@school.example"}
+        for run in student["runs"]:
+            run["initial"] = Decimal(f"{place}.{37 + place}")
+    own = {place: (f"Somebody{place:02d}", f" {place}.{37 + place} ") for place in range(len(students))}
+    for place, pdf in zip(
+        (p for p, s in enumerate(students) if s["sheet"]), (p for _, p in student_sheets(tree)), strict=True
+    ):
+        said = all_in(pdf)
+        assert own[place][0] in said
+        assert not students[place]["runs"] or own[place][1] in said
+        others = [word for other, words in own.items() if other != place for word in words if word in said]
+        assert others == []
+        assert not re.search(r"9\d\d17|mail\d\d@", said)
 
 
 def test_a_likeness_to_another_student_is_never_shown():
