@@ -343,7 +343,7 @@ def messages() -> dict[str, tuple[list[str], bool]]:
             found[text] = ([where], True)
             continue
         # What may or may not follow a word without a space is a message of its own.
-        for each in sentences(re.sub(r"(?<=[A-Za-z])\{\w+\}(?=[ .,;:]|$)", "", text)):
+        for each in sentences(re.sub(r"(?<=[A-Za-z.])\{\w+\}(?=[ .,;:]|$)", "", text)):
             if not WORD.search(HOLE.sub(" ", each)) or GLUED.search(each):
                 continue
             if NEUTRAL.fullmatch(HOLE.sub(" ", each)) or each in apart:
@@ -378,7 +378,7 @@ def template() -> Catalog:
     found = messages()
     made = Catalog(project="labmark", fuzzy=False, header_comment=HEAD)
     where = {name: used_in(lines, list(found))[0] for name, lines in corpus().items()}
-    for name in ("marks", "sheet", "lesson", "report", "other"):
+    for name in ("marks", "sheet", "workbook", "lesson", "report", "other"):
         listed = MARKS if name == "marks" else where.get(name) or ()
         for each in sorted(found if name == "other" else listed):
             places, sure = found[each]

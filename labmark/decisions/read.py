@@ -18,6 +18,7 @@ from labmark.decisions.memory import by_id, known_as, made_on
 from labmark.decisions.model import Decision, Key, What, as_tree, from_tree
 from labmark.outputs.carried import NAMES
 from labmark.outputs.decision_rows import told_apart
+from labmark.outputs.forms import words_of
 from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, criteria, mark_heading
 from labmark.problems import Problem
@@ -105,17 +106,21 @@ class Reader:
         """Return what the cells decide, and what was decided before on which there is no cell any more."""
         self._priors = {each.key: each for each in map(from_tree, self.memory["decisions"])}
         ends = [each["name"] for each in self.memory["practical"].get("endpoints") or ()]
+        say = words_of(self.memory)
         more = {
             "Marks": {mark_heading(title, out_of): f"mark {name}" for name, title, out_of in criteria(self.memory)},
             "Runs": {f"{name} is": f"reading {name}" for name in ends},
         }
+        more = {sheet: {**found, **{say(head): what for head, what in found.items()}} for sheet, found in more.items()}
+        labels = {say(run["label"]): run["label"] for one in self.memory["students"] for run in one["runs"]}
         people = {plain(one["student"]): one for one in self.memory["students"]}
         people_by_id = by_id(self.memory["students"])
         inputs = keys_by_heading(self.memory["practical"])
         for name in headings.SHEETS:
             page = self._page(book, name, more.get(name, {}))
             for row in page.rows() if page else ():
-                words = row.words
+                words = {key: labels.get(word, word) if key == "run" else word for key, word in row.words.items()}
+                row = replace(row, words=words)
                 if name == "Decisions":
                     self._take_back(row)
                     continue

@@ -16,7 +16,9 @@ from copy import copy
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs.editable import leave_free
+from labmark.outputs.forms import Forms
 from labmark.outputs.rows import Sheet, letters, unique
+from labmark.places import languages
 from labmark.written import HIDDEN
 
 if TYPE_CHECKING:
@@ -55,29 +57,46 @@ def opened(data: bytes) -> Workbook | None:
         return None
 
 
-def own_marks(book: Workbook, sheets: Sequence[Sheet]) -> tuple[str, str]:
-    """Return labmark's headings and what its notes are known again by, as they go into the hidden sheet."""
+def own_marks(book: Workbook, sheets: Sequence[Sheet], say: Forms) -> tuple[str, ...]:
+    """Return labmark's headings, what its notes are known again by and the language where it is another, as they go
+    into the hidden sheet."""
     notes = {_known(cell.comment.text) for page in book for cell in page._cells.values() if cell.comment}
     headings = {sheet.name: [column.header for column in sheet.columns] for sheet in sheets}
-    return json.dumps(headings), " ".join(sorted(notes))
+    return json.dumps(headings), " ".join(sorted(notes)), *([] if say.language == "en" else [say.language])
 
 
 def in_order(students: Sequence[Mapping[str, Any]], old: Workbook, names: Names) -> list[Mapping[str, Any]]:
     """Return the students in the order in which the teacher has put them; new ones at the end."""
-    places = {key: row for row, key in _keys(old["Marks"], "Marks", names).items()} if "Marks" in old.sheetnames else {}
+    there = "Marks" in old.sheetnames
+    places = (
+        {key: row for row, key in _keys(old["Marks"], _named("Marks", _language(old)), names).items()} if there else {}
+    )
     return sorted(students, key=lambda one: places.get((_text(one["student"]), "0"), LAST))
 
 
-def carry(book: Workbook, old: Workbook, sheets: Sequence[Sheet], names: Names) -> None:
-    """Put what the teacher added to the old workbook into the new one."""
+def carry(book: Workbook, old: Workbook, sheets: Sequence[Sheet], names: Names, say: Forms) -> None:
+    """Put what the teacher added to the old workbook into the new one, whose words are those of `say`."""
+    before = _language(old)
     headings, notes = _of_labmark(old)
     looks: Looks = {}
     for sheet in sheets:
         if sheet.name in old.sheetnames:
-            _carry_rows(book[sheet.name], old[sheet.name], {*headings.get(sheet.name, ())}, notes, names, looks)
+            called = _named(sheet.name, say), _named(sheet.name, before)
+            _carry_rows(book[sheet.name], old[sheet.name], called, {*headings.get(sheet.name, ())}, notes, names, looks)
     for page in old:
         if page.title not in {*headings, *NAMES, HIDDEN}:
             _copy_sheet(book.create_sheet(page.title), page)
+
+
+def _language(old: Workbook) -> Forms:
+    """Return the language that a workbook was written in."""
+    said = old[HIDDEN].cell(1, 4).value if HIDDEN in old.sheetnames else None
+    return Forms(language=said if said in languages() else "en")
+
+
+def _named(title: str, say: Forms) -> tuple[str, ...]:
+    """Return the headings of the cells that name a row of a sheet, in a language."""
+    return tuple(map(say, NAMES[title]))
 
 
 def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
@@ -91,9 +110,16 @@ def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
 
 
 def _carry_rows(
-    page: Worksheet, before: Worksheet, ours: set[str], notes: frozenset[str], names: Names, looks: Looks
+    page: Worksheet,
+    before: Worksheet,
+    called: tuple[tuple[str, ...], tuple[str, ...]],
+    ours: set[str],
+    notes: frozenset[str],
+    names: Names,
+    looks: Looks,
 ) -> None:
-    head, last = _head(before, page.title), max(row for row, _ in _filled(page))
+    now, then = called
+    head, last = _head(before, then), max(row for row, _ in _filled(page))
     if not head:
         return
     heads = list(_columns(page, 1))
@@ -101,9 +127,9 @@ def _carry_rows(
     mine = {name.casefold().replace(" ", "") for name in (*ours, *heads)}
     own = [name for name in old if name.casefold().replace(" ", "") not in mine]
     new = {name: place for place, name in enumerate([*heads, *own], 1)}
-    here = {key: row for row, key in _keys(page, page.title, {}).items()}
+    here = {key: row for row, key in _keys(page, now, {}).items()}
     there: dict[int, int | None] = {head: 1}
-    there |= {row: here.get(key) for row, key in _keys(before, page.title, names).items()}
+    there |= {row: here.get(key) for row, key in _keys(before, then, names).items()}
     foreign = _below(before, there, last + 1)
     names_of = {column: name for name, column in old.items() if name in new}
     for (row, column), cell in sorted(before._cells.items()):
@@ -142,12 +168,12 @@ def _widen(page: Worksheet, before: Worksheet, own: list[str], old: Mapping[str,
 # Rows, columns and what stands in them.
 
 
-def _head(page: Worksheet, title: str) -> int:
+def _head(page: Worksheet, called: tuple[str, ...]) -> int:
     """Return the row of the headings; 0 where there is none."""
     rows: dict[int, set[str]] = {}
     for (row, _), cell in _filled(page).items():
         rows.setdefault(row, set()).add(_text(cell.value))
-    return next((row for row, texts in rows.items() if row <= DEEPEST and {*NAMES[title]} <= texts), 0)
+    return next((row for row, texts in rows.items() if row <= DEEPEST and {*called} <= texts), 0)
 
 
 def _filled(page: Worksheet) -> dict[tuple[int, int], Cell]:
@@ -162,14 +188,14 @@ def _columns(page: Worksheet, head: int) -> dict[str, int]:
     return dict(zip(unique(_text(page.cell(head, place).value) for place in places), places, strict=True))
 
 
-def _keys(page: Worksheet, title: str, names: Names) -> dict[int, tuple[str, ...]]:
+def _keys(page: Worksheet, called: tuple[str, ...], names: Names) -> dict[int, tuple[str, ...]]:
     """Return row -> what it is called, with its number among those of that name; rows without a name are left out."""
-    head = _head(page, title)
+    head = _head(page, called)
     columns = _columns(page, head) if head else {}
     count: Counter[tuple[str, ...]] = Counter()
     found = {}
     for row in dict.fromkeys(row for row, _ in _filled(page) if row > head and head):
-        texts = [_text(page.cell(row, columns[name]).value) for name in NAMES[title]]
+        texts = [_text(page.cell(row, columns[name]).value) for name in called]
         if texts[0]:
             key = (names.get(texts[0], texts[0]), *texts[1:])
             found[row] = (*key, str(count[key]))

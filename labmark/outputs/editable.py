@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
@@ -18,12 +19,14 @@ _ALLOWED = (
 )
 
 
-def make_editable(page: Worksheet, sheet: Sheet) -> None:
+def make_editable(page: Worksheet, sheet: Sheet, say: Callable[[str], str]) -> None:
     """Protect a sheet without a password, but for the teacher's cells; let only what has a meaning be typed there."""
     last = max(2, len(sheet.rows) + 1)
     for place, column in enumerate(sheet.columns, 1):
         if column.kind in TEACHERS and column.kind != "comment":
-            page.add_data_validation(_rule(column, f"{letters(place)}2", f"{letters(place)}2:{letters(place)}{last}"))
+            page.add_data_validation(
+                _rule(column, f"{letters(place)}2", f"{letters(place)}2:{letters(place)}{last}", say)
+            )
         if column.kind == "mark":
             _show_changes(page, sheet, place, last)
     leave_free(page, len(sheet.columns) + 1)
@@ -40,7 +43,7 @@ def leave_free(page: Worksheet, first: int) -> None:
     free.min, free.max, free.width, free.protection = first, first + FREE - 1, 13, Protection(locked=False)
 
 
-def _rule(column: Column, first: str, cells: str) -> Any:
+def _rule(column: Column, first: str, cells: str, say: Callable[[str], str]) -> Any:
     """Return what may be typed into a column."""
     from openpyxl.worksheet.datavalidation import DataValidation
 
@@ -51,12 +54,13 @@ def _rule(column: Column, first: str, cells: str) -> Any:
     elif column.kind == "mark":
         allowed = f"AND(ISNUMBER({first}),{first}>=0,{first}<={column.out_of:g},MOD({first}*2,1)=0)"
         rule = DataValidation(type="custom", formula1=allowed, allow_blank=True)
-        rule.error = f"A mark for {column.header.rsplit(' /', 1)[0]} is 0 to {most}, whole or halves."[:225]
+        rule.error = f"A mark for {column.header.rsplit(' /', 1)[0]} is 0 to {most}, whole or halves."
     else:
         limits = {"operator": "between", "formula1": "0", "formula2": most if column.out_of else "1000000"}
         rule = DataValidation(type="decimal", allow_blank=True, **limits)
         rule.error = f"Write a number{f' from 0 to {most}' if column.out_of else ''}, or leave it blank."
-    rule.errorTitle, rule.showErrorMessage = "That cannot be read", True
+    rule.error = say(rule.error)[:225]
+    rule.errorTitle, rule.showErrorMessage = say("That cannot be read"), True
     rule.add(cells)
     return rule
 

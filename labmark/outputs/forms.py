@@ -143,13 +143,24 @@ def forms_of(tree: Tree) -> Forms:
     """Return the forms that a class is shown in."""
     practical, look = tree["practical"], look_of(tree)
     unit, ours = practical["result"].get("unit") or "", practical["derived"].get("cautions", ())
-    typed = set(texts_in({key: part for key, part in practical.items() if key not in _OURS})) - {*ours}
-    people = {
-        text for one in tree["students"] for text in (one["student"], one.get("comment", ""), *texts_in(one["groups"]))
-    }
+    typed = set(texts_in({key: part for key, part in practical.items() if key not in _OURS})) - {*ours} | _people(tree)
     # A concentration that was asked for in mol/dm³ is one that [sheet] may write in another way.
-    typed |= people if unit.startswith("mol") else {shown_unit(unit), *people}
-    return Forms.of(look, typed, people | set(names_in(practical)) - {*ours} if look["language"] != "en" else ())
+    typed |= set() if unit.startswith("mol") else {shown_unit(unit)}
+    return Forms.of(look, typed, words_of(tree).names)
+
+
+def words_of(tree: Tree) -> Forms:
+    """Return the language of a class alone: for the teacher, who reads units and numbers as they are."""
+    practical, language = tree["practical"], look_of(tree)["language"]
+    ours = practical["derived"].get("cautions", ())
+    names = _people(tree) | set(names_in(practical)) - {*ours} if language != "en" else ()
+    return Forms(language=language, names=frozenset(names) - {""})
+
+
+def _people(tree: Tree) -> set[str]:
+    """Return what is typed of students: names, comments, groups."""
+    whole = ((one["student"], one.get("comment", ""), *texts_in(one["groups"])) for one in tree["students"])
+    return {text for texts in whole for text in texts}
 
 
 def names_in(practical: Any) -> Iterator[str]:
@@ -160,6 +171,8 @@ def names_in(practical: Any) -> Iterator[str]:
         for key, part in practical.items():
             yield from part if key in _NAMED and isinstance(part, Mapping) else ()
             yield from names_in(part) if key not in _CHOSEN else ()
+            if key == "indicator" and isinstance(part, str):  # what is said beside it may be left out
+                yield part.split(",")[0].split(" (")[0]
     elif isinstance(practical, list | tuple):
         for part in practical:
             yield from names_in(part)

@@ -14,6 +14,7 @@ out first, so that sheets that say the same of other numbers ask only once.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property
@@ -30,20 +31,23 @@ _FIRST, _FORMS, _MOST = 0xE000, 4, 1500
 """Characters that no text has stand for what was taken out: four for each, of which the plural form chooses one."""
 _TAKEN = re.compile("[\ue000-\uf8ff]")
 _ATOM = re.compile(
-    r"“[^”]*”"  # a quotation
+    r"“[^”]*”|(?<!\w)'[^'\n]*'(?!\w)"  # a quotation
+    r"|\b[0-9a-f]{32,}\b|(?<!\w)[\w.-]+\.(?:xlsx|ods|csv|tsv|txt|toml|json|html)\b"  # a digest, a file
     r"|(?<![\w’])(?:\w+!)?[A-Z]{1,3}\d+(?::[A-Z]{1,3}\d+)?(?!\w)"  # the address of a cell
     r"|(?<![\w’])[\[(]?(?:[A-Z][a-z]?[₀-₉⁺⁻⁰¹²³⁴-⁹·\d()\[\]]*){2,}[⁺⁻⁰¹²³⁴-⁹]*(?![A-Za-z])"  # a formula: NaOH
     r"|\b[A-Z][a-z]?[₀-₉⁺⁻²³⁴-⁹]+"  # an ion, an element with its number
-    r"|(?<![\w.,])[−+±-]?\d+(?:[.,]\d+)*(?: × 10[⁻⁰¹²³⁴-⁹]+)?(?:E[+-]?\d+)?(?![\w²³]|[.,]\d)"  # a number
+    r"|(?<![\w.,])[−+±-]?\d+(?:[\u00a0\u2009\u202f ]\d{3}(?!\d))*(?:[.,]\d+)*(?: × 10[⁻⁰¹²³⁴-⁹]+)?(?:E[+-]?\d+)?(?![\w²³]|[.,]\d)"  # a number
 )
-_UNITS = "[cd]?m|mg|g|kg|mol|mmol|µL|mL|L|s|min|h|mV|V|kPa|Pa|°C|pH|pK|pKa|[b-z]|[A-ZΔσρ]"
+_UNITS = "[cd]?m|mg|g|kg|mol|mmol|µL|mL|L|s|min|h|mV|V|kPa|Pa|°C|pH|pK|pKa|labmark|sha256|UTF|[b-z]|[A-ZΔσρ]"
 NEUTRAL = re.compile(f"(?:(?!{_LETTER})[^\ue000-\uf8ff]|[\ue000-\uf8ff]|(?<!{_LETTER})(?:{_UNITS})(?!{_LETTER}))*")
 """What is the same in every language: signs, units, single letters."""
 _BEFORE, _AFTER = "(≠←→•± ", ".:;,!?…· "
 """What a text may begin or end with around a message."""
-_JOINTS = ("; ", ": ", " · ", " (", "): ", ") ", " – ", ", ", " × ", " ÷ ", " − ", " = ")
+_JOINTS = ("; ", ": ", " · ", " (", "): ", ") ", " – ", ", ", " /", " × ", " ÷ ", " − ", " = ")
 """Where a sentence comes apart, what parts it most first."""
 _PARTED = re.compile(r"(?<! )[;:] ")
+_LITTLE = 4
+"""Letters up to which a message with holes says little."""
 _TRIES = 400
 """Ways in which a message may be tried on a text: more of them would be a text that it was not made for."""
 Message = str | tuple[str, ...]
@@ -88,6 +92,14 @@ class Pattern:
     def weight(self) -> int:
         """How much of the message is fixed: what says most wins."""
         return sum(map(len, self.literals))
+
+    @property
+    def letters(self) -> int:
+        """How many letters of it are fixed."""
+        return sum(len(word) for part in self.literals for word in WORD.findall(part))
+
+
+Patterns = dict[str, list[tuple[frozenset[str], Pattern]]]
 
 
 @dataclass
@@ -153,24 +165,32 @@ class Language:
 
     def _found(self, text: str) -> str | None:
         cores = _cores(text)
-        for core in cores:
-            said = self._message(core)
-            if said is None and core[:1].isupper():
-                said = self._message(core[0].lower() + core[1:])
-                said = said and said[0].upper() + said[1:]
-            if said is None and core == cores[-1]:
-                said = self._in_parts(core)
+        # A message of little more than "of" or "and" is for what is left when the rest has been told apart.
+        ways = [(way, core) for core in cores for way in (self._strong, self._told)]
+        for way, core in [*ways, (self._in_parts, cores[-1]), *((self._weak, core) for core in cores)]:
+            said = way(core)
             if said is not None:
                 at = text.index(core)
                 return text[:at] + said + "".join(self.labels.get(mark, mark) for mark in text[at + len(core) :])
         return None
 
-    def _message(self, text: str) -> str | None:
+    def _told(self, text: str) -> str | None:
+        """Return what begins with a capital by the message that does not, or the other way about."""
+        if not text[:1].isalpha():
+            return None
+        said = self._strong(text[0].swapcase() + text[1:])
+        return said and said[0].upper() + said[1:]
+
+    def _strong(self, text: str) -> str | None:
+        return self._exact[text] if text in self._exact else self._message(text, self._patterns)
+
+    def _weak(self, text: str) -> str | None:
+        return self._message(text, self._weak_patterns)
+
+    def _message(self, text: str, patterns: Patterns) -> str | None:
         """Return a text by the message that says most of it."""
-        if text in self._exact:
-            return self._exact[text]
         words = frozenset(WORD.findall(text))
-        fitting = (each for word in words for its, each in self._patterns.get(word, ()) if its <= words)
+        fitting = (each for word in words for its, each in patterns.get(word, ()) if its <= words)
         for pattern in sorted(fitting, key=lambda each: -each.weight):
             filled = _fill(pattern.literals, text, 0, self.said, [_TRIES])
             if filled is not None:
@@ -210,21 +230,26 @@ class Language:
         return {each.literals[0]: each.said[-1] for each in self._all if not each.names}
 
     @cached_property
-    def _patterns(self) -> dict[str, list[tuple[frozenset[str], Pattern]]]:
-        """The messages with holes and their words, under the word that the fewest others have."""
-        some = [each for each in self._all if each.names]
-        words = [frozenset(word for part in each.literals for word in WORD.findall(part)) for each in some]
-        often: dict[str, int] = {}
-        for word in (word for each in words for word in each):
-            often[word] = often.get(word, 0) + 1
-        found: dict[str, list[tuple[frozenset[str], Pattern]]] = {}
-        for pattern, its in zip(some, words, strict=True):
-            found.setdefault(min(its, key=lambda word: (often[word], word), default=""), []).append((its, pattern))
-        return found
+    def _patterns(self) -> Patterns:
+        return _by_word(each for each in self._all if each.names and each.letters > _LITTLE)
+
+    @cached_property
+    def _weak_patterns(self) -> Patterns:
+        return _by_word(each for each in self._all if each.names and each.letters <= _LITTLE)
 
     @cached_property
     def _all(self) -> list[Pattern]:
         return [each for english, said in self.messages for each in _patterns_of(english, said)]
+
+
+def _by_word(patterns: Iterable[Pattern]) -> Patterns:
+    """Return patterns and their words, under the word that the fewest others have."""
+    some = [(frozenset(word for part in each.literals for word in WORD.findall(part)), each) for each in patterns]
+    often = Counter(word for words, _ in some for word in words)
+    found: Patterns = {}
+    for words, pattern in some:
+        found.setdefault(min(words, key=lambda word: (often[word], word), default=""), []).append((words, pattern))
+    return found
 
 
 def _patterns_of(english: Message, said: Message) -> Iterator[Pattern]:

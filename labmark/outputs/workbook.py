@@ -11,6 +11,7 @@ import io
 import re
 import textwrap
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,7 @@ from labmark.outputs.carried import Names, carry, in_order, opened, own_marks
 from labmark.outputs.class_rows import class_sheet
 from labmark.outputs.decision_rows import decisions_sheet, legend_sheet
 from labmark.outputs.editable import make_editable
+from labmark.outputs.forms import Forms, words_of
 from labmark.outputs.pending import shown
 from labmark.outputs.rows import (
     CLOSED,
@@ -36,6 +38,7 @@ from labmark.outputs.rows import (
     places_of,
     reasons_sheet,
     runs_sheet,
+    unique,
 )
 from labmark.written import HIDDEN
 
@@ -65,6 +68,9 @@ _HOW = (
     "nothing to mark. It counts in neither Total nor Out of until a mark is typed there."
 )
 _LEAVE = "Leave this sheet: labmark reads from it what your decisions were made on."
+AS_THEY_ARE = frozenset({"Student", "ID", "Finding", "Cells", "Cell"})
+"""Headings of columns of names, codes and addresses."""
+ENGLISH = Forms()
 NO_NAMES: Names = {}
 _PIECE = 30_000
 """Characters in a cell of the hidden sheet."""
@@ -84,12 +90,13 @@ def marks_workbook(tree: Tree, memory: str = "", before: bytes | None = None, na
     tree = tree if old is None else {**tree, "students": in_order(tree["students"], old, names)}
     book = Workbook()
     book.remove(book.active)
-    _describe(book, f"Marks: {tree['practical']['title']}", tree["made_by"])
-    sheets = _sheets(tree)
-    _fill(book, sheets, tree)
-    own = own_marks(book, sheets)
+    say = words_of(tree)
+    _describe(book, f"{say('Marks')}: {tree['practical']['title']}", tree["made_by"], say.language)
+    sheets = _sheets(tree) if say.language == "en" else tuple(_said(sheet, say) for sheet in _sheets(tree))
+    _fill(book, sheets, tree, say)
+    own = own_marks(book, sheets, say)
     if old is not None:
-        carry(book, old, sheets, names)
+        carry(book, old, sheets, names, say)
     if memory:
         _hide(book, memory, own)
     stream = io.BytesIO()
@@ -104,13 +111,34 @@ def _sheets(tree: Tree) -> tuple[Sheet, ...]:
     return marks, reasons_sheet(tree), *about_runs, *about_class, decisions_sheet(tree), legend_sheet()
 
 
-def _fill(book: Workbook, sheets: tuple[Sheet, ...], tree: Tree) -> None:
+def _said(sheet: Sheet, say: Forms) -> Sheet:
+    """Return a sheet in the language of the class: headings and labmark's own words, not what is typed or a code."""
+    headers = unique(say(column.header) for column in sheet.columns)
+    columns = tuple(
+        replace(column, header=header, choices=tuple(map(say, column.choices)))
+        for column, header in zip(sheet.columns, headers, strict=True)
+    )
+    kept = [column.header in AS_THEY_ARE or column.kind == "comment" for column in sheet.columns]
+    rows = (
+        tuple(value if as_it_is else _word(value, say) for value, as_it_is in zip(row, kept, strict=True))
+        for row in sheet.rows
+    )
+    return Sheet(sheet.name, columns, tuple(rows))
+
+
+def _word(value: Any, say: Forms) -> Any:
+    if isinstance(value, Formula) and value.formula.endswith('"changed","")'):
+        return Formula(value.formula.replace('"changed"', f'"{say("changed")}"'), say(str(value.value)))
+    return say(value) if isinstance(value, str) else value
+
+
+def _fill(book: Workbook, sheets: tuple[Sheet, ...], tree: Tree, say: Forms) -> None:
     styles = _Styles(book)
     for sheet in sheets:
-        _add(book, sheet, styles, _plain(tree["practical"]["title"]))
-        make_editable(book[sheet.name], sheet)
-    _note_lost_marks(book["Marks"], sheets[0], tree)
-    _point_out(book, sheets)
+        _add(book, sheet, styles, _plain(tree["practical"]["title"]), say)
+        make_editable(book[sheet.name], sheet, say)
+    _note_lost_marks(book["Marks"], sheets[0], tree, say)
+    _point_out(book, sheets, say)
 
 
 def plain_workbook(sheets: Iterable[Sheet], title: str, made_by: str) -> bytes:
@@ -119,18 +147,18 @@ def plain_workbook(sheets: Iterable[Sheet], title: str, made_by: str) -> bytes:
 
     book = Workbook()
     book.remove(book.active)
-    _describe(book, title, made_by)
+    _describe(book, title, made_by, ENGLISH.language)
     styles = _Styles(book)
     values = []
     for sheet in sheets:
-        _add(book, sheet, styles, _plain(title))
+        _add(book, sheet, styles, _plain(title), ENGLISH)
         values.append(_values(sheet))
     stream = io.BytesIO()
     book.save(stream)
     return settled(stream.getvalue(), values)
 
 
-def _hide(book: Workbook, memory: str, own: tuple[str, str]) -> None:
+def _hide(book: Workbook, memory: str, own: tuple[str, ...]) -> None:
     page = book.create_sheet(HIDDEN)
     page.sheet_state = "hidden"
     page.append([_LEAVE, *own])
@@ -138,11 +166,11 @@ def _hide(book: Workbook, memory: str, own: tuple[str, str]) -> None:
         page.append([memory[start : start + _PIECE]])
 
 
-def _describe(book: Workbook, title: str, made_by: str) -> None:
+def _describe(book: Workbook, title: str, made_by: str, language: str) -> None:
     properties = book.properties
     properties.title = _plain(title)
     properties.creator = made_by
-    properties.language = "en-GB"
+    properties.language = "en-GB" if language == "en" else language
 
 
 def _values(sheet: Sheet) -> dict[str, float | str]:
@@ -254,7 +282,7 @@ def put(cell: Any, value: Any) -> None:
 # Sheets.
 
 
-def _add(book: Workbook, sheet: Sheet, styles: _Styles, title: str) -> None:
+def _add(book: Workbook, sheet: Sheet, styles: _Styles, title: str, say: Forms) -> None:
     """Add a sheet: header, rows, widths, table and page."""
     page = book.create_sheet(sheet.name)
     for place, column in enumerate(sheet.columns, 1):
@@ -269,7 +297,7 @@ def _add(book: Workbook, sheet: Sheet, styles: _Styles, title: str) -> None:
                 cell._style = styles.of(column.kind, _format(value, column))
     _set_sizes(page, sheet)
     _add_table(page, sheet)
-    _set_page(page, sheet, title)
+    _set_page(page, sheet, title, say)
 
 
 def _set_sizes(page: Worksheet, sheet: Sheet) -> None:
@@ -337,9 +365,9 @@ def _add_table(page: Worksheet, sheet: Sheet) -> None:
     page.add_table(table)
 
 
-def _set_page(page: Worksheet, sheet: Sheet, title: str) -> None:
+def _set_page(page: Worksheet, sheet: Sheet, title: str, say: Forms) -> None:
     """Keep the header in sight on the screen and on every printed page; landscape, as wide as the paper."""
-    with_student = sheet.columns[1].header == "Student"
+    with_student = sheet.columns[1].header == say("Student")
     page.freeze_panes = "C2" if with_student else "A2"
     page.print_title_rows = "1:1"
     page.page_setup.orientation = "landscape"
@@ -350,23 +378,23 @@ def _set_page(page: Worksheet, sheet: Sheet, title: str) -> None:
         setattr(page.page_margins, margin, 0.5)
     page.page_margins.footer = 0.25
     page.oddFooter.left.text = f"{sheet.name}: {title}"[:120].replace("&", "&&")
-    page.oddFooter.right.text = "&P of &N"
+    page.oddFooter.right.text = say("1 of 2").replace("1", "&P").replace("2", "&N")
 
 
 # What asks for attention.
 
 
-def _note_lost_marks(page: Worksheet, sheet: Sheet, tree: Tree) -> None:
+def _note_lost_marks(page: Worksheet, sheet: Sheet, tree: Tree, say: Forms) -> None:
     """Put the reason into a note in every cell whose mark is not full, or is the teacher's."""
     marks = places_of(sheet.columns, "mark")
     if not marks:
         return
-    page.cell(1, marks[0]).comment = _note(_HOW)
+    page.cell(1, marks[0]).comment = _note(say(_HOW))
     for row, student in enumerate(tree["students"], 2):
         for place, mark in zip(marks, given_marks(student).values(), strict=False):
             if mark["mark"] != mark["out_of"] or mark["by"] == "teacher":
                 by = " (by the teacher)" if mark["by"] == "teacher" and mark["mark"] is not None else ""
-                page.cell(row, place).comment = _note(f"{shown(mark)}{by}: {_plain(mark['reason'])}")
+                page.cell(row, place).comment = _note(say(f"{shown(mark)}{by}: {_plain(mark['reason'])}"))
 
 
 def _note(text: str) -> Any:
@@ -376,7 +404,7 @@ def _note(text: str) -> Any:
     return Comment(text, "labmark", height=18 * lines, width=250)
 
 
-def _point_out(book: Workbook, sheets: tuple[Sheet, ...]) -> None:
+def _point_out(book: Workbook, sheets: tuple[Sheet, ...], say: Forms) -> None:
     """Point out far z and plain faults by weight of type and a shade, so that neither needs colour to be seen."""
     from openpyxl.formatting.rule import FormulaRule
     from openpyxl.styles import Font, PatternFill
@@ -390,7 +418,7 @@ def _point_out(book: Workbook, sheets: tuple[Sheet, ...]) -> None:
                     (f"AND(ISNUMBER({here}2),ABS({here}2)>=3)", True),
                     (f"AND(ISNUMBER({here}2),ABS({here}2)>=2)", False),
                 ],
-                "Level": [(f'{here}2="fault"', True), (f'{here}2="check"', False)],
+                say("Level"): [(f'{here}2="{say(level)}"', level == "fault") for level in ("fault", "check")],
             }.get(_judged(column), [])
             for formula, strong in rules:
                 font = Font(bold=True, italic=not strong)

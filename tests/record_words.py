@@ -1,0 +1,106 @@
+"""Records what classes are told while other tests judge them, as sentences for `python -m tests.catalogue`.
+
+    python -m pytest -q -m "not slow" -p tests.record_words
+
+writes tests/languages/*.txt again: one sentence of each kind, with what somebody typed in quotation marks.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+from labmark import tree as judged
+from labmark.outputs import forms
+from labmark.outputs.language import Language, Typed
+from tests.catalogue import CORPUS
+
+SEEN: dict[str, dict[str, str]] = {}
+
+
+class Recorder(Language):
+    """A language without a word: all that it is asked for is left."""
+
+    def __call__(self, text: str, typed: Typed | None = None) -> str:
+        if typed is not None and text not in typed.texts and "“" not in text:
+            for begin, end in reversed([*typed.spans(text)]):
+                text = f"{text[:begin]}“{text[begin:end]}”{text[end:]}"
+            typed = None
+        return super().__call__(text, typed)
+
+
+def sheet_texts(tree: Any) -> None:
+    """Ask for every text of the sheets and the chart of a class."""
+    from labmark.outputs.decision_rows import upheld
+    from labmark.outputs.each import results_of
+    from labmark.outputs.layout import labels_of, picture_of, words
+    from labmark.outputs.sheet_data import class_data, student_data
+
+    shared = upheld(tree)
+    say, results, group = forms.forms_of(shared), results_of(shared), class_data(shared)
+    say.all(group)
+    for place in range(len(shared["students"])):
+        say.all(student_data(shared, place, group, results))
+    for picture in map(picture_of, results.values()):
+        for text in (words(picture), picture.scale.label, *(each[1] for each in labels_of(picture))):
+            say(text)
+
+
+def workbook_texts(tree: Any) -> None:
+    """Ask for every text of marks.xlsx."""
+    from labmark.outputs.workbook import marks_workbook
+
+    marks_workbook(tree)
+
+
+RECORDED: dict[str, Callable[[Any], None]] = {"sheet": sheet_texts, "workbook": workbook_texts}
+
+
+def record(tree: Any) -> None:
+    """Record what a class is told."""
+    look = {**(tree["practical"].get("sheet") or {}), "language": "xx", "decimal": "."}
+    tree = {**tree, "practical": {**tree["practical"], "sheet": look}}
+    for name, texts in RECORDED.items():
+        left = SEEN.setdefault(name, {})
+        recorder = Recorder([], left=left)
+        kept, forms.language = forms.language, lambda _name, found=recorder: found  # type: ignore[assignment]
+        try:
+            texts(tree)
+        finally:
+            forms.language = kept
+
+
+def kinds(lines: Iterable[str]) -> list[str]:
+    """Return one line of each kind, with words in it, in order."""
+    found = {re.sub(r"\d+", "0", re.sub(r"“[^”]*”", "“”", line)): line for line in sorted(lines, reverse=True)}
+    return sorted(found.values())
+
+
+def write(folder: Path = CORPUS) -> None:
+    """Add what was recorded to the files."""
+    for name, left in SEEN.items():
+        path = folder / f"{name}.txt"
+        before = path.read_text(encoding="utf-8").splitlines() if path.exists() else []
+        path.write_text("".join(f"{line}\n" for line in kinds([*before, *left.values()])), encoding="utf-8")
+
+
+def pytest_configure(config: Any) -> None:
+    """Record each class that is judged."""
+    plain = judged.record_tree
+
+    def recorded(*given: Any, **named: Any) -> Any:
+        tree = plain(*given, **named)
+        try:
+            record(tree)
+        except Exception as error:
+            SEEN.setdefault("errors", {})[repr(error)] = repr(error)
+        return tree
+
+    judged.record_tree = recorded
+
+
+def pytest_sessionfinish(session: Any) -> None:
+    """Write what was recorded."""
+    write()
