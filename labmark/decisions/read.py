@@ -113,13 +113,14 @@ class Reader:
         }
         more = {sheet: {**found, **{say(head): what for head, what in found.items()}} for sheet, found in more.items()}
         labels = {say(run["label"]): run["label"] for one in self.memory["students"] for run in one["runs"]}
+        ours = {"run": labels, "student": {say(CLASS): CLASS}} if say.language != "en" else {}
         people = {plain(one["student"]): one for one in self.memory["students"]}
         people_by_id = by_id(self.memory["students"])
         inputs = keys_by_heading(self.memory["practical"])
         for name in headings.SHEETS:
             page = self._page(book, name, more.get(name, {}))
             for row in page.rows() if page else ():
-                words = {key: labels.get(word, word) if key == "run" else word for key, word in row.words.items()}
+                words = {key: ours.get(key, {}).get(word, word) for key, word in row.words.items()}
                 row = replace(row, words=words)
                 if name == "Decisions":
                     self._take_back(row)

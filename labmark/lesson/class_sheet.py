@@ -9,10 +9,10 @@ from pathlib import Path
 from labmark.lesson.blank_ods import class_spreadsheet
 from labmark.lesson.blank_sheet import class_workbook
 from labmark.lesson.columns import columns_of, group_columns, usual_runs
-from labmark.lesson.laid_out import entries, laid_out
+from labmark.lesson.laid_out import Laid, entries, laid_out
 from labmark.lesson.roll import Roll, read_roll
 from labmark.new_file import write_new
-from labmark.outputs.forms import Forms, texts_in
+from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.pipeline import read
 from labmark.practical import Practical
 from labmark.practical.as_rows import sheet_rows
@@ -24,6 +24,8 @@ from labmark.read.files import book_of
 from labmark.read.grid import Cell, Grid
 from labmark.records import ClassSheet
 
+AS_GIVEN = frozenset({"ID", "Email", "Class", "Bench", "Bottle", "Group"})
+"""Headings of the list of students: they are typed, and reading knows them."""
 WRITERS = {".xlsx": class_workbook, ".ods": class_spreadsheet}
 
 
@@ -54,18 +56,30 @@ def write_class_sheet(
     roll = read_roll(students, group_columns(used))
     runs = runs or usual_runs(used)
     look = used.file.sheet
-    forms = Forms.of(look.model_dump(), texts_in(table))
-    columns = [replace(each, what=forms(each.what)) for each in columns_of(used, runs)]
+    columns = columns_of(used, runs)
+    # A heading of their own stands in small letters behind Run 1.
+    names = {name for text in names_in(table) for name in (text, text[:1].lower() + text[1:])}
+    say = Forms.of(look.model_dump(), texts_in(table), names)
+    laid = [_said(each, say) for each in laid_out(roll, columns)]
     rows, letter = entries(sheet_rows(table), bool(used.parts)), look.paper == "letter"
-    data = write(used.file.title, laid_out(roll, columns), rows, letter=letter)
+    data = write(used.file.title, laid, rows, letter=letter)
     book = book_of(str(out), data)
-    _fill(book.grids[0], [each.heading for each in columns if each.holds == "reading"], len(roll.rows))
+    _fill(book.grids[0], [say.words(each.heading) for each in columns if each.holds == "reading"], len(roll.rows))
     sheet, again = read(out, None, (), book)
     problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]
     if problems:
         raise InputError(problems)
     write_new(out, data)
     return Written(out, len(roll.rows), runs, roll.left_out)
+
+
+def _said(column: Laid, say: Forms) -> Laid:
+    """Return a column in the language of the practical; what the list says stays."""
+    heading = column.heading if column.heading in AS_GIVEN else say.words(column.heading)
+    rule = column.rule and replace(
+        column.rule, error=say(column.rule.error), choices=tuple(map(say.words, column.rule.choices))
+    )
+    return replace(column, heading=heading, what=say(column.what), rule=rule)
 
 
 def _fill(grid: Grid, headings: Collection[str], students: int) -> None:

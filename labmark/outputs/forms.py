@@ -75,9 +75,11 @@ class Forms:
 
     def __call__(self, text: str) -> str:
         """Return a text in these forms; what was typed, or is quoted, stays, by itself and within a sentence."""
-        if self.language != "en":
-            text = language(self.language)(text, self._stays)
-        return self._measured(text)
+        return self._measured(self.words(text))
+
+    def words(self, text: str) -> str:
+        """Return a text in the language alone: units and decimal marks as they are."""
+        return text if self.language == "en" else language(self.language)(text, self._stays)
 
     def _measured(self, text: str) -> str:
         """Return a text with units and decimal marks in these forms."""

@@ -36,7 +36,9 @@ _ATOM = re.compile(
     r"|(?<![\w’])(?:\w+!)?[A-Z]{1,3}\d+(?::[A-Z]{1,3}\d+)?(?!\w)"  # the address of a cell
     r"|(?<![\w’])[\[(]?(?:[A-Z][a-z]?[₀-₉⁺⁻⁰¹²³⁴-⁹·\d()\[\]]*){2,}[⁺⁻⁰¹²³⁴-⁹]*(?![A-Za-z])"  # a formula: NaOH
     r"|\b[A-Z][a-z]?[₀-₉⁺⁻²³⁴-⁹]+"  # an ion, an element with its number
-    r"|(?<![\w.,])[−+±-]?\d+(?:[\u00a0\u2009\u202f ]\d{3}(?!\d))*(?:[.,]\d+)*(?: × 10[⁻⁰¹²³⁴-⁹]+)?(?:E[+-]?\d+)?(?![\w²³]|[.,]\d)"  # a number
+    # a number, its thousands apart and with a power of ten where they are
+    r"|(?<![\w.,])[−+±-]?\d+(?:[\u00a0\u2009\u202f ]\d{3}(?!\d))*(?:[.,]\d+)*"
+    r"(?: × 10[⁻⁰¹²³⁴-⁹]+)?(?:E[+-]?\d+)?(?![\w²³]|[.,]\d)"
 )
 _UNITS = "[cd]?m|mg|g|kg|mol|mmol|µL|mL|L|s|min|h|mV|V|kPa|Pa|°C|pH|pK|pKa|labmark|sha256|UTF|[b-z]|[A-ZΔσρ]"
 NEUTRAL = re.compile(f"(?:(?!{_LETTER})[^\ue000-\uf8ff]|[\ue000-\uf8ff]|(?<!{_LETTER})(?:{_UNITS})(?!{_LETTER}))*")

@@ -24,6 +24,7 @@ from labmark.outputs.editable import make_editable
 from labmark.outputs.forms import Forms, words_of
 from labmark.outputs.pending import shown
 from labmark.outputs.rows import (
+    CLASS,
     CLOSED,
     TEACHERS,
     Column,
@@ -68,7 +69,7 @@ _HOW = (
     "nothing to mark. It counts in neither Total nor Out of until a mark is typed there."
 )
 _LEAVE = "Leave this sheet: labmark reads from it what your decisions were made on."
-AS_THEY_ARE = frozenset({"Student", "ID", "Finding", "Cells", "Cell"})
+AS_THEY_ARE = frozenset({"Student", "ID", "Finding", "Key", "Cells", "Cell"})
 """Headings of columns of names, codes and addresses."""
 ENGLISH = Forms()
 NO_NAMES: Names = {}
@@ -120,7 +121,9 @@ def _said(sheet: Sheet, say: Forms) -> Sheet:
     )
     kept = [column.header in AS_THEY_ARE or column.kind == "comment" for column in sheet.columns]
     rows = (
-        tuple(value if as_it_is else _word(value, say) for value, as_it_is in zip(row, kept, strict=True))
+        tuple(
+            value if as_it_is and value != CLASS else _word(value, say) for value, as_it_is in zip(row, kept, strict=True)
+        )
         for row in sheet.rows
     )
     return Sheet(sheet.name, columns, tuple(rows))
