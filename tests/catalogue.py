@@ -265,6 +265,26 @@ def in_templates() -> Iterator[tuple[str, str]]:
     for path in sorted(templates_folder().glob("*.typ")):
         for label in LABEL.findall(path.read_text(encoding="utf-8")):
             yield label, f"templates/{path.name}"
+    for path in sorted(templates_folder().glob("report*.html.j2")):
+        for text in in_page(path.read_text(encoding="utf-8")):
+            yield text, f"templates/{path.name}"
+
+
+def in_page(template: str) -> Iterator[str]:
+    """Yield every text of a template of a page, and every label of its parts, with holes for what is put in."""
+    shown = re.sub(r"\{\{(.*?)\}\}", lambda found: _hole(found[1]), template, flags=re.DOTALL)
+    quoted = re.findall(
+        r'"([^"{}\n]*[a-z]{2} [^"{}\n]*)"', " ".join(re.findall(r"\{[{%].*?[%}]\}", template, re.DOTALL))
+    )
+    labels = re.findall(r'(?:alt|title|placeholder|aria-label|data-shown|data-sorted|data-order)="([^"]*)"', shown)
+    for text in (*quoted, *labels, *re.split(r"<[^>]*>|\{%.*?%\}", re.sub(r"\{#.*?#\}", "", shown, flags=re.DOTALL))):
+        yield " ".join(text.split())
+
+
+def _hole(expression: str) -> str:
+    """Return the hole of an expression of a template, named after the last word of what it takes."""
+    words = re.findall(r"[a-z]\w*", expression.partition("|")[0])
+    return f"{{{words[-1]}}}" if words else "{held}"
 
 
 # --- messages --------------------------------------------------------------------------------------------------------

@@ -55,7 +55,16 @@ def workbook_texts(tree: Any) -> None:
     marks_workbook(tree)
 
 
-RECORDED: dict[str, Callable[[Any], None]] = {"sheet": sheet_texts, "workbook": workbook_texts}
+def report_texts(tree: Any) -> None:
+    """Ask for every text of the report."""
+    from labmark.outputs.chart import Chart
+    from labmark.outputs.decision_rows import upheld
+    from labmark.outputs.report import report
+
+    report(upheld(tree), Chart(b"", b"", ""))
+
+
+RECORDED: dict[str, Callable[[Any], None]] = {"sheet": sheet_texts, "workbook": workbook_texts, "report": report_texts}
 
 
 def record(tree: Any) -> None:
@@ -74,7 +83,9 @@ def record(tree: Any) -> None:
 
 def kinds(lines: Iterable[str]) -> list[str]:
     """Return one line of each kind, with words in it, in order."""
-    found = {re.sub(r"\d+", "0", re.sub(r"“[^”]*”", "“”", line)): line for line in sorted(lines, reverse=True)}
+    found = {
+        re.sub(r"\d[\d., \u2009]*", "0", re.sub(r"“[^”]*”", "“”", line)): line for line in sorted(lines, reverse=True)
+    }
     return sorted(found.values())
 
 

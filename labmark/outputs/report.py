@@ -31,7 +31,9 @@ from labmark.outputs.each import (
     titres_of,
 )
 from labmark.outputs.evidence import facts, instead, named, plain, sentence, title
+from labmark.outputs.forms import words_of
 from labmark.outputs.own import all_own
+from labmark.outputs.page_words import in_language
 from labmark.outputs.pending import shown, waiting
 from labmark.outputs.student_view import is_large, shown_rows, usual_reasons
 from labmark.places import templates_folder
@@ -75,7 +77,7 @@ def report(tree: Tree, chart: Chart) -> str:
     folder = templates_folder()
     style, script = ((folder / name).read_text(encoding="utf-8") for name in ("report.css", "report.js"))
     page = environment().get_template("report.html.j2")
-    return page.render(
+    made = page.render(
         **view(tree),
         tree=tree,
         style=style,
@@ -85,6 +87,7 @@ def report(tree: Tree, chart: Chart) -> str:
         alt=chart.alt,
         tall=540 * chart.panels,
     )
+    return in_language(made, words_of(tree))
 
 
 def policy(style: str, script: str) -> str:
