@@ -278,7 +278,8 @@ def in_page(template: str) -> Iterator[str]:
     )
     labels = re.findall(r'(?:alt|title|placeholder|aria-label|data-shown|data-sorted|data-order)="([^"]*)"', shown)
     for text in (*quoted, *labels, *re.split(r"<[^>]*>|\{%.*?%\}", re.sub(r"\{#.*?#\}", "", shown, flags=re.DOTALL))):
-        yield " ".join(text.split())
+        parts = re.split(r"\{(\w+)\}", " ".join(text.split()))
+        yield as_message((part,) if place % 2 else part for place, part in enumerate(parts))
 
 
 def _hole(expression: str) -> str:

@@ -102,12 +102,16 @@ class Forms:
         typed = sorted((each for each in self.typed if self._formed(each) != each), key=lambda each: (-len(each), each))
         return re.compile("|".join(["(“[^”]*”", *(rf"(?<!\w){re.escape(each)}(?!\w)" for each in typed)]) + ")")
 
+    def label(self, text: str) -> str:
+        """Return a label of a template in the language, holes and all."""
+        return text if self.language == "en" else language(self.language).label(text)
+
     def labels(self, template: str) -> dict[str, str]:
         """Return the labels of a template that read otherwise in the language: say("...") in it."""
         if self.language == "en":
             return {}
         text = (templates_folder() / template).read_text(encoding="utf-8")
-        return {label: self._measured(language(self.language).label(label)) for label in LABEL.findall(text)}
+        return {label: self._measured(self.label(label)) for label in LABEL.findall(text)}
 
     def all(self, data: Any) -> Any:
         """Return data with every text in these forms; keys, and what stands under `CODES`, in these units alone."""
@@ -154,14 +158,15 @@ def forms_of(tree: Tree) -> Forms:
 def words_of(tree: Tree) -> Forms:
     """Return the language of a class alone: for the teacher, who reads units and numbers as they are."""
     practical, language = tree["practical"], look_of(tree)["language"]
-    ours = practical["derived"].get("cautions", ())
+    ours = practical.get("derived", {}).get("cautions", ())
     names = _people(tree) | set(names_in(practical)) - {*ours} if language != "en" else ()
-    return Forms(language=language, names=frozenset(names) - {""})
+    # A caution may stand as a sentence.
+    return Forms(language=language, names=frozenset({*names, *(name[:1].upper() + name[1:] for name in names)}) - {""})
 
 
 def _people(tree: Tree) -> set[str]:
     """Return what is typed of students: names, comments, groups."""
-    whole = ((one["student"], one.get("comment", ""), *texts_in(one["groups"])) for one in tree["students"])
+    whole = ((one["student"], one.get("comment", ""), *texts_in(one.get("groups", ()))) for one in tree["students"])
     return {text for texts in whole for text in texts}
 
 

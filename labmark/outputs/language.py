@@ -25,6 +25,8 @@ HOLE = re.compile(r"\{(\w+)\}")
 SENTENCE = re.compile(r"(?<=[.!?…]) (?=\S)")
 _LETTER = "[^\\W\\d_⁰¹²³⁴-⁹₀-₉]"
 WORD = re.compile(f"{_LETTER}{{2,}}")
+TYPED = "typed"
+"""How the names of holes begin that hold what somebody typed."""
 QUOTED = "“{quoted}”"
 _BEGINS = re.compile(r"\w+")
 _FIRST, _FORMS, _MOST = 0xE000, 4, 1500
@@ -43,7 +45,7 @@ _ATOM = re.compile(
 _UNITS = "[cd]?m|mg|g|kg|mol|mmol|µL|mL|L|s|min|h|mV|V|kPa|Pa|°C|pH|pK|pKa|labmark|sha256|UTF|[b-z]|[A-ZΔσρ]"
 NEUTRAL = re.compile(f"(?:(?!{_LETTER})[^\ue000-\uf8ff]|[\ue000-\uf8ff]|(?<!{_LETTER})(?:{_UNITS})(?!{_LETTER}))*")
 """What is the same in every language: signs, units, single letters."""
-_BEFORE, _AFTER = "(≠←→•± ", ".:;,!?…· "
+_BEFORE, _AFTER = "(≠←→•±×●○◂ ", ".:;,!?…·▸ "
 """What a text may begin or end with around a message."""
 _JOINTS = ("; ", ": ", " · ", " (", "): ", ") ", " – ", ", ", " /", " × ", " ÷ ", " − ", " = ")
 """Where a sentence comes apart, what parts it most first."""
@@ -117,7 +119,7 @@ class Language:
 
     def __call__(self, text: str, typed: Typed | None = None) -> str:
         """Return an English text in this language; what was typed stays, and what there is no message for."""
-        if typed is not None and text in typed.texts:
+        if typed is not None and (text in typed.texts or text.removesuffix(".") in typed.texts):
             return text
         return "\n".join(
             " ".join(self._sentence(each, typed) for each in SENTENCE.split(line)) for line in text.split("\n")
@@ -168,20 +170,17 @@ class Language:
     def _found(self, text: str) -> str | None:
         cores = _cores(text)
         # A message of little more than "of" or "and" is for what is left when the rest has been told apart.
-        ways = [(way, core) for core in cores for way in (self._strong, self._told)]
-        for way, core in [*ways, (self._in_parts, cores[-1]), *((self._weak, core) for core in cores)]:
-            said = way(core)
+        ways = (
+            *((self._strong, core) for core in cores),
+            (self._in_parts, cores[-1]),
+            *((self._weak, core) for core in cores),
+        )
+        for way, core in ways:
+            said = _either_way(way, core)
             if said is not None:
                 at = text.index(core)
                 return text[:at] + said + "".join(self.labels.get(mark, mark) for mark in text[at + len(core) :])
         return None
-
-    def _told(self, text: str) -> str | None:
-        """Return what begins with a capital by the message that does not, or the other way about."""
-        if not text[:1].isalpha():
-            return None
-        said = self._strong(text[0].swapcase() + text[1:])
-        return said and said[0].upper() + said[1:]
 
     def _strong(self, text: str) -> str | None:
         return self._exact[text] if text in self._exact else self._message(text, self._patterns)
@@ -194,7 +193,7 @@ class Language:
         words = frozenset(WORD.findall(text))
         fitting = (each for word in words for its, each in patterns.get(word, ()) if its <= words)
         for pattern in sorted(fitting, key=lambda each: -each.weight):
-            filled = _fill(pattern.literals, text, 0, self.said, [_TRIES])
+            filled = _fill(pattern, 0, text, 0, self.said, [_TRIES])
             if filled is not None:
                 return _put(pattern, filled)
         return None
@@ -279,6 +278,15 @@ def _put(pattern: Pattern, filled: Sequence[tuple[str, str]]) -> str:
     return HOLE.sub(lambda hole: holes[hole[1]], pattern.said[form])
 
 
+def _either_way(way: Callable[[str], str | None], text: str) -> str | None:
+    """Return a text as one way has it; or else what begins with a capital by what does not, or the other way about."""
+    said = way(text)
+    if said is None and text[:1].isalpha():
+        said = way(text[0].swapcase() + text[1:])
+        said = said and said[0].upper() + said[1:]
+    return said
+
+
 def _cores(text: str) -> list[str]:
     """Return a text without its full stop, with it, without any mark at its end, and without brackets round it."""
     return list(dict.fromkeys((text.removesuffix("."), text, text.rstrip(_AFTER), text.strip(_BEFORE + _AFTER + ")"))))
@@ -290,27 +298,29 @@ def _put_back(text: str, taken: Sequence[str]) -> str:
 
 
 def _fill(
-    literals: tuple[str, ...], text: str, start: int, said: Callable[[str], str | None], tries: list[int]
+    pattern: Pattern, place: int, text: str, start: int, said: Callable[[str], str | None], tries: list[int]
 ) -> list[tuple[str, str]] | None:
-    """Return what the holes between literals hold in a text, and that in the language; None where it does not fit."""
-    if not text.startswith(literals[0], start):
+    """Return what the holes from `place` on hold in a text, and that in the language; None where it does not fit."""
+    before, last = pattern.literals[place], len(pattern.names) - 1
+    if not text.startswith(before, start):
         return None
-    start += len(literals[0])
-    if len(literals) == 1:
+    start += len(before)
+    if place > last:
         return [] if start == len(text) else None
-    after = literals[1]
-    if len(literals) == 2:
+    after = pattern.literals[place + 1]
+    if place == last:
         ends = [len(text) - len(after)] if text.endswith(after) else []
     else:
         ends = (
             [start + found.start() for found in re.finditer(f"(?={re.escape(after)})", text[start:])] if after else []
         )
+    typed = pattern.names[place].startswith(TYPED)
     for end in ends:
         tries[0] -= 1
-        if end < start or tries[0] < 0 or _is_cut(text[start:end], literals[0]):
+        if end < start or tries[0] < 0 or _is_cut(text[start:end], before):
             continue
-        rest = _fill(literals[1:], text, end, said, tries)
-        held = None if rest is None else said(text[start:end])
+        rest = _fill(pattern, place + 1, text, end, said, tries)
+        held = None if rest is None else text[start:end] if typed else said(text[start:end])
         if held is not None and rest is not None:
             return [(text[start:end], held), *rest]
     return None
@@ -318,7 +328,7 @@ def _fill(
 
 def _is_cut(held: str, before: str) -> bool:
     """Return whether what fills a hole ends in the middle of a sentence, or goes on where a sentence comes apart."""
-    parts = _PARTED.search(held) is not None and not before.endswith((": ", "; "))
+    parts = _PARTED.search(held) is not None and not before.endswith((": ", "; ", "("))
     return parts or held.endswith((":", ",", ";"))
 
 

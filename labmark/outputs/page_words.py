@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from html import escape, unescape
 
 from labmark.outputs.forms import Forms
@@ -26,7 +27,13 @@ def in_language(page: str, say: Forms) -> str:
         return known[text]
 
     def tag(text: str) -> str:
-        return _SAID.sub(lambda each: f'{each[1]}="{told(each[2]).replace(chr(34), "&quot;")}"', text)
+        return _SAID.sub(lambda each: f'{each[1]}="{_labelled(each, told, say)}"', text)
 
     parts = _TAG.split(page.replace('<html lang="en-GB">', f'<html lang="{say.language}">'))
     return "".join(tag(part) if place % 2 else told(part) for place, part in enumerate(parts))
+
+
+def _labelled(found: re.Match[str], told: Callable[[str], str], say: Forms) -> str:
+    """Return what an attribute says; those that the script fills in keep their holes."""
+    said = say.label(unescape(found[2])) if found[1].startswith("data-") else unescape(told(found[2]))
+    return escape(said)

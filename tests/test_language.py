@@ -1,0 +1,264 @@
+"""Other languages: every catalogue is whole, and nothing of labmark's own is left in English on a page."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from babel.messages.pofile import read_po
+from openpyxl import load_workbook
+
+from labmark.lesson.class_sheet import write_class_sheet
+from labmark.outputs.chart import Chart
+from labmark.outputs.forms import Forms, forms_of, words_of
+from labmark.outputs.language import HOLE, Language, Typed, language
+from labmark.outputs.report import report
+from labmark.outputs.sheet_data import class_data, student_data
+from labmark.pipeline import judged_tree, mark_class, read, tree_of
+from labmark.places import language_file, languages, practicals_folder
+from tests.catalogue import TEMPLATE, corpus
+from tests.sheet_pages import student_sheets
+
+SHIPPED = languages()[1:]
+SAMPLES = Path(__file__).resolve().parent.parent / "sample_data"
+ENGLISH = re.compile(
+    r"\b(the|of|and|your|you|are|was|were|with|from|which|this|that|these|not|for|than|each|run|runs|reading|readings"
+    r"|mean|titre|titres|student|students|between|after|before|because|without|class|mark|marks)\b",
+    re.IGNORECASE,
+)
+"""Words that a text of labmark's in English can hardly do without; none is a word of another language that ships."""
+OURS_TOO = {"fr": {"titre", "marks", "class", "mark"}, "es": set(), "de": {"was", "in"}}
+"""Those that are words of a language as well."""
+
+
+@cache
+def catalogue(name: str) -> Any:
+    file = TEMPLATE if name == "labmark" else language_file(name)
+    return read_po(io.BytesIO(file.read_bytes()), locale=None if name == "labmark" else name)
+
+
+def messages(name: str) -> dict[Any, Any]:
+    return {each.id: each for each in catalogue(name) if each.id}
+
+
+@cache
+def told(name: str, file: str = "drain-cleaner.xlsx", practical: str = "drain-cleaner") -> Any:
+    """Return a sample class whose practical asks for a language."""
+    tree = judged_tree(SAMPLES / file, practical, ())
+    return {**tree, "practical": {**tree["practical"], "sheet": {**tree["practical"]["sheet"], "language": name}}}
+
+
+def english_in(texts: Any, name: str, typed: set[str]) -> list[str]:
+    """Return the texts with an English word that nobody typed."""
+    kept = Typed(typed)
+
+    def bare(text: str) -> str:
+        for begin, end in reversed([*kept.spans(text)]):
+            text = text[:begin] + text[end:]
+        return re.sub(r"[„“«].*?[“”»]|'[^']*'|[\w-]+\.(?:xlsx|csv|json|svg|png)", "", text)
+
+    found = ((text, {word.lower() for word in ENGLISH.findall(bare(text))}) for text in texts)
+    return [text for text, words in found if words - OURS_TOO[name]]
+
+
+def texts_of(data: Any) -> list[str]:
+    if isinstance(data, str):
+        return [data]
+    if isinstance(data, dict):
+        return [text for key, each in data.items() if key not in CODED for text in texts_of(each)]
+    return [text for each in data for text in texts_of(each)] if isinstance(data, list | tuple) else []
+
+
+CODED = {"state", "parts", "paper", "use", "uses", "side", "strip", "name", "comment", "school"}
+
+
+def test_english_asks_for_nothing():
+    text = "Run 2 went past the endpoint: 25.70 cm³."
+    assert Forms()(text) is text
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_message_is_there(name):
+    there, marks = messages(name), {"!", ":", ": ", ";", "; ", "?"}
+    missing = [key for key in messages("labmark") if key not in marks and not (key in there and there[key].string)]
+    assert missing == []
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_hole_is_filled_and_none_is_made_up(name):
+    def holes(text: Any) -> set[str]:
+        return set(HOLE.findall(text if isinstance(text, str) else " ".join(text)))
+
+    assert [each.id for each in messages(name).values() if each.string and holes(each.string) - holes(each.id)] == []
+    lost = [each.id for each in messages(name).values() if each.string and holes(each.id) - holes(each.string)]
+    assert [each for each in lost if each not in UNSAID] == []
+
+
+UNSAID = {"the closest {what}: no {at_least} agree"}
+"""Messages of which a language may leave something out, as it is said beside it."""
+
+
+@pytest.mark.parametrize("kind", ["sheet", "workbook", "report"])
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_sentence_that_classes_are_told_can_be_said(name, kind):
+    asked = Language(language(name).messages, language(name).plural)
+    for line in corpus()[kind]:
+        asked(line)
+    assert list(asked.left.values()) == []
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize(
+    ("file", "practical"),
+    [("drain-cleaner.xlsx", "drain-cleaner"), ("vinegar.xlsx", "vinegar"), ("moss-killer.csv", "moss-killer")],
+)
+def test_no_english_is_left_on_a_sheet(name, file, practical):
+    tree = told(name, file, practical)
+    say, group = forms_of(tree), class_data(tree)
+    shown = say.all(group), *(say.all(student_data(tree, place, group)) for place in range(len(tree["students"])))
+    assert english_in(texts_of(list(shown)), name, set(say.names)) == []
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_no_english_is_left_on_the_report(name):
+    tree = told(name)
+    page = report(tree, Chart(b"", b"", ""))
+    shown = re.sub(r"<script.*?</script>|<style.*?</style>", "", page, flags=re.DOTALL)
+    remarks = {text for _, text in REMARKS}
+    typed = set(words_of(tree).names) | remarks
+    labels = re.findall(r'(?:alt|aria-label|data-shown|data-sorted|data-order)="([^"]*)"', shown)
+    assert f'<html lang="{name}">' in page
+    assert english_in([*re.split(r"<[^>]*>", shown), *labels], name, typed) == []
+
+
+REMARKS = (("Y3", "overshot run 2"), ("Y25", "first time with a burette"))
+"""What students wrote beside their readings."""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_sheet_is_one_page(name):
+    from pypdf import PdfReader
+
+    assert {len(PdfReader(io.BytesIO(pdf)).pages) for _, pdf in student_sheets(told(name))} == {1}
+
+
+def test_what_somebody_typed_stays():
+    said = Language([("the mean", "das Mittel"), ("run {n}", "Durchgang {n}"), ("{a} of {b}", "{a} von {b}")])
+    assert (
+        said("the mean of Grace and her run 2", Typed(["Grace and her run 2"])) == "das Mittel von Grace and her run 2"
+    )
+    assert said("Run 3") == "Durchgang 3"
+
+
+def test_the_message_that_says_most_is_taken():
+    said = Language(
+        [("{what} was {how}", "{what} war {how}"), ("the mean was {how}", "das Mittel war {how}"), ("wrong", "falsch")]
+    )
+    assert said("The mean was wrong.") == "Das Mittel war falsch."
+
+
+def test_what_has_no_message_stays_whole():
+    said = Language([("the mean", "das Mittel")])
+    assert said("The mean is unheard of.") == "The mean is unheard of."
+    assert [*said.left.values()] == ["The mean is unheard of."]
+
+
+def test_a_number_chooses_the_plural_of_the_language():
+    said = Language([(("{n} mark", "{n} marks"), ("{n} point", "{n} points"))], lambda number: int(number > 1))
+    assert [said(text) for text in ("1 mark", "0 marks", "2 marks")] == ["1 point", "0 point", "2 points"]
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize(
+    "practical",
+    [
+        "drain-cleaner",
+        "eggshells-own-masses",
+        "calcium-and-magnesium",
+        "hydroxide-and-carbonate",
+        "standardise-by-weighing",
+    ],
+)
+def test_a_blank_class_sheet_is_read_back(name, practical, tmp_path):
+    given = tmp_path / "own.toml"
+    text = (practicals_folder() / f"{practical}.toml").read_text(encoding="utf-8")
+    given.write_text(f'{text}\n[sheet]\nlanguage = "{name}"\n', encoding="utf-8")
+    (tmp_path / "names.csv").write_text("Student,Bench\nAmara K,1\nBao T,2\n", encoding="utf-8")
+    write_class_sheet(str(given), tmp_path / "names.csv", tmp_path / "class.xlsx", None)
+    book = load_workbook(tmp_path / "class.xlsx")
+    _fill(book["Results"])
+    book.save(tmp_path / "class.xlsx")
+    tree = tree_of(*read(tmp_path / "class.xlsx", None, ()))
+    runs = [run for one in tree["students"] for run in one["runs"]]
+    assert len(tree["students"]) == 2
+    assert runs
+    assert all(run["initial"] is not None for run in runs)
+    assert tree["cells"]["rejected"] == 0
+    assert [note for one in tree["students"] for note in one["notes"]] == []
+
+
+def _fill(page: Any) -> None:
+    """Fill every unlocked cell: readings that rise, numbers elsewhere, yes for a tick."""
+    words = {rule.formula1 for rule in page.data_validations.dataValidation if rule.type == "list"}
+    ticks = {cell for rule in page.data_validations.dataValidation if rule.type == "list" for cell in rule.sqref}
+    places = {letter for ranged in ticks for letter in [re.sub(r"\d.*", "", str(ranged))]}
+    yes = next(iter(words)).strip('"').split(",")[0] if words else ""
+    for row in (2, 3):
+        reading = 0.5
+        for cell in page[row]:
+            if not cell.protection.locked and cell.value is None:
+                if cell.column_letter in places:
+                    cell.value = yes
+                elif cell.number_format == "0.00":
+                    cell.value = reading
+                    reading += 5.25
+    return
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_decisions_are_read_back(name, tmp_path):
+    given = tmp_path / "own.toml"
+    text = (practicals_folder() / "drain-cleaner.toml").read_text(encoding="utf-8")
+    given.write_text(f'{text}\n[sheet]\nlanguage = "{name}"\nparts = ["marks"]\n', encoding="utf-8")
+    rows = [*csv.reader(io.StringIO(CLASS))]
+    (tmp_path / "class.csv").write_text("\n".join(",".join(row) for row in rows) + "\n", encoding="utf-8")
+    mark_class(tmp_path / "class.csv", str(given), (), tmp_path / "out")
+    book = load_workbook(tmp_path / "out" / "marks.xlsx")
+    say = Forms(language=name)
+    _decide(book["Marks"], 2, {say("Comment"): "Read on.", f"{say('accuracy')} /3": 1})
+    _decide(book["Runs"], 2, {say("Initial is"): 0.1})
+    _decide(book["Runs"], 3, {say("Use"): say("no")})
+    _decide(
+        book["Class"],
+        next(row for row in range(2, 60) if book["Class"].cell(row, 2).value == say("reference")),
+        {say("Reference is"): 0.1},
+    )
+    book.save(tmp_path / "out" / "marks.xlsx")
+    tree = mark_class(tmp_path / "class.csv", str(given), (), tmp_path / "out").tree
+    found = {(each["what"], each["of"], str(each["value"])) for each in tree["decisions"]}
+    assert found == {
+        ("comment", None, "Read on."),
+        ("mark", "accuracy", "1"),
+        ("initial", "Rough", "0.10"),
+        ("use", "1", "False"),
+        ("reference", None, "0.1"),
+    }
+
+
+CLASS = """Student,Rough initial,Rough final,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result
+Amara K,0.00,25.80,0.00,25.45,0.00,25.40,25.43,0.102
+Bao T,2.60,28.40,0.00,25.20,0.80,26.05,25.23,0.101
+Chiara V,1.40,27.65,0.80,26.10,3.10,28.40,25.30,0.101
+"""
+
+
+def _decide(page: Any, row: int, cells: dict[str, Any]) -> None:
+    heads = {str(cell.value): cell.column for cell in page[1]}
+    for heading, value in cells.items():
+        page.cell(row, heads[heading]).value = value
