@@ -82,6 +82,7 @@ NOT = (
     "diagnose/hypotheses",
     "outputs/folder",
     "outputs/fit",
+    "outputs/table",
     "outputs/language",
     "outputs/forms",
     "outputs/archive",

@@ -122,7 +122,8 @@ def _said(sheet: Sheet, say: Forms) -> Sheet:
     kept = [column.header in AS_THEY_ARE or column.kind == "comment" for column in sheet.columns]
     rows = (
         tuple(
-            value if as_it_is and value != CLASS else _word(value, say) for value, as_it_is in zip(row, kept, strict=True)
+            value if as_it_is and value != CLASS else _word(value, say)
+            for value, as_it_is in zip(row, kept, strict=True)
         )
         for row in sheet.rows
     )
