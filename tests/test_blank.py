@@ -118,6 +118,7 @@ def test_a_blank_above_the_titre_leaves_that_student_without_a_result(tmp_path):
     assert all(not lost(each) for place, each in enumerate(tree["students"]) if place != 2)
 
 
+RUNS_GIVE_IT = ("runs = true", "titre = { runs = true }")
 RUNS = [
     "Student",
     "Blank initial",
@@ -163,6 +164,12 @@ def test_a_row_called_blank_gives_it_for_all_and_is_no_student(tmp_path):
     assert [each["student"] for each in tree["students"]] == [row[0] for row in rows]
     assert [(each["student"], lost(each), codes(each)) for each in tree["students"] if lost(each) or codes(each)] == []
     assert {str(each["inputs"][0]["value"]) for each in tree["students"]} == {"0.20"}
+
+
+def test_that_runs_give_the_blank_may_be_said_of_its_titre():
+    made = [practical(DRAIN_CLEANER, ("[result]", f"[blank]\n{said}\n[result]")) for said in RUNS_GIVE_IT]
+    assert made[0].own == made[1].own
+    assert [one.file.blank for one in made] == [made[0].file.blank] * 2
 
 
 def test_a_blank_run_stands_in_no_picture_of_titres(tmp_path):

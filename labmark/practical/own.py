@@ -93,6 +93,9 @@ class Several:
 def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the table of a practical file with plain numbers only, and what stood in their place, by key."""
     plain, aside = deepcopy(dict(table)), {}
+    blank = plain.get("blank")
+    if isinstance(blank, dict) and blank.get("titre") == {"runs": True}:
+        blank |= blank.pop("titre")
     for key, kind in OWN.items():
         *path, last = key.split(".")
         inner: Any = plain
@@ -105,7 +108,6 @@ def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]
         else:
             aside[key] = inner[last]
             inner[last] = _standing_for(inner[last], kind)
-    blank = plain.get("blank")
     if isinstance(blank, dict) and blank.get("runs") is True and "titre" not in blank:
         aside["blank.titre"], blank["titre"] = {"column": BLANK}, Decimal(0)
     return plain, aside
