@@ -113,6 +113,7 @@ SLIPS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("text", "written", "finding"), SLIPS)
 def test_a_slip_in_a_back_titration_is_named(text, written, finding):
     found = result_slips(

@@ -364,6 +364,7 @@ def test_the_same_readings_give_the_same_figures_to_the_last_bit():
     assert (first.run_posterior == second.run_posterior).all()
 
 
+@pytest.mark.slow
 @given(st.permutations(range(len(SPECIFICATION))))
 @settings(max_examples=5)
 def test_the_order_of_the_students_does_not_matter(order):
@@ -396,6 +397,7 @@ readings_of_any_kind = st.lists(
 expected_of_any_kind = st.sampled_from([None, 24.35, 0.0, -3.0, float("inf"), 900.0])
 
 
+@pytest.mark.slow
 @given(readings_of_any_kind, expected_of_any_kind, st.sampled_from([50.0, 10.0]))
 def test_whatever_stands_in_the_sheet_the_odds_are_odds(rows, expected, capacity):
     volumes = np.array(rows, dtype=np.int64) * 50

@@ -21,6 +21,7 @@ def test_reliability_gathers_claims_by_tenths():
     assert scores().calibration_error == pytest.approx(2 * 0.05 / 22)
 
 
+@pytest.mark.slow
 def test_the_picture_is_drawn_alike_each_time(tmp_path):
     first, second = tmp_path / "a.svg", tmp_path / "b.svg"
     for path in (first, second):

@@ -69,6 +69,7 @@ def shares(plant: Plant, finding: str, bench: SimulatedBench = ORDINARY, classes
 FOUR = dataclasses.replace(ORDINARY, accurate=(4, 4))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("plant", "finding", "bench", "least"),
     [

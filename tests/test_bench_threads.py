@@ -43,6 +43,7 @@ def test_what_goes_wrong_in_a_part_is_not_lost():
         list(in_threads(lambda part: 1 // part, [1, 0, 2]))
 
 
+@pytest.mark.slow
 def test_the_diagnosis_does_not_depend_on_the_number_of_threads(large, monkeypatch):
     several = diagnose_bench(large)
     monkeypatch.setattr(threads, "THREADS", 1)
@@ -52,6 +53,7 @@ def test_the_diagnosis_does_not_depend_on_the_number_of_threads(large, monkeypat
     assert (several.student_posterior == alone.student_posterior).all()
 
 
+@pytest.mark.slow
 def test_likeness_does_not_depend_on_the_number_of_threads(large, monkeypatch):
     several = likeness(large)
     monkeypatch.setattr(threads, "THREADS", 1)

@@ -188,6 +188,7 @@ def test_a_student_without_a_bottle_falls_back_on_the_common_reference():
     assert "S09" in Page(page.report(tree, Chart(b"<svg/>", b"", "the chart"))).text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(times(8)))
 def test_a_class_of_any_make_up_gives_a_valid_record_and_a_whole_page(seed):
     draw = random.Random(seed)

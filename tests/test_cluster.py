@@ -8,7 +8,6 @@ from contextlib import chdir
 
 import pytest
 from click.testing import CliRunner
-from distributed import LocalCluster
 
 from labmark.cli import main
 from labmark.cohort import cluster as on_cluster
@@ -33,6 +32,8 @@ def place(tmp_path_factory):
 
 @pytest.fixture(scope="module")
 def scheduler():
+    from distributed import LocalCluster
+
     with LocalCluster(
         n_workers=2, threads_per_worker=1, host="127.0.0.1", dashboard_address=None, processes=True
     ) as cluster:

@@ -61,6 +61,7 @@ def again(marked, tmp_path):
         yield place
 
 
+@pytest.mark.slow
 def test_every_class_has_a_folder_named_after_its_file(marked):
     assert {path.name for path in (marked[0] / "all").iterdir() if not path.name.startswith(".")} - NAMES == {
         "cohort.html",
@@ -140,6 +141,7 @@ def test_what_is_no_class_sheet_is_said(marked):
     assert "notes.txt" in marked[1].stderr
 
 
+@pytest.mark.slow
 def test_resume_leaves_alone_what_is_as_it_was(again):
     before = {path: path.stat().st_mtime_ns for name in NAMES for path in (again / "all" / name).rglob("*")}
     cohort = files_in(again / "all")
@@ -153,6 +155,7 @@ def test_resume_leaves_alone_what_is_as_it_was(again):
     assert files_in(again / "all") == cohort
 
 
+@pytest.mark.slow
 def test_resume_sees_a_decision_and_a_missing_sheet(again):
     import openpyxl
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from statsmodels.stats.multitest import multipletests
 
 from labmark.analyse.apart import beside_the_others, holm
 from labmark.cohort.compare import figures, over_all, results_of
@@ -28,7 +27,10 @@ def generous(rng):
     return rng.choice([0, 1, 2], p=[0.5, 0.35, 0.15])
 
 
+@pytest.mark.slow
 def test_holm_agrees_with_statsmodels():
+    from statsmodels.stats.multitest import multipletests
+
     chances = np.random.default_rng(1).random(40) ** 3
     assert holm(chances.tolist()) == pytest.approx(multipletests(chances, method="holm")[1])
 

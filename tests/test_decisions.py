@@ -70,6 +70,7 @@ def test_a_mark_is_the_teachers_and_the_schemes_stands_beside_it(folder: Marked)
     assert decisions(tree) == [("Ada", "mark", "accuracy", 1, 3)]
 
 
+@pytest.mark.slow
 def test_a_decision_outlives_every_later_run_and_clearing_its_cell_takes_it_back(folder: Marked) -> None:
     folder.mark()
     before = (folder.folder / "marks.xlsx").read_bytes()
@@ -135,6 +136,7 @@ def test_a_mark_is_flagged_where_the_schemes_own_has_changed_since(folder: Marke
     assert student(tree, "Ada")["attention"]["why"].startswith("one decision of yours to look at again")
 
 
+@pytest.mark.slow
 def test_decisions_on_a_student_who_is_gone_are_kept_and_those_on_one_renamed_go_along(folder: Marked) -> None:
     folder.write(("Marks", ADA, "accuracy /3", 1), ("Marks", CY, "accuracy /3", 0))
     folder.mark()
@@ -360,6 +362,7 @@ def test_a_run_is_taken_into_the_mean_or_left_out_of_it(folder: Marked) -> None:
     assert mark(tree, "Ed", "mean")["mark"] == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("heading", "value"), [("Use", "no"), ("Initial is", 0.1)])
 def test_a_decision_on_a_reading_that_has_changed_is_kept_and_not_applied(
     folder: Marked, heading: str, value: Any
@@ -387,6 +390,7 @@ def test_another_reference_holds_for_everybody(folder: Marked) -> None:
     assert (folder.folder / "marks.xlsx").read_bytes() == second
 
 
+@pytest.mark.slow
 def test_a_number_of_their_own_may_be_corrected(tmp_path: Path) -> None:
     text = "Student,Mass,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Mean titre,Result\n" + "".join(
         f"S{n},{mass},0.00,24.{n}0,0.00,24.{n}5,24.{n}3,5.1\n" for n, mass in enumerate((1.5, 1.51, 15.0, ""), 1)
@@ -412,6 +416,7 @@ def test_a_run_without_a_titre_cannot_be_taken_into_the_mean(folder: Marked) -> 
     assert run_of(folder.mark(), "Di", "3")["used"] is True
 
 
+@pytest.mark.slow
 def test_a_finding_about_the_class_may_be_set_aside(folder: Marked) -> None:
     text = CLASS.replace("0.00,25.", "0.00,24.").replace("0.50,25.", "0.50,24.")
     found = folder.mark(text)["class"]["findings"][0]["finding"]

@@ -237,6 +237,7 @@ def check_at_random(marked: Marked, tree: dict[str, Any], before: bytes, seed: i
     assert (marked.folder / "marks.xlsx").read_bytes() == second
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(2))
 def test_no_decision_is_lost_or_goes_astray(plain: tuple[Marked, dict[str, Any], bytes], seed: int) -> None:
     check_at_random(*plain, seed)

@@ -43,6 +43,7 @@ def again(folder: Marked, text: str) -> dict[str, Any]:
     return tree
 
 
+@pytest.mark.slow
 def test_a_reading_between_two_endpoints_belongs_to_both_titres(tmp_path: Path) -> None:
     folder, _ = marked(tmp_path, LYE, LYES)
     folder.write(("Runs", {"Student": "S1", "Run": 1}, "phenolphthalein is", 23.6))
@@ -52,6 +53,7 @@ def test_a_reading_between_two_endpoints_belongs_to_both_titres(tmp_path: Path) 
     assert run["written_readings"] == {"phenolphthalein": 23.75}
 
 
+@pytest.mark.slow
 def test_a_run_a_mark_and_a_reference_of_several_results(tmp_path: Path) -> None:
     folder, _ = marked(tmp_path, LYE, LYES)
     folder.write(
@@ -66,6 +68,7 @@ def test_a_run_a_mark_and_a_reference_of_several_results(tmp_path: Path) -> None
     assert [(each["criterion"], each["result"], each["mark"]) for each in decided] == [("accuracy", "Na2CO3", 0)]
 
 
+@pytest.mark.slow
 def test_runs_of_several_titrations_are_told_apart(tmp_path: Path) -> None:
     folder, _ = marked(tmp_path, WELL, WELLS)
     folder.write(

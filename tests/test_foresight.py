@@ -22,6 +22,7 @@ def share_found(found) -> float:
     return sum(map(found, (rng for _ in range(CLASSES)))) / CLASSES
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("students", "spread", "u"), [(12, 0.06, 0.0), (24, 0.1, 0.05), (30, 0.25, 0.0)])
 def test_four_of_five_classes_put_a_reference_in_doubt_that_is_off_by_the_shift(students, spread, u):
     above, below = shifts_off_reference(students, spread, u)
@@ -33,6 +34,7 @@ def test_four_of_five_classes_put_a_reference_in_doubt_that_is_off_by_the_shift(
         assert share_found(found) == pytest.approx(0.8, abs=0.07)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("students", "spread"), [(12, 0.06), (24, 0.25), (30, 0.1)])
 def test_four_of_five_classes_name_a_bench_that_is_off_by_the_shift(students, spread):
     bench = np.arange(students) // 6

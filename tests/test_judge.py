@@ -53,6 +53,7 @@ def found(name, student):
     return {(each["finding"], each["run"] or "") for each in findings}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CLASSES)
 def test_what_is_claimed_of_the_bench_is_a_question_however_likely(name):
     claims = [each for one in tree(name)["students"] for each in one["findings"] if each["finding"] in BENCH]
@@ -99,6 +100,7 @@ def test_a_workbook_that_holds_its_practical_is_looked_through_once(monkeypatch)
     assert len(looks) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CLASSES)
 def test_the_overview_says_on_the_terminal_what_the_whole_tree_says(name):
     overview = overview_of(*read(SAMPLES / name, CLASSES[name], ()))

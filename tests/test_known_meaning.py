@@ -232,6 +232,7 @@ def all_wrong(reads, folder, wanted: int) -> list[str]:
     return wrong
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("reads", [silently_wrong, wrong_pairs])
 def test_no_number_is_read_as_another_one(reads, tmp_path):
     assert all_wrong(reads, tmp_path, QUICK) == []

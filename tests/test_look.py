@@ -189,6 +189,7 @@ def mates(seed: int) -> list[Any]:
     return made
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "mine",
     [

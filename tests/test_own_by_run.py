@@ -179,6 +179,7 @@ SLIPS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("layout", ["wide", "long"])
 def test_slips_in_the_result_are_sought_on_the_runs_own_masses(tmp_path, layout):
     students, planted = class_of(16, 3), {}

@@ -226,6 +226,7 @@ SLIPS = {
 }
 
 
+@pytest.mark.slow
 def test_slips_are_sought_on_the_students_own_mass(tmp_path):
     rng, rows, planted = random.Random(3), class_of(16, 3), {}
     for code, slip in SLIPS.items():

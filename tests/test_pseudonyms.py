@@ -147,6 +147,7 @@ def comments(folder: Path) -> dict[str, str]:
     return {one["student"]: one["comment"] for one in tree(folder)["students"] if "comment" in one}
 
 
+@pytest.mark.slow
 def test_decisions_follow_the_student_through_codes_and_names(tmp_path):
     out = marked(tmp_path, "--pseudonyms")
     comment(out, "P02", "Well done, P02.")
@@ -166,6 +167,7 @@ def test_a_lost_key_gives_nobody_the_decisions_of_another(tmp_path):
     assert "the folder is of another class" in ran.output
 
 
+@pytest.mark.slow
 def test_a_workbook_with_names_that_was_changed_is_kept_and_said(tmp_path):
     out = marked(tmp_path)
     comment(out, "Mabelle Quirin", "Well done.")

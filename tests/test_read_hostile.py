@@ -105,6 +105,7 @@ def test_a_workbook_cut_short_is_refused(tmp_path: Path, share: float) -> None:
     assert "damaged or cut short" in refusal(path)
 
 
+@pytest.mark.slow
 def test_a_zip_bomb_is_refused_before_it_is_unpacked(tmp_path: Path) -> None:
     class_of(tmp_path)
     path = edit_parts(
@@ -314,6 +315,7 @@ def test_links_to_other_files_are_not_followed_and_said(tmp_path: Path) -> None:
     assert "macros; they were not run" in notes
 
 
+@pytest.mark.slow
 def test_a_file_of_many_rows_is_read_in_bounded_memory(tmp_path: Path) -> None:
     book = openpyxl.Workbook(write_only=True)
     sheet = book.create_sheet("Results")

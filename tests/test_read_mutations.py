@@ -193,6 +193,7 @@ def run_mutations(folder: Path, seeds: range) -> Counter[str]:
     return outcomes
 
 
+@pytest.mark.slow
 def test_every_cell_of_a_mutated_workbook_is_accounted_for(tmp_path: Path) -> None:
     outcomes = run_mutations(tmp_path, range(80))
     assert outcomes["read"] > 50

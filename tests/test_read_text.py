@@ -159,6 +159,7 @@ def test_two_students_of_one_name_in_a_large_table_are_kept_apart(tmp_path: Path
     assert "S000101 (2)" in list(sheet.students["student"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "change", [lambda text: text.replace("\r\n", "\n"), lambda text: text.replace("\r\n", "\n", 50)]
 )

@@ -103,6 +103,7 @@ def test_with_the_exact_factor_it_is_hubers_second_proposal():
 
 
 # The other library takes a second to load, once.
+@pytest.mark.slow
 @given(seed=st.integers(0, 2**32 - 1), n=st.integers(5, 40), far=st.integers(0, 2))
 def test_with_the_exact_factor_it_agrees_with_statsmodels(seed, n, far):
     from statsmodels.robust.scale import Huber

@@ -68,6 +68,7 @@ def test_a_name_that_is_not_known_is_caught_wherever_it_stands() -> None:
     assert VALIDATOR.is_valid(tree)
 
 
+@pytest.mark.slow
 def test_a_name_that_is_missing_is_caught_wherever_it_should_stand() -> None:
     tree = smallest()
     for part in owned(tree):

@@ -68,6 +68,7 @@ def rows(folder: Path) -> dict[str, dict[str, str]]:
 # --- results.json ---
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CLASSES)
 def test_the_results_fit_the_schema(name, results):
     schema = json.loads((templates_folder() / "results.schema.json").read_text("utf-8"))

@@ -95,6 +95,7 @@ def test_whoever_worked_it_out_right_loses_nothing_in_the_working(text, make, se
             assert not_full(one) == set(), (one.student, [each.message for each in one.findings])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("text", "make", "slip", "finding"),
     few_quick(
