@@ -305,3 +305,14 @@ def test_blocks_under_bare_names_go_by_them_whatever_the_names_are(tmp_path: Pat
 def test_a_rough_titre_over_the_others_in_lines_of_key_and_value_is_taken(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Name|Ann Lee\nRough|25.90\nTitre 1|25.30\nTitre 2|25.35\nMean titre|25.33")
     assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
+
+
+@pytest.mark.parametrize("corner", ["Reading", "Quantity", ""])
+@pytest.mark.parametrize("again", [True, False], ids=["the name in every line", "once"])
+def test_names_stand_beside_the_lines_of_their_readings(tmp_path: Path, corner: str, again: bool) -> None:
+    lines = [f"Student|{corner}|Rough|1|2"]
+    for name, low in (("Ann Lee", "0.00"), ("Bo Ray", "0.10"), ("Cy Sum", "0.20")):
+        lines += [f"{name}|Initial|{low}|{low}|{low}", f"{name if again else ''}|Final|25.90|25.40|25.45"]
+    sheet = read(tmp_path, "\n".join(lines))
+    assert names(sheet) == ["Ann Lee", "Bo Ray", "Cy Sum"]
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 3
