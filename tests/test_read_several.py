@@ -240,6 +240,19 @@ def test_a_run_with_one_reading_still_has_a_row_an_endpoint(tmp_path: Path) -> N
     ]
 
 
+@pytest.mark.parametrize("gap", [True, False], ids=["a blank row between", "none"])
+def test_a_second_titration_belongs_to_the_student_named_over_the_first(tmp_path: Path, gap: bool) -> None:
+    rows: Rows = []
+    for name, low in (("Ann Lee", "0.00"), ("Bo Ray", "0.10")):
+        rows += [["Student", name]]
+        for titration, high in (("total", "30.10"), ("calcium", "20.10")):
+            rows += [[titration, "1", "2"], ["Initial", low, low], ["Final", high, high], *([[]] if gap else [])]
+        rows += [["Result calcium", "80.2"], ["Result Mg", "24.3"], []]
+    sheet = read(rows, made.TITRATIONS, tmp_path)
+    assert list(sheet.students["student"]) == ["Ann Lee", "Bo Ray"]
+    assert list(sheet.runs["label"]) == ["total 1", "total 2", "calcium 1", "calcium 2"] * 2
+
+
 @pytest.mark.parametrize("rows", [made.long_titrations(), made.row_a_titration()], ids=["a row a run", "a row each"])
 def test_the_account_says_that_a_column_names_the_titration(tmp_path: Path, rows: Rows) -> None:
     assert read(rows, made.TITRATIONS, tmp_path).ledger.ignored["Results!B2"] == "names the titration"

@@ -22,7 +22,7 @@ from labmark.read.layouts.view import Table, View
 from labmark.read.leftovers import explain
 from labmark.read.model import RawStudent, Reading
 from labmark.read.several_students import name_titration
-from labmark.read.words import cell_words, tokens
+from labmark.read.words import cell_words, plain, tokens
 
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
 
@@ -47,7 +47,7 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         nameless = [table for table in nameless if table not in silent]
         _leave_out(reading, grid, silent)
     tables = [table for table in tables if table not in silent or reading.no_runs]
-    names = _names_outside(meanings, nameless, extents, outside if len(tables) == len(nameless) else "")
+    names = _names_outside(meanings, nameless, extents, tables, outside if len(tables) == len(nameless) else "")
     of_sheet = titration_named(grid.name, overrides)
     for table in tables:
         before = len(reading.students)
@@ -176,13 +176,19 @@ def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
     )
 
 
-def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent], outside: str) -> dict[int, Around]:
-    """Return, for each table without names, what stands around it; raises InputError where several have no name."""
+def _names_outside(
+    meanings: Meanings, tables: list[Table], extents: list[Extent], others: list[Table], outside: str
+) -> dict[int, Around]:
+    """Return, for each table without names, what stands around it; raises InputError where several have no name.
+
+    `others` are all the tables with runs.
+    """
     found = {id(table): look_around(meanings, table, extents) for table in tables}
     for table in tables:
-        around, above = found[id(table)], _table_above(table, tables)
+        around, above = found[id(table)], _table_above(table, others)
         if around.series and not (around.name or around.title) and above is not None:
-            around.name = found[id(above)].name or found[id(above)].title  # another titration of the same student
+            over = found.get(id(above), Around())  # another titration of the same student
+            around.name = over.name or over.title or _name_within(above)
     named = {around.name for around in found.values() if around.name}
     # The rough here and the accurate runs there are one student's: what heads one of them is a title and no name.
     if len(named) < 2 and (len(tables) == 1 or not all(around.name or around.title for around in found.values())):
@@ -200,6 +206,12 @@ def _names_outside(meanings: Meanings, tables: list[Table], extents: list[Extent
     if problems:
         raise InputError(problems)
     return found
+
+
+def _name_within(table: Table) -> str:
+    """Return the name of the one student who is named in a table; empty where several are."""
+    names = {plain(cell.text) for column in table.of("student") for cell in table.cells(column)}
+    return names.pop() if len(names) == 1 else ""
 
 
 def _table_above(table: Table, tables: list[Table]) -> Table | None:
