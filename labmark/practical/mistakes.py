@@ -22,16 +22,7 @@ def problem_of(error: Any, file: str, cells: Mapping[str, str], sheet: str = "")
     place = cells.get(key, "") or cells.get(key.rpartition(".")[0], "")
     found, kind = error.get("input"), error["type"]
     if kind == "extra_forbidden":
-        known = _known_keys(error["loc"][:-1])
-        name = str(error["loc"][-1])
-        near = difflib.get_close_matches(name, known, 1, 0.0)
-        return Problem(
-            f"key {key} is not known; the nearest known key is {near[0]}" if near else f"key {key} is not known",
-            "correct or remove it",
-            file,
-            sheet,
-            place,
-        )
+        return Problem(f"key {key} is not known{_nearest(error['loc'])}", "correct or remove it", file, sheet, place)
     if kind == "missing":
         return Problem(f"key {key} is missing", f"add it: {_expected(error['loc'])}", file, sheet, place)
     reason = re.sub(r"^(Value error|Input should be|Decimal input should be),?\s*", "", error["msg"])
@@ -39,6 +30,11 @@ def problem_of(error: Any, file: str, cells: Mapping[str, str], sheet: str = "")
     named = f"{key}: {reason}" if key else reason
     what = named if kind == "value_error" else f"key {key}: found {_short(found)}, expected {reason}"
     return Problem(what, "correct it", file, sheet, place)
+
+
+def _nearest(where: Sequence[Any]) -> str:
+    near = difflib.get_close_matches(str(where[-1]), _known_keys(where[:-1]), 1, 0.0)
+    return f"; the nearest known key is {near[0]}" if near else ""
 
 
 def _plainly(reason: str) -> str:

@@ -65,11 +65,7 @@ def rows_of(rows: Iterable[Row]) -> Rows:
     for key, value, cell in rows:
         opened = re.fullmatch(r"\s*\[{1,2}\s*([\w. ]+?)\s*\]{1,2}\s*", key)
         if opened and value is None:
-            section = opened.group(1)
-            if section in ENTRIES:
-                entries = made._entries[section]
-                section = f"{section}.{len(entries) + 1}"
-                entries[section.rpartition(".")[2]] = {}
+            section = _opened(made, opened.group(1))
             continue
         path = path_of(f"{section}.{key}" if section else key)
         if value is None:
@@ -81,6 +77,16 @@ def rows_of(rows: Iterable[Row]) -> Rows:
     for name in ENTRIES:
         _close(made, name)
     return made
+
+
+def _opened(made: Rows, section: str) -> str:
+    """Return the key of a table that is opened: of a list of tables, as [[marks]], that of one more."""
+    if section not in ENTRIES:
+        return section
+    entries = made._entries[section]
+    number = str(len(entries) + 1)
+    entries[number] = {}
+    return f"{section}.{number}"
 
 
 def path_of(key: str) -> list[str]:

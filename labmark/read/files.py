@@ -22,11 +22,7 @@ def load_bytes(path: Path) -> bytes:
             file, "this is the lock file of a workbook that is open", "give the workbook itself, and close it first"
         )
     try:
-        if not stat.S_ISREG(path.stat().st_mode):  # a pipe would be waited for, and a device never ends
-            kind = "a folder" if path.is_dir() else "a pipe or a device"
-            raise refuse(file, f"this is {kind}, not a file", "save the class sheet as a file")
-        with path.open("rb") as stream:
-            data = stream.read(MOST_FILE_BYTES + 1)
+        data = _bytes_of(path)
     except FileNotFoundError as error:
         raise refuse(file, "there is no such file", "check the name and the folder") from error
     except PermissionError as error:
@@ -38,6 +34,14 @@ def load_bytes(path: Path) -> bytes:
         raise refuse(file, f"the file cannot be read ({why})", "check the name and the folder") from error
     check_size(file, data)
     return data
+
+
+def _bytes_of(path: Path) -> bytes:
+    if not stat.S_ISREG(path.stat().st_mode):  # a pipe would be waited for, and a device never ends
+        kind = "a folder" if path.is_dir() else "a pipe or a device"
+        raise refuse(str(path), f"this is {kind}, not a file", "save the class sheet as a file")
+    with path.open("rb") as stream:
+        return stream.read(MOST_FILE_BYTES + 1)
 
 
 def load_book(path: Path) -> Book:
