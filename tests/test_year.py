@@ -267,3 +267,16 @@ def test_a_mark_that_waits_and_a_misread_run_are_not_compared():
     one = student_with(criterion("mean", None, pending=True), runs=runs, findings=[misread])
     assert technique(one)["marks"] == {}
     assert technique(one)["spread"] == [pytest.approx(0.02), 1]  # 0.1² + 0.1², two runs
+
+
+def test_what_an_older_labmark_kept_is_not_taken_up_again(place):
+    before = files_in(place / "all")
+    path = place / "all/.labmark-cohort/01.json"
+    kept = json.loads(path.read_text(encoding="utf-8"))
+    kept["made_from"]["version"] = kept["made_from"]["version"].partition(",")[0]
+    for one in kept["outcome"]["people"]:
+        del one["technique"]
+    path.write_text(json.dumps(kept), encoding="utf-8")
+    with chdir(place):
+        run("2026-01-12", "2026-02-16", "--practical", "p.toml", "--out", "all", "--jobs", 1, "--resume")
+    assert files_in(place / "all") == before
