@@ -71,6 +71,7 @@ def test_every_class_has_a_folder_named_after_its_file(marked):
     }
 
 
+@pytest.mark.slow
 def test_a_folder_holds_what_mark_writes(marked, tmp_path):
     with chdir(marked[0]):
         file = "Säuren 10/9A.csv"

@@ -156,6 +156,7 @@ def marked_so(folder: Marked, first: str, *cells: tuple[str, dict[str, Any], str
     return [(each["student"], each["stale"]) for each in folder.mark(then)["decisions"]]
 
 
+@pytest.mark.slow
 def test_a_decision_is_not_of_another_student_of_the_name(folder: Marked) -> None:
     other = CLASS.replace(
         "Ada,1,1,0.00,25.70,25.70,0.00,25.30,25.30,y,0.00,25.35", "Ada,9,1,0.10,9,9,0.10,9,9,y,0.10,9"
@@ -165,6 +166,7 @@ def test_a_decision_is_not_of_another_student_of_the_name(folder: Marked) -> Non
     assert folder.mark()["decisions"][0]["student"] == "Ada"
 
 
+@pytest.mark.slow
 def test_an_id_that_was_corrected_or_given_later_takes_no_decision_away(folder: Marked) -> None:
     assert marked_so(folder, CLASS.replace("Ada,1", "Ada,"), ZERO, then=CLASS) == [("Ada", False)]
     assert marked_so(folder, CLASS, then=CLASS.replace("Ada,1", "Ada,A1")) == [("Ada", False)]
@@ -178,6 +180,7 @@ def test_two_students_who_were_given_one_id_are_told_apart_by_their_names(folder
 TAKE_BACK = ("Decisions", {"Student": "Ada", "Decided": "mark for accuracy"}, "Take back")
 
 
+@pytest.mark.slow
 def test_a_decision_on_a_student_who_is_gone_may_be_taken_back(folder: Marked) -> None:
     gone = "\n".join(line for line in CLASS.split("\n") if not line.startswith("Ada"))
     assert marked_so(folder, CLASS, ZERO, ("Marks", CY, "Comment", "good"), then=gone) == [("Cy", False), ("Ada", True)]

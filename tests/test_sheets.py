@@ -129,6 +129,7 @@ def test_every_sheet_is_one_a4_page(place):
     assert [float(side) for side in pages[0].mediabox[2:]] == pytest.approx(A4, abs=0.01)
 
 
+@pytest.mark.slow
 def test_the_file_for_printing_gives_every_student_paper_of_their_own(class_pdf):
     pages = reader(class_pdf).pages
     names = [student["student"] for student in example_tree()["students"]]
@@ -344,6 +345,7 @@ def test_nothing_in_a_sheet_is_another_students():
         assert not re.search(r"9\d\d17|mail\d\d@", said)
 
 
+@pytest.mark.slow
 def test_a_likeness_to_another_student_is_never_shown():
     tree = example_tree()
     likeness = {"finding": "same-readings", "message": "Shares every reading with S12.", "run": None}

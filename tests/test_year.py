@@ -203,6 +203,7 @@ def progress_in(folder):
     return {one["student"]: one["progress"] for one in students if "progress" in one}
 
 
+@pytest.mark.slow
 def test_only_the_later_sheet_tells_of_the_earlier_and_of_the_student_alone(place):
     assert progress_in(place / "all/01") == {}
     told = progress_in(place / "all/02")
@@ -218,6 +219,7 @@ def test_the_line_stands_on_the_sheet(place):
     assert "Your runs agree, as they do in the practical of 2026-01-12." in text
 
 
+@pytest.mark.slow
 def test_a_class_marked_again_by_itself_into_its_folder_has_the_same_bytes(place):
     before = files_in(place / "all/02")
     with chdir(place):
@@ -226,6 +228,7 @@ def test_a_class_marked_again_by_itself_into_its_folder_has_the_same_bytes(place
     assert (again.exit_code, files_in(place / "all/02")) == (0, before)
 
 
+@pytest.mark.slow
 def test_resume_marks_anew_whose_earlier_work_has_changed(place):
     before = files_in(place / "all")
     with chdir(place):
