@@ -122,6 +122,24 @@ def test_columns_rows_and_sheets_that_are_gone_take_nothing_back(folder: Marked)
     assert [each["what"] for each in folder.mark()["decisions"]] == ["comment", "use"]
 
 
+def test_what_an_earlier_labmark_coloured_is_not_taken_for_the_teachers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = Marked(tmp_path / "marked")
+
+    def colour(heading: str) -> str:
+        return str(cell_of(opened(folder), "Marks", ADA, heading).fill.fgColor.rgb[-6:])
+
+    with monkeypatch.context() as earlier:
+        earlier.setattr(openpyxl.styles, "PatternFill", lambda kind=None, **_: PatternFill(kind, start_color="00FF00"))
+        folder.mark()
+        assert colour("accuracy /3") == "00FF00"
+    folder.change(decorate)
+    folder.mark()
+    assert colour("accuracy /3") != "00FF00"
+    assert colour("Student") == "FFAA00"
+
+
 def test_a_new_student_takes_no_row_of_another(folder: Marked) -> None:
     folder.write(("Marks", {"Student": "Bo"}, "accuracy /3", 0))
     folder.change(decorate)

@@ -58,11 +58,24 @@ def opened(data: bytes) -> Workbook | None:
 
 
 def own_marks(book: Workbook, sheets: Sequence[Sheet], say: Forms) -> tuple[str, ...]:
-    """Return labmark's headings, what its notes are known again by and the language where it is another, as they go
-    into the hidden sheet."""
+    """Return labmark's headings, what its notes and looks are known again by and the language where it is another, as
+    they go into the hidden sheet."""
     notes = {_known(cell.comment.text) for page in book for cell in page._cells.values() if cell.comment}
     headings = {sheet.name: [column.header for column in sheet.columns] for sheet in sheets}
-    return json.dumps(headings), " ".join(sorted(notes)), *([] if say.language == "en" else [say.language])
+    looks: Looks = {}
+    looked = {
+        (_where(sheet.name, "" if row == 1 else sheet.columns[column - 1].header), part)
+        for sheet in sheets
+        for (row, column), cell in book[sheet.name]._cells.items()
+        for part in _look(cell, looks)
+    }
+    known = " ".join(sorted(notes | {_known(f"{where}{part}") for where, part in looked}))
+    return json.dumps(headings), known, *([] if say.language == "en" else [say.language])
+
+
+def _where(sheet: str, heading: str) -> str:
+    """Return where a look belongs: to a column, or to the headings of a sheet (an empty heading)."""
+    return f"{sheet}!{_text(heading)} "
 
 
 def in_order(students: Sequence[Mapping[str, Any]], old: Workbook, names: Names) -> list[Mapping[str, Any]]:
@@ -100,7 +113,7 @@ def _named(title: str, say: Forms) -> tuple[str, ...]:
 
 
 def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
-    """Return the headings of each sheet that were labmark's, and what its notes are known by."""
+    """Return the headings of each sheet that were labmark's, and what its notes and looks are known by."""
     if HIDDEN not in old.sheetnames:
         return {}, frozenset()
     headings, notes = (str(old[HIDDEN].cell(1, column).value or "") for column in (2, 3))
@@ -139,7 +152,7 @@ def _carry_rows(
         if row in foreign or name in own:
             _copy_cell(page.cell(to, new[name]), cell, moved=row not in foreign)
         elif cell.has_style or cell.comment:
-            _carry_look(page.cell(to, new[name]), cell, notes, looks)
+            _carry_look(page.cell(to, new[name]), cell, notes, looks, _where(page.title, "" if row == head else name))
     _widen(page, before, own, old, new)
 
 
@@ -233,11 +246,11 @@ def _copy_cell(target: Cell, cell: Cell, *, moved: bool) -> None:
         target.comment = _note(cell.comment)
 
 
-def _carry_look(target: Cell, cell: Cell, notes: frozenset[str], looks: Looks) -> None:
-    """Give a cell of labmark's the colours and the note that the teacher gave it."""
+def _carry_look(target: Cell, cell: Cell, notes: frozenset[str], looks: Looks, where: str) -> None:
+    """Give a cell of labmark's the colours and the note that the teacher gave it; an earlier labmark's are none."""
     before, now = _look(cell, looks), _look(target, looks)
     for part, mine, theirs in zip(("fill", "font"), before, now, strict=True) if before != now else ():
-        if mine != theirs:
+        if mine != theirs and _known(f"{where}{mine}") not in notes:
             target._style = copy(target._style)  # which cells of one kind share
             setattr(target, part, copy(getattr(cell, part)))
     if cell.comment and cell.comment.author != "labmark" and _known(cell.comment.text) not in notes:
