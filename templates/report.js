@@ -145,11 +145,11 @@
   // Only a part that does scroll need be a stop for the tabulator key.
   function stops() {
     if (narrow.matches) { label(); }
-    all(".scroll").forEach(function (one) {
-      one.classList.remove("fits");
-      var scrolls = one.scrollWidth > one.clientWidth + 1;
-      one.classList.toggle("fits", !scrolls);
-      if (scrolls) { one.tabIndex = 0; } else { one.removeAttribute("tabindex"); }
+    // Looked up before anything is changed, and not in what a large class leaves unrendered: that takes seconds.
+    var parts = all(".scroll").filter(function (one) { return !one.closest(".large"); });
+    parts.map(function (one) { return one.scrollWidth > one.clientWidth + 1; }).forEach(function (scrolls, place) {
+      parts[place].classList.toggle("fits", !scrolls);
+      if (scrolls) { parts[place].tabIndex = 0; } else { parts[place].removeAttribute("tabindex"); }
     });
   }
   window.addEventListener("resize", stops);
