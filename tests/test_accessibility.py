@@ -69,7 +69,9 @@ def show(browser, address):
 
 def inks(scheme):
     style = (templates_folder() / "report.css").read_text(encoding="utf-8")
-    colours = dict(re.findall(r"--(\w+): #([0-9a-f]{6})", re.findall(r":root \{(.*?)\}", style, re.S)[scheme == "dark"]))
+    colours = dict(
+        re.findall(r"--(\w+): #([0-9a-f]{6})", re.findall(r":root \{(.*?)\}", style, re.S)[scheme == "dark"])
+    )
     parts = (colours[name] for name in ("ink", "soft", "accent", "fault", "check"))
     return {"rgb({}, {}, {})".format(*(int(part[n : n + 2], 16) for n in (0, 2, 4))) for part in parts}
 

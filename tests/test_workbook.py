@@ -16,22 +16,23 @@ from typing import Any
 
 import openpyxl
 import pytest
+from openpyxl.utils import column_index_from_string
 from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from labmark.outputs.archive import EPOCH
 from labmark.outputs.rows import counted, letters, result_decimals, unique
-from labmark.outputs.workbook import marks_workbook
+from labmark.outputs.workbook import marks_workbook, meant
 from tests.example_tree import SCHEME, example_tree
 from tests.seeds import few_quick
 
 SHEETS = ["Marks", "Reasons", "Runs", "Findings", "Class", "Decisions", "Legend"]
 HEADERS = [
-    *("Number", "Student", "Bench", "Mean titre (cm³)", "Result (mol/dm³)", "Reference (mol/dm³)", "Error (%)", "z"),
-    *("Own mean titre (cm³)", "Own result (mol/dm³)"),
-    *("recording /1", "table /1", "titres /1", "concordance /2", "selection /1", "mean /1", "calculation /2"),
-    *("figures /1", "accuracy /3", "Total", "Out of", "Being checked", "Changed"),
-    *("Excused", "Comment", "Private note", "Attention", "Why"),
+    *("Number", "Student", "Attention", "Why", "Bench"),
+    *("recording /1", "table /1", "titres /1", "concordance /2", "selection /1", "mean /1"),
+    *("calculation /2", "figures /1", "accuracy /3", "Total", "Out of", "Being checked", "Changed"),
+    *("Excused", "Comment", "Private note", "Mean titre (cm³)", "Result (mol/dm³)", "Reference (mol/dm³)"),
+    *("Error (%)", "z", "Own mean titre (cm³)", "Own result (mol/dm³)"),
     *(f"{name}, as marked" for name in SCHEME),
 ]
 SPREADSHEET = shutil.which("soffice")
@@ -79,15 +80,16 @@ def test_the_sheets_stand_in_the_order_in_which_a_teacher_needs_them(book: Workb
 
 def test_a_row_of_marks_holds_a_student(shown: Workbook) -> None:
     assert [cell.value for cell in shown["Marks"][1]] == HEADERS
-    figures = [2, "S02", 1, 25.28, 0.10112, 0.1012, pytest.approx(-0.0790, abs=1e-4), pytest.approx(-0.0790, abs=1e-4)]
+    who = [2, "S02", 6, "the mean takes in a run that does not agree", 1]
+    figures = [25.28, 0.10112, 0.1012, pytest.approx(-0.0790, abs=1e-4), pytest.approx(-0.0790, abs=1e-4)]
     marks = [1, 1, 1, 2, 0, 1, 2, 1, 3]
-    rest = [12, 13, None, None, None, None, None, 6, "the mean takes in a run that does not agree"]
-    assert [cell.value for cell in shown["Marks"][3]] == [*figures, 25.43, 0.102, *marks, *rest, *marks]
+    rest = [12, 13, None, None, None, None, None]
+    assert [cell.value for cell in shown["Marks"][3]] == [*who, *marks, *rest, *figures, 25.43, 0.102, *marks]
 
 
 def test_the_total_is_a_formula_and_has_its_value_too(book: Workbook, shown: Workbook) -> None:
     for row, student in enumerate(example_tree()["students"], 2):
-        assert f"SUM(K{row}:S{row})" in cell_under(book["Marks"], "Total", row).value
+        assert f"SUM(F{row}:N{row})" in cell_under(book["Marks"], "Total", row).value
         total, out_of = (cell_under(shown["Marks"], header, row).value for header in ("Total", "Out of"))
         assert (total, out_of) == ((student["total"], student["out_of"]) if student["marks"] else (None, None))
 
@@ -110,7 +112,7 @@ def test_a_student_who_was_not_marked_has_no_total_rather_than_nought(shown: Wor
 def test_the_means_of_the_class_are_formulas_over_the_marks(book: Workbook, shown: Workbook) -> None:
     formula = {row["Figure"]: row["Value"] for row in rows(book["Class"])}
     value = {row["Figure"]: row["Value"] for row in rows(shown["Class"])}
-    assert formula["mean total"] == '=IF(COUNT(Marks!$T$2:$T$13)=0,"",AVERAGE(Marks!$T$2:$T$13))'
+    assert formula["mean total"] == '=IF(COUNT(Marks!$O$2:$O$13)=0,"",AVERAGE(Marks!$O$2:$O$13))'
     assert value["mean total"] == 11.73
     assert value["mean for accuracy"] == 2.55
     assert value["robust mean"] == 0.10116
@@ -213,7 +215,7 @@ def test_a_reading_shows_the_digits_that_were_written(book: Workbook) -> None:
     # 25.2 was written with one decimal: the missing digit is what the student lost a mark for
     assert [(cell.value, cell.number_format) for cell in written] == [(25.35, "0.00"), (25.2, "0.0")]
     marks = book["Marks"]
-    assert [cell_under(marks, header, 2).number_format for header in HEADERS[3:8]] == [
+    assert [cell_under(marks, header, 2).number_format for header in HEADERS[21:26]] == [
         *("0.00", "0.00000", "0.00000", "+0.0;-0.0;0.0", "+0.00;-0.00;0.00")
     ]  # fmt: skip
 
@@ -285,11 +287,37 @@ def test_headers_that_would_stand_twice_are_told_apart() -> None:
     for one in tree["students"]:
         one["groups"] = {"Student": "a", "Group\nresult": "b", "GROUP result": "c", " ": "d"}
     headers = [cell.value for cell in opened(marks_workbook(tree))["Marks"][1]]
-    assert headers[:6] == ["Number", "Student", "Student (2)", "Group result", "GROUP result (2)", "unnamed"]
+    assert headers[:8] == [
+        "Number",
+        "Student",
+        "Attention",
+        "Why",
+        "Student (2)",
+        "Group result",
+        "GROUP result (2)",
+        "unnamed",
+    ]
     assert len({header.casefold() for header in headers}) == len(headers)
 
 
+def test_numbers_have_the_digits_that_are_meant(book: Workbook) -> None:
+    assert meant(0.9420000000000001) == 0.942
+    assert meant(0.1 + 0.2) == 0.3
+    assert meant(7) == 7
+    written = [cell.value for page in book for row in page.iter_rows() for cell in row]
+    assert [value for value in written if isinstance(value, float) and len(repr(value)) > 16] == []
+
+
 # The look, and what the teacher can do.
+
+
+def test_what_is_printed_of_the_marks_fits_a4_with_letters_of_8_points_or_more(book: Workbook) -> None:
+    page = book["Marks"]
+    first, last = page.print_area.replace("$", "").removeprefix("'Marks'!").split(":")
+    assert (first, cell_under(page, "Changed", 13).coordinate) == ("A1", last)
+    columns = (letters(n) for n in range(1, column_index_from_string(last.rstrip("0123456789")) + 1))
+    inches = sum(page.column_dimensions[each].width for each in columns) * 7 / 96  # a figure of Calibri 11 is 7 pixels
+    assert 11 * min(1, (11.69 - 1.0) / inches) >= 8
 
 
 def test_every_sheet_is_a_table_with_a_header_in_sight_and_no_merged_cells(book: Workbook) -> None:
@@ -332,10 +360,10 @@ def test_rows_are_high_enough_for_wrapped_text(book: Workbook) -> None:
 
 def test_only_marks_from_nought_to_the_greatest_can_be_typed(book: Workbook) -> None:
     rules = {str(rule.sqref): rule for rule in book["Marks"].data_validations.dataValidation}
-    assert set(rules) == {f"{letters(n)}2:{letters(n)}13" for n in (*range(11, 20), 24)}
-    rule = rules["S2:S13"]
+    assert set(rules) == {f"{letters(n)}2:{letters(n)}13" for n in (*range(6, 15), 19)}
+    rule = rules["N2:N13"]
     assert rule.allowBlank  # a mark may be taken away
-    assert rule.formula1 == "AND(ISNUMBER(S2),S2>=0,S2<=3,MOD(S2*2,1)=0)"
+    assert rule.formula1 == "AND(ISNUMBER(N2),N2>=0,N2<=3,MOD(N2*2,1)=0)"
     assert (rule.type, rule.showErrorMessage, rule.error) == (
         "custom",
         True,
@@ -372,7 +400,7 @@ def test_a_class_without_a_marking_scheme_has_no_columns_of_marks() -> None:
         one |= {"marks": [], "total": 0}
     tree["class"]["marks"] = {"mean": None, "out_of": 0, "by_criterion": []}
     headers = [cell.value for cell in opened(marks_workbook(tree))["Marks"][1]]
-    assert headers == [*HEADERS[:10], "Excused", "Comment", "Private note", "Attention", "Why"]
+    assert headers == [*HEADERS[:5], *HEADERS[18:28]]
 
 
 def test_a_class_without_findings_says_so() -> None:

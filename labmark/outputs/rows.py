@@ -2,8 +2,8 @@
 
 A row of the sheet Marks, as a teacher sees it:
 
-    Number | Student | Bench | ... | accuracy /3 | Total | Out of | Being checked | Changed | Excused | Comment | ...
-    2      | S02     | 1     | ... |             | 9     | 10     | accuracy (3)  |         |         |         | ...
+    Number | Student | Attention | Why | Bench | ... | accuracy /3 | Total | Out of | Being checked | Changed | ...
+    2      | S02     | 6         | ... | 1     | ... |             | 9     | 10     | accuracy (3)  |         | ...
 
 The number is the student's place in the class sheet: it stays with the student however the rows are sorted. The
 teacher's cells hold what was decided so far. The scheme's marks stand again in hidden columns at the end, so that a
@@ -260,16 +260,16 @@ def marks_sheet(tree: Tree) -> Sheet:
     identified = any("ID" in one["about"] for one in tree["students"])
     heads = [
         *_STUDENT,
+        *(Column("Attention"), Column("Why", "long", widest=30)),
         *([Column("ID", "text")] if identified else []),
         *(Column(f"{name} (group)" if name.casefold() in _TAKEN else name, "text") for name in groups),
-        *_figure_columns(tree),
         *_mark_columns(scheme, graded=bool(tree["practical"].get("grades"))),
         *(
             Column("Excused", "choice", choices=("yes",)),
             Column("Comment", "comment"),
             Column("Private note", "comment"),
         ),
-        *(Column("Attention"), Column("Why", "long", widest=38)),
+        *_figure_columns(tree),
         *(Column(f"{title}, as marked", "first") for _, title, _ in scheme),
     ]
     headers = unique(column.header for column in heads)
@@ -334,15 +334,16 @@ def _marks_row(student: Tree, seen: Sequence[Tree], layout: _Layout, row: int) -
     changed = any(mark is not None and mark != first for mark, first in zip(marks, scheme, strict=True))
     return (
         *_who(student),
+        *(attention["rank"], _lines([attention["why"], *student["notes"]])),
         *([student["about"].get("ID")] if layout.identified else []),
         *(counted(student["groups"].get(name)) for name in layout.groupings),
+        *marks,
+        *(_totals(student, layout, row, changed=changed) if marks else ()),
+        *(yes(excused), *words),
         *(one["mean_titre"] for one in titres),
         *(figure for one in seen for figure in _of_a_result(one)),
         *(one["claimed"]["mean_titre"] for one in titres),
         *map(own_result, seen),
-        *marks,
-        *(_totals(student, layout, row, changed=changed) if marks else ()),
-        *(yes(excused), *words, attention["rank"], _lines([attention["why"], *student["notes"]])),
         *scheme,
     )
 

@@ -180,7 +180,7 @@ def _describe(book: Workbook, title: str, made_by: str, language: str) -> None:
 def _values(sheet: Sheet) -> dict[str, float | str]:
     """Return cell -> value of every formula of a sheet."""
     return {
-        f"{letters(place)}{row}": value.value
+        f"{letters(place)}{row}": meant(value.value)
         for row, values in enumerate(sheet.rows, 2)
         for place, value in enumerate(values, 1)
         if isinstance(value, Formula)
@@ -275,12 +275,17 @@ def put(cell: Any, value: Any) -> None:
     if isinstance(value, Formula):
         cell.value = value.formula
     elif isinstance(value, Figure):
-        cell.value = value.value
+        cell.value = meant(value.value)
     elif isinstance(value, str):
         cell.value = _plain(value)
         cell.data_type = "s"
     elif value is not None:
-        cell.value = value
+        cell.value = meant(value)
+
+
+def meant(value: Any) -> Any:
+    """Return a number with the digits that are meant: 0.942, where a sum left 0.9420000000000001."""
+    return float(f"{value:.12g}") if isinstance(value, float) else value
 
 
 # Sheets.
@@ -373,6 +378,9 @@ def _set_page(page: Worksheet, sheet: Sheet, title: str, say: Forms) -> None:
     """Keep the header in sight on the screen and on every printed page; landscape, as wide as the paper."""
     with_student = sheet.columns[1].header == say("Student")
     page.freeze_panes = "C2" if with_student else "A2"
+    totals = places_of(sheet.columns, "total")
+    if totals:  # Who, why, marks and totals: with the figures beside them the letters would be smaller than 8 points.
+        page.print_area = f"A1:{letters(totals[-1])}{max(2, len(sheet.rows) + 1)}"
     page.print_title_rows = "1:1"
     page.page_setup.orientation = "landscape"
     page.page_setup.paperSize = page.PAPERSIZE_A4
