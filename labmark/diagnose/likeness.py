@@ -12,8 +12,8 @@ Two students who share 1.35 → 25.70 have a chance of about 1/60 × 1/6; four s
 0.00 and share 24.35, 24.40 and a rough of 25.10 leave one in 1,400, which happens among the pairs of a large class.
 
 For each pair: odds = (chance if copied, wholly or in part) ÷ (chance if not), divided by the number of pairs in the
-class. That bounds the false alarms (Markov's inequality): where students work alone, odds of 20 or more turn up in
-fewer than one class in twenty; in simulated classes of 28 it is about one in five hundred. Common practice, no source.
+class. That bounds the false alarms (Markov's inequality): where students work alone, odds of 150 or more turn up in
+fewer than one class in 150; in simulated classes of 24 in none of 2,000. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -36,14 +36,18 @@ COPIES = ((0.6, 0.90, 0.05), (0.4, 0.50, 0.03))
 one or both readings. Six in ten take all runs over, the others about half of them."""
 NEIGHBOURS = 8
 """Pairs of readings one step or less away, without the pair itself."""
-LEAST_ODDS = 20.0
+LEAST_ODDS = 150.0
 """Odds, already divided by the number of pairs, from which on the question is put."""
+LEAST_RUNS = 3
+"""Runs that have to be alike besides: among the pairs of a class two are so now and then by chance."""
 LEAST_TITRE_CHANCE = 0.01
 """No titre counts for more than this: two students may make the same mistake."""
 CROWD = 40
 """Readings shared by more students than this say nothing of any two of them."""
 INTERVAL = 50
 """Reading interval [µL]."""
+NEARBY = 5
+"""Burettes filled to near the zero stop anywhere: as many intervals either way tell how common a reading is."""
 WEIGHT_OF_USUAL = 20.0
 """What is usual of initial readings is worth so many runs beside those of the class."""
 MOST_AT_A_BENCH = 5
@@ -84,14 +88,14 @@ def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
     pairs_in_class = max(there * (there - 1) / 2, 1.0)
     step = _step(runs, live)
     titre = _titre_chance(runs, live, step)
-    # Who belongs together is found first, with nobody's readings held to be common because a ring of copies has them.
+    # Who may belong together is found first, generously: no reading is to be held to be common because a ring has it.
     ring = np.arange(live.shape[0])
-    odds, same = _pair_odds(runs, live, _initial_chance(runs, live, step, ring) * titre, first, second)
-    near = odds >= least_odds * pairs_in_class
+    odds, *_ = _pair_odds(runs, live, _initial_chance(runs, live, step, ring) * titre, first, second)
+    near = odds >= min(least_odds, 0.05) * pairs_in_class
     first, second, ring = first[near], second[near], _rings(first[near], second[near], live)
-    odds, same = _pair_odds(runs, live, _chances(runs, live, step, titre, ring), first, second)
+    odds, same, near = _pair_odds(runs, live, _chances(runs, live, step, titre, ring), first, second)
     odds = odds / pairs_in_class
-    keep = odds >= least_odds
+    keep = (odds >= least_odds) & ((same | near).sum(axis=1) >= LEAST_RUNS)
     return _groups(runs, first[keep], second[keep], odds[keep], same[keep])
 
 
@@ -184,6 +188,17 @@ def _shares(values: Ints, live: Flags, ring: Rows) -> Floats:
     return np.maximum(out, 0.0)
 
 
+def _nearby(values: Ints, live: Flags, ring: Rows) -> Floats:
+    """Return how many runs of others would have the same value, (n, k), by those that lie about it; 0.00 has its own.
+
+    The very value alone would be taken for rare just because two students share it and nobody else has it.
+    """
+    weight = np.where(live & (values > 0), 1 / np.bincount(ring, minlength=ring.size)[ring][:, None], 0.0)
+    cell, width = np.maximum(values, 0) // INTERVAL, 2 * NEARBY + 1
+    count = np.bincount(cell.reshape(-1), weight.reshape(-1), minlength=width)
+    return np.asarray(np.maximum(np.convolve(count, np.full(width, 1 / width), "same")[cell] - 2 * weight / width, 0))
+
+
 def _step(runs: RunMatrix, live: Flags) -> Ints:
     """Return the reading interval that each student keeps to [µL], (n, 1)."""
     out = np.full((live.shape[0], 1), INTERVAL)
@@ -197,7 +212,8 @@ def _initial_chance(runs: RunMatrix, live: Flags, step: Ints, ring: Rows) -> Flo
     """Return the chance that another student's initial reading is the same, (n, k)."""
     near = np.where(runs.initial <= NEAR, NEAR_ZERO * step / NEAR, 0.0)
     usual = np.where(runs.initial == 0, TO_ZERO, near) + (1 - TO_ZERO - NEAR_ZERO) * step / CAPACITY
-    chance = (_shares(runs.initial, live, ring) + WEIGHT_OF_USUAL * usual) / (live.sum() + WEIGHT_OF_USUAL)
+    others = np.maximum(_shares(runs.initial, live, ring), _nearby(runs.initial, live, ring) * step / INTERVAL)
+    chance = (others + WEIGHT_OF_USUAL * usual) / (live.sum() + WEIGHT_OF_USUAL)
     follows = np.zeros(live.shape, dtype=np.bool_)
     for k in range(1, live.shape[1]):
         earlier = (runs.initial[:, :k] == runs.initial[:, k : k + 1]) & live[:, :k]
@@ -249,8 +265,8 @@ def _chances(runs: RunMatrix, live: Flags, step: Ints, titre: Floats, ring: Rows
     return np.asarray(np.clip(np.maximum(model, others), 1e-12, 1.0))
 
 
-def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second: Rows) -> tuple[Floats, Flags]:
-    """Return the odds of each pair, (p,), and the runs that are the same, (p, k)."""
+def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second: Rows) -> tuple[Floats, Flags, Flags]:
+    """Return the odds of each pair, (p,), and the runs that are the same, and a step apart, each (p, k)."""
     both = live[first] & live[second]
     off = np.maximum(np.abs(runs.initial[first] - runs.initial[second]), np.abs(runs.final[first] - runs.final[second]))
     same, near = both & (off == 0), both & (off > 0) & (off <= INTERVAL)
@@ -260,7 +276,7 @@ def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second
         own = 1 - true - close
         each = own + np.where(same, true / p, 0.0) + np.where(near, close / NEIGHBOURS / p, 0.0)
         odds += share * np.where(both, each, 1.0).prod(axis=1)
-    return odds, same
+    return odds, same, near
 
 
 def _groups(runs: RunMatrix, first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likeness]:
