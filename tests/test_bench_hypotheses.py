@@ -71,7 +71,7 @@ def test_shares_of_the_sizes_add_up_to_one(hypothesis):
 
 @every
 def test_sizes_and_direction_fit_the_shape(hypothesis):
-    sized = {"added", "proportional", "fading", "whole number", "two levels", "scatter"}
+    sized = {"added", "proportional", "fading", "whole number", "two levels", "each added", "scatter"}
     assert bool(hypothesis.bands) == (hypothesis.shape in sized)
     assert (hypothesis.direction == "") == (hypothesis.shape == "as expected")
 

@@ -24,9 +24,9 @@ from labmark.diagnose.bench_two_levels import groups_of
 from labmark.diagnose.bench_view import View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
-ANY_FAULT = 0.45
+ANY_FAULT = 0.55
 """A finding about a run is claimed where all the faults it could be are together at least this probable,"""
-ANY_FAULT_OF_STUDENT = 0.55
+ANY_FAULT_OF_STUDENT = 0.80
 """one about everything a student did, which rests on a comparison with others, where they are this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""
@@ -64,16 +64,23 @@ class Claim:
     """Mean that the likely titres would lead to, exactly [cm³]; None where nothing was misread, or no two agree."""
 
 
-def _gather(names: tuple[str, ...], table: tuple[Hypothesis, ...]) -> Floats:
-    """Return which hypotheses count towards which finding, (hypotheses, findings)."""
-    return np.array([[float(h.finding == name) for name in names] for h in table])
+def _gather(names: tuple[str, ...], table: tuple[Hypothesis, ...], *, back: bool = False) -> Floats:
+    """Return which hypotheses count towards which finding, (hypotheses, findings).
+
+    Titres cannot tell too much or too little sample from stopping late or early, and the claim carries the sum; in a
+    `back` titration more sample means a smaller titre.
+    """
+
+    def finding(h: Hypothesis) -> str | None:
+        if h.name not in OF_SAMPLE or not h.beside:
+            return h.finding
+        return "always-overshoots" if (h.direction == "+") != back else "always-short"
+
+    return np.array([[float(finding(h) == name) for name in names] for h in table])
 
 
-_OF_RUN, _OF_STUDENT = _gather(RUN_FINDINGS, RUN_HYPOTHESES), _gather(STUDENT_FINDINGS, STUDENT_HYPOTHESES)
-_ONLY_NAMED = np.array([not h.finding and bool(h.beside) for h in STUDENT_HYPOTHESES])
-"""Hypotheses about the student that are never claimed, and named beside what they look like."""
-# What looks like a weak titrant because it adds sample lowers the titre of a back titration: no weak titrant there.
-_OF_STUDENT_BACK = _OF_STUDENT * np.array([[h.name not in OF_SAMPLE] for h in STUDENT_HYPOTHESES])
+_OF_RUN = _gather(RUN_FINDINGS, RUN_HYPOTHESES)
+_OF_STUDENT, _OF_STUDENT_BACK = (_gather(STUDENT_FINDINGS, STUDENT_HYPOTHESES, back=back) for back in (False, True))
 
 
 _OF_WAY = _OF_RUN[OF_HYPOTHESIS].T
@@ -105,8 +112,7 @@ def _decide(found: Posterior, view: View, by_run: Floats, by_student: Floats) ->
     habit, lifted = found.student[:, HABIT], by_student.sum(axis=1)
     likeliest = (habit >= LIKELIEST) & (habit > by_student.max(axis=1))
     is_habit = likeliest & (habit + lifted >= ANY_FAULT_OF_STUDENT)
-    unclaimed = found.student @ _ONLY_NAMED
-    on_student, best_student = _claimed(by_student, habit + unclaimed, ANY_FAULT_OF_STUDENT)
+    on_student, best_student = _claimed(by_student, habit, ANY_FAULT_OF_STUDENT)
     on_run, best_run = _claimed(by_run, np.where(is_habit, lifted, 0.0)[:, None], ANY_FAULT)
     # A habit that is hardly likelier than not makes no run odd that is not odd beside the others.
     on_run &= is_habit[:, None] | (by_run.sum(axis=2) - habit[:, None] >= LIKELIEST)

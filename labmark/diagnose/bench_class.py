@@ -21,7 +21,7 @@ USUAL_REPEATABILITY, REPEATABILITY_COUNTS = 0.045, 6.0
 """Scatter of good runs [cm³], and how many runs that experience is worth (common practice, no source)."""
 USUAL_BETWEEN, BETWEEN_COUNTS = 0.005, 5.0
 """Relative spread between good students, and what that experience is worth in students (the same)."""
-STUDENT_COUNTS, RUN_COUNTS = 20.0, 70.0
+STUDENT_COUNTS, RUN_COUNTS = 15.0, 50.0
 """How many students, and how many runs, the rates of the table of hypotheses are worth beside those of the class."""
 USUAL_SHIFT = 0.004
 """A class lies off its reference by this fraction, as a standard deviation: all go a drop past the endpoint, say."""

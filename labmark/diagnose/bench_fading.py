@@ -33,21 +33,14 @@ def washed_out(view: View, tables: Tables, theta: Places, centre: Places) -> Flo
     0 where there are fewer than two, or where the first titre is hardly above the last or the class's level, `centre`.
     """
     number = np.where(view.accurate, np.cumsum(view.accurate, axis=1) - 1, -1)
-    first, last = (np.take_along_axis(view.titre, at, axis=1)[:, 0] for at in (_first(number), _last(number)))
+    ends = ((number == 0).argmax(axis=1), number.argmax(axis=1))
+    first, last = (np.take_along_axis(view.titre, at[:, None], axis=1)[:, 0] for at in ends)
     out = np.zeros(theta.shape)
     which = np.flatnonzero((number.max(axis=1, initial=-1) > 0) & (first - np.maximum(last, centre) >= LEAST_FALL))
     if which.size:
         some = view.rows(which)
         out[which] = _density(some, tables, theta[which], number[which], first[which])
     return out
-
-
-def _first(number: Places) -> Places:
-    return np.asarray(np.argmax(number == 0, axis=1)[:, None], dtype=np.int64)
-
-
-def _last(number: Places) -> Places:
-    return np.asarray(np.argmax(number, axis=1)[:, None], dtype=np.int64)
 
 
 def _density(view: View, tables: Tables, theta: Places, number: Places, first: Places) -> Floats:

@@ -42,16 +42,10 @@ def is_calm(view: View, centre: Floats) -> Flags:
     return np.asarray(enough & (high - low <= CALM_RANGE) & (away <= CALM_AWAY) & (view.interval < 2))
 
 
-def lie_close(view: View) -> Flags:
-    """Return which students have accurate runs so close together that no reading need be looked at by itself, (n,)."""
+def lie_apart(view: View, by: int = CALM_RANGE) -> Flags:
+    """Return which students have accurate runs further apart than this [STEP]: too far for concordant ones, (n,)."""
     low, high = _ends(view)
-    return np.asarray(high - low <= QUIET_RANGE)
-
-
-def lie_apart(view: View) -> Flags:
-    """Return which students have accurate runs too far apart to be called concordant at a glance, (n,)."""
-    low, high = _ends(view)
-    return np.asarray(high - low > CALM_RANGE)
+    return np.asarray(high - low > by)
 
 
 def _ends(view: View) -> tuple[Places, Places]:

@@ -18,7 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labmark.diagnose.bench_input import BenchSetting, Floats
-from labmark.diagnose.bench_model import LATTICE, STEP, evenly, normal
+from labmark.diagnose.bench_model import LATTICE, STEP, anywhere, evenly, normal
 from labmark.diagnose.hypotheses import PIPETTES, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
 TAIL_SHARE, TAIL_FACTOR = 0.04, 2.5
@@ -114,7 +114,7 @@ def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: 
     if hypothesis.shape == "ratio":
         return _ratio(theta, centre, spread, setting)
     if hypothesis.shape == "anywhere":
-        return np.full(theta.shape, 1 / setting.capacity)
+        return anywhere(theta - centre, setting.capacity)
     return _ordinary(theta, centre, spread)
 
 

@@ -34,6 +34,9 @@ FIRST, LATER, ROUGH = 0, 1, 2
 """Kinds of run: the first accurate one, a later one, the rough."""
 CARELESS_SHARE, CARELESS_FACTOR = 0.06, 2.0
 """A share of good runs that scatter more widely than the others, so that a run a little off is no fault at once."""
+NEAR_SHARE, NEAR = 0.5, 4.0
+"""Of what no row describes, so much lies within this of where it should [cm³], the rest anywhere on the burette: odd
+mishaps are more often small than large, and the further from every hypothesis, the likelier."""
 ROUGH_BANDS = (Band(0.55, -0.10, 1.20), Band(0.37, -0.50, 2.50), Band(0.08, -2.00, 6.00))
 """Where a rough titre lies against the student's level [cm³]: usually past the endpoint, and no fault."""
 ROUGH_RATE = {"misread-division": 0.01, "implausible-titre": 0.01}
@@ -65,6 +68,11 @@ def good_run(x: Floats, spread: float) -> Floats:
     return careful + CARELESS_SHARE * normal(x, CARELESS_FACTOR * spread)
 
 
+def anywhere(x: Floats, capacity: float) -> Floats:
+    """Return the density at distance x of what no row describes [1/cm³]."""
+    return np.asarray((1 - NEAR_SHARE) / capacity + np.where(np.abs(x) <= NEAR, NEAR_SHARE / (2 * NEAR), 0.0))
+
+
 def density(hypothesis: Hypothesis, x: Floats, spread: float, capacity: float) -> Floats:
     """Return the density of a run at distance x from its level under a hypothesis about the run [1/cm³].
 
@@ -78,7 +86,7 @@ def density(hypothesis: Hypothesis, x: Floats, spread: float, capacity: float) -
             sum(b.share * (good_run(x - b.low, spread) + good_run(x + b.low, spread)) / 2 for b in hypothesis.bands)
         )
     if hypothesis.shape == "anywhere":
-        return np.full_like(x, 1 / capacity)
+        return anywhere(x, capacity)
     return np.zeros_like(x)
 
 
@@ -100,6 +108,8 @@ class Tables:
     """good_rate × good plus all faults, (intervals, kinds, places)."""
     wet_rough: Floats
     """A rough done with a burette still wet with water, (intervals, places)."""
+    zeros: Floats
+    """A run whose initial reading was taken as zero, (intervals, places)."""
     scattered: Floats
     """A run of scattered work, (bands, intervals, places)."""
 
@@ -205,4 +215,6 @@ def make_tables(
     mix = good_rate[None, :, None] * np.stack([good, good, rough], axis=1) + faults
     scattered = np.array([table(normal, more=band.low) for band in BY_NAME["scattered work"].bands])
     wet_rough = table(_wet_rough, -np.inf, np.inf)
-    return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, scattered)
+    (band,) = BY_NAME["initial readings taken as zero"].bands
+    zeros = table(lambda x, spread: evenly(x, band.low, band.high, spread), band.low, band.high)
+    return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, zeros, scattered)

@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labmark.diagnose.bench_input import Floats
-from labmark.diagnose.bench_lattice import calm_levels, is_calm, lie_apart, lie_close, wide_levels
+from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, is_calm, lie_apart, wide_levels
 from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANTS
@@ -35,9 +35,11 @@ _NAMES = [h.name for h in STUDENT_HYPOTHESES]
 HABIT = _NAMES.index("reads the scale upside down")
 LEVEL_CHANGE = _NAMES.index("level-change")
 _SCATTERED = _NAMES.index("scattered work")
+ZEROS = _NAMES.index("initial readings taken as zero")
 FADING = _NAMES.index("titrant diluted, less from run to run")
 ORDINARY = _NAMES.index("ordinary work")
-PLAIN = np.array([i not in (HABIT, _SCATTERED, FADING, LEVEL_CHANGE) for i in range(len(_NAMES))])
+OF_ALL_RUNS = (HABIT, FADING, LEVEL_CHANGE, ZEROS, _SCATTERED)
+PLAIN = np.array([i not in OF_ALL_RUNS for i in range(len(_NAMES))])
 """Hypotheses about the student under which every run has the usual mixture about the level."""
 
 
@@ -69,12 +71,11 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     """Return weight × density of the runs at each level under each hypothesis about the student, (n, W, nodes)."""
     pairs = 1.0 if runs.copied is None else 1 + runs.copied.sum(axis=(0, 2))
     joint = priors * (runs.together(runs.mix) * pairs * weights)[:, None, :]
-    joint[:, HABIT] = priors[:, HABIT] * sum(runs.habits) * weights
-    joint[:, FADING] = priors[:, FADING] * runs.fading() * weights
-    joint[:, LEVEL_CHANGE] = priors[:, LEVEL_CHANGE] * runs.changed() * weights
     bands = STUDENT_HYPOTHESES[_SCATTERED].bands
     wide = sum(b.share * runs.together(runs.scattered(i)) for i, b in enumerate(bands))
-    joint[:, _SCATTERED] = priors[:, _SCATTERED] * wide * weights
+    of_all = (sum(runs.habits), runs.fading(), runs.changed(), runs.zeros(), wide)
+    for place, density in zip(OF_ALL_RUNS, of_all, strict=True):
+        joint[:, place] = priors[:, place] * density * weights
     return joint
 
 
@@ -83,7 +84,7 @@ def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
     fit = levels.fit
     calm, apart = is_calm(view, fit.centre(view.expected)), lie_apart(view)
     # Of runs that agree with one another and with the class, none was misread.
-    quiet = calm & lie_close(view)
+    quiet = calm & ~lie_apart(view, QUIET_RANGE)
     linked = is_linked(view) & ~calm
     parts = []
     for one in np.unique(kind := quiet * 8 + calm * 4 + (apart & ~calm) * 2 + linked):
@@ -122,12 +123,12 @@ def _weighed(steady: Posterior, shaky: Posterior) -> Posterior:
     """Return the posteriors of students who may be steady or shaky."""
     first, second = (1 - SHAKY_SHARE) * steady.evidence, SHAKY_SHARE * shaky.evidence
     share = second / np.maximum(first + second, 1e-300)
-    columns = []
-    for name in Posterior.__slots__:
-        one, other = getattr(steady, name), getattr(shaky, name)
+
+    def mixed(one: Floats, other: Floats) -> Floats:
         weight = share.reshape(-1, *[1] * (one.ndim - 1))
-        columns.append((1 - weight) * one + weight * other)
-    return Posterior(*columns)
+        return np.asarray((1 - weight) * one + weight * other)
+
+    return Posterior(*(mixed(getattr(steady, name), getattr(shaky, name)) for name in Posterior.__slots__))
 
 
 def _joined(parts: list[tuple[npt.NDArray[np.intp], Posterior]], n: int) -> Posterior:

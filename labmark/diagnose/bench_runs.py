@@ -34,17 +34,27 @@ COPIED = 0.4
 """Of misreadings, those of the final reading that are then copied as the next initial one, where burettes are not
 refilled; the others are misreadings of the initial one, or put right by looking again (common practice, no source)."""
 
+FINER = 20.0
+"""Swapped digits are so much likelier behind the one reading of a student that is finer than the interval kept to."""
+
 MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
 CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
 BY_READING = (CHAINED, *dict.fromkeys(OF_HYPOTHESIS.tolist()))
 """Hypotheses about the run that the readings themselves settle: they stand in no table."""
+IS_SWAPPED = np.array([RUN_HYPOTHESES[h].shape == "digits swapped" for h in OF_HYPOTHESIS])
 COPIED_WAYS = tuple(
     (VARIANTS.index(which + how), VARIANTS.index("final" + how))
     for how in ("", " from below")
     for which in ("final", "both")
 )
 """Ways to read a run upside down of which the next run copies the final reading, and the way of that reading alone."""
+
+
+def _finer(view: View) -> Flags:
+    """Return which run is the only one of its student with a reading between the intervals, (n, k)."""
+    finer = view.single & ((view.low % view.unit > 0) | (view.high % view.unit > 0))
+    return np.asarray(finer & (finer.sum(axis=1, keepdims=True) == 1) & (view.single.sum(axis=1, keepdims=True) > 2))
 
 
 class Runs:
@@ -77,7 +87,7 @@ class Runs:
         """Add what misreadings of one reading, or of all, would have stood for."""
         view, tables, links = self.view, self.tables, self.links
         self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
-        self.variant_shares = np.broadcast_to(VARIANT_SHARES, (*view.titre.shape, len(VARIANTS)))
+        self.variant_shares = VARIANT_SHARES * np.where(_finer(view)[..., None] & IS_SWAPPED, FINER, 1.0)
         if links is not None:
             self.variant_shares = self.variant_shares * links.ways
             self.misread = self._misread(links)
@@ -200,6 +210,13 @@ class Runs:
         """Return the density of runs of scattered work."""
         wide = self.tables.scattered[band].reshape(-1).take(self.good_place) + 0.01 / 50
         return np.asarray(np.where(self.view.accurate[..., None], wide, self.mix))
+
+    def zeros(self) -> Floats:
+        """Return the density of all runs, (n, nodes), where every initial reading may stand for another one."""
+        taken = self.tables.zeros.reshape(-1).take(self.good_place)
+        accurate = self.view.accurate
+        all_zero = (self.view.single & (self.view.low == 0) | ~accurate).all(axis=1)[:, None]
+        return np.asarray(all_zero * self.together(np.where(accurate[..., None], taken, self.mix)))
 
     def fault(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis about the run."""

@@ -6,7 +6,7 @@ far from θ as the bands of the table say, which is summed over: m titres that s
 
     p = u(mean − θ) m^(−1/2) (2π s²)^(−(m − 1)/2) exp(−Σ(titre − mean)² ÷ 2 s²)
 
-Two titres that agree make a group; one alone is a mishap. So it takes four accurate runs.
+Two titres that agree where the class does not lie make a group; one alone is a mishap. So it takes three accurate runs.
 """
 
 from __future__ import annotations
@@ -32,12 +32,12 @@ def two_levels(view: View, tables: Tables, theta: Places, good: Floats) -> Float
     number = np.where(view.accurate, np.cumsum(view.accurate, axis=1) - 1, -1)
     count = view.accurate.sum(axis=1)
     out = np.zeros(theta.shape)
-    for split in range(LEAST, int(count.max(initial=0)) - LEAST + 1):
+    for split in range(1, int(count.max(initial=0))):
         before, after = (number >= 0) & (number < split), number >= split
-        there = (count >= split + LEAST)[:, None]
         for near, moved in ((before, after), (after, before)):
-            out += np.where(there, _at(good, near) * _free(view, tables, theta, moved) / 2, 0.0)
-    return np.asarray(out / np.maximum(count - 2 * LEAST + 1, 1)[:, None])
+            there = ((moved.sum(axis=1) >= LEAST) & near.any(axis=1))[:, None]
+            out += np.where(there, _at(good, near) * _free(view, tables, theta, moved), 0.0)
+    return np.asarray(out / np.maximum(2 * count - 2 * LEAST, 1)[:, None])
 
 
 def _at(good: Floats, group: Flags) -> Floats:
@@ -66,4 +66,4 @@ def groups_of(titres: list[int]) -> int:
     def squares(group: list[int]) -> float:
         return float(np.var(group)) * len(group)
 
-    return min(range(LEAST, len(titres) - LEAST + 1), key=lambda at: squares(titres[:at]) + squares(titres[at:]))
+    return min(range(1, len(titres)), key=lambda at: squares(titres[:at]) + squares(titres[at:]))

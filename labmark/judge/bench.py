@@ -19,6 +19,7 @@ from labmark.findings import KINDS
 from labmark.formula import Curve, Formula
 from labmark.judge.alike import alike_findings
 from labmark.judge.bench_words import beside, message_of
+from labmark.judge.classwide import plain
 from labmark.judge.marks import limits_of
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
@@ -106,7 +107,7 @@ def bench_findings(
                 None if run is None else run.label,
                 round(float(claim.probability), 3),
                 tuple(cells),
-                plain_evidence(evidence),
+                plain(evidence),
             )
         )
     for place, alike in alike_findings(students):
@@ -155,14 +156,3 @@ def likely_titre(diagnosis: BenchDiagnosis, student: int, place: int, run: Run) 
     value = int(diagnosis.likely[student, place])
     shift = 0 if run.turned is None else (run.titre or 0) - round(run.turned * 1000)
     return shown(value + shift) if value >= 0 else None
-
-
-def plain_evidence(evidence: Any) -> Any:
-    """Return evidence with plain numbers and lists only."""
-    if isinstance(evidence, dict):
-        return {str(key): plain_evidence(value) for key, value in evidence.items()}
-    if isinstance(evidence, (list, tuple)):
-        return [plain_evidence(value) for value in evidence]
-    if isinstance(evidence, np.generic):
-        return evidence.item()
-    return evidence

@@ -148,12 +148,13 @@ def _groups(evidence: Mapping[str, Any], student: Student) -> str:
     groups = [[run for run in student.runs if run.label in labels] for labels in evidence["groups"]]
     named = [runs_listed(group) for group in groups]
     if student.agreement is not None:
-        return f"With their own numbers, {named[0]} agree with one another, and so do {named[1]}"
+        return f"With their own numbers, {named[0]} and {named[1]} do not agree"
     before, after = (Fraction(sum(run.titre or 0 for run in group), 1000 * len(group)) for group in groups)
     found = apart(after, before)
     way = "higher" if found.above else "lower"
     return (
-        f"{named[0].capitalize()} agree at {found.expected} cm³ and {named[1]} at {found.titre} cm³, "
+        f"{named[0].capitalize()} {'agree' if len(groups[0]) > 1 else 'is'} at {found.expected} cm³ and {named[1]} "
+        f"at {found.titre} cm³, "
         f"{found.volume} cm³ {way}"
     )
 

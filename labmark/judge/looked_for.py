@@ -84,6 +84,7 @@ _SIZES: dict[str, Callable[[tuple[Band, ...]], str]] = {
     "proportional": _proportional,
     "fading": _fading,
     "whole number": _whole,
+    "each added": lambda bands: f"each run by its own, {_added(bands)}",
     "scatter": _scatter,
     "mirrored": lambda _: "as the readings say: 24.70 written for 24.30",
     "digits swapped": lambda _: "as the readings say: 23.75 written for 27.35",
