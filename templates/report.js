@@ -17,6 +17,7 @@
   var back = document.getElementById("sheet-order");
   var buttons = all("[data-only]");
   var only = "all";
+  var narrow = window.matchMedia("(max-width: 48rem)");
 
   function say(name, words) {
     var text = tools.getAttribute("data-" + name);
@@ -24,7 +25,16 @@
     document.getElementById("said").textContent = text;
   }
 
+  // Columns keep their width while rows come and go: nothing jumps, and only those rows are laid out again.
+  function hold(widths) {
+    table.style.tableLayout = widths ? "fixed" : "";
+    heads.forEach(function (head, column) { head.style.width = widths ? widths[column] + "px" : ""; });
+  }
+
   function show() {
+    if (!table.style.tableLayout && !narrow.matches) {
+      hold(heads.map(function (head) { return head.getBoundingClientRect().width; }));
+    }
     var wanted = plain(find.value.trim());
     var shown = 0;
     rows.forEach(function (one) {
@@ -125,7 +135,6 @@
   }
 
   // On a narrow screen rows become cards: every cell then says which column it is of, and stays a cell to be read out.
-  var narrow = window.matchMedia("(max-width: 48rem)");
   function label() {
     all("main table:not(.labelled):not(.against)").forEach(function (one) {
       var words = list(one.tHead.rows[0].cells).map(function (head) { return head.textContent; });
@@ -144,6 +153,7 @@
 
   // Only a part that does scroll need be a stop for the tabulator key.
   function stops() {
+    hold(null);
     if (narrow.matches) { label(); }
     // Looked up before anything is changed, and not in what a large class leaves unrendered: that takes seconds.
     var parts = all(".scroll").filter(function (one) { return !one.closest(".large"); });
