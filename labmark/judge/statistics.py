@@ -189,10 +189,11 @@ def _by_reference(worked: Worked, practical: Practical, refs: References) -> lis
 def _screening(worked: Worked, refs: References, comparable: Floats) -> Iterator[Facts]:
     """Yield each test that can be made, with its n, statistic and critical value."""
     names = [student.name for student in worked.students]
+    single = screening.grubbs(comparable)  # for two, where this one finds nothing (ISO 5725-2:1994, 7.3.4)
+    sides = () if single is not None and single.beyond else ("upper", "lower")
     for found in (
-        screening.grubbs(comparable),
-        screening.grubbs_pair(comparable, side="upper"),
-        screening.grubbs_pair(comparable, side="lower"),
+        single,
+        *(screening.grubbs_pair(comparable, side=side) for side in sides),
         screening.dixon(comparable) if np.isfinite(comparable).sum() <= MOST_FOR_DIXON else None,
     ):
         if found is not None:
