@@ -102,6 +102,9 @@ TABLES = {
     "diagnose/hypotheses.toml": ("says", "beside", "tell", "check", "looks_like", "name"),
     "diagnose/slips.toml": ("cause", "phrase", "tell"),
     "practical/hazards.toml": ("name", "says"),
+    "lesson/solutions.toml": ("name", "note"),
+    "lesson/indicators.toml": ("name",),
+    "lesson/acids.toml": ("name",),
 }
 SKIPPED_CALLS = (
     "Problem",
@@ -375,7 +378,10 @@ def messages() -> dict[str, tuple[list[str], bool]]:
             if bare and not where.startswith(("tests", "templates")):
                 continue
             places, sure = found.get(each, ([], False))
-            found[each] = ([*places, where] if where not in places else places, sure or (people and is_prose(each)))
+            found[each] = (
+                [*places, where] if where not in places else places,
+                sure or (people and (is_prose(each) or where.endswith((".typ", "together", ".toml")))),
+            )
     return found
 
 

@@ -24,7 +24,9 @@ class Recorder(Language):
     """A language without a word: all that it is asked for is left."""
 
     def __call__(self, text: str, typed: Typed | None = None) -> str:
-        if typed is not None and text not in typed.texts and "“" not in text:
+        if typed is not None and text in typed.texts:
+            return text
+        if typed is not None and "“" not in text:
             for begin, end in reversed([*typed.spans(text)]):
                 text = f"{text[:begin]}“{text[begin:end]}”{text[end:]}"
             typed = None
@@ -62,6 +64,47 @@ def report_texts(tree: Any) -> None:
     from labmark.outputs.report import report
 
     report(upheld(tree), Chart(b"", b"", ""))
+
+
+def lesson_texts(practical: Any) -> None:
+    """Ask for every text of the technician's card, the page for the bench and the blank class sheet."""
+    from labmark.lesson import pages
+    from labmark.lesson.columns import columns_of
+    from labmark.lesson.laid_out import laid_out
+    from labmark.lesson.prepare import prepared
+    from labmark.lesson.roll import Roll
+
+    made, kept = prepared(practical, 28), pages.pdf
+    pages.pdf = lambda _template, data, say: say.all(data) and b""  # type: ignore[assignment]
+    try:
+        pages.card(made)
+        pages.results_sheet(made)
+    finally:
+        pages.pdf = kept
+    typed = practical.file.model_dump()
+    names = {name for text in forms.names_in(typed) for name in (text, text[:1].lower() + text[1:])}
+    say = forms.Forms(language="xx", names=frozenset(names))
+    for each in laid_out(Roll((), (), (), ()), columns_of(practical, 2)):
+        for text in (each.heading, each.what, *((each.rule.error, *each.rule.choices) if each.rule else ())):
+            say(text)
+
+
+def record_lessons() -> None:
+    """Record what stands on the pages before the lesson, for every practical that ships."""
+    from labmark.places import languages, practicals_folder
+    from labmark.practical import look
+    from labmark.practical.load import practical_from_toml
+
+    left = SEEN.setdefault("lesson", {})
+    recorder = Recorder([], left=left)
+    kept = forms.language, look.languages
+    forms.language, look.languages = (lambda _name: recorder), (lambda: (*languages(), "xx"))  # type: ignore[assignment]
+    try:
+        for path in sorted(practicals_folder().glob("*.toml")):
+            text = path.read_text(encoding="utf-8")
+            lesson_texts(practical_from_toml(f'{text}\n[sheet]\nlanguage = "xx"\n', path.name))
+    finally:
+        forms.language, look.languages = kept
 
 
 RECORDED: dict[str, Callable[[Any], None]] = {"sheet": sheet_texts, "workbook": workbook_texts, "report": report_texts}

@@ -103,7 +103,7 @@ UNSAID = {"the closest {what}: no {at_least} agree"}
 """Messages of which a language may leave something out, as it is said beside it."""
 
 
-@pytest.mark.parametrize("kind", ["sheet", "workbook", "report"])
+@pytest.mark.parametrize("kind", ["sheet", "workbook", "lesson", "report"])
 @pytest.mark.parametrize("name", SHIPPED)
 def test_every_sentence_that_classes_are_told_can_be_said(name, kind):
     asked = Language(language(name).messages, language(name).plural)

@@ -83,7 +83,7 @@ def _solution(each: Tree) -> dict[str, Any]:
     strength = f"{significant(each['concentration'], 4)} mol/dm³" if each["concentration"] is not None else ""
     total = f"{each['total_cm3']} cm³" if each["total_cm3"] else ""
     return {
-        "name": each["name"],
+        "called": each["name"],
         "role": "in excess" if each["role"] == "excess" else each["role"],
         "strength": strength,
         "each": f"{each['per_student_cm3']} cm³" if each["per_student_cm3"] else "",
@@ -173,7 +173,8 @@ def results_sheet(prepared: Prepared) -> bytes:
     own = columns[: columns.index(of_runs[0])]
     claims = columns[columns.index(of_runs[-1]) + 1 :]
     look, typed = practical.file.sheet.model_dump(), practical.file.model_dump()
-    forms = Forms.of(look, texts_in(typed), names_in(typed))
+    headings = {name for each in practical.own.values() for name in (each.column, each.minus) if name}
+    forms = Forms.of(look, texts_in(typed), {*names_in(typed), *headings, *(name.lower() for name in headings)})
     return pdf(
         "results-sheet",
         {
