@@ -119,7 +119,7 @@ class Language:
 
     def __call__(self, text: str, typed: Typed | None = None) -> str:
         """Return an English text in this language; what was typed stays, and what there is no message for."""
-        if typed is not None and (text in typed.texts or text.removesuffix(".") in typed.texts):
+        if not WORD.search(text) or (typed and (text in typed.texts or text.removesuffix(".") in typed.texts)):
             return text
         return "\n".join(
             " ".join(self._sentence(each, typed) for each in SENTENCE.split(line)) for line in text.split("\n")
