@@ -9,6 +9,7 @@ import pytest
 
 from labmark.problems import InputError
 from labmark.read.headers import understand
+from labmark.read.own_headings import result_of_run
 from labmark.records import ClassSheet
 from tests.test_read_workbook import class_of
 
@@ -404,3 +405,10 @@ def test_the_name_of_a_run_does_not_reach_the_mean_and_result_beyond_it(tmp_path
     assert [str(result) for result in sheet.students["result"]] == ["0.0976", "0.0972"]
     assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
     assert list(sheet.runs["ticked"][1:3]) == [True, True]
+
+
+@pytest.mark.parametrize("word", ["Run", "Trial", "Essai", "Ensayo", "Durchgang"])
+def test_a_result_of_one_run_may_be_headed_with_any_word_for_a_run(word):
+    header = result_of_run(f"{word} 1 result")
+    assert header is not None
+    assert (header.field, header.number) == ("result", 1)

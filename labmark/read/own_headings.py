@@ -114,7 +114,7 @@ def result_of_run(text: str) -> Header | None:
     header = understand(text)
     if "result" not in header.tags or header.tags & {"initial", "final", "titre", "used"}:
         return None
-    if not header.kind and "mean" not in header.tags:
+    if not header.kind and not header.tags & {"mean", "trial"}:
         return None
     return replace(header, field="result", unit=header_unit(text))
 
