@@ -171,6 +171,7 @@ class Language:
         cores = _cores(text)
         # A message of little more than "of" or "and" is for what is left when the rest has been told apart.
         ways = (
+            *((self._exact.get, core) for core in cores),
             *((self._strong, core) for core in cores),
             (self._in_parts, cores[-1]),
             *((self._weak, core) for core in cores),
@@ -183,7 +184,7 @@ class Language:
         return None
 
     def _strong(self, text: str) -> str | None:
-        return self._exact[text] if text in self._exact else self._message(text, self._patterns)
+        return self._message(text, self._patterns)
 
     def _weak(self, text: str) -> str | None:
         return self._message(text, self._weak_patterns)
