@@ -64,7 +64,7 @@ def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: st
         "ticks": axis.ticks(5 if name else 8),
         "others": _bars([axis.place(result) for result in results if not axis.side(result)]),
         "reference": axis.pointer(value, words)
-        | {"from": axis.place(value - 2 * doubt), "to": axis.place(value + 2 * doubt)},
+        | {"from": axis.place(value - 2 * doubt), "to": axis.place(value + 2 * doubt), "of_class": from_class},
         "alt": f"Strip of the {len(results)} results of the class{f' for {name}' if name else ''}, without names, "
         f"with the {words} {unit}.",
         "key": "Thin lines: the results of the class, without names, longer where several are equal. "
