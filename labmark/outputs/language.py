@@ -171,7 +171,7 @@ class Language:
         cores = _cores(text)
         # A message of little more than "of" or "and" is for what is left when the rest has been told apart.
         ways = (
-            *((self._exact.get, core) for core in cores),
+            *((self._whole, core) for core in cores),
             *((self._strong, core) for core in cores),
             (self._in_parts, cores[-1]),
             *((self._weak, core) for core in cores),
@@ -182,6 +182,9 @@ class Language:
                 at = text.index(core)
                 return text[:at] + said + "".join(self.labels.get(mark, mark) for mark in text[at + len(core) :])
         return None
+
+    def _whole(self, text: str) -> str | None:
+        return self._exact.get(text)
 
     def _strong(self, text: str) -> str | None:
         return self._message(text, self._patterns)
