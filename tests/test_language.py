@@ -19,6 +19,7 @@ from labmark.outputs.forms import Forms, forms_of, words_of
 from labmark.outputs.language import HOLE, Language, Typed, language
 from labmark.outputs.report import report
 from labmark.outputs.sheet_data import class_data, student_data
+from labmark.outputs.titre_line import titre_line
 from labmark.pipeline import judged_tree, mark_class, read, tree_of
 from labmark.places import language_file, languages, practicals_folder
 from tests.catalogue import TEMPLATE, corpus
@@ -262,3 +263,22 @@ def _decide(page: Any, row: int, cells: dict[str, Any]) -> None:
     heads = {str(cell.value): cell.column for cell in page[1]}
     for heading, value in cells.items():
         page.cell(row, heads[heading]).value = value
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_a_longer_word_for_the_rough_is_given_room_on_the_line(name):
+    runs = [
+        {"label": label, "titre": titre, "used": label in "13", "kind": kind}
+        for label, titre, kind in (
+            ("Rough", 23.50, "rough"),
+            ("1", 23.15, "accurate"),
+            ("2", 23.55, "accurate"),
+            ("3", 23.15, "accurate"),
+        )
+    ]
+    practical = {"concordance": {"within": 0.10, "at_least": 2}, "sheet": {"language": name}}
+    student = {"runs": runs, "mean_titre": 23.15, "result": None, "expected_titre": None, "concordant": True}
+    line = titre_line(student, practical)
+    assert line is not None
+    levels = {mark["label"]: mark["level"] for mark in line["marks"]}
+    assert levels["Rough"] != levels["2"]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
+from labmark.outputs.language import language
 from labmark.outputs.number_line import Axis, levels, window
 from labmark.outputs.numbers import fixed, volume
 
@@ -36,7 +37,7 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
     axis = window(used or [_middle(rest)], rest, smallest=0.5, widest=4.0)
     return {
         "ticks": axis.ticks(),
-        "marks": _titre_marks(runs, axis, 2.8 if large else 1.7),
+        "marks": _titre_marks(runs, axis, 2.8 if large else 1.7, _spoken(practical)),
         "span": {"from": axis.place(min(used)), "to": axis.place(max(used))} if used else None,
         "span_label": _span_label(student, practical) if used else "",
         "expected": None if expected is None else axis.pointer(expected, volume(student["expected_titre"])),
@@ -44,7 +45,13 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
     }
 
 
-def _titre_marks(runs: Sequence[Tree], axis: Axis, letter: float) -> list[Data]:
+def _spoken(practical: Tree) -> Callable[[str], str]:
+    """Return what puts a label into the language of the class: its room is reckoned with the words that are drawn."""
+    name = (practical.get("sheet") or {}).get("language", "en")
+    return str if name == "en" else language(name)
+
+
+def _titre_marks(runs: Sequence[Tree], axis: Axis, letter: float, spoken: Callable[[str], str]) -> list[Data]:
     """Return the marks on the line, equal titres of one use as one mark, on levels that do not overlap.
 
     letter   width of one on a label [mm]
@@ -52,18 +59,20 @@ def _titre_marks(runs: Sequence[Tree], axis: Axis, letter: float) -> list[Data]:
     together: dict[tuple[float, str], list[str]] = {}
     for run in runs:
         together.setdefault((float(run["titre"]), use_of(run)), []).append(run["label"])
-    marks = [_titre_mark(titre, use, labels, axis, letter) for (titre, use), labels in together.items()]
+    marks = [_titre_mark(titre, use, labels, axis, letter, spoken) for (titre, use), labels in together.items()]
     marks.sort(key=lambda mark: (mark["from"], mark["x"], mark["label"]))
     for mark, level in zip(marks, levels([(mark["from"], mark["to"]) for mark in marks]), strict=True):
         mark["level"] = level
     return marks
 
 
-def _titre_mark(titre: float, use: str, labels: Sequence[str], axis: Axis, letter: float) -> Data:
+def _titre_mark(
+    titre: float, use: str, labels: Sequence[str], axis: Axis, letter: float, spoken: Callable[[str], str]
+) -> Data:
     """Return one mark: its place, its label to the right (near the right edge to the left), and the room it takes."""
     side, x = axis.side(titre), axis.place(titre)
     label = ", ".join(labels) + (f" ({titre:.2f})" if side else "")
-    bare, reach = 3.0 / LINE_WIDTH, (3.0 + letter * len(label)) / LINE_WIDTH
+    bare, reach = 3.0 / LINE_WIDTH, (3.0 + letter * len(spoken(label))) / LINE_WIDTH
     flip = x > 0.5 and x + reach > 1
     start, end = (x - reach, x + bare) if flip else (x - bare, x + reach)
     return {"x": x, "use": use, "label": label, "side": side, "flip": flip, "from": start, "to": end}
