@@ -122,7 +122,7 @@ def _waits(students: list[Tree]) -> str:
         return "no mark waits for it"
     if waiting == sum(bool(one["marks"]) for one in students):
         return "their accuracy marks wait" if len(students) > 1 else "the accuracy mark waits"
-    return f"{numbers.count(waiting, 'accuracy mark waits', 'accuracy marks wait')}"
+    return numbers.count(waiting, "accuracy mark waits", "accuracy marks wait")
 
 
 def members_of(found: Tree, tree: Tree) -> list[Tree]:

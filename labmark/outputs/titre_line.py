@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from labmark.outputs.language import language
+from labmark.outputs.forms import Forms
 from labmark.outputs.number_line import Axis, levels, window
 from labmark.outputs.numbers import fixed, volume
 
@@ -34,21 +34,17 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
     used = [float(run["titre"]) for run in runs if run["used"]]
     expected = None if student.get("expected_titre") is None else float(student["expected_titre"])
     rest = [float(run["titre"]) for run in runs] + ([] if expected is None else [expected])
+    # Room for a label is reckoned with the words that are drawn.
+    spoken = Forms(language=(practical.get("sheet") or {}).get("language", "en")).words
     axis = window(used or [_middle(rest)], rest, smallest=0.5, widest=4.0)
     return {
         "ticks": axis.ticks(),
-        "marks": _titre_marks(runs, axis, 2.8 if large else 1.7, _spoken(practical)),
+        "marks": _titre_marks(runs, axis, 2.8 if large else 1.7, spoken),
         "span": {"from": axis.place(min(used)), "to": axis.place(max(used))} if used else None,
         "span_label": _span_label(student, practical) if used else "",
         "expected": None if expected is None else axis.pointer(expected, volume(student["expected_titre"])),
         "alt": _line_alt(runs, student, practical),
     }
-
-
-def _spoken(practical: Tree) -> Callable[[str], str]:
-    """Return what puts a label into the language of the class: its room is reckoned with the words that are drawn."""
-    name = (practical.get("sheet") or {}).get("language", "en")
-    return str if name == "en" else language(name)
 
 
 def _titre_marks(runs: Sequence[Tree], axis: Axis, letter: float, spoken: Callable[[str], str]) -> list[Data]:

@@ -106,7 +106,7 @@ def _is_difference(table: Table, column: Column) -> bool:
 
 
 def _check_readings(table: Table) -> None:
-    """Raise InputError where a third reading stands beside the first and the second, which are then no run's two."""
+    """Raise InputError where there is a third reading: the first two need not be a run's initial and final then."""
     third = next((column for column in table.columns if _THIRD.fullmatch(_bare(column.header))), None)
     if third is not None and table.of("initial", "final"):
         what = "first, second and third reading may be titres, or readings of runs"
