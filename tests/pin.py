@@ -9,27 +9,41 @@ Numbers that agree to nine figures are the same; keys that are only added are le
 from __future__ import annotations
 
 import json
+import random
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import accumulate
 from math import isclose
 from pathlib import Path
 from typing import Any
 
+from labmark.judge.several import series_of
+from labmark.judge.stages import judge
 from labmark.outputs.data import results_text
 from labmark.outputs.table import marks_csv
 from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
+from labmark.practical import practical_from_toml
+from labmark.tree import record_tree
 from tests.classes import scattered, tree_of
 from tests.samples import bench, classes, files
 from tests.samples.plans import PLANS
+from tests.several_classes import LYE, WELL, class_of, endpoints, student
+from tests.test_several import titration
+from tests.test_several_planted import figures, lye, planted, well
 
 SEEDS = (bench.SEED, 5, 6, 7)
 SAME = 1e-9
+SLIPS = ("", "whole", "other", "from the start", "thousand", "mass", "no mass")
+"""What goes wrong in the working of several titres, by the makers of these classes; some make no slip of one."""
+WRONG_BY = (1, 1, 1000, 1 / 1000, 2, 0.5, 1.1, 1)
+"""What the students of a class multiply their results by."""
 
 
 def trees() -> Iterator[tuple[str, Any]]:
-    """Yield (name, record tree): each sample class by several seeds, then a class for each practical that ships."""
+    """Yield (name, record tree): each sample class by several seeds, then a class for each practical that ships, and
+    classes with several titres in which every slip of theirs is planted."""
     for seed in SEEDS:
         classes.SEED = files.SEED = seed
         for plan in PLANS:
@@ -37,9 +51,46 @@ def trees() -> Iterator[tuple[str, Any]]:
     for path in sorted(practicals_folder().glob("*.toml")):
         text = path.read_text(encoding="utf-8")
         if "[[endpoints]]" in text or "[[titrations]]" in text:
-            continue  # no one titre scatters about a centre there
-        centre = float(tree_of(scattered(3), text=text)["class"]["expected_titre"])
-        yield path.stem, tree_of(scattered(8, centre), text=text)
+            yield path.stem, _several_titres(text)
+        else:
+            centre = float(tree_of(scattered(3), text=text)["class"]["expected_titre"])
+            yield path.stem, tree_of(scattered(8, centre), text=text)
+    for name, text, make in (("lye", LYE, lye), ("well", WELL, well)):
+        for slip in SLIPS:
+            yield f"{name}-{slip.replace(' ', '-') or 'right'}", _tree(planted(make, SEEDS, slip), text)
+
+
+def _tree(students: Sequence[Any], text: str) -> Any:
+    return record_tree(judge(class_of(*students), practical_from_toml(text)), [None] * len(students))
+
+
+def _several_titres(text: str) -> Any:
+    """Return the tree of a class whose titres scatter about the expected ones; one student a slip in the results."""
+    made = practical_from_toml(text)
+    expected = _tree([student("none", [])], text)["practical"]["derived"]["expected_titres"]
+    centres = {name: float(titre) for name, titre in expected.items()}
+    endpoints_of_a_run = series_of(made.parts[0]).endpoints
+    rng = random.Random(1)
+    runs = [[*_runs(centres, endpoints_of_a_run, rng)] for _ in WRONG_BY]
+    bare = _tree([student(f"S{place}", each) for place, each in enumerate(runs)], text)
+    students = []
+    for place, (own, each, wrong) in enumerate(zip(bare["students"], runs, WRONG_BY, strict=True)):
+        means = {name: f"{float(mean):.2f}" for name, mean in own["mean_titres"].items()}
+        results = {name: figures(one["value"] * wrong) for name, one in own["results"].items()}
+        students.append(student(f"S{place}", each, means, results))
+    return _tree(students, text)
+
+
+def _runs(centres: Mapping[str, float], endpoints_of_a_run: bool, rng: random.Random) -> Iterator[dict[str, Any]]:
+    """Yield the rows of three runs with titres near their centres [cm³], to the nearest 0.05 cm³."""
+    for label in ("1", "2", "3"):
+        titres = [round(centre * 20 + rng.gauss(0, 1.5)) / 20 for centre in centres.values()]
+        if endpoints_of_a_run:
+            readings = [0.0, *accumulate(titres)]
+            yield from endpoints(label, " ".join(f"{each:.2f}" for each in readings), tuple(centres))
+        else:
+            for name, titre in zip(centres, titres, strict=True):
+                yield titration(name, label, f"0.00 {titre:.2f}")
 
 
 def _sample(plan: Any, seed: int) -> Iterator[tuple[str, Any]]:

@@ -73,11 +73,16 @@ def named(one):
     return {each.finding for each in one.findings if each.level != "note"} - {"same-readings"}
 
 
-def judged(text: str, make, seeds, slip: str = ""):
+def planted(make, seeds, slip: str = ""):
+    """Return a student for each seed."""
     students = [make(random.Random(f"{slip} {seed}"), slip) for seed in seeds]
     for number, (row, _) in enumerate(students):
         row["student"] = f"S{number}"
-    return judge(class_of(*students), practical_from_toml(text)).students
+    return students
+
+
+def judged(text: str, make, seeds, slip: str = ""):
+    return judge(class_of(*planted(make, seeds, slip)), practical_from_toml(text)).students
 
 
 WORKING = {"calculation", "figures", "mean", "titres", "selection", "table", "recording", "concordance"}
