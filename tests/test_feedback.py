@@ -10,7 +10,7 @@ import pytest
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import TICKED_TOO
-from labmark.findings import KINDS
+from labmark.findings import KINDS, OF_THE_CLASS
 from labmark.judge.advice import advice_on, listed, next_time
 from labmark.judge.feedback import attention, is_told, words_for
 from labmark.judge.stages import judge
@@ -137,7 +137,7 @@ def test_advice_about_the_bench_comes_from_the_table_of_hypotheses(judged):
 
 def test_every_finding_that_a_student_sees_has_advice():
     for code, kind in KINDS.items():
-        if kind.scope != "class" and kind.level != "note" and not kind.private:
+        if kind not in OF_THE_CLASS and kind.level != "note" and not kind.private:
             assert advice_on(code)
 
 
