@@ -1,8 +1,8 @@
 """The students' sheets: an accessible PDF page for each, and all of them in one file for printing.
 
 The data of the whole class goes to Typst once, as JSON; each document is then one line that names the pages it holds.
-`feedback.pdf` comes last, when it is known how tightly each page is set. What a student typed is only ever data, never
-markup.
+`feedback.pdf` comes last and is bound from the single sheets; where two slips share a page they are laid out once more.
+What a student typed is only ever data, never markup.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict
 from typing import Any
 
+from labmark.outputs.bound import bound
 from labmark.outputs.each import results_of
 from labmark.outputs.fit import DENSITIES, LARGE, SLIPS, first_density, first_of_size
 from labmark.outputs.forms import forms_of
@@ -43,8 +44,9 @@ def sheet_files(
     `progress` is called with how many are done. `jobs` threads share the work; the bytes do not depend on it.
     """
     book = _Book(tree)
-    yield from zip(book.paths, book.singles(jobs, progress), strict=True)
-    yield "feedback.pdf", book.whole()
+    singles = book.singles(jobs, progress)
+    yield from zip(book.paths, singles, strict=True)
+    yield "feedback.pdf", bound(book.cover(), book.shared() if book.group["slips"] else singles)
 
 
 def sheet_warnings(tree: Tree) -> list[str]:
@@ -118,9 +120,21 @@ class _Book:
         """Return the first density with the text size of the fullest sheet."""
         return first_of_size(self.steps, min((self.steps[place].size for place in self.densities), default=18.0))
 
-    def whole(self) -> bytes:
-        """Return all sheets as one PDF, as they were laid out singly."""
-        return self._compile(_call("book", list(enumerate(self.densities))))
+    def cover(self) -> bytes:
+        """Return a PDF with the title and the language of the class, and nothing on its page."""
+        return self._compile("cover()")
+
+    def shared(self) -> Iterator[bytes]:
+        """Yield the pages as they are printed where two slips go on one, set as they were singly."""
+        last = len(self.steps) - 1
+        papers: list[list[Page]] = []
+        for page in enumerate(self.densities):
+            # Who needs the last density needs a whole page.
+            if papers and len(papers[-1]) == 1 and last not in (papers[-1][0][1], page[1]):
+                papers[-1].append(page)
+            else:
+                papers.append([page])
+        return (self._compile(_call("paper", pages)) for pages in papers)
 
     def _single(self, place: int) -> bytes:
         """Return one sheet as a PDF of one page, set more tightly than was guessed where it must be.
@@ -136,7 +150,7 @@ class _Book:
     def _compile(self, call: str) -> bytes:
         if not hasattr(self._own, "compiler"):
             self._own.compiler = self._compiler()
-        line = f'#import "sheet.typ": book, single\n#{call}\n'
+        line = f'#import "sheet.typ": cover, paper, single\n#{call}\n'
         pdf: bytes = self._own.compiler.compile(input=line.encode(), format="pdf", pdf_standards=[STANDARD])
         return DATA_CELL.sub(_row_headers, pdf)
 
