@@ -51,7 +51,6 @@ EXACT_FACTOR = 1 / sqrt(INSIDE + 1.5**2 * (1 - INSIDE) - 3.0 * exp(-(1.5**2) / 2
 )
 def test_algorithm_a_reaches_the_fixed_point(data, mean, sd):
     estimate = algorithm_a(data)
-    assert estimate.converged
     assert estimate.mean == pytest.approx(mean, abs=1e-6)
     assert estimate.sd == pytest.approx(sd, abs=1e-6)
 
@@ -124,7 +123,6 @@ titre_lists = st.lists(st.integers(2000, 3000).map(lambda hundredths: hundredths
 @given(titre_lists)
 def test_one_more_step_changes_nothing(titres):
     estimate = algorithm_a(titres)
-    assert estimate.converged
     pulled = np.clip(titres, estimate.mean - 1.5 * estimate.sd, estimate.mean + 1.5 * estimate.sd)
     assert pulled.mean() == pytest.approx(estimate.mean, abs=1e-8)
     assert 1.134 * pulled.std(ddof=1) == pytest.approx(estimate.sd, abs=1e-8)
@@ -148,7 +146,6 @@ def test_the_order_of_students_does_not_matter(titres, random):
 def test_however_far_out_one_student_is_the_centre_hardly_moves():
     rest = [24.30, 24.35, 24.40, 24.30, 24.45, 24.35, 24.40]
     assert algorithm_a([*rest, 250.0]).mean == pytest.approx(algorithm_a([*rest, 26.0]).mean, abs=1e-9)
-    assert algorithm_a([*rest, 250.0]).pulled_in == 1
 
 
 def test_a_single_student_has_a_centre_and_no_spread():
@@ -166,7 +163,7 @@ def test_two_students_have_their_mean_and_1134_times_their_sd():
 
 def test_no_student_at_all_gives_nothing():
     estimate = algorithm_a([])
-    assert (estimate.n, estimate.converged) == (0, True)
+    assert estimate.n == 0
     assert isnan(estimate.mean)
     assert isnan(estimate.standard_uncertainty)
     assert isnan(median([]))
@@ -175,13 +172,13 @@ def test_no_student_at_all_gives_nothing():
 
 def test_students_who_all_agree_have_no_spread():
     estimate = algorithm_a([24.35] * 6)
-    assert (estimate.mean, estimate.sd, estimate.pulled_in) == (24.35, 0.0, 0)
+    assert (estimate.mean, estimate.sd) == (24.35, 0.0)
 
 
 def test_more_than_half_alike_still_have_the_spread_of_the_others():
     # The median absolute deviation is 0; an iteration started there could never leave it.
     estimate = algorithm_a([24.35, 24.35, 24.35, 24.35, 24.20, 24.50, 24.55])
-    assert (estimate.made, estimate.start) == (0.0, "sd")
+    assert estimate.made == 0.0
     assert 24.35 < estimate.mean < 24.40
     assert 0.05 < estimate.sd < 0.20
 
@@ -189,14 +186,12 @@ def test_more_than_half_alike_still_have_the_spread_of_the_others():
 def test_all_alike_but_one_is_all_alike():
     estimate = algorithm_a([24.35, 24.35, 24.35, 24.35, 26.00])
     assert (estimate.mean, estimate.sd) == (24.35, 0.0)
-    assert estimate.converged
 
 
-def test_an_iteration_that_is_cut_short_says_so():
+def test_an_iteration_that_is_cut_short_has_come_so_far():
     with mock.patch.object(robust, "MOST_ITERATIONS", 4):
         estimate = algorithm_a(CREOSOTE)
     # The fourth iterate (20.4119, 1.0388), which the help of the R package metRology finds close to the standard's.
-    assert (estimate.converged, estimate.iterations) == (False, 4)
     assert (estimate.mean, estimate.sd) == (pytest.approx(20.411869, abs=1e-6), pytest.approx(1.038801, abs=1e-6))
 
 

@@ -38,7 +38,7 @@ TOLERANCE = 1e-12
 """Stop when neither x* nor s* moves by more than this share of s*."""
 
 MOST_ITERATIONS = 5000
-"""A stop for data on which the iteration creeps; `converged` says whether it was needed."""
+"""A stop for data on which the iteration creeps."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,17 +51,10 @@ class RobustEstimate:
     """s*; NaN for fewer than two values, 0 where (nearly) all are equal."""
     n: int
     """How many values (missing ones are left out)."""
-    iterations: int
-    """Steps to the fixed point."""
-    converged: bool
     median: float
     """Where the iteration starts."""
     made: float
     """Median absolute deviation × 1.483; NaN for fewer than two values."""
-    pulled_in: int
-    """How many values lie further than 1.5 s* from x* and count as if they lay there."""
-    start: str
-    """Spread that the iteration starts from: "MADe", or "sd" where more than half of the values are equal."""
 
     @property
     def standard_uncertainty(self) -> float:
@@ -97,48 +90,34 @@ def algorithm_a(values: ArrayLike) -> RobustEstimate:
     there = _there(values)
     if there.size < 2:
         only = float(there[0]) if there.size else nan
-        return RobustEstimate(only, nan, there.size, 0, True, only, nan, 0, "MADe")
-    fit = _iterate(there)
-    far = int(np.count_nonzero(np.abs(there - fit.mean) > CLIP * fit.sd))
-    return RobustEstimate(
-        fit.mean, fit.sd, there.size, fit.iterations, fit.converged, median(there), made(there), far, fit.start
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class _Fit:
-    mean: float
-    sd: float
-    iterations: int
-    converged: bool
-    start: str
-
-
-def _iterate(values: FloatArray) -> _Fit:
-    """Run Algorithm A until nothing moves."""
-    middle = median(values)
+        return RobustEstimate(only, nan, there.size, only, nan)
+    middle = median(there)
     # All steps are taken on distances from the median: subtracting a large common part first keeps the last digits.
-    away = values - middle
-    wide, start = _start(away)
+    centre, spread = _iterate(there - middle)
+    return RobustEstimate(middle + centre, spread, there.size, middle, made(there))
+
+
+def _iterate(away: FloatArray) -> tuple[float, float]:
+    """Run Algorithm A until nothing moves; return centre and spread."""
+    wide = _start(away)
     centre, spread = 0.0, wide
-    for step in range(1, MOST_ITERATIONS + 1):
+    for _ in range(MOST_ITERATIONS):
         new_centre, new_spread = _step(away, centre, spread)
         # A spread that keeps shrinking goes to nothing: all but a few values are equal.
         if new_spread <= TOLERANCE * wide:
-            return _Fit(middle, 0.0, step, True, start)
+            return 0.0, 0.0
         moved = max(abs(new_centre - centre), abs(new_spread - spread))
         centre, spread = new_centre, new_spread
         if moved <= TOLERANCE * spread:
-            return _Fit(middle + centre, spread, step, True, start)
-    return _Fit(middle + centre, spread, MOST_ITERATIONS, False, start)
+            break
+    return centre, spread
 
 
-def _start(away: FloatArray) -> tuple[float, str]:
-    """Return the spread to start from, and its name: the standard deviation for want of a MADe."""
+def _start(away: FloatArray) -> float:
+    """Return the spread to start from: the standard deviation for want of a MADe."""
     scale, classical = MAD_FACTOR * median(np.abs(away)), _sd(away)
     # Rounding leaves 1e-17 where there should be nothing: a MADe of nothing beside the sd is nothing.
-    none = scale <= 1e-9 * classical and classical > 0
-    return (classical, "sd") if none else (scale, "MADe")
+    return classical if scale <= 1e-9 * classical else scale
 
 
 def _step(away: FloatArray, centre: float, spread: float) -> tuple[float, float]:
