@@ -47,6 +47,11 @@ def significant(value: Fraction, figures: int) -> Decimal:
     return round_fraction(value, figures - 2 - power) if _magnitude(rounded) > power else rounded
 
 
+def asked_decimals(value: Fraction, figures: int) -> int:
+    """Return the decimals (negative for tens and more) that show a value to so many significant figures."""
+    return _decimals(significant(value, figures))
+
+
 def _magnitude(value: Decimal) -> int:
     return value.adjusted() if value else 0
 

@@ -7,9 +7,12 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 
-from labmark.diagnose.working import Calculation as Sum
+from labmark.diagnose.working import result_slips
+from labmark.diagnose.working_calculation import Calculation as Sum
 from labmark.diagnose.working_calculation import figures_text
 from labmark.diagnose.working_edits import skip
+from labmark.diagnose.working_right import own_reading
+from labmark.diagnose.working_slips import TOO_FEW, Slip
 from labmark.formula import Formula, Input
 from labmark.judge.working_figures import WATERS, alternatives
 from labmark.practical.back import Back
@@ -147,3 +150,11 @@ def decimal(value: Fraction | None) -> Decimal | None:
 def Calculation(*figures: object, **more: object) -> Sum:
     """Return the sum of these `Figures`."""
     return Figures(*figures, **more).sum
+
+
+def slips_behind(calc, *, mean, claimed, decimals, other_means=(), **more):
+    """Return the slips behind a written result, as the judge has them: of a right one it asks for figures alone."""
+    right = own_reading(calc, (mean, *other_means), claimed, decimals) if mean > 0 else None
+    if right is not None:
+        return [Slip("rounding", TOO_FEW, "figures", f"{claimed} has too few figures.")] if right.short else []
+    return result_slips(calc, mean=mean, claimed=claimed, decimals=decimals, other_means=other_means, **more)

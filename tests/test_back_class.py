@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
-from labmark.diagnose.working import result_slips
 from labmark.judge.bench import _setting
 from labmark.judge.uncertainty import Behind, budgets, school_percents
 from labmark.judge.working_figures import calculation
 from labmark.practical.equation import molar_mass_uncertainty
 from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
+from tests.calculations import slips_behind
 from tests.classes import scattered, titres, tree_of
 from tests.practicals import ACID, AMMONIA, CHALK, EGGSHELLS, back, practical
 
@@ -116,7 +116,7 @@ SLIPS = [
 @pytest.mark.slow
 @pytest.mark.parametrize(("text", "written", "finding"), SLIPS)
 def test_a_slip_in_a_back_titration_is_named(text, written, finding):
-    found = result_slips(
+    found = slips_behind(
         calculation(practical(text)),
         mean=Fraction(22),
         claimed=Decimal(written),
@@ -127,7 +127,7 @@ def test_a_slip_in_a_back_titration_is_named(text, written, finding):
 
 
 def test_the_message_of_a_forgotten_difference_shows_the_sum():
-    (slip,) = result_slips(calculation(practical(AMMONIA)), mean=Fraction(22), claimed=Decimal("18.7"), decimals=1)
+    (slip,) = slips_behind(calculation(practical(AMMONIA)), mean=Fraction(22), claimed=Decimal("18.7"), decimals=1)
     assert slip.message.startswith(
         "Using what was left over instead of what was used up gives 0.0500 × 22.00 × 2 ÷ 25.00 × 250.00 ÷ 20.00 × 17.031"
     )
@@ -138,7 +138,7 @@ def test_the_message_of_a_forgotten_difference_shows_the_sum():
     [("93.4", 1), ("93.41", 2), ("93", 0), ("93.3", 1)],  # 93.3 with 100 g/mol, as in school tables
 )
 def test_right_results_are_no_slips(written, decimals):
-    found = result_slips(
+    found = slips_behind(
         calculation(practical(EGGSHELLS)), mean=Fraction(22), claimed=Decimal(written), decimals=decimals
     )
     assert {slip.finding for slip in found} <= {"rounding"}
@@ -148,10 +148,10 @@ def test_a_sum_by_volumes_or_by_the_portion_alone_is_as_right():
     # 0.0500 × 23.47 = 1.1735 mmol, 2.347 mmol of acid. By volumes of 0.108 mol/dm³: 2.347 ÷ 0.108 = 21.73, rounded to
     # 21.7; 50.0 − 21.7 = 28.3 cm³, 3.0564 mmol; ÷ 25.0 × 12.5 × 17.031 = 26.03. Unrounded: 26.00.
     calc = calculation(practical(AMMONIA, ("concentration = 0.100\n", "concentration = 0.108\n")))
-    assert result_slips(calc, mean=Fraction("23.47"), claimed=Decimal("26.03"), decimals=2) == []
+    assert slips_behind(calc, mean=Fraction("23.47"), claimed=Decimal("26.03"), decimals=2) == []
     # Shells in 200 cm³, 22.0 cm³: in the portion 6.25 − 2.20 = 4.05 mmol; × 8 = 32.4; ÷ 2 × 100.1 ÷ 1500 = 108.1.
     calc = calculation(practical(EGGSHELLS, ("made_up_to = 250.0", "made_up_to = 200.0")))
-    assert result_slips(calc, mean=Fraction(22), claimed=Decimal("108.1"), decimals=1) == []
+    assert slips_behind(calc, mean=Fraction(22), claimed=Decimal("108.1"), decimals=1) == []
 
 
 # --- uncertainty ---

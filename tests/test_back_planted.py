@@ -11,8 +11,10 @@ from itertools import permutations
 
 import pytest
 
-from labmark.diagnose.working import Calculation, Slip, result_slips
+from labmark.diagnose.working_calculation import Calculation
+from labmark.diagnose.working_slips import Slip
 from labmark.judge.working_figures import calculation
+from tests.calculations import slips_behind
 from tests.practicals import AMMONIA, EGGSHELLS, practical
 
 SHELLS, CLEANER = (calculation(practical(text)) for text in (EGGSHELLS, AMMONIA))
@@ -49,7 +51,7 @@ def slips(calc: Calculation, titre: Fraction, value: Fraction) -> list[Slip]:
     written = Decimal(Context(prec=3, rounding=ROUND_HALF_UP).create_decimal(Decimal(float(value))))
     titres = {"Rough": titre + Fraction("0.45"), "1": titre}
     places = max(0, -int(written.as_tuple().exponent))
-    return result_slips(calc, mean=titre, claimed=written, decimals=places, titres=titres)
+    return slips_behind(calc, mean=titre, claimed=written, decimals=places, titres=titres)
 
 
 @pytest.mark.parametrize("case", CASES)

@@ -6,7 +6,7 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labmark.diagnose.working import own_result
+from labmark.diagnose.working_sums import own_result
 from labmark.figures import significant
 from labmark.judge.working_figures import calculation
 from labmark.practical.kinds import formula_of

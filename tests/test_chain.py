@@ -5,13 +5,13 @@ from fractions import Fraction
 
 import pytest
 
-from labmark.diagnose.working import result_slips
 from labmark.figures import significant
 from labmark.judge.working_figures import calculation
 from labmark.practical import practical_from_rows
 from labmark.practical.equation import EquationError, parse_chain
 from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
+from tests.calculations import slips_behind
 from tests.classes import titres, tree_of
 from tests.practicals import practical
 
@@ -134,7 +134,7 @@ def test_a_practical_sheet_repeats_the_row_of_the_equation():
 )
 def test_slips_in_a_chain_are_named_and_a_right_result_is_none(written, finding):
     text = BLEACH.split("dilution")[0].replace("0.09892", "0.1000") + '[result]\nof = "ClO^-"\n'
-    found = result_slips(
+    found = slips_behind(
         calculation(practical(text)),
         mean=Fraction(20),
         claimed=Decimal(written),

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working import own_result
+from labmark.diagnose.working_sums import own_result
 from labmark.figures import significant
 from labmark.judge.working_figures import calculation
 from labmark.places import practicals_folder

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working import own_mean, own_reading
+from labmark.diagnose.working_means import own_mean
+from labmark.diagnose.working_right import own_reading
 from labmark.diagnose.working_sets import mean_is_right
 from labmark.figures import figures_right
 from labmark.judge.working import judged_result

@@ -19,7 +19,7 @@ from labmark.cohort import run as cohort_run
 from labmark.cohort.find import classes_of
 from labmark.cohort.task import Task, forget
 from labmark.cohort.work import outcomes
-from labmark.diagnose.working_results import search_of
+from labmark.diagnose.working import search_of
 from labmark.outputs.folder import MANIFEST
 from labmark.pipeline import judged_tree
 from tests.decided import CLASS, PRACTICAL, cell_of

@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 
 from labmark.diagnose.plain import Setting, plain_findings
-from labmark.diagnose.working import own_mean
+from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked
 from labmark.judge.marks import Case, marks
 from labmark.judge.working import judged_result, working_findings

@@ -17,7 +17,7 @@ from functools import cache
 
 import pytest
 
-from labmark.diagnose.working import own_mean
+from labmark.diagnose.working_means import own_mean
 from labmark.judge.working import judged_result, working_findings
 from labmark.judge.working_figures import calculation
 from labmark.places import practicals_folder

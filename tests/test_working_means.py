@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working import Slip, mean_slips, own_mean
+from labmark.diagnose.working_means import mean_slips, own_mean
+from labmark.diagnose.working_slips import Slip
 from labmark.facts import Student
 from labmark.volumes import both_roundings
 from labmark.words import told

@@ -7,12 +7,12 @@ from fractions import Fraction as F
 
 import pytest
 
-from labmark.diagnose.working import Slip, result_slips
-from labmark.diagnose.working_digits import is_last_figure_out
 from labmark.diagnose.working_shown import printed_sum, value_text
+from labmark.diagnose.working_slips import Slip
 from labmark.diagnose.working_sums import steps
+from labmark.diagnose.working_titres import is_last_figure_out
 from labmark.words import told
-from tests.calculations import Calculation
+from tests.calculations import Calculation, slips_behind
 
 ALKALI = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, known="H2SO4", unknown="NaOH",
                      unit="mol/dm³")  # fmt: skip
@@ -33,7 +33,7 @@ PEROXIDE = Calculation("percent mass by volume", F("0.02"), F(25), coefficient_k
 def slips(calc: Calculation, mean: str, written: str, **titres: str) -> list[Slip]:
     places = len(written.partition(".")[2])
     own = {label.removeprefix("run"): F(value) for label, value in titres.items()}
-    return result_slips(calc, mean=F(mean), claimed=D(written), decimals=places, titres=own)
+    return slips_behind(calc, mean=F(mean), claimed=D(written), decimals=places, titres=own)
 
 
 def causes(found: list[Slip]) -> list[tuple[str, str]]:

@@ -7,9 +7,9 @@ from fractions import Fraction as F
 import pytest
 
 from labmark.diagnose import working
-from labmark.diagnose.working import Slip, result_slips
+from labmark.diagnose.working_slips import Slip
 from labmark.words import told
-from tests.calculations import Calculation, Excess
+from tests.calculations import Calculation, Excess, slips_behind
 
 ALKALI = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, known="H2SO4", unknown="NaOH")
 DILUTED = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, dilution=(F(10), F(250)))
@@ -29,7 +29,7 @@ MEAN = F("24.35")
 
 
 def slips(calc: Calculation, claimed: str, decimals: int | None, mean: F = MEAN) -> list[Slip]:
-    return result_slips(calc, mean=mean, claimed=D(claimed), decimals=decimals, titres=TITRES)
+    return slips_behind(calc, mean=mean, claimed=D(claimed), decimals=decimals, titres=TITRES)
 
 
 @pytest.mark.parametrize(
@@ -61,7 +61,7 @@ def test_each_slip_is_found_and_named(calc: Calculation, claimed: str, decimals:
 
 
 def test_a_back_titration_whose_difference_was_forgotten_is_named() -> None:
-    found = result_slips(CHALK, mean=F("32.12"), claimed=D("321"), decimals=0)
+    found = slips_behind(CHALK, mean=F("32.12"), claimed=D("321"), decimals=0)
     assert [(slip.finding, slip.cause) for slip in found] == [
         ("difference-forgotten", "difference not taken in the back titration")
     ]

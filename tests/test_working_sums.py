@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working_results import result_slips
 from labmark.diagnose.working_routes import end, routes, to_decimal
 from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
 from labmark.diagnose.working_ways import changes
@@ -17,7 +16,7 @@ from labmark.judge.working_figures import calculation
 from labmark.places import practicals_folder
 from labmark.volumes import round_fraction
 from tests.any_practical import titrations
-from tests.calculations import Calculation, Excess
+from tests.calculations import Calculation, Excess, slips_behind
 from tests.practicals import DRAIN_CLEANER as PRACTICAL
 from tests.practicals import EGGSHELLS, practical
 from tests.test_chain import BLEACH
@@ -195,7 +194,7 @@ def test_what_comes_before_a_power_and_what_comes_of_it_may_each_go_wrong(causes
 )
 def test_a_slip_in_a_solubility_product_is_named(written: str, cause: str) -> None:
     places = len(written.partition(".")[2])
-    first, *_ = result_slips(LIME, mean=F("20.80"), claimed=Decimal(written), decimals=places)
+    first, *_ = slips_behind(LIME, mean=F("20.80"), claimed=Decimal(written), decimals=places)
     assert first.cause == cause
 
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working import titre_slip
+from labmark.diagnose.working_titres import titre_slip
 
 
 def kind(initial: float, final: float, written: float) -> str | None:

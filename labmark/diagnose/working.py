@@ -12,42 +12,317 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 - `working_calculation`: the practical's formula and the ways of doing the sum
 - `working_edits`, `slips.toml`: slips as edits of the formula
 - `working_sums`: the sum as a chain of steps, the right way and every other
-- `working_ways`, `working_tabled`: the table of slips, and what each gives at one volume
-- `working_orders`, `working_routes`: the orders of the sum, and the values that rounding on the way can lead to
-- `working_rounding`, `working_follows`, `working_right`: when a written value is right
-- `working_claim`, `working_fits`, `working_early`, `working_volumes`: what may lie behind a result
-- `working_search`, `working_results`: the search, and what is named
+- `working_ways`: the table of slips, and what each gives at one volume
+- `working_routes`: the orders of the sum, and the values that rounding on the way can lead to
+- `working_right`: when a written value is right
+- `working_fits`: what may lie behind a result
+- here: the search, and what is named
 - `working_shown`: sums in print
 - `working_sets`, `working_means`: when a mean is right, and the search behind one that is not
-- `working_titres`: the slip behind a titre
-- `working_digits`: slips of the pen
+- `working_titres`: the slip behind a titre, and slips of the pen
 - `working_slips`: what is handed on, and its odds
 """
 
 from __future__ import annotations
 
-from decimal import Decimal
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from decimal import Decimal, DivisionByZero, InvalidOperation
 from fractions import Fraction
+from functools import cached_property, lru_cache
 
-from labmark.diagnose.working_calculation import Calculation
-from labmark.diagnose.working_means import mean_slips, own_mean
-from labmark.diagnose.working_results import result_is_right, result_slips
-from labmark.diagnose.working_right import own_reading
-from labmark.diagnose.working_slips import Slip
-from labmark.diagnose.working_sums import own_result
-from labmark.diagnose.working_titres import TitreSlip, titre_slip
+from labmark.diagnose.working_calculation import Calculation, fair_calculations
+from labmark.diagnose.working_fits import (
+    Claim,
+    Volume,
+    early_fits,
+    exact_fits,
+    last_figure_fits,
+    may_give,
+    pen_fits,
+    right_decimals,
+    right_sum,
+    rounded_fits,
+    unlike,
+    volume_fit,
+    volume_pairs,
+    volumes_instead,
+)
+from labmark.diagnose.working_right import readings_of
+from labmark.diagnose.working_shown import value_text
+from labmark.diagnose.working_slips import (
+    TOO_FEW,
+    UNEXPLAINED,
+    WORTH_BESIDE,
+    WORTH_NAMING,
+    Fit,
+    Slip,
+    is_usurped,
+    merged,
+    said,
+    shown_working,
+    weigh,
+)
+from labmark.diagnose.working_titres import TRANSPOSED, digit_slip
+from labmark.diagnose.working_ways import OTHER, USUAL, Tabled, tabled
+from labmark.volumes import round_fraction
 
-__all__ = [
-    "Calculation",
-    "Decimal",
-    "Fraction",
-    "Slip",
-    "TitreSlip",
-    "mean_slips",
-    "own_mean",
-    "own_reading",
-    "own_result",
-    "result_is_right",
-    "result_slips",
-    "titre_slip",
-]
+MOST_SEARCHED = 2
+"""With so many molar masses and means the longer searches are made, the standard one first."""
+
+
+def is_whole(fit: Fit) -> bool:
+    """Return whether a fit is a single slip of the sum itself, so that no two together need be looked for."""
+    return fit.single and fit.causes != (TRANSPOSED,)
+
+
+@dataclass(frozen=True)
+class Found:
+    """What was found, and among how many sums."""
+
+    fits: list[Fit]
+    singles_by_accident: float
+    """accidental hits expected of the single slips"""
+    all_by_accident: float
+    """accidental hits expected of single slips and pairs"""
+    tried: int
+
+
+@dataclass(frozen=True, eq=False)
+class Search:
+    """What a written result may have come from."""
+
+    claim: Claim
+    known: dict[tuple[Tabled, bool], list[Fit]] = field(default_factory=dict)
+
+    @property
+    def calcs(self) -> tuple[Calculation, ...]:
+        """The practical with each fair molar mass."""
+        return fair_calculations(self.claim.calc)
+
+    @cached_property
+    def own(self) -> tuple[Tabled, ...]:
+        """The practical as it is, at every mean."""
+        return tuple(tabled(self.claim.calc, mean) for mean in self.claim.means)
+
+    @cached_property
+    def straight(self) -> list[Fit]:
+        """The fits of straight sums, and of a last figure out."""
+        found = [fit for case in self.own for fit in last_figure_fits(self.claim, case)]
+        found += (fit for case in self.own for fit in pen_fits(self.claim, case))
+        return [*found, *(fit for case in self.claim.cases for fit in exact_fits(self.claim, case))]
+
+    @cached_property
+    def early(self) -> list[Fit]:
+        """The fits of values rounded too early."""
+        return [fit for case in self.own for fit in early_fits(self.claim, case)]
+
+    @cached_property
+    def is_settled(self) -> bool:
+        """Whether a straight sum with one named slip fits, so that nothing else is looked for."""
+        return any(fit.single and OTHER not in fit.findings for fit in self.straight)
+
+    @cached_property
+    def is_single(self) -> bool:
+        """Whether a single slip fits without another volume, so that two together are not looked for."""
+        return any(is_whole(fit) for fit in (*self.straight, *self.early))
+
+    def rounded(self, case: Tabled, *, pairs: bool) -> list[Fit]:
+        """Return the fits with values rounded on the way."""
+        key = case, pairs
+        if key not in self.known:
+            self.known[key] = [*rounded_fits(self.claim, case, pairs=pairs)]
+        return self.known[key]
+
+    def worth_a_look(self, volumes: Sequence[Volume]) -> tuple[Volume, ...]:
+        """Return the volumes that might give the written value."""
+        single = self.is_settled or self.is_single
+        return tuple(
+            one for one in volumes if any(may_give(self.claim, calc, one, singly=single) for calc in self.calcs)
+        )
+
+    def tried(self, volumes: int) -> int:
+        """Return how many sums are tried, with so many other volumes."""
+        return sum(len(case.rows.candidates) + volumes * (1 + case.rows.singles) for case in self.claim.cases)
+
+    def found(self, volumes: Sequence[Volume], number: int) -> Found:
+        """Return every fit; `volumes` are those worth a look of `number`."""
+        first = self.claim.cases[0]
+        chances = (self.claim.hits(first.single_sizes), self.claim.hits(first.all_sizes))
+        return Found([*self._fits(volumes)], *chances, self.tried(number))
+
+    def _fits(self, volumes: Sequence[Volume]) -> list[Fit]:
+        fits = [*self.straight]
+        if not self.is_settled:
+            fits += self.early
+        fits += (fit for calc in self.calcs for one in volumes for fit in volume_fit(self.claim, calc, one))
+        if not any(is_whole(fit) for fit in fits):
+            fits += self._searched(volumes, bool(fits))
+        return fits
+
+    def _searched(self, volumes: Sequence[Volume], found: bool) -> Iterator[Fit]:
+        """Yield the fits with another volume and a slip, and those with values rounded on the way.
+
+        `found`: pairs fit already, so pairs with roundings besides are not looked for.
+        """
+        claim, cases = self.claim, self.claim.cases[:MOST_SEARCHED]
+        for case in cases:
+            for one in volumes:
+                pairs = [*volume_pairs(claim, case.calc, one), *volume_fit(claim, case.calc, one, rounded=True)]
+                found = found or bool(pairs)
+                yield from pairs
+            rounded = self.rounded(case, pairs=False)
+            found = found or bool(rounded)
+            yield from rounded
+        if not found:
+            for case in cases:
+                yield from self.rounded(case, pairs=True)
+
+
+MOST_LISTED = 5
+"""So many causes that fit too are listed, the likeliest first."""
+
+
+def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[Fit]]:
+    """Return the fits worth naming with their probabilities, and the others, the likeliest first."""
+    together = merged(fits)
+    usurped = sorted((fit for fit in together if is_usurped(fit, together)), key=lambda fit: -fit.rate)
+    ranked = weigh([fit for fit in together if fit not in usurped], claim.by_accident)
+    worth = worth_naming(ranked)
+    kept = {fit.findings for fit, _ in worth}
+    return worth, [*(fit for fit, _ in ranked if fit.findings not in kept), *usurped]
+
+
+def worth_naming(ranked: list[tuple[Fit, float]]) -> list[tuple[Fit, float]]:
+    """Return the fits to name; a single slip leaves no room for pairs.
+
+    None where it is likelier than not that the cause is none of those worth naming.
+    """
+    worth = [(fit, odds) for fit, odds in ranked if odds >= WORTH_NAMING or is_plain(fit)]
+    if sum(odds for _, odds in worth) < 0.5:
+        return []
+    if any(fit.single for fit, _ in worth):
+        worth = [(fit, odds) for fit, odds in worth if fit.single]
+    else:
+        first = worth[0][0].findings
+        worth = [
+            (fit, odds)
+            for fit, odds in worth
+            if fit.findings == first or (odds >= WORTH_BESIDE and (OTHER in first or OTHER not in fit.findings))
+        ]
+    # A rounding is named only where it explains the value no worse than the rest.
+    best = max(odds for _, odds in worth)
+    worth = [(fit, odds) for fit, odds in worth if fit.findings != ("rounding",) or odds >= best]
+    if any(OTHER not in fit.findings for fit, _ in worth):
+        worth = [(fit, odds) for fit, odds in worth if OTHER not in fit.findings or odds >= WORTH_BESIDE]
+    return worth
+
+
+def is_plain(fit: Fit) -> bool:
+    """Return whether a fit is a usual single slip of its own kind that gives the very digits: always named."""
+    return fit.single and not fit.loose and fit.rate >= USUAL and fit.findings[0] not in {OTHER, "rounding"}
+
+
+def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Found) -> list[Slip]:
+    """Return a slip for each finding of the likeliest fit; the other fits would exclude it, and are listed with it."""
+    (first, odds), *rest = worth
+    fit = replace(first, working=shown_working(first), work=None)
+    also = tuple(dict.fromkeys((*fit.others, *(one.cause for one, _ in rest), *causes_of(others))))[:MOST_LISTED]
+    found: dict[str, Slip] = {}
+    for finding, cause in zip(fit.findings, fit.causes, strict=True):
+        found.setdefault(finding, slip_of(fit, finding, cause, odds, among, also))
+    return list(found.values())
+
+
+def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Found, also: tuple[str, ...]) -> Slip:
+    """Return the slip of one finding of a fit."""
+    chance = among.singles_by_accident if fit.single else among.all_by_accident
+    return Slip(
+        finding,
+        cause,
+        "figures" if cause == TOO_FEW else "calculation",
+        said(fit, chance),
+        fit.working,
+        fit.value,
+        tuple(dict.fromkeys(other for other in fit.findings if other != finding)),
+        tuple(one for one in fit.causes if one != TOO_FEW),
+        among.tried,
+        chance,
+        odds,
+        also,
+        bool(fit.message),
+    )
+
+
+def causes_of(fits: list[Fit]) -> tuple[str, ...]:
+    """Return the causes of the likeliest of these fits in words."""
+    return tuple(dict.fromkeys(fit.cause for fit in fits))[:MOST_LISTED]
+
+
+def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
+    """Return the slip that no sum explains, with what the student's own figures give."""
+    mean = claim.means[0]
+    exact = tabled(claim.calc, mean).right
+    value = exact or Fraction(0)
+    decimals = max(0, claim.written[-1].decimals)
+    shown = value_text(claim.value, decimals)
+    pen = digit_slip(round_fraction(value, right_decimals(claim, value)), round_fraction(claim.value, decimals))
+    ending = f"it may be a slip of the pen: {pen}" if pen else "no usual slip gives that value"
+    return Slip(
+        "result-slip",
+        pen or UNEXPLAINED,
+        "calculation",
+        unlike(claim, mean, shown, ending),
+        right_sum(claim, mean),
+        exact,
+        candidates_tried=among.tried,
+        chance=among.all_by_accident,
+        also=causes_of(others),
+        says_right=True,
+    )
+
+
+def result_slips(
+    calc: Calculation,
+    *,
+    mean: Fraction,
+    claimed: Decimal,
+    decimals: int | None,
+    titres: Mapping[str, Fraction] | None = None,
+    rough: Collection[str] = ("Rough",),
+    other_means: tuple[Fraction, ...] = (),
+    from_start: Fraction | None = None,
+) -> list[Slip]:
+    """Return the slips that explain a written result that is wrong: `own_reading` has found none.
+
+    `mean` [cm³] is what the student's result should rest on, `other_means` further ones that it may fairly rest on
+    (the unrounded mean behind a rounded one). `claimed` is the written result and `decimals` the places written, None
+    where that cannot be known. `titres` are the own titres [cm³] by label; `rough` says which labels are roughs. Only
+    the likeliest explanation is returned: one slip, or those that go together. A value that no sum explains is one
+    `result-slip`. Nothing can be said (an empty list) where the mean is not positive.
+
+    Raises ValueError where the figures of the practical divide by zero.
+    """
+    if mean <= 0 or not claimed.is_finite():
+        return []
+    means = tuple(dict.fromkeys((mean, *(other for other in other_means if other > 0))))
+    search = search_of(calc, means, claimed, decimals)
+    volumes = volumes_instead(titres or {}, rough, means, from_start)
+    try:
+        return [*slips_behind(search, search.worth_a_look(volumes), len(volumes))]
+    except (DivisionByZero, InvalidOperation) as problem:
+        raise ValueError(f"the figures of the practical allow no result: {problem}") from problem
+
+
+@lru_cache(maxsize=1 << 13)
+def search_of(calc: Calculation, means: tuple[Fraction, ...], claimed: Decimal, decimals: int | None) -> Search:
+    """Return the search behind a written result; in a large cohort many students write the same from the same mean."""
+    return Search(Claim(calc, means, tuple(readings_of(calc, claimed, decimals))))
+
+
+@lru_cache(maxsize=1 << 13)
+def slips_behind(search: Search, volumes: tuple[Volume, ...], number: int) -> tuple[Slip, ...]:
+    """Return the slips that a search finds, with the volumes worth a look of `number` that were thought of."""
+    found = search.found(volumes, number)
+    worth, others = named(found.fits, search.claim)
+    return tuple(slips_of(worth, others, found)) if worth else (unexplained(search.claim, others, found),)

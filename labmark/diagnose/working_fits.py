@@ -1,27 +1,195 @@
-"""Every slip that gives a written result: each way of doing the sum, other volumes, roundings, on own figures."""
+"""Every slip that gives a written result: each way of doing the sum, other volumes, roundings, on own figures.
+
+The volumes are those that a student may have taken instead of the mean: the rough, one run, the mean of all.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from bisect import bisect_left, bisect_right
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import partial
+from functools import cached_property, lru_cache, partial
+from math import log
+from typing import NamedTuple
 
-from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, decimal_text, plain, volume_text
-from labmark.diagnose.working_claim import Claim, right_sum, right_text
-from labmark.diagnose.working_digits import TRANSPOSED, is_last_figure_out, is_transposed
-from labmark.diagnose.working_early import Early
-from labmark.diagnose.working_follows import follows_rounded, roundings
-from labmark.diagnose.working_rounding import Digits, equals, first_reading
-from labmark.diagnose.working_shown import shown_sum, unit_of, with_unit
-from labmark.diagnose.working_slips import BY_ROUNDING, BY_ZEROS, TOO_FEW, Fit
+from labmark.diagnose.working_calculation import (
+    RIGHT,
+    Calculation,
+    Way,
+    decimal_text,
+    fair_calculations,
+    plain,
+    volume_text,
+)
+from labmark.diagnose.working_right import Digits, equals, first_reading, follows_rounded, roundings
+from labmark.diagnose.working_routes import Early
+from labmark.diagnose.working_sets import average
+from labmark.diagnose.working_shown import printed_sum, shown_sum, unit_of, value_text, with_unit
+from labmark.diagnose.working_slips import BY_ROUNDING, BY_ZEROS, FROM_START, TOO_FEW, UNEXPLAINED_RATE, Fit
 from labmark.diagnose.working_sums import steps
-from labmark.diagnose.working_tabled import Tabled, tabled
-from labmark.diagnose.working_volumes import Volume
-from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, goes_with_another, phrase
-from labmark.figures import magnitude, significant
+from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_transposed
+from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Tabled, goes_with_another, phrase, tabled
+from labmark.figures import asked_decimals, magnitude, significant
 from labmark.volumes import round_fraction
 from labmark.words import YOU_WROTE
+
+ROUGH_RATE = 0.12
+ROUGH_MEAN_RATE = 0.06
+RUN_RATE = 0.02
+ALL_RATE = 0.04
+MEAN_ROUNDED_RATE = 0.03
+START_RATE = 0.20
+
+
+class Volume(NamedTuple):
+    """A volume taken instead of the student's mean."""
+
+    cm3: Fraction
+    finding: str
+    cause: str
+    phrase: str
+    rate: float
+
+
+def volumes_instead(
+    titres: Mapping[str, Fraction],
+    rough: Collection[str],
+    means: Collection[Fraction],
+    from_start: Fraction | None = None,
+) -> list[Volume]:
+    """Return the volumes that may have been taken, the likeliest first; of equal ones the likeliest stands for all.
+
+    titres   own titres [cm³] by label
+    rough    which of the labels are roughs
+    means    own means [cm³]: taking one of these is no slip
+    from_start   mean of the readings at a later endpoint, counted from the initial one [cm³]
+    """
+    likeliest: dict[tuple[int, int], Volume] = {}
+    start = [] if from_start is None else [Volume(from_start, "difference-forgotten", *_FROM_START, START_RATE)]
+    for one in sorted((*start, *_volumes(titres, rough), *_rounded(means)), key=lambda one: -one.rate):
+        likeliest.setdefault(one.cm3.as_integer_ratio(), one)
+    own = {mean.as_integer_ratio() for mean in means}
+    return [one for ratio, one in likeliest.items() if ratio[0] > 0 and ratio not in own]
+
+
+_FROM_START = (
+    FROM_START,
+    "counting the titre from the initial reading, and not from the endpoint before,",
+)
+
+
+def _volumes(titres: Mapping[str, Fraction], rough: Collection[str]) -> Iterator[Volume]:
+    for label, cm3 in titres.items():
+        if label in rough:
+            yield Volume(cm3, "rough-in-result", "the rough titre used", "using the rough titre", ROUGH_RATE)
+        else:
+            words = f"using the titre of run {label} alone"
+            yield Volume(cm3, "result-slip", "one titre used instead of the mean", words, RUN_RATE)
+    runs = [cm3 for label, cm3 in titres.items() if label not in rough]
+    if len(titres) > len(runs) >= 1:
+        words = "using the mean of all titres, the rough included,"
+        every = average(titres.values())
+        yield Volume(every, "rough-in-result", "a mean with the rough used", words, ROUGH_MEAN_RATE)
+    if len(runs) > 1:
+        words = "using the mean of all accurate titres"
+        yield Volume(average(runs), "result-slip", "the mean of all titres used", words, ALL_RATE)
+
+
+def _rounded(means: Collection[Fraction]) -> Iterator[Volume]:
+    """Yield the mean rounded to a tenth or to a whole cm³ before going on."""
+    mean = next(iter(means), Fraction(0))
+    for decimals in (1, 0):
+        rounded = round_fraction(mean, decimals)
+        words = f"rounding the mean titre to {rounded:f} cm³ before going on"
+        yield Volume(Fraction(rounded), "rounding", "rounded too early", words, MEAN_ROUNDED_RATE)
+
+
+DECADES = log(100)
+"""A value without a cause may lie anywhere within a factor of ten either way (natural logarithm)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Claim:
+    """A written result with the means that it may rest on."""
+
+    calc: Calculation
+    means: tuple[Fraction, ...]
+    """own means [cm³], the likeliest first"""
+    written: tuple[Digits, ...]
+
+    @cached_property
+    def value(self) -> Fraction:
+        """The written value."""
+        return self.written[-1 if self.written[-1].decimals >= 0 else 0].value
+
+    @cached_property
+    def width(self) -> Fraction:
+        """The last digit that can be seen, as a value."""
+        decimals = min(reading.decimals for reading in self.written if reading.decimals >= 0)
+        return Fraction(1, 10**decimals)
+
+    @cached_property
+    def coarsest(self) -> Fraction:
+        """The last digit of the widest reading, as a value."""
+        return max(Fraction(10) ** -reading.decimals for reading in self.written)
+
+    @cached_property
+    def full(self) -> tuple[Digits, ...]:
+        """The readings with as many figures as asked."""
+        return tuple(reading for reading in self.written if not reading.short)
+
+    @cached_property
+    def cases(self) -> tuple[Tabled, ...]:
+        """The sum with every fair molar mass, at every mean."""
+        return tuple(tabled(calc, mean) for calc in fair_calculations(self.calc) for mean in self.means)
+
+    @cached_property
+    def near(self) -> tuple[float, float]:
+        """The written value as a float, and how far off a value may lie that is looked at exactly."""
+        value = float(self.value)
+        return value, 0.5 * float(self.coarsest) * (1 + 1e-6) + 1e-9 * abs(value)
+
+    @property
+    def by_accident(self) -> float:
+        """Rate at which a value without a cause would be just this one."""
+        return UNEXPLAINED_RATE * float(self.width / abs(self.value)) / DECADES if self.value else UNEXPLAINED_RATE
+
+    def hits(self, sizes: Sequence[float]) -> float:
+        """Return how many of the values tried would hit this one by accident: their density here times a digit."""
+        size = abs(float(self.value))
+        if not size:
+            return 0.0
+        near = bisect_left(sizes, 2 * size) - bisect_right(sizes, size / 2)
+        return max(0, near) * float(self.width) / (1.5 * size)
+
+
+def right_decimals(claim: Claim, value: Fraction) -> int:
+    """Return the decimals that the right value is shown to: those asked for, or written where only these tell apart."""
+    asked = asked_decimals(value, claim.calc.significant_figures)
+    same = round_fraction(value, asked) == round_fraction(claim.value, asked)
+    return max(asked, claim.written[0].decimals) if same else asked
+
+
+def right_text(claim: Claim, titre: Fraction) -> str:
+    """Return the right value as it is shown, without its unit."""
+    value = tabled(claim.calc, titre).right or Fraction(0)
+    return value_text(value, right_decimals(claim, value))
+
+
+def right_sum(claim: Claim, titre: Fraction) -> str:
+    """Return the right sum with its value: "0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974 mol/dm³"."""
+    value = tabled(claim.calc, titre).right or Fraction(0)
+    return right_printed(claim.calc, titre, right_decimals(claim, value))
+
+
+@lru_cache(maxsize=1 << 12)
+def right_printed(calc: Calculation, titre: Fraction, decimals: int) -> str:
+    """Return the right sum to so many decimals; in a large cohort many students have the same mean."""
+    value = tabled(calc, titre).right or Fraction(0)
+    text = printed_sum(steps(calc), titre, value, decimals)
+    return f"{text} = {with_unit(value_text(value, decimals), calc.unit)}"
+
 
 SHORT_RATE = 0.10
 ROUNDED_RATE = 0.30

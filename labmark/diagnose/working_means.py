@@ -17,7 +17,6 @@ from statistics import median
 from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import decimal_text, volume_text
-from labmark.diagnose.working_digits import digit_slip, is_last_figure_out
 from labmark.diagnose.working_sets import (
     HUNDREDTH,
     average,
@@ -43,6 +42,7 @@ from labmark.diagnose.working_slips import (
     merged,
     weigh,
 )
+from labmark.diagnose.working_titres import digit_slip, is_last_figure_out
 from labmark.facts import OwnMean, Places, Run, Student, cm3
 from labmark.figures import visible_decimals
 from labmark.volumes import round_fraction

@@ -1,7 +1,9 @@
-"""A sum as a route of operations in wide decimals, and every value that rounding on the way can lead to.
+"""The orders in which a sum may be done, and every value that rounding on the way can lead to.
 
-Routes are followed in decimals of 50 digits. A quotient of figures on a class sheet (a dozen digits at most) that is no
-tie cannot come within 10⁻⁵⁰ of one, so every rounding decision is the exact one.
+Each order is another row of values that may be written down and rounded: in time, or too early, to fewer figures than
+were asked for. A sum is followed as a route of operations in decimals of 50 digits. A quotient of figures on a class
+sheet (a dozen digits at most) that is no tie cannot come within 10⁻⁵⁰ of one, so every rounding decision is the exact
+one.
 """
 
 from __future__ import annotations
@@ -11,10 +13,117 @@ from collections.abc import Iterator
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 from functools import lru_cache, reduce
+from itertools import pairwise, permutations
 from typing import NamedTuple
 
-from labmark.diagnose.working_calculation import RIGHT, Calculation, Op, Way
-from labmark.diagnose.working_orders import chains
+from labmark.diagnose.working_calculation import RIGHT, Calculation, Op, Step, Steps, Way
+from labmark.diagnose.working_sums import steps
+
+APART = {"from", "into", "less"}
+"""Signs of operations that do not change places with × and ÷."""
+
+
+def orders(chain: Steps) -> Iterator[tuple[Step, ...]]:
+    """Yield the usual orders of the steps: as laid out, ratio later, mass earlier, dilution before the volume.
+
+    What stands before the last difference, or before a quotient turned over, stays where it is.
+    """
+    yield chain
+    fixed = [i for i, step in enumerate(chain, start=1) if any(op.sign in APART for op in step.ops)]
+    start = max([1, *fixed])
+    for first, second in pairwise(range(start, len(chain))):
+        swapped = list(chain)
+        swapped[first], swapped[second] = swapped[second], swapped[first]
+        yield tuple(swapped)
+    if len(chain) - start > 2:
+        yield (*chain[: start + 1], chain[-1], *chain[start + 1 : -1])
+        yield (*chain[:start], *chain[start + 1 :], chain[start])
+    if len(chain) - start == 3:
+        yield from ((*chain[:start], *rest) for rest in permutations(chain[start:]))
+
+
+def place_of(chain: Steps, *keys: str) -> int | None:
+    """Return the place of the first step of these keys."""
+    return next((i for i, step in enumerate(chain) if step.key in keys), None)
+
+
+def through_flask(chain: Steps) -> Steps | None:
+    """Return the chain by way of the amount in the whole made-up flask: × 250 ÷ 25, then ÷ 10."""
+    i, j = place_of(chain, "c"), place_of(chain, "c.original")
+    if i is None or j != i + 1 or [op.sign for op in chain[i].ops] != ["÷"] or len(chain[j].ops) != 2:
+        return None
+    flask = Step("amount in the flask", (chain[j].ops[0], chain[i].ops[0]))
+    return (*chain[:i], flask, chain[j]._replace(ops=(chain[j].ops[1],)), *chain[j + 1 :])
+
+
+def by_concentration(chain: Steps) -> Steps | None:
+    """Return the chain by way of the concentration of a sample's solution: ÷ 25, then × 250."""
+    i = place_of(chain, "n.sample", "n.mixture")
+    if i is None or len(chain[i].ops) < 2:
+        return None
+    made, portion, *rest = chain[i].ops
+    solution = Step("concentration of the solution", (portion,), "", "mol/dm³", chain[i].scale * 1000)
+    original = [solution._replace(name="concentration of the original", ops=tuple(rest))] if rest else []
+    return (*chain[:i], solution, *original, chain[i]._replace(ops=(made,)), *chain[i + 1 :])
+
+
+def about_difference(calc: Calculation, chain: Steps) -> Iterator[Steps]:
+    """Yield the chain of a back titration by the portion alone, scaled up afterwards, and by volumes of the reagent."""
+    i = next((i for i, step in enumerate(chain) if any(op.sign == "from" for op in step.ops)), None)
+    volume = calc.value("excess.volume")
+    if i is None or volume is None:
+        return
+    added = chain[i].ops[0].value or Fraction(0)
+    if i and chain[i - 1].key == "n.mixture" and len(chain[i - 1].ops) == 2:
+        made, taken = (op.value or Fraction(1) for op in chain[i - 1].ops)
+        portion = chain[i]._replace(name="amount used up in the portion", ops=(Op("from", "", added * taken / made),))
+        yield (*chain[: i - 1], portion, chain[i - 1], *chain[i + 1 :])
+    strength = added / volume
+    left = Step("volume left over", (Op("÷", "", strength),), "", "cm³")
+    used = Step("volume used up", (Op("from", "", volume),), "", "cm³")
+    yield (*chain[:i], left, used, chain[i]._replace(ops=(Op("×", "", strength),)), *chain[i + 1 :])
+
+
+def with_volumes_first(chain: Steps) -> Iterator[Steps]:
+    """Yield the chain begun with the quotient of the volumes, where volume over volume stands in it."""
+    first, rest = chain[0], chain[1:]
+    i = place_of(rest, "c")
+    if i is None or len(first.ops) < 2 or len(rest[i].ops) != 1:
+        return
+    if any(op.sign in APART for step in (first, *rest[:i]) for op in step.ops):
+        # A blank is taken off first; in a back titration a difference stands between the two.
+        return
+    quotient = Step("quotient of the volumes", (first.ops[1], rest[i].ops[0]))
+    concentration = Step("concentration", (first.ops[0], *first.ops[2:]), "", rest[i].unit, rest[i].scale)
+    yield quotient, concentration, *rest[:i], *rest[i + 1 :]
+    yield quotient, *rest[:i], concentration, *rest[i + 1 :]
+
+
+def by_one(chain: Steps) -> Iterator[Steps]:
+    """Yield the chain with the mole ratio taken in two steps (÷ 2, then × 5, or the other way round)."""
+    if len(chain) < 2 or len(chain[1].ops) != 2 or not chain[1].key.startswith(("n.unknown", "n.left", "n.link")):
+        return
+    first, second = (chain[1]._replace(ops=(op,)) for op in chain[1].ops)
+    for two in ((second, first), (first, second)):
+        yield chain[0], *two, *chain[2:]
+
+
+@lru_cache(maxsize=4096)
+def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
+    """Return the orders in which the sum may be done, each with values that may be rounded; the commonest first."""
+    whole = steps(calc, way)
+    end = next((i for i, step in enumerate(whole) if step.ops[0].multiples), len(whole))
+    chain, tail = whole[:end], whole[end:]
+    usual = [*orders(chain)]
+    others = [one for one in (through_flask(chain), by_concentration(chain)) if one is not None]
+    first = [chain, *others]
+    later = [*about_difference(calc, chain), *usual, *(one for other in others for one in orders(other))]
+    later += (*with_volumes_first(chain), *by_one(chain))
+    found: dict[tuple[tuple[Op, ...], ...], Steps] = {}
+    for one in ((*each, *tail) for each in (*first, *later)):
+        found.setdefault(tuple(step.ops for step in one), one)
+    return tuple(found.values())
+
 
 WIDE = Context(prec=50)
 """For the figures between roundings."""
@@ -173,3 +282,88 @@ def end(route: Route, titre: Decimal) -> Decimal:
     for hops in route:
         value = run(value, hops, titre)
     return value
+
+
+EARLY_ORDERS = 2
+"""How many orders of the sum are tried with a value rounded too early."""
+ON_THE_WAY = "value on the way"
+"""A value that no step of the usual order leads to."""
+
+
+@lru_cache(maxsize=256)
+def names(calc: Calculation) -> tuple[tuple[Step, ...], ...]:
+    """Return what each value of each order of the sum is."""
+    return tuple(tuple(called(calc, chain)) for chain in chains(calc)[:EARLY_ORDERS])
+
+
+def called(calc: Calculation, chain: Steps) -> Iterator[Step]:
+    """Yield what each value of a chain is; one that its order brings about has no name of its own."""
+    reached = {step.name: Counter(ops_up_to(steps(calc), step.name)) for step in steps(calc)}
+    for step in chain:
+        usual = step.name not in reached or reached[step.name] == Counter(ops_up_to(chain, step.name))
+        yield step if usual else Step(ON_THE_WAY, step.ops)
+
+
+def ops_up_to(chain: Steps, name: str) -> Iterator[tuple[str, Fraction | None]]:
+    """Yield the operations that lead to the value of a step."""
+    for step in chain:
+        yield from ((op.sign, op.value) for op in step.ops)
+        if step.name == name:
+            return
+
+
+class Early(NamedTuple):
+    """A value that was rounded too early."""
+
+    name: str
+    """what the value is"""
+    unit: str
+    scale: Fraction
+    """the value in its unit, over the rounded one"""
+    figures: int
+    rounded: Decimal
+    result: Decimal
+    throughout: bool
+    """True: every value was rounded to so few figures"""
+
+
+def early(calc: Calculation, titre: Fraction) -> Iterator[Early]:
+    """Yield the results of rounding one value, or every value, to fewer figures than asked; most figures first.
+
+    Ties go up, and to the even digit where that differs.
+    """
+    exact = to_decimal(titre)
+    usual = zip(names(calc), routes(calc)[:EARLY_ORDERS], strict=True)
+    some = [(words, route, prefixes(route, exact)) for words, route in usual]
+    for figures in range(calc.significant_figures - 1, 0, -1):
+        up, even = (Context(prec=figures, rounding=rule) for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN))
+        for words, route, values in some:
+            for place, value in enumerate(values[:-1]):
+                what = words[place].name, words[place].unit, words[place].scale
+                for context in (up, even) if up.plus(value) != even.plus(value) else (up,):
+                    rest = carried_on(context.plus(value), route[place + 1 :], exact, context, calc.significant_figures)
+                    yield from (Early(*what, figures, context.plus(value), *one) for one in rest)
+
+
+def prefixes(route: Route, titre: Decimal) -> list[Decimal]:
+    """Return the exact value after each step."""
+    found, value = [], Decimal(1)
+    for hops in route:
+        value = run(value, hops, titre)
+        found.append(value)
+    return found
+
+
+def carried_on(
+    rounded: Decimal, rest: Route, titre: Decimal, context: Context, figures: int
+) -> Iterator[tuple[Decimal, bool]]:
+    """Yield what comes of going on with a rounded value: whole, rounded as asked, or always as short (then True)."""
+    asked = Context(prec=figures, rounding=context.rounding)
+    for after, throughout in ((WIDE, False), (asked, False), (context, True)):
+        result = rounded
+        for hops in rest[:-1]:
+            result = after.plus(run(result, hops, titre))
+        last = run(result, rest[-1], titre)
+        yield last, throughout
+        if throughout:
+            yield context.plus(last), throughout

@@ -6,9 +6,9 @@ from fractions import Fraction
 from math import nan
 
 from labmark.diagnose.working_calculation import Calculation, Op, Steps, Way, decimal_text, plain
-from labmark.diagnose.working_rounding import Digits, equals, figures_at
+from labmark.diagnose.working_right import Digits, equals, figures_at
 from labmark.diagnose.working_sums import sum_text
-from labmark.figures import in_figures, magnitude
+from labmark.figures import asked_decimals, in_figures
 from labmark.volumes import round_fraction
 
 FINER = range(6)
@@ -16,13 +16,6 @@ FINER = range(6)
 COUNTS = ("no", "one", "two", "three", "four", "five")
 PLAIN_BELOW = 100_000
 """Smaller values are printed to the last whole one, so that the sum gives them; larger ones by their figures."""
-
-
-def asked_decimals(value: Fraction, figures: int) -> int:
-    """Return the decimals (negative for tens and more) that show a value to so many significant figures."""
-    decimals = figures - 1 - magnitude(value)
-    # 9.996 to three figures is 10.0.
-    return decimals - 1 if magnitude(Fraction(round_fraction(value, decimals))) > magnitude(value) else decimals
 
 
 def value_text(value: Fraction, decimals: int) -> str:

@@ -31,6 +31,8 @@ LEFT_OUT = "a run left out"
 """Cause of a `mean-slip`: the mean is that of only some of the runs that agree, or are ticked."""
 TICKED_TOO = "a run ticked that the mean rightly leaves out"
 """Cause of a `mean-slip`: the mean is that of the runs that agree, and one more is ticked."""
+FROM_START = "the titre counted from the initial reading"
+"""Cause of a `difference-forgotten`: a later titre that counts from the endpoint before."""
 BY_ROUNDING = 1
 """A fit that takes values rounded on the way, a mean to 0.05 or a molar mass as schools round it."""
 BY_ZEROS = 2

@@ -3,7 +3,7 @@
 A `Calculation` holds the practical's formula; a `Way` says how the sum is done (`RIGHT` is the right way). `steps` lays
 it out as one running value, a step for each value a student might write down. From that one chain come the value
 (`line`, `own_result`), the sum in figures (`sum_text`) and the intermediate values that may be rounded
-(`labmark.diagnose.working_orders`).
+(`labmark.diagnose.working_routes`).
 
 25.00 cm³ of NaOH against 24.35 cm³ of 0.0500 mol/dm³ H2SO4, 2 : 1:
 

@@ -25,7 +25,8 @@ from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
-from labmark.diagnose.working import Calculation, own_mean
+from labmark.diagnose.working_calculation import Calculation
+from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.judge import bench, classwide, several, working
 from labmark.judge.by_run import alone_in, steps_by_run, with_expected

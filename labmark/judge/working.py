@@ -8,21 +8,16 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from labmark.diagnose.working import (
-    Calculation,
-    Slip,
-    mean_slips,
-    own_reading,
-    own_result,
-    result_slips,
-)
-from labmark.diagnose.working_claim import right_printed
-from labmark.diagnose.working_right import Titres
+from labmark.diagnose.working import result_slips
+from labmark.diagnose.working_calculation import Calculation
+from labmark.diagnose.working_fits import right_printed
+from labmark.diagnose.working_means import mean_slips
+from labmark.diagnose.working_right import Titres, own_reading
 from labmark.diagnose.working_sets import means_of, rounded_means, ticked, unread_means
-from labmark.diagnose.working_shown import asked_decimals
-from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED
+from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
+from labmark.diagnose.working_sums import own_result
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import figures_right, in_figures, significant, visible_decimals
+from labmark.figures import asked_decimals, figures_right, in_figures, significant, visible_decimals
 from labmark.findings import KINDS
 from labmark.judge.working_figures import in_unit
 from labmark.records import Finding, Level
@@ -316,7 +311,6 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         titres=titres,
         rough=rough,
         other_means=starts[1:],
-        known_wrong=True,
         from_start=student.from_start,
     )
     right = _right_sum(calc, starts[0])

@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import product
 
-from labmark.diagnose.working import Calculation
+from labmark.diagnose.working_calculation import Calculation
 from labmark.formula import Formula, Input
 from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula

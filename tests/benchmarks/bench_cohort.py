@@ -27,7 +27,7 @@ from pathlib import Path
 from labmark.analyse.students import asked
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.plain import plain_findings
-from labmark.diagnose.working import own_mean
+from labmark.diagnose.working_means import own_mean
 from labmark.facts import Student
 from labmark.judge import bench, working
 from labmark.judge.class_figures import class_figures

@@ -16,9 +16,10 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 
-from labmark.diagnose.working import mean_slips, result_slips
+from labmark.diagnose.working_means import mean_slips
 from tests.build import run, student
 from tests.calculations import Figures as Calculation
+from tests.calculations import slips_behind
 
 F = Fraction
 RIGHT = "right"
@@ -237,7 +238,7 @@ def is_near(true: Fraction, claimed: Decimal, asked: int, decimals: int | None) 
 
 def found(one: Planted) -> frozenset[str]:
     """Return the codes that are named."""
-    slips = result_slips(
+    slips = slips_behind(
         one.calc.sum, mean=one.mean, claimed=one.claimed, decimals=one.decimals, titres=one.titres, other_means=()
     )
     return frozenset(slip.finding for slip in slips)
@@ -309,7 +310,7 @@ def calibration_error(planted: list[Planted]) -> float:
     """Return the expected calibration error of the probabilities: ten equal bins, weighed by how many are in each."""
     bins: dict[int, list[tuple[float, bool]]] = {}
     for one in (one for one in planted if one.truth):
-        slips = result_slips(one.calc.sum, mean=one.mean, claimed=one.claimed, decimals=one.decimals, titres=one.titres)
+        slips = slips_behind(one.calc.sum, mean=one.mean, claimed=one.claimed, decimals=one.decimals, titres=one.titres)
         for slip in (slip for slip in slips if slip.probability is not None):
             bins.setdefault(min(9, int(slip.probability * 10)), []).append(
                 (slip.probability, slip.finding in one.truth)
