@@ -212,6 +212,8 @@ def _files(tree: Tree, found: Found, jobs: int, progress: Progress) -> Iterator[
     with ThreadPoolExecutor(max_workers=1) as beside:
         # Typst lets other threads run while it works, so the sheets are made beside the other files.
         sheets = beside.submit(_sheets, shared, jobs, progress)
+        if jobs == 1:
+            sheets.result()  # one processor is asked for: the others are left to the rest of the machine
         yield "results.json", results_text(tree).encode()
         yield "marks.csv", marks_csv(shared)
         yield "marks.schema.json", results_text(marks_schema(shared)).encode()

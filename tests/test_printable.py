@@ -1,5 +1,7 @@
 """What no font can draw is replaced before Typst sees it, and nothing else is."""
 
+import unicodedata
+
 import pytest
 
 from labmark.outputs import printable as module
@@ -10,6 +12,11 @@ def test_every_character_taken_for_printable_untried_does_print():
     usual = [chr(code) for code in range(0x20, 0x3000) if module.USUAL.fullmatch(chr(code))] + [module.REPLACEMENT]
     assert len(usual) > 400
     assert module._prints("".join(usual))
+
+
+def test_characters_printed_untried_are_composed_and_none_is_hidden():
+    usual = [chr(code) for code in range(0x110000) if module.USUAL.fullmatch(chr(code)) and code != 0x200B]
+    assert not [one for one in usual if unicodedata.normalize("NFC", one) != one or unicodedata.category(one)[0] == "C"]
 
 
 @pytest.mark.parametrize("text", ["plain", "Łukasz", "Đặng Thị", "H₂SO₄ → 2", "محمد علي", "שלום", "Дарья", "😀"])

@@ -115,7 +115,7 @@ class Forms:
 
     def all(self, data: Any) -> Any:
         """Return data with every text in these forms; keys, and what stands under `CODES`, in these units alone."""
-        return self._all(data, self)
+        return data if self.language == "en" and self.are_usual else self._all(data, self)
 
     def _all(self, data: Any, form: Callable[[str], str]) -> Any:
         if isinstance(data, str):

@@ -130,6 +130,8 @@ def _prints(text: str) -> bool:
 
 def _one_line(text: str) -> str:
     """Return `text` composed (NFC), in one line, without characters that hide or turn the direction of writing."""
+    if USUAL.fullmatch(text) and "\u200b" not in text:
+        return " ".join(text.split())
     kept = []
     for one in unicodedata.normalize("NFC", text):
         category = unicodedata.category(one)
