@@ -44,8 +44,8 @@ _WITH_WORDS = re.compile(
 """Two decimals are all that a burette shows: words behind them are a remark."""
 _SPREAD = re.compile(r"(?<=[\dl3])\s*(?:±|\+\s?/?\s?-)\s*\d[\d.,]*(?:\s?(?:cm3|ml))?$", re.I)
 """How sure a reading is, behind it: 24.30 ± 0.05."""
-_OTHER_MARK = re.compile(r"(?<![\d.,])(\d{1,3})[·٫'’](\d{1,2})(?![\d^-])")
-"""22·50 and 22'50: the decimal marks of some schoolbooks."""
+_OTHER_MARK = re.compile(r"(?<![\d.,])(\d{1,3})(?:[·٫](?=\d{1,6}(?![\d^-]))|['’](?=\d{1,2}(?![\d^-])))")
+"""22·50, 0·101 and 22'50: the decimal marks of some schoolbooks. 1'234 is a thousand, and 9·74·10^-2 a power of ten."""
 _STRENGTH = re.compile(r"vol(?:ume)?s?\.?(?: strength)?")
 """20 vol, 20 volumes: what a volume strength is written with, and no unit of anything."""
 _WITH_UNIT = re.compile(r"(\S+?)\s*((?:cm|ml|mol|mg|g|m|%).*)")
@@ -246,7 +246,7 @@ def _from_text(text: str, mark: str, claim: bool, thousands: bool = False) -> Va
         return Value("nothing", why=f"{seen!r} says that the run was given up", discard=True)
     if low in cell_words("same"):
         return unusable(seen, "points to another cell; write the number")
-    bare = _OTHER_MARK.sub(r"\1.\2", seen if claim else _SPREAD.sub("", seen))
+    bare = _OTHER_MARK.sub(r"\1.", seen if claim else _SPREAD.sub("", seen))
     match = _NUMBER.fullmatch(bare) or _NUMBER.fullmatch(bare.strip(" .,;'\"“”"))
     if match is None:
         return (None if claim else _with_words(seen, mark)) or _odd_text(seen)
