@@ -65,3 +65,8 @@ def test_two_runs_cannot_tell():
 def test_where_a_run_is_called_rough_every_other_first_run_is_a_run():
     labelled = ({}, [run("Rough", "0.00 25.60"), run("1", "0.00 24.30"), run("2", "0.00 24.35")])
     assert kinds(first(FAR_OFF, labelled, *ROUGHS[:2])) == ["accurate"] * 3
+
+
+def test_a_run_that_its_student_calls_rough_tells_nothing_against_the_others():
+    called = ({}, [run("1", "0.00 25.60", kind="rough"), run("2", "0.00 24.30"), run("3", "0.00 24.35")])
+    assert [kinds(student)[0] for student in tree_of([called, *ROUGHS])["students"]] == ["rough"] * 4

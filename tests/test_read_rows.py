@@ -106,6 +106,15 @@ def test_a_note_in_the_margin_is_no_run(tmp_path: Path) -> None:
     assert len(read(tmp_path, beside).runs) == 6
 
 
+@pytest.mark.parametrize("word", ["rough", "Rough titration", "(practice run)", "estimate"])
+def test_a_run_that_is_called_rough_among_the_ticks_is_one(tmp_path: Path, word: str) -> None:
+    heads = "Student|Run 1 initial|Run 1 final|Run 1 used|Run 2 initial|Run 2 final|Run 2 used|Mean titre"
+    sheet = read(tmp_path, f"{heads}\nAnna|0.00|25.10|{word}|0.00|24.40|y|24.40\nCy|0.00|24.35||0.00|24.40|y|24.40")
+    assert list(sheet.runs["kind"]) == ["rough", "accurate", "accurate", "accurate"]
+    assert list(sheet.runs["label"]) == ["1", "2", "1", "2"]
+    assert not sheet.ledger.rejected
+
+
 def test_a_sheet_of_one_student_is_named_by_the_file_and_not_by_its_title(tmp_path: Path) -> None:
     (tmp_path / "Anna Berg.csv").write_text(
         "Strength of vinegar,,\nRun,Initial,Final\nRough,0.00,24.90\n1,0.00,24.40\n"

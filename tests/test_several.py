@@ -251,7 +251,7 @@ def test_first_runs_of_one_titration_that_lie_above_the_others_are_roughs_of_it_
     one = tree["students"][0]
     assert [run["kind"] for run in one["runs"]] == ["rough", *["accurate"] * 4]
     assert "total 1 (31.20 cm³) was taken for the rough titration" in one["notes"][0]
-    assert "no run of total is called a rough" in tree["source"]["notes"][0]
+    assert "total: the first runs of 3 of 3 students, none of them called a rough" in tree["source"]["notes"][0]
     assert {each["finding"] for each in one["findings"]} <= {"same-readings"}
 
 

@@ -4,6 +4,7 @@
 
 One student's first run far off is as likely a mishap; where most first titres lie above the others, which agree, the
 class was told to do a rough. Who ticked the first run, or took the mean of all, meant it as a run like the others.
+A student who wrote "rough" among the ticks said so of that run alone: it keeps its number.
 Each of several titrations is looked at by itself: what was titrated in one says nothing of another.
 """
 
@@ -34,7 +35,7 @@ def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: i
     rows = [row for row, name in enumerate(sheet.runs["series"]) if name == titration]
     runs = sheet.runs.chosen(rows)
     # Runs with numbers of their own have titres that need not agree.
-    if "rough" in runs["kind"] or any(runs["inputs"]):
+    if any("rough" in label.casefold() for label in runs["label"]) or any(runs["inputs"]):
         return sheet
     table = run_table(runs, len(sheet.students), capacity)
     if table.row.shape[1] <= at_least:
@@ -88,9 +89,9 @@ def _taken(sheet: ClassSheet, table: RunTable, taken: dict[int, int], judged: in
         run = f"run {sheet.runs['label'][row]} ({shown(int(table.titre[place, 0])):f} cm³)"
         notes[place] = (*notes[place], f"{run} was taken for the rough titration")
     runs, students = sheet.runs.having(kind=kind), sheet.students.having(notes=notes)
-    of = f" of {titration}" if titration else ""
+    of = f"{titration}: " if titration else ""
     note = (
-        f"no run{of} is called a rough, and the first runs of {len(taken)} of {judged} students lie apart from their "
+        f"{of}the first runs of {len(taken)} of {judged} students, none of them called a rough, lie apart from their "
         "other runs: they were taken for the rough titration"
     )
     room = None if sheet.room is None or titration else sheet.room - 1

@@ -24,7 +24,7 @@ from labmark.read.cells import (
 )
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import ABOUT, listed_runs
+from labmark.read.headers import ABOUT, listed_runs, understand
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
@@ -374,7 +374,7 @@ class Maker:
         return {
             "label": f"{run.series} {label.lower()}" if run.series in self.several.titrations else label,
             "series": run.series,
-            "kind": run.kind,
+            "kind": "rough" if _says_rough(grid, run) else run.kind,
             **{key: _microlitres(entry.value(key)) for key in _READINGS},
             **{f"{key}_decimals": decimals(grid, entry.value(key), run.cells.get(key)) for key in _READINGS},
             "ticked": ticked,
@@ -478,7 +478,7 @@ class Maker:
         elif not plain(cell.text):
             value = Value("nothing", why="an empty text")
         else:
-            tick = read_tick(cell)
+            tick = False if _says_rough(entry.grid, run) else read_tick(cell)
             again = read_number(cell, mark).number if tick is None else None
             if again is not None and again == entry.value("titre").number:
                 tick = True  # the titre once more
@@ -542,6 +542,11 @@ class Maker:
         """Return the two tables, of runs and of students."""
         self.students["order"] = in_order(self.students["order"], self._moments)
         return Table(self.runs), Table(self.students)
+
+
+def _says_rough(grid: Grid, run: RawRun) -> bool:
+    """Return whether the student wrote that a run is the rough where it would be ticked."""
+    return "used" in run.cells and understand(grid.cells[run.cells["used"]].text).kind == "rough"
 
 
 def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:
