@@ -149,6 +149,8 @@ class Student:
     """What `own_mean` has more than was written, where the student took the blank off the titres [cm³]."""
     from_start: Fraction | None = None
     """Mean titre of a later endpoint counted from the initial reading [cm³]; None at the first, or the only one."""
+    ticks_shared: bool = False
+    """A tick stands for the titres of a run at several endpoints, some of which may not be in their means."""
     agreement: Agreement | None = None
     """How closely the results behind the mean agree, where results must; None where titres must."""
 

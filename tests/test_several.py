@@ -389,3 +389,20 @@ result = {{ of = "{of}" }}
         return
     with pytest.raises(InputError, match=r"as well as with .*endpoints"):
         practical_from_toml(text)
+
+
+# --- one tick for all endpoints of a run ---
+
+FIRST_AGREES = ("0.00 23.75 27.50", "0.50 24.25 28.30", "1.00 24.75 28.50")  # methyl orange: 3.75, 4.05, 3.75
+
+
+@pytest.mark.parametrize("tick", [True, None])
+def test_a_run_that_is_ticked_for_one_endpoint_may_be_left_out_at_the_other(tick):
+    [one] = judged(LYE, lye_student("A", *FIRST_AGREES, tick=tick)).students
+    assert not {"selection", "mean", "calculation NaOH", "calculation Na2CO3"} & lost(one).keys()
+    assert "mean-slip" not in {each.finding for each in one.findings}
+
+
+def test_a_mean_of_titres_that_do_not_agree_is_told_whatever_is_ticked():
+    [one] = judged(LYE, lye_student("A", *FIRST_AGREES, tick=True, means=("23.75", "3.85"))).students
+    assert lost(one)["selection"] == 0  # (3.75 + 4.05 + 3.75) / 3 = 3.85

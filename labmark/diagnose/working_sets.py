@@ -78,12 +78,13 @@ def ticked(student: Student) -> Places:
 def choices(student: Student) -> Iterator[Places]:
     """Yield the sets whose mean is right: the runs ticked (or all that agree with them), else every fair set and part.
 
+    Where one tick is for several endpoints, a mean of titres that agree says better which ones are in it.
     What the mean takes in is another question: see `selection_right`.
     """
     chosen = ticked(student)
     if chosen:
         yield chosen
-        yield from (one for one in student.fair if set(chosen) < set(one))
+        yield from (one for one in student.fair if student.ticks_shared or set(chosen) < set(one))
         return
     yield from student.fair
     yield from (part for one in student.fair for size in range(len(one) - 1, 1, -1) for part in combinations(one, size))

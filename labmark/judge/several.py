@@ -256,17 +256,19 @@ def _value(formula: Formula, name: str, otherwise: int) -> Fraction:
     return Fraction(otherwise) if given is None or given.value is None else given.value
 
 
-# --- a later titre counted from the first reading ---
+# --- several endpoints in a run: one tick for all, a later titre counted from the first reading ---
 
 
 def counted_on(worked: Worked, part: Practical, alone: Mapping[int, Worked]) -> Worked:
     """Return a class whose titres and means of a later endpoint count from the one before; `alone` is by place."""
     series = series_of(part)
-    if not series.endpoints or not series.place:
+    if not series.endpoints:
         return worked
-    earlier = [alone[place].students for place in range(series.place)]
-    students = zip(worked.students, *earlier, strict=True)
-    return replace(worked, students=tuple(from_the_last_endpoint(one, others) for one, *others in students))
+    students = tuple(replace(one, ticks_shared=True) for one in worked.students)
+    if series.place:
+        earlier = zip(*(alone[place].students for place in range(series.place)), strict=True)
+        students = tuple(from_the_last_endpoint(*pair) for pair in zip(students, earlier, strict=True))
+    return replace(worked, students=students)
 
 
 def from_the_last_endpoint(student: Student, earlier: Sequence[Student]) -> Student:
