@@ -95,6 +95,14 @@ def test_the_heading_is_found_in_any_case_and_its_unit_is_converted(tmp_path, he
     assert all(lost(each) == [] for each in tree["students"])
 
 
+@pytest.mark.parametrize(("heading", "value"), [("Mass / g", "1.402"), ("Mass", "1.402"), ("Mass / mg", "None")])
+def test_a_comma_in_a_mass_is_a_decimal_comma_unless_it_is_in_mg(tmp_path, heading, value):
+    rows = class_of(8)
+    rows[2].mass = "1,402"
+    student = judged(tmp_path, rows, heading)["students"][2]
+    assert [str(each["value"]) for each in student["inputs"]] + ["None"] * (value == "None") == [value]
+
+
 @pytest.mark.parametrize(
     ("entry", "words"),
     [

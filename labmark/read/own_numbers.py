@@ -13,7 +13,7 @@ from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_headings import bare_heading, without_unit
 from labmark.read.own_values import read_own
 from labmark.read.words import folded, plain, tokens
-from labmark.read.written_units import MASSES, unit_of
+from labmark.read.written_units import MASSES, is_small, unit_of
 from labmark.records import OwnInput
 from labmark.units import shown_unit
 
@@ -58,7 +58,9 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
     cell = grid.cells[number.place]
     if number.text and number.text != plain(cell.text):
         cell = Cell(number.text)
-    value = read_own(cell, grid.mark, claim=unit != "cm3")
+    # Nobody weighs 1,400 g: only where a small unit is asked for may a comma part thousands.
+    mark = grid.mark if is_small(number.header.unit) else ""
+    value = read_own(cell, mark, claim=unit != "cm3")
     if value.number is None:
         return value
     if unit == "cm3":
