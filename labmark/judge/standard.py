@@ -14,9 +14,8 @@ from typing import Any
 from labmark.analyse.budget import Budget
 from labmark.analyse.standardisation import PrimaryStandard, Standardisation, standardise
 from labmark.figures import significant
-from labmark.practical import Practical
+from labmark.practical import Practical, glassware
 from labmark.practical.equation import molar_mass_uncertainty
-from labmark.practical.glassware import burette_of, flask_of, pipette_of
 from labmark.practical.standardised import Standardised
 from labmark.volumes import fraction
 
@@ -50,10 +49,11 @@ def _standardise(practical: Practical, found: Standardised) -> Standardisation:
         float(given.purity),
         float(given.purity_within),
         float(found.ratio),
-        None if given.made_up_to is None else flask_of(given.made_up_to, given.glass_class),
-        None if given.aliquot is None else pipette_of(given.aliquot, given.glass_class),
+        None if given.made_up_to is None else glassware.flask(given.made_up_to, given.glass_class),
+        None if given.aliquot is None else glassware.pipette(given.aliquot, given.glass_class),
     )
-    burette = burette_of(practical.file.burette, given.glass_class)
+    own = practical.file.burette
+    burette = glassware.burette(own.capacity, own.division, given.glass_class)
     finest = min(given.masses, key=lambda mass: mass.as_tuple().exponent)
     weighing = given.weighing_within or Decimal(1).scaleb(int(finest.as_tuple().exponent))
     return standardise(

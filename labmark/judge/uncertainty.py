@@ -25,7 +25,7 @@ from labmark.assessed import Uncertain
 from labmark.formula import Formula
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
-from labmark.practical.glassware import Glass, better, burette_of
+from labmark.practical.glassware import Glass, better, burette
 from labmark.practical.kinds import SHARED, TITRE
 from labmark.practical.several import Series
 
@@ -47,7 +47,7 @@ class Behind:
     def burette(self) -> Glass:
         """The burette, with its tolerance."""
         given = self.practical.file.burette
-        return burette_of(given, given.glass_class, given.tolerance)
+        return burette(given.capacity, given.division, given.glass_class, given.tolerance)
 
 
 def budgets(behind: Behind, given: Mapping[str, Floats], runs: Floats) -> BudgetTable:

@@ -21,10 +21,11 @@ from math import inf, sqrt
 
 from labmark.figures import in_figures, plain
 from labmark.formula import Formula, Input, Kind, Step
+from labmark.practical import glassware
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species, molar_mass, molar_mass_uncertainty, parse_formula
 from labmark.practical.file import PracticalFile, Titration
-from labmark.practical.glassware import Glass, flask_of, pipette_of
+from labmark.practical.glassware import Glass
 from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, Sample
 from labmark.practical.record import Practical
 from labmark.practical.several import Found, Series, other_titre, substance
@@ -366,7 +367,7 @@ def _measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
         yield Input("blank.titre", "titre", Fraction(blank), "cm3", f"{blank}", "blank titre")
     pipette: tuple[Glass, str] | None = None
     if given.flask.aliquot is not None:
-        vessel = pipette_of(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance)
+        vessel = glassware.pipette(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance)
         pipette = vessel, f"pipette, {vessel.volume:g} cm³"
         yield _glass("flask.aliquot", given.flask.aliquot, *pipette, law)
     side = given.burette if practical.known_in == "burette" else given.flask
@@ -396,7 +397,7 @@ def _of_others(practical: Practical, series: Series, law: str) -> Iterator[Input
         if (name := _shared(practical, place, "burette.concentration")).endswith(f".{number}"):
             yield _stated(name, part.burette, f"{STANDARD} {_where(series, place)}")
         if part.flask.aliquot is not None and (name := _shared(practical, place, "flask.aliquot")) != "flask.aliquot":
-            vessel = pipette_of(part.flask.aliquot, part.flask.glass_class, part.flask.tolerance)
+            vessel = glassware.pipette(part.flask.aliquot, part.flask.glass_class, part.flask.tolerance)
             yield _glass(
                 name, part.flask.aliquot, vessel, f"pipette, {vessel.volume:g} cm³, {_where(series, place)}", law
             )
@@ -409,26 +410,26 @@ def _of_excess(excess: Excess, law: str, pipette: tuple[Glass, str] | None) -> I
     if excess.concentration is not None:
         yield _stated("excess.concentration", excess, REAGENT)
     if excess.volume is not None:
-        own = pipette_of(excess.volume, excess.glass_class, excess.tolerance), "pipette of the reagent in excess"
+        own = glassware.pipette(excess.volume, excess.glass_class, excess.tolerance), "pipette of the reagent in excess"
         yield _glass("excess.volume", excess.volume, *(pipette or own), law)
     if excess.made_up_to is not None:
-        flask = flask_of(excess.made_up_to, excess.glass_class, excess.flask_tolerance)
+        flask = glassware.flask(excess.made_up_to, excess.glass_class, excess.flask_tolerance)
         yield _glass("excess.made_up_to", excess.made_up_to, flask, "volumetric flask of the mixture", law)
 
 
 def _of_dilution(name: str, dilution: Dilution, law: str) -> Iterator[Input]:
-    pipette = pipette_of(dilution.taken, dilution.glass_class, dilution.tolerance)
+    pipette = glassware.pipette(dilution.taken, dilution.glass_class, dilution.tolerance)
     yield _glass(f"{name}.taken", dilution.taken, pipette, "pipette of the dilution", law)
-    flask = flask_of(dilution.made_up_to, dilution.glass_class, dilution.flask_tolerance)
+    flask = glassware.flask(dilution.made_up_to, dilution.glass_class, dilution.flask_tolerance)
     yield _glass(f"{name}.made_up_to", dilution.made_up_to, flask, "volumetric flask of the dilution", law)
 
 
 def _of_weighing(sample: Sample, law: str) -> Iterator[Input]:
     if sample.made_up_to is not None:
-        flask = flask_of(sample.made_up_to, "B")
+        flask = glassware.flask(sample.made_up_to, "B")
         yield _glass("sample.made_up_to", sample.made_up_to, flask, "volumetric flask of the sample", law)
     if sample.volume is not None:
-        pipette = pipette_of(sample.volume, sample.glass_class, sample.tolerance)
+        pipette = glassware.pipette(sample.volume, sample.glass_class, sample.tolerance)
         yield _glass("sample.volume", sample.volume, pipette, "pipette of the sample", law)
     if sample.mass is not None:
         u = float(sample.standard_uncertainty or 0)
