@@ -26,7 +26,7 @@ from labmark.judge.uncertainty import Behind, budgets, school_percents
 from labmark.outputs import numbers
 from labmark.practical import Practical
 from labmark.practical.equation import Equation
-from labmark.practical.kinds import TITRE, expressed_as, formula_of
+from labmark.practical.kinds import TITRE, formula_of
 from labmark.practical.load import practical_with
 from labmark.practical.model import FromSheet
 from labmark.practical.scheme import Criterion
@@ -95,12 +95,12 @@ def example_of(practical: Practical, file: str = "") -> Example:
 def asked(practical: Practical) -> str:
     """Return what is asked, as in "mass concentration of NaCl, g/dm³"; of several results all, without the units."""
     if practical.parts:
-        each = [(part.file.result.quantity, expressed_as(part)) for part in asked_for(practical)]
+        each = [(part.file.result.quantity, part.expressed.name) for part in asked_for(practical)]
         alike = len({quantity for quantity, _ in each}) == 1
         whole = [name if alike and place else f"{quantity} of {name}" for place, (quantity, name) in enumerate(each)]
         return listed(whole)
     unit = shown_unit(practical.unit)
-    what = f"{practical.file.result.quantity} of {expressed_as(practical)}"
+    what = f"{practical.file.result.quantity} of {practical.expressed.name}"
     return what if unit in ("", "%") else f"{what}, {unit}"
 
 

@@ -26,7 +26,7 @@ from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species, molar_mass, molar_mass_uncertainty, parse_formula
 from labmark.practical.file import PracticalFile, Titration
 from labmark.practical.glassware import Glass
-from labmark.practical.model import PURITY_WITHIN, Burette, Dilution, Excess, Flask, Sample
+from labmark.practical.model import PURITY_WITHIN, Blank, Burette, Dilution, Excess, Flask, Sample
 from labmark.practical.record import Practical
 from labmark.practical.several import Found, Series, other_titre, substance
 
@@ -100,12 +100,12 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
     expressed = practical.expressed
     if expressed.number != 1:
         figure, unit = plain(expressed.number), "mol" if practical.needs_sample else "mol/dm3"
-        what = f"the same as {expressed_as(practical)}"
+        what = f"the same as {practical.expressed.name}"
         yield Step(
             "expressed", what, f"{figure} for one {practical.unknown.shown}", f"{of} × result.expressed_as", unit
         )
         of = "expressed"
-    yield from practical.expressed.quantity.laid_out(of, expressed_as(practical))
+    yield from practical.expressed.quantity.laid_out(of, practical.expressed.name)
 
 
 def _direct(practical: Practical) -> Iterator[Step]:
@@ -242,7 +242,7 @@ def _shared(practical: Practical, place: int, key: str) -> str:
     table = key.partition(".")[0]
     mine, theirs = getattr(practical.file, table), getattr(_part_of(practical, place), table)
     kept = {"exclude": {"solution", "capacity", "division"}}
-    same = mine is not None and mine.model_dump(**kept) == theirs.model_dump(**kept)
+    same = mine is not None and theirs is not None and mine.model_dump(**kept) == theirs.model_dump(**kept)
     return key if same else f"{key}.{place + 1}"
 
 
@@ -266,43 +266,32 @@ def _weighed(practical: Practical, what: str) -> Step:
 
 
 def _back(practical: Practical, back: Back) -> Iterator[Step]:
-    """Yield the steps of a back titration up to the amount of the unknown that was treated with the reagent."""
-    reagent, titrant, excess = back.reagent, practical.known, practical.file.excess
-    if practical.file.blank is not None:
-        yield from _saved(practical, back)
-        return
-    yield _amount("n.added", f"amount of {reagent.shown} added", "excess.concentration", "excess.volume")
-    yield _amount("n.titrant", f"amount of {titrant.shown} in the mean titre", "burette.concentration", TITRE)
-    left = f"amount of {reagent.shown} left in"
-    yield _by_ratio("n.left", f"{left} the flask", practical.equation, titrant, reagent, "n.titrant", "left")
-    whole = "n.left"
-    if excess is not None and excess.made_up_to is not None:
-        how = "n = n(flask) × volume made up to ÷ volume pipetted"
-        do = "n.left × excess.made_up_to ÷ flask.aliquot"
-        yield Step("n.mixture", f"{left} all of the mixture", how, do, "mol")
-        whole = "n.mixture"
-    what = f"amount of {reagent.shown} that reacted"
-    yield Step("n.reacted", what, "n = n(added) − n(left)", f"n.added − {whole}", "mol")
-    what = f"amount of {practical.unknown.shown} in the {'sample' if back.whole else 'flask'}"
-    yield _by_ratio("n.unknown", what, back.equation, reagent, practical.unknown, "n.reacted", "ratio")
+    """Yield the steps of a back titration up to the amount of the unknown that was treated with the reagent.
 
-
-def _saved(practical: Practical, back: Back) -> Iterator[Step]:
-    """Yield the same steps where a blank says what all of the reagent takes."""
+    Where a blank says what all of the reagent takes, the titre that the sample saved gives what reacted at once.
+    """
     reagent, titrant, excess = back.reagent, practical.known, practical.file.excess
-    how = "V = V(blank) − V(titre)"
-    yield Step(SAVED, "titre that the sample saved", how, f"blank.titre − {TITRE}", "cm3")
-    yield _amount("n.titrant", f"amount of {titrant.shown} in it", "burette.concentration", SAVED)
-    reacted, name = f"amount of {reagent.shown} that reacted", "n.left"
-    of_all = excess is not None and excess.made_up_to is not None
-    what = f"{reacted}, in the flask" if of_all else reacted
-    yield _by_ratio(name, what, practical.equation, titrant, reagent, "n.titrant", "left")
+    reacted, left = f"amount of {reagent.shown} that reacted", f"amount of {reagent.shown} left in"
+    of_all, of_blank = excess is not None and excess.made_up_to is not None, practical.file.blank is not None
+    if of_blank:
+        yield Step(SAVED, "titre that the sample saved", "V = V(blank) − V(titre)", f"blank.titre − {TITRE}", "cm3")
+        yield _amount("n.titrant", f"amount of {titrant.shown} in it", "burette.concentration", SAVED)
+        in_flask, in_all = f"{reacted}, in the flask" if of_all else reacted, reacted
+    else:
+        yield _amount("n.added", f"amount of {reagent.shown} added", "excess.concentration", "excess.volume")
+        yield _amount("n.titrant", f"amount of {titrant.shown} in the mean titre", "burette.concentration", TITRE)
+        in_flask, in_all = f"{left} the flask", f"{left} all of the mixture"
+    yield _by_ratio("n.left", in_flask, practical.equation, titrant, reagent, "n.titrant", "left")
+    found = "n.left"
     if of_all:
         how = "n = n(flask) × volume made up to ÷ volume pipetted"
-        yield Step("n.mixture", reacted, how, "n.left × excess.made_up_to ÷ flask.aliquot", "mol")
-        name = "n.mixture"
+        yield Step("n.mixture", in_all, how, "n.left × excess.made_up_to ÷ flask.aliquot", "mol")
+        found = "n.mixture"
+    if not of_blank:
+        yield Step("n.reacted", reacted, "n = n(added) − n(left)", f"n.added − {found}", "mol")
+        found = "n.reacted"
     what = f"amount of {practical.unknown.shown} in the {'sample' if back.whole else 'flask'}"
-    yield _by_ratio("n.unknown", what, back.equation, reagent, practical.unknown, name, "ratio")
+    yield _by_ratio("n.unknown", what, back.equation, reagent, practical.unknown, found, "ratio")
 
 
 def _net(practical: Practical) -> str:
@@ -339,14 +328,9 @@ def _undiluted(dilution: str, c: str, unknown: str) -> Step:
 def _in_sample(practical: Practical, c: str) -> Step:
     sample, expressed = practical.file.sample, practical.expressed
     assert sample is not None
-    name = expressed_as(practical) if expressed.number == 1 else practical.unknown.shown
+    name = practical.expressed.name if expressed.number == 1 else practical.unknown.shown
     what = f"amount of {name} in all of the {sample.made_up_to} cm³"
     return Step("n.sample", what, "n = c × V ÷ 1000", f"{c} × sample.made_up_to ÷ 1000", "mol")
-
-
-def expressed_as(practical: Practical) -> str:
-    """Return the name of what the result is given as."""
-    return practical.expressed.name
 
 
 def unknown_dilution(practical: Practical) -> Dilution | None:
@@ -359,26 +343,24 @@ def unknown_dilution(practical: Practical) -> Dilution | None:
 
 def _measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
     """Yield the titre, and what was measured or made up, in the order of the budget."""
-    given = practical.file
+    given, back, dilution = practical.file, practical.back, unknown_dilution(practical)
+    excess, law = given.excess, given.uncertainty.glassware
     yield Input(TITRE, "titre", None, "cm3", words="mean titre")
-    law, back = given.uncertainty.glassware, practical.back
-    if given.blank is not None:
-        blank = given.blank.titre
-        yield Input("blank.titre", "titre", Fraction(blank), "cm3", f"{blank}", "blank titre")
-    pipette: tuple[Glass, str] | None = None
-    if given.flask.aliquot is not None:
-        vessel = glassware.pipette(given.flask.aliquot, given.flask.glass_class, given.flask.tolerance)
-        pipette = vessel, f"pipette, {vessel.volume:g} cm³"
-        yield _glass("flask.aliquot", given.flask.aliquot, *pipette, law)
+    yield from _blank("blank.titre", given.blank)
+    yield from _portion("flask.aliquot", given.flask.aliquot, given.flask, law)
     side = given.burette if practical.known_in == "burette" else given.flask
-    if side.concentration is not None:
-        yield _stated(f"{practical.known_in}.concentration", side, STANDARD, standard_dof)
-    if given.excess is not None and back is not None:
-        # Where all of the mixture is titrated, the pipette of the flask is that of the reagent.
-        yield from _of_excess(given.excess, law, pipette if back.undivided else None)
-    dilution = unknown_dilution(practical)
+    yield from _stated(f"{practical.known_in}.concentration", side, STANDARD, standard_dof)
+    if excess is not None and back is not None:
+        yield from _stated("excess.concentration", excess, REAGENT)
+        if back.undivided:  # all of the mixture is titrated: the pipette of the flask is that of the reagent
+            yield from _portion("excess.volume", excess.volume, given.flask, law)
+        else:
+            yield from _pipette("excess.volume", excess.volume, excess, "pipette of the reagent in excess", law)
+        yield from _flask("excess.made_up_to", excess.made_up_to, excess, "volumetric flask of the mixture", law)
     if dilution is not None:
-        yield from _of_dilution(f"{practical.unknown_in}.dilution", dilution, law)
+        name = f"{practical.unknown_in}.dilution"
+        yield from _pipette(f"{name}.taken", dilution.taken, dilution, "pipette of the dilution", law)
+        yield from _flask(f"{name}.made_up_to", dilution.made_up_to, dilution, "volumetric flask of the dilution", law)
     if given.sample is not None:
         yield from _of_weighing(given.sample, law)
     if practical.series is not None:
@@ -391,46 +373,19 @@ def _of_others(practical: Practical, series: Series, law: str) -> Iterator[Input
     A titre has no value before a student's stands there; nothing stands for it.
     """
     for place in series.others(practical.unknown):
-        part, number = _part_of(practical, place), place + 1
-        words = f"mean titre {_where(series, place)}"
-        yield Input(other_titre(place), "titre", Fraction(0), "cm3", words=words)
-        if (name := _shared(practical, place, "burette.concentration")).endswith(f".{number}"):
-            yield _stated(name, part.burette, f"{STANDARD} {_where(series, place)}")
-        if part.flask.aliquot is not None and (name := _shared(practical, place, "flask.aliquot")) != "flask.aliquot":
-            vessel = glassware.pipette(part.flask.aliquot, part.flask.glass_class, part.flask.tolerance)
-            yield _glass(
-                name, part.flask.aliquot, vessel, f"pipette, {vessel.volume:g} cm³, {_where(series, place)}", law
-            )
-        if part.blank is not None and (name := _shared(practical, place, "blank.titre")) != "blank.titre":
-            blank = part.blank.titre
-            yield Input(name, "titre", Fraction(blank), "cm3", f"{blank}", f"blank titre {_where(series, place)}")
-
-
-def _of_excess(excess: Excess, law: str, pipette: tuple[Glass, str] | None) -> Iterator[Input]:
-    if excess.concentration is not None:
-        yield _stated("excess.concentration", excess, REAGENT)
-    if excess.volume is not None:
-        own = glassware.pipette(excess.volume, excess.glass_class, excess.tolerance), "pipette of the reagent in excess"
-        yield _glass("excess.volume", excess.volume, *(pipette or own), law)
-    if excess.made_up_to is not None:
-        flask = glassware.flask(excess.made_up_to, excess.glass_class, excess.flask_tolerance)
-        yield _glass("excess.made_up_to", excess.made_up_to, flask, "volumetric flask of the mixture", law)
-
-
-def _of_dilution(name: str, dilution: Dilution, law: str) -> Iterator[Input]:
-    pipette = glassware.pipette(dilution.taken, dilution.glass_class, dilution.tolerance)
-    yield _glass(f"{name}.taken", dilution.taken, pipette, "pipette of the dilution", law)
-    flask = glassware.flask(dilution.made_up_to, dilution.glass_class, dilution.flask_tolerance)
-    yield _glass(f"{name}.made_up_to", dilution.made_up_to, flask, "volumetric flask of the dilution", law)
+        part, where = _part_of(practical, place), _where(series, place)
+        yield Input(other_titre(place), "titre", Fraction(0), "cm3", words=f"mean titre {where}")
+        own = [
+            *_stated(_shared(practical, place, "burette.concentration"), part.burette, f"{STANDARD} {where}"),
+            *_portion(_shared(practical, place, "flask.aliquot"), part.flask.aliquot, part.flask, law, f", {where}"),
+            *_blank(_shared(practical, place, "blank.titre"), part.blank, f" {where}"),
+        ]
+        yield from (each for each in own if each.name.endswith(f".{place + 1}"))  # the others are there already
 
 
 def _of_weighing(sample: Sample, law: str) -> Iterator[Input]:
-    if sample.made_up_to is not None:
-        flask = glassware.flask(sample.made_up_to, "B")
-        yield _glass("sample.made_up_to", sample.made_up_to, flask, "volumetric flask of the sample", law)
-    if sample.volume is not None:
-        pipette = glassware.pipette(sample.volume, sample.glass_class, sample.tolerance)
-        yield _glass("sample.volume", sample.volume, pipette, "pipette of the sample", law)
+    yield from _flask("sample.made_up_to", sample.made_up_to, None, "volumetric flask of the sample", law)
+    yield from _pipette("sample.volume", sample.volume, sample, "pipette of the sample", law)
     if sample.mass is not None:
         u = float(sample.standard_uncertainty or 0)
         mass = Fraction(sample.mass)
@@ -442,17 +397,43 @@ def _of_weighing(sample: Sample, law: str) -> Iterator[Input]:
         yield Input("sample.purity", "factor", purity, "", f"{sample.purity}", words, u, within, "rectangular")
 
 
-def _glass(name: str, volume: Decimal, glass: Glass, words: str, law: str) -> Input:
-    kind: Kind = "pipette" if glass.kind == "pipette" else "flask"
+# What follows yields nothing where the practical does not give the number.
+
+
+def _blank(name: str, blank: Blank | None, where: str = "") -> Iterator[Input]:
+    if blank is not None:
+        yield Input(name, "titre", Fraction(blank.titre), "cm3", f"{blank.titre}", f"blank titre{where}")
+
+
+def _portion(name: str, volume: Decimal | None, flask: Flask, law: str, where: str = "") -> Iterator[Input]:
+    """Yield what the pipette of a titration flask measures."""
+    yield from _pipette(name, volume, flask, f"pipette, {float(volume or 0):g} cm³{where}", law)
+
+
+def _pipette(
+    name: str, volume: Decimal | None, of: Flask | Excess | Dilution | Sample, words: str, law: str
+) -> Iterator[Input]:
+    if volume is not None:
+        yield _glass(name, "pipette", volume, glassware.pipette(volume, of.glass_class, of.tolerance), words, law)
+
+
+def _flask(name: str, volume: Decimal | None, of: Excess | Dilution | None, words: str, law: str) -> Iterator[Input]:
+    """Yield what a volumetric flask holds; where no table says anything of it, it is of class B."""
+    if volume is not None:
+        glass = glassware.flask(volume, of.glass_class, of.flask_tolerance) if of else glassware.flask(volume)
+        yield _glass(name, "flask", volume, glass, words, law)
+
+
+def _glass(name: str, kind: Kind, volume: Decimal, glass: Glass, words: str, law: str) -> Input:
     u = glass.tolerance / sqrt(3 if law == "rectangular" else 6)
     return Input(name, kind, Fraction(volume), "cm3", f"{volume}", words, u, glass.tolerance, law)
 
 
-def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = inf) -> Input:
-    """Return the concentration of a solution, which the practical states."""
-    assert side.concentration is not None
-    u, value = float(side.standard_uncertainty or 0), Fraction(side.concentration)
-    return Input(name, "concentration", value, "mol/dm3", f"{side.concentration}", words, u, u, dof=dof)
+def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = inf) -> Iterator[Input]:
+    """Yield the concentration of a solution, which the practical states."""
+    if side.concentration is not None:
+        u, value = float(side.standard_uncertainty or 0), Fraction(side.concentration)
+        yield Input(name, "concentration", value, "mol/dm3", f"{side.concentration}", words, u, u, dof=dof)
 
 
 def _numbers(practical: Practical) -> Iterator[Input]:
@@ -514,6 +495,3 @@ def _formula_mass(name: str, mass: Fraction, words: str, atoms: Atoms) -> Input:
 def _of_equation(name: str, equation: Equation) -> Iterator[Input]:
     for _, species in equation.terms:
         yield Input(f"{name}.{species.name}", "ratio", equation.coefficient(species))
-
-
-__all__ = ["REAGENT", "SHARED", "STANDARD", "TITRE", "expressed_as", "formula_of", "unknown_dilution"]
