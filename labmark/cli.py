@@ -116,29 +116,34 @@ def main() -> None:
             stream.reconfigure(errors="replace")
 
 
+PATH = click.Path(path_type=Path)
+
+
 def class_options(command: Callable[..., None], *, required: bool = True) -> Callable[..., None]:
     """Add what `mark` and `check` have in common."""
+    ships = "A practical file (TOML), or the name of one that ships; else the workbook's sheet called Practical."
     for option in (
         click.option(
             "--sheet", "sheets", metavar="NAME", multiple=True, help="Read this sheet only; may be given again."
         ),
-        click.option(
-            "--practical",
-            metavar="PRACTICAL",
-            help="A practical file (TOML), or the name of one that ships; else the workbook's sheet called Practical.",
-        ),
-        click.argument(
-            "file", metavar="CLASS" if required else "[CLASS]", type=click.Path(path_type=Path), required=required
-        ),
+        click.option("--practical", metavar="PRACTICAL", help=ships),
+        click.argument("file", metavar="CLASS" if required else "[CLASS]", type=PATH, required=required),
     ):
         command = option(command)
     return command
 
 
+def jobs_option(what: str) -> Callable[..., Any]:
+    """Add how many work side by side."""
+    usual = min(4, os.cpu_count() or 1)
+    shown = "processors, at most 4"
+    return click.option("--jobs", metavar="N", default=usual, show_default=shown, type=click.IntRange(1, 64), help=what)
+
+
 school_option = click.option(
     "--school",
     metavar="FILE",
-    type=click.Path(path_type=Path),
+    type=PATH,
     help="What the school says for all practicals (TOML): [sheet], [advice], [concordance], [scores], "
     "[[marks]], [[grades]].",
 )
@@ -147,21 +152,9 @@ school_option = click.option(
 @main.command()
 @class_options
 @click.option(
-    "--out",
-    metavar="FOLDER",
-    default=OUT,
-    show_default=True,
-    type=click.Path(path_type=Path),
-    help="Where the marked folder goes.",
+    "--out", metavar="FOLDER", default=OUT, show_default=True, type=PATH, help="Where the marked folder goes."
 )
-@click.option(
-    "--jobs",
-    metavar="N",
-    default=min(4, os.cpu_count() or 1),
-    show_default="processors, at most 4",
-    type=click.IntRange(1, 64),
-    help="Threads for the students' sheets.",
-)
+@jobs_option("Threads for the students' sheets.")
 @school_option
 @click.option("--dry-run", is_flag=True, help="Write nothing; say what would change in FOLDER.")
 @click.option("--pseudonyms", is_flag=True, help="Codes instead of names in every file; pseudonyms.csv is the key.")
@@ -195,7 +188,7 @@ def mark(
 
 
 @main.command()
-@click.argument("folder", metavar="FOLDER", type=click.Path(path_type=Path))
+@click.argument("folder", metavar="FOLDER", type=PATH)
 @click.argument("student", metavar="STUDENT")
 def explain(folder: Path, student: str) -> None:
     """Explain every mark of STUDENT (a name or an ID) from the marked FOLDER alone."""
@@ -239,7 +232,7 @@ def check(file: Path | None, practical: str | None, sheets: tuple[str, ...], map
 
 @main.command()
 @click.argument("name", required=False)
-@click.option("--new", metavar="FILE", type=click.Path(path_type=Path), help="Copy it to FILE, to edit.")
+@click.option("--new", metavar="FILE", type=PATH, help="Copy it to FILE, to edit.")
 def practicals(name: str | None, new: Path | None) -> None:
     """List the practicals that ship; show one, NAME; or copy it to edit."""
     from labmark import practicals, terminal
@@ -258,16 +251,10 @@ def practicals(name: str | None, new: Path | None) -> None:
     "--students",
     metavar="LIST",
     required=True,
-    type=click.Path(path_type=Path),
+    type=PATH,
     help="Who is in the class: .txt (a name a line), .csv, .xlsx or .ods (Student, ID, Email, Class, Bench, ...).",
 )
-@click.option(
-    "--out",
-    metavar="FILE",
-    required=True,
-    type=click.Path(path_type=Path),
-    help="The workbook to write, .xlsx or .ods.",
-)
+@click.option("--out", metavar="FILE", required=True, type=PATH, help="The workbook to write, .xlsx or .ods.")
 @click.option(
     "--runs",
     metavar="N",
@@ -295,9 +282,7 @@ def sheet(practical: str, students: Path, out: Path, runs: int | None, school: P
     type=click.IntRange(1, 100),
     help="How many classes of that size do it.",
 )
-@click.option(
-    "--out", metavar="FOLDER", required=True, type=click.Path(path_type=Path), help="Where card and sheet go."
-)
+@click.option("--out", metavar="FOLDER", required=True, type=PATH, help="Where card and sheet go.")
 def prepare(practical: str, students: int, classes: int, out: Path) -> None:
     """Write the technician's card and a blank results sheet of PRACTICAL, and say whether it works."""
     from labmark import terminal
@@ -313,17 +298,8 @@ def prepare(practical: str, students: int, classes: int, out: Path) -> None:
     metavar="PRACTICAL",
     help="One practical for all classes: a file (TOML), or the name of one that ships; else each workbook's own.",
 )
-@click.option(
-    "--out", metavar="FOLDER", required=True, type=click.Path(path_type=Path), help="Where all the folders go."
-)
-@click.option(
-    "--jobs",
-    metavar="N",
-    default=min(4, os.cpu_count() or 1),
-    show_default="processors, at most 4",
-    type=click.IntRange(1, 64),
-    help="Processes that mark classes side by side.",
-)
+@click.option("--out", metavar="FOLDER", required=True, type=PATH, help="Where all the folders go.")
+@jobs_option("Processes that mark classes side by side.")
 @click.option(
     "--cluster",
     metavar="ADDRESS",

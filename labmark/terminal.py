@@ -11,6 +11,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from decimal import Decimal
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -45,52 +46,42 @@ NEARLY_ALL = 2
 @contextmanager
 def progress(*, quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]:
     """Give a callback that draws a progress bar once the work takes more than a second."""
-    if quiet:
-        yield None
-        return
     begun = time.monotonic()
-    bar: list[Any] = []
 
-    def show(what: str, done: int, of: int) -> None:
+    def show(bar: list[Any], what: str, done: int, of: int) -> None:
         if not bar:
             if time.monotonic() - begun < PATIENCE or done >= of:
                 return
-            bar.append(click.progressbar(length=of, label=what, file=sys.stderr))
-            bar[0].__enter__()
+            bar.append(click.progressbar(length=of, label=what, file=sys.stderr).__enter__())
             bar[0].update(done - 1)
         bar[0].update(1)
 
-    with _closed(bar):
-        yield show
+    with _closed() as bar:
+        yield None if quiet else partial(show, bar)
 
 
 @contextmanager
 def classes_bar(*, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
     """Give a callback that draws how many classes are done, at which rate, and how long the others will take."""
-    if quiet:
-        yield None
-        return
     begun = time.monotonic()
-    bar: list[Any] = []
 
-    def show(done: int, of: int) -> None:
+    def show(bar: list[Any], done: int, of: int) -> None:
         if not bar:
             rate = lambda _: f"{bar[0].pos / max(time.monotonic() - begun, 1e-3):.1f} a second"  # noqa: E731
-            bar.append(
-                click.progressbar(length=of, label="classes", show_pos=True, item_show_func=rate, file=sys.stderr)
-            )
-            bar[0].__enter__()
+            drawn = click.progressbar(length=of, label="classes", show_pos=True, item_show_func=rate, file=sys.stderr)
+            bar.append(drawn.__enter__())
         bar[0].update(1)
 
-    with _closed(bar):
-        yield show
+    with _closed() as bar:
+        yield None if quiet else partial(show, bar)
 
 
 @contextmanager
-def _closed(bar: list[Any]) -> Iterator[None]:
-    """Close a progress bar at the end, if one was drawn meanwhile."""
+def _closed() -> Iterator[list[Any]]:
+    """Give room for a progress bar, which is closed at the end if one was drawn meanwhile."""
+    bar: list[Any] = []
     try:
-        yield
+        yield bar
     finally:
         if bar:
             bar[0].__exit__(None, None, None)
