@@ -58,100 +58,42 @@ class Quantity:
 
 
 PEROXIDE = "H2O2"
+BARE = "a bare number"
 _WEIGHED = ("sample.mass",)
 _MASS = Step("mass", "mass of {name}", "m = n × M", "{before} × molar_mass", "g")
+_DENSITY = Step("mass", "mass concentration of {name}", "ρ = c × M", "{before} × molar_mass", "g/dm3")
+_SHARE = Step(
+    "percent", "per cent by mass of {name}", "mass of it ÷ mass weighed × 100", "mass ÷ sample.mass × 100", "%"
+)
+_IN_100_CM3 = Step(
+    "percent",
+    "mass of {name} in 100 cm³",
+    "per cent (mass by volume) = c × M ÷ 10",
+    "{before} × molar_mass ÷ 10",
+    "%",
+)
 _MOLAR = Step("M", "molar mass", "M = m ÷ n", "sample.mass ÷ {before}", "g/mol")
+_WATER = Step("x", "water of crystallisation", "x = (M − M({name})) ÷ M(H₂O)", "M − molar_mass ÷ water_mass", "")
+_OF_ONE = Step("item", "mass of {name} in one", "mass of it ÷ number of items", "mass ÷ sample.items", "g")
+_PER_GRAM = Step(
+    "value", "mg of {name} for 1 g", "mass of it × 1000 ÷ mass weighed", "mass × 1000 ÷ sample.mass", "mg/g"
+)
+_FACTOR = Step("titre factor", "titre factor", "c(actual) ÷ c(nominal)", "{before} ÷ result.nominal", "")
+# 2 H2O2 -> 2 H2O + O2
+_GAS = Step("strength", "volume strength", "V(O₂) = c ÷ 2 × molar volume", "{before} ÷ 2 × result.molar_volume", "")
 
 QUANTITIES: dict[str, Quantity] = {
     "amount concentration": Quantity("solution", "mol/dm3"),
-    "mass concentration": Quantity(
-        "solution",
-        "g/dm3",
-        (Step("mass", "mass concentration of {name}", "ρ = c × M", "{before} × molar_mass", "g/dm3"),),
-    ),
-    "percent by mass": Quantity(
-        "sample",
-        "%",
-        (
-            _MASS,
-            Step(
-                "percent",
-                "per cent by mass of {name}",
-                "mass of it ÷ mass weighed × 100",
-                "mass ÷ sample.mass × 100",
-                "%",
-            ),
-        ),
-        needs=_WEIGHED,
-    ),
-    "percent mass by volume": Quantity(
-        "solution",
-        "%",
-        (
-            Step(
-                "percent",
-                "mass of {name} in 100 cm³",
-                "per cent (mass by volume) = c × M ÷ 10",
-                "{before} × molar_mass ÷ 10",
-                "%",
-            ),
-        ),
-        written="g/100 cm3",
-        words="% (g per 100 cm3)",
-    ),
+    "mass concentration": Quantity("solution", "g/dm3", (_DENSITY,)),
+    "percent by mass": Quantity("sample", "%", (_MASS, _SHARE), needs=_WEIGHED),
+    "percent mass by volume": Quantity("solution", "%", (_IN_100_CM3,), written="g/100 cm3", words="% (g per 100 cm3)"),
     "molar mass": Quantity("sample", "g/mol", (_MOLAR,), needs=_WEIGHED),
-    "water of crystallisation": Quantity(
-        "sample",
-        "",
-        (
-            _MOLAR,
-            Step(
-                "x",
-                "water of crystallisation",
-                "x = (M − M({name})) ÷ M(H₂O)",
-                "M − molar_mass ÷ water_mass",
-                "",
-            ),
-        ),
-        words="a bare number",
-        needs=_WEIGHED,
-    ),
+    "water of crystallisation": Quantity("sample", "", (_MOLAR, _WATER), words=BARE, needs=_WEIGHED),
     "mass": Quantity("sample", "g", (_MASS,), needs=_WEIGHED),
-    "mass per item": Quantity(
-        "sample",
-        "g",
-        (_MASS, Step("item", "mass of {name} in one", "mass of it ÷ number of items", "mass ÷ sample.items", "g")),
-        needs=("sample.items",),
-    ),
-    "value per gram": Quantity(
-        "sample",
-        "mg/g",
-        (
-            _MASS,
-            Step(
-                "value", "mg of {name} for 1 g", "mass of it × 1000 ÷ mass weighed", "mass × 1000 ÷ sample.mass", "mg/g"
-            ),
-        ),
-        needs=_WEIGHED,
-    ),
-    "titre factor": Quantity(
-        "solution",
-        "",
-        (Step("titre factor", "titre factor", "c(actual) ÷ c(nominal)", "{before} ÷ result.nominal", ""),),
-        words="a bare number",
-        needs=("result.nominal",),
-    ),
-    "volume strength": Quantity(
-        "solution",
-        "",
-        # 2 H2O2 -> 2 H2O + O2
-        (
-            Step(
-                "strength", "volume strength", "V(O₂) = c ÷ 2 × molar volume", "{before} ÷ 2 × result.molar_volume", ""
-            ),
-        ),
-        words="a bare number",
-    ),
+    "mass per item": Quantity("sample", "g", (_MASS, _OF_ONE), needs=("sample.items",)),
+    "value per gram": Quantity("sample", "mg/g", (_MASS, _PER_GRAM), needs=_WEIGHED),
+    "titre factor": Quantity("solution", "", (_FACTOR,), words=BARE, needs=("result.nominal",)),
+    "volume strength": Quantity("solution", "", (_GAS,), words=BARE),
     # Its steps depend on the ions: `labmark.practical.ions`.
     "solubility product": Quantity("solution", ""),
 }
