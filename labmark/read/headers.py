@@ -40,6 +40,10 @@ _UNIT = re.compile(
 )
 _QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
 """Figures that count no run: 25.0, a question's number."""
+GROUPS = {"bench": "Bench", "bottle": "Bottle"}
+"""Meaning of a heading -> name of the grouping."""
+_OF_STUDENTS = ("partner", "surname", "forename", "address", "code", "student", *GROUPS, "order", "class", "attempt")
+"""Meanings that are fields of a student, the surest first."""
 _ENDS = {"i": "initial", "f": "final"}
 _EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.*")
 """Which titres did you use (e.g. 1 and 2)?"""
@@ -217,8 +221,9 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
         field = "result"  # Mass of NaOH / g dm-3
     if not field and ((known is not None and known.kind in _OF_RESULTS) or _CONCENTRATION.match(low)):
         field = "result"
+    group = next(name for tag, name in GROUPS.items() if tag in tags) if field == "group" else ""
     unit = unit if field == "own" else ""
-    return Header(field, kind, number, scale, _known_group(field, tags), frozenset(tags), unknown, text, unit)
+    return Header(field, kind, number, scale, group, frozenset(tags), unknown, text, unit)
 
 
 def _of_symbols(bare: str) -> tuple[set[str], list[int], int]:
@@ -243,12 +248,6 @@ def _group(parts: tuple[str, ...], group_by: str) -> str:
         if first and "group" in phrases().get(first, ()) and len(seen) <= 60:
             return seen
     return ""
-
-
-def _known_group(field: str, tags: set[str]) -> str:
-    if field != "group":
-        return ""
-    return "Bench" if "bench" in tags else "Bottle"
 
 
 def _unit(low: str) -> tuple[int | None, str]:
@@ -360,35 +359,17 @@ def _own_field(tags: set[str], reading: str) -> str:
 
 
 def _reading_field(tags: set[str]) -> str:
-    if "titre" in tags and {"initial", "final"} & tags:
-        return "titre" if {"initial", "final"} <= tags else ("initial" if "initial" in tags else "final")
     if {"initial", "final"} <= tags:
-        return "both"
-    if "initial" in tags:
-        return "initial"
-    if "final" in tags:
-        return "final"
-    return ""
+        return "titre" if "titre" in tags else "both"
+    return "initial" if "initial" in tags else "final" if "final" in tags else ""
 
 
 def _student_field(tags: set[str]) -> str:
     if tags & {"run", "trial", "rough"}:
         return ""
-    for tag, field in (
-        ("partner", "partner"),
-        ("surname", "surname"),
-        ("forename", "forename"),
-        ("address", "address"),
-        ("code", "code"),
-        ("student", "student"),
-        ("bench", "group"),
-        ("bottle", "group"),
-        ("order", "order"),
-        ("class", "class"),
-        ("attempt", "attempt"),
-    ):
-        if tag in tags:
-            return field
+    found = next((tag for tag in _OF_STUDENTS if tag in tags), "")
+    if found:
+        return "group" if found in GROUPS else found
     return "ignored" if tags & {"time", "when", "date", "note", "unit"} else ""
 
 
