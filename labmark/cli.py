@@ -286,7 +286,7 @@ def sheet(practical: str, students: Path, out: Path, runs: int | None, school: P
 def prepare(practical: str, students: int, classes: int, out: Path) -> None:
     """Write the technician's card and a blank results sheet of PRACTICAL, and say whether it works."""
     from labmark import terminal
-    from labmark.lesson.preparation import write_preparation
+    from labmark.lesson.pages import write_preparation
 
     _tell(terminal.preparation(write_preparation(practical, students, classes, out), out))
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from labmark.practical import Practical, own_numbers
-from labmark.practical.school import NONE, School
+from labmark.practical.load import NONE, School
 from labmark.practicals import find_practical, school_at
 from labmark.records import ClassSheet
 

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 from labmark.new_file import write_new
 from labmark.places import practicals_folder
 from labmark.practical import Practical, practical_from_rows, practical_from_toml
-from labmark.practical.load import school_from_toml
-from labmark.practical.school import NONE, School
+from labmark.practical.load import NONE, School, school_from_toml
 from labmark.problems import InputError, Problem
 
 if TYPE_CHECKING:

@@ -92,19 +92,19 @@ def lesson_texts(practical: Any) -> None:
 def record_lessons() -> None:
     """Record what stands on the pages before the lesson, for every practical that ships."""
     from labmark.places import languages, practicals_folder
-    from labmark.practical import look
+    from labmark.practical import file
     from labmark.practical.load import practical_from_toml
 
     left = SEEN.setdefault("lesson", {})
     recorder = Recorder([], left=left)
-    kept = forms.language, look.languages
-    forms.language, look.languages = (lambda _name: recorder), (lambda: (*languages(), "xx"))  # type: ignore[assignment]
+    kept = forms.language, file.languages
+    forms.language, file.languages = (lambda _name: recorder), (lambda: (*languages(), "xx"))  # type: ignore[assignment]
     try:
         for path in sorted(practicals_folder().glob("*.toml")):
             text = path.read_text(encoding="utf-8")
             lesson_texts(practical_from_toml(f'{text}\n[sheet]\nlanguage = "xx"\n', path.name))
     finally:
-        forms.language, look.languages = kept
+        forms.language, file.languages = kept
 
 
 RECORDED: dict[str, Callable[[Any], None]] = {"sheet": sheet_texts, "workbook": workbook_texts, "report": report_texts}

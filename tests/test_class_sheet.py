@@ -18,9 +18,8 @@ from labmark.lesson.columns import columns_of
 from labmark.lesson.roll import read_roll
 from labmark.pipeline import read, tree_of
 from labmark.practical import practical_from_rows, practical_from_toml
-from labmark.practical.as_rows import sheet_rows
 from labmark.practical.load import table_of
-from labmark.practical.rows import rows_of
+from labmark.practical.rows import rows_of, sheet_rows
 from labmark.practicals import named, shipped, text_of
 from labmark.problems import InputError
 from labmark.read import load_book

@@ -9,7 +9,7 @@ import pytest
 
 from labmark.problems import InputError
 from labmark.read.headers import understand
-from labmark.read.own_headings import result_of_run
+from labmark.read.own_numbers import result_of_run
 from labmark.records import ClassSheet
 from tests.test_read_workbook import class_of
 

@@ -12,8 +12,7 @@ from click.testing import CliRunner
 from labmark.cli import main
 from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_rows, practical_from_toml
-from labmark.practical.load import school_from_toml
-from labmark.practical.school import over
+from labmark.practical.load import over, school_from_toml
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER
 

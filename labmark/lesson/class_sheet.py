@@ -15,9 +15,8 @@ from labmark.new_file import write_new
 from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.pipeline import read
 from labmark.practical import Practical
-from labmark.practical.as_rows import sheet_rows
-from labmark.practical.load import practical_from_table, table_of
-from labmark.practical.school import over
+from labmark.practical.load import over, practical_from_table, table_of
+from labmark.practical.rows import sheet_rows
 from labmark.practicals import school_at, text_of
 from labmark.problems import InputError, Problem
 from labmark.read.files import book_of

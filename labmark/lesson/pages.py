@@ -1,9 +1,13 @@
-"""The pages of a lesson as PDF/UA-1: the technician's card, and the page that a student fills in at the bench."""
+"""The pages of a lesson as PDF/UA-1: the technician's card, and the page that a student fills in at the bench.
+
+They are what `labmark prepare` writes, with the data behind them.
+"""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,16 +16,18 @@ from labmark.lesson.columns import Column, columns_of
 from labmark.lesson.curve import Curve
 from labmark.lesson.foresight import told
 from labmark.lesson.laid_out import DEFERS
-from labmark.lesson.prepare import Prepared
+from labmark.lesson.prepare import Prepared, prepared
 from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED
 from labmark.meaning import Example, asked, expected_titres
+from labmark.outputs.folder import one_writer, write_folder
 from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.printable import all_printable, fonts
 from labmark.outputs.sheets import STANDARD
 from labmark.places import templates_folder
 from labmark.practical.hazards import cautions_of, indicator_cautions
+from labmark.practicals import named
 from labmark.units import shown_unit
 from labmark.words import counted, listed
 
@@ -227,3 +233,13 @@ def _given(example: Example) -> Iterator[str]:
     for each in example.formula.inputs:
         if "." in each.name and each.kind not in ("ratio", "titre") and each.name not in own:
             yield f"{each.words}: {each.text} {shown_unit(each.unit)}"
+
+
+def write_preparation(practical: str, students: int, classes: int, out: Path) -> dict[str, Any]:
+    """Write the folder of what a lesson needs; return what stands in its `prepare.json`. Raises InputError."""
+    with one_writer(out):
+        made = prepared(named(practical), students, classes, practical)
+        text = json.dumps(made.tree, ensure_ascii=False, indent=1) + "\n"
+        pages = {"card.pdf": card(made), "results-sheet.pdf": results_sheet(made)}
+        write_folder(out, [*pages.items(), ("prepare.json", text.encode())])
+    return made.tree

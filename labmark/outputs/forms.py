@@ -16,7 +16,7 @@ from typing import Any
 
 from labmark.outputs.language import Typed, language
 from labmark.places import templates_folder
-from labmark.practical.look import Sheet
+from labmark.practical.file import Sheet
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.scheme import CRITERIA
 from labmark.units import shown_unit

@@ -12,16 +12,14 @@ from labmark.practical.quantities import Asked
 from labmark.problems import InputError, Problem
 from labmark.read.blanks import take_blanks
 from labmark.read.decimal_marks import decimal_mark
-from labmark.read.files import load_book
-from labmark.read.folder import load_folder
+from labmark.read.files import load_book, load_folder
 from labmark.read.grid import Book, Grid, is_marks_workbook
 from labmark.read.headers import NamedOverrides, Overrides, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of, with_units
 from labmark.read.model import Reading
 from labmark.read.names import held_by, make_distinct
-from labmark.read.own_headings import check_columns, own_headings
-from labmark.read.own_numbers import check_given
+from labmark.read.own_numbers import check_columns, check_given, own_headings
 from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
 from labmark.read.several_names import names_of

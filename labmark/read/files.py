@@ -1,16 +1,20 @@
-"""A path -> a book of grids, whatever the file's name says it is."""
+"""A path -> a book of grids, whatever the file's name says it is; a folder -> those of one file a student, in order."""
 
 from __future__ import annotations
 
 import hashlib
 import stat
-from pathlib import Path
+from dataclasses import replace
+from pathlib import Path, PurePath
 
 from labmark.problems import InputError, Problem
-from labmark.read.grid import Book
+from labmark.read.grid import Book, is_marks_workbook
 from labmark.read.guard import MOST_FILE_BYTES, check_not_foreign, check_size, is_zip, open_archive, refuse
 from labmark.words import readable
+from labmark.written import is_own, listed_in
 
+MOST_FILES = 2_000
+"""Of a folder of one file a student."""
 TABLE_ENDINGS = frozenset({".xlsx", ".xlsm", ".ods", ".csv", ".tsv", ".txt", ".xltx", ".xltm", ".tab"})
 
 
@@ -72,7 +76,68 @@ def book_of(file: str, data: bytes) -> Book:
             from labmark.read.opendocument import read_opendocument
 
             return read_opendocument(file, archive, sha256)
-    problem = Problem(
-        "the file is an archive but no spreadsheet", "give a workbook (.xlsx, .ods) or a text table (.csv)", file
-    )
-    raise InputError(problem)
+    do = "give a workbook (.xlsx, .ods) or a text table (.csv)"
+    raise refuse(file, "the file is an archive but no spreadsheet", do)
+
+
+def load_folder(path: Path) -> tuple[list[Book], str, list[str]]:
+    """Return the books of a folder, a hash over all of them, and the names of files that were passed over.
+
+    Raises InputError with every file that cannot be used, or where there is none.
+    """
+    files = _files(path)
+    wanted = [file for file in files if _is_table(file)]
+    passed = [readable(file.name) for file in files if file not in wanted]
+    if not wanted:
+        do = "give a folder with one .xlsx, .ods or .csv file a student"
+        raise refuse(str(path), "the folder holds no spreadsheet", do)
+    if len(wanted) > MOST_FILES:
+        what = f"the folder holds {len(wanted)} spreadsheets, more than {MOST_FILES}"
+        raise refuse(str(path), what, "give a folder a class")
+    books, stray = _books(wanted)
+    # By the bare names, so that the hash does not depend on where the folder lies.
+    digest = hashlib.sha256("".join(f"{book.sha256}  {PurePath(book.file).name}\n" for book in books).encode())
+    return books, digest.hexdigest(), sorted([*passed, *stray], key=str.casefold)
+
+
+def _files(path: Path) -> list[Path]:
+    """Return what is in a folder but folders, in order."""
+    try:
+        there = sorted(path.iterdir(), key=lambda file: (file.name.casefold(), file.name))
+    except OSError as error:
+        raise refuse(str(path), f"the folder cannot be read ({error.strerror})", "check who may read it") from error
+    ours = listed_in(path)
+    return [file for file in there if not file.is_dir() and not is_own(file.name, ours)]
+
+
+def _is_table(file: Path) -> bool:
+    """Return whether a file may be a table; a pipe, or a link that leads nowhere, is passed over like a photograph."""
+    return file.suffix.casefold() in TABLE_ENDINGS and not file.name.startswith((".", "~$")) and file.is_file()
+
+
+def _books(wanted: list[Path]) -> tuple[list[Book], list[str]]:
+    """Return the books of files, and the names of those that were passed over.
+
+    The only .txt file among spreadsheets is a note to somebody, not a student's table, if it cannot be read as one.
+    """
+    texts = [file for file in wanted if file.suffix.casefold() == ".txt"]
+    stray = texts if len(texts) == 1 < len(wanted) else []
+    books: list[Book] = []
+    passed: list[str] = []
+    problems: list[Problem] = []
+    for file in wanted:
+        try:
+            book = load_book(file)
+            if not is_marks_workbook(book):
+                name = readable(file.name)  # addresses carry it: "[S01.xlsx]Sheet1!C2"
+                books.append(
+                    replace(book, grids=tuple(replace(each, prefix=f"[{name}]{each.prefix}") for each in book.grids))
+                )
+        except InputError as error:
+            if file in stray:
+                passed.append(readable(file.name))
+            else:
+                problems += error.problems
+    if problems:
+        raise InputError(problems)
+    return books, passed

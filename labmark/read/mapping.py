@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Book
 from labmark.read.headers import ABOUT, Header, NamedOverrides, Overrides, understand
-from labmark.read.own_headings import named, result_of_run, without_unit
+from labmark.read.own_numbers import named, result_of_run, without_unit
 from labmark.read.several_names import NO_NAMES, Names
 from labmark.read.words import folded, plain
 from labmark.records import ClassSheet

@@ -1,28 +1,196 @@
-"""Numbers of the students' own in the class sheet, held against those that the practical gives for everybody."""
+"""Numbers of the students' own in the class sheet: their headings, those that the practical names and those by a
+formula; and the numbers, held against those that the practical gives for everybody.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from decimal import Decimal
+from difflib import get_close_matches
 
-from labmark.practical.own import OwnNumber
+from labmark.practical.own import BLANK, OwnNumber
 from labmark.problems import InputError, Problem
 from labmark.read.cells import Value
 from labmark.read.grid import Book, Cell, Grid
+from labmark.read.headers import Header, Overrides, understand
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
-from labmark.read.own_headings import bare_heading, without_unit
 from labmark.read.own_values import read_own
 from labmark.read.words import folded, plain, tokens
-from labmark.read.written_units import MASSES, is_small, unit_of
+from labmark.read.written_units import MASSES, header_unit, is_small, unit_of
 from labmark.records import OwnInput
 from labmark.units import shown_unit
 
+LONGEST = 200
+"""Characters of a heading."""
+_BEFORE_UNIT = re.compile(r"\s*(?:[/(\[,:]|\bin\b)\s*")
+_WITHIN = re.compile(r"\s*[(,]?\s*(?:±|\+/-)\s*\d[^)]*\)?$")
+"""Mass / g ± 0.001"""
+_FILLERS = frozenset({"of", "in", "for", "the", "used", "im", "fur", "de", "du", "en", "pour", "para"})
+"""Words that may stand between a heading and the run that it names."""
+_LABEL = re.compile(r"([^:=]{1,60})[:=]\s*\S.*")
 _AS_GIVEN = "a number that the practical gives for all"
 _LEAST_PIPETTE = 5
 """Smaller whole numbers [cm³] under a bare Pipette are what the pipettes are called."""
 Terms = list[tuple[RawNumber, Value] | None]
 """The number, and what is taken from it where it was weighed by difference; None where there is none."""
 Found = list[tuple[Book, Grid, RawNumber, Value]]
+
+
+def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
+    """Return what the headings mean that hold the practical's own numbers; `given` are the teacher's own meanings."""
+    found: dict[str, Header] = {}
+    for text in _texts(books) if numbers else ():
+        header = next(filter(None, _meanings(text, numbers)), None)
+        if header is not None:
+            found[folded(text)] = header
+    for text, meant in given.items():
+        header = next(filter(None, _named(meant.text, numbers)), None)
+        found[text] = replace(header, unit=header_unit(text)) if header else meant
+    return found
+
+
+def _meanings(text: str, numbers: Sequence[OwnNumber]) -> Iterator[Header | None]:
+    """Yield what a text may be as a heading of the practical's own numbers, the surest first."""
+    yield from _named(text, numbers)
+    yield from (_by_formula(text, number) for number in numbers)
+    if any(number.columns for number in numbers):
+        yield result_of_run(text)
+    yield from (Header("group", group=by, text=by) for number in numbers for by in number.groups if named(text, by))
+
+
+def _named(text: str, numbers: Sequence[OwnNumber]) -> Iterator[Header | None]:
+    if any(number.by_runs for number in numbers):
+        yield _of_blank(text)
+    yield from (named(text, column) for number in numbers for column in number.columns)
+
+
+def _texts(books: Iterable[Book]) -> Iterator[str]:
+    """Yield what may be a heading, each text once, and what stands before a colon."""
+    cells = (cell for book in books for grid in book.grids for cell in grid.cells.values())
+    for text in dict.fromkeys(cell.text for cell in cells if cell.kind == "text" and len(cell.text) <= LONGEST):
+        yield text
+        if label := _LABEL.fullmatch(plain(text)):
+            yield label[1]
+
+
+def named(text: str, column: str) -> Header | None:
+    """Return what a heading says if it is the column's, with a unit or a run beside it or not.
+
+    >>> named("Run 2 mass / mg", "Mass").number
+    2
+    """
+    bare, unit = without_unit(text)
+    words, wanted = tokens(bare), tokens(without_unit(column)[0])
+    size = len(wanted)
+    for at in range(len(words) - size + 1 if wanted else 0):
+        if words[at : at + size] != wanted:
+            continue
+        rest = [word for word in words[:at] + words[at + size :] if word not in _FILLERS]
+        if not unit and rest and unit_of(rest[-1]) is not None:
+            unit = rest.pop()  # Mass g
+        run = understand(" ".join(rest))
+        if not run.unknown and run.tags <= {"run", "trial", "rough"}:
+            scale = understand(f"({unit})").scale if unit else None
+            return Header("own", run.kind, run.number, scale, without_unit(column)[0], text=plain(text), unit=unit)
+    return None
+
+
+def without_unit(text: str) -> tuple[str, str]:
+    """Return a heading without its unit, and the unit.
+
+    >>> without_unit("Mass of KHP / mg")
+    ('Mass of KHP', 'mg')
+    """
+    seen = _WITHIN.sub("", plain(text)).rstrip("?.: ")
+    for match in _BEFORE_UNIT.finditer(seen):
+        unit = seen[match.end() :].strip("()[] ")
+        if match.start() and unit_of(unit) is not None:
+            return seen[: match.start()], unit
+    return seen, ""
+
+
+def _of_blank(text: str) -> Header | None:
+    """Return a heading of a reading of a blank run, or the name of such a run."""
+    header = understand(text)
+    if "blank" not in header.tags or "volume" in header.tags:
+        return None
+    field = next((each for each in ("titre", "initial", "final") if each in header.tags), "")
+    if not field and (header.unknown or not header.tags <= {"blank", "run"}):
+        return None
+    return replace(header, field=field or "value", kind="blank", number=header.number or 1, unit="")
+
+
+def result_of_run(text: str) -> Header | None:
+    """Return a heading of a run's result, or of their mean, where runs may have results of their own."""
+    header = understand(text)
+    if "result" not in header.tags or header.tags & {"initial", "final", "titre", "used"}:
+        return None
+    if not header.kind and not header.tags & {"mean", "trial"}:
+        return None
+    return replace(header, field="result", unit=header_unit(text))
+
+
+def _by_formula(text: str, number: OwnNumber) -> Header | None:
+    """Return a heading that gives the known solution's concentration by its formula and would pass for a result."""
+    if not number.formula:
+        return None
+    words = set(tokens(text))
+    if not set(tokens(number.formula)) <= words or set(tokens(number.not_formula)) <= words:
+        return None
+    header = understand(text)
+    unit = unit_of(header_unit(text))
+    if header.field != "result" and (header.field or unit is None or unit.kind != number.unit):
+        return None
+    return replace(header, field="own", tags=header.tags | {number.words}, unit=header_unit(text))
+
+
+def bare_heading(header: Header) -> str:
+    """Return a heading as a practical names it: without its unit, and without the run that stands in it.
+
+    >>> bare_heading(understand("Run 1 mass / g"))
+    'mass'
+    """
+    bare, _ = without_unit(header.text)
+    kept = [word for word in bare.split() if not (header.names_run and (word.isdigit() or _is_run(word)))]
+    return " ".join(kept) or bare
+
+
+def _is_run(word: str) -> bool:
+    return bool(understand(word).tags & {"run", "trial", "rough"})
+
+
+def check_columns(
+    readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequence[OwnNumber], found: Mapping[str, Header], file: str
+) -> None:
+    """Raise InputError for a column that the practical names and the class sheet has not got."""
+    there = {header.group for header in found.values()}
+    there |= {BLANK} if any(header.kind == "blank" for header in found.values()) else set()
+    problems = [
+        _no_column(number, column, readings, file)
+        for number in numbers
+        for column in (*number.columns, *number.groups)
+        if without_unit(column)[0] not in there
+    ]
+    if problems:
+        raise InputError(problems)
+
+
+def _no_column(number: OwnNumber, column: str, readings: Iterable[tuple[Book, Grid, Reading]], file: str) -> Problem:
+    headings = {
+        folded(without_unit(grid.cells[place].text)[0]): plain(grid.cells[place].text)
+        for _, grid, reading in readings
+        for place, why in reading.ignored.items()
+        if why.startswith("header") and grid.cells[place].kind == "text"
+    }
+    same = [text for text in headings.values() if number.words and number.words in understand(text).tags]
+    near = same or [headings[each] for each in get_close_matches(folded(column), headings, 1, 0.0)]
+    do = f"the nearest heading is {near[0]!r}: correct the name in the practical, or add the column" if near else ""
+    return Problem(f"{number.key} is to be taken from the column {column!r}, which is not there", do, file)
+
+
+# --- the numbers ---
 
 
 def owned(raw: RawStudent, run: RawRun | None, numbers: Sequence[OwnNumber]) -> Iterator[tuple[OwnNumber, Terms]]:

@@ -7,9 +7,8 @@ from dataclasses import dataclass, field
 
 from labmark.read.grid import Grid, Place
 from labmark.read.headers import READINGS, Header, titration_named, understand
-from labmark.read.layouts.class_lines import is_name_like
 from labmark.read.layouts.find import Meanings, numberish, run_named
-from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS
+from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS, is_name_like
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
 from labmark.read.words import plain, tokens

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 
 from labmark.read.headers import ABOUT, READINGS, Header, understand
-from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.find import numberish, run_named
@@ -18,6 +17,7 @@ from labmark.read.layouts.lines import (
     is_heading,
     is_name,
     is_near,
+    is_statistic,
     name_at,
     name_columns,
     nameless,

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from labmark.read.headers import Header
-from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
-from labmark.read.layouts.lines import has_reading, own_lines
+from labmark.read.layouts.lines import has_reading, is_statistic, own_lines
 from labmark.read.layouts.long import read_long
 from labmark.read.layouts.settle import settle_columns
 from labmark.read.layouts.view import Column, Table

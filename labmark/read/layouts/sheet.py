@@ -1,7 +1,8 @@
-"""One sheet -> its students, whatever the layout."""
+"""One sheet -> its students, whatever the layout, and why what is left says nothing about a reading."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from labmark.problems import InputError, Problem
@@ -19,12 +20,12 @@ from labmark.read.layouts.find import (
 )
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
-from labmark.read.leftovers import explain
 from labmark.read.model import RawStudent, Reading
 from labmark.read.several_students import name_titration
-from labmark.read.words import cell_words, plain, tokens
+from labmark.read.words import cell_words, folded, plain, tokens
 
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"
+_KEY = re.compile(r"\b(key|legend|colou?rs?|green|red|yellow|legende|farbe|leyenda|couleur)\b")
 
 
 def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) -> Reading:
@@ -69,7 +70,7 @@ def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) ->
         reading.notes.append("a table of a standardisation, blank or demonstration was left out")
     _check_once(grid, reading)
     taken = {*reading.ignored, *_used(reading)}
-    reading.ignored.update(explain(grid, taken, extents))
+    reading.ignored.update(_leftovers(grid, taken, extents))
     return reading
 
 
@@ -285,3 +286,25 @@ def _used(reading: Reading) -> set[Place]:
         if not number.header.group and number.header.field != "result"
     }
     return {place for student in reading.students for place in student.places()} - spare
+
+
+def _leftovers(grid: Grid, taken: set[Place], tables: list[Extent]) -> dict[Place, str]:
+    """Return a reason for every filled cell that is not in `taken`: titles, notes, keys of colours, averages."""
+    if not tables:
+        return dict.fromkeys(grid.cells.keys() - taken, "no table of titrations stands here")
+    top, bottom = min(table[0] for table in tables), max(table[2] for table in tables)
+    return {place: _why(cell, place, top, bottom) for place, cell in grid.cells.items() if place not in taken}
+
+
+def _why(cell: Cell, place: Place, top: int, bottom: int) -> str:
+    if cell.kind == "text" and not plain(cell.text):
+        return "only spaces, or a formula that shows nothing"
+    if cell.kind == "text" and _KEY.search(folded(cell.text)):
+        return "a key of colours or signs"
+    if cell.kind == "text" and len(cell.text) < 200 and understand(cell.text).tags & {"statistic", "mean"}:
+        return "class figures, not a student"
+    if place[0] < top:
+        return "stands above the table: a title or a note"
+    if place[0] > bottom:
+        return "stands below the table: a note or class figures"
+    return "is beside the readings, in a column or row that is not needed"

@@ -6,7 +6,6 @@ import re
 
 from labmark.read.grid import Cell
 from labmark.read.headers import understand
-from labmark.read.layouts.class_lines import is_statistic
 from labmark.read.layouts.columns import RunColumns, by_series, drop_halves, run_columns
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.lines import (
@@ -19,6 +18,7 @@ from labmark.read.layouts.lines import (
     is_label,
     is_name,
     is_near,
+    is_statistic,
     name_at,
     name_columns,
     nameless,
