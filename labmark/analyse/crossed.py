@@ -14,14 +14,21 @@ Source: forward selection with refitting is common practice; the measure is Hube
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
-from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, sums
-from labmark.analyse.group_fit import Compared, Fit, Rules, compare, critical_t, fit
+from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, codes, sums
+from labmark.analyse.group_fit import Compared, Fit, Terms, compare, critical_t, fit
 from labmark.analyse.robust import CLIP
+
+FEWEST = 3
+"""Fewest students of a group that is looked at."""
+
+ALPHA = 0.01
+"""Chance of an unfounded finding among all groups of all groupings of a class."""
 
 MOST_STEPS = 40
 """So often are groups named, and the others refitted then; far more often than a class needs."""
@@ -32,27 +39,30 @@ MOST_ROUNDS = 10
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """One grouping: the group (0 to `groups` − 1) of each of its students, and their places in the class."""
+    """One grouping: its students who have a result, those of groups too small left out."""
 
     number: IntArray
+    """Group (a place in `names`) of each of them."""
     student: IntArray
-    groups: int
+    """Their places in the class."""
+    names: tuple[Any, ...]
+    """Groups large enough to be looked at, in order of first appearance."""
+    left_out: tuple[Any, ...]
+    """Groups too small."""
 
+    @classmethod
+    def of(cls, results: FloatArray, labels: Iterable[Any]) -> Side:
+        """Return a grouping of a class; results (n,) are NaN and labels None where there is none."""
+        number, names = codes(labels)
+        use = np.isfinite(results) & (number >= 0)
+        keep = np.bincount(number[use], minlength=len(names)) >= FEWEST
+        use[use] = keep[number[use]]
+        kept, small = (tuple(names[i] for i in np.flatnonzero(which).tolist()) for which in (keep, ~keep))
+        return cls((np.cumsum(keep) - 1)[number[use]], np.flatnonzero(use).astype(np.int64), kept, small)
 
-@dataclass(frozen=True, slots=True)
-class Terms:
-    """What all groupings of a class are judged by."""
-
-    alpha: float
-    """Chance of an unfounded finding among all groups."""
-    looked_at: int
-    """How many groups there are."""
-    smallest: float
-    """Smallest effect that counts, in the unit of the results."""
-    gross: float
-    """Nobody is grossly off nearer than this to the median of the group."""
-    anchor: float
-    """Where results should lie."""
+    def members(self, group: int) -> IntArray:
+        """Return the students of a group."""
+        return np.asarray(self.student[self.number == group], dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +79,7 @@ def untangle(values: FloatArray, sides: Sequence[Side], terms: Terms) -> list[He
 
     `values` has a result a student of the class (those of a side are finite).
     """
-    named: list[BoolArray] = [np.zeros(side.groups, dtype=bool) for side in sides]
+    named: list[BoolArray] = [np.zeros(len(side.names), dtype=bool) for side in sides]
     held = _refitted(values, sides, named, terms)
     for _ in range(MOST_STEPS):
         fresh = [each.found.shifted & ~known for each, known in zip(held, named, strict=True)]
@@ -101,9 +111,9 @@ def _refitted(values: FloatArray, sides: Sequence[Side], named: Sequence[BoolArr
 
 
 def _held(values: FloatArray, side: Side, terms: Terms) -> Held:
-    fitted = fit(values[side.student], side.number, side.groups, terms.gross)
-    limit = critical_t(terms.alpha, terms.looked_at, fitted.dof)
-    return Held(fitted, compare(fitted, Rules(limit, terms.smallest, terms.anchor)), limit)
+    fitted = fit(values[side.student], side.number, len(side.names), terms.gross)
+    critical = critical_t(ALPHA, terms.looked_at, fitted.dof)
+    return Held(fitted, compare(fitted, critical, terms), critical)
 
 
 def _moved(held: Held, side: Side, named: BoolArray, students: int) -> FloatArray:
@@ -120,9 +130,9 @@ def _best(held: Sequence[Held], fresh: Sequence[BoolArray], sides: Sequence[Side
     spread = min(each.fit.spread for each in held)
     gains = [np.where(new, _explained(each, spread), -np.inf) for each, new in zip(held, fresh, strict=True)]
     most = max(range(len(sides)), key=lambda at: float(gains[at].max()))
-    students = _members(sides[most], int(np.argmax(gains[most])))
+    students = sides[most].members(int(np.argmax(gains[most])))
     alike = ((at, group) for at in range(most + 1) for group in np.flatnonzero(fresh[at]).tolist())
-    at, group = next(each for each in alike if np.array_equal(_members(sides[each[0]], each[1]), students))
+    at, group = next(each for each in alike if np.array_equal(sides[each[0]].members(each[1]), students))
     better = fresh[at] & (gains[at] > _rivals(gains, sides, at))
     better[group] = True
     return at, better
@@ -135,13 +145,9 @@ def _rivals(gains: Sequence[FloatArray], sides: Sequence[Side], at: int) -> Floa
     for other, side in enumerate(sides):
         if other != at:
             most[side.student] = np.maximum(most[side.student], gains[other][side.number])
-    rivals = np.full(sides[at].groups, -np.inf)
+    rivals = np.full(len(sides[at].names), -np.inf)
     np.maximum.at(rivals, sides[at].number, most[sides[at].student])
     return rivals
-
-
-def _members(side: Side, group: int) -> IntArray:
-    return np.asarray(side.student[side.number == group], dtype=np.int64)
 
 
 def _explained(held: Held, spread: float) -> FloatArray:

@@ -53,13 +53,15 @@ class Fit:
 
 
 @dataclass(frozen=True, slots=True)
-class Rules:
-    """When a group counts as shifted."""
+class Terms:
+    """What all groups of a class are judged by."""
 
-    critical: float
-    """Critical t, already corrected for the number of groups."""
+    looked_at: int
+    """How many groups there are, over all groupings."""
     smallest: float
-    """Smallest effect that counts, in the unit of the centres."""
+    """Smallest effect that counts, in the unit of the results."""
+    gross: float
+    """Nobody is grossly off nearer than this to the median of the group."""
     anchor: float
     """Where results should lie; of groups that differ only from one another, the one further from it is named."""
 
@@ -132,8 +134,8 @@ def joint_fit(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatA
     return start + centre, spread
 
 
-def compare(groups: Fit, rules: Rules) -> Compared:
-    """Name the shifted groups, the furthest first; each is left out of what the next are held against.
+def compare(groups: Fit, critical: float, terms: Terms) -> Compared:
+    """Name the groups shifted beyond the critical t, the furthest first; each is left out of what the next are held to.
 
     So is a group that is far off without its students sharing it, but it is not named.
     """
@@ -142,10 +144,10 @@ def compare(groups: Fit, rules: Rules) -> Compared:
     while True:
         found = _against(groups, shifted, ~shifted & ~aside)
         effect = np.abs(groups.centre - found.others)
-        beyond = ~shifted & ~aside & (np.abs(found.statistic) > rules.critical) & (effect >= rules.smallest)
+        beyond = ~shifted & ~aside & (np.abs(found.statistic) > critical) & (effect >= terms.smallest)
         if not beyond.any() or np.count_nonzero(~shifted & ~aside) < 2:
             return found
-        far = _worst(groups, np.abs(found.statistic), beyond, shifted | aside, rules)
+        far = _worst(groups, np.abs(found.statistic), beyond, shifted | aside, terms)
         agreeing = _agreeing(groups, found.others)
         shifted, aside = shifted | (far & agreeing), aside | (far & ~agreeing)
 
@@ -195,7 +197,7 @@ def _others(groups: Fit, counted: BoolArray) -> tuple[FloatArray, FloatArray, Fl
     return mean, n, np.count_nonzero(counted) - counted.astype(np.float64)
 
 
-def _worst(groups: Fit, distance: FloatArray, beyond: BoolArray, out: BoolArray, rules: Rules) -> BoolArray:
+def _worst(groups: Fit, distance: FloatArray, beyond: BoolArray, out: BoolArray, terms: Terms) -> BoolArray:
     """Return which groups to name next: the furthest and any about as far, if they are the lesser part of the class.
 
     Where they are half of it or more, the groups only differ from one another: the one furthest from where results
@@ -205,5 +207,5 @@ def _worst(groups: Fit, distance: FloatArray, beyond: BoolArray, out: BoolArray,
     far = beyond & (distance >= (AS_FAR * furthest if np.isfinite(furthest) else furthest))
     if 2 * groups.size[far].sum() < groups.size[~out].sum():
         return far
-    off = np.where(far, np.abs(groups.centre - rules.anchor), -1.0)
+    off = np.where(far, np.abs(groups.centre - terms.anchor), -1.0)
     return np.asarray(np.arange(off.size) == int(np.argmax(off)), dtype=bool)

@@ -15,21 +15,16 @@ With two groups one cannot tell which is off: the one further from the reference
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse import crossed
-from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, codes, floats, two_sided_p
-
-FEWEST = 3
-"""Fewest students of a group that is looked at."""
-
-ALPHA = 0.01
-"""Chance of an unfounded finding among all groups of all groupings of a class."""
+from labmark.analyse.arrays import floats, two_sided_p
+from labmark.analyse.crossed import Held, Side, untangle
+from labmark.analyse.group_fit import Terms
 
 SMALLEST = 0.10
 """Smallest shift that is worth a finding, in cm³ of titre: two drops (common practice, no source)."""
@@ -103,8 +98,6 @@ def group_shifts(
     exponent: float = 1.0,
     *,
     reference: float | None = None,
-    alpha: float = ALPHA,
-    smallest: float = SMALLEST,
 ) -> tuple[Grouping, ...]:
     """Return, for every grouping, every group of three or more held against the others.
 
@@ -114,90 +107,58 @@ def group_shifts(
     Where students have different references, give results ÷ own reference.
     """
     array = floats(results)
-    prepared = {name: _Prepared.of(array, labels) for name, labels in groupings.items()}
-    looked_at = sum(int(p.keep.sum()) for p in prepared.values() if p.keep.sum() > 1)
+    sides = {name: Side.of(array, labels) for name, labels in groupings.items()}
+    judged = {name: side for name, side in sides.items() if len(side.names) > 1}
     there = array[np.isfinite(array)]
     middle = float(np.median(there)) if there.size else np.nan
     scale = expected_titre / (middle * exponent) if middle else np.nan
-    least = abs(smallest / scale)
-    anchor = middle if reference is None else reference
-    terms = crossed.Terms(alpha, looked_at, least, GROSS_AT_LEAST * least, anchor)
-    judged = [name for name, p in prepared.items() if p.keep.sum() > 1]
-    held = dict(zip(judged, crossed.untangle(array, [prepared[name].side for name in judged], terms), strict=True))
-    record = _Recorder(looked_at, scale, _same_students(prepared))
-    return tuple(record.grouping(name, p, held.get(name)) for name, p in prepared.items())
+    least = abs(SMALLEST / scale)
+    looked_at = sum(len(side.names) for side in judged.values())
+    terms = Terms(looked_at, least, GROSS_AT_LEAST * least, middle if reference is None else reference)
+    held = dict(zip(judged, untangle(array, [*judged.values()], terms), strict=True))
+    alike = _same_students(sides)
+    return tuple(
+        _grouping(name, side, held[name], looked_at, scale, alike)
+        if name in held
+        else Grouping(name, (), np.nan, 0.0, side.left_out)
+        for name, side in sides.items()
+    )
 
 
-@dataclass(frozen=True, slots=True)
-class _Prepared:
-    """The students of one grouping who have a result, groups too small already gone."""
-
-    number: IntArray
-    names: list[Any]
-    keep: BoolArray
-    """Groups (by number) that are large enough."""
-    student: IntArray
-    """Place of each value in the class."""
-
-    @classmethod
-    def of(cls, array: FloatArray, labels: Iterable[Any]) -> _Prepared:
-        number, names = codes(labels)
-        use = np.isfinite(array) & (number >= 0)
-        size = np.bincount(number[use], minlength=len(names))
-        keep = size >= FEWEST
-        use[use] = keep[number[use]]
-        return cls(number[use], names, keep, np.flatnonzero(use).astype(np.int64))
-
-    @property
-    def side(self) -> crossed.Side:
-        """The groups that are kept, numbered anew."""
-        return crossed.Side((np.cumsum(self.keep) - 1)[self.number], self.student, int(self.keep.sum()))
-
-
-@dataclass(frozen=True, slots=True)
-class _Recorder:
-    """Puts the figures of groupings together."""
-
-    looked_at: int
-    scale: float
-    """cm³ of titre for one unit of the result."""
-    same: Mapping[Any, list[str]]
-
-    def grouping(self, name: str, p: _Prepared, held: crossed.Held | None) -> Grouping:
-        """Return a grouping with every group of it."""
-        small = tuple(p.names[i] for i in np.flatnonzero(~p.keep).tolist())
-        if held is None:
-            return Grouping(name, (), np.nan, 0.0, small)
-        names = [p.names[i] for i in np.flatnonzero(p.keep).tolist()]
-        chance = np.minimum(1.0, self.looked_at * two_sided_p(held.found.statistic, held.fit.dof))
-        groups = tuple(self._group((name, label), i, held, float(chance[i])) for i, label in enumerate(names))
-        return Grouping(name, groups, held.fit.spread, held.fit.dof, small)
-
-    def _group(self, key: tuple[str, Any], i: int, held: crossed.Held, chance: float) -> GroupShift:
-        fit, found = held.fit, held.found
-        mean, others = float(fit.centre[i]), float(found.others[i])
+def _grouping(
+    name: str, side: Side, held: Held, looked_at: int, scale: float, alike: Mapping[tuple[str, Any], Sequence[str]]
+) -> Grouping:
+    """Return a grouping with every group of it; `scale` is in cm³ of titre for one unit of the result."""
+    chances = np.minimum(1.0, looked_at * two_sided_p(held.found.statistic, held.fit.dof))
+    found = held.found
+    groups = []
+    for i, (label, chance) in enumerate(zip(side.names, chances.tolist(), strict=True)):
+        mean, others = float(held.fit.centre[i]), float(found.others[i])
         effect, reach = mean - others, held.critical * float(found.error[i])
-        return GroupShift(
-            grouping=key[0],
-            name=key[1],
-            n=int(fit.size[i]),
-            mean=mean,
-            others=others,
-            others_n=int(found.others_n[i]),
-            effect=effect,
-            effect_percent=100 * effect / others if others else np.nan,
-            effect_titre=effect * self.scale,
-            low=effect - reach,
-            high=effect + reach,
-            statistic=float(found.statistic[i]),
-            critical=held.critical,
-            p=chance,
-            dof=fit.dof,
-            looked_at=self.looked_at,
-            shifted=bool(found.shifted[i]),
-            two_groups=int(found.others_groups[i]) == 1,
-            same_as=tuple(other for other in self.same.get(key, []) if other != group_name(*key)),
+        groups.append(
+            GroupShift(
+                grouping=name,
+                name=label,
+                n=int(held.fit.size[i]),
+                mean=mean,
+                others=others,
+                others_n=int(found.others_n[i]),
+                effect=effect,
+                effect_percent=100 * effect / others if others else np.nan,
+                effect_titre=effect * scale,
+                low=effect - reach,
+                high=effect + reach,
+                statistic=float(found.statistic[i]),
+                critical=held.critical,
+                p=chance,
+                dof=held.fit.dof,
+                looked_at=looked_at,
+                shifted=bool(found.shifted[i]),
+                two_groups=int(found.others_groups[i]) == 1,
+                same_as=tuple(each for each in alike.get((name, label), ()) if each != group_name(name, label)),
+            )
         )
+    return Grouping(name, tuple(groups), held.fit.spread, held.fit.dof, side.left_out)
 
 
 def group_name(grouping: str, name: Any) -> str:
@@ -206,15 +167,12 @@ def group_name(grouping: str, name: Any) -> str:
     return text if text.lower().startswith(grouping.lower()) else f"{grouping} {text}"
 
 
-def _same_students(prepared: Mapping[str, _Prepared]) -> dict[Any, list[str]]:
+def _same_students(sides: Mapping[str, Side]) -> dict[tuple[str, Any], list[str]]:
     """Return, for every group, the groups of all groupings that hold the very same students."""
-    if len(prepared) < 2:
+    if len(sides) < 2:
         return {}
     members: dict[bytes, list[tuple[str, Any]]] = {}
-    for grouping, p in prepared.items():
-        order = np.argsort(p.number, kind="stable")
-        edges = np.searchsorted(p.number[order], np.arange(len(p.names) + 1))
-        for i in np.flatnonzero(p.keep).tolist():
-            students = p.student[order[edges[i] : edges[i + 1]]]
-            members.setdefault(students.tobytes(), []).append((grouping, p.names[i]))
+    for grouping, side in sides.items():
+        for i, name in enumerate(side.names):
+            members.setdefault(side.members(i).tobytes(), []).append((grouping, name))
     return {one: [group_name(*each) for each in alike] for alike in members.values() if len(alike) > 1 for one in alike}

@@ -14,9 +14,11 @@ from __future__ import annotations
 
 from math import hypot, sqrt
 
-from labmark.analyse import groups, reference
+from labmark.analyse import reference
 from labmark.analyse.arrays import t_quantile
+from labmark.analyse.crossed import ALPHA, FEWEST
 from labmark.analyse.group_fit import ERROR_FACTOR, critical_t
+from labmark.analyse.groups import SMALLEST
 
 POWER = 0.8
 """Share of classes in which the shift is found."""
@@ -59,12 +61,12 @@ def shift_of_group(students: int, size: int, spread: float) -> float | None:
     None where there is no second group, or a group is too small.
     """
     number = students // size
-    if number < 2 or size < groups.FEWEST:
+    if number < 2 or size < FEWEST:
         return None
     error = spread * sqrt(1 / size + 1 / (students - size))
-    limit = critical_t(groups.ALPHA, number, students - number) * ERROR_FACTOR * error
-    scatter = _scatter(error, limit if limit > groups.SMALLEST else 0.0, students - number)
-    return max(limit, groups.SMALLEST) + scatter
+    limit = critical_t(ALPHA, number, students - number) * ERROR_FACTOR * error
+    scatter = _scatter(error, limit if limit > SMALLEST else 0.0, students - number)
+    return max(limit, SMALLEST) + scatter
 
 
 def _scatter(error: float, limit: float, dof: float) -> float:
