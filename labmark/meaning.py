@@ -14,14 +14,13 @@ from fractions import Fraction
 import numpy as np
 
 from labmark.analyse.budget import Budget, BudgetTable
-from labmark.analyse.standardisation import Standardisation
+from labmark.analyse.standardisation import Standardisation, standard_dof, standardisation_tree, with_standardisation
 from labmark.assessed import ReferenceValue
 from labmark.figures import plain, significant
 from labmark.formula import Formula
 from labmark.judge import several
 from labmark.judge.owned import MAY_BE_NOTHING, REFERENCE
 from labmark.judge.references import reachable
-from labmark.judge.standard import standard_dof, standardisation_tree, with_standardisation
 from labmark.judge.uncertainty import Behind, budgets, school_percents
 from labmark.outputs import numbers
 from labmark.practical import Practical

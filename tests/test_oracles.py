@@ -9,12 +9,17 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from labmark.analyse.budget import Component, budget, product
+from labmark.analyse.budget import Component, budget
 from labmark.analyse.screening import grubbs
 
 powers = st.sampled_from([-2, -1, 1, 2, 0.5])
 degrees = st.one_of(st.integers(2, 60).map(float), st.just(math.inf))
 inputs = st.lists(st.tuples(st.floats(0.1, 100), st.floats(1e-4, 0.05), powers, degrees), min_size=1, max_size=6)
+
+
+def product(rows):
+    """Return the result that a budget of plain powers belongs to."""
+    return math.prod(float(row.value) ** float(row.exponent) for row in rows)
 
 
 @given(inputs)

@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from labmark.judge.standard import standardisation_tree, with_standardisation
+from labmark.analyse.standardisation import standardisation_tree, with_standardisation
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.problems import InputError
 from tests.classes import titres, tree_of

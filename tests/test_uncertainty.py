@@ -14,7 +14,6 @@ from labmark.analyse.budget import (
     Component,
     budget,
     budget_table,
-    product,
     standard_uncertainty,
     welch_satterthwaite,
 )
@@ -30,6 +29,7 @@ from labmark.analyse.uncertainty import (
 )
 from labmark.practical import glassware
 from tests.simulate_class import Recipe, simulate
+from tests.test_oracles import product
 
 # Potassium hydrogen phthalate in QUAM (weights of the 1990s): C 12.0107(8), H 1.00794(7), O 15.9994(3), K 39.0983(1),
 # each rectangular, 8, 5, 4 and 1 atoms.
@@ -141,7 +141,7 @@ def test_quam_a2_from_the_rounded_table():
         Component("formula mass", 204.2212, 0.0038, "g/mol", exponent=-1),
         Component("titre", 18.64, 0.013, "cm3", exponent=-1),
     ]
-    found = budget(product(rows, 1000.0), rows)
+    found = budget(1000 * product(rows), rows)
     assert found.value == pytest.approx(0.10214, abs=5e-6)
     assert found.standard_uncertainty == pytest.approx(0.00010, abs=5e-6)
     assert found.standard_uncertainty / found.value == pytest.approx(0.00097, abs=5e-6)

@@ -19,6 +19,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -96,12 +97,25 @@ class Budget:
     """Effective degrees of freedom; infinite where every source's are."""
     coverage_factor: float
     expanded: float
-    level: float
     rows: tuple[Row, ...]
     sentence: str
     """What to improve first, and what that would bring."""
     notes: tuple[str, ...]
     """What the reader should know of how it was put together."""
+
+    def lines(self) -> list[dict[str, Any]]:
+        """Return the lines as plain data, largest first."""
+        return [
+            {
+                "source": row.source,
+                "value": row.standard_uncertainty,
+                "unit": row.unit,
+                "distribution": row.distribution,
+                "percent": row.percent,
+                "share": row.share,
+            }
+            for row in self.rows
+        ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +130,6 @@ class BudgetTable:
     contribution: FloatArray
     """What each source does to the result, in its unit (k × n)."""
     components: tuple[Component, ...]
-    level: float
     notes: tuple[str, ...] = ()
 
     def of(self, place: int) -> Budget:
@@ -130,7 +143,6 @@ class BudgetTable:
             float(self.dof[place]),
             float(self.coverage_factor[place]),
             float(self.expanded[place]),
-            self.level,
             ordered,
             improvement(ordered),
             self.notes,
@@ -178,22 +190,12 @@ def welch_satterthwaite(contributions: ArrayLike, dof: ArrayLike) -> FloatArray:
     return np.asarray(np.where(below > 0, square**2 / np.where(below > 0, below, 1.0), np.inf), dtype=np.float64)
 
 
-def product(components: Sequence[Component], constant: float = 1.0) -> float:
-    """Return constant × Π value^exponent: the result that a budget of plain powers belongs to."""
-    out = constant
-    for component in components:
-        out *= float(component.value) ** float(component.exponent)
-    return out
-
-
-def budget(value: float, components: Sequence[Component], level: float = LEVEL, notes: Sequence[str] = ()) -> Budget:
+def budget(value: float, components: Sequence[Component]) -> Budget:
     """Return the budget of one result; see `budget_table`."""
-    return budget_table(np.array([value]), components, level, notes).of(0)
+    return budget_table(np.array([value]), components).of(0)
 
 
-def budget_table(
-    value: ArrayLike, components: Sequence[Component], level: float = LEVEL, notes: Sequence[str] = ()
-) -> BudgetTable:
+def budget_table(value: ArrayLike, components: Sequence[Component], notes: Sequence[str] = ()) -> BudgetTable:
     """Return the budgets of n results at once.
 
     Parameters: `value` has shape n; each figure of a component is a number, or has shape n. A source with several
@@ -206,9 +208,9 @@ def budget_table(
     dof = np.stack([np.broadcast_to(np.asarray(c.dof, dtype=np.float64), result.shape) for c in components])
     combined = np.where(np.isfinite(result), np.sqrt(np.sum(contribution**2, axis=0)), np.nan)
     effective = welch_satterthwaite(contribution, dof)
-    factor = t_quantile(0.5 + level / 2, effective)
+    factor = t_quantile(0.5 + LEVEL / 2, effective)
     return BudgetTable(
-        result, combined, effective, factor, factor * combined, contribution, tuple(components), level, tuple(notes)
+        result, combined, effective, factor, factor * combined, contribution, tuple(components), tuple(notes)
     )
 
 

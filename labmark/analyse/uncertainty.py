@@ -29,7 +29,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import FloatArray, codes, floats
-from labmark.analyse.budget import LEVEL, BudgetTable, Component, budget_table, standard_uncertainty
+from labmark.analyse.budget import BudgetTable, Component, budget_table, standard_uncertainty
 from labmark.analyse.group_fit import joint_fit
 from labmark.practical.glassware import Glass, better
 
@@ -89,15 +89,13 @@ class Titres:
         return f"{what}, {self.name}" if self.name else what
 
 
-def titration_budget(
-    value: ArrayLike, titres: Titres, others: Sequence[Component], level: float = LEVEL
-) -> BudgetTable:
+def titration_budget(value: ArrayLike, titres: Titres, others: Sequence[Component]) -> BudgetTable:
     """Return the budgets of n results: the titre's own lines, then `others` (pipette, flask, standard, formula mass).
 
     `value` has shape n; NaN where a student has no result, whose budget is NaN throughout.
     """
     note = POOLED if _usable(titres) is not None else GUESSED
-    return budget_table(value, [*titre_components(titres), *scatter(titres), *others], level, [note])
+    return budget_table(value, [*titre_components(titres), *scatter(titres), *others], [note])
 
 
 def class_repeatability(titres: ArrayLike, student: Iterable[Any]) -> Repeatability | None:

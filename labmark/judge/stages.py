@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.first_runs import with_first_roughs
-from labmark.analyse.standardisation import Standardisation
+from labmark.analyse.standardisation import Standardisation, standard_dof, standardisation_tree, with_standardisation
 from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
@@ -37,7 +37,6 @@ from labmark.judge.marks import Case, Held, accuracy_mark, as_number, can_be_mar
 from labmark.judge.owned import with_typical
 from labmark.judge.references import References, references
 from labmark.judge.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
-from labmark.judge.standard import standard_dof, standardisation_tree, with_standardisation
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out

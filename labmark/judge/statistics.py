@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from labmark.analyse import screening
 from labmark.analyse.arrays import codes, medians
+from labmark.analyse.budget import LEVEL
 from labmark.analyse.components import variance_components
 from labmark.analyse.groups import group_name
 from labmark.analyse.precision import LIMIT_FACTOR, precision
@@ -22,7 +23,6 @@ from labmark.analyse.robust import algorithm_a, made
 from labmark.judge.classwide import ClassFigures, groupings_of, plain
 from labmark.judge.references import References
 from labmark.judge.scoring import bands_about
-from labmark.judge.standard import budget_rows
 from labmark.judge.uncertainty import Behind, budgets
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
@@ -333,7 +333,7 @@ def _class_budget(worked: Worked, comparable: Floats, behind: Behind) -> Facts |
         "expanded_uncertainty": found.expanded,
         "coverage_factor": found.coverage_factor,
         "degrees_of_freedom": finite(found.dof),
-        "level": found.level,
-        "rows": budget_rows(found),
+        "level": LEVEL,
+        "rows": found.lines(),
         "advice": found.sentence,
     }

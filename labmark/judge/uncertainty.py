@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.arrays import t_quantile
-from labmark.analyse.budget import BudgetTable, Component, improvement_of, welch_satterthwaite
+from labmark.analyse.budget import LEVEL, BudgetTable, Component, improvement_of, welch_satterthwaite
 from labmark.analyse.uncertainty import (
     Repeatability,
     Titres,
@@ -150,7 +150,7 @@ def without_shared(table: BudgetTable) -> tuple[Floats, Floats]:
     contribution = table.contribution[keep]
     dof = np.stack([np.broadcast_to(np.asarray(table.components[k].dof, float), table.value.shape) for k in keep])
     standard = np.sqrt(np.sum(contribution**2, axis=0))
-    return standard, standard * t_quantile(0.5 + table.level / 2, welch_satterthwaite(contribution, dof))
+    return standard, standard * t_quantile(0.5 + LEVEL / 2, welch_satterthwaite(contribution, dof))
 
 
 def _titres(behind: Behind, mean: Floats, runs: Floats, slope: Floats, name: str = "") -> Titres:

@@ -24,6 +24,7 @@ from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
+from labmark.analyse.standardisation import with_standardisation
 from labmark.analyse.students import asked
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.plain import plain_findings
@@ -33,7 +34,6 @@ from labmark.judge import bench, working
 from labmark.judge.class_figures import class_figures
 from labmark.judge.references import references
 from labmark.judge.stages import _Judging, judge
-from labmark.judge.standard import with_standardisation
 from labmark.judge.uncertainty import Behind
 from labmark.judge.worked import Worked, setting_of, work_out
 from labmark.judge.working_figures import calculation
