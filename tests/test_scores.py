@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+from fractions import Fraction
 from math import hypot, isnan, nan
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.analyse import scores
+from labmark.assessed import ReferenceValue, Uncertain
+from labmark.judge.scoring import comparison, score, z_prime_of
+from tests.practicals import DRAIN_CLEANER, practical
 
 # ISO 13528:2022, Tables E.4, E.6 and E.7, mercury in feed: x_pt 0.044, U 0.0082 (k = 2), sigma_pt 0.0066.
 # laboratory, x, U, k, z, z', zeta, E_n
@@ -40,40 +44,55 @@ MERCURY = [
 @pytest.mark.parametrize(("x", "expanded", "k", "z", "z_prime", "zeta", "en"), [row[1:] for row in MERCURY])
 def test_scores_of_mercury_in_feed(x, expanded, k, z, z_prime, zeta, en):
     half = 0.00501
-    assert scores.z(x, 0.044, 0.0066) == pytest.approx(z, abs=half)
-    assert scores.z_prime(x, 0.044, 0.0066, 0.0041) == pytest.approx(z_prime, abs=half)
-    assert scores.zeta(x, expanded / k, 0.044, 0.0041) == pytest.approx(zeta, abs=half)
-    assert scores.en(x, expanded, 0.044, 0.0082) == pytest.approx(en, abs=half)
+    assert score(x - 0.044, 0.0066) == pytest.approx(z, abs=half)
+    assert score(x - 0.044, 0.0066, 0.0041) == pytest.approx(z_prime, abs=half)
+    assert score(x - 0.044, expanded / k, 0.0041) == pytest.approx(zeta, abs=half)
+    assert score(x - 0.044, expanded, 0.0082) == pytest.approx(en, abs=half)
 
 
-def test_mercury_calls_for_z_prime_and_a_certain_reference_does_not():
-    # ISO 13528:2022, E.4: 0.3 sigma = 0.00198 < u = 0.0041; E.6: u 0.0922 against 0.3 × 0.25 = 0.075.
-    assert scores.needs_z_prime(0.0041, 0.0066)
-    assert scores.needs_z_prime(0.0922, 0.25)
-    assert not scores.needs_z_prime(0.0, 0.001)
-    # Strictly below 0.3 sigma (2022 text).
-    assert scores.needs_z_prime(0.3, 1.0)
+def reference(value, u):
+    return ReferenceValue(value, u, "practical", Fraction(Decimal(repr(value))))
+
+
+@pytest.mark.parametrize(
+    ("u", "sigma", "asked"),
+    [
+        # ISO 13528:2022, E.4: 0.3 sigma = 0.00198 < u = 0.0041; E.6: u 0.0922 against 0.3 × 0.25 = 0.075.
+        (0.0041, 0.0066, True),
+        (0.0922, 0.25, True),
+        (0.0, 0.001, False),
+        # Strictly below 0.3 sigma (2022 text).
+        (0.3, 1.0, True),
+    ],
+)
+def test_mercury_calls_for_z_prime_and_a_certain_reference_does_not(u, sigma, asked):
+    made = practical(f"{DRAIN_CLEANER}[scores]\nsigma = {sigma}\n")
+    assert (z_prime_of(0.05, reference(0.044, u), made) is not None) is asked
+
+
+def compared(x, u, expanded, value, u_reference):
+    return comparison(x, reference(value, u_reference), Uncertain(u, expanded, 2.0, None, None), practical())
 
 
 def test_a_difference_inside_the_combined_uncertainty_is_explained():
-    found = scores.compare(0.1010, 0.0003, 0.0006, 0.1012, 0.0002, 0.0004)
-    assert found.inside
-    assert found.combined_expanded == pytest.approx(hypot(0.0006, 0.0004))
+    found = compared(0.1010, 0.0003, 0.0006, 0.1012, 0.0002)
+    assert found["inside"]
+    assert found["combined_expanded"] == pytest.approx(hypot(0.0006, 0.0004))
 
 
 def test_an_en_of_one_is_not_explained():
     # ISO 13528:2022, 9.7.2: |E_n| of 1.0 is an action signal, below it the result is acceptable.
-    assert [scores.compare(x, 0.3, 0.6, 0.0, 0.4, 0.8).inside for x in (0.99, -1.0, 1.0)] == [True, False, False]
+    assert [compared(x, 0.3, 0.6, 10.0, 0.4)["inside"] for x in (10.99, 9.0, 11.0)] == [True, False, False]
 
 
 def test_without_a_sigma_there_is_no_score():
-    assert isnan(scores.z(0.1, 0.1, 0.0))
-    assert isnan(scores.z(nan, 0.1, 0.001))
+    assert isnan(score(0.0, 0.0))
+    assert isnan(score(nan, 0.001))
 
 
 @given(st.floats(-10, 10), st.floats(0.001, 1), st.floats(0, 1), st.floats(0, 1))
 def test_more_uncertainty_never_makes_a_result_look_worse(difference, sigma, u, more):
-    certain = abs(scores.z(difference, 0.0, sigma))
-    doubtful = abs(scores.z_prime(difference, 0.0, sigma, u))
-    more_doubtful = abs(scores.z_prime(difference, 0.0, sigma, u + more))
+    certain = abs(score(difference, sigma))
+    doubtful = abs(score(difference, sigma, u))
+    more_doubtful = abs(score(difference, sigma, u + more))
     assert certain + 1e-12 >= doubtful >= more_doubtful - 1e-12

@@ -1,13 +1,23 @@
-"""How far each result lies from its reference, in σ and in its own uncertainty; and the accuracy bands."""
+"""How far each result lies from its reference, in σ and in its own uncertainty; and the accuracy bands.
+
+    z    = (x − X)/σ              σ is what is asked of the class
+    z′   = (x − X)/sqrt(σ² + u²)  where the reference's own u is no longer small beside σ (from 0.3 σ up)
+    zeta = (x − X)/sqrt(u_x² + u²)    against what the result and the reference claim for themselves
+    E_n  = (x − X)/sqrt(U_x² + U²)    the same with expanded uncertainties: inside ±1 the two agree
+
+Source: ISO 13528:2022, formulas (10) and (14) to (20), and 9.7.2.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
+from math import nan, sqrt
 from typing import Any
 
-from labmark.analyse import scores
+import numpy as np
+
 from labmark.assessed import ReferenceValue, Uncertain
 from labmark.figures import decimals_of, magnitude, significant
 from labmark.formula import Curve
@@ -16,8 +26,16 @@ from labmark.practical.scheme import Criterion
 from labmark.units import shown_unit
 from labmark.volumes import fraction, round_fraction
 
+NEGLIGIBLE = 0.3
+"""A reference's u below this share of σ may be left out of the score; ISO 13528:2022, 9.2.1 (strictly below)."""
 COVERAGE = 2.0
 """Coverage factor of a reference whose degrees of freedom nobody states (GUM 6.3.3)."""
+
+
+def score(difference: float, spread: float, other: float = 0.0) -> float:
+    """Return a difference from the reference over its spread, or over two in quadrature; NaN where these are 0."""
+    bottom = float(np.hypot(spread, other))
+    return difference / bottom if bottom > 0 else nan
 
 
 def sigma_of(practical: Practical, reference: ReferenceValue | None) -> float | None:
@@ -37,7 +55,7 @@ def z_of(result: float | None, reference: ReferenceValue | None, practical: Prac
     sigma = sigma_of(practical, reference)
     if result is None or reference is None or not sigma:
         return None
-    return scores.z(result, reference.value, sigma)
+    return score(result - reference.value, sigma)
 
 
 def z_prime_of(result: float | None, reference: ReferenceValue | None, practical: Practical) -> float | None:
@@ -46,7 +64,7 @@ def z_prime_of(result: float | None, reference: ReferenceValue | None, practical
     if result is None or reference is None or not sigma or not reference.standard_uncertainty:
         return None
     u = reference.standard_uncertainty
-    return scores.z_prime(result, reference.value, sigma, u) if scores.needs_z_prime(u, sigma) else None
+    return None if u < NEGLIGIBLE * sigma else score(result - reference.value, sigma, u)
 
 
 def comparison(
@@ -59,22 +77,22 @@ def comparison(
     """
     if result is None or reference is None or uncertain is None or not uncertain.standard > 0:
         return None
-    own = uncertain.standard, uncertain.expanded
+    standard, expanded = uncertain.standard, uncertain.expanded
     if reference.source == "class":
-        own = uncertain.unshared_standard, uncertain.unshared_expanded
-    u = reference.standard_uncertainty or 0.0
-    found = scores.compare(result, *own, reference.value, u, COVERAGE * u)
+        standard, expanded = uncertain.unshared_standard, uncertain.unshared_expanded
+    u, difference = reference.standard_uncertainty or 0.0, result - reference.value
+    combined, en = sqrt(expanded**2 + (COVERAGE * u) ** 2), score(difference, expanded, COVERAGE * u)
     return {
-        "difference": found.difference,
-        "combined_expanded": found.combined_expanded,
-        "zeta": found.zeta,
-        "en": found.en,
-        "inside": found.inside,
-        "sentence": _sentence(found, result, reference, practical),
+        "difference": difference,
+        "combined_expanded": combined,
+        "zeta": score(difference, standard, u),
+        "en": en,
+        "inside": abs(en) < 1,
+        "sentence": _sentence(combined, result, reference, practical, inside=abs(en) < 1),
     }
 
 
-def _sentence(found: scores.Comparison, result: float, reference: ReferenceValue, practical: Practical) -> str:
+def _sentence(combined: float, result: float, reference: ReferenceValue, practical: Practical, *, inside: bool) -> str:
     """Return the comparison in words; the difference is that of the two as they are printed."""
     of_class = reference.source == "class"
     # Beside percentages a bare 1 % might be taken for a hundredth of one.
@@ -82,9 +100,9 @@ def _sentence(found: scores.Comparison, result: float, reference: ReferenceValue
     whose = "the centre of the class" if of_class else "the reference"
     shown_ones = printed(result, reference, practical.file.result.significant_figures)
     off = abs(Decimal(shown_ones["result"]) - Decimal(shown_ones["reference"]))
-    reach = f"± {significant(fraction(repr(found.combined_expanded)), 2):f} {unit}".rstrip()
+    reach = f"± {significant(fraction(repr(combined)), 2):f} {unit}".rstrip()
     size = f"{off:f} {unit}".rstrip()
-    if found.inside:
+    if inside:
         by = "glassware and reading" if of_class else "glassware, reading and reference"
         text = (
             f"The difference from {whose}, {size}, is inside the combined uncertainty of {reach}: {by} explain it."
@@ -92,8 +110,9 @@ def _sentence(found: scores.Comparison, result: float, reference: ReferenceValue
             else f"The result and {whose} are the same, as printed; the combined uncertainty is {reach}."
         )
     else:
+        above = result > reference.value
         text = (
-            f"The result lies {size} {'above' if found.difference > 0 else 'below'} {whose}, which is more than the "
+            f"The result lies {size} {'above' if above else 'below'} {whose}, which is more than the "
             f"combined uncertainty of {reach}: glassware and reading alone do not explain it."
         )
     exact = "" if reference.standard_uncertainty else " No uncertainty is stated for the reference: it counts as exact."

@@ -2,7 +2,8 @@
 
 Potassium hydrogen phthalate 0.3888 g, titre 18.64 cm³, one mole for one: 0.1021 mol/dm³ (QUAM:2012, A2).
 
-The value alone is worked out here, as the practical cannot be read without it; its uncertainty is `analyse.standardisation`'s.
+The value alone is worked out here, as the practical cannot be read without it; its uncertainty is that of
+`analyse.standardisation`.
 """
 
 from __future__ import annotations
