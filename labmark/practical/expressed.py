@@ -2,97 +2,70 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from fractions import Fraction
-from typing import Any
 
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_formula
 from labmark.practical.file import PracticalFile
 from labmark.practical.ions import IonsError, ions_of, solubility_product
-from labmark.practical.model import Result
+from labmark.practical.mistakes import Mistakes
 from labmark.practical.quantities import PEROXIDE, QUANTITIES, held_differently, numbered
 from labmark.practical.record import Expressed
-from labmark.problems import Problem
 from labmark.units import ASKED, power_between
 
 
-def expressed_of(
-    practical: PracticalFile, unknown: Species, equation: Equation, problem: Any, problems: list[Problem]
-) -> Expressed | None:
-    """Return what the result is expressed as; None where `problems` says what is wrong."""
+def expressed_of(practical: PracticalFile, unknown: Species, equation: Equation, wrong: Mistakes) -> Expressed | None:
+    """Return what the result is expressed as; None where `wrong` says what is wrong."""
     result, quantity = practical.result, QUANTITIES[practical.result.quantity]
-    problems += _quantity_problems(practical, unknown, problem)
+    _check_quantity(practical, unknown, wrong)
     number, text = numbered(result.expressed_as) if result.expressed_as else (None, unknown.name)
     try:
         species = parse_formula(text) if result.expressed_as else unknown
     except EquationError as error:
-        problems.append(problem("result.expressed_as", str(error), "give a formula such as FeSO4.7H2O"))
+        wrong("result.expressed_as", str(error), "give a formula such as FeSO4.7H2O")
         return None
     if number is None and result.quantity == "value per gram" and (itself := equation.find(text)) is not None:
         number = equation.coefficient(itself) / equation.coefficient(unknown)
-    if number is None:
-        problems += _number_problems(unknown, species, text, problem)
-    if result.quantity == "solubility product":
-        try:
-            quantity = solubility_product(ions_of(result.ions or (), species), species)
-        except IonsError as error:
-            problems.append(problem("result.ions", str(error), error.do))
-    mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), problem, problems)
-    power = power_between(quantity.unit, result.unit or quantity.unit)
-    if power is None:
-        problems.append(_no_unit(result, quantity.unit, problem))
-    formula = text if result.expressed_as else unknown.formula
-    return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power or 0)
-
-
-def _number_problems(unknown: Species, species: Species, text: str, problem: Any) -> Iterator[Problem]:
-    """Yield that nobody knows how much of a substance stands for one of the unknown."""
-    other = held_differently(unknown, species)
-    if other:
+    if number is None and (other := held_differently(unknown, species)):
         what = f"{unknown.name} and {text} hold {other[0]} in different numbers"
         do = (
             f'say how much of it stands for one {unknown.name}: expressed_as = "1 {text}" where one counts for one, '
             f'"1/2 {text}" where half of it does'
         )
-        yield problem("result.expressed_as", what, do)
+        wrong("result.expressed_as", what, do)
+    if result.quantity == "solubility product":
+        try:
+            quantity = solubility_product(ions_of(result.ions or (), species), species)
+        except IonsError as error:
+            wrong("result.ions", str(error), error.do)
+    mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), wrong)
+    power = power_between(quantity.unit, result.unit or quantity.unit)
+    if power is None:
+        asked = ", ".join(each for each in ASKED if power_between(quantity.unit, each) is not None) or "none"
+        what = f"found {result.unit!r}, which is no unit for {result.quantity}"
+        wrong("result.unit", what, f"give one of {asked}, or leave it out")
+    formula = text if result.expressed_as else unknown.formula
+    return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power or 0)
 
 
-def _no_unit(result: Result, unit: str, problem: Any) -> Problem:
-    asked = ", ".join(each for each in ASKED if power_between(unit, each) is not None) or "none"
-    what = f"found {result.unit!r}, which is no unit for {result.quantity}"
-    return problem("result.unit", what, f"give one of {asked}, or leave it out")  # type: ignore[no-any-return]
-
-
-def _mass_of(species: Species, needed: bool, problem: Any, problems: list[Problem]) -> Fraction:
+def _mass_of(species: Species, needed: bool, wrong: Mistakes) -> Fraction:
     """Return a molar mass [g/mol]; 0 where it is not known, which is wrong where it is needed."""
     try:
         return molar_mass(species.atoms)
     except EquationError as error:
         if needed:
-            problems.append(
-                problem(
-                    "result.quantity",
-                    f"it needs the molar mass of {species.name}, and {error}",
-                    "ask for the molar mass, or write the formula out",
-                )
-            )
+            what = f"it needs the molar mass of {species.name}, and {error}"
+            wrong("result.quantity", what, "ask for the molar mass, or write the formula out")
         return Fraction(0)
 
 
-def _quantity_problems(practical: PracticalFile, unknown: Species, problem: Any) -> Iterator[Problem]:
-    """Yield what a quantity cannot do without."""
+def _check_quantity(practical: PracticalFile, unknown: Species, wrong: Mistakes) -> None:
+    """Say what a quantity cannot do without."""
     result, sample = practical.result, practical.sample
     if result.quantity == "titre factor" and result.nominal is None:
-        yield problem(
-            "result.nominal",
-            "is missing: a titre factor is the concentration over the one on the label",
-            "add it in mol/dm³",
-        )
+        what = "is missing: a titre factor is the concentration over the one on the label"
+        wrong("result.nominal", what, "add it in mol/dm³")
     if result.quantity == "mass per item" and (sample is None or sample.items is None):
-        yield problem("sample.items", "is missing: mass per item needs their number", "add it under [sample]")
+        wrong("sample.items", "is missing: mass per item needs their number", "add it under [sample]")
     if result.quantity == "volume strength" and unknown.formula != PEROXIDE:
-        yield problem(
-            "result.quantity",
-            f"found {unknown.name}, but a volume strength is of {PEROXIDE}",
-            "ask for a concentration",
-        )
+        what = f"found {unknown.name}, but a volume strength is of {PEROXIDE}"
+        wrong("result.quantity", what, "ask for a concentration")

@@ -1,4 +1,4 @@
-"""What pydantic finds wrong with a practical, in words a teacher can act on."""
+"""What is wrong with a practical, in words a teacher can act on: what pydantic finds, and what does not fit."""
 
 from __future__ import annotations
 
@@ -13,7 +13,31 @@ from pydantic import BaseModel
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
 from labmark.practical.own import OWN
-from labmark.problems import Problem
+from labmark.problems import InputError, Problem
+
+
+class Mistakes:
+    """What does not fit in a practical, each with the place of its key: called, it adds one."""
+
+    def __init__(self, file: str, cells: Mapping[str, str], sheet: str) -> None:
+        self.file, self.cells, self.sheet = file, cells, sheet
+        self.found: list[Problem] = []
+        self.result = "result"
+        """Key of the result that is looked at: results.0 of several."""
+
+    def __call__(self, key: str, what: str, do: str) -> None:
+        """Add what is wrong with a key, and what to do about it."""
+        key = re.sub(r"^result\b", self.result, key)
+        self.found.append(Problem(f"key {key}: {what}", do, self.file, self.sheet, self.cells.get(key, "")))
+
+    def check(self) -> None:
+        """Raise InputError with all that was found, if anything was."""
+        if self.found:
+            raise self.error()
+
+    def error(self) -> InputError:
+        """Return the error with all that was found."""
+        return InputError(self.found)
 
 
 def problem_of(error: Any, file: str, cells: Mapping[str, str], sheet: str = "") -> Problem:

@@ -2,43 +2,37 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
-from functools import partial
-from typing import Any
 
-from labmark.practical.back import weighed_problems
+from labmark.practical.back import check_weighed
 from labmark.practical.equation import Equation, EquationError, Species
 from labmark.practical.expressed import expressed_of
 from labmark.practical.file import NamedResult, PracticalFile
-from labmark.practical.mistakes import EXAMPLES
+from labmark.practical.mistakes import EXAMPLES, Mistakes
 from labmark.practical.model import Result
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.record import Practical
 from labmark.practical.scheme import OF_RESULTS, Band, Criterion
 from labmark.practical.several import IllPosedError, Series, equations_of, of_endpoints, of_titration, solved, substance
-from labmark.problems import InputError, Problem
 
 
-def of_several(practical: PracticalFile, problem: Any) -> Practical:
+def of_several(practical: PracticalFile, wrong: Mistakes) -> Practical:
     """Return a practical with several titres, and a part for each result. Raises InputError."""
-    problems = [*_several_problems(practical, problem)]
-    if problems:
-        raise InputError(problems)
+    _check_several(practical, wrong)
+    wrong.check()
     given_scheme = "marks" in practical.model_fields_set
     practical = practical if given_scheme else _each_result_marked(practical)
     results = practical.results or (practical.result,)
-    series = _series(practical, [each.of for each in results], problem)
-    parts = tuple(_parts(practical, results, series, given_scheme, problem, problems))
-    if problems:
-        raise InputError(problems)
+    series = _series(practical, [each.of for each in results], wrong)
+    parts = tuple(_parts(practical, results, series, given_scheme, wrong))
+    wrong.check()
     return replace(parts[0], file=practical, parts=parts)
 
 
-def _series(practical: PracticalFile, of_all: Sequence[str], problem: Any) -> Series:
+def _series(practical: PracticalFile, of_all: Sequence[str], wrong: Mistakes) -> Series:
     """Return what all the titres together find, as the first of them sees it. Raises InputError."""
     given = practical.endpoints or practical.titrations
     names, key = tuple(each.name for each in given), "endpoints" if practical.endpoints else "titrations"
@@ -51,9 +45,11 @@ def _series(practical: PracticalFile, of_all: Sequence[str], problem: Any) -> Se
         found = solved(lines, names, key)
         equations = tuple(equation for each in given for equation in equations_of(each))
     except IllPosedError as error:
-        raise InputError(problem(error.key, str(error), error.do)) from error
+        wrong(error.key, str(error), error.do)
+        raise wrong.error() from error
     if len(names) == 1:
-        raise InputError(problem(key, "there is only one", "give [result] and equation, or two of them"))
+        wrong(key, "there is only one", "give [result] and equation, or two of them")
+        raise wrong.error()
     uses = tuple(tuple(line.items()) for line in lines)
     return Series(names, bool(practical.endpoints), 0, "", True, True, equations, found, uses, practical.titrations)
 
@@ -69,32 +65,29 @@ def _each_result_marked(practical: PracticalFile) -> PracticalFile:
     return practical.model_copy(update={"marks": tuple(marks)})
 
 
-def _several_problems(practical: PracticalFile, problem: Any) -> Iterator[Problem]:
-    """Yield what does not go with several titres."""
+def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
+    """Say what does not go with several titres."""
     for key in ("excess", "standardisation"):
         if getattr(practical, key) is not None:
-            yield problem(key, "does not go with several titres", "leave it out: give the concentration as it is known")
+            wrong(key, "does not go with several titres", "leave it out: give the concentration as it is known")
     if practical.endpoints and practical.titrations:
-        yield problem("endpoints", "there are [[titrations]], too", "give one of the two")
+        wrong("endpoints", "there are [[titrations]], too", "give one of the two")
     if practical.endpoints and practical.blank is not None:
-        yield problem("blank", "does not go with several endpoints", "leave it out")
+        wrong("blank", "does not go with several endpoints", "leave it out")
     if practical.flask.aliquot is None and (practical.titrations or practical.sample is None):
-        yield problem("flask.aliquot", "is missing", f"add it: {EXAMPLES['aliquot']}")
+        wrong("flask.aliquot", "is missing", f"add it: {EXAMPLES['aliquot']}")
     for what in ("endpoints", "titrations", "results"):
         folded = [each.name.strip().casefold() for each in getattr(practical, what)]
         if len({*folded}) < len(folded):
-            yield problem(what, "two have the same name", "give each a name of its own")
+            wrong(what, "two have the same name", "give each a name of its own")
     dilutions = {each.flask.dilution for each in practical.titrations}
     if len(dilutions) > 1:
-        yield problem("titrations", "their samples are diluted differently", "give all the same [flask] dilution")
+        wrong("titrations", "their samples are diluted differently", "give all the same [flask] dilution")
     named = {each.name for each in practical.results}
     for place, mark in enumerate(practical.marks):
         if mark.result and mark.result not in named:
-            yield problem(
-                f"marks.{place}.result",
-                f"found {mark.result!r}",
-                f"name a result: {', '.join(named) or 'there is one'}",
-            )
+            do = f"name a result: {', '.join(named) or 'there is one'}"
+            wrong(f"marks.{place}.result", f"found {mark.result!r}", do)
 
 
 def _parts(
@@ -102,31 +95,30 @@ def _parts(
     results: Sequence[NamedResult | Result],
     series: Series,
     given_scheme: bool,
-    problem: Any,
-    problems: list[Problem],
+    wrong: Mistakes,
 ) -> Iterator[Practical]:
     """Yield the practical of each result, and of each unknown that is only worked out on the way."""
     done: set[int] = set()
     asked = []
     for place, result in enumerate(results):
-        key = f"results.{place}" if practical.results else "result"
+        wrong.result = f"results.{place}" if practical.results else "result"
         found = next((each for each in series.found if each.unknown.is_named(result.of)), None)
         if found is None:
             names = ", ".join(each.unknown.name for each in series.found)
-            problems.append(problem(f"{key}.of", f"found {result.of!r}, expected one of {names}", "name what is found"))
+            wrong("result.of", f"found {result.of!r}, expected one of {names}", "name what is found")
             continue
         asked.append(found.unknown)
         name = result.name if isinstance(result, NamedResult) else ""
         one = replace(series, place=found.series, result=name, reads=found.series not in done)
         done.add(found.series)
-        part = _asking(practical, result, first=place == 0)
-        yield from _part(part, one, found.unknown, given_scheme, partial(_of_result, problem, key), problems)
+        yield from _part(_asking(practical, result, first=place == 0), one, found.unknown, given_scheme, wrong)
+    wrong.result = "result"
     for found in series.found:
         if found.unknown not in asked:
             one = replace(series, place=found.series, asked=False, reads=found.series not in done)
             on_the_way = Result(of=found.unknown.name)
             part = practical.model_copy(update={"result": on_the_way, "reference": None})
-            yield from _part(part, one, found.unknown, given_scheme, problem, problems)
+            yield from _part(part, one, found.unknown, given_scheme, wrong)
 
 
 def _asking(practical: PracticalFile, result: NamedResult | Result, *, first: bool) -> PracticalFile:
@@ -137,47 +129,33 @@ def _asking(practical: PracticalFile, result: NamedResult | Result, *, first: bo
     return practical.model_copy(update={"result": Result.model_validate(given), "reference": reference})
 
 
-def _of_result(problem: Any, key: str, where: str, what: str, do: str) -> Problem:
-    return problem(re.sub(r"^result\b", key, where), what, do)  # type: ignore[no-any-return]
-
-
 def _part(
-    practical: PracticalFile,
-    series: Series,
-    unknown: Species,
-    given_scheme: bool,
-    problem: Any,
-    problems: list[Problem],
+    practical: PracticalFile, series: Series, unknown: Species, given_scheme: bool, wrong: Mistakes
 ) -> Iterator[Practical]:
-    """Yield the practical of one unknown, unless `problems` says what is wrong with it."""
+    """Yield the practical of one unknown, unless `wrong` says what is wrong with it."""
     own = practical.titrations[series.place] if practical.titrations else None
     shared = {} if own is None else {"burette": own.burette, "flask": own.flask, "blank": own.blank}
-    marks = tuple(_marks_of(practical, series, unknown, given_scheme, problem, problems))
+    marks = tuple(_marks_of(practical, series, unknown, given_scheme, wrong))
     file = practical.model_copy(update={**shared, "results": (), "marks": marks})
     if file.burette.concentration is None:
-        problems.append(problem("burette.concentration", "is missing: it is the known one", "add it in mol/dm³"))
+        wrong("burette.concentration", "is missing: it is the known one", "add it in mol/dm³")
         return
     try:
         titrant = substance(file.burette)
     except EquationError as error:
-        problems.append(problem("burette.solution", str(error), "give a formula such as HCl"))
+        wrong("burette.solution", str(error), "give a formula such as HCl")
         return
     equation = Equation(((series.of(unknown).titrant, titrant), (Fraction(1), unknown)), ())
     if QUANTITIES[file.result.quantity].of == "sample":
-        problems += weighed_problems(file, problem)
-    expressed = expressed_of(file, unknown, equation, problem, problems)
+        check_weighed(file, wrong)
+    expressed = expressed_of(file, unknown, equation, wrong)
     if expressed is not None:
         known = Fraction(file.burette.concentration)
         yield Practical(file, equation, titrant, unknown, "burette", known, expressed, series=series)
 
 
 def _marks_of(
-    practical: PracticalFile,
-    series: Series,
-    unknown: Species,
-    given: bool,
-    problem: Any,
-    problems: list[Problem],
+    practical: PracticalFile, series: Series, unknown: Species, given: bool, wrong: Mistakes
 ) -> Iterator[Criterion]:
     """Yield the scheme as it stands for one result: one of several titres is judged in per cent."""
     several = bool(series.others(unknown))
@@ -187,7 +165,7 @@ def _marks_of(
         if mark.by == "scheme" and mark.criterion == "accuracy" and several and mark.unit == "cm3":
             if given:
                 what = f"{series.result or unknown.name} rests on several titres, so that cm³ says nothing of it"
-                problems.append(problem(f"marks.{place}.unit", what, 'write unit = "percent", with bands in per cent'))
+                wrong(f"marks.{place}.unit", what, 'write unit = "percent", with bands in per cent')
             percents = tuple(Band(within=Decimal(within), mark=Decimal(4 - within)) for within in (1, 2, 3))
             mark = mark.model_copy(update={"unit": "percent", "bands": percents})
         yield mark

@@ -8,8 +8,7 @@ The value alone is worked out here, as the practical cannot be read without it; 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import Any, Literal
@@ -18,12 +17,10 @@ from labmark.figures import significant
 from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, molar_mass, parse_equation, parse_formula
 from labmark.practical.file import PracticalFile
+from labmark.practical.mistakes import Mistakes
 from labmark.practical.model import Reference, Standardisation
-from labmark.problems import Problem
 
 Side = Literal["burette", "flask"]
-Report = Callable[[str, str, str], Problem]
-"""(key, what is wrong, what to do) -> the problem with its place."""
 
 
 @dataclass(frozen=True)
@@ -51,9 +48,9 @@ class Standardised:
 
 
 def standardised(
-    practical: PracticalFile, equation: Equation, unknown: Species | None, problem: Report, problems: list[Problem]
+    practical: PracticalFile, equation: Equation, unknown: Species | None, wrong: Mistakes
 ) -> tuple[PracticalFile, Standardised | None]:
-    """Return the practical with what its standardisation gives filled in; what is wrong is added to `problems`."""
+    """Return the practical with what its standardisation gives filled in; `wrong` is told what is wrong with it."""
     given = practical.standardisation
     if given is None:
         return practical, None
@@ -65,66 +62,53 @@ def standardised(
     known: Side = "flask" if sides["burette"] == unknown and not practical.excess else "burette"
     solution = sides[known] if given.solution is None else equation.find(given.solution)
     if solution is None or solution not in sides.values():
-        problems.append(_no_solution(practical, given, [each.name for each in sides.values() if each], problem))
+        expected = "the titrant" if practical.excess else "one of the two solutions"
+        names = " or ".join(each.name for each in sides.values() if each)
+        do = "give the reagent's concentration in [excess]" if practical.excess else ""
+        do = do or "name the solution that was standardised"
+        wrong("standardisation.solution", f"found {given.solution!r}, expected {expected} ({names})", do)
         return practical, None
-    found = _found(given, equation, solution, solution != unknown, problem, problems)
+    found = _found(given, equation, solution, solution != unknown, wrong)
     if found is None:
         return practical, None
     if not found.known:
-        return _as_reference(practical, found, problem, problems), found
-    told = getattr(practical, known).concentration
-    if told is not None:
-        return practical, _with_told(found, told)
-    side = getattr(practical, known).model_copy(
-        update={"concentration": significant(found.value, given.significant_figures)}
-    )
+        return _as_reference(practical, found, wrong), found
+    side = getattr(practical, known)
+    if side.concentration is not None:
+        return practical, replace(found, told=side.concentration)
+    side = side.model_copy(update={"concentration": significant(found.value, given.significant_figures)})
     return practical.model_copy(update={known: side}), found
 
 
-def _no_solution(practical: PracticalFile, given: Standardisation, names: Sequence[str], problem: Report) -> Problem:
-    back = practical.excess is not None
-    expected = "the titrant" if back else "one of the two solutions"
-    what = f"found {given.solution!r}, expected {expected} ({' or '.join(names)})"
-    do = "give the reagent's concentration in [excess]" if back else "name the solution that was standardised"
-    return problem("standardisation.solution", what, do)
-
-
-def _with_told(found: Standardised, told: Decimal) -> Standardised:
-    return Standardised(found.solution, found.known, found.atoms, found.molar_mass, found.ratio, found.each, told)
-
-
 def _found(
-    given: Standardisation, equation: Equation, solution: Species, known: bool, problem: Report, problems: list[Problem]
+    given: Standardisation, equation: Equation, solution: Species, known: bool, wrong: Mistakes
 ) -> Standardised | None:
     try:
         standard = parse_formula(given.standard)
     except EquationError as error:
-        problems.append(problem("standardisation.standard", str(error), "give a formula such as KHC8H4O4"))
+        wrong("standardisation.standard", str(error), "give a formula such as KHC8H4O4")
         return None
-    ratio = _ratio(given, equation, solution, problem, problems)
+    ratio = _ratio(given, equation, solution, wrong)
     if ratio is None:
         return None
     mass = molar_mass(standard.atoms)
     return Standardised(solution, known, standard.atoms, mass, ratio, _each(given, mass, ratio), None)
 
 
-def _ratio(
-    given: Standardisation, equation: Equation, solution: Species, problem: Report, problems: list[Problem]
-) -> Fraction | None:
+def _ratio(given: Standardisation, equation: Equation, solution: Species, wrong: Mistakes) -> Fraction | None:
     """Return how many moles of the solution react with one of the standard."""
     key = "standardisation.equation"
-    if given.equation:
-        try:
-            equation = parse_equation(given.equation)
-        except EquationError as error:
-            problems.append(problem(key, f"{given.equation!r} {error}", "correct the equation"))
-            return None
+    try:
+        equation = parse_equation(given.equation) if given.equation else equation
+    except EquationError as error:
+        wrong(key, f"{given.equation!r} {error}", "correct the equation")
+        return None
     for text in (given.standard, solution.name):
         equation = named_by_substance(equation, text)
     standard, titrant = equation.find(given.standard), equation.find(solution.name)
-    missing = given.standard if standard is None else solution.name
     if standard is None or titrant is None:
-        problems.append(problem(key, f"{missing} is not in it", "give the equation of standard and solution"))
+        missing = given.standard if standard is None else solution.name
+        wrong(key, f"{missing} is not in it", "give the equation of standard and solution")
         return None
     return equation.coefficient(titrant) / equation.coefficient(standard)
 
@@ -138,15 +122,13 @@ def _each(given: Standardisation, mass: Fraction, ratio: Fraction) -> tuple[Frac
     return tuple(factor * Fraction(m) / Fraction(v) for m, v in zip(masses, given.titres, strict=True))
 
 
-def _as_reference(
-    practical: PracticalFile, found: Standardised, problem: Report, problems: list[Problem]
-) -> PracticalFile:
+def _as_reference(practical: PracticalFile, found: Standardised, wrong: Mistakes) -> PracticalFile:
     """Return the practical with the unknown's standardised concentration as its reference."""
+    key = "standardisation.solution"
     if practical.result.quantity != "amount concentration":
         what = f"it gives an amount concentration, and the result is {practical.result.quantity}"
-        problems.append(problem("standardisation.solution", what, "give the reference in [reference] instead"))
+        wrong(key, what, "give the reference in [reference] instead")
     if practical.reference is not None:
-        what = "it gives the reference, and [reference] gives one too"
-        problems.append(problem("standardisation.solution", what, "keep one of the two"))
+        wrong(key, "it gives the reference, and [reference] gives one too", "keep one of the two")
     value: Any = significant(found.value, practical.result.significant_figures + 2)
     return practical.model_copy(update={"reference": Reference(value=value)})
