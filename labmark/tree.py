@@ -41,6 +41,8 @@ USUAL_CAUTIONS = (
 """Cautions that hold for every titration (common practice, no source)."""
 
 Tree = dict[str, Any]
+Further = Callable[[ClassFigures], Mapping[str, Any]]
+"""Which of the further figures of a class are asked for."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,7 @@ def record_tree(judged: JudgedClass, sheets: Sequence[str | None]) -> Tree:
     ]
     if judged.parts:
         students = [_with_parts(place, one, judged) for place, one in enumerate(students)]
-    return _tree(judged, students, pressing)
+    return _tree(judged, students, pressing, lambda figures: figures.further())
 
 
 def _with_parts(place: int, tree: Tree, judged: JudgedClass) -> Tree:
@@ -96,7 +98,7 @@ def overview(judged: JudgedClass) -> Tree:
         }
         for place, one in enumerate(judged.students)
     ]
-    return _tree(judged, students, pressing)
+    return _tree(judged, students, pressing, lambda figures: figures.centre)
 
 
 def _labels(place: int, judged: JudgedClass) -> list[str]:
@@ -106,14 +108,14 @@ def _labels(place: int, judged: JudgedClass) -> list[str]:
     return several_tree.run_labels(list(zip(of, each, strict=True))) if judged.parts else each[0]
 
 
-def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
-    tree = _whole(judged, students, pressing)
+def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any], further: Further) -> Tree:
+    tree = _whole(judged, students, pressing, further)
     if judged.parts:
-        _put_parts(tree, judged)
+        _put_parts(tree, judged, further)
     return tree
 
 
-def _put_parts(tree: Tree, judged: JudgedClass) -> None:
+def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
     """Put what each of several titres says of practical, class and reference into a tree."""
     parts, of = judged.parts, [series_of(part.practical) for part in judged.parts]
     alike = not judged.practical.own.keys() - {"reference.value"}
@@ -122,7 +124,7 @@ def _put_parts(tree: Tree, judged: JudgedClass) -> None:
     )
     tree["practical"]["derived"] = several_tree.derived_tree(tree["practical"]["derived"], judged.practical, expected)
     units = [part.practical.unit for part in parts]
-    classes = [_class(part, {}) for part in parts]
+    classes = [_class(part, {}, further) for part in parts]
     tree["class"] = several_tree.class_tree(tree["class"], list(zip(of, classes, units, strict=True)))
     references = [_reference(part.reference, unit) for part, unit in zip(parts, units, strict=True)]
     tree["reference"] = several_tree.reference_tree(
@@ -130,7 +132,7 @@ def _put_parts(tree: Tree, judged: JudgedClass) -> None:
     )
 
 
-def _whole(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]) -> Tree:
+def _whole(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any], further: Further) -> Tree:
     practical = practical_tree(judged.practical, judged.formula.curve, judged.reference)
     by_result = any(each.student.agreement is not None for each in judged.students)
     practical["concordance"]["of"] = "result" if by_result else "titre"
@@ -142,7 +144,7 @@ def _whole(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any
         "cells": _cells(judged.sheet),
         "reference": _reference(judged.reference, judged.practical.unit),
         "students": students,
-        "class": _class(judged, pressing),
+        "class": _class(judged, pressing, further),
         "decisions": [],
     }
 
@@ -459,8 +461,8 @@ def _mark(mark: Mark) -> Tree:
     } | ({} if told(mark.reason) == reported(mark.reason) else {"told": told(mark.reason)})
 
 
-def _class(judged: JudgedClass, pressing: Mapping[int, Any]) -> Tree:
-    figures, further, students = judged.figures, judged.figures.further, judged.students
+def _class(judged: JudgedClass, pressing: Mapping[int, Any], asked: Further) -> Tree:
+    figures, further, students = judged.figures, asked(judged.figures), judged.students
     in_order = sorted(pressing, key=lambda place: pressing[place]["rank"])
     return {
         "students": len(students),

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 from math import isfinite
 
 import numpy as np
@@ -16,7 +17,7 @@ from labmark.judge import classwide
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.drifting import told_apart
 from labmark.judge.references import FEWEST_FOR_CONSENSUS, References
-from labmark.judge.statistics import further
+from labmark.judge.statistics import centre, further
 from labmark.judge.uncertainty import Behind
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
@@ -49,7 +50,11 @@ def class_figures(worked: Worked, practical: Practical, refs: References, behind
         *classwide.drift_finding(moving, follows),
     ]
     figures = ClassFigures(worked.precision, test, groupings, moving, tuple(found))
-    return replace(figures, further=further(worked, practical, refs, figures, behind))
+    return replace(
+        figures,
+        centre=centre(worked, practical, refs),
+        further=partial(further, worked, practical, refs, figures, behind),
+    )
 
 
 def relative_results(results: Floats, refs: References) -> Floats:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass
 from math import isfinite
 from typing import Any
@@ -49,7 +49,10 @@ class ClassFigures:
     groupings: tuple[Grouping, ...] = ()
     drift: Drift | None = None
     findings: tuple[Finding, ...] = ()
-    further: Mapping[str, Any] = field(default_factory=dict)
+    centre: Mapping[str, Any] = field(default_factory=dict)
+    """What the terminal shows of the further figures."""
+    further: Callable[[], Mapping[str, Any]] = dict
+    """All of them, worked out when they are asked for."""
 
 
 def groupings_of(students: Sequence[Student]) -> dict[str, list[str | None]]:

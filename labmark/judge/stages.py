@@ -14,7 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, partial
 from math import isfinite
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,14 +123,17 @@ def _judged(prepared: _Prepared, decided: Decided = list) -> JudgedClass:
     settled = any(mark.criterion == "accuracy" and mark.mark is not None for one in assessed for mark in one.marks)
     present = sum(not student.absent for student in worked.students)
     shared = judging.shared_by([one.findings for one in assessed], present)
-    further = {**figures.further, "standardisation": standardisation_tree(practical, standardisation)}
+
+    def all_figures() -> dict[str, Any]:
+        return {**figures.further(), "standardisation": standardisation_tree(practical, standardisation)}
+
     return JudgedClass(
         sheet,
         practical,
         worked.formula,
         assessed,
         refs.common,
-        replace(figures, findings=(*judging.practical_doubt, *figures.findings, *shared), further=further),
+        replace(figures, findings=(*judging.practical_doubt, *figures.findings, *shared), further=all_figures),
         sigma_of(practical, refs.common),
         # Bands about a value in doubt would say what results earn, on every picture of the class.
         bands_about(practical, worked.formula.curve, refs.common) if settled else [],
