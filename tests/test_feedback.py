@@ -43,6 +43,19 @@ def sheet(one):
     return tree_of([one, ORDINARY, ORDINARY, ORDINARY])["students"][0]["feedback"]
 
 
+def test_who_did_enough_runs_is_not_told_to_do_another_where_the_spreadsheet_spoilt_one():
+    own, runs = student("24.35", "24.40", mean="24.38", result="0.0975")
+    runs[0] |= {"final": None, "odd": {"final": "a date (24 May)"}, "spoilt": ("final",)}
+    judged = tree_of([(own, runs), ORDINARY, ORDINARY, ORDINARY])["students"][0]
+    assert judged["feedback"]["next"] == [
+        "Tell your teacher what the burette showed: the spreadsheet has changed what was typed."
+    ]
+    assert "Only one accurate run gives a titre, and two must agree." in judged["feedback"]["causes"]
+    reasons = {mark["criterion"]: mark["reason"] for mark in judged["marks"]}
+    unseen = "Readings are missing or cannot be read, so it cannot be seen which titres were chosen."
+    assert reasons["selection"] == unseen
+
+
 # --- runs that belonged in the mean ----------------------------------------------------------------------------------
 
 

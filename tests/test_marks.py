@@ -140,6 +140,12 @@ def test_what_the_spreadsheet_spoilt_is_not_held_against_anyone():
     assert lost(*GOOD, result=None, odd={"result": "formula never calculated"}, spoilt=("result",)) == {}
 
 
+def test_a_mean_that_cannot_be_read_was_written_all_the_same():
+    unticked = (run("1", "0.00 24.35"), run("2", "0.00 24.40"))
+    given = marked(*unticked, mean=None, odd={"mean": "formula never calculated"}, spoilt=("mean",))
+    assert given["selection"].reason.startswith("No run is ticked and the mean cannot be read")
+
+
 @pytest.mark.parametrize(
     ("result", "decimals", "reason"),
     [

@@ -319,7 +319,7 @@ def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
 
 
 def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
-    """Fewer accurate runs with a usable titre than must agree."""
+    """Fewer accurate runs with a usable titre than must agree; where enough were done, their own findings say why."""
     usable = len(student.usable)
     if usable >= setting.at_least:
         return
@@ -327,9 +327,11 @@ def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     what = "titre" if student.agreement is None else "result"
     runs = f"{numbered(usable)} accurate run{' gives' if usable == 1 else 's give'} a {what}"
     begins = f"Only {runs}" if usable else f"No accurate run gives a {what}"
-    message = f"{begins}, and {numbered(setting.at_least)} must agree. Another run was needed."
+    needed = done < setting.at_least
+    message = f"{begins}, and {numbered(setting.at_least)} must agree."
+    message += " Another run was needed." if needed else ""
     yield finding(
-        "too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done, another_run_needed=True
+        "too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done, another_run_needed=needed
     )
 
 

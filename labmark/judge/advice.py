@@ -23,8 +23,12 @@ def advice_on(code: str) -> str:
 
 
 def next_time(finding: Finding) -> str:
-    """Return what a student can do next time about this very finding."""
+    """Return what a student can do next time about this very finding; empty where another one says it."""
     evidence = finding.evidence
+    if finding.finding == "not-a-number" and evidence.get("spoilt"):
+        return "Tell your teacher what the burette showed: the spreadsheet has changed what was typed."
+    if finding.finding == "too-few-runs" and not evidence.get("another_run_needed"):
+        return ""
     if finding.finding == "discordant-in-mean" and not evidence.get("keep"):
         return "Where no titres agree, do another run before you take a mean."
     if finding.finding == "mean-slip" and evidence.get("cause") == LEFT_OUT:

@@ -241,11 +241,13 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     student, mean = case.student, case.mean
     cells = (*_cells_at(student.runs, "used"), *student.at("mean"))
     if mean is None:
-        nothing = "No run is ticked and no mean is written, so it cannot be seen which titres were used."
+        no_mean = "the mean cannot be read" if "mean" in student.odd else "no mean is written"
+        nothing = f"No run is ticked and {no_mean}, so it cannot be seen which titres were used."
         return _blank(case, nothing, cells, "mean")
     what = _how_close(case)[0]
     if not mean.runs and case.gaps:
-        return _blank(case, f"There are no {what} to choose from.", cells, *case.gaps)
+        unread = f"Readings are missing or cannot be read, so it cannot be seen which {what} were chosen."
+        return _blank(case, unread, cells, *case.gaps)
     if mean.selection_right:
         agree = f"{what} that agree" if student.sets else f"the closest {what}: no {numbered(case.at_least)} agree"
         return criterion.out_of, f"The mean is of {agree}.", cells
