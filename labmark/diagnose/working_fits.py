@@ -22,7 +22,7 @@ from labmark.diagnose.working_calculation import (
     plain,
     volume_text,
 )
-from labmark.diagnose.working_right import Digits, equals, first_reading, follows_rounded, roundings
+from labmark.diagnose.working_right import Digits, equals, first_reading, follows_rounded, may_follow
 from labmark.diagnose.working_routes import Early
 from labmark.diagnose.working_sets import average
 from labmark.diagnose.working_shown import printed_sum, shown_sum, unit_of, value_text, with_unit
@@ -311,20 +311,20 @@ def may_give(claim: Claim, calc: Calculation, one: Volume, *, singly: bool) -> b
     case, (goal, tolerance) = tabled(calc, one.cm3), claim.near
     if case.is_near(goal, tolerance):
         return True
-    return not singly and (case.singles.holds(goal, tolerance) or may_follow(claim, case))
+    return not singly and (case.singles.holds(goal, tolerance) or may_round_to(claim, case))
 
 
-def may_follow(claim: Claim, case: Tabled) -> bool:
+def may_round_to(claim: Claim, case: Tabled) -> bool:
     """Return whether the right sum with values rounded on the way comes near the written value."""
     goal, tolerance = claim.near
     near = case.is_near(goal, NEAR * abs(case.about) + 2 * tolerance)
-    return near and bool(claim.full) and roundings(case.calc, RIGHT, case.titre).near(claim.full)
+    return near and bool(claim.full) and may_follow(case.calc, RIGHT, case.titre, claim.full)
 
 
 def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
     """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
     case = tabled(calc, one.cm3)
-    if rounded and may_follow(claim, case):
+    if rounded and may_round_to(claim, case):
         reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS)
     elif not rounded and case.right is not None and case.is_near(*claim.near):
         reading = first_reading(case.right, claim.written)
