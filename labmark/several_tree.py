@@ -169,6 +169,3 @@ def _rests_on(practical: Practical) -> Iterator[tuple[str, list[str]]]:
         if series.asked:
             places = sorted({series.place, *series.others(part.unknown)})
             yield series.result or part.unknown.name, [series.names[place] for place in places]
-
-
-__all__ = ["class_tree", "derived_tree", "reference_tree", "run_labels", "series_of", "student_tree"]

@@ -40,7 +40,26 @@ def students_of(runs: Table, students: Table, table: RunTable, sets: Concordance
     """
     made = list(_runs(runs, table, sets))
     of_each = [tuple([made[row] for row in rows if row >= 0]) for rows in table.row.tolist()]
-    yield from _students(students, of_each, table, sets)
+    given = (table.counts_down, sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
+    found = zip(students.rows(), of_each, *(each.tolist() for each in given), strict=True)
+    for place, (row, own, counts_down, concordant, total, count, span, tightest) in enumerate(found):
+        yield Student(
+            place + 1,
+            str(row["student"]),
+            own,
+            absent=bool(row.get("absent")),
+            counts_down=counts_down,
+            concordant=concordant,
+            mean=mean_cm3(total, count) if count else None,
+            span=span if span >= 0 else None,
+            tightest=tightest if tightest >= 0 else None,
+            sets=sets.sets[place],
+            fair=_fair(own, sets, place),
+            own_result_unit=row.get("result_unit") or "",
+            spoilt=tuple(row.get("spoilt") or ()),
+            notes=tuple(row.get("notes") or ()),
+            **_alike(row, _OF_STUDENT, ("groups", "about", "cells", "odd")),
+        )
 
 
 # Field of a record -> column of the table, where both hold the same.
@@ -90,31 +109,6 @@ def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
     rows = np.empty(int(here.sum()), matrix.dtype)
     rows[table.row[here]] = matrix[here]
     return list(rows.tolist())
-
-
-def _students(students: Table, runs: list[tuple[Run, ...]], table: RunTable, sets: Concordance) -> Iterator[Student]:
-    given = (table.counts_down, sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
-    found = zip(*(each.tolist() for each in given), strict=True)
-    for place, (row, (counts_down, concordant, total, count, span, tightest)) in enumerate(
-        zip(students.rows(), found, strict=True)
-    ):
-        yield Student(
-            place + 1,
-            str(row["student"]),
-            runs[place],
-            absent=bool(row.get("absent")),
-            counts_down=counts_down,
-            concordant=concordant,
-            mean=mean_cm3(total, count) if count else None,
-            span=span if span >= 0 else None,
-            tightest=tightest if tightest >= 0 else None,
-            sets=sets.sets[place],
-            fair=_fair(runs[place], sets, place),
-            own_result_unit=row.get("result_unit") or "",
-            spoilt=tuple(row.get("spoilt") or ()),
-            notes=tuple(row.get("notes") or ()),
-            **_alike(row, _OF_STUDENT, ("groups", "about", "cells", "odd")),
-        )
 
 
 def _fair(runs: tuple[Run, ...], sets: Concordance, place: int) -> tuple[Places, ...]:

@@ -7,7 +7,9 @@ that is said; where every run of a student reads downwards, the scale counts dow
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -51,6 +53,9 @@ class RunTable:
     """1 where the teacher takes a run into the mean, -1 where it is left out; None where nothing was decided."""
 
 
+_SAID = {None: 0, True: 1, False: -1}
+
+
 def run_table(runs: Table, students: int, capacity: int) -> RunTable:
     """Return the titres of a class.
 
@@ -59,11 +64,13 @@ def run_table(runs: Table, students: int, capacity: int) -> RunTable:
     capacity  largest reading of the burette [µL]
     """
     row = _rows(np.array(runs["student"], np.int64), students)
-    initial, final, written = (_matrix(runs, column, row) for column in ("initial", "final", "titre"))
+    initial, final, written = (_volumes(runs[column], row) for column in ("initial", "final", "titre"))
+    odd = _flags(["initial" in cells or "final" in cells for cells in runs["odd"]], row)
     here = row >= 0
-    read = _labels_read(runs, row, (initial != NONE) | (final != NONE) | _flag(runs, "odd", row))
+    read = _labels_read(runs["label"], row, (initial != NONE) | (final != NONE) | odd)
     from_readings = bool(read.any())
-    parts = _part_totals(runs, row)
+    # What the parts of a run come to whose burette was refilled.
+    parts = _volumes([sum(abs(end - start) for start, end in each) if each else None for each in runs["parts"]], row)
     both = (initial != NONE) & (final != NONE)
     difference = np.where(both, final - initial, NONE)
     down = both & (difference < 0) & (parts == NONE)
@@ -76,11 +83,10 @@ def run_table(runs: Table, students: int, capacity: int) -> RunTable:
     # A reading that cannot be right is not put into the other order: that would invent a titre.
     titre = np.where(off_scale & down, NONE, titre)
     down &= ~off_scale
-    rough = _flag(runs, "rough", row)
-    struck = _flag(runs, "struck", row)
+    rough, struck = _flags([kind == "rough" for kind in runs["kind"]], row), _flags(runs["struck"], row)
     if "disordered" in runs.columns:
         # Readings of several endpoints are not put into another order: which of them is wrong is not known.
-        wrong = _flag(runs, "disordered", row)
+        wrong = _flags(runs["disordered"], row)
         titre, down = np.where(wrong, NONE, titre), down & ~wrong
         counts_down &= ~wrong.any(axis=1)
     usable = here & ~rough & ~struck & (titre != NONE) & (titre > 0) & ~off_scale
@@ -97,17 +103,15 @@ def run_table(runs: Table, students: int, capacity: int) -> RunTable:
         usable,
         counts_down,
         from_readings,
-        _decided(runs, row),
+        _spread(np.array([_SAID[word] for word in runs["decided"]]), row, 0) if "decided" in runs.columns else None,
     )
 
 
-def _labels_read(runs: Table, row: Ints, read: Bools) -> Bools:
+def _labels_read(labels: Sequence[str], row: Ints, read: Bools) -> Bools:
     """Return which runs are to be taken from readings: of a label of which several have none there is a titre only."""
-    labels = runs["label"]
     asked = {label for label, times in Counter(labels).items() if times < 2}
     asked |= {labels[place] for place in row[read].tolist()}
-    known = np.fromiter((label in asked for label in labels), bool, len(labels)) & read.any()
-    return np.zeros(row.shape, bool) if not len(labels) else known[row] & (row >= 0)
+    return _flags([label in asked for label in labels], row) & read.any()
 
 
 def _rows(student: Ints, students: int) -> Ints:
@@ -121,44 +125,17 @@ def _rows(student: Ints, students: int) -> Ints:
     return rows
 
 
-def _matrix(runs: Table, column: str, row: Ints) -> Ints:
-    values = np.array([NONE if value is None else value for value in runs[column]], np.int64)
-    if not len(values):
-        return np.full(row.shape, NONE)
-    return np.where(row >= 0, values[row], NONE)
+def _spread(values: NDArray[Any], row: Ints, other: Any) -> NDArray[Any]:
+    """Return a column of the table as a matrix (n, r); `other` where a student has no such run."""
+    return np.where(row >= 0, values[row], other) if len(values) else np.full(row.shape, other)
 
 
-def _flag(runs: Table, what: str, row: Ints) -> Bools:
-    """Return a matrix of facts that are not numbers: "rough", "struck", or "odd" (an unusable reading)."""
-    if what == "rough":
-        values = np.array([kind == "rough" for kind in runs["kind"]], bool)
-    elif what in ("struck", "disordered"):
-        values = np.array(runs[what], bool)
-    else:
-        values = np.array(["initial" in odd or "final" in odd for odd in runs["odd"]], bool)
-    if not len(values):
-        return np.zeros(row.shape, bool)
-    found: Bools = values[row] & (row >= 0)
-    return found
+def _volumes(column: Sequence[int | None], row: Ints) -> Ints:
+    return _spread(np.array([NONE if value is None else value for value in column], np.int64), row, NONE)
 
 
-def _decided(runs: Table, row: Ints) -> Ints | None:
-    if "decided" not in runs.columns:
-        return None
-    values = np.array([0 if value is None else 1 if value else -1 for value in runs["decided"]], np.int64)
-    return np.where(row >= 0, values[row], 0)
-
-
-def _part_totals(runs: Table, row: Ints) -> Ints:
-    """Return the sum of the parts of each run whose burette was refilled; NONE for the others."""
-    totals = np.fromiter(
-        (sum(abs(final - initial) for initial, final in parts) if parts else int(NONE) for parts in runs["parts"]),
-        np.int64,
-        len(runs),
-    )
-    if not len(totals):
-        return np.full(row.shape, NONE)
-    return np.where(row >= 0, totals[row], NONE)
+def _flags(column: Sequence[Any], row: Ints) -> Bools:
+    return _spread(np.array(column, bool), row, False)
 
 
 def _outside(readings: Ints, capacity: int) -> Bools:

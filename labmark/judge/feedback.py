@@ -354,6 +354,3 @@ def _why_unusable(run: Any) -> str:
     if run.titre and run.result is None:
         return "a number that its result needs is missing"
     return "no titre that can be used"
-
-
-__all__ = ["attention", "summary_of_several", "why_run", "words_for"]

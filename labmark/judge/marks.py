@@ -539,15 +539,3 @@ def _names(runs: Sequence[Run]) -> str:
 _WAYS = (_recording, _table, _titres, _concordance, _selection, _mean, _calculation, _figures, _accuracy)
 CRITERIA: Mapping[str, Callable[[Case, Criterion], Verdict]] = dict(zip(NAMES, _WAYS, strict=True))
 """Criterion -> the function that marks it."""
-
-__all__ = [
-    "CRITERIA",
-    "Case",
-    "Held",
-    "accuracy_mark",
-    "as_number",
-    "can_be_marked",
-    "grade_of",
-    "marks",
-    "titre_for_accuracy",
-]

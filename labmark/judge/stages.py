@@ -33,7 +33,7 @@ from labmark.judge.by_run import alone_in, steps_by_run, with_expected
 from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.habit import HABIT, class_habit
-from labmark.judge.marks import Case, Held, accuracy_mark, as_number, can_be_marked, grade_of, marks, titre_for_accuracy
+from labmark.judge.marks import Case, Held, accuracy_mark, as_number, can_be_marked, grade_of, marks
 from labmark.judge.owned import with_typical
 from labmark.judge.references import References, references
 from labmark.judge.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
@@ -393,6 +393,3 @@ def _likely(diagnosis: BenchDiagnosis, place: int, student: Student) -> dict[str
 def _fair_z(result: float | None, fair: float, reference: ReferenceValue | None, practical: Practical) -> float | None:
     sigma = sigma_of(practical, reference)
     return None if result is None or not sigma or not isfinite(fair) else (result - fair) / sigma
-
-
-__all__ = ["OwnMean", "in_order", "judge", "setting_of", "titre_for_accuracy"]
