@@ -7,8 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from labmark.judge.classwide import without_drift, without_group_shifts
-from labmark.judge.drifting import told_apart
+from labmark.judge.classwide import told_apart, without_drift, without_group_shifts
 from tests.simulate_class import REFERENCE, TITRE, Recipe, simulate
 
 CLASSES = 1000

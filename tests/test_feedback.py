@@ -11,8 +11,7 @@ from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import TICKED_TOO
 from labmark.findings import KINDS, OF_THE_CLASS
-from labmark.judge.advice import advice_on, listed, next_time
-from labmark.judge.feedback import attention, is_told, words_for
+from labmark.judge.feedback import advice_on, attention, is_told, listed, next_time, words_for
 from labmark.judge.stages import judge
 from labmark.records import Finding
 from tests.build import decimals, run

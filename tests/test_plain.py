@@ -6,7 +6,7 @@ import pytest
 
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.findings import KINDS, OF_THE_CLASS
-from labmark.judge.advice import advice_on
+from labmark.judge.feedback import advice_on
 from tests.build import run, student
 
 SETTING = Setting(capacity=50_000, step=50, within=100, at_least=2)

@@ -11,7 +11,7 @@ from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.likeness import Likeness, likeness
 from labmark.facts import Run, Student
 from labmark.findings import KINDS
-from labmark.judge.advice import listed
+from labmark.judge.feedback import listed
 from labmark.records import Finding
 
 MOST_NAMED = 3

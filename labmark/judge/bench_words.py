@@ -16,7 +16,7 @@ from typing import Any
 from labmark.diagnose.hypotheses import BY_NAME, PIPETTES
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, in_figures
-from labmark.judge.advice import listed as runs_listed
+from labmark.judge.feedback import listed as runs_listed
 from labmark.units import shown_unit
 from labmark.volumes import fraction
 from labmark.words import YOUR, either, listed

@@ -14,8 +14,7 @@ from numpy.typing import NDArray
 
 from labmark.analyse.reference import ReferenceTest, reference_test
 from labmark.judge import classwide
-from labmark.judge.classwide import ClassFigures
-from labmark.judge.drifting import told_apart
+from labmark.judge.classwide import ClassFigures, told_apart
 from labmark.judge.references import FEWEST_FOR_CONSENSUS, References
 from labmark.judge.statistics import centre, further
 from labmark.judge.uncertainty import Behind

@@ -29,12 +29,11 @@ from labmark.diagnose.working_calculation import Calculation
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.judge import bench, classwide, several, working
-from labmark.judge.by_run import alone_in, steps_by_run, with_expected
 from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.habit import HABIT, class_habit
 from labmark.judge.marks import Case, Held, accuracy_mark, as_number, can_be_marked, grade_of, marks
-from labmark.judge.owned import with_typical
+from labmark.judge.owned import alone_in, steps_by_run, with_expected, with_typical
 from labmark.judge.references import References, references
 from labmark.judge.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
 from labmark.judge.together import Decided, combined

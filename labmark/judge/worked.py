@@ -20,16 +20,18 @@ from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Student
 from labmark.formula import Formula, Input
-from labmark.judge.by_run import (
+from labmark.judge.owned import (
+    Numbers,
     agreeing,
+    as_read,
     is_by_result,
     mean_inputs,
+    own_numbers,
     results_of,
     turned,
     turned_titres,
     with_results,
 )
-from labmark.judge.owned import Numbers, as_read, own_numbers
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE, formula_of
 from labmark.problems import InputError, Problem
