@@ -61,6 +61,22 @@ def test_a_student_whose_initials_are_sd_stands_among_burettes_filled_to_the_mar
     assert names(sheet) == ["AB", "CD", "SD", "EF"]
 
 
+@pytest.mark.parametrize(
+    "row", ["Expected titre|||||||24.30", "n =|8", "Marked by A. Teacher, 12 March", "bottles opened|2"]
+)
+def test_what_stands_apart_below_the_students_and_is_named_as_none_of_them_is_a_note(tmp_path: Path, row: str) -> None:
+    sheet = read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n\n{row}\nn =|2")
+    assert names(sheet) == ["Anna", "Cy"]
+    assert sheet.ledger.ignored["Results!A5"] == "a note below the table"
+
+
+@pytest.mark.parametrize(
+    "row", ["ben|0.00|24.40|0.00|24.50|24.45", "Ben de Vries|0.00|24.40", "Zoe|0.00", "de Wit: absent"]
+)
+def test_a_student_who_stands_apart_below_the_others_is_one(tmp_path: Path, row: str) -> None:
+    assert len(names(read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n\n{row}"))) == 3
+
+
 def test_figures_without_a_name_and_a_reading_are_no_student(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n|||||||24.20|0.1110\n|||24.20 expected")
     assert names(sheet) == ["Anna", "Cy"]

@@ -114,6 +114,29 @@ def is_near(table: Table, line: int, name: str, names: list[Column]) -> bool:
     return bool(re.search(r"\d", name)) and re.sub(r"\d+", "9", name) in shapes
 
 
+def is_below(table: Table, line: int, names: list[Column]) -> bool:
+    """Return whether a line without a run stands apart below the students and is named as none of them: n = 8."""
+    students = [other for other in table.records if _has_run(table, other)]
+    if not students or line <= students[-1] or all(each in table.view.lines for each in range(students[-1], line)):
+        return False
+    return not _is_capitalised(name_at(table, line, names)) and all(
+        _is_capitalised(name_at(table, other, names)) for other in students
+    )
+
+
+def _has_run(table: Table, line: int) -> bool:
+    """Return whether a line has both readings of some run, or its titre."""
+    there = {
+        column.header.field for column in table.of(*READINGS, "value") if numberish(table.view.get(line, column.at))
+    }
+    return {"initial", "final"} <= there or bool(there - {"initial", "final"})
+
+
+def _is_capitalised(name: str) -> bool:
+    """Return whether every word of a name begins with a capital or a figure, as in a class list."""
+    return all(word[0].isupper() or word[0].isdigit() for word in name.split())
+
+
 def scales_of(columns: dict[str, Column]) -> dict[str, int]:
     """Return the units [µL in one] that the headers of a run give, by field."""
     return {key: column.header.scale for key, column in columns.items() if column.header.scale}

@@ -13,6 +13,7 @@ from labmark.read.layouts.lines import (
     add_claims,
     add_name,
     has_reading,
+    is_below,
     is_example,
     is_heading,
     is_label,
@@ -136,7 +137,8 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
         return ANOTHER_TABLE
     if is_example(name):
         return "a worked example, not a student"
-    if name and NOTE_START.match(name) and not has_reading(table, line) and not _told_absent(table, line):
+    note = NOTE_START.match(name) and not has_reading(table, line)
+    if name and (note or is_below(table, line, names)) and not _told_absent(table, line):
         return "a note below the table"
     if not filled and is_heading(name):
         return "a heading within the table"
