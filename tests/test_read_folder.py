@@ -104,7 +104,7 @@ def test_a_filtered_row_is_read_and_said(tmp_path: Path) -> None:
 
     sheet = read_class(edited(tmp_path, hide))
     assert len(sheet.students) == 3
-    assert any("rows 2 are hidden" in note for note in sheet.notes)
+    assert any("row 2 is hidden" in note for note in sheet.notes)
 
 
 def test_a_struck_out_cell_is_a_discard(tmp_path: Path) -> None:

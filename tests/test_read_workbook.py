@@ -240,7 +240,7 @@ def test_hidden_rows_and_columns_are_read_and_said(tmp_path: Path) -> None:
     sheet = class_of(tmp_path, change)
     assert list(sheet.students["student"]) == ["S01", "S02", "S03"]
     assert any("rows 3-4 are hidden" in note for note in sheet.notes)
-    assert any("columns D are hidden" in note for note in sheet.notes)
+    assert any("column D is hidden" in note for note in sheet.notes)
 
 
 def test_a_hidden_sheet_is_not_read_and_that_is_said(tmp_path: Path) -> None:

@@ -81,11 +81,17 @@ def _sheet_notes(grid: Grid, reading: Reading, file: str) -> list[str]:
     rows = sorted({row for row, _ in grid.cells} & grid.hidden_rows)
     columns = sorted({column for _, column in grid.cells} & grid.hidden_columns)
     if rows:
-        notes.append(f"{where}rows {_ranges(rows)} are hidden in the file; they were read like the others")
+        notes.append(where + _hidden("row", _ranges(rows), len(rows)))
     if columns:
         letters = ", ".join(column_letters(column) for column in columns)
-        notes.append(f"{where}columns {letters} are hidden in the file; they were read like the others")
+        notes.append(where + _hidden("column", letters, len(columns)))
     return notes + _loose_comments(grid, reading.students)
+
+
+def _hidden(what: str, which: str, number: int) -> str:
+    if number == 1:
+        return f"{what} {which} is hidden in the file; it was read like the others"
+    return f"{what}s {which} are hidden in the file; they were read like the others"
 
 
 def _ranges(numbers: Iterable[int]) -> str:

@@ -29,6 +29,9 @@ _POWER = re.compile(r"(?<=[x×*·⋅∙])(\s*10)(?=[⁻⁺⁰-⁹¹²³])")
 _MARKS = re.compile(rf"((?![{_SIGNS}])[^\W\d_][{_SIGNS}]+|\^[{_SIGNS}]+)|[{_SIGNS}]+|[①-⒛⓪-⓿❶-➓㉑-㉟㊱-㊿]")
 """Raised, lowered and circled signs; in the first group those that belong to the letter before them, or to a power."""
 
+_OVERLINED = re.compile("[vx][\u0304\u0305]")
+"""A line above the letter of a volume or a value makes it their mean."""
+
 LONGEST_TEXT = 2000
 """Characters of a cell that are looked at; no header, name or reading is longer."""
 
@@ -69,7 +72,7 @@ def folded(text: str) -> str:
     >>> folded("Schüler / Élève")
     'schuler / eleve'
     """
-    decomposed = unicodedata.normalize("NFKD", plain(text).casefold())
+    decomposed = _OVERLINED.sub("v mean ", unicodedata.normalize("NFKD", plain(text).casefold()))
     return "".join(char for char in decomposed if not unicodedata.combining(char))
 
 
