@@ -38,6 +38,12 @@ def test_an_unknown_key_is_named_with_the_nearest_known_one():
     ]
 
 
+def test_a_key_of_a_sheet_without_its_dot_is_named_with_it():
+    rows = [("burette_solution" if key == "burette.solution" else key, *rest) for key, *rest in ROWS]
+    with pytest.raises(InputError, match=r"burette_solution is not known; the nearest known key is burette\.solution;"):
+        practical_from_rows(rows, "class.xlsx")
+
+
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [

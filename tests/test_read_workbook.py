@@ -430,7 +430,7 @@ def test_the_practical_sheet_is_no_class_sheet_and_its_cells_are_accounted_for(t
     def change(ws: Any) -> None:
         practical = ws.parent.create_sheet("Practical")
         for row in (
-            ["Key", "Value"],
+            ["What", "Value", "Unit"],
             ["title", "Strength of a drain cleaner"],
             ["burette.concentration", 0.05, "checked in May"],
             ["result.significant_figures", 3],

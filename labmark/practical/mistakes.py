@@ -57,6 +57,10 @@ def problem_of(error: Any, file: str, cells: Mapping[str, str], sheet: str = "")
 
 
 def _nearest(where: Sequence[Any]) -> str:
+    # In a sheet "Burette solution" is meant for burette.solution.
+    table, _, key = str(where[-1]).partition("_")
+    if len(where) == 1 and key in _known_keys((table,)):
+        return f"; the nearest known key is {table}.{key}"
     near = difflib.get_close_matches(str(where[-1]), _known_keys(where[:-1]), 1, 0.0)
     return f"; the nearest known key is {near[0]}" if near else ""
 

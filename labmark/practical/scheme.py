@@ -78,7 +78,9 @@ class Criterion(Table):
         if not self.bands and self.mark is None:
             raise ValueError("needs mark = N" + (" or bands" if banded else ""))
         if self.criterion == "accuracy" and banded and not self.bands:
-            raise ValueError("accuracy needs bands, as in bands = [ { within = 0.20, mark = 3 } ]")
+            raise ValueError(
+                "accuracy needs bands, as in bands = [ { within = 0.20, mark = 3 } ], in a sheet 0.20: 3, 0.40: 2"
+            )
         limits = [band.within for band in self.bands]
         if limits != sorted(set(limits)):
             raise ValueError("bands must widen from the first to the last")

@@ -12,6 +12,8 @@ from labmark.read.words import folded, plain
 
 NAME = "practical"
 """Name of the sheet, folded."""
+_HEADS = ("value", "values", "wert", "valeur", "valor")
+"""What stands over the values, folded."""
 ON_COMMAND_LINE = "the practical file was given on the command line"
 
 
@@ -27,7 +29,7 @@ def practical_rows(grid: Grid) -> dict[Place, Place]:
         value = (place[0], 2)
         if place[1] != 1 or value not in grid.cells or not plain(cell.text):
             continue
-        if (folded(cell.text), folded(grid.cells[value].text)) != ("key", "value"):
+        if folded(grid.cells[value].text) not in _HEADS:
             rows[place] = value
     return rows
 
