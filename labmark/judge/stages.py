@@ -55,47 +55,28 @@ def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list) -> J
         setting = setting_of(part)
         sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least, titration)
     if practical.parts:
-        return combined(practical, [_judged(one) for one in _parts(sheet, practical)], sheet, decided)
-    return _judged(_prepared(sheet, practical), decided)
+        return combined(practical, [one.expecting().judged(list) for one in _parts(sheet, practical)], sheet, decided)
+    return _prepared(sheet, practical).expecting().judged(decided)
 
 
-@dataclass(frozen=True)
-class _Prepared:
-    """What the readings of a class give, and what they are held against."""
-
-    sheet: ClassSheet
-    practical: Practical
-    standardisation: Standardisation | None
-    worked: Worked
-    refs: References
-
-
-def _prepared(sheet: ClassSheet, practical: Practical, beside: Beside = NO_OTHERS) -> _Prepared:
+def _prepared(sheet: ClassSheet, practical: Practical, beside: Beside = NO_OTHERS) -> _Judging:
     practical, standardisation = with_standardisation(practical)
     worked = work_out(sheet, practical, standard_dof(practical, standardisation), beside)
-    return _Prepared(sheet, practical, standardisation, worked, references(worked, practical, sheet))
+    return _Judging(sheet, practical, standardisation, worked, references(worked, practical, sheet))
 
 
-def _parts(sheet: ClassSheet, practical: Practical) -> list[_Prepared]:
+def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     """Return the class as each titre of a practical sees it, with the titres that all references call for."""
-    several.check_runs(sheet, practical.parts[0])
-    sheets = [several.sheet_of(sheet, part) for part in practical.parts]
+    parts = practical.parts
+    several.check_runs(sheet, parts[0])
+    sheets = [several.sheet_of(sheet, part) for part in parts]
     alone: dict[int, Worked] = {}
-    for own, part in sorted(
-        zip(sheets, practical.parts, strict=True), key=lambda pair: several.series_of(pair[1]).place
-    ):
+    for own, part in sorted(zip(sheets, parts, strict=True), key=lambda pair: several.series_of(pair[1]).place):
         alone[several.series_of(part).place] = several.counted_on(work_out(own, part), part, alone)
-    made = [
-        _prepared(own, part, several.beside(part, alone)) for own, part in zip(sheets, practical.parts, strict=True)
-    ]
-    expected = [
-        several.forward(practical.parts, formulas, references)
-        for formulas, references in zip(
-            zip(*(one.worked.formulas for one in made), strict=True),
-            zip(*(one.refs.each for one in made), strict=True),
-            strict=True,
-        )
-    ]
+    made = [_prepared(own, part, several.beside(part, alone)) for own, part in zip(sheets, parts, strict=True)]
+    formulas = zip(*(one.worked.formulas for one in made), strict=True)
+    held = zip(*(one.refs.each for one in made), strict=True)
+    expected = [several.forward(parts, *of_student) for of_student in zip(formulas, held, strict=True)]
     return [
         replace(
             one,
@@ -104,49 +85,6 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Prepared]:
         )
         for place, one in enumerate(made)
     ]
-
-
-def _judged(prepared: _Prepared, decided: Decided = list) -> JudgedClass:
-    sheet, practical, standardisation = prepared.sheet, prepared.practical, prepared.standardisation
-    refs = prepared.refs
-    worked = replace(prepared.worked, students=_with_expected(prepared.worked, refs))
-    behind = Behind(practical, worked.formula, worked.repeatability, worked.beside.scatter)
-    figures = class_figures(worked, practical, refs, behind)
-    least = practical.file.concordance.at_least
-    room = replace(
-        asked(sheet.runs, sheet.students, worked.table, sheet.room, least),
-        reference=refs.can_mark_accuracy(worked.robust),
-    )
-    judging = _Judging(worked, practical, refs, figures, behind, room)
-    assessed = decided(judging.students())
-    settled = any(mark.criterion == "accuracy" and mark.mark is not None for one in assessed for mark in one.marks)
-    present = sum(not student.absent for student in worked.students)
-    shared = judging.shared_by([one.findings for one in assessed], present)
-
-    def all_figures() -> dict[str, Any]:
-        return {**figures.further(), "standardisation": standardisation_tree(practical, standardisation)}
-
-    return JudgedClass(
-        sheet,
-        practical,
-        worked.formula,
-        assessed,
-        refs.common,
-        replace(figures, findings=(*judging.practical_doubt, *figures.findings, *shared), further=all_figures),
-        sigma_of(practical, refs.common),
-        # Bands about a value in doubt would say what results earn, on every picture of the class.
-        bands_about(practical, worked.formula.curve, refs.common) if settled else [],
-        [each.shown for each in practical.file.marks if not can_be_marked(each, room)],
-        judging.shown,
-    )
-
-
-def _with_expected(worked: Worked, refs: References) -> tuple[Student, ...]:
-    """Return the students with the titre that the reference gives, and with that of each run where runs differ."""
-    pairs = zip(worked.students, refs.expected, strict=True)
-    students = tuple(replace(student, expected_titre=titre) for student, titre in pairs)
-    each = zip(students, worked.of_runs, refs.each, strict=True) if worked.of_runs else ()
-    return tuple(with_expected(one, own, None if ref is None else ref.exact) for one, own, ref in each) or students
 
 
 class Claimed(NamedTuple):
@@ -169,14 +107,68 @@ class Claimed(NamedTuple):
 
 @dataclass(frozen=True)
 class _Judging:
-    """What it takes to judge the students of a class."""
+    """What the readings of a class give and what they are held against: what it takes to judge its students."""
 
-    worked: Worked
+    sheet: ClassSheet
     practical: Practical
+    standardisation: Standardisation | None
+    worked: Worked
     refs: References
-    figures: ClassFigures
-    behind: Behind
-    room: Asked
+
+    def expecting(self) -> _Judging:
+        """Return the same with the titre that the reference gives each student, and each run where runs differ."""
+        worked, refs = self.worked, self.refs
+        pairs = zip(worked.students, refs.expected, strict=True)
+        students = tuple(replace(student, expected_titre=titre) for student, titre in pairs)
+        if worked.of_runs:
+            each = zip(students, worked.of_runs, refs.each, strict=True)
+            students = tuple(with_expected(one, own, None if ref is None else ref.exact) for one, own, ref in each)
+        return replace(self, worked=replace(worked, students=students))
+
+    def judged(self, decided: Decided) -> JudgedClass:
+        """Return the judged class, with what the teacher decided."""
+        practical, refs, figures = self.practical, self.refs, self.figures
+        assessed = decided(self.students())
+        settled = any(mark.criterion == "accuracy" and mark.mark is not None for one in assessed for mark in one.marks)
+        shared = self.shared_by([one.findings for one in assessed])
+        return JudgedClass(
+            self.sheet,
+            practical,
+            self.worked.formula,
+            assessed,
+            refs.common,
+            replace(figures, findings=(*self.practical_doubt, *figures.findings, *shared), further=self._further),
+            sigma_of(practical, refs.common),
+            # Bands about a value in doubt would say what results earn, on every picture of the class.
+            bands_about(practical, self.worked.formula.curve, refs.common) if settled else [],
+            [each.shown for each in practical.file.marks if not can_be_marked(each, self.room)],
+            self.shown,
+        )
+
+    def _further(self) -> dict[str, Any]:
+        """Return the further figures of the class."""
+        standardised = standardisation_tree(self.practical, self.standardisation)
+        return {**self.figures.further(), "standardisation": standardised}
+
+    @cached_property
+    def behind(self) -> Behind:
+        """What the budgets of the class rest on."""
+        worked = self.worked
+        return Behind(self.practical, worked.formula, worked.repeatability, worked.beside.scatter)
+
+    @cached_property
+    def figures(self) -> ClassFigures:
+        """What the class as a whole shows."""
+        return class_figures(self.worked, self.practical, self.refs, self.behind)
+
+    @cached_property
+    def room(self) -> Asked:
+        """What the sheet had room for."""
+        sheet, least = self.sheet, self.practical.file.concordance.at_least
+        return replace(
+            asked(sheet.runs, sheet.students, self.worked.table, sheet.room, least),
+            reference=self.refs.can_mark_accuracy(self.worked.robust),
+        )
 
     def students(self) -> list[Assessed]:
         """Return every student, judged."""
@@ -199,8 +191,9 @@ class _Judging:
         right = [case.result.right for case in self._cases if case.result is not None]
         return classwide.practical_finding(off / self.refs.titres - 1, right)
 
-    def shared_by(self, by_student: Sequence[Sequence[Finding]], present: int) -> list[Finding]:
+    def shared_by(self, by_student: Sequence[Sequence[Finding]]) -> list[Finding]:
         """Return what many students have in common: faults of each, or a habit that only the class as a whole shows."""
+        present = sum(not student.absent for student in self.worked.students)
         shared = classwide.common_faults(by_student, present)
         if self._doubtful or any(each.evidence["finding"] == HABIT for each in shared):
             return shared

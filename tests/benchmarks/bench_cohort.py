@@ -19,23 +19,17 @@ import time
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
-from labmark.analyse.standardisation import with_standardisation
-from labmark.analyse.students import asked
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Student
 from labmark.judge import bench, working
-from labmark.judge.class_figures import class_figures
-from labmark.judge.references import references
-from labmark.judge.stages import _Judging, judge
-from labmark.judge.uncertainty import Behind
-from labmark.judge.worked import Worked, setting_of, work_out
+from labmark.judge.stages import _Judging, _prepared, judge
+from labmark.judge.worked import Worked, setting_of
 from labmark.judge.working_figures import calculation
 from labmark.pipeline import read
 from labmark.practical import Practical
@@ -145,15 +139,9 @@ def memory() -> float:
 
 def prepared(sheet: ClassSheet, practical: Practical) -> tuple[Worked, _Judging]:
     """Return the class as the diagnosis takes it: titres, references, shifted groups."""
-    practical, _ = with_standardisation(practical)
-    worked = work_out(sheet, practical)
-    refs = references(worked, practical, sheet)
-    expected = zip(worked.students, refs.expected, strict=True)
-    worked = replace(worked, students=tuple(replace(one, expected_titre=titre) for one, titre in expected))
-    behind = Behind(practical, worked.formula, worked.repeatability)
-    found = class_figures(worked, practical, refs, behind)
-    room = asked(sheet.runs, sheet.students, worked.table)
-    return worked, _Judging(worked, practical, refs, found, behind, room)
+    judging = _prepared(sheet, practical).expecting()
+    assert judging.figures
+    return judging.worked, judging
 
 
 def slips(students: tuple[Student, ...], practical: Practical) -> list[Finding]:
