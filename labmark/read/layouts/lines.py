@@ -116,12 +116,12 @@ def is_near(table: Table, line: int, name: str, names: list[Column]) -> bool:
 
 def is_below(table: Table, line: int, names: list[Column]) -> bool:
     """Return whether a line without a run stands apart below the students and is named as none of them: n = 8."""
-    students = [other for other in table.records if _has_run(table, other)]
-    if not students or line <= students[-1] or all(each in table.view.lines for each in range(students[-1], line)):
+    if _is_capitalised(name_at(table, line, names)):
         return False
-    return not _is_capitalised(name_at(table, line, names)) and all(
-        _is_capitalised(name_at(table, other, names)) for other in students
-    )
+    last = next((other for other in reversed(table.records) if _has_run(table, other)), line)
+    if line <= last or all(each in table.view.lines for each in range(last, line)):
+        return False
+    return all(_is_capitalised(name_at(table, other, names)) for other in table.records if other <= last)
 
 
 def _has_run(table: Table, line: int) -> bool:
