@@ -107,6 +107,35 @@ class Entry:
         return self.values.get(key, NOTHING)
 
 
+@dataclass(slots=True)
+class Done:
+    """A run that was done, or one endpoint of it, before it becomes a row of the table."""
+
+    run: RawRun
+    entry: Entry
+    parts: tuple[tuple[int, int], ...]
+    """Of a run whose burette was refilled [µL]."""
+    ticked: bool | None
+    of_run: dict[str, Any] = field(default_factory=dict)
+    """Numbers of its own, and its own result."""
+
+    @property
+    def kind(self) -> str:
+        """The kind of the run; the rough, where its student calls it so among the ticks."""
+        return "rough" if _says_rough(self.entry.grid, self.run) else self.run.kind
+
+    @property
+    def spoilt(self) -> tuple[str, ...]:
+        """Fields that the spreadsheet spoilt."""
+        return tuple(key for key in (*_READINGS, "used") if self.entry.value(key).spoilt)
+
+    @property
+    def tick(self) -> str:
+        """What the run is ticked with in its own cell; empty where it is not."""
+        used = self.run.cells.get("used")
+        return folded(self.entry.grid.cells[used].text).strip() if used and self.ticked else ""
+
+
 NAME_CELLS = ("student", "surname", "forename")
 """Cells that name a student; they stand first."""
 
@@ -146,62 +175,55 @@ class Maker:
         self.unit_notes: dict[str, None] = {}
         """What the teacher should know of the unit in the header of the results."""
         self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
-        self._tickable: list[bool] = []
-        self._tick_words: list[str] = []
-        self._moments: list[Moment | None] = []
         self.students: dict[str, list[Any]] = {name: [] for name in STUDENT_COLUMNS}
+        self._moments: list[Moment | None] = []
         self.runs_read = 0
         self.hidden_digits = False
         """A reading's decimals cannot be known from its format."""
 
     def add(self, raw: RawStudent) -> None:
         """Add one student and the runs, from all the tables where they stand."""
-        number, before = len(self.students["student"]), len(self.runs["student"])
         parts = (raw, *raw.parts)
         entry = Entry(self.account, raw.grid, [note for part in parts for note in part.notes])
-        self._add_runs(number, parts, entry)
-        told = self._told(parts, before, entry)
+        runs = self._runs(parts, entry.notes)
+        told = self._told(parts, runs, entry)
         time, moment = time_of(raw)
         order = self._claim(raw, "order", entry) if time is None else NOTHING
         if time is not None:
             entry.use("order", time)
         self._moments.append(moment)
-        absent = not self._did_something(before, entry)
+        absent = not _did_something(runs, entry)
         if absent:
-            self._set_aside(before, entry)
+            self._set_aside(runs, entry)
         inputs = {key: own for part in reversed(parts) for key, own in self._owned(part, None).items()}
-        row: dict[str, Any] = {
-            "student": raw.name,
-            **told,
-            "absent": absent,
-            "order": whole(order.number),
-            "inputs": inputs,
-        }
-        row |= {"several": self._several(parts, entry), **_own_of(raw, entry)}
-        for name, value in row.items():
-            self.students[name].append(value)
+        number = len(self.students["student"])
+        for each in runs if not absent else ():
+            _append(self.runs, {"student": number, **self._row(each)})
+        known = {"student": raw.name, **told, "absent": absent, "order": whole(order.number), "inputs": inputs}
+        _append(self.students, {**known, "several": self._several(parts, entry), **_own_of(raw, entry)})
 
-    def _add_runs(self, number: int, parts: Sequence[RawStudent], entry: Entry) -> None:
-        """Add a student's runs, those of each titration together."""
+    def _runs(self, parts: Sequence[RawStudent], notes: list[str]) -> list[Done]:
+        """Return the runs that a student did, those of each titration together."""
         order_of = {name: at for at, name in enumerate(self.several.titrations)}
-        before = len(self.runs["student"])
-        runs = [(part, run) for part in parts for run in part.runs]
-        for part, run in sorted(runs, key=lambda each: order_of.get(each[1].series, 0)):
-            self._add_run(number, part, run, entry.notes)
-        self._doubt_crosses(before)
+        runs = sorted(
+            ((part, run) for part in parts for run in part.runs), key=lambda each: order_of.get(each[1].series, 0)
+        )
+        done = [each for part, run in runs for each in self._done(part, run, notes)]
+        self._doubt_crosses(done)
+        return done
 
-    def _told(self, parts: Sequence[RawStudent], before: int, entry: Entry) -> dict[str, dict[str, str]]:
+    def _told(self, parts: Sequence[RawStudent], runs: list[Done], entry: Entry) -> dict[str, dict[str, str]]:
         """Read what the tables say of a student beside the runs: groups and the like, ticks, own values, the name."""
         groups: dict[str, str] = {}
         about: dict[str, str] = {}
         for part in parts:
             own = entry.on(part.grid)
             for key in [key for key in part.cells if key.startswith("used")]:
-                self._tick_listed(part, key, before, own)
+                self._tick_listed(part, key, runs, own)
             groups = self._groups(part, own) | groups
             about = self._about(part, own) | about
             self._claims(part, own)
-        self._tick_blanks(before)
+        _tick_blanks(runs)
         for part in reversed(parts):
             for key in NAME_CELLS:
                 if key in part.cells:
@@ -236,29 +258,12 @@ class Maker:
             )
         return found
 
-    def _did_something(self, before: int, entry: Entry) -> bool:
-        """Return whether a student recorded anything: a number other than 0, a tick, what was meant for a reading.
-
-        Formulas give 0 or an error for who was not there, and a start at 0.00 is often filled in beforehand.
-        """
-        meant = [entry.odd[key] for key, value in entry.values.items() if key in entry.odd and not value.spoilt]
-        for row in range(before, len(self.runs["student"])):
-            spoilt = self.runs["spoilt"][row]
-            if self.runs["ticked"][row] or any(self.runs[key][row] for key in _READINGS) or {*ENDS} & {*spoilt}:
-                return True
-            meant += [text for key, text in self.runs["odd"][row].items() if key not in spoilt]
-        return any(value.number for value in entry.values.values()) or any(
-            any(char.isdigit() for char in text) and not says_absent(text) for text in meant
-        )
-
-    def _set_aside(self, before: int, entry: Entry) -> None:
+    def _set_aside(self, runs: list[Done], entry: Entry) -> None:
         """Take the cells of a student who was absent for what they are."""
         claims = [entry.cells.pop(key) for key in entry.values if key in entry.cells]
-        addresses = [address for run in self.runs["cells"][before:] for address in run.values()] + claims
-        said = dict.fromkeys(text for odds in (*self.runs["odd"][before:], entry.odd) for text in odds.values())
+        addresses = [*(address for run in runs for address in run.entry.cells.values()), *claims]
+        said = dict.fromkeys(text for each in (*(run.entry for run in runs), entry) for text in each.odd.values())
         self.account.set_aside(addresses, "no reading stands with this name: taken for absent")
-        for column in (*self.runs.values(), self._tickable, self._tick_words):
-            del column[before:]
         if said:
             only = ", ".join(map(repr, said))
             entry.notes.append(f"taken for absent: no reading stands with this name, only {only}")
@@ -326,33 +331,28 @@ class Maker:
             entry.notes.append(f"{raw.grid.address(place)}: {value.remark}")
         return entry.enter(key, place, value)
 
-    def _add_run(self, number: int, raw: RawStudent, run: RawRun, notes: list[str]) -> None:
-        """Add a run as a row, or as one an endpoint."""
+    def _done(self, raw: RawStudent, run: RawRun, notes: list[str]) -> list[Done]:
+        """Return a run, or each endpoint of it; nothing where it was not done."""
         of_endpoints = by_endpoint(run, self.several.endpoints if run.kind != "blank" else ())
-        read = [(one, *self._read_run(raw, one, notes)) for one in of_endpoints]
+        done = [self._read_run(raw, one, notes) for one in of_endpoints]
         left = {*run.cells.values()} - {place for one in of_endpoints for place in one.cells.values()}
         for address in map(raw.grid.address, left):
             self.account.ignored[address] = "another cell of the run says this for the last endpoint"
-        if all(not entry.cells or (not ticked and self._was_not_done(entry)) for _, entry, _, ticked in read):
-            return
+        if all(not one.entry.cells or (not one.ticked and self._was_not_done(one.entry)) for one in done):
+            return []
         of_result = (each.place for each in raw.numbers if each.run is run and each.header.field == "result")
-        result_place = next(of_result, None)
-        result = NOTHING if result_place is None else self._claim(raw, "result", read[0][1], result_place)
-        of_run = {
-            "inputs": self._owned(raw, run),
-            "result": result.number,
-            "result_decimals": decimals(raw.grid, result, result_place),
-        }
-        for one, entry, parts, ticked in read:
-            row = self._row(one, entry, ticked) | {"student": number, "parts": parts} | of_run
-            for name, cell in row.items():
-                self.runs[name].append(cell)
+        place = next(of_result, None)
+        result = NOTHING if place is None else self._claim(raw, "result", done[0].entry, place)
+        inputs, digits = self._owned(raw, run), decimals(raw.grid, result, place)
+        for one in done:
+            one.of_run = {"inputs": inputs, "result": result.number, "result_decimals": digits}
+            remarks = ((key, value.remark) for key, value in one.entry.values.items() if value.remark)
+            notes += [f"{one.entry.cells.get(key, '')}: {remark}" for key, remark in remarks]
         self.runs_read += 1
+        return done
 
-    def _read_run(
-        self, raw: RawStudent, run: RawRun, notes: list[str]
-    ) -> tuple[Entry, tuple[tuple[int, int], ...], bool | None]:
-        """Read the cells of a run; returns also its parts, where the burette was refilled, and its tick."""
+    def _read_run(self, raw: RawStudent, run: RawRun, notes: list[str]) -> Done:
+        """Read the cells of a run."""
         entry = Entry(self.account, raw.grid, notes)
         parts: tuple[tuple[int, int], ...] = ()
         if "both" in run.cells:
@@ -362,27 +362,26 @@ class Maker:
         for key in _READINGS:
             if key in run.cells and (key not in entry.values or "both" in run.cells):
                 entry.values[key] = self._reading(run, key, entry)
-        return entry, parts or self._refilled(run, entry), self._tick(run, entry)
+        return Done(run, entry, parts or self._refilled(run, entry), self._tick(run, entry))
 
-    def _row(self, run: RawRun, entry: Entry, ticked: bool | None) -> dict[str, Any]:
-        """Return what the readings of a run come to in the table."""
-        values, odd, grid = entry.values, entry.odd, entry.grid
-        entry.notes += [f"{entry.cells.get(key, '')}: {value.remark}" for key, value in values.items() if value.remark]
-        self._tick_words.append(folded(grid.cells[run.cells["used"]].text).strip() if ticked else "")
-        self._tickable.append(run.can_tick and run.kind == "accurate")
+    def _row(self, done: Done) -> dict[str, Any]:
+        """Return what a run comes to in the table."""
+        run, values, odd, grid = done.run, done.entry.values, done.entry.odd, done.entry.grid
         label = run_label(run.kind, run.number)
         return {
             "label": f"{run.series} {label.lower()}" if run.series in self.several.titrations else label,
             "series": run.series,
-            "kind": "rough" if _says_rough(grid, run) else run.kind,
-            **{key: _microlitres(entry.value(key)) for key in _READINGS},
-            **{f"{key}_decimals": decimals(grid, entry.value(key), run.cells.get(key)) for key in _READINGS},
-            "ticked": ticked,
+            "kind": done.kind,
+            **{key: _microlitres(done.entry.value(key)) for key in _READINGS},
+            **{f"{key}_decimals": decimals(grid, done.entry.value(key), run.cells.get(key)) for key in _READINGS},
+            "parts": done.parts,
+            "ticked": done.ticked,
             "struck": any(value.discard for value in values.values()),
-            "cells": entry.cells,
+            "cells": done.entry.cells,
             "odd": odd,
             "why": {key: one.fault for key, one in values.items() if key in odd and one.fault and not one.spoilt},
-            "spoilt": tuple(key for key in (*_READINGS, "used") if entry.value(key).spoilt),
+            "spoilt": done.spoilt,
+            **done.of_run,
         }
 
     def _was_not_done(self, entry: Entry) -> bool:
@@ -491,57 +490,64 @@ class Maker:
         entry.values["used"] = replace(entered, spoilt=spoilt(cell)) if value.why else entered
         return tick
 
-    def _tick_listed(self, raw: RawStudent, key: str, before: int, entry: Entry) -> None:
+    def _tick_listed(self, raw: RawStudent, key: str, runs: list[Done], entry: Entry) -> None:
         """Tick the runs that one cell lists: "1 and 3"; those of one titration, where the key names that."""
         place, series = raw.cells[key], key.partition(":")[2] or raw.series
         cell = raw.grid.cells[place]
-        labels = {
-            index: self._label(index)
-            for index in range(before, len(self.runs["label"]))
-            if series in ("", self.runs["series"][index])
-        }
+        meant = [each for each in runs if series in ("", each.run.series)]
+        labels = [run_label(each.run.kind, each.run.number) for each in meant]
         listed = listed_runs(cell.text) if cell.kind in ("text", "number") else set()
-        there = bool(listed) and listed <= {*labels.values()}
+        there = bool(listed) and listed <= {*labels}
         value = Value("number") if there else read_number(cell, raw.grid.mark)
         if not there and value.state != "nothing" and not value.spoilt:
             value = unusable(plain(cell.text), "does not name runs of this student; write them as 1, 2")
         if entry.enter("used", place, value).state == "number":
-            for index, label in labels.items():
-                if label in listed or self.runs["kind"][index] == "accurate":
-                    self.runs["ticked"][index] = label in listed
-                    self.runs["cells"][index]["used"] = entry.cells["used"]
+            for each, label in zip(meant, labels, strict=True):
+                if label in listed or each.kind == "accurate":
+                    each.ticked, each.entry.cells["used"] = label in listed, entry.cells["used"]
 
-    def _label(self, index: int) -> str:
-        """Return the label of a run without its titration."""
-        label, series = str(self.runs["label"][index]), self.runs["series"][index]
-        return label.removeprefix(f"{series} ").capitalize() if series in self.several.titrations else label
-
-    def _doubt_crosses(self, before: int) -> None:
+    def _doubt_crosses(self, runs: list[Done]) -> None:
         """An x is a tick, except where the same student ticks in another way too: then it may be a cross."""
-        words = self._tick_words[before:]
-        if "x" not in words or not any(word and word != "x" for word in words):
-            return
-        for index in range(before, len(self._tick_words)):
-            if self._tick_words[index] == "x":
-                address = self.runs["cells"][index]["used"]
-                self.runs["ticked"][index] = None
-                self.runs["odd"][index]["used"] = "x"
-                self.account.used.discard(address)
-                self.account.rejected[address] = "an x beside other ticks may be a tick or a cross; write y or n"
-
-    def _tick_blanks(self, before: int) -> None:
-        """A blank beside ticked runs says that the run was not used; of the rough it says nothing, where few ask."""
-        ticks, series = self.runs["ticked"], self.runs["series"]
-        told = {series[index] for index in range(before, len(ticks)) if ticks[index]}
-        for index in range(before, len(ticks)):
-            left_blank = ticks[index] is None and "used" not in self.runs["odd"][index]
-            if series[index] in told and left_blank and self._tickable[index]:
-                ticks[index] = False
+        crosses = [each for each in runs if each.tick == "x"]
+        for each in crosses if any(each.tick not in ("", "x") for each in runs) else ():
+            address = each.entry.cells["used"]
+            each.ticked, each.entry.odd["used"] = None, "x"
+            self.account.used.discard(address)
+            self.account.rejected[address] = "an x beside other ticks may be a tick or a cross; write y or n"
 
     def tables(self) -> tuple[Table, Table]:
         """Return the two tables, of runs and of students."""
         self.students["order"] = in_order(self.students["order"], self._moments)
         return Table(self.runs), Table(self.students)
+
+
+def _append(table: dict[str, list[Any]], row: dict[str, Any]) -> None:
+    for name, value in row.items():
+        table[name].append(value)
+
+
+def _did_something(runs: list[Done], entry: Entry) -> bool:
+    """Return whether a student recorded anything: a number other than 0, a tick, what was meant for a reading.
+
+    Formulas give 0 or an error for who was not there, and a start at 0.00 is often filled in beforehand.
+    """
+    meant = [entry.odd[key] for key, value in entry.values.items() if key in entry.odd and not value.spoilt]
+    for run in runs:
+        if run.ticked or any(_microlitres(run.entry.value(key)) for key in _READINGS) or {*ENDS} & {*run.spoilt}:
+            return True
+        meant += [text for key, text in run.entry.odd.items() if key not in run.spoilt]
+    return any(value.number for value in entry.values.values()) or any(
+        any(char.isdigit() for char in text) and not says_absent(text) for text in meant
+    )
+
+
+def _tick_blanks(runs: list[Done]) -> None:
+    """A blank beside ticked runs says that the run was not used; of the rough it says nothing, where few ask."""
+    told = {each.run.series for each in runs if each.ticked}
+    for each in runs:
+        left_blank = each.ticked is None and "used" not in each.entry.odd
+        if left_blank and each.run.series in told and each.run.can_tick and each.run.kind == "accurate":
+            each.ticked = False
 
 
 def _says_rough(grid: Grid, run: RawRun) -> bool:
