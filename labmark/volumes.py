@@ -84,14 +84,3 @@ def as_written(value: Decimal, decimals: int | None) -> Decimal:
 def fraction(value: Decimal | int | str) -> Fraction:
     """Return a decimal number as an exact fraction."""
     return Fraction(Decimal(value)) if isinstance(value, str) else Fraction(value)
-
-
-__all__ = [
-    "PER_CM3",
-    "as_written",
-    "both_roundings",
-    "fraction",
-    "microlitres",
-    "round_fraction",
-    "shown",
-]

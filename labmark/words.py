@@ -69,17 +69,3 @@ def numbered(number: int) -> str:
 def counted(number: int | str, one: str) -> str:
     """Return a number of things: "1 run", "two runs"."""
     return f"{number} {one}{'' if str(number) in ('1', 'one') else 's'}"
-
-
-__all__ = [
-    "NOT_AGAINST_YOU",
-    "YOUR",
-    "YOU_WROTE",
-    "begun",
-    "counted",
-    "either",
-    "listed",
-    "numbered",
-    "reported",
-    "told",
-]

@@ -66,11 +66,7 @@ _SHARE = Step(
     "percent", "per cent by mass of {name}", "mass of it ÷ mass weighed × 100", "mass ÷ sample.mass × 100", "%"
 )
 _IN_100_CM3 = Step(
-    "percent",
-    "mass of {name} in 100 cm³",
-    "per cent (mass by volume) = c × M ÷ 10",
-    "{before} × molar_mass ÷ 10",
-    "%",
+    "percent", "mass of {name} in 100 cm³", "per cent (mass by volume) = c × M ÷ 10", "{before} × molar_mass ÷ 10", "%"
 )
 _MOLAR = Step("M", "molar mass", "M = m ÷ n", "sample.mass ÷ {before}", "g/mol")
 _WATER = Step("x", "water of crystallisation", "x = (M − M({name})) ÷ M(H₂O)", "M − molar_mass ÷ water_mass", "")

@@ -55,7 +55,7 @@ _ONE = r"[-+]?[0-9]+(?:[.,][0-9]+)?"
 _PAIR = re.compile(
     rf"(?P<label>[a-z][a-z :=.]*?)?[ :=]*(?P<first>{_ONE})\s*(?P<unit>cm3|ml|dm3|l)?"
     r"(?P<between>\s*(?:-{1,2}>?|=>|→|⇒|[/;|,&]|\.\.\.|\b(?:(?:up )?to|until|bis|a|and|und|et|y|e|hasta)\b)\s*|\s+)"
-    rf"(?P<label2>[a-z][a-z :=.]*?)?[ :=]*(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?",
+    rf"(?P<label2>[a-z][a-z :=.]*?)?[ :=]*(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?"
 )
 _TOTAL = re.compile(rf"\s*{_ONE}\s*(?:cm3|ml)?\s*")
 _LABELS = (
@@ -71,7 +71,7 @@ _BEGIN, _END = frozenset({"", "from", "von", "de", "desde", "between", "zwischen
 """Words before the two readings of a cell, beside those of headers."""
 _DATE_TEXT = re.compile(
     r"\d{1,4}(?:([-/. ])\d{1,2}\1|[-/. ][^\W\d]{3,9}\.?[-/. ])\d{1,4}(?:[ T]\d{1,2}:\d{2}.*)?"
-    r"|\d{1,2}[-. ][^\W\d]{3,9}\.?|[^\W\d]{3,9}\.?[-. ]\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?",
+    r"|\d{1,2}[-. ][^\W\d]{3,9}\.?|[^\W\d]{3,9}\.?[-. ]\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?"
 )
 _ERROR_TEXT = re.compile(r"#(?:DIV/0!|REF!|VALUE!|NAME\?|NUM!|N/A|NULL!|SPILL!|CALC!)|Err:\d{3}")
 _MONTH_NAMES = (

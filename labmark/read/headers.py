@@ -21,10 +21,7 @@ RUN_FIELDS = (
 "again" is the second part of a run whose burette was refilled."""
 WHO = ("student", "code", "surname", "forename", "address")
 """Fields that tell who a student is."""
-STUDENT_FIELDS = (
-    *WHO,
-    *("mean", "result", "order", "group", "own", "class", "attempt", "partner"),
-)
+STUDENT_FIELDS = (*WHO, *("mean", "result", "order", "group", "own", "class", "attempt", "partner"))
 READINGS = ("initial", "final", "titre", "both", *AT_ENDPOINT)
 """Fields that hold what was read off the burette, or the difference."""
 ABOUT = {"code": "ID", "address": "Email", "class": "Class", "attempt": "Attempt", "partner": "Partner"}
@@ -36,7 +33,7 @@ _UNIT = re.compile(
     r"(?:\b(?:\d+[.,]\d+|\d{2,})\s*|[/(\[]\s*)?\b(?:in\s+)?"
     r"(?P<unit>cm\^?\s?3|ml|dm\^?\s?3|cc|mm3|l|litres?|liters?"
     r"|mol\s?/?\s?(?:dm\^?-?3|l)|mol dm\^?-3|g\s?/?\s?dm\^?-?3|%)"
-    r"(?![a-z0-9])\s*[)\]]?",
+    r"(?![a-z0-9])\s*[)\]]?"
 )
 _QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
 """Figures that count no run: 25.0, a question's number."""

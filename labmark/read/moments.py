@@ -21,7 +21,7 @@ DAY = 86400
 _DATE = r"(?P<a>\d{1,4})[-/.](?P<b>\d{1,2})[-/.](?P<c>\d{1,4})"
 _TEXT = re.compile(
     rf"(?:{_DATE},?[ t]+)?(?P<hour>\d{{1,2}})\s?[:h]\s?(?P<minute>\d\d)(?::(?P<second>\d\d)(?:\.\d+)?)?"
-    r"\s*(?:(?P<half>[ap])\.?\s?m\.?|uhr|h|z)?",
+    r"\s*(?:(?P<half>[ap])\.?\s?m\.?|uhr|h|z)?"
 )
 
 Moment = tuple[int | None, int]

@@ -147,7 +147,8 @@ def _block(meanings: Meanings, column: int, anchors: list[int], spans: list[tupl
         *_downwards(meanings, column, anchors[-1], below, stop),
     ]
     if not any(_names_runs(meanings, row, column, stop) for row in rows):
-        rows = [*_run_row_above(meanings, column, rows[0], stop), *rows]
+        # One row may name the runs for several blocks under each other, further up.
+        rows = [*[row for row in range(1, rows[0]) if _names_runs(meanings, row, column, stop)][-1:], *rows]
     grid = clipped(meanings.grid, (rows[0], column, rows[-1], stop - 1))
     grid.cells = {place: cell for place, cell in grid.cells.items() if place[0] in rows}
     view = View(grid, turned=True)
@@ -174,11 +175,6 @@ def _upwards(meanings: Meanings, column: int, first: int, above: int, stop: int)
         else:
             blanks += 1
     return sorted(rows)
-
-
-def _run_row_above(meanings: Meanings, column: int, first: int, stop: int) -> list[int]:
-    """Return the row that names the runs for several blocks under each other, further up."""
-    return [row for row in range(1, first) if _names_runs(meanings, row, column, stop)][-1:]
 
 
 def _names_students(meanings: Meanings, row: int, column: int, stop: int) -> bool:

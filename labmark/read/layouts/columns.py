@@ -66,15 +66,20 @@ def run_columns(table: Table) -> list[RunColumns]:
         if key == "value" and {"initial", "final"} & set(current.columns):
             key = "titre"
         if key in current.columns:
-            raise _twice(table, column, current.columns[key])
+            also = f"({column.header.text!r}, also in {table.view.line_name(current.columns[key].at)})"
+            raise column_problem(table, column, f"two columns seem to be the same thing {also}", _NAME_RUNS)
         current.columns[key] = column
-    _settle_values(runs)
+    for run in runs:  # a column that names only its run holds the titre where the run has readings of its own
+        if "value" in run.columns and {"initial", "final"} & {*run.columns} and "titre" not in run.columns:
+            run.columns["titre"] = run.columns.pop("value")
     _check_halves(table, runs)
     found = by_series(runs)
+    # Where every reading's header names its run, the numbers tell the order, not the places.
+    named = all(column.header.names_run for column in table.of(*RUN_FIELDS) if column.header.field != "used")
     for series in found:
         _settle_trials(series)
         number_runs(series)
-        if _all_named(table):
+        if named:
             series.sort(key=lambda run: (run.kind != "rough", run.number or 0))
     return [run for series in found for run in series]
 
@@ -126,11 +131,6 @@ def _is_left_out(table: Table, run: RunColumns, key: str, other: str) -> bool:
     return other not in filled or (not filled[other] and filled[key] > 1)
 
 
-def _all_named(table: Table) -> bool:
-    """Return whether every reading's header names its run: then the numbers tell the order, not the places."""
-    return all(column.header.names_run for column in table.of(*RUN_FIELDS) if column.header.field != "used")
-
-
 def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None) -> RunColumns:
     """Return the run that a column belongs to; a column that names none goes with its neighbour on the left."""
     header = column.header
@@ -159,18 +159,6 @@ def column_problem(table: Table, column: Column, what: str, remedy: str) -> Inpu
     """Return the error for a column that cannot be told apart, with the cell of its header."""
     where = column.header_places[0] if column.header_places else None
     return InputError(table.view.grid.problem(what, remedy, where))
-
-
-def _twice(table: Table, column: Column, first: Column) -> InputError:
-    what = f"two columns seem to be the same thing ({column.header.text!r}, also in {table.view.line_name(first.at)})"
-    return column_problem(table, column, what, _NAME_RUNS)
-
-
-def _settle_values(runs: list[RunColumns]) -> None:
-    """A column that names only its run holds the titre where the run has readings of its own."""
-    for run in runs:
-        if "value" in run.columns and {"initial", "final"} & set(run.columns) and "titre" not in run.columns:
-            run.columns["titre"] = run.columns.pop("value")
 
 
 def _settle_trials(runs: list[RunColumns]) -> None:

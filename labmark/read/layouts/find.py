@@ -84,11 +84,6 @@ def tells_value(text: str) -> bool:
     return not value.field and not value.tags and value.scale is None and "?" not in text
 
 
-def _too_many(grid: Grid) -> InputError:
-    what = f"more than {MOST_HEADERS} headers of readings stand on one sheet"
-    return InputError(grid.problem(what, "give each class a sheet of its own"))
-
-
 class Meanings:
     """What each text cell of a sheet would mean as a header."""
 
@@ -105,7 +100,8 @@ class Meanings:
         for (row, column), header in self.by_place.items():
             self.by_row.setdefault(row, {})[column] = header
         if sum(header.field in READING_FIELDS for header in self.by_place.values()) > MOST_HEADERS:
-            raise _too_many(grid)
+            what = f"more than {MOST_HEADERS} headers of readings stand on one sheet"
+            raise InputError(grid.problem(what, "give each class a sheet of its own"))
         self.anchors = {
             place: self._direction(place) for place, header in self.by_place.items() if header.field in READING_FIELDS
         }
@@ -166,7 +162,8 @@ def header_rows(meanings: Meanings) -> list[int]:
     of_runs = _rows_of_runs(meanings, known)
     if not rows and not meanings.has_labels():
         return of_runs
-    more = [row for row in of_runs if _names_both(meanings, row) and not _near_header(row, rows)]
+    near = {row + step for row in rows for step in range(-MOST_HEADER_ROWS, 3)}  # of a header that is known already
+    more = [row for row in of_runs if _names_both(meanings, row) and row not in near]
     return _settled(meanings, sorted({*rows, *more}))
 
 
@@ -192,11 +189,6 @@ def _names_both(meanings: Meanings, row: int) -> bool:
     headers = meanings.by_row.get(row, {}).values()
     named = any(header.field in WHO[:3] and header.number is None for header in headers)  # Student 1 is somebody
     return named and any(header.field == "value" for header in headers)
-
-
-def _near_header(row: int, rows: list[int]) -> bool:
-    """Return whether a row belongs to a header that is known already."""
-    return any(row - 2 <= other <= row + MOST_HEADER_ROWS for other in rows)
 
 
 def _rows_of_runs(meanings: Meanings, known: Iterable[int]) -> list[int]:
@@ -341,7 +333,8 @@ def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int])
                 texts.append(filled[line][1])
             elif lower:
                 filled.pop(line, None)  # what stands further right is no part of it either
-        header = _with_place(meanings, view, at, _joined(meanings, texts))
+        header, given = _joined(meanings, texts), meanings.overrides.get(view.line_name(at).casefold())
+        header = replace(given, text=header.text) if given else header
         columns.append(Column(at, _with_unit(view, units, at, header), places))
     return columns
 
@@ -355,11 +348,6 @@ def _joined(meanings: Meanings, texts: list[str]) -> Header:
             kind, number = last.kind or header.kind, last.number if last.number is not None else header.number
             return replace(last, kind=kind, number=number, text=header.text, scale=last.scale or header.scale)
     return header
-
-
-def _with_place(meanings: Meanings, view: View, at: int, header: Header) -> Header:
-    given = meanings.overrides.get(view.line_name(at).casefold())
-    return replace(given, text=header.text) if given else header
 
 
 def _with_unit(view: View, units: list[int], at: int, header: Header) -> Header:

@@ -283,14 +283,13 @@ def _lines_of_figures(table: Table, line: int) -> set[int]:
     place, found = table.records.index(line), {line}
     for step in (-1, 1):
         at = place + step
-        while 0 <= at < len(table.records) and _only_statistic(_first_text(table, table.records[at])):
+        while 0 <= at < len(table.records):
+            text = _first_text(table, table.records[at])
+            if not _says_statistic(text) or understand(text).unknown:
+                break
             found.add(table.records[at])
             at += step
     return found
-
-
-def _only_statistic(text: str) -> bool:
-    return _says_statistic(text) and understand(text).unknown == 0
 
 
 def _figures(number: Decimal, values: list[Decimal]) -> tuple[bool, ...]:

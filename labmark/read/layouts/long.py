@@ -57,7 +57,8 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         add_name(table, line, names, current)
         _add_run(table, line, current, run, reading)
     for student in found:
-        _count_runs(student)
+        for series in by_series(student.runs):
+            _count(series)
         _settle_owners(table, student, reading)
     reading.students.extend(found)
     describe(table, reading, names)
@@ -267,13 +268,8 @@ def _settle_results(table: Table, student: RawStudent) -> None:
         student.notes = [note for note in student.notes if not note.startswith("another result")]
 
 
-def _count_runs(student: RawStudent) -> None:
-    """Settle what trials are, and number the runs of a long table."""
-    for series in by_series(student.runs):
-        _count_series(series)
-
-
-def _count_series(runs: list[RawRun]) -> None:
+def _count(runs: list[RawRun]) -> None:
+    """Settle what trials are, and number the runs of a titration."""
     trials = [run for run in runs if run.kind == "trial"]
     numbered = all(run.number is not None for run in trials)
     others = [run for run in runs if run.kind != "trial"]

@@ -6,15 +6,7 @@ import re
 from dataclasses import replace
 from decimal import Decimal
 
-from labmark.read.headers import (
-    RUN_FIELDS,
-    WHO,
-    Header,
-    listed_runs,
-    names_in,
-    titration_named,
-    understand,
-)
+from labmark.read.headers import RUN_FIELDS, WHO, Header, listed_runs, names_in, titration_named, understand
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table

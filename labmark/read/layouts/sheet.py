@@ -10,14 +10,7 @@ from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import Header, Overrides, names_in, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
-from labmark.read.layouts.find import (
-    READING_FIELDS,
-    Meanings,
-    header_rows,
-    names_someone,
-    numberish,
-    tables_across,
-)
+from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, names_someone, numberish, tables_across
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.model import RawStudent, Reading
@@ -97,10 +90,15 @@ def _tables(meanings: Meanings) -> list[Table]:
     turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
-    stronger = [table for table in upright if not any(_outweighs(other, table) for other in turned)]
+    # Where two tables claim the same cells, the one with more headers of readings has them.
+    stronger = [
+        table
+        for table in upright
+        if not any(_overlap(other, table) and _readings(other) > _readings(table) for other in turned)
+    ]
     if len(stronger) < len(upright):
         upright, turned = stronger, blocks(meanings, stronger)
-    turned = [table for table in turned if not any(_overlap(extent(table), extent(other)) for other in upright)]
+    turned = [table for table in turned if not any(_overlap(table, other) for other in upright)]
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
         if len(upright) > 1 and not table.names_students:
@@ -108,12 +106,12 @@ def _tables(meanings: Meanings) -> list[Table]:
     return [*upright, *turned]
 
 
-def _outweighs(table: Table, other: Table) -> bool:
-    """Return whether two tables claim the same cells and the first has more headers of readings."""
-    return _overlap(extent(table), extent(other)) and len(table.of(*READING_FIELDS)) > len(other.of(*READING_FIELDS))
+def _readings(table: Table) -> int:
+    return len(table.of(*READING_FIELDS))
 
 
-def _overlap(first: Extent, second: Extent) -> bool:
+def _overlap(one: Table, other: Table) -> bool:
+    first, second = extent(one), extent(other)
     return first[0] <= second[2] and second[0] <= first[2] and first[1] <= second[3] and second[1] <= first[3]
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 
-from labmark.read.grid import Cell
 from labmark.read.headers import understand
 from labmark.read.layouts.columns import RunColumns, by_series, drop_halves, run_columns
 from labmark.read.layouts.describe import describe
@@ -104,16 +103,12 @@ def _told_values(table: Table, runs: list[RunColumns]) -> list[RunColumns]:
     """Tell from the cells what a column holds whose header names only the run: titres, or both readings."""
     for run in runs:
         column = run.columns.pop("value", None)
-        if column is None:
-            continue
-        run.columns["both" if _mostly_pairs(table.cells(column)) else "titre"] = column
+        if column is not None:
+            cells = table.cells(column)
+            numbers = [len(_DECIMAL.findall(plain(cell.text))) if cell.kind == "text" else 1 for cell in cells]
+            pairs = sum(count > 1 for count in numbers)
+            run.columns["both" if 0 < pairs >= numbers.count(1) else "titre"] = column
     return [run for run in runs if run.columns]
-
-
-def _mostly_pairs(cells: list[Cell]) -> bool:
-    """Return whether cells hold two readings each, however they are worded, rather than one number."""
-    numbers = [len(_DECIMAL.findall(plain(cell.text))) if cell.kind == "text" else 1 for cell in cells]
-    return 0 < sum(count > 1 for count in numbers) >= numbers.count(1)
 
 
 def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -> bool:
