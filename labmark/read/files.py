@@ -22,17 +22,15 @@ def load_bytes(path: Path) -> bytes:
     """Return the bytes of a file; raises InputError where it cannot be read or is too large."""
     file = str(path)
     if path.name.startswith("~$"):
-        raise refuse(
-            file, "this is the lock file of a workbook that is open", "give the workbook itself, and close it first"
-        )
+        do = "give the workbook itself, and close it first"
+        raise refuse(file, "this is the lock file of a workbook that is open", do)
     try:
         data = _bytes_of(path)
     except FileNotFoundError as error:
         raise refuse(file, "there is no such file", "check the name and the folder") from error
     except PermissionError as error:
-        raise refuse(
-            file, "the file may not be read", "close it in other programs, and check who may read it"
-        ) from error
+        do = "close it in other programs, and check who may read it"
+        raise refuse(file, "the file may not be read", do) from error
     except (OSError, ValueError) as error:
         why = getattr(error, "strerror", None) or error
         raise refuse(file, f"the file cannot be read ({why})", "check the name and the folder") from error

@@ -96,6 +96,13 @@ def _check_part(file: str, part: zipfile.ZipInfo) -> None:
         raise refuse(file, f"the part {part.filename!r} unpacks to more than {MOST_RATIO} times its size", _AGAIN)
 
 
+def check_sheets(file: str, kind: str, number: int) -> None:
+    """Raise InputError for a workbook or spreadsheet of more sheets than a school has classes."""
+    if number > MOST_SHEETS:
+        what = f"the {kind} has {number} sheets, more than {MOST_SHEETS}"
+        raise refuse(file, what, "keep only the class sheets in it")
+
+
 def read_part(file: str, archive: zipfile.ZipFile, name: str) -> bytes:
     """Return one part of the archive; raises InputError where it is damaged or declares entities."""
     try:

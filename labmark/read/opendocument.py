@@ -16,7 +16,7 @@ from xml.etree.ElementTree import Element
 
 from labmark.read.formats import date_of, whole_where
 from labmark.read.grid import Book, Cell, Grid, Place
-from labmark.read.guard import MOST_CELLS, MOST_SHEETS, read_part, refuse
+from labmark.read.guard import MOST_CELLS, check_sheets, read_part, refuse
 from labmark.read.words import raised
 from labmark.read.worksheet import LAST_ROW, Sheet
 from labmark.read.xml import parse
@@ -70,12 +70,7 @@ def read_opendocument(file: str, archive: zipfile.ZipFile, sha256: str) -> Book:
     ]
     if not tables:
         raise refuse(file, "the file is no spreadsheet, or has no sheet", "save the class sheet as .xlsx or .ods")
-    if len(tables) > MOST_SHEETS:
-        raise refuse(
-            file,
-            f"the spreadsheet has {len(tables)} sheets, more than {MOST_SHEETS}",
-            "keep only the class sheets in it",
-        )
+    check_sheets(file, "spreadsheet", len(tables))
     grids = tuple(_Sheet(file, table=table, styles=styles).walked() for table in tables)
     return Book(file, sha256, grids)
 
@@ -94,10 +89,8 @@ def _add_styles(root: Element, styles: _Styles) -> None:
         shown = element.get(f"{_STYLE}data-style-name")
         styles.decimals[name] = formats.get(shown) if shown is not None else styles.decimals.get(parent)
         for properties in element:
-            line = properties.get(f"{_STYLE}text-line-through-style") or properties.get(
-                f"{_STYLE}text-line-through-type"
-            )
-            if line not in (None, "none"):
+            through = f"{_STYLE}text-line-through"
+            if (properties.get(f"{through}-style") or properties.get(f"{through}-type")) not in (None, "none"):
                 styles.struck.add(name)
             if not properties.get(f"{_STYLE}text-position", "0%").startswith("0%"):
                 styles.raised.add(name)
@@ -168,21 +161,16 @@ class _Sheet(Sheet):
         note = element.find(f"{_OFFICE}annotation")
         if note is not None:
             self.comments[place] = " ".join(" ".join(_text(part) for part in note.iter(f"{_TEXT}p")).split())
-        self._span(element, place)
+        down, right = _count(element, "number-rows-spanned"), _count(element, "number-columns-spanned")
+        if down * right > 1:
+            self.merge(*place, place[0] + down - 1, place[1] + right - 1)
         cell = self._value(element, place)
         if cell is not None:
             self.cells[place] = cell
 
-    def _span(self, element: Element, place: Place) -> None:
-        down, right = _count(element, "number-rows-spanned"), _count(element, "number-columns-spanned")
-        if down * right > 1:
-            self.merge(*place, place[0] + down - 1, place[1] + right - 1)
-
     def _style(self, element: Element, place: Place) -> str:
-        own = element.get(f"{_TABLE}style-name")
-        if own is not None:
-            return own
-        return next((style for end, style in self.column_styles if place[1] < end), "")
+        of_column = next((style for end, style in self.column_styles if place[1] < end), "")
+        return element.get(f"{_TABLE}style-name", of_column)
 
     def _value(self, element: Element, place: Place) -> Cell | None:
         kind = element.get(f"{_OFFICE}value-type") or element.get(f"{_EXTENDED}value-type")

@@ -25,21 +25,17 @@ def decode(file: str, data: bytes) -> tuple[str, str, bool]:
 
     Order: byte-order mark, the NUL pattern of UTF-16, strict UTF-8, Windows-1252.
     """
-    for mark, name in (
-        (codecs.BOM_UTF8, "utf-8-sig"),
-        (codecs.BOM_UTF16_LE, "utf-16"),
-        (codecs.BOM_UTF16_BE, "utf-16"),
-    ):
-        if data.startswith(mark):
-            return _decoded(file, data, name), {"utf-8-sig": "UTF-8", "utf-16": "UTF-16"}[name], False
+    if data.startswith(codecs.BOM_UTF8):
+        return _decoded(file, data, "utf-8-sig"), "UTF-8", False
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return _decoded(file, data, "utf-16"), "UTF-16", False
     sample = data[:2000]
     if sample.count(0) * 3 > len(sample):
         little = sample[1::2].count(0) >= sample[0::2].count(0)
         return _decoded(file, data, "utf-16-le" if little else "utf-16-be"), "UTF-16", False
     if b"\0" in data:
-        raise refuse(
-            file, "the file holds binary data, not a text table", "give a workbook (.xlsx, .ods) or a text table (.csv)"
-        )
+        do = "give a workbook (.xlsx, .ods) or a text table (.csv)"
+        raise refuse(file, "the file holds binary data, not a text table", do)
     try:
         return data.decode("utf-8"), "UTF-8", False
     except UnicodeDecodeError:
@@ -117,13 +113,10 @@ def _cells(file: str, text: str, delimiter: str, first: int) -> dict[Place, Cell
                 raise refuse(file, f"more than {MOST_CELLS} cells are filled", "keep only the class table in the file")
     except csv.Error as error:
         line = first + reader.line_num - 1
-        what = (
-            "a field is longer than any cell"
-            if "field larger" in str(error)
-            else f"the line cannot be taken apart ({error})"
-        )
-        problem = Problem(what, "look for a quotation mark that is not closed", file, cell=f"A{line}")
-        raise InputError(problem) from error
+        too_long = "field larger" in str(error)
+        what = "a field is longer than any cell" if too_long else f"the line cannot be taken apart ({error})"
+        do = "look for a quotation mark that is not closed"
+        raise InputError(Problem(what, do, file, cell=f"A{line}")) from error
     finally:
         csv.field_size_limit(previous)
     return cells

@@ -16,7 +16,7 @@ from xml.etree.ElementTree import Element
 from labmark.problems import InputError
 from labmark.read.formats import EPOCH_1904, cell_styles
 from labmark.read.grid import Book, Grid, Place
-from labmark.read.guard import MOST_CELLS, MOST_SHEETS, read_part, refuse
+from labmark.read.guard import MOST_CELLS, check_sheets, read_part, refuse
 from labmark.read.worksheet import Shared, place_of, read_worksheet, rich_text
 from labmark.read.xml import attribute, elements, local, parse
 
@@ -43,6 +43,11 @@ class _Package:
         self.read.add(name)
         return read_part(self.file, self.archive, name)
 
+    def elements(self, name: str, wanted: frozenset[str]) -> Iterator[Element]:
+        """Yield the elements of these names in a part; none where it is missing."""
+        data = self.part(name)
+        yield from elements(self.file, name, data, wanted) if data else ()
+
     def targets(self, name: str) -> Iterator[tuple[str, str, str]]:
         """Yield id, kind and target part of every relation of a part."""
         folder, _, base = name.rpartition("/")
@@ -50,10 +55,8 @@ class _Package:
         data = self.part(relations)
         for relation in parse(self.file, relations, data) if data else ():
             target = relation.get("Target", "")
-            joined = (
-                target.lstrip("/") if target.startswith("/") else posixpath.normpath(posixpath.join(folder, target))
-            )
             if relation.get("TargetMode") != "External":
+                joined = posixpath.normpath(posixpath.join(folder, target)).lstrip("/")
                 yield relation.get("Id", ""), relation.get("Type", "").rpartition("/")[2], joined
 
 
@@ -98,28 +101,19 @@ def _shared(package: _Package, root: Element, parts: dict[str, tuple[str, str]])
             shared.seeded = True
     for kind, target in parts.values():
         if kind == "sharedStrings":
-            data = package.part(target)
-            shared.strings = (
-                [rich_text(item) for item in elements(package.file, target, data, _TEXT_ITEM)] if data else []
-            )
+            shared.strings = [rich_text(item) for item in package.elements(target, _TEXT_ITEM)]
         elif kind == "styles":
             try:
                 shared.styles = cell_styles(parse(package.file, target, package.part(target)))
             except InputError:
-                notes.append(
-                    "the formats of this workbook could not be read: decimals, dates and strokes cannot be told"
-                )
+                what = "the formats of this workbook could not be read"
+                notes.append(f"{what}: decimals, dates and strokes cannot be told")
     return shared, notes
 
 
 def _grids(package: _Package, root: Element, parts: dict[str, tuple[str, str]], shared: Shared) -> Iterator[Grid]:
     sheets = [element for element in root.iter() if local(element) == "sheet"]
-    if len(sheets) > MOST_SHEETS:
-        raise refuse(
-            package.file,
-            f"the workbook has {len(sheets)} sheets, more than {MOST_SHEETS}",
-            "keep only the class sheets in it",
-        )
+    check_sheets(package.file, "workbook", len(sheets))
     for element in sheets:
         kind, target = parts.get(attribute(element, "id"), ("", ""))
         data = package.part(target) if kind == "worksheet" else b""
@@ -131,8 +125,7 @@ def _grids(package: _Package, root: Element, parts: dict[str, tuple[str, str]], 
 def _comments(package: _Package, sheet: str) -> dict[Place, str]:
     found: dict[Place, str] = {}
     for _, kind, target in package.targets(sheet):
-        data = package.part(target) if kind == "comments" else b""
-        for comment in elements(package.file, target, data, _COMMENT) if data else ():
+        for comment in package.elements(target, _COMMENT) if kind == "comments" else ():
             place = place_of(comment.get("ref", ""))
             text = " ".join("".join(part.text or "" for part in comment.iter() if local(part) == "t").split())
             if place is not None and text:

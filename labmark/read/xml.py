@@ -47,11 +47,8 @@ def elements(file: str, name: str, data: bytes, wanted: frozenset[str]) -> Itera
             if local(element) in wanted:
                 count += 1
                 if count > MOST_ELEMENTS:
-                    raise refuse(
-                        file,
-                        f"the part {name!r} has more than {MOST_ELEMENTS} rows or texts",
-                        "keep only the class sheet in the file",
-                    )
+                    what = f"the part {name!r} has more than {MOST_ELEMENTS} rows or texts"
+                    raise refuse(file, what, "keep only the class sheet in the file")
                 yield element
                 element.clear()
     except _DAMAGED as error:
