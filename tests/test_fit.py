@@ -17,8 +17,8 @@ def test_a_guess_fits_and_the_next_roomier_does_not():
     book = _Book(example_tree())
     off = 0
     for place, density in enumerate(first_density(book.group, sheet) for sheet in book.sheets):
-        assert _pages(book._compile(f"single({place}, {density})")) == 1
-        off += density > 0 and _pages(book._compile(f"single({place}, {density - 1})")) == 1
+        assert _pages(book._compile("single", [(place, density)])) == 1
+        off += density > 0 and _pages(book._compile("single", [(place, density - 1)])) == 1
     # The guess keeps a little in hand, so that it may now and then be one step too tight.
     assert off <= len(book.densities) // 2
 

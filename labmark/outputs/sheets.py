@@ -1,6 +1,7 @@
 """The students' sheets: an accessible PDF page for each, and all of them in one file for printing.
 
-The data of the whole class goes to Typst once, as JSON; each document is then one line that names the pages it holds.
+The data of some students at a time goes to Typst, as JSON; each document is then one line that names the pages it
+holds.
 `feedback.pdf` comes last and is bound from the single sheets; where two slips share a page they are laid out once more.
 What a student typed is only ever data, never markup.
 """
@@ -13,6 +14,7 @@ import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict
+from functools import lru_cache
 from typing import Any
 
 from labmark.outputs.bound import bound
@@ -31,6 +33,9 @@ STANDARD = "ua-1"
 """PDF/UA-1: readable with a screen reader."""
 DATA_CELL = re.compile(rb"/S/TD(/P \d+ 0 R/A\[<</O/Table)(/Headers\[\(U\d+x(\d+)y\d+\)\])(?=>>)")
 """Cell of a table that is no header, in a PDF written by Typst."""
+TOGETHER = 16
+"""Students whose data goes to Typst together: all of it is looked through for every page, and read anew when it is
+another."""
 COUNT = re.compile(rb"/Type\s*/Pages\s*/Count (\d+)")
 
 
@@ -76,16 +81,15 @@ class _Book:
             _named(forms.all(student_data(tree, place, group, results)), self.group["title"]) for place in places
         ]
         self.steps = LARGE if self.group["large"] else SLIPS if self.group["slips"] else DENSITIES
-        data = {
+        self.data = {
             "title": f"{forms('Feedback')}: {self.group['title']}",
             "fonts": families(),
             "class": self.group,
-            "students": self.sheets,
             "language": forms.language,
             "words": forms.labels("sheet.typ"),
             "densities": [asdict(density) for density in self.steps],
         }
-        self.text = json.dumps(data, ensure_ascii=False)
+        self.text = lru_cache(maxsize=4)(self._text)
         self.few: bool = self.group["few"]
         # In a class of so few that a sheet must not tell of another one, the smallest size is that of all.
         self.densities = [len(self.steps) - 1] if self.few else self._guessed(0)
@@ -122,7 +126,7 @@ class _Book:
 
     def cover(self) -> bytes:
         """Return a PDF with the title and the language of the class, and nothing on its page."""
-        return self._compile("cover()")
+        return self._compile("paper", ())
 
     def shared(self) -> Iterator[bytes]:
         """Yield the pages as they are printed where two slips go on one, set as they were singly."""
@@ -134,7 +138,7 @@ class _Book:
                 papers[-1].append(page)
             else:
                 papers.append([page])
-        return (self._compile(_call("paper", pages)) for pages in papers)
+        return (self._compile("paper", pages) for pages in papers)
 
     def _single(self, place: int) -> bytes:
         """Return one sheet as a PDF of one page, set more tightly than was guessed where it must be.
@@ -142,22 +146,33 @@ class _Book:
         In large print, and where the tightest does not do, it is as many pages as it takes.
         """
         while True:
-            pdf = self._compile(f"single({place}, {self.densities[place]})")
+            pdf = self._compile("single", [(place, self.densities[place])])
             if self.densities[place] == len(self.steps) - 1 or _pages(pdf) == 1:
                 return pdf
             self.densities[place] += 1
 
-    def _compile(self, call: str) -> bytes:
+    def _compile(self, function: str, pages: Sequence[Page]) -> bytes:
+        """Return the document that a function of the template makes of pages beside each other in the class."""
         if not hasattr(self._own, "compiler"):
-            self._own.compiler = self._compiler()
-        line = f'#import "sheet.typ": cover, paper, single\n#{call}\n'
-        pdf: bytes = self._own.compiler.compile(input=line.encode(), format="pdf", pdf_standards=[STANDARD])
+            self._own.compiler = _compiler()
+        first = pages[0][0] // TOGETHER * TOGETHER if pages else 0
+        # The comma after each makes a list of one page a list too.
+        listed = " ".join(f"({place - first}, {density})," for place, density in pages)
+        line = f'#import "sheet.typ": {function}\n#{function}(({listed}))\n'.encode()
+        inputs = {"data": self.text(first)}
+        pdf: bytes = self._own.compiler.compile(input=line, format="pdf", pdf_standards=[STANDARD], sys_inputs=inputs)
         return DATA_CELL.sub(_row_headers, pdf)
 
-    def _compiler(self) -> Any:
-        import typst
+    def _text(self, first: int) -> str:
+        """Return the data of the class and of some students; of one more, whose slip may share the last one's page."""
+        students = self.sheets[first : first + TOGETHER + 1]
+        return json.dumps({**self.data, "students": students}, ensure_ascii=False)
 
-        return typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": self.text})
+
+def _compiler() -> Any:
+    import typst
+
+    return typst.Compiler(root=str(templates_folder()), font_paths=fonts())
 
 
 def _row_headers(cell: re.Match[bytes]) -> bytes:
@@ -169,11 +184,6 @@ def _row_headers(cell: re.Match[bytes]) -> bytes:
     start, listed, column = cell.groups()
     kind, scope = (b"/S/TH", b"/Scope/Row") if column == b"0" else (b"/S/TD", b"")
     return kind + start + scope.ljust(len(listed))
-
-
-def _call(function: str, pages: Sequence[Page]) -> str:
-    # The comma after each makes a list of one page a list too.
-    return f"{function}(({' '.join(f'({student}, {density}),' for student, density in pages)}))"
 
 
 def _pages(pdf: bytes) -> int:

@@ -94,8 +94,8 @@ def write_pages(folder: Path) -> None:
     folder.mkdir()
     for place, student in enumerate(tree["students"]):
         book = _Book(tree | {"students": [student]})
-        call = f"single(0, {book.densities[0]})"
-        (folder / f"{place:03d}.txt").write_text(f"{call}\n{book.text}", encoding="utf-8")
+        call = f"single(((0, {book.densities[0]}),))"
+        (folder / f"{place:03d}.txt").write_text(f"{call}\n{book.text(0)}", encoding="utf-8")
 
 
 def pair(runs: int) -> list[list[Spent]]:
