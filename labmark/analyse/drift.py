@@ -56,15 +56,7 @@ class Drift:
     """True means that the results drift: beyond chance, and by enough to matter."""
 
 
-def drift(
-    results: ArrayLike,
-    order: ArrayLike,
-    expected_titre: float,
-    exponent: float = 1.0,
-    *,
-    alpha: float = ALPHA,
-    smallest: float = SMALLEST,
-) -> Drift | None:
+def drift(results: ArrayLike, order: ArrayLike, expected_titre: float, exponent: float = 1.0) -> Drift | None:
     """Return the drift of the results with the order of work; None for fewer than six students or places alike.
 
     Parameters: `results`, one a student, and `order`, a place or a time (missing ones NaN); `expected_titre` [cm³] and
@@ -87,7 +79,7 @@ def drift(
     titre = whole * expected_titre / (middle * exponent) if middle else np.nan
     pairs = x.size * (x.size - 1) / 2
     percent = 100 * whole / middle if middle else np.nan
-    beyond = bool(p < alpha and abs(titre) >= smallest)
+    beyond = bool(p < ALPHA and abs(titre) >= SMALLEST)
     return Drift(n, slope, low, high, whole, percent, titre, rising / pairs, p, beyond)
 
 

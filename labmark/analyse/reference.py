@@ -94,15 +94,7 @@ class ReferenceTest:
 
 
 def reference_test(
-    results: ArrayLike,
-    reference: float,
-    reference_uncertainty: float,
-    expected_titre: float,
-    exponent: float = 1.0,
-    *,
-    technique_above: float = TECHNIQUE_ABOVE,
-    technique_below: float = TECHNIQUE_BELOW,
-    level: float = LEVEL,
+    results: ArrayLike, reference: float, reference_uncertainty: float, expected_titre: float, exponent: float = 1.0
 ) -> ReferenceTest:
     """Return whether a class's results put the reference in doubt.
 
@@ -121,11 +113,11 @@ def reference_test(
     u = hypot(u_class, reference_uncertainty)
     dof = max(fit.n - 1, 1)
     # The factor for few results belongs to the class's part of u alone: the reference's u is taken as known.
-    reach = hypot(float(t_quantile(0.5 + level / 2, dof)) * u_class, _normal(level) * reference_uncertainty)
+    reach = hypot(float(t_quantile(0.5 + LEVEL / 2, dof)) * u_class, _normal(LEVEL) * reference_uncertainty)
     scale = expected_titre / (reference * exponent)
     ends = sorted(((shift - reach) * scale, (shift + reach) * scale))
     same = int(np.count_nonzero((array - reference) * shift > 0))
-    verdict = _verdict(fit, (ends[0], ends[1]), same, (-technique_below, technique_above))
+    verdict = _verdict(fit, ends[0], ends[1], same)
     return ReferenceTest(
         verdict,
         reference,
@@ -143,19 +135,19 @@ def reference_test(
         ends[1],
         same,
         "above" if shift > 0 else "below",
-        -technique_below,
-        technique_above,
-        level,
+        -TECHNIQUE_BELOW,
+        TECHNIQUE_ABOVE,
+        LEVEL,
     )
 
 
-def _verdict(fit: RobustEstimate, ends: tuple[float, float], same: int, technique: tuple[float, float]) -> Verdict:
+def _verdict(fit: RobustEstimate, low: float, high: float, same: int) -> Verdict:
     """Return what an interval for the shift of the titre, and the students' sides, come to."""
     if fit.n < FEWEST or not isfinite(fit.sd):
         return "too few"
-    if ends[0] <= 0 <= ends[1]:
+    if low <= 0 <= high:
         return "agrees"
-    if ends[1] >= technique[0] and ends[0] <= technique[1]:
+    if high >= -TECHNIQUE_BELOW and low <= TECHNIQUE_ABOVE:
         return "technique"
     return "doubtful" if same >= SAME_SIDE * fit.n else "scattered"
 

@@ -85,10 +85,7 @@ def shifted_groups(
 
 def drift_of(relative: Floats, students: Sequence[Student], expected_titre: float, exponent: float) -> Drift | None:
     """Return how the results move with the order of work, where the sheet tells it."""
-    order = order_of(students)
-    if np.isfinite(order).sum() < 6 or not np.isfinite(expected_titre):
-        return None
-    return drift(relative, order, expected_titre, exponent)
+    return drift(relative, order_of(students), expected_titre, exponent) if np.isfinite(expected_titre) else None
 
 
 def order_of(students: Sequence[Student]) -> Floats:

@@ -20,7 +20,7 @@ from labmark.analyse.groups import group_name
 from labmark.analyse.precision import LIMIT_FACTOR, precision
 from labmark.analyse.reference import CHECKS
 from labmark.analyse.robust import algorithm_a, made
-from labmark.judge.classwide import ClassFigures, groupings_of, plain
+from labmark.judge.classwide import ClassFigures, groupings_of, order_of, plain
 from labmark.judge.references import References
 from labmark.judge.scoring import bands_about
 from labmark.judge.uncertainty import Behind, budgets
@@ -121,7 +121,7 @@ def _drift(worked: Worked, refs: References, figures: ClassFigures) -> Facts | N
     """Return the drift with the robust line's ends, as results over their own reference at the first and last place."""
     if figures.drift is None:
         return None
-    order = np.array([np.nan if student.order is None else float(student.order) for student in worked.students])
+    order = order_of(worked.students)
     relative = worked.results / refs.values
     use = np.isfinite(order) & np.isfinite(relative)
     start = float(np.median(relative[use] - figures.drift.slope * order[use]))
