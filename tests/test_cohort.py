@@ -19,7 +19,7 @@ from labmark.cohort import run as cohort_run
 from labmark.cohort.find import classes_of
 from labmark.cohort.task import Task, forget
 from labmark.cohort.work import outcomes
-from labmark.diagnose.working import search_of
+from labmark.diagnose.working_ways import tabled
 from labmark.outputs.folder import MANIFEST
 from labmark.pipeline import judged_tree
 from tests.decided import CLASS, PRACTICAL, cell_of
@@ -188,9 +188,9 @@ def test_who_stops_it_keeps_whole_classes_and_is_told_how_to_go_on(again, monkey
 def test_what_was_worked_out_for_one_class_is_forgotten_before_the_next(marked):
     with chdir(marked[0]):
         judged_tree(Path("Säuren 10/9A.csv"), PRACTICAL, ())
-    assert search_of.cache_info().currsize
+    assert tabled.cache_info().currsize
     forget()
-    assert not search_of.cache_info().currsize
+    assert not tabled.cache_info().currsize
 
 
 def test_a_folder_into_which_a_class_was_marked_is_refused(again):

@@ -26,10 +26,10 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from decimal import Decimal, DivisionByZero, InvalidOperation
+from dataclasses import replace
+from decimal import Decimal
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import Calculation, fair_calculations
 from labmark.diagnose.working_fits import (
@@ -38,7 +38,6 @@ from labmark.diagnose.working_fits import (
     early_fits,
     exact_fits,
     last_figure_fits,
-    may_give,
     pen_fits,
     right_decimals,
     right_sum,
@@ -64,11 +63,13 @@ from labmark.diagnose.working_slips import (
     weigh,
 )
 from labmark.diagnose.working_titres import TRANSPOSED, digit_slip
-from labmark.diagnose.working_ways import OTHER, USUAL, Tabled, tabled
+from labmark.diagnose.working_ways import OTHER, USUAL, tabled
 from labmark.volumes import round_fraction
 
 MOST_SEARCHED = 2
 """With so many molar masses and means the longer searches are made, the standard one first."""
+MOST_LISTED = 5
+"""So many causes that fit too are listed, the likeliest first."""
 
 
 def is_whole(fit: Fit) -> bool:
@@ -76,11 +77,9 @@ def is_whole(fit: Fit) -> bool:
     return fit.single and fit.causes != (TRANSPOSED,)
 
 
-@dataclass(frozen=True)
-class Found:
-    """What was found, and among how many sums."""
+class Among(NamedTuple):
+    """Among how many sums a slip was found."""
 
-    fits: list[Fit]
     singles_by_accident: float
     """accidental hits expected of the single slips"""
     all_by_accident: float
@@ -88,99 +87,43 @@ class Found:
     tried: int
 
 
-@dataclass(frozen=True, eq=False)
-class Search:
-    """What a written result may have come from."""
+def tried(claim: Claim, volumes: int) -> Among:
+    """Return among how many sums slips are found, with so many other volumes."""
+    first = claim.cases[0]
+    number = sum(len(case.rows.candidates) + volumes * (1 + case.rows.singles) for case in claim.cases)
+    return Among(claim.hits(first.single_sizes), claim.hits(first.all_sizes), number)
 
-    claim: Claim
-    known: dict[tuple[Tabled, bool], list[Fit]] = field(default_factory=dict)
 
-    @property
-    def calcs(self) -> tuple[Calculation, ...]:
-        """The practical with each fair molar mass."""
-        return fair_calculations(self.claim.calc)
+def fits_of(claim: Claim, volumes: Sequence[Volume]) -> list[Fit]:
+    """Return every fit: straight sums first, and what takes more only where these don't fit."""
+    own = [tabled(claim.calc, mean) for mean in claim.means]
+    fits = [fit for case in own for fit in last_figure_fits(claim, case)]
+    fits += [fit for case in own for fit in pen_fits(claim, case)]
+    fits += [fit for case in claim.cases for fit in exact_fits(claim, case)]
+    # Where a straight sum with one named slip fits, no value is thought to have been rounded early.
+    if not any(fit.single and OTHER not in fit.findings for fit in fits):
+        fits += [fit for case in own for fit in early_fits(claim, case)]
+    fits += [fit for calc in fair_calculations(claim.calc) for one in volumes for fit in volume_fit(claim, calc, one)]
+    return fits if any(is_whole(fit) for fit in fits) else [*fits, *searched_further(claim, volumes, bool(fits))]
 
-    @cached_property
-    def own(self) -> tuple[Tabled, ...]:
-        """The practical as it is, at every mean."""
-        return tuple(tabled(self.claim.calc, mean) for mean in self.claim.means)
 
-    @cached_property
-    def straight(self) -> list[Fit]:
-        """The fits of straight sums, and of a last figure out."""
-        found = [fit for case in self.own for fit in last_figure_fits(self.claim, case)]
-        found += (fit for case in self.own for fit in pen_fits(self.claim, case))
-        return [*found, *(fit for case in self.claim.cases for fit in exact_fits(self.claim, case))]
+def searched_further(claim: Claim, volumes: Sequence[Volume], found: bool) -> Iterator[Fit]:
+    """Yield the fits with another volume and a slip, and those with values rounded on the way.
 
-    @cached_property
-    def early(self) -> list[Fit]:
-        """The fits of values rounded too early."""
-        return [fit for case in self.own for fit in early_fits(self.claim, case)]
-
-    @cached_property
-    def is_settled(self) -> bool:
-        """Whether a straight sum with one named slip fits, so that nothing else is looked for."""
-        return any(fit.single and OTHER not in fit.findings for fit in self.straight)
-
-    @cached_property
-    def is_single(self) -> bool:
-        """Whether a single slip fits without another volume, so that two together are not looked for."""
-        return any(is_whole(fit) for fit in (*self.straight, *self.early))
-
-    def rounded(self, case: Tabled, *, pairs: bool) -> list[Fit]:
-        """Return the fits with values rounded on the way."""
-        key = case, pairs
-        if key not in self.known:
-            self.known[key] = [*rounded_fits(self.claim, case, pairs=pairs)]
-        return self.known[key]
-
-    def worth_a_look(self, volumes: Sequence[Volume]) -> tuple[Volume, ...]:
-        """Return the volumes that might give the written value."""
-        single = self.is_settled or self.is_single
-        return tuple(
-            one for one in volumes if any(may_give(self.claim, calc, one, singly=single) for calc in self.calcs)
-        )
-
-    def tried(self, volumes: int) -> int:
-        """Return how many sums are tried, with so many other volumes."""
-        return sum(len(case.rows.candidates) + volumes * (1 + case.rows.singles) for case in self.claim.cases)
-
-    def found(self, volumes: Sequence[Volume], number: int) -> Found:
-        """Return every fit; `volumes` are those worth a look of `number`."""
-        first = self.claim.cases[0]
-        chances = (self.claim.hits(first.single_sizes), self.claim.hits(first.all_sizes))
-        return Found([*self._fits(volumes)], *chances, self.tried(number))
-
-    def _fits(self, volumes: Sequence[Volume]) -> list[Fit]:
-        fits = [*self.straight]
-        if not self.is_settled:
-            fits += self.early
-        fits += (fit for calc in self.calcs for one in volumes for fit in volume_fit(self.claim, calc, one))
-        if not any(is_whole(fit) for fit in fits):
-            fits += self._searched(volumes, bool(fits))
-        return fits
-
-    def _searched(self, volumes: Sequence[Volume], found: bool) -> Iterator[Fit]:
-        """Yield the fits with another volume and a slip, and those with values rounded on the way.
-
-        `found`: pairs fit already, so pairs with roundings besides are not looked for.
-        """
-        claim, cases = self.claim, self.claim.cases[:MOST_SEARCHED]
+    `found`: pairs fit already, so pairs with roundings besides are not looked for.
+    """
+    cases = claim.cases[:MOST_SEARCHED]
+    for case in cases:
+        for one in volumes:
+            pairs = [*volume_pairs(claim, case.calc, one), *volume_fit(claim, case.calc, one, rounded=True)]
+            found = found or bool(pairs)
+            yield from pairs
+        rounded = [*rounded_fits(claim, case)]
+        found = found or bool(rounded)
+        yield from rounded
+    if not found:
         for case in cases:
-            for one in volumes:
-                pairs = [*volume_pairs(claim, case.calc, one), *volume_fit(claim, case.calc, one, rounded=True)]
-                found = found or bool(pairs)
-                yield from pairs
-            rounded = self.rounded(case, pairs=False)
-            found = found or bool(rounded)
-            yield from rounded
-        if not found:
-            for case in cases:
-                yield from self.rounded(case, pairs=True)
-
-
-MOST_LISTED = 5
-"""So many causes that fit too are listed, the likeliest first."""
+            yield from rounded_fits(claim, case, pairs=True)
 
 
 def named(fits: list[Fit], claim: Claim) -> tuple[list[tuple[Fit, float]], list[Fit]]:
@@ -223,7 +166,7 @@ def is_plain(fit: Fit) -> bool:
     return fit.single and not fit.loose and fit.rate >= USUAL and fit.findings[0] not in {OTHER, "rounding"}
 
 
-def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Found) -> list[Slip]:
+def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Among) -> list[Slip]:
     """Return a slip for each finding of the likeliest fit; the other fits would exclude it, and are listed with it."""
     (first, odds), *rest = worth
     fit = replace(first, working=shown_working(first), work=None)
@@ -234,7 +177,7 @@ def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Found) ->
     return list(found.values())
 
 
-def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Found, also: tuple[str, ...]) -> Slip:
+def slip_of(fit: Fit, finding: str, cause: str, odds: float, among: Among, also: tuple[str, ...]) -> Slip:
     """Return the slip of one finding of a fit."""
     chance = among.singles_by_accident if fit.single else among.all_by_accident
     return Slip(
@@ -259,7 +202,7 @@ def causes_of(fits: list[Fit]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(fit.cause for fit in fits))[:MOST_LISTED]
 
 
-def unexplained(claim: Claim, others: list[Fit], among: Found) -> Slip:
+def unexplained(claim: Claim, others: list[Fit], among: Among) -> Slip:
     """Return the slip that no sum explains, with what the student's own figures give."""
     mean = claim.means[0]
     exact = tabled(claim.calc, mean).right
@@ -300,29 +243,12 @@ def result_slips(
     where that cannot be known. `titres` are the own titres [cm³] by label; `rough` says which labels are roughs. Only
     the likeliest explanation is returned: one slip, or those that go together. A value that no sum explains is one
     `result-slip`. Nothing can be said (an empty list) where the mean is not positive.
-
-    Raises ValueError where the figures of the practical divide by zero.
     """
     if mean <= 0 or not claimed.is_finite():
         return []
     means = tuple(dict.fromkeys((mean, *(other for other in other_means if other > 0))))
-    search = search_of(calc, means, claimed, decimals)
+    claim = Claim(calc, means, tuple(readings_of(calc, claimed, decimals)))
     volumes = volumes_instead(titres or {}, rough, means, from_start)
-    try:
-        return [*slips_behind(search, search.worth_a_look(volumes), len(volumes))]
-    except (DivisionByZero, InvalidOperation) as problem:
-        raise ValueError(f"the figures of the practical allow no result: {problem}") from problem
-
-
-@lru_cache(maxsize=1 << 13)
-def search_of(calc: Calculation, means: tuple[Fraction, ...], claimed: Decimal, decimals: int | None) -> Search:
-    """Return the search behind a written result; in a large cohort many students write the same from the same mean."""
-    return Search(Claim(calc, means, tuple(readings_of(calc, claimed, decimals))))
-
-
-@lru_cache(maxsize=1 << 13)
-def slips_behind(search: Search, volumes: tuple[Volume, ...], number: int) -> tuple[Slip, ...]:
-    """Return the slips that a search finds, with the volumes worth a look of `number` that were thought of."""
-    found = search.found(volumes, number)
-    worth, others = named(found.fits, search.claim)
-    return tuple(slips_of(worth, others, found)) if worth else (unexplained(search.claim, others, found),)
+    worth, others = named(fits_of(claim, volumes), claim)
+    among = tried(claim, len(volumes))
+    return slips_of(worth, others, among) if worth else [unexplained(claim, others, among)]

@@ -9,7 +9,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from functools import cached_property, lru_cache, partial
+from functools import cached_property, partial
 from math import log
 from typing import NamedTuple
 
@@ -183,9 +183,8 @@ def right_sum(claim: Claim, titre: Fraction) -> str:
     return right_printed(claim.calc, titre, right_decimals(claim, value))
 
 
-@lru_cache(maxsize=1 << 12)
 def right_printed(calc: Calculation, titre: Fraction, decimals: int) -> str:
-    """Return the right sum to so many decimals; in a large cohort many students have the same mean."""
+    """Return the right sum to so many decimals."""
     value = tabled(calc, titre).right or Fraction(0)
     text = printed_sum(steps(calc), titre, value, decimals)
     return f"{text} = {with_unit(value_text(value, decimals), calc.unit)}"
@@ -304,14 +303,6 @@ def unlike(claim: Claim, mean: Fraction, written: str, words: str) -> str:
         f"From a mean of {volume_text(mean)} cm³ the correct working is {right_sum(claim, mean)}, but "
         f"{YOU_WROTE} {written}; {words}."
     )
-
-
-def may_give(claim: Claim, calc: Calculation, one: Volume, *, singly: bool) -> bool:
-    """Return whether another volume comes near the written value, alone or (not `singly`) with a slip or roundings."""
-    case, (goal, tolerance) = tabled(calc, one.cm3), claim.near
-    if case.is_near(goal, tolerance):
-        return True
-    return not singly and (case.singles.holds(goal, tolerance) or may_round_to(claim, case))
 
 
 def may_round_to(claim: Claim, case: Tabled) -> bool:

@@ -14,7 +14,7 @@ from __future__ import annotations
 import tomllib
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import combinations
@@ -243,11 +243,6 @@ class Column(NamedTuple):
         first, last = bisect_left(self.values, value - tolerance), bisect_right(self.values, value + tolerance)
         return sorted(self.places[first:last])
 
-    def holds(self, value: float, tolerance: float) -> bool:
-        """Return whether there is a value within a tolerance."""
-        first = bisect_left(self.values, value - tolerance)
-        return first < len(self.values) and self.values[first] <= value + tolerance
-
 
 def column(some: npt.NDArray[np.float64]) -> Column:
     """Return values as a column; those that are not a number are left out."""
@@ -271,7 +266,6 @@ class Tabled:
 
     calc: Calculation
     titre: Fraction
-    known: dict[int, Fraction | None] = field(default_factory=dict)
 
     @property
     def rows(self) -> Table:
@@ -324,9 +318,7 @@ class Tabled:
 
     def exact(self, place: int) -> Fraction | None:
         """Return the exact value of one way of doing the sum; None where it has none."""
-        if place not in self.known:
-            self.known[place] = at(self.rows.candidates[place].line, self.titre)
-        return self.known[place]
+        return at(self.rows.candidates[place].line, self.titre)
 
 
 @lru_cache(maxsize=1 << 12)

@@ -30,8 +30,6 @@ from labmark.words import NOT_AGAINST_YOU, YOUR, begun, counted, either, listed,
 FEWEST = 2
 """Accurate runs that choosing and averaging take."""
 _ALONE = "With fewer than two accurate runs there is nothing to choose or to take a mean of."
-KEPT = 1 << 14
-"""Texts kept of each kind: the means and results of a large class repeat."""
 
 
 class Held(NamedTuple):
@@ -222,7 +220,7 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
         good = bool(student.sets)
         return _full(criterion, good), f"{closest}; the limit is {limit}.", cells
     for band in criterion.bands:
-        if cm3(student.tightest) <= _exact(band.within):
+        if cm3(student.tightest) <= Fraction(band.within):
             return band.mark, f"{closest}{f': within {band.within} cm³' if near else ''}.", cells
     return 0, f"{closest}, more than {criterion.bands[-1].within} cm³.", cells
 
@@ -299,7 +297,7 @@ def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list
     shown_mean, written = mean_shown(expected - Fraction(student.net)), student.mean_as_written
     sum_of = f"The mean of {_volumes(used, expected)} is {shown_mean:f} cm³"
     if mean.right:
-        exact = student.own_mean is not None and _exact(student.own_mean) == expected
+        exact = student.own_mean is not None and Fraction(student.own_mean) == expected
         return f"{sum_of}, as written." if exact else f"{sum_of}; {written} is right."
     if mean.coarse:
         return f"{sum_of}; {written} is not right to 0.05 or 0.01 cm³."
@@ -329,7 +327,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         )
     if result.right:
         mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
-        other = mistyped and result.mean is not None and result.mean != _exact(student.own_mean or Decimal(0))
+        other = mistyped and result.mean is not None and result.mean != Fraction(student.own_mean or Decimal(0))
         which = f"the right mean of {YOUR} titres" if other else start
         return criterion.out_of, f"The result follows from {which} ({expected}).", cells
     gives = "gives" if student.agreement is None and not case.held else "give"
@@ -355,7 +353,6 @@ def _nothing_follows(student: Student, mean: OwnMean | None) -> str:
     return "There is no mean titre to work a result out from."
 
 
-@lru_cache(maxsize=KEPT)
 def _in_unit(value: Fraction, figures: int, unit: str) -> str:
     return f"{significant(value, figures):f} {shown_unit(unit)}".strip()
 
@@ -456,7 +453,7 @@ def _result_held(held: Held, criterion: Criterion, figures: int, unit: str) -> t
     """Return (mark, the reason) of a result that rests on several titres."""
     result, reference = held
     mark, within = _banded(result, reference, criterion)
-    limits = [_exact(band.within) for band in criterion.bands]
+    limits = [Fraction(band.within) for band in criterion.bands]
     off = figures_of(abs(result - reference) / reference * 100, limits)
     values = [f"{round_fraction(each, figures - magnitude(reference)):f}" for each in held]
     side = "above" if result > reference else "below"
@@ -468,7 +465,7 @@ def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[
     """Return (mark, within how much) of a mean titre."""
     far = abs(titre - expected) if criterion.unit == "cm3" else abs(titre - expected) / expected * 100
     for band in criterion.bands:
-        if far <= _exact(band.within):
+        if far <= Fraction(band.within):
             return band.mark, f"within {band.within}"
     return Decimal(0), f"more than {criterion.bands[-1].within}"
 
@@ -476,13 +473,8 @@ def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[
 def limits_of(scheme: Iterable[Criterion]) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
     """Return the limits of the bands of accuracy [cm³], and those in per cent: a distance shows its side of each."""
     bands = {each.unit: each.bands for each in scheme if each.criterion == "accuracy"}
-    volume, percent = (tuple(_exact(band.within) for band in bands.get(unit, ())) for unit in ("cm3", "percent"))
+    volume, percent = (tuple(Fraction(band.within) for band in bands.get(unit, ())) for unit in ("cm3", "percent"))
     return volume, percent
-
-
-@lru_cache(maxsize=KEPT)
-def _exact(volume: Decimal) -> Fraction:
-    return Fraction(volume)
 
 
 def titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction | None, tuple[int, ...]]:

@@ -343,7 +343,7 @@ def _starts(student: Student, mean: OwnMean | None) -> tuple[Fraction, ...]:
     Whoever mistyped a mean may have gone on with the right one: that of the runs ticked, or of a fair set. Where runs
     have numbers of their own, the mean of their results is as good as the result of the mean titre.
     """
-    starts = [] if student.own_mean is None or student.own_mean <= 0 else [_exact(student.own_mean)]
+    starts = [] if student.own_mean is None or student.own_mean <= 0 else [Fraction(student.own_mean)]
     starts += [mean.expected] if mean is not None and mean.expected and student.agreement is None else []
     for places in dict.fromkeys((ticked(student), *student.fair)):
         starts += _means(student, places)
@@ -379,11 +379,6 @@ def _turned(run: Run) -> Fraction | None:
     if run.own_titre is None or run.titre is None or run.turned is None:
         return None if run.own_titre is None else cm3(run.own_titre)
     return run.turned * run.own_titre / run.titre
-
-
-@lru_cache(maxsize=1 << 13)
-def _exact(written: Decimal) -> Fraction:
-    return Fraction(written)
 
 
 def _right_sum(calc: Calculation, mean: Fraction) -> str:
