@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from labmark.findings import KINDS
@@ -162,7 +162,7 @@ def apart_sheet(tree: Tree) -> Sheet:
         for each in tree["classes"]
         for row in each["comparisons"]
     )
-    return _sheet("Held against the others", columns, rows)
+    return Sheet.of("Held against the others", columns, rows)
 
 
 def moved_sheet(tree: Tree) -> Sheet:
@@ -175,7 +175,7 @@ def moved_sheet(tree: Tree) -> Sheet:
     }
     moved = ((each["class"], one) for each in tree["classes"] if each["moved"] for one in each["moved"]["students"])
     rows = (one | {"class": name, "said": decided(one["decisions"])} for name, one in moved)
-    return _sheet("Moved marks", columns, rows)
+    return Sheet.of("Moved marks", columns, rows)
 
 
 def sample_sheet(tree: Tree) -> Sheet:
@@ -192,7 +192,7 @@ def sample_sheet(tree: Tree) -> Sheet:
         "why": Column("Why look", "long"),
     }
     rows = (one | {"practical": part["practical"]} for part in tree["practicals"] for one in part["sample"])
-    return _sheet("Sample", columns, rows)
+    return Sheet.of("Sample", columns, rows)
 
 
 def students_sheet(tree: Tree) -> Sheet:
@@ -201,7 +201,7 @@ def students_sheet(tree: Tree) -> Sheet:
     heads |= {"back": "Noted more than once", "said": "What a sheet says of it"}
     names = {"student": Column("Student", "text"), "ID": Column("ID", "text")}
     columns = names | {key: Column(head, "long") for key, head in heads.items()}
-    return _sheet("Students over time", columns, map(followed, tree["year"]["students"]))
+    return Sheet.of("Students over time", columns, map(followed, tree["year"]["students"]))
 
 
 def followed(one: Tree) -> dict[str, Any]:
@@ -220,15 +220,10 @@ def learnt_sheet(tree: Tree) -> Sheet:
     figures = {key: Column(key.capitalize(), decimals=2) for key in ("students", "before", "now")}
     words = {"class": Column("Class", "text"), "what": Column("What", "long")}
     tests = {"p": Column("p, corrected for many", decimals=4), "change": Column("Beyond chance", "text")}
-    return _sheet("What was learnt", words | figures | tests, tree["year"]["learnt"])
+    return Sheet.of("What was learnt", words | figures | tests, tree["year"]["learnt"])
 
 
 _STUDENT = {"student": Column("Student", "text"), "number": Column("Number")}
-
-
-def _sheet(name: str, columns: Mapping[str, Column], rows: Iterable[Tree]) -> Sheet:
-    """Return a sheet of records, a row each; `columns` by the key of what stands in them."""
-    return Sheet(name, tuple(columns.values()), tuple(tuple(row[key] for key in columns) for row in rows))
 
 
 def decided(whats: Mapping[str, int]) -> str:

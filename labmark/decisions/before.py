@@ -11,7 +11,8 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from labmark.decisions.model import BEFORE, Decision
+from labmark.decisions.model import Decision
+from labmark.outputs.decision_rows import BEFORE
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import Reference

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal, cast, get_args
 
+from labmark.outputs.decision_rows import BEFORE
+
 Tree = Mapping[str, Any]
 What = Literal[
     "mark", "comment", "note", "use", "initial", "final", "reading", "input", "aside", "excused", "reference"
@@ -16,8 +18,6 @@ Key = tuple[str | None, str, str | None, str | None]
 
 WHATS: tuple[What, ...] = get_args(What)
 """Kinds of decision in the order in which they are listed."""
-BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
-"""What is applied before judging; where it is stale it is not applied."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""The sheets Decisions and Legend of marks.xlsx: what was decided, one line each, and how to decide."""
+"""The teacher's decisions in words, for marks.xlsx and the report: each of them, and how to make one."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ Tree = Mapping[str, Any]
 STANDS = "stands"
 APPLIED = "applied, but look again: what it was made on has changed, or is gone"
 NOT_APPLIED = "not applied: what it was made on has changed, or is gone"
-_BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
+BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
+"""What is applied before judging; where it is stale it is not applied."""
 
 _HOW = (
     ("Marks", "accuracy /3, and so on", "another mark, as in 2", "The mark is yours; the scheme's stands beside it."),
@@ -38,33 +39,49 @@ _HOW = (
 
 def decisions_sheet(tree: Tree) -> Sheet:
     """Return every decision, a line each, those to be looked at again first."""
-    columns = (
-        Column("Number"),
-        Column("Student", "text"),
-        Column("Decided", "text", widest=40),
-        Column("From", "text", widest=40),
-        Column("To", "text", widest=62),
-        Column("Does it stand?", "long", widest=44),
-        Column("Key", "first"),
-        Column("Take back", "choice", choices=("yes",)),
-    )
+    columns = {
+        "number": Column("Number"),
+        "student": Column("Student", "text"),
+        "what": Column("Decided", "text", widest=40),
+        "was": Column("From", "text", widest=40),
+        "value": Column("To", "text", widest=62),
+        "standing": Column("Does it stand?", "long", widest=44),
+        "key": Column("Key", "first"),
+        "back": Column("Take back", "choice", choices=("yes",)),
+    }
+    nothing = {"student": CLASS, "what": "nothing", "standing": "Nothing has been decided yet.", "back": CLOSED}
+    return Sheet.of("Decisions", columns, listed(tree) or [nothing])
+
+
+def listed(tree: Tree) -> list[dict[str, Any]]:
+    """Return every decision in words, those to be looked at again first."""
     number = {one["student"]: one["number"] for one in tree["students"]}
-    ordered = sorted(tree["decisions"], key=lambda each: not each["stale"])
-    rows = tuple(
-        (
-            number.get(each["student"]),
-            each["student"] or CLASS,
-            said(each),
-            shown(each["was"]),
-            shown(each["value"]),
-            standing(each),
-            told_apart(each),
-            None,
-        )
-        for each in ordered
-    )
-    nothing = (None, CLASS, "nothing", None, None, "Nothing has been decided yet.", None, CLOSED)
-    return Sheet("Decisions", columns, rows or (nothing,))
+    return [
+        {
+            "number": number.get(each["student"]),
+            "student": each["student"] or CLASS,
+            "what": said(each),
+            "was": shown(each["was"]),
+            "value": shown(each["value"]),
+            "stale": each["stale"],
+            "standing": standing(each),
+            "key": told_apart(each),
+        }
+        for each in sorted(tree["decisions"], key=lambda each: not each["stale"])
+    ]
+
+
+def moderation(tree: Tree) -> list[dict[str, Any]]:
+    """Return a row for each criterion on which the teacher decided: how many, up, down, by how much, or by hand."""
+    rows: dict[str, dict[str, Any]] = {}
+    for mark in (mark for one in tree["students"] if not one.get("excused") for mark in one["marks"]):
+        if "scheme_mark" in mark and mark["mark"] is not None:
+            new = {"title": mark["title"], "up": 0, "down": 0, "open": 0, "sum": 0}
+            row, scheme = rows.setdefault(mark["criterion"], new), mark["scheme_mark"]
+            way = "open" if scheme is None else "up" if mark["mark"] > scheme else "down"
+            row[way] += mark["mark"] != scheme
+            row["sum"] += 0 if scheme is None else Decimal(str(mark["mark"])) - Decimal(str(scheme))
+    return [row | {"sum": f"{row['sum']:+g}".replace("-", numbers.MINUS)} for row in rows.values()]
 
 
 def said(decision: Tree) -> str:
@@ -126,7 +143,7 @@ def standing(decision: Tree) -> str:
     """Return whether a decision stands."""
     if not decision["stale"]:
         return STANDS
-    return NOT_APPLIED if decision["what"] in _BEFORE else APPLIED
+    return NOT_APPLIED if decision["what"] in BEFORE else APPLIED
 
 
 def legend_sheet() -> Sheet:

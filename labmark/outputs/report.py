@@ -21,7 +21,7 @@ from labmark.findings import is_private
 from labmark.outputs import cards, layout, numbers, plots, strips
 from labmark.outputs.chart import with_dark_variant
 from labmark.outputs.class_view import both_ways, class_view, statistics
-from labmark.outputs.decision_view import listed, moderation
+from labmark.outputs.decision_rows import listed, moderation
 from labmark.outputs.each import (
     class_of_titre,
     endpoints_of,

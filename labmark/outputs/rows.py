@@ -76,6 +76,11 @@ class Sheet:
     columns: tuple[Column, ...]
     rows: tuple[tuple[Any, ...], ...]
 
+    @classmethod
+    def of(cls, name: str, columns: Mapping[str, Column], records: Iterable[Tree]) -> Sheet:
+        """Return a sheet of records, a row each; `columns` by the key of what stands in them."""
+        return cls(name, tuple(columns.values()), tuple(tuple(each.get(key) for key in columns) for each in records))
+
 
 def teachers(tree: Tree) -> Mapping[tuple[str | None, ...], Any]:
     """Return (student, what, of what, run) -> what the teacher has decided so far."""
