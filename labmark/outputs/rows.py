@@ -97,38 +97,29 @@ def yes(value: bool | None) -> str | None:
 
 def reasons_sheet(tree: Tree) -> Sheet:
     """Return every mark with the reason for it and the cells it rests on, as it was first given."""
-    columns = (
-        *_STUDENT,
-        Column("Criterion", "text"),
-        Column("Mark"),
-        Column("Out of"),
-        Column("Reason", "long"),
-        Column("Cells", "long", widest=30),
-        Column("Given by", "text"),
-        Column("By the scheme"),
-    )
+    columns = {
+        **_STUDENT,
+        "title": Column("Criterion", "text"),
+        "mark": Column("Mark"),
+        "out_of": Column("Out of"),
+        "reason": Column("Reason", "long"),
+        "cells": Column("Cells", "long", widest=30),
+        "by": Column("Given by", "text"),
+        "scheme_mark": Column("By the scheme"),
+    }
+    marks = ((one, mark) for one in tree["students"] for mark in one["marks"])
     rows = (
-        (
-            *_who(one),
-            mark["title"],
-            BEING_CHECKED if mark.get("pending") else mark["mark"],
-            mark["out_of"],
-            mark["reason"],
-            _cells(mark["cells"]),
-            mark["by"],
-            mark.get("scheme_mark"),
-        )
-        for one in tree["students"]
-        for mark in one["marks"]
+        {**_who(one), **mark, "cells": _cells(mark["cells"])} | ({"mark": BEING_CHECKED} if mark.get("pending") else {})
+        for one, mark in marks
     )
-    return Sheet("Reasons", columns, tuple(rows))
+    return Sheet.of("Reasons", columns, rows)
 
 
 def runs_sheet(tree: Tree) -> Sheet:
     """Return every run with its readings (one for each endpoint), whether it is in the mean, and why."""
     ends = [each["name"] for each in tree["practical"].get("endpoints") or ()] or [""]
     columns = (
-        *_STUDENT,
+        *_STUDENT.values(),
         Column("Run", "text"),
         Column("Kind", "text"),
         Column("Initial (cm³)"),
@@ -157,30 +148,30 @@ def _run_row(student: Tree, run: Tree, given: Mapping[tuple[str | None, ...], An
     readings = (one[key] for key in ("final", "titre", "claimed_titre") for one in ends.values())
     ticks = (*(yes(one["used"]) for one in ends.values()), yes(run["claimed_used"]))
     more = (*(one["likely"] for one in ends.values()), run["why"], _cells(run["cells"].values()))
-    about = (*_who(student), counted(label), run["kind"], run["initial"])
+    about = (*_who(student).values(), counted(label), run["kind"], run["initial"])
     return (*about, *readings, *ticks, *more, yes(use), initial, *corrected)
 
 
 def inputs_sheet(tree: Tree) -> Sheet:
     """Return every number that a student, a run or a group owns, and those that are missing."""
-    columns = (
-        *_STUDENT,
-        Column("Run", "text"),
-        Column("Input", "text"),
-        Column("Value"),
-        Column("Unit", "text"),
-        Column("Owner", "text"),
-        Column("Cell", "text"),
-        Column("Is", "value"),
+    columns = {
+        **_STUDENT,
+        "run": Column("Run", "text"),
+        "called": Column("Input", "text"),
+        "value": Column("Value"),
+        "unit": Column("Unit", "text"),
+        "owner": Column("Owner", "text"),
+        "cell": Column("Cell", "text"),
+        "is": Column("Is", "value"),
+    }
+    given, practical = teachers(tree), tree["practical"]
+    inputs = ((one, each) for one in tree["students"] for each in (*one["inputs"], *_missing(one, practical)))
+    rows = (
+        {**_who(one), **each, "run": counted(each["run"]), "called": heading(each, practical)}
+        | {"unit": shown_unit(each["unit"]), "is": given.get((one["student"], "input", each["name"], each["run"]))}
+        for one, each in inputs
     )
-    given = teachers(tree)
-    rows = [
-        (*_who(one), counted(each["run"]), heading(each, tree["practical"]), each["value"], shown_unit(each["unit"]),
-         each["owner"], each["cell"], given.get((one["student"], "input", each["name"], each["run"])))
-        for one in tree["students"]
-        for each in (*one["inputs"], *_missing(one, tree["practical"]))
-    ]  # fmt: skip
-    return Sheet("Inputs", columns, tuple(rows))
+    return Sheet.of("Inputs", columns, rows)
 
 
 def _missing(student: Tree, practical: Tree) -> Iterator[Tree]:
@@ -195,29 +186,27 @@ def _missing(student: Tree, practical: Tree) -> Iterator[Tree]:
 
 def findings_sheet(tree: Tree) -> Sheet:
     """Return every finding, those about the class first."""
-    columns = (
-        *_STUDENT,
-        Column("Run", "text"),
-        Column("Finding", "text"),
-        Column("Level", "text"),
-        Column("Probability", decimals=2),
-        Column("What was seen", "long"),
-        Column("What would tell", "long", widest=40),
-        Column("Cells", "long", widest=30),
-        Column("Aside", "choice", choices=("yes",)),
-    )
-    about: list[tuple[tuple[int | None, str], Tree]]
-    about = [((None, CLASS), finding) for finding in tree["class"]["findings"]]
-    about += [(_who(one), finding) for one in tree["students"] for finding in one["findings"]]
-    rows = tuple((*who, *_finding_row(finding)) for who, finding in about)
-    nothing = (None, CLASS, None, "none", None, None, "Nothing was found.", None, None, CLOSED)
-    return Sheet("Findings", columns, rows or (nothing,))
-
-
-def _finding_row(finding: Tree) -> tuple[Any, ...]:
-    run = counted(finding["run"]) if finding["run"] is not None else None
-    what = (finding["finding"], finding["level"], finding["probability"], finding["message"])
-    return (run, *what, finding["evidence"].get("check"), _cells(finding["cells"]), yes(finding.get("aside")))
+    columns = {
+        **_STUDENT,
+        "run": Column("Run", "text"),
+        "finding": Column("Finding", "text"),
+        "level": Column("Level", "text"),
+        "probability": Column("Probability", decimals=2),
+        "message": Column("What was seen", "long"),
+        "check": Column("What would tell", "long", widest=40),
+        "cells": Column("Cells", "long", widest=30),
+        "aside": Column("Aside", "choice", choices=("yes",)),
+    }
+    whose: list[tuple[Tree, Sequence[Tree]]] = [({"student": CLASS}, tree["class"]["findings"])]
+    whose += [(_who(one), one["findings"]) for one in tree["students"]]
+    rows = [
+        {**who, **each, "run": counted(each["run"]), "check": each["evidence"].get("check")}
+        | {"cells": _cells(each["cells"]), "aside": yes(each.get("aside"))}
+        for who, found in whose
+        for each in found
+    ]
+    nothing = {"student": CLASS, "finding": "none", "message": "Nothing was found.", "aside": CLOSED}
+    return Sheet.of("Findings", columns, rows or [nothing])
 
 
 # The sheet Marks.
@@ -264,7 +253,7 @@ def marks_sheet(tree: Tree) -> Sheet:
     scheme, groups = criteria(tree), groupings(tree)
     identified = any("ID" in one["about"] for one in tree["students"])
     heads = [
-        *_STUDENT,
+        *_STUDENT.values(),
         *(Column("Attention"), Column("Why", "long", widest=30)),
         *([Column("ID", "text")] if identified else []),
         *(Column(f"{name} (group)" if name.casefold() in _TAKEN else name, "text") for name in groups),
@@ -338,7 +327,7 @@ def _marks_row(student: Tree, seen: Sequence[Tree], layout: _Layout, row: int) -
     attention = student["attention"] or {"rank": None, "why": "absent" if student["absent"] else None}
     changed = any(mark is not None and mark != first for mark, first in zip(marks, scheme, strict=True))
     return (
-        *_who(student),
+        *_who(student).values(),
         *(attention["rank"], _lines([attention["why"], *student["notes"]])),
         *([student["about"].get("ID")] if layout.identified else []),
         *(counted(student["groups"].get(name)) for name in layout.groupings),
@@ -417,11 +406,11 @@ def letters(place: int) -> str:
 
 # Small parts.
 
-_STUDENT = (Column("Number"), Column("Student", "text"))
+_STUDENT = {"number": Column("Number"), "student": Column("Student", "text")}
 
 
-def _who(student: Tree) -> tuple[int, str]:
-    return student["number"], student["student"]
+def _who(student: Tree) -> Tree:
+    return {key: student[key] for key in _STUDENT}
 
 
 def _lines(parts: Iterable[str | None]) -> str | None:
