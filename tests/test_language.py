@@ -164,6 +164,28 @@ def test_the_message_that_says_most_is_taken():
     assert said("The mean was wrong.") == "Das Mittel war falsch."
 
 
+def test_of_messages_that_say_as_much_the_first_in_the_catalogue_is_taken():
+    words = [("percent", "Prozent"), ("mass", "Masse"), ("mass of acid", "Säuremasse"), ("acid", "Säure")]
+    words += [("percent by mass", "Massenprozent")]
+    of, by = ("{a} of {b}", "{a} von {b}"), ("{a} by {b}", "{a} je {b}")
+    assert Language([*words, of, by])("percent by mass of acid") == "Massenprozent von Säure"
+    assert Language([*words, by, of])("percent by mass of acid") == "Prozent je Säuremasse"
+
+
+def test_two_threads_that_ask_for_the_same_words_are_both_told():
+    class Interrupted(Language):
+        other: str | None = None
+
+        def _found(self, text):
+            if self.other is None:
+                self.other = ""
+                self.other = self(text)  # as another thread asks before this one has found it
+            return super()._found(text)
+
+    said = Interrupted([("the mean", "das Mittel")])
+    assert (said("The mean."), said.other) == ("Das Mittel.", "Das Mittel.")
+
+
 def test_what_has_no_message_stays_whole():
     said = Language([("the mean", "das Mittel")])
     assert said("The mean is unheard of.") == "The mean is unheard of."

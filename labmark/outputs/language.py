@@ -103,7 +103,8 @@ class Pattern:
         return sum(len(word) for part in self.literals for word in WORD.findall(part))
 
 
-Patterns = dict[str, list[tuple[frozenset[str], Pattern]]]
+Patterns = dict[str, list[tuple[frozenset[str], int, Pattern]]]
+"""Word -> patterns with that word: all their words, their place among those that say most first, the pattern."""
 
 
 @dataclass
@@ -162,8 +163,7 @@ class Language:
         order = iter(range(len(places)))
         key = _TAKEN.sub(lambda each: chr(_FIRST + _FORMS * next(order) + (ord(each[0]) - _FIRST) % _FORMS), text)
         if key not in self._known:
-            self._known[key] = None  # what is being asked for is no part of itself
-            self._known[key] = self._found(key)
+            self._known[key] = self._found(key)  # of shorter texts, so that it ends
         known = self._known[key]
         return None if known is None else _put_back(known, places)
 
@@ -195,8 +195,8 @@ class Language:
     def _message(self, text: str, patterns: Patterns) -> str | None:
         """Return a text by the message that says most of it."""
         words = frozenset(WORD.findall(text))
-        fitting = (each for word in words for its, each in patterns.get(word, ()) if its <= words)
-        for pattern in sorted(fitting, key=lambda each: -each.weight):
+        fitting = (both for word in words for its, *both in patterns.get(word, ()) if its <= words)
+        for _, pattern in sorted(fitting, key=lambda both: both[0]):
             filled = _fill(pattern, 0, text, 0, self.said, [_TRIES])
             if filled is not None:
                 return _put(pattern, filled)
@@ -249,11 +249,13 @@ class Language:
 
 def _by_word(patterns: Iterable[Pattern]) -> Patterns:
     """Return patterns and their words, under the word that the fewest others have."""
-    some = [(frozenset(word for part in each.literals for word in WORD.findall(part)), each) for each in patterns]
+    most_first = sorted(patterns, key=lambda each: -each.weight)  # of those that say as much the first in the catalogue
+    some = [(frozenset(word for part in each.literals for word in WORD.findall(part)), each) for each in most_first]
     often = Counter(word for words, _ in some for word in words)
     found: Patterns = {}
-    for words, pattern in some:
-        found.setdefault(min(words, key=lambda word: (often[word], word), default=""), []).append((words, pattern))
+    for place, (words, pattern) in enumerate(some):
+        rarest = min(words, key=lambda word: (often[word], word), default="")
+        found.setdefault(rarest, []).append((words, place, pattern))
     return found
 
 
