@@ -195,8 +195,8 @@ class Language:
     def _message(self, text: str, patterns: Patterns) -> str | None:
         """Return a text by the message that says most of it."""
         words = frozenset(WORD.findall(text))
-        fitting = (both for word in words for its, *both in patterns.get(word, ()) if its <= words)
-        for _, pattern in sorted(fitting, key=lambda both: both[0]):
+        fitting = [each for word in words for each in patterns.get(word, ()) if each[0] <= words]
+        for _, _, pattern in sorted(fitting, key=lambda each: each[1]):
             filled = _fill(pattern, 0, text, 0, self.said, [_TRIES])
             if filled is not None:
                 return _put(pattern, filled)
