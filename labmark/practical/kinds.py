@@ -92,7 +92,12 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
             yield from _undisplaced(unknown)
             of = "c.sample"
         if unknown_dilution(practical) is not None and practical.file.result.report_original:
-            yield _undiluted(f"{practical.unknown_in}.dilution", of, unknown)
+            what, how = (
+                f"concentration of {unknown} before dilution",
+                "c = c(diluted) × volume made up to ÷ volume taken",
+            )
+            dilution = f"{practical.unknown_in}.dilution"
+            yield Step("c.original", what, how, f"{of} × {dilution}.made_up_to ÷ {dilution}.taken", "mol/dm3")
             of = "c.original"
         if practical.needs_sample:
             yield _in_sample(practical, of)
@@ -317,12 +322,6 @@ def _undisplaced(unknown: str) -> Iterator[Step]:
     )
     what, how = f"concentration of {unknown} in the sample", "c = c(bottle) × V(bottle) ÷ V"
     yield Step("c.sample", what, how, "c × displaced.bottle ÷ V.sample", "mol/dm3")
-
-
-def _undiluted(dilution: str, c: str, unknown: str) -> Step:
-    how = "c = c(diluted) × volume made up to ÷ volume taken"
-    do = f"{c} × {dilution}.made_up_to ÷ {dilution}.taken"
-    return Step("c.original", f"concentration of {unknown} before dilution", how, do, "mol/dm3")
 
 
 def _in_sample(practical: Practical, c: str) -> Step:

@@ -25,11 +25,11 @@ from pydantic import TypeAdapter, ValidationError
 
 from labmark.practical.file import PracticalFile
 from labmark.practical.fits import fit_together
-from labmark.practical.mistakes import problem_of
+from labmark.practical.mistakes import problems_of
 from labmark.practical.model import FromSheet
 from labmark.practical.own import set_aside
 from labmark.practical.record import Practical
-from labmark.practical.rows import problems_of, rows_of
+from labmark.practical.rows import rows_of
 from labmark.problems import InputError, Problem
 
 SHARED = ("sheet", "advice", "concordance", "scores", "marks", "grades")
@@ -50,6 +50,8 @@ def over(school: School, practical: Mapping[str, Any]) -> dict[str, Any]:
     return {**practical, **beneath}
 
 
+SHEET = "Practical"
+"""Name of the sheet of a workbook that holds its practical."""
 _DEEPEST = 20
 """Tables and lists within one another: a practical has four."""
 
@@ -80,6 +82,14 @@ def practical_from_toml(text: str, file: str = "", school: School = NONE) -> Pra
     return practical_from_table(over(school, table_of(text, file)), file)
 
 
+def practical_from_rows(rows: Iterable[tuple[str, object, str]], file: str, school: School = NONE) -> Practical:
+    """Return the practical that the (key, value, cell) rows of a `Practical` sheet say. Raises InputError."""
+    made = rows_of(rows, file, SHEET)
+    if made.problems:
+        raise InputError(made.problems)
+    return practical_from_table(over(school, made.table), file, made.cells, SHEET)
+
+
 def school_from_toml(text: str, file: str = "") -> dict[str, Any]:
     """Return the tables of a school's file. Raises InputError with every problem found."""
     table, kinds = table_of(text, file), get_type_hints(PracticalFile, include_extras=True)
@@ -89,7 +99,7 @@ def school_from_toml(text: str, file: str = "") -> dict[str, Any]:
             if key in table:
                 TypeAdapter(kinds[key]).validate_python(table[key])
         except ValidationError as error:
-            problems += [problem_of({**each, "loc": (key, *each["loc"])}, file, {}) for each in error.errors()]
+            problems += problems_of(error, file, within=key)
     if problems:
         raise InputError(problems)
     return table
@@ -103,19 +113,26 @@ def _unshared(key: str, file: str) -> Problem:
     return Problem(f"key {key} is not known; the nearest known key is {near}", "correct or remove it", file)
 
 
-def practical_from_table(table: Mapping[str, Any], file: str = "") -> Practical:
-    """Return the practical that a table of keys says. Raises InputError with every problem found."""
-    return _check(table, file, {})
-
-
-def practical_from_rows(
-    rows: Iterable[tuple[str, object, str]], file: str, sheet: str = "Practical", school: School = NONE
+def practical_from_table(
+    table: Mapping[str, Any], file: str = "", cells: Mapping[str, str] | None = None, sheet: str = ""
 ) -> Practical:
-    """Return the practical that the (key, value, cell) rows of a `Practical` sheet say. Raises InputError."""
-    made = rows_of(rows)
-    if made.problems:
-        raise InputError(problems_of(made, file, sheet))
-    return _check(over(school, made.table), file, made.cells, sheet)
+    """Return the practical that a table of keys says; `cells` are where they stand. Raises InputError."""
+    cells = cells or {}
+    plain, aside = set_aside(table)
+    own: dict[str, FromSheet] = {}
+    problems: list[Problem] = []
+    for key, given in aside.items():
+        try:
+            own[key] = FromSheet.model_validate(given)
+        except ValidationError as error:
+            problems += problems_of(error, file, cells, sheet, within=key)
+    try:
+        parsed = PracticalFile.model_validate(plain)
+    except ValidationError as error:
+        raise InputError([*problems, *problems_of(error, file, cells, sheet)]) from error
+    if problems:
+        raise InputError(problems)
+    return replace(_with_own(fit_together(parsed, file, cells, sheet), own), parsed=parsed)
 
 
 def practical_with(practical: Practical, numbers: Mapping[str, Any]) -> Practical:
@@ -136,24 +153,3 @@ def practical_with(practical: Practical, numbers: Mapping[str, Any]) -> Practica
 
 def _with_own(practical: Practical, own: Mapping[str, FromSheet]) -> Practical:
     return replace(practical, own=own, parts=tuple(replace(each, own=own) for each in practical.parts))
-
-
-def _check(table: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet: str = "") -> Practical:
-    plain, aside = set_aside(table)
-    own: dict[str, FromSheet] = {}
-    problems: list[Problem] = []
-    for key, given in aside.items():
-        try:
-            own[key] = FromSheet.model_validate(given)
-        except ValidationError as error:
-            path = tuple(key.split("."))
-            found = [{**each, "loc": (*path, *each["loc"])} for each in error.errors()]
-            problems += [problem_of(each, file, cells, sheet) for each in found]
-    try:
-        parsed = PracticalFile.model_validate(plain)
-    except ValidationError as error:
-        problems += [problem_of(each, file, cells, sheet) for each in error.errors()]
-        raise InputError(problems) from error
-    if problems:
-        raise InputError(problems)
-    return replace(_with_own(fit_together(parsed, file, cells, sheet), own), parsed=parsed)

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any, cast, get_args
 
-from pydantic import BaseModel
+from pydantic import BaseModel, ValidationError
 
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
@@ -40,15 +40,25 @@ class Mistakes:
         return InputError(self.found)
 
 
-def problem_of(error: Any, file: str, cells: Mapping[str, str], sheet: str = "") -> Problem:
-    """Turn one validation error into a problem that names key, what was found and what is expected."""
+def problems_of(
+    error: ValidationError, file: str, cells: Mapping[str, str] | None = None, sheet: str = "", within: str = ""
+) -> list[Problem]:
+    """Return what pydantic finds wrong; `within` is the key of what it looked at, where not a practical."""
+    path = within.split(".") if within else ()
+    found: Any = error.errors()
+    return [_problem({**each, "loc": (*path, *each["loc"])}, file, cells or {}, sheet) for each in found]
+
+
+def _problem(error: Mapping[str, Any], file: str, cells: Mapping[str, str], sheet: str) -> Problem:
+    """Return one of them, with its key, what was found and what is expected."""
     key = ".".join(str(part) for part in error["loc"])
     place = cells.get(key, "") or cells.get(key.rpartition(".")[0], "")
     found, kind = error.get("input"), error["type"]
     if kind == "extra_forbidden":
         return Problem(f"key {key} is not known{_nearest(error['loc'])}", "correct or remove it", file, sheet, place)
     if kind == "missing":
-        return Problem(f"key {key} is missing", f"add it: {_expected(error['loc'])}", file, sheet, place)
+        last = error["loc"][-1]
+        return Problem(f"key {key} is missing", f"add it: {EXAMPLES.get(last, f'{last} = ...')}", file, sheet, place)
     reason = re.sub(r"^(Value error|Input should be|Decimal input should be),?\s*", "", error["msg"])
     reason = _plainly(reason[:1].lower() + reason[1:])
     named = f"{key}: {reason}" if key else reason
@@ -110,7 +120,3 @@ EXAMPLES = {
     "volume": "the volume added in cm³, as in volume = 50.0",
     "concentration": "in mol/dm³, as in concentration = 1.00",
 }
-
-
-def _expected(loc: Sequence[object]) -> str:
-    return EXAMPLES.get(str(loc[-1]), f"{loc[-1]} = ...")

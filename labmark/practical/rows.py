@@ -54,19 +54,22 @@ class Rows:
     table: dict[str, Any] = field(default_factory=dict)
     cells: dict[str, str] = field(default_factory=dict)
     """Dotted key, as an error would name it -> cell."""
-    problems: list[tuple[str, str, str]] = field(default_factory=list)
-    """(key, what is wrong, cell)"""
+    problems: list[Problem] = field(default_factory=list)
     _entries: dict[str, dict[str, dict[str, Any]]] = field(default_factory=lambda: {name: {} for name in ENTRIES})
     _entry_cells: dict[tuple[str, str], dict[str, str]] = field(default_factory=dict)
 
 
-def rows_of(rows: Iterable[Row]) -> Rows:
-    """Return what the rows say; an empty value under a table's name opens that table."""
+def rows_of(rows: Iterable[Row], file: str = "", sheet: str = "") -> Rows:
+    """Return what the rows of a sheet say; an empty value under a table's name opens that table."""
     made, section = Rows(), ""
     for key, value, cell in rows:
         opened = re.fullmatch(r"\s*\[{1,2}\s*([\w. ]+?)\s*\]{1,2}\s*", key)
         if opened and value is None:
-            section = _opened(made, opened.group(1))
+            section = opened.group(1)
+            if section in ENTRIES:  # [[marks]] opens one more
+                number = str(len(made._entries[section]) + 1)
+                made._entries[section][number] = {}
+                section = f"{section}.{number}"
             continue
         path = path_of(f"{section}.{key}" if section else key)
         if value is None:
@@ -74,20 +77,11 @@ def rows_of(rows: Iterable[Row]) -> Rows:
         try:
             _place(made, path, plain_value(path[-1], value), cell)
         except ValueError as error:
-            made.problems.append((str(key), str(error), cell))
+            do = "give the key once, with a value"
+            made.problems.append(Problem(f"key {str(key)!r}: {error}", do, file, sheet, cell))
     for name in ENTRIES:
         _close(made, name)
     return made
-
-
-def _opened(made: Rows, section: str) -> str:
-    """Return the key of a table that is opened: of a list of tables, as [[marks]], that of one more."""
-    if section not in ENTRIES:
-        return section
-    entries = made._entries[section]
-    number = str(len(entries) + 1)
-    entries[number] = {}
-    return f"{section}.{number}"
 
 
 def path_of(key: str) -> list[str]:
@@ -199,14 +193,6 @@ def _close(made: Rows, of: str) -> None:
         for name, cell in made._entry_cells.get((of, number), {}).items():
             made.cells[f"{of}.{place}.{name}"] = cell
             made.cells.setdefault(f"{of}.{place}", cell)
-
-
-def problems_of(made: Rows, file: str, sheet: str) -> list[Problem]:
-    """Return what is wrong with single rows as problems with their cells."""
-    return [
-        Problem(f"key {key!r}: {what}", "give the key once, with a value", file, sheet, cell)
-        for key, what, cell in made.problems
-    ]
 
 
 # --- from a table to rows ---
