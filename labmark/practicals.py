@@ -6,11 +6,11 @@ import difflib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from labmark.new_file import write_new
 from labmark.places import practicals_folder
 from labmark.practical import Practical, practical_from_rows, practical_from_toml
 from labmark.practical.load import NONE, School, school_from_toml
 from labmark.problems import InputError, Problem
+from labmark.written import write_new
 
 if TYPE_CHECKING:
     from labmark.read.grid import Book

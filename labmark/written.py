@@ -1,10 +1,16 @@
-"""How labmark knows again what it wrote: a list in every folder, a hidden sheet in every marks.xlsx."""
+"""What labmark writes: how it knows its own files again, by a list in every folder and a hidden sheet in marks.xlsx.
+
+Files that are the user's from then on are never written over another one.
+"""
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Collection
 from pathlib import Path
+
+from labmark.problems import InputError, Problem
 
 MANIFEST = ".labmark-files"
 """Name of the list of files that labmark wrote into a folder."""
@@ -41,3 +47,20 @@ def listed_in(folder: Path) -> dict[str, str]:
     text = manifest.read_text(encoding="utf-8", errors="replace")
     pairs = (line.split("  ", 1) for line in text.split("\n"))
     return {pair[1]: pair[0] for pair in pairs if len(pair) == 2 and is_inside(pair[1])}
+
+
+def write_new(path: Path, data: bytes) -> None:
+    """Write a new file. One that is there already stays as it is: unless it is the same, that is an InputError."""
+    try:
+        with path.open("xb") as stream:
+            stream.write(data)
+    except FileExistsError as error:
+        if path.is_file() and path.read_bytes() == data:
+            return
+        there = "a folder" if path.is_dir() else "there already, and is not overwritten"
+        raise InputError(Problem(f"it is {there}", "give the name of a new file", str(path))) from error
+    except (OSError, ValueError) as error:
+        with contextlib.suppress(OSError, ValueError):
+            path.unlink()  # half of a file is none
+        why = getattr(error, "strerror", None) or error
+        raise InputError(Problem(f"it cannot be written ({why})", "check the folder", str(path))) from error

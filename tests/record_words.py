@@ -69,8 +69,7 @@ def report_texts(tree: Any) -> None:
 def lesson_texts(practical: Any) -> None:
     """Ask for every text of the technician's card, the page for the bench and the blank class sheet."""
     from labmark.lesson import pages
-    from labmark.lesson.columns import columns_of
-    from labmark.lesson.laid_out import laid_out
+    from labmark.lesson.columns import columns_of, laid_out
     from labmark.lesson.prepare import prepared
     from labmark.lesson.roll import Roll
 

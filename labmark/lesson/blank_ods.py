@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
-from labmark.lesson.laid_out import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
+from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
 from labmark.outputs.archive import archive
 from labmark.outputs.workbook import in_cell
 from labmark.places import templates_folder

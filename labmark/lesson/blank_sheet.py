@@ -10,7 +10,7 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from labmark.lesson.laid_out import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
+from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
 from labmark.outputs.archive import settled
 from labmark.outputs.rows import letters
 from labmark.outputs.workbook import put

@@ -8,10 +8,8 @@ from pathlib import Path
 
 from labmark.lesson.blank_ods import class_spreadsheet
 from labmark.lesson.blank_sheet import class_workbook
-from labmark.lesson.columns import columns_of, group_columns, usual_runs
-from labmark.lesson.laid_out import Laid, entries, laid_out
+from labmark.lesson.columns import Laid, columns_of, entries, group_columns, laid_out, usual_runs
 from labmark.lesson.roll import Roll, read_roll
-from labmark.new_file import write_new
 from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.pipeline import read
 from labmark.practical import Practical
@@ -22,6 +20,7 @@ from labmark.problems import InputError, Problem
 from labmark.read.files import book_of
 from labmark.read.grid import Cell, Grid
 from labmark.records import ClassSheet
+from labmark.written import write_new
 
 AS_GIVEN = frozenset({"ID", "Email", "Class", "Bench", "Bottle", "Group"})
 """Headings of the list of students: they are typed, and reading knows them."""

@@ -12,10 +12,9 @@ from typing import Any
 
 import numpy as np
 
-from labmark.lesson.columns import Column, columns_of
+from labmark.lesson.columns import DEFERS, Column, columns_of
 from labmark.lesson.curve import Curve
 from labmark.lesson.foresight import told
-from labmark.lesson.laid_out import DEFERS
 from labmark.lesson.prepare import Prepared, prepared
 from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED

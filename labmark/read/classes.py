@@ -18,12 +18,11 @@ from labmark.read.headers import NamedOverrides, Overrides, titration_named, und
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of, with_units
 from labmark.read.model import Reading
-from labmark.read.names import held_by, make_distinct
 from labmark.read.own_numbers import check_columns, check_given, own_headings
 from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
 from labmark.read.several_names import names_of
-from labmark.read.several_students import settle_several, whole_students
+from labmark.read.students import held_by, make_distinct, settle_several, whole_students
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
 from labmark.records import ClassSheet, Ledger, Table

@@ -7,7 +7,7 @@ from pathlib import PurePath
 
 from labmark.read.grid import Book, Grid, column_letters
 from labmark.read.model import RawStudent, Reading
-from labmark.read.several_students import whole_students
+from labmark.read.students import whole_students
 from labmark.read.tables import Maker
 from labmark.records import Table
 from labmark.volumes import PER_CM3, shown

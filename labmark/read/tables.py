@@ -32,7 +32,7 @@ from labmark.read.one_cell import ENDS, in_one_cell
 from labmark.read.own_numbers import own_input, owned
 from labmark.read.own_values import as_shown, read_own
 from labmark.read.result_units import in_asked_unit
-from labmark.read.several_students import by_endpoint
+from labmark.read.students import by_endpoint
 from labmark.read.words import folded, plain, says_absent
 from labmark.read.written_units import is_small
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, OwnValue, Table

@@ -14,7 +14,7 @@ from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, nam
 from labmark.read.layouts.records import read_table
 from labmark.read.layouts.view import Table, View
 from labmark.read.model import RawStudent, Reading
-from labmark.read.several_students import name_titration
+from labmark.read.students import name_titration
 from labmark.read.words import cell_words, folded, plain, tokens
 
 NO_RUNS = "stands in a table without students' names, rough, run, initial or final: not taken for titrations"

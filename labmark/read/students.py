@@ -1,4 +1,7 @@
-"""Students with several titrations, endpoints or results: joined over tables and sheets, and nothing left unnamed."""
+"""The students of a class over all its tables and sheets: joined where they stand in several, told apart where alike.
+
+With several titrations, endpoints or results nothing is left unnamed.
+"""
 
 from __future__ import annotations
 
@@ -107,16 +110,17 @@ def by_endpoint(run: RawRun, endpoints: tuple[str, ...]) -> list[RawRun]:
     for name in endpoints:
         own: dict[str, Place | None] = {key: cells.get(f"{key} at:{name}") for key in ("initial", "final", "titre")}
         own |= {"initial": own["initial"] or before, "used": used[0] if used else None}
-        scales = {key: scale for key in own if (scale := _scale(run, key, name)) is not None}
+        scales = {key: run.scales.get(f"{key} at:{name}", run.scales.get(key)) for key in own}
         found.append(
-            replace(run, series=name, cells={key: place for key, place in own.items() if place}, scales=scales)
+            replace(
+                run,
+                series=name,
+                cells={key: place for key, place in own.items() if place},
+                scales={key: scale for key, scale in scales.items() if scale is not None},
+            )
         )
         before = own["final"]
     return found
-
-
-def _scale(run: RawRun, key: str, endpoint: str) -> int | None:
-    return run.scales.get(f"{key} at:{endpoint}", run.scales.get(key))
 
 
 def _nameless(readings: Readings, several: Several) -> Iterator[Problem]:
@@ -155,3 +159,87 @@ def _missing(readings: Readings, several: Several, file: str) -> Iterator[Proble
 
 def _runs(readings: Readings) -> list[RawRun]:
     return [run for _, _, reading in readings for student in reading.students for run in student.runs]
+
+
+# --- told apart ---
+
+
+def make_distinct(students: list[RawStudent], file: str) -> None:
+    """Give every student a name of its own: "S01 (2)" for a second attempt, "S01 (11B)" for one of another class.
+
+    Raises InputError where two students are alike in every cell: a row that was pasted twice.
+    """
+    by_name: dict[str, list[RawStudent]] = {}
+    for student in students:
+        by_name.setdefault(folded(student.name), []).append(student)
+    problems = [problem for alike in by_name.values() if len(alike) > 1 for problem in _pasted(alike, file)]
+    if problems:
+        raise InputError(problems)
+    taken = {student.name for student in students}
+    for alike in by_name.values():
+        if len(alike) > 1:
+            _tell_apart(alike, taken)
+
+
+def _tell_apart(alike: list[RawStudent], taken: set[str]) -> None:
+    name = alike[0].name
+    told = [(_said(student, "ID"), _said(student, "Attempt")) for student in alike]
+    known = len(set(told)) == len(alike) and (all(who for who, _ in told) or all(time for _, time in told))
+    labels = [str(number) for number in range(1, len(alike) + 1)]
+    classes = len({student.grid.prefix for student in alike}) == len(alike)
+    if classes:
+        labels = [student.grid.name for student in alike]
+    elif known:
+        several = len({who for who, _ in told}) > 1
+        labels = [", ".join([who] * several + [f"attempt {time}"] * bool(time)) for who, time in told]
+    for place, (student, label) in enumerate(zip(alike, labels, strict=True)):
+        student.person = name
+        if place or classes or known:
+            student.name = _free(name, label, taken)
+            taken.add(student.name)
+    others = ", ".join(student.name for student in alike)
+    for student in () if known else alike:
+        student.notes.append(f"the name {name} stands more than once: kept as {others}; two attempts, or two people?")
+
+
+def _said(student: RawStudent, key: str) -> str:
+    return plain(student.grid.cells[student.cells[key]].text) if key in student.cells else ""
+
+
+def _free(name: str, label: str, taken: set[str]) -> str:
+    """Return a name with a label that nobody has yet."""
+    wanted, number = f"{name} ({label})", 2
+    while wanted in taken:
+        wanted, number = f"{name} ({number})", number + 1
+    return wanted
+
+
+def _pasted(alike: list[RawStudent], file: str) -> list[Problem]:
+    seen: dict[tuple[tuple[str, str], ...], RawStudent] = {}
+    problems = []
+    for student in alike:
+        content = _content(student)
+        first = seen.setdefault(content, student)
+        if first is not student and student.runs and first.grid.prefix == student.grid.prefix:
+            cell = first.grid.address(_first_place(first)).rpartition("!")[2].rpartition("]")[2]
+            what = f"{student.name!r} is the same as in {cell}, cell by cell"
+            do = "delete the row that was pasted twice"
+            problems.append(student.grid.problem(what, do, _first_place(student), file))
+    return problems
+
+
+def _content(student: RawStudent) -> tuple[tuple[str, str], ...]:
+    grid = student.grid
+    found = [(key, plain(grid.cells[place].text)) for key, place in {**student.cells, **student.groups}.items()]
+    for run in student.runs:
+        found += [(f"{run.kind} {run.number} {key}", plain(grid.cells[place].text)) for key, place in run.cells.items()]
+    return tuple(sorted(found))
+
+
+def held_by(student: RawStudent) -> set[tuple[str, str]]:
+    """Return all that stands of a student but the runs' numbering, for comparing sheets; never empty."""
+    return {*_content(student), ("student", student.name)}
+
+
+def _first_place(student: RawStudent) -> Place:
+    return student.cells.get("student") or min(place for run in student.runs for place in run.cells.values())
