@@ -122,6 +122,24 @@ def test_a_student_in_two_classes_is_said(marked):
     assert "Ada (ID 1) stands in 9A, 10A (Säuren 10) and 10A (alte)" in done.stderr
 
 
+def test_one_file_under_two_names_is_said_in_one_line(marked, again):
+    assert "9A and 10A (alte) are the same file: everybody in it is counted 2 times" in marked[1].stderr
+    done = run("Säuren 10/9A.csv", "Säuren 10/alte", "--practical", PRACTICAL, "--out", "new", "--jobs", 1)
+    assert "stands in" not in done.stderr
+    said = "9A and 10A are the same file: everybody in it is counted 2 times"
+    assert said in done.stderr
+    assert f"{said}." in (again / "new/cohort.html").read_text(encoding="utf-8")
+
+
+def test_an_id_that_stands_with_another_name_in_another_class_is_not_the_same_student(again):
+    other = OTHER.replace("Ada", "Zoe Marsh")
+    (again / "10B.csv").write_text(other, encoding="utf-8")
+    run("10B.csv", "Säuren 10/9A.csv", "--practical", PRACTICAL, "--out", "new", "--jobs", 1)
+    tree = json.loads((again / "new/cohort.json").read_text(encoding="utf-8"))
+    assert "Ada" not in {one["student"] for one in tree["twice"]}
+    assert "Bo" in {one["student"] for one in tree["twice"]}
+
+
 def test_a_folder_that_labmark_wrote_is_no_class(again):
     done = run("all/9A", "Säuren 10/10A.csv", "--practical", PRACTICAL, "--out", "new", "--jobs", 1, code=1)
     assert "all/9A: labmark wrote this folder" in done.stderr

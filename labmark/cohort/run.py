@@ -79,6 +79,9 @@ def mark_cohort(
         tree = cohort_tree(done)
         kept = write_folder(out, _files(tree))
     said = [line for each in done for line in each["said"]]
+    said += [
+        f"{listed(same)} are the same file: everybody in it is counted {len(same)} times" for same in tree["same_files"]
+    ]
     said += [f"{one['student']} (ID {one['ID']}) stands in {listed(one['classes'])}" for one in tree["twice"]]
     said += [f"kept a file of yours that had been changed: {name}" for name in kept]
     return Cohort(tree, out, tuple(passed), tuple(said))

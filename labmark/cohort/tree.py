@@ -26,11 +26,21 @@ def cohort_tree(digests: Sequence[Digest]) -> dict[str, Any]:
         "format": FORMAT,
         "made_by": f"labmark {__version__}",
         "classes": [entry(each, told.get(each["name"], [])) for each in digests],
-        "twice": [one for group in groups for one in _twice(group)],
+        "same_files": (same := _same_files(digests)),
+        "twice": [one for group in groups for one in _twice(group) if one["classes"] not in same],
         "cohort": compare.over_all(digests),
         "year": year(digests),
         "practicals": [compare.figures(group) | {"sample": moderate.sample(group)} for group in groups],
     }
+
+
+def _same_files(classes: Sequence[Digest]) -> list[list[str]]:
+    """Return the names of classes whose files hold the same, each list of them once."""
+    names: dict[str, list[str]] = {}
+    for each in classes:
+        if each["error"] is None:
+            names.setdefault(each["sha256"], []).append(each["name"])
+    return [alike for alike in names.values() if len(alike) > 1]
 
 
 def _twice(classes: Sequence[Digest]) -> list[dict[str, Any]]:
