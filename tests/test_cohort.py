@@ -6,6 +6,7 @@ import csv
 import errno
 import json
 import os
+import re
 import shutil
 from contextlib import chdir
 from pathlib import Path
@@ -126,9 +127,20 @@ def test_one_file_under_two_names_is_said_in_one_line(marked, again):
     assert "9A and 10A (alte) are the same file: everybody in it is counted 2 times" in marked[1].stderr
     done = run("Säuren 10/9A.csv", "Säuren 10/alte", "--practical", PRACTICAL, "--out", "new", "--jobs", 1)
     assert "stands in" not in done.stderr
-    said = "9A and 10A are the same file: everybody in it is counted 2 times"
+    said, page = "9A and 10A are the same file: everybody in it is counted 2 times", again / "new/cohort.html"
     assert said in done.stderr
-    assert f"{said}." in (again / "new/cohort.html").read_text(encoding="utf-8")
+    assert f"{said}." in page.read_text(encoding="utf-8")
+
+
+def test_classes_that_all_have_full_marks_stand_on_an_axis_that_can_be_read(tmp_path):
+    full = [line for line in CLASS.splitlines() if not line.startswith(("Cy", "Di", "Flo"))]
+    for name in ("9A.csv", "9B.csv"):
+        (tmp_path / name).write_text("\n".join([*full, "" if name == "9A.csv" else "Zed"]), encoding="utf-8")
+    run(*tmp_path.glob("*.csv"), "--practical", PRACTICAL, "--out", tmp_path / "new", "--jobs", 1)
+    drawn = (tmp_path / "new/cohort.html").read_text(encoding="utf-8").partition('aria-label="Mean mark of each class')
+    labels = re.findall(r'class="tick"[^>]*>([^<]*)<', drawn[2].partition("</svg>")[0])
+    assert "100.0" in labels
+    assert max(map(len, labels)) == len("100.0")
 
 
 def test_an_id_that_stands_with_another_name_in_another_class_is_not_the_same_student(again):

@@ -24,13 +24,14 @@ def done(where="“Vinegar”", **more):
     return PLAIN | {"where": where, "student": "Ada"} | more
 
 
-def of_class(file, *people, title="Vinegar", error=None):
+def of_class(file, *people, title="Vinegar", error=None, sha256=""):
     """A digest; people are (ID, name, technique or None)."""
     rows = [
         {"student": name, "ID": known, "number": place, "technique": technique}
         for place, (known, name, technique) in enumerate(people, start=1)
     ]
-    return {"name": file.rpartition("/")[2], "file": file, "title": title, "error": error, "people": rows}
+    named = {"name": file.rpartition("/")[2], "file": file, "sha256": sha256 or file}
+    return named | {"title": title, "error": error, "people": rows}
 
 
 # What is before what ------------------------------------------------------------------------------------------------
@@ -49,6 +50,13 @@ def test_without_a_date_of_each_the_names_do_in_their_natural_order():
         False,
         ["9 soda.csv", "10 bleach.csv", "2026-01-12 vinegar.csv"],
     )
+
+
+def test_the_same_file_under_another_name_is_no_second_practical():
+    classes = [of_class(file, ("1", "Ada", PLAIN), sha256="the same") for file in ("10B.csv", "copy of 10B.csv")]
+    assert [each["name"] for each in Year(classes).order] == ["10B.csv"]
+    assert [Year(classes).earlier_in(each["name"]) for each in classes] == [{}, {}]
+    assert year(classes) is None
 
 
 @pytest.mark.parametrize("other", ["2026-03-20 b.csv", "2026-03 b.csv"])

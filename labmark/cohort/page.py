@@ -99,9 +99,10 @@ def _centres(practical: Tree, classes: Sequence[Tree]) -> dict[str, Any] | None:
         half = 2 * 1.25 * scale * each["robust_sd"] / sqrt(each["results"])
         rows.append((each["class"], each["percent_error"] if relative else each["robust_mean"], half))
     if relative:
-        return _picture("Centre of each class, % from the reference", rows, 0.0)
+        return _picture("Centre of each class, % from the reference", rows, 0.0, 0.1)
+    least = max((abs(centre) for _, centre, _ in rows), default=0.0) / 1000
     own, unit = practical["unit"] == classes[0]["unit"], shown_unit(classes[0]["unit"])
-    return _picture(f"Centre of each class, {unit}", rows, practical["robust_mean"] if own else None)
+    return _picture(f"Centre of each class, {unit}", rows, practical["robust_mean"] if own else None, least)
 
 
 def _marks(classes: Sequence[Tree]) -> dict[str, Any] | None:
@@ -112,15 +113,19 @@ def _marks(classes: Sequence[Tree]) -> dict[str, Any] | None:
         if each["mean_percent"] is not None
     ]
     middle = sum(mean for _, mean, _ in rows) / len(rows) if rows else None
-    return _picture("Mean mark of each class, %", rows, middle)
+    return _picture("Mean mark of each class, %", rows, middle, 1.0)
 
 
-def _picture(title: str, rows: Sequence[tuple[str, float, float]], line: float | None) -> dict[str, Any] | None:
-    """Return where a tick and a bar of each row are drawn; None for fewer than two rows."""
+def _picture(
+    title: str, rows: Sequence[tuple[str, float, float]], line: float | None, least: float
+) -> dict[str, Any] | None:
+    """Return where a tick and a bar of each row are drawn, `least` wide altogether; None for fewer than two rows."""
     if len(rows) < 2:
         return None
     ends = [end for _, centre, half in rows for end in (centre - half, centre + half)]
-    axis = window([*ends, *([] if line is None else [line])], [], smallest=1e-9 + max(ends) - min(ends), widest=0)
+    axis = window(
+        [*ends, *([] if line is None else [line])], [], smallest=max(least, max(ends) - min(ends)) + 1e-9, widest=0
+    )
     return {
         "title": title,
         "height": TOP + STEP * len(rows) + 6,

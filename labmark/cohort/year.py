@@ -48,6 +48,9 @@ class Year:
         self.dated = all(date_of(each["file"]) for each in usable)
         if self.dated:
             self.order.sort(key=lambda each: date_of(each["file"]))
+        # The same file under another name is no second practical, unless it is one of another day.
+        seen = {(each["sha256"], date_of(each["file"])): each for each in reversed(self.order)}
+        self.order = list(seen.values())[::-1]
         found: dict[str, Sittings] = {}
         for each in self.order:
             for one in each["people"]:
