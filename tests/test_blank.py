@@ -182,7 +182,7 @@ def test_a_blank_run_stands_in_no_picture_of_titres(tmp_path):
     assert [mark["label"] for mark in line["marks"]] in (["1", "2"], ["1, 2"], ["2", "1"])
     strip = runs_of_all(tree)
     assert strip is not None
-    assert [len(row.marks) for row in strip.rows] == [2] * 4
+    assert [len(row["marks"]) for row in strip["rows"]] == [2] * 4
 
 
 def blank_among_runs(layout: str) -> list[list[str]]:

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from labmark.outputs import chart, layout
 from labmark.outputs.chart import distribution
+from labmark.outputs.number_line import Axis, stack
 from tests.example_tree import PER_CM3, example_tree
 
 Tree = dict[str, Any]
@@ -163,7 +164,7 @@ def test_bottles_of_different_strength_are_shown_as_differences_from_the_own_ref
     for one in tree["students"][::2]:
         one["reference"] = one["reference"] | {"value": 0.0987}
     picture = layout.picture_of(tree)
-    assert picture.scale.label == "difference from their own reference, %"
+    assert picture.label == "difference from their own reference, %"
     expected = [one["percent_error"] for one in tree["students"] if one["percent_error"] is not None]
     assert [dot.value for dot in picture.dots] == expected
 
@@ -198,13 +199,13 @@ def test_no_axis_of_titres_where_titre_and_result_are_not_one_scale() -> None:
 
 
 def test_ticks_are_round_numbers_within_the_axis() -> None:
-    marks, decimals = layout.ticks(0.0984, 0.1041)
-    assert [f"{mark:.{decimals}f}" for mark in marks] == ["0.099", "0.100", "0.101", "0.102", "0.103", "0.104"]
+    marks = Axis(0.0984, 0.1041).numbers(layout.TICKS)
+    assert [label for _, label in marks] == ["0.099", "0.100", "0.101", "0.102", "0.103", "0.104"]
 
 
 @given(st.lists(st.floats(0.5, 7.5), max_size=80), st.sampled_from(layout.DOT_SIZES))
 def test_no_two_dots_of_a_level_touch(places: list[float], size: float) -> None:
-    levels = layout.stack(places, size)
+    levels = stack(places, size)
     for level in set(levels):
         row = sorted(place for place, own in zip(places, levels, strict=True) if own == level)
         assert all(b - a >= size * 0.99 for a, b in itertools.pairwise(row))

@@ -74,10 +74,10 @@ def test_every_picture_says_what_it_shows_and_stays_within_its_frame(name):
 def test_results_stand_in_order_of_work_with_the_robust_line():
     tree = classes()["drifting"]
     seen = plots.in_order_of_work(tree, picture_of(tree))
-    places = [x for x, *_ in seen.points]
+    places = [x for x, *_ in seen["points"]]
     assert (len(places), places) == (24, sorted(places))
-    assert seen.slope[1] > seen.slope[3]  # up the page: titres rise
-    assert "more than chance explains" in seen.words
+    assert seen["slope"][1] > seen["slope"][3]  # up the page: titres rise
+    assert "more than chance explains" in seen["words"]
 
 
 @pytest.mark.parametrize("name", ["plain", "nobody", "one student"])
@@ -91,17 +91,17 @@ def test_without_an_order_there_is_no_picture_of_it(name):
 
 def test_bars_beyond_their_indicator_are_black_and_named_in_words():
     seen = plots.consistency(classes()["plain"])
-    h = next(panel for panel in seen.panels if panel.name == "h")
-    assert [bar.number for bar in h.bars if bar.kind == "beyond"] == ["15"]
-    assert seen.words.startswith("Beyond the 1 % indicator: S15 by h")
+    h = next(panel for panel in seen["panels"] if panel["name"] == "h")
+    assert [bar["number"] for bar in h["bars"] if bar["kind"] == "beyond"] == ["15"]
+    assert seen["words"].startswith("Beyond the 1 % indicator: S15 by h")
 
 
 def test_bars_are_as_high_as_their_figure():
     tree = classes()["plain"]
-    panel = plots.consistency(tree).panels[1]
+    panel = plots.consistency(tree)["panels"][1]
     k = [value for value in tree["class"]["statistics"]["mandel"]["k"] if value is not None]
-    tallest = max(bar.height for bar in panel.bars)
-    assert [bar.height for bar in panel.bars] == pytest.approx([tallest * value / max(k) for value in k], abs=0.1)
+    tallest = max(bar["height"] for bar in panel["bars"])
+    assert [bar["height"] for bar in panel["bars"]] == pytest.approx([tallest * value / max(k) for value in k], abs=0.1)
 
 
 def test_a_cohort_has_no_bars_that_nobody_could_tell_apart():
@@ -113,9 +113,9 @@ def test_a_cohort_has_no_bars_that_nobody_could_tell_apart():
 
 def test_the_longest_bar_is_the_largest_part():
     bars = plots.amounts(classes()["plain"]["class"]["statistics"]["budget"]["rows"])
-    assert bars[0].width == 100
-    assert [bar.width for bar in bars] == sorted((bar.width for bar in bars), reverse=True)
-    assert all("of the variance" in bar.text for bar in bars)
+    assert bars[0]["width"] == 100
+    assert [bar["width"] for bar in bars] == sorted((bar["width"] for bar in bars), reverse=True)
+    assert all("of the variance" in bar["text"] for bar in bars)
 
 
 def test_a_class_without_a_result_has_no_budget():

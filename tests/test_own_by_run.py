@@ -169,7 +169,7 @@ def test_the_report_shows_each_own_number_and_runs_against_their_own_expected_ti
     assert f"run 1: Mass {masses[0]} g; run 2: Mass {masses[1]} g" in page
     strip = runs_of_all(tree)
     assert strip is not None
-    places = [mark.x for row in strip.rows for mark in row.marks]
+    places = [mark["x"] for row in strip["rows"] for mark in row["marks"]]
     assert max(places) - min(places) < 50  # masses differ by a quarter, titres from their own by drops
 
 

@@ -403,7 +403,7 @@ def test_a_class_of_equal_results_shows_each_of_them() -> None:
         one |= {"result": one["result"] or {"value": 0.1012}, "groups": {"Bench": str(one["number"] % 2)}}
         one["result"] = one["result"] | {"value": 0.1012}
     (_, strip), *_ = strips.groups(tree, picture_of(tree))
-    assert all(len({(mark.x, mark.dy) for mark in row.marks}) == 10 for row in strip.rows)
+    assert all(len({(mark["x"], mark["dy"]) for mark in row["marks"]}) == 10 for row in strip["rows"])
 
 
 def test_several_references_are_told_for_each_student() -> None:
@@ -419,7 +419,7 @@ def test_several_references_are_told_for_each_student() -> None:
 def test_a_run_beyond_the_edge_is_told_by_an_arrow_and_its_titre() -> None:
     strip = strips.runs_of_all(example_tree())
     assert strip is not None
-    told = {row.label: row.below for row in strip.rows if row.below}
+    told = {row["label"]: row["below"] for row in strip["rows"] if row["below"]}
     assert [*told.values()] == ["20.20 to 20.25"]
 
 
@@ -429,8 +429,8 @@ def test_no_run_is_drawn_off_the_picture(titres: list[int]) -> None:
     for one, titre in zip(tree["students"], titres, strict=True):
         one["runs"] = [run | {"titre": Decimal(titre).scaleb(-2)} for run in one["runs"]]
     strip = strips.runs_of_all(tree)
-    marks = [mark for row in strip.rows for mark in row.marks] if strip else []
-    assert all(strips.START <= mark.x <= strips.END for mark in marks)
+    marks = [mark for row in strip["rows"] for mark in row["marks"]] if strip else []
+    assert all(strips.START <= mark["x"] <= strips.END for mark in marks)
 
 
 def test_the_same_tree_gives_the_same_page(example: str) -> None:

@@ -30,13 +30,13 @@ from labmark.outputs.layout import (
     LEFT,
     RIGHT,
     RULER,
+    TICKS,
     WIDTH,
     Picture,
     Tree,
     fitting,
     labels_of,
     picture_of,
-    ticks,
     titre_spots,
     words,
 )
@@ -189,7 +189,7 @@ def _bands(axes: Axes, picture: Picture) -> None:
     if not picture.bands:
         return
     bottom, top = RULER
-    place = picture.scale.inches
+    place = picture.inches
     axes.add_patch(Rectangle((LEFT, bottom), RIGHT - LEFT, top - bottom, facecolor=MARK_GREYS[-1], linewidth=0))
     for rank, (_, low, high) in reversed(list(enumerate(picture.bands))):
         grey = MARK_GREYS[min(rank, len(MARK_GREYS) - 2)]
@@ -207,11 +207,11 @@ def _bands(axes: Axes, picture: Picture) -> None:
 def _band_labels(axes: Axes, picture: Picture) -> None:
     """Write the mark into each part of the ruler that has room for it."""
     inner: tuple[float, float] | None = None
-    for mark, low, high in (*picture.bands, (0.0, picture.scale.low, picture.scale.high)):
+    for mark, low, high in (*picture.bands, (0.0, picture.axis.low, picture.axis.high)):
         ends = (low, high) if inner is None else None
         parts = [ends] if ends else [(low, inner[0]), (inner[1], high)] if inner else []
         for start, end in parts:
-            a, b = picture.scale.inches(start), picture.scale.inches(end)
+            a, b = picture.inches(start), picture.inches(end)
             text = numbers.count(int(mark), "mark") if float(mark).is_integer() else f"{numbers.mark(mark)} marks"
             if b - a >= 0.24:
                 label = text if b - a >= 1.0 else numbers.mark(mark)
@@ -226,9 +226,9 @@ def _reference(axes: Axes, picture: Picture) -> None:
 
     if picture.reference is None:
         return
-    place, spread = picture.scale.inches, picture.standard_uncertainty
+    place, spread = picture.inches, picture.standard_uncertainty
     if spread:
-        a, b = (_clamp(place(picture.reference + sign * 2 * spread)) for sign in (-1, 1))
+        a, b = (place(picture.reference + sign * 2 * spread) for sign in (-1, 1))
         box = (a, FLOOR - 0.06), b - a, CEILING - FLOOR + 0.06
         hatch = HATCH if picture.doubtful else None
         axes.add_patch(Rectangle(*box, facecolor=PALE, edgecolor="#8fb0b6", lw=0.8, hatch=hatch, zorder=0.5))
@@ -238,7 +238,7 @@ def _reference(axes: Axes, picture: Picture) -> None:
 
 def _centre(axes: Axes, picture: Picture) -> None:
     """Draw the class's robust centre as a dashed line, with the words of both lines above the frame."""
-    place = picture.scale.inches
+    place = picture.inches
     if picture.centre is not None:
         _line(axes, [place(picture.centre)] * 2, [FLOOR - 0.06, CEILING + 0.36], linestyle=(0, (4, 2)), linewidth=2.2)
     for value, text, y, side in labels_of(picture):
@@ -248,14 +248,10 @@ def _centre(axes: Axes, picture: Picture) -> None:
         _text(axes, x, y, text, ha="left" if side > 0 else "right", zorder=4)
 
 
-def _clamp(x: float) -> float:
-    return min(max(x, LEFT), RIGHT)
-
-
 def _dots(axes: Axes, picture: Picture) -> None:
     """Draw the dots: full where runs agree, rings where they do not."""
-    inside = [dot for dot in picture.dots if picture.scale.holds(dot.value)]
-    places = [picture.scale.inches(dot.value) for dot in inside]
+    inside = [dot for dot in picture.dots if picture.axis.holds(dot.value)]
+    places = [picture.inches(dot.value) for dot in inside]
     size, rise, levels = fitting(places)
     heights = [FLOOR + size / 2 + level * rise for level in levels]
     for concordant, fill in ((True, INK), (False, PAPER)):
@@ -271,8 +267,8 @@ def _dots(axes: Axes, picture: Picture) -> None:
 
 def _beyond(axes: Axes, picture: Picture) -> None:
     """Show how many lie outside the frame, with an arrow at the edge."""
-    below = sum(dot.value < picture.scale.low for dot in picture.dots)
-    above = sum(dot.value > picture.scale.high for dot in picture.dots)
+    below = sum(dot.value < picture.axis.low for dot in picture.dots)
+    above = sum(dot.value > picture.axis.high for dot in picture.dots)
     for count, edge, way in ((below, LEFT, -1), (above, RIGHT, 1)):
         if count:
             _line(axes, [edge - way * 0.34, edge], [CEILING - 0.38] * 2, linewidth=2.0)
@@ -285,12 +281,11 @@ def _axis(axes: Axes, picture: Picture) -> None:
     """Draw the lower axis, in the unit of the result."""
     y = RULER[0] - 0.06 if picture.bands else FLOOR - 0.06
     _line(axes, [LEFT, RIGHT], [y, y])
-    marks, decimals = ticks(picture.scale.low, picture.scale.high)
-    for value in marks:
-        x = picture.scale.inches(value)
+    for value, label in picture.axis.numbers(TICKS):
+        x = picture.inches(value)
         _line(axes, [x, x], [y, y - 0.08])
-        _text(axes, x, y - 0.22, numbers.fixed(value, decimals), ha="center")
-    _text(axes, (LEFT + RIGHT) / 2, y - 0.53, picture.scale.label, ha="center")
+        _text(axes, x, y - 0.22, label, ha="center")
+    _text(axes, (LEFT + RIGHT) / 2, y - 0.53, picture.label, ha="center")
     _key(axes, picture)
 
 
@@ -308,11 +303,11 @@ def _key(axes: Axes, picture: Picture) -> None:
 def _titre_axis(axes: Axes, picture: Picture) -> None:
     """Draw the upper axis, in cm³ of titre, where titre and result are one scale."""
     y = CEILING + 0.80
-    if picture.scale.titres is None:
+    if picture.titres is None:
         return
     _line(axes, [LEFT, RIGHT], [y, y], linewidth=1.2, color=SOFT)
-    for value, label in titre_spots(picture.scale):
-        x = picture.scale.inches(value)
+    for value, label in titre_spots(picture):
+        x = picture.inches(value)
         _line(axes, [x, x], [y, y + 0.07], linewidth=1.2, color=SOFT)
         _text(axes, x, y + 0.21, label, ha="center", color=SOFT)
     _text(axes, RIGHT, y + 0.53, "mean titre, cm³", ha="right", color=SOFT)

@@ -1,10 +1,6 @@
 """Where things stand on the class distribution: axis, dots, bands and words, as plain figures for `chart` to draw.
 
 A dot stands at its exact result and rises to the lowest level at which it touches no other: equal results stack.
-
-    >>> stack([1.00, 1.00, 1.05, 1.20], size=0.10)
-    [0, 1, 2, 0]
-
 The frame holds the reference, the class centre and the marking bands; who lies far outside it is counted at its edge.
 """
 
@@ -17,6 +13,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
+from labmark.outputs.number_line import Axis, stack
 from labmark.practical.equation import shown_formula
 from labmark.units import shown_unit
 
@@ -51,29 +48,12 @@ class Dot:
 
 
 @dataclass(frozen=True, slots=True)
-class Scale:
-    """What the horizontal axis shows."""
-
-    label: str
-    low: float
-    high: float
-    titres: Callable[[float], float] | None
-    """Titre [cm³] -> value on the axis; None where there is no one relation between the two."""
-
-    def inches(self, value: float) -> float:
-        """Return the place of a value on the figure [in]."""
-        return LEFT + (value - self.low) / (self.high - self.low) * (RIGHT - LEFT)
-
-    def holds(self, value: float) -> bool:
-        """Return whether a value lies within the frame."""
-        return self.low <= value <= self.high
-
-
-@dataclass(frozen=True, slots=True)
 class Picture:
     """All that the chart shows, in the unit of its axis."""
 
-    scale: Scale
+    axis: Axis
+    label: str
+    """What the axis shows."""
     dots: tuple[Dot, ...]
     reference: float | None
     standard_uncertainty: float | None
@@ -86,8 +66,14 @@ class Picture:
     unit: str
     differences: bool
     """Each student is shown as the difference [%] from a reference of their own."""
+    titres: Callable[[float], float] | None = None
+    """Titre [cm³] -> value on the axis; None where there is no one relation between the two."""
     doubtful: bool = False
     """The class puts the reference in doubt."""
+
+    def inches(self, value: float) -> float:
+        """Return the place of a value on the figure [in]."""
+        return self.axis.at(value, LEFT, RIGHT)
 
     def value(self, student: Tree) -> float | None:
         """Return what the axis shows of a student; None where there is nothing."""
@@ -124,15 +110,15 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     dots = tuple(Dot(float(one["result"]["value"]), bool(one["concordant"])) for one in present)
     bands = tuple((band["mark"], float(band["low"]), float(band["high"])) for band in group.get("bands") or [])
     value, spread = reference.get("value"), reference.get("standard_uncertainty")
-    low, high = frame(
-        [dot.value for dot in dots], value, spread, group.get("robust_mean"), group.get("robust_sd"), bands
-    )
+    values = [dot.value for dot in dots]
     result = tree["practical"].get("result", {})
     of = _shown(result["of"], tree["practical"]) if result.get("of") else "the unknown"
     label = f"{result.get('quantity', 'result')} of {of}, {shown_unit(unit)}"
     pairs = [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
     return Picture(
-        scale=Scale(label, low, high, titre_scale(pairs)),
+        axis=frame(values, value, spread, group.get("robust_mean"), group.get("robust_sd"), bands),
+        label=label,
+        titres=titre_scale(pairs),
         dots=dots,
         reference=value,
         standard_uncertainty=spread,
@@ -162,9 +148,9 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
     middle = median(values) if values else 0.0
     width = 1.483 * median(abs(value - middle) for value in values) if values else None
     bands = _bands_in_percent(tree)
-    low, high = frame(values, 0.0, spread, centre if centre is not None else middle, width, bands)
     return Picture(
-        scale=Scale("difference from their own reference, %", low, high, None),
+        axis=frame(values, 0.0, spread, centre if centre is not None else middle, width, bands),
+        label="difference from their own reference, %",
         dots=dots,
         reference=0.0,
         standard_uncertainty=spread,
@@ -195,8 +181,8 @@ def frame(
     centre: float | None,
     spread: float | None,
     bands: Sequence[tuple[float, float, float]],
-) -> tuple[float, float]:
-    """Return the ends of the axis: reference, centre and marking bands, and every result that lies near them.
+) -> Axis:
+    """Return the axis that holds reference, centre and marking bands, and every result that lies near them.
 
     "Near" is within `SPREADS_SHOWN` robust standard deviations of the centre, or within half as far again as the widest
     marking band: one wild result must not squeeze the class into a single column.
@@ -209,7 +195,7 @@ def frame(
     ends = [*fixed, *near, middle]
     low, high = min(ends), max(ends)
     margin = 0.09 * (high - low) or 0.02 * abs(middle) or 1.0
-    return low - margin, high + margin
+    return Axis(low - margin, high + margin)
 
 
 def titre_scale(pairs: Sequence[tuple[float, float]]) -> Callable[[float], float] | None:
@@ -231,30 +217,6 @@ def titre_scale(pairs: Sequence[tuple[float, float]]) -> Callable[[float], float
     return next(fits, None)
 
 
-def ticks(low: float, high: float, about: int = TICKS) -> tuple[list[float], int]:
-    """Return round numbers from `low` to `high`, and the decimals they need."""
-    rough = (high - low) / about
-    power = math.floor(math.log10(rough))
-    step = next(m for m in (1, 2, 5, 10) if m * 10.0**power >= rough) * 10.0**power
-    first = math.ceil(low / step - 1e-9)
-    count = math.floor(high / step + 1e-9) - first + 1
-    return [(first + n) * step for n in range(count)], max(0, -math.floor(math.log10(step) + 1e-9))
-
-
-def stack(places: Sequence[float], size: float) -> list[int]:
-    """Return the level of each dot: the lowest at which it touches no dot placed before it [places and size in in]."""
-    levels: list[list[float]] = []
-    order = sorted(range(len(places)), key=lambda i: places[i])
-    result = [0] * len(places)
-    for i in order:
-        level = next((n for n, row in enumerate(levels) if places[i] - row[-1] >= size * 0.999), len(levels))
-        if level == len(levels):
-            levels.append([])
-        levels[level].append(places[i])
-        result[i] = level
-    return result
-
-
 def fitting(places: Sequence[float]) -> tuple[float, float, list[int]]:
     """Return diameter, rise from one level to the next [in], and the level of each dot, so that all stay in the frame.
 
@@ -269,31 +231,24 @@ def fitting(places: Sequence[float]) -> tuple[float, float, list[int]]:
     return size, size * (room - size) / (needed - size), levels
 
 
-def titre_spots(scale: Scale) -> list[tuple[float, str]]:
+def titre_spots(picture: Picture) -> list[tuple[float, str]]:
     """Return (value on the axis, label) of the ticks in cm³ of titre."""
-    if scale.titres is None:
+    relation, axis = picture.titres, picture.axis
+    if relation is None:
         return []
-    low, high = _titre_ends(scale)
-    marks, decimals = ticks(low, high)
-    spots = [(scale.titres(titre), numbers.fixed(titre, decimals)) for titre in marks if titre > 0]
-    return [(value, label) for value, label in spots if scale.holds(value)]
+    low, high = sorted(_titre_at(relation, end) for end in (axis.low, axis.high))
+    marks = Axis(low, max(high, low + 1e-3)).numbers(TICKS)
+    spots = [(relation(titre), label) for titre, label in marks if titre > 0]
+    return [(value, label) for value, label in spots if axis.holds(value)]
 
 
-def _titre_ends(scale: Scale) -> tuple[float, float]:
-    """Return the titres [cm³] at the two ends of the frame, smaller first, by halving."""
-    ends = sorted((_titre_at(scale, scale.low), _titre_at(scale, scale.high)))
-    return ends[0], max(ends[1], ends[0] + 1e-3)
-
-
-def _titre_at(scale: Scale, value: float) -> float:
-    """Return the titre [cm³] at a value; the relation is monotonic between a drop and a litre."""
-    if scale.titres is None:
-        return 0.0
+def _titre_at(relation: Callable[[float], float], value: float) -> float:
+    """Return the titre [cm³] at a value, by halving; the relation is monotonic between a drop and a litre."""
     low, high = 0.01, 1000.0
-    rising = scale.titres(high) > scale.titres(low)
+    rising = relation(high) > relation(low)
     for _ in range(60):
         middle = (low + high) / 2
-        low, high = (middle, high) if (scale.titres(middle) < value) == rising else (low, middle)
+        low, high = (middle, high) if (relation(middle) < value) == rising else (low, middle)
     return (low + high) / 2
 
 
@@ -301,7 +256,7 @@ def labels_of(picture: Picture) -> list[tuple[float, str, float, int]]:
     """Return (value, words, height [in], side of the line: 1 right, -1 left) for the two lines, a row each."""
     labels: list[tuple[float, str, float, int]] = []
     reference = None if picture.from_class else picture.reference
-    middle = (picture.scale.low + picture.scale.high) / 2
+    middle = (picture.axis.low + picture.axis.high) / 2
     if reference is not None:
         labels.append((reference, reference_words(picture), CEILING + 0.54, -1 if reference > middle else 1))
     if picture.centre is not None:
@@ -310,7 +265,7 @@ def labels_of(picture: Picture) -> list[tuple[float, str, float, int]]:
         # Side by side where there is room, so that neither word crosses the other's line.
         if reference is not None:
             side = -1 if picture.centre < reference else 1
-            roomy = abs(picture.scale.inches(picture.centre) - (LEFT + RIGHT) / 2) < 0.8
+            roomy = abs(picture.inches(picture.centre) - (LEFT + RIGHT) / 2) < 0.8
             labels[-1] = (*labels[-1][:3], side if roomy else labels[-1][3])
     return labels
 
@@ -337,7 +292,7 @@ def words(picture: Picture) -> str:
     """Return the alternative text: how many, where, against what, and who lies outside."""
     if not picture.dots:
         return "Distribution of the class: no student has a result yet."
-    inside = [dot.value for dot in picture.dots if picture.scale.holds(dot.value)]
+    inside = [dot.value for dot in picture.dots if picture.axis.holds(dot.value)]
     parts = [f"Distribution of the class: {numbers.count(len(picture.dots), 'result')}, one dot each."]
     if inside:
         ends = [numbers.significant(value, 4) for value in (min(inside), max(inside))]

@@ -18,6 +18,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Literal
 
+from labmark.outputs.numbers import fixed
+
 Side = Literal["", "left", "right"]
 
 
@@ -30,9 +32,17 @@ class Axis:
     high: float
     """Value at the right edge; larger than `low`."""
 
+    def at(self, value: float, start: float = 0.0, end: float = 1.0) -> float:
+        """Return where `value` is drawn between two ends; beyond them where it lies outside the window."""
+        return start + (value - self.low) / (self.high - self.low) * (end - start)
+
     def place(self, value: float) -> float:
         """Return where `value` is drawn, 0 to 1; at the edge where it lies outside the window."""
-        return round(min(1.0, max(0.0, (value - self.low) / (self.high - self.low))), 5)
+        return round(min(1.0, max(0.0, self.at(value))), 5)
+
+    def holds(self, value: float) -> bool:
+        """Return whether `value` lies within the window."""
+        return self.low <= value <= self.high
 
     def side(self, value: float) -> Side:
         """Return at which edge `value` lies outside the window, or nothing."""
@@ -42,14 +52,17 @@ class Axis:
         """Return what the template draws at a value: {"x": place, "side": edge it lies beyond, "label": words}."""
         return {"x": self.place(value), "side": self.side(value), "label": label}
 
-    def ticks(self, at_most: int = 8) -> list[dict[str, Any]]:
-        """Return {"x": place, "label": number} of the numbers on the axis: round, evenly spaced, about `at_most`."""
-        step = _round_step((self.high - self.low) / at_most)
-        first = math.ceil(Decimal(repr(self.low)) / step)
-        last = math.floor(Decimal(repr(self.high)) / step)
-        return [
-            {"x": self.place(float(step * count)), "label": f"{step * count:f}"} for count in range(first, last + 1)
-        ]
+    def numbers(self, about: int) -> list[tuple[float, str]]:
+        """Return (value, label) of the numbers on the axis: round, evenly spaced, about so many."""
+        step = _round_step((self.high - self.low) / about)
+        first = math.ceil(self.low / float(step) - 1e-9)
+        last = math.floor(self.high / float(step) + 1e-9)
+        decimals = max(0, -int(step.as_tuple().exponent))
+        return [(float(step * count), fixed(step * count, decimals)) for count in range(first, last + 1)]
+
+    def ticks(self, about: int = 8) -> list[dict[str, Any]]:
+        """Return {"x": place, "label": number} of the numbers on the axis."""
+        return [{"x": self.place(value), "label": label} for value, label in self.numbers(about)]
 
 
 def window(core: Sequence[float], others: Sequence[float], *, smallest: float, widest: float) -> Axis:
@@ -64,6 +77,17 @@ def window(core: Sequence[float], others: Sequence[float], *, smallest: float, w
     short = max(0.0, smallest - (high - low)) / 2
     margin = 0.04 * max(smallest, high - low)
     return Axis(low - short - margin, high + short + margin)
+
+
+def stack(places: Sequence[float], size: float) -> list[int]:
+    """Return the level of each dot: the lowest at which it touches no dot placed before it [places and size alike].
+
+    >>> stack([1.00, 1.00, 1.05, 1.20], size=0.10)
+    [0, 1, 2, 0]
+    """
+    order = sorted(range(len(places)), key=lambda i: places[i])
+    given = levels([(places[i], places[i] + 0.999 * size) for i in order])
+    return [level for _, level in sorted(zip(order, given, strict=True))]
 
 
 def levels(spans: Sequence[tuple[float, float]]) -> list[int]:

@@ -6,11 +6,10 @@ by fill, by a dash and by words, so that greyscale loses nothing.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
-from labmark.outputs.layout import ticks
+from labmark.outputs.number_line import Axis
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -18,6 +17,7 @@ if TYPE_CHECKING:
     from labmark.outputs.layout import Picture
 
 Tree = dict[str, Any]
+Drawn = dict[str, Any]
 
 WIDTH = 780
 LEFT, RIGHT = 70, 760
@@ -30,109 +30,40 @@ MOST_NUMBERED = 45
 """Students whose numbers fit under their bars."""
 PANEL, GAP = 96, 34
 """Height of a panel of h or k, and between the two."""
-Ticks = tuple[tuple[float, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Ordered:
-    """Results against the order of work."""
-
-    width: int
-    height: int
-    points: tuple[tuple[float, float, bool], ...]
-    """(x, y, rests on concordant runs)"""
-    across: Ticks
-    up: Ticks
-    line: float | None
-    """Height of the reference."""
-    slope: tuple[float, float, float, float] | None
-    """x, y of both ends of the robust line."""
-    label: str
-    outside: int
-    """Results beyond the upper or lower end."""
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Bar:
-    """A student's h or k."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-    kind: str
-    """"beyond" the 1 % indicator, "near" beyond that of 5 %, or "within"."""
-    number: str
-    """Under the bar; empty where there is no room."""
-
-
-@dataclass(frozen=True, slots=True)
-class Panel:
-    """h or k of every student."""
-
-    name: str
-    bars: tuple[Bar, ...]
-    zero: float
-    lines: tuple[tuple[float, str, str], ...]
-    """(y, "warning" or "action", words)"""
-    beneath: float
-    """Height of the numbers."""
-
-
-@dataclass(frozen=True, slots=True)
-class Consistency:
-    """Mandel's h over k."""
-
-    width: int
-    height: int
-    panels: tuple[Panel, ...]
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Amount:
-    """A line of a budget."""
-
-    label: str
-    width: float
-    """Of its bar [% of the longest]."""
-    text: str
-
-
-def in_order_of_work(tree: Tree, picture: Picture) -> Ordered | None:
+def in_order_of_work(tree: Tree, picture: Picture) -> Drawn | None:
     """Return the results in order of work, where the sheet tells it; None where it does not."""
     drift = (tree["class"].get("statistics") or {}).get("drift")
     found = [(one, picture.value(one)) for one in tree["students"] if one.get("order") is not None]
-    there = [(float(one["order"]), value, bool(one["concordant"])) for one, value in found if value is not None]
+    there = [(float(one["order"]), value, one["concordant"]) for one, value in found if value is not None]
     if not drift or len({place for place, *_ in there}) < 2:
         return None
     first, last = min(place for place, *_ in there), max(place for place, *_ in there)
-    scale = picture.scale
+    order, results = Axis(first, last), picture.axis
 
     def across(place: float) -> float:
-        return round(LEFT + 14 + (place - first) / (last - first) * (RIGHT - LEFT - 28), 1)
+        return round(order.at(place, LEFT + 14, RIGHT - 14), 1)
 
     def up(value: float) -> float:
-        return round(BOTTOM - (value - scale.low) / (scale.high - scale.low) * (BOTTOM - TOP), 1)
+        return round(results.at(value, BOTTOM, TOP), 1)
 
-    inside = [one for one in there if scale.holds(one[1])]
-    marks, decimals = ticks(scale.low, scale.high, 6)
-    places, _ = ticks(first - 0.5, last + 0.5, 10)
-    reference = None if picture.reference is None or picture.from_class else picture.reference
+    inside = [one for one in there if results.holds(one[1])]
+    places = [value for value, _ in Axis(first - 0.5, last + 0.5).numbers(10) if value == int(value)]
     ends = _ends(drift, tree, picture)
-    return Ordered(
-        WIDTH,
-        BOTTOM + 40,
-        tuple((across(place), up(value), concordant) for place, value, concordant in inside),
-        tuple((across(place), numbers.fixed(place, 0)) for place in places if place == int(place)),
-        tuple((up(value), numbers.fixed(value, decimals)) for value in marks),
-        None if reference is None else up(reference),
-        None if ends is None else (across(first), up(ends[0]), across(last), up(ends[1])),
-        scale.label,
-        len(there) - len(inside),
-        _drift_in_words(drift, len(there)),
-    )
+    return {
+        "width": WIDTH,
+        "height": BOTTOM + 40,
+        "points": [(across(place), up(value), concordant) for place, value, concordant in inside],
+        "across": [(across(place), numbers.fixed(place, 0)) for place in places],
+        "up": [(up(value), label) for value, label in results.numbers(6)],
+        "line": None if picture.reference is None or picture.from_class else up(picture.reference),
+        # From the first to the last place, also where that leads out of the picture.
+        "slope": None if ends is None else (across(first), up(ends[0]), across(last), up(ends[1])),
+        "label": picture.label,
+        "outside": len(there) - len(inside),
+        "words": _drift_in_words(drift, len(there)),
+    }
 
 
 def _ends(drift: Tree, tree: Tree, picture: Picture) -> tuple[float, float] | None:
@@ -152,69 +83,76 @@ def _drift_in_words(drift: Tree, results: int) -> str:
     return f"{numbers.count(results, 'result')} in order of work: {size}, {verdict}."
 
 
-def consistency(tree: Tree) -> Consistency | None:
-    """Return h and k of every student; None where there are none, or too many to be told apart."""
+def consistency(tree: Tree) -> Drawn | None:
+    """Return h and k of every student, a panel each; None where there are none, or too many to be told apart.
+
+    panel   {"name", "bars", "zero": height where they begin, "lines": [(y, "warning" or "action", words)],
+            "beneath": height of the numbers}
+    bar     {"x", "y", "width", "height", "kind", "number": under it, empty where there is no room}
+    """
     mandel = (tree["class"].get("statistics") or {}).get("mandel")
     if not mandel or not 3 <= mandel["n"] <= MOST_BARS:
         return None
     h, k = mandel["h"], mandel["k"]
-    top = TOP + PANEL + GAP
-    limits = [mandel["h_warning"], mandel["h_action"]]
+    limits = (mandel["h_warning"], mandel["h_action"])
     reach = 1.12 * max([abs(value) for value in h if value is not None] + [float(mandel["h_action"] or 0)])
-    middle = TOP + PANEL / 2
-    upper = _panel("h", mandel, h, [limits] * len(h), middle, reach / (PANEL / 2), TOP + PANEL + 12)
-    signed = [(sign * value, kind) for value, kind in zip(limits, _KINDS, strict=True) for sign in (1, -1) if value]
-    upper_lines = tuple((round(middle - value / reach * PANEL / 2, 1), kind, _WORDS[kind]) for value, kind in signed)
+    both_sides = [(kind, sign * value) for kind, value in zip(_WORDS, limits, strict=True) for sign in (1, -1) if value]
+    panels = [_panel("h", mandel, [limits] * len(h), both_sides, (TOP + PANEL / 2, TOP), reach)]
     own = list(zip(mandel["k_warning"], mandel["k_action"], strict=True))
     commonest = max(set(mandel["runs"]), key=mandel["runs"].count)
     usual = next((pair for pair, runs in zip(own, mandel["runs"], strict=True) if runs == commonest), (None, None))
-    there = [value for value in (*k, *usual) if value is not None]
-    if not there:
-        return Consistency(WIDTH, TOP + PANEL + 20, (_with(upper, upper_lines),), _beyond_in_words(mandel))
-    tall = 1.12 * max(there)
-    lower = _panel("k", mandel, k, own, top + PANEL, tall / PANEL, top + PANEL + 12)
-    lines = tuple(
-        (round(top + PANEL - value / tall * PANEL, 1), kind, _WORDS[kind])
-        for value, kind in zip(usual, _KINDS, strict=True)
-        if value is not None
-    )
-    panels = (_with(upper, upper_lines), _with(lower, lines))
-    return Consistency(WIDTH, top + PANEL + 20, panels, _beyond_in_words(mandel))
+    lines = [(kind, value) for kind, value in zip(_WORDS, usual, strict=True) if value is not None]
+    there = [value for value in (*k, *(value for _, value in lines)) if value is not None]
+    if there:
+        top = TOP + PANEL + GAP
+        panels.append(_panel("k", mandel, own, lines, (top + PANEL, top), 1.12 * max(there)))
+    height = panels[-1]["beneath"] + 8
+    return {"width": WIDTH, "height": height, "panels": panels, "words": _beyond_in_words(mandel)}
 
 
-_KINDS = ("warning", "action")
 _WORDS = {"warning": "5 %", "action": "1 %"}
-
-
-def _with(panel: Panel, lines: tuple[tuple[float, str, str], ...]) -> Panel:
-    return Panel(panel.name, panel.bars, panel.zero, lines, panel.beneath)
 
 
 def _panel(
     name: str,
     mandel: Tree,
-    values: Sequence[float | None],
     limits: Sequence[Any],
-    zero: float,
-    unit: float,
-    beneath: float,
-) -> Panel:
-    """Return the bars of a panel; `unit` is how much a pixel stands for, `zero` where the bars begin."""
+    lines: Sequence[tuple[str, float]],
+    ends: tuple[float, float],
+    reach: float,
+) -> Drawn:
+    """Return h or k of every student.
+
+    limits   a warning and an action each
+    ends     heights at which 0 and the top of the panel are
+    reach    value at its top
+    """
+    values = mandel[name]
     slot = (RIGHT - LEFT) / len(values)
-    numbered = len(values) <= MOST_NUMBERED
+    zero, top = ends
     bars = []
     for place, value in enumerate(values):
         if value is None:
             continue
         kind = _kind(abs(value), *limits[place])
-        height = abs(value) / unit
-        number = str(mandel["numbers"][place]) if numbered or kind == "beyond" else ""
-        x, y = LEFT + (place + 0.15) * slot, zero - (height if value >= 0 else 0)
-        bars.append(Bar(round(x, 1), round(y, 1), round(0.7 * slot, 1), round(height, 1), kind, number))
-    return Panel(name, tuple(bars), zero, (), beneath)
+        height = abs(value) / (reach / (zero - top))
+        named = kind == "beyond" or len(values) <= MOST_NUMBERED
+        bars.append(
+            {
+                "x": round(LEFT + (place + 0.15) * slot, 1),
+                "y": round(zero - (height if value >= 0 else 0), 1),
+                "width": round(0.7 * slot, 1),
+                "height": round(height, 1),
+                "kind": kind,
+                "number": str(mandel["numbers"][place]) if named else "",
+            }
+        )
+    drawn = [(round(zero - value / reach * (zero - top), 1), kind, _WORDS[kind]) for kind, value in lines]
+    return {"name": name, "bars": bars, "zero": zero, "lines": drawn, "beneath": top + PANEL + 12}
 
 
 def _kind(size: float, warning: float | None, action: float | None) -> str:
+    """Return whether an h or k is "beyond" the 1 % indicator, "near" beyond that of 5 %, or "within"."""
     if action is not None and size > action:
         return "beyond"
     return "near" if warning is not None and size > warning else "within"
@@ -230,14 +168,14 @@ def _beyond_in_words(mandel: Tree) -> str:
     return f"Beyond the 1 % indicator: {'; '.join(parts)}." if parts else "Nobody is beyond the 1 % indicators."
 
 
-def amounts(rows: Sequence[Tree]) -> tuple[Amount, ...]:
-    """Return the lines of a budget as bars, in the order given, each with its figures."""
+def amounts(rows: Sequence[Tree]) -> list[Drawn]:
+    """Return the lines of a budget, in the order given: the width of each bar [% of the longest], and its figures."""
     longest = max((float(row["percent"] or 0) for row in rows), default=0.0)
-    return tuple(
-        Amount(
-            row["source"][:1].upper() + row["source"][1:],
-            round(100 * float(row["percent"] or 0) / longest, 1) if longest else 0.0,
-            f"{numbers.uncertainty(row['percent'])} %, {numbers.share(row['share'])} of the variance",
-        )
+    return [
+        {
+            "label": row["source"][:1].upper() + row["source"][1:],
+            "width": round(100 * float(row["percent"] or 0) / longest, 1) if longest else 0.0,
+            "text": f"{numbers.uncertainty(row['percent'])} %, {numbers.share(row['share'])} of the variance",
+        }
         for row in rows
-    )
+    ]

@@ -253,7 +253,7 @@ def _titre_view(place: int, name: str, tree: Tree) -> dict[str, Any]:
     """Return what the page shows of a titre: everybody's runs, and each student's row of them."""
     seen = class_of_titre(tree, name)
     strip = strips.runs_of_all(seen)
-    rows = iter(strip.rows if strip else ())
+    rows = iter(strip["rows"] if strip else ())
     there = [one["number"] for one in seen["students"] if any(run["titre"] is not None for run in one["runs"])]
     of = f", {name}" if name else ""
     own = {number: next(rows) for number in there}

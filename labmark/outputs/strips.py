@@ -3,20 +3,27 @@
 The template draws them as plain SVG of any width; here is only where things stand, in per cent of that width, so that
 letters and dots have one size on every screen. All rows share one scale: a shift of a bench or a wild run shows by
 looking down the page.
+
+    strip  {"height": of a row [px], "axis": [(x, label)], "label", "line": x of the reference, "centre": x, "rows"}
+    row    {"label", "marks", "bar": (x, x) from the smallest to the largest titre behind the mean, "mean": x,
+           "concordant", "words": for those who cannot see it, "below", "above": what lies beyond either end}
+    mark   {"x", "kind": "used", "unused" or "rough", "dy": off the middle of the row [px], so that equal ones show}
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
-from labmark.outputs.layout import Picture, stack, ticks
+from labmark.outputs.number_line import Axis, stack
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from labmark.outputs.layout import Picture
+
 Tree = dict[str, Any]
+Drawn = dict[str, Any]
 
 START, END = 3.0, 97.0
 """Ends of the scale [% of the width]: half a label stands beyond either."""
@@ -35,63 +42,12 @@ LEAST_REACH, MOST_REACH = 0.5, 3.0
 """Least and greatest reach of the scale either side of its middle [cm³]."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A run on a row."""
-
-    x: float
-    kind: str
-    """"used", "unused" or "rough"."""
-    dy: float = 0.0
-    """How far off the middle of the row it stands [px], so that equal ones show."""
+def _x(axis: Axis, value: float) -> float:
+    return round(axis.at(value, START, END), 1)
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A student's runs, or a group's results."""
-
-    label: str
-    marks: tuple[Mark, ...]
-    bar: tuple[float, float] | None
-    """From the smallest to the largest titre behind the mean."""
-    mean: float | None
-    concordant: bool
-    words: str
-    """The row in words, for those who cannot see it."""
-    below: str
-    above: str
-    """What lies beyond either end: titres, or how many."""
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """Rows under one axis."""
-
-    height: float
-    """Of a row [px]."""
-    axis: tuple[tuple[float, str], ...]
-    """(x, label) of the ticks."""
-    label: str
-    line: float | None
-    """Where the expected titre (or the reference) stands."""
-    centre: float | None
-    rows: tuple[Row, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    low: float
-    high: float
-
-    def x(self, value: float) -> float:
-        return round(START + (value - self.low) / (self.high - self.low) * (END - START), 1)
-
-    def axis(self) -> tuple[tuple[float, str], ...]:
-        marks, decimals = ticks(self.low, self.high, MOST_TICKS)
-        return tuple((self.x(mark), numbers.fixed(mark, decimals)) for mark in marks)
-
-    def holds(self, value: float) -> bool:
-        return self.low <= value <= self.high
+def _numbers(axis: Axis) -> list[tuple[float, str]]:
+    return [(_x(axis, value), label) for value, label in axis.numbers(MOST_TICKS)]
 
 
 def shortened(text: str, longest: int = LONGEST) -> str:
@@ -99,7 +55,7 @@ def shortened(text: str, longest: int = LONGEST) -> str:
     return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
-def runs_of_all(tree: Tree) -> Strip | None:
+def runs_of_all(tree: Tree) -> Drawn | None:
     """Return the titres of every student with a run, on one scale; None where nobody has one.
 
     Where students (or runs) are held against different titres, each is shown as its difference from its own
@@ -112,11 +68,15 @@ def runs_of_all(tree: Tree) -> Strip | None:
     several = len(expected) > 1 or any(run.get("expected_titre") is not None for one in students for run in one["runs"])
     origins = [float(one["expected_titre"] or 0) if several else 0.0 for one in students]
     line = 0.0 if several else float(next(iter(expected))) if expected else None
-    scale = _scale(students, origins, line)
-    rows = tuple(_row(one, scale, origin) for one, origin in zip(students, origins, strict=True))
-    label = "titre minus own expected titre, cm³" if several else "titre, cm³"
-    drawn = scale.x(line) if line is not None and scale.holds(line) else None
-    return Strip(ROW, scale.axis(), label, drawn, None, rows)
+    axis = _axis(students, origins, line)
+    return {
+        "height": ROW,
+        "axis": _numbers(axis),
+        "label": "titre minus own expected titre, cm³" if several else "titre, cm³",
+        "line": _x(axis, line) if line is not None and axis.holds(line) else None,
+        "centre": None,
+        "rows": [_row(one, axis, origin) for one, origin in zip(students, origins, strict=True)],
+    }
 
 
 def _from(run: Tree, origin: float) -> float:
@@ -124,8 +84,8 @@ def _from(run: Tree, origin: float) -> float:
     return float(run["titre"]) - (origin if run.get("expected_titre") is None else float(run["expected_titre"]))
 
 
-def _scale(students: Sequence[Tree], origins: Sequence[float], line: float | None) -> _Scale:
-    """Return the scale: about the expected titre, or else the middle of the runs, as wide as most runs need."""
+def _axis(students: Sequence[Tree], origins: Sequence[float], line: float | None) -> Axis:
+    """Return the axis: about the expected titre, or else the middle of the runs, as wide as most runs need."""
     titres = sorted(
         _from(run, origin)
         for one, origin in zip(students, origins, strict=True)
@@ -137,41 +97,41 @@ def _scale(students: Sequence[Tree], origins: Sequence[float], line: float | Non
     away = sorted(min(abs(titre - end) for end in ends) for titre in titres) or [0.0]
     reach = 1.15 * away[min(len(away) - 1, int(SHARE_SHOWN * len(away)))]
     reach = min(max(reach, LEAST_REACH), MOST_REACH)
-    return _Scale(min(ends) - reach, max(ends) + reach)
+    return Axis(min(ends) - reach, max(ends) + reach)
 
 
-def _row(one: Tree, scale: _Scale, origin: float) -> Row:
+def _row(one: Tree, axis: Axis, origin: float) -> Drawn:
     used = [_from(run, origin) for run in one["runs"] if run["used"] and run["titre"] is not None]
-    inside = [value for value in used if scale.holds(value)]
+    inside = [value for value in used if axis.holds(value)]
     mean = None if one["mean_titre"] is None else float(one["mean_titre"]) - origin
-    below, above = _beyond(one, scale, origin)
-    return Row(
-        label=one["student"],
-        marks=apart(_marks(one, scale, origin), ROW - DOT),
-        bar=(scale.x(min(inside)), scale.x(max(inside))) if len(inside) > 1 else None,
-        mean=scale.x(mean) if mean is not None and scale.holds(mean) else None,
-        concordant=bool(one["concordant"]),
-        words=runs_in_words(one),
-        below=below,
-        above=above,
-    )
+    below, above = _beyond(one, axis, origin)
+    return {
+        "label": one["student"],
+        "marks": apart(_marks(one, axis, origin), ROW - DOT),
+        "bar": (_x(axis, min(inside)), _x(axis, max(inside))) if len(inside) > 1 else None,
+        "mean": _x(axis, mean) if mean is not None and axis.holds(mean) else None,
+        "concordant": one["concordant"],
+        "words": runs_in_words(one),
+        "below": below,
+        "above": above,
+    }
 
 
-def _marks(one: Tree, scale: _Scale, origin: float) -> list[Mark]:
+def _marks(one: Tree, axis: Axis, origin: float) -> list[Drawn]:
     """Return the marks of the runs within the scale."""
     marks = []
     for run in one["runs"]:
-        if run["titre"] is not None and run["kind"] != "blank" and scale.holds(_from(run, origin)):
+        if run["titre"] is not None and run["kind"] != "blank" and axis.holds(_from(run, origin)):
             kind = "rough" if run["kind"] == "rough" else "used" if run["used"] else "unused"
-            marks.append(Mark(scale.x(_from(run, origin)), kind))
+            marks.append({"x": _x(axis, _from(run, origin)), "kind": kind})
     return marks
 
 
-def _beyond(one: Tree, scale: _Scale, origin: float) -> tuple[str, str]:
+def _beyond(one: Tree, axis: Axis, origin: float) -> tuple[str, str]:
     """Return the titres of the accurate runs beyond either end; a rough out there is left out."""
     runs = [run for run in one["runs"] if run["titre"] is not None and run["kind"] == "accurate"]
-    below = [run["titre"] for run in runs if _from(run, origin) < scale.low]
-    above = [run["titre"] for run in runs if _from(run, origin) > scale.high]
+    below = [run["titre"] for run in runs if _from(run, origin) < axis.low]
+    above = [run["titre"] for run in runs if _from(run, origin) > axis.high]
     return _from_to(below), _from_to(above)
 
 
@@ -180,13 +140,13 @@ def _from_to(titres: Sequence[Any]) -> str:
     return ends[0] if ends[0] == ends[-1] else f"{ends[0]} to {ends[1]}"
 
 
-def apart(marks: Sequence[Mark], room: float) -> tuple[Mark, ...]:
+def apart(marks: Sequence[Drawn], room: float) -> list[Drawn]:
     """Return the marks moved up and down from the middle of a row of this height, so that equal ones show."""
-    levels = stack([mark.x for mark in marks], BESIDE)
+    levels = stack([mark["x"] for mark in marks], BESIDE)
     step = min(DOT - 1, room / max(1, *levels)) if levels else 0
     # Levels 0, 1, 2, 3, 4 go to the middle, up, down, further up, further down.
     shifts = ((level + 1) // 2 * (-1 if level % 2 else 1) * step for level in levels)
-    return tuple(replace(mark, dy=round(shift, 1)) for mark, shift in zip(marks, shifts, strict=True))
+    return [mark | {"dy": round(shift, 1)} for mark, shift in zip(marks, shifts, strict=True)]
 
 
 def runs_in_words(one: Tree) -> str:
@@ -203,14 +163,14 @@ def group_label(name: str, value: str) -> str:
     return value if value.lower().startswith(name.lower()) else f"{name} {value}"
 
 
-def groups(tree: Tree, picture: Picture) -> list[tuple[str, Strip]]:
+def groups(tree: Tree, picture: Picture) -> list[tuple[str, Drawn]]:
     """Return (grouping, picture) for each grouping of two or more groups, on the scale of the distribution."""
     names = dict.fromkeys(name for one in tree["students"] for name in one.get("groups") or {})
     drawn = [(name, _grouping(tree, name, picture)) for name in names]
     return [(name, strip) for name, strip in drawn if strip is not None]
 
 
-def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
+def _grouping(tree: Tree, name: str, picture: Picture) -> Drawn | None:
     values: dict[str, list[float]] = {}
     for one in tree["students"]:
         value = picture.value(one)
@@ -219,23 +179,34 @@ def _grouping(tree: Tree, name: str, picture: Picture) -> Strip | None:
             values.setdefault(str(group), []).append(value)
     if len(values) < 2:
         return None
-    scale = _Scale(picture.scale.low, picture.scale.high)
+    axis = picture.axis
     ordered = sorted(values, key=lambda group: (len(group), group))
-    stacks = [stack([scale.x(value) for value in values[group] if scale.holds(value)], BESIDE) for group in ordered]
+    stacks = [stack([_x(axis, value) for value in values[group] if axis.holds(value)], BESIDE) for group in ordered]
     tallest = max((max(levels, default=0) + 1 for levels in stacks), default=1)
     height = min(max(GROUP_ROW[0], 2 * DOT + (DOT - 1) * tallest), GROUP_ROW[1])
-    rows = tuple(_group_row(group_label(name, group), values[group], scale, height) for group in ordered)
-    line = None if picture.reference is None or picture.from_class else scale.x(picture.reference)
-    centre = None if picture.centre is None else scale.x(picture.centre)
-    return Strip(height, scale.axis(), picture.scale.label, line, centre, rows)
+    return {
+        "height": height,
+        "axis": _numbers(axis),
+        "label": picture.label,
+        "line": None if picture.reference is None or picture.from_class else _x(axis, picture.reference),
+        "centre": None if picture.centre is None else _x(axis, picture.centre),
+        "rows": [_group_row(group_label(name, group), values[group], axis, height) for group in ordered],
+    }
 
 
-def _group_row(label: str, values: list[float], scale: _Scale, height: float) -> Row:
+def _group_row(label: str, values: list[float], axis: Axis, height: float) -> Drawn:
     """Return the dots of a group, stacked about the middle of its row."""
-    inside = sorted(value for value in values if scale.holds(value))
-    marks = apart([Mark(scale.x(value), "used") for value in inside], height - 2 * DOT)
-    beyond = (sum(value < scale.low for value in values), sum(value > scale.high for value in values))
+    inside = sorted(value for value in values if axis.holds(value))
+    beyond = (sum(value < axis.low for value in values), sum(value > axis.high for value in values))
     below, above = (f"{number} more" if number else "" for number in beyond)
     ends = [numbers.significant(value, 4) for value in (min(values), max(values))]
-    words = f"{numbers.count(len(values), 'result')} from {ends[0]} to {ends[1]}"
-    return Row(f"{label} ({len(values)})", marks, None, None, True, words, below, above)
+    return {
+        "label": f"{label} ({len(values)})",
+        "marks": apart([{"x": _x(axis, value), "kind": "used"} for value in inside], height - 2 * DOT),
+        "bar": None,
+        "mean": None,
+        "concordant": True,
+        "words": f"{numbers.count(len(values), 'result')} from {ends[0]} to {ends[1]}",
+        "below": below,
+        "above": above,
+    }
