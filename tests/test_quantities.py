@@ -9,9 +9,9 @@ import pytest
 
 from labmark.formula import Formula
 from labmark.practical.equation import EquationError, molar_mass, parse_equation, parse_formula
+from labmark.practical.ions import IonsError, ions_of
 from labmark.practical.kinds import formula_of
 from labmark.practical.load import practical_from_rows
-from labmark.practical.quantities import IonsError, ions_of
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER, practical
 
