@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working_routes import end, routes, to_decimal
+from labmark.diagnose.working_routes import prefixes, routes, to_decimal
 from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
 from labmark.diagnose.working_ways import changes
 from labmark.figures import magnitude
@@ -261,4 +261,4 @@ def test_every_order_of_a_sum_comes_to_the_same(made, share: F) -> None:
     titre = share * (calc.blank_titre or 50)
     assert own_result(calc, titre) == calc.formula.value(titre=titre)
     for route in routes(calc):
-        assert float(end(route, to_decimal(titre))) == pytest.approx(float(own_result(calc, titre)), rel=1e-12)
+        assert float(prefixes(route, to_decimal(titre))[-1]) == pytest.approx(float(own_result(calc, titre)), rel=1e-12)

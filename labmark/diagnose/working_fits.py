@@ -29,7 +29,7 @@ from labmark.diagnose.working_shown import printed_sum, shown_sum, unit_of, valu
 from labmark.diagnose.working_slips import BY_ROUNDING, BY_ZEROS, FROM_START, TOO_FEW, UNEXPLAINED_RATE, Fit
 from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_transposed
-from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Tabled, goes_with_another, phrase, tabled
+from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Tabled, goes_with_another, near, phrase, tabled
 from labmark.figures import asked_decimals, magnitude, significant
 from labmark.volumes import round_fraction
 from labmark.words import YOU_WROTE
@@ -160,8 +160,8 @@ class Claim:
         size = abs(float(self.value))
         if not size:
             return 0.0
-        near = bisect_left(sizes, 2 * size) - bisect_right(sizes, size / 2)
-        return max(0, near) * float(self.width) / (1.5 * size)
+        beside = bisect_left(sizes, 2 * size) - bisect_right(sizes, size / 2)
+        return max(0, beside) * float(self.width) / (1.5 * size)
 
 
 def right_decimals(claim: Claim, value: Fraction) -> int:
@@ -261,7 +261,7 @@ def worked(calc: Calculation, way: Way, titre: Fraction, value: Fraction, readin
 def exact_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     """Yield the fits of single slips and pairs with nothing rounded on the way."""
     rows = case.rows
-    for place in case.every.near(*claim.near):
+    for place in near(case.every, *claim.near):
         value = case.exact(place)
         if value is not None and (reading := first_reading(value, claim.written)) is not None:
             one = rows.candidates[place]
@@ -273,7 +273,7 @@ def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator
     """Yield the fits of single slips (or usual pairs) with values rounded on the way, to as many figures as asked."""
     rows, (goal, tolerance) = case.rows, claim.near
     first, last = (rows.singles, rows.usual) if pairs else (0, rows.singles)
-    for place in case.every.near(goal, tolerance + NEAR * abs(goal)) if claim.full else ():
+    for place in near(case.every, goal, tolerance + NEAR * abs(goal)) if claim.full else ():
         value = case.exact(place) if first <= place < last else None
         if value is None:
             continue
@@ -308,8 +308,8 @@ def unlike(claim: Claim, mean: Fraction, written: str, words: str) -> str:
 def may_round_to(claim: Claim, case: Tabled) -> bool:
     """Return whether the right sum with values rounded on the way comes near the written value."""
     goal, tolerance = claim.near
-    near = case.is_near(goal, NEAR * abs(case.about) + 2 * tolerance)
-    return near and bool(claim.full) and may_follow(case.calc, RIGHT, case.titre, claim.full)
+    close = case.is_near(goal, NEAR * abs(case.about) + 2 * tolerance)
+    return close and bool(claim.full) and may_follow(case.calc, RIGHT, case.titre, claim.full)
 
 
 def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
@@ -332,7 +332,7 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
     if one.finding == "rounding":
         return
     case = tabled(calc, one.cm3)
-    for place in case.singles.near(*claim.near):
+    for place in near(case.singles, *claim.near):
         value = case.exact(place)
         reading = first_reading(value, claim.written) if value is not None else None
         candidate = case.rows.candidates[place]
@@ -351,9 +351,9 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
 
 def rounded_text(one: Early) -> str:
     """Return the value that was rounded too early, with what it is: "amount of NaOH to 0.0021 mol"."""
-    value = Fraction(one.rounded) * one.scale
+    value = Fraction(one.rounded) * one.step.scale
     text = plain(value, max(0, one.figures - 1 - magnitude(value)), 12)
-    return f"{one.name} to {with_unit(text, one.unit)}"
+    return f"{one.step.name} to {with_unit(text, one.step.unit)}"
 
 
 def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit:
@@ -381,7 +381,7 @@ def early_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     # Where the written value is too far off, no rounding is thought to have led there.
     if not value or abs(claim.value / value - 1) > FARTHEST:
         return
-    for place in case.early_results.near(goal, 1.2 * tolerance):
+    for place in near(case.early_results, goal, 1.2 * tolerance):
         one = case.early[place]
         reading = first_reading(Fraction(one.result), claim.written)
         if reading is not None:

@@ -14,7 +14,6 @@ from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
 from statistics import median
-from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import decimal_text, volume_text
 from labmark.diagnose.working_sets import (
@@ -255,26 +254,16 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
             yield mean_fit(value, PEN_RATE / 10, how, how, working)
 
 
-class Among(NamedTuple):
-    """What the slips of a mean were found among."""
-
-    tried: int
-    chance: float
-    """accidental hits expected: the means near the written one, each a last digit wide"""
-    unexplained: float
-    """probability of a value without a cause"""
-    also: tuple[str, ...]
-
-
-def chance_of(claim: MeanClaim, width: Fraction) -> float:
-    """Return how many of the means tried would hit the written one by accident."""
+def chance_of(claim: MeanClaim) -> float:
+    """Return how many of the means tried would hit the written one by accident, each a last digit wide."""
     written, near = float(claim.written), float(RANGE) / 2 + 1e-9
     means = {claim.mean(places) for places in sets_of(claim) if places}
-    return min(1.0, sum(abs(float(mean) - written) <= near for mean in means) * float(width / RANGE))
+    return min(1.0, sum(abs(float(mean) - written) <= near for mean in means) * float(width_of(claim) / RANGE))
 
 
-def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
-    """Return the slip of a fit, with its sentence."""
+def slip_of(claim: MeanClaim, ranked: Sequence[tuple[Fit, float]], tried: int) -> Slip:
+    """Return the slip of the likeliest of some fits, with its sentence."""
+    (fit, odds), *others = ranked
     pen = fit.findings[0] == "rounding" or fit.phrase == fit.causes[0]
     lead = (
         f"The mean is {fit.working}, but {YOU_WROTE} {claim.shown} cm³"
@@ -282,7 +271,7 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
         else f"{either('You', 'The student')} wrote {claim.shown} cm³. That is {fit.phrase}: {fit.working}"
     )
     message = f"{lead}: {fit.phrase}." if pen else f"{lead}."
-    if among.unexplained >= DOUBTFUL and not pen:
+    if 1 - sum(odds for _, odds in ranked) >= DOUBTFUL and not pen:
         message += " It may be a coincidence."
     return Slip(
         fit.findings[0],
@@ -293,10 +282,10 @@ def slip_of(claim: MeanClaim, fit: Fit, odds: float, among: Among) -> Slip:
         fit.value,
         (),
         fit.causes,
-        among.tried,
-        among.chance,
+        tried,
+        chance_of(claim),
         odds,
-        tuple(dict.fromkeys((*fit.others, *among.also))),
+        tuple(dict.fromkeys((*fit.others, *(other.causes[0] for other, _ in others)))),
     )
 
 
@@ -332,9 +321,7 @@ def mean_slips(student: Student) -> list[Slip]:
     tried = 2 ** min(len(claim.places), MOST_RUNS)
     if not ranked or ranked[0][1] < WORTH_NAMING:
         return [unexplained_mean(claim, tried)] if claim.places else []
-    also = tuple(dict.fromkeys(fit.causes[0] for fit, _ in ranked[1:]))
-    among = Among(tried, chance_of(claim, width_of(claim)), 1 - sum(odds for _, odds in ranked), also)
-    return [slip_of(claim, *ranked[0], among)]
+    return [slip_of(claim, ranked, tried)]
 
 
 def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:

@@ -23,7 +23,7 @@ from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, fair_c
 from labmark.diagnose.working_routes import (
     FURTHER,
     bound,
-    end,
+    prefixes,
     reachable,
     routes,
     slack,
@@ -113,7 +113,7 @@ BY_MASS = -1
 def furthest(calc: Calculation, way: Way, titre: Fraction) -> tuple[Decimal, Decimal]:
     """Return what a sum gives at a titre [cm³] with nothing rounded, and how far roundings on the way can take it."""
     first, exact = routes(calc, way)[0], to_decimal(titre)
-    return end(first, exact), bound(first, exact, calc.significant_figures)
+    return prefixes(first, exact)[-1], bound(first, exact, calc.significant_figures)
 
 
 def may_follow(calc: Calculation, way: Way, titre: Fraction, written: Sequence[Digits]) -> bool:

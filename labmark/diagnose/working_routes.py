@@ -21,6 +21,15 @@ from labmark.diagnose.working_sums import steps
 
 APART = {"from", "into", "less"}
 """Signs of operations that do not change places with × and ÷."""
+WIDE = Context(prec=50)
+"""For the figures between roundings."""
+FURTHER = 3
+"""Intermediate values are tried rounded to the figures asked for and up to two more; finer roundings change a result
+by less than `slack`."""
+EARLY_ORDERS = 2
+"""How many orders of the sum are tried with a value rounded too early."""
+ON_THE_WAY = "value on the way"
+"""A value that no step of the usual order leads to."""
 
 
 def orders(chain: Steps) -> Iterator[tuple[Step, ...]]:
@@ -125,13 +134,6 @@ def chains(calc: Calculation, way: Way = RIGHT) -> tuple[Steps, ...]:
     return tuple(found.values())
 
 
-WIDE = Context(prec=50)
-"""For the figures between roundings."""
-FURTHER = 3
-"""Intermediate values are tried rounded to the figures asked for and up to two more; finer roundings change a result
-by less than `slack`."""
-
-
 class Hop(NamedTuple):
     """One operation in wide decimals."""
 
@@ -148,11 +150,6 @@ Route = tuple[tuple[Hop, ...], ...]
 def to_decimal(value: Fraction) -> Decimal:
     """Return a fraction to 50 digits."""
     return WIDE.divide(Decimal(value.numerator), Decimal(value.denominator))
-
-
-def hop(op: Op) -> Hop:
-    """Return an operation with its figure in wide decimals."""
-    return Hop(op.sign, None if op.value is None else to_decimal(op.value), tuple(map(to_decimal, op.multiples)))
 
 
 def move(value: Decimal, do: Hop, titre: Decimal) -> Decimal:
@@ -174,16 +171,20 @@ def move(value: Decimal, do: Hop, titre: Decimal) -> Decimal:
 
 
 @lru_cache(maxsize=64)
-def rounders(lowest: int, highest: int) -> tuple[Context, ...]:
-    """Return the contexts that round to `lowest` ... `highest` significant figures, by either rule for ties."""
+def rounders(figures: int) -> tuple[Context, ...]:
+    """Return the contexts that round to so many significant figures, or a few more, by either rule for ties."""
     rules = (ROUND_HALF_UP, ROUND_HALF_EVEN)
-    return tuple(Context(prec=n, rounding=rule) for n in range(lowest, highest + 1) for rule in rules)
+    return tuple(Context(prec=figures + more, rounding=rule) for more in range(FURTHER) for rule in rules)
 
 
 @lru_cache(maxsize=4096)
 def routes(calc: Calculation, way: Way = RIGHT) -> tuple[Route, ...]:
     """Return the orders of the sum as operations in wide decimals; the same places as `chains`."""
-    return tuple(tuple(tuple(hop(op) for op in step.ops) for step in chain) for chain in chains(calc, way))
+
+    def hop(op: Op) -> Hop:
+        return Hop(op.sign, None if op.value is None else to_decimal(op.value), tuple(map(to_decimal, op.multiples)))
+
+    return tuple(tuple(tuple(map(hop, step.ops)) for step in chain) for chain in chains(calc, way))
 
 
 @lru_cache(maxsize=4096)
@@ -194,7 +195,7 @@ def factors(hops: tuple[Hop, ...], figures: int) -> tuple[tuple[Hop, ...], ...]:
     factor = Decimal(1)
     for one in hops:
         factor = move(factor, one, factor)
-    rounded = {context.plus(factor) for context in rounders(figures, figures + FURTHER - 1)} - {factor}
+    rounded = {context.plus(factor) for context in rounders(figures)} - {factor}
     return (hops, *((Hop("×", value),) for value in sorted(rounded)))
 
 
@@ -205,9 +206,18 @@ def run(value: Decimal, hops: tuple[Hop, ...], titre: Decimal) -> Decimal:
     return value
 
 
+def prefixes(route: Route, titre: Decimal) -> list[Decimal]:
+    """Return the value after each step, with nothing rounded on the way."""
+    found, value = [], Decimal(1)
+    for hops in route:
+        value = run(value, hops, titre)
+        found.append(value)
+    return found
+
+
 def reachable(route: Route, titre: Decimal, figures: int) -> set[Decimal]:
     """Return every final value with each intermediate one kept whole or rounded to `figures` or a few more."""
-    contexts = rounders(figures, figures + FURTHER - 1)
+    contexts = rounders(figures)
     values = {Decimal(1)}
     for hops in route:
         moved = {run(value, choice, titre) for choice in factors(hops, figures) for value in values}
@@ -276,20 +286,6 @@ def bound(route: Route, titre: Decimal, figures: int) -> Decimal:
     return slack(route, titre, figures).scaleb(FURTHER) * WIDE.power(Decimal("1.1"), power)
 
 
-def end(route: Route, titre: Decimal) -> Decimal:
-    """Return the final value with nothing rounded on the way."""
-    value = Decimal(1)
-    for hops in route:
-        value = run(value, hops, titre)
-    return value
-
-
-EARLY_ORDERS = 2
-"""How many orders of the sum are tried with a value rounded too early."""
-ON_THE_WAY = "value on the way"
-"""A value that no step of the usual order leads to."""
-
-
 @lru_cache(maxsize=256)
 def names(calc: Calculation) -> tuple[tuple[Step, ...], ...]:
     """Return what each value of each order of the sum is."""
@@ -315,11 +311,8 @@ def ops_up_to(chain: Steps, name: str) -> Iterator[tuple[str, Fraction | None]]:
 class Early(NamedTuple):
     """A value that was rounded too early."""
 
-    name: str
-    """what the value is"""
-    unit: str
-    scale: Fraction
-    """the value in its unit, over the rounded one"""
+    step: Step
+    """what leads to it"""
     figures: int
     rounded: Decimal
     result: Decimal
@@ -339,19 +332,9 @@ def early(calc: Calculation, titre: Fraction) -> Iterator[Early]:
         up, even = (Context(prec=figures, rounding=rule) for rule in (ROUND_HALF_UP, ROUND_HALF_EVEN))
         for words, route, values in some:
             for place, value in enumerate(values[:-1]):
-                what = words[place].name, words[place].unit, words[place].scale
                 for context in (up, even) if up.plus(value) != even.plus(value) else (up,):
                     rest = carried_on(context.plus(value), route[place + 1 :], exact, context, calc.significant_figures)
-                    yield from (Early(*what, figures, context.plus(value), *one) for one in rest)
-
-
-def prefixes(route: Route, titre: Decimal) -> list[Decimal]:
-    """Return the exact value after each step."""
-    found, value = [], Decimal(1)
-    for hops in route:
-        value = run(value, hops, titre)
-        found.append(value)
-    return found
+                    yield from (Early(words[place], figures, context.plus(value), *one) for one in rest)
 
 
 def carried_on(

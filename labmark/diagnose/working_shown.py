@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from decimal import Decimal, DivisionByZero, InvalidOperation
 from fractions import Fraction
-from math import nan
 
 from labmark.diagnose.working_calculation import Calculation, Op, Steps, Way, decimal_text, plain
 from labmark.diagnose.working_right import Digits, equals, figures_at
+from labmark.diagnose.working_routes import Hop, run, to_decimal
 from labmark.diagnose.working_sums import sum_text
 from labmark.figures import asked_decimals, in_figures
 from labmark.volumes import round_fraction
@@ -50,37 +51,23 @@ def finer(op: Op, titre: Fraction, more: int) -> Op:
     return op._replace(text=plain(op.value, usual, usual + more)) if more else op
 
 
-def carried(chain: Steps) -> float:
-    """Return what the printed figures give, as a pocket calculator has it; not a number where they divide by zero."""
-    value = 1.0
+def carried(chain: Steps) -> Decimal | None:
+    """Return what the printed figures give; None where they divide by zero."""
+    ops = (op for step in chain for op in step.ops)
+    hops = tuple(Hop(op.sign, Decimal(op.text), tuple(map(to_decimal, op.multiples))) for op in ops)
     try:
-        for op in (op for step in chain for op in step.ops):
-            figure = float(op.text)
-            match op.sign:
-                case "×":
-                    value *= figure
-                case "÷":
-                    value /= figure
-                case "from":
-                    value = figure - value
-                case "less":
-                    value -= figure
-                case "ions":
-                    value = figure * value ** len(op.multiples)
-                case _:
-                    value = figure / value
-    except ZeroDivisionError:
-        return nan
-    return value
+        return run(Decimal(1), hops, Decimal(1))
+    except (DivisionByZero, InvalidOperation):
+        return None
 
 
 def printed_sum(chain: Steps, titre: Fraction, value: Fraction, decimals: int) -> str:
     """Return a sum in figures, with as many digits as it takes to give `value` at so many decimals."""
-    goal, half, text = float(round_fraction(value, decimals)), 0.5 * 10.0**-decimals, ""
+    goal, half, text = round_fraction(value, decimals), Decimal(5).scaleb(-decimals - 1), ""
     for more in FINER:
         some = tuple(step._replace(ops=tuple(finer(op, titre, more) for op in step.ops)) for step in chain)
-        text = sum_text(some, titre)
-        if abs(carried(some) - goal) <= half * (1 + 1e-9):
+        text, given = sum_text(some, titre), carried(some)
+        if given is not None and abs(given - goal) <= half:
             break
     return text
 

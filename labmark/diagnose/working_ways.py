@@ -12,13 +12,12 @@ exactly.
 from __future__ import annotations
 
 import tomllib
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import combinations
-from typing import Any, NamedTuple
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -232,29 +231,18 @@ SAME = 1e-10
 """Values no further apart than this share are one."""
 
 
-class Column(NamedTuple):
-    """Values in ascending order, with the places they come from."""
-
-    values: tuple[float, ...]
-    places: tuple[int, ...]
-
-    def near(self, value: float, tolerance: float) -> list[int]:
-        """Return the places of the values within a tolerance, in order."""
-        first, last = bisect_left(self.values, value - tolerance), bisect_right(self.values, value + tolerance)
-        return sorted(self.places[first:last])
+Floats = npt.NDArray[np.float64]
 
 
-def column(some: npt.NDArray[np.float64]) -> Column:
-    """Return values as a column; those that are not a number are left out."""
-    order = some.argsort(kind="stable")
-    order = order[~np.isnan(some[order])]
-    return Column(tuple(some[order].tolist()), tuple(order.tolist()))
+def near(some: Floats, value: float, tolerance: float) -> list[int]:
+    """Return the places of the values within a tolerance."""
+    return np.flatnonzero((some >= value - tolerance) & (some <= value + tolerance)).tolist()
 
 
-def sizes(one: Column) -> tuple[float, ...]:
-    """Return the distinct sizes of the values, ascending."""
+def sizes(some: Floats) -> tuple[float, ...]:
+    """Return the distinct sizes of the values, ascending; of those that are not a number none."""
     found: list[float] = []
-    for size in sorted(abs(value) for value in one.values):
+    for size in np.sort(np.abs(some[~np.isnan(some)])).tolist():
         if not found or size - found[-1] > SAME * size:
             found.append(size)
     return tuple(found)
@@ -287,14 +275,14 @@ class Tabled:
         return abs(self.about - value) <= tolerance
 
     @cached_property
-    def singles(self) -> Column:
+    def singles(self) -> Floats:
         """The values of the single slips."""
-        return column(values(self.rows.lines[:, : self.rows.singles], float(self.titre)))
+        return values(self.rows.lines[:, : self.rows.singles], float(self.titre))
 
     @cached_property
-    def every(self) -> Column:
+    def every(self) -> Floats:
         """The values of single slips and pairs."""
-        return column(values(self.rows.lines, float(self.titre)))
+        return values(self.rows.lines, float(self.titre))
 
     @cached_property
     def single_sizes(self) -> tuple[float, ...]:
@@ -312,9 +300,9 @@ class Tabled:
         return tuple(early(self.calc, self.titre))
 
     @cached_property
-    def early_results(self) -> Column:
+    def early_results(self) -> Floats:
         """The results of these."""
-        return column(np.array([float(one.result) for one in self.early], dtype=np.float64))
+        return np.array([float(one.result) for one in self.early], dtype=np.float64)
 
     def exact(self, place: int) -> Fraction | None:
         """Return the exact value of one way of doing the sum; None where it has none."""
