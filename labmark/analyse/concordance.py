@@ -17,12 +17,9 @@ from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from labmark.analyse.arrays import BoolArray, IntArray
 from labmark.facts import Places
-
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 Limit = int | Fraction
 """Largest minus smallest that still agrees: in µL, or (a fraction) as a share of the mean of those that agree."""
@@ -37,24 +34,24 @@ class Concordance:
     within: Limit
     """Largest minus smallest, inclusive."""
     at_least: int
-    in_mean: Bools
+    in_mean: BoolArray
     """(n, r): the run belongs to the set behind the mean."""
-    concordant: Bools
+    concordant: BoolArray
     """(n,): at least `at_least` runs agree."""
-    span: Ints
+    span: IntArray
     """(n,) largest minus smallest titre behind the mean [µL]; -1 where there is no mean."""
-    total: Ints
+    total: IntArray
     """(n,) sum of the titres behind the mean [µL]; the mean is total / count, exactly."""
-    count: Ints
+    count: IntArray
     """(n,) number of runs behind the mean; 0 where there is no mean."""
     sets: tuple[tuple[Places, ...], ...]
     """For each student every largest set that agrees, the one behind the mean first; () where none agree."""
-    tightest: Ints
+    tightest: IntArray
     """(n,) span of the closest `at_least` runs [µL]; -1 where there are fewer."""
 
 
 def concordance(
-    titres: Ints, usable: Bools, within: Limit, at_least: int = 2, decided: Ints | None = None
+    titres: IntArray, usable: BoolArray, within: Limit, at_least: int = 2, decided: IntArray | None = None
 ) -> Concordance:
     """Return the concordant set of every student.
 
@@ -155,7 +152,7 @@ def _tightest(titres: Sequence[int | None], number: int) -> int:
     return min((high - low for low, high in zip(values, values[number - 1 :], strict=False)), default=-1)
 
 
-def _spans(titres: Ints, chosen: Bools) -> Ints:
+def _spans(titres: IntArray, chosen: BoolArray) -> IntArray:
     far = np.int64(2**62)
     high = np.where(chosen, titres, -far).max(axis=1, initial=-far)
     low = np.where(chosen, titres, far).min(axis=1, initial=far)

@@ -16,7 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.titres import Bools, RunTable, run_table
+from labmark.analyse.arrays import BoolArray
+from labmark.analyse.titres import RunTable, run_table
 from labmark.records import ClassSheet, Table
 from labmark.volumes import shown
 
@@ -59,7 +60,7 @@ def _mean(student: dict[str, Any], titration: str) -> Decimal | None:
     return None if own is None else own.value
 
 
-def _first_apart(table: RunTable, within: int, at_least: int) -> tuple[Bools, Bools, Bools]:
+def _first_apart(table: RunTable, within: int, at_least: int) -> tuple[BoolArray, BoolArray, BoolArray]:
     """Return whose first run can be held against others (n,), whose lies apart, and whose above others that agree."""
     first, others, there = table.titre[:, 0], table.titre[:, 1:], table.usable[:, 1:]
     far = np.int64(2**60)

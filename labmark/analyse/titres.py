@@ -14,10 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from labmark.analyse.arrays import BoolArray, IntArray
 from labmark.records import Table
-
-Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 NONE = np.int64(-(2**62))
 """Stands for "no reading" in matrices of microlitres."""
@@ -27,29 +25,29 @@ NONE = np.int64(-(2**62))
 class RunTable:
     """The runs of n students as matrices (n, r), in the order of the sheet; r is the most runs anyone has."""
 
-    row: Ints
+    row: IntArray
     """Row of the `runs` table; -1 where the student has no such run."""
-    initial: Ints
-    final: Ints
+    initial: IntArray
+    final: IntArray
     """Readings as recorded [µL]; NONE where missing."""
-    written: Ints
+    written: IntArray
     """Own titre as written [µL]; NONE where missing."""
-    titre: Ints
+    titre: IntArray
     """Titre that the readings give [µL]; NONE where they give none."""
-    rough: Bools
-    reversed: Bools
+    rough: BoolArray
+    reversed: BoolArray
     """Initial and final are swapped."""
-    off_scale: Bools
+    off_scale: BoolArray
     """A reading lies outside the burette's scale."""
-    missing: Bools
+    missing: BoolArray
     """A run begun but without its initial or final reading."""
-    usable: Bools
+    usable: BoolArray
     """An accurate run whose titre can be used."""
-    counts_down: Bools
+    counts_down: BoolArray
     """(n,) every run of the student reads downwards."""
     from_readings: bool
     """False where the sheet holds titres only."""
-    decided: Ints | None = None
+    decided: IntArray | None = None
     """1 where the teacher takes a run into the mean, -1 where it is left out; None where nothing was decided."""
 
 
@@ -107,14 +105,14 @@ def run_table(runs: Table, students: int, capacity: int) -> RunTable:
     )
 
 
-def _labels_read(labels: Sequence[str], row: Ints, read: Bools) -> Bools:
+def _labels_read(labels: Sequence[str], row: IntArray, read: BoolArray) -> BoolArray:
     """Return which runs are to be taken from readings: of a label of which several have none there is a titre only."""
     asked = {label for label, times in Counter(labels).items() if times < 2}
     asked |= {labels[place] for place in row[read].tolist()}
     return _flags([label in asked for label in labels], row) & read.any()
 
 
-def _rows(student: Ints, students: int) -> Ints:
+def _rows(student: IntArray, students: int) -> IntArray:
     """Return (n, r) row numbers of each student's runs in the order of the table; -1 fills up."""
     order = np.argsort(student, kind="stable")
     counts = np.bincount(student, minlength=students)
@@ -125,19 +123,19 @@ def _rows(student: Ints, students: int) -> Ints:
     return rows
 
 
-def _spread(values: NDArray[Any], row: Ints, other: Any) -> NDArray[Any]:
+def _spread(values: NDArray[Any], row: IntArray, other: Any) -> NDArray[Any]:
     """Return a column of the table as a matrix (n, r); `other` where a student has no such run."""
     return np.where(row >= 0, values[row], other) if len(values) else np.full(row.shape, other)
 
 
-def _volumes(column: Sequence[int | None], row: Ints) -> Ints:
+def _volumes(column: Sequence[int | None], row: IntArray) -> IntArray:
     return _spread(np.array([NONE if value is None else value for value in column], np.int64), row, NONE)
 
 
-def _flags(column: Sequence[Any], row: Ints) -> Bools:
+def _flags(column: Sequence[Any], row: IntArray) -> BoolArray:
     return _spread(np.array(column, bool), row, False)
 
 
-def _outside(readings: Ints, capacity: int) -> Bools:
-    outside: Bools = (readings != NONE) & ((readings < 0) | (readings > capacity))
+def _outside(readings: IntArray, capacity: int) -> BoolArray:
+    outside: BoolArray = (readings != NONE) & ((readings < 0) | (readings > capacity))
     return outside

@@ -28,10 +28,10 @@ from labmark.diagnose.working_slips import FROM_START
 from labmark.diagnose.working_sums import Line, at, line, steps
 from labmark.places import packaged_text
 
+Floats = npt.NDArray[np.float64]
+
 PAIR_RATE = 0.15
 """How much rarer a second slip is beside a first one than on its own (common practice, no source)."""
-
-
 OTHER = "result-slip"
 
 
@@ -134,7 +134,7 @@ class Table:
     """how many of them are single slips"""
     usual: int
     """where the pairs of two usual slips end"""
-    lines: npt.NDArray[np.float64]
+    lines: Floats
     """(6, candidates): p, q, r, s, n, k; floats only sieve, the exact lines decide"""
     alike: dict[Way, tuple[Candidate, ...]]
     """way of a pair -> rarer pairs of other slips that always give the same"""
@@ -187,7 +187,7 @@ def table(calc: Calculation) -> Table:
     return Table(both, len(singles), len(singles) + usual, lines, alike)
 
 
-def values(lines: npt.NDArray[np.float64], titre: float) -> npt.NDArray[np.float64]:
+def values(lines: Floats, titre: float) -> Floats:
     """Return the value of every line at a titre [cm³], as floats; not a number where there is none."""
     p, q, r, s, n, k = lines
     bottom = r + s * titre
@@ -229,9 +229,6 @@ def _ratio(calc: Calculation, key: str) -> str:
 
 SAME = 1e-10
 """Values no further apart than this share are one."""
-
-
-Floats = npt.NDArray[np.float64]
 
 
 def near(some: Floats, value: float, tolerance: float) -> list[int]:

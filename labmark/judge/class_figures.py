@@ -10,8 +10,8 @@ from functools import partial
 from math import isfinite
 
 import numpy as np
-from numpy.typing import NDArray
 
+from labmark.analyse.arrays import FloatArray
 from labmark.analyse.reference import ReferenceTest, reference_test
 from labmark.judge import classwide
 from labmark.judge.classwide import ClassFigures, told_apart
@@ -21,8 +21,6 @@ from labmark.judge.uncertainty import Behind
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -56,7 +54,7 @@ def class_figures(worked: Worked, practical: Practical, refs: References, behind
     )
 
 
-def relative_results(results: Floats, refs: References) -> Floats:
+def relative_results(results: FloatArray, refs: References) -> FloatArray:
     """Return every result over its own reference (n,), so that bottles with their own references can be compared."""
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.asarray(results / refs.values)
@@ -72,7 +70,7 @@ def anchor_of(worked: Worked, refs: References) -> Anchor:
     return Anchor(float(titre), slope * float(titre) / common.value)
 
 
-def _reference_test(worked: Worked, relative: Floats, refs: References, anchor: Anchor) -> ReferenceTest | None:
+def _reference_test(worked: Worked, relative: FloatArray, refs: References, anchor: Anchor) -> ReferenceTest | None:
     common = refs.common
     if (
         common is None
@@ -98,7 +96,7 @@ def _reference_test(worked: Worked, relative: Floats, refs: References, anchor: 
 class Fair:
     """What each student is fairly held against where the reference is in doubt or a group differs."""
 
-    values: Floats
+    values: FloatArray
     """(n,) fair reference values, in the unit of the result; the student's own reference where nothing is in doubt."""
     circumstances: tuple[str, ...]
     """What each student should know; empty where there is nothing."""
@@ -125,7 +123,7 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair
     return Fair(values, tuple(words), tuple(_titres(values, worked)))
 
 
-def _titres(values: Floats, worked: Worked) -> list[Fraction | None]:
+def _titres(values: FloatArray, worked: Worked) -> list[Fraction | None]:
     """Return the titre [cm³] that gives each value with the student's own numbers; many share value and formula."""
     of: dict[tuple[float, int], Fraction | None] = {}
     pairs = [(value, formula) for value, formula in zip(values.tolist(), worked.formulas, strict=True)]

@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from labmark.analyse.arrays import BoolArray, FloatArray
 from labmark.analyse.drift import Drift, drift
 from labmark.analyse.group_fit import fit
 from labmark.analyse.groups import GROSS_AT_LEAST, SMALLEST, Grouping, GroupShift, group_shifts
@@ -31,8 +32,6 @@ from labmark.judge.feedback import advice_on
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction
-
-Floats = NDArray[np.float64]
 
 SHARED_BY = 0.25
 """A fault that this share of those present have is worth teaching again (common practice, no source)."""
@@ -74,7 +73,7 @@ def groupings_of(students: Sequence[Student]) -> dict[str, list[str | None]]:
 
 
 def shifted_groups(
-    relative: Floats, students: Sequence[Student], expected_titre: float, exponent: float
+    relative: FloatArray, students: Sequence[Student], expected_titre: float, exponent: float
 ) -> tuple[Grouping, ...]:
     """Return every group held against the others; `relative` is each result over its own reference (n,)."""
     groupings = groupings_of(students)
@@ -83,24 +82,24 @@ def shifted_groups(
     return group_shifts(relative, groupings, expected_titre, exponent, reference=1.0)
 
 
-def drift_of(relative: Floats, students: Sequence[Student], expected_titre: float, exponent: float) -> Drift | None:
+def drift_of(relative: FloatArray, students: Sequence[Student], expected_titre: float, exponent: float) -> Drift | None:
     """Return how the results move with the order of work, where the sheet tells it."""
     return drift(relative, order_of(students), expected_titre, exponent) if np.isfinite(expected_titre) else None
 
 
-def order_of(students: Sequence[Student]) -> Floats:
+def order_of(students: Sequence[Student]) -> FloatArray:
     """Return each student's place in the order of work (n,), or the time; NaN where there is none."""
     return np.array([np.nan if student.order is None else float(student.order) for student in students])
 
 
-def from_the_middle(students: Sequence[Student]) -> Floats:
+def from_the_middle(students: Sequence[Student]) -> FloatArray:
     """Return how far from the middle of the order of work each student is (n,); 0 where there is no order."""
     order = order_of(students)
     there = np.isfinite(order)
     return np.where(there, order - np.median(order[there]), 0.0) if there.any() else np.zeros(order.size)
 
 
-def without_drift(expected: Floats, moving: Drift | None, students: Sequence[Student]) -> Floats:
+def without_drift(expected: FloatArray, moving: Drift | None, students: Sequence[Student]) -> FloatArray:
     """Return the expected titres (n,) [cm³] moved along the line of a drift, about the middle of the order of work, so
     that those at its ends are not taken for so many students' faults."""
     if moving is None or not moving.drifting:
@@ -108,7 +107,9 @@ def without_drift(expected: Floats, moving: Drift | None, students: Sequence[Stu
     return expected + moving.slope * from_the_middle(students) * (moving.first_to_last_titre / moving.first_to_last)
 
 
-def without_group_shifts(expected: Floats, groupings: Sequence[Grouping], students: Sequence[Student]) -> Floats:
+def without_group_shifts(
+    expected: FloatArray, groupings: Sequence[Grouping], students: Sequence[Student]
+) -> FloatArray:
     """Return the expected titres (n,) [cm³] moved by the shift of each student's group, so that a bad bottle is not
     taken for so many students' faults."""
     moved = expected.copy()
@@ -119,14 +120,14 @@ def without_group_shifts(expected: Floats, groupings: Sequence[Grouping], studen
 
 def groups_shifted(
     groupings: Iterable[Grouping], students: Sequence[Student]
-) -> Iterator[tuple[GroupShift, NDArray[np.bool_]]]:
+) -> Iterator[tuple[GroupShift, BoolArray]]:
     """Yield every group that is shifted, and which students (n,) are in it."""
     for group in (each for grouping in groupings for each in grouping.groups if each.shifted):
         yield group, np.array([student.groups.get(group.grouping) == group.name for student in students], dtype=bool)
 
 
 def told_apart(
-    relative: Floats, students: Sequence[Student], expected_titre: float, exponent: float
+    relative: FloatArray, students: Sequence[Student], expected_titre: float, exponent: float
 ) -> tuple[tuple[Grouping, ...], Drift | None, tuple[str, ...]]:
     """Return the groupings, the drift, and the groupings whose differences the drift explains.
 
@@ -153,7 +154,7 @@ def _shifted(grouping: Grouping) -> bool:
     return any(group.shifted for group in grouping.groups)
 
 
-def _spread_of(results: Floats, expected_titre: float, exponent: float) -> float:
+def _spread_of(results: FloatArray, expected_titre: float, exponent: float) -> float:
     """Return the spread of results over their reference, those grossly off left out as they are for groups."""
     there = results[np.isfinite(results)]
     least = GROSS_AT_LEAST * SMALLEST * abs(exponent) / expected_titre
@@ -216,7 +217,7 @@ def drift_finding(found: Drift | None, follows: Sequence[str] = ()) -> list[Find
     return [Finding("drift", message, KINDS["drift"].level, evidence={**plain(found), "goes_with": list(follows)})]
 
 
-def practical_finding(off: Floats, right: Sequence[bool]) -> list[Finding]:
+def practical_finding(off: FloatArray, right: Sequence[bool]) -> list[Finding]:
     """Return `practical-doubtful` where hardly a result follows from its mean and titres are far from what is expected.
 
     off     (n,) each mean titre from the expected one, relative to it; NaN where there is none

@@ -20,8 +20,8 @@ from statistics import median
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from labmark.analyse.arrays import IntArray
 from labmark.analyse.concordance import Concordance, concordance
 from labmark.analyse.robust import made
 from labmark.analyse.titres import RunTable
@@ -379,7 +379,7 @@ def turned(student: Student, formula: Formula) -> Student:
     return replace(student, runs=tuple(runs))
 
 
-def turned_titres(students: Sequence[Student], table: RunTable) -> NDArray[np.int64]:
+def turned_titres(students: Sequence[Student], table: RunTable) -> IntArray:
     """Return the titres (n, r) [µL], turned where they are."""
     titres = table.titre.copy()
     for place, student in enumerate(students):

@@ -9,8 +9,8 @@ from fractions import Fraction
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
+from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import RobustEstimate
 from labmark.assessed import ReferenceValue
 from labmark.facts import Student
@@ -21,8 +21,6 @@ from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
-
-Floats = NDArray[np.float64]
 
 FEWEST_FOR_CONSENSUS = 3
 """Students whose results must be there before accuracy can be marked against the class's own centre."""
@@ -42,16 +40,16 @@ class References:
     """The column of the sheet that chooses among several."""
 
     @cached_property
-    def values(self) -> Floats:
+    def values(self) -> FloatArray:
         """Return the references as an array (n,); NaN where a student has none."""
         return np.array([np.nan if each is None else each.value for each in self.each], dtype=np.float64)
 
     @property
-    def titres(self) -> Floats:
+    def titres(self) -> FloatArray:
         """Return the expected titres (n,) [cm³]; NaN where there is none."""
         return np.array([np.nan if each is None else float(each) for each in self.expected], dtype=np.float64)
 
-    def titre_uncertainties(self, worked: Worked) -> Floats:
+    def titre_uncertainties(self, worked: Worked) -> FloatArray:
         """Return the standard uncertainties of the expected titres (n,) [cm³]; NaN where there is none."""
         with np.errstate(invalid="ignore", divide="ignore"):
             slopes = np.abs(worked.formula.slopes(worked.given(self.titres))[TITRE])

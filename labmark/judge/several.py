@@ -15,8 +15,8 @@ from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from labmark.analyse.arrays import FloatArray
 from labmark.assessed import ReferenceValue
 from labmark.diagnose.working_sets import mean_is_right, means_of
 from labmark.facts import Student, cm3
@@ -30,7 +30,6 @@ from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, OwnValue, Table
 from labmark.volumes import PER_CM3, as_written, both_roundings, shown
 
-Floats = NDArray[np.float64]
 Row = dict[Any, Any]
 
 
@@ -207,7 +206,7 @@ def _middle(worked: Worked) -> Fraction:
     return means[len(means) // 2] if means else Fraction(0)
 
 
-def _of_runs(worked: Worked) -> Floats:
+def _of_runs(worked: Worked) -> FloatArray:
     """Return the titres of the runs (n, r) [cm³]; the student's mean where a run has none."""
     table = worked.table
     return np.where(table.usable, table.titre / 1000, worked.titres[:, None])

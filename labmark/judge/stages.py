@@ -17,8 +17,8 @@ from math import isfinite
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
+from labmark.analyse.arrays import FloatArray
 from labmark.analyse.first_runs import with_first_roughs
 from labmark.analyse.standardisation import Standardisation, standard_dof, standardisation_tree, with_standardisation
 from labmark.analyse.students import asked
@@ -247,7 +247,7 @@ class _Judging:
         return mean is not None and 0 < blank >= mean
 
     @cached_property
-    def _expected(self) -> NDArray[np.float64]:
+    def _expected(self) -> FloatArray:
         """Titres that each student is judged against [cm³]: shifts of groups and a drift are taken out."""
         students, figures = self.worked.students, self.figures
         titres = classwide.without_group_shifts(self.refs.titres, figures.groupings, students)

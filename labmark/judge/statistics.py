@@ -10,10 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from labmark.analyse import screening
-from labmark.analyse.arrays import codes, medians
+from labmark.analyse.arrays import FloatArray, IntArray, codes, medians
 from labmark.analyse.budget import LEVEL
 from labmark.analyse.components import variance_components
 from labmark.analyse.groups import group_name
@@ -29,7 +28,6 @@ from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
 from labmark.volumes import fraction, round_fraction
 
-Floats = NDArray[np.float64]
 Facts = dict[str, Any]
 
 NEVER_DECIDES = "Shown for those who want it; it never decides a mark and leaves no result out."
@@ -77,7 +75,7 @@ _PRECISION = (
 )
 
 
-def turned(values: Floats, refs: References, student: NDArray[np.int64]) -> Floats:
+def turned(values: FloatArray, refs: References, student: IntArray) -> FloatArray:
     """Return results turned to the common reference; `student` says whose each is. As they are without references."""
     if refs.common is None or not refs.several:
         return values
@@ -194,7 +192,7 @@ def _by_reference(worked: Worked, practical: Practical, refs: References) -> lis
 # Screening -----------------------------------------------------------------------------------------------------------
 
 
-def _screening(worked: Worked, refs: References, comparable: Floats) -> Iterator[Facts]:
+def _screening(worked: Worked, refs: References, comparable: FloatArray) -> Iterator[Facts]:
     """Yield each test that can be made, with its n, statistic and critical value."""
     names = [student.name for student in worked.students]
     single = screening.grubbs(comparable)  # for two, where this one finds nothing (ISO 5725-2:1994, 7.3.4)
@@ -287,7 +285,7 @@ def _components(worked: Worked, refs: References, practical: Practical) -> Facts
     }
 
 
-def _wild(values: Floats, student: NDArray[np.int64], group: Sequence[str | None] | None) -> list[int]:
+def _wild(values: FloatArray, student: IntArray, group: Sequence[str | None] | None) -> list[int]:
     """Return the students whose median run lies wildly far from that of their group (their class where it is small)."""
     people, first, number = np.unique(student, return_index=True, return_inverse=True)
     middle = medians(values, number.reshape(-1), people.size)
@@ -323,7 +321,7 @@ def _coarse(name: str) -> bool:
     return any(word in name.lower().split() for word in COARSE)
 
 
-def _class_budget(worked: Worked, comparable: Floats, behind: Behind) -> Facts | None:
+def _class_budget(worked: Worked, comparable: FloatArray, behind: Behind) -> Facts | None:
     """Return the budget of a student at the centre of the class, with the usual number of runs."""
     centre = algorithm_a(comparable).mean
     titre = worked.formula.curve.titre(fraction(repr(float(centre)))) if np.isfinite(centre) else None

@@ -9,9 +9,8 @@ from math import inf
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from labmark.analyse.arrays import t_quantile
+from labmark.analyse.arrays import FloatArray, t_quantile
 from labmark.analyse.budget import LEVEL, BudgetTable, Component, improvement_of, welch_satterthwaite
 from labmark.analyse.uncertainty import (
     Repeatability,
@@ -29,8 +28,6 @@ from labmark.practical.glassware import Glass, better, burette
 from labmark.practical.kinds import SHARED, TITRE
 from labmark.practical.several import Series
 
-Floats = NDArray[np.float64]
-
 
 @dataclass(frozen=True)
 class Behind:
@@ -40,7 +37,7 @@ class Behind:
     formula: Formula
     repeatability: Repeatability | None
     """Of a single titre, pooled over the class [cm³]."""
-    others: Mapping[str, tuple[Repeatability | None, Floats]] = field(default_factory=dict)
+    others: Mapping[str, tuple[Repeatability | None, FloatArray]] = field(default_factory=dict)
     """Name of another titre that the result rests on -> its repeatability, and (n,) of how many runs its means are."""
 
     @property
@@ -50,7 +47,7 @@ class Behind:
         return burette(given.capacity, given.division, given.glass_class, given.tolerance)
 
 
-def budgets(behind: Behind, given: Mapping[str, Floats], runs: Floats) -> BudgetTable:
+def budgets(behind: Behind, given: Mapping[str, FloatArray], runs: FloatArray) -> BudgetTable:
     """Return the budgets of a class.
 
     `given` holds its mean titres (n,) [cm³], NaN where missing, and the numbers that students own (`Worked.given`);
@@ -144,7 +141,7 @@ def _standing(component: Component, students: int) -> tuple[dict[str, Any], list
     return same, values.tolist()
 
 
-def without_shared(table: BudgetTable) -> tuple[Floats, Floats]:
+def without_shared(table: BudgetTable) -> tuple[FloatArray, FloatArray]:
     """Return standard and expanded uncertainty (n,) without the concentrations given, which a class shares."""
     keep = [k for k, component in enumerate(table.components) if component.source not in SHARED]
     contribution = table.contribution[keep]
@@ -153,7 +150,7 @@ def without_shared(table: BudgetTable) -> tuple[Floats, Floats]:
     return standard, standard * t_quantile(0.5 + LEVEL / 2, welch_satterthwaite(contribution, dof))
 
 
-def _titres(behind: Behind, mean: Floats, runs: Floats, slope: Floats, name: str = "") -> Titres:
+def _titres(behind: Behind, mean: FloatArray, runs: FloatArray, slope: FloatArray, name: str = "") -> Titres:
     allowed = behind.practical.file.uncertainty
     return Titres(
         mean,
@@ -168,7 +165,7 @@ def _titres(behind: Behind, mean: Floats, runs: Floats, slope: Floats, name: str
 
 
 def _beside(
-    behind: Behind, given: Mapping[str, Floats], runs: Floats, slopes: Mapping[str, Any]
+    behind: Behind, given: Mapping[str, FloatArray], runs: FloatArray, slopes: Mapping[str, Any]
 ) -> Iterator[Component]:
     """Yield the lines of the other titres that a result rests on.
 
@@ -191,7 +188,7 @@ def _beside(
             yield from (*titre_components(titre), *scatter(titre))
 
 
-def _at_endpoint(series: Series, behind: Behind, slopes: Mapping[str, Any], place: int) -> Floats:
+def _at_endpoint(series: Series, behind: Behind, slopes: Mapping[str, Any], place: int) -> FloatArray:
     """Return ∂result/∂reading at an endpoint: it ends one titre and begins the next."""
     each = _slopes_in_order(series, slopes)
     return np.asarray(each[place] - (each[place + 1] if place + 1 < len(each) else 0.0), dtype=np.float64)
@@ -216,7 +213,7 @@ def _shared_readings(series: Series, slopes: Mapping[str, Any]) -> dict[str, Any
     }
 
 
-def school_percents(behind: Behind, given: Mapping[str, Floats]) -> Floats:
+def school_percents(behind: Behind, given: Mapping[str, FloatArray]) -> FloatArray:
     """Return the school way, percentages added up, for the titres of `budgets` (n,); NaN where there is no result.
 
     In the worst case the burette is out by its tolerance, both readings by half a division, and every other input by

@@ -9,8 +9,8 @@ from functools import cached_property
 from math import inf
 
 import numpy as np
-from numpy.typing import NDArray
 
+from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
 from labmark.analyse.concordance import MOST_RUNS, Concordance, concordance
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
@@ -38,19 +38,16 @@ from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 from labmark.volumes import microlitres
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
 
 @dataclass(frozen=True)
 class Runs:
     """Single runs of a class, one place a run."""
 
-    student: Ints
+    student: IntArray
     """Place of the student in the class."""
-    titre: Floats
+    titre: FloatArray
     """[cm³]"""
-    result: Floats
+    result: FloatArray
     """The titre turned into a result of its own, in the unit of the result."""
 
 
@@ -66,9 +63,9 @@ class Beside:
     """The middle ones of the class."""
     of_label: tuple[Mapping[str, tuple[Input, ...]], ...] = ()
     """(n,) label of a run -> its own ones; empty where other runs gave them."""
-    of_runs: Mapping[str, Floats] = field(default_factory=dict)
+    of_runs: Mapping[str, FloatArray] = field(default_factory=dict)
     """Name -> titres of the same runs (n, r) [cm³], the mean where missing; empty where other runs gave them."""
-    scatter: Mapping[str, tuple[Repeatability | None, Floats]] = field(default_factory=dict)
+    scatter: Mapping[str, tuple[Repeatability | None, FloatArray]] = field(default_factory=dict)
     """Name -> repeatability of a single titre [cm³], and (n,) of how many runs the means are."""
 
 
@@ -86,9 +83,9 @@ class Worked:
     """The practical's."""
     formulas: tuple[Formula, ...]
     """(n,) each student's, with the numbers that are their own; the very same one where they have none."""
-    titres: Floats
+    titres: FloatArray
     """(n,) mean titres [cm³]; NaN where there is none."""
-    results: Floats
+    results: FloatArray
     """(n,) results; NaN where there is none."""
     robust: RobustEstimate
     used: Runs
@@ -99,7 +96,7 @@ class Worked:
     """Of the used runs, in the unit of the result."""
     repeatability: Repeatability | None
     """Of a single titre [cm³], over every usable run: runs chosen for agreeing scatter less than a hand does."""
-    turned: Ints
+    turned: IntArray
     """(n, r) titres [µL]; where results must agree those that would have given them with the mean own numbers."""
     numbers: tuple[Numbers, ...] = ()
     """(n,) the students' own numbers, and what is wrong with them."""
@@ -107,17 +104,17 @@ class Worked:
     """(n,) the numbers that count for the student, those of runs as the mean over the runs behind the mean."""
     of_runs: tuple[tuple[Formula, ...], ...] = ()
     """(n, r) each run's formula, where results must agree; else empty."""
-    own: Mapping[str, Floats] = field(default_factory=dict)
+    own: Mapping[str, FloatArray] = field(default_factory=dict)
     """Name of an input that students own -> (n,) its values; NaN where it is missing."""
     beside: Beside = NO_OTHERS
     """The other titres that the results rest on."""
 
-    def given(self, titres: Floats) -> dict[str, Floats]:
+    def given(self, titres: FloatArray) -> dict[str, FloatArray]:
         """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
         return {TITRE: titres, **self.own}
 
     @cached_property
-    def highs(self) -> Floats:
+    def highs(self) -> FloatArray:
         """Return the titres (n,) [cm³] that leave nothing for the sample; infinite in a direct titration."""
         highs = (formula.curve.high for formula in self.formulas)
         return np.array([inf if high is None else float(high) for high in highs], dtype=np.float64)
@@ -191,7 +188,7 @@ def _worked(
     formula: Formula,
     numbers: tuple[Numbers, ...],
     of_runs: Sequence[Sequence[Formula]],
-    others: Mapping[str, Floats],
+    others: Mapping[str, FloatArray],
 ) -> Worked:
     inputs = mean_inputs(numbers, students)
     formulas = tuple(formula.given(own) for own in inputs)
@@ -228,12 +225,12 @@ def _worked(
 
 def _together(
     runs: Runs,
-    chosen: NDArray[np.bool_],
+    chosen: BoolArray,
     formula: Formula,
-    titres: Floats,
-    own: Mapping[str, Floats],
-    others: Mapping[str, Floats],
-) -> Floats:
+    titres: FloatArray,
+    own: Mapping[str, FloatArray],
+    others: Mapping[str, FloatArray],
+) -> FloatArray:
     """Return the titres of runs [cm³] moved by how the other titres of the same run differ from the student's mean.
 
     What is late at one endpoint is missing from the next titre, so the scatter of the result is that of both together.
@@ -252,15 +249,15 @@ def _together(
     return np.asarray(runs.titre + sum(moved, np.zeros(())), dtype=np.float64)
 
 
-def _means(students: Sequence[Student]) -> Floats:
+def _means(students: Sequence[Student]) -> FloatArray:
     """Return the mean of the results of the runs behind the mean (n,); NaN where there is none."""
     means = [[float(run.result) for run in one.runs if run.in_mean and run.result is not None] for one in students]
     return np.array([sum(each) / len(each) if each else np.nan for each in means], dtype=np.float64)
 
 
-def _own(formula: Formula, numbers: Sequence[Numbers], inputs: Sequence[Sequence[Input]]) -> dict[str, Floats]:
+def _own(formula: Formula, numbers: Sequence[Numbers], inputs: Sequence[Sequence[Input]]) -> dict[str, FloatArray]:
     """Return each input that students own as an array (n,); NaN where one is missing."""
-    found: dict[str, Floats] = {}
+    found: dict[str, FloatArray] = {}
     lacking = [one.lacks(None) for one in numbers]
     for key in dict.fromkeys(each.name for own in inputs for each in own):
         given = formula.of.get(key)
@@ -280,7 +277,11 @@ def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
 
 
 def _runs(
-    titres: Ints, chosen: NDArray[np.bool_], formula: Formula, own: Mapping[str, Floats], others: Mapping[str, Floats]
+    titres: IntArray,
+    chosen: BoolArray,
+    formula: Formula,
+    own: Mapping[str, FloatArray],
+    others: Mapping[str, FloatArray],
 ) -> Runs:
     places = np.nonzero(chosen)
     titre = titres[places] / 1000
