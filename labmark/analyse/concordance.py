@@ -63,8 +63,6 @@ def concordance(
              how close the closest are stay those of the titres
     """
     students, runs = titres.shape
-    if runs > MOST_RUNS:
-        raise ValueError(f"{runs} runs for a student; at most {MOST_RUNS} can be handled")
     rows = [
         [titre if use else None for titre, use in zip(*pair, strict=True)]
         for pair in zip(titres.tolist(), usable.tolist(), strict=True)

@@ -72,17 +72,13 @@ def kept(one: Assessed) -> str:
     chosen = [mark for mark in one.marks if mark.criterion == "selection"]
     if not any(map(is_lost, chosen)) or not one.student.sets or any(each.finding in SELECTED for each in one.findings):
         return ""
-    return f"{runs_named(one.student, one.student.sets[0])} agree: the mean should be of all of these."
+    runs = listed([one.student.runs[place] for place in one.student.sets[0]]).capitalize()
+    return f"{runs} agree: the mean should be of all of these."
 
 
 def is_lost(mark: Mark) -> bool:
     """Return whether a mark is below what it is out of; one that waits is not."""
     return mark.mark is not None and mark.mark < mark.out_of
-
-
-def runs_named(student: Student, places: Sequence[int]) -> str:
-    """Return runs as they are named at the beginning of a sentence: "Runs 1, 2 and 3"."""
-    return listed([student.runs[place] for place in places]).capitalize()
 
 
 def listed(runs: Sequence[Run]) -> str:

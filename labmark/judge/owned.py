@@ -320,13 +320,6 @@ def agreeing(
     return table, concordance(whole, table.usable, limit, practical.file.concordance.at_least, table.decided)
 
 
-def mean_inputs(numbers: Sequence[Numbers], students: Sequence[Student]) -> tuple[tuple[Input, ...], ...]:
-    """Return each student's own numbers, those of runs as the mean over the runs behind the mean."""
-    return tuple(
-        tuple(inputs_over(one, student, student.closest)) for one, student in zip(numbers, students, strict=True)
-    )
-
-
 def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Input]:
     """Return a student's own numbers as the mean over some runs."""
     of_runs = [{each.name: each for each in numbers.of(student.runs[place].label)} for place in places]

@@ -22,7 +22,7 @@ from labmark.diagnose.working_sets import mean_is_right, means_of
 from labmark.facts import Student, cm3
 from labmark.figures import mean_shown
 from labmark.formula import Formula, Input
-from labmark.judge.worked import Beside, Worked
+from labmark.judge.worked import NO_OTHERS, Beside, Worked
 from labmark.practical import Practical
 from labmark.practical.equation import Species
 from labmark.practical.several import Series, other_titre
@@ -144,7 +144,7 @@ def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
     series = series_of(part)
     places = series.others(part.unknown)
     if not places:
-        return Beside((), (), ())
+        return NO_OTHERS
     classes = [worked[place] for place in places]
     everybody = list(zip(*(each.students for each in classes), strict=True))
     of = tuple(tuple(_means(part, places, students)) for students in everybody)

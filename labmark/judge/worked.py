@@ -24,8 +24,8 @@ from labmark.judge.owned import (
     Numbers,
     agreeing,
     as_read,
+    inputs_over,
     is_by_result,
-    mean_inputs,
     own_numbers,
     results_of,
     turned,
@@ -147,7 +147,8 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     results: list[list[Fraction | None]] = []
     of_runs: list[list[Formula]] = []
     if is_by_result(practical, formula, numbers):
-        numbers = tuple(map(_with_those_of_runs, numbers, beside.of_label or [{}] * len(numbers)))
+        of_label: Sequence[Mapping[str, tuple[Input, ...]]] = beside.of_label or [{}] * len(numbers)
+        numbers = tuple(replace(one, beside_of=of) for one, of in zip(numbers, of_label, strict=True))
         of_runs, results = results_of(formula, numbers, table, sheet.runs["label"])
         table, sets = agreeing(practical, table, results)
     else:
@@ -172,10 +173,6 @@ def _students(
         yield with_results(one, results[place], found[1], place, limit) if results else one
 
 
-def _with_those_of_runs(one: Numbers, of_label: Mapping[str, tuple[Input, ...]]) -> Numbers:
-    return replace(one, beside_of=of_label)
-
-
 def _blank_of(formula: Formula, numbers: Numbers) -> Fraction:
     """Return a student's blank titre [cm³]."""
     return formula.given(numbers.of(None)).of["blank.titre"].value or Fraction(0)
@@ -190,7 +187,8 @@ def _worked(
     of_runs: Sequence[Sequence[Formula]],
     others: Mapping[str, FloatArray],
 ) -> Worked:
-    inputs = mean_inputs(numbers, students)
+    pairs = zip(numbers, students, strict=True)
+    inputs = tuple(tuple(inputs_over(own, student, student.closest)) for own, student in pairs)
     formulas = tuple(formula.given(own) for own in inputs)
     own = _own(formula, numbers, inputs)
     with np.errstate(invalid="ignore"):

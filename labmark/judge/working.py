@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -135,14 +135,11 @@ def working_findings(
     calc = in_unit(calc, "" if result is None else result.unit)
     if result is not None and (result.coarse or not result.right):
         slips = list(_result_findings(student, mean, result, calc))
-    impossible = list(_impossible(student, result, calc, expanded, explained=any(map(_slips_of, slips))))
+    explained = any(slip.evidence.get("slips") for slip in slips)
+    impossible = list(_impossible(student, result, calc, expanded, explained=explained))
     # That a value cannot be says more than that no slip explains it.
     yield from impossible
     yield from (slip for slip in slips if not (impossible and slip.evidence.get("slips") == []))
-
-
-def _slips_of(finding: Finding) -> Sequence[str]:
-    return finding.evidence.get("slips") or ()
 
 
 def _impossible(
