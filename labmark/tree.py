@@ -108,13 +108,6 @@ def _labels(place: int, judged: JudgedClass) -> list[str]:
     return several_tree.run_labels(list(zip(of, each, strict=True))) if judged.parts else each[0]
 
 
-def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any], further: Further) -> Tree:
-    tree = _whole(judged, students, pressing, further)
-    if judged.parts:
-        _put_parts(tree, judged, further)
-    return tree
-
-
 def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
     """Put what each of several titres says of practical, class and reference into a tree."""
     parts, of = judged.parts, [series_of(part.practical) for part in judged.parts]
@@ -132,11 +125,11 @@ def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
     )
 
 
-def _whole(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any], further: Further) -> Tree:
+def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any], further: Further) -> Tree:
     practical = practical_tree(judged.practical, judged.formula.curve, judged.reference)
     by_result = any(each.student.agreement is not None for each in judged.students)
     practical["concordance"]["of"] = "result" if by_result else "titre"
-    return {
+    tree = {
         "format": FORMAT,
         "made_by": f"labmark {__version__}",
         "practical": practical,
@@ -147,6 +140,9 @@ def _whole(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any
         "class": _class(judged, pressing, further),
         "decisions": [],
     }
+    if judged.parts:
+        _put_parts(tree, judged, further)
+    return tree
 
 
 def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> Tree:
@@ -161,6 +157,8 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
     expected = curve.titre(reference.exact) if reference is not None and alike else None
     back, equation = practical.back, practical.equation
     pair = (practical.known, practical.unknown if back is None else back.reagent)
+    # Fe2O3, also where half of it stands for one iron.
+    of = practical.expressed.formula if practical.file.result.expressed_as else practical.unknown.name
     tree["unit"] = practical.unit
     derived = [*cautions_of(practical)]
     tree["cautions"] = [*derived, *practical.file.cautions, *USUAL_CAUTIONS]
@@ -171,7 +169,7 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
         "unknown": practical.unknown.name,
         "expected_titre": _two_decimals(expected),
         "mole_ratio": _mole_ratio(equation, pair),
-        "molar_mass": {_expressed(practical): round(float(practical.molar_mass), 4)},
+        "molar_mass": {of: round(float(practical.molar_mass), 4)},
     }
     if back is not None:
         tree["derived"]["back_titration"] = {
@@ -183,11 +181,6 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
     return tree
 
 
-def _expressed(practical: Practical) -> str:
-    """Return what the molar mass is of: Fe2O3, also where half of it stands for one iron."""
-    return practical.expressed.formula if practical.file.result.expressed_as else practical.unknown.name
-
-
 def _put(tree: Tree, path: Sequence[str], value: Any) -> None:
     """Put a value where a dotted key says."""
     for part in path[:-1]:
@@ -196,17 +189,14 @@ def _put(tree: Tree, path: Sequence[str], value: Any) -> None:
 
 
 def _mole_ratio(equation: Equation, pair: Sequence[Species]) -> Tree:
-    return {each.name: _plain_number(equation.coefficient(each)) for each in pair}
+    numbers = ((each.name, equation.coefficient(each)) for each in pair)
+    return {name: int(number) if number.denominator == 1 else float(number) for name, number in numbers}
 
 
 def _listed(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: _listed(each) for key, each in value.items()}
     return [_listed(each) for each in value] if isinstance(value, (list, tuple)) else value
-
-
-def _plain_number(value: Fraction) -> int | float:
-    return int(value) if value.denominator == 1 else float(value)
 
 
 def _two_decimals(value: Fraction | None) -> Decimal | None:
