@@ -127,10 +127,10 @@ def working_findings(
     """
     if student.absent:
         return
-    if mean is not None and not _is_clean(mean):
-        yield from _mean_findings(student, mean, within)
-    elif mean is not None:
-        yield from _left_out(student, mean)
+    if mean is not None:
+        # Most means show nothing.
+        clean = mean.selection_right and (mean.right or (mean.expected is None and not mean.coarse))
+        yield from _left_out(student, mean) if clean else _mean_findings(student, mean, within)
     slips = []
     calc = in_unit(calc, "" if result is None else result.unit)
     if result is not None and (result.coarse or not result.right):
@@ -196,11 +196,6 @@ def _beyond(
     message = f"A result of {own:f} {calc.unit}".rstrip() + f" cannot be: {why}.{where}"
     costs = None if follows or result is None else "calculation"
     yield _fact("impossible-result", message, student.at("result"), criterion=costs, slips=[])
-
-
-def _is_clean(mean: OwnMean) -> bool:
-    """Return whether a mean shows nothing, as most do."""
-    return mean.selection_right and (mean.right or (mean.expected is None and not mean.coarse))
 
 
 def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
@@ -310,7 +305,9 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         other_means=starts[1:],
         from_start=student.from_start,
     )
-    right = _right_sum(calc, starts[0])
+    decimals = asked_decimals(own_result(calc, starts[0]), calc.significant_figures)
+    # The sum as it should have been is printed beside the one that was done.
+    right = f" The correct working is {right_printed(calc, starts[0], decimals)}."
     # Whether zeros were lost in a cell cannot be known: then the figures keep their mark, and are not found wanting.
     worth = [slip for slip in slips if slip.criterion != "figures" or not result.figures_right]
     if student.agreement is not None:
@@ -376,12 +373,6 @@ def _turned(run: Run) -> Fraction | None:
     if run.own_titre is None or run.titre is None or run.turned is None:
         return None if run.own_titre is None else cm3(run.own_titre)
     return run.turned * run.own_titre / run.titre
-
-
-def _right_sum(calc: Calculation, mean: Fraction) -> str:
-    """Return the sum as it should have been, to print beside the one that was done."""
-    decimals = asked_decimals(own_result(calc, mean), calc.significant_figures)
-    return f" The correct working is {right_printed(calc, mean, decimals)}."
 
 
 def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
