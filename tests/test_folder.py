@@ -424,6 +424,7 @@ def test_whichever_call_fails_the_old_files_are_intact_or_the_new_ones_whole(tmp
         n += 1
         folder = commented(tmp_path / str(n))
         went_on, said = run_with(folder, n, FAULTS[act])
+        assert act != "Ctrl-C" or content(folder) == visible(folder), n  # who is told to stop tidies up
         recover(folder)
         assert visible(folder) in (COMMENTED, AFTER), n
         assert not (said and visible(folder) == AFTER), n  # no error after success

@@ -206,7 +206,11 @@ def _replace(target: Path, content: Mapping[str, bytes], as_read: AsRead) -> tup
         raise
     # The new files stand: what cannot be tidied up now, the next run will.
     with contextlib.suppress(OSError, InputError):
-        return _finish(target)
+        try:
+            return _finish(target)
+        except KeyboardInterrupt:
+            _finish(target)  # told to stop: the little that is left goes first
+            raise
     return ()
 
 
