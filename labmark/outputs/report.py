@@ -12,8 +12,11 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
+import sys
+from contextlib import suppress
 from decimal import Decimal
 from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
@@ -40,7 +43,7 @@ from labmark.places import templates_folder
 from labmark.units import shown_unit
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
+    from jinja2 import BytecodeCache, Environment
 
     from labmark.outputs.chart import Chart
 
@@ -110,6 +113,7 @@ def environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         keep_trailing_newline=True,
+        bytecode_cache=_kept_code(),
         optimized=False,  # folding constants takes longer than it saves on a page that is filled once
     )
     env.filters |= {
@@ -144,6 +148,30 @@ def environment() -> Environment:
     env.globals |= {"all_own": all_own, "group_label": strips.group_label, "amounts": plots.amounts}
     env.globals |= {"count": numbers.count, "measured": numbers.with_uncertainty, "levels": LEVELS, "zip": zip}
     return env
+
+
+def _kept_code() -> BytecodeCache | None:
+    """Return where the code that a template becomes is kept from run to run: beside it, as Python keeps its modules'.
+
+    Making it anew takes as long as filling the page three times. Nowhere, where nothing may be written there.
+    """
+    from jinja2 import FileSystemBytecodeCache
+    from jinja2.bccache import Bucket
+
+    class Kept(FileSystemBytecodeCache):
+        def dump_bytecode(self, bucket: Bucket) -> None:
+            with suppress(OSError):  # a full disk, say: the next run makes it again
+                super().dump_bytecode(bucket)
+
+    folder = templates_folder() / "__pycache__"
+    if sys.dont_write_bytecode:
+        return None
+    with suppress(OSError):
+        folder.mkdir(exist_ok=True)
+    if not folder.is_dir():
+        return None
+    # What this module says of the engine goes into the code as well.
+    return Kept(str(folder), f"%s-{Path(__file__).stat().st_mtime_ns}.jinja")
 
 
 def _template(name: str) -> str:
