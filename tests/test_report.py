@@ -353,7 +353,7 @@ def test_every_filter_says_how_many_it_shows_and_the_rows_agree() -> None:
 def test_the_largest_errors_are_never_hidden_by_the_filter_for_them() -> None:
     rows = student_view.shown_rows(example_tree())
     far = {n for n, one in enumerate(example_tree()["students"]) if one["z"] is not None and abs(one["z"]) > 2}
-    assert {n for n, row in enumerate(rows) if "far" in row.kinds} == far != set()
+    assert {n for n, row in enumerate(rows) if "far" in row["kinds"]} == far != set()
 
 
 def test_students_are_open_who_need_a_look_or_stand_in_a_finding_about_the_class() -> None:
@@ -361,16 +361,16 @@ def test_students_are_open_who_need_a_look_or_stand_in_a_finding_about_the_class
     evidence = {"group": "Bench 1", "grouping": "Bench", "name": "1", "effect_percent": 3.0}
     tree["class"]["findings"] = [finding("group-shift", "check", "Bench 1 is high.", []) | {"evidence": evidence}]
     for one, row in zip(tree["students"], student_view.shown_rows(tree), strict=True):
-        assert row.open == (bool(one["attention"]) or one["groups"]["Bench"] == "1")
+        assert row["open"] == (bool(one["attention"]) or one["groups"]["Bench"] == "1")
 
 
 def test_what_is_true_of_every_row_is_said_once_above_the_readings() -> None:
     clean, *_ = student_view.shown_rows(example_tree())
-    assert (clean.readings.titres, clean.readings.ticks) == (False, False)
-    assert clean.readings.said == (
+    assert (clean["readings"]["titres"], clean["readings"]["ticks"]) == (False, False)
+    assert clean["readings"]["said"] == [
         "Every titre that was written follows from its readings.",
         "The ticks are at the runs in the mean.",
-    )
+    ]
 
 
 # Classes of every shape -----------------------------------------------------------------------------------------------

@@ -302,6 +302,3 @@ def _copy_sheet(page: Worksheet, before: Worksheet) -> None:
         page.add_chart(chart)
     page.freeze_panes, page.sheet_state = before.freeze_panes, before.sheet_state
     page.sheet_properties.tabColor = before.sheet_properties.tabColor
-
-
-__all__ = ["carry", "in_order", "opened", "own_marks"]

@@ -144,15 +144,3 @@ def _at_endpoint(run: Mapping[str, Any], name: str) -> Tree:
 def class_of_titre(tree: Mapping[str, Any], name: str) -> Tree:
     """Return the tree as one titre sees it; the tree itself for the one without a name."""
     return {**tree, "students": [titres_of(one)[name] for one in tree["students"]]}
-
-
-__all__ = [
-    "class_of_titre",
-    "endpoints_of",
-    "expected_and_mean",
-    "plain_label",
-    "results_of",
-    "seen_by_results",
-    "titles",
-    "titres_of",
-]

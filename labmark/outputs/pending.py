@@ -23,6 +23,3 @@ def shown(mark: Tree) -> str:
     if mark.get("pending"):
         return f"{BEING_CHECKED} ({numbers.mark(mark['out_of'])})"
     return numbers.NOTHING if mark["mark"] is None else f"{numbers.mark(mark['mark'])} / {numbers.mark(mark['out_of'])}"
-
-
-__all__ = ["BEING_CHECKED", "shown", "waiting"]

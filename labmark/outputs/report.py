@@ -239,7 +239,9 @@ def view(tree: Tree) -> dict[str, Any]:
         ],
         "large": is_large(tree),
         "filters": FILTERS,
-        "counts": {code: len(rows) if code == "all" else sum(code in row.kinds for row in rows) for code, _ in FILTERS},
+        "counts": {
+            code: len(rows) if code == "all" else sum(code in row["kinds"] for row in rows) for code, _ in FILTERS
+        },
         "usual": [f"{SHAPES[used]} {why}" for (used, _), why in usual_reasons(tree).items()],
         "units": list(dict.fromkeys(shown_unit(one["practical"]["unit"]) for one in results.values())),
         "both": both_ways(tree),
@@ -251,7 +253,7 @@ def view(tree: Tree) -> dict[str, Any]:
         "moderation": moderation(tree),
         "decisions": listed(tree),
         "both_ways": any(one.get("accuracy_by_class") is not None for one in students),
-        "accuracy_marked": any(row.accuracy for row in rows),
+        "accuracy_marked": any(row["accuracy"] for row in rows),
         "graded": bool(tree["practical"].get("grades")),
         "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),
         "equation": (tree["practical"].get("derived") or {}).get("equation") or tree["practical"]["equation"],

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Any
 
 from labmark.outputs import numbers
@@ -24,35 +23,7 @@ FAR = 2.0
 """|z| from which a result is outside (ISO 13528: a warning signal)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Readings:
-    """Which columns the table of a student's readings needs, and what is said once above it."""
-
-    titres: bool
-    ticks: bool
-    why: tuple[str, ...]
-    """Reason of each run, blank where it is the usual one; empty where all are."""
-    said: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """A student in the report."""
-
-    kinds: tuple[str, ...]
-    """Filters of the table that show them: "look", "lost", "far"."""
-    accuracy: str
-    asking: int
-    """Findings that are no notes."""
-    open: bool
-    readings: Readings
-    marks: tuple[Tree, ...]
-    """Those that are shown with their reasons."""
-    full: tuple[str, ...]
-    """Criteria with full marks that are only named."""
-
-
-def shown_rows(tree: Tree) -> list[Shown]:
+def shown_rows(tree: Tree) -> list[Tree]:
     """Return every student as the report shows them."""
     usual, large = usual_reasons(tree), is_large(tree)
     concerned = {one["number"] for found in tree["class"]["findings"] for one in members_of(found, tree)}
@@ -64,23 +35,29 @@ def is_large(tree: Tree) -> bool:
     return len(tree["students"]) > LARGE
 
 
-def _shown(one: Tree, seen: list[Tree], usual: Usual, concerned: set[int], large: bool) -> Shown:
-    asking = sum(found["level"] != "note" for found in one["findings"])
-    opened = bool(one["attention"]) or one["number"] in concerned
+def _shown(one: Tree, seen: list[Tree], usual: Usual, concerned: set[int], large: bool) -> Tree:
     full = [mark for mark in one["marks"] if large and mark["mark"] == mark["out_of"] and mark["by"] != "teacher"]
-    marks = tuple(mark for mark in one["marks"] if mark not in full)
-    titles = tuple(str(mark["title"]) for mark in full)
-    return Shown(_kinds(one, seen), accuracy_of(one), asking, opened, _readings(one, usual), marks, titles)
+    return {
+        "kinds": _kinds(one, seen),
+        "accuracy": accuracy_of(one),
+        "asking": sum(found["level"] != "note" for found in one["findings"]),
+        "open": bool(one["attention"]) or one["number"] in concerned,
+        "readings": _readings(one, usual),
+        "marks": [mark for mark in one["marks"] if mark not in full],
+        # Criteria with full marks that are only named.
+        "full": [mark["title"] for mark in full],
+    }
 
 
-def _kinds(one: Tree, seen: list[Tree]) -> tuple[str, ...]:
+def _kinds(one: Tree, seen: list[Tree]) -> list[str]:
+    """Return the filters of the table that show a student."""
     settled = [mark for mark in one["marks"] if mark["mark"] is not None and not one.get("excused")]
     kinds = {
         "look": bool(one["attention"]),
         "lost": any(mark["mark"] < mark["out_of"] for mark in settled),
         "far": any(each["z"] is not None and abs(each["z"]) > FAR for each in seen),
     }
-    return tuple(kind for kind, is_so in kinds.items() if is_so)
+    return [kind for kind, is_so in kinds.items() if is_so]
 
 
 def accuracy_of(one: Tree) -> str:
@@ -101,21 +78,22 @@ def usual_reasons(tree: Tree) -> dict[tuple[bool, str], str]:
     return {key: why for key, (why, number) in commonest.items() if number > 1}
 
 
-def _readings(one: Tree, usual: Usual) -> Readings:
+def _readings(one: Tree, usual: Usual) -> Tree:
+    """Return which columns the table of a student's readings needs, and what is said once above it."""
     runs = one["runs"]
     ends = [end for run in runs for end in endpoints_of(run).values()]
     titres = any(end["claimed_titre"] not in (None, end["titre"]) for end in ends)
-    ticked = [run["claimed_used"] for run in runs]
-    ticks = any(bool(tick) != run["used"] for tick, run in zip(ticked, runs, strict=True)) and ticked.count(None) < len(
-        runs
-    )
-    why = tuple(_reason(run, usual) for run in runs)
-    said = []
-    if not titres and any(end["claimed_titre"] is not None for end in ends):
-        said.append("Every titre that was written follows from its readings.")
-    if not ticks and ticked.count(None) < len(runs):
-        said.append("The ticks are at the runs in the mean.")
-    return Readings(titres, ticks, why if any(why) else (), tuple(said))
+    ticked = any(run["claimed_used"] is not None for run in runs)
+    ticks = ticked and any(bool(run["claimed_used"]) != run["used"] for run in runs)
+    why = [_reason(run, usual) for run in runs]
+    said = {
+        "Every titre that was written follows from its readings.": not titres
+        and any(end["claimed_titre"] is not None for end in ends),
+        "The ticks are at the runs in the mean.": ticked and not ticks,
+    }
+    # A reason for each run, blank where it is the usual one; none where all are.
+    shown = {"titres": titres, "ticks": ticks, "why": why if any(why) else []}
+    return shown | {"said": [sentence for sentence, is_so in said.items() if is_so]}
 
 
 def _reason(run: Tree, usual: Usual) -> str:
