@@ -10,7 +10,7 @@ from __future__ import annotations
 import io
 import re
 import textwrap
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -85,24 +85,22 @@ def marks_workbook(tree: Tree, memory: str = "", before: bytes | None = None, na
     before   the workbook that it takes the place of, from which it has what the teacher added
     names    earlier name of a student -> name of today, where they differ
     """
-    from openpyxl import Workbook
-
     old = None if before is None else opened(before)
     tree = tree if old is None else {**tree, "students": in_order(tree["students"], old, names)}
-    book = Workbook()
-    book.remove(book.active)
-    say = words_of(tree)
-    _describe(book, f"{say('Marks')}: {tree['practical']['title']}", tree["made_by"], say.language)
+    say, title = words_of(tree), tree["practical"]["title"]
     sheets = _sheets(tree) if say.language == "en" else tuple(_said(sheet, say) for sheet in _sheets(tree))
-    _fill(book, sheets, tree, say)
+    book, styles = _begun(f"{say('Marks')}: {title}", tree["made_by"], say.language)
+    for sheet in sheets:
+        _add(book, sheet, styles, title, say)
+        make_editable(book[sheet.name], sheet, say)
+    _note_lost_marks(book["Marks"], sheets[0], tree, say)
+    _point_out(book, sheets, say)
     own = own_marks(book, sheets, say)
     if old is not None:
         carry(book, old, sheets, names, say)
     if memory:
         _hide(book, memory, own)
-    stream = io.BytesIO()
-    book.save(stream)
-    return settled(stream.getvalue(), [_values(sheet) for sheet in sheets])
+    return _saved(book, sheets)
 
 
 def _sheets(tree: Tree) -> tuple[Sheet, ...]:
@@ -136,30 +134,30 @@ def _word(value: Any, say: Forms) -> Any:
     return say(value) if isinstance(value, str) else value
 
 
-def _fill(book: Workbook, sheets: tuple[Sheet, ...], tree: Tree, say: Forms) -> None:
-    styles = _Styles(book)
-    for sheet in sheets:
-        _add(book, sheet, styles, _plain(tree["practical"]["title"]), say)
-        make_editable(book[sheet.name], sheet, say)
-    _note_lost_marks(book["Marks"], sheets[0], tree, say)
-    _point_out(book, sheets, say)
-
-
-def plain_workbook(sheets: Iterable[Sheet], title: str, made_by: str) -> bytes:
+def plain_workbook(sheets: Sequence[Sheet], title: str, made_by: str) -> bytes:
     """Return a workbook of sheets in which there is nothing to decide."""
+    book, styles = _begun(title, made_by, ENGLISH.language)
+    for sheet in sheets:
+        _add(book, sheet, styles, title, ENGLISH)
+    return _saved(book, sheets)
+
+
+def _begun(title: str, made_by: str, language: str) -> tuple[Workbook, _Styles]:
+    """Return a workbook without a sheet, and the looks of its cells."""
     from openpyxl import Workbook
 
     book = Workbook()
     book.remove(book.active)
-    _describe(book, title, made_by, ENGLISH.language)
-    styles = _Styles(book)
-    values = []
-    for sheet in sheets:
-        _add(book, sheet, styles, _plain(title), ENGLISH)
-        values.append(_values(sheet))
+    book.properties.title = _plain(title)
+    book.properties.creator = made_by
+    book.properties.language = "en-GB" if language == "en" else language
+    return book, _Styles(book)
+
+
+def _saved(book: Workbook, sheets: Sequence[Sheet]) -> bytes:
     stream = io.BytesIO()
     book.save(stream)
-    return settled(stream.getvalue(), values)
+    return settled(stream.getvalue(), [_values(sheet) for sheet in sheets])
 
 
 def _hide(book: Workbook, memory: str, own: tuple[str, ...]) -> None:
@@ -168,13 +166,6 @@ def _hide(book: Workbook, memory: str, own: tuple[str, ...]) -> None:
     page.append([_LEAVE, *own])
     for start in range(0, len(memory), _PIECE):
         page.append([memory[start : start + _PIECE]])
-
-
-def _describe(book: Workbook, title: str, made_by: str, language: str) -> None:
-    properties = book.properties
-    properties.title = _plain(title)
-    properties.creator = made_by
-    properties.language = "en-GB" if language == "en" else language
 
 
 def _values(sheet: Sheet) -> dict[str, float | str]:
@@ -389,7 +380,7 @@ def _set_page(page: Worksheet, sheet: Sheet, title: str, say: Forms) -> None:
     for margin in ("left", "right", "top", "bottom"):
         setattr(page.page_margins, margin, 0.5)
     page.page_margins.footer = 0.25
-    page.oddFooter.left.text = f"{sheet.name}: {title}"[:120].replace("&", "&&")
+    page.oddFooter.left.text = f"{sheet.name}: {_plain(title)}"[:120].replace("&", "&&")
     page.oddFooter.right.text = say("1 of 2").replace("1", "&P").replace("2", "&N")
 
 
