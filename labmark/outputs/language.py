@@ -17,7 +17,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 
 from labmark.places import language_file
 
@@ -54,6 +54,8 @@ _LITTLE = 4
 """Letters up to which a message with holes says little."""
 _TRIES = 400
 """Ways in which a message may be tried on a text: more of them would be a text that it was not made for."""
+Way = Callable[[str], str | None]
+"""From a text to what it is in the language; None where it has none."""
 Message = str | tuple[str, ...]
 """A message, or that of one and that of several."""
 
@@ -169,12 +171,12 @@ class Language:
 
     def _found(self, text: str) -> str | None:
         cores = _cores(text)
-        # A message of little more than "of" or "and" is for what is left when the rest has been told apart.
-        ways = (
-            *((self._whole, core) for core in cores),
-            *((self._strong, core) for core in cores),
+        telling, linking = (partial(self._message, patterns) for patterns in self._patterns)
+        ways: tuple[tuple[Way, str], ...] = (
+            *((self._exact.get, core) for core in cores),
+            *((telling, core) for core in cores),
             (self._in_parts, cores[-1]),
-            *((self._weak, core) for core in cores),
+            *((linking, core) for core in cores),
         )
         for way, core in ways:
             said = _either_way(way, core)
@@ -183,16 +185,7 @@ class Language:
                 return text[:at] + said + "".join(self.labels.get(mark, mark) for mark in text[at + len(core) :])
         return None
 
-    def _whole(self, text: str) -> str | None:
-        return self._exact.get(text)
-
-    def _strong(self, text: str) -> str | None:
-        return self._message(text, self._patterns)
-
-    def _weak(self, text: str) -> str | None:
-        return self._message(text, self._weak_patterns)
-
-    def _message(self, text: str, patterns: Patterns) -> str | None:
+    def _message(self, patterns: Patterns, text: str) -> str | None:
         """Return a text by the message that says most of it."""
         words = frozenset(WORD.findall(text))
         fitting = [each for word in words for each in patterns.get(word, ()) if each[0] <= words]
@@ -235,12 +228,14 @@ class Language:
         return {each.literals[0]: each.said[-1] for each in self._all if not each.names}
 
     @cached_property
-    def _patterns(self) -> Patterns:
-        return _by_word(each for each in self._all if each.names and each.letters > _LITTLE)
+    def _patterns(self) -> tuple[Patterns, Patterns]:
+        """Messages with holes: those that tell something, and those of little more than "of" or "and".
 
-    @cached_property
-    def _weak_patterns(self) -> Patterns:
-        return _by_word(each for each in self._all if each.names and each.letters <= _LITTLE)
+        The second are for what is left when the rest has been told apart.
+        """
+        holed = [each for each in self._all if each.names]
+        linking = [each for each in holed if each.letters <= _LITTLE]
+        return _by_word(each for each in holed if each.letters > _LITTLE), _by_word(linking)
 
     @cached_property
     def _all(self) -> list[Pattern]:
@@ -284,7 +279,7 @@ def _put(pattern: Pattern, filled: Sequence[tuple[str, str]]) -> str:
     return HOLE.sub(lambda hole: holes[hole[1]], pattern.said[form])
 
 
-def _either_way(way: Callable[[str], str | None], text: str) -> str | None:
+def _either_way(way: Way, text: str) -> str | None:
     """Return a text as one way has it; or else what begins with a capital by what does not, or the other way about."""
     said = way(text)
     if said is None and text[:1].isalpha():
