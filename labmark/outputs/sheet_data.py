@@ -60,7 +60,9 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
     `group` is the class data, `results` the tree as each result sees it, where that is at hand.
     """
     student, practical = tree["students"][index], tree["practical"]
-    feedback = student.get("feedback") or {}
+    feedback, state = student.get("feedback") or {}, _state(student)
+    said, further = _TOLD[state]
+    causes = list(feedback.get("causes") or ())
     titres = titres_of(student)
     seen = {name: (one["students"][index], one) for name, one in (results or results_of(tree)).items()}
     strips = (own_place(one, of, group["strips"], name) for name, (one, of) in seen.items())
@@ -69,12 +71,11 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "title": f"{student['student']}: {practical['title']}",
         "number": student["number"],
         "groups": _groups(student, practical),
-        "state": _state(student),
-        "summary": " ".join(
-            filter(None, (feedback.get("well"), feedback.get("summary") or _summary(student), _besides(student)))
-        ),
+        "state": state,
+        "summary": " ".join(filter(None, (feedback.get("well"), feedback.get("summary") or said, _besides(student)))),
         "comment": student.get("comment", ""),
-        "missing": _missing(student, feedback),
+        # What a student without a mean titre lacks: the causes that are given, or else the findings' own words.
+        "missing": (causes or _lacking(student)) if state == "unusable" else [],
         "tables": _tables(student, practical),
         # Of several titres the table of answers says what is expected: there is no room for a line of each.
         "line": titre_line(student, practical, large=group["large"]) if "" in titres else None,
@@ -88,8 +89,8 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "out_of": mark(student["out_of"]),
         "grade": student["grade"],
         "waiting": waiting(student),
-        "causes": _causes(student, feedback),
-        "next": list(feedback.get("next") or ()) or _next(student),
+        "causes": causes if state == "marked" else [],
+        "next": list(feedback.get("next") or further),
         "strips": [strip for strip in strips if strip],
     }
 
@@ -116,35 +117,25 @@ def _state(student: Tree) -> str:
     return "marked" if student["result"] is not None or any(mean is not None for mean in means) else "unusable"
 
 
-def _summary(student: Tree) -> str:
-    return {
-        "absent": "There are no readings under your name in the class sheet, so nothing has been marked yet.",
-        "unusable": "Your readings do not give a mean titre yet, so there is no result to show.",
-        "marked": "This is what your readings give.",
-    }[_state(student)]
-
-
-def _next(student: Tree) -> list[str]:
-    if _state(student) == "absent":
-        return [
+_TOLD: dict[str, tuple[str, tuple[str, ...]]] = {
+    "absent": (
+        "There are no readings under your name in the class sheet, so nothing has been marked yet.",
+        (
             "Ask your teacher when you can do the practical, or hand in the readings you have.",
             "If you did hand them in, say so: they may stand under another name or on another sheet.",
-        ]
-    if _state(student) == "unusable":
-        return ["Look through your own notes with your teacher: a missing reading may still be there."]
-    return []
+        ),
+    ),
+    "unusable": (
+        "Your readings do not give a mean titre yet, so there is no result to show.",
+        ("Look through your own notes with your teacher: a missing reading may still be there.",),
+    ),
+    "marked": ("This is what your readings give.", ()),
+}
+"""Page that a student gets -> what it says, and what to do next, where the feedback says nothing."""
 
 
-def _missing(student: Tree, feedback: Tree) -> list[str]:
-    """Return what a student without a mean titre lacks: the causes that are given, or else the findings' own words."""
-    if _state(student) != "unusable":
-        return []
-    found = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
-    return list(feedback.get("causes") or found)
-
-
-def _causes(student: Tree, feedback: Tree) -> list[str]:
-    return list(feedback.get("causes") or ()) if _state(student) == "marked" else []
+def _lacking(student: Tree) -> list[str]:
+    return [one["message"] for one in student["findings"] if one["finding"] in MISSING]
 
 
 def _cautions(cautions: Iterable[str]) -> list[str]:
