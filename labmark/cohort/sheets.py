@@ -14,63 +14,62 @@ from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
 
-_CLASS: tuple[tuple[Column, str], ...] = (
-    (Column("Class", "text"), "class"),
-    (Column("File", "text"), "file"),
-    (Column("Folder", "text"), "folder"),
-    (Column("Practical", "text"), "practical"),
-    (Column("Students"), "students"),
-    (Column("Absent"), "absent"),
-    (Column("Results"), "results"),
-    (Column("Unit", "text"), "unit"),
-    (Column("Reference"), "reference"),
-    (Column("Robust mean"), "robust_mean"),
-    (Column("Robust sd"), "robust_sd"),
-    (Column("Repeatability sd"), "repeatability_sd"),
-    (Column("Percent error", decimals=2, signed=True), "percent_error"),
-    (Column("Mean mark, %", decimals=1), "mean_percent"),
-    (Column("Decisions"), "decisions"),
-    (Column("Moved by decisions, %", decimals=2, signed=True), "moved_percent"),
-)
-"""Column -> key of a class; findings, criteria and the error stand behind them."""
+_CLASS: dict[str, Column] = {
+    "class": Column("Class", "text"),
+    "file": Column("File", "text"),
+    "folder": Column("Folder", "text"),
+    "practical": Column("Practical", "text"),
+    "students": Column("Students"),
+    "absent": Column("Absent"),
+    "results": Column("Results"),
+    "unit": Column("Unit", "text"),
+    "reference": Column("Reference"),
+    "robust_mean": Column("Robust mean"),
+    "robust_sd": Column("Robust sd"),
+    "repeatability_sd": Column("Repeatability sd"),
+    "percent_error": Column("Percent error", decimals=2, signed=True),
+    "mean_percent": Column("Mean mark, %", decimals=1),
+    "decisions": Column("Decisions"),
+    "moved_percent": Column("Moved by decisions, %", decimals=2, signed=True),
+    "apart": Column("Stands apart", "long", widest=36),
+    "findings": Column("Findings", "long", widest=36),
+    "error": Column("Error", "long"),
+}
+"""Key of a class -> its column."""
 
 
 def table(tree: Tree) -> bytes:
     """Return cohort.csv: a row a class, and behind it the mean share of each criterion's marks [%]."""
     names = criteria_of(tree)
-    header = [*(column.header for column in _COLUMNS), *(f"{name}, %" for name in names)]
-    return table_text([header, *([*_class_row(each), *shares(each, names)] for each in tree["classes"])])
+    header = [*(column.header for column in _CLASS.values()), *(f"{name}, %" for name in names)]
+    return table_text([header, *([*_class_row(each).values(), *shares(each, names)] for each in tree["classes"])])
 
 
 def workbook(tree: Tree) -> bytes:
     """Return cohort.xlsx."""
     about = (classes_sheet, practicals_sheet, criteria_sheet, findings_sheet, apart_sheet, moved_sheet, sample_sheet)
     sheets = [sheet(tree) for sheet in (*about, *((students_sheet, learnt_sheet) if tree["year"] else ()))]
-    return plain_workbook((sheet for sheet in sheets if sheet.rows), "Classes side by side", tree["made_by"])
+    return plain_workbook([sheet for sheet in sheets if sheet.rows], "Classes side by side", tree["made_by"])
 
 
 def classes_sheet(tree: Tree) -> Sheet:
     """Return the classes, a row each."""
-    rows = (tuple(map(_shown, _COLUMNS, _class_row(each), [each] * len(_COLUMNS))) for each in tree["classes"])
-    return Sheet("Classes", _COLUMNS, tuple(rows))
+    rows = ({key: _shown(key, value, each) for key, value in _class_row(each).items()} for each in tree["classes"])
+    return Sheet.of("Classes", _CLASS, rows)
 
 
-_BEHIND = (Column("Stands apart", "long", widest=36), Column("Findings", "long", widest=36), Column("Error", "long"))
-_COLUMNS = (*(column for column, _ in _CLASS), *_BEHIND)
-
-
-def _class_row(each: Tree) -> tuple[Any, ...]:
+def _class_row(each: Tree) -> dict[str, Any]:
     known = {**each, "moved_percent": each["moved"] and each["moved"]["mean_percent"]}
-    apart, findings = "; ".join(stands_apart(each)), "; ".join(each["findings"])
-    return (*(known[key] for _, key in _CLASS), apart or None, findings or None, each["error"])
+    known |= {"apart": "; ".join(stands_apart(each)) or None, "findings": "; ".join(each["findings"]) or None}
+    return {key: known[key] for key in _CLASS}
 
 
-def _shown(column: Column, value: Any, each: Tree) -> Any:
+def _shown(key: str, value: Any, each: Tree) -> Any:
     """Return a value with as many decimals as the spread of the class gives it; a unit as it is printed."""
-    if column.header == "Unit" and value:
+    if key == "unit" and value:
         return shown_unit(value)
-    if isinstance(value, float) and column.decimals is None:
-        return Figure(value, max(0, numbers.places(value if "sd" in column.header else each["robust_sd"] or value, 2)))
+    if isinstance(value, float) and _CLASS[key].decimals is None:
+        return Figure(value, max(0, numbers.places(value if key.endswith("sd") else each["robust_sd"] or value, 2)))
     return value
 
 
