@@ -8,13 +8,12 @@ from fractions import Fraction
 from functools import cached_property
 
 from labmark.diagnose.working import result_slips
+from labmark.diagnose.working_calculation import WATERS, alternatives, figures_text
 from labmark.diagnose.working_calculation import Calculation as Sum
-from labmark.diagnose.working_calculation import figures_text
 from labmark.diagnose.working_edits import skip
 from labmark.diagnose.working_right import own_reading
 from labmark.diagnose.working_slips import TOO_FEW, Slip
 from labmark.formula import Formula, Input
-from labmark.judge.working_figures import WATERS, alternatives
 from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from uncertainties import ufloat
 
+from labmark.diagnose.working_calculation import calculation
 from labmark.judge.bench import _setting
 from labmark.judge.uncertainty import Behind, budgets, school_percents
-from labmark.judge.working_figures import calculation
 from labmark.practical.equation import molar_mass_uncertainty
 from labmark.practical.kinds import formula_of
 from labmark.problems import InputError

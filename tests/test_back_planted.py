@@ -11,9 +11,8 @@ from itertools import permutations
 
 import pytest
 
-from labmark.diagnose.working_calculation import Calculation
+from labmark.diagnose.working_calculation import Calculation, calculation
 from labmark.diagnose.working_slips import Slip
-from labmark.judge.working_figures import calculation
 from tests.calculations import slips_behind
 from tests.practicals import AMMONIA, EGGSHELLS, practical
 

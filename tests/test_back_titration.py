@@ -6,9 +6,9 @@ from fractions import Fraction
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_sums import own_result
 from labmark.figures import significant
-from labmark.judge.working_figures import calculation
 from labmark.practical.kinds import formula_of
 from tests.any_practical import back_titrations
 from tests.practicals import ACID, AMMONIA, CHALK, EGGSHELLS, back, practical

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_sums import own_result
 from labmark.figures import significant
-from labmark.judge.working_figures import calculation
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from labmark.practical.kinds import formula_of

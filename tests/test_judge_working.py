@@ -2,11 +2,11 @@
 
 import pytest
 
+from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import own_mean
 from labmark.diagnose.working_slips import Slip
 from labmark.judge.working import _finding as as_finding
 from labmark.judge.working import judged_result, working_findings
-from labmark.judge.working_figures import calculation
 from tests.build import run, student
 from tests.practicals import EGGSHELLS, practical
 

@@ -6,11 +6,11 @@ from fractions import Fraction
 import pytest
 
 from labmark.diagnose.plain import Setting, plain_findings
+from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked
 from labmark.judge.marks import Case, marks
 from labmark.judge.working import judged_result, working_findings
-from labmark.judge.working_figures import calculation
 from labmark.practical.file import PracticalFile
 from labmark.practical.scheme import Band, Criterion
 from labmark.words import NOT_AGAINST_YOU, reported, told

@@ -17,9 +17,9 @@ from functools import cache
 
 import pytest
 
+from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import own_mean
 from labmark.judge.working import judged_result, working_findings
-from labmark.judge.working_figures import calculation
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from tests.build import run, student

@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_routes import prefixes, routes, to_decimal
 from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
 from labmark.diagnose.working_ways import changes
 from labmark.figures import magnitude
-from labmark.judge.working_figures import calculation
 from labmark.places import practicals_folder
 from labmark.volumes import round_fraction
 from tests.any_practical import titrations

@@ -25,7 +25,7 @@ from labmark.analyse.students import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
-from labmark.diagnose.working_calculation import Calculation
+from labmark.diagnose.working_calculation import Calculation, calculation, with_own
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.judge import bench, classwide, several, working
@@ -39,7 +39,6 @@ from labmark.judge.scoring import bands_about, comparison, percent_error, sigma_
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
-from labmark.judge.working_figures import calculation, with_own
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding
 from labmark.tree import JudgedClass, mean_text

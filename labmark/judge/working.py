@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from labmark.diagnose.working import result_slips
-from labmark.diagnose.working_calculation import Calculation
+from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_fits import right_printed
 from labmark.diagnose.working_means import mean_slips
 from labmark.diagnose.working_right import Titres, own_reading
@@ -19,7 +19,6 @@ from labmark.diagnose.working_sums import own_result
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import asked_decimals, figures_right, in_figures, significant, visible_decimals
 from labmark.findings import KINDS
-from labmark.judge.working_figures import in_unit
 from labmark.records import Finding, Level
 from labmark.units import shown_unit
 from labmark.volumes import both_roundings, round_fraction

@@ -25,12 +25,12 @@ from pathlib import Path
 
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.plain import plain_findings
+from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Student
 from labmark.judge import bench, working
 from labmark.judge.stages import _Judging, _prepared, judge
 from labmark.judge.worked import Worked, setting_of
-from labmark.judge.working_figures import calculation
 from labmark.pipeline import read
 from labmark.practical import Practical
 from labmark.practicals import find_practical
