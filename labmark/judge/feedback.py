@@ -18,7 +18,7 @@ from labmark.diagnose.working_ways import tells
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
-from labmark.judge.scoring import printed
+from labmark.judge.references import printed
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 

@@ -34,8 +34,16 @@ from labmark.judge.classwide import ClassFigures
 from labmark.judge.habit import HABIT, class_habit
 from labmark.judge.marks import Case, Held, accuracy_mark, as_number, can_be_marked, grade_of, marks
 from labmark.judge.owned import alone_in, steps_by_run, with_expected, with_typical
-from labmark.judge.references import References, references
-from labmark.judge.scoring import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
+from labmark.judge.references import (
+    References,
+    bands_about,
+    comparison,
+    percent_error,
+    references,
+    sigma_of,
+    z_of,
+    z_prime_of,
+)
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
