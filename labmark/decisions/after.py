@@ -21,14 +21,15 @@ _BY_HAND = "This is marked by hand."
 
 def decided(assessed: Sequence[Assessed], decisions: Sequence[Decision], practical: Practical) -> list[Assessed]:
     """Return the students of a class as the teacher has decided; pure, and as they are where nothing was decided."""
-    of = by_student(each for each in decisions if each.counts)
+    of = by_student(decisions)
     scheme = next((one.marks for one in assessed if one.marks), ())
     return [
         _decided(one, of[one.student.name], scheme, practical) if one.student.name in of else one for one in assessed
     ]
 
 
-def _decided(one: Assessed, mine: Sequence[Decision], scheme: Sequence[Mark], practical: Practical) -> Assessed:
+def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], practical: Practical) -> Assessed:
+    mine = [each for each in theirs if each.counts]
     marks = {each.of: each.value for each in mine if each.what == "mark"}
     aside = {(each.of, each.run) for each in mine if each.what == "aside"}
     excused = any(each.what == "excused" for each in mine)
@@ -44,6 +45,7 @@ def _decided(one: Assessed, mine: Sequence[Decision], scheme: Sequence[Mark], pr
         accuracy_by_class=one.accuracy_by_class if waits else None,
         comment=next((str(each.value) for each in mine if each.what == "comment"), ""),
         excused=excused,
+        again=_again(theirs),
     )
     return replace(changed, grade=grade_of(changed, practical.file.grades))
 
@@ -103,7 +105,7 @@ def _settled(decision: Decision, one: Assessed, unchanged: bool) -> Decision:
     return replace(decision, stale=by_scheme != decision.was)
 
 
-def again(decisions: Sequence[Decision]) -> str:
+def _again(decisions: Sequence[Decision]) -> str:
     """Return what is to be looked at again of a student's decisions, in a few words; empty where all of them stand."""
     named = [said(as_tree(each)) for each in decisions if each.stale]
     return f"{counted(numbered(len(named)), 'decision')} of yours to look at again: {'; '.join(named)}" if named else ""

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from labmark.assessed import Assessed
-from labmark.decisions.after import again, decided, settled
+from labmark.decisions.after import decided, settled
 from labmark.decisions.before import corrected, with_references
 from labmark.decisions.bind import bound, digest, is_unchanged
 from labmark.decisions.folder import Found
@@ -45,9 +45,7 @@ class Applied:
 
     def decided(self, assessed: list[Assessed]) -> list[Assessed]:
         """Return the students as the teacher has decided."""
-        of = by_student(settled(self.decisions, assessed, unchanged=self.unchanged))
-        looked = (replace(one, again=again(of.get(one.student.name, ()))) for one in assessed)
-        return decided(list(looked), [each for mine in of.values() for each in mine], self.given)
+        return decided(assessed, settled(self.decisions, assessed, unchanged=self.unchanged), self.given)
 
     def told(self, tree: dict[str, Any], students: Sequence[Assessed]) -> dict[str, Any]:
         """Return the record tree with the decisions in it."""
@@ -64,18 +62,14 @@ class Applied:
 
 def _annotate(one: dict[str, Any], decision: Decision) -> None:
     """Put what was written beside what was decided."""
-    if decision.what in ("initial", "final"):
-        for run in one["runs"]:
-            if run["label"] == decision.of:
-                run[f"written_{decision.what}"] = decision.was
-    if decision.what == "reading":
-        for run in one["runs"]:
-            if run["label"] == decision.of:
-                run["written_readings"] = {**run.get("written_readings", {}), str(decision.endpoint): decision.was}
-    if decision.what == "input":
-        for each in one["inputs"]:
-            if (each["name"], each["run"]) == (decision.of, decision.run):
-                each["written_value"] = decision.was
+    for run in one["runs"] if decision.what in ("initial", "final", "reading") else ():
+        if run["label"] == decision.of and decision.endpoint is not None:
+            run["written_readings"] = {**run.get("written_readings", {}), decision.endpoint: decision.was}
+        elif run["label"] == decision.of:
+            run[f"written_{decision.what}"] = decision.was
+    for each in one["inputs"] if decision.what == "input" else ():
+        if (each["name"], each["run"]) == (decision.of, decision.run):
+            each["written_value"] = decision.was
 
 
 def _of_class(decision: Decision, findings: Sequence[dict[str, Any]]) -> Decision:

@@ -156,7 +156,7 @@ class Reader:
             was, on, most = made_on(self.memory, one, aim, words)
             value = value_of(aim.what, cell, most)
         except Unusable as why:
-            self.problems.append(Problem(why.what, why.do, self.file, "", aim.cell))
+            self._refuse(why.what, why.do, aim.cell)
             return
         prior = self._priors.get(aim.key)
         if prior is not None and prior.value == value:
@@ -175,20 +175,23 @@ class Reader:
                     raise Unusable("there is no such decision", "clear the cell")
                 self._taken_back[key] = row.grid.address(place)
             except Unusable as why:
-                self.problems.append(Problem(why.what, why.do, self.file, "", row.grid.address(place)))
+                self._refuse(why.what, why.do, row.grid.address(place))
 
     def _is_taken_back(self, key: Key, decision: Decision) -> bool:
         """Return whether a decision is taken back; one that was made anew at the same time says otherwise."""
         if key in self._taken_back and decision.value != self._priors[key].value:
             what = f"it is taken back in {self._taken_back[key]}, and decided anew here"
-            self.problems.append(Problem(what, "leave one of the two", self.file, "", decision.cell))
+            self._refuse(what, "leave one of the two", decision.cell)
         return key in self._taken_back
 
     def _take(self, decision: Decision) -> None:
         other = self._found.setdefault(decision.key, decision)
         if other.value != decision.value:
             what = f"it says otherwise than {other.cell}, which is about the same"
-            self.problems.append(Problem(what, "leave one of the two", self.file, "", decision.cell))
+            self._refuse(what, "leave one of the two", decision.cell)
+
+    def _refuse(self, what: str, do: str, cell: str) -> None:
+        self.problems.append(Problem(what, do, self.file, "", cell))
 
 
 def _named(decision: Decision) -> dict[str, str]:
