@@ -10,8 +10,7 @@ from typing import Any
 
 from labmark.findings import KINDS, is_private
 from labmark.outputs import numbers, strips
-from labmark.outputs.class_view import statistics
-from labmark.outputs.each import results_of
+from labmark.outputs.each import reference_test, results_of
 from labmark.outputs.evidence import named, sentence
 
 Tree = dict[str, Any]
@@ -60,7 +59,7 @@ def _first_check(found: Tree, tree: Tree) -> str:
     """Return what to check first: of a group its own things, of the reference what its test lists first."""
     if found["finding"] == "group-shift":
         return f"The solutions and the glassware of {found['evidence']['group']}."
-    checks = [check for one in results_of(tree).values() for check in _test(one).get("checks") or ()]
+    checks = [check for one in results_of(tree).values() for check in reference_test(one).get("checks") or ()]
     return sentence(checks[0]) if checks and found["finding"] == "reference-doubtful" else ""
 
 
@@ -146,14 +145,12 @@ def _is(found: Tree, code: str) -> bool:
 
 def _tested(tree: Tree) -> Said:
     """Return level and words of the test of the reference, of several the level of the worst and the words of all."""
-    found = {name: TESTED.get(_test(one).get("verdict", ""), UNTESTED) for name, one in results_of(tree).items()}
+    found = {
+        name: TESTED.get(reference_test(one).get("verdict", ""), UNTESTED) for name, one in results_of(tree).items()
+    }
     level = "check" if any(level == "check" for level, _ in found.values()) else "note"
     said = (f"{name}: {text[0].lower()}{text[1:]}" if name else text for name, (_, text) in found.items())
     return level, "; ".join(said) + "."
-
-
-def _test(tree: Tree) -> Tree:
-    return statistics(tree).get("reference_test") or {}
 
 
 # Teach?

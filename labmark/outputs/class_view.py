@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers, plots
+from labmark.outputs.each import reference_test, statistics
 
 if TYPE_CHECKING:
     from labmark.outputs.layout import Picture
@@ -30,8 +31,7 @@ LIMITS: tuple[tuple[str, str, str], ...] = (
 
 def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
     """Return the parts of the page that come from the class statistics; what there is not is None or empty."""
-    further = statistics(tree)
-    test = further.get("reference_test") or {}
+    further, test = statistics(tree), reference_test(tree)
     return {
         "bottles": further.get("by_reference") or [],
         "relative": relative_figures(further.get("relative")),
@@ -47,12 +47,6 @@ def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
         "grouped": [each for each in further.get("groups") or [] if each["groups"]],
         "more_figures": more_figures(further),
     }
-
-
-def statistics(tree: Tree) -> Tree:
-    """Return the further figures of the class; empty where there are none."""
-    found: Tree = tree["class"].get("statistics") or {}
-    return found
 
 
 def technique(test: Tree) -> str:

@@ -144,3 +144,16 @@ def _at_endpoint(run: Mapping[str, Any], name: str) -> Tree:
 def class_of_titre(tree: Mapping[str, Any], name: str) -> Tree:
     """Return the tree as one titre sees it; the tree itself for the one without a name."""
     return {**tree, "students": [titres_of(one)[name] for one in tree["students"]]}
+
+
+# --- figures of the class ---
+
+
+def statistics(tree: Mapping[str, Any]) -> Tree:
+    """Return the further figures of the class; empty where there are none."""
+    return tree["class"].get("statistics") or {}
+
+
+def reference_test(tree: Mapping[str, Any]) -> Tree:
+    """Return the figures of the test of the reference; empty where it was not tested."""
+    return statistics(tree).get("reference_test") or {}

@@ -33,19 +33,7 @@ _LITRE = {"": "L", "²": "L²", "³": "L³", "⁴": "L⁴", "⁵": "L⁵", "⁶"
 _OURS = ("derived", "unit")
 """Parts of a practical's tree that are not typed."""
 _CHOSEN = frozenset(
-    (
-        "derived",
-        "unit",
-        "quantity",
-        "class",
-        "glass_class",
-        "sheet",
-        "concordance",
-        "scores",
-        "students",
-        "unit",
-        "ions",
-    )
+    ("derived", "unit", "quantity", "class", "glass_class", "sheet", "concordance", "scores", "students", "ions")
 )
 """Parts of it with words of labmark's own."""
 _NAMED = frozenset(("values", "columns", "pka"))

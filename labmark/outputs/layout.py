@@ -13,6 +13,7 @@ from statistics import median
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
+from labmark.outputs.each import reference_test
 from labmark.outputs.number_line import Axis, stack
 from labmark.practical.equation import shown_formula
 from labmark.units import shown_unit
@@ -142,8 +143,7 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
         if (one.get("reference") or {}).get("standard_uncertainty")
     ]
     spread = max(relative, default=None)
-    test = (tree["class"].get("statistics") or {}).get("reference_test") or {}
-    centre = test.get("shift_percent")
+    centre = reference_test(tree).get("shift_percent")
     values = [dot.value for dot in dots]
     middle = median(values) if values else 0.0
     width = 1.483 * median(abs(value - middle) for value in values) if values else None

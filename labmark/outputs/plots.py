@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
+from labmark.outputs.each import statistics
 from labmark.outputs.number_line import Axis
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ PANEL, GAP = 96, 34
 
 def in_order_of_work(tree: Tree, picture: Picture) -> Drawn | None:
     """Return the results in order of work, where the sheet tells it; None where it does not."""
-    drift = (tree["class"].get("statistics") or {}).get("drift")
+    drift = statistics(tree).get("drift")
     found = [(one, picture.value(one)) for one in tree["students"] if one.get("order") is not None]
     there = [(float(one["order"]), value, one["concordant"]) for one, value in found if value is not None]
     if not drift or len({place for place, *_ in there}) < 2:
@@ -90,7 +91,7 @@ def consistency(tree: Tree) -> Drawn | None:
             "beneath": height of the numbers}
     bar     {"x", "y", "width", "height", "kind", "number": under it, empty where there is no room}
     """
-    mandel = (tree["class"].get("statistics") or {}).get("mandel")
+    mandel = statistics(tree).get("mandel")
     if not mandel or not 3 <= mandel["n"] <= MOST_BARS:
         return None
     h, k = mandel["h"], mandel["k"]

@@ -23,14 +23,16 @@ from urllib.parse import quote
 from labmark.findings import is_private
 from labmark.outputs import cards, layout, numbers, plots, strips
 from labmark.outputs.chart import with_dark_variant
-from labmark.outputs.class_view import both_ways, class_view, statistics
+from labmark.outputs.class_view import both_ways, class_view
 from labmark.outputs.decision_rows import listed, moderation
 from labmark.outputs.each import (
     class_of_titre,
     endpoints_of,
     expected_and_mean,
+    reference_test,
     results_of,
     seen_by_results,
+    statistics,
     titres_of,
 )
 from labmark.outputs.evidence import facts, instead, named, plain, sentence, title
@@ -313,18 +315,13 @@ def mean_mark(tree: Tree) -> str:
     return f"Mean mark {numbers.fixed(marks['mean'], 1)} of {numbers.mark(marks['out_of'])}."
 
 
-def _test(tree: Tree) -> Tree:
-    """Return the figures of the test of the reference, where the class statistics hold one."""
-    return statistics(tree).get("reference_test") or {}
-
-
 def against(tree: Tree, name: str = "") -> list[tuple[str, str, str, str]]:
     """Return rows (what, reference, class, difference) that set the reference beside the class.
 
     `name` is that of the result where there are several: then the titres that it rests on have a row each. Where
     students have references of their own, the class's figure is the one turned to this reference.
     """
-    reference, group, test = tree.get("reference") or {}, tree["class"], _test(tree)
+    reference, group, test = tree.get("reference") or {}, tree["class"], reference_test(tree)
     spread = reference.get("standard_uncertainty")
     value, expanded = numbers.with_uncertainty(reference.get("value"), None if spread is None else 2 * spread)
     own = value if expanded == numbers.NOTHING else f"{value} ± {expanded} (k = 2)"
@@ -350,7 +347,7 @@ def _titre_of_class(tree: Tree) -> tuple[str, str]:
 
     The plain mean of the titres stands in where the reference was not tested: one wild student moves it.
     """
-    shift = _test(tree).get("shift_titre")
+    shift = reference_test(tree).get("shift_titre")
     if shift is None:
         return mean(tree["class"].get("mean_titre")), numbers.NOTHING
     return mean(float(tree["class"]["expected_titre"]) + shift), numbers.signed(shift, 2)
