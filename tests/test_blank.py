@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import random
+import re
 from fractions import Fraction
 from pathlib import Path
 
@@ -64,12 +65,16 @@ def test_a_reagent_in_excess_without_concentration_or_blank_is_one_line_each():
     assert "key excess.concentration: is missing; add it, or [blank] titre" in str(error.value.problems[0])
 
 
-def student(rng: random.Random, name: str, blank: float, *, net: bool, titres: bool = True) -> list[str]:
-    """Return a row of somebody who did it right; `net`: titres and mean have the blank taken off."""
+def student(rng: random.Random, name: str, blank: float, *, net: bool, titres: str = "alike") -> list[str]:
+    """Return a row of somebody who did it right; `net`: the mean has the blank taken off.
+
+    titres   "alike": as the mean; "other": the other way; "none" are written
+    """
     titre = round((0.0974 * 25 / 2 / 0.05 + blank + rng.gauss(0, 0.02)) * 20) / 20
     off = blank if net else 0
     mean = titre + 0.025
-    written = [f"{titre - off:.2f}", f"{titre + 0.05 - off:.2f}"] if titres else ["", ""]
+    less = {"alike": off, "other": blank - off, "none": 0}[titres]
+    written = ["", ""] if titres == "none" else [f"{titre - less:.2f}", f"{titre + 0.05 - less:.2f}"]
     result = f"{0.0500 * (mean - blank) * 2 / 25.0:.3g}"
     first, second = ["0.00", f"{titre:.2f}", written[0]], ["1.00", f"{titre + 1.05:.2f}", written[1]]
     return [name, f"{blank:.2f}", *first, *second, f"{mean - off:.3f}", result]
@@ -84,7 +89,7 @@ def judged(folder: Path, rows: list[list[str]], titre: str = '{ column = "Blank 
 
 
 @pytest.mark.parametrize("net", [False, True])
-@pytest.mark.parametrize("titres", [False, True])
+@pytest.mark.parametrize("titres", ["alike", "other", "none"])
 def test_titres_and_means_are_right_as_read_and_less_the_blank(tmp_path, net, titres):
     rng = random.Random(4)
     rows = [student(rng, f"S{n:02}", rng.choice((0.10, 0.15, 0.25)), net=net, titres=titres) for n in range(12)]
@@ -92,6 +97,10 @@ def test_titres_and_means_are_right_as_read_and_less_the_blank(tmp_path, net, ti
     assert [(each["student"], lost(each), codes(each)) for each in tree["students"] if lost(each) or codes(each)] == []
     first = tree["students"][0]
     assert f"{first['claimed']['mean_titre']:.3f}" == rows[0][8]
+    reason = next(each["reason"] for each in first["marks"] if each["criterion"] == "mean")
+    figures = [float(each) for each in re.findall(r"\d+\.\d+", reason)]
+    less = float(rows[0][1]) if "less the blank" in reason else 0
+    assert figures[2] == pytest.approx((figures[0] + figures[1]) / 2 - less)
     assert float(first["mean_titre"]) == pytest.approx(float(rows[0][3]) + 0.025)
     assert first["inputs"][0] | {"value": str(first["inputs"][0]["value"])} == {
         "name": "blank.titre", "value": rows[0][1], "unit": "cm3", "owner": "student", "run": None, "cell": "B2"

@@ -295,7 +295,12 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
 
 def _mean_reason(student: Student, mean: OwnMean, expected: Fraction, used: list[Run]) -> str:
     shown_mean, written = mean_shown(expected - Fraction(student.net)), student.mean_as_written
-    sum_of = f"The mean of {_volumes(used, expected)} is {shown_mean:f} cm³"
+    volumes = _volumes(used, expected, as_read=not student.net)
+    sum_of = f"The mean of {volumes} is {shown_mean:f} cm³"
+    if student.net > 0 and not any(run.net for run in used):
+        sum_of = f"The mean of {volumes} less the blank is {shown_mean:f} cm³"
+    elif student.net < 0 and not any(run.net for run in used):
+        sum_of = f"The mean of {volumes} counted from the initial reading is {shown_mean:f} cm³"
     if mean.right:
         exact = student.own_mean is not None and Fraction(student.own_mean) == expected
         return f"{sum_of}, as written." if exact else f"{sum_of}; {written} is right."
@@ -514,12 +519,15 @@ def _cells_at(runs: Iterable[Run], *what: str) -> tuple[str, ...]:
     return tuple([cell for run in runs for cell in run.at(*what)])
 
 
-def _volumes(runs: Iterable[Run], mean: Fraction | None = None) -> str:
-    """Return own titres as they were written; those that the readings give where only these have the mean [cm³]."""
+def _volumes(runs: Iterable[Run], mean: Fraction | None = None, *, as_read: bool = False) -> str:
+    """Return own titres as they were written; those that the readings give where only these have the mean [cm³].
+
+    as_read   with the blank, where the student took it off the titres
+    """
     own = [(titre, run.net, run.written_decimals) for run in runs if (titre := run.own_titre) is not None]
     if mean is not None and mean * len(own) != cm3(sum(titre for titre, _, _ in own)):
         own = [(run.titre, 0, None) for run in runs if run.titre is not None]
-    return ", ".join([f"{shown(titre - net, decimals):f}" for titre, net, decimals in own])
+    return ", ".join([f"{shown(titre if as_read else titre - net, decimals):f}" for titre, net, decimals in own])
 
 
 def _names(runs: Sequence[Run]) -> str:

@@ -260,17 +260,14 @@ def as_read(student: Student, blank: Fraction) -> Student:
         replace(run, written=run.written + off, net=off) if net and run.written is not None else run
         for run in student.runs
     )
-    own = student.own_mean
-    if own is not None and off and (net or (not written and _is_net(student, own, blank))):
-        less = Decimal(off) / 1000
-        return replace(student, runs=runs, own_mean=own + less, net=less)
-    return replace(student, runs=runs)
+    student, own, less = replace(student, runs=runs), student.own_mean, Decimal(off) / 1000
+    if own is not None and off and not _is_mean(student, own) and (net or _is_mean(student, own + less)):
+        return replace(student, own_mean=own + less, net=less)
+    return student
 
 
-def _is_net(student: Student, own: Decimal, blank: Fraction) -> bool:
-    means = [mean for places in student.fair for mean in means_of(student, places)]
-    gross = own + Decimal(blank.numerator) / blank.denominator
-    return any(mean_is_right(gross, mean) for mean in means) and not any(mean_is_right(own, mean) for mean in means)
+def _is_mean(student: Student, own: Decimal) -> bool:
+    return any(mean_is_right(own, mean) for places in student.fair for mean in means_of(student, places))
 
 
 # --- where results must agree ---
