@@ -101,6 +101,9 @@ def test_titres_and_means_are_right_as_read_and_less_the_blank(tmp_path, net, ti
     figures = [float(each) for each in re.findall(r"\d+\.\d+", reason)]
     less = float(rows[0][1]) if "less the blank" in reason else 0
     assert figures[2] == pytest.approx((figures[0] + figures[1]) / 2 - less)
+    on_sheet = student_data(tree, 0, class_data(tree))
+    assert [each["sign"] for each in on_sheet["claims"]] == ["", ""]
+    assert on_sheet["tables"][0]["written"] == [False]
     assert float(first["mean_titre"]) == pytest.approx(float(rows[0][3]) + 0.025)
     assert first["inputs"][0] | {"value": str(first["inputs"][0]["value"])} == {
         "name": "blank.titre", "value": rows[0][1], "unit": "cm3", "owner": "student", "run": None, "cell": "B2"

@@ -157,7 +157,8 @@ def _tables(student: Tree, practical: Tree) -> list[Data]:
 
 def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree]) -> Data:
     ends = [endpoints_of(run) for run in runs]
-    written = {name: any(_differs(each[name]) for each in ends) for name in ends[0]}
+    right = _is_right(student, "titres")  # less the blank, or counted from another reading
+    written = {name: not right and any(_differs(each[name]) for each in ends) for name in ends[0]}
     heads = [
         head
         for name, own in written.items()
@@ -168,11 +169,11 @@ def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree])
         "title": f"Your readings / cm³, {titration}" if titration else "Your readings / cm³",
         "heads": ["Run", "Initial", *heads, "In the mean", "Why"],
         "written": [*written.values()],
-        "runs": [_run(run, each, own_words(student, practical, run["label"])) for run, each in rows],
+        "runs": [_run(run, each, written, own_words(student, practical, run["label"])) for run, each in rows],
     }
 
 
-def _run(run: Tree, ends: Mapping[str, Tree], own: list[str]) -> Data:
+def _run(run: Tree, ends: Mapping[str, Tree], written: Mapping[str, bool], own: list[str]) -> Data:
     uses = [use_of(one) for one in ends.values()]
     return {
         "label": shortened(plain_label(run), LONGEST),
@@ -181,16 +182,22 @@ def _run(run: Tree, ends: Mapping[str, Tree], own: list[str]) -> Data:
             {
                 "reading": volume(one["final"]),
                 "titre": volume(one["titre"]),
-                "written": f"≠ {volume(one['claimed_titre'])}" if _differs(one) else "",
+                "written": f"≠ {volume(one['claimed_titre'])}" if written[name] and _differs(one) else "",
                 "used": one["used"],
             }
-            for one in ends.values()
+            for name, one in ends.items()
         ],
         "uses": uses if len({*uses}) > 1 else uses[:1],
         "why": "; ".join(filter(None, [*own, run.get("why"), corrections(run)])),
         # Where there is little room, a "yes" needs no reason, and neither does a rough.
         "short": "; ".join(filter(None, [*own, run.get("why") if "out" in uses else None, corrections(run)])),
     }
+
+
+def _is_right(student: Tree, *criteria: str) -> bool:
+    """Return whether a student was marked on one of some criteria, and lost nothing on them."""
+    marks = [each for each in student["marks"] if each["criterion"] in criteria and each["mark"] is not None]
+    return bool(marks) and all(each["mark"] == each["out_of"] for each in marks)
 
 
 def _differs(run: Tree) -> bool:
@@ -233,7 +240,9 @@ def _mean_claim(name: str, student: Tree) -> Data | None:
         return None
     what, own_words = f"Mean titre, {name}" if name else "Mean titre", "" if own is None else as_written(own)
     shown_mean = _mean(student, claimed)
-    told = {"what": what, "own": own_words, "sign": _sign(own_words, shown_mean), "given": shown_mean, "unit": "cm³"}
+    right = _is_right(student, "mean", "selection")  # less the blank, or not to be checked
+    sign = "" if right else _sign(own_words, shown_mean)
+    told = {"what": what, "own": own_words, "sign": sign, "given": shown_mean, "unit": "cm³"}
     return told | {"spread": "", "expected": "" if expected is None else volume(expected)}
 
 
