@@ -27,11 +27,14 @@ ASKED: dict[str, tuple[str, int]] = {
     "g/L": ("g/dm3", 0),
     "mg/dm3": ("g/dm3", -3),
     "mg/L": ("g/dm3", -3),
+    "mg/100 cm3": ("g/dm3", -2),
+    "mg/100 mL": ("g/dm3", -2),
     "ppm": ("g/dm3", -3),  # of a dilute aqueous solution, 1 kg to the dm³
     "g": ("g", 0),
     "mg": ("g", -3),
     "%": ("%", 0),
     "mg/g": ("%", -1),
+    "g/100 g": ("%", 0),
     "g/mol": ("g/mol", 0),
 }
 """Unit that a result may be asked for in -> (its family, power of ten over the unit that the family is named after)."""

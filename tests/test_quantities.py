@@ -44,6 +44,29 @@ def problems(text: str, *changes: tuple[str, str]) -> str:
     return "\n".join(str(each) for each in caught.value.problems)
 
 
+IODINE_VALUE = """
+title = "Iodine value of an oil"
+equation = [ "ICl + KI -> KCl + I2", "I2 + 2 Na2S2O3 -> 2 NaI + Na2S4O6" ]
+[burette]
+solution = "Na2S2O3"
+concentration = 0.1000
+[flask]
+solution = "ICl"
+[excess]
+solution = "ICl"
+equation = "R + ICl -> RICl"
+[blank]
+titre = 46.30
+[sample]
+mass = 0.230
+[result]
+of = "R"
+expressed_as = "I2"
+quantity = "value per gram"
+unit = "g/100 g"
+"""
+
+
 def test_a_mass_per_item_in_milligrams_needs_no_mass():
     # 0.00500 × 23.28 × 5 × 10 × 55.845 ÷ 5 = 65.0 mg in each.
     assert float(formula(IRON).value(titre=Fraction("23.28"))) == pytest.approx(65.0, abs=0.01)
@@ -64,12 +87,20 @@ def test_a_concentration_may_be_asked_for_in_any_unit_of_its_family(unit, value)
     assert float(made.value(titre=Fraction("24.35"))) == pytest.approx(value, rel=1e-9)
 
 
-@pytest.mark.parametrize(("unit", "value"), [("g/L", 3.8957), ("mg/dm³", 3895.7), ("ppm", 3895.7)])
+@pytest.mark.parametrize(
+    ("unit", "value"), [("g/L", 3.8957), ("mg/dm³", 3895.7), ("ppm", 3895.7), ("mg/100 cm3", 389.57)]
+)
 def test_a_mass_concentration_too(unit, value):
     asked = f'of = "NaOH"\nquantity = "mass concentration"\nunit = "{unit}"'
     assert float(formula(DRAIN_CLEANER, ('of = "NaOH"', asked)).value(titre=Fraction("24.35"))) == pytest.approx(
         value, rel=1e-4
     )
+
+
+def test_an_iodine_value_is_asked_for_in_g_per_100_g():
+    # (46.30 − 23.10) × 0.1000 ÷ 1000 ÷ 2 × 253.81 ÷ 0.230 × 100 = 128.0 g of iodine, as iodine chloride was saved.
+    made = formula(IODINE_VALUE)
+    assert float(made.value(titre=Fraction("23.10"))) == pytest.approx(128.01, abs=0.01)
 
 
 def test_a_unit_of_something_else_is_refused_with_those_that_would_do():

@@ -72,6 +72,9 @@ def unit_in(text: str, quantity: str) -> str:
         ("823 mg/g", "percent by mass", "82.3", 1),
         ("823 g kg-1", "percent by mass", "82.3", 1),
         ("0.395 %", MASS, "3.95", 2),
+        ("202 mg/tablet", "mass per item", "0.202", 3),
+        ("202 mg per tablet", "mass per item", "0.202", 3),
+        ("202 mg/tab.", "mass per item", "0.202", 3),
     ],
 )
 def test_a_unit_beside_the_number_is_honoured(text: str, quantity: str, number: str, decimals: int | None) -> None:

@@ -29,6 +29,10 @@ _UNIT = re.compile(
     r"(?P<below>dm-?3?|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
 )
 _LONG = re.compile(r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er|ro)s?))\b")
+_PER_ITEM = re.compile(
+    r"(?<=g)\s*/\s*(?:1\s*)?(?:tab(?:let)?s?|tabletten?|pills?|capsules?|items?|pieces?|comprimes?|comprimidos?)\.?$"
+)
+"""mg/tablet: a mass."""
 _SUBSTANCE = re.compile(r"(?<=[a-z1L%])\s+(?:as\s+)?(?=[A-Z])[A-Za-z()]*\d[A-Za-z0-9()]*$")
 """ppm CaCO3, mg/L as CaCO3."""
 _LONGEST_HEADER = 200
@@ -51,7 +55,7 @@ def unit_of(text: str) -> Unit | None:
     (Unit(kind='mol/dm3', power=-3), Unit(kind='g/dm3', power=1), Unit(kind='mol/dm3', power=-3))
     """
     short = _LONG.sub(_shortened, re.sub(r"\b(?:per|pro|par|por)\b(?! ?cent)", "/", folded(text)))
-    match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", short))
+    match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", _PER_ITEM.sub("", short)))
     if match is None:
         return None
     if molar := match["molar"]:
