@@ -16,7 +16,6 @@ from labmark.problems import InputError
 from labmark.read import load_book, read_class
 from labmark.read.headers import NamedOverrides, understand
 from labmark.read.mapping import mapping_text
-from labmark.read.several_names import names_of
 from labmark.records import ClassSheet
 from tests import several_layouts as made
 from tests.build import ul
@@ -170,7 +169,7 @@ HEADINGS = {
 
 @pytest.mark.parametrize("heading", HEADINGS)
 def test_a_heading_with_a_name_is_understood_by_the_rest(heading: str) -> None:
-    header = understand(heading, NamedOverrides.of({}, names_of(made.ENDPOINTS)))
+    header = understand(heading, NamedOverrides({}, made.ENDPOINTS))
     field, kind, number = HEADINGS[heading]
     assert header.key == field
     if field != "ignored":
@@ -178,14 +177,14 @@ def test_a_heading_with_a_name_is_understood_by_the_rest(heading: str) -> None:
 
 
 def test_the_longest_name_that_fits_is_meant() -> None:
-    names = NamedOverrides.of({}, names_of(Several((), ("total", "total hardness"), {"total": Asked("g/dm3", "")})))
+    names = NamedOverrides({}, Several((), ("total", "total hardness"), {"total": Asked("g/dm3", "")}))
     assert understand("Total hardness run 1 initial", names).series == "total hardness"
     assert understand("Total run 1 initial", names).series == "total"
     assert understand("Mean total hardness", names).key == "mean:total hardness"
 
 
 def test_a_name_is_told_from_a_unit() -> None:
-    names = NamedOverrides.of({}, names_of(made.TITRATIONS))
+    names = NamedOverrides({}, made.TITRATIONS)
     assert [understand(text, names).key for text in ("calcium result / mg dm-3", "Result (Mg)", "Mg (mg/dm3)")] == [
         "result:calcium",
         "result:Mg",

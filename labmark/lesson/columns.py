@@ -52,7 +52,7 @@ def usual_runs(practical: Practical) -> int:
 def columns_of(practical: Practical, runs: int) -> list[Column]:
     """Return the columns to be filled in, for a rough and so many accurate runs."""
     columns = [*_groups(practical), *_own(practical), *_blank(practical)]
-    several = practical.several or Several()
+    several = practical.several
     for titration in several.titrations or ("",):
         for name in (ROUGH, *(f"Run {number}" for number in range(1, runs + 1))):
             run = f"{titration} {name.lower()}".strip() if titration else name

@@ -89,6 +89,15 @@ class Several:
     results: Mapping[str, Asked] = field(default_factory=dict)
     """Name of each result -> the unit of a bare number; empty where there is one result."""
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Return all of them; none where there is one of each."""
+        return (*self.endpoints, *self.titrations, *self.results)
+
+
+ONE = Several()
+"""One titre and one result: nothing has a name."""
+
 
 def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the table of a practical file with plain numbers only, and what stood in their place, by key."""

@@ -12,7 +12,7 @@ from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
-from labmark.practical.own import OWN, OwnNumber, Several
+from labmark.practical.own import ONE, OWN, OwnNumber, Several
 from labmark.practical.quantities import QUANTITIES, Asked, Quantity
 from labmark.practical.several import Series
 from labmark.practical.standardised import Standardised
@@ -111,10 +111,10 @@ class Practical:
         return tuple(part for equation in given for part in equation.parts or (equation,))
 
     @property
-    def several(self) -> Several | None:
-        """Return the names of endpoints, titrations and results in the class sheet; None where there is one titre."""
+    def several(self) -> Several:
+        """Return the names of endpoints, titrations and results in the class sheet."""
         if not self.parts or self.series is None:
-            return None
+            return ONE
         names = self.series.names
         return Several(
             names if self.series.endpoints else (),

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import Any
 
-from labmark.practical.own import OwnNumber, Several
+from labmark.practical.own import ONE, OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.problems import InputError, Problem
 from labmark.read.blanks import take_blanks
@@ -21,7 +21,6 @@ from labmark.read.model import Reading
 from labmark.read.own_numbers import check_columns, check_given, own_headings
 from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
-from labmark.read.several_names import names_of
 from labmark.read.students import held_by, make_distinct, settle_several, whole_students
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
@@ -47,7 +46,7 @@ def read_class(
     book: Book | None = None,
     asked: Asked | None = None,
     numbers: Sequence[OwnNumber] = (),
-    several: Several | None = None,
+    several: Several = ONE,
 ) -> ClassSheet:
     """Return the class in a workbook, a text table or a folder of one file a student.
 
@@ -62,7 +61,7 @@ def read_class(
     """
     path = Path(path)
     taken = [column for number in numbers for column in number.columns]
-    overrides = overrides_of(columns or {}, taken=taken, names=names_of(several))
+    overrides = overrides_of(columns or {}, taken, several)
     if path.is_dir():
         books, sha256, passed = load_folder(path)
     else:
@@ -71,14 +70,12 @@ def read_class(
             raise InputError(Problem("labmark wrote this file", "name the class sheet it was made from", str(path)))
         books, sha256, passed = [book], book.sha256, []
     overrides = with_units(overrides, books)
-    meant = NamedOverrides.of(own_headings(books, numbers, overrides), names_of(several))
+    meant = NamedOverrides(own_headings(books, numbers, overrides), several)
     readings = _readings(books, sheets, meant, group_by or "", str(path))
     check_columns(readings, numbers, meant, str(path))
-    check_overrides(
-        overrides, books, [header for _, _, reading in readings for _, header in reading.columns], str(path)
-    )
-    if several is not None:
-        settle_several(readings, several, str(path))
+    there = [header for _, _, reading in readings for _, header in reading.columns]
+    check_overrides(overrides, books, there, str(path))
+    settle_several(readings, several, str(path))
     maker = Maker(asked, numbers, several)
     return _joined(readable(str(path)), sha256, books, readings, practical_used, passed, capacity, maker)
 

@@ -7,7 +7,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from labmark.read.several_names import NO_NAMES, Names, taken_out
+from labmark.practical.own import Several
+from labmark.read.several_names import said, taken_out
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
 from labmark.read.written_units import MASSES, header_unit, unit_of, volume_units
 
@@ -120,19 +121,14 @@ Overrides = Mapping[str, Header]
 class NamedOverrides(dict[str, Header]):
     """Overrides, and the names of several titres and results that headings may have."""
 
-    names: Names = NO_NAMES
-
-    @classmethod
-    def of(cls, overrides: Overrides, names: Names) -> NamedOverrides:
-        """Return overrides with the names of a practical."""
-        found = cls(overrides)
-        found.names = names
-        return found
+    def __init__(self, overrides: Overrides, several: Several) -> None:
+        super().__init__(overrides)
+        self.several, self.names = several, several.names
 
 
-def names_in(overrides: Overrides | None) -> Names:
-    """Return the names of a practical that headings may have."""
-    return overrides.names if isinstance(overrides, NamedOverrides) else NO_NAMES
+def names_in(overrides: Overrides | None) -> Several:
+    """Return what the practical has several of, by the names that headings may have."""
+    return overrides.several if isinstance(overrides, NamedOverrides) else Several()
 
 
 def understand(texts: str | Iterable[str], overrides: Overrides | None = None, group_by: str = "") -> Header:
@@ -141,18 +137,18 @@ def understand(texts: str | Iterable[str], overrides: Overrides | None = None, g
     `overrides` are the teacher's own meanings, by folded text; `group_by` is a further header that is a grouping.
     """
     parts = (texts,) if isinstance(texts, str) else tuple(part for part in texts if part.strip())
-    names = names_in(overrides)
+    names = overrides.names if isinstance(overrides, NamedOverrides) else ()
     header = _given(parts, overrides or {}, group_by)
-    bare, found = taken_out(names, parts) if names != NO_NAMES else (parts, ())
+    bare, found = taken_out(names, parts) if names else (parts, ())
+    whole, without = header or _understand(parts, folded(group_by)), header or _understand(bare, folded(group_by))
     if not found or (header and (header.series or header.of)):
-        return header or _understand(parts, folded(group_by))
-    without = header or _understand(bare, folded(group_by))
-    said = names.said(without.field, without.tags, without.unknown, found)
-    if said is None:
-        return header or _understand(parts, folded(group_by))
-    unit = header_unit(without.text) if said[0] == "result" else without.unit
-    text = " ".join(map(plain, parts))
-    return replace(without, field=said[0], series=said[1], of=said[2], unit=unit, text=text)
+        return whole
+    meant = said(names_in(overrides), without.field, without.tags, without.unknown, found)
+    if meant is None:
+        return whole
+    field, series, of = meant
+    unit = header_unit(without.text) if field == "result" else without.unit
+    return replace(without, field=field, series=series, of=of, unit=unit, text=" ".join(map(plain, parts)))
 
 
 def _given(parts: tuple[str, ...], overrides: Overrides, group_by: str) -> Header | None:

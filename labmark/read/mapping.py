@@ -7,11 +7,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from difflib import get_close_matches
 
+from labmark.practical.own import Several
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Book
 from labmark.read.headers import ABOUT, Header, NamedOverrides, Overrides, understand
 from labmark.read.own_numbers import named, result_of_run, without_unit
-from labmark.read.several_names import NO_NAMES, Names
+from labmark.read.several_names import meanings
 from labmark.read.words import folded, plain
 from labmark.records import ClassSheet
 
@@ -30,13 +31,11 @@ _LINE = re.compile(
 _PLACE = re.compile(r"(column [a-z]{1,3}|row \d{1,7})")
 
 
-def overrides_of(
-    columns: Mapping[str, str], file: str = "", taken: Sequence[str] = (), names: Names = NO_NAMES
-) -> Overrides:
+def overrides_of(columns: Mapping[str, str], taken: Sequence[str], several: Several) -> Overrides:
     """Return the teacher's meanings by folded header text, "column c" or "row 3".
 
-    `taken` are headings by which the practical takes numbers of the students' own: they are meanings too; `names` are
-    those of its several titres and results, which meanings may have.
+    `taken` are headings by which the practical takes numbers of the students' own: they are meanings too; `several` has
+    the names of its titres and results, which meanings may have.
 
     Raises InputError for a meaning that is not known, naming the nearest one.
     """
@@ -44,14 +43,13 @@ def overrides_of(
     problems = []
     for meaning, header in columns.items():
         known = next((own for each in taken if (own := named(str(meaning), each))), None)
-        known = known or (result_of_run(str(meaning)) if taken else None) or _meaning(str(meaning), names)
+        known = known or (result_of_run(str(meaning)) if taken else None) or _meaning(str(meaning), several)
         if known is None:
-            choice = (*MEANINGS, *names.meanings())
+            choice = (*MEANINGS, *meanings(several))
             near = get_close_matches(str(meaning), choice, 1, 0.3)
             hint = f"did you mean {near[0]!r}?" if near else f"choose from: {', '.join(choice)}"
-            problems.append(
-                Problem(f"{meaning!r} says nothing about a reading or a student", hint, file, cell=f"columns.{meaning}")
-            )
+            what = f"{meaning!r} says nothing about a reading or a student"
+            problems.append(Problem(what, hint, cell=f"columns.{meaning}"))
         else:
             found[folded(str(header))] = known
     if problems:
@@ -59,14 +57,13 @@ def overrides_of(
     return found
 
 
-def _meaning(text: str, names: Names) -> Header | None:
+def _meaning(text: str, several: Several) -> Header | None:
     words = folded(text)
     if re.fullmatch(r"ignore( \d+)?", words):
         return Header("ignored", text=text)
+    header = understand(text, NamedOverrides({}, several))
     if "readings" in words.split():
-        run = understand(text, NamedOverrides.of({}, names))
-        return replace(run, field="both", tags=frozenset({"initial", "final"}))
-    header = understand(text, NamedOverrides.of({}, names))
+        return replace(header, field="both", tags=frozenset({"initial", "final"}))
     if not header.field or header.field == "ignored" or header.unknown:
         return None
     return replace(header, field="titre") if header.field == "value" else header

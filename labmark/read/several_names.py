@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from labmark.practical.own import Several
@@ -23,61 +22,46 @@ _HARMLESS = frozenset({"endpoint", "reading", "volume", "run"})
 Words = tuple[str, ...]
 
 
-@dataclass(frozen=True)
-class Names:
-    """The names that headings may have of a practical, as it spells them."""
-
-    endpoints: tuple[str, ...] = ()
-    titrations: tuple[str, ...] = ()
-    results: tuple[str, ...] = ()
-
-    def meanings(self) -> tuple[str, ...]:
-        """Return what headings of several titres and results can be said to be."""
-        runs = *(f"Run 1 {name}" for name in self.endpoints), *(f"{name} run 1 initial" for name in self.titrations)
-        means = (f"Mean titre {name}" for name in (*self.endpoints, *self.titrations))
-        return (*runs, *means, *(f"Result {name}" for name in self.results))
-
-    def said(
-        self, field: str, tags: frozenset[str], unknown: int, found: Sequence[Words]
-    ) -> tuple[str, str, str] | None:
-        """Return field, titration, and endpoint or result of a heading with these names in it; None: as it stands.
-
-        `field`, `tags` and `unknown` are what the heading says without the names.
-        """
-        series = _named(found, (*self.endpoints, *self.titrations))
-        titration = series if series in self.titrations else ""
-        result = _named(found, self.results) if field == "result" or "result" in tags else ""
-        if result and field != "result":  # of one run
-            return "ignored", "", ""
-        if field == "result":
-            return (field, "", result) if result else ("ignored", titration, "") if series and self.results else None
-        if titration:
-            return (field, titration, "") if field in _OF_TITRATIONS or (not field and not unknown) else None
-        if series and field == "mean":
-            return field, "", series
-        if not series or (field not in _OF_ENDPOINTS and (unknown or tags - _HARMLESS)):
-            return None
-        if field == "initial" and series == self.endpoints[0]:
-            return field, "", ""
-        return f"{_AT.get(field, field)} at", "", series
+def meanings(several: Several) -> tuple[str, ...]:
+    """Return what headings of several titres and results can be said to be."""
+    runs = *(f"Run 1 {name}" for name in several.endpoints), *(f"{name} run 1 initial" for name in several.titrations)
+    means = (f"Mean titre {name}" for name in (*several.endpoints, *several.titrations))
+    return (*runs, *means, *(f"Result {name}" for name in several.results))
 
 
-NO_NAMES = Names()
+def said(
+    several: Several, field: str, tags: frozenset[str], unknown: int, found: Sequence[Words]
+) -> tuple[str, str, str] | None:
+    """Return field, titration, and endpoint or result of a heading with these names in it; None: as it stands.
 
-
-def names_of(several: Several | None) -> Names:
-    """Return the names of a practical's several titres and results."""
-    return NO_NAMES if several is None else Names(several.endpoints, several.titrations, tuple(several.results))
+    `field`, `tags` and `unknown` are what the heading says without the names.
+    """
+    series = _named(found, (*several.endpoints, *several.titrations))
+    titration = series if series in several.titrations else ""
+    result = _named(found, several.results) if field == "result" or "result" in tags else ""
+    if result and field != "result":  # of one run
+        return "ignored", "", ""
+    if field == "result":
+        return (field, "", result) if result else ("ignored", titration, "") if series and several.results else None
+    if titration:
+        return (field, titration, "") if field in _OF_TITRATIONS or (not field and not unknown) else None
+    if series and field == "mean":
+        return field, "", series
+    if not series or (field not in _OF_ENDPOINTS and (unknown or tags - _HARMLESS)):
+        return None
+    if field == "initial" and series == several.endpoints[0]:
+        return field, "", ""
+    return f"{_AT.get(field, field)} at", "", series
 
 
 @lru_cache(maxsize=16384)
-def taken_out(names: Names, parts: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[Words, ...]]:
+def taken_out(names: tuple[str, ...], parts: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[Words, ...]]:
     """Return the parts of a heading without the names in them, and the names' words; the longest name comes first.
 
-    >>> taken_out(Names(endpoints=("methyl orange",)), ("Run 1", "Methyl orange / cm³"))
+    >>> taken_out(("methyl orange",), ("Run 1", "Methyl orange / cm³"))
     (('Run 1', '  / cm3'), (('methyl', 'orange'),))
     """
-    wanted = sorted((*names.endpoints, *names.titrations, *names.results), key=lambda name: -len(tokens(name)))
+    wanted = sorted(names, key=lambda name: -len(tokens(name)))
     found: list[Words] = []
     return tuple(_without(plain(part), wanted, found) for part in parts), tuple(found)
 

@@ -159,9 +159,7 @@ def _own_of(raw: RawStudent, entry: Entry) -> dict[str, Any]:
 class Maker:
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
-    def __init__(
-        self, asked: Asked | None = None, numbers: Sequence[OwnNumber] = (), several: Several | None = None
-    ) -> None:
+    def __init__(self, asked: Asked | None, numbers: Sequence[OwnNumber], several: Several) -> None:
         """Take the unit that results are turned into; without it they are left alone.
 
         `numbers` are those of the practical that a student or a run may own; `several` are its titres and results,
@@ -169,7 +167,7 @@ class Maker:
         """
         self.account = Account()
         self.asked = asked
-        self.several = several or Several()
+        self.several = several
         self.known = numbers
         self.numbers = [number for number in numbers if number.columns]
         self.unit_notes: dict[str, None] = {}
