@@ -32,20 +32,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-Kind = Literal[
-    "titre",
-    "pipette",
-    "flask",
-    "volume",
-    "concentration",
-    "mass",
-    "molar mass",
-    "ratio",
-    "thousand",
-    "number",
-    "factor",
-]
-"""What an input is; a volume is one that no glass of a known tolerance measures, a number belongs to the quantity."""
+Kind = Literal["titre", "pipette", "flask", "concentration", "mass", "molar mass", "ratio", "number", "factor"]
+"""What an input is; a number belongs to the quantity."""
 Owner = Literal["practical", "group", "student", "run"]
 OF_MATTER = ("mol", "cm3")
 """Units of an amount and a volume: a difference of two has to be above zero, or nothing was found."""

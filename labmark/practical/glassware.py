@@ -80,13 +80,6 @@ class Glass:
     """Where the tolerance comes from: a standard and class, or the practical."""
     division: float | None = None
     """Smallest division of a burette [cm³]."""
-    glass_class: str = ""
-    """"A" or "B"; empty where the practical gives a tolerance."""
-
-    @property
-    def relative(self) -> float:
-        """Tolerance as a share of the capacity."""
-        return self.tolerance / self.volume
 
 
 def burette(
@@ -107,7 +100,7 @@ def burette(
         share = 1.0 if glass_class == "B" else 0.5
         return Glass("burette", size, share * step, "no standard size: one division (half for class A)", step)
     source = f"ISO 385:2005, class {glass_class}"
-    return Glass("burette", size, limits[glass_class == "B"], source, step, glass_class)
+    return Glass("burette", size, limits[glass_class == "B"], source, step)
 
 
 def pipette(volume: Decimal | float, glass_class: str = "B", tolerance: Decimal | float | None = None) -> Glass:
@@ -139,6 +132,6 @@ def _one_mark(
     size = min((size for size in table if size >= volume), default=max(table))
     limit = table[size][glass_class == "B"]
     if size == volume:
-        return Glass(kind, volume, limit, f"{standard}, class {glass_class}", None, glass_class)
+        return Glass(kind, volume, limit, f"{standard}, class {glass_class}")
     source = f"no standard size: the limit for {size:g} cm³"
-    return Glass(kind, volume, limit * max(1.0, volume / size), source, None, glass_class)
+    return Glass(kind, volume, limit * max(1.0, volume / size), source)
