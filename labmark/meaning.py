@@ -6,7 +6,7 @@ reference), it is half of what the burette holds, with the mass, say, that a stu
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -24,7 +24,6 @@ from labmark.judge.references import reachable
 from labmark.judge.uncertainty import Behind, budgets, school_percents
 from labmark.outputs import numbers
 from labmark.practical import Practical
-from labmark.practical.equation import Equation
 from labmark.practical.kinds import TITRE, formula_of
 from labmark.practical.load import practical_with
 from labmark.practical.model import FromSheet
@@ -41,22 +40,24 @@ USUAL = Decimal("0.3"), Decimal("0.8")
 
 def meaning_of(practical: Practical, file: str = "") -> dict[str, list[str]]:
     """Return what a practical means, as lines under headings. Raises InputError where no titre gives its reference."""
-    if practical.parts:
-        return meaning_of_several(practical)
-    expected, example = [*_expected(practical)], example_of(practical, file)
-    expected += [example.usual] if example.usual else []
-    practical, formula, titre, found = example.practical, example.formula, example.titre, example.found
-    given = practical.file
-    with_own = "".join(f", {key} = {formula.of[key].text} {shown_unit(formula.of[key].unit)}" for key in example.own)
-    told, indicator = standardisation_tree(practical, found), [f"indicator: {given.indicator}"] * bool(given.indicator)
-    head = [f"{asked(practical)}, to {given.result.significant_figures} figures"]
-    return {
-        given.title: head + [each.shown for each in practical.equations] + indicator,
-        "What is expected": expected + ([str(told["sentence"])] if told else []),
-        f"Working for a titre of {titre} cm³{with_own}": [*_working(practical, formula, titre)],
-        **_held_against_uncertainty(practical, formula, titre),
-        "Cautions": practical_tree(practical, formula.curve, None)["cautions"],
-    }
+    examples = examples_of(practical, file)
+    whole = practical if practical.parts else examples[0].practical
+    heads = [
+        f"{asked(each)}, to {each.file.result.significant_figures} figures" for each in asked_for(whole) or [whole]
+    ]
+    expected = _expected_of_several(practical) if practical.parts else _expected(practical, examples[0])
+    means = {whole.file.title: [*heads, *_equations(whole)], "What is expected": [*expected]}
+    for example in examples:
+        part, formula, titre = example.practical, example.formula, example.titre
+        own = "".join(f", {key} = {formula.of[key].text} {shown_unit(formula.of[key].unit)}" for key in example.own)
+        working, before = f"a titre of {titre} cm³{own}", ""
+        if part.series is not None:
+            name = part.series.result or part.unknown.shown
+            working, before = f"{name}, titre {titre} cm³ ({part.series.name})", f"{name}: "
+        means[f"Working for {working}"] = [*_working(part, formula, titre)]
+        means |= {f"{before}{key}": lines for key, lines in _held_against_uncertainty(part, formula, titre).items()}
+    curve = formula_of(whole.parts[0] if whole.parts else whole).curve
+    return {**means, "Cautions": practical_tree(whole, curve, None)["cautions"]}
 
 
 @dataclass(frozen=True)
@@ -144,7 +145,16 @@ def concerns(capacity: Decimal, titre: Decimal) -> Iterator[str]:
         yield f"note: {titre} cm³ is not in the usual range of this burette, {least:f} to {most:f} cm³: {why}"
 
 
-def _expected(practical: Practical) -> Iterator[str]:
+def _equations(practical: Practical) -> Iterator[str]:
+    """Yield the equations, those of each of several titres under its name, and the indicator."""
+    for given in practical.file.endpoints or practical.file.titrations:
+        yield from (f"{given.name}: {each.shown}" for each in equations_of(given))
+    if not practical.parts:
+        yield from (each.shown for each in practical.equations)
+        yield from [f"indicator: {practical.file.indicator}"] * bool(practical.file.indicator)
+
+
+def _expected(practical: Practical, example: Example) -> Iterator[str]:
     """Yield what the class is held against, and the titre that it calls for."""
     given, titres, unit = practical.file.reference, expected_titres(practical), shown_unit(practical.unit)
     u = f" (standard uncertainty {given.standard_uncertainty:f})" if given and given.standard_uncertainty else ""
@@ -157,6 +167,9 @@ def _expected(practical: Practical) -> Iterator[str]:
         yield "no reference: the class is held against its own centre, from three results on"
     yield from (f"{key}: {taken(own)}" for key, own in practical.own.items())
     yield from (concern for titre in titres.values() for concern in concerns(practical.file.burette.capacity, titre))
+    yield from [example.usual] * bool(example.usual)
+    told = standardisation_tree(example.practical, example.found)
+    yield from [str(told["sentence"])] if told else []
 
 
 def _open(practical: Practical) -> list[str]:
@@ -258,30 +271,6 @@ def _bands(practical: Practical, titre: float, reach: float, of: str) -> Iterato
 # --- several titres ---
 
 
-def meaning_of_several(practical: Practical) -> dict[str, list[str]]:
-    """Return what a practical with several titres means, each result with the titres that all references call for."""
-    given, series = practical.file, practical.series
-    assert series is not None
-    titres = titres_of(practical)
-    means: dict[str, list[str]] = {
-        given.title: [
-            f"{asked(part)}, to {part.file.result.significant_figures} figures" for part in asked_for(practical)
-        ]
-        + [
-            f"{name}: {each.shown}"
-            for name, some in zip(series.names, _by_titre(practical), strict=True)
-            for each in some
-        ],
-        "What is expected": [*_expected_of_several(practical, titres)],
-    }
-    for example in examples_of(practical):
-        part, formula, titre = example.practical, example.formula, example.titre
-        name, place = several.series_of(part).result or part.unknown.shown, several.series_of(part).place
-        means[f"Working for {name}, titre {titre} cm³ ({series.names[place]})"] = [*_working(part, formula, titre)]
-        means |= {f"{name}: {key}": lines for key, lines in _held_against_uncertainty(part, formula, titre).items()}
-    return {**means, "Cautions": practical_tree(practical, formula_of(practical.parts[0]).curve, None)["cautions"]}
-
-
 def examples_of(practical: Practical, file: str = "") -> list[Example]:
     """Return what a practical comes to at one titre: of several results each, at the titres that all call for."""
     if not practical.parts:
@@ -300,11 +289,6 @@ def asked_for(practical: Practical) -> list[Practical]:
     return [part for part in practical.parts if several.series_of(part).asked]
 
 
-def _by_titre(practical: Practical) -> Iterator[tuple[Equation, ...]]:
-    """Yield the equations of each endpoint or titration."""
-    yield from (equations_of(each) for each in practical.file.endpoints or practical.file.titrations)
-
-
 def titres_of(practical: Practical) -> dict[int, Fraction | None]:
     """Return the titre [cm³] of each endpoint or titration that the references together call for, by its place."""
     references = [_value_of(part) for part in practical.parts]
@@ -317,10 +301,10 @@ def _value_of(part: Practical) -> ReferenceValue | None:
     return None if value is None else ReferenceValue(float(value), None, "practical", value)
 
 
-def _expected_of_several(practical: Practical, titres: Mapping[int, Fraction | None]) -> Iterator[str]:
+def _expected_of_several(practical: Practical) -> Iterator[str]:
     """Yield what the class is held against, and the titres that it calls for."""
-    series, capacity = practical.series, practical.file.burette.capacity
-    assert series is not None
+    titres, capacity = titres_of(practical), practical.file.burette.capacity
+    series = several.series_of(practical.parts[0])
     for part in practical.parts:
         value = _value_of(part)
         if value is not None:
