@@ -20,7 +20,7 @@ from labmark.read.mapping import check_overrides, overrides_of, with_units
 from labmark.read.model import Reading
 from labmark.read.own_numbers import check_columns, check_given, own_headings
 from labmark.read.practical_sheet import is_practical, practical_ledger
-from labmark.read.remarks import Readings, file_notes, give_comments, point_notes, understood
+from labmark.read.remarks import file_notes, give_comments, point_notes, understood
 from labmark.read.students import held_by, make_distinct, settle_several, whole_students
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
@@ -73,68 +73,67 @@ def read_class(
     meant = NamedOverrides(own_headings(books, numbers, overrides), several)
     readings = _readings(books, sheets, meant, group_by or "", str(path))
     check_columns(readings, numbers, meant, str(path))
-    there = [header for _, _, reading in readings for _, header in reading.columns]
+    there = [header for reading in readings for _, header in reading.columns]
     check_overrides(overrides, books, there, str(path))
     settle_several(readings, several, str(path))
     maker = Maker(asked, numbers, several)
     return _joined(readable(str(path)), sha256, books, readings, practical_used, passed, capacity, maker)
 
 
-def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str) -> Readings:
+def _readings(
+    books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str
+) -> list[Reading]:
     """Read every chosen sheet; raises InputError with the problems of all of them."""
-    readings: Readings = []
+    readings: list[Reading] = []
     problems: list[Problem] = []
     files = [name for name in sheets if len(books) > 1 and any(_is_called(book, [name]) for book in books)]
     for book in _books_called(books, sheets, file):
         chosen = _chosen(book, sheets, files)
-        found: Readings = []
+        found: list[Reading] = []
         failed: list[tuple[Grid, InputError]] = []
         for grid in chosen:
+            outside = _outside(book, grid, len(chosen), overrides)
             try:
-                found.append(
-                    (book, grid, read_sheet(grid, overrides, group_by, _outside(book, grid, len(chosen), overrides)))
-                )
+                found.append(read_sheet(book, grid, overrides, group_by, outside))
             except InputError as error:
                 failed.append((grid, error))
-        proper = any(reading.students and not reading.no_runs for _, _, reading in found)
+        proper = any(reading.students and not reading.no_runs for reading in found)
         for grid, refusal in failed:
             if proper and holds_no_runs(grid, overrides, group_by):
-                found.append((book, grid, Reading(no_runs=True)))
+                found.append(Reading(book, grid, no_runs=True))
             else:
                 problems.extend(_in_file(problem, book, grid) for problem in refusal.problems)
-        readings += [(book, grid, _left_out(grid, one) if proper else one) for _, grid, one in found]
+        # A sheet of other things beside the class: a preparation list, notes.
+        why = "left out: its table names no student and no run"
+        readings += [_left_out(one, NO_RUNS, why) if proper and one.no_runs else one for one in found]
     if problems:
         raise InputError(problems)
     readings = _without_copies(readings)
-    if not any(reading.students for _, _, reading in readings):
-        names = ", ".join(grid.name for _, grid, _ in readings if not grid.text_table)
+    if not any(reading.students for reading in readings):
+        names = ", ".join(reading.grid.name for reading in readings if not reading.grid.text_table)
         what = "no table of titrations was found" + (f" on {names}" if names else "")
         raise InputError(Problem(what, _WHAT_TO_DO, file))
     return readings
 
 
-def _without_copies(readings: Readings) -> Readings:
+def _without_copies(readings: list[Reading]) -> list[Reading]:
     """Leave out sheets of a workbook that repeat a part of what an earlier one says of the same students."""
-    kept: Readings = []
-    for book, grid, reading in readings:
-        for _, other, first in (each for each in kept if each[0] is book and reading.students):
+    kept: list[Reading] = []
+    for reading in readings:
+        for first in (each for each in kept if each.book is reading.book and reading.students):
             known = {folded(student.name): held_by(student) for student in first.students}
             pairs = [(held_by(student), known.get(folded(student.name), set())) for student in reading.students]
             if all(mine <= theirs for mine, theirs in pairs) and any(mine < theirs for mine, theirs in pairs):
-                why = f"repeats students of the sheet {other.name}, and was left out"
-                reading = Reading(ignored=dict.fromkeys(grid.cells, why), left_out=why)
+                why = f"repeats students of the sheet {first.grid.name}, and was left out"
+                reading = _left_out(reading, why, why)
                 break
-        kept.append((book, grid, reading))
+        kept.append(reading)
     return kept
 
 
-def _left_out(grid: Grid, reading: Reading) -> Reading:
-    """Return what is left of a sheet of other things beside the class: a preparation list, notes."""
-    if not reading.no_runs:
-        return reading
-    return Reading(
-        ignored=dict.fromkeys(grid.cells, NO_RUNS), left_out="left out: its table names no student and no run"
-    )
+def _left_out(reading: Reading, of_cells: str, why: str) -> Reading:
+    grid = reading.grid
+    return Reading(reading.book, grid, ignored=dict.fromkeys(grid.cells, of_cells), left_out=why)
 
 
 def _is_called(book: Book, names: Sequence[str]) -> bool:
@@ -202,7 +201,7 @@ def _joined(
     file: str,
     sha256: str,
     books: list[Book],
-    readings: Readings,
+    readings: list[Reading],
     practical_used: bool,
     passed: list[str],
     capacity: int | None,
@@ -212,9 +211,9 @@ def _joined(
     counts = {book.file: _settle_mark(book, readings) for book in books}
     make_distinct(list(whole_students(readings)), file)
     own = check_given(readings, maker.known)
-    for _, grid, reading in readings:
+    for reading in readings:
         give_comments(reading)
-        grid.keeps_zeros = keeps_zeros(grid, reading) if grid.text_table else None
+        reading.grid.keeps_zeros = keeps_zeros(reading) if reading.grid.text_table else None
     for student in whole_students(readings):
         maker.add(student)
     _account(books, readings, maker, practical_used)
@@ -234,7 +233,7 @@ def _joined(
         Ledger(frozenset(account.used), account.ignored, account.rejected),
         file,
         sha256,
-        tuple(grid.name for _, grid, reading in readings if reading.students and not grid.text_table),
+        tuple(one.grid.name for one in readings if one.students and not one.grid.text_table),
         tuple(understood(books, readings, counts, maker.runs_read)),
         _room(readings, runs),
         tuple(notes),
@@ -247,44 +246,44 @@ def _passed_over(passed: list[str]) -> Iterator[str]:
         yield f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}"
 
 
-def _room(readings: Readings, runs: Table) -> int | None:
+def _room(readings: list[Reading], runs: Table) -> int | None:
     """Return how many accurate runs there are columns for; None where there may be any number.
 
     Where one row is one run, and several students have a rough only, no more was asked for.
     """
-    rooms = [reading.room for _, _, reading in readings if reading.students]
+    rooms = [reading.room for reading in readings if reading.students]
     if None not in rooms:
         return max(room for room in rooms if room is not None)
     return 0 if len(set(runs["student"])) > 1 and set(runs["kind"]) == {"rough"} else None
 
 
-def _settle_mark(book: Book, readings: Readings) -> tuple[int, int]:
+def _settle_mark(book: Book, readings: list[Reading]) -> tuple[int, int]:
     """Find the decimal mark of a file's texts, for all its sheets alike."""
-    grids = [grid for owner, grid, _ in readings if owner is book]
+    grids = [reading.grid for reading in readings if reading.book is book]
     mark, points, commas = decimal_mark(cell for grid in grids for cell in grid.cells.values())
     for grid in grids:
         grid.mark = mark
     return points, commas
 
 
-def _hidden(books: list[Book], readings: Readings) -> list[Grid]:
-    read = {id(grid) for _, grid, _ in readings}
+def _hidden(books: list[Book], readings: list[Reading]) -> list[Grid]:
+    read = {id(reading.grid) for reading in readings}
     return [
         grid for book in books for grid in book.grids if grid.hidden and id(grid) not in read and not is_practical(grid)
     ]
 
 
-def _account(books: list[Book], readings: Readings, maker: Maker, practical_used: bool) -> None:
+def _account(books: list[Book], readings: list[Reading], maker: Maker, practical_used: bool) -> None:
     """Enter the cells that no table took, those of hidden sheets, and those of the practical."""
     account = maker.account
-    for _, grid, reading in readings:
+    for reading in readings:
         for place, why in reading.ignored.items():
-            address = grid.address(place)
+            address = reading.grid.address(place)
             if address not in account.used and address not in account.rejected:
                 account.ignored.setdefault(address, why)
     for grid in _hidden(books, readings):
         account.ignored.update({grid.address(place): "the sheet is hidden" for place in grid.cells})
-    read = {id(grid) for _, grid, _ in readings}
+    read = {id(reading.grid) for reading in readings}
     for book in books:
         for grid in book.grids:
             if is_practical(grid) and id(grid) not in read:

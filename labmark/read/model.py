@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from labmark.read.grid import Grid, Place
+from labmark.read.grid import Book, Grid, Place
 from labmark.read.headers import Header
 
 
@@ -77,6 +77,8 @@ class RawStudent:
 class Reading:
     """What the layouts made of one sheet."""
 
+    book: Book
+    grid: Grid
     students: list[RawStudent] = field(default_factory=list)
     ignored: dict[Place, str] = field(default_factory=dict)
     """Cells that a layout has an explanation for."""

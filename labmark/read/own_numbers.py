@@ -35,7 +35,7 @@ _LEAST_PIPETTE = 5
 """Smaller whole numbers [cm³] under a bare Pipette are what the pipettes are called."""
 Terms = list[tuple[RawNumber, Value] | None]
 """The number, and what is taken from it where it was weighed by difference; None where there is none."""
-Found = list[tuple[Book, Grid, RawNumber, Value]]
+Found = list[tuple[Reading, RawNumber, Value]]
 
 
 def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
@@ -162,7 +162,7 @@ def _is_run(word: str) -> bool:
 
 
 def check_columns(
-    readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequence[OwnNumber], found: Mapping[str, Header], file: str
+    readings: Iterable[Reading], numbers: Sequence[OwnNumber], found: Mapping[str, Header], file: str
 ) -> None:
     """Raise InputError for a column that the practical names and the class sheet has not got."""
     there = {header.group for header in found.values()}
@@ -177,12 +177,12 @@ def check_columns(
         raise InputError(problems)
 
 
-def _no_column(number: OwnNumber, column: str, readings: Iterable[tuple[Book, Grid, Reading]], file: str) -> Problem:
+def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file: str) -> Problem:
     headings = {
-        folded(without_unit(grid.cells[place].text)[0]): plain(grid.cells[place].text)
-        for _, grid, reading in readings
+        folded(without_unit(cell.text)[0]): plain(cell.text)
+        for reading in readings
         for place, why in reading.ignored.items()
-        if why.startswith("header") and grid.cells[place].kind == "text"
+        if why.startswith("header") and (cell := reading.grid.cells[place]).kind == "text"
     }
     same = [text for text in headings.values() if number.words and number.words in understand(text).tags]
     near = same or [headings[each] for each in get_close_matches(folded(column), headings, 1, 0.0)]
@@ -240,7 +240,7 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
     return value
 
 
-def check_given(readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequence[OwnNumber]) -> list[str]:
+def check_given(readings: Iterable[Reading], numbers: Sequence[OwnNumber]) -> list[str]:
     """Return notes on the students' own numbers; raises InputError where they are not those of the practical.
 
     A number that the practical does not take from the class sheet would otherwise be passed over in silence, and
@@ -250,17 +250,16 @@ def check_given(readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequenc
     problems: list[Problem] = []
     by_words = {number.words: number for number in numbers if number.words and number.taken is None}
     found: dict[str, Found] = {}
-    for book, grid, reading in readings:
-        for student in reading.students:
-            for raw in student.numbers:
-                if raw.header.own in by_words and not raw.header.group:
-                    reading.ignored[raw.place] = _AS_GIVEN
-                    value = number_of(raw, grid, by_words[raw.header.own].unit)
-                    if value.number is not None:
-                        found.setdefault(raw.header.own, []).append((book, grid, raw, value))
+    for reading in readings:
+        for raw in (number for student in reading.students for number in student.numbers):
+            if raw.header.own in by_words and not raw.header.group:
+                reading.ignored[raw.place] = _AS_GIVEN
+                value = number_of(raw, reading.grid, by_words[raw.header.own].unit)
+                if value.number is not None:
+                    found.setdefault(raw.header.own, []).append((reading, raw, value))
     for words, entries in found.items():
         given = by_words[words]
-        other = [entry for entry in entries if entry[3].number != given.value]
+        other = [entry for entry in entries if entry[2].number != given.value]
         if given.value is None or _are_names(entries):
             notes.append(f"{_headings(entries)}: not used, as the practical has no such number")
         elif other:
@@ -274,27 +273,27 @@ def check_given(readings: Iterable[tuple[Book, Grid, Reading]], numbers: Sequenc
 
 def _are_names(entries: Found) -> bool:
     """Return whether the numbers are what the pipettes are called."""
-    bare = all(raw.header.scale is None and len(tokens(raw.header.text)) == 1 for _, _, raw, _ in entries)
-    pipettes = all(folded(raw.header.text).startswith("pipet") for _, _, raw, _ in entries)
-    small = (value.number for _, _, _, value in entries if value.number is not None and not value.number % 1)
+    bare = all(raw.header.scale is None and len(tokens(raw.header.text)) == 1 for _, raw, _ in entries)
+    pipettes = all(folded(raw.header.text).startswith("pipet") for _, raw, _ in entries)
+    small = (value.number for _, _, value in entries if value.number is not None and not value.number % 1)
     return bare and pipettes and any(number < _LEAST_PIPETTE for number in small)
 
 
-def _problem(given: OwnNumber, value: Decimal, entries: Found, first: tuple[Book, Grid, RawNumber, Value]) -> Problem:
-    book, grid, raw, own = first
+def _problem(given: OwnNumber, value: Decimal, entries: Found, first: tuple[Reading, RawNumber, Value]) -> Problem:
+    reading, raw, own = first
     table, _, key = given.key.partition(".")
-    texts = list(dict.fromkeys(each.header.text for _, _, each, _ in entries))
+    texts = list(dict.fromkeys(each.header.text for _, each, _ in entries))
     ignore = ", ".join(f'"Ignore{"" if at == 1 else f" {at}"}" = "{text}"' for at, text in enumerate(texts, start=1))
     says = f"gives {_shown(given)} for all" if value else f"has no {given.words}"
     taken = f'{key} = {{ column = "{bare_heading(raw.header)}" }}'
-    if given.words == "blank" and any(each.header.tags & {"initial", "final"} for _, _, each, _ in entries):
+    if given.words == "blank" and any(each.header.tags & {"initial", "final"} for _, each, _ in entries):
         taken = "runs = true"
-    return grid.problem(
+    return reading.grid.problem(
         f"the students have numbers of their own under {_headings(entries)} ({own.number:f} {shown_unit(given.unit)} "
         f"here), and the practical {says}",
         f"write {taken} under [{table}] of the practical to take them, or {ignore} under [columns] to pass them over",
         raw.place,
-        book.file,
+        reading.book.file,
     )
 
 
@@ -303,5 +302,5 @@ def _shown(given: OwnNumber) -> str:
 
 
 def _headings(entries: Found) -> str:
-    texts = list(dict.fromkeys(raw.header.text for _, _, raw, _ in entries))
+    texts = list(dict.fromkeys(raw.header.text for _, raw, _ in entries))
     return ", ".join(map(repr, texts[:4])) + (", ..." if len(texts) > 4 else "")

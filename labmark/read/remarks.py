@@ -13,13 +13,12 @@ from labmark.records import Table
 from labmark.volumes import PER_CM3, shown
 
 MOST_POINT_NOTES = 20
-Readings = list[tuple[Book, Grid, Reading]]
 
 
-def understood(books: list[Book], readings: Readings, counts: dict[str, tuple[int, int]], runs: int) -> list[str]:
+def understood(books: list[Book], readings: list[Reading], counts: dict[str, tuple[int, int]], runs: int) -> list[str]:
     """Return how the file was taken, a sentence each: encoding, layout, columns, decimal mark, numbers of students."""
     lines = list(dict.fromkeys(line for book in books for line in book.understood))
-    for _, _, reading in readings:
+    for reading in readings:
         lines.extend(line for line in reading.understood if line not in lines)
     students = list(whole_students(readings))
     lines.append(f"{len(students)} {'student' if len(students) == 1 else 'students'}, {runs} runs")
@@ -32,13 +31,15 @@ def understood(books: list[Book], readings: Readings, counts: dict[str, tuple[in
     return lines
 
 
-def file_notes(books: list[Book], readings: Readings, maker: Maker, counts: dict[str, tuple[int, int]]) -> list[str]:
+def file_notes(
+    books: list[Book], readings: list[Reading], maker: Maker, counts: dict[str, tuple[int, int]]
+) -> list[str]:
     """Return what the teacher should know of the file as a whole."""
     several = len(books) > 1
     told = ((_name(book) if several else "", note) for book in books for note in book.notes)
     notes = list(dict.fromkeys(f"{name}: {note}" if name else note for name, note in told))
-    for book, grid, reading in readings:
-        notes.extend(_sheet_notes(grid, reading, _name(book) if several else ""))
+    for reading in readings:
+        notes.extend(_sheet_notes(reading, _name(reading.book) if several else ""))
     for file, (points, commas) in counts.items():
         if points and commas:
             of_points = f"{points} {'number has' if points == 1 else 'numbers have'}"
@@ -51,9 +52,9 @@ def _name(book: Book) -> str:
     return PurePath(book.file).name
 
 
-def _digit_notes(readings: Readings, maker: Maker, several: bool) -> list[str]:
+def _digit_notes(readings: list[Reading], maker: Maker, several: bool) -> list[str]:
     notes = []
-    without = [_name(book) for book, grid, reading in readings if grid.keeps_zeros is False]
+    without = [_name(reading.book) for reading in readings if reading.grid.keeps_zeros is False]
     if without:
         where = ", ".join(without[:5]) + (", ...: " if len(without) > 5 else ": ") if several else ""
         notes.append(
@@ -68,7 +69,8 @@ def _digit_notes(readings: Readings, maker: Maker, several: bool) -> list[str]:
     return notes
 
 
-def _sheet_notes(grid: Grid, reading: Reading, file: str) -> list[str]:
+def _sheet_notes(reading: Reading, file: str) -> list[str]:
+    grid = reading.grid
     parts = [part for part in (file, "" if grid.text_table else f"sheet {grid.name}") if part]
     where = f"{', '.join(parts)}: " if parts else ""
     if reading.left_out:

@@ -10,11 +10,9 @@ from dataclasses import replace
 
 from labmark.practical.own import Several
 from labmark.problems import InputError, Problem
-from labmark.read.grid import Book, Grid, Place
+from labmark.read.grid import Place
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
-
-Readings = list[tuple[Book, Grid, Reading]]
 
 
 def name_titration(student: RawStudent, series: str) -> None:
@@ -37,15 +35,15 @@ def _rename(student: RawStudent, old: str, new: str) -> None:
         student.units[new] = student.units.pop(old)
 
 
-def settle_several(readings: Readings, several: Several, file: str) -> None:
+def settle_several(readings: list[Reading], several: Several, file: str) -> None:
     """Join the students of several tables, and give bare means and results their names.
 
     Raises InputError for runs of no titration, and for a titration or an endpoint that nobody has.
     """
     if several.titrations:
-        _join(student for _, _, reading in readings for student in reading.students)
+        _join(student for reading in readings for student in reading.students)
     series = (*several.endpoints, *several.titrations)
-    for _, _, reading in readings:
+    for reading in readings:
         for student in reading.students:
             _name(student, "mean", series[-1:], reading)
             _name(student, "result", tuple(several.results)[:1], reading)
@@ -54,9 +52,9 @@ def settle_several(readings: Readings, several: Several, file: str) -> None:
         raise InputError(problems)
 
 
-def whole_students(readings: Readings) -> Iterator[RawStudent]:
+def whole_students(readings: list[Reading]) -> Iterator[RawStudent]:
     """Yield every student once, wherever the parts stand."""
-    students = [student for _, _, reading in readings for student in reading.students]
+    students = [student for reading in readings for student in reading.students]
     parts = {id(part) for student in students for part in student.parts}
     yield from (student for student in students if id(student) not in parts)
 
@@ -123,30 +121,30 @@ def by_endpoint(run: RawRun, endpoints: tuple[str, ...]) -> list[RawRun]:
     return found
 
 
-def _nameless(readings: Readings, several: Several) -> Iterator[Problem]:
+def _nameless(readings: list[Reading], several: Several) -> Iterator[Problem]:
     """Yield a problem for each sheet with runs that no titration has."""
     there = {run.series for run in _runs(readings)}
     example = next((name for name in several.titrations if name not in there), "".join(several.titrations[:1]))
-    for book, grid, reading in readings if several.titrations else ():
+    for reading in readings if several.titrations else ():
         runs = (run for student in reading.students for run in student.runs if run.kind != "blank" and not run.series)
         first = next(runs, None)
         if first is not None:
             what = f"nothing says which titration this run is of ({', '.join(several.titrations)})"
             do = f"write its name into the heading ({example!r} as in '{example} run 1 initial'), over the table, "
             do += "into a column Titration, or give each titration a sheet of its name"
-            yield grid.problem(what, do, min(first.cells.values()), book.file)
+            yield reading.grid.problem(what, do, min(first.cells.values()), reading.book.file)
 
 
-def _missing(readings: Readings, several: Several, file: str) -> Iterator[Problem]:
+def _missing(readings: list[Reading], several: Several, file: str) -> Iterator[Problem]:
     """Yield a problem for each titration that nobody has a run of, and for readings of an endpoint without a column."""
     runs = _runs(readings)
     keys = {key for run in runs for key in run.cells}
-    sheets = ", ".join(dict.fromkeys(grid.sheet for _, grid, reading in readings if reading.students and grid.sheet))
+    sheets = ", ".join(dict.fromkeys(one.grid.sheet for one in readings if one.students and one.grid.sheet))
     for name in several.titrations:
         if runs and name not in {run.series for run in runs}:
             do = f"head its columns '{name} run 1 initial', '{name} run 1 final', or call a sheet {name!r}"
             yield Problem(f"no run of the titration {name!r} was found", do, file, sheets)
-    there = {name for _, _, reading in readings for name in reading.named}
+    there = {name for reading in readings for name in reading.named}
     there |= {*several.endpoints[-1:]} if keys & {"final", "titre"} else set()
     for name in several.endpoints:
         if runs and name not in there:
@@ -157,8 +155,8 @@ def _missing(readings: Readings, several: Several, file: str) -> Iterator[Proble
         yield Problem("there are no initial readings", do, file, sheets)
 
 
-def _runs(readings: Readings) -> list[RawRun]:
-    return [run for _, _, reading in readings for student in reading.students for run in student.runs]
+def _runs(readings: list[Reading]) -> list[RawRun]:
+    return [run for reading in readings for student in reading.students for run in student.runs]
 
 
 # --- told apart ---

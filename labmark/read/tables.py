@@ -560,14 +560,14 @@ def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:
     return value.decimals
 
 
-def keeps_zeros(grid: Grid, reading: Reading) -> bool | None:
+def keeps_zeros(reading: Reading) -> bool | None:
     """Return whether a text table keeps trailing zeros: at least one reading in it has one; None without readings.
 
     The program that wrote the table then wrote all digits; else it may have dropped zeros, and no digits can be known.
     """
     runs = [run for student in reading.students for run in student.runs]
     keys = ("initial", "final", "titre", "both")
-    texts = [plain(grid.cells[run.cells[key]].text) for run in runs for key in keys if key in run.cells]
+    texts = [plain(reading.grid.cells[run.cells[key]].text) for run in runs for key in keys if key in run.cells]
     if not any(char.isdigit() for text in texts for char in text):
         return None
     return any(_TRAILING_ZERO.search(text) for text in texts)

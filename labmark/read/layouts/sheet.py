@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from labmark.problems import InputError, Problem
-from labmark.read.grid import Cell, Grid, Place
+from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.headers import Header, Overrides, names_in, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
@@ -21,13 +21,13 @@ NO_RUNS = "stands in a table without students' names, rough, run, initial or fin
 _KEY = re.compile(r"\b(key|legend|colou?rs?|green|red|yellow|legende|farbe|leyenda|couleur)\b")
 
 
-def read_sheet(grid: Grid, overrides: Overrides, group_by: str, outside: str) -> Reading:
+def read_sheet(book: Book, grid: Grid, overrides: Overrides, group_by: str, outside: str) -> Reading:
     """Return what a sheet says: its students as places of cells, and a reason for every other filled cell.
 
     `outside` names the student of a sheet that holds one student's table without a name. A sheet without any table
     gives no students. Raises InputError where a table is there but cannot be told apart.
     """
-    reading = Reading()
+    reading = Reading(book, grid)
     _check_both_readings(grid)
     meanings = Meanings(grid, overrides, group_by)
     tables = _tables(meanings)
