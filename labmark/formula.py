@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache, reduce
-from itertools import groupby, pairwise
+from itertools import groupby, pairwise, zip_longest
 from math import inf
 from operator import and_
 from typing import TYPE_CHECKING, Any, Literal
@@ -331,7 +331,7 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Rational:
-    """A quotient of two polynomials in a titre, without common factors."""
+    """A quotient of two polynomials in a titre."""
 
     top: tuple[Fraction, ...]
     bottom: tuple[Fraction, ...] = (Fraction(1),)
@@ -380,23 +380,14 @@ def _trimmed(some: list[Fraction]) -> tuple[Fraction, ...]:
     return tuple(some)
 
 
-def _divided(one: tuple[Fraction, ...], by: tuple[Fraction, ...]) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
-    """Return quotient and rest of a division of polynomials."""
-    rest, out = one, [Fraction(0)] * max(1, len(one) - len(by) + 1)
-    while len(rest) >= len(by) and any(rest):
-        place = len(rest) - len(by)
-        out[place] = rest[-1] / by[-1]
-        rest = _less(rest, tuple([Fraction(0)] * place + [out[place] * each for each in by]))
-    return _trimmed(out), rest
-
-
 def _lowest(top: tuple[Fraction, ...], bottom: tuple[Fraction, ...]) -> Rational:
-    """Return the quotient with common factors taken out. Raises ZeroDivisionError where the bottom is nothing."""
+    """Return the quotient without the powers of the titre that both have: no step divides by another factor of itself.
+
+    Raises ZeroDivisionError where the bottom is nothing.
+    """
     if not any(bottom):
         raise ZeroDivisionError("a step divides by nothing")
-    if len(top) == 1 and not top[0]:
+    if not any(top):
         return Rational(top)
-    one, other = top, bottom
-    while any(other):
-        one, other = other, _divided(one, other)[1]
-    return Rational(_divided(top, one)[0], _divided(bottom, one)[0]) if len(one) > 1 else Rational(top, bottom)
+    shared = next(place for place, both in enumerate(zip_longest(top, bottom)) if any(both))
+    return Rational(top[shared:], bottom[shared:])
