@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from labmark.read.decimal_marks import as_decimal
 from labmark.read.grid import Cell
@@ -115,12 +115,16 @@ class Value:
         return replace(self, number=self.number.scaleb(power), decimals=places)
 
 
-@dataclass(frozen=True, slots=True)
-class Pair:
+class Pair(NamedTuple):
     """Both readings of a run, or of one part of it, in one cell."""
 
     first: Value
     second: Value
+
+    @property
+    def upwards(self) -> Pair:
+        """The same with the lesser reading first."""
+        return Pair(self.second, self.first) if (self.first.number or 0) > (self.second.number or 0) else self
 
 
 def exact(value: float | int) -> Decimal:
@@ -399,7 +403,7 @@ def read_pair(text: str, mark: str) -> tuple[Pair, ...]:
     seen = folded(without_marks(text).replace("\n", "; "))
     head, equals, total = seen.partition("=")
     if equals and _TOTAL.fullmatch(total) and (difference := _one_pair(head, mark)):  # 25.90 - 0.00 = 25.90
-        return (_upwards(difference),)
+        return (difference.upwards,)
     for pattern, label in _LABELS:
         seen = pattern.sub(label, seen)
     if both := _one_pair(seen, mark):
@@ -407,10 +411,6 @@ def read_pair(text: str, mark: str) -> tuple[Pair, ...]:
     between = next(each for each in _PARTS if each.search(seen) or each is _PARTS[-1])
     parts = [_one_pair(part, mark) for part in between.split(seen)]
     return tuple(part for part in parts if part) if all(parts) else ()
-
-
-def _upwards(pair: Pair) -> Pair:
-    return Pair(pair.second, pair.first) if (pair.first.number or 0) > (pair.second.number or 0) else pair
 
 
 def read_total(text: str, mark: str) -> Value:

@@ -3,139 +3,32 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
-from labmark.read.cells import (
-    MOST_LITRES,
-    Pair,
-    Value,
-    read_number,
-    read_pair,
-    read_tick,
-    read_total,
-    shortened,
-    spoilt,
-    unusable,
-)
+from labmark.read.cells import Value, read_number, unusable
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import ABOUT, listed_runs, understand
+from labmark.read.headers import ABOUT, listed_runs
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
-from labmark.read.one_cell import ENDS, in_one_cell
 from labmark.read.own_numbers import own_input, owned
 from labmark.read.own_values import as_shown, read_own
 from labmark.read.result_units import in_asked_unit
+from labmark.read.runs import ENDS, FARTHEST, NOTHING, READINGS, Done, Entry, RunReader, microlitres
 from labmark.read.students import by_endpoint
-from labmark.read.words import folded, plain, says_absent
+from labmark.read.words import plain, says_absent
 from labmark.read.written_units import is_small
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, OwnValue, Table
 
-CM3 = 1000
-"""Microlitres in a cm³."""
-MICROLITRE = Decimal("0.001")
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 _TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,]\d*0(?![\d.,])")
-_READINGS = ("initial", "final", "titre")
 _MAY_BE_THOUSANDS = re.compile(r"[.,]\d{3}(?!\d)")
-_AGAIN = ("initial again", "final again")
-NOTHING = Value("nothing")
-FARTHEST = Decimal(10**9)
-"""Largest number [cm³] that is still taken for a misplaced point rather than for no reading at all."""
-
-
-@dataclass(slots=True)
-class Account:
-    """The ledger while it is being filled, by address."""
-
-    used: set[str] = field(default_factory=set)
-    ignored: dict[str, str] = field(default_factory=dict)
-    rejected: dict[str, str] = field(default_factory=dict)
-
-    def set_aside(self, addresses: Iterable[str], why: str) -> None:
-        """Ignore cells, whatever was entered of them before."""
-        for address in addresses:
-            self.used.discard(address)
-            self.rejected.pop(address, None)
-            self.ignored[address] = why
-
-
-@dataclass(slots=True)
-class Entry:
-    """The cells of one student, run or number while they are read, each entered in the account."""
-
-    account: Account
-    grid: Grid
-    notes: list[str] = field(default_factory=list)
-    cells: dict[str, str] = field(default_factory=dict)
-    """Field -> address."""
-    odd: dict[str, str] = field(default_factory=dict)
-    """Field -> what stands there and cannot be understood."""
-    values: dict[str, Value] = field(default_factory=dict)
-
-    def enter(self, key: str, place: Place, value: Value) -> Value:
-        """Enter a cell by what it says, which is returned."""
-        address = self.grid.address(place)
-        if value.state == "nothing":
-            self.account.ignored[address] = value.why
-            return value
-        self.cells[key] = address
-        if value.state == "odd":
-            self.odd[key] = value.spoilt or shortened(plain(self.grid.cells[place].text))
-            self.account.used.discard(address)
-            self.account.rejected[address] = value.why
-        elif address not in self.account.rejected:
-            self.account.used.add(address)
-        return value
-
-    def use(self, key: str, place: Place) -> None:
-        """Enter a cell that says what it is wanted for."""
-        self.enter(key, place, Value("number"))
-
-    def on(self, grid: Grid) -> Entry:
-        """Return the same entry for cells of another sheet."""
-        return replace(self, grid=grid)
-
-    def value(self, key: str) -> Value:
-        """Return what was read for a field."""
-        return self.values.get(key, NOTHING)
-
-
-@dataclass(slots=True)
-class Done:
-    """A run that was done, or one endpoint of it, before it becomes a row of the table."""
-
-    run: RawRun
-    entry: Entry
-    parts: tuple[tuple[int, int], ...]
-    """Of a run whose burette was refilled [µL]."""
-    ticked: bool | None
-    of_run: dict[str, Any] = field(default_factory=dict)
-    """Numbers of its own, and its own result."""
-
-    @property
-    def kind(self) -> str:
-        """The kind of the run; the rough, where its student calls it so among the ticks."""
-        return "rough" if _says_rough(self.entry.grid, self.run) else self.run.kind
-
-    @property
-    def spoilt(self) -> tuple[str, ...]:
-        """Fields that the spreadsheet spoilt."""
-        return tuple(key for key in (*_READINGS, "used") if self.entry.value(key).spoilt)
-
-    @property
-    def tick(self) -> str:
-        """What the run is ticked with in its own cell; empty where it is not."""
-        used = self.run.cells.get("used")
-        return folded(self.entry.grid.cells[used].text).strip() if used and self.ticked else ""
-
-
 NAME_CELLS = ("student", "surname", "forename")
 """Cells that name a student; they stand first."""
 
@@ -156,7 +49,7 @@ def _own_of(raw: RawStudent, entry: Entry) -> dict[str, Any]:
     }
 
 
-class Maker:
+class Maker(RunReader):
     """Makes the rows of both tables, and enters every cell it looks at in the account."""
 
     def __init__(self, asked: Asked | None, numbers: Sequence[OwnNumber], several: Several) -> None:
@@ -165,19 +58,15 @@ class Maker:
         `numbers` are those of the practical that a student or a run may own; `several` are its titres and results,
         where there are several.
         """
-        self.account = Account()
+        super().__init__(several.endpoints)
         self.asked = asked
         self.several = several
         self.known = numbers
         self.numbers = [number for number in numbers if number.columns]
-        self.unit_notes: dict[str, None] = {}
-        """What the teacher should know of the unit in the header of the results."""
         self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
         self.students: dict[str, list[Any]] = {name: [] for name in STUDENT_COLUMNS}
         self._moments: list[Moment | None] = []
         self.runs_read = 0
-        self.hidden_digits = False
-        """A reading's decimals cannot be known from its format."""
 
     def add(self, raw: RawStudent) -> None:
         """Add one student and the runs, from all the tables where they stand."""
@@ -318,7 +207,7 @@ class Maker:
         if cell.kind == "number" and what != "order":
             value = as_shown(value, cell.decimals, claim=what == "result")
         if value.state == "number" and what == "mean":
-            value = self._scaled(value, raw.scales.get(key))
+            value = self.scaled(value, raw.scales.get(key))
         if value.state == "number" and what == "result":
             asked = self.several.results.get(name, self.asked)
             value, of_header = in_asked_unit(value, asked, plain(cell.text)[:60], unit)
@@ -332,11 +221,11 @@ class Maker:
     def _done(self, raw: RawStudent, run: RawRun, notes: list[str]) -> list[Done]:
         """Return a run, or each endpoint of it; nothing where it was not done."""
         of_endpoints = by_endpoint(run, self.several.endpoints if run.kind != "blank" else ())
-        done = [self._read_run(raw, one, notes) for one in of_endpoints]
+        done = [self.read_run(raw, one, notes) for one in of_endpoints]
         left = {*run.cells.values()} - {place for one in of_endpoints for place in one.cells.values()}
         for address in map(raw.grid.address, left):
             self.account.ignored[address] = "another cell of the run says this for the last endpoint"
-        if all(not one.entry.cells or (not one.ticked and self._was_not_done(one.entry)) for one in done):
+        if all(not one.entry.cells or (not one.ticked and self.was_not_done(one.entry)) for one in done):
             return []
         of_result = (each.place for each in raw.numbers if each.run is run and each.header.field == "result")
         place = next(of_result, None)
@@ -349,19 +238,6 @@ class Maker:
         self.runs_read += 1
         return done
 
-    def _read_run(self, raw: RawStudent, run: RawRun, notes: list[str]) -> Done:
-        """Read the cells of a run."""
-        entry = Entry(self.account, raw.grid, notes)
-        parts: tuple[tuple[int, int], ...] = ()
-        if "both" in run.cells:
-            parts = self._both(run, entry)
-        elif run.series not in self.several.endpoints:
-            parts = self._one_cell(run, entry)
-        for key in _READINGS:
-            if key in run.cells and (key not in entry.values or "both" in run.cells):
-                entry.values[key] = self._reading(run, key, entry)
-        return Done(run, entry, parts or self._refilled(run, entry), self._tick(run, entry))
-
     def _row(self, done: Done) -> dict[str, Any]:
         """Return what a run comes to in the table."""
         run, values, odd, grid = done.run, done.entry.values, done.entry.odd, done.entry.grid
@@ -370,8 +246,8 @@ class Maker:
             "label": f"{run.series} {label.lower()}" if run.series in self.several.titrations else label,
             "series": run.series,
             "kind": done.kind,
-            **{key: _microlitres(done.entry.value(key)) for key in _READINGS},
-            **{f"{key}_decimals": decimals(grid, done.entry.value(key), run.cells.get(key)) for key in _READINGS},
+            **{key: microlitres(done.entry.value(key)) for key in READINGS},
+            **{f"{key}_decimals": decimals(grid, done.entry.value(key), run.cells.get(key)) for key in READINGS},
             "parts": done.parts,
             "ticked": done.ticked,
             "struck": any(value.discard for value in values.values()),
@@ -381,112 +257,6 @@ class Maker:
             "spoilt": done.spoilt,
             **done.of_run,
         }
-
-    def _was_not_done(self, entry: Entry) -> bool:
-        """Return whether nothing but a titre of 0 stands in a run, or an error: a formula over empty cells."""
-        titre, initial = entry.value("titre"), entry.value("initial")
-        begun = "final" in entry.cells or initial.number or initial.state == "odd"
-        if begun or titre.number or not (titre.state == "number" or titre.spoilt):
-            return False
-        why = "a titre of nought without readings: a run that was not done"
-        self.account.set_aside(entry.cells.values(), why)
-        return True
-
-    def _reading(self, run: RawRun, key: str, entry: Entry) -> Value:
-        place, scale = run.cells[key], run.scales.get(key)
-        cell = entry.grid.cells[place]
-        value = read_number(cell, entry.grid.mark, thousands=scale is not None and scale < CM3)
-        if value.state == "number":
-            value = self._scaled(value, scale)
-        number = value.number
-        if number is not None and abs(number) > FARTHEST:
-            value = unusable(plain(cell.text), "is beyond any volume")
-        elif number is not None and number % MICROLITRE:
-            value = _more_digits(cell)
-        elif number is not None and value.decimals is None and key != "titre":
-            self.hidden_digits = True
-        return entry.enter(key, place, value)
-
-    def _scaled(self, value: Value, scale: int | None) -> Value:
-        """Return a volume in cm³ where the header gives it in another unit; one in the cell itself has been seen to."""
-        if scale is None or scale == CM3 or value.number is None or value.unit:
-            return value
-        if scale > CM3 and abs(value.number) > MOST_LITRES:
-            self.unit_notes["readings headed in dm3 that only fit cm3 were taken as cm3; look at the heading"] = None
-            return value
-        return value.scaled(3 if scale > CM3 else -3)
-
-    def _refilled(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
-        """Return the parts of a run whose second part has readings of its own; the last final becomes the run's."""
-        values, again = entry.values, [key for key in _AGAIN if key in run.cells]
-        if not again:
-            return ()
-        for key in again:
-            values[key] = self._reading(run, key, entry)
-            if values[key].state == "odd":  # without it the first part would pass for the whole run
-                values[key.split()[0]], entry.odd[key.split()[0]] = values[key], entry.odd[key]
-        first, last, start, end = (_microlitres(entry.value(key)) for key in (*ENDS, *_AGAIN))
-        if first is None or last is None or start is None or end is None:
-            return ()
-        values["final"] = values["final again"]
-        return ((first, last), (start, end))
-
-    def _both(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
-        """Read a cell that holds both readings; returns the parts of a run whose burette was refilled."""
-        place, scale = run.cells["both"], run.scales.get("both")
-        cell, mark = entry.grid.cells[place], entry.grid.mark
-        pairs = read_pair(cell.text, mark) if cell.kind == "text" else ()
-        ends = [Pair(self._scaled(pair.first, scale), self._scaled(pair.second, scale)) for pair in pairs]
-        first = last = read_number(cell, mark)
-        if any(end.number is None or end.number % MICROLITRE for pair in ends for end in (pair.first, pair.second)):
-            first, last, ends = _more_digits(cell), _more_digits(cell), []
-        elif ends:
-            first, last = ends[0].first, ends[-1].second
-        elif first.state == "number":
-            first = last = unusable(plain(cell.text), "is one number where both readings are expected")
-        for key, value in zip(ENDS, (first, last), strict=True):
-            entry.values[key] = entry.enter(key, place, value)
-        if ends and (total := self._scaled(read_total(cell.text, mark), scale)).number is not None:
-            entry.values["titre"], entry.cells["titre"] = total, entry.grid.address(place)
-        return _parts(ends)
-
-    def _one_cell(self, run: RawRun, entry: Entry) -> tuple[tuple[int, int], ...]:
-        """Read both readings from one cell of a run with a column for each; returns the parts of a refilled run."""
-        places: dict[str, Place] = {key: run.cells[key] for key in _READINGS if key in run.cells}
-        found = in_one_cell({key: entry.grid.cells[place] for key, place in places.items()}, entry.grid.mark)
-        if found is None or run.scales.get(found.key, CM3) != CM3 or {*_AGAIN} & run.cells.keys():
-            return ()
-        for key in ENDS:  # the other cell is empty, or the same reading once more
-            entry.use(key, places[found.key])
-            if key in places and key != found.key:
-                self._reading(run, key, entry)
-        entry.values["initial"], entry.values["final"] = found.pairs[0].first, found.pairs[-1].second
-        if found.key == "titre":
-            entry.values["titre"] = read_total(entry.grid.cells[places["titre"]].text, entry.grid.mark)
-        return _parts(found.pairs)
-
-    def _tick(self, run: RawRun, entry: Entry) -> bool | None:
-        if "used" not in run.cells:
-            return None
-        place, mark = run.cells["used"], entry.grid.mark
-        cell, tick = entry.grid.cells[place], None
-        if cell.kind in ("uncalculated", "error", "date"):
-            value = read_number(cell, mark)
-        elif not plain(cell.text):
-            value = Value("nothing", why="an empty text")
-        else:
-            tick = False if _says_rough(entry.grid, run) else read_tick(cell)
-            again = read_number(cell, mark).number if tick is None else None
-            if again is not None and again == entry.value("titre").number:
-                tick = True  # the titre once more
-            value = Value("number")
-            if tick is None:
-                value = Value("odd", why=unusable(plain(cell.text), "is neither a tick nor a cross").why)
-            elif not tick and not entry.cells:
-                tick, value = None, Value("nothing", why="a run that was not done")
-        entered = entry.enter("used", place, value)
-        entry.values["used"] = replace(entered, spoilt=spoilt(cell)) if value.why else entered
-        return tick
 
     def _tick_listed(self, raw: RawStudent, key: str, runs: list[Done], entry: Entry) -> None:
         """Tick the runs that one cell lists: "1 and 3"; those of one titration, where the key names that."""
@@ -531,7 +301,7 @@ def _did_something(runs: list[Done], entry: Entry) -> bool:
     """
     meant = [entry.odd[key] for key, value in entry.values.items() if key in entry.odd and not value.spoilt]
     for run in runs:
-        if run.ticked or any(_microlitres(run.entry.value(key)) for key in _READINGS) or {*ENDS} & {*run.spoilt}:
+        if run.ticked or any(microlitres(run.entry.value(key)) for key in READINGS) or {*ENDS} & {*run.spoilt}:
             return True
         meant += [text for key, text in run.entry.odd.items() if key not in run.spoilt]
     return any(value.number for value in entry.values.values()) or any(
@@ -546,11 +316,6 @@ def _tick_blanks(runs: list[Done]) -> None:
         left_blank = each.ticked is None and "used" not in each.entry.odd
         if left_blank and each.run.series in told and each.run.can_tick and each.run.kind == "accurate":
             each.ticked = False
-
-
-def _says_rough(grid: Grid, run: RawRun) -> bool:
-    """Return whether the student wrote that a run is the rough where it would be ticked."""
-    return "used" in run.cells and understand(grid.cells[run.cells["used"]].text).kind == "rough"
 
 
 def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:
@@ -573,10 +338,6 @@ def keeps_zeros(reading: Reading) -> bool | None:
     return any(_TRAILING_ZERO.search(text) for text in texts)
 
 
-def _more_digits(cell: Cell) -> Value:
-    return unusable(plain(cell.text), "has more digits than a burette shows; write it as it was read")
-
-
 def _mark(raw: RawStudent, cell: Cell) -> str:
     """Return the decimal mark of a student's texts, or else the file's, where a cell may need it."""
     if cell.kind != "text" or not _MAY_BE_THOUSANDS.search(cell.text):
@@ -591,15 +352,3 @@ def _with_digits(number: Decimal, places: int) -> Decimal:
     if not isinstance(exponent, int) or -exponent >= places or abs(number) > FARTHEST:
         return number
     return number.quantize(Decimal(1).scaleb(-places))
-
-
-def _parts(ends: Sequence[Pair]) -> tuple[tuple[int, int], ...]:
-    """Return the parts [µL] of a run whose burette was refilled; none where it was not."""
-    parts = tuple((_microlitres(pair.first) or 0, _microlitres(pair.second) or 0) for pair in ends)
-    return parts if len(parts) > 1 else ()
-
-
-def _microlitres(value: Value) -> int | None:
-    if value.state != "number" or value.number is None:
-        return None
-    return int((value.number * CM3).to_integral_value())
