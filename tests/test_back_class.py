@@ -213,9 +213,9 @@ def test_all_of_a_mixture_counts_its_one_pipette_once_beside_what_was_added():
         ACID, ("NaOH", "0.250"), ("HCl", "0.200", "50.0"), CHALK, "CaCO3", sample="mass = 0.125", quantity="mass"
     )
     found = budgets(Behind(made, formula_of(made), None), {"titre": np.array([32.0])}, np.array([2.0])).of(0)
-    (pipette,) = [row for row in found.rows if row.source.startswith("pipette")]
+    (pipette,) = [row for row in found.rows if row["source"].startswith("pipette")]
     # 10.0 mmol added, 8.0 left: 0.10 ÷ 50 ÷ √6 counts 10.0 ÷ 2.0 times.
-    assert pipette.percent == pytest.approx(100 * 0.10 / 50 / sqrt(6) * 5)
+    assert pipette["percent"] == pytest.approx(100 * 0.10 / 50 / sqrt(6) * 5)
 
 
 def test_the_bench_knows_the_blank_titre_where_the_pipette_holds_the_sample():

@@ -31,7 +31,7 @@ def test_both_formula_masses_of_a_hydrate_stand_in_its_budget():
     # By hand: x = (M − 105.988) ÷ 18.015 with M − 105.988 = 176.6: u(M(Na2CO3)) ÷ 18.015, and x × u(M(H2O)) ÷ 18.015.
     made = practical_from_toml((practicals_folder() / "washing-soda-crystals.toml").read_text(encoding="utf-8"), "")
     budget = budgets(Behind(made, formula_of(made), None), {"titre": np.array([23.00])}, np.array([2.0])).of(0)
-    found = {row.source: row.contribution for row in budget.rows}
+    found = {row["source"]: row["percent"] / 100 * budget.value for row in budget.rows}
     salt, water = (molar_mass_uncertainty(parse_formula(each).atoms) for each in ("Na2CO3", "H2O"))
     assert found["formula mass"] == pytest.approx(salt / 18.015, rel=1e-4)
     assert found["formula mass of water"] == pytest.approx(budget.value * water / 18.015, rel=1e-4)

@@ -16,7 +16,7 @@ Source: JCGM 100:2008 (GUM), 4.3 (half-widths), 5.1.6 (products), G.4 (degrees o
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
 from typing import Any
@@ -69,25 +69,6 @@ class Component:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """One line of a budget."""
-
-    source: str
-    value: float
-    standard_uncertainty: float
-    unit: str
-    distribution: str
-    dof: float
-    contribution: float
-    """What it does to the result, in the unit of the result."""
-    percent: float
-    """The same as a percentage of the result."""
-    share: float
-    """Its share of the combined variance, 0 to 1."""
-    advice: str
-
-
-@dataclass(frozen=True, slots=True)
 class Budget:
     """A result with its combined and expanded uncertainty, and the lines behind them, largest first."""
 
@@ -97,25 +78,13 @@ class Budget:
     """Effective degrees of freedom; infinite where every source's are."""
     coverage_factor: float
     expanded: float
-    rows: tuple[Row, ...]
+    rows: tuple[Mapping[str, Any], ...]
+    """Each "source" with its standard uncertainty ("value"), "unit", "distribution", what it does to the result in
+    "percent" of it, and its "share" of the combined variance (0 to 1)."""
     sentence: str
     """What to improve first, and what that would bring."""
     notes: tuple[str, ...]
     """What the reader should know of how it was put together."""
-
-    def lines(self) -> list[dict[str, Any]]:
-        """Return the lines as plain data, largest first."""
-        return [
-            {
-                "source": row.source,
-                "value": row.standard_uncertainty,
-                "unit": row.unit,
-                "distribution": row.distribution,
-                "percent": row.percent,
-                "share": row.share,
-            }
-            for row in self.rows
-        ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,34 +105,33 @@ class BudgetTable:
         """Return the budget of one result."""
         rows = [self._row(k, place) for k in range(len(self.components))]
         # Equal contributions keep the order they were given in.
-        ordered = tuple(sorted(rows, key=lambda row: -round(row.percent, 10)))
+        order = sorted(range(len(rows)), key=lambda k: -round(rows[k]["percent"], 10))
+        total = sqrt(sum(rows[k]["percent"] ** 2 for k in order))
+        first = self.components[order[0]]
         return Budget(
             float(self.value[place]),
             float(self.standard_uncertainty[place]),
             float(self.dof[place]),
             float(self.coverage_factor[place]),
             float(self.expanded[place]),
-            ordered,
-            improvement(ordered),
+            tuple(rows[k] for k in order),
+            improvement_of(first.source, first.advice, rows[order[0]]["percent"], total) if total > 0 else "",
             self.notes,
         )
 
-    def _row(self, k: int, place: int) -> Row:
+    def _row(self, k: int, place: int) -> dict[str, Any]:
         component, size = self.components[k], abs(float(self.value[place]))
         contribution = float(self.contribution[k, place])
         total = float(np.sum(self.contribution[:, place] ** 2))
-        return Row(
-            component.source,
-            _at(component.value, place),
-            _at(component.standard_uncertainty, place),
-            component.unit,
-            component.distribution,
-            _at(component.dof, place),
-            contribution,
-            100 * contribution / size if size else inf,
-            contribution**2 / total if total > 0 else 0.0,
-            component.advice,
-        )
+        u = np.asarray(component.standard_uncertainty, dtype=np.float64)
+        return {
+            "source": component.source,
+            "value": float(u[place] if u.ndim else u),
+            "unit": component.unit,
+            "distribution": component.distribution,
+            "percent": 100 * contribution / size if size else inf,
+            "share": contribution**2 / total if total > 0 else 0.0,
+        }
 
 
 def standard_uncertainty(half_width: float, distribution: str) -> float:
@@ -214,12 +182,6 @@ def budget_table(value: ArrayLike, components: Sequence[Component], notes: Seque
     )
 
 
-def improvement(rows: Sequence[Row]) -> str:
-    """Return a sentence on rows that stand largest first; see `improvement_of`."""
-    total = sqrt(sum(row.percent**2 for row in rows))
-    return improvement_of(rows[0].source, rows[0].advice, rows[0].percent, total) if total > 0 else ""
-
-
 def improvement_of(source: str, advice: str, percent: float, total: float) -> str:
     """Return a sentence: the largest source, what would lessen it, and what halving it would bring.
 
@@ -230,9 +192,3 @@ def improvement_of(source: str, advice: str, percent: float, total: float) -> st
     what = f"Largest part: {source} ({100 * (percent / total) ** 2:.0f} % of the variance)."
     falls = f"With half of it, the standard uncertainty would fall from {now} % to {then} %."
     return f"{what} To lessen it, {advice}. {falls}" if advice else f"{what} {falls}"
-
-
-def _at(figure: float | FloatArray, place: int) -> float:
-    """Return the figure of one result, whether all share it or not."""
-    array = np.asarray(figure, dtype=np.float64)
-    return float(array) if array.ndim == 0 else float(array[place])

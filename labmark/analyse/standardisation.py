@@ -218,7 +218,7 @@ def standardisation_tree(practical: Practical, result: Standardisation | None) -
         "coverage_factor": result.budget.coverage_factor,
         "degrees_of_freedom": result.dof if isfinite(result.dof) else None,
         "told": None if found.told is None else float(found.told),
-        "budget": result.budget.lines(),
+        "budget": list(result.budget.rows),
         "advice": result.budget.sentence,
         "sentence": _sentence(practical, found, result),
     }

@@ -339,6 +339,6 @@ def _class_budget(worked: Worked, comparable: FloatArray, behind: Behind) -> Fac
         "coverage_factor": found.coverage_factor,
         "degrees_of_freedom": finite(found.dof),
         "level": LEVEL,
-        "rows": found.lines(),
+        "rows": list(found.rows),
         "advice": found.sentence,
     }
