@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf, prod, sqrt
 
 import numpy as np
@@ -74,10 +75,9 @@ def quam_a3(repeatability=0.001):
     titres = Titres(
         mean=np.array([14.89]),
         runs=np.array([1.0]),
-        burette=glassware.burette(50.0, 0.1, tolerance=0.03),
+        burette=replace(glassware.burette(50.0, 0.1, tolerance=0.03), division=None),
         repeatability=Repeatability(repeatability * 14.89, inf),
         drop=0.0,
-        reading_step=0.0,
     )
     value = naoh.value * 14.89 / 15.0
     return titration_budget(np.array([value]), titres, others).of(0)

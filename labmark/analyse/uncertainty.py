@@ -21,8 +21,8 @@ Expansion by warmth cancels between aliquot and titre of one room and is left ou
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from math import sqrt
+from dataclasses import dataclass, replace
+from math import inf, sqrt
 from typing import Any
 
 import numpy as np
@@ -72,8 +72,6 @@ class Titres:
     proportional to the titre."""
     drop: float = DROP
     """[cm³]"""
-    reading_step: float | None = None
-    """Step that readings are recorded to [cm³]; half a division where not given."""
     distribution: str = "triangular"
     """Law of the burette's calibration."""
     name: str = ""
@@ -84,9 +82,10 @@ class Titres:
     """Root of the sum of squares of ∂result/∂reading over all readings of a run; None: that of two, √2 × `slope`. A
     reading between two titres belongs to both, so that these are not independent of one another."""
 
-    def source(self, what: str) -> str:
-        """Return the name of a line of the budget."""
-        return f"{what}, {self.name}" if self.name else what
+    def line(self, what: str, u: float | FloatArray, law: str, advice: str, dof: float = inf) -> Component:
+        """Return a line of the budget [cm³]."""
+        source = f"{what}, {self.name}" if self.name else what
+        return Component(source, self.mean, u, "cm3", law, dof, advice=advice, slope=self.slope)
 
 
 def titration_budget(value: ArrayLike, titres: Titres, others: Sequence[Component]) -> BudgetTable:
@@ -117,25 +116,12 @@ def class_repeatability(titres: ArrayLike, student: Iterable[Any]) -> Repeatabil
 
 def titre_components(titres: Titres) -> tuple[Component, ...]:
     """Return the lines of the mean titre that are alike in all runs: calibration and endpoint."""
-    calibration = Component(
-        titres.source("burette calibration"),
-        titres.mean,
-        standard_uncertainty(titres.burette.tolerance, titres.distribution),
-        "cm3",
-        titres.distribution,
-        slope=titres.slope,
-        advice=better("burette"),
-    )
-    endpoint = Component(
-        titres.source("endpoint"),
-        titres.mean,
-        standard_uncertainty(titres.drop, "triangular"),
-        "cm3",
-        "triangular",
-        slope=titres.slope if titres.endpoint_slope is None else titres.endpoint_slope,
-        advice="stop at the first lasting colour, by half drops, against a white tile and a flask of the right tint",
-    )
-    return calibration, endpoint
+    calibrated = standard_uncertainty(titres.burette.tolerance, titres.distribution)
+    advice = "stop at the first lasting colour, by half drops, against a white tile and a flask of the right tint"
+    endpoint = titres.line("endpoint", standard_uncertainty(titres.drop, "triangular"), "triangular", advice)
+    if titres.endpoint_slope is not None:
+        endpoint = replace(endpoint, slope=titres.endpoint_slope)
+    return titres.line("burette calibration", calibrated, titres.distribution, better("burette")), endpoint
 
 
 def school_percent(result: ArrayLike, parts: Iterable[tuple[ArrayLike, float]]) -> FloatArray:
@@ -154,11 +140,6 @@ def _usable(titres: Titres) -> Repeatability | None:
     return seen if seen is not None and seen.dof >= FEWEST_DOF else None
 
 
-def _step(titres: Titres) -> float:
-    """Return the step that readings are recorded to [cm³]."""
-    return (titres.burette.division or 0.0) / 2 if titres.reading_step is None else titres.reading_step
-
-
 def _of_readings(titres: Titres) -> FloatArray | float:
     """Return how much of the uncertainty of one reading a titre has: √2, or more where others are read with it."""
     if titres.reading_slope is None or titres.slope is None:
@@ -169,43 +150,17 @@ def _of_readings(titres: Titres) -> FloatArray | float:
 def scatter(titres: Titres) -> tuple[Component, ...]:
     """Return the lines of what differs from run to run, for a mean of several runs."""
     root = np.sqrt(np.asarray(titres.runs, dtype=np.float64))
-    seen = _usable(titres)
+    seen, half = _usable(titres), (titres.burette.division or 0.0) / 2
     if seen is not None:
         # Two readings, each rounded to the nearest step (GUM F.2.2.1): titres alike to the digit may differ so far.
-        hidden = _of_readings(titres) * standard_uncertainty(_step(titres) / 2, "rectangular")
-        return (
-            Component(
-                titres.source("repeatability (pooled over the class)"),
-                titres.mean,
-                np.maximum(seen.sd, hidden) / root,
-                "cm3",
-                "normal",
-                seen.dof,
-                advice="do another accurate run, and slow down to drops near the end",
-                slope=titres.slope,
-            ),
-        )
-    half = (titres.burette.division or 0.0) / 2
+        hidden = _of_readings(titres) * standard_uncertainty(half / 2, "rectangular")
+        advice = "do another accurate run, and slow down to drops near the end"
+        pooled = np.maximum(seen.sd, hidden) / root
+        return (titres.line("repeatability (pooled over the class)", pooled, "normal", advice, seen.dof),)
     readings = _of_readings(titres) * standard_uncertainty(half, "rectangular") / root
     last_drop = standard_uncertainty(titres.drop / 2, "rectangular") / root
     advice = "read at eye level, to the nearest half division, with a white card behind the meniscus"
     return (
-        Component(
-            titres.source("two readings"),
-            titres.mean,
-            readings,
-            "cm3",
-            "rectangular",
-            advice=advice,
-            slope=titres.slope,
-        ),
-        Component(
-            titres.source("last drop"),
-            titres.mean,
-            last_drop,
-            "cm3",
-            "rectangular",
-            advice="split the last drops",
-            slope=titres.slope,
-        ),
+        titres.line("two readings", readings, "rectangular", advice),
+        titres.line("last drop", last_drop, "rectangular", "split the last drops"),
     )
