@@ -115,27 +115,12 @@ def _lines(
     weighing = sqrt(2) * standard_uncertainty(weighing_half_width, "rectangular")
     purity = standard_uncertainty(standard.purity_half_width, "rectangular")
     calibration = standard_uncertainty(burette.tolerance, "triangular")
+    finer, larger = "use more figures", "use a burette of a better class, or a larger titre"
     lines = [
         Component("weighing", mass, weighing, "g", "rectangular", advice="weigh out more"),
         Component("purity", standard.purity, purity, "", "rectangular", advice="use a purer primary standard"),
-        Component(
-            "formula mass",
-            standard.molar_mass,
-            standard.molar_mass_u,
-            "g/mol",
-            "rectangular",
-            exponent=-1.0,
-            advice="use more figures",
-        ),
-        Component(
-            "burette calibration",
-            titre,
-            calibration,
-            "cm3",
-            "triangular",
-            exponent=-1.0,
-            advice="use a burette of a better class, or a larger titre",
-        ),
+        Component("formula mass", standard.molar_mass, standard.molar_mass_u, "g/mol", "rectangular", inf, -1, finer),
+        Component("burette calibration", titre, calibration, "cm3", "triangular", inf, -1, larger),
     ]
     if standard.made_up is not None and standard.aliquot is not None:
         lines.append(_glass("flask of the standard", standard.made_up, -1.0))
