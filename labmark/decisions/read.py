@@ -22,26 +22,19 @@ from labmark.outputs.forms import words_of
 from labmark.outputs.own import keys_by_heading
 from labmark.outputs.rows import CLASS, criteria, mark_heading
 from labmark.problems import Problem
-from labmark.read.grid import Book, Cell, Grid, Place
+from labmark.read.grid import Book, Cell, Grid
 from labmark.read.words import folded, plain
 from labmark.written import HIDDEN
 
 Tree = Mapping[str, Any]
+Words = Mapping[str, str]
+"""What finds a row ("student", "run", "of", "ID") -> what stands there; empty where nothing does."""
+Open = tuple[str, str, Cell | None]
+"""What may be decided ("comment", "mark accuracy"), the address of its cell, and what stands there."""
 DEEPEST = 60
 """Rows among which the headings are looked for."""
 _ALWAYS = {"Marks": ("comment", "note", "excused"), "Runs": ("use", "initial"), "Findings": ("aside",)}
 """Sheet -> what there is a column for in every workbook."""
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """A row of a sheet."""
-
-    grid: Grid
-    words: Mapping[str, str]
-    """What finds it ("student", "run", "of", "ID") -> what stands there; empty where nothing does."""
-    cells: Sequence[tuple[str, Place, Cell | None]]
-    """What may be decided ("comment", "mark accuracy"), its place, and what stands there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,8 +63,8 @@ class Page:
         columns = rows.get(head, {})
         return cls(grid, finds, head, columns if next(iter(finds)) in columns else {})
 
-    def rows(self) -> Iterator[Row]:
-        """Yield the rows below the headings; none where these are not there."""
+    def rows(self) -> Iterator[tuple[Words, list[Open]]]:
+        """Yield what finds each row below the headings, and its cells; none where the headings are not there."""
         lines: dict[int, dict[int, Cell]] = {}
         for (row, column), cell in sorted(self.grid.cells.items()) if self.columns else ():
             if row > self.head:
@@ -80,7 +73,7 @@ class Page:
             found = {key: line.get(self.columns.get(key, (0,))[0]) for key in self.finds}
             words = {key: plain(cell.text) if cell else "" for key, cell in found.items()}
             decided = [(key, at) for key, places in self.columns.items() if key not in self.finds for at in places]
-            yield Row(self.grid, words, [(key, (row, at), line.get(at)) for key, at in decided])
+            yield words, [(key, self.grid.address((row, at)), line.get(at)) for key, at in decided]
 
 
 def _heading(text: str) -> str:
@@ -119,15 +112,14 @@ class Reader:
         inputs = keys_by_heading(self.memory["practical"])
         for name in headings.SHEETS:
             page = self._page(book, name, more.get(name, {}))
-            for row in page.rows() if page else ():
-                words = {key: ours.get(key, {}).get(word, word) for key, word in row.words.items()}
-                row = replace(row, words=words)
-                if name == "Decisions":
-                    self._take_back(row)
-                    continue
+            for found, cells in page.rows() if page else ():
+                words = {key: ours.get(key, {}).get(word, word) for key, word in found.items()}
                 one = people_by_id.get(words.get("ID", "")) or people.get(words.get("student", ""))
-                for what, place, cell in row.cells:
-                    self._cell(_aim(row, one, what, place, inputs), one, words, cell)
+                for what, address, cell in cells:
+                    if name == "Decisions":
+                        self._take_back(words, address, cell)
+                    else:
+                        self._cell(_aim(words, one, what, address, inputs), one, words, cell)
         untouched = {key: each for key, each in self._priors.items() if key not in self._seen}
         return tuple(each for key, each in {**self._found, **untouched}.items() if not self._is_taken_back(key, each))
 
@@ -147,7 +139,7 @@ class Reader:
             self.notes.append(f"{self.file}: there is {what} any more: what was decided there before stands")
         return page
 
-    def _cell(self, aim: Decision, one: Tree | None, words: Mapping[str, str], cell: Cell | None) -> None:
+    def _cell(self, aim: Decision, one: Tree | None, words: Words, cell: Cell | None) -> None:
         self._seen.add(aim.key)
         # A row without a name is the teacher's own.
         if cell is None or is_blank(cell) or not words.get("student", CLASS):
@@ -164,18 +156,17 @@ class Reader:
         elif value is not None and not (aim.what == "mark" and value == was):
             self._take(replace(aim, value=value, was=was, on=on))
 
-    def _take_back(self, row: Row) -> None:
+    def _take_back(self, words: Words, address: str, cell: Cell | None) -> None:
         """Note that the decision of a row of the sheet Decisions is taken back."""
-        for _, place, cell in row.cells:
-            try:
-                if cell is None or is_blank(cell) or not value_of("aside", cell, None):
-                    continue
-                key = next((key for key, each in self._priors.items() if _named(each) == row.words), None)
-                if key is None:
-                    raise Unusable("there is no such decision", "clear the cell")
-                self._taken_back[key] = row.grid.address(place)
-            except Unusable as why:
-                self._refuse(why.what, why.do, row.grid.address(place))
+        try:
+            if cell is None or is_blank(cell) or not value_of("aside", cell, None):
+                return
+            key = next((key for key, each in self._priors.items() if _named(each) == words), None)
+            if key is None:
+                raise Unusable("there is no such decision", "clear the cell")
+            self._taken_back[key] = address
+        except Unusable as why:
+            self._refuse(why.what, why.do, address)
 
     def _is_taken_back(self, key: Key, decision: Decision) -> bool:
         """Return whether a decision is taken back; one that was made anew at the same time says otherwise."""
@@ -205,13 +196,12 @@ def _whose(figure: str) -> str:
     return whose if folded(first).startswith("referen") else figure
 
 
-def _aim(row: Row, one: Tree | None, what: str, place: Place, inputs: Mapping[str, str]) -> Decision:
+def _aim(words: Words, one: Tree | None, what: str, address: str, inputs: Mapping[str, str]) -> Decision:
     """Return what a cell decides about, with no value yet.
 
     inputs   what own numbers are called -> their keys
     """
     kind, _, named = what.partition(" ")
-    words = row.words
     run = words.get("run") or None
     of = (named if kind == "mark" else "") or words.get("of") or run
     if kind == "reference":
@@ -226,5 +216,5 @@ def _aim(row: Row, one: Tree | None, what: str, place: Place, inputs: Mapping[st
         run=run if "of" in words else None,
         endpoint=named if kind == "reading" else None,
         known_as="" if one is None else known_as(one),
-        cell=row.grid.address(place),
+        cell=address,
     )
