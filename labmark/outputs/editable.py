@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
-from labmark.outputs.rows import TEACHERS, Column, Sheet, letters, places_of
+from labmark.outputs.rows import TEACHERS, Column, Sheet, letters
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet
@@ -27,8 +27,6 @@ def make_editable(page: Worksheet, sheet: Sheet, say: Callable[[str], str]) -> N
             page.add_data_validation(
                 _rule(column, f"{letters(place)}2", f"{letters(place)}2:{letters(place)}{last}", say)
             )
-        if column.kind == "mark":
-            _show_changes(page, sheet, place, last)
     leave_free(page, len(sheet.columns) + 1)
     page.protection.sheet = True
     for action in _ALLOWED:
@@ -63,18 +61,3 @@ def _rule(column: Column, first: str, cells: str, say: Callable[[str], str]) -> 
     rule.errorTitle, rule.showErrorMessage = say("That cannot be read"), True
     rule.add(cells)
     return rule
-
-
-def _show_changes(page: Worksheet, sheet: Sheet, place: int, last: int) -> None:
-    from openpyxl.formatting.rule import FormulaRule
-    from openpyxl.styles import Font, PatternFill
-
-    firsts = dict(zip(places_of(sheet.columns, "mark"), places_of(sheet.columns, "first"), strict=True))
-    here, first = letters(place), letters(firsts[place])
-    cells = f"{here}2:{here}{last}"
-    changed, lost = Font(bold=True, underline="single"), Font(bold=True)
-    fill = PatternFill("solid", bgColor="D6E4F5")
-    differs = f'AND({here}2<>"",{here}2<>{first}2)'
-    page.conditional_formatting.add(cells, FormulaRule([differs], font=changed, fill=fill, stopIfTrue=True))
-    lower = f"AND(ISNUMBER({here}2),{here}2<{sheet.columns[place - 1].out_of:g})"
-    page.conditional_formatting.add(cells, FormulaRule([lower], font=lost))

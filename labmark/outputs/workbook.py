@@ -408,29 +408,36 @@ def _note(text: str) -> Any:
 
 
 def _point_out(book: Workbook, sheets: tuple[Sheet, ...], say: Forms) -> None:
-    """Point out far z and plain faults by weight of type and a shade, so that neither needs colour to be seen."""
+    """Point out lost and changed marks, far z and plain faults by weight of type and a shade: none needs its colour."""
     from openpyxl.formatting.rule import FormulaRule
     from openpyxl.styles import Font, PatternFill
 
-    shade = PatternFill("solid", bgColor="E4E7EB")
+    blue, grey = (PatternFill("solid", bgColor=colour) for colour in ("D6E4F5", "E4E7EB"))
+    looks: dict[str, dict[str, Any]] = {
+        "changed": {"font": Font(bold=True, underline="single"), "fill": blue, "stopIfTrue": True},
+        "lost": {"font": Font(bold=True)},
+        "strong": {"font": Font(bold=True, italic=False), "fill": grey, "stopIfTrue": True},
+        "weak": {"font": Font(bold=True, italic=True), "stopIfTrue": False},
+    }
     for sheet in sheets:
+        firsts = dict(zip(places_of(sheet.columns, "mark"), places_of(sheet.columns, "first"), strict=False))
         for place, column in enumerate(sheet.columns, 1):
             here, last = letters(place), max(2, len(sheet.rows) + 1)
-            rules = {
-                "z": [
-                    (f"AND(ISNUMBER({here}2),ABS({here}2)>=3)", True),
-                    (f"AND(ISNUMBER({here}2),ABS({here}2)>=2)", False),
-                ],
-                say("Level"): [(f'{here}2="{say(level)}"', level == "fault") for level in ("fault", "check")],
-            }.get(_judged(column), [])
-            for formula, strong in rules:
-                font = Font(bold=True, italic=not strong)
-                look = FormulaRule([formula], font=font, fill=shade if strong else None, stopIfTrue=strong)
-                book[sheet.name].conditional_formatting.add(f"{here}2:{here}{last}", look)
+            for look, formula in _pointed_out(column, f"{here}2", f"{letters(firsts.get(place, 0))}2", say):
+                rule = FormulaRule([formula], **looks[look])
+                book[sheet.name].conditional_formatting.add(f"{here}2:{here}{last}", rule)
 
 
-def _judged(column: Column) -> str:
-    """Return what a column is that may stand out: "z" (of any result), "Level"; empty where it cannot."""
-    if column.kind == "number" and column.signed:
-        return column.header.partition(" ")[0]
-    return column.header if column.kind == "text" else ""
+def _pointed_out(column: Column, here: str, first: str, say: Forms) -> list[tuple[str, str]]:
+    """Return (look, formula) of what may stand out in a column, for its first cell.
+
+    first   the cell with the scheme's mark, for a column of marks
+    """
+    if column.kind == "mark":
+        changed = f'AND({here}<>"",{here}<>{first})'
+        return [("changed", changed), ("lost", f"AND(ISNUMBER({here}),{here}<{column.out_of:g})")]
+    if column.kind == "number" and column.signed and column.header.partition(" ")[0] == "z":
+        return [("strong", f"AND(ISNUMBER({here}),ABS({here})>=3)"), ("weak", f"AND(ISNUMBER({here}),ABS({here})>=2)")]
+    if column.kind == "text" and column.header == say("Level"):
+        return [("strong", f'{here}="{say("fault")}"'), ("weak", f'{here}="{say("check")}"')]
+    return []
