@@ -88,7 +88,8 @@ def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
         "runs": len(first) if result is not None else 0,
         "total": float(one["total"]) if marked else None,
         "out_of": float(one["out_of"]) if marked else None,
-        "shift": _percent_moved(one, before) if marked else None,
+        # By how much decisions moved the marks, in per cent of what they are out of.
+        "shift": 100 * float(_moved_by(one, before)) / float(one["out_of"]) if marked and one["out_of"] else None,
         "technique": technique(one),
         "doubt": _doubt(one),
         "why": (one["attention"] or {}).get("why"),
@@ -111,18 +112,10 @@ def _moved(tree: Tree, before: Mapping[str, Tree]) -> list[dict[str, Any]]:
         by = _moved_by(one, before.get(one["student"]))
         if by:
             whats = Counter(each["what"] for each in tree["decisions"] if each["student"] == one["student"])
-            said = {what: count for what, count in sorted(whats.items()) if what not in _MOVES_NOTHING}
+            said = {what: count for what, count in sorted(whats.items()) if what not in ("note", "comment")}
             said |= {"reference": of_class} if of_class else {}
             rows.append({"student": one["student"], "number": one["number"], "by": float(by), "decisions": said})
     return rows
-
-
-_MOVES_NOTHING = frozenset({"note", "comment"})
-
-
-def _percent_moved(one: Tree, before: Tree | None) -> float | None:
-    """Return by how much decisions moved a student's marks, in per cent of what they are out of."""
-    return 100 * float(_moved_by(one, before)) / float(one["out_of"]) if one["out_of"] else None
 
 
 def _moved_by(one: Tree, before: Tree | None) -> Decimal:

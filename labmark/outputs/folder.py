@@ -202,7 +202,9 @@ def _replace(target: Path, content: Mapping[str, bytes], as_read: AsRead) -> tup
         _write(target / NEW, content)
         _swap(target, content, as_read)
     except BaseException:
-        _give_back(target)
+        # Where even undoing it fails the next run does it, and nothing is lost.
+        with contextlib.suppress(OSError, InputError):
+            recover(target)
         raise
     # The new files stand: what cannot be tidied up now, the next run will.
     with contextlib.suppress(OSError, InputError):
@@ -243,12 +245,6 @@ def _swap(target: Path, content: Mapping[str, bytes], as_read: AsRead) -> None:
     for name in content:
         _move(target / NEW / name, target / name)
     _move(target / NEW / MANIFEST, target / MANIFEST)
-
-
-def _give_back(target: Path) -> None:
-    """Undo a change that failed; where even that fails the next run does it, and nothing is lost."""
-    with contextlib.suppress(OSError, InputError):
-        recover(target)
 
 
 def _undo(target: Path) -> None:

@@ -63,12 +63,12 @@ class Picture:
     """(mark, low, high), best first."""
     from_class: bool
     """The reference is the class's own centre."""
-    title: str
     unit: str
     differences: bool
     """Each student is shown as the difference [%] from a reference of their own."""
     titres: Callable[[float], float] | None = None
     """Titre [cm³] -> value on the axis; None where there is no one relation between the two."""
+    title: str = ""
     doubtful: bool = False
     """The class puts the reference in doubt."""
 
@@ -87,7 +87,7 @@ def picture_of(tree: Tree) -> Picture:
     present = [one for one in tree["students"] if one.get("result")]
     own = {one["reference"]["value"] for one in present if one.get("reference")}
     seen = _differences(tree, present) if len(own) > 1 else _results(tree, present)
-    return replace(seen, doubtful=_is_doubted(tree))
+    return replace(seen, title=str(tree["practical"].get("title", "")), doubtful=_is_doubted(tree))
 
 
 def _is_doubted(tree: Tree) -> bool:
@@ -114,11 +114,10 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     values = [dot.value for dot in dots]
     result = tree["practical"].get("result", {})
     of = _shown(result["of"], tree["practical"]) if result.get("of") else "the unknown"
-    label = f"{result.get('quantity', 'result')} of {of}, {shown_unit(unit)}"
     pairs = [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
     return Picture(
         axis=frame(values, value, spread, group.get("robust_mean"), group.get("robust_sd"), bands),
-        label=label,
+        label=f"{result.get('quantity', 'result')} of {of}, {shown_unit(unit)}",
         titres=titre_scale(pairs),
         dots=dots,
         reference=value,
@@ -126,7 +125,6 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
         centre=group.get("robust_mean"),
         bands=bands,
         from_class=reference.get("from") == "class",
-        title=str(tree["practical"].get("title", "")),
         unit=shown_unit(unit),
         differences=False,
     )
@@ -157,7 +155,6 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
         centre=centre,
         bands=bands,
         from_class=False,
-        title=str(tree["practical"].get("title", "")),
         unit="%",
         differences=True,
     )

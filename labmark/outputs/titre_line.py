@@ -36,7 +36,7 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
     rest = [float(run["titre"]) for run in runs] + ([] if expected is None else [expected])
     # Room for a label is reckoned with the words that are drawn.
     spoken = Forms(language=(practical.get("sheet") or {}).get("language", "en")).words
-    axis = window(used or [_middle(rest)], rest, smallest=0.5, widest=4.0)
+    axis = window(used or [sorted(rest)[len(rest) // 2]], rest, smallest=0.5, widest=4.0)
     return {
         "ticks": axis.ticks(),
         "marks": _titre_marks(runs, axis, 2.8 if large else 1.7, spoken),
@@ -78,13 +78,14 @@ def _span_label(student: Tree, practical: Tree) -> str:
     span, limit = student.get("span"), fixed(practical["concordance"]["within"], 2)
     if span is None or sum(run["used"] for run in student["runs"]) < 2:
         return ""
-    if student["concordant"]:
-        return f"{volume(span)} cm³ apart: concordant (limit {limit})"
-    return f"{volume(span)} cm³ apart: not concordant (limit {limit})"
+    return f"{volume(span)} cm³ apart: {'concordant' if student['concordant'] else 'not concordant'} (limit {limit})"
 
 
 def _line_alt(runs: Sequence[Tree], student: Tree, practical: Tree) -> str:
-    said = "; ".join(f"{_called(run)} {volume(run['titre'])}, {USES[use_of(run)]}" for run in runs)
+    names = ("rough" if run["label"].casefold() == "rough" else f"run {run['label']}" for run in runs)
+    said = "; ".join(
+        f"{name} {volume(run['titre'])}, {USES[use_of(run)]}" for name, run in zip(names, runs, strict=True)
+    )
     span = _span_label(student, practical)
     expected = student.get("expected_titre")
     return (
@@ -92,11 +93,3 @@ def _line_alt(runs: Sequence[Tree], student: Tree, practical: Tree) -> str:
         + (f" The titres in the mean are {span}." if span else "")
         + (f" The reference would give {volume(expected)}." if expected is not None else "")
     )
-
-
-def _called(run: Tree) -> str:
-    return "rough" if run["label"].casefold() == "rough" else f"run {run['label']}"
-
-
-def _middle(values: Sequence[float]) -> float:
-    return sorted(values)[len(values) // 2]
