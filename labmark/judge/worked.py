@@ -87,31 +87,65 @@ class Worked:
     """(n,) mean titres [cm³]; NaN where there is none."""
     results: FloatArray
     """(n,) results; NaN where there is none."""
-    robust: RobustEstimate
-    used: Runs
-    """The runs behind the means."""
-    usable: Runs
-    """Every accurate run with a titre, agreeing or not."""
-    precision: Precision
-    """Of the used runs, in the unit of the result."""
-    repeatability: Repeatability | None
-    """Of a single titre [cm³], over every usable run: runs chosen for agreeing scatter less than a hand does."""
     turned: IntArray
     """(n, r) titres [µL]; where results must agree those that would have given them with the mean own numbers."""
-    numbers: tuple[Numbers, ...] = ()
+    numbers: tuple[Numbers, ...]
     """(n,) the students' own numbers, and what is wrong with them."""
-    inputs: tuple[tuple[Input, ...], ...] = ()
+    inputs: tuple[tuple[Input, ...], ...]
     """(n,) the numbers that count for the student, those of runs as the mean over the runs behind the mean."""
-    of_runs: tuple[tuple[Formula, ...], ...] = ()
+    of_runs: tuple[tuple[Formula, ...], ...]
     """(n, r) each run's formula, where results must agree; else empty."""
-    own: Mapping[str, FloatArray] = field(default_factory=dict)
+    own: Mapping[str, FloatArray]
     """Name of an input that students own -> (n,) its values; NaN where it is missing."""
-    beside: Beside = NO_OTHERS
+    beside: Beside
     """The other titres that the results rest on."""
 
     def given(self, titres: FloatArray) -> dict[str, FloatArray]:
         """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
         return {TITRE: titres, **self.own}
+
+    @cached_property
+    def robust(self) -> RobustEstimate:
+        """Return centre and spread of the results."""
+        return algorithm_a(self.results)
+
+    @cached_property
+    def used(self) -> Runs:
+        """Return the runs behind the means."""
+        return self._runs(self.sets.in_mean)
+
+    @cached_property
+    def usable(self) -> Runs:
+        """Return every accurate run with a titre, agreeing or not."""
+        return self._runs(self.table.usable)
+
+    def _runs(self, chosen: BoolArray) -> Runs:
+        places = np.nonzero(chosen)
+        titre = self.turned[places] / 1000
+        given = {name: values[places[0]] for name, values in self.own.items()}
+        given |= {name: values[places] for name, values in self.beside.of_runs.items()}
+        return Runs(places[0].astype(np.int64), titre, self.formula.results({TITRE: titre, **given}))
+
+    @cached_property
+    def precision(self) -> Precision:
+        """Return the precision of the used runs, in the unit of the result."""
+        return precision(self.used.result, self.used.student)
+
+    @cached_property
+    def repeatability(self) -> Repeatability | None:
+        """Return that of a single titre [cm³], over every usable run: those that agree scatter less than a hand does.
+
+        Where other titres of the same runs are known, each is moved by how these differ from the student's mean: what
+        is late at one endpoint is missing from the next titre, so the scatter of the result is that of both together.
+        """
+        places, moved = np.nonzero(self.table.usable), np.zeros(())
+        with np.errstate(invalid="ignore", divide="ignore"):
+            slopes = self.formula.slopes(self.given(self.titres)) if self.beside.of_runs else {}
+            for name in (each for each in self.beside.of_runs if each in self.own):
+                away = self.beside.of_runs[name][places] - self.own[name][places[0]]
+                share = np.broadcast_to(slopes[name] / slopes[TITRE], self.titres.shape)
+                moved = moved + away * share[places[0]]
+        return class_repeatability(self.usable.titre + moved, self.usable.student)
 
     @cached_property
     def highs(self) -> FloatArray:
@@ -156,7 +190,7 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     students = tuple(_students(sheet, practical, (table, sets), numbers, results))
     if practical.file.blank is not None:
         students = tuple(as_read(one, _blank_of(formula, own)) for one, own in zip(students, numbers, strict=True))
-    return replace(_worked(table, sets, students, formula, numbers, of_runs, beside.of_runs), beside=beside)
+    return _worked(table, sets, students, formula, numbers, of_runs, beside)
 
 
 def _students(
@@ -185,7 +219,7 @@ def _worked(
     formula: Formula,
     numbers: tuple[Numbers, ...],
     of_runs: Sequence[Sequence[Formula]],
-    others: Mapping[str, FloatArray],
+    beside: Beside,
 ) -> Worked:
     pairs = zip(numbers, students, strict=True)
     inputs = tuple(tuple(inputs_over(own, student, student.closest)) for own, student in pairs)
@@ -199,7 +233,6 @@ def _worked(
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
         by_mean = turned_titres(students, table)
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
-    used, usable = (_runs(by_mean, chosen, formula, own, others) for chosen in (sets.in_mean, table.usable))
     return Worked(
         table,
         sets,
@@ -208,43 +241,13 @@ def _worked(
         formulas,
         titres,
         results,
-        algorithm_a(results),
-        used,
-        usable,
-        precision(used.result, used.student),
-        class_repeatability(_together(usable, table.usable, formula, titres, own, others), usable.student),
         by_mean,
         numbers,
         inputs,
         tuple(map(tuple, of_runs)),
         own,
+        beside,
     )
-
-
-def _together(
-    runs: Runs,
-    chosen: BoolArray,
-    formula: Formula,
-    titres: FloatArray,
-    own: Mapping[str, FloatArray],
-    others: Mapping[str, FloatArray],
-) -> FloatArray:
-    """Return the titres of runs [cm³] moved by how the other titres of the same run differ from the student's mean.
-
-    What is late at one endpoint is missing from the next titre, so the scatter of the result is that of both together.
-    """
-    if not others:
-        return runs.titre
-    places = np.nonzero(chosen)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        slopes = formula.slopes({TITRE: titres, **own})
-        moved = [
-            (matrix[places] - own[name][places[0]])
-            * np.broadcast_to(slopes[name] / slopes[TITRE], titres.shape)[places[0]]
-            for name, matrix in others.items()
-            if name in own
-        ]
-    return np.asarray(runs.titre + sum(moved, np.zeros(())), dtype=np.float64)
 
 
 def _means(students: Sequence[Student]) -> FloatArray:
@@ -272,17 +275,3 @@ def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
     student, runs = sheet.students["student"][place], table.row.shape[1]
     what = f"{runs} runs stand for {student}; at most {MOST_RUNS} can be handled"
     return Problem(what, "give every student a row (or a block) of their own", sheet.file, name, cell)
-
-
-def _runs(
-    titres: IntArray,
-    chosen: BoolArray,
-    formula: Formula,
-    own: Mapping[str, FloatArray],
-    others: Mapping[str, FloatArray],
-) -> Runs:
-    places = np.nonzero(chosen)
-    titre = titres[places] / 1000
-    given = {name: values[places[0]] for name, values in own.items()}
-    given |= {name: values[places] for name, values in others.items()}
-    return Runs(places[0].astype(np.int64), titre, formula.results({TITRE: titre, **given}))
