@@ -23,10 +23,9 @@ from labmark.diagnose.bench_model import make_tables
 from labmark.diagnose.bench_posterior import Posterior, posterior
 from labmark.diagnose.bench_view import View, class_centre, look
 from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES
-from labmark.diagnose.threads import in_threads
 
 CHUNK = 2048
-"""Students looked at together: more would only take more memory, fewer would have the threads wait for one another."""
+"""Students looked at together: more would only take more memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,16 +71,13 @@ def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:
     tables = make_tables(setting, fit.repeatability, fit.run_rates, np.unique(whole.interval).tolist())
     levels = Levels(fit, setting).know(whole.expected, highest_level(whole, fit.centre(whole.expected)))
 
-    def part(start: int) -> tuple:  # type: ignore[type-arg]
+    for start in range(0, runs.titre.shape[0], CHUNK):
         rows = slice(start, start + CHUNK)
         view, some = whole.rows(rows), runs.rows(rows)
         found = _silent_without_runs(posterior(view, tables, levels), view)
         claims, likely = claims_of(some, view, found, fit, setting)
         moved = [replace(claim, student=claim.student + start) for claim in claims]
-        return found.run, found.student, likely, found.level, moved
-
-    # Most of a part is arithmetic on arrays, during which other threads may run; the parts come back in order.
-    yield from in_threads(part, range(0, runs.titre.shape[0], CHUNK))
+        yield found.run, found.student, likely, found.level, moved
 
 
 def _silent_without_runs(found: Posterior, view: View) -> Posterior:

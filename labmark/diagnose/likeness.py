@@ -29,7 +29,6 @@ import numpy.typing as npt
 from labmark.diagnose.bench_input import Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_links import NEAR, NEAR_ZERO, TO_ZERO
 from labmark.diagnose.bench_view import student_levels
-from labmark.diagnose.threads import in_threads
 
 COPIES = ((0.6, 0.90, 0.05), (0.4, 0.50, 0.03))
 """How copies come about: share of the copies, and of their runs the share that is the same and that is one step off in
@@ -52,8 +51,6 @@ WEIGHT_OF_USUAL = 20.0
 """What is usual of initial readings is worth so many runs beside those of the class."""
 MOST_AT_A_BENCH = 5
 """Data that more than half of a class shares, and more students than this, were handed out (common practice)."""
-LARGE = 2000
-"""In a class larger than this, several sets of runs are looked at at once."""
 CAPACITY = 50_000
 """Where no better is known [µL]."""
 
@@ -112,8 +109,8 @@ def _candidates(runs: RunMatrix, live: Flags) -> tuple[Rows, Rows]:
         return [first * n + second for first, second in _sharing(flat, rows)]
 
     choices = [*combinations(range(k), 2), tuple(range(k))]
-    found = in_threads(shared, choices) if n > LARGE else map(shared, choices)
-    codes = np.unique(np.concatenate([np.empty(0, dtype=np.int64), *(codes for part in found for codes in part)]))
+    found = (codes for columns in choices for codes in shared(columns))
+    codes = np.unique(np.concatenate([np.empty(0, dtype=np.int64), *found]))
     return codes // n, codes % n
 
 
