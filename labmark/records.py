@@ -103,6 +103,14 @@ class Table:
         return Table({**self.columns, **columns})
 
 
+def filled_between(before: Mapping[str, str], after: Mapping[str, str]) -> bool:
+    """Return whether an endpoint has an initial reading of its own: the burette was filled after the endpoint before.
+
+    Each is the cells of a run at its endpoint, where the two would share a reading.
+    """
+    return after.get("initial") not in (None, before.get("final"))
+
+
 @dataclass(frozen=True, slots=True)
 class OwnInput:
     """A number that a student or a run owns, as the class sheet has it."""

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 from labmark.judge.several import labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.several import Series, equations_of
-from labmark.records import OF_AN_ENDPOINT
+from labmark.records import OF_AN_ENDPOINT, filled_between
 from labmark.volumes import round_fraction
 
 Tree = dict[str, Any]
@@ -101,11 +102,16 @@ def _runs_of_endpoints(reading: Sequence[Part]) -> Iterator[Tree]:
         cells = {key: cell for key, cell in first["cells"].items() if key not in ("final", "titre")}
         cells |= {name: one["cells"]["final"] for name, one in each.items() if "final" in one["cells"]}
         cells |= {f"{name} titre": one["cells"]["titre"] for name, one in each.items() if "titre" in one["cells"]}
+        own = {
+            name: one for (_, old), (name, one) in pairwise(each.items()) if filled_between(old["cells"], one["cells"])
+        }
+        cells |= {f"{name} initial": one["cells"]["initial"] for name, one in own.items()}
         whys = {name: one["why"] for name, one in each.items()}
         yield {
             **end,
             "initial": first["initial"],
             "readings": {name: one["final"] for name, one in each.items()},
+            **({"initials": {name: one["initial"] for name, one in own.items()}} if own else {}),
             **{many: {name: one[key] for name, one in each.items()} for many, key in OF_AN_ENDPOINT.items()},
             "why": end["why"] if len({*whys.values()}) == 1 else "; ".join(map(": ".join, whys.items())),
             "cells": cells,

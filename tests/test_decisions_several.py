@@ -54,6 +54,22 @@ def test_a_reading_between_two_endpoints_belongs_to_both_titres(tmp_path: Path) 
 
 
 @pytest.mark.slow
+def test_an_endpoint_before_which_the_burette_was_filled_has_an_initial_reading_of_its_own(tmp_path: Path) -> None:
+    ends = "Run {0} initial,Run {0} phenolphthalein,Run {0} methyl orange initial,Run {0} methyl orange"
+    filled = f"Student,{ends.format(1)},{ends.format(2)},Result NaOH,Result Na2CO3\n" + "".join(
+        f"S{n},0.10,23.85,0.00,3.75,0.20,24.00,24.00,27.75,3.20,1.59\n" for n in (1, 2, 3)
+    )
+    folder, first = marked(tmp_path, LYE, filled)
+    one = student(first, "S1")
+    assert one["findings"] == []
+    assert one["runs"][0]["titres"] == {"phenolphthalein": 23.75, "methyl orange": 3.75}
+    assert one["runs"][0]["initials"] == {"methyl orange": 0.0}
+    folder.write(("Runs", {"Student": "S1", "Run": 1}, "phenolphthalein is", 23.9))
+    run = student(again(folder, filled), "S1")["runs"][0]
+    assert run["titres"] == {"phenolphthalein": 23.8, "methyl orange": 3.75}
+
+
+@pytest.mark.slow
 def test_a_run_a_mark_and_a_reference_of_several_results(tmp_path: Path) -> None:
     folder, _ = marked(tmp_path, LYE, LYES)
     folder.write(

@@ -17,7 +17,7 @@ from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import Reference
 from labmark.problems import InputError, Problem
-from labmark.records import ClassSheet, OwnInput
+from labmark.records import ClassSheet, OwnInput, filled_between
 from labmark.volumes import microlitres, shown
 
 REFERENCE = "reference.value"
@@ -72,7 +72,9 @@ def _places(sheet: ClassSheet, rows: Sequence[int], decision: Decision) -> list[
     if decision.what != "reading":
         return [(rows[0], "initial") if decision.what == "initial" else (rows[-1], "final")]
     found = [at for at, row in enumerate(rows) if sheet.runs["series"][row] == decision.endpoint]
-    return [(rows[at], "final") for at in found] + [(rows[at + 1], "initial") for at in found if at + 1 < len(rows)]
+    cells = [sheet.runs["cells"][row] for row in rows]
+    after = [at + 1 for at in found if at + 1 < len(rows) and not filled_between(cells[at], cells[at + 1])]
+    return [(rows[at], "final") for at in found] + [(rows[at], "initial") for at in after]
 
 
 def _reading(sheet: ClassSheet, row: int, which: str) -> Decimal | None:

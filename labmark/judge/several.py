@@ -27,7 +27,7 @@ from labmark.practical import Practical
 from labmark.practical.equation import Species
 from labmark.practical.several import Series, other_titre
 from labmark.problems import InputError, Problem
-from labmark.records import ClassSheet, OwnValue, Table
+from labmark.records import ClassSheet, OwnValue, Table, filled_between
 from labmark.volumes import PER_CM3, as_written, both_roundings, shown
 
 Row = dict[Any, Any]
@@ -103,14 +103,23 @@ def by_endpoint(message: str, series: Series) -> str:
 
 
 def _disordered(runs: Table) -> dict[tuple[int, str], str]:
-    """Return the readings of every run with several endpoints that do not increase, by student and label."""
-    readings: dict[tuple[int, str], list[int]] = {}
+    """Return the readings of every run with several endpoints that do not increase, by student and label.
+
+    Where the burette was filled in between they begin anew.
+    """
+    readings: dict[tuple[int, str], list[list[int]]] = {}
+    before: dict[tuple[int, str], Row] = {}
     for row in runs.rows():
-        found = readings.setdefault((row["student"], row["label"]), [])
-        found += [row[which] for which in (("final",) if found else ("initial", "final")) if row[which] is not None]
+        run = row["student"], row["label"]
+        found = readings.setdefault(run, [])
+        anew = run not in before or filled_between(before[run]["cells"], row["cells"])
+        found += [[]] * anew
+        found[-1] = found[-1] + [row[which] for which in ("initial", "final")[not anew :] if row[which] is not None]
+        before[run] = row
     return {
         run: ", ".join(f"{shown(each, 2):f}" for each in found)
-        for run, found in readings.items()
+        for run, parts in readings.items()
+        for found in parts
         if any(low > high for low, high in pairwise(found))
     }
 

@@ -134,7 +134,7 @@ def _at_endpoint(run: Mapping[str, Any], name: str) -> Tree:
     cells = (("final", name), ("titre", f"{name} titre"))
     return {
         **run,
-        "initial": ends[place],
+        "initial": run.get("initials", {}).get(name, ends[place]),
         "final": ends[place + 1],
         **{key: run[many][name] for many, key in OF_AN_ENDPOINT.items()},
         "cells": {key: run["cells"][at] for key, at in cells if at in run["cells"]},

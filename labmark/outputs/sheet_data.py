@@ -169,8 +169,15 @@ def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree])
         "title": f"Your readings / cm³, {titration}" if titration else "Your readings / cm³",
         "heads": ["Run", "Initial", *heads, "In the mean", "Why"],
         "written": [*written.values()],
-        "runs": [_run(run, each, written, own_words(student, practical, run["label"])) for run, each in rows],
+        "runs": [
+            _run(run, each, written, own_words(student, practical, run["label"]) + _filled(run)) for run, each in rows
+        ],
     }
+
+
+def _filled(run: Tree) -> list[str]:
+    """Return from which reading each endpoint was counted before which the burette was filled."""
+    return [f"read from {volume(start)} for {name}" for name, start in run.get("initials", {}).items()]
 
 
 def _run(run: Tree, ends: Mapping[str, Tree], written: Mapping[str, bool], own: list[str]) -> Data:
