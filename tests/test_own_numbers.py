@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from labmark.outputs.own import own_words
 from labmark.pipeline import judged_tree, read
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_rows
@@ -178,6 +179,15 @@ def test_a_mass_weighed_by_difference(tmp_path):
     path.write_text("\n".join(map(",".join, lines)), encoding="utf-8")
     tree = judged_tree(path, own_practical(tmp_path, '{ column = "Mass before", minus = "Mass after" }'), ())
     assert [codes(each) for each in tree["students"]] == [set(), {"missing-input"}, set(), set(), set()]
+    # The number stands in neither column, and is called by neither alone.
+    assert own_words(tree["students"][0], tree["practical"]) == [f"Mass {masses[0]:.3f} g"]
+    assert tree["students"][1]["findings"][0]["message"].startswith("Mass before − Mass after is incomplete:")
+
+
+def test_a_long_heading_is_shortened_and_the_number_never():
+    practical = {"sample": {"mass": {"column": "Weighing bottle with the powder in it"}}}
+    one = {"inputs": [{"name": "sample.mass", "value": "1.2630", "unit": "g", "run": None}]}
+    assert own_words(one, practical) == ["Weighing bottle with… 1.2630 g"]
 
 
 def test_a_number_by_bottle_belongs_to_the_group(tmp_path):

@@ -196,7 +196,7 @@ def _input(plain: Input, own: OwnInput, owner: Owner) -> Input:
 
 
 def _missing(given: FromSheet, own: OwnInput | None, run: str | None, cells: tuple[str, ...]) -> Finding:
-    heading = given.column or given.by
+    heading = given.heading
     name = f"{heading}{_of_run(run)}"
     if own is None:
         what = f"{name} is blank" if given.column else f"the practical has no value for this {heading}"
@@ -207,7 +207,8 @@ def _missing(given: FromSheet, own: OwnInput | None, run: str | None, cells: tup
     ending = "this run gives no result" if run else "the result cannot be worked out"
     message = f"{what[:1].upper()}{what[1:]}: without it {ending}."
     kind = KINDS["missing-input"]
-    return Finding(kind.code, message, kind.level, run, None, own.cells if own else cells, {"input": heading})
+    evidence = {"input": given.column or heading}
+    return Finding(kind.code, message, kind.level, run, None, own.cells if own else cells, evidence)
 
 
 def _of_run(run: str | None) -> str:
@@ -238,7 +239,7 @@ def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practi
         away = abs(log(each.input.value) - middle[0])
         if away <= max(log(FAR), FAR_FROM_ALL * middle[1]):
             continue
-        heading, unit = practical.own[each.input.name].column, shown_unit(each.input.unit)
+        heading, unit = practical.own[each.input.name].heading, shown_unit(each.input.unit)
         times = "larger" if log(each.input.value) > middle[0] else "smaller"
         message = (
             f"{heading}{_of_run(each.run)} is {each.input.text} {unit}, far {times} than everybody else's: it is used "

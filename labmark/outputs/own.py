@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from labmark.outputs.strips import shortened
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
+LONGEST = 22
+"""Characters of a heading beside its number."""
 
 
 def own_result(student: Tree) -> Any:
@@ -21,7 +24,13 @@ def heading(given: Tree, practical: Tree) -> str:
     said: Any = practical
     for part in given["name"].split("."):
         said = said.get(part, {})
-    return str(said.get("column") or given["name"].rpartition(".")[2].capitalize())
+    return _called(given["name"], said)
+
+
+def _called(key: str, said: Tree) -> str:
+    """Return the heading of a number; one weighed by difference stands in neither of its two columns."""
+    column = None if said.get("minus") else said.get("column")
+    return str(column or key.rpartition(".")[2].capitalize())
 
 
 def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
@@ -32,7 +41,8 @@ def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
         if isinstance(part, Mapping) and (
             part.get("column") or (part.get("by") and "standard_uncertainty" not in part)
         ):
-            found[str(part.get("column") or name.capitalize())] = key
+            # Of a difference the first column too: a missing number is known by it.
+            found |= {_called(key, part): key, str(part.get("column") or _called(key, part)): key}
         elif isinstance(part, Mapping):
             found |= keys_by_heading(part, key)
     return found
@@ -41,7 +51,7 @@ def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
 def own_words(student: Tree, practical: Tree, run: str | None = None) -> list[str]:
     """Return a student's own numbers (with `run` of a run) in words."""
     return [
-        f"{heading(each, practical)} {each['value']} {shown_unit(each['unit'])}".strip()
+        f"{shortened(heading(each, practical), LONGEST)} {each['value']} {shown_unit(each['unit'])}".strip()
         for each in student["inputs"]
         if each["run"] == run
     ]

@@ -102,8 +102,7 @@ def _besides(student: Tree) -> str:
 
 def _groups(student: Tree, practical: Tree) -> list[str]:
     named = [f"{kind} {entry}" for kind, entry in (student.get("groups") or {}).items()]
-    named += own_words(student, practical)
-    return [shortened(group, LONGEST) for group in named]
+    return [*(shortened(group, LONGEST) for group in named), *own_words(student, practical)]
 
 
 # --- words -----------------------------------------------------------------------------------------------------------

@@ -95,6 +95,11 @@ class FromSheet(Table):
             raise ValueError("minus needs column, the heading of what it is taken from")
         return self
 
+    @property
+    def heading(self) -> str:
+        """Return what the number is called: its column (of two, one minus the other), or that of the groups."""
+        return f"{self.column} − {self.minus}" if self.minus else self.column or self.by or ""
+
     def of_group(self, groups: Mapping[str, str]) -> Decimal | None:
         """Return the number of somebody's group, in any case; None where there is none. `groups` are theirs."""
         entry = groups.get(self.by or "", "").strip().casefold()

@@ -38,6 +38,8 @@ _SUBSTANCE = re.compile(
     r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·]{0,30}|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)"
 )
 """0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
+_BY_MASS = re.compile(r"\s+\(?(?:by (?:mass|weight)|w/w|m/m)\)?(?!\S)", re.I)
+"""39.9 % CaCO3 by mass."""
 _BRACES = str.maketrans("", "", "{}")
 _CALCULATED = 8
 """Nobody types so many figures."""
@@ -62,7 +64,7 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
     text = plain(without_marks(cell.text)).translate(_BRACES).replace("->", "→")
     text = _TO_FIGURES.sub("", _bare(text))
     if claim:
-        text = _IN.sub(" per ", _HYDRATE.sub("", text))
+        text = _IN.sub(" per ", _HYDRATE.sub("", _BY_MASS.sub("", text)))
         text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
         text = _OF.sub(r"\1/", text)
     elif source := _SOURCE.fullmatch(text):
