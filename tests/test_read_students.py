@@ -20,16 +20,27 @@ OTHER_ANN = "1002|Ann Lee|lee@example.org|10C|||0.05|25.35|0.15|25.45|25.30|0.10
 BEN = "1003|Ben|ben@example.org|10B|||0.00|25.25|0.20|25.50|25.28|0.101"
 
 
+PLAIN = Path("templates/practicals/drain-cleaner.toml")
+
+
 def tree_of(folder: Path, *rows: str, students: str = "") -> dict[str, Any]:
     """Return the record tree of a class in these rows."""
     read(folder, "\n".join((HEADER, *rows)))
-    text = Path("templates/practicals/drain-cleaner.toml").read_text(encoding="utf-8")
+    text = PLAIN.read_text(encoding="utf-8")
     (folder / "practical.toml").write_text(text + students, encoding="utf-8")
     return judged_tree(folder / "class.xlsx", str(folder / "practical.toml"), ())
 
 
 def table(data: bytes) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(data.decode("utf-8-sig"), newline="")))
+
+
+@pytest.mark.parametrize("heading", ["Username", "User", "Initials"])
+def test_an_id_goes_before_what_a_computer_knows_somebody_by(tmp_path: Path, heading: str) -> None:
+    (tmp_path / "practical.toml").write_text(PLAIN.read_text(encoding="utf-8"), encoding="utf-8")
+    read(tmp_path, f"{heading}|{HEADER}\nalee|{ANN_1}\n|{BEN}")
+    tree = judged_tree(tmp_path / "class.xlsx", str(tmp_path / "practical.toml"), ())
+    assert [row["ID"] for row in table(marks_csv(tree))] == ["1001", "1003"]
 
 
 def test_id_email_and_class_reach_marks_csv_and_sheets_csv(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from labmark.read.headers import ABOUT, READINGS, Header
 from labmark.read.layouts.columns import RunColumns, run_name
-from labmark.read.layouts.lines import times_of_work
+from labmark.read.layouts.lines import about_columns, times_of_work
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import Reading
 
@@ -23,7 +23,7 @@ def describe(table: Table, reading: Reading, names: list[Column], runs: Sequence
         _map(reading, table, field.title() if field in ("surname", "forename") else "Student", column)
     for meaning, column in (*_fields(table, runs), *_claims(table)):
         _map(reading, table, meaning, column)
-    for column in table.of(*ABOUT):
+    for column in about_columns(table):
         if ("Student", column.header.text) not in reading.columns:
             _map(reading, table, ABOUT[column.header.field], column)
     for column in times_of_work(table):

@@ -27,6 +27,7 @@ NOTE_START = re.compile(
 LONGEST_NAME, MOST_NAME_WORDS = 60, 6
 _ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
 """Words for class figures that are also names of people."""
+_BY_COMPUTER = frozenset({"username", "user", "initials"})
 _FIELDS = ("initial", "final", "both", "titre", "value", "mean", "result")
 _CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
 
@@ -52,6 +53,11 @@ def name_at(table: Table, line: int, names: list[Column]) -> str:
     if "surname" in texts and "forename" in texts:
         return f"{texts['surname']}, {texts['forename']}"
     return next(iter(texts.values()), "")
+
+
+def about_columns(table: Table) -> list[Column]:
+    """Return the columns with ID, e-mail, class and the like; of two IDs the name on a computer comes last."""
+    return sorted(table.of(*ABOUT), key=lambda column: bool(_BY_COMPUTER & {*tokens(column.header.text)}))
 
 
 def own_lines(table: Table) -> dict[int, str]:
@@ -189,7 +195,7 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
             column.header.names_run and not column.header.of
         ):  # whose run it is gets settled with the runs
             student.numbers.append(RawNumber(column.header, view.place(line, column.at)))
-    for column in table.of(*ABOUT):
+    for column in about_columns(table):
         if view.label(line, column.at) is not None:
             student.cells.setdefault(ABOUT[column.header.field], _label_place(view, line, column.at))
     for column in table.of("group"):
