@@ -58,7 +58,7 @@ def _student(tree: Tree, name: str, file: str) -> Tree:
     if found:
         raise InputError(Problem(f"{len(found)} students are called “{name:.40}”", "give the ID instead", file))
     near = get_close_matches(name, [one["student"] for one in tree["students"]], NEAR, 0.3)
-    do = f"the nearest are {', '.join(near)}" if near else "write the name as it stands in the class sheet"
+    do = f"the nearest: {', '.join(near)}" if near else "write the name as it stands in the class sheet"
     raise InputError(Problem(f"nobody here is called “{name:.40}”", do, file))
 
 

@@ -74,7 +74,7 @@ def test_every_mark_is_explained_from_the_folder_alone(folder: Marked, after: di
 
 
 def test_who_is_not_there_is_said_with_the_nearest_names(folder: Marked, after: dict[str, Any], tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="nobody here is called “Adaa”; the nearest are Ada"):
+    with pytest.raises(InputError, match="nobody here is called “Adaa”; the nearest: Ada"):
         explained(folder.folder, "Adaa")
     with pytest.raises(InputError, match="no class was marked"):
         explained(tmp_path, "Ada")
