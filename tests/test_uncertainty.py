@@ -18,7 +18,7 @@ from labmark.analyse.budget import (
     standard_uncertainty,
     welch_satterthwaite,
 )
-from labmark.analyse.standardisation import PrimaryStandard, standardise
+from labmark.analyse.standardisation import PrimaryStandard, known_lines, standardise
 from labmark.analyse.uncertainty import (
     GUESSED,
     POOLED,
@@ -40,15 +40,14 @@ KHP_U = sqrt((8 * 0.0008) ** 2 + (5 * 0.00007) ** 2 + (4 * 0.0003) ** 2 + 0.0001
 
 def quam_a2():
     """QUAM:2012, A2: NaOH standardised with KHP, inputs as restated in the documentation of GTC (CITAC_A2)."""
-    return standardise(
-        0.3888,
-        18.64,
-        PrimaryStandard(KHP, KHP_U, purity=1.0, purity_half_width=0.0005),
-        glassware.burette(50.0, 0.1, tolerance=0.03),
-        weighing_half_width=0.00015,
-        repeatability=0.0005,
-        extra=[Component("warmth", 18.64, 0.006, "cm3", exponent=-1.0)],
-    )
+    standard = PrimaryStandard(KHP, KHP_U, purity=1.0, purity_half_width=0.0005)
+    burette = glassware.burette(50.0, 0.1, tolerance=0.03)
+    rows = [
+        *known_lines(0.3888, 18.64, standard, burette, 0.00015),
+        Component("repeatability", 1.0, 0.0005),
+        Component("warmth", 18.64, 0.006, "cm3", exponent=-1.0),
+    ]
+    return budget(standardise(0.3888, 18.64, standard, burette).value, rows)
 
 
 def warmth(volume, room, exponent):
@@ -61,7 +60,7 @@ def quam_a3(repeatability=0.001):
     naoh = quam_a2()
     # Weighing, purity and formula mass as in A2; both titres and the pipette with their warmth; one repeatability.
     kept = {"weighing": 0.3888, "purity": 1.0, "formula mass": KHP}
-    standard = [row for row in naoh.budget.rows if row["source"] in kept]
+    standard = [row for row in naoh.rows if row["source"] in kept]
     others = [
         *(Component(row["source"], kept[row["source"]], row["value"], row["unit"]) for row in standard),
         Component(
@@ -98,7 +97,7 @@ def test_quam_a2_to_all_printed_digits():
 
 
 def test_quam_a2_has_the_contributions_of_the_guide():
-    rows = contributions(quam_a2().budget)
+    rows = contributions(quam_a2())
     # GTC 1.5.1, CITAC_A2: V 7.47292e-5 (calibration and warmth together), R 5.10681e-5, m 3.21735e-5, P 2.94842e-5,
     # M 1.88312e-6.
     assert np.hypot(rows["burette calibration"], rows["warmth"]) == pytest.approx(7.47292e-5, abs=5e-10)

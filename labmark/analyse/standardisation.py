@@ -13,7 +13,6 @@ that the practical states itself stays.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from math import inf, isfinite, sqrt
@@ -22,7 +21,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import floats
+from labmark.analyse.arrays import FloatArray, floats
 from labmark.analyse.budget import Budget, Component, budget, standard_uncertainty
 from labmark.figures import significant
 from labmark.practical import Practical, glassware
@@ -69,21 +68,13 @@ class Standardisation:
 
 
 def standardise(
-    mass: ArrayLike,
-    titre: ArrayLike,
-    standard: PrimaryStandard,
-    burette: Glass,
-    *,
-    weighing_half_width: float = 0.0001,
-    repeatability: float | None = None,
-    extra: Sequence[Component] = (),
+    mass: ArrayLike, titre: ArrayLike, standard: PrimaryStandard, burette: Glass, weighing_half_width: float = 0.0001
 ) -> Standardisation:
     """Return the concentration that standardisation runs give, and its uncertainty.
 
     Parameters: `mass` [g] and `titre` [cm³], one a determination (one mass for all where it was made up in a flask);
-    `weighing_half_width` [g] of one weighing, rectangular (a mass is the difference of two); `repeatability`, relative
-    standard uncertainty of the mean (from the scatter where not given, 0.5 % for a single run); `extra` lines such as
-    warmth.
+    `weighing_half_width` [g] of one weighing, rectangular (a mass is the difference of two). The repeatability is that
+    of the scatter, or 0.5 % for a single run.
     Raises ValueError without a determination, or where a mass or titre is not above 0.
     """
     masses, titres = np.broadcast_arrays(floats(mass), floats(titre))
@@ -91,11 +82,10 @@ def standardise(
         raise ValueError("standardisation: every determination needs a mass and a titre above 0")
     each = 1000 * masses * _portion(standard) * standard.purity * standard.ratio / (standard.molar_mass * titres)
     value = float(each.mean())
-    relative, dof = _repeatability(each / value, repeatability)
+    relative, dof = _repeatability(each / value)
     lines = (
-        *_lines(float(masses.mean()), float(titres.mean()), standard, burette, weighing_half_width),
+        *known_lines(float(masses.mean()), float(titres.mean()), standard, burette, weighing_half_width),
         Component("repeatability", 1.0, relative, "", "normal", dof, advice="do another determination"),
-        *extra,
     )
     result = budget(value, lines)
     return Standardisation(value, result.standard_uncertainty, result.dof, each.size, tuple(each.tolist()), result)
@@ -108,7 +98,7 @@ def _portion(standard: PrimaryStandard) -> float:
     return standard.aliquot.volume / standard.made_up.volume
 
 
-def _lines(
+def known_lines(
     mass: float, titre: float, standard: PrimaryStandard, burette: Glass, weighing_half_width: float
 ) -> tuple[Component, ...]:
     """Return the lines of everything but the repeatability."""
@@ -133,10 +123,8 @@ def _glass(source: str, glass: Glass, exponent: float) -> Component:
     return Component(source, glass.volume, u, "cm3", law, exponent=exponent, advice=better(glass.kind))
 
 
-def _repeatability(relative: np.ndarray, given: float | None) -> tuple[float, float]:
+def _repeatability(relative: FloatArray) -> tuple[float, float]:
     """Return the relative standard uncertainty of the mean that scatter gives, and its degrees of freedom."""
-    if given is not None:
-        return given, inf
     if relative.size < 2:
         return ONE_RUN, inf
     return float(relative.std(ddof=1)) / sqrt(relative.size), float(relative.size - 1)
@@ -178,13 +166,8 @@ def _standardise(practical: Practical, found: Standardised) -> Standardisation:
     burette = glassware.burette(own.capacity, own.division, given.glass_class)
     finest = min(given.masses, key=lambda mass: mass.as_tuple().exponent)
     weighing = given.weighing_within or Decimal(1).scaleb(int(finest.as_tuple().exponent))
-    return standardise(
-        [float(mass) for mass in given.masses],
-        [float(titre) for titre in given.titres],
-        standard,
-        burette,
-        weighing_half_width=float(weighing),
-    )
+    masses, titres = ([float(each) for each in some] for some in (given.masses, given.titres))
+    return standardise(masses, titres, standard, burette, float(weighing))
 
 
 def standardisation_tree(practical: Practical, result: Standardisation | None) -> dict[str, Any] | None:

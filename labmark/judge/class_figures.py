@@ -23,22 +23,12 @@ from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
 
 
-@dataclass(frozen=True)
-class Anchor:
-    """Where the class is looked at: at its common reference."""
-
-    titre: float
-    """Titre that it gives [cm³]; NaN without a reference."""
-    exponent: float
-    """Relative sensitivity of the result to the titre there."""
-
-
 def class_figures(worked: Worked, practical: Practical, refs: References, behind: Behind) -> ClassFigures:
     """Return what the class as a whole shows."""
     relative = relative_results(worked.results, refs)
-    anchor = anchor_of(worked, refs)
-    test = _reference_test(worked, relative, refs, anchor)
-    groupings, moving, follows = told_apart(relative, worked.students, anchor.titre, anchor.exponent)
+    titre, exponent = anchor_of(worked, refs)
+    test = _reference_test(worked, relative, refs, titre, exponent)
+    groupings, moving, follows = told_apart(relative, worked.students, titre, exponent)
     unit, digits = practical.unit, practical.file.result.significant_figures
     value = refs.common.value if refs.common else float("nan")
     found = [
@@ -60,27 +50,32 @@ def relative_results(results: FloatArray, refs: References) -> FloatArray:
         return np.asarray(results / refs.values)
 
 
-def anchor_of(worked: Worked, refs: References) -> Anchor:
-    """Return the expected titre [cm³] and the relative sensitivity of the result to the titre there."""
+def anchor_of(worked: Worked, refs: References) -> tuple[float, float]:
+    """Return the titre that the common reference gives [cm³], and the relative sensitivity of the result to it there.
+
+    The class is looked at there; the titre is NaN without a reference.
+    """
     common = refs.common
     titre = None if common is None else worked.formula.curve.titre(common.exact)
     if titre is None or common is None:
-        return Anchor(float("nan"), 1.0)
+        return float("nan"), 1.0
     slope = worked.formula.slopes({TITRE: float(titre)})[TITRE]
-    return Anchor(float(titre), slope * float(titre) / common.value)
+    return float(titre), slope * float(titre) / common.value
 
 
-def _reference_test(worked: Worked, relative: FloatArray, refs: References, anchor: Anchor) -> ReferenceTest | None:
+def _reference_test(
+    worked: Worked, relative: FloatArray, refs: References, titre: float, exponent: float
+) -> ReferenceTest | None:
     common = refs.common
     if (
         common is None
         or common.source != "practical"
-        or not np.isfinite(anchor.titre)
+        or not np.isfinite(titre)
         or worked.robust.n < FEWEST_FOR_CONSENSUS
     ):
         return None
     u = (common.standard_uncertainty or 0.0) / common.value
-    test = reference_test(relative, 1.0, u, anchor.titre, anchor.exponent)
+    test = reference_test(relative, 1.0, u, titre, exponent)
     return replace(
         test,
         reference=common.value,

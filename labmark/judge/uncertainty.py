@@ -183,34 +183,24 @@ def _beside(
         own = replace(behind, repeatability=repeatability)
         titre = _titres(own, mean, of, slopes[name], series.names[place])
         if series.endpoints:
-            yield from titre_components(replace(titre, endpoint_slope=_at_endpoint(series, behind, slopes, place)))
+            yield from titre_components(replace(titre, endpoint_slope=_at_readings(series, slopes)[place + 1]))
         else:
             yield from (*titre_components(titre), *scatter(titre))
 
 
-def _at_endpoint(series: Series, behind: Behind, slopes: Mapping[str, Any], place: int) -> FloatArray:
-    """Return ∂result/∂reading at an endpoint: it ends one titre and begins the next."""
-    each = _slopes_in_order(series, slopes)
-    return np.asarray(each[place] - (each[place + 1] if place + 1 < len(each) else 0.0), dtype=np.float64)
-
-
-def _slopes_in_order(series: Series, slopes: Mapping[str, Any]) -> list[Any]:
-    """Return ∂result/∂titre of every endpoint in order; 0 where the result does not rest on it."""
-    return [slopes.get(series.titre(place), 0.0) for place in range(len(series.names))]
+def _at_readings(series: Series, slopes: Mapping[str, Any]) -> list[FloatArray]:
+    """Return ∂result/∂reading, the initial one and that at every endpoint: it ends one titre and begins the next."""
+    each = (slopes.get(series.titre(place), 0.0) for place in range(len(series.names)))
+    return [np.asarray(one - other, dtype=np.float64) for one, other in pairwise((0.0, *each, 0.0))]
 
 
 def _shared_readings(series: Series, slopes: Mapping[str, Any]) -> dict[str, Any]:
     """Return what is said of the titre where its readings belong to others as well."""
     if not series.endpoints:
         return {"name": series.name}
-    each = [0.0, *_slopes_in_order(series, slopes), 0.0]
-    readings = [np.asarray(one - other, dtype=np.float64) for one, other in pairwise(each)]
-    of_this = readings[series.place + 1]
-    return {
-        "name": series.name,
-        "endpoint_slope": of_this,
-        "reading_slope": np.sqrt(sum((one**2 for one in readings), np.zeros(()))),
-    }
+    readings = _at_readings(series, slopes)
+    whole = np.sqrt(sum((one**2 for one in readings), np.zeros(())))
+    return {"name": series.name, "endpoint_slope": readings[series.place + 1], "reading_slope": whole}
 
 
 def school_percents(behind: Behind, given: Mapping[str, FloatArray]) -> FloatArray:
