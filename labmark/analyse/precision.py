@@ -81,14 +81,17 @@ def precision(values: ArrayLike, group: Iterable[Any]) -> Precision:
     within = float(np.sum((array - general - mean[number]) ** 2))
     dof = total - students
     repeat = within / dof if dof else None
-    if students < 2:
-        return _figures(general, repeat, None, None, dof, total, students, float(total))
-    average = (total - float(np.sum(present**2)) / total) / (students - 1)
-    between_ms = float(np.sum(size * mean**2)) / (students - 1)
-    between = None if repeat is None else max(0.0, (between_ms - repeat) / average)
-    # With single runs the spread of the students' runs is that of reproducibility itself.
-    both = between_ms if repeat is None or between is None else repeat + between
-    return _figures(general, repeat, between, both, dof, total, students, average)
+    between = both = None
+    average = float(total)
+    if students > 1:
+        average = (total - float(np.sum(present**2)) / total) / (students - 1)
+        between_ms = float(np.sum(size * mean**2)) / (students - 1)
+        between = None if repeat is None else max(0.0, (between_ms - repeat) / average)
+        # With single runs the spread of the students' runs is that of reproducibility itself.
+        both = between_ms if repeat is None or between is None else repeat + between
+    s_r, s_l, s_big = (None if variance is None else float(np.sqrt(variance)) for variance in (repeat, between, both))
+    limit_r, limit_big = (None if sd is None else LIMIT_FACTOR * sd for sd in (s_r, s_big))
+    return Precision(general, s_r, s_l, s_big, limit_r, limit_big, dof, total, students, average)
 
 
 def cells(values: ArrayLike, group: Iterable[Any]) -> Cells:
@@ -108,19 +111,3 @@ def _usable(values: ArrayLike, group: Iterable[Any]) -> tuple[FloatArray, IntArr
     number, names = codes(group)
     use = np.isfinite(array) & (number >= 0)
     return array[use], number[use], names
-
-
-def _figures(
-    mean: float,
-    repeat: float | None,
-    between: float | None,
-    both: float | None,
-    dof: int,
-    n: int,
-    p: int,
-    average: float,
-) -> Precision:
-    """Turn variances into standard deviations and limits."""
-    s_r, s_l, s_big = (None if variance is None else float(np.sqrt(variance)) for variance in (repeat, between, both))
-    limit_r, limit_big = (None if sd is None else LIMIT_FACTOR * sd for sd in (s_r, s_big))
-    return Precision(mean, s_r, s_l, s_big, limit_r, limit_big, dof, n, p, average)

@@ -150,8 +150,8 @@ def _impossible(
         yield _nothing_left(student, calc, low)
     elif blank is not None and student.mean is not None and student.mean >= blank:
         yield _nothing_reacted(student, blank)
-    elif student.result_as_written is not None:
-        yield from _beyond(student, student.result_as_written, result, calc, expanded, explained=explained)
+    else:
+        yield from _beyond(student, result, calc, expanded, explained=explained)
 
 
 def _nothing_left(student: Student, calc: Calculation, low: Fraction) -> Finding:
@@ -175,15 +175,12 @@ def _nothing_reacted(student: Student, blank: Fraction) -> Finding:
 
 
 def _beyond(
-    student: Student,
-    own: Decimal,
-    result: OwnResult | None,
-    calc: Calculation,
-    expanded: Callable[[], float],
-    *,
-    explained: bool,
+    student: Student, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float], *, explained: bool
 ) -> Iterator[Finding]:
     """Yield that a written result is negative, or more than all of the sample."""
+    own = student.result_as_written
+    if own is None:
+        return
     percent = calc.quantity == "percent by mass" and own > 100 and own > 100 + Decimal(expanded())
     if not percent and own >= 0:
         return
