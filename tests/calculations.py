@@ -153,7 +153,8 @@ def Calculation(*figures: object, **more: object) -> Sum:
 
 def slips_behind(calc, *, mean, claimed, decimals, other_means=(), **more):
     """Return the slips behind a written result, as the judge has them: of a right one it asks for figures alone."""
-    right = own_reading(calc, (mean, *other_means), claimed, decimals) if mean > 0 else None
-    if right is not None:
+    read = [found for one in (mean, *other_means) if (found := own_reading(calc, one, claimed, decimals)) is not None]
+    if read:
+        right = next((found for found in read if not found.short), read[0])
         return [Slip("rounding", TOO_FEW, "figures", f"{claimed} has too few figures.")] if right.short else []
     return result_slips(calc, mean=mean, claimed=claimed, decimals=decimals, other_means=other_means, **more)

@@ -262,7 +262,7 @@ def test_a_result_that_rounds_up_into_the_next_power_of_ten_has_the_figures_it_s
 
 def test_a_power_of_ten_that_is_no_rounding_to_the_figures_asked_is_too_coarse():
     # 0.004 × 24.88 = 0.09952, and three figures are asked for.
-    assert own_reading(calculation(practical()), [Fraction("24.88")], Decimal("0.100"), 3).short
+    assert own_reading(calculation(practical()), Fraction("24.88"), Decimal("0.100"), 3).short
 
 
 def test_a_result_may_be_worked_from_a_mean_to_a_twentieth_and_rounded_amounts():

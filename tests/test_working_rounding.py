@@ -61,8 +61,8 @@ def test_a_value_with_too_few_figures_is_rounding_and_costs_the_figures_only() -
 
 
 def test_a_short_value_is_right_at_the_digits_written() -> None:
-    assert own_reading(PLAIN, [MEAN], D("0.097"), 3).short
-    assert own_reading(PLAIN, [MEAN], D("0.099"), 3) is None
+    assert own_reading(PLAIN, MEAN, D("0.097"), 3).short
+    assert own_reading(PLAIN, MEAN, D("0.099"), 3) is None
 
 
 def test_lost_zeros_do_not_make_a_short_value_whole() -> None:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from array import array
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
@@ -174,28 +174,24 @@ Titres = tuple[Fraction, ...]
 
 
 def own_reading(
-    calc: Calculation,
-    means: Sequence[Fraction],
-    claimed: Decimal,
-    decimals: int | None,
-    by_run: Sequence[Titres] = (),
+    calc: Calculation, mean: Fraction, claimed: Decimal, decimals: int | None, by_run: Sequence[Titres] = ()
 ) -> Digits | None:
     """Return the strictest reading at which a written result is right, marked short where figures are missing.
 
-    `means` [cm³] are those that it may rest on, `by_run` sets of titres of which each may have been worked out alone,
+    `mean` [cm³] is the one that it rests on, `by_run` are sets of titres of which each may have been worked out alone,
     and the results averaged. None where it is wrong. Figures are missing where fewer are shown than were asked for, and
     where a number rounded up into the next power of ten shows as many but not as far: 9.997 to three figures is 10.0,
     and 9.96 is not. The water of crystallisation is a whole number in nature and may be written as one. Where the
     digits written are not known, nothing is short that is right with the zeros it may have lost.
     """
-    found = right_reading(calc, means, readings_of(calc, claimed, decimals), by_run)
+    found = right_reading(calc, mean, readings_of(calc, claimed, decimals), by_run)
     if found is None or found.short or (calc.counts_waters and found.value.denominator == 1):
         return found
-    value = at(line(calc), means[0])
+    value = at(line(calc), mean)
     if not value:
         return found
     wanted = asked_decimals(value, calc.significant_figures)
-    if found.decimals >= wanted or right_reading(calc, means, [found._replace(decimals=wanted)], by_run):
+    if found.decimals >= wanted or right_reading(calc, mean, [found._replace(decimals=wanted)], by_run):
         return found
     return found._replace(short=True)
 
@@ -206,30 +202,25 @@ def readings_of(calc: Calculation, claimed: Decimal, decimals: int | None) -> li
 
 
 def right_reading(
-    calc: Calculation, means: Iterable[Fraction], written: Sequence[Digits], by_run: Sequence[Titres] = ()
+    calc: Calculation, mean: Fraction, written: Sequence[Digits], by_run: Sequence[Titres]
 ) -> Digits | None:
     """Return the strictest reading at which a written result is right, or None where it is wrong.
 
     Straight sums are tried first, then the mean of each run's result, then values rounded on the way.
     """
+    if mean <= 0:
+        return None
+    calcs = fair_calculations(calc)
+    straight = (at(line(one), mean) for one in calcs)
+    averaged = (value for one in calcs for titres in by_run for value in _averaged(one, titres))
+    fits = (first_reading(value, written) for value in chain(straight, averaged) if value is not None)
+    rounded = (follows_rounded(one, RIGHT, mean, written) for one in calcs)
     short = None
-    for reading in _readings_that_fit(calc, [mean for mean in dict.fromkeys(means) if mean > 0], written, by_run):
-        if not reading.short:
+    for reading in chain(fits, rounded):
+        if reading is not None and not reading.short:
             return reading
         short = short or reading
     return short
-
-
-def _readings_that_fit(
-    calc: Calculation, means: Sequence[Fraction], written: Sequence[Digits], by_run: Sequence[Titres]
-) -> Iterator[Digits]:
-    """Yield readings at which a written result is right, the plainest way first."""
-    cases = [(one, mean) for one in fair_calculations(calc) for mean in means]
-    straight = (at(line(one), mean) for one, mean in cases)
-    averaged = (value for one in fair_calculations(calc) for titres in by_run for value in _averaged(one, titres))
-    fits = (first_reading(value, written) for value in chain(straight, averaged) if value is not None)
-    rounded = (follows_rounded(one, RIGHT, mean, written) for one, mean in cases)
-    yield from (reading for reading in chain(fits, rounded) if reading is not None)
 
 
 def _averaged(calc: Calculation, titres: Titres) -> Iterator[Fraction]:

@@ -87,7 +87,7 @@ def _judged(
     tries = [*((start, ()) for start in starts), (starts[0], by_run)] if written else []
     rests_on, coarse = None, False
     for start, titres in tries:
-        reading = own_reading(calc, [start], written, decimals, titres)
+        reading = own_reading(calc, start, written, decimals, titres)
         if reading is not None and (rests_on is None or not reading.short):
             rests_on, coarse = start, reading.short
             if not coarse:
