@@ -157,7 +157,7 @@ def _tables(student: Tree, practical: Tree) -> list[Data]:
 def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree]) -> Data:
     ends = [endpoints_of(run) for run in runs]
     right = _is_right(student, "titres")  # less the blank, or counted from another reading
-    written = {name: not right and any(_differs(each[name]) for each in ends) for name in ends[0]}
+    written = {name: any(_differs(each[name], right) for each in ends) for name in ends[0]}
     heads = [
         head
         for name, own in written.items()
@@ -169,7 +169,7 @@ def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree])
         "heads": ["Run", "Initial", *heads, "In the mean", "Why"],
         "written": [*written.values()],
         "runs": [
-            _run(run, each, written, own_words(student, practical, run["label"]) + _filled(run)) for run, each in rows
+            _run(run, each, right, own_words(student, practical, run["label"]) + _filled(run)) for run, each in rows
         ],
     }
 
@@ -179,7 +179,7 @@ def _filled(run: Tree) -> list[str]:
     return [f"read from {volume(start)} for {name}" for name, start in run.get("initials", {}).items()]
 
 
-def _run(run: Tree, ends: Mapping[str, Tree], written: Mapping[str, bool], own: list[str]) -> Data:
+def _run(run: Tree, ends: Mapping[str, Tree], right: bool, own: list[str]) -> Data:
     uses = [use_of(one) for one in ends.values()]
     return {
         "label": shortened(plain_label(run), LONGEST),
@@ -188,10 +188,10 @@ def _run(run: Tree, ends: Mapping[str, Tree], written: Mapping[str, bool], own: 
             {
                 "reading": volume(one["final"]),
                 "titre": volume(one["titre"]),
-                "written": f"≠ {volume(one['claimed_titre'])}" if written[name] and _differs(one) else "",
+                "written": f"≠ {volume(one['claimed_titre'])}" if _differs(one, right) else "",
                 "used": one["used"],
             }
-            for name, one in ends.items()
+            for one in ends.values()
         ],
         "uses": uses if len({*uses}) > 1 else uses[:1],
         "why": "; ".join(filter(None, [*own, run.get("why"), corrections(run)])),
@@ -206,9 +206,10 @@ def _is_right(student: Tree, *criteria: str) -> bool:
     return bool(marks) and all(each["mark"] == each["out_of"] for each in marks)
 
 
-def _differs(run: Tree) -> bool:
-    written = run.get("claimed_titre")
-    return written is not None and (run["titre"] is None or Decimal(str(written)) != Decimal(str(run["titre"])))
+def _differs(run: Tree, right: bool) -> bool:
+    """Return whether the written titre of a run is another than its readings give; `right` says that none is wrong."""
+    written, titre = run.get("claimed_titre"), run["titre"]
+    return written is not None and (titre is None or (not right and Decimal(str(written)) != Decimal(str(titre))))
 
 
 def _mark(given: Tree) -> Data:
