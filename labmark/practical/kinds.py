@@ -13,7 +13,7 @@ NaOH:
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -92,10 +92,8 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
             yield from _undisplaced(unknown)
             of = "c.sample"
         if unknown_dilution(practical) is not None and practical.file.result.report_original:
-            what, how = (
-                f"concentration of {unknown} before dilution",
-                "c = c(diluted) × volume made up to ÷ volume taken",
-            )
+            what = f"concentration of {unknown} before dilution"
+            how = "c = c(diluted) × volume made up to ÷ volume taken"
             dilution = f"{practical.unknown_in}.dilution"
             yield Step("c.original", what, how, f"{of} × {dilution}.made_up_to ÷ {dilution}.taken", "mol/dm3")
             of = "c.original"
@@ -146,9 +144,7 @@ def _of_several(practical: Practical, series: Series) -> Iterator[Step]:
     places = (found.series, *series.others(practical.unknown))
     keys = ("burette.concentration", "flask.aliquot")
     alike = all(_shared(practical, place, key) == key for place in places for key in keys)
-    difference = _Difference(practical, series, volumes=alike)
-    yield from difference.steps(found, "")
-    of = difference.last(found, "")
+    of = yield from _Difference(practical, series, volumes=alike).steps(found)
     if alike:
         where = practical.known.shown if not found.less else f"{practical.known.shown} for {practical.unknown.shown}"
         where += "" if found.less else f" {_where(series, found.series)}"
@@ -170,24 +166,17 @@ class _Difference:
     volumes: bool
     """Reckoned in cm³ of one titrant, and not as amounts."""
 
-    def last(self, found: Found, after: str) -> str:
-        """Return the name of the step (or the titre) that says how much titrant an unknown took."""
-        return f"for{after}" if found.less else self.taken(found.series, after)
-
-    def steps(self, found: Found, after: str) -> Iterator[Step]:
-        """Yield the steps to it."""
-        yield from self.titrant(found.series, after)
-        before, unknown = self.taken(found.series, after), found.unknown.shown
+    def steps(self, found: Found, after: str = "") -> Generator[Step, None, str]:
+        """Yield the steps to it; return the name of what says how much it is."""
+        before = yield from self.titrant(found.series, after)
         sign, unit, letter = ("volume", "cm3", "V") if self.volumes else ("amount", "mol", "n")
-        titrant = self.practical.known.shown
+        titrant, unknown = self.practical.known.shown, found.unknown.shown
         for number, (of, share) in enumerate(found.less, start=1):
             own, other = f"{after}.{number}", of if isinstance(of, int) else self.series.of(of).series
             if isinstance(of, int):
-                yield from self.titrant(of, own)
-                name = self.taken(of, own)
+                name = yield from self.titrant(of, own)
             else:
-                yield from self.steps(self.series.of(of), own)
-                name = self.last(self.series.of(of), own)
+                name = yield from self.steps(self.series.of(of), own)
                 share = share / self.series.of(of).titrant
             if share != 1:
                 what = f"{sign} of {titrant} that the same takes {_where(self.series, found.series)}"
@@ -201,31 +190,21 @@ class _Difference:
             what, how = f"{sign} of {titrant} for {unknown}", f"{letter} = {letter}(all) − {letter}(the others)"
             yield Step(step, what, how, f"{before} − {name}", unit)
             before = step
+        return before
 
-    def titrant(self, place: int, after: str) -> Iterator[Step]:
-        """Yield the steps to how much titrant a titre is: the blank off it, the amount of it."""
-        volume, part = self.titre(place), _part_of(self.practical, place)
+    def titrant(self, place: int, after: str) -> Generator[Step, None, str]:
+        """Yield the steps to how much titrant a titre is: the blank off it, the amount of it; return its name."""
+        volume, part, where = self.series.titre(place), _part_of(self.practical, place), _where(self.series, place)
         if part.blank is not None:
-            what, blank = (
-                f"titre less the blank {_where(self.series, place)}",
-                _shared(self.practical, place, "blank.titre"),
-            )
-            yield Step(f"net{after}", what, "V = V(titre) − V(blank)", f"{volume} − {blank}", "cm3")
+            of_titre = f"{volume} − {_shared(self.practical, place, 'blank.titre')}"
+            yield Step(f"net{after}", f"titre less the blank {where}", "V = V(titre) − V(blank)", of_titre, "cm3")
             volume = f"net{after}"
-        if not self.volumes:
-            titrant = self.practical.known if place == self.series.place else substance(part.burette)
-            what = f"amount of {titrant.shown} {_where(self.series, place)}"
-            yield _amount(f"n.known{after}", what, _shared(self.practical, place, "burette.concentration"), volume)
-
-    def taken(self, place: int, after: str) -> str:
-        """Return the name of that."""
-        if not self.volumes:
-            return f"n.known{after}"
-        return self.titre(place) if _part_of(self.practical, place).blank is None else f"net{after}"
-
-    def titre(self, place: int) -> str:
-        """Return the name of a titre."""
-        return self.series.titre(place)
+        if self.volumes:
+            return volume
+        titrant = self.practical.known if place == self.series.place else substance(part.burette)
+        concentration = _shared(self.practical, place, "burette.concentration")
+        yield _amount(f"n.known{after}", f"amount of {titrant.shown} {where}", concentration, volume)
+        return f"n.known{after}"
 
 
 def _where(series: Series, place: int) -> str:
