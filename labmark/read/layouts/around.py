@@ -47,7 +47,7 @@ class Around:
 def extent(table: Table) -> Extent:
     """Return the rows and columns that a table takes up."""
     reading = table.of(*READINGS, "value", "mean")
-    with_numbers = [line for line in table.records if any(numberish(table.view.get(line, one.at)) for one in reading)]
+    with_numbers = [line for line in table.records if any(numberish(table.cell(line, one)) for one in reading)]
     lines = [*table.header_lines, *(with_numbers or table.records)]
     ats = [column.at for column in table.columns]
     if table.view.turned:

@@ -14,8 +14,8 @@ from labmark.problems import InputError
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts.columns import column_problem
 from labmark.read.layouts.find import numberish, run_named
-from labmark.read.layouts.view import Column, Table, View
-from labmark.read.model import RawNumber, RawStudent
+from labmark.read.layouts.view import Column, Table
+from labmark.read.model import RawNumber, RawStudent, Reading
 from labmark.read.moments import moment_of
 from labmark.read.words import cell_words, folded, plain, tokens
 from labmark.read.written_units import header_unit
@@ -34,7 +34,7 @@ _CAPITALISED = re.compile(r"[^\W\d_][\w'’-]*")
 
 def has_reading(table: Table, line: int) -> bool:
     """Return whether a line has a number where a reading or a titre is wanted."""
-    return any(numberish(table.view.get(line, column.at)) for column in table.of(*READINGS, "value"))
+    return any(numberish(table.cell(line, column)) for column in table.of(*READINGS, "value"))
 
 
 def name_columns(table: Table) -> list[Column]:
@@ -48,7 +48,7 @@ def name_columns(table: Table) -> list[Column]:
 
 def name_at(table: Table, line: int, names: list[Column]) -> str:
     """Return the name in a line, put together from its columns; empty where there is none."""
-    cells = {column.header.field: table.view.label(line, column.at) for column in names}
+    cells = {column.header.field: table.label(line, column) for column in names}
     texts = {key: plain(cell.text) for key, cell in cells.items() if cell is not None}
     if "surname" in texts and "forename" in texts:
         return f"{texts['surname']}, {texts['forename']}"
@@ -132,9 +132,7 @@ def is_below(table: Table, line: int, names: list[Column]) -> bool:
 
 def _has_run(table: Table, line: int) -> bool:
     """Return whether a line has both readings of some run, or its titre."""
-    there = {
-        column.header.field for column in table.of(*READINGS, "value") if numberish(table.view.get(line, column.at))
-    }
+    there = {column.header.field for column in table.of(*READINGS, "value") if numberish(table.cell(line, column))}
     return {"initial", "final"} <= there or bool(there - {"initial", "final"})
 
 
@@ -156,14 +154,14 @@ def result_unit(header: Header) -> str:
 def add_name(table: Table, line: int, names: list[Column], student: RawStudent) -> None:
     """Add where a line names its student, and keep what a column of notes says, for the teacher."""
     for index, column in enumerate(names):
-        if table.view.get(line, column.at) is not None:
+        if table.cell(line, column) is not None:
             key = "student" if index == 0 else column.header.field
-            student.cells.setdefault(key, table.view.place(line, column.at))
+            student.cells.setdefault(key, table.place(line, column))
     if not table.view.turned:
         student.lines.add(line)
     grid = table.view.grid
     for column in table.filled(line, "ignored"):
-        place = table.view.place(line, column.at)
+        place = table.place(line, column)
         if "note" in column.header.tags and (text := plain(grid.cells[place].text)):
             student.notes.append(f"{grid.address(place)}: {text[:300]}")
 
@@ -175,44 +173,42 @@ def times_of_work(table: Table) -> list[Column]:
 
 def add_claims(table: Table, line: int, student: RawStudent) -> None:
     """Add the student's own mean and result, the place in the order of work, and the groupings of a line."""
-    view = table.view
     for column in times_of_work(table):
-        cell = view.get(line, column.at)
+        cell = table.cell(line, column)
         if cell is not None and moment_of(cell) is not None:
-            student.cells.setdefault("when", view.place(line, column.at))
+            student.cells.setdefault("when", table.place(line, column))
     for column in table.filled(line, "mean", "result", "order"):
         header = column.header
         key = claim_key(table, line, header)
         if header.names_run or key in student.cells:
             continue  # a run's own result, or a second one
-        student.cells[key] = view.place(line, column.at)
+        student.cells[key] = table.place(line, column)
         if header.scale and header.field == "mean":
             student.scales[key] = header.scale
         if header.field == "result" and (unit := result_unit(header)):
             student.units[key] = unit
     for column in table.filled(line, "own", "result"):
-        if column.header.field == "own" or (
-            column.header.names_run and not column.header.of
-        ):  # whose run it is gets settled with the runs
-            student.numbers.append(RawNumber(column.header, view.place(line, column.at)))
-    for column in about_columns(table):
-        if view.label(line, column.at) is not None:
-            student.cells.setdefault(ABOUT[column.header.field], _label_place(view, line, column.at))
-    for column in table.of("group"):
-        if view.label(line, column.at) is not None:
-            student.groups.setdefault(column.header.group, _label_place(view, line, column.at))
+        # Whose run a number or a run's own result is of gets settled with the runs.
+        if column.header.field == "own" or (column.header.names_run and not column.header.of):
+            student.numbers.append(RawNumber(column.header, table.place(line, column)))
+    for column in (*about_columns(table), *table.of("group")):
+        place, header = table.label_place(line, column), column.header
+        if place is not None and header.field == "group":
+            student.groups.setdefault(header.group, place)
+        elif place is not None:
+            student.cells.setdefault(ABOUT[header.field], place)
+
+
+def explain(table: Table, line: int, why: str, reading: Reading) -> None:
+    """Explain the cells of a line that is no record."""
+    for at in table.view.lines[line]:
+        reading.ignored.setdefault(table.view.place(line, at), why)
 
 
 def claim_key(table: Table, line: int, header: Header) -> str:
     """Return what a claim of a line is entered by: a mean in the line of a titration is of that."""
     series = table.series.get(line, "")
     return f"mean:{series}" if header.key == "mean" and series else header.key
-
-
-def _label_place(view: View, line: int, at: int) -> tuple[int, int]:
-    if view.get(line, at) is not None:
-        return view.place(line, at)
-    return view.place(*view._covers[line, at])
 
 
 def nameless(table: Table) -> InputError:
@@ -253,7 +249,7 @@ def _says_statistic(text: str) -> bool:
 def _has_readings(table: Table, line: int) -> bool:
     """Return whether a run's readings stand in a line: both of them, or one of a run that the line names."""
     filled = {column.header.field for column in table.filled(line, *_FIELDS[:5])}
-    runs = [run_named(table.view.get(line, column.at)) for column in table.of("run")]
+    runs = [run_named(table.cell(line, column)) for column in table.of("run")]
     return {"initial", "final"} <= filled or "both" in filled or (bool(filled) and any(run is not None for run in runs))
 
 

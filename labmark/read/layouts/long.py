@@ -13,6 +13,7 @@ from labmark.read.layouts.lines import (
     add_claims,
     add_name,
     claim_key,
+    explain,
     is_example,
     is_heading,
     is_name,
@@ -39,17 +40,13 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     runs_at = table.of("run")
     _keep_one_name(table, names, runs_at, reading)
     for line in table.records:
-        cells = table.view.lines[line]
         name = name_at(table, line, names)
-        named = [
-            header for column in runs_at if (header := run_named(table.view.label(line, column.at), table.overrides))
-        ]
+        named = [header for column in runs_at if (header := run_named(table.label(line, column), table.overrides))]
         run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
         run = _of_series(run, table.series.get(line, ""))
         why = _why_no_run(table, line, name, names, run)
         if why:
-            for at in cells:
-                reading.ignored.setdefault(table.view.place(line, at), why)
+            explain(table, line, why, reading)
             continue
         current = _student_of(table, line, name or ("" if current else outside), found, current, run)
         if current is None:
@@ -72,8 +69,8 @@ def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], rea
     if len(set(labels)) < len(labels):
         return
     for column in names:
-        for line in [line for line in table.records if table.view.get(line, column.at)][1:]:
-            reading.ignored[table.view.place(line, column.at)] = "a note beside the name"
+        for line in [line for line in table.records if table.cell(line, column)][1:]:
+            reading.ignored[table.place(line, column)] = "a note beside the name"
             del table.view.lines[line][column.at]
     table.records = [line for line in table.records if table.view.lines[line]]
 
@@ -96,7 +93,7 @@ def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: He
 
 def _is_whole(table: Table, line: int) -> bool:
     """Return whether a line that names no run holds one all the same: both readings, or a titre."""
-    there = {column.header.field for column in table.columns if numberish(table.view.get(line, column.at))}
+    there = {column.header.field for column in table.columns if numberish(table.cell(line, column))}
     return {"initial", "final"} <= there or bool(there & {"titre", "both"})
 
 
@@ -118,8 +115,8 @@ def _student_of(
 
 def _known(table: Table, line: int, name: str, found: list[RawStudent]) -> RawStudent | None:
     """Return the student of this name, unless the line gives another attempt, or another ID."""
-    grid, view = table.view.grid, table.view
-    told = {ABOUT[each.header.field]: view.place(line, each.at) for each in table.filled(line, "attempt", "code")}
+    grid = table.view.grid
+    told = {ABOUT[each.header.field]: table.place(line, each) for each in table.filled(line, "attempt", "code")}
     said = {key: plain(grid.cells[place].text) for key, place in told.items()}
     for one in reversed(found):
         texts = {key: plain(one.grid.cells[one.cells[key]].text) for key in said if key in one.cells}
@@ -143,11 +140,10 @@ def _of_series(run: Header | None, series: str) -> Header | None:
 
 
 def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, reading: Reading) -> None:
-    view = table.view
     before = len(student.numbers)
     if any(column.header.group for column in table.of("own")):
         results = [column for column in table.filled(line, "result") if not column.header.of]
-        student.numbers += [RawNumber(column.header, view.place(line, column.at)) for column in results]
+        student.numbers += [RawNumber(column.header, table.place(line, column)) for column in results]
     add_claims(table, line, student)
     _explain_repeats(table, line, student, reading)
     found = _runs_of(table, line, run)
@@ -161,9 +157,9 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         student.units.setdefault(label.key, result_unit(label))
         return
     for column in table.filled(line, "run"):
-        reading.ignored[view.place(line, column.at)] = "names the run" if run else "names no run"
+        reading.ignored[table.place(line, column)] = "names the run" if run else "names no run"
     for column in table.filled(line, "titration"):
-        reading.ignored[view.place(line, column.at)] = "names the titration"
+        reading.ignored[table.place(line, column)] = "names the titration"
     if run is not None and "refill" in run.tags and student.runs:
         _add_part(student.runs[-1], {key: place for one in found for key, place in one.cells.items()}, reading)
         return
@@ -182,7 +178,7 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
     for series in dict.fromkeys(column.header.series for column in filled or table.filled(line, "used")):
         own = [each for each in table.of(*READINGS, "used", "used at") if each.header.series in ("", series)]
         columns = {column.header.key: column for column in reversed(own)}
-        cells = {key: table.view.place(line, each.at) for key, each in columns.items() if table.view.get(line, each.at)}
+        cells = table.places(line, columns)
         name = series or (run.series if run is not None else "")
         number = run.number if run is not None else None
         ticks = "used" in columns or any(key.startswith("used at") for key in columns)
@@ -192,7 +188,7 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
 
 def _line_label(table: Table, line: int) -> Header:
     """Return what a line says of itself where runs are named: Result / mol dm-3."""
-    texts = [cell.text for column in table.of("run") if (cell := table.view.label(line, column.at))]
+    texts = [cell.text for column in table.of("run") if (cell := table.label(line, column))]
     return understand(texts[0], table.overrides) if texts and len(table.filled(line, *READINGS)) == 1 else Header()
 
 
@@ -220,7 +216,7 @@ def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Re
 def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:
     """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean."""
     for column in table.filled(line, "student", "surname", "forename", *ABOUT, "group", "mean", "result", "order"):
-        place, field = table.view.place(line, column.at), claim_key(table, line, column.header)
+        place, field = table.place(line, column), claim_key(table, line, column.header)
         if place in {*student.cells.values(), *student.groups.values()}:
             continue
         if field.startswith(("mean", "result")):

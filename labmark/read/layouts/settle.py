@@ -37,7 +37,7 @@ def _settle_titrations(table: Table) -> None:
     if not names_in(table.overrides).titrations:
         return
     for column in table.of("", "run", "ignored"):
-        cells = {line: cell for line in table.records if (cell := table.view.label(line, column.at)) is not None}
+        cells = {line: cell for line in table.records if (cell := table.label(line, column)) is not None}
         named = {line: titration_named(cell.text, table.overrides) for line, cell in cells.items()}
         if cells and all(named.values()):
             column.header = replace(column.header, field="titration")

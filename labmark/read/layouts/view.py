@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -90,15 +91,37 @@ class Table:
 
     def filled(self, line: int, *fields: str) -> list[Column]:
         """Return the columns of these fields with something in them in a line."""
-        return [column for column in self.of(*fields) if self.view.get(line, column.at) is not None]
+        return [column for column in self.of(*fields) if self.cell(line, column) is not None]
+
+    def cell(self, line: int, column: Column) -> Cell | None:
+        """Return what stands in a line and a column, if anything does."""
+        return self.view.get(line, column.at)
+
+    def label(self, line: int, column: Column) -> Cell | None:
+        """Return the same, or what stands in the merged range that covers it."""
+        return self.view.label(line, column.at)
+
+    def place(self, line: int, column: Column) -> Place:
+        """Return the row and column of that cell."""
+        return self.view.place(line, column.at)
+
+    def label_place(self, line: int, column: Column) -> Place | None:
+        """Return where the label of a line stands, in the cell or in a merged range that covers it."""
+        at = (line, column.at)
+        at = at if self.view.get(*at) is not None else self.view._covers.get(at, at)
+        return self.view.place(*at) if self.view.get(*at) is not None else None
+
+    def places(self, line: int, columns: Mapping[str, Column]) -> dict[str, Place]:
+        """Return where the filled cells of a line stand, by field."""
+        return {key: self.place(line, column) for key, column in columns.items() if self.cell(line, column) is not None}
 
     def cells(self, column: Column) -> list[Cell]:
         """Return what the records hold in a column."""
-        return [cell for line in self.records if (cell := self.view.get(line, column.at)) is not None]
+        return [cell for line in self.records if (cell := self.cell(line, column)) is not None]
 
     def number(self, line: int, column: Column) -> Decimal | None:
         """Return the number in a line and a column, whatever its decimal mark; None where there is none."""
-        cell = self.view.get(line, column.at)
+        cell = self.cell(line, column)
         return None if cell is None else read_number(cell, "," if "," in cell.text else ".").number
 
     @property

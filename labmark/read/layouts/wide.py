@@ -11,6 +11,7 @@ from labmark.read.layouts.lines import (
     NOTE_START,
     add_claims,
     add_name,
+    explain,
     has_reading,
     is_below,
     is_example,
@@ -50,16 +51,12 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
         student = _student(table, line, names, outside, above)
         student.series = table.series.get(line, "")
         for column in table.filled(line, "titration"):
-            reading.ignored[table.view.place(line, column.at)] = "names the titration"
+            reading.ignored[table.place(line, column)] = "names the titration"
         for column in listed:
-            if table.view.get(line, column.at):
-                student.cells[column.header.key.removeprefix("runs ")] = table.view.place(line, column.at)
+            if table.cell(line, column):
+                student.cells[column.header.key.removeprefix("runs ")] = table.place(line, column)
         for run in runs:
-            cells = {
-                key: table.view.place(line, column.at)
-                for key, column in run.columns.items()
-                if table.view.get(line, column.at) is not None
-            }
+            cells = table.places(line, run.columns)
             if cells:
                 can_tick = bool(listed) or "used" in run.columns
                 student.runs.append(RawRun(run.kind, run.number, cells, scales_of(run.columns), run.series, can_tick))
@@ -120,8 +117,7 @@ def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -
     if why == ANOTHER_TABLE:
         reading.notes.append(f"{table.view.record_name(line)} looks like a line of another table and was not used")
     if why:
-        for at in cells:
-            reading.ignored.setdefault(table.view.place(line, at), why)
+        explain(table, line, why, reading)
     return not why
 
 
