@@ -5,26 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from labmark.read.headers import ABOUT, READINGS, Header, understand
+from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.find import numberish, run_named
-from labmark.read.layouts.lines import (
-    NOTE_START,
-    add_claims,
-    add_name,
-    claim_key,
-    explain,
-    is_example,
-    is_heading,
-    is_name,
-    is_near,
-    is_statistic,
-    name_at,
-    name_columns,
-    nameless,
-    result_unit,
-    scales_of,
-)
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
@@ -34,24 +18,24 @@ REPEATS = "repeats what stands in an earlier line of the same student"
 
 def read_long(table: Table, reading: Reading, outside: str) -> None:
     """Add the students of a table that has one record a run."""
-    names = name_columns(table)
+    names = lines.name_columns(table)
     found: list[RawStudent] = []
     current: RawStudent | None = None
     runs_at = table.of("run")
     _keep_one_name(table, names, runs_at, reading)
     for line in table.records:
-        name = name_at(table, line, names)
+        name = lines.name_at(table, line, names)
         named = [header for column in runs_at if (header := run_named(table.label(line, column), table.overrides))]
         run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
         run = _of_series(run, table.series.get(line, ""))
         why = _why_no_run(table, line, name, names, run)
         if why:
-            explain(table, line, why, reading)
+            lines.explain(table, line, why, reading)
             continue
         current = _student_of(table, line, name or ("" if current else outside), found, current, run)
         if current is None:
-            raise nameless(table)
-        add_name(table, line, names, current)
+            raise lines.nameless(table)
+        lines.add_name(table, line, names, current)
         _add_run(table, line, current, run, reading)
     for student in found:
         for series in by_series(student.runs):
@@ -76,17 +60,18 @@ def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], rea
 
 
 def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: Header | None) -> str:
-    if line not in table.series and is_statistic(table, line, name):
+    if line not in table.series and lines.is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a run"
-    if is_example(name):
+    if lines.is_example(name):
         return "a worked example, not a student"
     if run is None and table.view.turned and table.of("run") and not _is_whole(table, line):
         return "" if _line_label(table, line).field == "result" else "is a note beside the runs"
     if table.filled(line, *READINGS, "used", "mean", "result") or (run is not None and not names):
         return ""
-    if is_heading(name):
+    if lines.is_heading(name):
         return "a heading within the table"
-    if name and names and is_name(name) and not NOTE_START.match(name) and is_near(table, line, name, names):
+    named = bool(names) and lines.is_name(name) and not lines.NOTE_START.match(name)
+    if named and lines.is_near(table, line, name, names):
         return ""
     return "" if run is not None and name else "is beside or below the table, and says nothing about a run"
 
@@ -144,7 +129,7 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     if any(column.header.group for column in table.of("own")):
         results = [column for column in table.filled(line, "result") if not column.header.of]
         student.numbers += [RawNumber(column.header, table.place(line, column)) for column in results]
-    add_claims(table, line, student)
+    lines.add_claims(table, line, student)
     _explain_repeats(table, line, student, reading)
     found = _runs_of(table, line, run)
     if run is not None and run.field == "mean":
@@ -154,7 +139,7 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         return
     if run is None and found and (label := _line_label(table, line)).field == "result":
         student.cells.setdefault(label.key, next(iter(found[0].cells.values())))
-        student.units.setdefault(label.key, result_unit(label))
+        student.units.setdefault(label.key, lines.result_unit(label))
         return
     for column in table.filled(line, "run"):
         reading.ignored[table.place(line, column)] = "names the run" if run else "names no run"
@@ -182,7 +167,7 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
         name = series or (run.series if run is not None else "")
         number = run.number if run is not None else None
         ticks = "used" in columns or any(key.startswith("used at") for key in columns)
-        found.append(RawRun("trial" if trial else kind, number, cells, scales_of(columns), name, ticks))
+        found.append(RawRun("trial" if trial else kind, number, cells, lines.scales_of(columns), name, ticks))
     return found
 
 
@@ -216,7 +201,7 @@ def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Re
 def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:
     """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean."""
     for column in table.filled(line, "student", "surname", "forename", *ABOUT, "group", "mean", "result", "order"):
-        place, field = table.place(line, column), claim_key(table, line, column.header)
+        place, field = table.place(line, column), lines.claim_key(table, line, column.header)
         if place in {*student.cells.values(), *student.groups.values()}:
             continue
         if field.startswith(("mean", "result")):
@@ -240,11 +225,11 @@ def _settle_owners(table: Table, student: RawStudent, reading: Reading) -> None:
     """Numbers that are alike in all of a student's lines, or that stand in one line only, are the student's."""
     _settle_results(table, student)
     runs = [run for run in student.runs if run.kind != "blank"]
-    lines = len(runs) if table.series else max(map(len, by_series(runs)), default=0)
+    most = len(runs) if table.series else max(map(len, by_series(runs)), default=0)
     for name in dict.fromkeys(number.header.own for number in student.numbers if number.header.field == "own"):
         numbers = [number for number in student.numbers if number.header.own == name]
         texts = {plain(table.view.grid.cells[number.place].text) for number in numbers}
-        if len(texts) == 1 and (len(numbers) == 1 or len(numbers) >= lines):
+        if len(texts) == 1 and (len(numbers) == 1 or len(numbers) >= most):
             numbers[0].run = None
             student.numbers = [number for number in student.numbers if number not in numbers[1:]]
             reading.ignored.update({number.place: REPEATS for number in numbers[1:]})

@@ -5,27 +5,9 @@ from __future__ import annotations
 import re
 
 from labmark.read.headers import understand
+from labmark.read.layouts import lines
 from labmark.read.layouts.columns import RunColumns, by_series, drop_halves, run_columns
 from labmark.read.layouts.describe import describe
-from labmark.read.layouts.lines import (
-    NOTE_START,
-    add_claims,
-    add_name,
-    explain,
-    has_reading,
-    is_below,
-    is_example,
-    is_heading,
-    is_label,
-    is_name,
-    is_near,
-    is_statistic,
-    name_at,
-    name_columns,
-    nameless,
-    own_lines,
-    scales_of,
-)
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.words import plain, says_absent
@@ -41,11 +23,11 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
     reading.notes += drop_halves(table, runs)
     counts = (sum(run.kind == "accurate" for run in series) for series in by_series(runs))
     reading.room = max(reading.room or 0, *counts, 0)
-    names = name_columns(table)
-    own = {} if names else own_lines(table)
+    names = lines.name_columns(table)
+    own = {} if names else lines.own_lines(table)
     records = [line for line in table.records if line not in own and _is_record(table, line, names, reading)]
     if not names and len(records) > 1:
-        raise nameless(table)
+        raise lines.nameless(table)
     for line in records:
         above = reading.students[-1].name if table.series.get(line) and line != records[0] else ""
         student = _student(table, line, names, outside, above)
@@ -56,10 +38,9 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
             if table.cell(line, column):
                 student.cells[column.header.key.removeprefix("runs ")] = table.place(line, column)
         for run in runs:
-            cells = table.places(line, run.columns)
-            if cells:
-                can_tick = bool(listed) or "used" in run.columns
-                student.runs.append(RawRun(run.kind, run.number, cells, scales_of(run.columns), run.series, can_tick))
+            cells, scales = table.places(line, run.columns), lines.scales_of(run.columns)
+            can_tick = bool(listed) or "used" in run.columns
+            student.runs += [RawRun(run.kind, run.number, cells, scales, run.series, can_tick)] if cells else []
         _give_to_runs(student)
         for below, field in own.items():
             _add_line(table, below, field, student, runs, reading)
@@ -110,34 +91,34 @@ def _told_values(table: Table, runs: list[RunColumns]) -> list[RunColumns]:
 
 def _is_record(table: Table, line: int, names: list[Column], reading: Reading) -> bool:
     """Return whether a line is a student; a line that is not gets its explanation."""
-    name = name_at(table, line, names)
+    name = lines.name_at(table, line, names)
     cells = table.view.lines[line]
     told = (column for column in table.columns if column.header.field not in ("", "ignored") and column not in names)
     why = _why_no_student(table, line, name, names, any(column.at in cells for column in told))
     if why == ANOTHER_TABLE:
         reading.notes.append(f"{table.view.record_name(line)} looks like a line of another table and was not used")
     if why:
-        explain(table, line, why, reading)
+        lines.explain(table, line, why, reading)
     return not why
 
 
 def _why_no_student(table: Table, line: int, name: str, names: list[Column], filled: bool) -> str:
-    if is_statistic(table, line, name):
+    if lines.is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a student"
-    if is_label(name) and len(table.records) > 1 and not table.filled(line, "mean", "result", "used"):
+    if lines.is_label(name) and len(table.records) > 1 and not table.filled(line, "mean", "result", "used"):
         return ANOTHER_TABLE
-    if is_example(name):
+    if lines.is_example(name):
         return "a worked example, not a student"
-    note = NOTE_START.match(name) and not has_reading(table, line)
-    if name and (note or is_below(table, line, names)) and not _told_absent(table, line):
+    note = lines.NOTE_START.match(name) and not lines.has_reading(table, line)
+    if name and (note or lines.is_below(table, line, names)) and not _told_absent(table, line):
         return "a note below the table"
-    if not filled and is_heading(name):
+    if not filled and lines.is_heading(name):
         return "a heading within the table"
-    if not name and names and not has_reading(table, line):
+    if not name and names and not lines.has_reading(table, line):
         return "no name and no reading stands here: a note, or class figures"
     if not name and not filled:
         return "is beside the table, and says nothing about a student"
-    near = filled or (is_name(name) and is_near(table, line, name, names))
+    near = filled or (lines.is_name(name) and lines.is_near(table, line, name, names))
     if not near and not (name and _told_absent(table, line)):
         return "a note below the table"
     return ""
@@ -150,10 +131,10 @@ def _told_absent(table: Table, line: int) -> bool:
 def _student(table: Table, line: int, names: list[Column], outside: str, above: str) -> RawStudent:
     """Return the student of a line; `above` is the name of the line before, where each titration has its own."""
     view = table.view
-    name = name_at(table, line, names) or above
+    name = lines.name_at(table, line, names) or above
     student = RawStudent(view.grid, name or (f"({view.record_name(line)})" if names else outside))
     if names and not name:
         student.notes.append(f"no name stands in {view.record_name(line)}")
-    add_claims(table, line, student)
-    add_name(table, line, names, student)
+    lines.add_claims(table, line, student)
+    lines.add_name(table, line, names, student)
     return student
