@@ -309,9 +309,8 @@ def copied(name: str, practical: Practical, new: str) -> str:
     inputs = [each for each in formula_of(practical).inputs if "." in each.name and each.kind != "ratio"]
     told = {"title, cautions": "", **{each.name: f"{each.text} {shown_unit(each.unit)}" for each in inputs}}
     given = [f"{float(value):g} {group}".rstrip() for group, value in references_of(practical).items()]
-    told |= (
-        {"reference": f"{', '.join(given)} {shown_unit(practical.unit)}: what the technician found"} if given else {}
-    )
+    if given:
+        told["reference"] = f"{', '.join(given)} {shown_unit(practical.unit)}: what the technician found"
     told |= {key: taken(own) for key, own in practical.own.items()} | {"marks": "the marking scheme"}
     lines = [f"  {key:<27} {what}".rstrip() for key, what in told.items()]
     return "\n".join([f"Wrote {new}, a copy of {name}. Change in it, with any text editor:", *lines, _means(new)])

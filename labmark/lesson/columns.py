@@ -111,15 +111,12 @@ def _of_run(
     """Yield the columns of one run: a reading at each endpoint, where there are several, instead of the final one."""
     own = [*_own(practical, run)]
     yield from own
-    burette = next(
-        (each.burette for each in practical.file.titrations if each.name == titration), practical.file.burette
-    )
+    burettes = {each.name: each.burette for each in practical.file.titrations}
+    burette = burettes.get(titration, practical.file.burette)
     for end in ("initial", *(endpoints or ("final",))):
-        at = (
-            f"Burette reading at the end point with {end}"
-            if endpoints and end != "initial"
-            else f"{end.capitalize()} burette reading"
-        )
+        at = f"{end.capitalize()} burette reading"
+        if endpoints and end != "initial":
+            at = f"Burette reading at the end point with {end}"
         what = f"{at}, in cm³, to the nearest 0.05: two decimals."
         yield Column(f"{run} {end}", "reading", what, run, titration, burette.capacity)
     for place, name in enumerate(endpoints or ("",)):

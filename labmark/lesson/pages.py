@@ -124,10 +124,9 @@ def _told(tree: Tree) -> Iterator[str]:
     """Yield how each indicator does, in sentences; nothing where nothing is known of it."""
     for found in tree["indicators"]:
         bias = found["bias_cm3"]
-        off = f"its change begins {fixed(abs(bias), 2)} cm³ {'after' if bias > 0 else 'before'} it"
-        where = (
-            off if abs(bias) >= 0.005 else "its change begins there" if bias else "equivalence lies within its range"
-        )
+        where = f"its change begins {fixed(abs(bias), 2)} cm³ {'after' if bias > 0 else 'before'} it"
+        if abs(bias) < 0.005:
+            where = "its change begins there" if bias else "equivalence lies within its range"
         first = f"Up to {found['name']} {fixed(found['titre_cm3'], 2)} cm³ are run in. " * (tree["indicator"] is None)
         yield (
             f"{first}At equivalence the pH is {fixed(found['ph_at_equivalence'], 1)}; one drop (0.05 cm³) before it is "

@@ -121,10 +121,8 @@ class Equation:
     def used_up(self, species: Species) -> Fraction:
         """Return how much of a species is used up; below 0 where it is made, 0 where it stands on both sides alike."""
         species = self.as_written(species)
-        sides = (
-            sum((number for number, each in side if each == species), Fraction(0)) for side in (self.left, self.right)
-        )
-        return next(sides) - next(sides)
+        terms = [*self.left, *((-number, each) for number, each in self.right)]
+        return sum((number for number, each in terms if each == species), Fraction(0))
 
     def also_used_up(self, one: Species, other: Species) -> list[Species]:
         """Return the species that the first reacts with by itself, without the second, within this equation.

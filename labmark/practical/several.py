@@ -133,9 +133,8 @@ def of_titration(titration: Titration, place: int, asked: Sequence[str]) -> Uses
         missing = [each for each in named if isinstance(each, str)]
         more = [each.name for each in found if each not in named]
         if missing or more:
-            what = (
-                f"{', '.join(missing)} is not found by the equations" if missing else f"{', '.join(more)} is found too"
-            )
+            what = f"{', '.join(missing)} is not found by the equations"
+            what = what if missing else f"{', '.join(more)} is found too"
             raise IllPosedError(f"titrations.{place}.count", what, f"the equations find {_names(found)}")
     return found
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import Any
 
@@ -152,12 +152,10 @@ def _books_called(books: list[Book], sheets: Sequence[str], file: str) -> list[B
         name for name in sheets if folded(name) not in known and not any(_is_called(book, [name]) for book in named)
     ]
     if missing:
-        what, remedy = (
-            "there is no sheet or file called",
-            "give the name of a file in the folder, or of a sheet in its workbooks",
-        )
-        if len(books) == 1:
-            what, remedy = "a text table has no sheets, so none called", "leave --sheet out"
+        what, remedy = "a text table has no sheets, so none called", "leave --sheet out"
+        if len(books) > 1:
+            what = "there is no sheet or file called"
+            remedy = "give the name of a file in the folder, or of a sheet in its workbooks"
         raise InputError([Problem(f"{what} {name!r}", remedy, file) for name in missing])
     if not named:
         return [book for book in books if not book.text_table]
@@ -176,10 +174,8 @@ def _chosen(book: Book, sheets: Sequence[str], files: Sequence[str]) -> list[Gri
         return [grid for grid in grids if not grid.hidden] or grids
     missing = [name for name in named if folded(name) not in known]
     if missing:
-        names = ", ".join(grid.name for grid in book.grids)
-        raise InputError(
-            [Problem(f"there is no sheet called {name!r}", f"choose from: {names}", book.file) for name in missing]
-        )
+        do = f"choose from: {', '.join(grid.name for grid in book.grids)}"
+        raise InputError([Problem(f"there is no sheet called {name!r}", do, book.file) for name in missing])
     return [known[folded(name)] for name in dict.fromkeys(named)]
 
 
@@ -225,7 +221,8 @@ def _joined(
     notes = [
         *(*file_notes(books, readings, maker, counts), *maker.unit_notes, *own),
         *(f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)),
-        *(*point_notes(runs, capacity), *_passed_over(passed)),
+        *point_notes(runs, capacity),
+        *([f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}"] if passed else []),
     ]
     return ClassSheet(
         runs,
@@ -239,11 +236,6 @@ def _joined(
         tuple(notes),
         blanks,
     )
-
-
-def _passed_over(passed: list[str]) -> Iterator[str]:
-    if passed:
-        yield f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}"
 
 
 def _room(readings: list[Reading], runs: Table) -> int | None:

@@ -99,9 +99,8 @@ def check_overrides(overrides: Overrides, books: Iterable[Book], headers: Iterab
     for name in sorted(wanted - there - texts):
         near = get_close_matches(name, sorted(texts), 1)
         hint = f"the nearest text in it is {near[0]!r}" if near else "copy the header from the sheet"
-        problems.append(
-            Problem(f"the [columns] table names the header {name!r}, which is not in the class sheet", hint, file)
-        )
+        what = f"the [columns] table names the header {name!r}, which is not in the class sheet"
+        problems.append(Problem(what, hint, file))
     if problems:
         raise InputError(problems)
 

@@ -171,9 +171,8 @@ class Maker(RunReader):
             taken = address in account.used or address in account.rejected or address in account.ignored
             if not taken and (each.header.group or each.header.field == "result"):
                 done = each.run is None or any(each.run is known for known in raw.runs)
-                account.ignored[address] = (
-                    "another number of that name was taken" if done else "belongs to a run without readings"
-                )
+                why = "another number of that name was taken" if done else "belongs to a run without readings"
+                account.ignored[address] = why
         return found
 
     def _groups(self, raw: RawStudent, entry: Entry) -> dict[str, str]:

@@ -33,14 +33,14 @@ def read_sheet(book: Book, grid: Grid, overrides: Overrides, group_by: str, outs
     tables = _tables(meanings)
     extents = [extent(table) for table in tables]
     nameless = [table for table in tables if not table.names_students]
-    nameless, others = _without_others(meanings, nameless, extents, len(tables) > 1)
+    others = [table for table in nameless if len(tables) > 1 and _is_no_students(meanings, table, extents)]
+    silent = [table for table in nameless if table not in others and _is_silent(meanings, table, extents)]
     tables = [table for table in tables if table not in others]
-    silent = [table for table in nameless if _is_silent(meanings, table, extents)]
     reading.no_runs = bool(tables) and len(silent) == len(tables)
     if silent and not reading.no_runs:
-        nameless = [table for table in nameless if table not in silent]
+        tables = [table for table in tables if table not in silent]
         _leave_out(reading, grid, silent)
-    tables = [table for table in tables if table not in silent or reading.no_runs]
+    nameless = [table for table in tables if not table.names_students]
     names = _names_outside(meanings, nameless, extents, tables, outside if len(tables) == len(nameless) else "")
     of_sheet = titration_named(grid.name, overrides)
     for table in tables:
@@ -77,11 +77,9 @@ def _check_both_readings(grid: Grid) -> None:
         if len(line) > 3 and line[-2].kind == "text" and numberish(line[-1]):
             ends.setdefault(tuple(cell.text for cell in line[:-2]), []).append(understand(line[-2].text).field)
     if len(ends) > 1 and all(sorted(each) == ["final", "initial"] for each in ends.values()):
-        what, remedy = (
-            "each line holds one reading",
-            "put both readings of a run into one line, headed Initial and Final",
-        )
-        raise InputError(Problem(what, remedy, sheet=grid.name if grid.prefix else ""))
+        remedy = "put both readings of a run into one line, headed Initial and Final"
+        sheet = grid.name if grid.prefix else ""
+        raise InputError(Problem("each line holds one reading", remedy, sheet=sheet))
 
 
 def _tables(meanings: Meanings) -> list[Table]:
@@ -135,16 +133,9 @@ def _cut_at_blocks(table: Table, others: Sequence[Extent]) -> None:
         table.records = [line for line in table.records if line < stop]
 
 
-def _without_others(
-    meanings: Meanings, nameless: list[Table], extents: list[Extent], several: bool
-) -> tuple[list[Table], list[Table]]:
-    """Return the tables without names, parted from those whose title says that they are no student's."""
-    others = [
-        table
-        for table in (nameless if several else [])
-        if set(tokens(look_around(meanings, table, extents).title)) & cell_words("not_the_class")
-    ]
-    return [table for table in nameless if table not in others], others
+def _is_no_students(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
+    """Return whether the title of a table without names says that it is no student's."""
+    return bool({*tokens(look_around(meanings, table, extents).title)} & cell_words("not_the_class"))
 
 
 def _is_silent(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
