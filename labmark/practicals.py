@@ -77,13 +77,9 @@ def _practical_of_workbook(path: Path, book: Book | None, school: School) -> Pra
 
     rows = read_practical_sheet(path, book)
     if rows is None:
-        raise InputError(
-            Problem(
-                "there is no practical: the file has no sheet called Practical",
-                "name one with --practical, a path or one of those that labmark practicals lists",
-                str(path),
-            )
-        )
+        what = "there is no practical: the file has no sheet called Practical"
+        do = "name one with --practical, a path or one of those that labmark practicals lists"
+        raise InputError(Problem(what, do, str(path)))
     plain = [(key, value, address.rpartition("!")[2]) for key, value, address in rows]
     return practical_from_rows(plain, str(path), school=school)
 

@@ -44,9 +44,8 @@ def write_class_sheet(
     """Write the class workbook of a practical for the students of a list. Raises InputError."""
     write = WRITERS.get(out.suffix.lower())
     if write is None:
-        raise InputError(
-            Problem(f"a class sheet is written as {' or '.join(WRITERS)}", f"name it {out.stem}.xlsx", str(out))
-        )
+        what = f"a class sheet is written as {' or '.join(WRITERS)}"
+        raise InputError(Problem(what, f"name it {out.stem}.xlsx", str(out)))
     # The practical's [columns] are the headings of another sheet.
     whole = over(school_at(school), table_of(text_of(practical), practical))
     table = {key: value for key, value in whole.items() if key != "columns"}

@@ -134,9 +134,8 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
     """Return how much of a solution there must be, and how it is made."""
     each = ceil(one.each)
     total = _rounded_up(students * each * (1 + RESERVE_PERCENT / 100))
-    row: Mapping[str, Any] = next(
-        (row for row in table("solutions")["solution"] if _is(one.species, row["species"])), {}
-    )
+    fitting = (row for row in table("solutions")["solution"] if _is(one.species, row["species"]))
+    row: Mapping[str, Any] = next(fitting, {})
     strength = None if one.concentration is None else Fraction(one.concentration)
     moles = None if strength is None else strength * total / 1000
     return {

@@ -22,7 +22,6 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise, product
 from math import prod, sqrt
-from operator import attrgetter
 
 _ARROW = re.compile(r"\s*(?:<=>|<->|-+>|=+>|→|⟶|⇌|⇄|=)\s*")
 _STATE = re.compile(r"\s*\((?:s|l|g|aq|conc|dil)\)\s*$", re.IGNORECASE)
@@ -171,9 +170,8 @@ def parse_equation(text: str) -> Equation:
     """
     sides = _ARROW.split(_plain(text))
     if len(sides) != 2 or not all(side.strip() for side in sides):
-        raise EquationError(
-            "expected one arrow between what reacts and what is formed, as in 2 NaOH + H2SO4 -> Na2SO4 + 2 H2O"
-        )
+        what = "one arrow between what reacts and what is formed"
+        raise EquationError(f"expected {what}, as in 2 NaOH + H2SO4 -> Na2SO4 + 2 H2O")
     terms = [[_readings(term) for term in _terms(side)] for side in sides]
     flat = [*terms[0], *terms[1]]
     if prod(map(len, flat)) > _MOST_READINGS:
@@ -204,10 +202,9 @@ def parse_chain(texts: Sequence[str], through: Sequence[str]) -> Equation:
     for place, (one, other) in enumerate(pairwise(parts)):
         links.append(_link(one, other, through[place] if through else None))
         scale.append(scale[-1] * one.coefficient(links[-1]) / other.coefficient(links[-1]))
-    left, right = (
-        tuple((number * k, each) for part, k in zip(parts, scale, strict=True) for number, each in side(part))
-        for side in (attrgetter("left"), attrgetter("right"))
-    )
+    scaled = [*zip(parts, scale, strict=True)]
+    left = tuple((number * k, each) for part, k in scaled for number, each in part.left)
+    right = tuple((number * k, each) for part, k in scaled for number, each in part.right)
     return Equation(left, right, tuple(parts), tuple(links))
 
 
@@ -269,12 +266,8 @@ def molar_mass_uncertainty(atoms: Iterable[tuple[str, Fraction]]) -> float:
 
 def shown_formula(formula: str) -> str:
     """Return a formula with lowered numbers, as in Na₂CO₃·10H₂O."""
-    parts = re.split(r"[.·*]", formula)
-    return "·".join(
-        re.match(r"\d*", part).group()  # type: ignore[union-attr]
-        + re.sub(r"(?<=[A-Za-z)\]\d])\d+", lambda m: m.group().translate(_SUBSCRIPT_OUT), re.sub(r"^\d+", "", part))
-        for part in parts
-    )
+    dotted = re.sub(r"[.*]", "·", formula)
+    return re.sub(r"(?<=[A-Za-z)\]])\d+", lambda m: m.group().translate(_SUBSCRIPT_OUT), dotted)
 
 
 def _plain(text: str) -> str:

@@ -59,10 +59,9 @@ def _steps(practical: Practical) -> Iterator[Step]:
     steps = [*_to_quantity(practical)]
     expressed, result = practical.expressed, practical.file.result
     if result.factor is not None:
-        before, what = steps[-1], f"{steps[-1].what} × {result.factor_name}"
-        steps.append(
-            Step("times factor", what, f"× {result.factor_name}", f"{before.name} × result.factor", before.unit)
-        )
+        before, name = steps[-1], f"× {result.factor_name}"
+        do = f"{before.name} × result.factor"
+        steps.append(Step("times factor", f"{before.what} {name}", name, do, before.unit))
     if expressed.power:
         sign, number = ("×" if expressed.power > 0 else "÷"), 10 ** abs(expressed.power)
         last, unit = steps[-1], practical.unit
@@ -103,12 +102,10 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
     expressed = practical.expressed
     if expressed.number != 1:
         figure, unit = plain(expressed.number), "mol" if practical.needs_sample else "mol/dm3"
-        what = f"the same as {practical.expressed.name}"
-        yield Step(
-            "expressed", what, f"{figure} for one {practical.unknown.shown}", f"{of} × result.expressed_as", unit
-        )
+        what, how = f"the same as {expressed.name}", f"{figure} for one {practical.unknown.shown}"
+        yield Step("expressed", what, how, f"{of} × result.expressed_as", unit)
         of = "expressed"
-    yield from practical.expressed.quantity.laid_out(of, practical.expressed.name)
+    yield from expressed.quantity.laid_out(of, expressed.name)
 
 
 def _direct(practical: Practical) -> Iterator[Step]:
@@ -295,10 +292,8 @@ def _by_ratio(name: str, what: str, equation: Equation, of: Species, to: Species
 
 def _undisplaced(unknown: str) -> Iterator[Step]:
     """Yield the steps to a sample of which reagents pushed some out of its bottle."""
-    of_sample = "V = V(bottle) − V(reagents)"
-    yield Step(
-        "V.sample", "volume of the sample in the bottle", of_sample, "displaced.bottle − displaced.reagents", "cm3"
-    )
+    what, how = "volume of the sample in the bottle", "V = V(bottle) − V(reagents)"
+    yield Step("V.sample", what, how, "displaced.bottle − displaced.reagents", "cm3")
     what, how = f"concentration of {unknown} in the sample", "c = c(bottle) × V(bottle) ÷ V"
     yield Step("c.sample", what, how, "c × displaced.bottle ÷ V.sample", "mol/dm3")
 
