@@ -149,10 +149,12 @@ def set_fit(claim: MeanClaim, places: Places) -> Fit:
     """Return the fit of a mean of these runs."""
     value, runs = claim.mean(places), claim.runs(places)
     finding, words = claim.selection(places), f"the mean of {names(runs)}"
+    # A set that the student should have taken, and one more.
+    own_and_more = any(len(places) == len(one) + 1 and set(one) <= set(places) for one in claim.own)
     if len(runs) == 1:
         finding = ""
         rate, cause, words = one_run(claim, places[0])
-    elif finding and (set(claim.accurate) <= set(places) or is_own_with_more(claim, places)):
+    elif finding and (set(claim.accurate) <= set(places) or own_and_more):
         rate, cause = TAKEN_IN_RATE, CAUSES[finding]
     elif finding:
         # Nobody chooses such runs on purpose: the choice is not held against a student by a coincidence.
@@ -173,11 +175,6 @@ def as_written(claim: MeanClaim, fit: Fit) -> Fit:
     if is_to_the_digit(claim.written, fit.value):
         return fit
     return replace(fit, working=f"{fit.working}, or {claim.shown} to the nearest 0.05", loose=BY_ROUNDING)
-
-
-def is_own_with_more(claim: MeanClaim, places: Places) -> bool:
-    """Return whether the runs are a set that the student should have taken, and one more."""
-    return any(len(places) == len(one) + 1 and set(one) <= set(places) for one in claim.own)
 
 
 def one_run(claim: MeanClaim, place: int) -> tuple[float, str, str]:
@@ -203,13 +200,6 @@ def sets_of(claim: MeanClaim) -> Iterator[Places]:
         yield tuple(place for place in every if place != one)
         yield tuple(place for place in accurate if place != one)
         yield (one,)
-
-
-def set_fits(claim: MeanClaim) -> Iterator[Fit]:
-    """Yield the fits of means of other sets of runs."""
-    for places in sets_of(claim):
-        if places and mean_is_right(claim.written, claim.mean(places)):
-            yield set_fit(claim, places)
 
 
 def other_fits(claim: MeanClaim) -> Iterator[Fit]:
@@ -290,21 +280,17 @@ def slip_of(claim: MeanClaim, ranked: Sequence[tuple[Fit, float]], tried: int) -
 
 
 def ranked_fits(claim: MeanClaim) -> list[tuple[Fit, float]]:
-    """Return what may lie behind a wrong mean with its odds, the likeliest first, those too unlikely to name last."""
-    fits = merged([*set_fits(claim), *other_fits(claim), *pen_fits(claim)])
+    """Return what may lie behind a wrong mean with its odds, the likeliest first; none where that is too unlikely."""
+    sets = (places for places in sets_of(claim) if places and mean_is_right(claim.written, claim.mean(places)))
+    fits = merged([*(set_fit(claim, places) for places in sets), *other_fits(claim), *pen_fits(claim)])
     ranked = weigh(fits, UNEXPLAINED_RATE * float(width_of(claim) / RANGE))
-    return sorted(ranked, key=lambda one: is_usurped(one[0], fits))
+    ranked.sort(key=lambda one: is_usurped(one[0], fits))
+    return ranked if ranked and ranked[0][1] >= WORTH_NAMING else []
 
 
 def width_of(claim: MeanClaim) -> Fraction:
     """Return the last digit that was written, as far as that is known, as a volume [cm³]."""
     return Fraction(1, 10 ** max(visible_decimals(claim.written), claim.student.own_mean_decimals or 0))
-
-
-def likeliest(claim: MeanClaim) -> Fit | None:
-    """Return what lies most likely behind a wrong mean, or None."""
-    ranked = ranked_fits(claim)
-    return ranked[0][0] if ranked and ranked[0][1] >= WORTH_NAMING else None
 
 
 def mean_slips(student: Student) -> list[Slip]:
@@ -319,7 +305,7 @@ def mean_slips(student: Student) -> list[Slip]:
     claim = MeanClaim(student, written)
     ranked = ranked_fits(claim)
     tried = 2 ** min(len(claim.places), MOST_RUNS)
-    if not ranked or ranked[0][1] < WORTH_NAMING:
+    if not ranked:
         return [unexplained_mean(claim, tried)] if claim.places else []
     return [slip_of(claim, ranked, tried)]
 
@@ -358,7 +344,7 @@ def own_mean(student: Student, at_least: int, within: int) -> OwnMean | None:
         return OwnMean(True, right[0], selection_right(student, right[0], at_least), right[1])
     if unread or (not chosen and may_take_in_an_unread_run(student, within)):
         return OwnMean(True, chosen, not any(student.runs[place].rough for place in chosen), None, uncheckable=True)
-    fit = likeliest(MeanClaim(student, written))
+    fit = next((one for one, _ in ranked_fits(MeanClaim(student, written))), None)
     if fit is not None and fit.findings[0] in CAUSES:
         return OwnMean(True, fit.runs, False, fit.value)
     # Runs ticked in excess, and the mean of the right ones all the same: one slip, and it costs the mean.

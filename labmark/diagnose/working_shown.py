@@ -11,10 +11,12 @@ from labmark.diagnose.working_routes import Hop, run, to_decimal
 from labmark.diagnose.working_sums import sum_text
 from labmark.figures import asked_decimals, in_figures
 from labmark.volumes import round_fraction
+from labmark.words import counted, numbered
 
 FINER = range(6)
 """So many more decimals are tried for figures that are rounded in print."""
-COUNTS = ("no", "one", "two", "three", "four", "five")
+IN_WORDS = 5
+"""Up to so many figures are counted in words."""
 PLAIN_BELOW = 100_000
 """Smaller values are printed to the last whole one, so that the sum gives them; larger ones by their figures."""
 
@@ -39,8 +41,7 @@ def unit_of(calc: Calculation, way: Way) -> str:
 
 def figures_in_words(number: int) -> str:
     """Return how many significant figures: "one figure", "two figures"."""
-    count = COUNTS[number] if 0 <= number < len(COUNTS) else str(number)
-    return f"{count} figure{'' if number == 1 else 's'}"
+    return counted(numbered(number) if number <= IN_WORDS else number, "figure")
 
 
 def finer(op: Op, titre: Fraction, more: int) -> Op:

@@ -7,8 +7,8 @@ more sums are tried and the fewer the digits, the less a hit is worth.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -77,8 +77,6 @@ class Slip:
     """Causes that fit too and are less likely."""
     says_right: bool = False
     """Whether the message gives the right value already."""
-    figures: Mapping[str, Any] = field(default_factory=dict)
-    """Further figures behind the message."""
 
     def evidence(self) -> dict[str, Any]:
         """Return the figures behind the message, for the record."""
@@ -92,7 +90,6 @@ class Slip:
             "candidates_tried": self.candidates_tried,
             "accidental_hits_expected": round(self.chance, 4),
             "also_fits": list(self.also),
-            **self.figures,
         }
 
 
@@ -146,15 +143,11 @@ def merged(fits: list[Fit]) -> list[Fit]:
         causes.setdefault((tuple(sorted(fit.findings)), fit.causes), fit)
     best: dict[tuple[str, ...], Fit] = {}
     for (findings, _), fit in causes.items():
-        first = best.get(findings)
-        best[findings] = fit if first is None else joined_fits(first, fit)
+        first = best.setdefault(findings, fit)
+        if first is not fit:
+            rate = first.rate + (fit.rate if fit.loose == first.loose else 0.0)
+            best[findings] = replace(first, rate=rate, others=(*first.others, fit.cause))
     return list(best.values())
-
-
-def joined_fits(first: Fit, other: Fit) -> Fit:
-    """Return a fit with the rate of another one of the same findings."""
-    rate = first.rate + (other.rate if other.loose == first.loose else 0.0)
-    return replace(first, rate=rate, others=(*first.others, other.cause))
 
 
 def is_usurped(fit: Fit, fits: list[Fit]) -> bool:
