@@ -67,31 +67,30 @@ def variance_components(values: ArrayLike, levels: Mapping[str, Iterable[Any]]) 
     So are levels without a degree of freedom (one bench; every student alone at one). Empty for fewer than two runs.
     """
     array = floats(values)
-    names, nodes = _nested(array, levels)
-    use = np.isfinite(array) & np.all([node >= 0 for node in nodes], axis=0) if nodes else np.isfinite(array)
+    nested = _nested(array, levels)
+    use = np.isfinite(array) & np.all([node >= 0 for node in nested.values()], axis=0) if nested else np.isfinite(array)
     array = array[use]
     if array.size < 2:
         return ()
-    names, nodes = _with_freedom([*names, "run"], [*(_renumber(n[use]) for n in nodes), np.arange(array.size)])
-    table = _anova(array - array.mean(), nodes)
-    variance = _solve(table)
+    units = {name: _renumber(node[use]) for name, node in nested.items()} | {"run": np.arange(array.size)}
+    nodes = _with_freedom(units)
+    table = _anova(array - array.mean(), [*nodes.values()])
+    variance = np.asarray(np.linalg.solve(table.coefficient, table.mean_square), dtype=np.float64)
     whole = float(np.maximum(variance, 0).sum())
-    return tuple(_component(names[a], a, table, variance, whole) for a in range(len(names)))
+    return tuple(_component(name, a, table, variance, whole) for a, name in enumerate(nodes))
 
 
-def _nested(array: FloatArray, levels: Mapping[str, Iterable[Any]]) -> tuple[list[str], list[IntArray]]:
+def _nested(array: FloatArray, levels: Mapping[str, Iterable[Any]]) -> dict[str, IntArray]:
     """Return the numbers of the units of every level, each told apart within the coarser ones."""
-    names, nodes = [], []
+    nodes = {}
     above = np.zeros(array.size, dtype=np.int64)
     for name, labels in levels.items():
         number, _ = codes(labels)
         width = int(number.max(initial=0)) + 1
         above = np.where((number >= 0) & (above >= 0), above * width + number, -1)
         # Numbers stay small: each level multiplies them.
-        above = np.where(above >= 0, _renumber(above), -1)
-        names.append(name)
-        nodes.append(above)
-    return names, nodes
+        above = nodes[name] = np.where(above >= 0, _renumber(above), -1)
+    return nodes
 
 
 def _renumber(number: IntArray) -> IntArray:
@@ -99,18 +98,14 @@ def _renumber(number: IntArray) -> IntArray:
     return np.unique(number, return_inverse=True)[1].astype(np.int64).reshape(-1)
 
 
-def _with_freedom(names: list[str], nodes: list[IntArray]) -> tuple[list[str], list[IntArray]]:
+def _with_freedom(nodes: Mapping[str, IntArray]) -> dict[str, IntArray]:
     """Leave out levels that have no more units than the level above."""
-    kept_names: list[str] = []
-    kept: list[IntArray] = []
-    above = 1
-    for name, node in zip(names, nodes, strict=True):
+    kept, above = {}, 1
+    for name, node in nodes.items():
         units = int(node.max()) + 1
         if units > above:
-            kept_names.append(name)
-            kept.append(node)
-            above = units
-    return kept_names, kept
+            kept[name], above = node, units
+    return kept
 
 
 def _anova(values: FloatArray, nodes: list[IntArray]) -> _Anova:
@@ -141,11 +136,6 @@ def _weight(inner: IntArray, inner_size: IntArray, outer: tuple[IntArray, IntArr
     parent = np.zeros(inner_size.size, dtype=np.int64)
     parent[inner] = node
     return float(np.sum(inner_size.astype(np.float64) ** 2 / size[parent]))
-
-
-def _solve(table: _Anova) -> FloatArray:
-    """Return the variance of each level; below 0 where the level adds less than nothing."""
-    return np.asarray(np.linalg.solve(table.coefficient, table.mean_square), dtype=np.float64)
 
 
 def _component(name: str, a: int, table: _Anova, variance: FloatArray, whole: float) -> VarianceComponent:
