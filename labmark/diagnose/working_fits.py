@@ -22,7 +22,7 @@ from labmark.diagnose.working_calculation import (
     plain,
     volume_text,
 )
-from labmark.diagnose.working_right import Digits, equals, first_reading, follows_rounded, may_follow
+from labmark.diagnose.working_right import Digits, equals, first_reading, follows_rounded
 from labmark.diagnose.working_routes import Early
 from labmark.diagnose.working_sets import average
 from labmark.diagnose.working_shown import printed_sum, shown_sum, unit_of, value_text, with_unit
@@ -171,12 +171,6 @@ def right_decimals(claim: Claim, value: Fraction) -> int:
     return max(asked, claim.written[0].decimals) if same else asked
 
 
-def right_text(claim: Claim, titre: Fraction) -> str:
-    """Return the right value as it is shown, without its unit."""
-    value = tabled(claim.calc, titre).right or Fraction(0)
-    return value_text(value, right_decimals(claim, value))
-
-
 def right_sum(claim: Claim, titre: Fraction) -> str:
     """Return the right sum with its value: "0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974 mol/dm³"."""
     value = tabled(claim.calc, titre).right or Fraction(0)
@@ -305,23 +299,17 @@ def unlike(claim: Claim, mean: Fraction, written: str, words: str) -> str:
     )
 
 
-def may_round_to(claim: Claim, case: Tabled) -> bool:
-    """Return whether the right sum with values rounded on the way comes near the written value."""
-    goal, tolerance = claim.near
-    close = case.is_near(goal, NEAR * abs(case.about) + 2 * tolerance)
-    return close and bool(claim.full) and may_follow(case.calc, RIGHT, case.titre, claim.full)
-
-
 def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
     """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
     case = tabled(calc, one.cm3)
-    if rounded and may_round_to(claim, case):
-        reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS)
-    elif not rounded and case.right is not None and case.is_near(*claim.near):
-        reading = first_reading(case.right, claim.written)
-    else:
+    goal, tolerance = claim.near
+    if case.right is None or not case.is_near(goal, NEAR * abs(case.about) + 2 * tolerance if rounded else tolerance):
         return
-    if reading is not None and case.right is not None:
+    if rounded:
+        reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS) if claim.full else None
+    else:
+        reading = first_reading(case.right, claim.written)
+    if reading is not None:
         rate = one.rate * (ROUNDED_RATE if rounded else 1.0) * (SHORT_RATE if reading.short else 1.0)
         fit = Fit((one.finding,), (one.cause,), rate, one.phrase, "", case.right, not reading.short)
         yield with_sum(claim, case, RIGHT, reading, fit)
@@ -363,7 +351,8 @@ def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit
     rest = ", and all that follows in the same way," if one.throughout else ""
     value, written = rounded_text(one), decimal_text(reading.value, reading.decimals)
     words = f"rounding the {value} ({one.figures} significant {noun}){rest} before going on"
-    right = with_unit(right_text(claim, titre), calc.unit)
+    exact = tabled(calc, titre).right or Fraction(0)
+    right = with_unit(value_text(exact, right_decimals(claim, exact)), calc.unit)
     message = (
         f"{words[0].upper()}{words[1:]} gives {with_unit(written, calc.unit)}, which is what {YOU_WROTE}. "
         f"Rounded at the end it is {right}."
