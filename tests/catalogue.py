@@ -275,7 +275,8 @@ def in_page(template: str) -> Iterator[str]:
     """Yield every text of a template of a page, and every label of its parts, with holes for what is put in."""
     shown = re.sub(r"\{\{(.*?)\}\}", lambda found: _hole(found[1]), template, flags=re.DOTALL)
     quoted = re.findall(
-        r'"([^"{}\n]*[a-z]{2} [^"{}\n]*|[A-Z][a-z]+,?[^"{}\n]*)"', " ".join(re.findall(r"\{[{%].*?[%}]\}", template, re.DOTALL))
+        r'"([^"{}\n]*[a-z]{2} [^"{}\n]*|[A-Z][a-z]+,?[^"{}\n]*)"',
+        " ".join(re.findall(r"\{[{%].*?[%}]\}", template, re.DOTALL)),
     )
     labels = re.findall(r'(?:alt|title|placeholder|aria-label|data-shown|data-sorted|data-order)="([^"]*)"', shown)
     for text in (*quoted, *labels, *re.split(r"<[^>]*>|\{%.*?%\}", re.sub(r"\{#.*?#\}", "", shown, flags=re.DOTALL))):

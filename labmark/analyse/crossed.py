@@ -92,7 +92,9 @@ def untangle(values: FloatArray, sides: Sequence[Side], terms: Terms) -> list[He
             at, best = _best(held, fresh, sides)
             named[at] = named[at] | best
         held = _refitted(values, sides, named, terms)
-    return [_only(each, known) for each, known in zip(held, named, strict=True)]
+    # Only groups that were named, and still stand out, are shifted.
+    shifted = [each.found.shifted & known for each, known in zip(held, named, strict=True)]
+    return [replace(each, found=replace(each.found, shifted=only)) for each, only in zip(held, shifted, strict=True)]
 
 
 def _refitted(values: FloatArray, sides: Sequence[Side], named: Sequence[BoolArray], terms: Terms) -> list[Held]:
@@ -161,8 +163,3 @@ def _explained(held: Held, spread: float) -> FloatArray:
 def _huber(distance: FloatArray) -> FloatArray:
     away = np.abs(distance)
     return np.where(away <= CLIP, away**2 / 2, CLIP * away - CLIP**2 / 2)
-
-
-def _only(held: Held, named: BoolArray) -> Held:
-    """Return a side on which only groups that were named, and still stand out, are shifted."""
-    return replace(held, found=replace(held.found, shifted=held.found.shifted & named))

@@ -111,7 +111,8 @@ def not_a_number(run: Run, _student: Student, _setting: Setting) -> Iterator[Fin
 
 def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
     """A reading outside the burette's scale."""
-    out = [which for which in ("initial", "final") if _is_off(getattr(run, which), setting)]
+    given = {"initial": run.initial, "final": run.final}
+    out = [which for which, each in given.items() if each is not None and not 0 <= each <= setting.capacity]
     if not out:
         return
     readings = " and ".join(f"the {which} reading {_written(run, which)} cm³" for which in out)
@@ -121,10 +122,6 @@ def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding
     message = f"{name_of(run)}: {readings} {scale}{perhaps}"
     suggested = {which: _cm3(each) for which, each in likely.items()}
     yield finding("off-scale", message, run, cells=run.at(*out), readings=out, likely=suggested or None)
-
-
-def _is_off(reading: int | None, setting: Setting) -> bool:
-    return reading is not None and not 0 <= reading <= setting.capacity
 
 
 def nothing_used(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:

@@ -65,19 +65,16 @@ FORMULA_RATE = 0.15
 WRONG_MASS = "wrong formula mass"
 
 
-def mass_changes(calc: Calculation) -> list[Change]:
-    """Return a row for each other molar mass that may be taken, of the unknown or of a standard that was weighed."""
-    return [row for name in ("molar_mass", "known_mass") if name in calc.formula.of for row in _of_mass(calc, name)]
-
-
-def _of_mass(calc: Calculation, right: str) -> Iterator[Change]:
-    fair = {each.value for inputs in (calc.formula.inputs, *calc.fair) for each in inputs if each.name == right}
-    wrong = [each for each in calc.others if each.value not in fair]
-    # The first is the likeliest, the second half as likely, the third a third.
-    share = FORMULA_RATE / sum(1 / place for place, _ in enumerate(wrong, start=1)) if wrong else 0
-    for place, each in enumerate(wrong, start=1):
-        phrase = f"taking the molar mass of {each.words}"
-        yield Change("mass", {"replace": {right: each.name}}, OTHER, WRONG_MASS, phrase, share / place)
+def mass_changes(calc: Calculation) -> Iterator[Change]:
+    """Yield a row for each other molar mass that may be taken, of the unknown or of a standard that was weighed."""
+    for right in (name for name in ("molar_mass", "known_mass") if name in calc.formula.of):
+        fair = {each.value for inputs in (calc.formula.inputs, *calc.fair) for each in inputs if each.name == right}
+        wrong = [each for each in calc.others if each.value not in fair]
+        # The first is the likeliest, the second half as likely, the third a third.
+        share = FORMULA_RATE / sum(1 / place for place, _ in enumerate(wrong, start=1)) if wrong else 0
+        for place, each in enumerate(wrong, start=1):
+            phrase = f"taking the molar mass of {each.words}"
+            yield Change("mass", {"replace": {right: each.name}}, OTHER, WRONG_MASS, phrase, share / place)
 
 
 def stop_changes(calc: Calculation) -> list[Change]:

@@ -25,7 +25,9 @@ from labmark.practical.kinds import TITRE
 
 def class_figures(worked: Worked, practical: Practical, refs: References, behind: Behind) -> ClassFigures:
     """Return what the class as a whole shows."""
-    relative = relative_results(worked.results, refs)
+    # Over their own references, so that bottles can be compared.
+    with np.errstate(invalid="ignore", divide="ignore"):
+        relative = np.asarray(worked.results / refs.values)
     titre, exponent = anchor_of(worked, refs)
     test = _reference_test(worked, relative, refs, titre, exponent)
     groupings, moving, follows = told_apart(relative, worked.students, titre, exponent)
@@ -42,12 +44,6 @@ def class_figures(worked: Worked, practical: Practical, refs: References, behind
         centre=centre(worked, practical, refs),
         further=partial(further, worked, practical, refs, figures, behind),
     )
-
-
-def relative_results(results: FloatArray, refs: References) -> FloatArray:
-    """Return every result over its own reference (n,), so that bottles with their own references can be compared."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.asarray(results / refs.values)
 
 
 def anchor_of(worked: Worked, refs: References) -> tuple[float, float]:

@@ -17,7 +17,6 @@ from math import isfinite
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from labmark.analyse.arrays import BoolArray, FloatArray
 from labmark.analyse.drift import Drift, drift
@@ -278,18 +277,9 @@ def plain(record: Any) -> Any:
     if isinstance(record, (list, tuple)):
         return [plain(value) for value in record]
     if isinstance(record, np.ndarray):
-        return _plain_array(record)
+        return plain(record.tolist())
     if isinstance(record, np.generic):
         return plain(record.item())
     if is_dataclass(record) and not isinstance(record, type):
         return {each.name: plain(getattr(record, each.name)) for each in fields(record)}
     return record
-
-
-def _plain_array(array: NDArray[Any]) -> Any:
-    """Return an array as lists; thousands of numbers are looked at all at once."""
-    if array.dtype.kind != "f":
-        return plain(array.tolist())
-    there = array.astype(object)
-    there[~np.isfinite(array)] = None
-    return there.tolist()

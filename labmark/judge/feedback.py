@@ -11,7 +11,7 @@ from fractions import Fraction
 from typing import Any
 
 from labmark import words
-from labmark.assessed import Assessed, ReferenceValue
+from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import LEFT_OUT, TICKED_TOO
 from labmark.diagnose.working_ways import tells
@@ -337,12 +337,9 @@ def _basis(one: Assessed, limits: Limits) -> str:
         begins = f"Too few of your titres agree; the mean of the closest two is {mean}"
     else:
         begins = f"Only one of your runs gives a titre, {mean}"
-    return begins if away is None else f"{begins}, {away.words(_expected_by(one.reference))}"
-
-
-def _expected_by(reference: ReferenceValue | None) -> str:
-    by_class = reference is not None and reference.source == "class"
-    return "the {} cm³ that the class’s results suggest" if by_class else "the expected {} cm³"
+    by_class = one.reference is not None and one.reference.source == "class"
+    expected = "the {} cm³ that the class’s results suggest" if by_class else "the expected {} cm³"
+    return begins if away is None else f"{begins}, {away.words(expected)}"
 
 
 def _gives(one: Assessed, unit: str, figures: int, lead: str = "That gives") -> str:

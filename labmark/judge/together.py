@@ -36,7 +36,9 @@ def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassShe
     found = [*_of_class(parts), *common_faults([one.findings for one in students], present)]
     lead = parts[0]
     figures = replace(lead.figures, findings=tuple(found))
-    not_marked = [each.shown for each in practical.file.marks if students and not _is_marked(each, students)]
+    given = {(mark.criterion, mark.result) for one in students for mark in one.marks}
+    scheme = practical.file.marks if students else ()
+    not_marked = [each.shown for each in scheme if (each.criterion, each.result) not in given]
     return replace(
         lead,
         sheet=sheet,
@@ -46,11 +48,6 @@ def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassShe
         not_marked=not_marked,
         parts=tuple(parts),
     )
-
-
-def _is_marked(criterion: Criterion, students: Sequence[Assessed]) -> bool:
-    given = (mark for one in students for mark in one.marks)
-    return any((mark.criterion, mark.result) == (criterion.criterion, criterion.result) for mark in given)
 
 
 def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> Assessed:

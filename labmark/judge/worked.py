@@ -189,7 +189,8 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
         sets = concordance(table.titre, table.usable, setting.within, setting.at_least, table.decided)
     students = tuple(_students(sheet, practical, (table, sets), numbers, results))
     if practical.file.blank is not None:
-        students = tuple(as_read(one, _blank_of(formula, own)) for one, own in zip(students, numbers, strict=True))
+        blanks = (formula.given(own.of(None)).of["blank.titre"].value or Fraction(0) for own in numbers)
+        students = tuple(as_read(one, blank) for one, blank in zip(students, blanks, strict=True))
     return _worked(table, sets, students, formula, numbers, of_runs, beside)
 
 
@@ -205,11 +206,6 @@ def _students(
     for place, student in enumerate(students_of(sheet.runs, sheet.students, *found)):
         one = replace(student, owned=numbers[place].owned)
         yield with_results(one, results[place], found[1], place, limit) if results else one
-
-
-def _blank_of(formula: Formula, numbers: Numbers) -> Fraction:
-    """Return a student's blank titre [cm³]."""
-    return formula.given(numbers.of(None)).of["blank.titre"].value or Fraction(0)
 
 
 def _worked(
