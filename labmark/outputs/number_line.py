@@ -55,8 +55,8 @@ class Axis:
     def numbers(self, about: int) -> list[tuple[float, str]]:
         """Return (value, label) of the numbers on the axis: round, evenly spaced, about so many."""
         step = _round_step((self.high - self.low) / about)
-        first = math.ceil(self.low / float(step) - 1e-9)
-        last = math.floor(self.high / float(step) + 1e-9)
+        first = math.ceil(Decimal(repr(float(self.low))) / step)
+        last = math.floor(Decimal(repr(float(self.high))) / step)
         decimals = max(0, -int(step.as_tuple().exponent))
         return [(float(step * count), fixed(step * count, decimals)) for count in range(first, last + 1)]
 
