@@ -6,8 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from labmark.analyse.concordance import concordance
-from labmark.analyse.students import students_of
-from labmark.analyse.titres import run_table
+from labmark.analyse.titres import run_table, students_of
 from labmark.facts import Student
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, Table
 from labmark.volumes import microlitres

@@ -21,7 +21,7 @@ import numpy as np
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.first_runs import with_first_roughs
 from labmark.analyse.standardisation import Standardisation, standard_dof, standardisation_tree, with_standardisation
-from labmark.analyse.students import asked
+from labmark.analyse.titres import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings

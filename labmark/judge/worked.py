@@ -14,8 +14,7 @@ from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
 from labmark.analyse.concordance import MOST_RUNS, Concordance, concordance
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
-from labmark.analyse.students import students_of
-from labmark.analyse.titres import RunTable, run_table
+from labmark.analyse.titres import RunTable, run_table, students_of
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Student
