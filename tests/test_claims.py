@@ -9,9 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.diagnose.working_calculation import calculation
-from labmark.diagnose.working_means import own_mean
+from labmark.diagnose.working_means import mean_is_right, own_mean
 from labmark.diagnose.working_right import own_reading
-from labmark.diagnose.working_sets import mean_is_right
 from labmark.figures import figures_right
 from labmark.judge.working import judged_result
 from labmark.practical.kinds import formula_of

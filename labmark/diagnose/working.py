@@ -18,7 +18,7 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 - `working_fits`: what may lie behind a result
 - here: the search, and what is named
 - `working_shown`: sums in print
-- `working_sets`, `working_means`: when a mean is right, and the search behind one that is not
+- `working_means`: when a mean is right, and the search behind one that is not
 - `working_titres`: the slip behind a titre, and slips of the pen
 - `working_slips`: what is handed on, and its odds
 """

@@ -22,9 +22,9 @@ from labmark.diagnose.working_calculation import (
     plain,
     volume_text,
 )
+from labmark.diagnose.working_means import average
 from labmark.diagnose.working_right import Digits, equals, first_reading, follows_rounded
 from labmark.diagnose.working_routes import Early
-from labmark.diagnose.working_sets import average
 from labmark.diagnose.working_shown import printed_sum, shown_sum, unit_of, value_text, with_unit
 from labmark.diagnose.working_slips import BY_ROUNDING, BY_ZEROS, FROM_START, TOO_FEW, UNEXPLAINED_RATE, Fit
 from labmark.diagnose.working_sums import steps

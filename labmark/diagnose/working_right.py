@@ -20,6 +20,7 @@ from itertools import chain
 from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, fair_calculations
+from labmark.diagnose.working_means import average
 from labmark.diagnose.working_routes import (
     FURTHER,
     bound,
@@ -30,7 +31,6 @@ from labmark.diagnose.working_routes import (
     to_decimal,
     water_by_mass,
 )
-from labmark.diagnose.working_sets import average
 from labmark.diagnose.working_sums import at, line
 from labmark.figures import asked_decimals, magnitude, visible_decimals
 from labmark.volumes import both_roundings, round_fraction

@@ -26,7 +26,7 @@ from labmark.analyse.concordance import Concordance, concordance
 from labmark.analyse.robust import made
 from labmark.analyse.titres import RunTable
 from labmark.diagnose.plain import titre_right
-from labmark.diagnose.working_sets import mean_is_right, means_of
+from labmark.diagnose.working_means import mean_is_right, means_of
 from labmark.facts import Agreement, Owned, Places, Run, Student, cm3
 from labmark.figures import in_figures
 from labmark.findings import KINDS

@@ -18,7 +18,7 @@ import numpy as np
 
 from labmark.analyse.arrays import FloatArray
 from labmark.assessed import ReferenceValue
-from labmark.diagnose.working_sets import mean_is_right, means_of
+from labmark.diagnose.working_means import mean_is_right, means_of
 from labmark.facts import Student, cm3
 from labmark.figures import mean_shown
 from labmark.formula import Formula, Input

@@ -11,9 +11,8 @@ from functools import lru_cache
 from labmark.diagnose.working import result_slips
 from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_fits import right_printed
-from labmark.diagnose.working_means import mean_slips
+from labmark.diagnose.working_means import mean_slips, means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_right import Titres, own_reading
-from labmark.diagnose.working_sets import means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
 from labmark.diagnose.working_sums import own_result
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
