@@ -11,6 +11,7 @@ from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked
 from labmark.judge.marks import Case, marks
 from labmark.judge.working import judged_result, working_findings
+from labmark.outputs.language import language
 from labmark.practical.file import PracticalFile
 from labmark.practical.scheme import Band, Criterion
 from labmark.words import NOT_AGAINST_YOU, reported, told
@@ -138,6 +139,13 @@ def test_what_the_spreadsheet_spoilt_is_not_held_against_anyone():
     assert lost(*GOOD, date) == {}
     assert lost(*GOOD, mean=None, odd={"mean": "#DIV/0!"}, spoilt=("mean",)) == {}
     assert lost(*GOOD, result=None, odd={"result": "formula never calculated"}, spoilt=("result",)) == {}
+
+
+@pytest.mark.parametrize(("name", "begins"), [("de", "Kein "), ("fr", "Aucun "), ("es", "Ningún ")])
+def test_that_no_run_gives_a_titre_is_a_sentence_in_every_language(name, begins):
+    reason = marked(ROUGH, run("1", "0.00 -"), mean=None, result=None)["concordance"].reason
+    assert reason == "No accurate run gives a titre; two must agree."
+    assert language(name)(reason).startswith(begins)
 
 
 def test_a_mean_that_cannot_be_read_was_written_all_the_same():

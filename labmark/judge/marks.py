@@ -205,6 +205,8 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     if student.tightest is None:
         what = "titre" if student.agreement is None else "result"
         few = f"{counted(numbered(len(student.usable)), 'accurate run')} with a {what}".capitalize()
+        if not student.usable:
+            few = f"No accurate run gives a {what}"
         enough = case.begun >= case.at_least or not student.runs
         return _blank(case, f"{few}; {numbered(case.at_least)} must agree.", cells, *(case.gaps if enough else ()))
     what, tightest, span, limit = _how_close(case)
