@@ -192,6 +192,28 @@ def test_what_has_no_message_stays_whole():
     assert [*said.left.values()] == ["The mean is unheard of."]
 
 
+@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "The cell holds “formula never calculated”, which is the spreadsheet’s doing; that is not held against you.",
+        "K6 holds “202 mg/x”, which cannot be read as a number.",
+        "Run 1: the initial reading says “0. 00”, which has a space between its figures, likely 0.00; the run is left "
+        "out until it is corrected.",
+        "Mass holds “abc”, which is not a number: without it the result cannot be worked out.",
+        "Mass is 0.000, which cannot be: without it the result cannot be worked out.",
+        "Mass of run 2 is blank: without it this run gives no result.",
+        "Mass is 0.142 g, far smaller than everybody else's: it is used as written.",
+        "Two of your results agree. Their mean is 98.0 %; the reference 98.0 is the same.",
+        "Only one of your runs gives a result. That is 98.0 %; the reference 98.0 is the same.",
+    ],
+)
+def test_what_quotes_or_stands_for_a_result_is_said_whole(name, sentence):
+    made = Language(language(name).messages, language(name).plural)
+    assert made(sentence) != sentence
+    assert made.left == {}
+
+
 def test_a_number_chooses_the_plural_of_the_language():
     said = Language([(("{n} mark", "{n} marks"), ("{n} point", "{n} points"))], lambda number: int(number > 1))
     assert [said(text) for text in ("1 mark", "0 marks", "2 marks")] == ["1 point", "0 point", "2 points"]

@@ -22,12 +22,14 @@ from functools import cache, cached_property, partial
 from labmark.places import language_file
 
 HOLE = re.compile(r"\{(\w+)\}")
-SENTENCE = re.compile(r"(?<=[.!?…]) (?=\S)")
+SENTENCE = re.compile(r"(?<=[.!?…]) (?=\S)(?![^“”]*”)")  # not within a quotation: “0. 00”
 _LETTER = "[^\\W\\d_⁰¹²³⁴-⁹₀-₉]"
 WORD = re.compile(f"{_LETTER}{{2,}}")
 TYPED = "typed"
 """How the names of holes begin that hold what somebody typed."""
 QUOTED = "“{quoted}”"
+_QUOTED_HOLE = re.compile(r"“(\{\w+\})”")
+"""A quotation is taken out with its marks, so in a message it is a hole without them."""
 _BEGINS = re.compile(r"\w+")
 _FIRST, _FORMS, _MOST = 0xE000, 4, 1500
 """Characters that no text has stand for what was taken out: four for each, of which the plural form chooses one."""
@@ -256,8 +258,11 @@ def _by_word(patterns: Iterable[Pattern]) -> Patterns:
 
 def _patterns_of(english: Message, said: Message) -> Iterator[Pattern]:
     """Yield the pattern of a message, or those of one and of several; numbers and formulas in it are holes too."""
-    forms = (said,) if isinstance(said, str) else said
-    for each in (english,) if isinstance(english, str) else english:
+    if english == QUOTED:
+        return
+    forms = tuple(_QUOTED_HOLE.sub(r"\1", form) for form in ((said,) if isinstance(said, str) else said))
+    for message in (english,) if isinstance(english, str) else english:
+        each = _QUOTED_HOLE.sub(r"\1", message)
         fixed = list(dict.fromkeys(_ATOM.findall(HOLE.sub("\0", each))))
         names = {kept: f"{{_{place}}}" for place, kept in enumerate(fixed)}
 
