@@ -16,9 +16,8 @@ from math import hypot, sqrt
 
 from labmark.analyse import reference
 from labmark.analyse.arrays import t_quantile
-from labmark.analyse.crossed import ALPHA, FEWEST
 from labmark.analyse.group_fit import ERROR_FACTOR, critical_t
-from labmark.analyse.groups import SMALLEST
+from labmark.analyse.groups import ALPHA, FEWEST, SMALLEST
 
 POWER = 0.8
 """Share of classes in which the shift is found."""
