@@ -19,7 +19,7 @@ from labmark.outputs.forms import Forms, forms_of, words_of
 from labmark.outputs.language import HOLE, Language, Typed, language
 from labmark.outputs.report import report
 from labmark.outputs.sheet_data import class_data, student_data
-from labmark.outputs.titre_line import titre_line
+from labmark.outputs.sheet_lines import titre_line
 from labmark.pipeline import judged_tree, mark_class, read, tree_of
 from labmark.places import language_file, languages, practicals_folder
 from tests.catalogue import TEMPLATE, corpus

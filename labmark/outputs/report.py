@@ -36,9 +36,8 @@ from labmark.outputs.each import (
     titres_of,
 )
 from labmark.outputs.evidence import facts, instead, named, plain, sentence, title
-from labmark.outputs.forms import words_of
+from labmark.outputs.forms import in_language, words_of
 from labmark.outputs.own import all_own
-from labmark.outputs.page_words import in_language
 from labmark.outputs.pending import shown, waiting
 from labmark.outputs.student_view import is_large, shown_rows, usual_reasons
 from labmark.places import templates_folder

@@ -11,15 +11,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
-from labmark.outputs.class_strip import as_written, class_strips, is_few, own_place
 from labmark.outputs.decision_rows import corrections
 from labmark.outputs.each import endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.forms import look_of
 from labmark.outputs.numbers import NOTHING, SUPERSCRIPT, fixed, mark, places, significant, volume
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
+from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
 from labmark.outputs.strips import shortened
-from labmark.outputs.titre_line import titre_line, use_of
 from labmark.units import shown_unit
 
 Data = dict[str, Any]
