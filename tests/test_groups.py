@@ -8,9 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.components import variance_components
-from labmark.analyse.group_fit import joint_fit
 from labmark.analyse.groups import group_shifts
-from labmark.analyse.robust import algorithm_a
+from labmark.analyse.robust import algorithm_a, joint_fit
 from tests.simulate_class import REFERENCE, TITRE, Recipe, simulate
 
 BENCH = [str(1 + i // 6) for i in range(24)]

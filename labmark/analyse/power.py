@@ -16,8 +16,7 @@ from math import hypot, sqrt
 
 from labmark.analyse import reference
 from labmark.analyse.arrays import t_quantile
-from labmark.analyse.group_fit import ERROR_FACTOR, critical_t
-from labmark.analyse.groups import ALPHA, FEWEST, SMALLEST
+from labmark.analyse.groups import ALPHA, ERROR_FACTOR, FEWEST, SMALLEST, critical_t
 
 POWER = 0.8
 """Share of classes in which the shift is found."""

@@ -1,4 +1,4 @@
-"""Robust centre and spread: Algorithm A, the median and the scaled median absolute deviation.
+"""Robust centre and spread: Algorithm A, for one group and for many, median and scaled median absolute deviation.
 
 Algorithm A (ISO 13528:2022, C.3.1) starts from the median x* and s* = 1.483 × median of |x − median|. Then, again
 and again: every value further than 1.5 s* from x* is pulled in to that distance; x* becomes the mean of the values
@@ -20,7 +20,7 @@ from math import nan, sqrt
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import FloatArray, floats
+from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, counts, floats, medians, sums
 
 MAD_FACTOR = 1.483
 """Median absolute deviation -> standard deviation of a normal law, as printed in ISO 13528:2022 (exact: 1.482602)."""
@@ -39,6 +39,15 @@ TOLERANCE = 1e-12
 
 MOST_ITERATIONS = 5000
 """A stop for data on which the iteration creeps."""
+
+JOINT_TOLERANCE = 1e-9
+"""The joint fit stops when no centre moves by more than this share of the spread: far below what a test can tell."""
+
+MOST_JOINT = 2000
+
+GROSS = 5.0
+"""A result so many spreads from the median of its own group counts neither for the centre nor for the spread: with a
+fifth of the class grossly off, pulling them in is not enough."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,3 +151,76 @@ def _there(values: ArrayLike) -> FloatArray:
     """Return the values that are there."""
     array = floats(values)
     return array[np.isfinite(array)]
+
+
+# Many groups with one common spread ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Robust centres of groups and the spread within them."""
+
+    centre: FloatArray
+    size: FloatArray
+    """Students of each group."""
+    counted: FloatArray
+    """Those that are not grossly off."""
+    spread: float
+    dof: float
+    values: FloatArray
+    number: IntArray
+
+
+def fit(values: FloatArray, number: IntArray, groups: int, least: float = 0.0) -> Fit:
+    """Return the joint fit of `groups` groups; `number` gives the group of each value.
+
+    Values grossly off, and further than `least` from the median of their group, are left out.
+    """
+    kept = _not_gross(values, number, groups, least)
+    centre, spread = joint_fit(values[kept], number[kept], groups)
+    counted = counts(number[kept], groups)
+    return Fit(centre, counts(number, groups), counted, spread, float(kept.sum() - groups), values, number)
+
+
+def _not_gross(values: FloatArray, number: IntArray, groups: int, least: float) -> BoolArray:
+    """Return which values are not grossly off; a group of which no more than half would be left stays whole."""
+    away = np.abs(values - medians(values, number, groups)[number])
+    spread = _median_spread(away, groups)
+    near = away <= max(GROSS * spread, least)
+    whole = 2 * counts(number[near], groups) <= counts(number, groups)
+    return np.asarray(near | whole[number], dtype=bool)
+
+
+def _median_spread(away: FloatArray, groups: int) -> float:
+    """Return the spread that distances from their group's median tell.
+
+    They are short in small groups: a median sits on a value.
+    """
+    return MAD_FACTOR * float(np.median(away)) * float(np.sqrt(away.size / max(away.size - groups, 1)))
+
+
+def joint_fit(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatArray, float]:
+    """Return a robust centre for each group and one robust spread for all, iterated to the fixed point.
+
+    Algorithm A's step with many centres: values further than 1.5 s* from their group's centre are pulled in to there;
+    centre = mean of the group; s* = 1.134 sqrt(Σ(pulled − centre)²/(values − groups)).
+    `number` gives the group (0 to groups − 1) of each value; none is empty.
+    """
+    size = counts(number, groups)
+    start = medians(values, number, groups)
+    away = values - start[number]
+    centre = np.zeros(groups)
+    dof = max(values.size - groups, 1)
+    classical = float(np.sqrt(np.sum((away - (sums(number, away, groups) / size)[number]) ** 2) / dof))
+    spread = _median_spread(np.abs(away), groups)
+    spread = spread if spread > 1e-9 * classical else classical
+    for _ in range(MOST_JOINT):
+        edge = CLIP * spread
+        pulled = np.clip(away, centre[number] - edge, centre[number] + edge)
+        new = sums(number, pulled, groups) / size
+        wide = SD_FACTOR * float(np.sqrt(np.sum((pulled - new[number]) ** 2) / dof))
+        moved = max(float(np.abs(new - centre).max()), abs(wide - spread))
+        centre, spread = new, wide
+        if moved <= JOINT_TOLERANCE * spread:
+            break
+    return start + centre, spread

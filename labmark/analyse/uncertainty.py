@@ -30,7 +30,7 @@ from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import FloatArray, codes, floats
 from labmark.analyse.budget import BudgetTable, Component, budget_table, standard_uncertainty
-from labmark.analyse.group_fit import joint_fit
+from labmark.analyse.robust import joint_fit
 from labmark.practical.glassware import Glass, better
 
 DROP = 0.05
@@ -101,7 +101,7 @@ def class_repeatability(titres: ArrayLike, student: Iterable[Any]) -> Repeatabil
     """Return the scatter of a single titre [cm³], pooled over the class; None where no student has two runs.
 
     Parameters: `titres`, all accurate runs of all students, agreeing or not [cm³]; `student`, whose each one is.
-    The spread is Algorithm A's, with a centre for each student (`group_fit.joint_fit`).
+    The spread is Algorithm A's, with a centre for each student (`robust.joint_fit`).
     """
     array = floats(titres)
     number, _ = codes(student)

@@ -20,10 +20,10 @@ import numpy as np
 
 from labmark.analyse.arrays import BoolArray, FloatArray
 from labmark.analyse.drift import Drift, drift
-from labmark.analyse.group_fit import fit
 from labmark.analyse.groups import GROSS_AT_LEAST, SMALLEST, Grouping, GroupShift, group_shifts
 from labmark.analyse.precision import Precision
 from labmark.analyse.reference import ReferenceTest
+from labmark.analyse.robust import fit
 from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS
