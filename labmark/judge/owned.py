@@ -119,12 +119,10 @@ def with_typical(practical: Practical, sheet: ClassSheet) -> Practical:
     """
     middle: dict[str, Decimal] = {}
     for key, given in practical.own.items():
-        tables = (table["inputs"] for table in (sheet.students, sheet.runs))
-        there = [own[key].value for table in tables for own in table if key in own]
-        least = 0 if key in MAY_BE_NOTHING else Decimal("1e-12")
-        usable = [each for each in there if each is not None and each >= least]
+        there = (own[key] for table in (sheet.students, sheet.runs) for own in table["inputs"] if key in own)
+        usable = sorted(each for own in there if (each := _usable(key, own)) is not None)
         if usable and given.default is None:
-            middle[key] = sorted(usable)[len(usable) // 2]
+            middle[key] = usable[len(usable) // 2]
     return practical_with(practical, middle) if middle else practical
 
 
@@ -184,9 +182,8 @@ def _nearest(plain: Input, given: FromSheet, row: Mapping[Any, Any], key: str) -
 
 
 def _usable(key: str, own: OwnInput) -> Decimal | None:
-    least_is_nothing = key in MAY_BE_NOTHING
     value = own.value
-    return value if value is not None and (value > 0 or (least_is_nothing and value == 0)) else None
+    return value if value is not None and (value > 0 or (value == 0 and key in MAY_BE_NOTHING)) else None
 
 
 def _input(plain: Input, own: OwnInput, owner: Owner) -> Input:
@@ -217,18 +214,12 @@ def _of_run(run: str | None) -> str:
 
 def _middle(found: Sequence[Numbers], key: str) -> tuple[float, float] | None:
     """Return the middle logarithm of a number over the class and its robust spread."""
-    logs = [log(value) for value in _values(found, key)]
+    inputs = (each.input for one in found for each in one.owned if each.input.name == key)
+    logs = [log(each.value) for each in inputs if each.value]
     if len(logs) < FEWEST:
         return None
     middle = median(logs)
     return middle, float(made([each - middle for each in logs]))
-
-
-def _values(found: Sequence[Numbers], key: str) -> Iterator[Fraction]:
-    for one in found:
-        for each in one.owned:
-            if each.input.name == key and each.input.value:
-                yield each.input.value
 
 
 def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practical: Practical) -> Iterator[Finding]:
