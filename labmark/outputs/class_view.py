@@ -14,19 +14,27 @@ Tree = dict[str, Any]
 
 FAR = 3.0
 """Robust standard deviations from the class centre from which a student is named under the distribution."""
-MOST_NAMED = 8
-"""Students named there; the table below has them all."""
 
-CENTRE: tuple[tuple[str, str, str], ...] = (
+FURTHER: tuple[tuple[str, str, str], ...] = (
     ("median", "Median", "half of the results lie above it"),
     ("made", "MADe", "1.483 times the median distance from the median: a spread that hardly sees outliers"),
     ("robust_mean_uncertainty", "u of the class centre", "1.25 s*/√p (ISO 13528:2022, 7.7.3)"),
-)
-"""Key of the statistics -> name, meaning."""
-LIMITS: tuple[tuple[str, str, str], ...] = (
     ("repeatability_limit", "Repeatability limit", "two runs of one student differ by less, 95 times in 100 (2.8 s_r)"),
     ("reproducibility_limit", "Reproducibility limit", "single runs of two students differ by less (2.8 s_R)"),
+    (
+        "repeatability_of_titre",
+        "Repeatability of a titre",
+        "of a single titre in cm³, over all accurate runs, agreeing or not: what the budgets use",
+    ),
 )
+"""Key of the statistics, or of the precision among them -> name, meaning."""
+RELATIVE: tuple[tuple[str, str, str], ...] = (
+    ("shift", "class centre", "robust mean of all results, each against its own reference"),
+    ("robust_sd", "spread between students", "robust standard deviation"),
+    ("repeatability_sd", "spread within a student", "one student's runs among themselves"),
+    ("reproducibility_sd", "spread of single runs over the class", "within and between students, nobody left out"),
+)
+"""Key of the figures against each one's own reference -> name, meaning."""
 
 
 def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
@@ -90,37 +98,18 @@ def far_out(tree: Tree, picture: Picture) -> list[tuple[Tree, str]]:
 
 def relative_figures(relative: Tree | None) -> list[tuple[str, str, str]]:
     """Return rows (name, figure, meaning) of a class whose bottles have references of their own."""
-    if not relative:
-        return []
-    rows = (
-        ("shift", "class centre", "robust mean of all results, each against its own reference"),
-        ("robust_sd", "spread between students", "robust standard deviation"),
-        ("repeatability_sd", "spread within a student", "one student's runs among themselves"),
-        ("reproducibility_sd", "spread of single runs over the class", "within and between students, nobody left out"),
-    )
-    shown = ((name, key, meaning) for key, name, meaning in rows if relative.get(key) is not None)
     return [
-        (
-            name,
-            numbers.percent(relative[key], 2) if key == "shift" else f"{numbers.uncertainty(relative[key])} %",
-            meaning,
-        )
-        for name, key, meaning in shown
+        (name, numbers.percent(value, 2) if key == "shift" else f"{numbers.uncertainty(value)} %", meaning)
+        for key, name, meaning in RELATIVE
+        if (value := (relative or {}).get(key)) is not None
     ]
 
 
 def more_figures(further: Tree) -> list[tuple[str, str, str]]:
     """Return rows (name, figure, meaning) of the figures beside the usual ones."""
-    rows = []
-    for key, name, meaning in CENTRE:
-        if further.get(key) is not None:
-            rows.append((name, numbers.significant(further[key], 5 if key == "median" else 2), meaning))
-    precision = further.get("precision") or {}
-    for key, name, meaning in LIMITS:
-        if precision.get(key) is not None:
-            rows.append((name, numbers.uncertainty(precision[key]), meaning))
-    titre = further.get("repeatability_of_titre")
-    if titre is not None:
-        meaning = "of a single titre in cm³, over all accurate runs, agreeing or not: what the budgets use"
-        rows.append(("Repeatability of a titre", numbers.uncertainty(titre), meaning))
-    return rows
+    there = further | (further.get("precision") or {})
+    return [
+        (name, numbers.significant(there[key], 5 if key == "median" else 2), meaning)
+        for key, name, meaning in FURTHER
+        if there.get(key) is not None
+    ]

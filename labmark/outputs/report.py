@@ -360,7 +360,8 @@ def _several(tree: Tree) -> bool:
 def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
     """Return rows (name, figure, meaning) of the class figures that there are."""
     group = tree["class"]
-    decimals = _decimals(group.get("robust_sd") or group.get("sd") or tree["class"].get("sigma"))
+    spread = group.get("robust_sd") or group.get("sd") or group.get("sigma")
+    decimals = numbers.places(spread, 2) if spread else None
     rows = []
     for key, name, meaning in FIGURES:
         value = group.get(key)
@@ -368,10 +369,6 @@ def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
             exact = key in ("robust_mean", "mean") and decimals is not None
             rows.append((name, numbers.fixed(value, decimals or 0) if exact else numbers.uncertainty(value), meaning))
     return rows
-
-
-def _decimals(spread: float | None) -> int | None:
-    return numbers.places(spread, 2) if spread else None
 
 
 def faults(tree: Tree) -> list[dict[str, Any]]:
