@@ -406,3 +406,13 @@ def test_a_run_that_is_ticked_for_one_endpoint_may_be_left_out_at_the_other(tick
 def test_a_mean_of_titres_that_do_not_agree_is_told_whatever_is_ticked():
     [one] = judged(LYE, lye_student("A", *FIRST_AGREES, tick=True, means=("23.75", "3.85"))).students
     assert lost(one)["selection"] == 0  # (3.75 + 4.05 + 3.75) / 3 = 3.85
+
+
+def test_the_same_at_another_endpoint_is_named_with_it():
+    runs = ("0.00 23.75 27.50", "0.50 24.25 28.00", "0.00 24.20 28.20")  # 0.45 and 0.25 too much in run 3
+    tree = record_tree(
+        judged(LYE, lye_student("A", *runs), *(lye_student(name, *runs[:2]) for name in "BCD")), [None] * 4
+    )
+    [cause] = tree["students"][0]["feedback"]["causes"]
+    assert cause.startswith("Phenolphthalein, run 3 probably went past the endpoint")
+    assert cause.endswith("Likewise methyl orange, run 3.")

@@ -251,9 +251,21 @@ def _cause(same: Sequence[Finding], student: Student) -> str:
         return same[0].message
     if same[0].finding in SUMS:
         return " ".join(each.message for each in same[:MOST_SUMS]) + _and_more(len(same) - MOST_SUMS)
+    of_titres = [_of_titre(each) for each in same[1:]]
+    if all(of_titres):
+        return f"{same[0].message} Likewise {words.listed(of_titres)}."
     others = {each.run for each in same[1:]}
     runs = [run for run in student.runs if run.label in others]
     return f"{same[0].message} Likewise {listed(runs)}." if runs else same[0].message + _and_more(len(same) - 1)
+
+
+def _of_titre(finding: Finding) -> str:
+    """Return a run of one of several titres as it is named in a sentence: "methyl orange, run 3"; else empty."""
+    name = finding.evidence.get("endpoint") or finding.evidence.get("titration")
+    if name is None or finding.run is None:
+        return ""
+    label = finding.run.removeprefix(f"{name} ")
+    return f"{name}, the rough" if label.casefold() == "rough" else f"{name}, run {label}"
 
 
 def _and_more(number: int) -> str:
