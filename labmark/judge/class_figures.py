@@ -27,7 +27,7 @@ from labmark.analyse.reference import CHECKS, ReferenceTest, reference_test
 from labmark.analyse.robust import algorithm_a, made
 from labmark.judge import classwide
 from labmark.judge.classwide import ClassFigures, groupings_of, order_of, plain, told_apart
-from labmark.judge.references import FEWEST_FOR_CONSENSUS, References, bands_about
+from labmark.judge.references import FEWEST_FOR_CONSENSUS, References, bands_about, titres_of
 from labmark.judge.uncertainty import Behind, budgets
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
@@ -133,17 +133,8 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair
     for group, inside in classwide.groups_shifted(figures.groupings, worked.students):
         values = np.where(inside, values * (1 + group.effect_percent / 100), values)
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
-    return Fair(values, tuple(words), tuple(_titres(values, worked)))
-
-
-def _titres(values: FloatArray, worked: Worked) -> list[Fraction | None]:
-    """Return the titre [cm³] that gives each value with the student's own numbers; many share value and formula."""
-    of: dict[tuple[float, int], Fraction | None] = {}
-    pairs = [(value, formula) for value, formula in zip(values.tolist(), worked.formulas, strict=True)]
-    for value, formula in pairs:
-        if isfinite(value) and (value, id(formula)) not in of:
-            of[value, id(formula)] = formula.curve.titre(Fraction(Decimal(repr(value))))
-    return [of.get((value, id(formula))) for value, formula in pairs]
+    exact = (Fraction(Decimal(repr(value))) if isfinite(value) else None for value in values.tolist())
+    return Fair(values, tuple(words), tuple(titres_of(exact, worked.formulas)))
 
 
 # The further figures --------------------------------------------------------------------------------------------------

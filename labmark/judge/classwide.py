@@ -71,21 +71,6 @@ def groupings_of(students: Sequence[Student]) -> dict[str, list[str | None]]:
     return {name: [student.groups.get(name) or None for student in students] for name in names}
 
 
-def shifted_groups(
-    relative: FloatArray, students: Sequence[Student], expected_titre: float, exponent: float
-) -> tuple[Grouping, ...]:
-    """Return every group held against the others; `relative` is each result over its own reference (n,)."""
-    groupings = groupings_of(students)
-    if not groupings or not np.isfinite(expected_titre):
-        return ()
-    return group_shifts(relative, groupings, expected_titre, exponent, reference=1.0)
-
-
-def drift_of(relative: FloatArray, students: Sequence[Student], expected_titre: float, exponent: float) -> Drift | None:
-    """Return how the results move with the order of work, where the sheet tells it."""
-    return drift(relative, order_of(students), expected_titre, exponent) if np.isfinite(expected_titre) else None
-
-
 def order_of(students: Sequence[Student]) -> FloatArray:
     """Return each student's place in the order of work (n,), or the time; NaN where there is none."""
     return np.array([np.nan if student.order is None else float(student.order) for student in students])
@@ -132,8 +117,11 @@ def told_apart(
 
     `relative` is each result over its own reference (n,).
     """
-    groupings = shifted_groups(relative, students, expected_titre, exponent)
-    moving = drift_of(relative, students, expected_titre, exponent)
+    if not np.isfinite(expected_titre):
+        return (), None, ()
+    labels, order = groupings_of(students), order_of(students)
+    groupings = group_shifts(relative, labels, expected_titre, exponent, reference=1.0)
+    moving = drift(relative, order, expected_titre, exponent)
     if moving is None or not moving.drifting or not any(_shifted(grouping) for grouping in groupings):
         return groupings, moving, ()
     straight = relative - moving.slope * from_the_middle(students)
@@ -141,11 +129,11 @@ def told_apart(
     follows = tuple(each.name for each in groupings if _shifted(each) and spread <= AS_GOOD * each.spread)
     if follows:
         # A group may be off beside the drift: what the line explains is no longer looked at.
-        groupings = shifted_groups(straight, students, expected_titre, exponent)
+        groupings = group_shifts(straight, labels, expected_titre, exponent, reference=1.0)
         follows = tuple(each.name for each in groupings if each.name in follows and not _shifted(each))
     if any(_shifted(grouping) for grouping in groupings):
         ratio = without_group_shifts(np.full(len(students), expected_titre), groupings, students) / expected_titre
-        moving = drift_of(relative / ratio**exponent, students, expected_titre, exponent)
+        moving = drift(relative / ratio**exponent, order, expected_titre, exponent)
     return groupings, moving, follows if moving is not None and moving.drifting else ()
 
 

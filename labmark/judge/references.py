@@ -28,11 +28,11 @@ from labmark.assessed import ReferenceValue, Uncertain
 from labmark.facts import Student
 from labmark.figures import decimals_of, magnitude, significant
 from labmark.formula import Curve, Formula
+from labmark.judge.marks import as_number
 from labmark.judge.owned import REFERENCE, Numbers
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
-from labmark.practical.scheme import Criterion
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 from labmark.units import shown_unit
@@ -96,7 +96,7 @@ def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> Refer
     there = [one for one in each if one is not None]
     common = max(dict.fromkeys(there), key=there.count) if there else None
     given = practical.file.reference
-    expected = _expected(each, worked.formulas)
+    expected = titres_of((None if one is None else one.exact for one in each), worked.formulas)
     there_is = [None if one.lacks(None) else titre for one, titre in zip(worked.numbers, expected, strict=True)]
     return References(each, common, tuple(there_is), given.by if given else None)
 
@@ -189,13 +189,14 @@ def consensus(robust: RobustEstimate) -> ReferenceValue | None:
     )
 
 
-def _expected(each: Sequence[ReferenceValue | None], formulas: Sequence[Formula]) -> list[Fraction | None]:
-    """Return the titre that each student's reference gives with the student's own numbers [cm³]."""
-    titres: dict[tuple[int, int], Fraction | None] = {}
-    for one, formula in zip(each, formulas, strict=True):
-        if one is not None and (id(one), id(formula)) not in titres:
-            titres[id(one), id(formula)] = formula.curve.titre(one.exact)
-    return [titres.get((id(one), id(formula))) for one, formula in zip(each, formulas, strict=True)]
+def titres_of(values: Iterable[Fraction | None], formulas: Sequence[Formula]) -> list[Fraction | None]:
+    """Return the titre [cm³] that gives each value with the student's own numbers; many share value and formula."""
+    found: dict[tuple[Fraction | None, int], Fraction | None] = {}
+    pairs = list(zip(values, formulas, strict=True))
+    for value, formula in pairs:
+        if value is not None and (value, id(formula)) not in found:
+            found[value, id(formula)] = formula.curve.titre(value)
+    return [found.get((value, id(formula))) for value, formula in pairs]
 
 
 NEGLIGIBLE = 0.3
@@ -311,33 +312,24 @@ def printed(result: float | None, reference: ReferenceValue | None, figures: int
 
 
 def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> list[dict[str, Any]]:
-    """Return the accuracy bands about a reference in the unit of the result, best first."""
+    """Return the accuracy bands about a reference in the unit of the result, best first.
+
+    Those of a result that rests on several titres are per cent of its reference, the others volumes of titre.
+    """
     criterion = next((each for each in practical.file.marks if each.criterion == "accuracy"), None)
-    if practical.series is not None and practical.series.others(practical.unknown):
-        return [] if criterion is None or reference is None else _percent_bands(criterion, reference.value)
-    expected = None if reference is None else curve.titre(reference.exact)
-    if criterion is None or expected is None:
+    if criterion is None or reference is None:
         return []
+    of_result = practical.series is not None and bool(practical.series.others(practical.unknown))
+    expected = None if of_result else curve.titre(reference.exact)
     made = []
     for band in criterion.bands:
-        width = Fraction(band.within) * (1 if criterion.unit == "cm3" else expected / 100)
-        if curve.gives(expected - width) and curve.gives(expected + width):
-            low, high = sorted(float(curve.result(titre)) for titre in (expected - width, expected + width))
-            made.append({"mark": _mark(band.mark), "low": low, "high": high})
+        ends: list[float] = []
+        if expected is not None:
+            width = Fraction(band.within) * (1 if criterion.unit == "cm3" else expected / 100)
+            titres = (expected - width, expected + width)
+            ends = sorted(float(curve.result(titre)) for titre in titres if curve.gives(titre))
+        elif of_result:
+            ends = [reference.value * (1 + side * float(band.within) / 100) for side in (-1, 1)]
+        if len(ends) == 2:
+            made.append({"mark": as_number(band.mark), "low": ends[0], "high": ends[1]})
     return made
-
-
-def _percent_bands(criterion: Criterion, reference: float) -> list[dict[str, Any]]:
-    """Return the bands of a result that is judged in per cent of its reference."""
-    return [
-        {
-            "mark": _mark(band.mark),
-            "low": reference * (1 - float(band.within) / 100),
-            "high": reference * (1 + float(band.within) / 100),
-        }
-        for band in criterion.bands
-    ]
-
-
-def _mark(mark: Decimal) -> int | float:
-    return int(mark) if mark == int(mark) else float(mark)
