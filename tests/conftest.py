@@ -11,3 +11,9 @@ from tests.seeds import times
 gc.set_threshold(50_000)
 settings.register_profile("labmark", deadline=None, max_examples=times(25), derandomize=bool(os.environ.get("CI")))
 settings.load_profile("labmark")
+
+
+def pytest_collection_finish() -> None:
+    """Leave what stays to the end, modules and tests, out of every later look for garbage."""
+    gc.collect()
+    gc.freeze()
