@@ -7,6 +7,7 @@ import re
 import struct
 import xml.etree.ElementTree as ET
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 import pytest
@@ -19,6 +20,12 @@ from labmark.outputs.number_line import Axis, stack
 from tests.example_tree import PER_CM3, example_tree
 
 Tree = dict[str, Any]
+
+
+@cache
+def drawn() -> chart.Chart:
+    """Return the chart of the example."""
+    return distribution(example_tree())
 
 
 def class_of(titres: list[str]) -> Tree:
@@ -35,8 +42,7 @@ def class_of(titres: list[str]) -> Tree:
 
 
 def test_the_same_tree_gives_the_same_bytes() -> None:
-    first, second = distribution(example_tree()), distribution(example_tree())
-    assert first == second
+    assert distribution(example_tree()) == drawn()
 
 
 def test_a_charge_is_raised_and_no_subscript() -> None:
@@ -46,13 +52,13 @@ def test_a_charge_is_raised_and_no_subscript() -> None:
 
 
 def test_nothing_in_the_files_tells_when_or_by_what_they_were_made() -> None:
-    chart = distribution(example_tree())
+    chart = drawn()
     assert b"<dc:date>" not in chart.svg
     assert b"Software" not in chart.png
 
 
 def test_both_formats_are_what_they_say() -> None:
-    chart = distribution(example_tree())
+    chart = drawn()
     assert ET.fromstring(chart.svg).tag == "{http://www.w3.org/2000/svg}svg"
     assert chart.png.startswith(b"\x89PNG\r\n")
     width, height = struct.unpack(">II", chart.png[16:24])
@@ -60,28 +66,27 @@ def test_both_formats_are_what_they_say() -> None:
 
 
 def test_the_chart_bears_no_names() -> None:
-    tree = example_tree()
-    chart = distribution(tree)
+    tree, chart = example_tree(), drawn()
     text = "".join(ET.fromstring(chart.svg).itertext()) + chart.alt
     assert not [one["student"] for one in tree["students"] if one["student"] in text]
 
 
 def test_letters_stay_letters_in_the_svg() -> None:
-    text = "".join(ET.fromstring(distribution(example_tree()).svg).itertext())
+    text = "".join(ET.fromstring(drawn().svg).itertext())
     assert "amount concentration of NaOH, mol/dm³" in text
     assert "mean titre, cm³" in text
     assert "3 marks" in text
 
 
 def test_the_svg_has_a_title_and_a_description() -> None:
-    drawn = distribution(example_tree())
-    title, more = list(ET.fromstring(drawn.svg))[:2]
-    assert f"{title.text}: {more.text}" == drawn.alt
+    chart = drawn()
+    title, more = list(ET.fromstring(chart.svg))[:2]
+    assert f"{title.text}: {more.text}" == chart.alt
 
 
 def test_a_reference_in_doubt_says_so_and_what_rests_on_it_is_hatched() -> None:
     tree = example_tree()
-    assert b"<pattern" not in distribution(tree).svg
+    assert b"<pattern" not in drawn().svg
     tree["class"]["findings"] = [{"finding": "reference-doubtful", "evidence": {}}]
     text = distribution(tree).svg.decode()
     assert "reference being checked: 0.1012" in text
@@ -90,7 +95,7 @@ def test_a_reference_in_doubt_says_so_and_what_rests_on_it_is_hatched() -> None:
 
 
 def test_every_colour_of_the_picture_has_one_for_a_dark_page() -> None:
-    svg = distribution(example_tree()).svg
+    svg = drawn().svg
     colours = set(re.findall(r"(?:fill|stroke): (#[0-9a-f]{6})", svg.decode()))
     assert colours <= chart.DARK.keys()
     assert b"prefers-color-scheme: dark" in chart.with_dark_variant(svg)
@@ -98,7 +103,7 @@ def test_every_colour_of_the_picture_has_one_for_a_dark_page() -> None:
 
 def test_no_letter_is_smaller_than_can_be_read_at_eight_metres() -> None:
     """15 points of a picture 9.6 inches wide: twice what the chart had on paper."""
-    svg = distribution(example_tree()).svg.decode()
+    svg = drawn().svg.decode()
     sizes = [float(size) for size in re.findall(r"font-size: ([0-9.]+)px", svg)]
     assert sizes
     assert min(sizes) >= 15
@@ -111,13 +116,13 @@ def test_a_title_with_markup_or_mathematics_is_plain_text() -> None:
 
 
 def test_a_student_far_out_is_counted_at_the_edge_and_in_the_words() -> None:
-    chart = distribution(example_tree())
+    chart = drawn()
     assert "1 further out" in "".join(ET.fromstring(chart.svg).itertext())
     assert chart.alt.endswith("1 further out than the frame.")
 
 
 def test_the_words_tell_what_the_chart_shows() -> None:
-    assert distribution(example_tree()).alt == (
+    assert drawn().alt == (
         "Distribution of the class: 11 results, one dot each. 10 within the frame, from 0.1009 to 0.1035 mol/dm³. "
         "Reference 0.10120 ± 0.00080 mol/dm³. Class centre 0.1012 mol/dm³. "
         "Marking bands: 9 in the band for 3; 0 in the band for 2; 1 in the band for 1; 1 outside. "

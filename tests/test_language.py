@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import csv
 import io
+import json
 import re
+from decimal import Decimal
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 from babel.messages.pofile import read_po
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 from labmark.lesson.class_sheet import write_class_sheet
 from labmark.outputs.chart import Chart
@@ -20,9 +21,10 @@ from labmark.outputs.language import HOLE, Language, Typed, language
 from labmark.outputs.report import report
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheet_lines import titre_line
-from labmark.pipeline import judged_tree, mark_class, read, tree_of
+from labmark.pipeline import judged_tree, read, tree_of
 from labmark.places import language_file, languages, practicals_folder
 from tests.catalogue import TEMPLATE, corpus
+from tests.decided import Marked
 from tests.sheet_pages import student_sheets
 
 SHIPPED = languages()[1:]
@@ -48,9 +50,13 @@ def messages(name: str) -> dict[Any, Any]:
 
 
 @cache
+def judged(file: str, practical: str) -> Any:
+    return judged_tree(SAMPLES / file, practical, ())
+
+
 def told(name: str, file: str = "drain-cleaner.xlsx", practical: str = "drain-cleaner") -> Any:
     """Return a sample class whose practical asks for a language."""
-    tree = judged_tree(SAMPLES / file, practical, ())
+    tree = judged(file, practical)
     return {**tree, "practical": {**tree["practical"], "sheet": {**tree["practical"]["sheet"], "language": name}}}
 
 
@@ -271,21 +277,20 @@ def test_decisions_are_read_back(name, tmp_path):
     given = tmp_path / "own.toml"
     text = (practicals_folder() / "drain-cleaner.toml").read_text(encoding="utf-8")
     given.write_text(f'{text}\n[sheet]\nlanguage = "{name}"\nparts = ["marks"]\n', encoding="utf-8")
-    rows = [*csv.reader(io.StringIO(CLASS))]
-    (tmp_path / "class.csv").write_text("\n".join(",".join(row) for row in rows) + "\n", encoding="utf-8")
-    mark_class(tmp_path / "class.csv", str(given), (), tmp_path / "out")
-    book = load_workbook(tmp_path / "out" / "marks.xlsx")
-    say = Forms(language=name)
-    _decide(book["Marks"], 2, {say("Comment"): "Read on.", f"{say('accuracy')} /3": 1})
-    _decide(book["Runs"], 2, {say("Initial is"): 0.1})
-    _decide(book["Runs"], 3, {say("Use"): say("no")})
-    _decide(
-        book["Class"],
-        next(row for row in range(2, 60) if book["Class"].cell(row, 2).value == say("reference")),
-        {say("Reference is"): 0.1},
-    )
-    book.save(tmp_path / "out" / "marks.xlsx")
-    tree = mark_class(tmp_path / "class.csv", str(given), (), tmp_path / "out").tree
+    marked, say = Marked(tmp_path / "out", str(given)), Forms(language=name)
+    marked.mark(CLASS)
+
+    def decide(book: Workbook) -> None:
+        _decide(book["Marks"], 2, {say("Comment"): "Read on.", f"{say('accuracy')} /3": 1})
+        _decide(book["Runs"], 2, {say("Initial is"): 0.1})
+        _decide(book["Runs"], 3, {say("Use"): say("no")})
+        page = book["Class"]
+        row = next(row for row in range(2, 60) if page.cell(row, 2).value == say("reference"))
+        _decide(page, row, {say("Reference is"): 0.1})
+
+    marked.change(decide)
+    marked.mark(CLASS)
+    tree = json.loads((marked.place / "results.json").read_text(encoding="utf-8"), parse_float=Decimal)
     found = {(each["what"], each["of"], str(each["value"])) for each in tree["decisions"]}
     assert found == {
         ("comment", None, "Read on."),
