@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
 
 from labmark.outputs.data import results_text
-from labmark.pipeline import judged_tree
 from labmark.places import templates_folder
 from tests.example_tree import example_tree
 
@@ -116,21 +114,3 @@ def test_a_class_without_any_result_fits_too() -> None:
     tree["class"]["marks"] |= {"mean": None, "by_criterion": []}
     tree["reference"] = {"value": None, "standard_uncertainty": None, "unit": "mol/dm3", "from": "class"}
     assert [error.message for error in VALIDATOR.iter_errors(tree)] == []
-
-
-SAMPLES = [
-    ("drain-cleaner.xlsx", None),
-    ("vinegar.xlsx", "vinegar"),
-    ("limescale-remover.csv", "limescale-remover"),
-    ("standardising.xlsx", None),
-    ("moss-killer.csv", "moss-killer"),
-]
-"""Sample class and the practical to mark it with."""
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize(("file", "named"), SAMPLES)
-def test_the_results_of_a_sample_class_fit_the_schema(file: str, named: str | None) -> None:
-    tree = judged_tree(Path(__file__).parents[1] / "sample_data" / file, named, ())
-    results = json.loads(results_text(tree))
-    assert [f"{error.json_path}: {error.message}" for error in VALIDATOR.iter_errors(results)] == []
