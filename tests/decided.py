@@ -26,6 +26,8 @@ Flo,6,3,,,,,,,,,,,,,,,,,
 """
 """Everybody in it is invented; the practical is the drain cleaner, expected titre 25.30 cm³."""
 PRACTICAL = "drain-cleaner"
+Hand = Callable[[Workbook], Any]
+"""Somebody who changes a workbook."""
 
 
 @dataclass
@@ -55,20 +57,26 @@ class Marked:
         self.unwritten = tree, found
         return dict(json.loads(results_text(tree)))
 
-    def change(self, hand: Callable[[Workbook], None]) -> None:
+    def change(self, *hands: Hand) -> None:
         """Open marks.xlsx, let somebody change it, and save it."""
         book = openpyxl.load_workbook(self.folder / "marks.xlsx")
-        hand(book)
+        for hand in hands:
+            hand(book)
         book.save(self.folder / "marks.xlsx")
 
     def write(self, *cells: tuple[str, dict[str, Any], str, Any]) -> None:
-        """Write values into cells: (sheet, what the row holds by heading, heading, value)."""
+        """Write values into cells, as `written` does, and save."""
+        self.change(written(*cells))
 
-        def hand(book: Workbook) -> None:
-            for sheet, row, heading, value in cells:
-                cell_of(book, sheet, row, heading).value = value
 
-        self.change(hand)
+def written(*cells: tuple[str, dict[str, Any], str, Any]) -> Hand:
+    """Return who writes values into cells: (sheet, what the row holds by heading, heading, value)."""
+
+    def hand(book: Workbook) -> None:
+        for sheet, row, heading, value in cells:
+            cell_of(book, sheet, row, heading).value = value
+
+    return hand
 
 
 def cell_of(book: Workbook, sheet: str, row: dict[str, Any], heading: str) -> Any:

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from functools import cache
+from typing import Any
 
+from labmark.lesson.prepare import prepared
 from labmark.practical import Practical, practical_from_toml
+from labmark.practicals import named
 
 DRAIN_CLEANER = """
 title = "Strength of a drain cleaner"
@@ -29,6 +33,12 @@ def practical(text: str = DRAIN_CLEANER, *changes: tuple[str, str]) -> Practical
         assert old in text, old
         text = text.replace(old, new, 1)
     return practical_from_toml(text, "practical.toml")
+
+
+@cache
+def card(name: str) -> dict[str, Any]:
+    """Return what has to be prepared for 28 students of a practical that ships, worked out once for all tests."""
+    return prepared(named(name), 28).tree
 
 
 def ratio(made: Practical) -> Fraction:

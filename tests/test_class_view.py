@@ -25,42 +25,48 @@ from tests.test_report import Page
 from tests.test_standardised import RUNS, VINEGAR
 
 
-@cache
-def classes():
-    drifting = scattered(
+def drifting():
+    return scattered(
         24, centre=lambda place: 24.0 + 0.04 * place, spread=0.04, groups=in_benches, order=lambda place: place + 1
     )
-    return {
-        "plain": tree_of([*scattered(14), titres("27.00", "27.05"), titres()]),
-        "drifting": tree_of(drifting),
-        "two bottles": tree_of(
-            scattered(12, centre=lambda place: (24.35, 25.25)[place % 2], spread=0.03, groups=bottle), BOTTLES
-        ),
-        "in doubt": tree_of(scattered(24, centre=25.40, spread=0.05)),
-        "standardised": tree_of([titres("20.00", "20.05"), titres("20.10", "20.15")], RUNS, text=VINEGAR),
-        "no uncertainties": tree_of(
-            scattered(8, groups=bottle), BOTTLES, ("standard_uncertainty = 0.0004\n", "")
-        ),
-        "nobody": tree_of([]),
-        "one student": tree_of([titres("24.35", "24.40")]),
-    }  # fmt: skip
+
+
+CLASSES = {
+    "plain": lambda: tree_of([*scattered(14), titres("27.00", "27.05"), titres()]),
+    "drifting": lambda: tree_of(drifting()),
+    "two bottles": lambda: tree_of(
+        scattered(12, centre=lambda place: (24.35, 25.25)[place % 2], spread=0.03, groups=bottle), BOTTLES
+    ),
+    "in doubt": lambda: tree_of(scattered(24, centre=25.40, spread=0.05)),
+    "standardised": lambda: tree_of([titres("20.00", "20.05"), titres("20.10", "20.15")], RUNS, text=VINEGAR),
+    "no uncertainties": lambda: tree_of(
+        scattered(8, groups=bottle), BOTTLES, ("standard_uncertainty = 0.0004\n", "")
+    ),
+    "nobody": lambda: tree_of([]),
+    "one student": lambda: tree_of([titres("24.35", "24.40")]),
+}  # fmt: skip
+
+
+@cache
+def judged(name):
+    return CLASSES[name]()
 
 
 def text_of(name):
-    return Page(page.report(classes()[name], Chart(b"<svg/>", b"", "the chart"))).text
+    return Page(page.report(judged(name), Chart(b"<svg/>", b"", "the chart"))).text
 
 
-@pytest.mark.parametrize("name", classes())
+@pytest.mark.parametrize("name", CLASSES)
 def test_every_class_is_a_whole_page_with_ids_once(name):
-    seen = Page(page.report(classes()[name], Chart(b"<svg/>", b"", "the chart")))
+    seen = Page(page.report(judged(name), Chart(b"<svg/>", b"", "the chart")))
     assert (seen.wrong, seen.open) == ([], [])
     ids = [attributes["id"] for _, attributes in seen.elements if "id" in attributes]
     assert len(ids) == len(set(ids))
 
 
-@pytest.mark.parametrize("name", classes())
+@pytest.mark.parametrize("name", CLASSES)
 def test_every_picture_says_what_it_shows_and_stays_within_its_frame(name):
-    text = page.report(classes()[name], Chart(b"<svg/>", b"", "the chart"))
+    text = page.report(judged(name), Chart(b"<svg/>", b"", "the chart"))
     for attributes, inside in re.findall(r'<svg class="strip"([^>]*)>(.*?)</svg>', text, re.S):
         assert len(re.search(r'aria-label="([^"]+)"', attributes)[1]) > 20
         width, height = (float(size) for size in re.search(r'viewBox="0 0 ([\d.]+) ([\d.]+)"', attributes).groups())
@@ -72,7 +78,7 @@ def test_every_picture_says_what_it_shows_and_stays_within_its_frame(name):
 
 
 def test_results_stand_in_order_of_work_with_the_robust_line():
-    tree = classes()["drifting"]
+    tree = judged("drifting")
     seen = plots.in_order_of_work(tree, picture_of(tree))
     places = [x for x, *_ in seen["points"]]
     assert (len(places), places) == (24, sorted(places))
@@ -82,7 +88,7 @@ def test_results_stand_in_order_of_work_with_the_robust_line():
 
 @pytest.mark.parametrize("name", ["plain", "nobody", "one student"])
 def test_without_an_order_there_is_no_picture_of_it(name):
-    tree = classes()[name]
+    tree = judged(name)
     assert plots.in_order_of_work(tree, picture_of(tree)) is None
 
 
@@ -90,14 +96,14 @@ def test_without_an_order_there_is_no_picture_of_it(name):
 
 
 def test_bars_beyond_their_indicator_are_black_and_named_in_words():
-    seen = plots.consistency(classes()["plain"])
+    seen = plots.consistency(judged("plain"))
     h = next(panel for panel in seen["panels"] if panel["name"] == "h")
     assert [bar["number"] for bar in h["bars"] if bar["kind"] == "beyond"] == ["15"]
     assert seen["words"].startswith("Beyond the 1 % indicator: S15 by h")
 
 
 def test_bars_are_as_high_as_their_figure():
-    tree = classes()["plain"]
+    tree = judged("plain")
     panel = plots.consistency(tree)["panels"][1]
     k = [value for value in tree["class"]["statistics"]["mandel"]["k"] if value is not None]
     tallest = max(bar["height"] for bar in panel["bars"])
@@ -112,14 +118,14 @@ def test_a_cohort_has_no_bars_that_nobody_could_tell_apart():
 
 
 def test_the_longest_bar_is_the_largest_part():
-    bars = plots.amounts(classes()["plain"]["class"]["statistics"]["budget"]["rows"])
+    bars = plots.amounts(judged("plain")["class"]["statistics"]["budget"]["rows"])
     assert bars[0]["width"] == 100
     assert [bar["width"] for bar in bars] == sorted((bar["width"] for bar in bars), reverse=True)
     assert all("of the variance" in bar["text"] for bar in bars)
 
 
 def test_a_class_without_a_result_has_no_budget():
-    assert classes()["nobody"]["class"]["statistics"]["budget"] is None
+    assert judged("nobody")["class"]["statistics"]["budget"] is None
     assert "What the uncertainty is made of" not in text_of("nobody")
 
 
@@ -127,7 +133,7 @@ def test_a_class_without_a_result_has_no_budget():
 
 
 def test_who_lies_far_out_is_named_for_the_teacher():
-    tree = classes()["plain"]
+    tree = judged("plain")
     ((student, away),) = far_out(tree, picture_of(tree))
     assert student["student"] == "S15"
     assert away.startswith("+10") or away.startswith("+11")

@@ -13,7 +13,7 @@ import pytest
 
 from labmark.decisions.folder import decisions_in
 from labmark.problems import InputError
-from tests.decided import CLASS, Marked, cell_of, mark, student
+from tests.decided import CLASS, Marked, cell_of, mark, student, written
 
 OWN_MASS = """title = "Washing soda"
 equation = "2 HCl + Na2CO3 -> 2 NaCl + H2O + CO2"
@@ -242,10 +242,10 @@ def test_two_rows_that_say_otherwise_are_an_error(folder: Marked) -> None:
 
 @pytest.mark.parametrize("heading", ["ACCURACY / 3", "accuracy\n/3", " Accuracy/3"])
 def test_a_heading_may_be_written_otherwise_and_stands_once_after_the_next_run(folder: Marked, heading: str) -> None:
-    folder.write(ZERO)
-    folder.change(lambda book: setattr(cell_of(book, "Marks", {"Student": "Student"}, "accuracy /3"), "value", heading))
+    folder.change(written(ZERO, ("Marks", {"Student": "Student"}, "accuracy /3", heading)))
     assert decisions(folder.mark()) == [("Ada", "mark", "accuracy", 0, 3)]
-    heads = [cell.value.casefold() for cell in openpyxl.load_workbook(folder.folder / "marks.xlsx")["Marks"][1]]
+    book = openpyxl.load_workbook(folder.folder / "marks.xlsx", read_only=True)
+    heads = [cell.value.casefold() for cell in book["Marks"][1]]
     assert [head for head in heads if "accuracy" in head] == ["accuracy /3", "accuracy, as marked"]
 
 
@@ -262,19 +262,16 @@ def test_a_copy_of_a_column_may_not_say_otherwise(folder: Marked) -> None:
 
 
 def test_a_sheet_is_found_under_the_name_that_the_teacher_gave_it(folder: Marked) -> None:
-    folder.write(ZERO)
-    folder.change(lambda book: setattr(book["Marks"], "title", "Marks 10B"))
+    folder.change(written(ZERO), lambda book: setattr(book["Marks"], "title", "Marks 10B"))
     assert decisions(folder.mark()) == [("Ada", "mark", "accuracy", 0, 3)]
 
 
 def test_a_column_or_a_sheet_that_is_gone_is_said(folder: Marked) -> None:
-    folder.write(ZERO)
-
     def without(book: Any) -> None:
         cell_of(book, "Marks", {"Student": "Student"}, "accuracy /3").value = "Acc"
         del book["Runs"]
 
-    folder.change(without)
+    folder.change(written(ZERO), without)
     notes = decisions_in(folder.folder).notes
     assert [note.partition(": ")[2] for note in notes] == [
         "there is no column headed accuracy /3 on the sheet Marks any more: what was decided there before stands",

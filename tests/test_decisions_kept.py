@@ -14,7 +14,7 @@ from openpyxl.comments import Comment
 from openpyxl.styles import Font, PatternFill
 from openpyxl.workbook import Workbook
 
-from tests.decided import CLASS, Marked, cell_of, mark, student
+from tests.decided import CLASS, Marked, cell_of, mark, student, written
 
 SPREADSHEET = shutil.which("soffice")
 ADA = {"Student": "Ada"}
@@ -95,9 +95,8 @@ def test_what_the_teacher_added_is_there_after_every_later_run(folder: Marked) -
 
 
 def test_rows_that_were_sorted_stay_so_and_keep_their_decisions(folder: Marked) -> None:
-    folder.write(("Marks", ADA, "accuracy /3", 1), ("Runs", ADA | {"Run": 1}, "Use", "no"))
-    folder.change(decorate)
-    folder.change(lambda book: [sort(book, sheet) for sheet in ("Marks", "Runs")])
+    typed = written(("Marks", ADA, "accuracy /3", 1), ("Runs", ADA | {"Run": 1}, "Use", "no"))
+    folder.change(typed, decorate, lambda book: [sort(book, sheet) for sheet in ("Marks", "Runs")])
     order = [row[1].value for row in opened(folder)["Marks"].iter_rows(min_row=2, max_row=7)]
     tree = folder.mark()
     assert [(each["student"], each["what"], each["stale"]) for each in tree["decisions"]] == [
@@ -127,22 +126,23 @@ def test_what_an_earlier_labmark_coloured_is_not_taken_for_the_teachers(
 ) -> None:
     folder = Marked(tmp_path / "marked")
 
-    def colour(heading: str) -> str:
-        return str(cell_of(opened(folder), "Marks", ADA, heading).fill.fgColor.rgb[-6:])
+    def colours(*headings: str) -> list[str]:
+        book = opened(folder)
+        return [str(cell_of(book, "Marks", ADA, heading).fill.fgColor.rgb[-6:]) for heading in headings]
 
     with monkeypatch.context() as earlier:
         earlier.setattr(openpyxl.styles, "PatternFill", lambda kind=None, **_: PatternFill(kind, start_color="00FF00"))
         folder.mark()
-        assert colour("accuracy /3") == "00FF00"
+        assert colours("accuracy /3") == ["00FF00"]
     folder.change(decorate)
     folder.mark()
-    assert colour("accuracy /3") != "00FF00"
-    assert colour("Student") == "FFAA00"
+    accuracy, name = colours("accuracy /3", "Student")
+    assert accuracy != "00FF00"
+    assert name == "FFAA00"
 
 
 def test_a_new_student_takes_no_row_of_another(folder: Marked) -> None:
-    folder.write(("Marks", {"Student": "Bo"}, "accuracy /3", 0))
-    folder.change(decorate)
+    folder.change(written(("Marks", {"Student": "Bo"}, "accuracy /3", 0)), decorate)
     late = CLASS.replace("Bo,2,", "Abe,9,1,0.00,25.7,25.7,0.00,25.30,25.30,y,0.00,25.30,25.30,y,,,,,25.30,0.101\nBo,2,")
     tree = folder.mark(late)
     assert mark(tree, "Bo", "accuracy")["mark"] == 0

@@ -98,7 +98,7 @@ def test_the_heading_is_found_in_any_case_and_its_unit_is_converted(tmp_path, he
 
 @pytest.mark.parametrize(("heading", "value"), [("Mass / g", "1.402"), ("Mass", "1.402"), ("Mass / mg", "None")])
 def test_a_comma_in_a_mass_is_a_decimal_comma_unless_it_is_in_mg(tmp_path, heading, value):
-    rows = class_of(8)
+    rows = class_of(4)
     rows[2].mass = "1,402"
     student = judged(tmp_path, rows, heading)["students"][2]
     assert [str(each["value"]) for each in student["inputs"]] + ["None"] * (value == "None") == [value]
@@ -116,7 +116,7 @@ def test_a_comma_in_a_mass_is_a_decimal_comma_unless_it_is_in_mg(tmp_path, headi
     ],
 )
 def test_a_missing_mass_leaves_that_student_without_a_result_and_nobody_else(tmp_path, entry, words):
-    rows = class_of(8)
+    rows = class_of(4)
     rows[2].mass = entry
     tree = judged(tmp_path, rows)
     student = tree["students"][2]

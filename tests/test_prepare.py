@@ -13,7 +13,7 @@ from labmark.lesson.prepare import prepared
 from labmark.practical import practical_from_toml
 from labmark.practical.hazards import cautions_of
 from labmark.practicals import shipped, text_of
-from tests.practicals import DRAIN_CLEANER
+from tests.practicals import DRAIN_CLEANER, card
 
 
 def tree(name: str, *changes: tuple[str, str], students: int = 28) -> dict:
@@ -129,7 +129,7 @@ def test_titrant_and_sample_of_several_titres_are_added_up():
 
 @pytest.mark.parametrize("name", shipped())
 def test_there_is_enough_of_everything(name):
-    made = tree(name)
+    made = card(name)
     for each in made["solutions"]:
         assert each["total_cm3"] >= 28 * each["per_student_cm3"] * (1 + made["reserve_percent"] / 100) - 1e-6
         assert each["caution"]

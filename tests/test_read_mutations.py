@@ -247,13 +247,18 @@ def test_students_out_are_students_in_whatever_happens_to_their_readings(tmp_pat
     assert refused <= 2
 
 
+SEEDS = [range(15), pytest.param(range(15, 60), marks=pytest.mark.slow)]
+"""Of random damage: some in the quick tests, all in the slow ones."""
+
+
+@pytest.mark.parametrize("seeds", SEEDS)
 @pytest.mark.parametrize(
     "name", ["plain workbook", "plain .ods", "plain .csv", "German .csv, Windows-1252", "unicode text"]
 )
-def test_damaged_bytes_are_read_or_refused_and_never_crash(tmp_path: Path, name: str) -> None:
+def test_damaged_bytes_are_read_or_refused_and_never_crash(tmp_path: Path, name: str, seeds: range) -> None:
     path = VARIANTS[name](tmp_path)
     original = path.read_bytes()
-    for seed in range(60):
+    for seed in seeds:
         chance = random.Random(seed)
         data = bytearray(original)
         for _ in range(chance.randint(1, 20)):
@@ -262,12 +267,13 @@ def test_damaged_bytes_are_read_or_refused_and_never_crash(tmp_path: Path, name:
         assert outcome(path) in ("read", "refused")
 
 
+@pytest.mark.parametrize("seeds", SEEDS)
 @pytest.mark.parametrize("name", ["plain workbook", "plain .ods"])
-def test_damaged_parts_inside_the_archive_are_read_or_refused(tmp_path: Path, name: str) -> None:
+def test_damaged_parts_inside_the_archive_are_read_or_refused(tmp_path: Path, name: str, seeds: range) -> None:
     path = VARIANTS[name](tmp_path)
     with zipfile.ZipFile(path) as archive:
         parts = {part: archive.read(part) for part in archive.namelist()}
-    for seed in range(60):
+    for seed in seeds:
         chance = random.Random(seed)
         changed = dict(parts)
         victim = chance.choice(sorted(changed))

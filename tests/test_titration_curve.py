@@ -11,13 +11,12 @@ import pytest
 from labmark.lesson import indicator
 from labmark.lesson.constants import acid_of, table
 from labmark.lesson.curve import Solute, acid_base, complexation, conditional
-from labmark.lesson.prepare import prepared
 from labmark.lesson.titration import curve_of, titration_of
 from labmark.meaning import example_of
 from labmark.practical.equation import parse_formula
 from labmark.practicals import named, shipped
 from labmark.problems import InputError
-from tests.practicals import DRAIN_CLEANER, practical, titration
+from tests.practicals import DRAIN_CLEANER, card, practical, titration
 
 STRONG_BASE, STRONG_ACID = Solute(0.100, (), 1), Solute(0.100, (), -1)
 ETHANOIC = Solute(0.100, (-log10(1.8e-5),), 0)
@@ -206,13 +205,13 @@ def test_no_indicator_suits_where_two_drops_hardly_move_the_ph():
 
 @pytest.mark.parametrize("name", sorted({*shipped()} - {"carbonate-and-hydrogencarbonate"}))
 def test_the_indicator_of_each_practical_that_ships_suits_it(name):
-    assert "indicator-unsuitable" not in {each["warning"] for each in prepared(named(name), 28).tree["warnings"]}
+    assert "indicator-unsuitable" not in {each["warning"] for each in card(name)["warnings"]}
 
 
 def test_each_of_several_endpoints_has_its_own_indicator():
     # By hand: at 23.75 cm³ all is hydrogencarbonate, about (6.37 + 10.33)/2; at 27.50 cm³ carbonic acid, 0.375 mmol in
     # 52.5 cm³, at sqrt(4.3e-7 × 0.00714).
-    first, second = prepared(named("hydroxide-and-carbonate"), 28).tree["indicators"]
+    first, second = card("hydroxide-and-carbonate")["indicators"]
     assert (first["name"], first["titre_cm3"], first["suits"]) == ("phenolphthalein", 23.75, True)
     assert first["ph_at_equivalence"] == pytest.approx((6.37 + 10.33) / 2, abs=0.02)
     assert (second["name"], second["titre_cm3"], second["suits"]) == ("methyl orange", 27.5, True)
@@ -221,7 +220,7 @@ def test_each_of_several_endpoints_has_its_own_indicator():
 
 def test_an_endpoint_at_which_the_colour_hardly_changes_is_warned_of():
     # By hand: beside as much hydrogencarbonate again, two drops of 12.5 cm³ move the pH by a tenth.
-    tree = prepared(named("carbonate-and-hydrogencarbonate"), 28).tree
+    tree = card("carbonate-and-hydrogencarbonate")
     assert [each["suits"] for each in tree["indicators"]] == [False, True]
     (said,) = [each["message"] for each in tree["warnings"]]
     assert said.startswith("phenolphthalein changes slowly: two drops about equivalence move the pH by 0.1 alone")
