@@ -12,7 +12,9 @@ from typing import Any
 
 import pytest
 
+from labmark.outputs.data import results_text
 from labmark.outputs.folder import write_folder
+from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_toml
 from labmark.practicals import text_of
 from labmark.problems import LONGEST, InputError, Problem
@@ -67,6 +69,7 @@ def plain(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @POSIX
+@pytest.mark.slow
 def test_no_setting_of_the_users_and_no_missing_stream_changes_a_byte(plain: Path) -> None:
     (plain / "matplotlibrc").write_text(MATPLOTLIBRC, encoding="utf-8")
     done = labmark(
@@ -119,8 +122,10 @@ def test_a_settings_file_that_is_no_text_is_one_line(tmp_path: Path) -> None:
     assert done.stderr.splitlines()[-1].endswith("move matplotlibrc elsewhere")
 
 
-def test_the_class_file_is_named_in_letters_whatever_its_name(plain: Path) -> None:
-    text = (plain / "plain" / "results.json").read_text(encoding="utf-8")
+def test_the_class_file_is_named_in_letters_whatever_its_name(tmp_path: Path) -> None:
+    path = tmp_path / os.fsdecode(CLASS_FILE)
+    path.write_text(CLASS, encoding="utf-8")
+    text = results_text(judged_tree(path, PRACTICAL, ()))
     assert '"file":"Kl\\\\xe4sse.csv"' in text.replace(" ", "")
 
 

@@ -280,6 +280,7 @@ def test_a_mark_that_waits_and_a_misread_run_are_not_compared():
     assert technique(one)["spread"] == [pytest.approx(0.02), 1]  # 0.1² + 0.1², two runs
 
 
+@pytest.mark.slow
 def test_what_an_older_labmark_kept_is_not_taken_up_again(place):
     before = files_in(place / "all")
     path = place / "all/.labmark-cohort/01.json"
