@@ -166,15 +166,11 @@ def _practical(tree: Tree) -> list[str]:
         *(
             ["  no reference: the class is held against its own centre"]
             if all(each["reference"] is None for each in given)
-            else [f"  {_expected(name)} {titre} cm³" for name, titre in known.items()]
+            else [f"  expected titre {name}".rstrip() + f" {titre} cm³" for name, titre in known.items()]
             or ["  expected titre: not the same for everybody"]
         ),
         *(f"  {each}" for volume in delivered for each in concerns(capacity, Decimal(volume))),
     ]
-
-
-def _expected(titre: str) -> str:
-    return f"expected titre {titre}".rstrip()
 
 
 def _account(tree: Tree, which: str) -> list[str]:
@@ -200,7 +196,7 @@ def _some(places: Sequence[str]) -> str:
 
 def _class(tree: Tree) -> list[str]:
     figures = tree["class"]
-    lines = _centres(tree)
+    lines = [*_centres(tree)]
     marks = figures["marks"]
     if marks["mean_percent"] is not None:
         one_scale = marks["out_of"] is not None
@@ -214,25 +210,20 @@ def _class(tree: Tree) -> list[str]:
     return lines
 
 
-def _centres(tree: Tree) -> list[str]:
-    """Return what the class gives and what it is held against: a line for each reference, or one for all."""
+def _centres(tree: Tree) -> Iterator[str]:
+    """Yield what the class gives and what it is held against: a line for each reference, or one for all."""
     from labmark.outputs.each import results_of
 
-    return [line for name, one in results_of(tree).items() for line in _centres_of(one, name)]
-
-
-def _centres_of(tree: Tree, name: str) -> list[str]:
-    """Return the lines of one result."""
-    figures, before = tree["class"], f"{name}: " if name else ""
-    several = figures["statistics"].get("by_reference") or []
-    if len(several) > 1:
-        groups = [before + (", ".join(one["groups"]) or "Others") for one in several]
-        return [_centre(tree, who, one, one["reference"]) for who, one in zip(groups, several, strict=True)]
-    if figures["robust_mean"] is None:
-        return []
-    reference = tree["reference"]
-    value = None if reference is None or reference["from"] == "class" else reference["value"]
-    return [_centre(tree, f"{name}: the class" if name else "The class", figures, value)]
+    for name, one in results_of(tree).items():
+        figures, before, reference = one["class"], f"{name}: " if name else "", one["reference"]
+        several = figures["statistics"].get("by_reference") or []
+        if len(several) > 1:
+            for group in several:
+                who = before + (", ".join(group["groups"]) or "Others")
+                yield _centre(one, who, group, group["reference"])
+        elif figures["robust_mean"] is not None:
+            value = None if reference is None or reference["from"] == "class" else reference["value"]
+            yield _centre(one, f"{before}the class" if name else "The class", figures, value)
 
 
 def _centre(tree: Tree, who: str, figures: Tree, reference: float | None) -> str:

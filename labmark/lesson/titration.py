@@ -118,9 +118,13 @@ def curve_of(titration: Titration) -> Curve | None:
     flask = _in_flask(titration, titrant)
     if titrant is None or titrant.name == "EDTA" or not flask:
         return None
-    solutes = [Solute(acid.times * each / titration.flask, acid.pka, acid.lost) for acid, each in flask]
-    run_in = [Solute(titrant.times * strength, titrant.pka, titrant.lost)]
-    return acid_base(solutes, titration.flask, run_in, titration.run_in)
+    run_in = _solutes([(titrant, strength)], 1.0)
+    return acid_base(_solutes(flask, titration.flask), titration.flask, run_in, titration.run_in)
+
+
+def _solutes(acids: Iterable[tuple[Acid, float]], volume: float) -> list[Solute]:
+    """Return acids and bases [mmol] in a volume [cm³] as they are in solution."""
+    return [Solute(acid.times * amount / volume, acid.pka, acid.lost) for acid, amount in acids]
 
 
 def curves_to_endpoints(practical: Practical) -> tuple[list[Curve], list[Acid]]:
@@ -135,8 +139,7 @@ def curves_to_endpoints(practical: Practical) -> tuple[list[Curve], list[Acid]]:
     uses = [[float(dict(line).get(each.unknown, 0)) for each in series.found] for line in series.lines]
     strength, volume = float(part.known_concentration), float(practical.file.flask.aliquot or DISSOLVED_IN)
     amounts = np.linalg.solve(uses, [strength * each for each in volumes]).tolist()
-    flask = [Solute(one.times * each / volume, one.pka, one.lost) for one, each in zip(acids, amounts, strict=True)]
-    run_in = [Solute(titrant.times * strength, titrant.pka, titrant.lost)]
+    flask, run_in = _solutes(zip(acids, amounts, strict=True), volume), _solutes([(titrant, strength)], 1.0)
     return [acid_base(flask, volume, run_in, each) for each in accumulate(volumes)], [*acids, titrant]
 
 

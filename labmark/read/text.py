@@ -81,34 +81,37 @@ def read_text_table(file: str, data: bytes, sha256: str) -> Book:
     delimiters (a decimal comma in a table that is parted by commas).
     """
     text, encoding, guess = decode(file, data)
-    text, given = _sep_line(text)
-    delimiter = given or choose_delimiter(text)
-    first = 2 if given else 1
-    _check_quotes(file, text, delimiter, first)
+    given = re.match(r'"?sep=(.)"?\r?\n', text, re.IGNORECASE)
+    text, first = (text[given.end() :], 2) if given else (text, 1)
+    delimiter = given[1] if given else choose_delimiter(text)
     grid = Grid(PurePath(file).stem, _cells(file, text, delimiter, first), text_table=True)
     if given:
-        grid.cells[1, 1] = Cell(f"sep={given}")
+        grid.cells[1, 1] = Cell(f"sep={delimiter}")
     _check_split_commas(file, grid, delimiter)
     shown = {"\t": "tabs", ";": "semicolons", ",": "commas", "|": "bars"}.get(delimiter, repr(delimiter))
     notes = (f"the encoding was guessed ({encoding}): check names with accents",) if guess else ()
     return Book(file, sha256, (grid,), notes, (f"text table, {encoding}, fields parted by {shown}",), text_table=True)
 
 
-def _sep_line(text: str) -> tuple[str, str]:
-    """Take a first line such as "sep=;" off the text."""
-    match = re.match(r'"?sep=(.)"?\r?\n', text, re.IGNORECASE)
-    return (text[match.end() :], match[1]) if match else (text, "")
-
-
 def _cells(file: str, text: str, delimiter: str, first: int) -> dict[Place, Cell]:
+    """Return the fields of a table whose first line is the file's `first`.
+
+    Raises InputError where a quotation mark is never closed, or closed in another row: it swallows rows.
+    """
     cells: dict[Place, Cell] = {}
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
+    lines, start = list(io.StringIO(text, newline="")), 0
+    reader = csv.reader(lines, delimiter=delimiter)
     previous = csv.field_size_limit(MOST_CELL_TEXT)
     try:
         for number, row in enumerate(reader, start=first):
-            for column, field in enumerate(row, start=1):
-                if field:
-                    cells[number, column] = Cell(field)
+            if reader.line_num > start + 1 or reader.line_num == len(lines):
+                at = _left_open(lines[start : reader.line_num], delimiter)
+                if at is not None:
+                    line = first + start + at
+                    what = f"a quotation mark opens in line {line} and is not closed there: it swallows the rows below"
+                    raise InputError(Problem(what, "close it or take it out", file, cell=f"A{line}"))
+            start = reader.line_num
+            cells |= {(number, column): Cell(field) for column, field in enumerate(row, start=1) if field}
             if len(cells) > MOST_CELLS:
                 raise refuse(file, f"more than {MOST_CELLS} cells are filled", "keep only the class table in the file")
     except csv.Error as error:
@@ -122,25 +125,12 @@ def _cells(file: str, text: str, delimiter: str, first: int) -> dict[Place, Cell
     return cells
 
 
-def _check_quotes(file: str, text: str, delimiter: str, first: int) -> None:
-    """Refuse a table in which a quotation mark is never closed, or closed in another row: it swallows rows."""
-    if '"' not in text:
-        return
-    lines = list(io.StringIO(text, newline=""))
-    previous = csv.field_size_limit(MOST_CELL_TEXT)
-    try:
-        reader = csv.reader(lines, delimiter=delimiter)
-        start = 0
-        for _ in reader:
-            if reader.line_num > start + 1 and not _well_quoted(lines[start : reader.line_num], delimiter):
-                raise _unclosed(file, first + _opening(lines[start : reader.line_num], delimiter) + start)
-            start = reader.line_num
-        if lines and not _well_quoted(lines[-1:], delimiter) and _is_open(lines[-1], delimiter):
-            raise _unclosed(file, first + len(lines) - 1)
-    except csv.Error:
-        return  # said when the fields are taken
-    finally:
-        csv.field_size_limit(previous)
+def _left_open(lines: list[str], delimiter: str) -> int | None:
+    """Return which of the lines of one row is the first with a mark that stays open; None where all are closed."""
+    if _well_quoted(lines, delimiter):
+        return None
+    # Something is amiss with several lines, whichever opens them; with one only where it stays open.
+    return next((at for at, line in enumerate(lines) if _is_open(line, delimiter)), 0 if len(lines) > 1 else None)
 
 
 def _well_quoted(lines: list[str], delimiter: str) -> bool:
@@ -155,16 +145,6 @@ def _well_quoted(lines: list[str], delimiter: str) -> bool:
 def _is_open(line: str, delimiter: str) -> bool:
     """Return whether a quotation mark is still open at the end of a line."""
     return len(list(csv.reader([line.rstrip("\r\n") + "\n", "x\n"], delimiter=delimiter))) == 1
-
-
-def _opening(lines: list[str], delimiter: str) -> int:
-    """Return which of the lines of a row is the first with a mark that stays open."""
-    return next((at for at, line in enumerate(lines) if _is_open(line, delimiter)), 0)
-
-
-def _unclosed(file: str, line: int) -> InputError:
-    what = f"a quotation mark opens in line {line} and is not closed there: it swallows the rows below"
-    return InputError(Problem(what, "close it or take it out", file, cell=f"A{line}"))
 
 
 def _check_split_commas(file: str, grid: Grid, delimiter: str) -> None:
