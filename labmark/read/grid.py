@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
@@ -51,12 +50,12 @@ class Grid:
     cells: dict[Place, Cell]
     prefix: str = ""
     """What stands before C2 in an address: "Results!", or nothing for a text table."""
-    merged: tuple[tuple[int, int, int, int], ...] = ()
+    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
     """Merged ranges: first row, first column, last row, last column."""
-    hidden_rows: frozenset[int] = frozenset()
-    hidden_columns: frozenset[int] = frozenset()
+    hidden_rows: set[int] = field(default_factory=set)
+    hidden_columns: set[int] = field(default_factory=set)
     hidden: bool = False
-    comments: Mapping[Place, str] = field(default_factory=dict)
+    comments: dict[Place, str] = field(default_factory=dict)
     """Comments by the place of their cell, filled or not."""
     keeps_zeros: bool | None = None
     """Text tables: whether trailing zeros are kept, so that the digits written are known; None for workbooks."""

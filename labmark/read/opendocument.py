@@ -18,7 +18,7 @@ from labmark.read.formats import date_of, whole_where
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.guard import MOST_CELLS, check_sheets, read_part, refuse
 from labmark.read.words import raised
-from labmark.read.worksheet import LAST_ROW, Sheet
+from labmark.read.worksheet import LAST_ROW, check_merged
 from labmark.read.xml import parse
 
 _OFFICE = "{urn:oasis:names:tc:opendocument:xmlns:office:1.0}"
@@ -71,8 +71,12 @@ def read_opendocument(file: str, archive: zipfile.ZipFile, sha256: str) -> Book:
     if not tables:
         raise refuse(file, "the file is no spreadsheet, or has no sheet", "save the class sheet as .xlsx or .ods")
     check_sheets(file, "spreadsheet", len(tables))
-    grids = tuple(_Sheet(file, table=table, styles=styles).walked() for table in tables)
-    return Book(file, sha256, grids)
+    grids = []
+    for table in tables:
+        name, hidden = table.get(f"{_TABLE}name", ""), table.get(f"{_TABLE}style-name", "") in styles.hidden_tables
+        grids.append(Grid(name, {}, f"{name}!", hidden=hidden))
+        _Sheet(file, table, styles, grids[-1]).walk()
+    return Book(file, sha256, tuple(grids))
 
 
 def _parsed(file: str, archive: zipfile.ZipFile, name: str) -> Element:
@@ -106,29 +110,30 @@ def _decimals(number_style: Element) -> int | None:
     return int(places) if places is not None and places.isdigit() and least == places else None
 
 
-@dataclass(slots=True, kw_only=True)
-class _Sheet(Sheet):
+@dataclass(slots=True)
+class _Sheet:
+    """A sheet while its elements are walked."""
+
+    file: str
     table: Element
     styles: _Styles
-    comments: dict[Place, str] = field(default_factory=dict)
+    grid: Grid
     column_styles: list[tuple[int, str]] = field(default_factory=list)
 
-    def walked(self) -> Grid:
-        """Walk the elements and return the sheet as a grid."""
+    def walk(self) -> None:
+        """Fill the grid from the elements."""
         self._columns()
         row = 1
         for element in _members(self.table, f"{_TABLE}table-row"):
             row += self._row(element, row)
-        name = self.table.get(f"{_TABLE}name", "")
-        hidden = self.table.get(f"{_TABLE}style-name", "") in self.styles.hidden_tables
-        return self.grid(name, hidden, self.comments)
+        check_merged(self.file, self.grid)
 
     def _columns(self) -> None:
         at = 1
         for column in _members(self.table, f"{_TABLE}table-column"):
             times = _count(column, "number-columns-repeated")
             if column.get(f"{_TABLE}visibility", "visible") != "visible":
-                self.hidden_columns.update(range(at, min(at + times, at + 500)))
+                self.grid.hidden_columns.update(range(at, min(at + times, at + 500)))
             at += times
             self.column_styles.append((at, column.get(f"{_TABLE}default-cell-style-name", "")))
 
@@ -146,27 +151,27 @@ class _Sheet(Sheet):
         if found:
             self._limit(times)
         if element.get(f"{_TABLE}visibility", "visible") != "visible":
-            self.hidden_rows.update(range(row, min(row + times, row + 5000)))
+            self.grid.hidden_rows.update(range(row, min(row + times, row + 5000)))
         for step in range(times if found else 0):
             for column, cell in found:
                 self._cell(cell, (row + step, column))
         return times
 
     def _limit(self, times: int) -> None:
-        if times > MOST_REPEATED or len(self.cells) > MOST_CELLS:
+        if times > MOST_REPEATED or len(self.grid.cells) > MOST_CELLS:
             what = f"one filled cell is repeated {times} times"
             raise refuse(self.file, what, "keep only the class sheet in the file")
 
     def _cell(self, element: Element, place: Place) -> None:
         note = element.find(f"{_OFFICE}annotation")
         if note is not None:
-            self.comments[place] = " ".join(" ".join(_text(part) for part in note.iter(f"{_TEXT}p")).split())
+            self.grid.comments[place] = " ".join(" ".join(_text(part) for part in note.iter(f"{_TEXT}p")).split())
         down, right = _count(element, "number-rows-spanned"), _count(element, "number-columns-spanned")
         if down * right > 1:
-            self.merge(*place, place[0] + down - 1, place[1] + right - 1)
+            self.grid.merged.append((*place, place[0] + down - 1, place[1] + right - 1))
         cell = self._value(element, place)
         if cell is not None:
-            self.cells[place] = cell
+            self.grid.cells[place] = cell
 
     def _style(self, element: Element, place: Place) -> str:
         of_column = next((style for end, style in self.column_styles if place[1] < end), "")

@@ -32,71 +32,56 @@ class Shared:
 
 
 @dataclass(slots=True)
-class Sheet:
+class _Sheet:
     """A sheet while its elements go by."""
 
-    file: str
-    cells: dict[Place, Cell] = field(default_factory=dict)
-    hidden_rows: set[int] = field(default_factory=set)
-    hidden_columns: set[int] = field(default_factory=set)
-    merged: list[tuple[int, int, int, int]] = field(default_factory=list)
-    covered: int = 0
-
-    def merge(self, top: int, left: int, bottom: int, right: int) -> None:
-        """Add a merged range; raises InputError where such ranges cover more than any class sheet needs."""
-        self.covered += (bottom - top + 1) * (right - left + 1)
-        if self.covered > MOST_COVERED_CELLS:
-            raise refuse(self.file, "merged cells cover most of a sheet", "undo the merging around the table")
-        self.merged.append((top, left, bottom, right))
-
-    def grid(self, name: str, hidden: bool, comments: dict[Place, str]) -> Grid:
-        """Return the sheet as a grid."""
-        hidden_lines = frozenset(self.hidden_rows), frozenset(self.hidden_columns)
-        return Grid(name, self.cells, f"{name}!", tuple(self.merged), *hidden_lines, hidden, comments)
-
-
-@dataclass(slots=True, kw_only=True)
-class _Sheet(Sheet):
     shared: Shared
+    grid: Grid
     formulas: list[Place] = field(default_factory=list)
+
+
+def check_merged(file: str, grid: Grid) -> None:
+    """Raise InputError where merged ranges cover more than any class sheet needs."""
+    covered = sum((bottom - top + 1) * (right - left + 1) for top, left, bottom, right in grid.merged)
+    if covered > MOST_COVERED_CELLS:
+        raise refuse(file, "merged cells cover most of a sheet", "undo the merging around the table")
 
 
 def read_worksheet(shared: Shared, name: str, part: str, data: bytes, hidden: bool, comments: dict[Place, str]) -> Grid:
     """Return a sheet's filled cells; raises InputError where its XML is damaged or it asks for too much."""
-    sheet = _Sheet(shared.file, shared=shared)
-    row = 0
+    grid = Grid(name, {}, f"{name}!", hidden=hidden, comments=comments)
+    sheet, row = _Sheet(shared, grid), 0
     for element in elements(shared.file, part, data, _WANTED):
         kind = local(element)
         if kind == "row":
             row = _read_row(sheet, element, row)
         elif kind == "col":
-            _hide_columns(sheet, element)
+            _hide_columns(grid, element)
         else:
-            _merge(sheet, element.get("ref", ""))
-    if shared.seeded and sheet.formulas and all(sheet.cells[place].value == 0 for place in sheet.formulas):
-        for place in sheet.formulas:
-            sheet.cells[place] = Cell("", "uncalculated")
-    return sheet.grid(name, hidden, comments)
+            _merge(grid, element.get("ref", ""))
+    check_merged(shared.file, grid)
+    if shared.seeded and sheet.formulas and all(grid.cells[place].value == 0 for place in sheet.formulas):
+        grid.cells |= {place: Cell("", "uncalculated") for place in sheet.formulas}
+    return grid
 
 
 def _read_row(sheet: _Sheet, element: Element, before: int) -> int:
     number = whole(element.get("r")) or before + 1
     if element.get("hidden") in ("1", "true"):
-        sheet.hidden_rows.add(number)
+        sheet.grid.hidden_rows.add(number)
     column = 0
-    cells = sheet.cells
+    cells, file = sheet.grid.cells, sheet.shared.file
     for part in element:
         reference = part.get("r")
         place = place_of(reference) if reference else (number, column + 1)
         if place is None or not (0 < place[0] <= LAST_ROW and 0 < place[1] <= LAST_COLUMN):
-            raise refuse(sheet.shared.file, f"a cell says that it is at {reference!r}", "save the workbook again")
+            raise refuse(file, f"a cell says that it is at {reference!r}", "save the workbook again")
         column = place[1]
         cell = _read_cell(sheet, part, place)
         if cell is not None:
             cells[place] = cell
     if len(cells) > MOST_CELLS:
-        what = f"more than {MOST_CELLS} cells are filled"
-        raise refuse(sheet.file, what, "keep only the class sheet in the workbook")
+        raise refuse(file, f"more than {MOST_CELLS} cells are filled", "keep only the class sheet in the workbook")
     return number
 
 
@@ -210,15 +195,15 @@ def _font_says(run: Element, name: str, *unless: str) -> bool:
     return font is not None and any(local(part) == name and part.get("val", "1") not in unless for part in font)
 
 
-def _hide_columns(sheet: _Sheet, element: Element) -> None:
+def _hide_columns(grid: Grid, element: Element) -> None:
     first, last = whole(element.get("min")), whole(element.get("max"))
     if element.get("hidden") in ("1", "true") and first and last:
-        sheet.hidden_columns.update(range(first, min(last, first + 500) + 1))
+        grid.hidden_columns.update(range(first, min(last, first + 500) + 1))
 
 
-def _merge(sheet: _Sheet, reference: str) -> None:
+def _merge(grid: Grid, reference: str) -> None:
     first, _, last = reference.partition(":")
     start, end = place_of(first), place_of(last or first)
     if start is not None and end is not None:
         (top, bottom), (left, right) = sorted((start[0], end[0])), sorted((start[1], end[1]))
-        sheet.merge(top, left, bottom, right)
+        grid.merged.append((top, left, bottom, right))
