@@ -15,6 +15,7 @@ from labmark.lesson.roll import NAME, Roll
 from labmark.meaning import asked, asked_for
 from labmark.practical import Practical
 from labmark.practical.own import BLANK, OWN, Several
+from labmark.read.cells import decimals_of
 from labmark.units import shown_unit
 from labmark.words import listed
 
@@ -239,5 +240,4 @@ def _rule(column: Column) -> Rule:
 
 def shown(value: object) -> str:
     """Return the number format of a value of the practical: with the decimals that were written."""
-    places = max(0, -int(value.as_tuple().exponent)) if isinstance(value, Decimal) else 0
-    return f"{0:.{places}f}" if isinstance(value, Decimal) else "General"
+    return f"{0:.{decimals_of(value)}f}" if isinstance(value, Decimal) else "General"

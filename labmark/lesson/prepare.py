@@ -20,6 +20,7 @@ from labmark.meaning import Example, concerns, examples_of, expected_titres, fin
 from labmark.outputs.numbers import significant
 from labmark.practical import Practical
 from labmark.practical.kinds import formula_of
+from labmark.read.cells import decimals_of
 from labmark.volumes import round_fraction
 
 Tree = dict[str, Any]
@@ -131,7 +132,7 @@ def _few_figures(example: Example) -> Iterator[str]:
     for each in example.formula.inputs:
         if each.kind in ("concentration", "mass") and "." in each.name and each.text:
             number = Decimal(each.text)
-            figures, _ = written_figures(number, max(0, -int(number.as_tuple().exponent)))
+            figures, _ = written_figures(number, decimals_of(number))
             if figures < asked and each.name not in example.practical.own:
                 yield f"{each.name} = {each.text} has {figures} significant figures, and the result is asked to {asked}"
 

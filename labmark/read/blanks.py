@@ -8,9 +8,9 @@ from typing import Any
 
 from labmark.read.headers import understand
 from labmark.records import OwnInput, Table
+from labmark.volumes import PER_CM3
 
 KEY = "blank.titre"
-PER_CM3 = 1000
 Rows = Sequence[Mapping[str, Any]]
 
 

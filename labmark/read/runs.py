@@ -28,9 +28,8 @@ from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import understand
 from labmark.read.model import RawRun, RawStudent
 from labmark.read.words import folded, plain
+from labmark.volumes import PER_CM3
 
-CM3 = 1000
-"""Microlitres in a cm³."""
 MICROLITRE = Decimal("0.001")
 READINGS = ("initial", "final", "titre")
 ENDS = ("initial", "final")
@@ -165,7 +164,7 @@ class RunReader:
     def _reading(self, run: RawRun, key: str, entry: Entry) -> Value:
         place, scale = run.cells[key], run.scales.get(key)
         cell = entry.grid.cells[place]
-        value = read_number(cell, entry.grid.mark, thousands=scale is not None and scale < CM3)
+        value = read_number(cell, entry.grid.mark, thousands=scale is not None and scale < PER_CM3)
         if value.state == "number":
             value = self.scaled(value, scale)
         number = value.number
@@ -179,12 +178,12 @@ class RunReader:
 
     def scaled(self, value: Value, scale: int | None) -> Value:
         """Return a volume in cm³ where the header gives it in another unit; one in the cell itself has been seen to."""
-        if scale is None or scale == CM3 or value.number is None or value.unit:
+        if scale is None or scale == PER_CM3 or value.number is None or value.unit:
             return value
-        if scale > CM3 and abs(value.number) > MOST_LITRES:
+        if scale > PER_CM3 and abs(value.number) > MOST_LITRES:
             self.unit_notes["readings headed in dm3 that only fit cm3 were taken as cm3; look at the heading"] = None
             return value
-        return value.scaled(3 if scale > CM3 else -3)
+        return value.scaled(3 if scale > PER_CM3 else -3)
 
     def _refilled(self, run: RawRun, entry: Entry) -> Parts:
         """Return the parts of a run whose second part has readings of its own; the last final becomes the run's."""
@@ -224,7 +223,7 @@ class RunReader:
         """Read both readings from one cell of a run with a column for each; returns the parts of a refilled run."""
         cells = {key: entry.grid.cells[run.cells[key]] for key in READINGS if key in run.cells}
         held, pairs = _in_one_cell(cells, entry.grid.mark)
-        if not pairs or run.scales.get(held, CM3) != CM3 or {*AGAIN} & run.cells.keys():
+        if not pairs or run.scales.get(held, PER_CM3) != PER_CM3 or {*AGAIN} & run.cells.keys():
             return ()
         for key in ENDS:  # the other cell is empty, or the same reading once more
             entry.use(key, run.cells[held])
@@ -278,7 +277,7 @@ def microlitres(value: Value) -> int | None:
     """Return a volume [cm³] in microlitres; None where the cell holds no number."""
     if value.state != "number" or value.number is None:
         return None
-    return int((value.number * CM3).to_integral_value())
+    return int((value.number * PER_CM3).to_integral_value())
 
 
 def _in_one_cell(cells: dict[str, Cell], mark: str) -> tuple[str, tuple[Pair, ...]]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
-from decimal import Decimal
 from typing import Any
 
 from labmark.practical.own import OwnNumber, Several
@@ -25,6 +24,7 @@ from labmark.read.students import by_endpoint
 from labmark.read.words import plain, says_absent
 from labmark.read.written_units import is_small
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, OwnValue, Table
+from labmark.volumes import as_written
 
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 _TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,]\d*0(?![\d.,])")
@@ -211,8 +211,8 @@ class Maker(RunReader):
             asked = self.several.results.get(name, self.asked)
             value, of_header = in_asked_unit(value, asked, plain(cell.text)[:60], unit)
             self.unit_notes.update({of_header: None} if of_header else {})
-        if value.number is not None and value.decimals is not None:
-            value = replace(value, number=_with_digits(value.number, value.decimals))
+        if value.number is not None and abs(value.number) <= FARTHEST:  # 24.4 shown with two decimals is 24.40
+            value = replace(value, number=as_written(value.number, value.decimals))
         if value.remark and value.state == "number":
             entry.notes.append(f"{raw.grid.address(place)}: {value.remark}")
         return entry.enter(key, place, value)
@@ -343,11 +343,3 @@ def _mark(raw: RawStudent, cell: Cell) -> str:
         return raw.grid.mark
     places = [*raw.cells.values(), *(place for run in raw.runs for place in run.cells.values())]
     return decimal_mark(raw.grid.cells[place] for place in places)[0] or raw.grid.mark
-
-
-def _with_digits(number: Decimal, places: int) -> Decimal:
-    """Return a number with the decimals that were written, where it has fewer: 24.4 shown with two is 24.40."""
-    exponent = number.as_tuple().exponent
-    if not isinstance(exponent, int) or -exponent >= places or abs(number) > FARTHEST:
-        return number
-    return number.quantize(Decimal(1).scaleb(-places))
