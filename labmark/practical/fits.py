@@ -26,8 +26,8 @@ def fit_together(practical: PracticalFile, file: str, cells: Mapping[str, str], 
     if practical.endpoints or practical.titrations:
         return of_several(practical, wrong)
     if len(practical.results) > 1:
-        wrong("results", "several results need several titres", "give [[endpoints]] or [[titrations]], or one [result]")
-        raise wrong.error()
+        do = "give [[endpoints]] or [[titrations]], or one [result]"
+        raise wrong.fatal("results", "several results need several titres", do)
     equation = _equation(practical, wrong)
     if practical.excess is not None:
         return _back(practical, practical.excess, equation, wrong)
@@ -40,8 +40,7 @@ def _equation(practical: PracticalFile, wrong: Mistakes) -> Equation:
     try:
         equation = parse_chain([given] if isinstance(given, str) else given, practical.through)
     except EquationError as error:
-        wrong("equation", str(error), "correct the equation")
-        raise wrong.error() from error
+        raise wrong.fatal("equation", str(error), "correct the equation") from error
     reagent = () if practical.excess is None else (practical.excess.solution,)
     for text in (practical.flask.solution, practical.result.of, *reagent):
         equation = named_by_substance(equation, text)

@@ -39,6 +39,11 @@ class Mistakes:
         """Return the error with all that was found."""
         return InputError(self.found)
 
+    def fatal(self, key: str, what: str, do: str) -> InputError:
+        """Return the error with what is wrong here and all before it, where there is no going on."""
+        self(key, what, do)
+        return self.error()
+
 
 def problems_of(
     error: ValidationError, file: str, cells: Mapping[str, str] | None = None, sheet: str = "", within: str = ""

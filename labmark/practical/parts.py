@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from functools import partial
 
 from labmark.practical.back import check_weighed
 from labmark.practical.equation import Equation, EquationError, Species
@@ -16,7 +17,7 @@ from labmark.practical.model import Result
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.record import Practical
 from labmark.practical.scheme import OF_RESULTS, Band, Criterion
-from labmark.practical.several import IllPosedError, Series, equations_of, of_endpoints, of_titration, solved, substance
+from labmark.practical.several import Series, equations_of, of_endpoints, of_titration, solved, substance
 
 
 def of_several(practical: PracticalFile, wrong: Mistakes) -> Practical:
@@ -36,20 +37,14 @@ def _series(practical: PracticalFile, of_all: Sequence[str], wrong: Mistakes) ->
     """Return what all the titres together find, as the first of them sees it. Raises InputError."""
     given = practical.endpoints or practical.titrations
     names, key = tuple(each.name for each in given), "endpoints" if practical.endpoints else "titrations"
-    try:
-        lines = (
-            [*of_endpoints(practical.endpoints, practical.burette, of_all)]
-            if practical.endpoints
-            else [of_titration(each, place, of_all) for place, each in enumerate(practical.titrations)]
-        )
-        found = solved(lines, names, key)
-        equations = tuple(equation for each in given for equation in equations_of(each))
-    except IllPosedError as error:
-        wrong(error.key, str(error), error.do)
-        raise wrong.error() from error
+    if practical.endpoints:
+        lines = [*of_endpoints(practical.endpoints, practical.burette, of_all, wrong)]
+    else:
+        lines = [of_titration(each, place, of_all, wrong) for place, each in enumerate(practical.titrations)]
+    found = solved(lines, names, partial(wrong.fatal, key))
+    equations = tuple(equation for each in given for equation in equations_of(each))
     if len(names) == 1:
-        wrong(key, "there is only one", "give [result] and equation, or two of them")
-        raise wrong.error()
+        raise wrong.fatal(key, "there is only one", "give [result] and equation, or two of them")
     uses = tuple(tuple(line.items()) for line in lines)
     return Series(names, bool(practical.endpoints), 0, "", True, True, equations, found, uses, practical.titrations)
 

@@ -10,9 +10,10 @@ So the carbonate follows from the second titre, and the hydroxide from the first
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from itertools import product
 
 from labmark.practical.brought import times_of
@@ -26,8 +27,10 @@ from labmark.practical.equation import (
     parse_formula,
 )
 from labmark.practical.file import Endpoint, Titration
+from labmark.practical.mistakes import Mistakes
 from labmark.practical.model import Burette
 from labmark.practical.quantities import numbered
+from labmark.problems import InputError
 from labmark.words import counted
 
 
@@ -97,37 +100,33 @@ def other_titre(place: int) -> str:
     return f"titre.{place + 1}"
 
 
-class IllPosedError(ValueError):
-    """Titres and unknowns do not fit together; `key` says where to look."""
-
-    def __init__(self, key: str, what: str, do: str) -> None:
-        super().__init__(what)
-        self.key, self.do = key, do
-
-
+Refuse = Callable[[str, str], InputError]
+"""(what is wrong with a key, what to do) -> the error."""
 Uses = dict[Species, Fraction]
 """Unknown -> amount of titrant that one of it takes."""
 
 
-def of_endpoints(endpoints: Sequence[Endpoint], burette: Burette, asked: Sequence[str]) -> Iterator[Uses]:
-    """Yield what each endpoint finds. Raises IllPosedError.
+def of_endpoints(
+    endpoints: Sequence[Endpoint], burette: Burette, asked: Sequence[str], wrong: Mistakes
+) -> Iterator[Uses]:
+    """Yield what each endpoint finds. Raises InputError.
 
     `asked` are the species of the results. What an earlier endpoint made is no unknown of its own, unless it is asked.
     """
     made: dict[Species, Uses] = {}
     for place, endpoint in enumerate(endpoints):
-        key = f"endpoints.{place}.equations"
-        yield _used([_equation(text, key) for text in endpoint.equations], burette, asked, made, key)
+        refuse = partial(wrong.fatal, f"endpoints.{place}.equations")
+        yield _used([_equation(text, refuse) for text in endpoint.equations], burette, asked, made, refuse)
 
 
-def of_titration(titration: Titration, place: int, asked: Sequence[str]) -> Uses:
-    """Return what a titration finds. Raises IllPosedError."""
-    key = f"titrations.{place}.{'equations' if titration.equations else 'equation'}"
+def of_titration(titration: Titration, place: int, asked: Sequence[str], wrong: Mistakes) -> Uses:
+    """Return what a titration finds. Raises InputError."""
+    refuse = partial(wrong.fatal, f"titrations.{place}.{'equations' if titration.equations else 'equation'}")
     counted = [*asked, *titration.count]
     if titration.equations:
-        found = _used([_equation(text, key) for text in titration.equations], titration.burette, counted, {}, key)
+        found = _used([_equation(text, refuse) for text in titration.equations], titration.burette, counted, {}, refuse)
     else:
-        found = _of_chain(titration, counted, key)
+        found = _of_chain(titration, counted, refuse)
     if titration.count:
         named = [next((each for each in found if each.is_named(text)), text) for text in titration.count]
         missing = [each for each in named if isinstance(each, str)]
@@ -135,7 +134,7 @@ def of_titration(titration: Titration, place: int, asked: Sequence[str]) -> Uses
         if missing or more:
             what = f"{', '.join(missing)} is not found by the equations"
             what = what if missing else f"{', '.join(more)} is found too"
-            raise IllPosedError(f"titrations.{place}.count", what, f"the equations find {_names(found)}")
+            raise wrong.fatal(f"titrations.{place}.count", what, f"the equations find {_names(found)}")
     return found
 
 
@@ -148,8 +147,8 @@ def equations_of(given: Endpoint | Titration) -> tuple[Equation, ...]:
     return chain.parts or (chain,)
 
 
-def solved(lines: Sequence[Uses], names: Sequence[str], key: str) -> tuple[Found, ...]:
-    """Return the unknowns in the order in which they follow from the titres. Raises IllPosedError.
+def solved(lines: Sequence[Uses], names: Sequence[str], refuse: Refuse) -> tuple[Found, ...]:
+    """Return the unknowns in the order in which they follow from the titres. Raises InputError.
 
     `lines` are what each titre finds; `names` are theirs.
     """
@@ -157,9 +156,8 @@ def solved(lines: Sequence[Uses], names: Sequence[str], key: str) -> tuple[Found
     if len(unknowns) != len(lines):
         many = f"{counted(len(unknowns), 'unknown')} ({_names(unknowns)})"
         what = f"{many} and {counted(len(lines), 'titre')} ({', '.join(names)})"
-        raise IllPosedError(
-            key, what, "there must be as many unknowns as titres: look at the equations, and at [[results]]"
-        )
+        do = "there must be as many unknowns as titres: look at the equations, and at [[results]]"
+        raise refuse(what, do)
     left: list[_Line] = [_Line(place, dict(line), []) for place, line in enumerate(lines)]
     found: list[Found] = []
     while left:
@@ -167,7 +165,7 @@ def solved(lines: Sequence[Uses], names: Sequence[str], key: str) -> tuple[Found
         if line is None:
             if not _combined(left):
                 what = f"{_names(unknowns)} cannot be told apart by {', '.join(names)}"
-                raise IllPosedError(key, what, "they find the same; look at the equations")
+                raise refuse(what, "they find the same; look at the equations")
             continue
         (unknown, titrant), *_ = line.uses.items()
         found.append(Found(unknown, line.series, titrant, tuple(line.less)))
@@ -177,7 +175,7 @@ def solved(lines: Sequence[Uses], names: Sequence[str], key: str) -> tuple[Found
                 other.less.append((unknown, other.uses.pop(unknown)))
         if any(not each.uses for each in left):
             what = f"{names[next(each.series for each in left if not each.uses)]} finds nothing that is not known"
-            raise IllPosedError(key, what, "every endpoint or titration finds one unknown more; look at the equations")
+            raise refuse(what, "every endpoint or titration finds one unknown more; look at the equations")
     return tuple(found)
 
 
@@ -210,13 +208,13 @@ def _combined(left: Sequence[_Line]) -> bool:
 
 
 def _used(
-    equations: Sequence[Equation], burette: Burette, asked: Sequence[str], made: dict[Species, Uses], key: str
+    equations: Sequence[Equation], burette: Burette, asked: Sequence[str], made: dict[Species, Uses], refuse: Refuse
 ) -> Uses:
     """Return what equations side by side find, and add what they make to `made`."""
-    ion, brings = brought(burette, equations, key)
+    ion, brings = _brought(burette, equations, refuse)
     found: Uses = {}
     for equation in equations:
-        species = _flask_species(equation, ion, asked, made, key)
+        species = _flask_species(equation, ion, asked, made, refuse)
         number = equation.coefficient(species)
         there = dict(made.pop(species, {}))
         if not there or any(species.is_named(text) for text in asked):
@@ -230,7 +228,7 @@ def _used(
 
 
 def _flask_species(
-    equation: Equation, ion: Species, asked: Sequence[str], made: Mapping[Species, Uses], key: str
+    equation: Equation, ion: Species, asked: Sequence[str], made: Mapping[Species, Uses], refuse: Refuse
 ) -> Species:
     """Return the species of the sample that an equation uses up."""
     there = [each for _, each in equation.left if each != ion and equation.used_up(each) > 0]
@@ -240,20 +238,19 @@ def _flask_species(
     if len(there) == 1:
         return there[0]
     which = f"any of {_names(there)} may be" if there else "nothing of the sample is"
-    raise IllPosedError(
-        key, f"{which} what {equation.shown} uses up", "correct it, or name the unknown as `of` of a result"
-    )
+    do = "correct it, or name the unknown as `of` of a result"
+    raise refuse(f"{which} what {equation.shown} uses up", do)
 
 
-def _of_chain(titration: Titration, counted: Sequence[str], key: str) -> Uses:
+def _of_chain(titration: Titration, counted: Sequence[str], refuse: Refuse) -> Uses:
     """Return what a chain of reactions finds: what stands on the left of the first of them."""
     try:
         chain = _chain(titration)
     except EquationError as error:
-        raise IllPosedError(key, str(error), "correct the equation") from error
+        raise refuse(str(error), "correct the equation") from error
     first, last = (chain.parts or (chain,))[0], (chain.parts or (chain,))[-1]
-    ion, brings = brought(titration.burette, [last], key)
-    species = _flask_species(first, ion, counted, {}, key)
+    ion, brings = _brought(titration.burette, [last], refuse)
+    species = _flask_species(first, ion, counted, {}, refuse)
     return {species: chain.coefficient(ion) / chain.coefficient(species) / brings}
 
 
@@ -262,10 +259,10 @@ def _chain(titration: Titration) -> Equation:
     return parse_chain([given] if isinstance(given, str) else given, titration.through)
 
 
-def brought(burette: Burette, equations: Sequence[Equation], key: str) -> tuple[Species, Fraction]:
+def _brought(burette: Burette, equations: Sequence[Equation], refuse: Refuse) -> tuple[Species, Fraction]:
     """Return the species of the equations that the titrant brings, and how much of it one of the titrant brings.
 
-    2 H⁺ of one H2SO4. Raises IllPosedError where that is not plain.
+    2 H⁺ of one H2SO4. Raises InputError where that is not plain.
     """
     solution, first = burette.solution, equations[0]
     number, text = numbered(burette.gives) if burette.gives else (Fraction(1), solution)
@@ -278,16 +275,15 @@ def brought(burette: Burette, equations: Sequence[Equation], key: str) -> tuple[
         return everywhere[0]
     where = ", ".join(each.shown for each in equations)
     what = f"{burette.gives or solution} brings no species that stands in all of {where}"
-    raise IllPosedError(
-        key, what, 'correct the equations, or say what it brings, as in gives = "2 H^+" under [burette]'
-    )
+    do = 'correct the equations, or say what it brings, as in gives = "2 H^+" under [burette]'
+    raise refuse(what, do)
 
 
-def _equation(text: str, key: str) -> Equation:
+def _equation(text: str, refuse: Refuse) -> Equation:
     try:
         return parse_equation(text)
     except EquationError as error:
-        raise IllPosedError(key, f"{text!r} {error}", "correct the equation") from error
+        raise refuse(f"{text!r} {error}", "correct the equation") from error
 
 
 def _names(species: Sequence[Species] | Mapping[Species, Fraction]) -> str:
