@@ -134,7 +134,10 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
     """Return how much of a solution there must be, and how it is made."""
     each = ceil(one.each)
     total = _rounded_up(students * each * (1 + RESERVE_PERCENT / 100))
-    fitting = (row for row in table("solutions")["solution"] if _is(one.species, row["species"]))
+    of = kind(one.species)
+    fitting = (
+        row for row in table("solutions")["solution"] if of in [kind(parse_formula(each)) for each in row["species"]]
+    )
     row: Mapping[str, Any] = next(fitting, {})
     strength = None if one.concentration is None else Fraction(one.concentration)
     moles = None if strength is None else strength * total / 1000
@@ -164,10 +167,6 @@ def _caution(one: Solution, strength: Fraction | None, name: str) -> str:
     if _is_sample(one):
         return f"{SAMPLE}: see its label"
     return caution_of(one.species, strength and Fraction(significant(strength, 4)), name)
-
-
-def _is(species: Species, formulas: list[str]) -> bool:
-    return kind(species) in [kind(parse_formula(each)) for each in formulas]
 
 
 def _rounded_up(volume: float) -> int:

@@ -97,7 +97,11 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
             yield Step("c.original", what, how, f"{of} × {dilution}.made_up_to ÷ {dilution}.taken", "mol/dm3")
             of = "c.original"
         if practical.needs_sample:
-            yield _in_sample(practical, of)
+            sample = practical.file.sample
+            assert sample is not None
+            name = practical.expressed.name if practical.expressed.number == 1 else unknown
+            what = f"amount of {name} in all of the {sample.made_up_to} cm³"
+            yield Step("n.sample", what, "n = c × V ÷ 1000", f"{of} × sample.made_up_to ÷ 1000", "mol")
             of = "n.sample"
     expressed = practical.expressed
     if expressed.number != 1:
@@ -296,14 +300,6 @@ def _undisplaced(unknown: str) -> Iterator[Step]:
     yield Step("V.sample", what, how, "displaced.bottle − displaced.reagents", "cm3")
     what, how = f"concentration of {unknown} in the sample", "c = c(bottle) × V(bottle) ÷ V"
     yield Step("c.sample", what, how, "c × displaced.bottle ÷ V.sample", "mol/dm3")
-
-
-def _in_sample(practical: Practical, c: str) -> Step:
-    sample, expressed = practical.file.sample, practical.expressed
-    assert sample is not None
-    name = practical.expressed.name if expressed.number == 1 else practical.unknown.shown
-    what = f"amount of {name} in all of the {sample.made_up_to} cm³"
-    return Step("n.sample", what, "n = c × V ÷ 1000", f"{c} × sample.made_up_to ÷ 1000", "mol")
 
 
 def unknown_dilution(practical: Practical) -> Dilution | None:

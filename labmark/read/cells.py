@@ -188,9 +188,9 @@ def _why_odd(cell: Cell) -> str:
         return f"the formula gives the error {plain(cell.text)}; mend it, or type the number"
     if cell.kind == "bool":
         return f"{cell.text} is not a number"
-    return (
-        f"the spreadsheet made a date or time of a number ({_shown_date(cell.value)}){_likely(cell.value)}; retype it"
-    )
+    value = cell.value
+    seen = value.date().isoformat() if isinstance(value, dt.datetime) and value.time() == dt.time(0) else value
+    return f"the spreadsheet made a date or time of a number ({seen}){_likely(value)}; retype it"
 
 
 def spoilt(cell: Cell) -> str:
@@ -219,12 +219,6 @@ def _date_words(value: object) -> str:
     # In the format of a date 22.5 is a day of 1900 (or 1904), typed as 22.5 it is a day of this year.
     year = f" {value.year}" if value.year <= 1904 else ""
     return f"a date ({value.day} {_MONTH_NAMES[value.month - 1]}{year})"
-
-
-def _shown_date(value: object) -> str:
-    if isinstance(value, dt.datetime) and value.time() == dt.time(0):
-        return value.date().isoformat()
-    return str(value)
 
 
 def _likely(value: object) -> str:

@@ -73,16 +73,15 @@ def cell_styles(root: Element) -> list[CellStyle]:
     for entry in parts(root, "numFmts"):
         if (number := whole(entry.get("numFmtId"))) is not None:
             formats[number] = entry.get("formatCode", "")
-    struck = [_is_struck(font) for font in parts(root, "fonts")]
+    struck = [
+        any(local(part) == "strike" and part.get("val", "1") not in ("0", "false") for part in font)
+        for font in parts(root, "fonts")
+    ]
     styles = []
     for entry in parts(root, "cellXfs"):
         font, shown = whole(entry.get("fontId")) or 0, formats.get(whole(entry.get("numFmtId")) or 0, "General")
         styles.append(style_of(shown, font < len(struck) and struck[font]))
     return styles
-
-
-def _is_struck(font: Element) -> bool:
-    return any(local(part) == "strike" and part.get("val", "1") not in ("0", "false") for part in font)
 
 
 def whole(text: str | None) -> int | None:

@@ -153,12 +153,9 @@ def bare_heading(header: Header) -> str:
     'mass'
     """
     bare, _ = without_unit(header.text)
-    kept = [word for word in bare.split() if not (header.names_run and (word.isdigit() or _is_run(word)))]
-    return " ".join(kept) or bare
-
-
-def _is_run(word: str) -> bool:
-    return bool(understand(word).tags & {"run", "trial", "rough"})
+    runs = {"run", "trial", "rough"}
+    of_run = [header.names_run and (word.isdigit() or understand(word).tags & runs) for word in bare.split()]
+    return " ".join(word for word, gone in zip(bare.split(), of_run, strict=True) if not gone) or bare
 
 
 def check_columns(

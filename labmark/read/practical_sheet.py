@@ -67,13 +67,10 @@ def read_practical_sheet(path: Path, book: Book | None = None) -> list[tuple[str
 
 
 def _content(cell: Cell) -> object:
-    if cell.kind == "number" and isinstance(cell.value, (int, float)):
-        return _as_shown(exact_claim(cell.value), cell.decimals or 0, cell.value)
-    return cell.text.strip() if cell.kind == "text" else cell.value
-
-
-def _as_shown(number: Decimal, places: int, stored: int | float) -> int | Decimal:
-    """Return a number with the zeros that its format shows; never with fewer digits than are stored."""
+    """Return what a cell holds; a number with the zeros that its format shows, and all digits."""
+    if cell.kind != "number" or not isinstance(cell.value, (int, float)):
+        return cell.text.strip() if cell.kind == "text" else cell.value
+    number, places = exact_claim(cell.value), cell.decimals or 0
     if places > decimals_of(number):
         return number.quantize(Decimal(1).scaleb(-places))
-    return stored if isinstance(stored, int) else number
+    return cell.value if isinstance(cell.value, int) else number
