@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from labmark.judge.habit import class_habit
+from labmark.judge.classwide import class_habit
 from labmark.records import Finding
 
 NOBODY = [[] for _ in range(28)]

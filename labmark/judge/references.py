@@ -314,7 +314,7 @@ def printed(result: float | None, reference: ReferenceValue | None, figures: int
 def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> list[dict[str, Any]]:
     """Return the accuracy bands about a reference in the unit of the result, best first.
 
-    Those of a result that rests on several titres are per cent of its reference, the others volumes of titre.
+    Those of a result that rests on several titres are per cent of its reference, all others of the expected titre.
     """
     criterion = next((each for each in practical.file.marks if each.criterion == "accuracy"), None)
     if criterion is None or reference is None:

@@ -31,7 +31,6 @@ from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.judge import bench, classwide, several, working
 from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
-from labmark.judge.habit import HABIT, class_habit
 from labmark.judge.marks import Case, Held, accuracy_mark, as_number, can_be_marked, grade_of, marks
 from labmark.judge.owned import alone_in, steps_by_run, with_expected, with_typical
 from labmark.judge.references import (
@@ -202,9 +201,9 @@ class _Judging:
         """Return what many students have in common: faults of each, or a habit that only the class as a whole shows."""
         present = sum(not student.absent for student in self.worked.students)
         shared = classwide.common_faults(by_student, present)
-        if self._doubtful or any(each.evidence["finding"] == HABIT for each in shared):
+        if self._doubtful or any(each.evidence["finding"] == classwide.HABIT for each in shared):
             return shared
-        return [*shared, *class_habit(self.worked.titres - self._expected, by_student, present)]
+        return [*shared, *classwide.class_habit(self.worked.titres - self._expected, by_student, present)]
 
     def shown(self, place: int) -> Shown:
         """Return what the files show of a student beside the judgement."""
