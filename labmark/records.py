@@ -65,6 +65,9 @@ OF_AN_ENDPOINT = {
 }
 """Key under which the tree of a run has something of each of several endpoints -> that of the one elsewhere."""
 
+NOT_UNDERSTOOD = "not understood and not used"
+"""First words of the note on columns of numbers whose headings say nothing."""
+
 Level = Literal["note", "check", "fault"]
 
 RUN_COLUMNS = (

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from labmark.records import NOT_UNDERSTOOD
 from labmark.units import shown_unit
 from labmark.words import counted, listed
 
@@ -207,6 +208,8 @@ def _class(tree: Tree) -> list[str]:
     lines += [f"{click.style('class', fg='yellow')}  {finding['message']}" for finding in figures["findings"]]
     if figures.get("not_marked"):
         lines.append(f"Not marked, as there is nothing to mark it on: {', '.join(figures['not_marked'])}")
+        # A column of results under a heading of its own may be what is missed.
+        lines += [f"  {note}" for note in tree["source"]["notes"] if note.startswith(NOT_UNDERSTOOD)]
     return lines
 
 

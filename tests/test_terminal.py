@@ -54,6 +54,14 @@ def test_a_class_that_needs_nobody_is_said_so():
     assert "Nobody needs a second look." in terminal.understanding(tree)
 
 
+def test_what_was_not_understood_stands_beside_what_was_not_marked():
+    tree = example_tree()
+    note = "not understood and not used: 'Yield' (column J); name them in a [columns] table if they matter"
+    tree["source"]["notes"] = [note]
+    tree["class"]["not_marked"] = ["calculation"]
+    assert f"nothing to mark it on: calculation\n  {note}\n" in terminal.understanding(tree)
+
+
 def test_colours_go_where_a_terminal_is():
     @click.command()
     def show():

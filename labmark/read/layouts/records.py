@@ -11,6 +11,7 @@ from labmark.read.layouts.settle import settle_columns
 from labmark.read.layouts.view import Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import Reading
+from labmark.records import NOT_UNDERSTOOD
 
 
 def read_table(table: Table, reading: Reading, outside: str = "") -> None:
@@ -45,7 +46,7 @@ def _check_understood(table: Table, reading: Reading, before: int) -> None:
     if students and not any(student.runs for student in students):
         remedy = 'say what they are in a [columns] table, e.g. "Run 1 titre" = "Reading 1"'
         raise column_problem(table, unknown[0], f"no reading was understood; not understood: {shown}", remedy)
-    reading.notes.append(f"not understood and not used: {shown}; name them in a [columns] table if they matter")
+    reading.notes.append(f"{NOT_UNDERSTOOD}: {shown}; name them in a [columns] table if they matter")
 
 
 def _explain_headers(table: Table, reading: Reading) -> None:
