@@ -7,6 +7,8 @@ from labmark.diagnose.working_means import own_mean
 from labmark.diagnose.working_slips import Slip
 from labmark.judge.working import _finding as as_finding
 from labmark.judge.working import judged_result, working_findings
+from labmark.places import practicals_folder
+from labmark.practical import practical_from_toml
 from tests.build import run, student
 from tests.practicals import EGGSHELLS, practical
 
@@ -231,6 +233,27 @@ def test_a_percentage_may_be_given_in_mol_in_a_gram():
     runs = [run(label, "0.00 22.05", "22.05") for label in "12"]
     one, calc = student(*runs, mean="22.05", result="0.00932", result_unit="mol/g"), calculation(practical(EGGSHELLS))
     assert judged_result(one, own_mean(one, 2, 100), calc).right
+
+
+@pytest.mark.parametrize(
+    ("name", "titre", "written", "unit"),
+    [
+        # 0.00500 × 23.20 ÷ 1000 × 5 × 10 ÷ 5 mol of iron in a tablet.
+        ("iron-tablets", "23.20", "0.00116", "mol"),
+        # (37.50 − 23.80) × 0.500 ÷ 1000 ÷ 2.000 mol of alkali for a gram of oil.
+        ("saponification-value", "23.80", "0.00343", "mol/g"),
+    ],
+)
+def test_an_amount_may_be_given_for_one_tablet_or_one_gram(name, titre, written, unit):
+    given = (practicals_folder() / f"{name}.toml").read_text(encoding="utf-8").replace('{ column = "Mass" }', "2.000")
+    runs = [run(label, f"0.00 {titre}", titre) for label in "12"]
+    one = student(*runs, mean=titre, result=written, result_unit=unit)
+    assert judged_result(one, own_mean(one, 2, 100), calculation(practical_from_toml(given, name))).right
+
+
+def test_a_unit_that_says_nothing_of_the_quantity_is_not_the_unit_of_what_was_expected():
+    one = student(*AGREEING, mean="25.33", result="0.0507", result_unit="mol/g")
+    assert judged_result(one, own_mean(one, 2, 100), calculation(practical())).unit == ""
 
 
 def test_of_a_mean_that_is_not_that_of_the_runs_ticked_it_is_not_said_that_it_takes_them_in():

@@ -210,16 +210,26 @@ def in_unit(calc: Calculation, unit: str) -> Calculation:
     return replace(calc, formula=calc.related[unit], fair=calc.fair_related.get(unit, ()), unit=shown_unit(unit))
 
 
+_AMOUNTS = {
+    "mass": ("mol", 1),
+    "mass per item": ("mol", 1),
+    "percent by mass": ("mol/g", 100),
+    "value per gram": ("mol/g", 1000),
+}
+"""Quantity of a sample -> the unit of its amount, and what the number is that many times of, but for the molar mass."""
+
+
 def _related(practical: Practical, right: Formula) -> Iterator[tuple[str, Formula]]:
     """Yield (unit, formula) of the other quantities of the substance that a result may be written as.
 
-    The amount in a weighed sample is its mass with a molar mass of 1 g/mol; mol/g is a hundredth of that in %.
+    The amount in a weighed sample (or in one tablet) is its mass with a molar mass of 1 g/mol; mol/g is a hundredth of
+    that in %, and a thousandth of that in mg/g.
     """
     asked = practical.file.result.quantity
     if practical.needs_sample:
-        unit = {"mass": "mol", "percent by mass": "mol/g"}.get(asked)
-        if unit is not None:
-            value = Fraction(1, 100 if unit == "mol/g" else 1) / 10**practical.expressed.power
+        unit, times = _AMOUNTS.get(asked, ("", 1))
+        if unit:
+            value = Fraction(1, times) / 10**practical.expressed.power
             one = replace(right.of["molar_mass"], value=value, text="")
             yield unit, right.given([one])
         return

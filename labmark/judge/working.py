@@ -67,7 +67,8 @@ def _judged_as_written(
     A unit may be of another quantity of the substance; or it is a slip of the pen beside the number asked for.
     """
     written, decimals = student.own_result or Decimal(0), student.own_result_decimals
-    units = dict.fromkeys((student.own_result_unit, ""))
+    own = student.own_result_unit
+    units = dict.fromkeys((own if own in calc.related else "", ""))
     judged = [_judged(in_unit(calc, unit), unit, starts, by_run, written, decimals) for unit in units]
     return next((one for one in judged if one.right), judged[0])
 
