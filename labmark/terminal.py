@@ -203,7 +203,9 @@ def _class(tree: Tree) -> list[str]:
         one_scale = marks["out_of"] is not None
         mean = f"{marks['mean']:.1f} of {marks['out_of']}" if one_scale else f"{marks['mean_percent']:.0f} %"
         lines.append(f"Marks: mean {mean}")
-    waits = [f"{each['title']} ({each['pending']} students)" for each in marks["by_criterion"] if each["pending"]]
+    waits = [
+        f"{each['title']} ({counted(each['pending'], 'student')})" for each in marks["by_criterion"] if each["pending"]
+    ]
     lines += [f"Being checked: {', '.join(waits)}"] if waits else []
     lines += [f"{click.style('class', fg='yellow')}  {finding['message']}" for finding in figures["findings"]]
     if figures.get("not_marked"):

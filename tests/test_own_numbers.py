@@ -190,6 +190,16 @@ def test_a_long_heading_is_shortened_and_the_number_never():
     assert own_words(one, practical) == ["Weighing bottle with… 1.2630 g"]
 
 
+def test_half_the_mass_with_a_titre_that_goes_with_it_is_not_doubted(tmp_path):
+    rows = class_of(12)
+    # Half of 1.40 g leaves 36.96 cm³ of alkali: 50.00 − 2 × 0.700 × 93.2 ÷ 100.09 × 10 (in mmol, a tenth of it ÷ 0.1).
+    rows[4].mass, rows[4].readings, rows[4].mean = "0.700", [("0.00", "36.95"), ("0.50", "37.45")], "36.95"
+    rows[4].readings.append(("0.00", "37.00"))
+    rows[4].mean, rows[4].result = "36.97", f"{eggshell_percent(36.97, 0.700):.1f}"
+    student = judged(tmp_path, rows)["students"][4]
+    assert (codes(student), lost(student)) == (set(), [])
+
+
 def test_a_number_by_bottle_belongs_to_the_group(tmp_path):
     rows = class_of(9)
     for place, row in enumerate(rows):

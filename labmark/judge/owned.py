@@ -21,7 +21,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.arrays import IntArray
+from labmark.analyse.arrays import FloatArray, IntArray
 from labmark.analyse.concordance import Concordance, concordance
 from labmark.analyse.robust import made
 from labmark.analyse.titres import RunTable
@@ -51,6 +51,8 @@ _WITHOUT = "A number of your own is missing, so your teacher will look at this w
 _WITHOUT_TITRE = "A titre that the result rests on is missing, so your teacher will look at this with you."
 _NOTHING = "Nothing of your titres is left for the sample, so that is being checked."
 _DOUBT = "A number of your own is far from everybody else's, so it is being checked."
+FITS = 0.05
+"""A result no further than this share from the middle one bears out a number that is far off."""
 FEWEST = 3
 """Numbers that have a middle one."""
 FINE = 10**9
@@ -239,6 +241,30 @@ def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practi
         kind = KINDS["implausible-input"]
         evidence = {"input": each.input.name, "value": float(each.input.value)}
         yield Finding(kind.code, message, kind.level, each.run, None, (each.input.source,), evidence)
+
+
+def borne_out(numbers: Sequence[Numbers], results: FloatArray, formula: Formula) -> tuple[Numbers, ...]:
+    """Return the numbers without doubt of one with which the readings give what everybody else's give.
+
+    Who weighed half as much, or took a smaller pipette, has such a number and a titre that goes with it. `results` (n,)
+    are those of the students, NaN where there is none; of a run that is doubted the mean of all says nothing.
+    """
+    usual = [result for one, result in zip(numbers, results.tolist(), strict=True) if not one.far and result == result]
+    if len(usual) < FEWEST:
+        return tuple(numbers)
+    middle = median(usual)
+    return tuple(
+        replace(one, findings=tuple(each for each in one.findings if not _is_of_result(each, formula)))
+        if one.far and abs(result - middle) <= FITS * abs(middle)
+        else one
+        for one, result in zip(numbers, results.tolist(), strict=True)
+    )
+
+
+def _is_of_result(finding: Finding, formula: Formula) -> bool:
+    """Return whether a student's number that is doubted is one that the result is worked out from."""
+    of_student = finding.finding == "implausible-input" and finding.run is None
+    return of_student and finding.evidence["input"] in formula.of
 
 
 def as_read(student: Student, blank: Fraction) -> Student:

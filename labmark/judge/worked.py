@@ -23,6 +23,7 @@ from labmark.judge.owned import (
     Numbers,
     agreeing,
     as_read,
+    borne_out,
     inputs_over,
     is_by_result,
     own_numbers,
@@ -228,6 +229,7 @@ def _worked(
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
         by_mean = turned_titres(students, table)
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
+    numbers = borne_out(numbers, results, formula)
     return Worked(
         table,
         sets,
