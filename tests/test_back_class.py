@@ -96,6 +96,7 @@ SLIPS = [
     # At 22.00 cm³: 50.0 mmol added, 2.20 mmol left in the portion, 22.0 in all, 28.0 reacted, 14.0 mmol of CaCO3 of
     # 100.086 g/mol in 1.500 g; right is 93.4.
     (EGGSHELLS, "73.4", "difference-forgotten"),  # 22.0 ÷ 2
+    (EGGSHELLS, "-93.4", "result-slip"),  # 22.0 − 50.0
     (EGGSHELLS, "159", "dilution-ignored"),  # (50.0 − 2.20) ÷ 2
     (EGGSHELLS, "1590", "dilution-ignored"),  # (50.0 − 2.20) × 10 ÷ 2
     (EGGSHELLS, "187", "ratio-ignored"),
@@ -124,6 +125,13 @@ def test_a_slip_in_a_back_titration_is_named(text, written, finding):
         titres={"Rough": Fraction("22.40"), "1": Fraction(22)},
     )
     assert found[0].finding == finding, found
+
+
+def test_a_difference_the_wrong_way_round_is_named_with_the_sum():
+    (slip,) = slips_behind(calculation(practical(AMMONIA)), mean=Fraction(22), claimed=Decimal("-23.8"), decimals=1)
+    assert (slip.finding, slip.cause) == ("result-slip", "difference taken the wrong way round")
+    sum_of = "(0.0500 × 22.00 × 2 − 5.00) ÷ 25.00 × 250.00 ÷ 20.00 × 17.031 = -23.8 g/dm³"
+    assert slip.message.startswith(f"Taking a difference the wrong way round gives {sum_of}, which is what ")
 
 
 def test_the_message_of_a_forgotten_difference_shows_the_sum():

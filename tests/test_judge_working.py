@@ -193,7 +193,14 @@ def test_an_impossible_result_by_a_slip_that_is_known_is_both():
     assert [each.finding for each in impossible("22.05", "186")] == ["impossible-result", "ratio-ignored"]
 
 
-@pytest.mark.parametrize("result", ["-93.2", "-7.77"])
+def test_a_difference_the_wrong_way_round_is_both_impossible_and_named():
+    impossible_one, named = impossible("22.05", "-93.2")
+    assert (impossible_one.finding, named.finding) == ("impossible-result", "result-slip")
+    assert named.message.startswith("Taking a difference the wrong way round gives ")
+    assert "Go through the steps" not in impossible_one.message
+
+
+@pytest.mark.parametrize("result", ["-55.5", "-7.77"])
 def test_a_result_below_zero_that_nothing_explains_is_impossible_and_no_more(result):
     (found,) = impossible("22.05", result)
     assert found.finding == "impossible-result"

@@ -119,6 +119,14 @@ def turn(steps: Steps, names: Sequence[str]) -> Steps | None:
     return each_named(steps, names, lambda terms: [("×", terms[1][1]), ("÷", terms[0][1]), *terms[2:]])
 
 
+def about(steps: Steps, name: str) -> Steps | None:
+    """Take the first term of a difference from the second."""
+    step = next((step for step in steps if step.name == name), None)
+    if step is None or len(step.terms) < 2 or step.terms[1][0] != "−":
+        return None
+    return each_named(steps, [name], lambda terms: [("", terms[1][1]), ("−", terms[0][1]), *terms[2:]])
+
+
 def leave_out(steps: Steps, patterns: Sequence[str]) -> Steps | None:
     """Leave terms out."""
     return each_term(steps, patterns, lambda sign, name: [])
@@ -186,7 +194,7 @@ def stop(steps: Steps, name: str) -> Steps | None:
 
 VERBS: Mapping[str, Callable[[Steps, Any], Steps | None]] = {
     "skip": skip, "second": second, "invert": invert, "only": only, "twice": twice, "again": again, "turn": turn,
-    "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later, "amounts": amounts,
-    "then": then, "stop": stop,
+    "about": about, "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
+    "amounts": amounts, "then": then, "stop": stop,
 }  # fmt: skip
 """Verb of `slips.toml` -> what it does."""
