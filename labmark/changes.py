@@ -45,6 +45,10 @@ def _marks(then: Tree, now: Tree) -> list[str]:
         if old is None or new is None:
             found.append((1e9, f"{name}: {'new' if old is None else 'not in the class any more'}{_total(new or old)}"))
             continue
+        if bool(new.get("excused")) != bool(old.get("excused")):
+            why = "excused by the teacher" if new.get("excused") else "no longer excused"
+            found.append((abs(float(new["total"]) - float(old["total"])), f"{name}: {_of(old)} to {_of(new)}: {why}"))
+            continue
         marks, earlier = given_marks(new), given_marks(old)
         differing = [each for each in marks if each not in earlier or _number(marks[each]) != _number(earlier[each])]
         differing += [each for each in earlier if each not in marks]
@@ -58,7 +62,11 @@ def _marks(then: Tree, now: Tree) -> list[str]:
 
 
 def _total(one: Tree | None) -> str:
-    return "" if not one or not one["out_of"] else f", {numbers.mark(one['total'])} of {numbers.mark(one['out_of'])}"
+    return "" if not one or not one["out_of"] else f", {_of(one)}"
+
+
+def _of(one: Tree) -> str:
+    return f"{numbers.mark(one['total'])} of {numbers.mark(one['out_of'])}" if one["out_of"] else "out of nothing"
 
 
 def _number(mark: Tree) -> float | None:

@@ -51,6 +51,17 @@ def test_marks_are_named_the_largest_change_first(before: dict[str, Any], after:
     assert not any("tap leaks" in line for line in told)
 
 
+def test_who_is_excused_is_said_in_one_word_and_is_not_called_nought(before: dict[str, Any]) -> None:
+    excused = json.loads(json.dumps(before))
+    one = excused["students"][0]
+    one |= {"excused": True, "total": 0, "out_of": 0}
+    for each in one["marks"]:
+        each |= {"mark": None, "by": "teacher"}
+    full = f"{before['students'][0]['total']} of {before['students'][0]['out_of']}"
+    assert f"  {one['student']}: {full} to out of nothing: excused by the teacher" in changes(before, excused, "marked")
+    assert f"  {one['student']}: out of nothing to {full}: no longer excused" in changes(excused, before, "marked")
+
+
 def test_what_is_taken_back_or_fits_no_more_is_said(before: dict[str, Any], after: dict[str, Any]) -> None:
     assert "  Bo: mark for table: taken back" in changes(after, before, "marked").split("\n")
     stale = json.loads(json.dumps(after))
