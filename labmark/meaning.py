@@ -88,7 +88,7 @@ def example_of(practical: Practical, file: str = "") -> Example:
         practical, usual = _with_example(practical, own[0], reference)
     practical, found = with_standardisation(practical)
     formula = formula_of(practical, standard_dof(practical, found))
-    titre = (reference is not None and formula.curve.titre(reference)) or _half(practical, formula)
+    titre = (reference is not None and formula.curve.titre(reference)) or _most(practical, formula) / 2
     return Example(practical, formula, round_fraction(titre, 2), titre, own, found, usual)
 
 
@@ -179,18 +179,19 @@ def _open(practical: Practical) -> list[str]:
     return [key for key, given in own.items() if given.column is not None and given.default is None]
 
 
-def _half(practical: Practical, formula: Formula) -> Fraction:
-    """Return half of what the burette holds, or of the blank titre of a back titration where that is less [cm³]."""
+def _most(practical: Practical, formula: Formula) -> Fraction:
+    """Return what the burette holds, or the blank titre of a back titration where that is less [cm³]."""
     capacity, high = Fraction(practical.file.burette.capacity), formula.curve.high
-    return min(capacity, capacity if high is None else high) / 2
+    return min(capacity, capacity if high is None else high)
 
 
 def _with_example(practical: Practical, key: str, reference: Fraction) -> tuple[Practical, str]:
     """Return the practical with an own number that calls for half a burette, and which numbers are usual."""
-    formula, capacity = formula_of(practical), practical.file.burette.capacity
+    formula = formula_of(practical)
+    most = _most(practical, formula)
     # The titre is given and the number sought: the same curve, turned round.
     sought = replace(formula.of[key], kind="titre", value=None, text="")
-    titres = [_half(practical, formula), *(Fraction(share * capacity) for share in USUAL)]
+    titres = [most / 2, *(Fraction(share) * most for share in USUAL)]
     curves = [formula.given([sought, replace(formula.of[TITRE], value=titre)]).curve for titre in titres]
     middle, *ends = [significant(curve.titre(reference) or Fraction(0), 3) for curve in curves]
     usual = f"usual titres call for {min(ends):f} to {max(ends):f} {shown_unit(sought.unit)} as {key}"
@@ -280,7 +281,7 @@ def examples_of(practical: Practical, file: str = "") -> list[Example]:
     made = []
     for part in asked_for(practical):
         formula = several.beside_known(formula_of(part), part, known)
-        titre = known.get(several.series_of(part).place, _half(part, formula))
+        titre = known.get(several.series_of(part).place, _most(part, formula) / 2)
         made.append(Example(part, formula, round_fraction(titre, 2), titre, [], None))
     return made
 

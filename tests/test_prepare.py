@@ -119,6 +119,33 @@ def test_a_card_says_what_cannot_be_prepared_yet(tmp_path):
     assert "NaOH cannot be prepared yet" in text
 
 
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "there", "not_there"),
+    [
+        # Weighed into a conical flask by every student: no flask of the technician's, and no strength of a powder.
+        ("standardise-by-weighing", ["A primary standard. Weigh it exactly. Labels"], ["into a volumetric flask"]),
+        (
+            "calcium-and-magnesium",
+            [
+                "Indicator: total: eriochrome black T (wine red to pure blue), at pH 10; calcium: calconcarboxylic acid",
+                "indicator (calconcarboxylic acid): see its safety data sheet",
+            ],
+            [],
+        ),
+        # 0.3 and 0.8 of the blank titre: (37.50 − 30.00) × 0.500 × 56.106 ÷ 192 = 1.10 g, and 3.84 g at 11.25 cm³.
+        ("saponification-value", ["call for 1.10 to 3.84 g", "made up with ethanol, not water"], []),
+    ],
+)
+def test_a_card_says_what_a_technician_goes_by(name, there, not_there, tmp_path):
+    import pypdf
+
+    CliRunner().invoke(main, ["prepare", name, "--students", "24", "--out", str(tmp_path / "a")])
+    text = " ".join(pypdf.PdfReader(tmp_path / "a" / "card.pdf").pages[0].extract_text().split())
+    assert [each for each in there if each not in text] == []
+    assert [each for each in not_there if each in text] == []
+
+
 def test_titrant_and_sample_of_several_titres_are_added_up():
     # By hand: 30.00 and 20.00 cm³ in each of 4 runs, and 25 cm³ to rinse; 50.0 cm³ of water in each of 8 titrations.
     made = tree("calcium-and-magnesium")

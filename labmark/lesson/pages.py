@@ -25,6 +25,7 @@ from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.printable import all_printable, fonts
 from labmark.outputs.sheets import STANDARD
 from labmark.places import templates_folder
+from labmark.practical import Practical
 from labmark.practical.hazards import cautions_of, indicator_cautions
 from labmark.practicals import named
 from labmark.units import shown_unit
@@ -64,6 +65,7 @@ def card(prepared: Prepared) -> bytes:
             f"{tree['reserve_percent']} % more than that takes.",
             "defers": DEFERS,
             "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
+            "with": "; ".join(_indicators(practical)),
             "solutions": [_solution(each) for each in tree["solutions"]],
             "cautions": [*file.cautions, *indicator_cautions(practical)],
             "warnings": [each["message"] for each in [*tree["warnings"], *tree["missing"]]],
@@ -83,6 +85,13 @@ def card(prepared: Prepared) -> bytes:
     )
 
 
+def _indicators(practical: Practical) -> list[str]:
+    """Return the indicator as it is typed, of several titrations each with the name of its own."""
+    file = practical.file
+    own = [f"{each.name}: {each.indicator}" for each in file.titrations if each.indicator]
+    return own or [file.indicator] * bool(file.indicator)
+
+
 def _solution(each: Tree) -> dict[str, Any]:
     """Return a solution in words: how much of it, and how it is made."""
     strength = f"{significant(each['concentration'], 4)} mol/dm³" if each["concentration"] is not None else ""
@@ -94,6 +103,7 @@ def _solution(each: Tree) -> dict[str, Any]:
         "each": f"{each['per_student_cm3']} cm³" if each["per_student_cm3"] else "",
         "total": total,
         "how": " ".join(_how(each, total)),
+        "weighed": each["each_g"] is not None,
         "caution": (said := each["caution"].partition(": ")[2])[0].upper() + said[1:],
     }
 
@@ -118,6 +128,10 @@ def _how(each: Tree, total: str) -> Iterator[str]:
         yield f"That is {significant(1000 * amount / each['total_cm3'], 3)} {unit} for each 1000 cm³."
     if each["note"] and each["name"] != SAMPLE and not each["original"]:
         yield f"{each['note'][0].upper()}{each['note'][1:]}."
+    if each["exact"] and each["each_g"] is not None:
+        yield "Weigh it exactly."
+    elif each["exact"] and mass is not None:
+        yield "Weigh it exactly, into a volumetric flask."
 
 
 def _told(tree: Tree) -> Iterator[str]:

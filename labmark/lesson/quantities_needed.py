@@ -154,6 +154,7 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "name": SAMPLE if _is_sample(one) else row.get("name", one.species.shown),
         "solid": shown_formula(row["weigh"]) if "weigh" in row else "",
         "note": row.get("note", ""),
+        "exact": row.get("exact", False),
         "each_g": one.weighed,
     }
 

@@ -79,9 +79,11 @@ def caution_of(species: Species, concentration: Fraction | None, name: str = "")
 
 def indicator_cautions(practical: Practical) -> Iterator[str]:
     """Yield what is to be said of the indicator; nothing where there is none."""
-    used = practical.file.indicator.casefold()
-    rows = [row for row in hazards() if row.get("indicator") and row["indicator"] in used]
-    if rows:
-        yield from (f"{row['name']}: {row['limits'][0]['says']}" for row in rows)
-    elif used and not used.startswith("none"):
-        yield f"indicator ({practical.file.indicator.split(',')[0].split(' (')[0]}): see its safety data sheet"
+    of_each = (each.indicator for each in practical.file.titrations if each.indicator)
+    for given in dict.fromkeys(of_each) or [practical.file.indicator]:
+        used = given.casefold()
+        rows = [row for row in hazards() if row.get("indicator") and row["indicator"] in used]
+        if rows:
+            yield from (f"{row['name']}: {row['limits'][0]['says']}" for row in rows)
+        elif used and not used.startswith("none"):
+            yield f"indicator ({given.split(',')[0].split(' (')[0]}): see its safety data sheet"
