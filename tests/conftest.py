@@ -3,8 +3,11 @@
 import gc
 import os
 
+import pytest
 from hypothesis import settings
 
+from labmark import pipeline
+from labmark.outputs import chart
 from tests.seeds import times
 
 # As the command itself does: see labmark.cli.
@@ -17,3 +20,10 @@ def pytest_collection_finish() -> None:
     """Leave what stays to the end, modules and tests, out of every later look for garbage."""
     gc.collect()
     gc.freeze()
+
+
+@pytest.fixture
+def bare(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Mark classes without their chart and sheets, for a test that looks at neither."""
+    monkeypatch.setattr(chart, "distribution", lambda _: chart.Chart(b"<svg/>", b"", "the chart"))
+    monkeypatch.setattr(pipeline, "_sheets", lambda *_: [])

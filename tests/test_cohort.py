@@ -123,6 +123,7 @@ def test_a_student_in_two_classes_is_said(marked):
     assert "Ada (ID 1) stands in 9A, 10A (Säuren 10) and 10A (alte)" in done.stderr
 
 
+@pytest.mark.usefixtures("bare")
 def test_one_file_under_two_names_is_said_in_one_line(marked, again):
     assert "9A and 10A (alte) are the same file: everybody in it is counted 2 times" in marked[1].stderr
     done = run("Säuren 10/9A.csv", "Säuren 10/alte", "--practical", PRACTICAL, "--out", "new", "--jobs", 1)
@@ -132,6 +133,7 @@ def test_one_file_under_two_names_is_said_in_one_line(marked, again):
     assert f"{said}." in page.read_text(encoding="utf-8")
 
 
+@pytest.mark.usefixtures("bare")
 def test_classes_that_all_have_full_marks_stand_on_an_axis_that_can_be_read(tmp_path):
     full = [line for line in CLASS.splitlines() if not line.startswith(("Cy", "Di", "Flo"))]
     for name in ("9A.csv", "9B.csv"):
@@ -143,6 +145,7 @@ def test_classes_that_all_have_full_marks_stand_on_an_axis_that_can_be_read(tmp_
     assert max(map(len, labels)) == len("100.0")
 
 
+@pytest.mark.usefixtures("bare")
 def test_an_id_that_stands_with_another_name_in_another_class_is_not_the_same_student(again):
     other = OTHER.replace("Ada", "Zoe Marsh")
     (again / "10B.csv").write_text(other, encoding="utf-8")
@@ -152,6 +155,7 @@ def test_an_id_that_stands_with_another_name_in_another_class_is_not_the_same_st
     assert "Bo" in {one["student"] for one in tree["twice"]}
 
 
+@pytest.mark.usefixtures("bare")
 def test_a_folder_that_labmark_wrote_is_no_class(again):
     done = run("all/9A", "Säuren 10/10A.csv", "--practical", PRACTICAL, "--out", "new", "--jobs", 1, code=1)
     assert "all/9A: labmark wrote this folder" in done.stderr
@@ -201,6 +205,7 @@ def test_resume_sees_a_decision_and_a_missing_sheet(again):
     assert (again / "all/10A (alte)/feedback.pdf").exists()
 
 
+@pytest.mark.usefixtures("bare")
 def test_who_stops_it_keeps_whole_classes_and_is_told_how_to_go_on(again, monkeypatch):
     def stopped_after_one(tasks, jobs):
         yield from outcomes(tasks[:1], jobs)

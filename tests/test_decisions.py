@@ -14,6 +14,7 @@ import pytest
 from labmark.decisions.folder import decisions_in
 from labmark.problems import InputError
 from tests.decided import CLASS, Marked, cell_of, mark, student, written
+from tests.seeds import few_quick
 
 OWN_MASS = """title = "Washing soda"
 equation = "2 HCl + Na2CO3 -> 2 NaCl + H2O + CO2"
@@ -172,6 +173,7 @@ def test_an_id_that_was_corrected_or_given_later_takes_no_decision_away(folder: 
     assert marked_so(folder, CLASS, then=CLASS.replace("Ada,1", "Ada,A1")) == [("Ada", False)]
 
 
+@pytest.mark.slow
 def test_two_students_who_were_given_one_id_are_told_apart_by_their_names(folder: Marked) -> None:
     twice = CLASS.replace("Bo,2", "Bo,1")
     assert marked_so(folder, twice, ZERO, then=twice) == [("Ada", False)]
@@ -240,7 +242,7 @@ def test_two_rows_that_say_otherwise_are_an_error(folder: Marked) -> None:
         folder.mark()
 
 
-@pytest.mark.parametrize("heading", ["ACCURACY / 3", "accuracy\n/3", " Accuracy/3"])
+@pytest.mark.parametrize("heading", few_quick(["ACCURACY / 3", "accuracy\n/3", " Accuracy/3"], 3))
 def test_a_heading_may_be_written_otherwise_and_stands_once_after_the_next_run(folder: Marked, heading: str) -> None:
     folder.change(written(ZERO, ("Marks", {"Student": "Student"}, "accuracy /3", heading)))
     assert decisions(folder.mark()) == [("Ada", "mark", "accuracy", 0, 3)]

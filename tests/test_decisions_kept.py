@@ -121,6 +121,7 @@ def test_columns_rows_and_sheets_that_are_gone_take_nothing_back(folder: Marked)
     assert [each["what"] for each in folder.mark()["decisions"]] == ["comment", "use"]
 
 
+@pytest.mark.slow
 def test_what_an_earlier_labmark_coloured_is_not_taken_for_the_teachers(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -60,10 +60,17 @@ def files(folder: Path) -> dict[str, bytes]:
 
 
 @pytest.fixture(scope="module")
-def plain(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a folder with a class, marked as anywhere."""
-    folder = tmp_path_factory.mktemp("surroundings")
-    (folder / os.fsdecode(CLASS_FILE)).write_text(CLASS.replace("Ada", "Zoë"), encoding="utf-8")
+def class_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the file of a class."""
+    path = tmp_path_factory.mktemp("surroundings") / os.fsdecode(CLASS_FILE)
+    path.write_text(CLASS.replace("Ada", "Zoë"), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def plain(class_file: Path) -> Path:
+    """Return the folder of the class, marked there as anywhere."""
+    folder = class_file.parent
     assert labmark(folder, "mark", CLASS_FILE, "--practical", PRACTICAL, "--out", "plain").returncode == 0
     return folder
 
@@ -109,7 +116,7 @@ def test_a_run_that_is_told_to_stop_leaves_the_folder_whole(plain: Path, number:
 
 
 @POSIX
-@pytest.mark.parametrize("words", [["--help"], ["practicals"]])
+@pytest.mark.parametrize("words", [["--help"], pytest.param(["practicals"], marks=pytest.mark.slow)])
 def test_an_answer_that_cannot_be_written_is_said(tmp_path: Path, words: list[str]) -> None:
     assert "No space left on device" in told(labmark(tmp_path, *words, shell=">/dev/full"))
 
@@ -122,10 +129,8 @@ def test_a_settings_file_that_is_no_text_is_one_line(tmp_path: Path) -> None:
     assert done.stderr.splitlines()[-1].endswith("move matplotlibrc elsewhere")
 
 
-def test_the_class_file_is_named_in_letters_whatever_its_name(tmp_path: Path) -> None:
-    path = tmp_path / os.fsdecode(CLASS_FILE)
-    path.write_text(CLASS, encoding="utf-8")
-    text = results_text(judged_tree(path, PRACTICAL, ()))
+def test_the_class_file_is_named_in_letters_whatever_its_name(class_file: Path) -> None:
+    text = results_text(judged_tree(class_file, PRACTICAL, ()))
     assert '"file":"Kl\\\\xe4sse.csv"' in text.replace(" ", "")
 
 
@@ -156,12 +161,12 @@ def test_a_name_that_the_system_cannot_hold_is_one_line(tmp_path: Path, monkeypa
 
 
 @POSIX
-@pytest.mark.parametrize("words", [["mark"], ["cohort", "--out", "many"]])
-def test_a_working_folder_that_is_gone_is_one_line(plain: Path, tmp_path: Path, words: list[str]) -> None:
+@pytest.mark.parametrize("words", [["mark"], pytest.param(["cohort", "--out", "many"], marks=pytest.mark.slow)])
+def test_a_working_folder_that_is_gone_is_one_line(class_file: Path, tmp_path: Path, words: list[str]) -> None:
     (tmp_path / "here").mkdir()
     command = 'rmdir ../here; exec "$@"'
     done = subprocess.run(
-        ["sh", "-c", command, "sh", *LABMARK, *words, plain / os.fsdecode(CLASS_FILE), "--practical", PRACTICAL],
+        ["sh", "-c", command, "sh", *LABMARK, *words, class_file, "--practical", PRACTICAL],
         cwd=tmp_path / "here",
         env={**os.environ, "PYTHONPATH": os.getcwd()},
         capture_output=True,
@@ -171,10 +176,10 @@ def test_a_working_folder_that_is_gone_is_one_line(plain: Path, tmp_path: Path, 
 
 
 @POSIX
-def test_pipes_and_links_in_a_circle_are_passed_over_in_a_folder_of_classes(plain: Path, tmp_path: Path) -> None:
+def test_pipes_and_links_in_a_circle_are_passed_over_in_a_folder_of_classes(class_file: Path, tmp_path: Path) -> None:
     from labmark.cohort.find import classes_of
 
-    (tmp_path / "class.csv").write_bytes((plain / os.fsdecode(CLASS_FILE)).read_bytes())
+    (tmp_path / "class.csv").write_bytes(class_file.read_bytes())
     os.mkfifo(tmp_path / "pipe.csv")
     (tmp_path / "loop.csv").symlink_to(tmp_path / "loop.csv")
     found, passed = classes_of([str(tmp_path)], tmp_path / "out")
