@@ -113,7 +113,8 @@ def reference_test(
     u = hypot(u_class, reference_uncertainty)
     dof = max(fit.n - 1, 1)
     # The factor for few results belongs to the class's part of u alone: the reference's u is taken as known.
-    reach = hypot(float(t_quantile(0.5 + LEVEL / 2, dof)) * u_class, _normal(LEVEL) * reference_uncertainty)
+    t, normal = (float(t_quantile(0.5 + LEVEL / 2, freedom)) for freedom in (dof, np.inf))
+    reach = hypot(t * u_class, normal * reference_uncertainty)
     scale = expected_titre / (reference * exponent)
     ends = sorted(((shift - reach) * scale, (shift + reach) * scale))
     same = int(np.count_nonzero((array - reference) * shift > 0))
@@ -150,8 +151,3 @@ def _verdict(fit: RobustEstimate, low: float, high: float, same: int) -> Verdict
     if high >= -TECHNIQUE_BELOW and low <= TECHNIQUE_ABOVE:
         return "technique"
     return "doubtful" if same >= SAME_SIDE * fit.n else "scattered"
-
-
-def _normal(level: float) -> float:
-    """Return the two-sided factor of the normal law."""
-    return float(t_quantile(0.5 + level / 2, np.inf))

@@ -45,8 +45,8 @@ def digit_slip(right: Decimal, written: Decimal) -> str:
     """Return the slip of the pen that turns `right` into `written`, in words; "" where there is none."""
     if is_transposed(right, written):
         return TRANSPOSED
-    if right and (shift := written / right) in {Decimal(10), Decimal(100), Decimal("0.1"), Decimal("0.01")}:
-        return "the decimal point in the wrong place" if shift else ""
+    if right and written / right in {Decimal(10), Decimal(100), Decimal("0.1"), Decimal("0.01")}:
+        return "the decimal point in the wrong place"
     return "one digit wrong" if is_one_digit_wrong(right, written) else ""
 
 
