@@ -23,7 +23,7 @@ Part = tuple[Series, Tree]
 BY_RESULT = ("percent_error", "z", "z_prime", "comparison", "uncertainty", "reference", "printed")
 """Keys of a student that each result has of its own."""
 OF_A_RESULT = (
-    *("results", "mean", "sd", "robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd"),
+    *("unit", "results", "mean", "sd", "robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd"),
     *("sigma", "bands", "statistics"),
 )
 """Keys of the class that each result has of its own."""
@@ -124,18 +124,11 @@ def _runs_of_titrations(reading: Sequence[Part]) -> Iterator[Tree]:
             yield {**run, "label": labelled(run["label"], series), "titration": series.name}
 
 
-def run_labels(reading: Sequence[tuple[Series, Sequence[str]]]) -> list[str]:
-    """Return the labels of a student's runs in the whole practical; `reading` has them titre by titre."""
-    return [*dict.fromkeys(labelled(label, series) for series, labels in reading for label in labels)]
-
-
-def class_tree(tree: Tree, parts: Sequence[tuple[Series, Tree, str]]) -> Tree:
+def class_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
     """Return the tree of the class, `tree` being that of all parts together; a part has the unit of its result."""
-    units = {each.result: unit for each, _, unit in parts}
-    named = _named([(each, one) for each, one, _ in parts])
-    figures = {name: {"unit": units[name], **{key: one[key] for key in OF_A_RESULT}} for name, one in named.items()}
-    titres = {each.name: one["mean_titre"] for each, one in in_order([(each, one) for each, one, _ in parts])}
-    return {**tree, "mean_titres": titres, **({"by_result": figures} if named else {})}
+    figures = {name: {key: one[key] for key in OF_A_RESULT} for name, one in _named(parts).items()}
+    titres = {each.name: one["mean_titre"] for each, one in in_order(parts)}
+    return {**tree, "mean_titres": titres, **({"by_result": figures} if figures else {})}
 
 
 def reference_tree(reference: Tree | None, parts: Sequence[tuple[Series, Tree | None]], unit: str) -> Tree | None:

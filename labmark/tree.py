@@ -22,7 +22,7 @@ from labmark.judge.feedback import attention, summary_of_several, why_run, words
 from labmark.judge.looked_for import looked_for
 from labmark.judge.marks import limits_of
 from labmark.judge.references import printed
-from labmark.judge.several import forward, series_of
+from labmark.judge.several import forward, labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import cautions_of
@@ -103,9 +103,10 @@ def overview(judged: JudgedClass) -> Tree:
 
 def _labels(place: int, judged: JudgedClass) -> list[str]:
     """Return the labels of a student's runs."""
-    each = [[run.label for run in part.students[place].student.runs] for part in judged.parts or (judged,)]
-    of = [series_of(part.practical) for part in judged.parts]
-    return several_tree.run_labels(list(zip(of, each, strict=True))) if judged.parts else each[0]
+    if not judged.parts:
+        return [run.label for run in judged.students[place].student.runs]
+    each = ((series_of(part.practical), part.students[place].student.runs) for part in judged.parts)
+    return [*dict.fromkeys(labelled(run.label, series) for series, runs in each for run in runs)]
 
 
 def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
@@ -116,10 +117,9 @@ def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
         judged.practical.parts, [part.formula for part in parts], [part.reference if alike else None for part in parts]
     )
     tree["practical"]["derived"] = several_tree.derived_tree(tree["practical"]["derived"], judged.practical, expected)
-    units = [part.practical.unit for part in parts]
-    classes = [_class(part, {}, further) for part in parts]
-    tree["class"] = several_tree.class_tree(tree["class"], list(zip(of, classes, units, strict=True)))
-    references = [_reference(part.reference, unit) for part, unit in zip(parts, units, strict=True)]
+    classes = [{"unit": part.practical.unit, **_class(part, {}, further)} for part in parts]
+    tree["class"] = several_tree.class_tree(tree["class"], list(zip(of, classes, strict=True)))
+    references = [_reference(part.reference, part.practical.unit) for part in parts]
     tree["reference"] = several_tree.reference_tree(
         tree["reference"], list(zip(of, references, strict=True)), judged.practical.unit
     )
