@@ -374,6 +374,22 @@ def test_an_own_mean_is_read_in_the_same_way() -> None:
         assert read_own(Cell(text), ".", claim=False).number == Decimal("24.35")
 
 
+@pytest.mark.parametrize("text", ["av. 24.35", "avg. 24.35 cm3", "24. 35", "24. 35 cm3"])
+def test_an_own_mean_may_be_shortened_and_spaced(text: str) -> None:
+    assert read_own(Cell(text), ".", claim=False).number == Decimal("24.35")
+
+
+@pytest.mark.parametrize("text", ["0, 101", "0. 101 mol/dm3", "c = 0, 101"])
+def test_a_space_behind_the_decimal_mark_of_a_result_is_one_too_many(text: str) -> None:
+    value = read_own(Cell(text), ".", claim=True)
+    assert (value.number, value.remark[:10]) == (Decimal("0.101"), "written as")
+
+
+@pytest.mark.parametrize("text", ["1, 2", "12, 13", "0, 1, 2"])
+def test_a_list_of_numbers_is_no_result(text: str) -> None:
+    assert read_own(Cell(text), ".", claim=True).state == "odd"
+
+
 def test_a_reading_that_a_program_wrote_with_its_binary_noise_is_the_reading() -> None:
     for text in ("24.349999999999998", "24.349999999999998 cm3", "0.024349999999999998 dm3"):
         value = read_number(Cell(text), ".")
@@ -420,6 +436,10 @@ def test_a_percentage_format_is_read_as_it_is_seen() -> None:
         "ja",
         "oui",
         "sí",
+        "in",
+        "good",
+        "averaged",
+        "👍",
     ],
 )
 def test_ticks_of_any_kind_are_ticks(text: str) -> None:
@@ -444,6 +464,10 @@ def test_ticks_of_any_kind_are_ticks(text: str) -> None:
         "nein",
         "non",
         "not used",
+        "out",
+        "bad",
+        "👎",
+        "/",
     ],
 )
 def test_crosses_of_any_kind_are_no_ticks(text: str) -> None:
@@ -486,6 +510,7 @@ def test_a_difference_with_its_outcome_gives_both_readings_and_the_titre(text: s
         "(0.00, 48.20), (0.00, 1.30)",
         "0.00 to 48.20 and 0.00 to 1.30",
         "0.00-48.20, 0.00-1.30",
+        "0.00-48.20, refilled 0.00-1.30",
     ],
 )
 def test_a_refilled_run_in_one_cell_has_a_pair_a_part(text: str) -> None:

@@ -131,6 +131,14 @@ def test_a_run_that_is_called_rough_among_the_ticks_is_one(tmp_path: Path, word:
     assert not sheet.ledger.rejected
 
 
+@pytest.mark.parametrize("run", ["0.00|0.00", "0|0", "/|/"])
+def test_a_run_of_noughts_or_strokes_was_not_done(tmp_path: Path, run: str) -> None:
+    heads = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Run 3 initial|Run 3 final"
+    sheet = read(tmp_path, f"{heads}\nAnna|0.00|24.40|0.00|24.35|{run}\nCy|0.00|24.35|0.00|24.40|0.00|24.45")
+    assert list(sheet.runs["label"]) == ["1", "2", "1", "2", "3"]
+    assert not sheet.ledger.rejected
+
+
 def test_a_sheet_of_one_student_is_named_by_the_file_and_not_by_its_title(tmp_path: Path) -> None:
     (tmp_path / "Anna Berg.csv").write_text(
         "Strength of vinegar,,\nRun,Initial,Final\nRough,0.00,24.90\n1,0.00,24.40\n"

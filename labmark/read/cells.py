@@ -67,7 +67,8 @@ _LABELS = (
 _PARTS = (re.compile(r"\)[,;+\s]*\("), re.compile(r"\s*(?:[+&;]|,\s|\b(?:and|und|et|y|then)\b)\s*"))
 """What stands between the parts of a run whose burette was refilled."""
 _LOOSE = frozenset({"", ",", "&", "and", "und", "et", "y", "e"})
-_BEGIN, _END = frozenset({"", "from", "von", "de", "desde", "between", "zwischen", "entre", "i"}), frozenset({"", "f"})
+_BEGIN = frozenset({"", "refilled", "refill", "from", "von", "de", "desde", "between", "zwischen", "entre", "i"})
+_END = frozenset({"", "f"})
 """Words before the two readings of a cell, beside those of headers."""
 _DATE_TEXT = re.compile(
     r"\d{1,4}(?:([-/. ])\d{1,2}\1|[-/. ][^\W\d]{3,9}\.?[-/. ])\d{1,4}(?:[ T]\d{1,2}:\d{2}.*)?"
@@ -368,7 +369,7 @@ def _fault(seen: str) -> str:
         return f"has the {which} {' and '.join(letters)} where a digit should be{likely}"
     if re.fullmatch(r"[-+]?[\d.,]*[.,][\d.,]*[.,][\d.,]*", seen):
         return f"has more than one decimal mark{likely}"
-    if re.fullmatch(r"\d+(?: ?[.,] ?| )\d+", seen):
+    if re.fullmatch(r"[0-9]+(?: ?[.,] ?| )[0-9]+", seen):
         return f"has a space between its figures{likely}"
     if seen[0] in "<>≤≥":
         return "is a limit rather than a reading"

@@ -18,8 +18,10 @@ _LABEL = re.compile(r"(?:.*[=≈→]|[^\W\d_][^=≈:±]{0,40}:)\s*(?P<rest>[^=�
 """c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3, (24.30 + 24.40) / 2 = 24.35."""
 _SOURCE = re.compile(r"(.*\d.*?)\s+(?:from|of|using|aus|von|de)\s.*")
 """24.35 from runs 1 and 2."""
-_NAMED = re.compile(r"(?:[^\W\d_]{3,}\s+){1,3}(?=\d)")
-"""Mean titre 24.35."""
+_NAMED = re.compile(r"(?:[^\W\d_]{2,}\.?\s+){1,3}(?=\d)")
+"""Mean titre 24.35, av. 24.35."""
+_SPACED = re.compile(r"(0[.,]|\d{1,3}\.)\s+(?=\d{1,6}(?![\d.,]))")
+"""0, 101 and 24. 35: nobody works out two numbers."""
 _GROUPED = re.compile(
     r"(?<![\d.,])[1-9]\d{0,2}(?:(?:(?P<group>[ '’])\d{3}(?:(?P=group)\d{3})*(?!\d))"
     r"|(?P<other>[.,])\d{3}(?:(?P=other)\d{3})*(?=(?!(?P=other))[.,]\d))"
@@ -63,6 +65,8 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
     # Braces are how some set an exponent: mol·L^{-1}.
     text = plain(without_marks(cell.text)).translate(_BRACES).replace("->", "→")
     text = _TO_FIGURES.sub("", _bare(text))
+    spaced = _SPACED.match(text)
+    text = spaced[1] + text[spaced.end() :] if spaced else text
     if claim:
         text = _IN.sub(" per ", _HYDRATE.sub("", _BY_MASS.sub("", text)))
         text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))

@@ -152,8 +152,11 @@ class RunReader:
         return Done(run, entry, parts or self._refilled(run, entry), self._tick(run, entry))
 
     def was_not_done(self, entry: Entry) -> bool:
-        """Return whether nothing but a titre of 0 stands in a run, or an error: a formula over empty cells."""
+        """Return whether nothing but noughts stand in a run, or an error: formulas, and cells filled in beforehand."""
         titre, initial = entry.value("titre"), entry.value("initial")
+        if initial.number == entry.value("final").number == 0 and not titre.number:
+            self.account.set_aside(entry.cells.values(), "noughts throughout: a run that was not done")
+            return True
         begun = "final" in entry.cells or initial.number or initial.state == "odd"
         if begun or titre.number or not (titre.state == "number" or titre.spoilt):
             return False
