@@ -26,6 +26,7 @@ def test_the_numbers_on_the_axis_are_round_and_evenly_spaced():
         "0.097", "0.098", "0.099", "0.100", "0.101", "0.102",
     ]  # fmt: skip
     assert [tick["label"] for tick in Axis(0.0, 100.0).ticks()] == ["0", "20", "40", "60", "80", "100"]
+    assert [tick["label"] for tick in Axis(-0.1, 0.1).ticks(4)] == ["−0.10", "−0.05", "0.00", "0.05", "0.10"]
 
 
 def test_equal_values_still_have_a_window():

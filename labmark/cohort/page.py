@@ -12,7 +12,7 @@ from typing import Any
 
 from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, shares, stands_apart
 from labmark.outputs import numbers
-from labmark.outputs.number_line import Axis, window
+from labmark.outputs.number_line import window
 from labmark.outputs.report import environment, policy
 from labmark.places import templates_folder
 from labmark.units import shown_unit
@@ -129,20 +129,18 @@ def _picture(
     return {
         "title": title,
         "height": TOP + STEP * len(rows) + 6,
-        "ticks": [(_x(tick["x"]), tick["label"].replace("-", numbers.MINUS)) for tick in axis.ticks()],
+        "ticks": [(_x(tick["x"]), tick["label"]) for tick in axis.ticks()],
         "line": None if line is None else _x(axis.place(line)),
-        "rows": [_drawn(axis, place, row) for place, row in enumerate(rows)],
-    }
-
-
-def _drawn(axis: Axis, place: int, row: tuple[str, float, float]) -> dict[str, Any]:
-    label, centre, half = row
-    return {
-        "label": label if len(label) <= 22 else label[:21] + "…",
-        "y": TOP + STEP * place + STEP / 2,
-        "x": _x(axis.place(centre)),
-        "from": _x(axis.place(centre - half)),
-        "to": _x(axis.place(centre + half)),
+        "rows": [
+            {
+                "label": label if len(label) <= 22 else label[:21] + "…",
+                "y": TOP + STEP * place + STEP / 2,
+                "x": _x(axis.place(centre)),
+                "from": _x(axis.place(centre - half)),
+                "to": _x(axis.place(centre + half)),
+            }
+            for place, (label, centre, half) in enumerate(rows)
+        ],
     }
 
 
