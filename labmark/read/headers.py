@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -138,7 +138,7 @@ def understand(texts: str | Iterable[str], overrides: Overrides | None = None, g
     """
     parts = (texts,) if isinstance(texts, str) else tuple(part for part in texts if part.strip())
     names = overrides.names if isinstance(overrides, NamedOverrides) else ()
-    header = _given(parts, overrides or {}, group_by)
+    header = _given(parts, overrides, group_by) if overrides else None
     bare, found = taken_out(names, parts) if names else (parts, ())
     whole, without = header or _understand(parts, folded(group_by)), header or _understand(bare, folded(group_by))
     if not found or (header and (header.series or header.of)):
@@ -152,20 +152,18 @@ def understand(texts: str | Iterable[str], overrides: Overrides | None = None, g
 
 
 def _given(parts: tuple[str, ...], overrides: Overrides, group_by: str) -> Header | None:
-    """Return what the teacher says that a header is; None where that is not said."""
-    for part in (" ".join(parts), *reversed(parts)) if overrides else ():
-        if folded(part) in overrides:
-            given = replace(overrides[folded(part)], text=" ".join(parts))
-            return _with_reading(_with_run(given, parts, folded(group_by)), [one for one in parts if one != part])
-    return None
-
-
-def _with_reading(given: Header, beside: Sequence[str]) -> Header:
-    """Return the name of a blank run with the reading that stands below it."""
-    if given.kind != "blank" or given.field != "value" or not beside:
-        return given
-    below = _understand(tuple(beside), "")
-    return replace(given, field=below.field, scale=below.scale) if below.field in RUN_FIELDS else given
+    """Return what the teacher says of a header, with what stands above or below it; None where that is not said."""
+    known = next((part for part in (" ".join(parts), *reversed(parts)) if folded(part) in overrides), None)
+    if known is None:
+        return None
+    given, beside = replace(overrides[folded(known)], text=" ".join(parts)), tuple(one for one in parts if one != known)
+    if given.field == "own" and not given.names_run and len(parts) > 1:  # the run stands over the number
+        above = _understand(parts[:-1], folded(group_by))
+        return replace(given, kind=above.kind, number=above.number)
+    if given.kind == "blank" and given.field == "value" and beside:  # the reading stands below the name of a blank
+        below = _understand(beside, "")
+        return replace(given, field=below.field, scale=below.scale) if below.field in RUN_FIELDS else given
+    return given
 
 
 def titration_named(text: str, overrides: Overrides) -> str:
@@ -173,14 +171,6 @@ def titration_named(text: str, overrides: Overrides) -> str:
     header = understand(text, overrides)
     bare = header.field in ("", "run", "ignored") and not header.names_run
     return header.series if bare and not header.unknown else ""
-
-
-def _with_run(given: Header, parts: tuple[str, ...], group_by: str) -> Header:
-    """Return a number of the students' own with the run that stands over it."""
-    if given.field != "own" or given.names_run or len(parts) == 1:
-        return given
-    above = _understand(parts[:-1], group_by)
-    return replace(given, kind=above.kind, number=above.number)
 
 
 @lru_cache(maxsize=16384)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from labmark.read.grid import Book, Grid, Place
 from labmark.read.headers import Header
+from labmark.read.words import plain
 
 
 @dataclass(slots=True)
@@ -65,6 +66,10 @@ class RawStudent:
     """What stands of the student in other tables, each of another titration."""
     lines: set[int] = field(default_factory=set)
     """Rows of the student where a row is one student's or one run's, for the comments that belong to them."""
+
+    def said(self, key: str) -> str:
+        """Return what stands in a cell of the student; empty where there is none."""
+        return plain(self.grid.cells[self.cells[key]].text) if key in self.cells else ""
 
     def places(self) -> set[Place]:
         """Return every cell that the student, or a run of the student, has."""

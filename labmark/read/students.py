@@ -63,7 +63,7 @@ def _join(students: Iterable[RawStudent]) -> None:
     """Make parts of one student of those of the same name or ID whose runs are of other titrations."""
     known: dict[str, list[RawStudent]] = {}
     for student in students:
-        code = _code(student)
+        code = folded(student.said("ID"))
         keys = [f"id {code}"] * bool(code) + [f"id {folded(student.name)}", f"name {folded(student.name)}"]
         whole = next((one for key in keys for one in known.get(key, ()) if _is_other_part(one, student)), None)
         if whole is not None:
@@ -73,12 +73,8 @@ def _join(students: Iterable[RawStudent]) -> None:
             known.setdefault(key, []).append(student)
 
 
-def _code(student: RawStudent) -> str:
-    return folded(plain(student.grid.cells[student.cells["ID"]].text)) if "ID" in student.cells else ""
-
-
 def _is_other_part(whole: RawStudent, part: RawStudent) -> bool:
-    codes = {code for code in (_code(whole), _code(part)) if code}
+    codes = {code for code in (folded(whole.said("ID")), folded(part.said("ID"))) if code}
     return len(codes) < 2 and not any(_series(one) & _series(part) for one in (whole, *whole.parts))
 
 
@@ -181,7 +177,7 @@ def make_distinct(students: list[RawStudent], file: str) -> None:
 
 def _tell_apart(alike: list[RawStudent], taken: set[str]) -> None:
     name = alike[0].name
-    told = [(_said(student, "ID"), _said(student, "Attempt")) for student in alike]
+    told = [(student.said("ID"), student.said("Attempt")) for student in alike]
     known = len(set(told)) == len(alike) and (all(who for who, _ in told) or all(time for _, time in told))
     labels = [str(number) for number in range(1, len(alike) + 1)]
     classes = len({student.grid.prefix for student in alike}) == len(alike)
@@ -198,10 +194,6 @@ def _tell_apart(alike: list[RawStudent], taken: set[str]) -> None:
     others = ", ".join(student.name for student in alike)
     for student in () if known else alike:
         student.notes.append(f"the name {name} stands more than once: kept as {others}; two attempts, or two people?")
-
-
-def _said(student: RawStudent, key: str) -> str:
-    return plain(student.grid.cells[student.cells[key]].text) if key in student.cells else ""
 
 
 def _free(name: str, label: str, taken: set[str]) -> str:

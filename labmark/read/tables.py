@@ -189,7 +189,7 @@ class Maker(RunReader):
     def _about(self, raw: RawStudent, entry: Entry) -> dict[str, str]:
         about = {"Name": raw.person} if raw.person else {}
         for key in ABOUT.values():
-            text = plain(raw.grid.cells[raw.cells[key]].text) if key in raw.cells else ""
+            text = raw.said(key)
             if text and not says_absent(text):
                 about[key] = text
                 entry.use(key, raw.cells[key])

@@ -104,8 +104,7 @@ def _known(table: Table, line: int, name: str, found: list[RawStudent]) -> RawSt
     told = {ABOUT[each.header.field]: table.place(line, each) for each in table.filled(line, "attempt", "code")}
     said = {key: plain(grid.cells[place].text) for key, place in told.items()}
     for one in reversed(found):
-        texts = {key: plain(one.grid.cells[one.cells[key]].text) for key in said if key in one.cells}
-        if one.name == name and all(text == said[key] for key, text in texts.items()):
+        if one.name == name and all(one.said(key) == text for key, text in said.items() if key in one.cells):
             return one
     return None
 
@@ -199,26 +198,21 @@ def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Re
 
 
 def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:
-    """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean."""
+    """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean.
+
+    A mean or result that differs from the first one is noted, too.
+    """
     for column in table.filled(line, "student", "surname", "forename", *ABOUT, "group", "mean", "result", "order"):
-        place, field = table.place(line, column), lines.claim_key(table, line, column.header)
+        place, key = table.place(line, column), lines.claim_key(table, line, column.header)
         if place in {*student.cells.values(), *student.groups.values()}:
             continue
-        if field.startswith(("mean", "result")):
-            _compare_claim(table, place, student, field, reading)
-        else:
+        said = plain(table.view.grid.cells[place].text)
+        if not key.startswith(("mean", "result")) or said == student.said(key):
             reading.ignored.setdefault(place, REPEATS)
-
-
-def _compare_claim(table: Table, place: tuple[int, int], student: RawStudent, field: str, reading: Reading) -> None:
-    first, second = table.view.grid.cells[student.cells[field]], table.view.grid.cells[place]
-    if plain(first.text) == plain(second.text):
-        reading.ignored.setdefault(place, REPEATS)
-    else:
-        field = " ".join(field.split(":"))
-        reading.ignored.setdefault(place, f"a second {field} of the same student; the first one was taken")
-        address = table.view.grid.address(place)
-        student.notes.append(f"another {field} ({plain(second.text)[:40]}) stands in {address}; the first was taken")
+            continue
+        what, address = " ".join(key.split(":")), table.view.grid.address(place)
+        reading.ignored.setdefault(place, f"a second {what} of the same student; the first one was taken")
+        student.notes.append(f"another {what} ({said[:40]}) stands in {address}; the first was taken")
 
 
 def _settle_owners(table: Table, student: RawStudent, reading: Reading) -> None:
