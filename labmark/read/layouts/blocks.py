@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
-from labmark.read.grid import Place
+from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, AT_ENDPOINT, Header, understand
-from labmark.read.layouts.find import READING_FIELDS, Meanings, clipped, numberish, run_named
+from labmark.read.layouts.find import READING_FIELDS, Meanings, numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
 
 LABELS_ABOVE = frozenset({*ABOUT, "student", "surname", "forename", "group", "run", "order", "ignored", "used", "own"})
@@ -15,6 +15,10 @@ LABELS_BELOW = frozenset(
     {"used", "mean", "result", "ignored", "order", "titre", "initial", "final", "own", "class", "partner"}
 ).union(AT_ENDPOINT, ("used at",))
 """What may follow the readings of a block further down; a name, a bench or a row of runs begins the next one."""
+Span = tuple[int, list[int]]
+"""Column of labels, and the rows of those that name readings."""
+FAR = 10**9
+"""Beyond any row and column."""
 
 
 def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
@@ -32,13 +36,12 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
         anchors = {column: rows for column, rows in anchors.items() if _several(meanings, column, rows)}
     if not anchors and not meanings.anchors:
         anchors = _columns_of_runs(meanings)
-    spans: list[tuple[int, list[int]]] = []
+    spans: list[Span] = []
     for column, rows in anchors.items():
-        stop = min((other for other in anchors if other > column), default=10**9)
-        spans.extend((column, part) for part in _parted(meanings, column, rows, stop))
+        stop = min((other for other in anchors if other > column), default=FAR)
+        spans.extend((column, part) for part in _Labels(meanings, column, stop).parted(rows))
     spans = [span for span in spans if not _is_stray(span, spans)]
-    found = [_block(meanings, column, rows, spans) for column, rows in spans]
-    tables = [table for table in found if table is not None]
+    tables = [table for span in spans if (table := _block(meanings, span, spans)) is not None]
     return sorted(tables, key=lambda table: (table.columns[0].at, table.header_lines[0]))
 
 
@@ -52,21 +55,17 @@ def _in_record(upright: list[Table], row: int, column: int) -> bool:
     return False
 
 
-def _is_stray(span: tuple[int, list[int]], spans: list[tuple[int, list[int]]]) -> bool:
+def _is_stray(span: Span, spans: list[Span]) -> bool:
     """Return whether a lone label stands among the cells of a block further left: a word in a reading's cell."""
     column, rows = span
-    return len(rows) == 1 and any(
-        other < column and len(part) > 1 and part[0] - 2 <= rows[0] <= part[-1] + 2 for other, part in spans
-    )
+    left = (part for other, part in spans if other < column and len(part) > 1)
+    return len(rows) == 1 and any(part[0] - 2 <= rows[0] <= part[-1] + 2 for part in left)
 
 
 def _several(meanings: Meanings, column: int, rows: list[int]) -> bool:
     """Return whether the labels of a column name both readings of a run, close to each other."""
-    at = {
-        meanings.by_place[row, column].field.removesuffix(" at"): row
-        for row in rows
-        if meanings.by_place[row, column].unknown <= 4
-    }
+    labels = {row: meanings.by_place[row, column] for row in rows}
+    at = {label.field.removesuffix(" at"): row for row, label in labels.items() if label.unknown <= 4}
     return "initial" in at and "final" in at and abs(at["initial"] - at["final"]) <= 3
 
 
@@ -75,11 +74,8 @@ def _columns_of_runs(meanings: Meanings) -> dict[int, list[int]]:
     by_column: dict[int, list[int]] = {}
     for row, column in sorted(meanings.grid.cells):
         cell = meanings.grid.cells[row, column]
-        if (
-            cell.kind == "text"
-            and run_named(cell, meanings.overrides)
-            and numberish(meanings.next_cell((row, column), 0, 1))
-        ):
+        named = cell.kind == "text" and run_named(cell, meanings.overrides)
+        if named and numberish(meanings.next_cell((row, column), 0, 1)):
             by_column.setdefault(column, []).append(row)
     for column, rows in sorted(by_column.items()):
         texts = {meanings.grid.cells[row, column].text.casefold() for row in rows}
@@ -88,128 +84,126 @@ def _columns_of_runs(meanings: Meanings) -> dict[int, list[int]]:
     return {}
 
 
-def _parted(meanings: Meanings, column: int, rows: list[int], stop: int) -> list[list[int]]:
-    """Part the labels of a column into blocks: one begins where a label comes again or something stands between."""
-    parts: list[list[int]] = []
-    seen: set[tuple[str, str, str, int | None]] = set()
-    for row in rows:
-        header = _label(meanings, row, column)
-        key = (header.key, header.series, header.kind, header.number)
-        if not parts or key in seen or _boundary(meanings, column, parts[-1][-1], row, stop):
-            parts.append([])
-            seen = set()
-        parts[-1].append(row)
-        seen.add(key)
-    return parts
-
-
-def _label(meanings: Meanings, row: int, column: int) -> Header:
-    given = meanings.overrides.get(f"row {row}")
-    return given or meanings.by_place.get((row, column), Header())
-
-
-def _boundary(meanings: Meanings, column: int, above: int, below: int, stop: int) -> bool:
-    """Return whether something between two labels begins another block."""
-    if below - above > 6:
-        return True
-    return any(
-        _label(meanings, row, column).field in ("student", "run") or _names_runs(meanings, row, column, stop)
-        for row in range(above + 1, below)
-    )
-
-
-def _names_runs(meanings: Meanings, row: int, column: int, stop: int = 10**9) -> bool:
-    """Return whether the cells beside a label name runs: Rough, 1, 2, 3."""
-    cells = [meanings.grid.cells.get((row, at)) for at in range(column + 1, min(stop, column + 12))]
-    named = [cell for cell in cells if cell is not None]
-    headers = [run_named(cell, meanings.overrides) for cell in named]
-    # Over Rough, 1 and 2 may stand Rough and Accurate.
-    others = [cell for header, cell in zip(headers, named, strict=True) if header is None]
-    if not any(headers) or any(understand(cell.text).field not in ("run", "mean", "result") for cell in others):
-        return False
-    if any(cell.kind == "text" and not numberish(cell) for cell in named):
-        return True
-    numbers = [header.number for header in headers if header]
-    return len(numbers) >= 2 and numbers == list(range(1, len(numbers) + 1))
-
-
-def _block(meanings: Meanings, column: int, anchors: list[int], spans: list[tuple[int, list[int]]]) -> Table | None:
-    stop = min(
-        (other for other, part in spans if other > column and part[0] <= anchors[-1] and part[-1] >= anchors[0]),
-        default=10**9,
-    )
+def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
+    """Return the table around some labels of readings; None where nothing stands beside them."""
+    column, anchors = span
+    beside = (other for other, part in spans if other > column and part[0] <= anchors[-1] and part[-1] >= anchors[0])
+    stop = min(beside, default=FAR)
+    labels = _Labels(meanings, column, stop)
     before = max((part[-1] for other, part in spans if other == column and part[-1] < anchors[0]), default=0)
-    above = max([before, *_downwards(meanings, column, before, anchors[0], stop)]) if before else 0
-    below = min((part[0] for other, part in spans if other == column and part[0] > anchors[-1]), default=10**9)
-    rows = [
-        *_upwards(meanings, column, anchors[0], above, stop),
-        *range(anchors[0], anchors[-1] + 1),
-        *_downwards(meanings, column, anchors[-1], below, stop),
-    ]
-    if not any(_names_runs(meanings, row, column, stop) for row in rows):
+    above = max([before, *labels.downwards(before, anchors[0])]) if before else 0
+    below = min((part[0] for other, part in spans if other == column and part[0] > anchors[-1]), default=FAR)
+    between = range(anchors[0], anchors[-1] + 1)
+    rows = [*labels.upwards(anchors[0], above), *between, *labels.downwards(anchors[-1], below)]
+    if not any(map(labels.names_runs, rows)):
         # One row may name the runs for several blocks under each other, further up.
-        rows = [*[row for row in range(1, rows[0]) if _names_runs(meanings, row, column, stop)][-1:], *rows]
-    grid = clipped(meanings.grid, (rows[0], column, rows[-1], stop - 1))
-    grid.cells = {place: cell for place, cell in grid.cells.items() if place[0] in rows}
-    view = View(grid, turned=True)
-    columns = [_field(meanings, row, column, stop) for row in rows]
-    columns = [entry for entry in columns if entry.header.field or entry.header_places]
+        rows = [*[row for row in range(1, rows[0]) if labels.names_runs(row)][-1:], *rows]
+    cells = {at: cell for at, cell in meanings.grid.cells.items() if at[0] in rows and column <= at[1] < stop}
+    view = View(replace(meanings.grid, cells=cells), turned=True)
+    columns = [entry for row in rows if (entry := labels.field(row)).header.field or entry.header_places]
     records = [line for line in view.lines if line > column]
     return Table(view, [column], columns, records) if records else None
 
 
-def _upwards(meanings: Meanings, column: int, first: int, above: int, stop: int) -> list[int]:
-    """Return the rows over the first reading that belong to the block: name, bench, the row that names the runs."""
-    rows: list[int] = []
-    blanks = 0
-    for row in range(first - 1, max(above, first - 12), -1):
-        label = _label(meanings, row, column)
-        runs = _names_runs(meanings, row, column, stop)
-        if runs or ((label.field in LABELS_ABOVE or label.names_run) and meanings.next_cell((row, column), 0, 1)):
-            rows.append(row)
-            blanks = 0
-        elif not rows and _names_students(meanings, row, column, stop):
-            rows.append(row)
-        elif (row, column) in meanings.grid.cells or blanks:
-            break
-        else:
-            blanks += 1
-    return sorted(rows)
+@dataclass(frozen=True, slots=True)
+class _Labels:
+    """A column of labels, and the cells beside them up to the next such column."""
 
+    meanings: Meanings
+    column: int
+    stop: int
 
-def _names_students(meanings: Meanings, row: int, column: int, stop: int) -> bool:
-    """Return whether a row over the labels holds students' names, a text over each column, and no label of its own."""
-    if (row, column) in meanings.grid.cells:
-        return False
-    cells = [meanings.grid.cells.get((row, column + step)) for step in range(1, min(stop - column, 40))]
-    texts = [cell.text for cell in cells if cell is not None and cell.kind == "text" and not numberish(cell)]
-    return len(texts) >= 2 and len(set(texts)) == len(texts)
+    def __getitem__(self, row: int) -> Header:
+        """Return what the label of a row says, or the teacher says of the row."""
+        given = self.meanings.overrides.get(f"row {row}")
+        return given or self.meanings.by_place.get((row, self.column), Header())
 
+    def parted(self, rows: list[int]) -> list[list[int]]:
+        """Part labels into blocks: one begins where a label comes again or something stands between."""
+        parts: list[list[int]] = []
+        seen: set[tuple[str, str, str, int | None]] = set()
+        for row in rows:
+            header = self[row]
+            key = (header.key, header.series, header.kind, header.number)
+            if not parts or key in seen or self._boundary(parts[-1][-1], row):
+                parts.append([])
+                seen = set()
+            parts[-1].append(row)
+            seen.add(key)
+        return parts
 
-def _downwards(meanings: Meanings, column: int, last: int, below: int, stop: int) -> list[int]:
-    """Return the rows under the last reading that belong to the block: ticks, own mean, own result."""
-    rows: list[int] = []
-    blanks = 0
-    for row in range(last + 1, min(below, last + 12)):
-        label = _label(meanings, row, column)
-        told = label.field != "ignored" or meanings.next_cell(
-            (row, column), 0, 1
-        )  # Cy Sum, alone, heads the next block
-        if (label.field in LABELS_BELOW and told) or (label.field == "group" and not blanks):
-            rows.append(row)
-            blanks = 0
-        elif (row, column) in meanings.grid.cells or blanks or _names_runs(meanings, row, column, stop):
-            break
-        else:
-            blanks += 1
-    return rows
+    def _boundary(self, above: int, below: int) -> bool:
+        """Return whether something between two labels begins another block."""
+        between = range(above + 1, below)
+        return len(between) > 5 or any(self[row].field in ("student", "run") or self.names_runs(row) for row in between)
 
+    def _beside(self, row: int, most: int) -> list[Cell]:
+        places = ((row, at) for at in range(self.column + 1, min(self.stop, self.column + most)))
+        return [self.meanings.grid.cells[place] for place in places if place in self.meanings.grid.cells]
 
-def _field(meanings: Meanings, row: int, column: int, stop: int) -> Column:
-    header = _label(meanings, row, column)
-    places: list[Place] = [(row, column)] if (row, column) in meanings.grid.cells else []
-    if places and not header.field and not header.names_run:
-        header = understand(meanings.grid.cells[row, column].text, meanings.overrides, meanings.group_by)
-    if _names_runs(meanings, row, column, stop) and header.field not in (*READING_FIELDS, "used", "mean", "result"):
-        header = replace(header, field="run", kind="", number=None, text=header.text if "run" in header.tags else "")
-    return Column(row, header, places)
+    def names_runs(self, row: int) -> bool:
+        """Return whether the cells beside a label name runs: Rough, 1, 2, 3."""
+        cells = self._beside(row, 12)
+        headers = [run_named(cell, self.meanings.overrides) for cell in cells]
+        # Over Rough, 1 and 2 may stand Rough and Accurate.
+        others = [cell for header, cell in zip(headers, cells, strict=True) if header is None]
+        if not any(headers) or any(understand(cell.text).field not in ("run", "mean", "result") for cell in others):
+            return False
+        if any(cell.kind == "text" and not numberish(cell) for cell in cells):
+            return True
+        numbers = [header.number for header in headers if header]
+        return len(numbers) >= 2 and numbers == list(range(1, len(numbers) + 1))
+
+    def _names_students(self, row: int) -> bool:
+        """Return whether a row over the labels holds students' names, one over each column, and no label of its own."""
+        texts = [cell.text for cell in self._beside(row, 40) if cell.kind == "text" and not numberish(cell)]
+        return not self._is_filled(row) and len(texts) >= 2 and len({*texts}) == len(texts)
+
+    def _is_filled(self, row: int) -> bool:
+        return (row, self.column) in self.meanings.grid.cells
+
+    def upwards(self, first: int, above: int) -> list[int]:
+        """Return the rows over the first reading that belong to the block: name, bench, the row that names the runs."""
+        rows: list[int] = []
+        gap = False
+        for row in range(first - 1, max(above, first - 12), -1):
+            label, beside = self[row], self.meanings.next_cell((row, self.column), 0, 1)
+            told = (label.field in LABELS_ABOVE or label.names_run) and beside
+            if told or self.names_runs(row):
+                rows.append(row)
+                gap = False
+            elif not rows and self._names_students(row):
+                rows.append(row)
+            elif self._is_filled(row) or gap:
+                break
+            else:
+                gap = True
+        return sorted(rows)
+
+    def downwards(self, last: int, below: int) -> list[int]:
+        """Return the rows under the last reading that belong to the block: ticks, own mean, own result."""
+        rows: list[int] = []
+        gap = False
+        for row in range(last + 1, min(below, last + 12)):
+            field = self[row].field
+            # Cy Sum, alone, heads the next block.
+            told = field != "ignored" or self.meanings.next_cell((row, self.column), 0, 1)
+            if (field in LABELS_BELOW and told) or (field == "group" and not gap):
+                rows.append(row)
+                gap = False
+            elif self._is_filled(row) or gap or self.names_runs(row):
+                break
+            else:
+                gap = True
+        return rows
+
+    def field(self, row: int) -> Column:
+        """Return the field that a row of the block is."""
+        header, place = self[row], (row, self.column)
+        if self._is_filled(row) and not header.field and not header.names_run:
+            text = self.meanings.grid.cells[place].text
+            header = understand(text, self.meanings.overrides, self.meanings.group_by)
+        if self.names_runs(row) and header.field not in (*READING_FIELDS, "used", "mean", "result"):
+            text = header.text if "run" in header.tags else ""
+            header = replace(header, field="run", kind="", number=None, text=text)
+        return Column(row, header, [place] if self._is_filled(row) else [])

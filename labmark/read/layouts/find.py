@@ -232,9 +232,10 @@ def _cut(view: View, lines: list[int], units: list[int], records: list[int], par
         return [Table(view, lines, parts[0], records, units)]
     tables = []
     for index, part in enumerate(parts):
-        last = parts[index + 1][0].at - 1 if index + 1 < len(parts) else 10**9
-        grid = clipped(view.grid, (lines[0], part[0].at, records[-1] if records else lines[-1], last))
-        own = View(grid)
+        stop = parts[index + 1][0].at if index + 1 < len(parts) else 10**9
+        rows = range(lines[0], (records or lines)[-1] + 1)
+        cells = {at: cell for at, cell in view.grid.cells.items() if at[0] in rows and part[0].at <= at[1] < stop}
+        own = View(replace(view.grid, cells=cells))
         tables.append(Table(own, lines, part, [line for line in records if line in own.lines], units))
     return tables
 
@@ -395,12 +396,3 @@ def _side_by_side(columns: list[Column]) -> list[list[Column]]:
             parts.append([])
         parts[-1].append(column)
     return parts
-
-
-def clipped(grid: Grid, extent: tuple[int, int, int, int]) -> Grid:
-    """Return the part of a sheet within first row, first column, last row, last column."""
-    top, left, bottom, right = extent
-    cells = {
-        place: cell for place, cell in grid.cells.items() if top <= place[0] <= bottom and left <= place[1] <= right
-    }
-    return replace(grid, cells=cells)
