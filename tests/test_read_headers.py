@@ -194,6 +194,13 @@ def test_a_constant_volume_beside_titres_is_no_run(tmp_path: Path) -> None:
     assert any("not understood and not used: 'Volume of NaOH (cm3)' (column B)" in note for note in sheet.notes)
 
 
+def test_what_may_be_a_final_reading_or_a_titre_is_asked_for(tmp_path: Path) -> None:
+    heads = "Student|V0 run 1|V run 1|V0 run 2|V run 2"
+    with pytest.raises(InputError, match=r"final reading of run 1, or its titre; say which, e\.g\. .Run 1 final"):
+        read(tmp_path, f"{heads}\nA|0.00|24.40|0.10|24.50\nB|0.35|24.80|0.00|24.45")
+    assert titres(read(tmp_path, f"{heads}\nA|0.00|24.40|0.00|24.50\nB|0.00|24.40|0.00|24.45"))[0][3] == 24.4
+
+
 def test_a_volume_that_is_the_difference_of_the_readings_is_the_titre(tmp_path: Path) -> None:
     assert titres(read(tmp_path, "Student|Initial|Final|Volume\nA|0.00|24.40|24.40\nB|0.10|24.50|24.40"))[0] == (
         "1",

@@ -73,6 +73,7 @@ def run_columns(table: Table) -> list[RunColumns]:
         if "value" in run.columns and {"initial", "final"} & {*run.columns} and "titre" not in run.columns:
             run.columns["titre"] = run.columns.pop("value")
     _check_halves(table, runs)
+    _check_ends(table, runs)
     found = by_series(runs)
     # Where every reading's header names its run, the numbers tell the order, not the places.
     named = all(column.header.names_run for column in table.of(*RUN_FIELDS) if column.header.field != "used")
@@ -87,6 +88,18 @@ def run_columns(table: Table) -> list[RunColumns]:
 def by_series(runs: Sequence[Run]) -> list[list[Run]]:
     """Return the runs of each titration, in the order of the sheet."""
     return [[run for run in runs if run.series == name] for name in dict.fromkeys(run.series for run in runs)]
+
+
+def _check_ends(table: Table, runs: list[RunColumns]) -> None:
+    """Raise InputError where a column that names only its run, beside initial readings, is titre or final reading."""
+    for run in runs:
+        titre, starts = run.columns.get("titre"), run.columns.get("initial")
+        if titre is None or starts is None or titre.header.field != "value" or "final" in run.columns:
+            continue
+        if any(table.number(line, starts) for line in table.records):
+            what = f"{titre.header.text!r} may be the final reading of {run.name}, or its titre"
+            do = f'say which, e.g. "{run.name.capitalize()} final" = "{titre.header.text}" in a [columns] table'
+            raise column_problem(table, titre, what, do)
 
 
 def _check_halves(table: Table, runs: list[RunColumns]) -> None:
