@@ -210,6 +210,19 @@ def test_what_has_no_message_stays_whole():
         "Mass is 0.142 g, far smaller than everybody else's: it is used as written.",
         "Two of your results agree. Their mean is 98.0 %; the reference 98.0 is the same.",
         "Only one of your runs gives a result. That is 98.0 %; the reference 98.0 is the same.",
+        "Three titres agree; they are 0.05 cm³ apart; the limit is 0.10 cm³.",
+        "Four results agree; they are 0.09 % apart; the limit is 0.5 %.",
+        "Only two accurate runs give a result, and three must agree.",
+        "Taking the molar mass of NaOH gives 0.0500 ÷ 2 × 39.997 = 37.2 %, or 37.3 with values rounded on the way, "
+        "which is what you wrote.",
+        "Taking the molar mass of NaOH gives 0.0500 ÷ 2 × 39.997 = 37.2 %, or 37.3 with values rounded on the way, "
+        "which is what the student wrote.",
+        "In run 3 a reading was possibly out by a whole number of cm³: 25.30 cm³ is 0.93 cm³ above what the other runs "
+        "call for with its own numbers.",
+        "25.30 cm³ is 0.93 cm³ below what the other runs call for with its own numbers.",
+        "What the uncertainty of NaOH is made of",
+        "written as '520 mg', taken as 520; % is asked for, so look at the unit",
+        "class figures, not a student",
     ],
 )
 def test_what_quotes_or_stands_for_a_result_is_said_whole(name, sentence):
