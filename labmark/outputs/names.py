@@ -12,7 +12,7 @@ Namespaces"; the rest is common practice, no source.)
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 LONGEST = 120
 """Bytes of UTF-8 of a name without number and ending: paths on Windows have 260 characters in all."""
@@ -67,16 +67,19 @@ def _cut(name: str, longest: int) -> str:
     return cut
 
 
-def unlike(stem: str, taken: set[str]) -> str:
-    """Return `stem`, with a number where one that looks the same to a file system is taken; it is taken then."""
-    name, copy = stem, 1
-    while seen_as(name) in taken:
-        copy += 1
-        name = f"{stem} ({copy})"
-    taken.add(seen_as(name))
-    return name
-
-
 def seen_as(name: str) -> str:
     """Return what two names share where a file system takes them for the same."""
     return unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", name).casefold())
+
+
+def unlike(stem: str, taken: set[str], seen: Callable[[str], str] = seen_as) -> str:
+    """Return `stem`, with a number where one that looks the same is taken; it is taken then.
+
+    seen   what two names share that look the same; left out, to a file system
+    """
+    name, copy = stem, 1
+    while seen(name) in taken:
+        copy += 1
+        name = f"{stem} ({copy})"
+    taken.add(seen(name))
+    return name

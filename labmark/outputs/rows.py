@@ -19,6 +19,7 @@ from typing import Any, Literal
 
 from labmark.outputs import numbers
 from labmark.outputs.each import endpoints_of, expected_and_mean, results_of, seen_by_results, titles, titres_of
+from labmark.outputs.names import unlike
 from labmark.outputs.own import heading, keys_by_heading, own_result
 from labmark.outputs.pending import BEING_CHECKED, waiting
 from labmark.units import shown_unit
@@ -432,14 +433,5 @@ def counted(text: str | None) -> str | int | None:
 def unique(names: Iterable[str]) -> list[str]:
     """Return names in one line each, those that differ from an earlier one only by case with a number added."""
     taken: set[str] = set()
-    result = []
-    for name in names:
-        shown = "".join(letter if letter.isprintable() else " " for letter in name)
-        stem = " ".join(shown.split())[:80].strip() or "unnamed"
-        free, number = stem, 1
-        while free.casefold() in taken:
-            number += 1
-            free = f"{stem} ({number})"
-        taken.add(free.casefold())
-        result.append(free)
-    return result
+    plain = (" ".join("".join(letter if letter.isprintable() else " " for letter in name).split()) for name in names)
+    return [unlike(name[:80].strip() or "unnamed", taken, str.casefold) for name in plain]
