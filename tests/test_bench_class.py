@@ -10,6 +10,7 @@ import pytest
 from labmark.diagnose.bench_class import USUAL_BETWEEN, fit_class
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.bench_levels import STUDENT_RATES
+from tests.seeds import few_quick
 from tests.simulator import FAULTS, Readings, SimulatedBench, simulate
 
 SETTING = BenchSetting()
@@ -23,7 +24,7 @@ def matrix(readings: Readings) -> RunMatrix:
     return dataclasses.replace(runs, present=readings.present)
 
 
-@pytest.mark.parametrize("repeatability", [0.03, 0.06])
+@pytest.mark.parametrize("repeatability", few_quick([0.03, 0.06], 2))
 def test_repeatability_is_that_of_good_runs_however_many_faults_there_are(repeatability):
     bench = SimulatedBench(students=300, repeatability=repeatability)
     found = fit_class(matrix(simulate(bench, seed=4)), SETTING)
@@ -31,7 +32,7 @@ def test_repeatability_is_that_of_good_runs_however_many_faults_there_are(repeat
     assert found.repeatability == pytest.approx(np.sqrt(repeatability**2 + 2 * bench.eye**2), rel=0.15)
 
 
-@pytest.mark.parametrize("endpoint", [0.003, 0.008])
+@pytest.mark.parametrize("endpoint", few_quick([0.003, 0.008], 2))
 def test_spread_between_students_leaves_the_faulty_out(endpoint):
     bench = SimulatedBench(students=300, endpoint=endpoint)
     found = fit_class(matrix(simulate(bench, seed=4)), SETTING)

@@ -110,7 +110,7 @@ def test_a_cluster_tells_of_earlier_practicals_as_one_machine_does(tmp_path, sch
 
 
 def test_a_scheduler_that_is_not_there_is_one_line(place, monkeypatch):
-    monkeypatch.setattr(on_cluster, "PATIENCE", 1)
+    monkeypatch.setattr(on_cluster, "PATIENCE", 0.1)
     with chdir(place):
         done = CliRunner().invoke(
             main, ["cohort", "classes", "--practical", PRACTICAL, "--out", "no", "--cluster", "tcp://127.0.0.1:9"]

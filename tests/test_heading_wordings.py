@@ -15,7 +15,7 @@ from tests.fair_students import DRAIN
 from tests.seeds import times
 from tests.test_strange_sheets import PEOPLE
 
-QUICK, MANY = 20, times(400)
+QUICK, MANY = 10, times(400)
 
 # (initial, final, titre) as people call them; a row is one person's choice.
 READINGS = (

@@ -17,6 +17,7 @@ from labmark.practicals import find_practical
 from labmark.read import workbook
 from labmark.read.workbook import read_workbook
 from tests.classes import SAMPLES, SHIPPED, sample
+from tests.seeds import few_quick
 
 BENCH = {
     "overshoot", "undershoot", "misread-division", "read-upside-down", "digits-swapped", "implausible-titre",
@@ -112,7 +113,7 @@ def test_where_the_reference_is_in_doubt_accuracy_is_marked_both_ways():
     assert sum(by_class) > sum(by_reference) + len(students)
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", few_quick(SHIPPED, 2))
 def test_the_record_fits_its_schema(name):
     schema = json.loads((templates_folder() / "results.schema.json").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator(schema).validate(json.loads(results_text(sample(name))))

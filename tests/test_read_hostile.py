@@ -188,6 +188,7 @@ def test_entities_in_an_opendocument_are_refused(tmp_path: Path) -> None:
     assert "declares entities" in refusal(path)
 
 
+@pytest.mark.slow
 def test_hundreds_of_sheets_are_refused(tmp_path: Path) -> None:
     book = openpyxl.Workbook()
     for number in range(300):

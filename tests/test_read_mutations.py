@@ -226,11 +226,14 @@ def is_reading(cell: Any) -> bool:
     return isinstance(cell.value, float) or cell.value == "y" or str(cell.value).endswith(" cm3")
 
 
+@pytest.mark.parametrize("seeds", [range(3), pytest.param(range(3, times(8)), marks=pytest.mark.slow)])
 @pytest.mark.parametrize("name", few_quick(MUTATED, 3))
-def test_students_out_are_students_in_whatever_happens_to_their_readings(tmp_path: Path, name: str) -> None:
+def test_students_out_are_students_in_whatever_happens_to_their_readings(
+    tmp_path: Path, name: str, seeds: range
+) -> None:
     original = VARIANTS[name](tmp_path).read_bytes()
     refused = 0
-    for seed in range(times(8)):
+    for seed in seeds:
         chance = random.Random(seed)
         book = openpyxl.load_workbook(io.BytesIO(original))
         cells = [cell for sheet in book for row in sheet.iter_rows() for cell in row if is_reading(cell)]
@@ -244,7 +247,7 @@ def test_students_out_are_students_in_whatever_happens_to_their_readings(tmp_pat
             refused += 1
             continue
         assert students == [student.name for student in CLASS]
-    assert refused <= 2
+    assert refused <= min(2, len(seeds) / 4)
 
 
 SEEDS = [range(15), pytest.param(range(15, 60), marks=pytest.mark.slow)]

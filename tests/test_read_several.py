@@ -100,7 +100,7 @@ def problems(rows: Rows | dict[str, Rows], several: Several, tmp_path: Path) -> 
     return [str(problem) for problem in caught.value.problems]
 
 
-@pytest.mark.parametrize("variant", made.OF_ENDPOINTS)
+@pytest.mark.parametrize("variant", few_quick(made.OF_ENDPOINTS, 2))
 def test_endpoints_read_the_same_in_every_layout(variant: str, tmp_path: Path) -> None:
     path = made.OF_ENDPOINTS[variant](tmp_path)
     sheet = read_class(path, several=made.ENDPOINTS)
@@ -109,7 +109,7 @@ def test_endpoints_read_the_same_in_every_layout(variant: str, tmp_path: Path) -
     check_accounts(path, sheet)
 
 
-@pytest.mark.parametrize("variant", made.OF_TITRATIONS)
+@pytest.mark.parametrize("variant", few_quick(made.OF_TITRATIONS, 2))
 def test_titrations_read_the_same_in_every_layout(variant: str, tmp_path: Path) -> None:
     path = made.OF_TITRATIONS[variant](tmp_path)
     sheet = read_class(path, several=made.TITRATIONS)

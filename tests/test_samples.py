@@ -148,6 +148,7 @@ def test_an_own_mass_gives_a_titre_that_fits_a_burette(name, mass, titre):
 # --- the files and their maker ---
 
 
+@pytest.mark.slow
 def test_sample_data_holds_exactly_what_the_maker_makes():
     made = sample_files()
     assert sorted(path.name for path in FOLDER.iterdir()) == sorted(made)

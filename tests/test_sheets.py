@@ -494,6 +494,7 @@ def test_threads_give_the_same_bytes_in_the_same_order():
     assert list(student_sheets(tree, jobs=3)) == list(student_sheets(tree))
 
 
+@pytest.mark.slow
 def test_another_process_with_another_hash_seed_gives_the_same_bytes(class_pdf):
     program = (
         "import sys; from tests.example_tree import example_tree; from tests.sheet_pages import all_sheets\n"

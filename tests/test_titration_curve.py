@@ -17,6 +17,7 @@ from labmark.practical.equation import parse_formula
 from labmark.practicals import named, shipped
 from labmark.problems import InputError
 from tests.practicals import DRAIN_CLEANER, card, practical, titration
+from tests.seeds import few_quick
 
 STRONG_BASE, STRONG_ACID = Solute(0.100, (), 1), Solute(0.100, (), -1)
 ETHANOIC = Solute(0.100, (-log10(1.8e-5),), 0)
@@ -203,7 +204,7 @@ def test_no_indicator_suits_where_two_drops_hardly_move_the_ph():
     assert said.endswith("no indicator of labmark's table suits this titration")
 
 
-@pytest.mark.parametrize("name", sorted({*shipped()} - {"carbonate-and-hydrogencarbonate"}))
+@pytest.mark.parametrize("name", few_quick(sorted({*shipped()} - {"carbonate-and-hydrogencarbonate"}), 3))
 def test_the_indicator_of_each_practical_that_ships_suits_it(name):
     assert "indicator-unsuitable" not in {each["warning"] for each in card(name)["warnings"]}
 
