@@ -134,6 +134,14 @@ def test_one_file_under_two_names_is_said_in_one_line(marked, again):
 
 
 @pytest.mark.usefixtures("bare")
+def test_a_folder_of_a_class_that_is_called_otherwise_now_is_said(again):
+    run("Säuren 10/9A.csv", "--practical", PRACTICAL, "--out", "new", "--jobs", 1)
+    (again / "11").mkdir()
+    shutil.copy(again / "Säuren 10/10A.csv", again / "11/9A.csv")
+    done = run("Säuren 10/9A.csv", "11", "--practical", PRACTICAL, "--out", "new", "--jobs", 1)
+    assert "9A was marked earlier, and is none of these classes: decisions in it move nothing here" in done.stderr
+
+
 def test_classes_that_all_have_full_marks_stand_on_an_axis_that_can_be_read(tmp_path):
     full = [line for line in CLASS.splitlines() if not line.startswith(("Cy", "Di", "Flo"))]
     for name in ("9A.csv", "9B.csv"):

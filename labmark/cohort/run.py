@@ -19,7 +19,7 @@ from labmark.practicals import named as practical_named
 from labmark.practicals import text_of
 from labmark.problems import InputError, Problem
 from labmark.words import listed
-from labmark.written import listed_in
+from labmark.written import MANIFEST, listed_in
 
 Progress = Callable[[int, int], None]
 """Called with how many classes are done, and of how many."""
@@ -84,6 +84,10 @@ def mark_cohort(
     ]
     said += [f"{one['student']} (ID {one['ID']}) stands in {listed(one['classes'])}" for one in tree["twice"]]
     said += [f"kept a file of yours that had been changed: {name}" for name in kept]
+    said += [
+        f"{name} was marked earlier, and is none of these classes: decisions in it move nothing here"
+        for name in _left_over(out, {each.name for each in tasks})
+    ]
     return Cohort(tree, out, tuple(passed), tuple(said))
 
 
@@ -104,6 +108,11 @@ def _all_done(
 
 def _finished(done: dict[str, Outcome]) -> int:
     return sum("waits" not in each for each in done.values())
+
+
+def _left_over(out: Path, names: set[str]) -> list[str]:
+    """Return the folders of classes that an earlier cohort marked here, under a name that none of these has."""
+    return sorted(each.parent.name for each in out.glob(f"*/{MANIFEST}") if each.parent.name not in names)
 
 
 def _refuse_a_class(out: Path) -> None:
