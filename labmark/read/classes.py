@@ -259,10 +259,12 @@ def _settle_mark(book: Book, readings: list[Reading]) -> tuple[int, int]:
 
 
 def _hidden(books: list[Book], readings: list[Reading]) -> list[Grid]:
+    return [grid for grid in _unread(books, readings) if grid.hidden and not is_practical(grid)]
+
+
+def _unread(books: list[Book], readings: list[Reading]) -> list[Grid]:
     read = {id(reading.grid) for reading in readings}
-    return [
-        grid for book in books for grid in book.grids if grid.hidden and id(grid) not in read and not is_practical(grid)
-    ]
+    return [grid for book in books for grid in book.grids if id(grid) not in read]
 
 
 def _account(books: list[Book], readings: list[Reading], maker: Maker, practical_used: bool) -> None:
@@ -275,10 +277,7 @@ def _account(books: list[Book], readings: list[Reading], maker: Maker, practical
                 account.ignored.setdefault(address, why)
     for grid in _hidden(books, readings):
         account.ignored.update({grid.address(place): "the sheet is hidden" for place in grid.cells})
-    read = {id(reading.grid) for reading in readings}
-    for book in books:
-        for grid in book.grids:
-            if is_practical(grid) and id(grid) not in read:
-                used, ignored = practical_ledger(grid, practical_used)
-                account.used.update(used)
-                account.ignored.update(ignored)
+    for grid in filter(is_practical, _unread(books, readings)):
+        used, ignored = practical_ledger(grid, practical_used)
+        account.used.update(used)
+        account.ignored.update(ignored)

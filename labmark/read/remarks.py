@@ -24,10 +24,8 @@ def understood(books: list[Book], readings: list[Reading], counts: dict[str, tup
     lines.append(f"{len(students)} {'student' if len(students) == 1 else 'students'}, {runs} runs")
     points, commas = (sum(count[index] for count in counts.values()) for index in (0, 1))
     if points or commas:
-        lines.append(
-            "numbers written as text have a decimal "
-            + ("point" if not commas else "comma" if not points else "point or comma")
-        )
+        mark = "point" if not commas else "comma" if not points else "point or comma"
+        lines.append(f"numbers written as text have a decimal {mark}")
     return lines
 
 

@@ -167,26 +167,21 @@ def _inline(element: Element, style: CellStyle) -> Cell | None:
 
 def rich_text(element: Element) -> Cell:
     """Return a text of one or several fonts: what is struck out in it no longer counts, unless all of it is."""
-    live: list[str] = []
-    gone: list[str] = []
-    whole_text: list[str] = []
+    pieces: list[tuple[str, bool]] = []  # text, whether it is struck out
     for part in element:
         name = local(part)
         if name == "t":
-            live.append(part.text or "")
-            whole_text.append(part.text or "")
+            pieces.append((part.text or "", False))
         elif name == "r":
             content = child(part, "t")
             text = (content.text or "") if content is not None else ""
             text = raised(text) if _font_says(part, "vertAlign", "baseline") else text
-            whole_text.append(text)
-            (gone if _font_says(part, "strike", "0", "false") else live).append(text)
-    out = " ".join("".join(gone).split())
-    if not out:
-        return Cell("".join(whole_text))
-    if not "".join(live).strip():
-        return Cell("".join(whole_text), struck=True)
-    return Cell("".join(live), remark=f"{out!r} is struck out")
+            pieces.append((text, _font_says(part, "strike", "0", "false")))
+    whole_text, live = "".join(text for text, _ in pieces), "".join(text for text, gone in pieces if not gone)
+    out = " ".join("".join(text for text, gone in pieces if gone).split())
+    if out and live.strip():
+        return Cell(live, remark=f"{out!r} is struck out")
+    return Cell(whole_text, struck=bool(out))
 
 
 def _font_says(run: Element, name: str, *unless: str) -> bool:
