@@ -169,7 +169,7 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
         "unknown": practical.unknown.name,
         "expected_titre": _two_decimals(expected),
         "mole_ratio": _mole_ratio(equation, pair),
-        "molar_mass": {of: round(float(practical.molar_mass), 4)},
+        "molar_mass": {of: round(float(practical.expressed.mass), 4)},
     }
     if back is not None:
         tree["derived"]["back_titration"] = {

@@ -28,7 +28,7 @@ from labmark.practical.file import PracticalFile, Titration
 from labmark.practical.glassware import Glass
 from labmark.practical.model import PURITY_WITHIN, Blank, Burette, Dilution, Excess, Flask, Sample
 from labmark.practical.record import Practical
-from labmark.practical.several import Found, Series, other_titre, substance
+from labmark.practical.several import Found, Series, other_titre
 
 TITRE = "titre"
 NET = "net"
@@ -202,7 +202,7 @@ class _Difference:
             volume = f"net{after}"
         if self.volumes:
             return volume
-        titrant = self.practical.known if place == self.series.place else substance(part.burette)
+        titrant = self.practical.known if place == self.series.place else parse_formula(part.burette.solution)
         concentration = _shared(self.practical, place, "burette.concentration")
         yield _amount(f"n.known{after}", f"amount of {titrant.shown} {where}", concentration, volume)
         return f"n.known{after}"
@@ -410,7 +410,7 @@ def _numbers(practical: Practical) -> Iterator[Input]:
     back, given = practical.back, practical.file
     if practical.series is not None:
         yield from _links(practical, practical.series, practical.series.of(practical.unknown), "")
-    yield _formula_mass("molar_mass", practical.molar_mass, "formula mass", practical.expressed.atoms)
+    yield _formula_mass("molar_mass", practical.expressed.mass, "formula mass", practical.expressed.atoms)
     if practical.weighed_standard:
         known = practical.known.atoms
         yield _formula_mass("known_mass", molar_mass(known), f"formula mass of {practical.known.shown}", known)

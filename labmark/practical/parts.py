@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import partial
 
 from labmark.practical.back import check_weighed
-from labmark.practical.equation import Equation, EquationError, Species
+from labmark.practical.equation import Equation, EquationError, Species, parse_formula
 from labmark.practical.expressed import expressed_of
 from labmark.practical.file import NamedResult, PracticalFile
 from labmark.practical.mistakes import EXAMPLES, Mistakes
@@ -17,7 +17,7 @@ from labmark.practical.model import Result
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.record import Practical
 from labmark.practical.scheme import OF_RESULTS, Band, Criterion
-from labmark.practical.several import Series, equations_of, of_endpoints, of_titration, solved, substance
+from labmark.practical.several import Series, equations_of, of_endpoints, of_titration, solved
 
 
 def of_several(practical: PracticalFile, wrong: Mistakes) -> Practical:
@@ -136,7 +136,7 @@ def _part(
         wrong("burette.concentration", "is missing: it is the known one", "add it in mol/dm³")
         return
     try:
-        titrant = substance(file.burette)
+        titrant = parse_formula(file.burette.solution)
     except EquationError as error:
         wrong("burette.solution", str(error), "give a formula such as HCl")
         return

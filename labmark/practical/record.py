@@ -64,11 +64,6 @@ class Practical:
     """With several titres: the practical of each result, and of each unknown that is only worked out on the way."""
 
     @property
-    def molar_mass(self) -> Fraction:
-        """Return that of the unknown as it is expressed [g/mol]; 0 where it is not known, and not needed."""
-        return self.expressed.mass
-
-    @property
     def unit(self) -> str:
         """Return the unit that the result is asked for in, as written in data."""
         return self.file.result.unit or self.expressed.quantity.unit

@@ -55,8 +55,8 @@ class Rows:
     cells: dict[str, str] = field(default_factory=dict)
     """Dotted key, as an error would name it -> cell."""
     problems: list[Problem] = field(default_factory=list)
-    _entries: dict[str, dict[str, dict[str, Any]]] = field(default_factory=lambda: {name: {} for name in ENTRIES})
-    _entry_cells: dict[tuple[str, str], dict[str, str]] = field(default_factory=dict)
+    entries: dict[str, dict[str, Rows]] = field(default_factory=lambda: {name: {} for name in ENTRIES})
+    """Of a list of tables, by the number or name of each."""
 
 
 def rows_of(rows: Iterable[Row], file: str = "", sheet: str = "") -> Rows:
@@ -67,8 +67,8 @@ def rows_of(rows: Iterable[Row], file: str = "", sheet: str = "") -> Rows:
         if opened and value is None:
             section = opened.group(1)
             if section in ENTRIES:  # [[marks]] opens one more
-                number = str(len(made._entries[section]) + 1)
-                made._entries[section][number] = {}
+                number = str(len(made.entries[section]) + 1)
+                made.entries[section][number] = Rows()
                 section = f"{section}.{number}"
             continue
         path = path_of(f"{section}.{key}" if section else key)
@@ -169,28 +169,26 @@ def _put(table: Any, path: list[str], value: object) -> None:
 
 def _place_entry(made: Rows, of: str, path: list[str], value: object, cell: str) -> None:
     """Put a key of one entry of the marking scheme or the grades: numbered, named, or begun by what names it."""
-    entries, (naming, bare) = made._entries[of], ENTRIES[of]
+    entries, (naming, bare) = made.entries[of], ENTRIES[of]
     first = path[0]
     if first == naming and len(path) == 1:
-        entries[str(len(entries) + 1)] = {}
+        entries[str(len(entries) + 1)] = Rows()
     named = first in CRITERIA if of == "marks" else of == "grades" and first not in (naming, bare)
     numbered = first.isdigit() and (of != "grades" or len(path) > 1)
     number = first if numbered or named else next(reversed(entries), "1")
-    entry = entries.setdefault(number, {naming: first} if named and not numbered else {})
+    entry = entries.setdefault(number, Rows({naming: first} if named and not numbered else {}))
     name = (path[1:] if numbered or named else path) or ["bands" if isinstance(value, list) else bare]
-    _put(entry, name, value)
-    made._entry_cells.setdefault((of, number), {})[".".join(name)] = cell
+    _put(entry.table, name, value)
+    entry.cells[".".join(name)] = cell
 
 
 def _close(made: Rows, of: str) -> None:
     """Make the list of the marking scheme or the grades, numbered entries in the order of their numbers."""
-    entries = made._entries[of]
-    if not entries:
-        return
-    order = sorted(entries, key=lambda number: int(number) if number.isdigit() else 0)
-    made.table[of] = [entries[number] for number in order]
-    for place, number in enumerate(order):
-        for name, cell in made._entry_cells.get((of, number), {}).items():
+    entries = made.entries[of]
+    order = [entries[number] for number in sorted(entries, key=lambda each: int(each) if each.isdigit() else 0)]
+    made.table |= {of: [entry.table for entry in order]} if order else {}
+    for place, entry in enumerate(order):
+        for name, cell in entry.cells.items():
             made.cells[f"{of}.{place}.{name}"] = cell
             made.cells.setdefault(f"{of}.{place}", cell)
 

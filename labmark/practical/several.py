@@ -24,7 +24,6 @@ from labmark.practical.equation import (
     Species,
     parse_chain,
     parse_equation,
-    parse_formula,
 )
 from labmark.practical.file import Endpoint, Titration
 from labmark.practical.mistakes import Mistakes
@@ -288,8 +287,3 @@ def _equation(text: str, refuse: Refuse) -> Equation:
 
 def _names(species: Sequence[Species] | Mapping[Species, Fraction]) -> str:
     return ", ".join(each.name for each in species)
-
-
-def substance(burette: Burette) -> Species:
-    """Return the titrant. Raises EquationError."""
-    return parse_formula(burette.solution)

@@ -80,7 +80,7 @@ def figures_of(practical: Practical) -> Figures:
         known,
         unknown,
         None if given is None else (Fraction(given.taken), Fraction(given.made_up_to)),
-        molar_mass=practical.molar_mass,
+        molar_mass=practical.expressed.mass,
         significant_figures=file.result.significant_figures,
     )
 
