@@ -58,8 +58,9 @@ def test_a_key_of_a_sheet_without_its_dot_is_named_with_it():
         (
             '"H2SO4"',
             '"HCl"',
-            "key burette.solution: found 'HCl', expected a species of the equation (NaOH, H2SO4, Na2SO4,",
+            "key burette.solution: found 'HCl', expected a species of the equation (NaOH, H2SO4, Na2SO4, H2O); name a",
         ),
+        ('"H2SO4"', '"H2S04"', "found 'H2S04', expected a species of the equation (NaOH, H2SO4, Na2SO4, H2O); perhaps"),
         ('of = "NaOH"', 'of = "H2O"', "key result.of: found H2O, expected what is titrated (H2SO4 or NaOH)"),
         ("concentration = 0.0500\n", "", "key burette.concentration: is missing: it is the known one"),
         ("aliquot = 25.0", "aliquot = 25.0\nconcentration = 0.1", "key flask.concentration: NaOH is the unknown"),

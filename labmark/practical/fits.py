@@ -73,7 +73,7 @@ def _species(practical: PracticalFile, equation: Equation, wrong: Mistakes) -> l
     ):
         species = equation.find(text)
         if species is None:
-            near = difflib.get_close_matches(text, equation.names, 1, 0.0)
+            near = difflib.get_close_matches(text, equation.names, 1, 0.5)
             do = f"perhaps {near[0]} is meant" if near else "name a species of the equation"
             wrong(key, f"found {text!r}, expected a species of the equation ({', '.join(equation.names)})", do)
         else:
