@@ -227,6 +227,7 @@ def test_what_has_no_message_stays_whole():
         "25.30 cm³ is 0.93 cm³ below what the other runs call for with its own numbers.",
         "What the uncertainty of NaOH is made of",
         "written as '520 mg', taken as 520; % is asked for, so look at the unit",
+        "I3: written as '0.0651 g', taken as 65.1",
         "class figures, not a student",
     ],
 )
