@@ -7,8 +7,8 @@ from labmark.diagnose.working_means import own_mean
 from labmark.diagnose.working_slips import Slip
 from labmark.judge.working import _finding as as_finding
 from labmark.judge.working import judged_result, working_findings
-from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
+from labmark.practicals import text_of
 from tests.build import run, student
 from tests.practicals import EGGSHELLS, practical
 
@@ -252,10 +252,21 @@ def test_a_percentage_may_be_given_in_mol_in_a_gram():
     ],
 )
 def test_an_amount_may_be_given_for_one_tablet_or_one_gram(name, titre, written, unit):
-    given = (practicals_folder() / f"{name}.toml").read_text(encoding="utf-8").replace('{ column = "Mass" }', "2.000")
+    given = text_of(name).replace('{ column = "Mass" }', "2.000")
     runs = [run(label, f"0.00 {titre}", titre) for label in "12"]
     one = student(*runs, mean=titre, result=written, result_unit=unit)
     assert judged_result(one, own_mean(one, 2, 100), calculation(practical_from_toml(given, name))).right
+
+
+def test_water_that_the_reagents_pushed_out_may_be_left_out_of_account():
+    # 0.00500 × 20.90 ÷ 4 ÷ 100 × 32.00 × 1000 = 8.36 mg/dm³; with × 125 ÷ 123 it is 8.50.
+    calc = calculation(practical_from_toml(text_of("dissolved-oxygen"), "dissolved-oxygen"))
+    one = student(*(run(label, "0.00 20.90", "20.90") for label in "12"), mean="20.90", result="8.36")
+    mean = own_mean(one, 2, 100)
+    (finding,) = working_findings(one, mean, judged_result(one, mean, calc), calc, 100)
+    assert finding.finding == "result-slip"
+    assert finding.message.startswith("Leaving out of account the water that the reagents pushed out gives ")
+    assert finding.evidence["slips"] == ["water pushed out by the reagents left out of account"]
 
 
 def test_a_unit_that_says_nothing_of_the_quantity_is_not_the_unit_of_what_was_expected():
