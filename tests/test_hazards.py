@@ -92,3 +92,10 @@ def test_a_strength_that_is_typed_in_a_practical_is_classified_as_the_table_does
     for found in strengths:
         classified = caution("sulfuric acid", DRAIN_CLEANER.replace(ACID, f"concentration = {found[1]}"))
         assert classified.rpartition(": ")[2] in found[0]
+
+
+@pytest.mark.parametrize("name", ["bleach", "dissolved-oxygen", "chloride-with-blank", "water-hardness"])
+def test_nobody_is_sent_to_the_safety_data_sheet_of_an_ion_or_of_oxygen_in_water(name):
+    told = cautions_of(practical(text_of(name)))
+    sent = [each.partition(":")[0] for each in told if each.endswith("see its safety data sheet")]
+    assert [each for each in sent if not each.startswith("indicator")] == []

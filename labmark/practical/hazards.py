@@ -31,8 +31,15 @@ def hazards() -> tuple[Mapping[str, Any], ...]:
 
 
 def cautions_of(practical: Practical) -> tuple[str, ...]:
-    """Return a caution for each solution of the practical, and for its indicator."""
-    solutions = [caution_of(species, concentration) for species, concentration in _solutions(practical)]
+    """Return a caution for each solution of the practical, and for its indicator.
+
+    An ion of which nothing is known here has no safety data sheet to be sent to, nor has oxygen in water.
+    """
+    solutions = [
+        caution_of(species, concentration)
+        for species, concentration in _solutions(practical)
+        if _row_of(species) or not (species.charge or len(species.atoms) == 1)
+    ]
     return tuple(dict.fromkeys([*solutions, *indicator_cautions(practical)]))
 
 
@@ -62,9 +69,13 @@ def _of_several(practical: Practical) -> Iterator[tuple[Species, Fraction | None
             yield sought, None
 
 
+def _row_of(species: Species) -> Mapping[str, Any] | None:
+    return next((row for row in hazards() if species.name in row.get("species", ())), None)
+
+
 def caution_of(species: Species, concentration: Fraction | None, name: str = "") -> str:
     """Return what a solution is classified as at a concentration [mol/dm³]; None where the students are to find it."""
-    row = next((row for row in hazards() if species.name in row.get("species", ())), None)
+    row = _row_of(species)
     if row is None:
         return f"{name or species.shown}: see its safety data sheet"
     mass = molar_mass(parse_formula(row["species"][0]).atoms)
