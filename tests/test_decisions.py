@@ -85,6 +85,7 @@ def test_a_decision_outlives_every_later_run_and_clearing_its_cell_takes_it_back
     assert (folder.folder / "marks.xlsx").read_bytes() == before
 
 
+@pytest.mark.slow
 def test_typing_the_schemes_mark_again_takes_the_decision_back(folder: Marked) -> None:
     folder.write(("Marks", ADA, "accuracy /3", 1))
     folder.mark()
@@ -316,7 +317,7 @@ def test_a_folder_whose_files_were_spoilt_is_refused_in_one_line(
     assert [problem.file for problem in caught.value.problems] == [str(path)]
 
 
-@pytest.mark.parametrize("value", [1e-30, 1e11, 0, -0.1])
+@pytest.mark.parametrize("value", few_quick([1e-30, 1e11, 0, -0.1], 2))
 def test_a_reference_that_cannot_be_is_named(folder: Marked, value: float) -> None:
     folder.write(("Class", {"Figure": "reference"}, "Reference is", value))
     with pytest.raises(InputError, match=r"cell Class!\w+: .* cannot be"):

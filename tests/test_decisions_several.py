@@ -11,6 +11,7 @@ import pytest
 
 from labmark.places import templates_folder
 from tests.decided import Marked, mark, student
+from tests.seeds import few_quick
 from tests.several_classes import LYE, WELL
 
 SCHEMA = json.loads((templates_folder() / "results.schema.json").read_text(encoding="utf-8"))
@@ -118,7 +119,7 @@ def test_a_tree_with_every_kind_of_decision_fits_the_schema(tmp_path: Path) -> N
     assert mark(tree, "Ada", "accuracy")["mark"] == 1.5
 
 
-@pytest.mark.parametrize("figure", ["students", "robust mean"])
+@pytest.mark.parametrize("figure", few_quick(["students", "robust mean"], 2))
 def test_a_reference_in_another_row_is_refused(tmp_path: Path, figure: str) -> None:
     folder = Marked(tmp_path / "marked")
     folder.mark()

@@ -73,6 +73,7 @@ def test_missing_results_and_places_are_left_out():
     assert drift(results, order, TITRE).n == 22
 
 
+@pytest.mark.slow
 @given(st.integers(0, 2**32 - 1), st.integers(6, 40))
 def test_slope_and_interval_agree_with_scipy(seed, n):
     from scipy import stats

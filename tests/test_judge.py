@@ -19,6 +19,7 @@ from labmark.read.workbook import read_workbook
 from tests.classes import SAMPLES, SHIPPED, sample
 from tests.seeds import few_quick
 
+CLASSES = few_quick(SHIPPED, 2)
 BENCH = {
     "overshoot", "undershoot", "misread-division", "read-upside-down", "digits-swapped", "implausible-titre",
     "level-change", "always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot",
@@ -38,7 +39,7 @@ def found(name, student):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_what_is_claimed_of_the_bench_is_a_question_however_likely(name):
     claims = [each for one in sample(name)["students"] for each in one["findings"] if each["finding"] in BENCH]
     assert {each["level"] for each in claims} <= {"check"}
@@ -50,7 +51,7 @@ def students_with(name, codes):
     }
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_plain_faults_and_slips_in_the_working_are_all_found(name):
     uncertain = BENCH | {"none", "same-readings"}
     for row in planted(name):
@@ -58,20 +59,20 @@ def test_plain_faults_and_slips_in_the_working_are_all_found(name):
             assert (row["finding"], row["run"]) in found(name, row["student"]), row
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_most_bench_faults_are_found_by_one_name_or_a_rival(name):
     rows = [row for row in planted(name) if row["student"] and row["finding"] in BENCH and row["run"] != "Rough"]
     seen = [row for row in rows if row["student"] in students_with(name, BENCH)]
     assert len(seen) >= 0.9 * len(rows), [row for row in rows if row not in seen]
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_hardly_anyone_is_blamed_for_a_bench_fault_that_was_not_planted(name):
     guilty = {row["student"] for row in planted(name) if row["finding"] not in FACTS_THAT_FOLLOW}
     assert len(students_with(name, BENCH) - guilty) <= 1
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_what_was_planted_in_the_class_is_found_and_nothing_else(name):
     expected = {row["finding"] for row in planted(name) if not row["student"]}
     assert {each["finding"] for each in sample(name)["class"]["findings"]} == expected
@@ -85,7 +86,7 @@ def test_a_workbook_that_holds_its_practical_is_looked_through_once(monkeypatch)
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_the_overview_says_on_the_terminal_what_the_whole_tree_says(name):
     overview = overview_of(*read(SAMPLES / name, SHIPPED[name], ()))
     whole = sample(name)["class"]
@@ -113,20 +114,20 @@ def test_where_the_reference_is_in_doubt_accuracy_is_marked_both_ways():
     assert sum(by_class) > sum(by_reference) + len(students)
 
 
-@pytest.mark.parametrize("name", few_quick(SHIPPED, 2))
+@pytest.mark.parametrize("name", CLASSES)
 def test_the_record_fits_its_schema(name):
     schema = json.loads((templates_folder() / "results.schema.json").read_text(encoding="utf-8"))
     jsonschema.Draft202012Validator(schema).validate(json.loads(results_text(sample(name))))
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_every_filled_cell_is_accounted_for(name):
     cells = sample(name)["cells"]
     assert cells["filled"] == cells["used"] + cells["ignored"] + cells["rejected"]
     assert all(each["why"] for each in (*cells["ignored_cells"], *cells["rejected_cells"]))
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_every_mark_has_a_reason_and_no_mark_is_above_its_limit(name):
     for one in sample(name)["students"]:
         for mark in one["marks"]:
@@ -137,7 +138,7 @@ def test_every_mark_has_a_reason_and_no_mark_is_above_its_limit(name):
         assert one["out_of"] == sum(mark["out_of"] for mark in there)
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_no_students_sheet_mentions_another_student(name):
     names = [one["student"] for one in sample(name)["students"]]
     for one in sample(name)["students"]:
@@ -145,7 +146,7 @@ def test_no_students_sheet_mentions_another_student(name):
         assert not [other for other in names if other != one["student"] and other in words]
 
 
-@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("name", CLASSES)
 def test_the_mean_is_that_of_the_runs_said_to_be_used(name):
     for one in sample(name)["students"]:
         used = [run["titre"] for run in one["runs"] if run["used"]]

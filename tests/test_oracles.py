@@ -38,6 +38,7 @@ def test_budgets_agree_with_gtc_to_the_degrees_of_freedom(sources):
 samples = st.tuples(st.integers(3, 40), st.integers(0, 2**32 - 1), st.floats(0, 6))
 
 
+@pytest.mark.slow
 @given(samples)
 def test_grubbs_test_agrees_with_scikit_posthocs(sample):
     from scikit_posthocs import outliers_gesd, outliers_grubbs

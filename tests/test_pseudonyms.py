@@ -107,6 +107,7 @@ def test_the_key_has_a_code_and_a_name_for_each(coded):
     ]
 
 
+@pytest.mark.slow
 def test_cells_runs_marks_and_findings_are_as_with_names(coded, named):
     kept = ("number", "cells", "total", "mean_titre", "groups")
     both = [[{key: one[key] for key in kept} for one in tree(each)["students"]] for each in (coded, named)]
@@ -127,6 +128,7 @@ def test_partners_are_partners_by_their_codes(coded):
     assert [one["about"].get("Partner") for one in tree(coded)["students"]] == ["P02", "P01", None, None]
 
 
+@pytest.mark.slow
 def test_no_path_as_it_was_typed_and_no_user_stands_in_any_file(named):
     told = (TYPED, str(named.parent), USER)
     assert not [name for name, text in texts(named).items() if any(word in text for word in told)]

@@ -245,6 +245,7 @@ def test_repeat_counts_are_not_expanded(tmp_path: Path) -> None:
     assert "repeated 1000000 times" in refusal(edit_parts(path, repeat))
 
 
+@pytest.mark.slow
 def test_a_million_blank_rows_at_the_end_of_an_opendocument_cost_nothing(tmp_path: Path) -> None:
     blank = (
         b'<table:table-row table:number-rows-repeated="1048500">'
@@ -349,6 +350,7 @@ def test_a_sheet_that_says_nothing_of_where_its_cells_are_is_read_in_order(tmp_p
     assert len(read_class(edit_parts(tmp_path / "full.xlsx", bare)).students) == 3
 
 
+@pytest.mark.slow
 def test_ten_thousand_headers_are_refused_soon(tmp_path: Path) -> None:
     (tmp_path / "class.csv").write_text("Initial;Final\n" * 10_000)
     began = time.perf_counter()

@@ -380,6 +380,7 @@ def test_only_students_with_the_same_reference_share_a_strip():
 # --- fits one page ---------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_as_much_as_there_may_be_takes_more_pages_rather_than_small_print():
     pdf = sheet(0, stressed())
     words = text(pdf)
@@ -389,6 +390,7 @@ def test_as_much_as_there_may_be_takes_more_pages_rather_than_small_print():
     assert "Follow the local risk assessment, the safety data sheets and the qualified person in charge." in words
 
 
+@pytest.mark.slow
 def test_a_guess_that_was_too_bold_is_mended(monkeypatch):
     monkeypatch.setattr("labmark.outputs.sheets.first_density", lambda *_: 0)
     tree = example_tree()
@@ -489,6 +491,7 @@ def test_other_text_that_cannot_be_printed_is_replaced():
 # --- same input, same bytes ------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_threads_give_the_same_bytes_in_the_same_order():
     tree = example_tree()
     assert list(student_sheets(tree, jobs=3)) == list(student_sheets(tree))
