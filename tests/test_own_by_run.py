@@ -80,6 +80,7 @@ def test_results_are_chosen_and_averaged_by_hand(tmp_path):
     assert reasons["calculation"] == "The result follows from the student’s titres and numbers (0.1004 mol/dm³)."
     assert student["steps"][-1]["numbers"] == "(0.1004 + 0.1003 + 0.1005) ÷ 3"
     assert "0.5105 g × 1.000 ÷ 204.22 g/mol" in student["steps"][0]["numbers"]
+    assert student["steps"][1]["what"] == "amount of NaOH in the titre"  # that of the run, and no mean
 
 
 def test_a_result_from_mean_mass_and_mean_titre_is_right_too(tmp_path):

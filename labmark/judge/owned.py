@@ -418,7 +418,8 @@ def steps_by_run(
     if not used:
         return ()
     run, formula = used[0]
-    made = list(formula.working(figures, titre=shown(run.titre or 0)))
+    steps = formula.working(figures, titre=shown(run.titre or 0))
+    made = [replace(step, what=step.what.replace("in the mean titre", "in the titre")) for step in steps]
     made[-1] = replace(made[-1], what=f"{made[-1].what}, from run {run.label}")
     results = [each.result for each, _ in used if each.result is not None]
     mean = sum(results, Fraction(0)) / len(results)
