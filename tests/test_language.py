@@ -217,6 +217,9 @@ def test_what_has_no_message_stays_whole():
         "Only one of your runs gives a result. That is 98.0 %; the reference 98.0 is the same.",
         "Three titres agree; they are 0.05 cm³ apart; the limit is 0.10 cm³.",
         "Four results agree; they are 0.09 % apart; the limit is 0.5 %.",
+        "Three results agree; they are 0.11 % apart, 0.03 cm³ of titre: within 0.10 cm³.",
+        "The two closest results are 0.11 % apart, 0.03 cm³ of titre: within 0.10 cm³.",
+        "The three closest results are 3.62 % apart, 0.93 cm³ of titre, more than 0.20 cm³.",
         "Only two accurate runs give a result, and three must agree.",
         "Taking the molar mass of NaOH gives 0.0500 ÷ 2 × 39.997 = 37.2 %, or 37.3 with values rounded on the way, "
         "which is what you wrote.",

@@ -83,6 +83,21 @@ def test_results_are_chosen_and_averaged_by_hand(tmp_path):
     assert student["steps"][1]["what"] == "amount of NaOH in the titre"  # that of the run, and no mean
 
 
+def test_bands_of_titre_are_held_against_how_far_titres_are_apart_and_not_per_cent(tmp_path):
+    # The runs above: 0.10048 − 0.10032 mol/dm³ in 0.1004 are 0.155 % of titres of 25.2 cm³, so 0.039 cm³.
+    text = (practicals_folder() / f"{PRACTICAL}.toml").read_text(encoding="utf-8")
+    scheme = 'criterion = "concordance"\nmark = 2'
+    assert scheme in text
+    banded = 'criterion = "concordance"\nbands = [ { within = 0.10, mark = 2 }, { within = 0.20, mark = 1 } ]'
+    (tmp_path / "own.toml").write_text(text.replace(scheme, banded), encoding="utf-8")
+    runs = [("0.5105", "24.90"), ("0.4876", "23.80"), ("0.5530", "26.95")]
+    (student,) = judged(
+        tmp_path, [one_student(*runs, result="0.1004")], practical=str(tmp_path / "own.toml"), results=False
+    )["students"]
+    said = next(each["reason"] for each in student["marks"] if each["criterion"] == "concordance")
+    assert said == "The three closest results are 0.16 % apart, 0.039 cm³ of titre: within 0.10 cm³."
+
+
 def test_a_result_from_mean_mass_and_mean_titre_is_right_too(tmp_path):
     # Masses far apart: the mean of the results is 0.10040, mean mass over mean titre 0.10043.
     runs = [("0.2002", "9.75"), ("0.8204", "40.00"), ("0.5130", "25.05")]

@@ -221,6 +221,8 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     if not criterion.bands:
         good = bool(student.sets)
         return _full(criterion, good), f"{closest}; the limit is {limit}.", cells
+    if student.agreement is not None and near:  # the bands are of titres
+        closest += f", {shown(near):f} cm³ of titre"
     for band in criterion.bands:
         if cm3(student.tightest) <= Fraction(band.within):
             return band.mark, f"{closest}{f': within {band.within} cm³' if near else ''}.", cells
