@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 
 from labmark.pipeline import judged_tree
@@ -75,6 +76,51 @@ def test_what_stands_apart_below_the_students_and_is_named_as_none_of_them_is_a_
 )
 def test_a_student_who_stands_apart_below_the_others_is_one(tmp_path: Path, row: str) -> None:
     assert len(names(read(tmp_path, f"{HEADER}\n{ANNA}\n{CY}\n\n{row}"))) == 3
+
+
+def test_lines_of_one_student_with_other_runs_each_are_taken_together(tmp_path: Path) -> None:
+    heads = "Student|Rough initial|Rough final|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Mean titre"
+    lines = [
+        "Anna|0.00|25.00",
+        "Anna|||0.00|24.40|0.00|24.50|24.45",
+        "Cy|0.00|24.90",
+        "Cy|||0.10|24.40|0.00|24.30|24.30",
+    ]
+    sheet = read(tmp_path, "\n".join((heads, *lines)))
+    assert names(sheet) == ["Anna", "Cy"]
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
+    assert any("2 of the students stand more than once" in note for note in sheet.notes)
+
+
+def test_two_of_one_name_who_did_the_same_runs_are_two(tmp_path: Path) -> None:
+    heads = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"
+    sheet = read(tmp_path, f"{heads}\nAnna|0.00|24.40|0.00|24.50\nAnna|0.00|24.30\nCy|0.00|24.45")
+    assert names(sheet) == ["Anna", "Anna (2)", "Cy"]
+
+
+def test_two_of_one_name_and_other_ids_are_two(tmp_path: Path) -> None:
+    heads = "Student|ID|Rough initial|Rough final|Run 1 initial|Run 1 final"
+    sheet = read(tmp_path, f"{heads}\nAnna|1|0.00|25.40\nAnna|2|||0.00|24.30\nCy|3|0.00|24.45")
+    assert len(names(sheet)) == 3
+
+
+@pytest.mark.parametrize("order", [("Rough", "Accurate"), ("Accurate", "Rough titration")])
+def test_a_sheet_called_rough_holds_the_roughs(tmp_path: Path, order: tuple[str, str]) -> None:
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for title in order:
+        page = book.create_sheet(title)
+        rough = title.startswith("Rough")
+        heads = ("Initial", "Final") if rough else ("1 initial", "1 final", "2 initial", "2 final", "Mean")
+        page.append(["Student", *heads])
+        for name in ("Anna", "Cy"):
+            page.append([name, *((0.0, 25.1) if rough else (0.0, 24.4, 0.0, 24.5, 24.45))])
+    book.save(tmp_path / "class.xlsx")
+    sheet = read_class(tmp_path / "class.xlsx")
+    assert names(sheet) == ["Anna", "Cy"]
+    assert sorted(zip(sheet.runs["label"], sheet.runs["kind"], strict=True)) == sorted(
+        [("Rough", "rough"), ("1", "accurate"), ("2", "accurate")] * 2
+    )
 
 
 def test_figures_without_a_name_and_a_reading_are_no_student(tmp_path: Path) -> None:

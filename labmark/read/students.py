@@ -5,12 +5,13 @@ With several titrations, endpoints or results nothing is left unnamed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from labmark.practical.own import Several
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Place
+from labmark.read.headers import understand
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
 
@@ -40,8 +41,15 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
 
     Raises InputError for runs of no titration, and for a titration or an endpoint that nobody has.
     """
+    students = [student for reading in readings for student in reading.students]
     if several.titrations:
-        _join(student for reading in readings for student in reading.students)
+        _join(students, _is_other_part)
+    else:
+        _take_roughs(readings)
+        _join(students, _goes_on)
+        if joined := sum(bool(student.parts) for student in students):
+            note = f"{joined} of the students stand more than once, with other runs each time: taken together"
+            next(reading for reading in readings if reading.students).notes.append(note)
     series = (*several.endpoints, *several.titrations)
     for reading in readings:
         for student in reading.students:
@@ -59,13 +67,22 @@ def whole_students(readings: list[Reading]) -> Iterator[RawStudent]:
     yield from (student for student in students if id(student) not in parts)
 
 
-def _join(students: Iterable[RawStudent]) -> None:
-    """Make parts of one student of those of the same name or ID whose runs are of other titrations."""
+def _take_roughs(readings: list[Reading]) -> None:
+    """Take the one run of everybody on a sheet called Rough for the rough, where other sheets hold runs too."""
+    with_runs = [one for one in readings if any(student.runs for student in one.students)]
+    for reading in with_runs if len(with_runs) > 1 else ():
+        if understand(reading.grid.name).kind == "rough" and all(len(one.runs) < 2 for one in reading.students):
+            for run in (run for student in reading.students for run in student.runs):
+                run.kind, run.number = "rough", None
+
+
+def _join(students: Iterable[RawStudent], is_part: Callable[[RawStudent, RawStudent], bool]) -> None:
+    """Make parts of one student of those of the same name or ID, where one is a part of the other."""
     known: dict[str, list[RawStudent]] = {}
     for student in students:
         code = folded(student.said("ID"))
         keys = [f"id {code}"] * bool(code) + [f"id {folded(student.name)}", f"name {folded(student.name)}"]
-        whole = next((one for key in keys for one in known.get(key, ()) if _is_other_part(one, student)), None)
+        whole = next((one for key in keys for one in known.get(key, ()) if is_part(one, student)), None)
         if whole is not None:
             whole.parts.append(student)
             continue
@@ -73,7 +90,22 @@ def _join(students: Iterable[RawStudent]) -> None:
             known.setdefault(key, []).append(student)
 
 
+def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
+    """Return whether a line or a sheet goes on with what another one begins: with other runs, and other own values."""
+    codes = {code for code in (folded(whole.said("ID")), folded(part.said("ID"))) if code}
+    if len(codes) > 1 or folded(whole.name) != folded(part.name) or whole.said("Attempt") or part.said("Attempt"):
+        return False
+    held = [_holds(one) for one in (whole, *whole.parts)]
+    return bool(_holds(part)) and all(held) and not any(one & _holds(part) for one in held)
+
+
+def _holds(student: RawStudent) -> set[str]:
+    """Return the runs and own values that stand of a student."""
+    return {f"{run.kind} {run.number}" for run in student.runs} | {*student.cells} & {"mean", "result"}
+
+
 def _is_other_part(whole: RawStudent, part: RawStudent) -> bool:
+    """Return whether the runs of two lines are of other titrations."""
     codes = {code for code in (folded(whole.said("ID")), folded(part.said("ID"))) if code}
     return len(codes) < 2 and not any(_series(one) & _series(part) for one in (whole, *whole.parts))
 
