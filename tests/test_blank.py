@@ -12,12 +12,14 @@ from pathlib import Path
 import pytest
 
 from labmark.outputs.data import results_text
+from labmark.outputs.own import own_words
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.strips import runs_of_all
 from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
 from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
+from tests.decided import Marked
 from tests.practicals import DRAIN_CLEANER, practical
 from tests.test_own_numbers import codes, lost
 from tests.test_schema import VALIDATOR
@@ -165,6 +167,27 @@ def test_blank_runs_of_the_student_give_the_blank(tmp_path):
     assert [(each["name"], str(each["value"])) for each in first["inputs"]] == [("blank.titre", "0.20")]
     assert tree["cells"]["filled"] == sum(tree["cells"][each] for each in ("used", "ignored", "rejected"))
     assert not [*VALIDATOR.iter_errors(json.loads(results_text(tree)))]
+
+
+def test_the_mean_of_three_blanks_is_no_endless_decimal_and_is_called_by_its_name(tmp_path):
+    _, _, *rest = student(random.Random(7), "S01", 0.18, net=False)
+    head = [RUNS[0], *(f"Blank {number} titre" for number in (1, 2, 3)), *HEAD[2:], "Mean titre", "Result"]
+    tree = by_runs(tmp_path, [["S01", "0.20", "0.20", "0.15", *rest]], head)
+    one = tree["students"][0]
+    assert own_words(one, tree["practical"]) == ["Blank titre 0.1833 cm³"]
+    assert "− 0.1833 cm³" in one["steps"][0]["numbers"]
+
+
+def test_what_the_blank_of_blank_runs_really_was_may_be_decided(tmp_path):
+    own = tmp_path / "own.toml"
+    own.write_text(DRAIN_CLEANER.replace("[result]", "[blank]\nruns = true\n[result]"), encoding="utf-8")
+    text = "Student,Blank titre 1,Run 1 titre,Run 2 titre\nAda,0.15,25.45,25.50\nBo,0.20,25.50,25.50\n"
+    folder = Marked(tmp_path / "marked", str(own))
+    folder.mark(text)
+    folder.write(("Inputs", {"Student": "Ada", "Input": "Blank titre"}, "Is", 0.25))
+    one = folder.mark(text)["students"][0]
+    assert (one["inputs"][0]["value"], one["mean_titre"]) == (0.25, 25.475)
+    assert one["result"]["value"] == pytest.approx(0.0500 * (25.475 - 0.25) * 2 / 25.0)
 
 
 def test_a_row_called_blank_gives_it_for_all_and_is_no_student(tmp_path):

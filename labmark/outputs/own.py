@@ -9,6 +9,8 @@ from labmark.outputs.strips import shortened
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
+BLANK = "Blank titre"
+"""What a blank is called that has no column: of blank runs, or by groups."""
 LONGEST = 22
 """Characters of a heading beside its number."""
 
@@ -30,7 +32,7 @@ def heading(given: Tree, practical: Tree) -> str:
 def _called(key: str, said: Tree) -> str:
     """Return the heading of a number; one weighed by difference stands in neither of its two columns."""
     column = None if said.get("minus") else said.get("column")
-    return str(column or key.rpartition(".")[2].capitalize())
+    return str(column or (BLANK if key == "blank.titre" else key.rpartition(".")[2].capitalize()))
 
 
 def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
@@ -44,7 +46,7 @@ def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
             # Of a difference the first column too: a missing number is known by it.
             found |= {_called(key, part): key, str(part.get("column") or _called(key, part)): key}
         elif isinstance(part, Mapping):
-            found |= keys_by_heading(part, key)
+            found |= {BLANK: "blank.titre"} if key == "blank" and part.get("runs") else keys_by_heading(part, key)
     return found
 
 

@@ -11,6 +11,8 @@ from labmark.records import OwnInput, Table
 from labmark.volumes import PER_CM3
 
 KEY = "blank.titre"
+DECIMALS = 4
+"""Of the mean of several blanks [cm³]: more says nothing, and stands on the students' sheets."""
 Rows = Sequence[Mapping[str, Any]]
 
 
@@ -59,4 +61,5 @@ def _blank_titre(rows: Rows) -> OwnInput | None:
     if not titres:
         return OwnInput(None, None, cells, odd)
     mean = Decimal(sum(titres)) / len(titres) / PER_CM3
+    mean = mean if mean == round(mean, DECIMALS) else round(mean, DECIMALS)
     return OwnInput(mean, None if mean * 100 % 1 else 2, cells)
