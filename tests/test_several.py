@@ -138,6 +138,12 @@ of = "HC2O4^-"
         ('name = "methyl orange"', 'name = "Phenolphthalein"', "two have the same name"),
         ('"HCO3^- + H^+ -> H2O + CO2"', '"HCO3^- + H^+ -> H2O + CO"', "does not balance"),
         ("aliquot = 25.0", "", r"flask\.aliquot"),
+        (
+            "[burette]",
+            '[[marks]]\ncriterion = "accuracy"\nresult = "KOH"\nunit = "percent"\n'
+            "bands = [ { within = 1, mark = 3 } ]\n[burette]",
+            "found 'KOH'; name a result: NaOH, Na2CO3",
+        ),
         ("[burette]", "[blank]\ntitre = 0.1\n[burette]", "does not go with several endpoints"),
         ('"OH^- + H^+ -> H2O", ', "", "finds nothing|unknowns"),
     ],

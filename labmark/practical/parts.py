@@ -78,7 +78,7 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
     dilutions = {each.flask.dilution for each in practical.titrations}
     if len(dilutions) > 1:
         wrong("titrations", "their samples are diluted differently", "give all the same [flask] dilution")
-    named = {each.name for each in practical.results}
+    named = dict.fromkeys(each.name for each in practical.results)
     for place, mark in enumerate(practical.marks):
         if mark.result and mark.result not in named:
             do = f"name a result: {', '.join(named) or 'there is one'}"
