@@ -232,6 +232,8 @@ def test_what_has_no_message_stays_whole():
         "written as '520 mg', taken as 520; % is asked for, so look at the unit",
         "I3: written as '0.0651 g', taken as 65.1",
         "class figures, not a student",
+        "which of the results this is cannot be told",
+        "not understood and not used: results of which it cannot be told which is which; head them Result K and Result V",
     ],
 )
 def test_what_quotes_or_stands_for_a_result_is_said_whole(name, sentence):

@@ -215,6 +215,22 @@ def test_results_that_do_not_say_of_what_are_not_guessed_at(tmp_path: Path) -> N
     assert any("not understood and not used: 'Concentration of sodium carbonate'" in note for note in sheet.notes)
 
 
+@pytest.mark.parametrize("first", ["total", "calcium"])
+def test_a_bare_result_in_the_lines_of_each_titration_is_not_guessed_at(first: str, tmp_path: Path) -> None:
+    # Magnesium beside the total: taken for the first result it would be wrong calcium.
+    lines = {"total": ["total", "0.00", "30.00", "24.3"], "calcium": ["calcium", "0.00", "20.00", "80.2"]}
+    order = sorted(lines, key=lambda name: name != first)
+    rows = [["Student", "Titration", "Initial", "Final", "Result"], *(["S01", *lines[name]] for name in order)]
+    sheets = {name: [["Student", "Initial", "Final", "Result"], ["S01", *lines[name][1:]]] for name in order}
+    for given in (rows, sheets):
+        sheet = read_class(xlsx(given)(tmp_path), several=made.TITRATIONS)
+        assert claims_of(sheet) == {"S01": {}}
+        assert any(
+            "it cannot be told which is which; head them Result calcium and Result Mg" in note for note in sheet.notes
+        )
+        check_accounts(tmp_path / "class.xlsx", sheet)
+
+
 def test_each_result_is_turned_into_its_own_unit(tmp_path: Path) -> None:
     header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
     rows = [[*header, "Result NaOH / mg dm-3", "Result Na2CO3"], ["S01", "0.10", "15.85", "19.95", "1860", "0.0165 M"]]

@@ -38,7 +38,7 @@ def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassShe
     figures = replace(lead.figures, findings=tuple(found))
     given = {(mark.criterion, mark.result) for one in students for mark in one.marks}
     scheme = practical.file.marks if students else ()
-    not_marked = [each.shown for each in scheme if (each.criterion, each.result) not in given]
+    not_marked = [*dict.fromkeys(each.shown for each in scheme if (each.criterion, each.result) not in given)]
     return replace(
         lead,
         sheet=sheet,

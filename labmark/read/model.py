@@ -8,6 +8,9 @@ from labmark.read.grid import Book, Grid, Place
 from labmark.read.headers import Header
 from labmark.read.words import plain
 
+UNCLEAR = "which of the results this is cannot be told"
+"""Of a bare result where there are several."""
+
 
 @dataclass(slots=True)
 class RawRun:
@@ -64,6 +67,8 @@ class RawStudent:
     """Name of the titration that the table, the line or the sheet is of."""
     parts: list[RawStudent] = field(default_factory=list)
     """What stands of the student in other tables, each of another titration."""
+    unclear: bool = False
+    """Results that differ stand in several lines, and nothing says which result is which."""
     lines: set[int] = field(default_factory=set)
     """Rows of the student where a row is one student's or one run's, for the comments that belong to them."""
 

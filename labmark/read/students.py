@@ -12,8 +12,9 @@ from labmark.practical.own import Several
 from labmark.problems import InputError, Problem
 from labmark.read.grid import Place
 from labmark.read.headers import understand
-from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.model import UNCLEAR, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
+from labmark.records import NOT_UNDERSTOOD
 
 
 def name_titration(student: RawStudent, series: str) -> None:
@@ -50,6 +51,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
         if joined := sum(bool(student.parts) for student in students):
             note = f"{joined} of the students stand more than once, with other runs each time: taken together"
             next(reading for reading in readings if reading.students).notes.append(note)
+    _leave_unclear_results(readings, several)
     series = (*several.endpoints, *several.titrations)
     for reading in readings:
         for student in reading.students:
@@ -58,6 +60,23 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
     problems = [*_nameless(readings, several)] or [*_missing(readings, several, file)]
     if problems:
         raise InputError(problems)
+
+
+def _leave_unclear_results(readings: list[Reading], several: Several) -> None:
+    """Take a student's bare results for none where there are several that differ: nothing says which is which."""
+    of = {id(student): reading for reading in readings for student in reading.students}
+    told = False
+    for whole in whole_students(readings) if len(several.results) > 1 else ():
+        parts = [part for part in (whole, *whole.parts) if "result" in part.cells]
+        if not any(part.unclear for part in parts) and len({part.said("result") for part in parts}) < 2:
+            continue
+        for part in parts:
+            of[id(part)].ignored[part.cells.pop("result")] = UNCLEAR
+        if not told:
+            headings = " and ".join(f"Result {name}" for name in several.results)
+            what = f"{NOT_UNDERSTOOD}: results of which it cannot be told which is which; head them {headings}"
+            of[id(whole)].notes.append(what)
+        told = True
 
 
 def whole_students(readings: list[Reading]) -> Iterator[RawStudent]:

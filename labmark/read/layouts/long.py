@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from labmark.read.headers import ABOUT, READINGS, Header, understand
+from labmark.read.headers import ABOUT, READINGS, Header, names_in, understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.view import Column, Table
-from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
+from labmark.read.model import UNCLEAR, RawNumber, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
 
 REPEATS = "repeats what stands in an earlier line of the same student"
@@ -209,6 +209,10 @@ def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Read
         said = plain(table.view.grid.cells[place].text)
         if not key.startswith(("mean", "result")) or said == student.said(key):
             reading.ignored.setdefault(place, REPEATS)
+            continue
+        if key == "result" and len(names_in(table.overrides).results) > 1:
+            student.unclear = True
+            reading.ignored.setdefault(place, UNCLEAR)
             continue
         what, address = " ".join(key.split(":")), table.view.grid.address(place)
         reading.ignored.setdefault(place, f"a second {what} of the same student; the first one was taken")
