@@ -38,11 +38,8 @@ def numberish(cell: Cell | None) -> bool:
     if cell.kind != "text":
         return cell.kind != "bool"
     seen = plain(cell.text)
-    return (
-        _NUMBERISH.fullmatch(seen) is not None
-        or (seen[:1].isdigit() and looks_like_date(seen))
-        or bool(re.fullmatch(r"[\d.,]+\s*(-|to|bis|→)\s*[\d.,]+.*", seen))
-    )
+    number = _NUMBERISH.fullmatch(seen) or re.fullmatch(r"[\d.,]+\s*(-|to|bis|→)\s*[\d.,]+.*", seen)
+    return number is not None or (seen[:1].isdigit() and looks_like_date(seen))
 
 
 def is_unit(cell: Cell) -> bool:
@@ -99,12 +96,11 @@ class Meanings:
         self.by_row: dict[int, dict[int, Header]] = {}
         for (row, column), header in self.by_place.items():
             self.by_row.setdefault(row, {})[column] = header
-        if sum(header.field in READING_FIELDS for header in self.by_place.values()) > MOST_HEADERS:
+        readings = [place for place, header in self.by_place.items() if header.field in READING_FIELDS]
+        if len(readings) > MOST_HEADERS:
             what = f"more than {MOST_HEADERS} headers of readings stand on one sheet"
             raise InputError(grid.problem(what, "give each class a sheet of its own"))
-        self.anchors = {
-            place: self._direction(place) for place, header in self.by_place.items() if header.field in READING_FIELDS
-        }
+        self.anchors = {place: self._direction(place) for place in readings}
 
     def _drop_answers(self) -> None:
         """Take out what students wrote into their cells ("initial 0.00, final 24.40"): it heads nothing.
@@ -137,8 +133,7 @@ class Meanings:
         return "down" if under > beside else "across"
 
     def _reads(self, row: int, column: int) -> bool:
-        header = self.by_place.get((row, column))
-        return header is not None and header.field in READING_FIELDS | {"used", "mean"}
+        return self.by_place.get((row, column), Header()).field in READING_FIELDS | {"used", "mean"}
 
     def next_cell(self, place: Place, down: int, right: int) -> Cell | None:
         """Return the next filled cell below or to the right, at most three steps away."""
@@ -199,11 +194,8 @@ def _rows_of_runs(meanings: Meanings, known: Iterable[int]) -> list[int]:
         named = [at for at, cell in view.lines[row].items() if run_named(cell, meanings.overrides)]
         texts = [at for at in named if view.lines[row][at].kind == "text" and not numberish(view.lines[row][at])]
         numbers = sum(numberish(cell) for at, cell in view.lines[row].items() if at not in named)
-        if (
-            len(named) >= max(2, numbers)
-            and texts
-            and any(numberish(meanings.next_cell((row, at), 1, 0)) for at in named)
-        ):
+        below = any(numberish(meanings.next_cell((row, at), 1, 0)) for at in named)
+        if len(named) >= max(2, numbers) and texts and below:
             found.append(row)
     return found
 
@@ -274,30 +266,22 @@ def _holds_units(meanings: Meanings, main: int, cells: dict[int, Cell]) -> bool:
 def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     """Return whether a line above a header is part of it: it names runs or fields over the columns."""
     cells = view.lines.get(line, {})
-    texts = {at: cell for at, cell in cells.items() if cell.kind == "text" and not numberish(cell)}
-    if not texts:
+    if not any(cell.kind == "text" and not numberish(cell) for cell in cells.values()):
         return False
     if any(numberish(cell) and not run_named(cell) for cell in cells.values()):
         return False
+    headers = {at: meanings.by_place.get((line, at), Header()) for at in cells}
+    if len(cells) == 1:
+        # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
+        (header,) = headers.values()
+        wide = sum(view.covered(line, other) for other in view.lines.get(main, {})) + 1
+        return header.names_run and header.unknown == 0 and wide < len(view.lines[main])
     # What stands over the students' names is a title: "Year 12 titration" names no run 12.
     fields = {at: header.field for at, header in meanings.by_row.get(main, {}).items()}
     about = {at for at, field in fields.items() if field in (*STUDENT_FIELDS[:5], *ABOUT)}
-    told = [
-        at
-        for at, cell in cells.items()
-        if at not in about
-        and (
-            ((header := meanings.by_place.get((line, at))) and header.unknown <= 3)
-            or run_named(cell, meanings.overrides)
-        )
-    ]
-    if len(texts) == 1 and len(cells) == 1:
-        # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
-        at = next(iter(texts))
-        wide = sum(view.covered(line, other) for other in view.lines.get(main, {})) + 1
-        header = meanings.by_place.get((line, at))
-        return bool(header and header.names_run and header.unknown == 0) and wide < len(view.lines[main])
-    return bool(told)
+    named = {at for at, cell in cells.items() if run_named(cell, meanings.overrides)}
+    named |= {at for at, header in headers.items() if (line, at) in meanings.by_place and header.unknown <= 3}
+    return bool(named - about)
 
 
 def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
@@ -352,16 +336,16 @@ def _joined(meanings: Meanings, texts: list[str]) -> Header:
 
 
 def _with_unit(view: View, units: list[int], at: int, header: Header) -> Header:
-    for line in units:
-        cell = view.get(line, at)
-        if cell is not None:
-            if header.field == "result" and unit_of(plain(cell.text)) is not None:
-                return replace(header, unit=plain(cell.text))
-            scale = understand(f"({cell.text})").scale
-            if header.field == "own" and unit_of(plain(cell.text)) is not None:
-                return replace(header, unit=plain(cell.text), scale=scale)
-            if scale:
-                return replace(header, scale=scale)
+    """Return a header with the unit that stands in a row of units below it."""
+    for cell in filter(None, (view.get(line, at) for line in units)):
+        seen, scale = plain(cell.text), understand(f"({cell.text})").scale
+        known = unit_of(seen) is not None
+        if known and header.field == "result":
+            return replace(header, unit=seen)
+        if known and header.field == "own":
+            return replace(header, unit=seen, scale=scale)
+        if scale:
+            return replace(header, scale=scale)
     return header
 
 
@@ -389,10 +373,8 @@ def _side_by_side(columns: list[Column]) -> list[list[Column]]:
     """Part the columns of a header row where another table begins: another student or run column after readings."""
     parts: list[list[Column]] = [[]]
     for column in columns:
-        starts = column.header.field in ("student", "run") and any(
-            known.header.field == column.header.field for known in parts[-1]
-        )
-        if starts and any(known.header.field in READING_FIELDS for known in parts[-1]):
+        field, before = column.header.field, {known.header.field for known in parts[-1]}
+        if field in ("student", "run") and field in before and before & READING_FIELDS:
             parts.append([])
         parts[-1].append(column)
     return parts
