@@ -55,7 +55,8 @@ def read_sheet(book: Book, grid: Grid, overrides: Overrides, group_by: str, outs
         for student in reading.students[before:]:
             student.grid = grid  # a table may have seen a part of the sheet only
             name_titration(student, around.series or of_sheet)
-        _add_around(reading, before, around)
+        if alone:
+            _add_around(reading, reading.students[before], around)
         _name_run(reading.students[before:], around.run)
     if min(len(tables), len(reading.students)) > 1 and len({around.name for around in names.values()}) == 1:
         _join_parts(reading, [_nameless(grid, table) for table in tables])
@@ -237,12 +238,8 @@ def _join_parts(reading: Reading, problems: list[Problem]) -> None:
     reading.students[:] = [first]
 
 
-def _add_around(reading: Reading, before: int, around: Around) -> None:
-    """Give what stands around a table to its student."""
-    students = reading.students[before:]
-    if len(students) != 1:
-        return
-    student = students[0]
+def _add_around(reading: Reading, student: RawStudent, around: Around) -> None:
+    """Give what stands around a table to its only student."""
     reading.ignored.update({place: why for place, why in around.ignored.items() if place not in reading.ignored})
     if around.place is not None and student.name == around.name:
         student.cells.setdefault("student", around.place)
