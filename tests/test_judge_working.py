@@ -269,6 +269,16 @@ def test_water_that_the_reagents_pushed_out_may_be_left_out_of_account():
     assert finding.evidence["slips"] == ["water pushed out by the reagents left out of account"]
 
 
+def test_the_molar_volume_at_room_temperature_is_named_where_another_is_meant():
+    # 0.0200 × 35.70 × 5 ÷ 2 ÷ 25.0 × 25 ÷ 2 = 0.8925 mol/dm³ of oxygen: × 22.4 is 20.0, and × 24 is 21.4.
+    calc = calculation(practical_from_toml(text_of("hydrogen-peroxide"), "hydrogen-peroxide"))
+    one = student(*(run(label, "0.00 35.70", "35.70") for label in "12"), mean="35.70", result="21.4")
+    mean = own_mean(one, 2, 100)
+    (finding,) = working_findings(one, mean, judged_result(one, mean, calc), calc, 100)
+    assert finding.evidence["slips"] == ["the molar volume at room temperature taken"]
+    assert "÷ 2 × 24 = 21.4, which is what " in finding.message
+
+
 def test_a_unit_that_says_nothing_of_the_quantity_is_not_the_unit_of_what_was_expected():
     one = student(*AGREEING, mean="25.33", result="0.0507", result_unit="mol/g")
     assert judged_result(one, own_mean(one, 2, 100), calculation(practical())).unit == ""

@@ -43,7 +43,7 @@ THOUSAND = "1000"
 IONS = "ions"
 ANY_TITRE = Fraction(1, 7)
 """What one step is over another that goes with it is the same at every titre; this one leaves no difference at 0."""
-NUMBERS = (*(Input(f"{each}", "number", Fraction(each)) for each in (10, 1000)), Input(IONS, "ratio", Fraction(1)))
+NUMBERS = (*(Input(f"{each}", "number", Fraction(each)) for each in (10, 24, 1000)), Input(IONS, "ratio", Fraction(1)))
 """What a slip may take that the formula does not, and how the numbers of ions are printed together."""
 PARTS = {"percent": ("mass concentration", "g/dm³"), "x": ("mass of water in a mole", "g/mol")}
 """What comes of the molar mass within a step: name and unit."""
