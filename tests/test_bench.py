@@ -13,8 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
-from labmark.diagnose.hypotheses import BY_NAME
+from labmark.diagnose.hypotheses import BY_NAME, STUDENT_HYPOTHESES
 
+NAMES = [hypothesis.name for hypothesis in STUDENT_HYPOTHESES]
 EXPECTED = 24.35
 CLASS = [
     [(0.00, 24.95), (0.00, 24.30), (0.00, 24.35), (0.00, 24.30)],
@@ -209,7 +210,7 @@ def test_a_habit_that_is_no_likelier_than_not_touches_only_the_run_that_is_odd()
     rows = [[(a, round(b - 3.5, 2)) for a, b in row] for row in CLASS]
     volumes = np.round(np.array([[(0, 22.85), (0, 20.95), (0, 21.00), (0, 20.15)], *rows]) * 1000).astype(np.int64)
     found = diagnose_bench(RunMatrix.of(volumes[..., 0], volumes[..., 1], expected=20.86))
-    habit = found.student_posterior[0, found.student_hypotheses.index("reads the scale upside down")]
+    habit = found.student_posterior[0, NAMES.index("reads the scale upside down")]
     assert 0.05 < habit < 0.5
     assert [run for run, _ in claimed(found)] == [3]
 
@@ -284,7 +285,7 @@ def test_a_class_that_all_stops_a_drop_late_is_not_a_class_of_culprits():
 def test_shaky_work_has_no_single_culprit():
     found = diagnose_bench(matrix([(0, 24.9), (0, 24.20), (0, 24.50), (0, 24.35), (0, 24.05)]))
     assert claimed(found) == []
-    assert found.student_posterior[0, found.student_hypotheses.index("scattered work")] > 0.05
+    assert found.student_posterior[0, NAMES.index("scattered work")] > 0.05
 
 
 def test_runs_that_cannot_be_judged_are_left_out():
@@ -345,7 +346,7 @@ def test_a_wet_pipette_raises_the_titre_of_a_back_titration():
     titres = [(0, 25.20), (0, 24.95), (0, 24.90), (0, 24.95)]
     wet = "pipette wet with water"
     direct, back = (diagnose_bench(matrix(titres), setting) for setting in (BenchSetting(), BACK))
-    place = direct.student_hypotheses.index(wet)
+    place = NAMES.index(wet)
     assert back.student_posterior[0, place] > 0.02 > direct.student_posterior[0, place]
 
 

@@ -65,7 +65,7 @@ def test_the_ways_to_write_a_reading_share_all_of_their_hypothesis():
 def test_a_refilled_run_has_no_single_reading_to_mirror():
     runs = RunMatrix.of([[0, 0]], [[24950, 24350]], expected=24.35)
     summed = RunMatrix(
-        runs.initial, runs.final, runs.titre + 5000, runs.present, runs.usable, runs.rough, runs.in_set, runs.expected,
+        runs.initial, runs.final, runs.titre + 5000, runs.present, runs.usable, runs.rough, runs.expected,
         runs.expected_uncertainty,
     )  # fmt: skip
     view = look(summed, BenchSetting())
@@ -76,7 +76,7 @@ def test_reversed_readings_are_mirrored_like_any_other():
     straight = RunMatrix.of([[0, 300]], [[24950, 24650]], expected=24.35)
     reversed_ = RunMatrix(
         straight.final, straight.initial, straight.titre, straight.present, straight.usable, straight.rough,
-        straight.in_set, straight.expected, straight.expected_uncertainty,
+        straight.expected, straight.expected_uncertainty,
     )  # fmt: skip
     assert (look(straight, BenchSetting()).meant == look(reversed_, BenchSetting()).meant).all()
 

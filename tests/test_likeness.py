@@ -133,13 +133,6 @@ def test_runs_that_cannot_be_judged_do_not_count():
     assert groups(dataclasses.replace(runs, usable=usable)) == []
 
 
-def test_the_evidence_shows_the_readings_and_asks_a_question():
-    evidence = likeness(with_copy(alone(np.random.default_rng(12))))[0].evidence
-    assert evidence["pairs"][0]["students"] == [A, B]
-    assert len(evidence["readings"]) == 4
-    assert evidence["ask"].endswith("?")
-
-
 def test_the_order_of_the_students_does_not_matter():
     runs = with_copy(alone(np.random.default_rng(13)))
     order = np.random.default_rng(1).permutation(28)

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labmark.analyse import critical
-from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, floats
+from labmark.analyse.arrays import FloatArray, IntArray, floats
 from labmark.analyse.precision import cells
 
 ALPHA = 0.05
@@ -64,11 +64,6 @@ class Mandel:
     """Indicator for k at 5 %, by each student's number of runs."""
     k_action: FloatArray
     """The same at 1 %."""
-
-    @property
-    def out(self) -> BoolArray:
-        """Where h or k is beyond its 1 % indicator."""
-        return (np.abs(self.h) > self.h_action) | (self.k > self.k_action)
 
 
 def grubbs(values: ArrayLike, alpha: float = ALPHA, side: str = "both") -> Screening | None:

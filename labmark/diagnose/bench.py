@@ -34,12 +34,10 @@ class BenchDiagnosis:
 
     claims: list[Claim]
     """In the order of the students; those about the student before those about runs."""
-    run_hypotheses: tuple[str, ...]
     run_posterior: Floats
-    """(n, k, run_hypotheses); what is missing to 1 is that nothing happened to the run."""
-    student_hypotheses: tuple[str, ...]
+    """(n, k, RUN_HYPOTHESES); what is missing to 1 is that nothing happened to the run."""
     student_posterior: Floats
-    """(n, student_hypotheses), adds up to 1; all 0 where a student has no run that can be judged."""
+    """(n, STUDENT_HYPOTHESES), adds up to 1; all 0 where a student has no run that can be judged."""
     likely: Ints
     """Likely intended titre of a misread run, (n, k) [µL]; -1 where none is claimed."""
     level: Floats
@@ -61,8 +59,7 @@ def diagnose_bench(runs: RunMatrix, setting: BenchSetting | None = None) -> Benc
     parts = list(_parts(runs, setting, fit))
     run, student, likely, level = (np.concatenate([part[i] for part in parts]) for i in range(4))
     claims = [claim for part in parts for claim in part[4]]
-    names = tuple(h.name for h in RUN_HYPOTHESES), tuple(h.name for h in STUDENT_HYPOTHESES)
-    return BenchDiagnosis(claims, names[0], run, names[1], student, likely, level, fit)
+    return BenchDiagnosis(claims, run, student, likely, level, fit)
 
 
 def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:  # type: ignore[type-arg]
@@ -92,9 +89,8 @@ def _silent_without_runs(found: Posterior, view: View) -> Posterior:
 def _nothing(runs: RunMatrix) -> BenchDiagnosis:
     """Return the diagnosis of a class without a run that can be judged."""
     n, k = runs.titre.shape
-    names = tuple(h.name for h in RUN_HYPOTHESES), tuple(h.name for h in STUDENT_HYPOTHESES)
     return BenchDiagnosis(
-        [], names[0], np.zeros((n, k, len(names[0]))), names[1], np.zeros((n, len(names[1]))),
+        [], np.zeros((n, k, len(RUN_HYPOTHESES))), np.zeros((n, len(STUDENT_HYPOTHESES))),
         np.full((n, k), -1, dtype=np.int64), np.full(n, np.nan), Fit(0.05, 0.005, 0.0, 1.0),
     )  # fmt: skip
 

@@ -35,8 +35,6 @@ class RunMatrix:
     """Its titre may be judged: both readings there, nothing plainly wrong with them, (n, k)."""
     rough: Flags
     """It is a rough run, (n, k)."""
-    in_set: Flags
-    """It belongs to the concordant set behind the mean, (n, k)."""
     expected: Floats
     """Titre that the reference gives for this student, (n,) [cm³]; NaN where there is no reference."""
     expected_uncertainty: Floats
@@ -49,7 +47,7 @@ class RunMatrix:
 
     @classmethod
     def of(cls, initial: Any, final: Any, *, rough: Any = None, usable: Any = None, expected: Any = None,
-           expected_uncertainty: Any = 0.0, in_set: Any = None) -> RunMatrix:  # fmt: skip
+           expected_uncertainty: Any = 0.0) -> RunMatrix:  # fmt: skip
         """Return the matrix for readings [µL] of shape (n, k), with the first column as the rough unless `rough` says.
 
         `rough` and `usable` are flags that broadcast to (n, k); `expected` [cm³] and its uncertainty broadcast to (n,).
@@ -61,17 +59,16 @@ class RunMatrix:
         can_be_judged = np.broadcast_to(np.True_ if usable is None else usable, first.shape)
         level = np.broadcast_to(np.nan if expected is None else expected, first.shape[:1])
         spread = np.broadcast_to(expected_uncertainty, first.shape[:1])
-        inside = can_be_judged & ~is_rough if in_set is None else np.broadcast_to(in_set, first.shape)
         return cls(
             first, last, last - first, np.ones(first.shape, np.bool_), can_be_judged.astype(np.bool_),
-            is_rough.astype(np.bool_), inside.astype(np.bool_), level.astype(float), spread.astype(float),
+            is_rough.astype(np.bool_), level.astype(float), spread.astype(float),
         )  # fmt: skip
 
     def rows(self, which: Any) -> RunMatrix:
         """Return the students that `which` (a slice, indices or flags) picks out."""
         return RunMatrix(
             self.initial[which], self.final[which], self.titre[which], self.present[which], self.usable[which],
-            self.rough[which], self.in_set[which], self.expected[which], self.expected_uncertainty[which],
+            self.rough[which], self.expected[which], self.expected_uncertainty[which],
         )  # fmt: skip
 
 
@@ -83,14 +80,10 @@ class BenchSetting:
     """Capacity of the burette [cm³]."""
     division: float = 0.1
     """Its smallest division [cm³]; readings are expected to half of it."""
-    drop: float = 0.05
-    """Volume of a drop [cm³] (common practice, no source)."""
     aliquot: float | None = 25.0
     """Volume the pipette should deliver [cm³]; None where the sample is weighed: other pipettes play no part then."""
     within: float = 0.10
     """Largest spread of a concordant set, inclusive [cm³]."""
-    at_least: int = 2
-    """Runs that a concordant set needs."""
     blank_titre: float | None = None
     """Titre without any sample, in a back titration [cm³]: more sample then means a smaller titre. None elsewhere."""
     reference_doubtful: bool = False

@@ -18,10 +18,9 @@ fewer than one class in 150; in simulated classes of 24 in none of 2,000. Common
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -67,8 +66,6 @@ class Likeness:
     """Columns in which all of them have the same readings."""
     odds: float
     """Odds against chance of the closest pair, with the number of pairs in the class taken into account."""
-    evidence: Mapping[str, Any]
-    """Pairs with their odds, shared runs and readings [cm³], and the questions that come before any other."""
 
 
 def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
@@ -93,7 +90,7 @@ def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
     odds, same, near = _pair_odds(runs, live, _chances(runs, live, step, titre, ring), first, second)
     odds = odds / pairs_in_class
     keep = (odds >= least_odds) & ((same | near).sum(axis=1) >= LEAST_RUNS)
-    return _groups(runs, first[keep], second[keep], odds[keep], same[keep])
+    return _groups(first[keep], second[keep], odds[keep], same[keep])
 
 
 def _candidates(runs: RunMatrix, live: Flags) -> tuple[Rows, Rows]:
@@ -276,32 +273,19 @@ def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second
     return odds, same, near
 
 
-def _groups(runs: RunMatrix, first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likeness]:
+def _groups(first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likeness]:
     """Return the pairs gathered into groups that hang together."""
     leader = _leaders(first, second)
     groups: dict[int, list[int]] = {}
     for place, a in enumerate(first.tolist()):
         groups.setdefault(leader[a], []).append(place)
-    return [_group(runs, first, second, odds, same, places) for _, places in sorted(groups.items())]
+    return [_group(first, second, odds, same, places) for _, places in sorted(groups.items())]
 
 
-def _group(runs: RunMatrix, first: Rows, second: Rows, odds: Floats, same: Flags, places: list[int]) -> Likeness:
+def _group(first: Rows, second: Rows, odds: Floats, same: Flags, places: list[int]) -> Likeness:
     students = tuple(sorted({*first[places].tolist(), *second[places].tolist()}))
     shared = np.flatnonzero(same[places].all(axis=0))
-    evidence = {
-        "pairs": [_pair(int(first[p]), int(second[p]), float(odds[p]), np.flatnonzero(same[p])) for p in places],
-        "readings": [_readings(runs, students[0], int(k)) for k in shared],
-        "ask": "Did they share a bench, a burette or a set of readings? Is one of them entered twice?",
-    }
-    return Likeness(students, tuple(shared.tolist()), _rounded(float(odds[places].max())), evidence)
-
-
-def _pair(first: int, second: int, odds: float, shared: Iterable[Any]) -> dict[str, Any]:
-    return {"students": [first, second], "odds": _rounded(odds), "runs": [int(k) for k in shared]}
-
-
-def _readings(runs: RunMatrix, row: int, k: int) -> list[float]:
-    return [int(runs.initial[row, k]) / 1000, int(runs.final[row, k]) / 1000]
+    return Likeness(students, tuple(shared.tolist()), _rounded(float(odds[places].max())))
 
 
 def _rounded(odds: float) -> float:

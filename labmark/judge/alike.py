@@ -36,15 +36,15 @@ def _matrix(students: Sequence[Student]) -> RunMatrix:
     widest = max((len(student.runs) for student in students), default=0) or 1
     shape = (len(students), widest)
     initial, final, titre = (np.zeros(shape, np.int64) for _ in range(3))
-    present, rough, in_mean = (np.zeros(shape, np.bool_) for _ in range(3))
+    present, rough = (np.zeros(shape, np.bool_) for _ in range(2))
     for row, student in enumerate(students):
         for column, run in enumerate(student.runs):
             if run.initial is not None and run.final is not None and run.titre is not None:
                 initial[row, column], final[row, column] = sorted((run.initial, run.final))
                 titre[row, column] = run.titre
-                present[row, column], rough[row, column], in_mean[row, column] = True, run.rough, run.in_mean
+                present[row, column], rough[row, column] = True, run.rough
     nothing = np.full(shape[0], np.nan)
-    return RunMatrix(initial, final, titre, present, present, rough, in_mean, nothing, np.zeros(shape[0]))
+    return RunMatrix(initial, final, titre, present, present, rough, nothing, np.zeros(shape[0]))
 
 
 def _are_partners(one: Student, other: Student) -> bool:

@@ -56,7 +56,6 @@ def diagnose(
         here,
         judged & (table.usable | table.rough),
         table.rough,
-        in_mean,
         expected,
         uncertainty,
     )
@@ -75,7 +74,6 @@ def _setting(practical: Practical, formula: Formula, doubtful: bool) -> BenchSet
         division=float(given.burette.division),
         aliquot=None if no_pipette or usual is None else float(usual),
         within=float(given.concordance.within),
-        at_least=given.concordance.at_least,
         blank_titre=None if back is None or back.whole or blank is None else float(blank),
         reference_doubtful=doubtful,
     )

@@ -56,18 +56,10 @@ def _proportional(bands: tuple[Band, ...]) -> str:
     return f"{_range(bands, 100, ' %', 'g')} of the titre"
 
 
-def _fading(bands: tuple[Band, ...]) -> str:
-    return f"{_proportional(bands)} at first, less from run to run"
-
-
 def _whole(bands: tuple[Band, ...]) -> str:
     commonest = " or ".join(f"{band.low:g} cm³ ({100 * band.share:.0f} %)" for band in bands[:2])
     rest = ", ".join(f"{low:g}" for low in sorted(band.low for band in bands[2:]))
     return f"{commonest}, seldom {rest}" if rest else commonest
-
-
-def _scatter(bands: tuple[Band, ...]) -> str:
-    return f"runs scatter by {_range(bands, 1, ' cm³', '.2f')}"
 
 
 def _range(bands: tuple[Band, ...], scale: float, unit: str, form: str) -> str:
@@ -82,10 +74,10 @@ def _range(bands: tuple[Band, ...], scale: float, unit: str, form: str) -> str:
 _SIZES: dict[str, Callable[[tuple[Band, ...]], str]] = {
     "added": _added,
     "proportional": _proportional,
-    "fading": _fading,
+    "fading": lambda bands: f"{_proportional(bands)} at first, less from run to run",
     "whole number": _whole,
     "each added": lambda bands: f"each run by its own, {_added(bands)}",
-    "scatter": _scatter,
+    "scatter": lambda bands: f"runs scatter by {_added(bands)}",
     "mirrored": lambda _: "as the readings say: 24.70 written for 24.30",
     "digits swapped": lambda _: "as the readings say: 23.75 written for 27.35",
     "not refilled": lambda _: "by the final reading of the run before",
