@@ -289,3 +289,18 @@ def test_of_a_mean_that_is_not_that_of_the_runs_ticked_it_is_not_said_that_it_ta
     selection, mean = found(*runs, mean="29.99", result="0.120")
     assert (selection.finding, mean.finding) == ("rough-in-mean", "mean-slip")
     assert selection.message.startswith("The rough is among the runs ticked (26.10, 25.30, 25.35).")
+
+
+def test_that_the_rough_is_in_a_mean_has_odds_unless_it_is_ticked():
+    titres = (("Rough", "26.10"), ("1", "25.30"), ("2", "25.35"))
+    (guessed,) = found(*(run(label, f"0.00 {titre}", titre) for label, titre in titres), mean="25.58", result="0.102")
+    runs = (run(label, f"0.00 {titre}", titre, tick=True) for label, titre in titres)
+    (ticked,) = found(*runs, mean="25.58", result="0.102")
+    assert guessed.finding == ticked.finding == "rough-in-mean"
+    assert ticked.probability is None
+    assert 0.9 < guessed.probability < 1
+
+
+def test_a_mean_cut_off_is_not_called_that_of_some_of_the_runs():
+    runs = [run(label, f"0.00 {titre}", titre) for label, titre in zip("1234", ("21.75", "21.80") * 2, strict=True)]
+    assert [each for each in found(*runs, mean="21.77") if each.finding == "mean-slip"] == []

@@ -394,6 +394,14 @@ def ranked_fits(claim: MeanClaim) -> list[tuple[Fit, float]]:
     return ranked if ranked and ranked[0][1] >= WORTH_NAMING else []
 
 
+def selection_odds(student: Student) -> float | None:
+    """Return the odds that a written mean takes in the runs it seems to; None where the runs ticked say so."""
+    if student.own_mean is None or ticked(student):
+        return None
+    ranked = ranked_fits(MeanClaim(student, student.own_mean))
+    return ranked[0][1] if ranked else None
+
+
 def width_of(claim: MeanClaim) -> Fraction:
     """Return the last digit that was written, as far as that is known, as a volume [cm³]."""
     return Fraction(1, 10 ** max(visible_decimals(claim.written), claim.student.own_mean_decimals or 0))

@@ -11,10 +11,18 @@ from functools import lru_cache
 from labmark.diagnose.working import result_slips
 from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_fits import right_printed
-from labmark.diagnose.working_means import mean_slips, means_of, rounded_means, ticked, unread_means
+from labmark.diagnose.working_means import (
+    mean_slips,
+    means_of,
+    rounded_means,
+    selection_odds,
+    ticked,
+    unread_means,
+)
 from labmark.diagnose.working_right import Titres, own_reading
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
 from labmark.diagnose.working_sums import own_result
+from labmark.diagnose.working_titres import is_last_figure_out
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import asked_decimals, figures_right, in_figures, significant, visible_decimals
 from labmark.findings import KINDS
@@ -204,13 +212,17 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
         return
     some, every = [student.runs[place] for place in mean.runs], [student.runs[place] for place in group]
     titres = [cm3(run.own_titre) for run in every if run.own_titre is not None]
+    value = sum(titres, Fraction(0)) / len(titres)
+    # The mean of all of them with its last figure cut off says as much: 21.77 of 21.775.
+    if is_last_figure_out(value, Fraction(student.own_mean), 2) == "cut":
+        return
     alone = [f" (or that of run {run.label} alone)" for run in every if cm3(run.own_titre or 0) == student.own_mean]
     which = f"run{'s' if len(some) > 1 else ''} {listed(_labels(some))}{''.join(alone[:1])}"
     yield _fact(
         "mean-slip",
         f"{student.mean_as_written} cm³ is the mean of only {which}. "
         f"Runs {listed(_labels(every))} agree: "
-        f"the mean of all of them is {round_fraction(sum(titres, Fraction(0)) / len(titres), 2):f} cm³.",
+        f"the mean of all of them is {round_fraction(value, 2):f} cm³.",
         student.at("mean"),
         "note",
         cause=LEFT_OUT,
@@ -220,7 +232,8 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
 
 def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
     if not mean.selection_right:
-        yield from _selection_findings(student, mean, within)
+        odds = selection_odds(student)
+        yield from (_with_odds(found, odds) for found in _selection_findings(student, mean, within))
     if student.own_mean is None:
         return
     if mean.coarse:
@@ -231,6 +244,12 @@ def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Fin
         yield _fact("rounding", message, student.at("mean"), "check", criterion="mean", decimals=2)
     elif not mean.right and mean.expected is not None:
         yield from (_finding(slip, student.at("mean")) for slip in mean_slips(student))
+
+
+def _with_odds(found: Finding, odds: float | None) -> Finding:
+    """Return a finding about the runs behind a mean with the odds that these are the runs, where nobody says so."""
+    level = "check" if odds is not None and odds < RARELY_BY_CHANCE else found.level
+    return replace(found, probability=None if odds is None else round(odds, 3), level=level)
 
 
 def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
