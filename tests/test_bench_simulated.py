@@ -28,7 +28,7 @@ def plain():
 
 @pytest.mark.slow
 def test_plain_faults_are_found_and_named_rightly(plain):
-    assert plain.macro_f1 > 0.90
+    assert plain.macro_f1 > 0.92
 
 
 @pytest.mark.slow
@@ -39,7 +39,7 @@ def test_hardly_anyone_is_accused_of_what_was_not_done(plain):
 @pytest.mark.slow
 @pytest.mark.parametrize("fault", ["wrong-aliquot", "implausible-titre"])
 def test_what_nothing_else_looks_like_is_hardly_ever_missed(plain, fault):
-    assert plain.f1(fault) > 0.93
+    assert plain.f1(fault) > 0.95
 
 
 def test_a_clean_class_stays_clean():
@@ -49,7 +49,7 @@ def test_a_clean_class_stays_clean():
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("bench", "least"),
-    [(PLAIN, 0.92), (ANY, 0.865), (dataclasses.replace(PLAIN, shaky=0.15), 0.90)],
+    [(PLAIN, 0.93), (ANY, 0.88), (dataclasses.replace(PLAIN, shaky=0.15), 0.91)],
     ids=["plain", "any size", "shaky hands"],
 )
 def test_findings_of_many_classes_are_right_fair_and_calibrated(bench, least):

@@ -36,6 +36,7 @@ def titres(low: int, high: int) -> dict[str, int]:
         (0, 26350, "final 1000", 26350),  # 62.35 is off the scale
         (1300, 25650, "initial 100", 22550),
         (0, 20450, "final 1000", 20450),  # nobody writes 02.45
+        (0, 2450, "final 1000", 20450),  # a nought in front was left out
     ],
 )
 def test_what_a_reading_stands_for(low, high, way, titre):

@@ -420,5 +420,5 @@ def test_the_same_at_another_endpoint_is_named_with_it():
         judged(LYE, lye_student("A", *runs), *(lye_student(name, *runs[:2]) for name in "BCD")), [None] * 4
     )
     [cause] = tree["students"][0]["feedback"]["causes"]
-    assert cause.startswith("Phenolphthalein, run 3 probably went past the endpoint")
+    assert cause.startswith("Phenolphthalein, run 3 very probably went past the endpoint")
     assert cause.endswith("Likewise methyl orange, run 3.")

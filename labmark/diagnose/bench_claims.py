@@ -26,7 +26,7 @@ from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHE
 
 ANY_FAULT = 0.55
 """A finding about a run is claimed where all the faults it could be are together at least this probable,"""
-ANY_FAULT_OF_STUDENT = 0.80
+ANY_FAULT_OF_STUDENT = 0.75
 """one about everything a student did, which rests on a comparison with others, where they are this probable,"""
 LIKELIEST = 0.30
 """and it alone at least this."""

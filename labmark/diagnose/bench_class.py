@@ -11,7 +11,7 @@ import numpy as np
 
 from labmark.diagnose.bench_input import BenchSetting, Floats, RunMatrix
 from labmark.diagnose.bench_lattice import highest_level
-from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, TAIL_FACTOR, TAIL_SHARE, Fit, Levels
+from labmark.diagnose.bench_levels import RUN_RATES, STUDENT_RATES, Fit, Levels
 from labmark.diagnose.bench_model import CARELESS_FACTOR, CARELESS_SHARE, make_tables
 from labmark.diagnose.bench_posterior import HABIT, Posterior, posterior
 from labmark.diagnose.bench_runs import MIRRORED
@@ -84,9 +84,8 @@ def _next(found: Posterior, view: View, fit: Fit, shift_spread: float, setting: 
     precision = weight / fit.between**2 + 1 / shift_spread**2
     shift = first / fit.between**2 / precision
     squares = max(second - 2 * shift * first + shift**2 * weight, 0.0)
-    # Ordinary students are a mixture of near and far ones: take their common factor out again.
-    factor = 1 + TAIL_SHARE * (TAIL_FACTOR**2 - 1)
-    between = np.sqrt((BETWEEN_COUNTS * USUAL_BETWEEN**2 + squares / factor) / (BETWEEN_COUNTS + weight))
+    # Who lies far out counts little here as it is, so that nothing is taken off for the few far ones of the mixture.
+    between = np.sqrt((BETWEEN_COUNTS * USUAL_BETWEEN**2 + squares) / (BETWEEN_COUNTS + weight))
     return Fit(
         setting.repeatability or _repeatability(found, setting),
         setting.between or max(float(between), LEAST_BETWEEN), float(shift), float(1 / np.sqrt(precision)),

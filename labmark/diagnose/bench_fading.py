@@ -17,7 +17,7 @@ from labmark.diagnose.bench_model import READING_STEPS, STEP, Tables
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import STUDENT_HYPOTHESES
 
-LEFT = np.arange(0.20, 0.91, 0.04)
+LEFT = np.arange(0.24, 0.77, 0.04)
 """Share of the water that one refill leaves (common practice, no source)."""
 LEAST_FALL = 15
 """A first titre less than this above the last, or above the class's level, [STEP] shows no fading."""

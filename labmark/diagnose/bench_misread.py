@@ -29,9 +29,12 @@ def mirrored(reading: Ints, *, below: bool = False) -> Ints:
 
 
 def swapped(reading: Ints, place: int) -> Ints:
-    """Return readings [µL] with the digit of a place and the one before it swapped; no zero comes to stand in front."""
+    """Return readings [µL] with the digit of a place and the one before it swapped: 2.05 stands for 20.05 (02.05).
+
+    None stands for a number that begins with a zero: nobody writes that, so none was written in another order.
+    """
     high, low = reading // (10 * place) % 10, reading // place % 10
-    in_front = (place == MARK) & ((high == 0) | (low == 0))
+    in_front = (place == MARK) & (low == 0)
     return np.asarray(np.where(in_front, reading, reading + (low - high) * 9 * place))
 
 

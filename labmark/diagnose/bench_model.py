@@ -11,14 +11,15 @@ with a reading interval of half a division: 0.05 cm³ on a burette divided in 0.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from scipy.special import ndtr
 
 from labmark.diagnose.bench_input import BenchSetting, Floats
-from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, Band, Hypothesis
+from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Band, Hypothesis
 
 NEGLIGIBLE = 9.0
 """Standard deviations beyond which a density is taken as 0: it's below 10⁻¹⁷ of its peak."""
@@ -34,13 +35,15 @@ FIRST, LATER, ROUGH = 0, 1, 2
 """Kinds of run: the first accurate one, a later one, the rough."""
 CARELESS_SHARE, CARELESS_FACTOR = 0.06, 2.0
 """A share of good runs that scatter more widely than the others, so that a run a little off is no fault at once."""
-NEAR_SHARE, NEAR = 0.5, 4.0
+NEAR_SHARE, NEAR = 0.4, 4.0
 """Of what no row describes, so much lies within this of where it should [cm³], the rest anywhere on the burette: odd
 mishaps are more often small than large, and the further from every hypothesis, the likelier."""
 ROUGH_BANDS = (Band(0.55, -0.10, 1.20), Band(0.37, -0.50, 2.50), Band(0.08, -2.00, 6.00))
 """Where a rough titre lies against the student's level [cm³]: usually past the endpoint, and no fault."""
 ROUGH_RATE = {"misread-division": 0.01, "implausible-titre": 0.01}
 """The only mishaps looked for in a rough run."""
+EACH = tuple(h for h in STUDENT_HYPOTHESES if h.shape == "each added")
+"""Hypotheses about the student under which every run is out by a volume of its own."""
 
 
 def normal(x: Floats, spread: float | Floats) -> Floats:
@@ -80,7 +83,7 @@ def density(hypothesis: Hypothesis, x: Floats, spread: float, capacity: float) -
     """
     if hypothesis.shape == "added":
         sign = -1.0 if hypothesis.direction == "-" else 1.0
-        return np.asarray(sum(b.share * evenly(sign * x, b.low, b.high, spread) for b in hypothesis.bands))
+        return _sized(hypothesis.bands, sign * x, spread)
     if hypothesis.shape == "whole number":
         return np.asarray(
             sum(b.share * (good_run(x - b.low, spread) + good_run(x + b.low, spread)) / 2 for b in hypothesis.bands)
@@ -108,8 +111,8 @@ class Tables:
     """good_rate × good plus all faults, (intervals, kinds, places)."""
     wet_rough: Floats
     """A rough done with a burette still wet with water, (intervals, places)."""
-    zeros: Floats
-    """A run whose initial reading was taken as zero, (intervals, places)."""
+    each: Floats
+    """A run that is out by a volume of its own, (rows of that shape, intervals, places)."""
     scattered: Floats
     """A run of scattered work, (bands, intervals, places)."""
 
@@ -173,8 +176,9 @@ def _shifted(hypothesis: Hypothesis, good: Floats) -> Floats:
     return out
 
 
-def _rough(x: Floats, spread: float) -> Floats:
-    return np.asarray(sum(b.share * evenly(x, b.low, b.high, spread) for b in ROUGH_BANDS))
+def _sized(bands: Sequence[Band], x: Floats, spread: float) -> Floats:
+    """Return the density at x of sizes in bands, blurred by good work."""
+    return np.asarray(sum(b.share * evenly(x, b.low, b.high, spread) for b in bands))
 
 
 def _wet_rough(x: Floats, spread: float) -> Floats:
@@ -211,10 +215,9 @@ def make_tables(
     fault, faults = _faults(x, wanted, good, setting.capacity, rates)
     # Rates of the hypotheses without a table count too: the shares of a run add up to one.
     good_rate = 1 - rates.sum(axis=0)
-    rough = table(_rough, min(b.low for b in ROUGH_BANDS), max(b.high for b in ROUGH_BANDS))
+    rough = table(partial(_sized, ROUGH_BANDS), min(b.low for b in ROUGH_BANDS), max(b.high for b in ROUGH_BANDS))
     mix = good_rate[None, :, None] * np.stack([good, good, rough], axis=1) + faults
     scattered = np.array([table(normal, more=band.low) for band in BY_NAME["scattered work"].bands])
     wet_rough = table(_wet_rough, -np.inf, np.inf)
-    (band,) = BY_NAME["initial readings taken as zero"].bands
-    zeros = table(lambda x, spread: evenly(x, band.low, band.high, spread), band.low, band.high)
-    return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, zeros, scattered)
+    each = np.array([table(partial(_sized, h.bands), h.bands[0].low, h.bands[-1].high) for h in EACH])
+    return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, each, scattered)

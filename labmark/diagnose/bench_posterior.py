@@ -23,7 +23,7 @@ from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, is_calm, li
 from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANTS
-from labmark.diagnose.bench_model import LATER, READING_STEPS, ROUGH, STEP, Tables
+from labmark.diagnose.bench_model import EACH, LATER, READING_STEPS, ROUGH, STEP, Tables
 from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, Runs
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
@@ -35,10 +35,9 @@ _NAMES = [h.name for h in STUDENT_HYPOTHESES]
 HABIT = _NAMES.index("reads the scale upside down")
 LEVEL_CHANGE = _NAMES.index("level-change")
 _SCATTERED = _NAMES.index("scattered work")
-ZEROS = _NAMES.index("initial readings taken as zero")
 FADING = _NAMES.index("titrant diluted, less from run to run")
 ORDINARY = _NAMES.index("ordinary work")
-OF_ALL_RUNS = (HABIT, FADING, LEVEL_CHANGE, ZEROS, _SCATTERED)
+OF_ALL_RUNS = (HABIT, FADING, LEVEL_CHANGE, _SCATTERED, *(_NAMES.index(h.name) for h in EACH))
 PLAIN = np.array([i not in OF_ALL_RUNS for i in range(len(_NAMES))])
 """Hypotheses about the student under which every run has the usual mixture about the level."""
 
@@ -73,7 +72,8 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
     joint = priors * (runs.together(runs.mix) * pairs * weights)[:, None, :]
     bands = STUDENT_HYPOTHESES[_SCATTERED].bands
     wide = sum(b.share * runs.together(runs.scattered(i)) for i, b in enumerate(bands))
-    of_all = (sum(runs.habits), runs.fading(), runs.changed(), runs.zeros(), wide)
+    each = (runs.each_added(i) for i in range(len(EACH)))
+    of_all = (sum(runs.habits), runs.fading(), runs.changed(), wide, *each)
     for place, density in zip(OF_ALL_RUNS, of_all, strict=True):
         joint[:, place] = priors[:, place] * density * weights
     return joint

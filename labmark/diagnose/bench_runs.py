@@ -10,9 +10,9 @@ import numpy as np
 
 from labmark.diagnose.bench_fading import washed_out
 from labmark.diagnose.bench_input import Flags, Floats
-from labmark.diagnose.bench_links import WHOLE_SHARES, WHOLES, Links
+from labmark.diagnose.bench_links import TO_ZERO, WHOLE_SHARES, WHOLES, Links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS
-from labmark.diagnose.bench_model import LATER, ROUGH, STEP, Tables
+from labmark.diagnose.bench_model import EACH, LATER, ROUGH, STEP, Tables
 from labmark.diagnose.bench_two_levels import two_levels
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES
@@ -37,6 +37,8 @@ refilled; the others are misreadings of the initial one, or put right by looking
 FINER = 20.0
 """Swapped digits are so much likelier behind the one reading of a student that is finer than the interval kept to."""
 
+ALL_ZERO = "initial readings taken as zero"
+"""Shows in initial readings of 0.00 throughout, which of the others only those write who fill to the zero."""
 MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
 CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
@@ -211,12 +213,15 @@ class Runs:
         wide = self.tables.scattered[band].reshape(-1).take(self.good_place) + 0.01 / 50
         return np.asarray(np.where(self.view.accurate[..., None], wide, self.mix))
 
-    def zeros(self) -> Floats:
-        """Return the density of all runs, (n, nodes), where every initial reading may stand for another one."""
-        taken = self.tables.zeros.reshape(-1).take(self.good_place)
+    def each_added(self, place: int) -> Floats:
+        """Return the density of all runs, (n, nodes), where each is out by a volume of its own; `place` in EACH."""
+        out = self.tables.each[place].reshape(-1).take(self.good_place)
         accurate = self.view.accurate
+        together = self.together(np.where(accurate[..., None], out, self.mix))
+        if EACH[place].name != ALL_ZERO:
+            return together
         all_zero = (self.view.single & (self.view.low == 0) | ~accurate).all(axis=1)[:, None]
-        return np.asarray(all_zero * self.together(np.where(accurate[..., None], taken, self.mix)))
+        return np.asarray(all_zero * together / TO_ZERO)
 
     def fault(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis about the run."""
