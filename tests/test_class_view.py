@@ -18,6 +18,7 @@ from labmark.outputs.data import results_text
 from labmark.outputs.layout import picture_of
 from labmark.places import templates_folder
 from tests.classes import scattered, titres, tree_of
+from tests.example_tree import example_tree
 from tests.practicals import DRAIN_CLEANER
 from tests.seeds import times
 from tests.test_class_statistics import BOTTLES, bottle, in_benches
@@ -224,3 +225,10 @@ def drawn_student(draw, place):
 
 
 GROUPS = {"Bottle": "AB", "Bench": "12345", "Class": "PQ"}
+
+
+@pytest.mark.parametrize(("ratio", "said"), [(9.9, False), (10.1, True)])
+def test_a_spread_of_single_runs_far_above_the_robust_one_is_explained(ratio, said):
+    tree = example_tree()
+    tree["class"] |= {"robust_sd": 0.0004, "reproducibility_sd": 0.0004 * ratio}
+    assert (page.BY_A_FEW in {meaning for *_, meaning in page.class_figures(tree)}) is said

@@ -66,6 +66,9 @@ FIGURES: tuple[tuple[str, str, str], ...] = (
     ("sd", "plain standard deviation", "for comparison"),
 )
 """Key among the class figures -> name, meaning."""
+MUCH_MORE = 10
+BY_A_FEW = "reproducibility: within and between students; so much larger than the robust one because of a few far out"
+"""Meaning of a spread of single runs that is so many times the robust one."""
 
 SHAPES = {True: "●", False: "×"}
 """In the mean, or a rough -> the shape that stands for it on every picture."""
@@ -367,6 +370,8 @@ def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
         value = group.get(key)
         if value is not None:
             exact = key in ("robust_mean", "mean") and decimals is not None
+            if key == "reproducibility_sd" and value >= MUCH_MORE * (group.get("robust_sd") or value):
+                meaning = BY_A_FEW
             rows.append((name, numbers.fixed(value, decimals or 0) if exact else numbers.uncertainty(value), meaning))
     return rows
 
