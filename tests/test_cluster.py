@@ -100,8 +100,8 @@ def test_workers_with_another_labmark_are_one_line_and_nothing_is_written(place,
 def test_a_cluster_tells_of_earlier_practicals_as_one_machine_does(tmp_path, scheduler):
     text = (practicals_folder() / f"{PRACTICAL}.toml").read_text(encoding="utf-8")
     (tmp_path / "p.toml").write_text(f"{text}\n[sheet]\nprogress = true\n", encoding="utf-8")
-    for name in ("1 vinegar.csv", "2 bleach.csv"):
-        (tmp_path / name).write_text(CLASS, encoding="utf-8")
+    for name, text in (("1 vinegar.csv", CLASS), ("2 bleach.csv", CLASS.replace("25.30", "25.35"))):
+        (tmp_path / name).write_text(text, encoding="utf-8")
     with chdir(tmp_path):
         for out, where in (("here", ("--jobs", 2)), ("there", ("--cluster", scheduler))):
             run("1 vinegar.csv", "2 bleach.csv", "--practical", "p.toml", "--out", out, *where)
