@@ -147,6 +147,8 @@ class Student:
     owned: tuple[Owned, ...] = ()
     net: Decimal = Decimal(0)
     """What `own_mean` has more than was written, where the student took the blank off the titres [cm³]."""
+    saved: Decimal | None = None
+    """The mean as written, where it is what the sample saved in a back titration: the blank less the mean titre."""
     from_start: Fraction | None = None
     """Mean titre of a later endpoint counted from the initial reading [cm³]; None at the first, or the only one."""
     ticks_shared: bool = False
@@ -196,7 +198,10 @@ class Student:
     @property
     def mean_as_written(self) -> Decimal | None:
         """Return the student's mean with the digits that were written."""
-        return None if self.own_mean is None else as_written(self.own_mean - self.net, self.own_mean_decimals)
+        if self.own_mean is None:
+            return None
+        written = self.own_mean - self.net if self.saved is None else self.saved
+        return as_written(written, self.own_mean_decimals)
 
     @property
     def result_as_written(self) -> Decimal | None:

@@ -190,6 +190,24 @@ def test_what_the_blank_of_blank_runs_really_was_may_be_decided(tmp_path):
     assert one["result"]["value"] == pytest.approx(0.0500 * (25.475 - 0.25) * 2 / 25.0)
 
 
+@pytest.mark.parametrize(
+    ("mean", "right"),
+    [("23.583", True), ("13.917", True), ("13.92", True), ("13.90", True), ("13.96", False), ("23.92", False)],
+)
+def test_in_a_back_titration_the_mean_may_be_what_the_sample_saved(mean, right, tmp_path):
+    # 37.50 − (23.55 + 23.60 + 23.60) ÷ 3 = 13.917 cm³; × 0.500 × 56.11 ÷ 2.035 = 192 mg/g. To 0.05 cm³ it is 13.90.
+    text = "Student,Mass,Run 1 titre,Run 2 titre,Run 3 titre,Mean titre,Result\n"
+    path = tmp_path / "class.csv"
+    path.write_text(f"{text}Ada,2.035,23.55,23.60,23.60,{mean},192\n", encoding="utf-8")
+    (one,) = judged_tree(path, "saponification-value", ())["students"]
+    marks = {each["criterion"]: each["mark"] == each["out_of"] for each in one["marks"]}
+    assert (marks["mean"], marks["calculation"]) == (right, True)
+    assert str(one["claimed"]["mean_titre"]) == mean
+    reason = next(each["reason"] for each in one["marks"] if each["criterion"] == "mean")
+    said = "The blank less the mean of 23.55, 23.60, 23.60 is 13.917 cm³"
+    assert reason.startswith(said) == (right and mean.startswith("13"))
+
+
 def test_a_row_called_blank_gives_it_for_all_and_is_no_student(tmp_path):
     rng = random.Random(8)
     rows = [student(rng, f"S{number:02}", 0.20, net=False) for number in range(8)]

@@ -232,6 +232,7 @@ def test_what_has_no_message_stays_whole():
         "written as '520 mg', taken as 520; % is asked for, so look at the unit",
         "I3: written as '0.0651 g', taken as 65.1",
         "class figures, not a student",
+        "The blank less the mean of 23.55, 23.60 is 13.925 cm³; 13.93 is right.",
         "which of the results this is cannot be told",
         "not understood and not used: results of which it cannot be told which is which; head them Result K and Result V",
     ],

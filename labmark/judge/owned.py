@@ -284,6 +284,19 @@ def as_read(student: Student, blank: Fraction) -> Student:
     return student
 
 
+def as_titre(student: Student, blank: Fraction) -> Student:
+    """Return a student of a back titration who wrote what the sample saved [cm³] with the mean titre behind it."""
+    own = student.own_mean
+    if own is None or _is_mean(student, own):
+        return student
+    means = (mean for places in student.fair for mean in means_of(student, places))
+    mean = next((mean for mean in means if mean_is_right(own, blank - mean)), None)
+    if mean is None:
+        return student
+    kept, off = (Decimal(each.numerator) / Decimal(each.denominator) for each in (mean, blank - mean))
+    return replace(student, own_mean=kept, net=kept - off, saved=own)
+
+
 def _is_mean(student: Student, own: Decimal) -> bool:
     return any(mean_is_right(own, mean) for places in student.fair for mean in means_of(student, places))
 

@@ -23,6 +23,7 @@ from labmark.judge.owned import (
     Numbers,
     agreeing,
     as_read,
+    as_titre,
     borne_out,
     inputs_over,
     is_by_result,
@@ -190,7 +191,8 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     students = tuple(_students(sheet, practical, (table, sets), numbers, results))
     if practical.file.blank is not None:
         blanks = (formula.given(own.of(None)).of["blank.titre"].value or Fraction(0) for own in numbers)
-        students = tuple(as_read(one, blank) for one, blank in zip(students, blanks, strict=True))
+        read = as_read if practical.back is None else as_titre
+        students = tuple(read(one, blank) for one, blank in zip(students, blanks, strict=True))
     return _worked(table, sets, students, formula, numbers, of_runs, beside)
 
 
