@@ -20,7 +20,7 @@ from labmark.places import templates_folder
 from tests.classes import scattered, titres, tree_of
 from tests.example_tree import example_tree
 from tests.practicals import DRAIN_CLEANER
-from tests.seeds import times
+from tests.seeds import few_quick, times
 from tests.test_class_statistics import BOTTLES, bottle, in_benches
 from tests.test_report import Page
 from tests.test_standardised import RUNS, VINEGAR
@@ -57,7 +57,7 @@ def text_of(name):
     return Page(page.report(judged(name), Chart(b"<svg/>", b"", "the chart"))).text
 
 
-@pytest.mark.parametrize("name", CLASSES)
+@pytest.mark.parametrize("name", few_quick(CLASSES, 2))
 def test_every_class_is_a_whole_page_with_ids_once(name):
     seen = Page(page.report(judged(name), Chart(b"<svg/>", b"", "the chart")))
     assert (seen.wrong, seen.open) == ([], [])

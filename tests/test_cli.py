@@ -121,6 +121,7 @@ def test_readings_keep_the_digits_that_were_written(marked):
     assert '"final": 24.90' in (marked / "results.json").read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_the_same_input_gives_the_same_bytes_and_quiet_says_nothing(place, marked):
     assert run("mark", "class.csv", "--practical", "drain.toml", "--out", "again", "--quiet").output == ""
     assert _hashes("again") == _hashes(marked)

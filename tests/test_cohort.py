@@ -142,6 +142,7 @@ def test_a_folder_of_a_class_that_is_called_otherwise_now_is_said(again):
     assert "9A was marked earlier, and is none of these classes: decisions in it move nothing here" in done.stderr
 
 
+@pytest.mark.slow
 def test_classes_that_all_have_full_marks_stand_on_an_axis_that_can_be_read(tmp_path):
     full = [line for line in CLASS.splitlines() if not line.startswith(("Cy", "Di", "Flo"))]
     for name in ("9A.csv", "9B.csv"):
@@ -153,6 +154,7 @@ def test_classes_that_all_have_full_marks_stand_on_an_axis_that_can_be_read(tmp_
     assert max(map(len, labels)) == len("100.0")
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("bare")
 def test_an_id_that_stands_with_another_name_in_another_class_is_not_the_same_student(again):
     other = OTHER.replace("Ada", "Zoe Marsh")

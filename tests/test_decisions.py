@@ -218,7 +218,7 @@ BAD = {
 }
 
 
-@pytest.mark.parametrize(("sheet", "row", "heading", "value", "what"), BAD.values(), ids=BAD)
+@pytest.mark.parametrize(("sheet", "row", "heading", "value", "what"), few_quick(BAD.values(), 2), ids=BAD)
 def test_a_cell_that_cannot_be_read_is_named(
     folder: Marked, sheet: str, row: dict[str, Any], heading: str, value: Any, what: str
 ) -> None:

@@ -107,6 +107,7 @@ def test_rows_that_were_sorted_stay_so_and_keep_their_decisions(folder: Marked) 
     assert [one["student"] for one in tree["students"]] == ["Ada", "Bo", "Cy", "Di", "Ed", "Flo"]
 
 
+@pytest.mark.slow
 def test_columns_rows_and_sheets_that_are_gone_take_nothing_back(folder: Marked) -> None:
     folder.write(("Marks", ADA, "Comment", "good"), ("Runs", ADA | {"Run": 1}, "Use", "no"))
     folder.mark()

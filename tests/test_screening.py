@@ -226,6 +226,7 @@ def test_mandel_takes_students_of_one_run_without_a_k():
     assert found.k_warning[0] == pytest.approx(critical.mandel_k(2, 2, 0.05))
 
 
+@pytest.mark.slow
 @given(st.integers(3, 40), st.sampled_from([0.10, 0.05, 0.01]))
 def test_grubbs_critical_values_agree_with_scipy(n, alpha):
     from scipy import stats

@@ -420,6 +420,7 @@ def test_a_class_has_one_size_however_much_there_is_to_say_to_one_of_them():
     assert min(before) > min(after) >= 9.5
 
 
+@pytest.mark.slow
 def test_more_runs_than_a_page_holds_take_more_pages_that_bear_the_name():
     tree = example_tree()
     tree["students"][0]["runs"] = tree["students"][0]["runs"] * 25
@@ -462,7 +463,7 @@ def test_markup_in_a_name_is_printed_letter_by_letter():
     assert text(sheet(0, named('#read("/etc/passwd") $x *b*'))).startswith('#read("/etc/passwd") $x *b*')
 
 
-@pytest.mark.parametrize("name", ["王小明", "नमस्ते", "สวัสดี", "", "   ", "\u200b", "\ue000"])
+@pytest.mark.parametrize("name", few_quick(["王小明", "नमस्ते", "สวัสดี", "", "   ", "\u200b", "\ue000"], 2))
 def test_a_name_that_cannot_be_printed_becomes_the_number_and_is_warned_of(name):
     tree = named(name)
     assert text(sheet(0, tree)).startswith("Student 1 ")

@@ -122,6 +122,7 @@ def test_an_answer_that_cannot_be_written_is_said(tmp_path: Path, words: list[st
     assert "No space left on device" in told(labmark(tmp_path, *words, shell=">/dev/full"))
 
 
+@pytest.mark.slow
 @POSIX
 def test_a_settings_file_that_is_no_text_is_one_line(tmp_path: Path) -> None:
     (tmp_path / "matplotlibrc").write_bytes(b"\xff\xfe")

@@ -220,6 +220,7 @@ def test_only_the_later_sheet_tells_of_the_earlier_and_of_the_student_alone(plac
     assert not any(other in said for one, said in told.items() for other in ("Ada", "Bo", "Cy", "Di", "Ed"))
 
 
+@pytest.mark.slow
 def test_the_line_stands_on_the_sheet(place):
     from pypdf import PdfReader
 
