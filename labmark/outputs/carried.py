@@ -63,12 +63,12 @@ def own_marks(book: Workbook, sheets: Sequence[Sheet], say: Forms) -> tuple[str,
     notes = {_known(cell.comment.text) for page in book for cell in page._cells.values() if cell.comment}
     headings = {sheet.name: [column.header for column in sheet.columns] for sheet in sheets}
     looks: Looks = {}
-    looked = {
-        (_where(sheet.name, "" if row == 1 else sheet.columns[column - 1].header), part)
-        for sheet in sheets
-        for (row, column), cell in book[sheet.name]._cells.items()
-        for part in _look(cell, looks)
-    }
+    looked = set()
+    for sheet in sheets:
+        columns = [_where(sheet.name, heading) for heading in ("", *(column.header for column in sheet.columns))]
+        for (row, column), cell in book[sheet.name]._cells.items():
+            where = columns[0 if row == 1 else column]
+            looked.update((where, part) for part in _look(cell, looks))
     known = " ".join(sorted(notes | {_known(f"{where}{part}") for where, part in looked}))
     return json.dumps(headings), known, *([] if say.language == "en" else [say.language])
 
