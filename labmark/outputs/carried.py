@@ -63,7 +63,7 @@ def own_marks(book: Workbook, sheets: Sequence[Sheet], say: Forms) -> tuple[str,
     notes = {_known(cell.comment.text) for page in book for cell in page._cells.values() if cell.comment}
     headings = {sheet.name: [column.header for column in sheet.columns] for sheet in sheets}
     looks: Looks = {}
-    looked: set[tuple[str, str]] = set()
+    looked: set[tuple[str, object]] = set()
     for sheet in sheets:
         columns = [_where(sheet.name, heading) for heading in ("", *(column.header for column in sheet.columns))]
         for (row, column), cell in book[sheet.name]._cells.items():
