@@ -28,6 +28,11 @@ def floats(values: ArrayLike) -> FloatArray:
     return np.asarray(values, dtype=np.float64).reshape(-1)
 
 
+def finite(value: float) -> float | None:
+    """Return a figure as a plain float; None where it is not finite."""
+    return float(value) if np.isfinite(value) else None
+
+
 def codes(labels: Iterable[Any]) -> tuple[IntArray, list[Any]]:
     """Return the number of each label (0, 1, ... by first appearance) and the labels in that order.
 

@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import isfinite
 from typing import Any
 
 import numpy as np
 
-from labmark.analyse.arrays import FloatArray
+from labmark.analyse.arrays import FloatArray, finite
 from labmark.analyse.components import VarianceComponent, variance_components
 from labmark.analyse.precision import precision
 from labmark.analyse.robust import algorithm_a
@@ -158,8 +157,3 @@ def _counted(classes: Iterable[Digest]) -> dict[str, int]:
 
 def _mean(values: Sequence[float]) -> float | None:
     return float(np.mean(values)) if values else None
-
-
-def finite(value: float) -> float | None:
-    """Return a figure, or None where there is none."""
-    return float(value) if isfinite(value) else None

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 
 from labmark.analyse import screening
-from labmark.analyse.arrays import FloatArray, IntArray, codes, medians
+from labmark.analyse.arrays import FloatArray, IntArray, codes, finite, medians
 from labmark.analyse.budget import LEVEL
 from labmark.analyse.components import variance_components
 from labmark.analyse.groups import group_name
@@ -199,11 +199,6 @@ def _centre(worked: Worked, refs: References) -> Facts:
         "robust_mean_uncertainty": finite(robust.standard_uncertainty),
         "repeatability_of_titre": None if worked.repeatability is None else worked.repeatability.sd,
     }
-
-
-def finite(value: float) -> float | None:
-    """Return the figure, or None where it is not finite."""
-    return float(value) if np.isfinite(value) else None
 
 
 def _tested(figures: ClassFigures) -> Facts | None:
