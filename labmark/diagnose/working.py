@@ -240,8 +240,8 @@ def result_slips(
 
     `mean` [cm³] is what the student's result should rest on, `other_means` further ones that it may fairly rest on
     (the unrounded mean behind a rounded one). `claimed` is the written result and `decimals` the places written, None
-    where that cannot be known. `titres` are the own titres [cm³] by label; `rough` says which labels are roughs. Only
-    the likeliest explanation is returned: one slip, or those that go together. A value that no sum explains is one
+    where that cannot be known. `titres` are the student's titres [cm³] by label; `rough` says which labels are roughs.
+    Only the likeliest explanation is returned: one slip, or those that go together. A value that no sum explains is one
     `result-slip`. Nothing can be said (an empty list) where the mean is not positive.
     """
     if mean <= 0 or not claimed.is_finite():

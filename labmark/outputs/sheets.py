@@ -1,9 +1,8 @@
 """The students' sheets: an accessible PDF page for each, and all of them in one file for printing.
 
 The data of some students at a time goes to Typst, as JSON; each document is then one line that names the pages it
-holds.
-`feedback.pdf` comes last and is bound from the single sheets; where two slips share a page they are laid out once more.
-What a student typed is only ever data, never markup.
+holds. `feedback.pdf` comes last and is bound from the single sheets; where two slips share a page they are laid out
+once more. What a student typed is only ever data, never markup.
 """
 
 from __future__ import annotations
@@ -70,7 +69,7 @@ def sheet_warnings(tree: Tree) -> list[str]:
 
 
 class _Book:
-    """The sheets of one class: their data, and the compilers that have it."""
+    """The sheets of one class: their data, and a compiler for each thread."""
 
     def __init__(self, tree: Tree) -> None:
         places = [place for place, student in enumerate(tree["students"]) if student.get("sheet")]

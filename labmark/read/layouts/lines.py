@@ -188,7 +188,7 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
         if header.field == "result" and (unit := result_unit(header)):
             student.units[key] = unit
     for column in table.filled(line, "own", "result"):
-        # Whose run a number or a run's own result is of gets settled with the runs.
+        # Which run a number, or a result of one run, belongs to is settled with the runs.
         if column.header.field == "own" or (column.header.names_run and not column.header.of):
             student.numbers.append(RawNumber(column.header, table.place(line, column)))
     for column in (*about_columns(table), *table.of("group")):
