@@ -14,7 +14,7 @@ from fractions import Fraction
 import numpy as np
 
 from labmark.analyse.budget import Budget, BudgetTable
-from labmark.analyse.standardisation import Standardisation, standard_dof, standardisation_tree, with_standardisation
+from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
 from labmark.assessed import ReferenceValue
 from labmark.figures import plain, significant
 from labmark.formula import Formula
@@ -73,7 +73,7 @@ class Example:
     """The same before it is rounded."""
     own: list[str]
     """Keys of the numbers that are each student's own."""
-    found: Standardisation | None
+    found: Budget | None
     usual: str = ""
     """Which numbers of their own give a usual titre."""
 

@@ -389,17 +389,17 @@ def test_a_standardisation_takes_its_repeatability_from_the_scatter():
     masses, titres = [0.5100, 0.5060, 0.5130], [24.95, 24.80, 25.10]
     found = standardise(masses, titres, PrimaryStandard(204.222, 0.004), glassware.burette(50, 0.1, "A"))
     each = 1000 * np.array(masses) / (204.222 * np.array(titres))
-    row = next(row for row in found.budget.rows if row["source"] == "repeatability")
-    assert found.each == pytest.approx(tuple(each))
+    row = next(row for row in found.rows if row["source"] == "repeatability")
+    assert found.value == pytest.approx(each.mean())
     assert row["percent"] == pytest.approx(100 * each.std(ddof=1) / each.mean() / sqrt(3))
     # It alone has degrees of freedom of its own: those of the whole are 2 over its share squared (Welch-Satterthwaite).
-    assert found.budget.dof == pytest.approx(2 / row["share"] ** 2)
+    assert found.dof == pytest.approx(2 / row["share"] ** 2)
 
 
 def test_a_single_standardisation_is_taken_to_repeat_within_half_a_per_cent():
     found = standardise([0.51], [25.0], PrimaryStandard(204.222), glassware.burette(50, 0.1, "A"))
-    assert found.budget.rows[0]["source"] == "repeatability"
-    assert found.budget.rows[0]["percent"] == pytest.approx(0.5)
+    assert found.rows[0]["source"] == "repeatability"
+    assert found.rows[0]["percent"] == pytest.approx(0.5)
 
 
 def test_a_standard_made_up_in_a_flask_counts_the_pipettes_portion():
@@ -407,8 +407,8 @@ def test_a_standard_made_up_in_a_flask_counts_the_pipettes_portion():
     # against 24.80 cm³ of alkali.
     khp = PrimaryStandard(204.222, 0.004, made_up=glassware.flask(500, "A"), aliquot=glassware.pipette(25, "A"))
     found = standardise(5.378, [24.80, 24.85], khp, glassware.burette(50, 0.1, "A"))
-    assert found.each[0] == pytest.approx(0.05266817 * 25 / 24.80, rel=1e-6)
-    assert {"flask of the standard", "pipette of the standard"} <= {row["source"] for row in found.budget.rows}
+    assert found.value == pytest.approx(0.05266817 * (25 / 24.80 + 25 / 24.85) / 2, rel=1e-6)
+    assert {"flask of the standard", "pipette of the standard"} <= {row["source"] for row in found.rows}
 
 
 @pytest.mark.parametrize(("mass", "titre"), [([], []), ([0.5], [0.0]), ([-0.5], [25.0]), ([0.5, np.nan], [25.0, 25.0])])

@@ -103,35 +103,38 @@ class BudgetTable:
 
     def of(self, place: int) -> Budget:
         """Return the budget of one result."""
-        rows = [self._row(k, place) for k in range(len(self.components))]
-        # Equal contributions keep the order they were given in.
-        order = sorted(range(len(rows)), key=lambda k: -round(rows[k]["percent"], 10))
-        total = sqrt(sum(rows[k]["percent"] ** 2 for k in order))
-        first = self.components[order[0]]
-        return Budget(
-            float(self.value[place]),
-            float(self.standard_uncertainty[place]),
-            float(self.dof[place]),
-            float(self.coverage_factor[place]),
-            float(self.expanded[place]),
-            tuple(rows[k] for k in order),
-            improvement_of(first.source, first.advice, rows[order[0]]["percent"], total) if total > 0 else "",
-            self.notes,
-        )
+        rows, sentence = self.lines()[place]
+        figures = (self.value, self.standard_uncertainty, self.dof, self.coverage_factor, self.expanded)
+        value, u, dof, factor, expanded = (float(each[place]) for each in figures)
+        return Budget(value, u, dof, factor, expanded, rows, sentence, self.notes)
 
-    def _row(self, k: int, place: int) -> dict[str, Any]:
-        component, size = self.components[k], abs(float(self.value[place]))
-        contribution = float(self.contribution[k, place])
-        total = float(np.sum(self.contribution[:, place] ** 2))
-        u = np.asarray(component.standard_uncertainty, dtype=np.float64)
-        return {
-            "source": component.source,
-            "value": float(u[place] if u.ndim else u),
-            "unit": component.unit,
-            "distribution": component.distribution,
-            "percent": 100 * contribution / size if size else inf,
-            "share": contribution**2 / total if total > 0 else 0.0,
-        }
+    def lines(self) -> list[tuple[tuple[dict[str, Any], ...], str]]:
+        """Return (rows, what to improve) of every budget, as `Budget` holds them."""
+        with np.errstate(invalid="ignore", divide="ignore"):
+            percents = (100 * self.contribution / np.abs(self.value)).T
+            totals = np.sqrt(np.sum(percents**2, axis=1))
+            shares = np.where(totals[:, None] > 0, (percents / totals[:, None]) ** 2, 0.0)
+        # What is alike to ten decimals stands in the order of the formula, whatever the last bits say.
+        order = np.argsort(-percents.round(10), axis=1, kind="stable")
+        parts = [_standing(component, len(totals)) for component in self.components]
+        made = []
+        for place, (lines, total) in enumerate(zip(order.tolist(), totals.tolist(), strict=True)):
+            percent, share = percents[place].tolist(), shares[place].tolist()
+            rows = tuple(
+                parts[line][0] | {"value": parts[line][1][place], "percent": percent[line], "share": share[line]}
+                for line in lines
+            )
+            first = self.components[lines[0]]
+            advice = improvement_of(first.source, first.advice, percent[lines[0]], total) if total > 0 else ""
+            made.append((rows, advice))
+        return made
+
+
+def _standing(component: Component, results: int) -> tuple[dict[str, Any], list[float]]:
+    """Return what a row says of every result alike, and its standard uncertainty for each."""
+    values = np.broadcast_to(np.asarray(component.standard_uncertainty, dtype=np.float64), (results,))
+    same = {"source": component.source, "unit": component.unit, "distribution": component.distribution}
+    return same, values.tolist()
 
 
 def standard_uncertainty(half_width: float, distribution: str) -> float:

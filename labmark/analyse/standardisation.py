@@ -54,23 +54,10 @@ class PrimaryStandard:
     """Pipette that took the portion."""
 
 
-@dataclass(frozen=True, slots=True)
-class Standardisation:
-    """Concentration of a solution from standardisation runs [mol/dm³]."""
-
-    value: float
-    standard_uncertainty: float
-    dof: float
-    n: int
-    each: tuple[float, ...]
-    """Result of every determination."""
-    budget: Budget
-
-
 def standardise(
     mass: ArrayLike, titre: ArrayLike, standard: PrimaryStandard, burette: Glass, weighing_half_width: float = 0.0001
-) -> Standardisation:
-    """Return the concentration that standardisation runs give, and its uncertainty.
+) -> Budget:
+    """Return the concentration that standardisation runs give [mol/dm³], and its uncertainty.
 
     Parameters: `mass` [g] and `titre` [cm³], one a determination (one mass for all where it was made up in a flask);
     `weighing_half_width` [g] of one weighing, rectangular (a mass is the difference of two). The repeatability is that
@@ -87,8 +74,7 @@ def standardise(
         *known_lines(float(masses.mean()), float(titres.mean()), standard, burette, weighing_half_width),
         Component("repeatability", 1.0, relative, "", "normal", dof, advice="do another determination"),
     )
-    result = budget(value, lines)
-    return Standardisation(value, result.standard_uncertainty, result.dof, each.size, tuple(each.tolist()), result)
+    return budget(value, lines)
 
 
 def _portion(standard: PrimaryStandard) -> float:
@@ -130,7 +116,7 @@ def _repeatability(relative: FloatArray) -> tuple[float, float]:
     return float(relative.std(ddof=1)) / sqrt(relative.size), float(relative.size - 1)
 
 
-def with_standardisation(practical: Practical) -> tuple[Practical, Standardisation | None]:
+def with_standardisation(practical: Practical) -> tuple[Practical, Budget | None]:
     """Return the practical with the uncertainty of its standardised solution, and how that came about."""
     found = practical.standardised
     if found is None:
@@ -144,13 +130,13 @@ def with_standardisation(practical: Practical) -> tuple[Practical, Standardisati
     return replace(practical, file=practical.file.model_copy(update={part: table})), result
 
 
-def standard_dof(practical: Practical, standardisation: Standardisation | None) -> float:
+def standard_dof(practical: Practical, standardisation: Budget | None) -> float:
     """Return the degrees of freedom of the standard's concentration: those of its own standardisation, if any."""
     of_known = practical.standardised is not None and practical.standardised.known
     return standardisation.dof if standardisation is not None and of_known else inf
 
 
-def _standardise(practical: Practical, found: Standardised) -> Standardisation:
+def _standardise(practical: Practical, found: Standardised) -> Budget:
     given = practical.file.standardisation
     assert given is not None
     standard = PrimaryStandard(
@@ -170,7 +156,7 @@ def _standardise(practical: Practical, found: Standardised) -> Standardisation:
     return standardise(masses, titres, standard, burette, float(weighing))
 
 
-def standardisation_tree(practical: Practical, result: Standardisation | None) -> dict[str, Any] | None:
+def standardisation_tree(practical: Practical, result: Budget | None) -> dict[str, Any] | None:
     """Return the standardisation as plain data, with a sentence on what it gave."""
     found, given = practical.standardised, practical.file.standardisation
     if found is None or given is None or result is None:
@@ -178,25 +164,25 @@ def standardisation_tree(practical: Practical, result: Standardisation | None) -
     return {
         "what": f"{found.solution.name} standardised against {given.standard} by the technician",
         "unit": "mol/dm3",
-        "n": result.n,
-        "each": list(result.each),
+        "n": len(found.each),
+        "each": [float(each) for each in found.each],
         "value": result.value,
         "standard_uncertainty": result.standard_uncertainty,
-        "expanded_uncertainty": result.budget.expanded,
-        "coverage_factor": result.budget.coverage_factor,
+        "expanded_uncertainty": result.expanded,
+        "coverage_factor": result.coverage_factor,
         "degrees_of_freedom": result.dof if isfinite(result.dof) else None,
         "told": None if found.told is None else float(found.told),
-        "budget": list(result.budget.rows),
-        "advice": result.budget.sentence,
+        "budget": list(result.rows),
+        "advice": result.sentence,
         "sentence": _sentence(practical, found, result),
     }
 
 
-def _sentence(practical: Practical, found: Standardised, result: Standardisation) -> str:
+def _sentence(practical: Practical, found: Standardised, result: Budget) -> str:
     value, u = (
         f"{significant(fraction(repr(each)), n):f}" for each, n in ((result.value, 5), (result.standard_uncertainty, 2))
     )
-    runs = f"{result.n} runs" if result.n > 1 else "a single run"
+    runs = f"{len(found.each)} runs" if len(found.each) > 1 else "a single run"
     given = f"{found.solution.name}: {value} mol/dm³ from {runs} of the technician, standard uncertainty {u}."
     if not found.known:
         return f"{given} It is the reference."
@@ -206,7 +192,7 @@ def _sentence(practical: Practical, found: Standardised, result: Standardisation
     away = abs(float(found.told) - result.value)
     fits = (
         "which agrees with that"
-        if away <= result.budget.expanded
+        if away <= result.expanded
         else "which the uncertainty does not explain: check the label"
     )
     return f"{given} The practical says {found.told}, {fits}."

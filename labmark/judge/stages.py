@@ -19,8 +19,9 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from labmark.analyse.arrays import FloatArray
+from labmark.analyse.budget import Budget
 from labmark.analyse.first_runs import with_first_roughs
-from labmark.analyse.standardisation import Standardisation, standard_dof, standardisation_tree, with_standardisation
+from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
 from labmark.analyse.titres import asked
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
@@ -117,7 +118,7 @@ class _Judging:
 
     sheet: ClassSheet
     practical: Practical
-    standardisation: Standardisation | None
+    standardisation: Budget | None
     worked: Worked
     refs: References
 

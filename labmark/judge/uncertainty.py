@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from labmark.analyse.arrays import FloatArray, t_quantile
-from labmark.analyse.budget import LEVEL, BudgetTable, Component, improvement_of, welch_satterthwaite
+from labmark.analyse.budget import LEVEL, BudgetTable, Component, welch_satterthwaite
 from labmark.analyse.uncertainty import (
     Repeatability,
     Titres,
@@ -94,7 +94,7 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
     table = budgets(behind, given, worked.sets.count.astype(float))
     school = school_percents(behind, given).tolist()
     unshared, unshared_expanded = without_shared(table)
-    rows = lines_of(table)
+    rows = table.lines()
     columns = (
         table.standard_uncertainty,
         table.expanded,
@@ -110,35 +110,6 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
         else None
         for place, (u, expanded, factor, dof, alone, alone_expanded) in enumerate(figures)
     ]
-
-
-def lines_of(table: BudgetTable) -> list[tuple[tuple[dict[str, Any], ...], str]]:
-    """Return (lines, largest first; what to improve) of every budget."""
-    with np.errstate(invalid="ignore", divide="ignore"):
-        percents = (100 * table.contribution / np.abs(table.value)).T
-        totals = np.sqrt(np.sum(percents**2, axis=1))
-        shares = np.where(totals[:, None] > 0, (percents / totals[:, None]) ** 2, 0.0)
-    # What is alike to ten decimals stands in the order of the formula, whatever the last bits say.
-    order = np.argsort(-percents.round(10), axis=1, kind="stable")
-    parts = [_standing(component, len(totals)) for component in table.components]
-    made = []
-    for place, (lines, total) in enumerate(zip(order.tolist(), totals.tolist(), strict=True)):
-        percent, share = percents[place].tolist(), shares[place].tolist()
-        budget = tuple(
-            parts[line][0] | {"value": parts[line][1][place], "percent": percent[line], "share": share[line]}
-            for line in lines
-        )
-        first = table.components[lines[0]]
-        advice = improvement_of(first.source, first.advice, percent[lines[0]], total) if total > 0 else ""
-        made.append((budget, advice))
-    return made
-
-
-def _standing(component: Component, students: int) -> tuple[dict[str, Any], list[float]]:
-    """Return what a line says of every student alike, and its standard uncertainty for each."""
-    values = np.broadcast_to(np.asarray(component.standard_uncertainty, dtype=np.float64), (students,))
-    same = {"source": component.source, "unit": component.unit, "distribution": component.distribution}
-    return same, values.tolist()
 
 
 def without_shared(table: BudgetTable) -> tuple[FloatArray, FloatArray]:

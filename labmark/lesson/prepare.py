@@ -9,7 +9,6 @@ from fractions import Fraction
 from typing import Any
 
 from labmark.figures import written_figures
-from labmark.judge.uncertainty import lines_of
 from labmark.lesson import indicator
 from labmark.lesson.columns import usual_runs
 from labmark.lesson.curve import Curve
@@ -56,7 +55,7 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
     runs, number = 1 + usual_runs(practical), students * classes
     solutions = solutions_needed(titration, runs, number) if titration else of_several(practical, runs, number)
     first = examples[0]
-    (lines, advice), *_ = lines_of(uncertainty_at(first.practical, first.formula, first.titre)[0])
+    (lines, advice), *_ = uncertainty_at(first.practical, first.formula, first.titre)[0].lines()
     tree = {
         "students": students,
         "classes": classes,
