@@ -180,7 +180,8 @@ def mark(
 
         click.echo(changes(*trial(file, practical, sheets, out, school, pseudonyms), str(out)))
         return
-    with terminal.progress(quiet=quiet or not sys.stderr.isatty()) as progress:
+    quiet_bar = quiet or not sys.stderr.isatty()
+    with terminal.progress("sheets", quiet=quiet_bar, patience=terminal.PATIENCE) as progress:
         marked = partial(mark_class, file, practical, sheets, out, add=tells_as_in_cohort(out))
         done = marked(jobs=jobs, progress=progress, school=school, pseudonyms=pseudonyms)
     if not quiet:
@@ -317,7 +318,7 @@ def cohort(
     from labmark.cohort.run import Stopped, mark_cohort
 
     try:
-        with terminal.classes_bar(quiet=not sys.stderr.isatty()) as progress:
+        with terminal.progress("classes", quiet=not sys.stderr.isatty()) as progress:
             done = mark_cohort(classes, practical, out, jobs=jobs, cluster=cluster, resume=resume, progress=progress)
     except Stopped as stopped:
         _tell(f"labmark: {terminal.stopped(stopped.done, stopped.of)}")

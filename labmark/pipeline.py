@@ -20,8 +20,8 @@ if TYPE_CHECKING:
     from labmark.read.grid import Book
 
 Tree = dict[str, Any]
-Progress = Callable[[str, int, int], None]
-"""Called with what is being done, how many are done, and of how many."""
+Progress = Callable[[int, int], None]
+"""Called with how many sheets are done, and of how many."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ def mark_class(
         tree, found, key = _decided(path, practical, sheets, out, school, pseudonyms)
         if add is not None:
             add(tree)
-        files = [*_files(tree, found, jobs, progress or _silent), *([("pseudonyms.csv", key)] if key else [])]
+        files = [*_files(tree, found, jobs, progress), *([("pseudonyms.csv", key)] if key else [])]
         kept = write_folder(out, files, {MARKS: found.sha256})
     still = [f"{name} is as it was, and may hold names." for name in kept if pseudonyms and not found.coded]
     return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree), *still))
@@ -200,7 +200,7 @@ def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
     return one_attempt_each(sheet, [one.total for one in judge(sheet, practical).students] if best else None)
 
 
-def _files(tree: Tree, found: Found, jobs: int, progress: Progress) -> Iterator[tuple[str, bytes]]:
+def _files(tree: Tree, found: Found, jobs: int, progress: Progress | None) -> Iterator[tuple[str, bytes]]:
     """Yield every file of the marked folder as (path, content)."""
     from labmark.outputs.chart import distribution, each_distribution
     from labmark.outputs.data import results_text
@@ -238,12 +238,8 @@ def new_workbook(tree: Tree, found: Found) -> bytes:
     return marks_workbook(tree, packed(tree), found.book, renamed(found, tree))
 
 
-def _sheets(tree: Tree, jobs: int, progress: Progress) -> list[tuple[str, bytes]]:
+def _sheets(tree: Tree, jobs: int, progress: Progress | None) -> list[tuple[str, bytes]]:
     from labmark.outputs.sheets import sheet_files
 
     of = sum(student["sheet"] is not None for student in tree["students"])
-    return list(sheet_files(tree, progress=lambda done: progress("sheets", done, of), jobs=jobs))
-
-
-def _silent(_what: str, _done: int, _of: int) -> None:
-    """Show no progress."""
+    return list(sheet_files(tree, progress=progress and (lambda done: progress(done, of)), jobs=jobs))

@@ -11,7 +11,6 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from decimal import Decimal
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -33,7 +32,7 @@ Tree = dict[str, Any]
 FIRST = 6
 """Students named as needing a human eye; the report lists them all."""
 PATIENCE = 1.0
-"""Seconds before a progress bar appears."""
+"""Seconds before a progress bar appears for one class."""
 MOST_LINES = 12
 """Lines of one kind that are shown: notes, reasons, warnings; results.json and the report hold them all."""
 MOST_CELLS = 6
@@ -45,44 +44,23 @@ NEARLY_ALL = 2
 
 
 @contextmanager
-def progress(*, quiet: bool) -> Iterator[Callable[[str, int, int], None] | None]:
-    """Give a callback that draws a progress bar once the work takes more than a second."""
+def progress(what: str, *, quiet: bool, patience: float = 0.0) -> Iterator[Callable[[int, int], None] | None]:
+    """Give a callback that draws how many are done of how many, and at which rate, once the work takes so long [s]."""
     begun = time.monotonic()
+    bar: list[Any] = []
 
-    def show(bar: list[Any], what: str, done: int, of: int) -> None:
+    def show(done: int, of: int) -> None:
         if not bar:
-            if time.monotonic() - begun < PATIENCE or done >= of:
+            if time.monotonic() - begun < patience or done >= of:
                 return
-            bar.append(click.progressbar(length=of, label=what, file=sys.stderr).__enter__())
+            rate = lambda _: f"{bar[0].pos / max(time.monotonic() - begun, 1e-3):.1f} a second"  # noqa: E731
+            drawn = click.progressbar(length=of, label=what, show_pos=True, item_show_func=rate, file=sys.stderr)
+            bar.append(drawn.__enter__())
             bar[0].update(done - 1)
         bar[0].update(1)
 
-    with _closed() as bar:
-        yield None if quiet else partial(show, bar)
-
-
-@contextmanager
-def classes_bar(*, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
-    """Give a callback that draws how many classes are done, at which rate, and how long the others will take."""
-    begun = time.monotonic()
-
-    def show(bar: list[Any], done: int, of: int) -> None:
-        if not bar:
-            rate = lambda _: f"{bar[0].pos / max(time.monotonic() - begun, 1e-3):.1f} a second"  # noqa: E731
-            drawn = click.progressbar(length=of, label="classes", show_pos=True, item_show_func=rate, file=sys.stderr)
-            bar.append(drawn.__enter__())
-        bar[0].update(1)
-
-    with _closed() as bar:
-        yield None if quiet else partial(show, bar)
-
-
-@contextmanager
-def _closed() -> Iterator[list[Any]]:
-    """Give room for a progress bar, which is closed at the end if one was drawn meanwhile."""
-    bar: list[Any] = []
     try:
-        yield bar
+        yield None if quiet else show
     finally:
         if bar:
             bar[0].__exit__(None, None, None)

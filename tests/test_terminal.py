@@ -78,9 +78,9 @@ def shown(monkeypatch, seconds):
 
     @click.command()
     def work():
-        with terminal.progress(quiet=False) as progress:
+        with terminal.progress("sheets", quiet=False, patience=1.0) as progress:
             for done in range(1, 31):
-                progress("sheets", done, 30)
+                progress(done, 30)
 
     return CliRunner().invoke(work).stderr
 
@@ -94,7 +94,7 @@ def test_quick_work_shows_no_bar(monkeypatch):
 
 
 def test_quiet_gives_no_callback():
-    with terminal.progress(quiet=True) as progress:
+    with terminal.progress("sheets", quiet=True) as progress:
         assert progress is None
 
 

@@ -114,7 +114,7 @@ def kills(place: Path, count: int) -> str:
     before, tree = _content(place / "marked"), None
     found = decisions_in(place / "marked")
     tree = pipeline.tree_of(*pipeline.read(_class(place), PRACTICAL, ()), found)
-    files = list(pipeline._files(tree, found, 1, pipeline._silent))
+    files = list(pipeline._files(tree, found, 1, None))
     kept: Counter[str] = Counter()
     chance = random.Random(1)
 
