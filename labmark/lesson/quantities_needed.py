@@ -11,7 +11,7 @@ from typing import Any, Literal
 from labmark.figures import significant
 from labmark.lesson.columns import in_one_flask
 from labmark.lesson.constants import kind, table
-from labmark.lesson.titration import Titration, reagent_used
+from labmark.lesson.titration import Titration
 from labmark.meaning import expected_titres
 from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
@@ -123,10 +123,7 @@ def _in_flask(titration: Titration) -> float | None:
     if amount is None or aliquot is None or (practical.known_in == "burette" and file.reference is None):
         return None
     if practical.back is not None:
-        used, equation = reagent_used(titration), practical.back.equation
-        if used is None:
-            return None
-        amount = used * float(equation.coefficient(practical.unknown) / equation.coefficient(practical.back.reagent))
+        amount = 1000 * float(titration.amounts["n.unknown"])
     return amount / float(aliquot)
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
+from typing import Any
 
 import numpy as np
 
@@ -13,7 +14,8 @@ from labmark.lesson.constants import Acid, acid_of, edta_complex, indicator_name
 from labmark.lesson.curve import Curve, Solute, acid_base, complexation, conditional
 from labmark.meaning import Example, references_of, titres_of
 from labmark.practical import Practical
-from labmark.practical.equation import Species, molar_mass
+from labmark.practical.equation import Species
+from labmark.practical.kinds import TITRE
 
 DISSOLVED_IN = 50.0
 """Water that a standard weighed into the flask is taken to be dissolved in [cm³]; common practice, no source."""
@@ -36,54 +38,33 @@ class Titration:
     """In one flask [mmol]."""
     flask: float
     """Volume in the flask before any titrant [cm³]."""
+    amounts: Mapping[str, Any]
+    """What every step of the working comes to."""
 
 
 def titration_of(example: Example) -> Titration:
     """Return the titration of a practical at one titre."""
-    practical = example.practical
-    file, back = practical.file, practical.back
-    blank = float(file.blank.titre) if file.blank is not None and back is None else 0.0
+    practical, back = example.practical, example.practical.back
+    amounts = example.formula.values({TITRE: example.exact})
+    blank = float(practical.file.blank.titre) if practical.file.blank is not None and back is None else 0.0
     run_in = float(example.exact) - blank
+    in_burette, in_flask = (practical.known, "n.known"), (practical.unknown, "n.unknown")
     if back is not None:
-        titrant, analyte = practical.known, back.reagent
-    elif practical.known_in == "burette":
-        titrant, analyte = practical.known, practical.unknown
-    else:
-        titrant, analyte = practical.unknown, practical.known
-    ratio = float(_ratio(example, titrant, analyte))
-    strength = float(practical.known_concentration) if practical.known_in == "burette" else None
-    amount = strength * run_in * ratio if strength is not None else _weighed_or_pipetted(example)
-    if strength is None:
-        strength = _reference(example) if amount is None else amount / ratio / run_in
-    if amount is None and strength is not None:
-        amount = strength * run_in * ratio
-    return Titration(example, titrant, analyte, run_in, strength, amount, _volume(example))
+        in_burette, in_flask = (practical.known, "n.titrant"), (back.reagent, "n.left")
+    elif practical.known_in == "flask":
+        in_burette, in_flask = in_flask, in_burette
+    (titrant, of_titrant), (analyte, of_analyte) = in_burette, in_flask
+    ratio = float(amounts[of_analyte] / amounts[of_titrant])
+    strength: float | None = float(practical.known_concentration)
+    if practical.known_in == "flask":
+        strength = 1000 * float(amounts[of_titrant]) / run_in if _says_how_much(example) else _reference(example)
+    amount = None if strength is None else strength * run_in * ratio
+    return Titration(example, titrant, analyte, run_in, strength, amount, _volume(example), amounts)
 
 
-def _ratio(example: Example, titrant: Species, analyte: Species) -> Fraction:
-    """Return mol of what is in the flask for one of titrant."""
-    practical = example.practical
-    if practical.back is not None:
-        return practical.equation.coefficient(analyte) / practical.equation.coefficient(titrant)
-    at, ratio = practical.known, Fraction(1)
-    for equation, to in practical.path:
-        ratio *= equation.coefficient(to) / equation.coefficient(at)
-        at = to
-    return ratio if practical.known_in == "burette" else 1 / ratio
-
-
-def _weighed_or_pipetted(example: Example) -> float | None:
-    """Return the known in the flask [mmol]; None where each student weighs it, or nobody says how much."""
-    file, sample = example.practical.file, example.practical.file.sample
-    if {"sample.mass", "flask.concentration"} & {*example.own} and not references_of(example.practical):
-        return None
-    if file.flask.concentration is not None and file.flask.aliquot is not None:
-        return float(file.flask.concentration * file.flask.aliquot)
-    if sample is None or sample.mass is None:
-        return None
-    mass = 1000 * float(sample.mass * (sample.purity or 1)) / float(molar_mass(example.practical.known.atoms))
-    aliquot, made_up_to = file.flask.aliquot, sample.made_up_to
-    return mass if aliquot is None or made_up_to is None else mass * float(aliquot / made_up_to)
+def _says_how_much(example: Example) -> bool:
+    """Return whether it is known how much is in the flask: not where each student weighs it, say, to no reference."""
+    return not {"sample.mass", "flask.concentration"} & {*example.own} or bool(references_of(example.practical))
 
 
 def _reference(example: Example) -> float | None:
@@ -189,13 +170,10 @@ def _in_flask(titration: Titration, titrant: Acid | None) -> list[tuple[Acid, fl
 
 def reagent_used(titration: Titration) -> float | None:
     """Return the reagent of a back titration that the sample in one flask has used up [mmol]."""
-    file, left = titration.example.practical.file, titration.analyte_amount
-    excess, blank = file.excess, file.blank
-    if excess is None or left is None:
+    file, amounts = titration.example.practical.file, titration.amounts
+    if file.excess is None:
         return None
-    if blank is not None:
-        return left * (float(blank.titre) / titration.run_in - 1)
-    if excess.concentration is None or excess.volume is None:
-        return None
-    share = excess.made_up_to and file.flask.aliquot and file.flask.aliquot / excess.made_up_to
-    return float(excess.concentration * excess.volume * (share or 1)) - left
+    if file.blank is not None:
+        return 1000 * float(amounts["n.left"])  # of a blank less the titre: what has reacted
+    share = file.excess.made_up_to and file.flask.aliquot and file.flask.aliquot / file.excess.made_up_to
+    return 1000 * float(amounts["n.reacted"] * Fraction(share or 1))
