@@ -2,12 +2,12 @@
 
 import gc
 import os
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import settings
 
-from labmark import pipeline
-from labmark.outputs import chart
+from tests.bare import bare_files
 from tests.seeds import times
 
 # As the command itself does: see labmark.cli.
@@ -23,7 +23,7 @@ def pytest_collection_finish() -> None:
 
 
 @pytest.fixture
-def bare(monkeypatch: pytest.MonkeyPatch) -> None:
+def bare() -> Iterator[None]:
     """Mark classes without their chart and sheets, for a test that looks at neither."""
-    monkeypatch.setattr(chart, "distribution", lambda _: chart.Chart(b"<svg/>", b"", "the chart"))
-    monkeypatch.setattr(pipeline, "_sheets", lambda *_: [])
+    with bare_files():
+        yield

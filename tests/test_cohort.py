@@ -23,6 +23,7 @@ from labmark.cohort.work import outcomes
 from labmark.diagnose.working_ways import tabled
 from labmark.outputs.folder import MANIFEST
 from labmark.pipeline import judged_tree
+from tests.bare import bare_files
 from tests.decided import CLASS, PRACTICAL, cell_of
 
 OTHER = CLASS.replace("25.30", "25.35")
@@ -39,10 +40,8 @@ def files_in(folder):
     return {str(path.relative_to(folder)): path.read_bytes() for path in folder.rglob("*") if path.is_file()}
 
 
-@pytest.fixture(scope="module")
-def marked(tmp_path_factory):
-    """A year's classes in folders with spaces, one of them broken, marked once."""
-    place = tmp_path_factory.mktemp("year")
+def year_in(place):
+    """Mark a year's classes in folders with spaces, one of them broken."""
     year = place / "Säuren 10"
     (year / "alte").mkdir(parents=True)
     for name, text in (("10A", CLASS), ("9A", OTHER), ("alte/10A", OTHER), ("broken", "hello,there\n")):
@@ -53,11 +52,31 @@ def marked(tmp_path_factory):
     return place, done
 
 
+@pytest.fixture(scope="module")
+def marked(tmp_path_factory):
+    """The year without charts and sheets, marked once."""
+    with bare_files():
+        return year_in(tmp_path_factory.mktemp("bare"))
+
+
+@pytest.fixture(scope="module")
+def whole(tmp_path_factory):
+    """The year with all of its files, marked once."""
+    return year_in(tmp_path_factory.mktemp("whole"))
+
+
 @pytest.fixture
 def again(marked, tmp_path):
-    """A copy of the year in which a test may do as it likes."""
-    place = tmp_path / "year"
-    shutil.copytree(marked[0], place)
+    """A copy of the bare year in which a test may do as it likes."""
+    place = shutil.copytree(marked[0], tmp_path / "year")
+    with chdir(place):
+        yield place
+
+
+@pytest.fixture
+def whole_again(whole, tmp_path):
+    """A copy of the whole year in which a test may do as it likes."""
+    place = shutil.copytree(whole[0], tmp_path / "year")
     with chdir(place):
         yield place
 
@@ -73,12 +92,12 @@ def test_every_class_has_a_folder_named_after_its_file(marked):
 
 
 @pytest.mark.slow
-def test_a_folder_holds_what_mark_writes(marked, tmp_path):
-    with chdir(marked[0]):
+def test_a_folder_holds_what_mark_writes(whole, tmp_path):
+    with chdir(whole[0]):
         file = "Säuren 10/9A.csv"
         alone = CliRunner().invoke(main, ["mark", file, "--practical", PRACTICAL, "--out", str(tmp_path / "9A"), "-q"])
     assert alone.exit_code == 0
-    assert files_in(tmp_path / "9A") == files_in(marked[0] / "all" / "9A")
+    assert files_in(tmp_path / "9A") == files_in(whole[0] / "all" / "9A")
 
 
 def test_a_class_that_cannot_be_used_is_one_line_and_the_others_are_done(marked):
@@ -187,32 +206,32 @@ def test_what_is_no_class_sheet_is_said(marked):
 
 
 @pytest.mark.slow
-def test_resume_leaves_alone_what_is_as_it_was(again):
-    before = {path: path.stat().st_mtime_ns for name in NAMES for path in (again / "all" / name).rglob("*")}
-    cohort = files_in(again / "all")
-    (again / "Säuren 10/9A.csv").write_text(CLASS, encoding="utf-8")
+def test_resume_leaves_alone_what_is_as_it_was(whole_again):
+    before = {path: path.stat().st_mtime_ns for name in NAMES for path in (whole_again / "all" / name).rglob("*")}
+    cohort = files_in(whole_again / "all")
+    (whole_again / "Säuren 10/9A.csv").write_text(CLASS, encoding="utf-8")
     run("Säuren 10", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, "--resume", code=1)
     changed = {path for path, time in before.items() if path.stat().st_mtime_ns != time}
     assert changed
-    assert {path.relative_to(again / "all").parts[0] for path in changed} == {"9A"}
-    (again / "Säuren 10/9A.csv").write_text(OTHER, encoding="utf-8")
+    assert {path.relative_to(whole_again / "all").parts[0] for path in changed} == {"9A"}
+    (whole_again / "Säuren 10/9A.csv").write_text(OTHER, encoding="utf-8")
     run("Säuren 10", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, "--resume", code=1)
-    assert files_in(again / "all") == cohort
+    assert files_in(whole_again / "all") == cohort
 
 
 @pytest.mark.slow
-def test_resume_sees_a_decision_and_a_missing_sheet(again):
+def test_resume_sees_a_decision_and_a_missing_sheet(whole_again):
     import openpyxl
 
-    path = again / "all/9A/marks.xlsx"
+    path = whole_again / "all/9A/marks.xlsx"
     book = openpyxl.load_workbook(path)
     cell_of(book, "Marks", {"Student": "Ada"}, "recording /1").value = 0
     book.save(path)
-    (again / "all/10A (alte)/feedback.pdf").unlink()
+    (whole_again / "all/10A (alte)/feedback.pdf").unlink()
     run("Säuren 10", "--practical", PRACTICAL, "--out", "all", "--jobs", 1, "--resume", code=1)
-    tree = json.loads((again / "all/cohort.json").read_text(encoding="utf-8"))
+    tree = json.loads((whole_again / "all/cohort.json").read_text(encoding="utf-8"))
     assert {each["class"]: each["decisions"] for each in tree["classes"] if each["error"] is None}["9A"] == 1
-    assert (again / "all/10A (alte)/feedback.pdf").exists()
+    assert (whole_again / "all/10A (alte)/feedback.pdf").exists()
 
 
 @pytest.mark.usefixtures("bare")
@@ -330,10 +349,10 @@ def test_a_workbook_and_a_table_of_one_name_are_told_apart(tmp_path):
 
 
 @pytest.mark.slow
-def test_processes_and_order_make_no_difference_to_the_bytes(again):
+def test_processes_and_order_make_no_difference_to_the_bytes(whole_again):
     files = ["Säuren 10/alte/10A.csv", "Säuren 10/10A.csv", "Säuren 10/broken.csv", "Säuren 10/9A.csv"]
     run(*files, "--practical", PRACTICAL, "--out", "all2", "--jobs", 2, code=1)
-    one, two = files_in(again / "all"), files_in(again / "all2")
+    one, two = files_in(whole_again / "all"), files_in(whole_again / "all2")
     kept = {name for name in one if name.startswith(".labmark-cohort")}
     assert {name: one[name] for name in one.keys() - kept} == {name: two[name] for name in two.keys() - kept}
 

@@ -15,9 +15,12 @@ import pypdf
 import pytest
 from jsonschema import Draft202012Validator
 
-from labmark.pipeline import mark_class, overview_of, read
+from labmark.outputs.chart import distribution
+from labmark.pipeline import judged_tree, mark_class, overview_of, read
 from labmark.places import templates_folder
 from labmark.terminal import understanding
+from tests.bare import bare_files
+from tests.sheet_pages import student_sheets
 
 LYE = """\
 Student,Bench,Run 1 initial,Run 1 phenolphthalein,Run 1 methyl orange,Run 2 initial,Run 2 phenolphthalein,\
@@ -45,12 +48,22 @@ CLASSES = {"lye": (LYE, "hydroxide-and-carbonate"), "well": (WELL, "calcium-and-
 
 @pytest.fixture(scope="module")
 def folders(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
-    """Return the marked folder of each class."""
+    """Return the marked folder of each class, without chart and sheets."""
     made = tmp_path_factory.mktemp("several")
-    for name, (text, practical) in CLASSES.items():
-        (made / f"{name}.csv").write_text(text, encoding="utf-8")
-        mark_class(made / f"{name}.csv", practical, (), made / name)
+    with bare_files():
+        for name, (text, practical) in CLASSES.items():
+            (made / f"{name}.csv").write_text(text, encoding="utf-8")
+            mark_class(made / f"{name}.csv", practical, (), made / name)
     return {name: made / name for name in CLASSES}
+
+
+@pytest.fixture(scope="module")
+def trees(folders: dict[str, Path]) -> dict[str, dict[str, Any]]:
+    """Return the record tree of each class."""
+    return {
+        name: judged_tree(folders[name].parent / f"{name}.csv", practical, ())
+        for name, (_, practical) in CLASSES.items()
+    }
 
 
 @pytest.fixture(scope="module")
@@ -194,15 +207,16 @@ def test_the_sheet_class_has_the_reference_of_every_result_and_the_titres_by_nam
 # --- the students' sheets ---
 
 
-def sheet_text(folder: Path, name: str) -> str:
+def sheet_text(tree: dict[str, Any], name: str) -> str:
     """Return the words of a student's sheet, which is one page."""
-    (file,) = folder.glob(f"feedback/*{name}.pdf")
-    (page,) = pypdf.PdfReader(file).pages
+    one = {**tree, "students": [each for each in tree["students"] if each["student"] == name]}
+    [(_, pdf)] = student_sheets(one)
+    (page,) = pypdf.PdfReader(io.BytesIO(pdf)).pages
     return " ".join(page.extract_text().split())
 
 
-def test_a_sheet_has_every_reading_titre_mean_result_and_working(folders):
-    said = sheet_text(folders["lye"], "Ada")
+def test_a_sheet_has_every_reading_titre_mean_result_and_working(trees):
+    said = sheet_text(trees["lye"], "Ada")
     assert "Run Initial Phenolphthalein Titre Methyl orange Titre In the mean Why" in said
     assert "Phenolphthalein: two of your titres agree; their mean is 23.75 cm³" in said
     for row in ("Mean titre, methyl orange cm³ 3.75 3.75 3.75", "Result, Na2CO3 g/dm³ 1.59 1.59"):
@@ -211,15 +225,15 @@ def test_a_sheet_has_every_reading_titre_mean_result_and_working(folders):
     assert "The working for Na2CO3, in your numbers" in said
 
 
-def test_with_titrations_each_has_its_own_table(folders):
-    said = sheet_text(folders["well"], "Dan")
+def test_with_titrations_each_has_its_own_table(trees):
+    said = sheet_text(trees["well"], "Dan")
     assert "Your readings / cm³, total" in said
     assert "Your readings / cm³, calcium" in said
     assert "Calcium: too few of your titres agree" in said
 
 
-def test_a_sheet_says_of_no_titre_that_it_agrees_where_another_does(folders):
-    said = sheet_text(folders["lye"], "Dan")
+def test_a_sheet_says_of_no_titre_that_it_agrees_where_another_does(trees):
+    said = sheet_text(trees["lye"], "Dan")
     assert "Phenolphthalein: too few of your titres agree" in said
     assert "Methyl orange: two of your titres agree" in said
     assert "until your titres agreed" not in said
@@ -234,18 +248,21 @@ def pages(folders: dict[str, Path]) -> dict[str, str]:
     return {name: (folder / "report.html").read_text("utf-8") for name, folder in folders.items()}
 
 
-def test_the_chart_has_a_panel_for_each_result_under_each_other(folders):
-    svg = ElementTree.parse(folders["lye"] / "distribution.svg").getroot()
-    said = "".join(svg.itertext())
+@pytest.fixture(scope="module")
+def chart_of_lye(trees: dict[str, dict[str, Any]]) -> ElementTree.Element:
+    return ElementTree.fromstring(distribution(trees["lye"]).svg)
+
+
+def test_the_chart_has_a_panel_for_each_result_under_each_other(chart_of_lye):
+    said = "".join(chart_of_lye.itertext())
     assert "mass concentration of NaOH, g/dm³" in said
     assert "mass concentration of Na₂CO₃, g/dm³" in said
-    high, wide = (float(svg.attrib[side].removesuffix("pt")) for side in ("height", "width"))
+    high, wide = (float(chart_of_lye.attrib[side].removesuffix("pt")) for side in ("height", "width"))
     assert high > wide
 
 
-def test_a_titre_axis_stands_only_where_one_titre_gives_the_result(folders):
-    said = "".join(ElementTree.parse(folders["lye"] / "distribution.svg").getroot().itertext())
-    assert said.count("mean titre, cm³") == 1
+def test_a_titre_axis_stands_only_where_one_titre_gives_the_result(chart_of_lye):
+    assert "".join(chart_of_lye.itertext()).count("mean titre, cm³") == 1
 
 
 def test_the_report_has_figures_pictures_and_columns_for_each_titre_and_result(pages):
