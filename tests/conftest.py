@@ -3,6 +3,7 @@
 import gc
 import os
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
@@ -27,3 +28,13 @@ def bare() -> Iterator[None]:
     """Mark classes without their chart and sheets, for a test that looks at neither."""
     with bare_files():
         yield
+
+
+@pytest.fixture(scope="session")
+def once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder that marking the class of `tests.decided` leaves: to be copied, not written to."""
+    from tests.decided import Marked
+
+    marked = Marked(tmp_path_factory.mktemp("once") / "marked")
+    marked.mark()
+    return marked.folder

@@ -15,6 +15,7 @@ from labmark.diagnose.working_calculation import Calculation, calculation
 from labmark.diagnose.working_slips import Slip
 from tests.calculations import slips_behind
 from tests.practicals import AMMONIA, EGGSHELLS, practical
+from tests.seeds import few_quick
 
 SHELLS, CLEANER = (calculation(practical(text)) for text in (EGGSHELLS, AMMONIA))
 
@@ -103,7 +104,7 @@ ACID_LEFT = {
 """Amount of calcium carbonate that each slip makes of the acid left in all of the mixture [mol]."""
 
 
-@pytest.mark.parametrize("finding", ACID_LEFT)
+@pytest.mark.parametrize("finding", few_quick(ACID_LEFT, 2))
 def test_a_planted_slip_is_named(finding: str) -> None:
     rng, named = random.Random(f"slip {finding}"), 0
     for _ in range(60):

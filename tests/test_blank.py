@@ -7,6 +7,7 @@ import json
 import random
 import re
 from fractions import Fraction
+from itertools import product
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,7 @@ from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
 from tests.decided import Marked
 from tests.practicals import DRAIN_CLEANER, practical
+from tests.seeds import few_quick
 from tests.test_own_numbers import codes, lost
 from tests.test_schema import VALIDATOR
 
@@ -90,8 +92,7 @@ def judged(folder: Path, rows: list[list[str]], titre: str = '{ column = "Blank 
     return judged_tree(path, str(own), ())
 
 
-@pytest.mark.parametrize("net", [False, True])
-@pytest.mark.parametrize("titres", ["alike", "other", "none"])
+@pytest.mark.parametrize(("net", "titres"), few_quick(product([False, True], ["alike", "other", "none"]), 2))
 def test_titres_and_means_are_right_as_read_and_less_the_blank(tmp_path, net, titres):
     rng = random.Random(4)
     rows = [student(rng, f"S{n:02}", rng.choice((0.10, 0.15, 0.25)), net=net, titres=titres) for n in range(12)]

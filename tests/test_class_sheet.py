@@ -203,7 +203,7 @@ def test_readings_are_validated_and_shown_to_two_decimals_and_all_else_is_locked
     assert [page[cell].protection.locked for cell in ("C4", "D2", "F2")] == [False] * 3
 
 
-@pytest.mark.parametrize("name", few_quick(shipped(), 6))
+@pytest.mark.parametrize("name", few_quick(shipped(), 9))
 def test_what_is_filled_in_reads_back_without_a_note(name, tmp_path, students):
     path = written(tmp_path, name, students)
     filled = fill(path, random.Random(name))
@@ -291,7 +291,7 @@ def test_columns_of_the_practical_are_those_of_another_sheet_and_not_carried(tmp
 # --- as an OpenDocument spreadsheet ---
 
 
-@pytest.mark.parametrize("name", few_quick(shipped(), 6))
+@pytest.mark.parametrize("name", few_quick(shipped(), 12))
 def test_an_ods_reads_back_as_the_xlsx_does(name, tmp_path, students):
     xlsx, ods = (load_book(written(tmp_path, name, students, name=f"class{end}")).grids for end in (".xlsx", ".ods"))
     for one, other in zip(xlsx, ods, strict=True):

@@ -21,10 +21,8 @@ ADA = {"Student": "Ada"}
 
 
 @pytest.fixture
-def folder(tmp_path: Path) -> Marked:
-    marked = Marked(tmp_path / "marked")
-    marked.mark()
-    return marked
+def folder(tmp_path: Path, once: Path) -> Marked:
+    return Marked(Path(shutil.copytree(once, tmp_path / "marked")))
 
 
 def through_a_spreadsheet_program(folder: Marked) -> None:
@@ -85,6 +83,7 @@ def opened(folder: Marked) -> Workbook:
     return openpyxl.load_workbook(folder.folder / "marks.xlsx")
 
 
+@pytest.mark.slow
 def test_what_the_teacher_added_is_there_after_every_later_run(folder: Marked) -> None:
     folder.change(decorate)
     folder.mark()
@@ -143,6 +142,7 @@ def test_what_an_earlier_labmark_coloured_is_not_taken_for_the_teachers(
     assert name == "FFAA00"
 
 
+@pytest.mark.slow
 def test_a_new_student_takes_no_row_of_another(folder: Marked) -> None:
     folder.change(written(("Marks", {"Student": "Bo"}, "accuracy /3", 0)), decorate)
     late = CLASS.replace("Bo,2,", "Abe,9,1,0.00,25.7,25.7,0.00,25.30,25.30,y,0.00,25.30,25.30,y,,,,,25.30,0.101\nBo,2,")

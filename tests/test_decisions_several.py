@@ -98,6 +98,7 @@ def test_runs_of_several_titrations_are_told_apart(tmp_path: Path) -> None:
     assert [run["used"] for run in student(tree, "S2")["runs"]] == [False, True, True, True]
 
 
+@pytest.mark.slow
 def test_a_tree_with_every_kind_of_decision_fits_the_schema(tmp_path: Path) -> None:
     folder = Marked(tmp_path / "marked")
     tree = folder.mark()

@@ -17,7 +17,9 @@ import pytest
 from click.testing import CliRunner
 
 from labmark.cli import main
+from tests.bare import bare_files
 from tests.practicals import DRAIN_CLEANER
+from tests.seeds import few_quick
 
 HEAD = "Student,ID,Email,Class,Bench,Partner,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final,Result"
 PEOPLE = [
@@ -77,7 +79,13 @@ def memory(path: Path) -> str:
 
 @pytest.fixture(scope="module")
 def coded(tmp_path_factory):
-    return marked(tmp_path_factory.mktemp("coded"), "--pseudonyms")
+    with bare_files():
+        return marked(tmp_path_factory.mktemp("coded"), "--pseudonyms")
+
+
+@pytest.fixture(scope="module")
+def with_sheets(tmp_path_factory):
+    return marked(tmp_path_factory.mktemp("sheets"), "--pseudonyms")
 
 
 @pytest.fixture(scope="module")
@@ -89,8 +97,9 @@ def tree(folder: Path) -> dict:
     return json.loads((folder / "results.json").read_text(encoding="utf-8"))
 
 
-def test_the_key_alone_has_a_name_an_id_or_an_email(coded):
-    told = texts(coded)
+@pytest.mark.parametrize("which", few_quick(["coded", "with_sheets"], 2))
+def test_the_key_alone_has_a_name_an_id_or_an_email(which, request):
+    told = texts(request.getfixturevalue(which))
     assert "Ottilie Zarnke" in told.pop("pseudonyms.csv")
     found = {name: [each for each in NAMES if each.casefold() in text.casefold()] for name, text in told.items()}
     assert not {name: words for name, words in found.items() if words}
@@ -120,8 +129,9 @@ def test_cells_runs_marks_and_findings_are_as_with_names(coded, named):
     assert [run["label"] for run in tree(coded)["students"][3]["runs"]] == ["1", "2"]
 
 
-def test_sheets_bear_the_code(coded):
-    assert sorted(path.name for path in (coded / "feedback").iterdir())[0] == "01 P01.pdf"
+@pytest.mark.slow
+def test_sheets_bear_the_code(with_sheets):
+    assert sorted(path.name for path in (with_sheets / "feedback").iterdir())[0] == "01 P01.pdf"
 
 
 def test_partners_are_partners_by_their_codes(coded):

@@ -326,7 +326,7 @@ def strings_in(thing: Any) -> list[Any]:
 
 
 def test_nothing_in_a_sheet_is_another_students():
-    tree = example_tree()
+    tree = only(example_tree(), 0, 1, 3, 5)
     students = tree["students"]
     for place, student in enumerate(students):
         student["student"] = f"Somebody{place:02d}"
@@ -412,7 +412,7 @@ def body_size(pdf: bytes) -> float:
 
 
 def test_a_class_has_one_size_however_much_there_is_to_say_to_one_of_them():
-    tree = only(example_tree(), 0, 1, 3)
+    tree = only(example_tree(), 0, 3)
     before = {body_size(pdf) for _, pdf in student_sheets(tree)}
     tree["students"][0]["feedback"]["summary"] *= 60
     after = {body_size(pdf) for _, pdf in student_sheets(tree)}
@@ -434,7 +434,7 @@ def test_more_runs_than_a_page_holds_take_more_pages_that_bear_the_name():
 # --- what a student typed is text ------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", few_quick(HOSTILE, 4), ids=range(len(HOSTILE)))
+@pytest.mark.parametrize("name", few_quick(HOSTILE, 8), ids=range(len(HOSTILE)))
 def test_a_hostile_name_is_printed_as_text_on_one_page(name):
     pdf = sheet(0, named(name))
     assert len(reader(pdf).pages) == 1
@@ -451,7 +451,7 @@ def hostile(data: Any, word: str) -> Any:
     return word if isinstance(data, str) else data
 
 
-@pytest.mark.parametrize("word", few_quick(HOSTILE, 4), ids=range(len(HOSTILE)))
+@pytest.mark.parametrize("word", few_quick(HOSTILE, 8), ids=range(len(HOSTILE)))
 def test_hostile_text_anywhere_on_a_sheet_stays_text(word):
     tree = example_tree()
     tree["students"][1] = hostile(tree["students"][1], word)
@@ -463,7 +463,7 @@ def test_markup_in_a_name_is_printed_letter_by_letter():
     assert text(sheet(0, named('#read("/etc/passwd") $x *b*'))).startswith('#read("/etc/passwd") $x *b*')
 
 
-@pytest.mark.parametrize("name", few_quick(["王小明", "नमस्ते", "สวัสดี", "", "   ", "\u200b", "\ue000"], 2))
+@pytest.mark.parametrize("name", few_quick(["王小明", "नमस्ते", "สวัสดี", "", "   ", "\u200b", "\ue000"], 3))
 def test_a_name_that_cannot_be_printed_becomes_the_number_and_is_warned_of(name):
     tree = named(name)
     assert text(sheet(0, tree)).startswith("Student 1 ")

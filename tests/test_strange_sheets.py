@@ -18,6 +18,7 @@ from labmark.outputs.data import results_text
 from labmark.pipeline import judged_tree
 from labmark.problems import InputError
 from tests.fair_students import DRAIN
+from tests.seeds import few_quick
 
 # name -> ((initial, final) of the rough and of runs 1 and 2, mean, result)
 PEOPLE = {
@@ -236,7 +237,7 @@ REFUSED = {"one line a reading": "each line holds one reading; put both readings
 """Never read as something else."""
 
 
-@pytest.mark.parametrize("sheet", SHEETS, ids=lambda sheet: sheet.name.replace(" ", "-"))
+@pytest.mark.parametrize("sheet", few_quick(SHEETS, 2), ids=lambda sheet: sheet.name.replace(" ", "-"))
 def test_the_same_students_come_out_and_lose_nothing(sheet, tmp_path):
     practical = tmp_path / "practical.toml"
     practical.write_text(DRAIN, encoding="utf-8")
