@@ -82,9 +82,9 @@ def plain(value: Fraction) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def decimals_of(value: Fraction, most: int = 8) -> int:
-    """Return how many decimals an exact number has: 4 for 0.1012; `most` where it has no end."""
-    return next((places for places in range(most) if not 10**places % value.denominator), most)
+def decimals_of(value: Fraction) -> int:
+    """Return how many decimals an exact number has: 4 for 0.1012; eight where it has no end."""
+    return next((places for places in range(8) if not 10**places % value.denominator), 8)
 
 
 def figures_right(written: Decimal, decimals: int | None, figures: int) -> bool:

@@ -61,6 +61,12 @@ def listed(words: Sequence[str], link: str = "and") -> str:
     return f" {link} ".join(part for part in (", ".join(words[:-1]), *words[-1:]) if part)
 
 
+def group_name(grouping: str, name: object) -> str:
+    """Return a group as a teacher calls it: "Bench 3", also where the sheet says "bench 3" itself."""
+    text = str(name)
+    return text if text.lower().startswith(grouping.lower()) else f"{grouping} {text}"
+
+
 def numbered(number: int) -> str:
     """Return a small number in words: "two"."""
     return _NUMBERS[number] if number < len(_NUMBERS) else str(number)

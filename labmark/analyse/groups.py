@@ -35,6 +35,7 @@ from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, codes, counts, floats, sums, t_quantile, two_sided_p
 from labmark.analyse.robust import CLIP, Fit, fit
+from labmark.words import group_name
 
 FEWEST = 3
 """Fewest students of a group that is looked at."""
@@ -196,12 +197,6 @@ def _grouping(
             )
         )
     return Grouping(name, tuple(groups), held.fit.spread, held.fit.dof, side.left_out)
-
-
-def group_name(grouping: str, name: Any) -> str:
-    """Return a group as a teacher calls it: "Bench 3", also where the sheet says "bench 3" itself."""
-    text = str(name)
-    return text if text.lower().startswith(grouping.lower()) else f"{grouping} {text}"
 
 
 def _same_students(sides: Mapping[str, Side]) -> dict[tuple[str, Any], list[str]]:

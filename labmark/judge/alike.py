@@ -9,7 +9,7 @@ import numpy as np
 
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.likeness import Likeness, likeness
-from labmark.facts import Run, Student
+from labmark.facts import Student
 from labmark.findings import KINDS
 from labmark.judge.feedback import listed
 from labmark.records import Finding
@@ -73,7 +73,7 @@ def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers
         f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
     )
     shared = [student.runs[column] for column in alike.runs if column < len(student.runs)]
-    where = f" in {_labels(shared)}" if shared else ""
+    where = f" in {listed(shared)}" if shared else ""
     message = (
         f"The readings{where} are the same as those of {named}; the odds against chance are "
         f"{_rounded(alike.odds)} to 1. Did they share a bench, a burette or a set of readings, or is one of them "
@@ -82,10 +82,6 @@ def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers
     cells = tuple(cell for run in shared for cell in run.at("initial", "final"))
     evidence = {"with": others, "runs": [run.label for run in shared], "odds": alike.odds}
     return Finding("same-readings", message, KINDS["same-readings"].level, None, None, cells, evidence)
-
-
-def _labels(runs: Sequence[Run]) -> str:
-    return listed(runs)
 
 
 def _rounded(odds: float) -> str:

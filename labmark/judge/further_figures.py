@@ -15,7 +15,6 @@ from labmark.analyse import screening
 from labmark.analyse.arrays import FloatArray, IntArray, codes, finite, medians
 from labmark.analyse.budget import LEVEL
 from labmark.analyse.components import variance_components
-from labmark.analyse.groups import group_name
 from labmark.analyse.precision import LIMIT_FACTOR, precision
 from labmark.analyse.reference import CHECKS
 from labmark.analyse.robust import algorithm_a, made
@@ -26,6 +25,7 @@ from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
 from labmark.volumes import fraction, round_fraction
+from labmark.words import group_name
 
 Facts = dict[str, Any]
 

@@ -9,9 +9,10 @@ from collections.abc import Callable
 from typing import Any
 
 from labmark.findings import KINDS, is_private
-from labmark.outputs import numbers, strips
+from labmark.outputs import numbers
 from labmark.outputs.each import reference_test, results_of
 from labmark.outputs.evidence import named, sentence
+from labmark.words import group_name
 
 Tree = dict[str, Any]
 Said = tuple[str, str]
@@ -132,7 +133,7 @@ def members_of(found: Tree, tree: Tree) -> list[Tree]:
         return [
             one
             for one in tree["students"]
-            if name in one["groups"] and strips.group_label(name, one["groups"][name]) == evidence["group"]
+            if name in one["groups"] and group_name(name, one["groups"][name]) == evidence["group"]
         ]
     if found["finding"] == "common-fault":
         return [one for one in tree["students"] if any(_is(each, evidence["finding"]) for each in one["findings"])]

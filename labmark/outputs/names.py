@@ -39,11 +39,11 @@ def sheet_names(students: Sequence[str]) -> list[str]:
     return names
 
 
-def safe_name(text: str, longest: int = LONGEST) -> str:
-    """Return `text` as (part of) a file name: at most `longest` bytes of UTF-8; empty where nothing is left."""
+def safe_name(text: str) -> str:
+    """Return `text` as (part of) a file name: at most `LONGEST` bytes of UTF-8; empty where nothing is left."""
     spaced = "".join(_kept(character) for character in unicodedata.normalize("NFC", text))
     name = " ".join(spaced.split()).strip(". ")
-    name = _cut(name, longest).strip(". ")
+    name = _cut(name).strip(". ")
     return f"_{name}" if name.partition(".")[0].strip().casefold() in DEVICES else name
 
 
@@ -56,11 +56,11 @@ def _kept(character: str) -> str:
     return " " if character in RESERVED or category in ("Cc", "Zl", "Zp", "Zs") else character
 
 
-def _cut(name: str, longest: int) -> str:
-    """Return the beginning of `name` that fits into `longest` bytes, whole characters only."""
-    if len(name.encode()) <= longest:
+def _cut(name: str) -> str:
+    """Return the beginning of `name` that fits into `LONGEST` bytes, whole characters only."""
+    if len(name.encode()) <= LONGEST:
         return name
-    cut = name.encode()[:longest].decode(errors="ignore")
+    cut = name.encode()[:LONGEST].decode(errors="ignore")
     # An accent must not be parted from its letter: what follows the cut tells.
     while cut and unicodedata.combining(name[len(cut)]):
         cut = cut[:-1]

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
 from labmark.outputs.number_line import Axis, stack
+from labmark.words import group_name
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -158,11 +159,6 @@ def runs_in_words(one: Tree) -> str:
     return "; ".join(part for part in parts if part) or "no accurate run"
 
 
-def group_label(name: str, value: str) -> str:
-    """Return how a group is called: "Bench 3", also where the sheet writes that out itself."""
-    return value if value.lower().startswith(name.lower()) else f"{name} {value}"
-
-
 def groups(tree: Tree, picture: Picture) -> list[tuple[str, Drawn]]:
     """Return (grouping, picture) for each grouping of two or more groups, on the scale of the distribution."""
     names = dict.fromkeys(name for one in tree["students"] for name in one.get("groups") or {})
@@ -190,7 +186,7 @@ def _grouping(tree: Tree, name: str, picture: Picture) -> Drawn | None:
         "label": picture.label,
         "line": None if picture.reference is None or picture.from_class else _x(axis, picture.reference),
         "centre": None if picture.centre is None else _x(axis, picture.centre),
-        "rows": [_group_row(group_label(name, group), values[group], axis, height) for group in ordered],
+        "rows": [_group_row(group_name(name, group), values[group], axis, height) for group in ordered],
     }
 
 
