@@ -147,12 +147,12 @@ def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any]
 
 def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> Tree:
     """Return the practical as used, defaults filled in, with what was derived from it."""
-    tree: Tree = _listed(practical.file.model_dump(by_alias=True, mode="python"))
+    tree: Tree = plain(practical.file.model_dump(by_alias=True, mode="python"))
     for key, given in practical.own.items():
         if key == "blank.titre" and practical.file.blank is not None and practical.file.blank.runs:
             tree["blank"] = {"runs": True}
             continue
-        _put(tree, key.split("."), _listed(given.model_dump(exclude_defaults=True)))
+        _put(tree, key.split("."), plain(given.model_dump(exclude_defaults=True)))
     alike = not practical.own.keys() - {"reference.value"}  # with numbers of their own each expects another titre
     expected = curve.titre(reference.exact) if reference is not None and alike else None
     back, equation = practical.back, practical.equation
@@ -193,12 +193,6 @@ def _mole_ratio(equation: Equation, pair: Sequence[Species]) -> Tree:
     return {name: int(number) if number.denominator == 1 else float(number) for name, number in numbers}
 
 
-def _listed(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _listed(each) for key, each in value.items()}
-    return [_listed(each) for each in value] if isinstance(value, (list, tuple)) else value
-
-
 def _two_decimals(value: Fraction | None) -> Decimal | None:
     return None if value is None else round_fraction(value, 2)
 
@@ -237,8 +231,22 @@ def _reference(reference: ReferenceValue | None, unit: str) -> Tree | None:
 
 
 def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | None, sheet: str | None) -> Tree:
-    student, unit, shown_too = one.student, judged.practical.unit, judged.shown(place)
-    figures = judged.practical.file.result.significant_figures
+    shown_too, scheme = judged.shown(place), judged.practical.file
+    summary = _summary_of(place, judged) if judged.parts else ""
+    unit, figures, limits = judged.practical.unit, scheme.result.significant_figures, limits_of(scheme.marks)
+    return {
+        **_person(one.student),
+        **_readings(one.student, shown_too, judged.sheet, place),
+        **_worked_out(one, shown_too, unit, figures),
+        **_marked(one),
+        "attention": pressing,
+        "feedback": words_for(one, unit, figures, limits, scheme.advice, summary),
+        "sheet": sheet,
+    }
+
+
+def _person(student: Student) -> Tree:
+    """Return who a student is."""
     return {
         "student": student.name,
         "number": student.number,
@@ -247,16 +255,30 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "about": {key: text for key, text in student.about.items() if key != "Name"},
         "cells": list(student.cells.values()),
         "notes": list(student.notes),
+    }
+
+
+def _readings(student: Student, shown_too: Shown, sheet: ClassSheet, place: int) -> Tree:
+    """Return what a student recorded, and what of it goes into the mean."""
+    by_result = student.agreement is not None
+    return {
         "runs": [
             *(_run(student, each, shown_too.likely) for each in range(len(student.runs))),
-            *_blank_runs(judged.sheet, place),
+            *_blank_runs(sheet, place),
         ],
         "inputs": [_input(each) for each in student.owned],
         "concordant": student.concordant,
         "sets": [[student.runs[run].label for run in group] for group in _sets(student)],
-        "mean_titre": mean_text(student.mean) if student.agreement is None else None,
-        "span": None if student.span is None or student.agreement is not None else shown(student.span),
+        "mean_titre": None if by_result else mean_text(student.mean),
+        "span": None if student.span is None or by_result else shown(student.span),
         "expected_titre": _two_decimals(student.expected_titre),
+    }
+
+
+def _worked_out(one: Assessed, shown_too: Shown, unit: str, figures: int) -> Tree:
+    """Return what a student's readings give, and what the student made of them."""
+    student = one.student
+    return {
         "reference": _reference(one.reference, unit),
         "result": _result(one.result, unit, shown_too.uncertain),
         "printed": printed(one.result, one.reference, figures),
@@ -272,6 +294,12 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
             "result": student.result_as_written,
             **({"unit": student.own_result_unit} if student.own_result_unit else {}),
         },
+    }
+
+
+def _marked(one: Assessed) -> Tree:
+    """Return what was found of a student, and the marks."""
+    return {
         "findings": _findings(one),
         "marks": [_mark(each) for each in one.marks],
         "total": one.total,
@@ -283,16 +311,6 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
         "total_by_class": _with(one.total, one.accuracy_by_class),
         **({"excused": True} if one.excused else {}),
         **({"comment": one.comment} if one.comment else {}),
-        "attention": pressing,
-        "feedback": words_for(
-            one,
-            unit,
-            figures,
-            limits_of(judged.practical.file.marks),
-            judged.practical.file.advice,
-            _summary_of(place, judged) if judged.parts else "",
-        ),
-        "sheet": sheet,
     }
 
 

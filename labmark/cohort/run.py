@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -79,16 +79,20 @@ def mark_cohort(
         tree = cohort_tree(done)
         kept = write_folder(out, _files(tree))
     said = [line for each in done for line in each["said"]]
-    said += [
-        f"{listed(same)} are the same file: everybody in it is counted {len(same)} times" for same in tree["same_files"]
-    ]
-    said += [f"{one['student']} (ID {one['ID']}) stands in {listed(one['classes'])}" for one in tree["twice"]]
-    said += [f"kept a file of yours that had been changed: {name}" for name in kept]
-    said += [
-        f"{name} was marked earlier, and is none of these classes: decisions in it move nothing here"
-        for name in _left_over(out, {each.name for each in tasks})
-    ]
+    said += _said(tree, kept, _left_over(out, {each.name for each in tasks}))
     return Cohort(tree, out, tuple(passed), tuple(said))
+
+
+def _said(tree: dict[str, Any], kept: Sequence[str], left_over: Sequence[str]) -> Iterator[str]:
+    """Yield what there is to say of a cohort; `kept` are changed files, `left_over` folders of other classes."""
+    for same in tree["same_files"]:
+        yield f"{listed(same)} are the same file: everybody in it is counted {len(same)} times"
+    for one in tree["twice"]:
+        yield f"{one['student']} (ID {one['ID']}) stands in {listed(one['classes'])}"
+    for name in kept:
+        yield f"kept a file of yours that had been changed: {name}"
+    for name in left_over:
+        yield f"{name} was marked earlier, and is none of these classes: decisions in it move nothing here"
 
 
 def _all_done(

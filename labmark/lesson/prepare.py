@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -69,20 +69,22 @@ def prepared(practical: Practical, students: int, classes: int = 1, file: str = 
         "budget": list(lines),
         "advice": advice,
         "foresight": foresight(first, students) if not several else None,
-        "warnings": [
-            {"warning": code, "message": message}
-            for code, messages in (
-                ("titre-out-of-range", _out_of_range(practical)),
-                ("indicator-unsuitable", unsuited),
-                ("band-finer-than-glassware", (each for one in examples for each in _finer(one))),
-                ("too-few-figures", dict.fromkeys(each for one in examples for each in _few_figures(one))),
-            )
-            for message in messages
-        ],
+        "warnings": _warnings(practical, examples, unsuited),
         "missing": [*_missing(solutions)] if titration else [],
     }
     constants = constants_of(acids_of(titration) if titration else acids, titration)
     return Prepared(tree, practical, examples, curves, constants)
+
+
+def _warnings(practical: Practical, examples: Sequence[Example], unsuited: Sequence[str]) -> list[Tree]:
+    """Return what to think about again; `unsuited` says so of the indicators."""
+    messages: dict[str, Iterable[str]] = {
+        "titre-out-of-range": _out_of_range(practical),
+        "indicator-unsuitable": unsuited,
+        "band-finer-than-glassware": (each for one in examples for each in _finer(one)),
+        "too-few-figures": dict.fromkeys(each for one in examples for each in _few_figures(one)),
+    }
+    return [{"warning": code, "message": message} for code, said in messages.items() for message in said]
 
 
 def _expected(practical: Practical) -> dict[str, float] | None:

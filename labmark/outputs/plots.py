@@ -131,23 +131,20 @@ def _panel(
     values = mandel[name]
     slot = (RIGHT - LEFT) / len(values)
     zero, top = ends
-    bars = []
-    for place, value in enumerate(values):
-        if value is None:
-            continue
-        kind = _kind(abs(value), *limits[place])
-        height = abs(value) / (reach / (zero - top))
+
+    def bar(place: int, value: float) -> Drawn:
+        kind, height = _kind(abs(value), *limits[place]), abs(value) / (reach / (zero - top))
         named = kind == "beyond" or len(values) <= MOST_NUMBERED
-        bars.append(
-            {
-                "x": round(LEFT + (place + 0.15) * slot, 1),
-                "y": round(zero - (height if value >= 0 else 0), 1),
-                "width": round(0.7 * slot, 1),
-                "height": round(height, 1),
-                "kind": kind,
-                "number": str(mandel["numbers"][place]) if named else "",
-            }
-        )
+        return {
+            "x": round(LEFT + (place + 0.15) * slot, 1),
+            "y": round(zero - (height if value >= 0 else 0), 1),
+            "width": round(0.7 * slot, 1),
+            "height": round(height, 1),
+            "kind": kind,
+            "number": str(mandel["numbers"][place]) if named else "",
+        }
+
+    bars = [bar(place, value) for place, value in enumerate(values) if value is not None]
     drawn = [(round(zero - value / reach * (zero - top), 1), kind, _WORDS[kind]) for kind, value in lines]
     return {"name": name, "bars": bars, "zero": zero, "lines": drawn, "beneath": top + PANEL + 12}
 

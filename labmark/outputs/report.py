@@ -13,6 +13,7 @@ import base64
 import hashlib
 import re
 import sys
+from collections.abc import Callable
 from contextlib import suppress
 from decimal import Decimal
 from functools import cache
@@ -42,6 +43,7 @@ from labmark.outputs.pending import shown, waiting
 from labmark.outputs.student_view import is_large, shown_rows, usual_reasons
 from labmark.places import templates_folder
 from labmark.units import shown_unit
+from labmark.words import group_name
 
 if TYPE_CHECKING:
     from jinja2 import BytecodeCache, Environment
@@ -120,37 +122,8 @@ def environment() -> Environment:
         bytecode_cache=_kept_code(),
         optimized=False,  # folding constants takes longer than it saves on a page that is filled once
     )
-    env.filters |= {
-        "volume": numbers.volume,
-        "percent": numbers.percent,
-        "signed": numbers.signed,
-        "probability": numbers.probability,
-        "share": numbers.share,
-        "mark": numbers.mark,
-        "shown_mark": shown,
-        "waiting": waiting,
-        "significant": numbers.significant,
-        "uncertainty": numbers.uncertainty,
-        "unit": shown_unit,
-        "listed": numbers.listed,
-        "addresses": numbers.addresses,
-        "mean": mean,
-        "pressing": pressing,
-        "rate": rate,
-        "short": short,
-        "title": title,
-        "named": named,
-        "sentence": sentence,
-        "plain": plain,
-        "where": where,
-        "facts": facts,
-        "instead": instead,
-        "link": quote,
-        "ends": endpoints_of,
-        "own": Markup,  # only for our own style and script, never for anything from a sheet
-    }
-    env.globals |= {"all_own": all_own, "group_label": strips.group_label, "amounts": plots.amounts}
-    env.globals |= {"count": numbers.count, "measured": numbers.with_uncertainty, "levels": LEVELS, "zip": zip}
+    env.filters |= {**_FILTERS, "own": Markup}  # own only for our style and script, never for anything from a sheet
+    env.globals |= _GLOBALS
     return env
 
 
@@ -217,6 +190,47 @@ def where(found: Tree) -> str:
 def rate(part: float) -> str:
     """Return a small share with the figures it has: 0.022 is "2.2 %", 0.0006 is "0.06 %"."""
     return f"{Decimal(str(part)) * 100:f}".rstrip("0").rstrip(".") + " %"
+
+
+_FILTERS: dict[str, Callable[..., Any]] = {
+    "volume": numbers.volume,
+    "percent": numbers.percent,
+    "signed": numbers.signed,
+    "probability": numbers.probability,
+    "share": numbers.share,
+    "mark": numbers.mark,
+    "shown_mark": shown,
+    "waiting": waiting,
+    "significant": numbers.significant,
+    "uncertainty": numbers.uncertainty,
+    "unit": shown_unit,
+    "listed": numbers.listed,
+    "addresses": numbers.addresses,
+    "mean": mean,
+    "pressing": pressing,
+    "rate": rate,
+    "short": short,
+    "title": title,
+    "named": named,
+    "sentence": sentence,
+    "plain": plain,
+    "where": where,
+    "facts": facts,
+    "instead": instead,
+    "link": quote,
+    "ends": endpoints_of,
+}
+"""What the templates put a value through."""
+_GLOBALS: dict[str, Any] = {
+    "all_own": all_own,
+    "group_name": group_name,
+    "amounts": plots.amounts,
+    "count": numbers.count,
+    "measured": numbers.with_uncertainty,
+    "levels": LEVELS,
+    "zip": zip,
+}
+"""What the templates call and read by a name."""
 
 
 # What is sorted, counted and folded ----------------------------------------------------------------------------------
