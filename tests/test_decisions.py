@@ -103,6 +103,7 @@ def test_a_student_who_is_excused_is_out_of_nothing(folder: Marked) -> None:
     assert {(each["mark"], each["by"]) for each in one["marks"]} == {(None, "teacher")}
 
 
+@pytest.mark.slow
 def test_a_finding_set_aside_keeps_its_place_and_asks_nobody(folder: Marked) -> None:
     before = student(folder.mark(), "Ada")
     row = {"Student": "Ada", "Finding": before["findings"][0]["finding"]}
@@ -112,12 +113,14 @@ def test_a_finding_set_aside_keeps_its_place_and_asks_nobody(folder: Marked) -> 
     assert after["findings"][0]["aside"] is True
 
 
+@pytest.mark.slow
 def test_an_absent_student_may_be_marked_by_hand(folder: Marked) -> None:
     folder.write(("Marks", {"Student": "Flo"}, "accuracy /3", 2))
     one = student(folder.mark(), "Flo")
     assert (one["total"], one["out_of"]) == (2, 3)
 
 
+@pytest.mark.slow
 def test_a_mark_is_flagged_where_the_schemes_own_has_changed_since(folder: Marked) -> None:
     folder.write(("Marks", ADA, "recording /1", 0))
     folder.mark()
@@ -316,6 +319,7 @@ def test_a_reference_that_cannot_be_is_named(folder: Marked, value: float) -> No
         folder.mark()
 
 
+@pytest.mark.slow
 def test_a_workbook_of_another_class_or_practical_is_refused(folder: Marked, tmp_path: Path) -> None:
     folder.write(("Marks", ADA, "accuracy /3", 1))
     other = Marked(tmp_path / "other")
@@ -400,6 +404,7 @@ def test_a_number_of_their_own_may_be_corrected(tmp_path: Path) -> None:
     assert (folder.folder / "marks.xlsx").read_bytes() == second
 
 
+@pytest.mark.slow
 def test_a_run_without_a_titre_cannot_be_taken_into_the_mean(folder: Marked) -> None:
     folder.write(("Runs", {"Student": "Di", "Run": 3}, "Use", "yes"))
     with pytest.raises(InputError, match=r"cell Runs![A-Z]+[0-9]+: run 3 of Di has no titre to take into the mean"):
