@@ -125,6 +125,8 @@ def test_the_unit_asked_for_in_any_spelling_needs_no_word(text: str, quantity: s
         ("0.101 M", PERCENT, "0.101", "mol/dm3"),
         ("12.3 mmol", "mass", "0.0123", "mol"),
         ("7.75 mmol/g", "percent by mass", "0.00775", "mol/g"),
+        ("1.79 mol/dm3", "volume strength", "1.79", "mol/dm3"),
+        ("6.07 %", "volume strength", "60.7", "g/dm3"),
     ],
 )
 def test_a_unit_of_another_quantity_of_the_substance_is_handed_on_with_the_number_in_it(
@@ -202,8 +204,8 @@ def test_the_unit_at_the_end_of_a_header_is_found(header: str, unit: str) -> Non
 
 @pytest.mark.parametrize("quantity", QUANTITIES)
 def test_every_quantity_of_a_practical_has_a_unit_that_is_known(quantity: str) -> None:
-    # Per cent alone does not say of what: by volume it is grams in 100 cm³.
-    unit = {"percent mass by volume": "% w/v"}.get(quantity, QUANTITIES[quantity].unit)
+    # Per cent alone does not say of what: by volume it is grams in 100 cm³. A strength is shown without "vol".
+    unit = {"percent mass by volume": "% w/v", "volume strength": "vol"}.get(quantity, QUANTITIES[quantity].unit)
     assert asked_unit(QUANTITIES[quantity].asked.unit) == (unit_of(unit) or Unit("", 0))
     assert unit_of(unit) is not None or not unit
 

@@ -89,7 +89,7 @@ QUANTITIES: dict[str, Quantity] = {
     "mass per item": Quantity("sample", "g", (_MASS, _OF_ONE), needs=("sample.items",)),
     "value per gram": Quantity("sample", "mg/g", (_MASS, _PER_GRAM), needs=_WEIGHED),
     "titre factor": Quantity("solution", "", (_FACTOR,), words=BARE, needs=("result.nominal",)),
-    "volume strength": Quantity("solution", "", (_GAS,), words=BARE),
+    "volume strength": Quantity("solution", "", (_GAS,), written="vol", words=BARE),
     # Its steps depend on the ions: `labmark.practical.ions`.
     "solubility product": Quantity("solution", ""),
 }

@@ -13,7 +13,7 @@ from labmark.read.cells import Value
 from labmark.read.written_units import Unit, unit_of
 from labmark.units import ASKED
 
-_RELATED = ({"mol/dm3", "g/dm3"}, {"mol", "g"}, {"mol/g", "%"})
+_RELATED = ({"mol/dm3", "g/dm3", "vol"}, {"mol", "g"}, {"mol/g", "%"})
 """Kinds that one molar mass turns into each other."""
 
 
@@ -30,7 +30,7 @@ def _read_as(unit: Unit | None, asked: Unit) -> tuple[Unit | None, bool]:
     """
     if unit is None:
         return None, False
-    if unit.kind == "%" and asked.kind.endswith("/dm3"):  # of a solution: g in 100 cm3
+    if unit.kind == "%" and (asked.kind.endswith("/dm3") or asked.kind == "vol"):  # of a solution: g in 100 cm3
         return Unit("g/dm3", unit.power + 1), True
     if unit.kind == "ppm":  # of a dilute solution in water 1 mg in 1 dm3
         return Unit("%", unit.power - 4) if asked.kind == "%" else Unit("g/dm3", unit.power - 3), True

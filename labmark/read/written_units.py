@@ -24,7 +24,7 @@ _UNIT = re.compile(
     r"(?P<molar>[mμu]?(?:m|molar))|mol(?P<product>\d)/?(?:dm-?\d{1,2}|l-?\d)|m(?P<molars>[2-9])"
     r"|(?P<by>wt|mass|masse|gew)?-?(?P<percent>%|percent|prozent)(?P<of>(?:w/?|m/?)[wmv]|bymass)?"
     r"|(?P<parts>pp[mb])|(?P<atomic>amu|da|u)"
-    r"|(?P<volume>dm-?3|cm-?3|ml|cc)"
+    r"|(?P<volume>dm-?3|cm-?3|ml|cc)|(?P<gas>vol(?:ume)?s?)"
     r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
     r"(?P<below>dm-?3?|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
 )
@@ -71,6 +71,8 @@ def unit_of(text: str) -> Unit | None:
         return Unit("ppm", -3 if match["parts"].endswith("b") else 0)
     if match["volume"]:
         return Unit("volume", 0)
+    if match["gas"]:  # the strength of hydrogen peroxide: 20 vol
+        return Unit("vol", 0)
     return _ratio(match)
 
 
