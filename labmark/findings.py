@@ -62,9 +62,10 @@ OF_A_RUN = (
     Kind(
         "coarse-reading",
         "fault",
-        "Reading too coarse",
+        "Reading not to half a division",
         1,
-        "See whether the level is on a mark or between two, and always write two decimals, even if the last is 0.",
+        "See whether the level is on a mark or between two, no finer, and always write two decimals, even if the last "
+        "is 0.",
     ),
     Kind(
         "not-concordant",
@@ -98,7 +99,7 @@ OF_A_STUDENT = (
         "fault",
         "Discordant run in the mean",
         3,
-        "Take the mean of the titres that agree, and of no others.",
+        "Take the mean of the runs that agree, and of no others.",
     ),
     Kind(
         "mean-slip",

@@ -13,6 +13,8 @@ EGGSHELLS  50.0 of HCl 1.000 on 1.500 g, made up to 250.0, 25.0 titrated with Na
 CRYSTALS   3.25 g in 250.0, 25.0 titrated with HCl 0.1000: Na2CO3 = titre x 0.0005 mol, M = 3.25 / that,
            x = (M - 106.0) / 18.0; the reference 9.8 expects 23.01 cm³
 HARDNESS   EDTA 0.0100, 50.0 of water: titre x 0.0100 / 50.0 x 100.09 = titre x 0.02002 g/dm³; 0.284 expects 14.19 cm³
+PEROXIDE   KMnO4 0.0200, 25.0 of peroxide diluted 10.0 to 250.0: titre x 0.0200 x 5 / 2 / 25.0 x 25 = titre x 0.05
+           mol/dm³; x 22.4 / 2 gives titre x 0.56 vol; 20.0 expects 35.71 cm³
 STANDARD   20.0 of standard 0.1000, the unknown NaOH in the burette: c = 2.000 / titre; 0.0985 expects 20.30 cm³
 """
 
@@ -185,6 +187,26 @@ quantity = "mass concentration"
 [reference]
 value = 0.284
 standard_uncertainty = 0.002
+"""
+    + SCHEME
+)
+PEROXIDE = (
+    """
+title = "Volume strength of hydrogen peroxide"
+equation = "2 MnO4^- + 5 H2O2 + 6 H^+ -> 2 Mn^2+ + 5 O2 + 8 H2O"
+[burette]
+solution = "MnO4^-"
+concentration = 0.0200
+[flask]
+solution = "H2O2"
+aliquot = 25.0
+dilution = { taken = 10.0, made_up_to = 250.0 }
+[result]
+of = "H2O2"
+quantity = "volume strength"
+[reference]
+value = 20.0
+standard_uncertainty = 0.2
 """
     + SCHEME
 )
@@ -923,6 +945,20 @@ UNITS = [
         f"Em | {RIGHT.replace('0.101', '0.101 ± 0.001')}",
         "0.101 with its uncertainty is 0.101.",
     ),
+    two(
+        "a volume strength in mol per dm³",
+        "Em | 0.00 | 36.30 | 36.30 | 0.00 | 35.70 | 35.70 | y | 0.50 | 36.25 | 35.75 | y | 35.73 | 1.79 mol/dm³",
+        "0.0200 x 35.725 x 5 / 2 / 25.0 x 25 = 1.786 mol/dm³ is 20.0 vol (x 22.4 / 2): right, with a note.",
+        practical=PEROXIDE,
+        mates=(),
+    ),
+    two(
+        "a volume strength in per cent",
+        "Em | 0.00 | 36.30 | 36.30 | 0.00 | 35.70 | 35.70 | y | 0.50 | 36.25 | 35.75 | y | 35.73 | 6.08 %",
+        "1.786 mol/dm³ x 34.01 / 10 = 6.08 g in 100 cm³, as the bottle says.",
+        practical=PEROXIDE,
+        mates=(),
+    ),
     two("in powers of ten", f"Em | {RIGHT.replace('0.101', '1.01 × 10⁻¹')}", "1.01 x 10^-1 is 0.101 to three figures."),
     two("in E notation", f"Em | {RIGHT.replace('0.101', '1.01E-01')}", "1.01E-01 is 0.101 to three figures."),
     two(
@@ -944,6 +980,12 @@ BURETTES = [
         "a burette filled again within a run",
         "Flo | 0.00 | 25.80 | 25.80 | 30.00 - 50.00 + 0.00 - 5.30 | | 25.30 | y | 0.50 | 25.85 | 25.35 | y | 25.33 | 0.101",
         "20.00 + 5.30 = 25.30 in two parts.",
+        finds=("refilled",),
+    ),
+    two(
+        "a final reading counted on beyond the scale",
+        "Flo | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 40.00 | 65.35 | 25.35 | y | 25.33 | 0.101",
+        "Filled again at 50.00 and counted on: 10.00 + 15.35 = 25.35, which agrees with 25.30.",
         finds=("refilled",),
     ),
     two(

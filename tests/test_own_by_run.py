@@ -98,6 +98,34 @@ def test_bands_of_titre_are_held_against_how_far_titres_are_apart_and_not_per_ce
     assert said == "The three closest results are 0.16 % apart, 0.039 cm³ of titre: within 0.10 cm³."
 
 
+def test_how_far_titres_are_apart_is_not_the_share_of_what_is_left_of_a_reagent(tmp_path):
+    # 1.000 g: 5.000 − 3.745 = 1.255 and 5.000 − 3.750 = 1.250 mmol of N, 0.40 % apart, for 0.05 cm³.
+    row = "Ada,1.000,0.00,37.45,37.45,y,1.000,0.00,37.50,37.50,y,11.0\n"
+    head = ",".join(f"Run {n} mass,Run {n} initial,Run {n} final,Run {n} titre,Run {n} used" for n in (1, 2))
+    (tmp_path / "class.csv").write_text(f"Student,{head},Result\n{row}", encoding="utf-8")
+    (student,) = judged_tree(tmp_path / "class.csv", "nitrogen-in-flour", ())["students"]
+    said = next(each for each in student["marks"] if each["criterion"] == "concordance")
+    assert said["reason"] == "The two closest results are 0.40 % apart, 0.05 cm³ of titre: within 0.10 cm³."
+    assert said["mark"] == 2
+
+
+def test_runs_of_one_mass_whose_titres_agree_give_results_that_agree(tmp_path):
+    # 37.40 to 37.50 cm³ with 1.000 g: 1.260 and 1.250 mmol, 0.80 % apart.
+    row = "Ada,1.000,0.00,37.40,37.40,y,1.000,0.00,37.50,37.50,y,11.0\n"
+    head = ",".join(f"Run {n} mass,Run {n} initial,Run {n} final,Run {n} titre,Run {n} used" for n in (1, 2))
+    (tmp_path / "class.csv").write_text(f"Student,{head},Result\n{row}", encoding="utf-8")
+    (student,) = judged_tree(tmp_path / "class.csv", "nitrogen-in-flour", ())["students"]
+    assert (lost(student), student["concordant"]) == ([], True)
+
+
+def test_a_run_given_up_wants_no_mass(tmp_path):
+    four = SHEET.replace("Run 3 used,", "Run 3 used,Run 4 mass,Run 4 initial,Run 4 final,Run 4 used,")
+    row = "Ada,,0.00,spilt,n,0.4876,0.00,23.80,y,0.5530,0.00,26.95,y,0.5105,0.00,24.90,y,0.1004\n"
+    (tmp_path / "class.csv").write_text(four + row, encoding="utf-8")
+    (student,) = judged_tree(tmp_path / "class.csv", PRACTICAL, ())["students"]
+    assert (lost(student), student["findings"]) == ([], [])
+
+
 def test_a_result_from_mean_mass_and_mean_titre_is_right_too(tmp_path):
     # Masses far apart: the mean of the results is 0.10040, mean mass over mean titre 0.10043.
     runs = [("0.2002", "9.75"), ("0.8204", "40.00"), ("0.5130", "25.05")]

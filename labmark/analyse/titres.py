@@ -56,12 +56,13 @@ class RunTable:
 _SAID = {None: 0, True: 1, False: -1}
 
 
-def run_table(runs: Table, students: int, capacity: int) -> RunTable:
+def run_table(runs: Table, students: int, capacity: int, within: int = 0) -> RunTable:
     """Return the titres of a class.
 
     runs      table of runs (see labmark.records)
     students  number of students
     capacity  largest reading of the burette [µL]
+    within    how far titres that agree may lie apart [µL]
     """
     row = _rows(np.array(runs["student"], np.int64), students)
     initial, final, written = (_volumes(runs[column], row) for column in ("initial", "final", "titre"))
@@ -89,7 +90,9 @@ def run_table(runs: Table, students: int, capacity: int) -> RunTable:
         wrong = _flags(runs["disordered"], row)
         titre, down = np.where(wrong, NONE, titre), down & ~wrong
         counts_down &= ~wrong.any(axis=1)
-    usable = here & ~rough & ~struck & (titre != NONE) & (titre > 0) & ~off_scale
+    fit = here & ~rough & ~struck & (titre != NONE) & (titre > 0)
+    off_scale &= ~(fit & _counted_on(initial, final, titre, fit & ~off_scale, (capacity, within)))
+    usable = fit & ~off_scale
     return RunTable(
         row,
         initial,
@@ -141,6 +144,22 @@ def _flags(column: Sequence[Any], row: IntArray) -> BoolArray:
 def _outside(readings: IntArray, capacity: int) -> BoolArray:
     outside: BoolArray = (readings != NONE) & ((readings < 0) | (readings > capacity))
     return outside
+
+
+def _counted_on(
+    initial: IntArray, final: IntArray, titre: IntArray, others: BoolArray, limits: tuple[int, int]
+) -> BoolArray:
+    """Return which final readings go on beyond the scale, as if it did not end, after the burette was filled again.
+
+    Then the difference is the titre. Only one that agrees with one of the student's `others` is taken for such; it may
+    be a reading mistaken as well. `limits` are the capacity and how far titres that agree may lie apart [µL].
+    """
+    capacity, within = limits
+    beyond: BoolArray = ~_outside(initial, capacity) & (initial != NONE) & (final > capacity) & (titre <= capacity)
+    if beyond.any():
+        near = np.abs(titre[:, :, None] - titre[:, None, :]) <= within
+        beyond &= (near & others[:, None, :]).any(axis=2)
+    return beyond
 
 
 def asked(runs: Table, students: Table, table: RunTable, room: int | None = None, at_least: int = 1) -> Asked:

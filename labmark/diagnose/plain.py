@@ -113,7 +113,7 @@ def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding
     """A reading outside the burette's scale."""
     given = {"initial": run.initial, "final": run.final}
     out = [which for which, each in given.items() if each is not None and not 0 <= each <= setting.capacity]
-    if not out:
+    if not (out and run.off_scale):
         return
     readings = " and ".join(f"the {which} reading {_written(run, which)} cm³" for which in out)
     scale = f"{'is' if len(out) == 1 else 'are'} off the scale, which ends at {shown(setting.capacity):f}"
@@ -265,8 +265,15 @@ def coarse_throughout(student: Student, setting: Setting) -> Iterator[Finding]:
             return
 
 
-def refilled(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
+def refilled(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
     """The burette was filled again within the run."""
+    if not run.off_scale and run.final is not None and run.final > setting.capacity and run.titre is not None:
+        reading, end, titre = _written(run, "final"), f"{shown(setting.capacity):f}", f"{shown(run.titre):f}"
+        message = (
+            f"{name_of(run)}: the final reading {reading} cm³ is beyond the scale, which ends at {end}. It is taken as "
+            f"counted on after the burette was filled again, because the titre {titre} cm³ agrees with another run."
+        )
+        yield finding("refilled", message, run, cells=run.at("final"), titre=_cm3(run.titre))
     if run.parts and run.titre is not None:
         message = f"{name_of(run)}: the burette was filled again; the parts add up to {shown(run.titre):f} cm³."
         cells = dict.fromkeys(run.at("initial", "final", "initial again", "final again"))  # one cell may hold them all

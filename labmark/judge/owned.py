@@ -46,7 +46,7 @@ FAR = 2
 """A number this many times larger or smaller than the middle one may be far off,"""
 FAR_FROM_ALL = 6
 """if it is also so many robust standard deviations (of logarithms) away: masses may be meant to differ widely."""
-_OF_RUNS = ("student", "label", "kind", "inputs")
+_OF_RUNS = ("student", "label", "kind", "struck", "inputs")
 _WITHOUT = "A number of your own is missing, so your teacher will look at this with you."
 _WITHOUT_TITRE = "A titre that the result rests on is missing, so your teacher will look at this with you."
 _NOTHING = "Nothing of your titres is left for the sample, so that is being checked."
@@ -133,8 +133,8 @@ def own_numbers(practical: Practical, formula: Formula, sheet: ClassSheet) -> tu
     if not practical.own:
         return (Numbers(),) * len(sheet.students)
     runs: dict[int, dict[str, Mapping[str, OwnInput]]] = {}
-    for student, label, kind, inputs in zip(*(sheet.runs[name] for name in _OF_RUNS), strict=True):
-        if kind != "rough" or inputs:  # nobody weighs exactly for a rough
+    for student, label, kind, struck, inputs in zip(*(sheet.runs[name] for name in _OF_RUNS), strict=True):
+        if inputs or (kind != "rough" and not struck):  # nobody weighs exactly for a rough, or for a run given up
             runs.setdefault(int(student), {})[str(label)] = inputs
     found = [
         Numbers() if row["absent"] else _numbers(practical, formula, dict(row), runs.get(place, {}))
@@ -361,7 +361,13 @@ def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Inpu
 
 
 def with_results(
-    student: Student, results: Sequence[Fraction | None], sets: Concordance, place: int, limit: Decimal
+    student: Student,
+    results: Sequence[Fraction | None],
+    sets: Concordance,
+    place: int,
+    limit: Decimal,
+    numbers: Numbers,
+    formula: Formula,
 ) -> Student:
     """Return a student whose runs have results, and whose mean titre is that of the runs behind the mean.
 
@@ -381,17 +387,30 @@ def with_results(
         )
     mean = sum((cm3(run.titre or 0) for run in used), Fraction(0)) / len(used)
     whole = Fraction(int(sets.total[place]), int(sets.count[place]))
-    # As shares of the mean, and what these are of the mean titre [µL].
+    formula = formula.given(
+        inputs_over(numbers, student, tuple(place for place, run in enumerate(runs) if run.in_mean))
+    )
     spread, tightest = (100 * Fraction(int(each)) / whole for each in (sets.span[place], sets.tightest[place]))
     return replace(
         student,
         runs=runs,
         mean=mean,
-        span=round(spread * mean * 10),
-        tightest=round(tightest * mean * 10) if tightest >= 0 else None,
+        span=_of_titre(spread, mean, formula),
+        tightest=_of_titre(tightest, mean, formula) if tightest >= 0 else None,
         fair=sets.sets[place] or (student.closest,),
         agreement=Agreement(spread, tightest if tightest >= 0 else None, limit),
     )
+
+
+def _of_titre(apart: Fraction, mean: Fraction, formula: Formula) -> int:
+    """Return how many µL of titre results are apart that differ by a share of theirs [per cent].
+
+    `mean` is the mean titre [cm³]. What is left of a reagent, or of a blank, differs by less than the same share.
+    """
+    result = result_of(formula, mean)
+    ends = [] if result is None else [formula.curve.titre(result * (1 + way * apart / 200)) for way in (1, -1)]
+    there = [each for each in ends if each is not None]
+    return round((max(there) - min(there)) * 1000) if len(there) > 1 else round(apart * mean * 10)
 
 
 def turned(student: Student, formula: Formula) -> Student:

@@ -170,7 +170,7 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     """Return what the readings give; `standard_dof` as in `formula_of`."""
     formula = formula_of(practical, standard_dof).given(beside.typical)
     setting = setting_of(practical)
-    table = run_table(sheet.runs, len(sheet.students), setting.capacity)
+    table = run_table(sheet.runs, len(sheet.students), setting.capacity, setting.within)
     if table.row.shape[1] > MOST_RUNS:
         raise InputError(_too_many_runs(sheet, table))
     numbers = own_numbers(practical, formula, sheet)
@@ -188,7 +188,7 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
         table, sets = agreeing(practical, table, results)
     else:
         sets = concordance(table.titre, table.usable, setting.within, setting.at_least, table.decided)
-    students = tuple(_students(sheet, practical, (table, sets), numbers, results))
+    students = tuple(_students(sheet, practical, (table, sets), numbers, results, formula))
     if practical.file.blank is not None:
         blanks = (formula.given(own.of(None)).of["blank.titre"].value or Fraction(0) for own in numbers)
         read = as_read if practical.back is None else as_titre
@@ -202,12 +202,13 @@ def _students(
     found: tuple[RunTable, Concordance],
     numbers: Sequence[Numbers],
     results: Sequence[Sequence[Fraction | None]],
+    formula: Formula,
 ) -> Iterator[Student]:
     """Yield the students with what they own, and with the results of their runs where these must agree."""
     limit = practical.file.concordance.within_percent
     for place, student in enumerate(students_of(sheet.runs, sheet.students, *found)):
         one = replace(student, owned=numbers[place].owned)
-        yield with_results(one, results[place], found[1], place, limit) if results else one
+        yield with_results(one, results[place], found[1], place, limit, numbers[place], formula) if results else one
 
 
 def _worked(
