@@ -17,10 +17,10 @@ from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
 from labmark.formula import Curve, Formula
+from labmark.judge.accuracy import limits_of
 from labmark.judge.classwide import ClassFigures, plain
 from labmark.judge.feedback import attention, summary_of_several, why_run, words_for
 from labmark.judge.looked_for import looked_for
-from labmark.judge.marks import limits_of
 from labmark.judge.references import printed
 from labmark.judge.several import forward, labelled, series_of
 from labmark.practical import Practical

@@ -9,7 +9,8 @@ from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked
-from labmark.judge.marks import Case, marks
+from labmark.judge.case import Case
+from labmark.judge.marks import marks
 from labmark.judge.working import judged_result, working_findings
 from labmark.outputs.language import language
 from labmark.practical.file import PracticalFile

@@ -17,10 +17,10 @@ from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Run, Student, cm3
 from labmark.findings import KINDS
 from labmark.formula import Curve, Formula
+from labmark.judge.accuracy import limits_of
 from labmark.judge.alike import alike_findings
 from labmark.judge.bench_words import beside, message_of
 from labmark.judge.classwide import plain
-from labmark.judge.marks import limits_of
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.records import Finding

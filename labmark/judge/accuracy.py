@@ -1,0 +1,115 @@
+"""The mark for accuracy: how far a mean titre, or a result that rests on several, is from what the reference gives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from fractions import Fraction
+
+from labmark.facts import OwnMean, Student, mean_cm3
+from labmark.figures import apart, magnitude
+from labmark.figures import beside as figures_of
+from labmark.judge.case import Case, Held, Verdict, names, reading_cells
+from labmark.practical.scheme import Criterion
+from labmark.units import shown_unit
+from labmark.volumes import round_fraction
+from labmark.words import begun, either
+
+
+def accuracy(case: Case, criterion: Criterion) -> Verdict:
+    """Return the mark for accuracy, with its reason and cells."""
+    student = case.student
+    titre, places = _titre_for_accuracy(student, case.mean)
+    cells = reading_cells(student.runs[place] for place in places)
+    if titre is not None and case.held is not None:
+        mark, text = _result_held(case.held, criterion, case.figures, case.unit)
+        return mark, text, cells
+    if titre is None:
+        return case.blank("There is no mean titre to compare.", cells, *case.gaps)
+    expected = _expected_of(student, places)
+    if expected is None:
+        return 0 if "accuracy" in case.waits else None, "There is no reference to compare with.", cells
+    mark, text, within = _held_against(titre, begun(student.mean_named(titre)), expected, criterion)
+    if not student.concordant and not student.decided:
+        runs = names([student.runs[place] for place in places]).lower()
+        rests = (
+            f"the {case.how_close()[0]} do not agree, so this rests on {runs}"
+            if len(places) > 1
+            else "this rests on one run"
+        )
+        text += f" ({rests})"
+    return mark, f"{text}{within}.", cells
+
+
+def _expected_of(student: Student, places: Sequence[int]) -> Fraction | None:
+    """Return the titre that the reference gives [cm³]; the mean over these runs where each has its own."""
+    of_runs = [run.expected for place in places if (run := student.runs[place]).expected is not None]
+    return sum(of_runs, Fraction(0)) / len(of_runs) if of_runs else student.expected_titre
+
+
+def accuracy_mark(case: Case, expected: Fraction | None, criterion: Criterion) -> Decimal:
+    """Return the mark for accuracy if the expected titre [cm³] (or what a result is held against) were another one."""
+    titre, _ = _titre_for_accuracy(case.student, case.mean)
+    if titre is not None and case.held is not None:
+        return _banded(*case.held, criterion)[0]
+    if titre is None or expected is None:
+        return Decimal(0)
+    return _banded(titre, expected, criterion)[0]
+
+
+def _held_against(titre: Fraction, named: str, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str, str]:
+    """Return (mark, how far a mean titre, so named, is from the expected one, within what)."""
+    volume = criterion.unit == "cm3"
+    away, unit = apart(titre, expected, *limits_of([criterion])), "cm³" if volume else "%"
+    text = f"{named.format(f'{away.titre} cm³')} is {away.words(percent=not volume)}"
+    mark, within = _banded(titre, expected, criterion)
+    # Who hit it to the hundredth wants no limit beside that.
+    return mark, text, f": {within} {unit}" if Fraction(away.volume) else ""
+
+
+def _result_held(held: Held, criterion: Criterion, figures: int, unit: str) -> tuple[Decimal, str]:
+    """Return (mark, the reason) of a result that rests on several titres."""
+    result, reference = held
+    mark, within = _banded(result, reference, criterion)
+    limits = [Fraction(band.within) for band in criterion.bands]
+    off = figures_of(abs(result - reference) / reference * 100, limits)
+    values = [f"{round_fraction(each, figures - magnitude(reference)):f}" for each in held]
+    side = "above" if result > reference else "below"
+    away = f"{off} % {side} the reference {values[1]}" if off else f"the reference {values[1]}"
+    return mark, f"{either('Your', 'The')} result {values[0]} {shown_unit(unit)} is {away}: {within} %."
+
+
+def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str]:
+    """Return (mark, within how much) of a mean titre."""
+    far = abs(titre - expected) if criterion.unit == "cm3" else abs(titre - expected) / expected * 100
+    for band in criterion.bands:
+        if far <= Fraction(band.within):
+            return band.mark, f"within {band.within}"
+    return Decimal(0), f"more than {criterion.bands[-1].within}"
+
+
+def limits_of(scheme: Iterable[Criterion]) -> tuple[tuple[Fraction, ...], tuple[Fraction, ...]]:
+    """Return the limits of the bands of accuracy [cm³], and those in per cent: a distance shows its side of each."""
+    bands = {each.unit: each.bands for each in scheme if each.criterion == "accuracy"}
+    volume, percent = (tuple(Fraction(band.within) for band in bands.get(unit, ())) for unit in ("cm3", "percent"))
+    return volume, percent
+
+
+def _titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction | None, tuple[int, ...]]:
+    """Return the mean titre [cm³] that accuracy is marked on, and the runs behind it.
+
+    It is the mean of the concordant set, from the readings. Where several largest sets agree, a student who used
+    one of them is marked on that one; where none do, on the runs that were ticked, or else on the closest two. Where
+    the teacher chose the runs, it is their mean.
+    """
+    used = student.closest
+    if student.decided:
+        return student.mean, used
+    ticked = () if student.sets else tuple(n for n, run in enumerate(student.runs) if run.usable and run.ticked)
+    if ticked:
+        return mean_cm3(sum(student.runs[place].titre or 0 for place in ticked), len(ticked)), ticked
+    chosen = tuple(sorted(mean.runs)) if mean is not None else ()
+    titres = [titre for place in chosen if (titre := student.runs[place].titre) is not None]
+    if chosen in student.sets and len(titres) == len(chosen):
+        return mean_cm3(sum(titres), len(titres)), chosen
+    return student.mean, used

@@ -1,0 +1,102 @@
+"""All that the marks of one student rest on, and how it is said of which runs and cells."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from fractions import Fraction
+from typing import NamedTuple
+
+from labmark.facts import Asked, OwnMean, OwnResult, Run, Student
+from labmark.practical.scheme import CRITERIA
+from labmark.records import Finding
+from labmark.volumes import shown
+from labmark.words import listed
+
+Verdict = tuple[Decimal | int | None, str, tuple[str, ...]]
+"""(mark, or None where there is nothing to mark on; reason; cells)."""
+
+
+class Held(NamedTuple):
+    """A result and what it is held against, both in the unit asked for."""
+
+    result: Fraction
+    reference: Fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """All that the marks of one student rest on."""
+
+    student: Student
+    findings: Sequence[Finding]
+    mean: OwnMean | None
+    result: OwnResult | None
+    asked: Asked
+    at_least: int
+    within: int
+    """Concordance limit [µL]."""
+    figures: int
+    """Significant figures asked for."""
+    unit: str
+    """Of the result, in data form."""
+    marked: frozenset[str] = frozenset(CRITERIA)
+    """Criteria of the scheme that this class is marked on."""
+    waits: Mapping[str, str] = field(default_factory=dict)
+    """Criterion -> why its mark waits, in words for the student."""
+    held: Held | None = None
+    """Where the result rests on several titres: accuracy is then the result's, not one titre's."""
+
+    def found(self, *codes: str) -> list[Finding]:
+        """Return the findings of these kinds that are more than a note; what is struck out costs nothing."""
+        struck = [run.label for run in self.student.runs if run.struck]
+        kinds = (each for each in self.findings if each.finding in codes and each.level != "note")
+        return [each for each in kinds if each.run not in struck]
+
+    @property
+    def begun(self) -> int:
+        """How many accurate runs were begun, and not struck out."""
+        return sum(not run.struck for run in self.student.accurate)
+
+    @property
+    def gaps(self) -> list[str]:
+        """Return the criteria that unusable readings cost: the table for a blank one, the recording for one that is
+        not a number; "" for one that the spreadsheet spoilt, which costs nothing."""
+        if not self.student.runs:
+            return ["table"]
+        runs = [(run, {"initial", "final"} & set(run.odd)) for run in self.student.accurate if not run.struck]
+        odd = ["recording" if which - set(run.spoilt) else "" for run, which in runs if which]
+        lacking = ["table" for each in self.found("missing-input") if each.run is not None]
+        return [*odd, *("table" for run, which in runs if run.missing and not which), *lacking]
+
+    def blank(self, reason: str, cells: tuple[str, ...], *borne_by: str) -> Verdict:
+        """Return no mark where another criterion bears the cost of what is blank, or nobody ("") does; else nought."""
+        borne = any(not name or name in self.marked for name in borne_by)
+        return None if borne else 0, reason, cells
+
+    def how_close(self) -> tuple[str, str, str, str]:
+        """Return what must agree, the span of the closest and of those behind the mean, and the limit, in words."""
+        student, agreement = self.student, self.student.agreement
+        if agreement is None:
+            tightest, span = (f"{shown(each or 0):f} cm³" for each in (student.tightest, student.span))
+            return "titres", tightest, span, f"{shown(self.within):f} cm³"
+        tightest, span = (f"{float(each or 0):.2f} %" for each in (agreement.tightest, agreement.spread))
+        return "results", tightest, span, f"{agreement.limit} %"
+
+
+def reading_cells(runs: Iterable[Run]) -> tuple[str, ...]:
+    """Return the cells of the readings of runs."""
+    return cells_at(runs, "initial", "final")
+
+
+def cells_at(runs: Iterable[Run], *what: str) -> tuple[str, ...]:
+    """Return the cells of runs for these keys ("titre", "used")."""
+    return tuple([cell for run in runs for cell in run.at(*what)])
+
+
+def names(runs: Sequence[Run]) -> str:
+    """Return how runs are named at the start of a sentence: "Runs 1 and 3"."""
+    labels = ["the rough" if run.rough else run.label for run in runs]
+    text = listed(labels)
+    return text[:1].upper() + text[1:] if runs[0].rough else f"Run{'' if len(labels) == 1 else 's'} {text}"
