@@ -19,7 +19,7 @@ from labmark.assessed import ReferenceValue
 from labmark.figures import plain, significant
 from labmark.formula import Formula
 from labmark.judge import several
-from labmark.judge.owned import MAY_BE_NOTHING, REFERENCE
+from labmark.judge.owned import MAY_BE_NOTHING
 from labmark.judge.references import reachable
 from labmark.judge.uncertainty import Behind, budgets, school_percents
 from labmark.outputs import numbers
@@ -27,6 +27,7 @@ from labmark.practical import Practical
 from labmark.practical.kinds import TITRE, formula_of
 from labmark.practical.load import practical_with
 from labmark.practical.model import FromSheet
+from labmark.practical.own import REFERENCE
 from labmark.practical.scheme import Criterion
 from labmark.practical.several import equations_of
 from labmark.tree import practical_tree

@@ -26,6 +26,7 @@ from labmark.judge.several import forward, labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import cautions_of
+from labmark.practical.own import BLANK_TITRE, REFERENCE
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
 from labmark.words import reported, told
@@ -112,7 +113,7 @@ def _labels(place: int, judged: JudgedClass) -> list[str]:
 def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
     """Put what each of several titres says of practical, class and reference into a tree."""
     parts, of = judged.parts, [series_of(part.practical) for part in judged.parts]
-    alike = not judged.practical.own.keys() - {"reference.value"}
+    alike = _expect_alike(judged.practical)
     expected = forward(
         judged.practical.parts, [part.formula for part in parts], [part.reference if alike else None for part in parts]
     )
@@ -149,21 +150,25 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
     """Return the practical as used, defaults filled in, with what was derived from it."""
     tree: Tree = plain(practical.file.model_dump(by_alias=True, mode="python"))
     for key, given in practical.own.items():
-        if key == "blank.titre" and practical.file.blank is not None and practical.file.blank.runs:
+        if key == BLANK_TITRE and practical.file.blank is not None and practical.file.blank.runs:
             tree["blank"] = {"runs": True}
             continue
         _put(tree, key.split("."), plain(given.model_dump(exclude_defaults=True)))
-    alike = not practical.own.keys() - {"reference.value"}  # with numbers of their own each expects another titre
-    expected = curve.titre(reference.exact) if reference is not None and alike else None
+    derived = [*cautions_of(practical)]
+    tree["unit"] = practical.unit
+    tree["cautions"] = [*derived, *practical.file.cautions, *USUAL_CAUTIONS]
+    tree["derived"] = {"cautions": [*derived, *USUAL_CAUTIONS], **_derived(practical, curve, reference)}
+    return tree
+
+
+def _derived(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> Tree:
+    """Return what follows from equation and reference of a practical."""
+    expected = curve.titre(reference.exact) if reference is not None and _expect_alike(practical) else None
     back, equation = practical.back, practical.equation
     pair = (practical.known, practical.unknown if back is None else back.reagent)
     # Fe2O3, also where half of it stands for one iron.
     of = practical.expressed.formula if practical.file.result.expressed_as else practical.unknown.name
-    tree["unit"] = practical.unit
-    derived = [*cautions_of(practical)]
-    tree["cautions"] = [*derived, *practical.file.cautions, *USUAL_CAUTIONS]
-    tree["derived"] = {
-        "cautions": [*derived, *USUAL_CAUTIONS],
+    derived: Tree = {
         "equation": ", then ".join(each.shown for each in practical.equations),
         "known": practical.known.name,
         "unknown": practical.unknown.name,
@@ -172,13 +177,18 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
         "molar_mass": {of: round(float(practical.expressed.mass), 4)},
     }
     if back is not None:
-        tree["derived"]["back_titration"] = {
+        derived["back_titration"] = {
             "reagent": back.reagent.name,
             "equation": back.equation.shown,
             "mole_ratio": _mole_ratio(back.equation, (back.reagent, practical.unknown)),
             "blank_titre": _two_decimals(curve.high),
         }
-    return tree
+    return derived
+
+
+def _expect_alike(practical: Practical) -> bool:
+    """Return whether one reference gives everybody the same titre: with numbers of their own it does not."""
+    return not practical.own.keys() - {REFERENCE}
 
 
 def _put(tree: Tree, path: Sequence[str], value: Any) -> None:

@@ -16,11 +16,11 @@ from labmark.outputs.decision_rows import BEFORE
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import Reference
+from labmark.practical.own import REFERENCE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, OwnInput, filled_between
 from labmark.volumes import microlitres, shown
 
-REFERENCE = "reference.value"
 _OTHER = {"initial": (0, 0), "final": (-1, 1)}
 """Reading -> which of the parts of a refilled run it stands in, and where there."""
 

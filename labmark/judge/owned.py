@@ -2,46 +2,32 @@
 
 Each student (and each run that owns one) has the practical's formula with their own numbers in it. A number that is
 missing leaves no result; one far from everybody else's is used as it is written, and said.
-
-Where runs have numbers of their own (0.5105 g in one, 0.4876 g in another) results must agree rather than titres. Every
-run then gives a result; the set behind the mean is chosen among these, and the student's result is their mean. What is
-looked at in titres all the same (the bench, the spread of a hand) is looked at in titres turned to the mean of their
-own numbers: those that would have given the very results.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import log
 from statistics import median
 from typing import Any
 
-import numpy as np
-
-from labmark.analyse.arrays import FloatArray, IntArray
-from labmark.analyse.concordance import Concordance, concordance
+from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import made
-from labmark.analyse.titres import RunTable
-from labmark.diagnose.plain import titre_right
-from labmark.diagnose.working_means import mean_is_right, means_of
-from labmark.facts import Agreement, Owned, Places, Run, Student, cm3
-from labmark.figures import in_figures
+from labmark.facts import Owned, Student
 from labmark.findings import KINDS
-from labmark.formula import Formula, Input, Owner, Working
+from labmark.formula import Formula, Input, Owner
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import FromSheet
-from labmark.practical.own import OWN
+from labmark.practical.own import BLANK_TITRE, OWN, REFERENCE
 from labmark.records import ClassSheet, Finding, OwnInput
 from labmark.units import shown_unit
-from labmark.volumes import as_written, shown
-from labmark.words import listed
+from labmark.volumes import as_written
 
-REFERENCE = "reference.value"
-MAY_BE_NOTHING = ("blank.titre",)
+MAY_BE_NOTHING = (BLANK_TITRE,)
 FAR = 2
 """A number this many times larger or smaller than the middle one may be far off,"""
 FAR_FROM_ALL = 6
@@ -55,10 +41,6 @@ FITS = 0.05
 """A result no further than this share from the middle one bears out a number that is far off."""
 FEWEST = 3
 """Numbers that have a middle one."""
-FINE = 10**9
-"""Results are compared as whole numbers of which so many make a middling one."""
-SHOWN = 6
-"""Significant figures that the mean of own numbers is shown to."""
 
 
 @dataclass(frozen=True)
@@ -265,212 +247,3 @@ def _is_of_result(finding: Finding, formula: Formula) -> bool:
     """Return whether a student's number that is doubted is one that the result is worked out from."""
     of_student = finding.finding == "implausible-input" and finding.run is None
     return of_student and finding.evidence["input"] in formula.of
-
-
-def as_read(student: Student, blank: Fraction) -> Student:
-    """Return a student who took the blank [cm³] off their titres with these as they were read; others as they are."""
-    off = round(blank * 1000)
-    written = [run for run in student.runs if run.written is not None and run.titre is not None]
-    net = bool(off and written) and all(
-        titre_right(replace(run, written=(run.written or 0) + off)) and not titre_right(run) for run in written
-    )
-    runs = tuple(
-        replace(run, written=run.written + off, net=off) if net and run.written is not None else run
-        for run in student.runs
-    )
-    student, own, less = replace(student, runs=runs), student.own_mean, Decimal(off) / 1000
-    if own is not None and off and not _is_mean(student, own) and (net or _is_mean(student, own + less)):
-        return replace(student, own_mean=own + less, net=less)
-    return student
-
-
-def as_titre(student: Student, blank: Fraction) -> Student:
-    """Return a student of a back titration who wrote what the sample saved [cm³] with the mean titre behind it."""
-    own = student.own_mean
-    if own is None or _is_mean(student, own):
-        return student
-    means = (mean for places in student.fair for mean in means_of(student, places))
-    mean = next((mean for mean in means if mean_is_right(own, blank - mean)), None)
-    if mean is None:
-        return student
-    kept, off = (Decimal(each.numerator) / Decimal(each.denominator) for each in (mean, blank - mean))
-    return replace(student, own_mean=kept, net=kept - off, saved=own)
-
-
-def _is_mean(student: Student, own: Decimal) -> bool:
-    return any(mean_is_right(own, mean) for places in student.fair for mean in means_of(student, places))
-
-
-# --- where results must agree ---
-
-
-def is_by_result(practical: Practical, formula: Formula, numbers: Sequence[Numbers]) -> bool:
-    """Return whether results must agree rather than titres."""
-    asked = practical.file.concordance.of
-    owned = any(each.run and each.input.name in formula.of for one in numbers for each in one.owned)
-    return owned if asked is None else asked == "result"
-
-
-def results_of(
-    formula: Formula, numbers: Sequence[Numbers], table: RunTable, labels: Sequence[str]
-) -> tuple[list[list[Formula]], list[list[Fraction | None]]]:
-    """Return the formula and the result of every run."""
-    formulas: list[list[Formula]] = []
-    results: list[list[Fraction | None]] = []
-    for one, rows, titres in zip(numbers, table.row.tolist(), table.titre.tolist(), strict=True):
-        names = [labels[row] if row >= 0 else None for row in rows]
-        own = [formula.given(one.of(name)) for name in names]
-        formulas.append(own)
-        results.append(
-            [
-                None if name is None or one.lacks(name) or titre <= 0 else result_of(each, cm3(titre))
-                for name, each, titre in zip(names, own, titres, strict=True)
-            ]
-        )
-    return formulas, results
-
-
-def result_of(formula: Formula, titre: Fraction) -> Fraction | None:
-    """Return the result of a titre [cm³]; None where there is none above zero."""
-    return formula.curve.result(titre) if formula.curve.gives(titre) else None
-
-
-def agreeing(
-    practical: Practical, table: RunTable, results: Sequence[Sequence[Fraction | None]]
-) -> tuple[RunTable, Concordance]:
-    """Return the sets of results that agree; a run without a result is usable no more."""
-    there = sorted(each for row in results for each in row if each is not None)
-    middle = there[len(there) // 2] if there else Fraction(1)
-    fine = [[0 if each is None else round(each / middle * FINE) for each in row] for row in results]
-    whole = np.array(fine, dtype=np.int64).reshape(table.titre.shape)
-    table = replace(table, usable=table.usable & (whole > 0))
-    limit = Fraction(practical.file.concordance.within_percent) / 100
-    return table, concordance(whole, table.usable, limit, practical.file.concordance.at_least, table.decided)
-
-
-def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Input]:
-    """Return a student's own numbers as the mean over some runs."""
-    of_runs = [{each.name: each for each in numbers.of(student.runs[place].label)} for place in places]
-    found = {each.name: each for each in numbers.of(None)}
-    for name in dict.fromkeys(name for own in of_runs for name in own):
-        each = [own[name] for own in of_runs if name in own]
-        values = [one.value for one in each if one.value is not None]
-        mean = sum(values, Fraction(0)) / len(values)
-        found[name] = each[0] if len(set(values)) == 1 else replace(each[0], value=mean, text=in_figures(mean, SHOWN))
-    return list(found.values())
-
-
-def with_results(
-    student: Student,
-    results: Sequence[Fraction | None],
-    sets: Concordance,
-    place: int,
-    limit: Decimal,
-    numbers: Numbers,
-    formula: Formula,
-) -> Student:
-    """Return a student whose runs have results, and whose mean titre is that of the runs behind the mean.
-
-    `limit` is how far results that agree may lie apart [per cent].
-    """
-    runs = tuple(replace(run, result=result) for run, result in zip(student.runs, results, strict=False))
-    used = [run for run in runs if run.in_mean]
-    if not used:
-        return replace(
-            student,
-            runs=runs,
-            mean=None,
-            span=None,
-            tightest=None,
-            fair=(),
-            agreement=Agreement(Fraction(0), None, limit),
-        )
-    mean = sum((cm3(run.titre or 0) for run in used), Fraction(0)) / len(used)
-    whole = Fraction(int(sets.total[place]), int(sets.count[place]))
-    formula = formula.given(
-        inputs_over(numbers, student, tuple(place for place, run in enumerate(runs) if run.in_mean))
-    )
-    spread, tightest = (100 * Fraction(int(each)) / whole for each in (sets.span[place], sets.tightest[place]))
-    return replace(
-        student,
-        runs=runs,
-        mean=mean,
-        span=_of_titre(spread, mean, formula),
-        tightest=_of_titre(tightest, mean, formula) if tightest >= 0 else None,
-        fair=sets.sets[place] or (student.closest,),
-        agreement=Agreement(spread, tightest if tightest >= 0 else None, limit),
-    )
-
-
-def _of_titre(apart: Fraction, mean: Fraction, formula: Formula) -> int:
-    """Return how many µL of titre results are apart that differ by a share of theirs [per cent].
-
-    `mean` is the mean titre [cm³]. What is left of a reagent, or of a blank, differs by less than the same share.
-    """
-    result = result_of(formula, mean)
-    ends = [] if result is None else [formula.curve.titre(result * (1 + way * apart / 200)) for way in (1, -1)]
-    there = [each for each in ends if each is not None]
-    return round((max(there) - min(there)) * 1000) if len(there) > 1 else round(apart * mean * 10)
-
-
-def turned(student: Student, formula: Formula) -> Student:
-    """Return a student whose runs have the titres that would have given their results by one formula."""
-    runs = (run if run.result is None else replace(run, turned=formula.curve.titre(run.result)) for run in student.runs)
-    return replace(student, runs=tuple(runs))
-
-
-def turned_titres(students: Sequence[Student], table: RunTable) -> IntArray:
-    """Return the titres (n, r) [µL], turned where they are."""
-    titres = table.titre.copy()
-    for place, student in enumerate(students):
-        for at, run in enumerate(student.runs):
-            if run.turned is not None:
-                titres[place, at] = round(run.turned * 1000)
-    return titres
-
-
-def with_expected(student: Student, formulas: Sequence[Formula], reference: Fraction | None) -> Student:
-    """Return a student with the titre that the reference gives for each run's own numbers, and their mean."""
-    if reference is None or student.expected_titre is None:
-        return student
-    runs = tuple(
-        replace(run, expected=formula.curve.titre(reference))
-        for run, formula in zip(student.runs, formulas, strict=False)
-    )
-    expected = [run.expected for run in runs if run.in_mean and run.expected is not None]
-    whole = sum(expected, Fraction(0)) / len(expected) if expected else student.expected_titre
-    return replace(student, runs=runs, expected_titre=whole)
-
-
-def steps_by_run(
-    student: Student, formulas: Sequence[Formula], figures: int, unit: str
-) -> tuple[Mapping[str, object], ...]:
-    """Return the working of the first run behind the mean with its own numbers, and then the mean of the results."""
-    used = [(run, formula) for run, formula in zip(student.runs, formulas, strict=False) if run.in_mean]
-    if not used:
-        return ()
-    run, formula = used[0]
-    steps = formula.working(figures, titre=shown(run.titre or 0))
-    made = [replace(step, what=step.what.replace("in the mean titre", "in the titre")) for step in steps]
-    made[-1] = replace(made[-1], what=f"{made[-1].what}, from run {run.label}")
-    results = [each.result for each, _ in used if each.result is not None]
-    mean = sum(results, Fraction(0)) / len(results)
-    numbers = " + ".join(in_figures(each, figures) for each in results)
-    text = f"{in_figures(mean, figures)} {shown_unit(unit)}".strip()
-    what = f"mean of the results of runs {listed([each.label for each, _ in used])}"
-    made.append(Working(what, "sum ÷ number of runs", f"({numbers}) ÷ {len(results)}", float(mean), unit, text))
-    return tuple(asdict(step) for step in made)
-
-
-def alone_in(student: Student, run: Run) -> Student:
-    """Return a student with one run only and its own result, to be judged by themselves."""
-    return replace(
-        student,
-        runs=(replace(run, turned=None),),
-        sets=((0,),),
-        fair=((0,),),
-        own_mean=None,
-        own_result=run.own_result,
-        own_result_decimals=run.own_result_decimals,
-        cells={**student.cells, "result": run.cells["result"]},
-    )

@@ -29,10 +29,11 @@ from labmark.facts import Student
 from labmark.figures import decimals_of, magnitude, significant
 from labmark.formula import Curve, Formula
 from labmark.judge.marks import as_number
-from labmark.judge.owned import REFERENCE, Numbers
+from labmark.judge.owned import Numbers
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
+from labmark.practical.own import REFERENCE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 from labmark.units import shown_unit

@@ -25,6 +25,7 @@ from labmark.formula import Formula, Input
 from labmark.judge.worked import NO_OTHERS, Beside, Worked
 from labmark.practical import Practical
 from labmark.practical.equation import Species
+from labmark.practical.own import BLANK_TITRE
 from labmark.practical.several import Series, other_titre
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, OwnValue, Table, filled_between
@@ -237,7 +238,7 @@ def forward(
         alone = formula.given([_input(place, Fraction(0)) for place in series.others(part.unknown)])
         titre = None if reference is None else alone.curve.titre(reference.exact)
         if titre is not None:
-            net = titre - _value(formula, "blank.titre", 0)
+            net = titre - _value(formula, BLANK_TITRE, 0)
             amounts[part.unknown] = (
                 net * _value(formula, "burette.concentration", 1) / series.of(part.unknown).titrant,
                 formula,
@@ -256,7 +257,7 @@ def _titre_at(
     for unknown, titrant in uses:
         amount, other = amounts[unknown]
         taken += titrant * amount * _value(formula, "flask.aliquot", 1) / _value(other, "flask.aliquot", 1)
-    return taken / _value(formula, "burette.concentration", 1) + _value(formula, "blank.titre", 0)
+    return taken / _value(formula, "burette.concentration", 1) + _value(formula, BLANK_TITRE, 0)
 
 
 def _value(formula: Formula, name: str, otherwise: int) -> Fraction:

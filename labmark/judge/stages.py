@@ -31,11 +31,12 @@ from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.judge import bench, classwide, several, working
 from labmark.judge.accuracy import accuracy_mark
+from labmark.judge.by_result import alone_in, steps_by_run, with_expected
 from labmark.judge.case import Case, Held
 from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks
-from labmark.judge.owned import alone_in, steps_by_run, with_expected, with_typical
+from labmark.judge.owned import with_typical
 from labmark.judge.references import (
     References,
     bands_about,

@@ -19,22 +19,12 @@ from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Student
 from labmark.formula import Formula, Input
-from labmark.judge.owned import (
-    Numbers,
-    agreeing,
-    as_read,
-    as_titre,
-    borne_out,
-    inputs_over,
-    is_by_result,
-    own_numbers,
-    results_of,
-    turned,
-    turned_titres,
-    with_results,
-)
+from labmark.judge.as_written import as_read, as_titre
+from labmark.judge.by_result import agreeing, inputs_over, is_by_result, results_of, turned, turned_titres, with_results
+from labmark.judge.owned import Numbers, borne_out, own_numbers
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE, formula_of
+from labmark.practical.own import BLANK_TITRE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
 from labmark.volumes import microlitres
@@ -190,7 +180,7 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
         sets = concordance(table.titre, table.usable, setting.within, setting.at_least, table.decided)
     students = tuple(_students(sheet, practical, (table, sets), numbers, results, formula))
     if practical.file.blank is not None:
-        blanks = (formula.given(own.of(None)).of["blank.titre"].value or Fraction(0) for own in numbers)
+        blanks = (formula.given(own.of(None)).of[BLANK_TITRE].value or Fraction(0) for own in numbers)
         read = as_read if practical.back is None else as_titre
         students = tuple(read(one, blank) for one, blank in zip(students, blanks, strict=True))
     return _worked(table, sets, students, formula, numbers, of_runs, beside)

@@ -14,7 +14,7 @@ from typing import Literal
 from labmark.lesson.roll import NAME, Roll
 from labmark.meaning import asked, asked_for
 from labmark.practical import Practical
-from labmark.practical.own import BLANK, OWN, Several
+from labmark.practical.own import BLANK, BLANK_TITRE, OWN, REFERENCE, Several
 from labmark.read.cells import decimals_of
 from labmark.units import shown_unit
 from labmark.words import listed
@@ -90,9 +90,9 @@ def _own(practical: Practical, run: str = "") -> Iterator[Column]:
         unit = shown_unit(OWN[key].unit or practical.unit)
         default = f" Left blank it is {own.default} {unit}." if own.default is not None else ""
         for heading in filter(None, (own.column, own.minus)):
-            if not (key == "blank.titre" and heading == BLANK):
+            if not (key == BLANK_TITRE and heading == BLANK):
                 what = f"{heading} as you read it, in {unit}, with every decimal.{default}"
-                holds: Holds = "titre" if key == "blank.titre" else "number"
+                holds: Holds = "titre" if key == BLANK_TITRE else "number"
                 # Behind Run 1 stands mass in small letters, and KHP as it is.
                 within = heading[:1].lower() + heading[1:] if heading[1:2].islower() else heading
                 yield Column(f"{run} {within}" if run else heading, holds, what, run)
@@ -157,7 +157,7 @@ FOUND_OUT = re.compile(
 )
 """Keys whose values the technician finds out."""
 OFFERED = {
-    "reference.value": "What the students should find, from your trial, in the unit of the result.",
+    REFERENCE: "What the students should find, from your trial, in the unit of the result.",
     "standardisation.standard": "What you weighed, as in KHC8H4O4; what it gives counts for a blank concentration.",
     "standardisation.equation": "Standard and solution; blank where the equation above holds both.",
     "standardisation.masses": "Mass in each run, in g, as in 0.4012; 0.4050; 0.3987.",

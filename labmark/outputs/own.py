@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from labmark.outputs.strips import shortened
+from labmark.practical.own import BLANK_TITRE
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
@@ -32,7 +33,7 @@ def heading(given: Tree, practical: Tree) -> str:
 def _called(key: str, said: Tree) -> str:
     """Return the heading of a number; one weighed by difference stands in neither of its two columns."""
     column = None if said.get("minus") else said.get("column")
-    return str(column or (BLANK if key == "blank.titre" else key.rpartition(".")[2].capitalize()))
+    return str(column or (BLANK if key == BLANK_TITRE else key.rpartition(".")[2].capitalize()))
 
 
 def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
@@ -46,7 +47,7 @@ def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
             # Of a difference the first column too: a missing number is known by it.
             found |= {_called(key, part): key, str(part.get("column") or _called(key, part)): key}
         elif isinstance(part, Mapping):
-            found |= {BLANK: "blank.titre"} if key == "blank" and part.get("runs") else keys_by_heading(part, key)
+            found |= {BLANK: BLANK_TITRE} if key == "blank" and part.get("runs") else keys_by_heading(part, key)
     return found
 
 

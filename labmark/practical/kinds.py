@@ -27,6 +27,7 @@ from labmark.practical.equation import Equation, Species, molar_mass, molar_mass
 from labmark.practical.file import PracticalFile, Titration
 from labmark.practical.glassware import Glass
 from labmark.practical.model import PURITY_WITHIN, Blank, Burette, Dilution, Excess, Flask, Sample
+from labmark.practical.own import BLANK_TITRE
 from labmark.practical.record import Practical
 from labmark.practical.several import Found, Series, other_titre
 
@@ -315,7 +316,7 @@ def _measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
     given, back, dilution = practical.file, practical.back, unknown_dilution(practical)
     excess, law = given.excess, given.uncertainty.glassware
     yield Input(TITRE, "titre", None, "cm3", words="mean titre")
-    yield from _blank("blank.titre", given.blank)
+    yield from _blank(BLANK_TITRE, given.blank)
     yield from _portion("flask.aliquot", given.flask.aliquot, given.flask, law)
     side = given.burette if practical.known_in == "burette" else given.flask
     yield from _stated(f"{practical.known_in}.concentration", side, STANDARD, standard_dof)
@@ -347,7 +348,7 @@ def _of_others(practical: Practical, series: Series, law: str) -> Iterator[Input
         own = [
             *_stated(_shared(practical, place, "burette.concentration"), part.burette, f"{STANDARD} {where}"),
             *_portion(_shared(practical, place, "flask.aliquot"), part.flask.aliquot, part.flask, law, f", {where}"),
-            *_blank(_shared(practical, place, "blank.titre"), part.blank, f" {where}"),
+            *_blank(_shared(practical, place, BLANK_TITRE), part.blank, f" {where}"),
         ]
         yield from (each for each in own if each.name.endswith(f".{place + 1}"))  # the others are there already
 

@@ -27,6 +27,7 @@ class Kind(NamedTuple):
     """Number that the practical is checked with as long as nobody's is known."""
 
 
+REFERENCE, BLANK_TITRE = "reference.value", "blank.titre"
 OWN: dict[str, Kind] = {
     "sample.mass": Kind("g", "mass"),
     "sample.volume": Kind("cm3"),
@@ -36,8 +37,8 @@ OWN: dict[str, Kind] = {
     "burette.concentration": Kind("mol/dm3", "known", "0.1"),
     "excess.volume": Kind("cm3", stands_for="50"),
     "excess.concentration": Kind("mol/dm3"),
-    "blank.titre": Kind("cm3", "blank", "0"),
-    "reference.value": Kind(""),
+    BLANK_TITRE: Kind("cm3", "blank", "0"),
+    REFERENCE: Kind(""),
 }
 """Keys whose number may be taken from the class sheet."""
 
@@ -112,13 +113,13 @@ def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]
             inner = inner.get(part) if isinstance(inner, dict) else None
         if not isinstance(inner, dict) or not isinstance(inner.get(last), dict):
             continue
-        if key == "reference.value" and "by" in inner[last]:
+        if key == REFERENCE and "by" in inner[last]:
             inner |= inner.pop(last)  # said more shortly as by and values of the reference itself
         else:
             aside[key] = inner[last]
             inner[last] = _standing_for(inner[last], kind)
     if isinstance(blank, dict) and blank.get("runs") is True and "titre" not in blank:
-        aside["blank.titre"], blank["titre"] = {"column": BLANK}, Decimal(0)
+        aside[BLANK_TITRE], blank["titre"] = {"column": BLANK}, Decimal(0)
     return plain, aside
 
 

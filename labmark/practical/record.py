@@ -12,7 +12,7 @@ from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
-from labmark.practical.own import ONE, OWN, OwnNumber, Several
+from labmark.practical.own import BLANK_TITRE, ONE, OWN, OwnNumber, Several
 from labmark.practical.quantities import QUANTITIES, Asked, Quantity
 from labmark.practical.several import Series
 from labmark.practical.standardised import Standardised
@@ -127,7 +127,7 @@ def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
         "sample.mass": file.sample.mass if file.sample else None,
         "flask.aliquot": file.flask.aliquot,
         known: vessel.concentration,
-        "blank.titre": file.blank.titre if file.blank else Decimal(0),
+        BLANK_TITRE: file.blank.titre if file.blank else Decimal(0),
     }
     formulas = {known: (vessel.solution, file.result.of)}
     blanks = file.blank is not None and file.blank.runs
@@ -139,7 +139,7 @@ def own_numbers(practical: Practical) -> tuple[OwnNumber, ...]:
             given.get(key),
             practical.own.get(key),
             *formulas.get(key, ("", "")),
-            by_runs=blanks and key == "blank.titre",
+            by_runs=blanks and key == BLANK_TITRE,
         )
         for key, kind in OWN.items()
         if key in given or key in practical.own

@@ -1,0 +1,45 @@
+"""Titres and means that students wrote with the blank taken off, or as what the sample saved of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
+
+from labmark.diagnose.plain import titre_right
+from labmark.diagnose.working_means import mean_is_right, means_of
+from labmark.facts import Student
+
+
+def as_read(student: Student, blank: Fraction) -> Student:
+    """Return a student who took the blank [cm³] off their titres with these as they were read; others as they are."""
+    off = round(blank * 1000)
+    written = [run for run in student.runs if run.written is not None and run.titre is not None]
+    net = bool(off and written) and all(
+        titre_right(replace(run, written=(run.written or 0) + off)) and not titre_right(run) for run in written
+    )
+    runs = tuple(
+        replace(run, written=run.written + off, net=off) if net and run.written is not None else run
+        for run in student.runs
+    )
+    student, own, less = replace(student, runs=runs), student.own_mean, Decimal(off) / 1000
+    if own is not None and off and not _is_mean(student, own) and (net or _is_mean(student, own + less)):
+        return replace(student, own_mean=own + less, net=less)
+    return student
+
+
+def as_titre(student: Student, blank: Fraction) -> Student:
+    """Return a student of a back titration who wrote what the sample saved [cm³] with the mean titre behind it."""
+    own = student.own_mean
+    if own is None or _is_mean(student, own):
+        return student
+    means = (mean for places in student.fair for mean in means_of(student, places))
+    mean = next((mean for mean in means if mean_is_right(own, blank - mean)), None)
+    if mean is None:
+        return student
+    kept, off = (Decimal(each.numerator) / Decimal(each.denominator) for each in (mean, blank - mean))
+    return replace(student, own_mean=kept, net=kept - off, saved=own)
+
+
+def _is_mean(student: Student, own: Decimal) -> bool:
+    return any(mean_is_right(own, mean) for places in student.fair for mean in means_of(student, places))
