@@ -55,6 +55,15 @@ def test_who_did_enough_runs_is_not_told_to_do_another_where_the_spreadsheet_spo
     assert reasons["selection"] == unseen
 
 
+def test_who_took_another_set_that_agrees_as_well_reads_its_mean_too():
+    # 24.30 to 24.40 agree within 0.10, and 24.35 to 24.45: means 24.35 and 24.40.
+    said = sheet(student("24.30+", "24.35+", "24.40+", "24.45", mean="24.35", result="0.0974"))["summary"]
+    assert said.startswith("Three of your titres agree; their mean is 24.40 cm³")
+    assert said.endswith("The runs that you took agree just as well; their mean is 24.35 cm³.")
+    later = sheet(student("24.30", "24.35+", "24.40+", "24.45+", mean="24.40", result="0.0976"))["summary"]
+    assert "The runs that you took" not in later
+
+
 # --- runs that belonged in the mean ----------------------------------------------------------------------------------
 
 

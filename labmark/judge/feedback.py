@@ -13,6 +13,7 @@ from typing import Any
 from labmark import words
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
+from labmark.diagnose.working_means import mean_is_right, means_of
 from labmark.diagnose.working_slips import LEFT_OUT, TICKED_TOO
 from labmark.diagnose.working_ways import tells
 from labmark.facts import Run, Student, cm3
@@ -304,7 +305,8 @@ def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
             begins = "Too few of your results agree" if runs > 1 else "Only one of your runs gives a result"
             lead = "The mean of the closest two is" if runs > 1 else "That is"
         return f"{begins}. {_gives(one, unit, figures, lead)}. {one.circumstance}".rstrip()
-    return f"{_basis(one, limits)}. {_gives(one, unit, figures)}. {one.circumstance}".rstrip()
+    said = [f"{_basis(one, limits)}.", f"{_gives(one, unit, figures)}.", _own_choice(student), one.circumstance]
+    return " ".join(filter(None, said))
 
 
 def summary_of_several(
@@ -321,14 +323,13 @@ def summary_of_several(
     said = []
     for name, (one, limits) in titres.items():
         basis = _NO_MEAN if one.student.mean is None else _basis(one, limits)
-        said.append(f"{name[:1].upper()}{name[1:]}: {basis[:1].lower()}{basis[1:]}")
+        said.append(f"{name[:1].upper()}{name[1:]}: {basis[:1].lower()}{basis[1:]}.")
+        said.append(_own_choice(one.student))
     for name, (one, unit, figures) in results.items():
         missing = f"There is no result{f' for {name}' if name else ''}"
         lead = f"{name}:" if name else "That gives"
-        said.append(missing if one.result is None else _gives(one, unit, figures, lead))
-    return " ".join(
-        [*(f"{each}." for each in said), *dict.fromkeys(filter(None, (one.circumstance for one in judged)))]
-    )
+        said.append(f"{missing if one.result is None else _gives(one, unit, figures, lead)}.")
+    return " ".join(filter(None, [*said, *dict.fromkeys(one.circumstance for one in judged)]))
 
 
 _NO_MEAN = "Your readings do not give a mean titre yet"
@@ -352,6 +353,16 @@ def _basis(one: Assessed, limits: Limits) -> str:
     by_class = one.reference is not None and one.reference.source == "class"
     expected = "the {} cm³ that the class’s results suggest" if by_class else "the expected {} cm³"
     return begins if away is None else f"{begins}, {away.words(expected)}"
+
+
+def _own_choice(student: Student) -> str:
+    """Return what the mean is of the runs that the student took, where they agree as well as those of our mean."""
+    own = student.own_mean
+    if own is None or student.mean is None or mean_is_right(own, student.mean):
+        return ""
+    means = (mean for places in student.fair[1:] for mean in means_of(student, places) if mean_is_right(own, mean))
+    mean = next(means, None)
+    return "" if mean is None else f"The runs that you took agree just as well; their mean is {mean_shown(mean)} cm³."
 
 
 def _gives(one: Assessed, unit: str, figures: int, lead: str = "That gives") -> str:
