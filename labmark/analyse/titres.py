@@ -67,32 +67,23 @@ def run_table(runs: Table, students: int, capacity: int, within: int = 0) -> Run
     row = _rows(np.array(runs["student"], np.int64), students)
     initial, final, written = (_volumes(runs[column], row) for column in ("initial", "final", "titre"))
     odd = _flags(["initial" in cells or "final" in cells for cells in runs["odd"]], row)
-    here = row >= 0
     read = _labels_read(runs["label"], row, (initial != NONE) | (final != NONE) | odd)
-    from_readings = bool(read.any())
-    # What the parts of a run come to whose burette was refilled.
-    parts = _volumes([sum(abs(end - start) for start, end in each) if each else None for each in runs["parts"]], row)
-    both = (initial != NONE) & (final != NONE)
-    difference = np.where(both, final - initial, NONE)
-    down = both & (difference < 0) & (parts == NONE)
-    counts_down = (down.sum(axis=1) == both.sum(axis=1)) & (down.sum(axis=1) >= 2)
-    titre = np.where(both, np.abs(np.where(both, difference, 0)), NONE)
-    titre = np.where(parts != NONE, parts, titre)
-    missing = here & ~both & (parts == NONE) & read
+    titre, down, counts_down = _differences(runs, row, initial, final)
+    missing = (row >= 0) & read & (titre == NONE)
     titre = np.where(read, titre, written)
     off_scale = _outside(initial, capacity) | _outside(final, capacity)
     # A reading that cannot be right is not put into the other order: that would invent a titre.
     titre = np.where(off_scale & down, NONE, titre)
     down &= ~off_scale
-    rough, struck = _flags([kind == "rough" for kind in runs["kind"]], row), _flags(runs["struck"], row)
     if "disordered" in runs.columns:
         # Readings of several endpoints are not put into another order: which of them is wrong is not known.
         wrong = _flags(runs["disordered"], row)
         titre, down = np.where(wrong, NONE, titre), down & ~wrong
         counts_down &= ~wrong.any(axis=1)
-    fit = here & ~rough & ~struck & (titre != NONE) & (titre > 0)
+    rough, struck = _flags([kind == "rough" for kind in runs["kind"]], row), _flags(runs["struck"], row)
+    fit = (row >= 0) & ~rough & ~struck & (titre > 0)
     off_scale &= ~(fit & _counted_on(initial, final, titre, fit & ~off_scale, (capacity, within)))
-    usable = fit & ~off_scale
+    decided = [_SAID[word] for word in runs["decided"]] if "decided" in runs.columns else None
     return RunTable(
         row,
         initial,
@@ -100,14 +91,27 @@ def run_table(runs: Table, students: int, capacity: int, within: int = 0) -> Run
         written,
         titre,
         rough,
-        down & ~counts_down[:, None],
-        off_scale,
-        missing,
-        usable,
-        counts_down,
-        from_readings,
-        _spread(np.array([_SAID[word] for word in runs["decided"]]), row, 0) if "decided" in runs.columns else None,
+        reversed=down & ~counts_down[:, None],
+        off_scale=off_scale,
+        missing=missing,
+        usable=fit & ~off_scale,
+        counts_down=counts_down,
+        from_readings=bool(read.any()),
+        decided=None if decided is None else _spread(np.array(decided), row, 0),
     )
+
+
+def _differences(
+    runs: Table, row: IntArray, initial: IntArray, final: IntArray
+) -> tuple[IntArray, BoolArray, BoolArray]:
+    """Return the titres that readings give [µL], which runs read downwards (n, r), and whose scale counts down (n,)."""
+    # What the parts of a run come to whose burette was refilled.
+    parts = _volumes([sum(abs(end - start) for start, end in each) if each else None for each in runs["parts"]], row)
+    both = (initial != NONE) & (final != NONE)
+    down = both & (final < initial) & (parts == NONE)
+    counts_down = (down.sum(axis=1) == both.sum(axis=1)) & (down.sum(axis=1) >= 2)
+    titre = np.where(both, np.abs(np.where(both, final - initial, 0)), NONE)
+    return np.where(parts != NONE, parts, titre), down, counts_down
 
 
 def _labels_read(labels: Sequence[str], row: IntArray, read: BoolArray) -> BoolArray:

@@ -84,19 +84,13 @@ def bench_findings(
 ) -> dict[int, list[Finding]]:
     """Return the claims about each student (by place in the class) as findings, shared readings among them."""
     unit, figures = practical.unit, practical.file.result.significant_figures
-    limits = limits_of(practical.file.marks)
+    limits, within = limits_of(practical.file.marks), microlitres(practical.file.concordance.within)
     found: dict[int, list[Finding]] = defaultdict(list)
     for claim in diagnosis.claims:
         student = students[claim.student]
         run = None if claim.run is None else student.runs[claim.run]
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
-        evidence = _of_this_run(claim.evidence, student, run) | _if_so(claim, student, formulas[claim.student].curve)
-        if run is not None and run.turned is not None:
-            evidence = _turned_back(evidence, run)
-        if "groups" in evidence:
-            evidence["groups"] = [[student.runs[place].label for place in group] for group in evidence["groups"]]
-        if claim.finding == "diluted-titrant":
-            evidence["falls"] = _falls(student, microlitres(practical.file.concordance.within))
+        evidence = _evidence(claim, student, run, formulas[claim.student].curve, within)
         found[claim.student].append(
             Finding(
                 claim.finding,
@@ -111,6 +105,18 @@ def bench_findings(
     for place, alike in alike_findings(students):
         found[place].append(alike)
     return found
+
+
+def _evidence(claim: Claim, student: Student, run: Run | None, curve: Curve, within: int) -> dict[str, Any]:
+    """Return the figures behind a claim as the student knows them; `within` is the concordance limit [µL]."""
+    evidence = _of_this_run(claim.evidence, student, run) | _if_so(claim, student, curve)
+    if run is not None and run.turned is not None:
+        evidence = _turned_back(evidence, run)
+    if "groups" in evidence:
+        evidence["groups"] = [[student.runs[place].label for place in group] for group in evidence["groups"]]
+    if claim.finding == "diluted-titrant":
+        evidence["falls"] = _falls(student, within)
+    return evidence
 
 
 def _of_this_run(evidence: Mapping[str, Any], student: Student, run: Run | None) -> dict[str, Any]:

@@ -297,15 +297,7 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         return
     cells = student.at("result", "mean")
     if result.coarse:
-        yield _fact(
-            "rounding",
-            f"The result {student.result_in_words} has fewer than the {calc.significant_figures} significant "
-            f"figures asked for, as in {significant(result.expected, calc.significant_figures):f}.",
-            cells,
-            "check",
-            criterion="figures",
-            figures=calc.significant_figures,
-        )
+        yield _coarse(student, result.expected, calc.significant_figures, cells)
         return
     starts = _starts(student, mean)[:MOST_STARTS]
     titres = {run.label: titre for run in student.runs if (titre := _turned(run)) is not None}
@@ -328,6 +320,14 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
     if student.agreement is not None:
         worth = [_of_results(student, slip, calc) for slip in worth]
     yield from (_finding(slip, cells, "" if slip.says_right else right) for slip in worth)
+
+
+def _coarse(student: Student, expected: Fraction, asked: int, cells: tuple[str, ...]) -> Finding:
+    message = (
+        f"The result {student.result_in_words} has fewer than the {asked} significant figures asked for, as in "
+        f"{significant(expected, asked):f}."
+    )
+    return _fact("rounding", message, cells, "check", criterion="figures", figures=asked)
 
 
 def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:

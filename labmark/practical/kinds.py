@@ -71,46 +71,47 @@ def _steps(practical: Practical) -> Iterator[Step]:
 
 
 def _to_quantity(practical: Practical) -> Iterator[Step]:
-    back = practical.back
+    """Yield the steps from the titre to the quantity asked for, each from the last of those before."""
+    back, expressed = practical.back, practical.expressed
     if practical.series is not None:
-        yield from _of_several(practical, practical.series)
+        steps = [*_of_several(practical, practical.series)]
         volume, place = "flask.aliquot", "flask"
     elif back is None:
-        yield from _direct(practical)
+        steps = [*_direct(practical)]
         volume, place = ("flask.aliquot", "flask") if practical.unknown_in == "flask" else (_net(practical), "burette")
     else:
-        yield from _back(practical, back)
+        steps = [*_back(practical, back)]
         volume, place = ("sample.volume", "sample") if back.whole else ("flask.aliquot", "solution pipetted")
-    of = "n.unknown"
-    in_flask = back is None and practical.file.flask.aliquot is None
-    if not practical.needs_sample or not (in_flask or (back is not None and back.whole)):
-        unknown = practical.unknown.shown
-        what = f"concentration of {unknown} in the {place}"
-        yield Step("c", what, "c = n ÷ V × 1000", f"n.unknown ÷ {volume} × 1000", "mol/dm3")
-        of = "c"
-        if practical.file.flask.displaced is not None:
-            yield from _undisplaced(unknown)
-            of = "c.sample"
-        if unknown_dilution(practical) is not None and practical.file.result.report_original:
-            what = f"concentration of {unknown} before dilution"
-            how = "c = c(diluted) × volume made up to ÷ volume taken"
-            dilution = f"{practical.unknown_in}.dilution"
-            yield Step("c.original", what, how, f"{of} × {dilution}.made_up_to ÷ {dilution}.taken", "mol/dm3")
-            of = "c.original"
-        if practical.needs_sample:
-            sample = practical.file.sample
-            assert sample is not None
-            name = practical.expressed.name if practical.expressed.number == 1 else unknown
-            what = f"amount of {name} in all of the {sample.made_up_to} cm³"
-            yield Step("n.sample", what, "n = c × V ÷ 1000", f"{of} × sample.made_up_to ÷ 1000", "mol")
-            of = "n.sample"
-    expressed = practical.expressed
+    in_flask = practical.file.flask.aliquot is None if back is None else back.whole
+    if not practical.needs_sample or not in_flask:
+        what = f"concentration of {practical.unknown.shown} in the {place}"
+        steps.append(Step("c", what, "c = n ÷ V × 1000", f"n.unknown ÷ {volume} × 1000", "mol/dm3"))
+        steps += _undiluted(practical)
     if expressed.number != 1:
         figure, unit = plain(expressed.number), "mol" if practical.needs_sample else "mol/dm3"
         what, how = f"the same as {expressed.name}", f"{figure} for one {practical.unknown.shown}"
-        yield Step("expressed", what, how, f"{of} × result.expressed_as", unit)
-        of = "expressed"
-    yield from expressed.quantity.laid_out(of, expressed.name)
+        steps.append(Step("expressed", what, how, f"{steps[-1].name} × result.expressed_as", unit))
+    yield from steps
+    yield from expressed.quantity.laid_out(steps[-1].name, expressed.name)
+
+
+def _undiluted(practical: Practical) -> Iterator[Step]:
+    """Yield the steps from the concentration c to that before dilution, and to the amount in all of the sample."""
+    unknown, sample, of = practical.unknown.shown, practical.file.sample, "c"
+    if practical.file.flask.displaced is not None:
+        yield from _undisplaced(unknown)
+        of = "c.sample"
+    if unknown_dilution(practical) is not None and practical.file.result.report_original:
+        what = f"concentration of {unknown} before dilution"
+        how = "c = c(diluted) × volume made up to ÷ volume taken"
+        dilution = f"{practical.unknown_in}.dilution"
+        yield Step("c.original", what, how, f"{of} × {dilution}.made_up_to ÷ {dilution}.taken", "mol/dm3")
+        of = "c.original"
+    if practical.needs_sample:
+        assert sample is not None
+        name = practical.expressed.name if practical.expressed.number == 1 else unknown
+        what = f"amount of {name} in all of the {sample.made_up_to} cm³"
+        yield Step("n.sample", what, "n = c × V ÷ 1000", f"{of} × sample.made_up_to ÷ 1000", "mol")
 
 
 def _direct(practical: Practical) -> Iterator[Step]:
