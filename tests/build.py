@@ -101,6 +101,6 @@ def student(
         "cells": {what: f"own:{what}" for what, there in (("mean", mean), ("result", result)) if there},
     }
     run_frame, student_frame = frames((own | more, list(runs)))
-    table = run_table(run_frame, 1, 50_000)
+    table = run_table(run_frame, 1, 50_000, microlitres(Decimal(within)))
     sets = concordance(table.titre, table.usable, microlitres(Decimal(within)), at_least)
     return next(iter(students_of(run_frame, student_frame, table, sets)))

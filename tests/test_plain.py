@@ -31,7 +31,9 @@ CASES = {
         (*GOOD, run("3", "0.35 247.00", "24.35")),
         [("off-scale", "3", "check")],
     ),
-    "a reading is off the scale": ((*GOOD, run("3", "27.20 51.50")), [("off-scale", "3", "check")]),
+    "a reading is off the scale": ((*GOOD, run("3", "28.20 51.50")), [("off-scale", "3", "check")]),
+    "a reading is counted on beyond the scale": ((*GOOD, run("3", "27.20 51.50")), [("off-scale", "3", "note")]),
+    "a reading goes on from the top of the scale": ((*GOOD, run("3", "27.20 1.50")), [("refilled", "3", "note")]),
     "both readings are off the scale": ((*GOOD, run("3", "2720 5150")), [("off-scale", "3", "check")]),
     "a reading off the scale is not taken the other way round": (
         (*GOOD, run("3", "24.40 -1.95")),

@@ -1,5 +1,7 @@
 """Titres from readings: interpreted where needed, never changed."""
 
+import pytest
+
 from labmark.volumes import shown
 from tests.build import run, student
 
@@ -55,6 +57,28 @@ def test_a_reading_off_the_scale_leaves_the_run_out():
     someone = student(run("1", "0.00 51.50"), run("2", "0.00 24.40"))
     assert someone.runs[0].off_scale
     assert [each.usable for each in someone.runs] == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("readings", "written", "titre"),
+    [
+        ("40.00 64.45", None, "24.45"),  # counted on
+        ("40.00 14.45", None, "24.45"),  # read on from the top
+        ("40.00 17.00", "27.00", "27.00"),  # agrees with no other run, but is what was written
+        ("40.00 17.00", None, "23.00"),  # then the readings are taken for swapped
+        ("40.00 14.45", "25.55", "25.55"),
+        ("24.40 0.00", None, "24.40"),
+    ],
+)
+def test_readings_go_on_from_the_top_of_the_scale_where_the_titre_agrees_with_another_or_is_written(
+    readings, written, titre
+):
+    assert titres(run("1", "0.00 24.40"), run("2", readings, written))[1] == titre
+
+
+def test_a_run_read_on_from_the_top_is_used_and_is_neither_swapped_nor_off_the_scale():
+    someone = student(run("1", "0.00 24.40"), run("2", "40.00 64.45"), run("3", "40.00 14.45"))
+    assert [(each.usable, each.off_scale, each.reversed) for each in someone.runs] == [(True, False, False)] * 3
 
 
 def test_a_struck_out_run_and_the_rough_are_never_in_the_mean():

@@ -81,8 +81,12 @@ def run_table(runs: Table, students: int, capacity: int, within: int = 0) -> Run
         titre, down = np.where(wrong, NONE, titre), down & ~wrong
         counts_down &= ~wrong.any(axis=1)
     rough, struck = _flags([kind == "rough" for kind in runs["kind"]], row), _flags(runs["struck"], row)
-    fit = (row >= 0) & ~rough & ~struck & (titre > 0)
-    off_scale &= ~(fit & _counted_on(initial, final, titre, fit & ~off_scale, (capacity, within)))
+    there = (row >= 0) & ~struck & (titre > 0)
+    others = np.where(there & ~rough & ~off_scale & ~down, titre, NONE)
+    again = _filled_again((initial, final, written), others, capacity, within)
+    again[~(there & (off_scale | down)) | counts_down[:, None]] = NONE
+    stays = again == NONE
+    titre, off_scale, down = np.where(stays, titre, again), off_scale & stays, down & stays
     decided = [_SAID[word] for word in runs["decided"]] if "decided" in runs.columns else None
     return RunTable(
         row,
@@ -94,7 +98,7 @@ def run_table(runs: Table, students: int, capacity: int, within: int = 0) -> Run
         reversed=down & ~counts_down[:, None],
         off_scale=off_scale,
         missing=missing,
-        usable=fit & ~off_scale,
+        usable=there & ~rough & ~off_scale,
         counts_down=counts_down,
         from_readings=bool(read.any()),
         decided=None if decided is None else _spread(np.array(decided), row, 0),
@@ -150,20 +154,33 @@ def _outside(readings: IntArray, capacity: int) -> BoolArray:
     return outside
 
 
-def _counted_on(
-    initial: IntArray, final: IntArray, titre: IntArray, others: BoolArray, limits: tuple[int, int]
-) -> BoolArray:
-    """Return which final readings go on beyond the scale, as if it did not end, after the burette was filled again.
+def _filled_again(
+    readings: tuple[IntArray, IntArray, IntArray], others: IntArray, capacity: int, within: int
+) -> IntArray:
+    """Return the titres [µL] of runs that go on from the top of the scale once the burette is empty; NONE for the rest.
 
-    Then the difference is the titre. Only one that agrees with one of the student's `others` is taken for such; it may
-    be a reading mistaken as well. `limits` are the capacity and how far titres that agree may lie apart [µL].
+    From 40.00 to 15.35, or counted on to 65.35, that is 25.35. Only a titre that agrees with one of the student's
+    `others`, or that is written, is taken for such; the readings may be mistaken or swapped as well.
+    `readings` are the initial and final ones and the written titres.
     """
-    capacity, within = limits
-    beyond: BoolArray = ~_outside(initial, capacity) & (initial != NONE) & (final > capacity) & (titre <= capacity)
-    if beyond.any():
-        near = np.abs(titre[:, :, None] - titre[:, None, :]) <= within
-        beyond &= (near & others[:, None, :]).any(axis=2)
-    return beyond
+    initial, final, written = readings
+    there = (initial != NONE) & (final != NONE) & ~_outside(initial, capacity) & (final >= 0)
+    apart = np.where(there, final - initial, 0)
+    on, back = (final > capacity) & (apart <= capacity), apart < 0
+    titre = np.where(back, apart + capacity, apart)
+    if not (there & (on | back)).any():
+        return np.full_like(titre, NONE)
+    agree, swapped = _is_near(titre, others, within), _is_near(-apart, others, within) | (written == -apart)
+    taken = there & ((on & agree) | (back & ((written == titre) | (agree & ~swapped))))
+    return np.where(taken, titre, NONE)
+
+
+def _is_near(titres: IntArray, others: IntArray, within: int) -> BoolArray:
+    """Return which titres (n, r) are within so much of one of the student's others (n, r) [µL]."""
+    near: BoolArray = ((np.abs(titres[:, :, None] - others[:, None, :]) <= within) & (others != NONE)[:, None, :]).any(
+        axis=2
+    )
+    return near
 
 
 def asked(runs: Table, students: Table, table: RunTable, room: int | None = None, at_least: int = 1) -> Asked:

@@ -265,19 +265,28 @@ def coarse_throughout(student: Student, setting: Setting) -> Iterator[Finding]:
             return
 
 
-def refilled(run: Run, _student: Student, setting: Setting) -> Iterator[Finding]:
+def refilled(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:
     """The burette was filled again within the run."""
-    if not run.off_scale and run.final is not None and run.final > setting.capacity and run.titre is not None:
-        reading, end, titre = _written(run, "final"), f"{shown(setting.capacity):f}", f"{shown(run.titre):f}"
+    if _goes_on(run, student, setting) and run.titre is not None:
+        # Nobody is blamed, and what stands beyond the scale is still called so.
+        code = "off-scale" if (run.final or 0) > setting.capacity else "refilled"
+        agrees = "as is written" if run.written == run.titre else "which agrees with another run"
         message = (
-            f"{name_of(run)}: the final reading {reading} cm³ is beyond the scale, which ends at {end}. It is taken as "
-            f"counted on after the burette was filled again, because the titre {titre} cm³ agrees with another run."
+            f"{name_of(run)}: the burette is taken to have been filled again at {shown(setting.capacity):f}. So read, "
+            f"{_written(run, 'initial')} and {_written(run, 'final')} give {shown(run.titre):f} cm³, {agrees}."
         )
-        yield finding("refilled", message, run, cells=run.at("final"), titre=_cm3(run.titre))
+        yield finding(code, message, run, level="note", cells=run.at("initial", "final"), titre=_cm3(run.titre))
     if run.parts and run.titre is not None:
         message = f"{name_of(run)}: the burette was filled again; the parts add up to {shown(run.titre):f} cm³."
         cells = dict.fromkeys(run.at("initial", "final", "initial again", "final again"))  # one cell may hold them all
         yield finding("refilled", message, run, cells=tuple(cells), titre=_cm3(run.titre))
+
+
+def _goes_on(run: Run, student: Student, setting: Setting) -> bool:
+    """Return whether the readings were taken to go on from the top of the scale."""
+    if run.initial is None or run.final is None or run.parts or run.off_scale or run.reversed or run.disordered:
+        return False
+    return run.final > setting.capacity or (run.final < run.initial and not student.counts_down)
 
 
 def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:

@@ -58,6 +58,7 @@ _PAIR = re.compile(
     rf"(?P<label2>[a-z][a-z :=.]*?)?[ :=]*(?P<second>[0-9]+(?:[.,][0-9]+)?)\s*(?P<unit2>cm3|ml|dm3|l)?"
 )
 _TOTAL = re.compile(rf"\s*{_ONE}\s*(?:cm3|ml)?\s*")
+_SUM = re.compile(rf"{_ONE}\s*(?:cm3|ml)?(?:\s*\+\s*{_ONE}\s*(?:cm3|ml)?)+")
 _LABELS = (
     (re.compile(r"\bv ?1\b"), "initial"),
     (re.compile(r"\bv ?2\b"), "final"),
@@ -412,6 +413,17 @@ def read_total(text: str, mark: str) -> Value:
     """Return the titre that stands behind the readings of a cell: 25.90 - 0.00 = 25.90."""
     _, equals, total = plain(without_marks(text)).partition("=")
     return _from_text(total, mark, False) if equals else Value("nothing")
+
+
+def read_sum(text: str, mark: str) -> tuple[Value, ...]:
+    """Return the terms of a sum of volumes, 50.00 + 15.35 = 65.35; empty where it is none, or is out."""
+    head, equals, total = folded(without_marks(text)).partition("=")
+    if not _SUM.fullmatch(head.strip()):
+        return ()
+    terms = tuple(_from_text(each, mark, False) for each in head.split("+"))
+    comes_to = sum((each.number or Decimal(0) for each in terms), Decimal(0))
+    fits = not equals or _from_text(total, mark, False).number == comes_to
+    return terms if fits and all(each.number is not None for each in terms) else ()
 
 
 def _one_pair(seen: str, mark: str) -> Pair | None:

@@ -50,6 +50,10 @@ _TO_FIGURES = re.compile(
     re.I,
 )
 """0.101 to 3 s.f."""
+_SETTLED = re.compile(
+    rf".*\d.*?(?:[(\[]|[;,]\s)\s*[=≈]?\s*(?P<rest>[^()]*\d[^()]*?){_TO_FIGURES.pattern}[)\]\s]*", re.I
+)
+"""0.1013 (0.101 to 3 s.f.): the latter is the answer."""
 _FIGURES = re.compile(r"[-+]?\d[\d.,]*")
 
 
@@ -58,6 +62,10 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
 
     As `read_number`, and where that finds no number, a second look.
     """
+    if cell.kind == "text" and (settled := _SETTLED.fullmatch(plain(cell.text))):
+        found = read_own(replace(cell, value=settled["rest"]), mark, claim=claim, thousands=thousands)
+        if found.state == "number":
+            return replace(found, remark=f"written as {plain(cell.text)[:60]!r}")
     value = read_number(cell, mark, claim=claim, thousands=thousands)
     if value.state != "odd" or value.spoilt or cell.kind != "text":
         return value

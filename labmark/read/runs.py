@@ -18,6 +18,7 @@ from labmark.read.cells import (
     looks_like_date,
     read_number,
     read_pair,
+    read_sum,
     read_tick,
     read_total,
     shortened,
@@ -149,6 +150,7 @@ class RunReader:
         for key in READINGS:
             if key in run.cells and (key not in entry.values or "both" in run.cells):
                 entry.values[key] = self._reading(run, key, entry)
+        parts = parts or self._added(run, entry)
         return Done(run, entry, parts or self._refilled(run, entry), self._tick(run, entry))
 
     def was_not_done(self, entry: Entry) -> bool:
@@ -175,6 +177,9 @@ class RunReader:
             value = unusable(plain(cell.text), "is beyond any volume")
         elif number is not None and number % MICROLITRE:
             value = _more_digits(cell)
+        elif key == "titre" and value.state == "odd" and (terms := read_sum(cell.text, entry.grid.mark)):
+            whole = sum((each.number or Decimal(0) for each in terms), Decimal(0))
+            value = replace(terms[-1], number=whole, remark=f"written as {plain(cell.text)[:60]!r}")
         elif number is not None and value.decimals is None and key != "titre":
             self.hidden_digits = True
         return entry.enter(key, place, value)
@@ -202,6 +207,21 @@ class RunReader:
             return ()
         values["final"] = values["final again"]
         return ((first, last), (start, end))
+
+    def _added(self, run: RawRun, entry: Entry) -> Parts:
+        """Return the parts of a run whose final reading goes on after the burette was filled again: 50.00 + 15.35."""
+        if "final" not in entry.odd or "final" not in run.cells or run.scales.get("final", PER_CM3) != PER_CM3:
+            return ()
+        place, start = run.cells["final"], microlitres(entry.value("initial"))
+        terms = read_sum(entry.grid.cells[place].text, entry.grid.mark)
+        ends = [each for each in map(microlitres, terms) if each is not None]
+        if start is None or not ends or start > ends[0]:
+            return ()
+        self.account.rejected.pop(entry.grid.address(place))
+        del entry.odd["final"]
+        text = plain(entry.grid.cells[place].text)
+        entry.values["final"] = entry.enter("final", place, replace(terms[-1], remark=f"written as {text[:60]!r}"))
+        return ((start, ends[0]), *((0, each) for each in ends[1:]))
 
     def _both(self, run: RawRun, entry: Entry) -> Parts:
         """Read a cell that holds both readings; returns the parts of a run whose burette was refilled."""

@@ -111,6 +111,7 @@ class Maker(RunReader):
             about = self._about(part, own) | about
             self._claims(part, own)
         _tick_blanks(runs)
+        self._give_up(runs)
         for part in reversed(parts):
             for key in NAME_CELLS:
                 if key in part.cells:
@@ -272,6 +273,23 @@ class Maker(RunReader):
             for each, label in zip(meant, labels, strict=True):
                 if label in listed or each.kind == "accurate":
                     each.ticked, each.entry.cells["used"] = label in listed, entry.cells["used"]
+
+    def _give_up(self, runs: list[Done]) -> None:
+        """Take words where a reading should be for why the run was given up: where nothing else claims it.
+
+        The student's other runs have a titre or a tick, and this one has neither: "tap leaked".
+        """
+        claimed = any(each.ticked or each.entry.value("titre").number is not None for each in runs)
+        for each in runs if claimed and not self.several.endpoints else ():
+            entry = each.entry
+            said = [key for key in ENDS if key in entry.odd]
+            worded = each.ticked is False or all(sum(map(str.isalpha, entry.odd[key])) > 2 for key in said)
+            no_number = {entry.value(key).fault for key in said} == {"is not a number"}
+            taken = each.kind != "accurate" or each.ticked or "titre" in entry.cells
+            for key in said if worded and no_number and not taken else ():
+                why = f"{entry.odd.pop(key)!r} says that the run was given up"
+                self.account.set_aside([entry.cells.pop(key)], why)
+                entry.values[key] = Value("nothing", why=why, discard=True)
 
     def _doubt_crosses(self, runs: list[Done]) -> None:
         """An x is a tick, except where the same student ticks in another way too: then it may be a cross."""
