@@ -2,8 +2,8 @@
 
 >>> significant(Fraction(974, 10000), 3)
 Decimal('0.0974')
->>> in_figures(Fraction(12175, 10_000_000), 4)
-'1.218 × 10⁻³'
+>>> in_figures(Fraction(12175, 100_000_000), 4)
+'1.218 × 10⁻⁴'
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
 
-from labmark.volumes import round_fraction
+from labmark.volumes import decimals_in, round_fraction
 
 _RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
@@ -49,7 +49,7 @@ def significant(value: Fraction, figures: int) -> Decimal:
 
 def asked_decimals(value: Fraction, figures: int) -> int:
     """Return the decimals (negative for tens and more) that show a value to so many significant figures."""
-    return _decimals(significant(value, figures))
+    return decimals_in(significant(value, figures))
 
 
 def _magnitude(value: Decimal) -> int:
@@ -151,8 +151,9 @@ def apart(
     for decimals, more in ((2, 0), (3, 0), (3, 3), *((each, 0) for each in range(4, 8))):
         shown, held = mean_shown(titre, decimals), round_fraction(expected, decimals)
         again, volume = abs(Fraction(shown) - Fraction(held)), beside(off, limits, more) if more else fewest
-        same = round_fraction(again, _decimals(volume)) == volume
-        if same and (not percent_limits or round_fraction(again / Fraction(held) * 100, _decimals(percent)) == percent):
+        same = round_fraction(again, decimals_in(volume)) == volume
+        share = again / Fraction(held) * 100 if percent_limits else None
+        if same and (share is None or round_fraction(share, decimals_in(percent)) == percent):
             break
     return Apart(f"{shown:f}", f"{held:f}", f"{volume:f}", f"{percent:f}", titre > expected)
 
@@ -169,7 +170,3 @@ def beside(off: Fraction, limits: Sequence[Fraction], fewest: int = 1) -> Decima
         if all((Fraction(shown) <= limit) == (off <= limit) for limit in limits):
             break
     return shown
-
-
-def _decimals(number: Decimal) -> int:
-    return -int(number.as_tuple().exponent)

@@ -41,7 +41,7 @@ def shown(volume: int, decimals: int | None = None) -> Decimal:
     """
     exact = Decimal(volume) / PER_CM3
     wanted = 2 if decimals is None else decimals
-    needed = max(0, -int(exact.normalize().as_tuple().exponent))
+    needed = max(0, decimals_in(exact.normalize()))
     return exact.quantize(Decimal(1).scaleb(-max(wanted, needed)), context=_WIDE)
 
 
@@ -81,6 +81,11 @@ def as_written(value: Decimal, decimals: int | None) -> Decimal:
     return value.quantize(Decimal(1).scaleb(-decimals), context=_WIDE)
 
 
-def fraction(value: Decimal | int | str) -> Fraction:
-    """Return a decimal number as an exact fraction."""
-    return Fraction(Decimal(value)) if isinstance(value, str) else Fraction(value)
+def fraction(value: Decimal | int | float) -> Fraction:
+    """Return a decimal number as an exact fraction; a binary one as the shortest decimal that stands for it."""
+    return Fraction(Decimal(repr(float(value))) if isinstance(value, float) else value)
+
+
+def decimals_in(number: Decimal) -> int:
+    """Return how many decimals a number is written with: 2 for 24.30; below nought for tens and more that end it."""
+    return -int(number.as_tuple().exponent)

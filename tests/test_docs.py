@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import doctest
+import importlib
 import re
 from pathlib import Path
 from typing import get_args
@@ -52,6 +54,16 @@ def test_files_that_the_readme_names_are_there():
     assert named
     for each in named:
         assert (ROOT / each).exists(), each
+
+
+def test_the_examples_in_the_code_are_true():
+    tried = failed = 0
+    for path in sorted((ROOT / "labmark").rglob("*.py")):
+        if ">>> " in path.read_text(encoding="utf-8"):
+            module = importlib.import_module(".".join(path.relative_to(ROOT).with_suffix("").parts))
+            result = doctest.testmod(module)
+            tried, failed = tried + result.attempted, failed + result.failed
+    assert (tried > 20, failed) == (True, 0)
 
 
 def keys_of(table: type[BaseModel]) -> set[str]:

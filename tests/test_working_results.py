@@ -1,12 +1,10 @@
 """Slips behind a written result: each found and named, with the sum that shows it."""
 
-import doctest
 from decimal import Decimal as D
 from fractions import Fraction as F
 
 import pytest
 
-from labmark.diagnose import working
 from labmark.diagnose.working_slips import Slip
 from labmark.words import told
 from tests.calculations import Calculation, Excess, slips_behind
@@ -133,10 +131,6 @@ def test_the_figures_behind_the_message_go_into_the_evidence() -> None:
     assert evidence["cause"] == "mole ratio left out"
     assert evidence["candidates_tried"] > 10
     assert 0 <= evidence["accidental_hits_expected"] < 0.1
-
-
-def test_the_example_in_the_module_is_true() -> None:
-    assert doctest.testmod(working).failed == 0
 
 
 def test_the_same_figures_give_the_same_slips() -> None:

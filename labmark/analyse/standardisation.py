@@ -28,7 +28,7 @@ from labmark.practical import Practical, glassware
 from labmark.practical.equation import molar_mass_uncertainty
 from labmark.practical.glassware import Glass, better
 from labmark.practical.standardised import Standardised
-from labmark.volumes import fraction
+from labmark.volumes import decimals_in, fraction
 
 ONE_RUN = 0.005
 """Relative repeatability taken for a single determination, where no second shows one (0.5 %: the project's own default,
@@ -122,7 +122,7 @@ def with_standardisation(practical: Practical) -> tuple[Practical, Budget | None
     if found is None:
         return practical, None
     result = _standardise(practical, found)
-    u = significant(fraction(repr(result.standard_uncertainty)), 2)
+    u = significant(fraction(result.standard_uncertainty), 2)
     part = practical.known_in if found.known else "reference"
     table = getattr(practical.file, part)
     if table.standard_uncertainty is None:
@@ -150,8 +150,8 @@ def _standardise(practical: Practical, found: Standardised) -> Budget:
     )
     own = practical.file.burette
     burette = glassware.burette(own.capacity, own.division, given.glass_class)
-    finest = min(given.masses, key=lambda mass: mass.as_tuple().exponent)
-    weighing = given.weighing_within or Decimal(1).scaleb(int(finest.as_tuple().exponent))
+    finest = min(given.masses, key=lambda mass: -decimals_in(mass))
+    weighing = given.weighing_within or Decimal(1).scaleb(-decimals_in(finest))
     masses, titres = ([float(each) for each in some] for some in (given.masses, given.titres))
     return standardise(masses, titres, standard, burette, float(weighing))
 
@@ -180,7 +180,7 @@ def standardisation_tree(practical: Practical, result: Budget | None) -> dict[st
 
 def _sentence(practical: Practical, found: Standardised, result: Budget) -> str:
     value, u = (
-        f"{significant(fraction(repr(each)), n):f}" for each, n in ((result.value, 5), (result.standard_uncertainty, 2))
+        f"{significant(fraction(each), n):f}" for each, n in ((result.value, 5), (result.standard_uncertainty, 2))
     )
     runs = f"{len(found.each)} runs" if len(found.each) > 1 else "a single run"
     given = f"{found.solution.name}: {value} mol/dm³ from {runs} of the technician, standard uncertainty {u}."

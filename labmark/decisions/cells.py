@@ -10,6 +10,7 @@ from labmark.decisions.headings import NO, YES
 from labmark.read.cells import exact_claim
 from labmark.read.grid import Cell
 from labmark.read.words import folded, plain
+from labmark.volumes import decimals_in
 
 LONGEST = 40
 """Characters that are shown of a cell that cannot be read."""
@@ -90,7 +91,7 @@ def _within(number: Decimal, most: Decimal | None, limits: str) -> Decimal:
 
 def _reading(number: Decimal) -> Decimal:
     """Return a reading with two decimals, as a burette is read, or with a third where it has one."""
-    decimals = -int(number.normalize().as_tuple().exponent)
+    decimals = decimals_in(number.normalize())
     if decimals > 3:
         raise Unusable(f"{number} has more decimals than a burette shows", "correct it, or clear the cell")
     return number.quantize(Decimal(1).scaleb(-max(2, decimals)))

@@ -95,8 +95,8 @@ def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:
         way = "" if turned is None else f" is {abs(turned):.2f} cm³ {'above' if turned > 0 else 'below'}"
         return f"{float(titre):.2f} cm³{way and way + ' what the other runs call for with its own numbers'}"
     expected, named = held_against(student, evidence)
-    far = others is not None and abs(titre - others) > fraction(str(AGREES))
-    if others is not None and (far or expected is None or abs(titre - expected) <= fraction(str(AGREES))):
+    far = others is not None and abs(titre - others) > fraction(AGREES)
+    if others is not None and (far or expected is None or abs(titre - expected) <= fraction(AGREES)):
         found = apart(titre, others)
         what = "the mean of the other runs, {}" if run.in_mean else student.mean_named()
         return f"{found.titre} cm³ is {found.words(what.format('{} cm³'))}"
@@ -131,8 +131,8 @@ def held_against(student: Student, evidence: Mapping[str, Any]) -> tuple[Fractio
     Where the reference or a group is in doubt, the class tells better what was to be expected.
     """
     titre = evidence["level"] if "level" in evidence else evidence["titre"]
-    centre, expected = fraction(repr(titre)) - fraction(repr(evidence["above_expected"])), student.expected_titre
-    if expected is not None and abs(centre - expected) <= fraction(str(AGREES)):
+    centre, expected = fraction(titre) - fraction(evidence["above_expected"]), student.expected_titre
+    if expected is not None and abs(centre - expected) <= fraction(AGREES):
         return expected, "the expected {} cm³"
     return centre, "the {} cm³ that the class’s titres suggest"
 
@@ -173,7 +173,7 @@ def _likely(evidence: Mapping[str, Any], unit: str, figures: int) -> str:
     if mean is not None:
         text += f"; the mean would then be {mean:.2f} cm³"
     if mean is not None and result is not None:
-        number = in_figures(fraction(repr(float(result))), figures)
+        number = in_figures(fraction(float(result)), figures)
         text += f" and the result {number} {shown_unit(unit)}".rstrip()
     return f"{text}. Nothing has been changed: {either('your teacher decides', 'you decide')}."
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from decimal import Decimal
 from fractions import Fraction
 from functools import partial
 from math import isfinite
@@ -24,6 +23,7 @@ from labmark.judge.uncertainty import Behind
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE
+from labmark.volumes import fraction
 
 PRACTICAL = "The results of the class do not fit the practical as it is set up, so the practical is being checked."
 """What students should know where the practical is doubted."""
@@ -113,5 +113,5 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair
     for group, inside in classwide.groups_shifted(figures.groupings, worked.students):
         values = np.where(inside, values * (1 + group.effect_percent / 100), values)
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
-    exact = (Fraction(Decimal(repr(value))) if isfinite(value) else None for value in values.tolist())
+    exact = (fraction(value) if isfinite(value) else None for value in values.tolist())
     return Fair(values, tuple(words), tuple(titres_of(exact, worked.formulas)))

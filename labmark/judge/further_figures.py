@@ -318,7 +318,7 @@ def _coarse(name: str) -> bool:
 def _class_budget(worked: Worked, comparable: FloatArray, behind: Behind) -> Facts | None:
     """Return the budget of a student at the centre of the class, with the usual number of runs."""
     centre = algorithm_a(comparable).mean
-    titre = worked.formula.curve.titre(fraction(repr(float(centre)))) if np.isfinite(centre) else None
+    titre = worked.formula.curve.titre(fraction(centre)) if np.isfinite(centre) else None
     counts = worked.sets.count[worked.sets.count > 0]
     if titre is None or not counts.size:
         return None

@@ -185,9 +185,7 @@ def consensus(robust: RobustEstimate) -> ReferenceValue | None:
     if not np.isfinite(robust.mean) or not robust.mean:
         return None
     u = robust.standard_uncertainty
-    return ReferenceValue(
-        robust.mean, float(u) if np.isfinite(u) else None, "class", Fraction(Decimal(repr(robust.mean)))
-    )
+    return ReferenceValue(robust.mean, float(u) if np.isfinite(u) else None, "class", fraction(robust.mean))
 
 
 def titres_of(values: Iterable[Fraction | None], formulas: Sequence[Formula]) -> list[Fraction | None]:
@@ -274,7 +272,7 @@ def _sentence(combined: float, result: float, reference: ReferenceValue, practic
     whose = "the centre of the class" if of_class else "the reference"
     shown_ones = printed(result, reference, practical.file.result.significant_figures)
     off = abs(Decimal(shown_ones["result"]) - Decimal(shown_ones["reference"]))
-    reach = f"± {significant(fraction(repr(combined)), 2):f} {unit}".rstrip()
+    reach = f"± {significant(fraction(combined), 2):f} {unit}".rstrip()
     size = f"{off:f} {unit}".rstrip()
     if inside:
         by = "glassware and reading" if of_class else "glassware, reading and reference"
@@ -300,12 +298,12 @@ def printed(result: float | None, reference: ReferenceValue | None, figures: int
     reckoned from the two as printed, so that it can be reckoned again. None for what there is not.
     """
     if reference is None:
-        decimals = None if result is None else figures - 1 - magnitude(fraction(repr(result)))
+        decimals = None if result is None else figures - 1 - magnitude(fraction(result))
     else:
         asked = figures - 1 - magnitude(reference.exact)
         decimals = asked + 1 if reference.source == "class" else max(asked, decimals_of(reference.exact))
     held = None if reference is None else round_fraction(reference.exact, decimals or 0)
-    own = None if result is None else round_fraction(fraction(repr(result)), decimals or 0)
+    own = None if result is None else round_fraction(fraction(result), decimals or 0)
     off = (
         None if own is None or not held else round_fraction((fraction(own) - fraction(held)) / fraction(held) * 100, 1)
     )

@@ -53,6 +53,7 @@ from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
 from labmark.practical import Practical
 from labmark.records import ClassSheet, Finding
 from labmark.tree import JudgedClass, mean_text
+from labmark.volumes import fraction
 
 BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot")
 """Findings that say no more than that titres lie far from what the practical expects."""
@@ -353,7 +354,7 @@ class _Judging:
         curve = self.worked.formulas[place].curve
         if not self.worked.beside.typical or student.mean is None or not curve.gives(student.mean):
             return None
-        held = None if reference is None else reference.exact if fair is None else Fraction(Decimal(repr(fair)))
+        held = None if reference is None else reference.exact if fair is None else fraction(fair)
         return None if held is None or self.worked.numbers[place].without else Held(curve.result(student.mean), held)
 
     def _first_right(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:

@@ -19,6 +19,7 @@ from decimal import Decimal
 from typing import Any, Literal
 
 from labmark.outputs.numbers import fixed
+from labmark.volumes import decimals_in
 
 Side = Literal["", "left", "right"]
 
@@ -57,7 +58,7 @@ class Axis:
         step = _round_step((self.high - self.low) / about)
         first = math.ceil(Decimal(repr(float(self.low))) / step)
         last = math.floor(Decimal(repr(float(self.high))) / step)
-        decimals = max(0, -int(step.as_tuple().exponent))
+        decimals = max(0, decimals_in(step))
         return [(float(step * count), fixed(step * count, decimals)) for count in range(first, last + 1)]
 
     def ticks(self, about: int = 8) -> list[dict[str, Any]]:

@@ -19,12 +19,12 @@ import math
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 
+from labmark.figures import raised
 from labmark.words import listed as listed
 
 MINUS = "−"
 NOTHING = "–"
 """Stands where there is no figure to show."""
-SUPERSCRIPT = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 
 LIKELIHOOD: tuple[tuple[float, str], ...] = (
     (0.99, "virtually certain"),
@@ -93,7 +93,7 @@ def significant(value: Number | None, figures: int) -> str:
     exact = _decimal(value)
     if exact != 0 and not -4 <= exact.adjusted() <= 6:
         power = exact.adjusted() + (figures - 1 - exact.adjusted() - places(exact, figures))
-        return f"{fixed(exact.scaleb(-power), figures - 1)} × 10{str(power).translate(SUPERSCRIPT)}"
+        return f"{fixed(exact.scaleb(-power), figures - 1)} × 10{raised(str(power))}"
     return fixed(exact, places(exact, figures))
 
 

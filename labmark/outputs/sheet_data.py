@@ -11,15 +11,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from labmark.figures import raised
 from labmark.outputs.decision_rows import corrections
 from labmark.outputs.each import endpoints_of, plain_label, results_of, titres_of
 from labmark.outputs.forms import look_of
-from labmark.outputs.numbers import NOTHING, SUPERSCRIPT, fixed, mark, places, significant, volume
+from labmark.outputs.numbers import NOTHING, fixed, mark, places, significant, volume
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
 from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
 from labmark.outputs.strips import shortened
 from labmark.units import shown_unit
+from labmark.volumes import decimals_in
 
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
@@ -28,7 +30,7 @@ ON_A_SLIP = frozenset({"summary", "comment", "answers", "marks", "advice"})
 """Parts of a sheet that a slip has room for."""
 SMALL = 1e-7
 """Results from here on are written out, smaller ones with a power of ten."""
-LOWERED = {raised: figure for figure, raised in SUPERSCRIPT.items()}
+LOWERED = str.maketrans(raised("-0123456789"), "-0123456789")
 LONGEST = 28
 """Characters of a group or of the label of a run."""
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."
@@ -290,7 +292,7 @@ def _sign(own: str, given: str) -> str:
         both = [Decimal(each.replace(" × 10", "E").translate(LOWERED)) for each in (own, given)]
     except InvalidOperation:  # one is not there, or has a unit of its own
         return ""
-    last = max(int(each.as_tuple().exponent) for each in both)
+    last = -min(map(decimals_in, both))
     return "≠" if abs(both[0] - both[1]) > Decimal(1).scaleb(last) else ""
 
 
@@ -324,5 +326,5 @@ def _as_fine(spread: float, beside: str) -> str:
 def _mean(student: Tree, claimed: Tree) -> str:
     """Return the mean titre with two decimals, or as many more as the student gave."""
     own = claimed.get("mean_titre")
-    written = -int(own.as_tuple().exponent) if isinstance(own, Decimal) else 2
+    written = decimals_in(own) if isinstance(own, Decimal) else 2
     return fixed(student["mean_titre"], min(4, max(2, written)))
