@@ -40,6 +40,7 @@ def _pairs(then: Tree, now: Tree) -> Iterator[tuple[str, Tree | None, Tree | Non
 
 
 def _marks(then: Tree, now: Tree) -> list[str]:
+    """Return whose marks changed, the largest change first."""
     found = []
     for name, old, new in _pairs(then, now):
         if old is None or new is None:

@@ -129,6 +129,7 @@ def _read(tree: Tree) -> list[str]:
 
 
 def _practical(tree: Tree) -> list[str]:
+    """Return the practical as it was understood, a line each."""
     from labmark.meaning import concerns
 
     practical, derived = tree["practical"], tree["practical"]["derived"]
@@ -174,6 +175,7 @@ def _some(places: Sequence[str]) -> str:
 
 
 def _class(tree: Tree) -> list[str]:
+    """Return the figures of the class, a line each."""
     figures = tree["class"]
     lines = [*_centres(tree)]
     marks = figures["marks"]

@@ -127,6 +127,7 @@ def _put_parts(tree: Tree, judged: JudgedClass, further: Further) -> None:
 
 
 def _tree(judged: JudgedClass, students: list[Tree], pressing: Mapping[int, Any], further: Further) -> Tree:
+    """Return the record tree around the students, and around what is shown of them."""
     practical = practical_tree(judged.practical, judged.formula.curve, judged.reference)
     by_result = any(each.student.agreement is not None for each in judged.students)
     practical["concordance"]["of"] = "result" if by_result else "titre"
@@ -480,6 +481,7 @@ def _mark(mark: Mark) -> Tree:
 
 
 def _class(judged: JudgedClass, pressing: Mapping[int, Any], asked: Further) -> Tree:
+    """Return the figures of the class; `asked` says how many of the further ones."""
     figures, further, students = judged.figures, asked(judged.figures), judged.students
     in_order = sorted(pressing, key=lambda place: pressing[place]["rank"])
     return {

@@ -54,6 +54,7 @@ def beside_the_others(mean: ArrayLike, error: ArrayLike, dof: ArrayLike) -> list
 
 
 def _one(place: int, means: FloatArray, errors: FloatArray, degrees: FloatArray) -> Comparison:
+    """Return how far one mean lies from the others."""
     others, theirs = np.delete(means, place), np.delete(errors, place) ** 2
     robust, k, own = algorithm_a(others), others.size, errors[place] ** 2
     chance = float(np.median(theirs))

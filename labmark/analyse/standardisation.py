@@ -137,6 +137,7 @@ def standard_dof(practical: Practical, standardisation: Budget | None) -> float:
 
 
 def _standardise(practical: Practical, found: Standardised) -> Budget:
+    """Return the concentration of what the technician standardised, with its budget."""
     given = practical.file.standardisation
     assert given is not None
     standard = PrimaryStandard(
@@ -179,6 +180,7 @@ def standardisation_tree(practical: Practical, result: Budget | None) -> dict[st
 
 
 def _sentence(practical: Practical, found: Standardised, result: Budget) -> str:
+    """Return what a standardisation found, beside what the class was told."""
     value, u = (
         f"{significant(fraction(each), n):f}" for each, n in ((result.value, 5), (result.standard_uncertainty, 2))
     )

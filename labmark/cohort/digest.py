@@ -74,6 +74,7 @@ def _shared(tree: Tree) -> dict[str, int]:
 
 
 def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
+    """Return what a cohort needs of a student; `before` is the student before the teacher decided."""
     marked = bool(one["marks"]) and not one.get("excused")
     used = [run for run in one["runs"] if run["used"]]
     first = [run for run in used if run.get("titration") == used[0].get("titration")]

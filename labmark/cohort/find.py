@@ -90,6 +90,7 @@ def _below(folder: Path, out: Path, passed: list[str]) -> list[Path]:
 
 
 def _walked(folder: Path, out: Path, passed: list[str]) -> Iterator[Path]:
+    """Yield the classes in a folder and below it; a folder whose tables are one class is one."""
     if is_marked(folder) or Path(os.path.realpath(folder)) == out:
         return
     try:

@@ -29,6 +29,7 @@ def decided(assessed: Sequence[Assessed], decisions: Sequence[Decision], practic
 
 
 def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], practical: Practical) -> Assessed:
+    """Return a student with all that was decided."""
     mine = [each for each in theirs if each.counts]
     marks = {each.of: each.value for each in mine if each.what == "mark"}
     aside = {(each.of, each.run) for each in mine if each.what == "aside"}

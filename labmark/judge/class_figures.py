@@ -70,6 +70,7 @@ def anchor_of(worked: Worked, refs: References) -> tuple[float, float]:
 def _reference_test(
     worked: Worked, relative: FloatArray, refs: References, titre: float, exponent: float
 ) -> ReferenceTest | None:
+    """Return the class held against the reference of the practical; None without one, or for too few."""
     common = refs.common
     if (
         common is None

@@ -120,6 +120,7 @@ def _in_few_words(one: Assessed) -> str:
 
 
 def _pressing(one: Assessed) -> tuple[float, str]:
+    """Return how much a student asks for a human eye, and why; 0 where nothing does."""
     if one.student.absent:
         return 0, ""
     seen = _most_urgent(each for each in one.findings if each.level != "note")
@@ -288,6 +289,7 @@ def _carry_on(one: Assessed) -> list[str]:
 
 
 def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
+    """Return what the readings come to, in a few sentences."""
     student = one.student
     if student.absent:
         return "You are listed as absent, so there are no readings to mark."

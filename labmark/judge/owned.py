@@ -129,6 +129,7 @@ def own_numbers(practical: Practical, formula: Formula, sheet: ClassSheet) -> tu
 def _numbers(
     practical: Practical, formula: Formula, row: Mapping[Any, Any], runs: Mapping[str, Mapping[str, OwnInput]]
 ) -> Numbers:
+    """Return a student's own numbers, `runs` by the labels of the student's runs, and those that are missing."""
     owned: list[Owned] = []
     findings: list[Finding] = []
     for key, given in practical.own.items():
@@ -207,6 +208,7 @@ def _middle(found: Sequence[Numbers], key: str) -> tuple[float, float] | None:
 
 
 def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practical: Practical) -> Iterator[Finding]:
+    """Yield a finding for every number of a student's that is far from everybody else's."""
     for each in one.owned:
         middle = middles.get(each.input.name)
         if middle is None or not each.input.value or each.input.owner == "group":

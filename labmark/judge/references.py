@@ -103,6 +103,7 @@ def references(worked: Worked, practical: Practical, sheet: ClassSheet) -> Refer
 
 
 def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[ReferenceValue | None]:
+    """Return what each student is held against; one record for all who share it."""
     given = practical.file.reference
     if given is None:
         return [consensus(worked.robust)] * len(worked.students)

@@ -270,6 +270,7 @@ class _Judging:
         return np.where(unknown, self.worked.titres, titres)
 
     def _student(self, place: int, case: Case, fair: Fair) -> Assessed:
+        """Return a student, judged and marked."""
         practical, student = self.practical, self.worked.students[place]
         reference, result = self.refs.each[place], self._results[place]
         circumstance = PRACTICAL if self.practical_doubt else fair.circumstances[place]

@@ -210,6 +210,7 @@ def _worked(
     of_runs: Sequence[Sequence[Formula]],
     beside: Beside,
 ) -> Worked:
+    """Return what the students, whose runs are chosen, come to with their own numbers."""
     pairs = zip(numbers, students, strict=True)
     inputs = tuple(tuple(inputs_over(own, student, student.closest)) for own, student in pairs)
     formulas = tuple(formula.given(own) for own in inputs)

@@ -231,6 +231,7 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
 
 
 def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
+    """Yield what is wrong with a written mean."""
     if not mean.selection_right:
         odds = selection_odds(student)
         yield from (_with_odds(found, odds) for found in _selection_findings(student, mean, within))
@@ -253,6 +254,7 @@ def _with_odds(found: Finding, odds: float | None) -> Finding:
 
 
 def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
+    """Yield what is wrong with the runs that a mean is of."""
     cells = (*student.at("mean"), *(cell for run in student.runs for cell in run.at("used")))
     chosen = [student.runs[place] for place in mean.runs]
     if any(run.rough for run in chosen):
@@ -293,6 +295,7 @@ def _keep(student: Student) -> str:
 
 
 def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, calc: Calculation) -> Iterator[Finding]:
+    """Yield what is wrong with a written result."""
     if student.own_result is None:
         return
     cells = student.at("result", "mean")

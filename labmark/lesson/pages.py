@@ -109,6 +109,7 @@ def _solution(each: Tree) -> dict[str, Any]:
 
 
 def _how(each: Tree, total: str) -> Iterator[str]:
+    """Yield how a solution is made up, a sentence each."""
     stock, mass = each["from_stock"], each["mass_g"]
     if each["each_g"] is not None:
         if mass is None:

@@ -68,6 +68,7 @@ def of_several(practical: Practical, runs: int, students: int) -> list[dict[str,
 
 
 def _solutions(titration: Titration, runs: int) -> Iterator[Solution]:
+    """Yield what one titration takes for one student: in the burette, in excess, in the flask."""
     practical, file = titration.example.practical, titration.example.practical.file
     in_burette = runs * float(titration.example.titre) + RINSE
     made = _dilution(titration) if practical.unknown_in == "burette" else None

@@ -131,6 +131,7 @@ def _carry_rows(
     names: Names,
     looks: Looks,
 ) -> None:
+    """Carry what the teacher wrote, and how cells look, from one sheet to the row and column where it belongs now."""
     now, then = called
     head, last = _head(before, then), max(row for row, _ in _filled(page))
     if not head:

@@ -105,6 +105,7 @@ def _shown(of: str, practical: Tree) -> str:
 
 
 def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
+    """Return the picture of a class by its results."""
     group = tree["class"]
     reference = tree.get("reference") or {}
     unit = reference.get("unit") or tree["practical"].get("unit", "")

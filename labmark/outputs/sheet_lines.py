@@ -142,6 +142,7 @@ def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
 
 
 def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: str, name: str) -> Data:
+    """Return the strip of a class by one result, without the place of any student."""
     value, doubt = float(reference["value"]), float(reference.get("standard_uncertainty") or 0)
     axis = _strip_axis(tree, results, value)
     from_class = reference.get("from") == "class"

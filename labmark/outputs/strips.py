@@ -167,6 +167,7 @@ def groups(tree: Tree, picture: Picture) -> list[tuple[str, Drawn]]:
 
 
 def _grouping(tree: Tree, name: str, picture: Picture) -> Drawn | None:
+    """Return the strip of one grouping, a row for each group; None where there is one group only."""
     values: dict[str, list[float]] = {}
     for one in tree["students"]:
         value = picture.value(one)
