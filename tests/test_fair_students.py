@@ -16,7 +16,21 @@ from labmark.cli import main
 from labmark.outputs.data import results_text
 from labmark.outputs.table import marks_csv
 from labmark.pipeline import judged_tree
-from tests.fair_students import ALIKE, ANY, CASES, FULL, KEPT, OUT, PENDING, RIGHT, Case, two
+from tests.fair_students import (
+    ALIKE,
+    ANY,
+    CASES,
+    FULL,
+    KEPT,
+    OUT,
+    PENDING,
+    RIGHT,
+    TWO_RUNS,
+    VINEGAR,
+    Case,
+    plain,
+    two,
+)
 
 # Students who do not get their fair mark yet. A name may only leave this set: who mends what keeps a student from the fair
 # mark takes the name out in the same commit (a student in the set who is marked fairly fails the test).
@@ -157,6 +171,16 @@ def test_a_result_of_another_quantity_is_named_with_its_unit(tmp_path):
     reasons = {each["criterion"]: each["reason"] for each in student["marks"]}
     assert reasons["figures"].startswith("4.052 g/dm³ has 4 significant figures")
     assert b"4.052 g/dm\xc2\xb3" in marks_csv(tree)
+
+
+def test_a_bottle_that_is_off_is_so_by_percentage_points_of_results_in_per_cent(tmp_path):
+    # 21.30 and 20.65 cm³ x 0.2402 are 5.12 and 4.96 g in 100 cm³: 0.16 of a per cent, which is 3.1 % of 5.12.
+    rows = [plain(f"A{n}", "21.30", titre, "21.30", "5.12", "A | ") for n, titre in enumerate(["21.30", "21.35"] * 3)]
+    rows += [plain(f"B{n}", "20.65", titre, "20.65", "4.96", "B | ") for n, titre in enumerate(["20.65", "20.70"] * 3)]
+    header = TWO_RUNS.replace("Student", "Student | Bottle")
+    tree = results(Case("", "A0", "", (header, *rows), practical=VINEGAR), tmp_path)
+    (shift,) = (each for each in tree["class"]["findings"] if each["finding"] == "group-shift")
+    assert "% lower than the others: 0.16 percentage points, " in shift["message"]
 
 
 @pytest.mark.slow

@@ -193,9 +193,11 @@ def group_findings(groupings: Iterable[Grouping], unit: str, reference: float, f
 def _group_finding(group: GroupShift, unit: str, reference: float, figures: int) -> Finding:
     side = "higher" if group.effect > 0 else "lower"
     size = _text(abs(group.effect) * reference, max(2, figures - 1))
+    # Beside percentages a bare 1 % might be taken for a hundredth of one.
+    amount = f"{size} {'percentage points' if unit == '%' else shown_unit(unit)}".rstrip()
     message = (
         f"The results of {group.group} ({group.n} students) are {abs(group.effect_percent):.1f} % {side} than the "
-        f"others: {size} {shown_unit(unit)}, {abs(group.effect_titre):.2f} cm³ of titre."
+        f"others: {amount}, {abs(group.effect_titre):.2f} cm³ of titre."
     )
     if group.same_as:
         message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."
