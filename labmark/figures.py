@@ -133,7 +133,7 @@ class Apart:
         held = what.format(self.expected)
         if not Fraction(self.volume):
             return f"within 0.01 cm³ of {held}"
-        share = f" ({self.percent} %)" if percent else ""
+        share = f" ({self.percent} %)" if percent and Fraction(self.percent) else ""
         return f"{self.volume} cm³{share} {'above' if self.above else 'below'} {held}"
 
 

@@ -121,6 +121,14 @@ def test_a_distance_from_a_percentage_is_called_a_percentage_error(judged):
     assert "above the reference 0.0974 %: a percentage error of 0.1 %." in in_percent
 
 
+def test_who_lost_marks_by_the_teacher_alone_is_sent_to_the_teacher(judged):
+    marks = tuple(replace(each, mark=each.out_of, pending=False) for each in judged.marks)
+    lost = replace(judged, findings=(), marks=(*marks[:-1], replace(marks[-1], mark=0, by="teacher")))
+    assert words_for(lost, "mol/dm3", 3)["next"] == [
+        "Your readings show nothing that went wrong. Ask your teacher about the marks that are missing."
+    ]
+
+
 @pytest.mark.parametrize(
     ("waits", "words"),
     [

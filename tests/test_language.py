@@ -358,3 +358,17 @@ def test_a_longer_word_for_the_rough_is_given_room_on_the_line(name):
     assert line is not None
     levels = {mark["label"]: mark["level"] for mark in line["marks"]}
     assert levels["Rough"] != levels["2"]
+
+
+@pytest.mark.parametrize(("name", "said"), [("de", "Rechnung"), ("fr", "Calcul"), ("es", "Cálculo")])
+def test_a_label_with_a_name_behind_it_is_said_in_the_language(name, said):
+    assert language(name)("Calculation Na₂CO₃", Typed([])) == f"{said} Na₂CO₃"
+    assert language(name)("Calculation methyl orange", Typed(["methyl orange"])) == f"{said} methyl orange"
+    assert language(name)("The class agrees with Na₂CO₃", Typed([])) == "The class agrees with Na₂CO₃"
+
+
+@pytest.mark.parametrize("name", ["de", "fr", "es"])
+def test_what_may_be_typed_is_said_with_words_that_are_in_the_language_already(name):
+    say = language(name)
+    for text in ("A mark for Rechnung is 0 to 3, whole or halves.", "Write sí / non, or leave it blank."):
+        assert say(text) != text, text

@@ -114,6 +114,10 @@ def message(*runs):
             (*GOOD, run("3", "0.35 24.70", "24.53")),
             "Run 3: 24.70 − 0.35 is 24.35 cm³, but 24.53 is written: two digits are swapped.",
         ),
+        (
+            (run("Rough", "0.00 -", odd={"final": "25-26"}), *GOOD),
+            "Rough: the final reading says “25-26”, which is not a number.",
+        ),
         ((*GOOD, run("3", "0.35 24.70", "21.87")), "Run 3: 24.70 − 0.35 is 24.35 cm³, but 21.87 is written."),
         (
             (*GOOD, run("3", "0.35 -", "24.40")),

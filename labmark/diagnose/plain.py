@@ -100,7 +100,8 @@ def not_a_number(run: Run, _student: Student, _setting: Setting) -> Iterator[Fin
             yield finding(
                 "not-a-number",
                 f"{name_of(run)}: the {which} reading says “{run.odd[which]}”, "
-                f"which {run.why.get(which, 'is not a number')}; the run is left out until it is corrected.",
+                f"which {run.why.get(which, 'is not a number')}"
+                + ("." if run.rough else "; the run is left out until it is corrected."),
                 run,
                 cells=run.at(which),
                 reading=which,

@@ -283,7 +283,10 @@ def _carry_on(one: Assessed) -> list[str]:
     if one.circumstance and waiting:
         marks = f"mark{'s' if len(waiting) > 1 else ''} for {words.listed(waiting)} wait{'s' * (len(waiting) == 1)}"
         return [f"Your readings show nothing that went wrong; the {marks} for that check."]
-    if any(map(is_lost, one.marks)):
+    lost = [mark for mark in one.marks if is_lost(mark)]
+    if lost and all(mark.by == "teacher" for mark in lost):
+        return ["Your readings show nothing that went wrong. Ask your teacher about the marks that are missing."]
+    if lost:
         return ["Your readings do not show what went wrong. Where a mark is missing, the reason beside it says why."]
     return ["Your readings show nothing that went wrong: work the same way next time."]
 
@@ -392,7 +395,7 @@ def why_run(student: Student, place: int) -> str:
     if run.rough:
         return "rough: never in the mean" if run.label.startswith("Rough") else "taken for the rough: not in the mean"
     if run.struck:
-        return "struck out, so left out"
+        return "set aside in the table, so left out"
     if run.in_mean:
         return (
             "one of those that count"

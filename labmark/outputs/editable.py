@@ -42,17 +42,19 @@ def leave_free(page: Worksheet, first: int) -> None:
 
 
 def _rule(column: Column, first: str, cells: str, say: Callable[[str], str]) -> Any:
-    """Return what may be typed into a column."""
+    """Return what may be typed into a column, whose words are in the language already."""
     from openpyxl.worksheet.datavalidation import DataValidation
 
     most = numbers.mark(column.out_of)
     if column.kind == "choice":
         rule = DataValidation(type="list", formula1=f'"{",".join(column.choices)}"', allow_blank=True)
-        rule.error = f"Write {' or '.join(column.choices)}, or leave it blank."
+        typed_choices = " / ".join(column.choices)
+        rule.error = f"Write {typed_choices}, or leave it blank."
     elif column.kind == "mark":
         allowed = f"AND(ISNUMBER({first}),{first}>=0,{first}<={column.out_of:g},MOD({first}*2,1)=0)"
         rule = DataValidation(type="custom", formula1=allowed, allow_blank=True)
-        rule.error = f"A mark for {column.header.rsplit(' /', 1)[0]} is 0 to {most}, whole or halves."
+        typed_criterion = column.header.rsplit(" /", 1)[0]
+        rule.error = f"A mark for {typed_criterion} is 0 to {most}, whole or halves."
     else:
         limits = {"operator": "between", "formula1": "0", "formula2": most if column.out_of else "1000000"}
         rule = DataValidation(type="decimal", allow_blank=True, **limits)

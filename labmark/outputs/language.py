@@ -178,6 +178,7 @@ class Language:
             *((self._exact.get, core) for core in cores),
             *((telling, core) for core in cores),
             (self._in_parts, cores[-1]),
+            (self._before_name, cores[-1]),
             *((linking, core) for core in cores),
         )
         for way, core in ways:
@@ -206,6 +207,12 @@ class Language:
                 if left is not None and right is not None:
                     return left + self.labels.get(joint, joint) + right
         return None
+
+    def _before_name(self, text: str) -> str | None:
+        """Return a label with a name behind it: calculation NaOH."""
+        label, _, name = text.rpartition(" ")
+        said = _either_way(self._exact.get, label) if _TAKEN.fullmatch(name) else None
+        return None if said is None else f"{said} {name}"
 
     def label(self, text: str) -> str:
         """Return a label of a template, holes and all, sentence by sentence."""

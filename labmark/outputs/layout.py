@@ -294,10 +294,9 @@ def words(picture: Picture) -> str:
     parts = [f"Distribution of the class: {numbers.count(len(picture.dots), 'result')}, one dot each."]
     if inside:
         ends = [numbers.significant(value, 4) for value in (min(inside), max(inside))]
-        parts.append(f"{len(inside)} within the frame, from {ends[0]} to {ends[1]} {picture.unit}.")
-    parts += [
-        f"{text[0].upper()}{text[1:]} {picture.unit}." for _, text, *_ in labels_of(picture) if not picture.differences
-    ]
+        parts.append(f"{len(inside)} within the frame, from {ends[0]} to {ends[1]} {picture.unit}".rstrip() + ".")
+    marked = labels_of(picture) if not picture.differences else ()
+    parts += [f"{text[0].upper()}{text[1:]} {picture.unit}".rstrip() + "." for _, text, *_ in marked]
     if picture.differences and picture.centre is not None:
         parts.append(f"Class centre {centre_words(picture)} from the reference.")
     parts += _bands_in_words(picture)

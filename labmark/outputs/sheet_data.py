@@ -310,7 +310,8 @@ def _doubt(seen: Mapping[str, tuple[Tree, Tree]]) -> str:
     if "" not in known:
         return close.format("that close (±)")
     shown_result, unit = known[""]["printed"]["result"], shown_unit(known[""]["result"]["unit"])
-    return f"Your result is {shown_result} ± {_spread(known[''], shown_result)} {unit}. {close.format('that close')}"
+    spread = f"{_spread(known[''], shown_result)} {unit}".rstrip()
+    return f"Your result is {shown_result} ± {spread}. {close.format('that close')}"
 
 
 def _spread(student: Tree, beside: str) -> str:
