@@ -183,6 +183,19 @@ def test_a_bottle_that_is_off_is_so_by_percentage_points_of_results_in_per_cent(
     assert "% lower than the others: 0.16 percentage points, " in shift["message"]
 
 
+def test_a_result_of_something_else_is_asked_for_and_is_no_wrong_one(tmp_path):
+    tree = results(two("in cm3", f"Ned | {RIGHT.replace('0.101', '25.33 cm3')}", ""), tmp_path)
+    marks = {each["criterion"]: each for each in by_name(tree, "Ned")["marks"]}
+    assert marks["calculation"]["reason"] == "N2 holds “25.33 cm³”, where a result in mol/dm³ is asked for."
+    assert (marks["calculation"]["mark"], marks["figures"]["mark"]) == (0, None)
+    assert [each["finding"] for each in by_name(tree, "Ned")["findings"]] == []
+
+
+def test_a_right_number_with_the_unit_of_something_else_is_right(tmp_path):
+    tree = results(two("in cm3", f"Ned | {RIGHT.replace('0.101', '0.101 cm3')}", ""), tmp_path)
+    assert [each["mark"] for each in by_name(tree, "Ned")["marks"] if each["mark"] != each["out_of"]] == []
+
+
 @pytest.mark.slow
 def test_the_command_itself_gives_the_same_marks(tmp_path):
     case = next(each for each in CASES if each.name not in NOT_YET)

@@ -374,6 +374,40 @@ def test_an_own_mean_is_read_in_the_same_way() -> None:
         assert read_own(Cell(text), ".", claim=False).number == Decimal("24.35")
 
 
+@pytest.mark.parametrize(
+    ("text", "mark"),
+    [
+        ("(24.30 + 24.40)/2", "."),
+        ("(24,30+24,40) : 2", ","),
+        ("24.30 + 24.40 / 2 = …", "."),
+        ("24.30+24.35+24.40 ÷ 3", "."),
+        ("mean: (24.30 + 24.40) ÷ 2", "."),
+    ],
+)
+def test_an_own_mean_that_was_left_as_a_sum_is_what_the_sum_comes_to(text: str, mark: str) -> None:
+    value = read_own(Cell(text), mark, claim=False)
+    assert (value.number, value.decimals, value.remark[:10]) == (Decimal("24.35"), None, "written as")
+
+
+def test_a_result_that_was_left_as_a_product_is_what_the_product_comes_to() -> None:
+    assert read_own(Cell("25.30 × 0.0500 × 2 / 25.0"), ".", claim=True).number == Decimal("0.1012")
+
+
+@pytest.mark.parametrize(
+    "text", ["24.30 - 24.40", "24.30/24.40", "24.30+24.40", "1/2/2026", "2**9/3", "(24.30+24.40)/0"]
+)
+@pytest.mark.parametrize("claim", [True, False])
+def test_two_values_and_what_is_no_sum_are_not_worked_out(text: str, claim: bool) -> None:
+    assert read_own(Cell(text), ".", claim=claim).state == "odd"
+
+
+@pytest.mark.parametrize("text", ["=(B3+B4)/2", "=AVERAGE(B3:B4)", "=MITTELWERT(B3;B4)", "= G2 - F2"])
+def test_a_formula_that_stands_as_text_was_never_calculated(text: str) -> None:
+    for value in (read_own(Cell(text), ".", claim=False), read_number(Cell(text), ".")):
+        assert (value.state, value.spoilt) == ("odd", "formula never calculated")
+        assert value.why == f"{text!r} is a formula that was never calculated; type the number"
+
+
 @pytest.mark.parametrize("text", ["av. 24.35", "avg. 24.35 cm3", "24. 35", "24. 35 cm3"])
 def test_an_own_mean_may_be_shortened_and_spaced(text: str) -> None:
     assert read_own(Cell(text), ".", claim=False).number == Decimal("24.35")

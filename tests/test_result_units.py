@@ -40,7 +40,7 @@ def test_zeros_before_a_small_number_are_no_figures_of_it(text: str, figures: in
 
 def test_a_product_of_concentrations_is_no_concentration() -> None:
     value, _ = in_asked_unit(read_number(Cell("0.0208 mol/dm3"), ".", claim=True), PRODUCT, "0.0208 mol/dm3", "")
-    assert (value.number, value.unit_text) == (Decimal("0.0208"), "")
+    assert (value.number, value.unit_text) == (Decimal("0.0208"), "mol/dm3")
     assert "mol3/dm9 is asked for, so look at the unit" in value.remark
 
 
@@ -137,20 +137,25 @@ def test_a_unit_of_another_quantity_of_the_substance_is_handed_on_with_the_numbe
     assert value.remark.startswith(f"written as {text!r}, taken as {number} {unit}; ")
 
 
+@pytest.mark.parametrize(("text", "quantity"), [("0.0988 mol", AMOUNT), ("3.95 g", MASS)])
+def test_the_volume_that_a_concentration_is_in_may_be_left_out(text: str, quantity: str) -> None:
+    number, _, remark = taken(text, quantity)
+    assert (number, unit_in(text, quantity)) == (text.split()[0], "")
+    assert "is asked for, so look at the unit" in remark
+
+
 @pytest.mark.parametrize(
     ("text", "quantity"),
     [
-        ("0.0988 mol", AMOUNT),
         ("0.0988 cm3", AMOUNT),
-        ("3.95 g", MASS),
+        ("520 mg", "percent by mass"),
         ("10.0 mol", "water of crystallisation"),
         ("82.3 % w/v", "percent by mass"),
     ],
 )
-def test_a_unit_of_something_else_is_noted_and_the_number_taken(text: str, quantity: str) -> None:
+def test_a_unit_of_something_else_is_noted_and_handed_on(text: str, quantity: str) -> None:
     number, _, remark = taken(text, quantity)
-    assert number == text.split()[0]
-    assert unit_in(text, quantity) == ""
+    assert (number, unit_in(text, quantity)) == tuple(text.split(maxsplit=1))
     assert "is asked for, so look at the unit" in remark
 
 

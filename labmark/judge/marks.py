@@ -247,7 +247,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if student.own_result is None and "result" in student.spoilt:
         return criterion.out_of, _spoilt(student.odd["result"]), cells
     if student.own_result is None:
-        return 0, _unread(student, "result") or "No result is written.", cells
+        return 0, _unread(student, "result", case.unit) or "No result is written.", cells
     if result is None:
         nothing = _nothing_follows(student, case.mean)
         return case.blank(nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
@@ -300,7 +300,7 @@ def _figures(case: Case, criterion: Criterion) -> Verdict:
         return criterion.out_of, _spoilt(student.odd["result"]), student.at("result")
     if student.own_result is None:
         nothing = "No result is written, so there are no figures to look at."
-        return case.blank(_unread(student, "result") or nothing, student.at("result"), "calculation")
+        return case.blank(_unread(student, "result", case.unit) or nothing, student.at("result"), "calculation")
     if result is None:
         return case.blank("The result cannot be judged.", student.at("result"), "calculation")
     return _full(criterion, result.figures_right), _figures_reason(case, result), student.at("result")
@@ -324,11 +324,17 @@ def _figures_reason(case: Case, result: OwnResult) -> str:
     return f"{written} has {counted(shown_ones, 'significant figure')}; {asked} were asked for."
 
 
-def _unread(student: Student, which: str) -> str:
-    """Return that an own value could not be read, with its cell; empty where the cell is blank."""
+def _unread(student: Student, which: str, asked: str = "") -> str:
+    """Return that an own value could not be read, with its cell; empty where the cell is blank.
+
+    `asked` is the unit that a result is wanted in.
+    """
     if which not in student.odd:
         return ""
     cells = student.at(which)
+    if asked and student.own_result_unit:
+        odd, unit = student.odd[which], shown_unit(asked)
+        return f"{cells[0] if cells else 'The cell'} holds “{odd}”, where a result in {unit} is asked for."
     return f"{cells[0] if cells else 'The cell'} holds “{student.odd[which]}”, which cannot be read as a number."
 
 

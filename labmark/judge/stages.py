@@ -111,9 +111,8 @@ class Claimed(NamedTuple):
         mine = self.student
         if mine is student:
             return student
-        return replace(
-            student, own_result=mine.own_result, own_result_decimals=mine.own_result_decimals, cells=mine.cells
-        )
+        result, digits = mine.own_result, mine.own_result_decimals
+        return replace(student, own_result=result, own_result_decimals=digits, cells=mine.cells, odd=mine.odd)
 
 
 @dataclass(frozen=True)
@@ -345,7 +344,7 @@ class _Judging:
             given.result.significant_figures,
             self.practical.unit,
             frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
-            own.waits(result is None and student.own_result is not None, nothing=self._below_blank(place)),
+            own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
             self._held(place),
         )
 
@@ -369,6 +368,8 @@ class _Judging:
         """Return the result to judge: the student's, or where it is missing or wrong a run's, a wrong one first."""
         within = setting_of(self.practical).within
         whole = Claimed(student, mean, working.judged_result(student, mean, sums, within), sums)
+        if whole.result is not None and not whole.result.right and working.is_of_another_kind(student, sums):
+            return Claimed(working.without_result(student), mean, None, sums)
         if not self.worked.of_runs or (whole.result is not None and whole.result.right):
             return whole
         own, found = self.worked.numbers[place], None

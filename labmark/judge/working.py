@@ -81,6 +81,16 @@ def _judged_as_written(
     return next((one for one in judged if one.right), judged[0])
 
 
+def is_of_another_kind(student: Student, calc: Calculation) -> bool:
+    """Return whether the unit beside a written result belongs to nothing that the result can be turned into."""
+    return student.own_result_unit not in ("", *calc.related)
+
+
+def without_result(student: Student) -> Student:
+    """Return a student whose written result is of something else than was asked for (520 mg, not a percentage)."""
+    return replace(student, own_result=None, odd={**student.odd, "result": student.result_in_words})
+
+
 @lru_cache(maxsize=1 << 15)
 def _judged(
     calc: Calculation,

@@ -75,6 +75,8 @@ _DATE_TEXT = re.compile(
     r"\d{1,4}(?:([-/. ])\d{1,2}\1|[-/. ][^\W\d]{3,9}\.?[-/. ])\d{1,4}(?:[ T]\d{1,2}:\d{2}.*)?"
     r"|\d{1,2}[-. ][^\W\d]{3,9}\.?|[^\W\d]{3,9}\.?[-. ]\d{1,4}|\d{1,2}:\d{2}(?::\d{2})?"
 )
+_FORMULA = re.compile(r"=\s*[^=]*(?:\b\$?[A-Z]{1,3}\$?\d{1,5}\b|\b[^\W\d_]{3,}\s*\()[^=]*", re.I)
+"""=(B3+B4)/2, =AVERAGE(B3:B4): text in a cell that was no formula's."""
 _ERROR_TEXT = re.compile(r"#(?:DIV/0!|REF!|VALUE!|NAME\?|NUM!|N/A|NULL!|SPILL!|CALC!)|Err:\d{3}")
 _MONTH_NAMES = (
     *("January", "February", "March", "April", "May", "June"),
@@ -210,6 +212,8 @@ def spoilt(cell: Cell) -> str:
     seen = plain(cell.text) if cell.kind == "text" and len(cell.text) <= 40 else ""
     if _ERROR_TEXT.fullmatch(seen):
         return seen
+    if _FORMULA.fullmatch(seen):
+        return spoilt(Cell(seen, "uncalculated"))
     return f"a date ({seen})" if looks_like_date(seen) else ""
 
 
@@ -358,6 +362,8 @@ def _fault(seen: str) -> str:
     """Return what is wrong with a text that should be a number, with the likely reading where one suggests itself."""
     if _ERROR_TEXT.fullmatch(seen):
         return "is an error that a formula gave; mend it in the spreadsheet, or type the number"
+    if _FORMULA.fullmatch(seen):
+        return "is a formula that was never calculated; type the number"
     if looks_like_date(seen):
         return "looks like a date or time that a spreadsheet made of a number; retype it"
     match = _WITH_UNIT.fullmatch(seen)

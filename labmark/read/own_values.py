@@ -6,13 +6,17 @@ no doubt, and noted for the teacher with the text as it stands.
 
 from __future__ import annotations
 
+import ast
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+from operator import add, mul, sub, truediv
 
 from labmark.read.cells import Value, decimals_of, discards, read_number
 from labmark.read.grid import Cell
-from labmark.read.words import phrases, plain, tokens, without_marks
+from labmark.read.words import folded, phrases, plain, tokens, without_marks
 
 _LABEL = re.compile(r"(?:.*[=≈→]|[^\W\d_][^=≈:±]{0,40}:)\s*(?P<rest>[^=≈→]*\d[^=≈→]*)")
 """c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3, (24.30 + 24.40) / 2 = 24.35."""
@@ -43,6 +47,17 @@ _SUBSTANCE = re.compile(
 _BY_MASS = re.compile(r"\s+\(?(?:by (?:mass|weight)|w/w|m/m)\)?(?!\S)", re.I)
 """39.9 % CaCO3 by mass."""
 _BRACES = str.maketrans("", "", "{}")
+_SIGNS = str.maketrans("×x·⋅÷:", "****//")
+_SUM = re.compile(r"[(]*\d[\d.+*/()-]{2,100}")
+_BARE_MEAN = re.compile(r"(?P<terms>[\d.]+(?:\+[\d.]+)+)/(?P<number>\d)")
+_DOES: dict[type[ast.operator], Callable[[Fraction, Fraction], Fraction]] = {
+    ast.Add: add,
+    ast.Sub: sub,
+    ast.Mult: mul,
+    ast.Div: truediv,
+}
+_OF_SUM = 5
+"""Figures that a sum is worked out to: one more than any burette gives."""
 _CALCULATED = 8
 """Nobody types so many figures."""
 _TO_FIGURES = re.compile(
@@ -82,6 +97,8 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
     elif source := _SOURCE.fullmatch(text):
         text = source[1]
     found = read_number(Cell(text), mark, claim=claim, thousands=thousands)
+    if found.state == "odd" and (total := _worked_out(text, "*" if claim else "+")) is not None:
+        found = Value("number", total)
     named = _SUBSTANCE.fullmatch(text) if claim and found.state == "odd" else None
     if named and not discards(text):
         beside = read_number(Cell(named["head"]), mark, claim=True, thousands=thousands)
@@ -90,6 +107,33 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
         return value
     remark = "; ".join(filter(None, (f"written as {seen[:60]!r}", cell.remark)))
     return replace(found, remark=remark, discard=found.discard or cell.struck)
+
+
+def _worked_out(text: str, sign: str) -> Decimal | None:
+    """Return what a sum comes to that was left as it is, (24.30 + 24.40) / 2; None for anything else.
+
+    This sign is in it: 24.30 - 24.40 and 24.30 / 24.40 are two values. Without brackets 24.30 + 24.40 / 2 is a mean.
+    """
+    bare = folded(text).translate(_SIGNS).rstrip("=. ").lstrip("= ").replace(",", ".").replace(" ", "")
+    if sign not in bare or "/" not in bare or not _SUM.fullmatch(bare):
+        return None
+    mean = _BARE_MEAN.fullmatch(bare)
+    if mean and mean["terms"].count("+") + 1 == int(mean["number"]):
+        bare = f"({mean['terms']})/{mean['number']}"
+    try:
+        total = _value_of(ast.parse(bare, mode="eval").body, bare)
+    except (KeyError, SyntaxError, ValueError, ZeroDivisionError):
+        return None
+    return Decimal(f"{float(total):.{_OF_SUM}g}")
+
+
+def _value_of(node: ast.expr, text: str) -> Fraction:
+    """Return the exact value of a sum of numbers with + - * / and brackets."""
+    if isinstance(node, ast.Constant):
+        return Fraction(text[node.col_offset : node.end_col_offset])
+    if not isinstance(node, ast.BinOp):
+        raise ValueError
+    return _DOES[type(node.op)](_value_of(node.left, text), _value_of(node.right, text))
 
 
 def as_shown(value: Value, shown: int | None, *, claim: bool) -> Value:

@@ -43,12 +43,22 @@ def _read_as(unit: Unit | None, asked: Unit) -> tuple[Unit | None, bool]:
     return (unit, True) if known else (None, False)
 
 
+def fits(unit: str, asked: str) -> bool:
+    """Return whether a unit, as written, says something of the quantity that is asked in another one.
+
+    >>> fits("mg/L", "mol/dm3"), fits("mg", "%")
+    (True, False)
+    """
+    return _read_as(unit_of(unit), asked_unit(asked))[0] is not None
+
+
 def in_asked_unit(value: Value, asked_as: Asked | None, written: str, header: str) -> tuple[Value, str]:
     """Return a result in the unit asked for, and what the teacher should know of the header's unit.
 
     `written` is the text of the cell, `header` the unit in the header; one beside the number goes before it. Where it
     is one of another quantity, the number is in that quantity's plain unit, and `unit_text` names this; else that is
-    empty. A unit that belongs to no result is noted, and the number taken as it stands.
+    empty. A unit beside the number that says nothing of the quantity is noted, and handed on with the number as it
+    stands: the unit may be a slip of the pen, or the result be of something else.
     """
     if value.number is None or asked_as is None or not (value.unit_text or header):
         return replace(value, unit_text=""), ""
@@ -60,6 +70,9 @@ def in_asked_unit(value: Value, asked_as: Asked | None, written: str, header: st
     if whole and not other and not power:
         return taken, ""
     look = "" if whole and not other else f"; {in_words} is asked for, so look at the unit"
+    if value.unit_text and unit is None:
+        remark = f"written as {written!r}; {in_words} is asked for, so look at the unit"
+        return replace(value, remark=remark), ""
     if value.unit_text:
         return replace(taken, remark=f"written as {written!r}, taken as {taken.number:f} {other}".rstrip() + look), ""
     how = f"each was taken × 10^{power}" if power else "they were taken as they stand"
