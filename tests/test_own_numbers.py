@@ -221,12 +221,12 @@ def test_a_number_by_bottle_belongs_to_the_group(tmp_path):
 
 
 def test_a_column_that_is_not_there_is_one_line_with_the_nearest_named(tmp_path):
-    path = write(tmp_path / "class.csv", class_of(3), "Masse / g")
+    path = write(tmp_path / "class.csv", class_of(3), "Mas / g")
     with pytest.raises(InputError) as error:
         read(path, own_practical(tmp_path), ())
     assert [str(each) for each in error.value.problems] == [
         f"{path}: sample.mass is to be taken from the column 'Mass', which is not there; the nearest heading is "
-        "'Masse / g': correct the name in the practical, or add the column"
+        "'Mas / g': correct the name in the practical, or add the column"
     ]
 
 
@@ -249,6 +249,13 @@ def test_a_columns_table_may_say_which_column_holds_it(tmp_path):
         file.write('\n[columns]\nMass = "What the balance said (mg)"\n')
     sheet, _ = read(path, text, ())
     assert [str(each["sample.mass"].value) for each in sheet.students["inputs"]][:1] == ["0.001347"]
+
+
+@pytest.mark.parametrize("heading", ["Mass of eggshell (g)", "m(shell) / g", "Shell mass", "Einwaage / g"])
+def test_a_heading_of_the_same_meaning_holds_it_where_no_other_does(tmp_path, heading):
+    rows = class_of(3)
+    sheet, _ = read(write(tmp_path / "class.csv", rows, heading), own_practical(tmp_path), ())
+    assert [each["sample.mass"].value for each in sheet.students["inputs"]] == [Decimal(row.mass) for row in rows]
 
 
 SLIPS = {

@@ -155,6 +155,21 @@ SHEETS = [
     one("one line a reading", "Student | Titration | Reading | Value / cm³\n" + long_rows(lambda name, what, low, high, titre, first, mean: f"{name} | {what} | initial | {low}\n{name} | {what} | final | {high}"), means=False, results=False),
     one("a run a row with the name in the first alone, then the mean", "Student | Run | Start | Finish | Difference\n" + "\n".join(long_rows(lambda name, what, low, high, titre, first, mean: f"{name if first else ''} | {what.lower()} | {low} | {high} | {titre}" + (f"\n | average | | | {mean}" if what == "2" else "")).split("\n")), results=False),
     one("final minus initial in one cell", "Student | Rough | Run 1 | Run 2 | Mean titre | Result\n" + "\n".join(f"{name} | " + " | ".join(f"{high:.2f} - {low:.2f} = {high - low:.2f}" for low, high in runs) + f" | {mean:.2f} | 0.101" for name, (runs, mean, _) in PEOPLE.items())),
+    one("roughs called r, accurate runs a", headed("Name | r1 init | r1 fin | r1 vol | a1 init | a1 fin | a1 vol | a2 init | a2 fin | a2 vol | av. | c")),
+    one("letters of runs over their readings", headed("Name | R1 | | | A1 | | | A2 | | | | \n | start | end | vol. | start | end | vol. | start | end | vol. | av. | M")),
+    one("V0 and V1", "Nom | V0 grossier | V1 grossier | V0 1 | V1 1 | V0 2 | V1 2 | Vmoy | C\n" + "\n".join(" | ".join((row[0], *row[1:3], *row[4:6], *row[7:9], *row[10:])) for row in ROTATED[1:]), delimiter=";"),
+    one("roughs beside accurate runs in a column of kinds", "Name | Type | No | Initial | Final | Titre\n" + long_rows(lambda name, what, low, high, titre, first, mean: f"{name} | {'R' if what == 'Rough' else 'A'} | {'1' if what == 'Rough' else what} | {low} | {high} | {titre}"), means=False, results=False),
+    one("all starts, then all ends, then all volumes", " | Start | | | End | | | Volume | | | | \nName | R | 1 | 2 | R | 1 | 2 | R | 1 | 2 | Average | Conc.\n" + "\n".join(" | ".join((row[0], *row[1:10:3], *row[2:10:3], *row[3:10:3], *row[10:])) for row in ROTATED[1:])),
+    one("tables whose runs have no header", "\n\n".join(f"Table {place}\n{block(*page).replace('Titration | ', ' | ')}" for place, page in enumerate(PAGES, 1))),
+    Sheet("a page for each student and an overview", {page[0]: block(*page, title="").replace("Rough", "Trial").strip() for page in PAGES} | {"Overview": "Name | Mean | Conc\nAnke | 25.33 | 0.101\nBela | 25.28 | 0.101\nChen | 25.35 | 0.101"}, "xlsx"),
+    one("a set over each header", "\n".join(("Set 1", WIDE.strip("\n").split("\n")[0], *BODY[:2], "", "Set 2", WIDE.strip("\n").split("\n")[0], BODY[2]))),
+    one("readings that somebody checked", "\n".join(" | ".join((*row[:3], ("Rough checked", "✓", "ML", "ML")[place], *row[3:6], ("Run 1 checked", "✓", "", "ML")[place], *row[6:], ("Checked by", "ML", "ML", "")[place])) for place, row in enumerate(ROTATED))),
+    one("points and feedback of a quiz", "\n".join(" | ".join((row[0], *(f"{head} | Points - {head} | Feedback - {head}" if place == 0 else f"{cell} | 1 | " for head, cell in zip(ROTATED[0][1:], row[1:], strict=True)))) for place, row in enumerate(ROTATED))),
+    one("both readings in cells headed by a run", "Name | Readings (rough) | Readings (1) | Readings (2) | Mean | Result\n" + "\n".join(f"{row[0]} | {row[1]} → {row[2]} | {row[4]} → {row[5]} | {row[7]} → {row[8]} | {row[10]} | {row[11]}" for row in ROTATED[1:])),
+    one("the rough counted 0", headed("NOM Prénom | Vi0 | Vf0 | Veq0 | Vi1 | Vf1 | Veq1 | Vi2 | Vf2 | Veq2 | Veq moyen | C")),
+    one("names once more at the end", "\n".join(f"{row} | {row.split(' | ')[0]}" for row in WIDE.strip("\n").split("\n"))),
+    one("a title over the names", headed("Titration of drain cleaner | " + WIDE.strip("\n").split("\n")[0].partition(" | ")[2])),
+    one("the teacher's own lines", "\n".join((WIDE.strip("\n").split("\n")[0], "Teacher | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30", "Blank | | | | 0.00 | 0.10 | 0.10", *BODY, "Expected | | | | | | 25.30 | | | 25.30 | 25.30 | 0.101"))),
 ]  # fmt: skip
 
 
@@ -248,3 +263,14 @@ def test_the_same_students_come_out_and_lose_nothing(sheet, tmp_path):
     tree = json.loads(results_text(judged_tree(write(sheet, tmp_path), str(practical), ())))
     assert in_order(read_facts(tree)) == known_facts(sheet)
     assert losses(tree) == []
+
+
+def test_columns_that_may_hold_readings_are_asked_about_rather_than_left_out(tmp_path):
+    (tmp_path / "practical.toml").write_text(DRAIN, encoding="utf-8")
+    titles = [f"{run} {what}" for run in ("Prova", "1", "2") for what in ("iniziale", "finale", "volume")]
+    path = write(
+        one("Italian headings", headed(" | ".join(("Studente", *titles, "Media", "Concentrazione")))), tmp_path
+    )
+    asked = r"may hold readings but are not understood: 'Prova iniziale' \(column B\), .*\[columns\] table"
+    with pytest.raises(InputError, match=asked):
+        judged_tree(path, str(tmp_path / "practical.toml"), ())

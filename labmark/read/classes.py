@@ -14,9 +14,9 @@ from labmark.read.blanks import take_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book, load_folder
 from labmark.read.grid import Book, Grid, is_marks_workbook
-from labmark.read.headers import NamedOverrides, Overrides, titration_named, understand
+from labmark.read.headers import NamedOverrides, Overrides, lettered_runs, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
-from labmark.read.mapping import check_overrides, overrides_of, with_units
+from labmark.read.mapping import check_overrides, overrides_of, texts_of, with_units
 from labmark.read.model import Reading
 from labmark.read.own_numbers import check_columns, check_given, own_headings
 from labmark.read.practical_sheet import is_practical, practical_ledger
@@ -70,7 +70,8 @@ def read_class(
             raise InputError(Problem("labmark wrote this file", "name the class sheet it was made from", str(path)))
         books, sha256, passed = [book], book.sha256, []
     overrides = with_units(overrides, books)
-    meant = NamedOverrides(own_headings(books, numbers, overrides), several)
+    known = {**lettered_runs(texts_of(books)), **own_headings(books, numbers, overrides)}
+    meant = NamedOverrides(known, several, asked.unit if asked else "")
     readings = _readings(books, sheets, meant, group_by or "", str(path))
     check_columns(readings, numbers, meant, str(path))
     there = [header for reading in readings for _, header in reading.columns]

@@ -10,7 +10,7 @@ from functools import lru_cache
 from labmark.practical.own import Several
 from labmark.read.several_names import said, taken_out
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
-from labmark.read.written_units import MASSES, header_unit, unit_of, volume_units
+from labmark.read.written_units import MASSES, Unit, header_unit, unit_of, volume_units
 
 AT_ENDPOINT = ("initial at", "final at", "titre at")
 """Fields of one endpoint of a run that has several: its readings and its titre; the header has its name."""
@@ -53,8 +53,14 @@ _CONCENTRATION = re.compile(
     r"\[[a-z0-9+ -]+\]|c\s?\([a-z0-9+ ()-]+\)|c\s?[/(]|%\s?[a-z]|(?:value of )?x (?:in|of)\b.*h2o"
 )
 """[HCl], c(HCl), c / M, % acid, x in Na2CO3.xH2O."""
+_LETTER = re.compile(r"^(?P<before>[^\W\d_]+\.? )?(?P<letter>[cm])(?P<run> ?\d{1,2})?(?![^\W_])")
+"""c1, mean c, m(KHP)."""
 _SYMBOL = re.compile(r"(?<![a-z0-9])v ?([12])(?![a-z0-9])")
 _DIFFERENCE = re.compile(r"(?<![a-z0-9])v ?2\s*-\s*v ?1(?![a-z0-9])")
+_LETTERED = re.compile(r"(?P<letter>[a-z])(?:(?P<number>\d{1,2})(?![^\W_])|$)")
+"""r, r1, a2 initial."""
+_NET = re.compile(r"\b(?:minus|less|net|corrected|subtracted|abzuglich|ohne|corrigee?|moins|menos|corregid[ao])\b|-")
+"""Mean titre minus blank: no blank."""
 _LISTING = frozenset({"and", "und", "et", "y", "e", "u", "only", "nur", "the"})
 """Words in a list of runs."""
 _ROMAN = {"i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6}
@@ -121,14 +127,36 @@ Overrides = Mapping[str, Header]
 class NamedOverrides(dict[str, Header]):
     """Overrides, and the names of several titres and results that headings may have."""
 
-    def __init__(self, overrides: Overrides, several: Several) -> None:
+    def __init__(self, overrides: Overrides, several: Several, asked: str = "") -> None:
+        """Take also the unit that the result is asked in."""
         super().__init__(overrides)
-        self.several, self.names = several, several.names
+        self.several, self.names, self.asked = several, several.names, asked
+
+
+def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
+    """Return what the letters of runs mean where a sheet has both: r and r1 are roughs, a1 and a2 accurate runs.
+
+    Beside other letters they are anything (seats A1, B1, R1).
+    """
+    begun = {text: match for text in texts if (match := _LETTERED.match(folded(text)))}
+    letters = {match["letter"] for match in begun.values() if match["number"]}
+    if not ("a" in letters <= {"a", "r"} and any(match["letter"] == "r" for match in begun.values())):
+        return {}
+    words = {"a": "run", "r": "rough"}
+    begun = {text: match for text, match in begun.items() if match["letter"] in words}
+    spelt = {text: f"{words[at['letter']]} {at['number'] or ''}{text[at.end() :]}" for text, at in begun.items()}
+    return {folded(text): replace(_understand((new,), ""), text=text) for text, new in spelt.items()}
 
 
 def names_in(overrides: Overrides | None) -> Several:
     """Return what the practical has several of, by the names that headings may have."""
     return overrides.several if isinstance(overrides, NamedOverrides) else Several()
+
+
+def unit_asked(overrides: Overrides | None) -> str:
+    """Return the unit that the one result is asked in; empty where that is not known."""
+    several = names_in(overrides).results
+    return overrides.asked if isinstance(overrides, NamedOverrides) and len(several) < 2 else ""
 
 
 def understand(texts: str | Iterable[str], overrides: Overrides | None = None, group_by: str = "") -> Header:
@@ -160,9 +188,9 @@ def _given(parts: tuple[str, ...], overrides: Overrides, group_by: str) -> Heade
     if given.field == "own" and not given.names_run and len(parts) > 1:  # the run stands over the number
         above = _understand(parts[:-1], folded(group_by))
         return replace(given, kind=above.kind, number=above.number)
-    if given.kind == "blank" and given.field == "value" and beside:  # the reading stands below the name of a blank
-        below = _understand(beside, "")
-        return replace(given, field=below.field, scale=below.scale) if below.field in RUN_FIELDS else given
+    if given.field in ("value", "run") and given.names_run and beside:  # the reading stands over or below its run
+        field = _understand(beside, folded(group_by))
+        return replace(given, field=field.field, scale=field.scale) if field.field in RUN_FIELDS else given
     return given
 
 
@@ -182,24 +210,24 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
         return Header("group", group=group, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
-    low = _EXAMPLE.sub("", low)
+    low = _LETTER.sub(lambda match: _spelt_out(match, known), _EXAMPLE.sub("", low))
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
-    scale, bare = _unit(without if tokens(without) else low)
+    scale, bare = _unit(without)
     tags, numbers, unknown = _of_symbols(bare)
     *run, end = tokens(bare) or ("",)
     if end in _ENDS and ("rough" in tags or any(word.isdigit() for word in run)):  # Rough i, Rough f, 1 i, 1 f
         tags, numbers, unknown = _of_symbols(" ".join((*run, _ENDS[end])))
-    beside_readings = tokens(bare) == ("r",) or tags & {"initial", "final", "titre"}
+    beside_readings = tokens(bare) == ("r",) or tags & {"initial", "final", "titre", "volume"}
     if "r" in tokens(bare) and not numbers and beside_readings:  # R beside 1, 2 and 3 is the rough
         tags.add("rough")
     if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
         tags |= {"titre"}
+    if "blank" in tags and tags & {"mean", "titre"} and _NET.search(low):
+        tags -= {"blank"}
     field = _field(tags, numbers)
     if "refill" in tags and field in ("initial", "final"):
         field = f"{field} again"
     kind, number = ("", None) if field == "mean" and len(numbers) > 1 else _run(tags, numbers)
-    if not field and re.match(r"m\b", low) and known in MASSES:  # m(KHP) / g
-        field, tags = "own", {"mass"}
     if field == "own" and "mass" in tags and unit and known not in MASSES:
         field = "result"  # Mass of NaOH / g dm-3
     if not field and ((known is not None and known.kind in _OF_RESULTS) or _CONCENTRATION.match(low)):
@@ -207,6 +235,15 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     group = next(name for tag, name in GROUPS.items() if tag in tags) if field == "group" else ""
     unit = unit if field == "own" else ""
     return Header(field, kind, number, scale, group, frozenset(tags), unknown, text, unit)
+
+
+def _spelt_out(match: re.Match[str], unit: Unit | None) -> str:
+    """Return a symbol as a word: m beside a unit of mass, c with a run's number or a mean (Run c is a run)."""
+    before, run = match["before"] or "", match["run"] or ""
+    if match["letter"] == "m":
+        return f"{before}mass{run} " if unit in MASSES else match[0]
+    of_mean = "mean" in phrases().get(tokens(before), ())
+    return f"{before}concentration{run}" if of_mean or (run and not before) else match[0]
 
 
 def _of_symbols(bare: str) -> tuple[set[str], list[int], int]:
@@ -306,7 +343,7 @@ def _number(word: str, tags: set[str], last: bool) -> int | None:
 
 def _field(tags: set[str], numbers: list[int]) -> str:
     """Return the field that a set of meanings stands for."""
-    if tags & {"percent_error", "uncertainty", "other"}:
+    if tags & {"percent_error", "uncertainty", "other", "expected"}:
         return "ignored"
     if "class" in tags and len(tags) > 1:
         return "ignored"
@@ -319,7 +356,7 @@ def _field(tags: set[str], numbers: list[int]) -> str:
         return "used"
     if {"mean", "used"} <= tags and "titre" not in tags and tags & {"run", "trial", "rough"}:
         return "used"
-    if "mean" in tags:
+    if "mean" in tags and not ("result" in tags and not tags & {"titre", "volume"}):  # a mean concentration is none
         return "ignored" if reading in ("initial", "final", "both") else "mean"
     if reading:
         return reading

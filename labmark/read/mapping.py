@@ -72,7 +72,7 @@ def _meaning(text: str, several: Several) -> Header | None:
 def with_units(overrides: Overrides, books: Iterable[Book]) -> Overrides:
     """Return the teacher's meanings with those of headers that stand in the sheet with a unit: Mass for Mass / g."""
     wanted = _texts(overrides)
-    texts = _texts_of(books) if wanted else set()
+    texts = texts_of(books) if wanted else set()
     missing = wanted - {folded(text) for text in texts}
     bare = {folded(text): folded(without_unit(text)[0]) for text in texts} if missing else {}
     return {**overrides, **{text: overrides[name] for text, name in bare.items() if name in missing}}
@@ -83,7 +83,8 @@ def _texts(overrides: Overrides) -> set[str]:
     return {name for name in overrides if not _PLACE.fullmatch(name)}
 
 
-def _texts_of(books: Iterable[Book]) -> set[str]:
+def texts_of(books: Iterable[Book]) -> set[str]:
+    """Return every text of the files."""
     return {cell.text for book in books for grid in book.grids for cell in grid.cells.values() if cell.kind == "text"}
 
 
@@ -92,7 +93,7 @@ def check_overrides(overrides: Overrides, books: Iterable[Book], headers: Iterab
     wanted = _texts(overrides)
     if not wanted:
         return
-    found = _texts_of(books)
+    found = texts_of(books)
     there = {folded(header) for header in headers} | {folded(without_unit(text)[0]) for text in found}
     texts = {folded(text) for text in found}
     problems = []

@@ -22,8 +22,8 @@ from labmark.read.written_units import MASSES, header_unit, is_small, unit_of
 from labmark.records import OwnInput
 from labmark.units import shown_unit
 
-LONGEST = 200
-"""Characters of a heading."""
+LONGEST, LONGEST_MEANT = 200, 60
+"""Characters of a heading, and of one that is known by its meaning alone."""
 _BEFORE_UNIT = re.compile(r"\s*(?:[/(\[,:]|\bin\b)\s*")
 _WITHIN = re.compile(r"\s*[(,]?\s*(?:±|\+/-)\s*\d[^)]*\)?$")
 """Mass / g ± 0.001"""
@@ -48,7 +48,19 @@ def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Ove
     for text, meant in given.items():
         header = next(filter(None, _named(meant.text, numbers)), None)
         found[text] = replace(header, unit=header_unit(text)) if header else meant
+    there = {header.group for header in found.values()}
+    for number in (each for each in numbers if len(each.columns) == 1 and not each.by_runs):
+        if (name := without_unit(number.columns[0])[0]) not in there:
+            found |= {folded(each.text): replace(each, group=name) for each in _meant(_texts(books), number)}
     return found
+
+
+def _meant(texts: Iterable[str], number: OwnNumber) -> list[Header]:
+    """Return the headings of a number by its meaning (Mass of shell / mg for Mass), where one alone can be meant."""
+    headers = [understand(text) for text in texts if number.words and len(text) <= LONGEST_MEANT]
+    meant = [each for each in headers if each.field == "own" and each.own == number.words]
+    bare = {re.sub(r"\d", "" if each.names_run else r"\g<0>", folded(bare_heading(each))) for each in meant}
+    return meant if len(bare) == 1 else []
 
 
 def _meanings(text: str, numbers: Sequence[OwnNumber]) -> Iterator[Header | None]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from labmark.read.grid import Cell
-from labmark.read.headers import ABOUT, AT_ENDPOINT, Header, understand
+from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, numberish, run_named
 from labmark.read.layouts.view import Column, Table, View
 
@@ -159,6 +159,11 @@ class _Labels:
         texts = [cell.text for cell in self._beside(row, 40) if cell.kind == "text" and not numberish(cell)]
         return not self._is_filled(row) and len(texts) >= 2 and len({*texts}) == len(texts)
 
+    def _labels_more(self, row: int) -> bool:
+        """Return whether a row holds further labels with their values, as in Name: | Ada | Mass: | 1.500 g."""
+        places = ((row, at) for at in range(self.column + 2, min(self.stop, self.column + 12)))
+        return any(self.meanings.by_place.get(place, Header()).field in ("own", "group", *WHO) for place in places)
+
     def _is_filled(self, row: int) -> bool:
         return (row, self.column) in self.meanings.grid.cells
 
@@ -168,7 +173,7 @@ class _Labels:
         gap = False
         for row in range(first - 1, max(above, first - 12), -1):
             label, beside = self[row], self.meanings.next_cell((row, self.column), 0, 1)
-            told = (label.field in LABELS_ABOVE or label.names_run) and beside
+            told = (label.field in LABELS_ABOVE or label.names_run) and beside and not self._labels_more(row)
             if told or self.names_runs(row):
                 rows.append(row)
                 gap = False

@@ -179,6 +179,10 @@ def _settle_trials(runs: list[RunColumns]) -> None:
     if any(run.kind == "rough" for run in runs):
         settle_roughs(runs)
         return
+    for run in runs:  # who counts the rough, counts it 0
+        if run.number == 0 and len(runs) > 1:
+            run.kind, run.number = "rough", None
+            return
     others = [run for run in runs if not run.trial]
     numbered = [run.number for run in runs if run.trial and run.number is not None]
     if len(numbered) > 1 and not {*numbered} & {run.number for run in others}:

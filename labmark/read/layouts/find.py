@@ -49,8 +49,8 @@ def is_unit(cell: Cell) -> bool:
 
 def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header | None:
     """Return the run that a cell names ("Rough", 1, "Run 2", "Mean"), if it names one."""
-    if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60:
-        return None
+    if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60 or cell.decimals:
+        return None  # 1.00 is a reading
     header = understand(cell.text, overrides)
     if header.field not in ("", "value", "run", "mean"):
         return None
@@ -271,14 +271,14 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     if any(numberish(cell) and not run_named(cell) for cell in cells.values()):
         return False
     headers = {at: meanings.by_place.get((line, at), Header()) for at in cells}
-    if len(cells) == 1:
-        # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
-        (header,) = headers.values()
-        wide = sum(view.covered(line, other) for other in view.lines.get(main, {})) + 1
-        return header.names_run and header.unknown == 0 and wide < len(view.lines[main])
     # What stands over the students' names is a title: "Year 12 titration" names no run 12.
     fields = {at: header.field for at, header in meanings.by_row.get(main, {}).items()}
     about = {at for at, field in fields.items() if field in (*STUDENT_FIELDS[:5], *ABOUT)}
+    if len(cells) == 1:
+        # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
+        ((at, header),) = headers.items()
+        wide = sum(view.covered(line, other) for other in view.lines.get(main, {})) + 1
+        return at not in about and header.names_run and header.unknown == 0 and wide < len(view.lines[main])
     named = {at for at, cell in cells.items() if run_named(cell, meanings.overrides)}
     named |= {at for at, header in headers.items() if (line, at) in meanings.by_place and header.unknown <= 3}
     return bool(named - about)
@@ -293,10 +293,11 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
     main_row, own_row = meanings.by_row.get(main, {}).items(), meanings.by_row.get(line, {}).items()
     heads = [at for at, header in own_row if header.field in WHO and header.number is None]
     named_below = [at for at, header in main_row if header.field in WHO and at in cells and at not in heads]
-    if len(named) < 2 or not texts or named_below:
+    others = [cell for at, cell in cells.items() if at not in named]
+    if len(named) < 2 or not texts or named_below or any(map(numberish, others)):
         return False
     first = view.get(main, min(cells))
-    return len(named) == len(cells) or (first is not None and len(named) >= len(cells) - 2)
+    return bool(heads) or not others or (first is not None and len(others) <= 2)
 
 
 def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int]) -> list[Column]:
@@ -372,9 +373,10 @@ def _carries(meanings: Meanings, text: str) -> bool:
 def _side_by_side(columns: list[Column]) -> list[list[Column]]:
     """Part the columns of a header row where another table begins: another student or run column after readings."""
     parts: list[list[Column]] = [[]]
-    for column in columns:
+    for place, column in enumerate(columns):
         field, before = column.header.field, {known.header.field for known in parts[-1]}
-        if field in ("student", "run") and field in before and before & READING_FIELDS:
+        follows = any(other.header.field in {*READING_FIELDS, "value"} for other in columns[place:])
+        if field in ("student", "run") and field in before and before & READING_FIELDS and follows:
             parts.append([])
         parts[-1].append(column)
     return parts

@@ -25,6 +25,7 @@ NOTE_START = re.compile(
     re.I,
 )
 LONGEST_NAME, MOST_NAME_WORDS = 60, 6
+NO_STUDENT = "a worked example, a demonstration or a blank, not a student"
 _ALSO_NAMES = frozenset({"max", "min", "sum", "media"})
 """Words for class figures that are also names of people."""
 _BY_COMPUTER = frozenset({"username", "user", "initials"})
@@ -82,9 +83,23 @@ def _is_lettered(name: str, student: bool) -> bool:
     return len(name.strip()) == 1 or (student and len(name.split()[-1]) == 1 and name.split()[-1].isalpha())
 
 
-def is_example(name: str) -> bool:
-    """Return whether a name says that the line is the teacher's worked example."""
-    return folded(name).strip(" .:") in cell_words("example")
+def is_example(table: Table, line: int, name: str) -> bool:
+    """Return whether a line is the teacher's own: a worked example, a demonstration, a blank."""
+    word = folded(name).strip(" .:")
+    if "blank" not in understand(word).tags:
+        return word in cell_words("example") | cell_words("not_the_class")
+    if word not in cell_words("not_the_class") or "blank" in understand(word, table.overrides).kind:
+        return False
+    # Blank is a surname too: a blank takes next to nothing.
+    most = {each: _most(table, each) for each in table.records}
+    return 3 * most.pop(line) < max(most.values(), default=Decimal(0))
+
+
+def _most(table: Table, line: int) -> Decimal:
+    """Return the largest reading or titre of a line; 0 where there is none."""
+    return max(
+        (number for column in table.of(*_FIELDS[:5]) if (number := table.number(line, column))), default=Decimal(0)
+    )
 
 
 def is_heading(name: str) -> bool:
@@ -242,7 +257,7 @@ def _says_statistic(text: str) -> bool:
     if not text or len(text) > 100:
         return False
     meaning = understand(text)
-    sums_up = bool(meaning.tags & {"mean", "statistic"}) or plain(text) == "n"
+    sums_up = bool(meaning.tags & {"mean", "statistic", "expected"}) or plain(text) == "n"
     return sums_up and meaning.field not in ("initial", "final")
 
 

@@ -62,8 +62,8 @@ def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], rea
 def _why_no_run(table: Table, line: int, name: str, names: list[Column], run: Header | None) -> str:
     if line not in table.series and lines.is_statistic(table, line, name):
         return "a line of class figures (mean, spread or the like), not a run"
-    if lines.is_example(name):
-        return "a worked example, not a student"
+    if lines.is_example(table, line, name):
+        return lines.NO_STUDENT
     if run is None and table.view.turned and table.of("run") and not _is_whole(table, line):
         return "" if _line_label(table, line).field == "result" else "is a note beside the runs"
     if table.filled(line, *READINGS, "used", "mean", "result") or (run is not None and not names):

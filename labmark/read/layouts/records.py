@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from labmark.read.headers import Header
+from labmark.read.grid import Cell
+from labmark.read.headers import RUN_FIELDS, Header, understand
 from labmark.read.layouts.columns import column_problem, is_wide
-from labmark.read.layouts.find import numberish
+from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import has_reading, is_statistic, own_lines
 from labmark.read.layouts.long import read_long
 from labmark.read.layouts.settle import settle_columns
 from labmark.read.layouts.view import Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import Reading
+from labmark.read.words import plain
+from labmark.read.written_units import header_unit, unit_of
 from labmark.records import NOT_UNDERSTOOD
+
+OF_READINGS = frozenset({"initial", "final", "titre", "volume", "reading", "run", "trial", "rough"})
+MOST_READ = 100
+"""No burette shows more [cm³]."""
 
 
 def read_table(table: Table, reading: Reading, outside: str = "") -> None:
@@ -23,7 +30,7 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     before = len(reading.students)
     reading.named |= {header.of or header.series for header in (column.header for column in table.columns)}
     settle_columns(table)
-    _name_column(table, outside)
+    _label_column(table, outside)
     _explain_headers(table, reading)
     if is_wide(table):
         read_wide(table, reading, outside)
@@ -41,12 +48,33 @@ def _check_understood(table: Table, reading: Reading, before: int) -> None:
     ]
     if not unknown:
         return
-    shown = ", ".join(f"{column.header.text!r} ({table.view.line_name(column.at)})" for column in unknown[:6])
     students = reading.students[before:]
-    if students and not any(student.runs for student in students):
-        remedy = 'say what they are in a [columns] table, e.g. "Run 1 titre" = "Reading 1"'
-        raise column_problem(table, unknown[0], f"no reading was understood; not understood: {shown}", remedy)
+    no_reading = bool(students) and not any(student.runs for student in students)
+    perhaps = unknown if no_reading else [column for column in unknown if _may_be_reading(table, column)]
+    if perhaps:
+        what = "no reading was understood; not understood" if no_reading else "may hold readings but are not understood"
+        example = plain(perhaps[0].header.text)
+        remedy = f'say what they are in a [columns] table, e.g. "Run 1 titre" = "{example}", or "Ignore" = "{example}"'
+        raise column_problem(table, perhaps[0], f"{what}: {_named(table, perhaps)}", remedy)
+    shown = _named(table, unknown)
     reading.notes.append(f"{NOT_UNDERSTOOD}: {shown}; name them in a [columns] table if they matter")
+
+
+def _named(table: Table, columns: list[Column]) -> str:
+    return ", ".join(f"{column.header.text!r} ({table.view.line_name(column.at)})" for column in columns[:6])
+
+
+def _may_be_reading(table: Table, column: Column) -> bool:
+    """Return whether a column among the runs, or before the mean, holds numbers as a burette shows them."""
+    runs = [each.at for each in table.of(*RUN_FIELDS)]
+    claims = [each.at for each in table.of("mean", "result") if runs and each.at > runs[0]]
+    end = max(runs[-1], min(claims)) if claims else column.at + 1
+    if not runs or not runs[0] - 1 <= column.at < end or column.header.tags - OF_READINGS:
+        return False
+    unit = unit_of(header_unit(column.header.text))
+    numbers = [number for line in table.records if (number := table.number(line, column)) is not None]
+    volumes = [number for number in numbers if 0 <= number <= MOST_READ and -3 <= int(number.as_tuple().exponent) < 0]
+    return (unit is None or unit.kind == "volume") and 2 * len(volumes) > len(numbers)
 
 
 def _explain_headers(table: Table, reading: Reading) -> None:
@@ -64,20 +92,35 @@ def _meaning(header: Header) -> str:
     return " ".join(f"{header.series} {run}{header.group or header.field} {header.of}".split())
 
 
-def _name_column(table: Table, outside: str) -> None:
-    """Take a column of texts without a known header for the names, where no header says which column holds them."""
-    if table.names_students or not is_wide(table):
+def _label_column(table: Table, outside: str) -> None:
+    """Take a column of labels that no header explains for the names, or for the runs where a record is a run."""
+    wide = is_wide(table)
+    if table.names_students if wide else (table.of("run") or table.view.turned):
         return
-    view = table.view
-    known = {column.at for column in table.columns if column.header.field}
-    own = own_lines(table)
-    for at in sorted({at for line in table.records for at in view.lines[line]} - known):
-        lines = [line for line in table.records if line not in own and has_reading(table, line)]
-        lines = [line for line in lines if not is_statistic(table, line, "")]
-        texts = {cell.text for line in lines if (cell := view.get(line, at))}
-        if lines and len(texts) == len(lines) and (len(lines) > 1 or not outside):
+    view, own = table.view, own_lines(table)
+    lines = [line for line in table.records if line not in own and has_reading(table, line)]
+    lines = [line for line in lines if not (wide and is_statistic(table, line, ""))]
+    told = {column.at for column in table.columns if column.header.field not in ("", "run")}
+    for at in sorted({at for line in lines for at in view.lines[line]} - told):
+        cells = [cell for line in lines if (cell := view.get(line, at))]
+        fits = (len(lines) > 1 or not outside) and _are_names(cells) if wide else _are_runs(table, cells)
+        if fits and len(cells) == len(lines):
+            header = Header("student" if wide else "run", text=f"({'names' if wide else 'runs'} without a header)")
             table.columns = [column for column in table.columns if column.at != at]
             places = [view.place(line, at) for line in table.header_lines if view.get(line, at)]
-            table.columns.append(Column(at, Header("student", text="(names without a header)"), places))
+            table.columns.append(Column(at, header, places))
             table.columns.sort(key=lambda column: column.at)
             return
+
+
+def _are_names(cells: list[Cell]) -> bool:
+    texts = {cell.text for cell in cells if not numberish(cell) or cell.text.isdigit()}
+    return len(texts) == len(cells)
+
+
+def _are_runs(table: Table, cells: list[Cell]) -> bool:
+    """Return whether the cells name runs, with a mean and a result below them or not."""
+    named = [run_named(cell, table.overrides) for cell in cells]
+    others = [cell for cell, header in zip(cells, named, strict=True) if header is None]
+    claims = all(understand(cell.text, table.overrides).field == "result" for cell in others)
+    return claims and any(header is not None and header.names_run for header in named)

@@ -5,12 +5,24 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from decimal import Decimal
+from operator import or_
 
-from labmark.read.headers import RUN_FIELDS, WHO, Header, listed_runs, names_in, titration_named, understand
+from labmark.read.cells import read_number, read_pair
+from labmark.read.headers import (
+    RUN_FIELDS,
+    WHO,
+    Header,
+    listed_runs,
+    names_in,
+    titration_named,
+    understand,
+    unit_asked,
+)
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
-from labmark.read.words import folded, plain
+from labmark.read.result_units import fits
+from labmark.read.words import folded, plain, tokens
 
 FAR_APART = 3
 """Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
@@ -22,6 +34,7 @@ def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
     _settle_titrations(table)
     _settle_symbols(table)
+    _settle_pairs(table)
     _check_readings(table)
     _settle_volumes(table)
     _settle_bare_runs(table)
@@ -50,8 +63,24 @@ def _settle_titrations(table: Table) -> None:
             table.series |= {line: name for line, name in runs.items() if name}
 
 
+def _settle_pairs(table: Table) -> None:
+    """A column that is not understood, but names a run and has two readings in each cell, holds that run's."""
+    for column in table.of(""):
+        pairs = [cell.kind == "text" and bool(read_pair(cell.text, "")) for cell in table.cells(column)]
+        if column.header.names_run and pairs and all(pairs):
+            column.header = replace(column.header, field="both")
+
+
 def _settle_symbols(table: Table) -> None:
-    """V1 and V2 are the readings of one run where they lie far apart; with a V3, or close together, they are titres."""
+    """V1 and V2 are the readings of one run where they lie far apart; with a V3, or close together, they are titres.
+
+    V0 and V1 are its readings.
+    """
+    if any("v0" in tokens(column.header.text) for column in table.of("initial")):
+        for column in table.of("initial", "volume", "value"):
+            if "v1" in tokens(column.header.text):
+                _rename([column], "final", keep_run=_bare(column.header) != "v1")
+        return
     open_ones = [column for column in table.columns if column.header.field not in ("initial", "final")]
     symbols = [column for column in open_ones if _SYMBOL.fullmatch(_bare(column.header))]
     names = {_bare(column.header) for column in symbols}
@@ -59,7 +88,8 @@ def _settle_symbols(table: Table) -> None:
         _rename(symbols, "titre")
         return
     first, second = ([column for column in symbols if _bare(column.header) == name] for name in ("v1", "v2"))
-    apart = [gap for a, b in zip(first, second, strict=False) for gap in _gaps(table, a, b)]
+    gaps = (_gap(table, line, a, b) for a, b in zip(first, second, strict=False) for line in table.records)
+    apart = [gap for gap in gaps if gap is not None]
     readings = bool(table.of("titre")) or (apart and all(gap > FAR_APART for gap in apart))
     if not readings and any(abs(gap) > FAR_APART for gap in apart):
         what = "V1 and V2 may be the two readings of a run, or two titres"
@@ -79,10 +109,9 @@ def _settle_volumes(table: Table) -> None:
     """A column headed just "volume" is a titre where nothing else is, or where it is the difference of the readings."""
     told = {column.header.field for column in table.of("initial", "final", "titre", "both", "value")}
     for column in table.of("volume"):
-        if not told or (told == {"value"} and column.header.names_run):
-            name = "titre"
-        else:
-            name = "titre" if {"initial", "final"} <= told and _is_difference(table, column) else ""
+        both, of_run = {"initial", "final"} <= told, column.header.names_run
+        lone = not told or (told == {"value"} and of_run)
+        name = "titre" if lone or (both and (of_run or _is_difference(table, column))) else ""
         column.header = replace(column.header, field=name)
 
 
@@ -91,10 +120,10 @@ def _is_difference(table: Table, column: Column) -> bool:
     before = {field: [other for other in table.of(field) if other.at < column.at] for field in ("initial", "final")}
     if not before["initial"] or not before["final"]:
         return False
-    gaps = _gaps(table, before["initial"][-1], before["final"][-1])
-    volumes = [number for line in table.records if (number := table.number(line, column)) is not None]
-    near = sum(abs(abs(gap) - volume) <= 1 for gap, volume in zip(gaps, volumes, strict=False))
-    return len(gaps) == len(volumes) and 2 * near > len(gaps)
+    first, last = before["initial"][-1], before["final"][-1]
+    gaps = {line: gap for line in table.records if (gap := _gap(table, line, first, last)) is not None}
+    volumes = {line: number for line in gaps if (number := table.number(line, column)) is not None}
+    return 2 * sum(abs(abs(gaps[line]) - volume) <= 1 for line, volume in volumes.items()) > len(volumes)
 
 
 def _check_readings(table: Table) -> None:
@@ -109,10 +138,10 @@ def _bare(header: Header) -> str:
     return folded(header.text).split("/")[0].split("(")[0].replace(" ", "")
 
 
-def _gaps(table: Table, first: Column, second: Column) -> list[Decimal]:
-    """Return second minus first in every record that has both."""
-    pairs = [(table.number(line, first), table.number(line, second)) for line in table.records]
-    return [after - before for before, after in pairs if before is not None and after is not None]
+def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | None:
+    """Return second minus first in a record; None where one of them is no number."""
+    before, after = table.number(line, first), table.number(line, second)
+    return None if before is None or after is None else after - before
 
 
 def _settle_bare_runs(table: Table) -> None:
@@ -139,6 +168,30 @@ def _settle_results(table: Table) -> None:
         for column in results:
             if not column.header.tags and not column.header.of:
                 column.header = replace(column.header, field="")
+    if not results:
+        _settle_unnamed_results(table)
+
+
+def _settle_unnamed_results(table: Table) -> None:
+    """Take for the result what is headed with its symbol or unit alone; of several what is headed with their names."""
+    unknown, names = [column for column in table.of("") if table.cells(column)], names_in(table.overrides).results
+    of = {column.at: name for column in unknown for name in names if folded(column.header.text) == folded(name)}
+    if len(of) == len(names) == len({*of.values()}):
+        for column in unknown:
+            if column.at in of:
+                column.header = replace(column.header, field="result", of=of[column.at])
+    perhaps = [column for column in unknown if len(names) < 2 and _tells_result(table, column)]
+    if len(perhaps) == 1:
+        perhaps[0].header = replace(perhaps[0].header, field="result")
+
+
+def _tells_result(table: Table, column: Column) -> bool:
+    """Return whether a heading is no more than the symbol or the unit of the result, or all its cells have its unit."""
+    asked, text, cells = unit_asked(table.overrides), plain(column.header.text), table.cells(column)
+    if text in ("c", "C", "x", "M") or fits(text, asked):
+        return True
+    units = [read_number(cell, "", claim=True).unit_text for cell in cells if cell.kind == "text"]
+    return 0 < len(cells) == len(units) and all(fits(unit, asked) for unit in units)
 
 
 def _settle_lone_tick(table: Table) -> None:
@@ -175,6 +228,7 @@ def _settle_kinds(table: Table) -> None:
     for column in table.columns:
         if column.header.field in ("", "ignored") and not is_wide(table):
             said = [understand(cell.text) for cell in table.cells(column)]
+            accurate = [one.field == "run" or folded(one.text) == "a" for one in said]  # R beside A
             roughs = [one.kind == "rough" for one in said]
-            if any(roughs) and all(rough or one.field == "run" for rough, one in zip(roughs, said, strict=True)):
+            if any(roughs) and all(map(or_, roughs, accurate)):
                 column.header = replace(column.header, field="run")

@@ -107,8 +107,8 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
         return "a line of class figures (mean, spread or the like), not a student"
     if lines.is_label(name) and len(table.records) > 1 and not table.filled(line, "mean", "result", "used"):
         return ANOTHER_TABLE
-    if lines.is_example(name):
-        return "a worked example, not a student"
+    if lines.is_example(table, line, name):
+        return lines.NO_STUDENT
     note = lines.NOTE_START.match(name) and not lines.has_reading(table, line)
     if name and (note or lines.is_below(table, line, names)) and not _told_absent(table, line):
         return "a note below the table"
