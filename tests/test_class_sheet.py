@@ -111,6 +111,13 @@ def test_what_is_weighed_once_has_a_column_and_what_is_weighed_into_each_flask_o
     assert [each[0], each[4], each[9]] == ["Rough mass", "Run 1 mass", "Run 1 result"]
 
 
+def test_a_mean_titre_is_asked_for_only_where_titres_are_averaged():
+    each = text_of("standardise-by-weighing")
+    assert "Mean titre" not in headings(each)
+    of_titres = each.replace("[concordance]", '[concordance]\nof = "titre"')
+    assert headings(of_titres)[-2:] == ["Mean titre", "Result"]
+
+
 def test_a_blank_that_is_titrated_and_a_number_by_group_have_columns():
     more = "[blank]\nruns = true\n[excess]\n"
     given = DRAIN_CLEANER.replace(
