@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import partial
 from typing import Any
 
 from labmark.outputs import numbers
 from labmark.outputs.decision_rows import said, shown, standing, upheld
 from labmark.outputs.evidence import named
+from labmark.outputs.own import given_for
 from labmark.outputs.rows import CLASS, given_marks
 
 Tree = Mapping[str, Any]
@@ -97,15 +99,16 @@ def _findings(then: Tree, now: Tree) -> Iterator[str]:
 def _decisions(then: Tree, now: Tree) -> Iterator[str]:
     """Yield the decisions that are new, that are taken back, and that no longer fit."""
     earlier, later = ({_key(each): each for each in tree["decisions"]} for tree in (then, now))
+    what = partial(said, given=partial(given_for, now["practical"]))
     for key, each in later.items():
         who = each["student"] or CLASS
         if each["stale"]:
-            yield f"{who}: {said(each)}: {standing(each)}"
+            yield f"{who}: {what(each)}: {standing(each)}"
         elif key not in earlier or earlier[key]["value"] != each["value"]:
-            yield f"{who}: {said(each)}: {shown(each['was'])} to {shown(each['value'])}"
+            yield f"{who}: {what(each)}: {shown(each['was'])} to {shown(each['value'])}"
     for key, each in earlier.items():
         if key not in later:
-            yield f"{each['student'] or CLASS}: {said(each)}: taken back"
+            yield f"{each['student'] or CLASS}: {what(each)}: taken back"
 
 
 def _key(decision: Tree) -> tuple[Any, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from labmark.outputs import numbers
 from labmark.outputs.decision_rows import corrections, said, shown, standing
 from labmark.outputs.evidence import named
 from labmark.outputs.folder import put_right
-from labmark.outputs.own import all_own
+from labmark.outputs.own import all_own, given_for
 from labmark.outputs.pending import shown as shown_mark
 from labmark.problems import InputError, Problem
 from labmark.units import shown_unit
@@ -108,4 +109,5 @@ def _decisions(tree: Tree, one: Tree) -> Iterator[str]:
     """Yield what was decided about the student, and about the class; a private note is nobody else's."""
     for each in tree.get("decisions") or ():
         if each["what"] != "note" and each["student"] in (one["student"], None):
-            yield f"{said(each)}: {shown(each['was'])} to {shown(each['value'])}: {standing(each)}"
+            what = said(each, partial(given_for, tree["practical"]))
+            yield f"{what}: {shown(each['was'])} to {shown(each['value'])}: {standing(each)}"

@@ -12,6 +12,7 @@ import openpyxl
 import pytest
 
 from labmark.decisions.folder import decisions_in
+from labmark.outputs.decision_rows import listed
 from labmark.problems import InputError
 from tests.decided import CLASS, Marked, cell_of, mark, student, written
 from tests.seeds import few_quick
@@ -399,6 +400,7 @@ def test_a_number_of_their_own_may_be_corrected(tmp_path: Path) -> None:
     assert [each["value"] for one in tree["students"] for each in one["inputs"]] == [1.5, 1.51, 1.5, 1.5]
     assert [each["was"] for each in tree["decisions"]] == [15, None]
     assert student(tree, "S3")["inputs"][0]["written_value"] == 15
+    assert {each["what"] for each in listed(tree)} == {"Mass"}  # as the sheet calls it, not sample.mass
     second = (folder.folder / "marks.xlsx").read_bytes()
     folder.mark(text)
     assert (folder.folder / "marks.xlsx").read_bytes() == second

@@ -46,7 +46,7 @@ def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], 
         accuracy_by_class=one.accuracy_by_class if waits else None,
         comment=next((str(each.value) for each in mine if each.what == "comment"), ""),
         excused=excused,
-        again=_again(theirs),
+        again=_again(theirs, practical),
     )
     return replace(changed, grade=grade_of(changed, practical.file.grades))
 
@@ -106,7 +106,8 @@ def _settled(decision: Decision, one: Assessed, unchanged: bool) -> Decision:
     return replace(decision, stale=by_scheme != decision.was)
 
 
-def _again(decisions: Sequence[Decision]) -> str:
+def _again(decisions: Sequence[Decision], practical: Practical) -> str:
     """Return what is to be looked at again of a student's decisions, in a few words; empty where all of them stand."""
-    named = [said(as_tree(each)) for each in decisions if each.stale]
+    own = {key: given.model_dump() for key, given in practical.own.items()}
+    named = [said(as_tree(each), lambda key: own.get(key, {})) for each in decisions if each.stale]
     return f"{counted(numbered(len(named)), 'decision')} of yours to look at again: {'; '.join(named)}" if named else ""

@@ -134,8 +134,8 @@ def _of_run(
 
 def _claims(practical: Practical, several: Several) -> Iterator[Column]:
     titres = (*several.endpoints, *several.titrations) or ("",)
-    of = practical.file.concordance.of or ("result" if any(_own(practical, "Run 1")) else "titre")
-    for name in titres if of == "titre" else ():  # where results are averaged nobody needs a mean titre
+    averaged = practical.file.concordance.of or ("result" if any(_own(practical, "Run 1")) else "titre")
+    for name in titres if averaged == "titre" else ():  # where results are averaged nobody needs a mean titre
         of = f" of {name}" if name else ""
         yield Column(f"Mean titre {name}".strip(), "titre", f"Mean of the titres{of} that you used, in cm³.")
     for part in asked_for(practical) or [practical]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 from labmark.findings import KINDS
 from labmark.outputs import numbers
+from labmark.outputs.own import called, given_for
 from labmark.outputs.rows import CLASS, CLOSED, Column, Sheet, yes
 
 Tree = Mapping[str, Any]
@@ -60,7 +62,7 @@ def listed(tree: Tree) -> list[dict[str, Any]]:
         {
             "number": number.get(each["student"]),
             "student": each["student"] or CLASS,
-            "what": said(each),
+            "what": said(each, partial(given_for, tree["practical"])),
             "was": shown(each["was"]),
             "value": shown(each["value"]),
             "stale": each["stale"],
@@ -84,9 +86,13 @@ def moderation(tree: Tree) -> list[dict[str, Any]]:
     return [row | {"sum": f"{row['sum']:+g}".replace("-", numbers.MINUS)} for row in rows.values()]
 
 
-def said(decision: Tree) -> str:
-    """Return what a decision is about, in words: "final reading of run 1"."""
+def said(decision: Tree, given: Callable[[str], Tree]) -> str:
+    """Return what a decision is about, in words: "final reading of run 1", "Mass of run 2".
+
+    `given` returns what the practical says for a number of the student's own, by its key.
+    """
     of, run = decision["of"] or "", decision.get("run")
+    of = called(of, given(of)) if decision["what"] == "input" else of
     return {
         "mark": f"mark for {of}",
         "note": "private note",

@@ -24,13 +24,18 @@ def own_result(student: Tree) -> Any:
 
 def heading(given: Tree, practical: Tree) -> str:
     """Return what a number of the students' own is called: its column, or else its key."""
+    return called(given["name"], given_for(practical, given["name"]))
+
+
+def given_for(practical: Tree, key: str) -> Tree:
+    """Return what a practical says for a number, by its key."""
     said: Any = practical
-    for part in given["name"].split("."):
+    for part in key.split("."):
         said = said.get(part, {})
-    return _called(given["name"], said)
+    return said if isinstance(said, Mapping) else {}
 
 
-def _called(key: str, said: Tree) -> str:
+def called(key: str, said: Tree) -> str:
     """Return the heading of a number; one weighed by difference stands in neither of its two columns."""
     column = None if said.get("minus") else said.get("column")
     return str(column or (BLANK if key == BLANK_TITRE else key.rpartition(".")[2].capitalize()))
@@ -45,7 +50,7 @@ def keys_by_heading(practical: Tree, path: str = "") -> dict[str, str]:
             part.get("column") or (part.get("by") and "standard_uncertainty" not in part)
         ):
             # Of a difference the first column too: a missing number is known by it.
-            found |= {_called(key, part): key, str(part.get("column") or _called(key, part)): key}
+            found |= {called(key, part): key, str(part.get("column") or called(key, part)): key}
         elif isinstance(part, Mapping):
             found |= {BLANK: BLANK_TITRE} if key == "blank" and part.get("runs") else keys_by_heading(part, key)
     return found
