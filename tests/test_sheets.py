@@ -459,8 +459,9 @@ def test_hostile_text_anywhere_on_a_sheet_stays_text(word):
     assert "root:" not in text(sheet(1, tree))
 
 
-def test_markup_in_a_name_is_printed_letter_by_letter():
-    assert text(sheet(0, named('#read("/etc/passwd") $x *b*'))).startswith('#read("/etc/passwd") $x *b*')
+@pytest.mark.parametrize("name", ['#read("/etc/passwd") $x *b*', r'") #panic("\u{41}\"\\") (\n'])
+def test_markup_in_a_name_is_printed_letter_by_letter(name):
+    assert text(sheet(0, named(name))).startswith(name)
 
 
 @pytest.mark.parametrize("name", few_quick(["王小明", "नमस्ते", "สวัสดี", "", "   ", "\u200b", "\ue000"], 3))

@@ -1,8 +1,8 @@
 """The students' sheets: an accessible PDF page for each, and all of them in one file for printing.
 
-The data of some students at a time goes to Typst, as JSON; each document is then one line that names the pages it
-holds. `feedback.pdf` comes last and is bound from the single sheets; where two slips share a page they are laid out
-once more. What a student typed is only ever data, never markup.
+The data of the class goes to Typst once, as JSON; each document is then one line with the data of the students whose
+pages it holds. `feedback.pdf` comes last and is bound from the single sheets; where two slips share a page they are
+laid out once more. What a student typed is only ever data, never markup.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict
-from functools import lru_cache
 from typing import Any
 
 from labmark.outputs.bound import bound
@@ -32,9 +31,6 @@ STANDARD = "ua-1"
 """PDF/UA-1: readable with a screen reader."""
 DATA_CELL = re.compile(rb"/S/TD(/P \d+ 0 R/A\[<</O/Table)(/Headers\[\(U\d+x(\d+)y\d+\)\])(?=>>)")
 """Cell of a table that is no header, in a PDF written by Typst."""
-TOGETHER = 16
-"""Students whose data goes to Typst together: all of it is looked through for every page, and read anew when it is
-another."""
 COUNT = re.compile(rb"/Type\s*/Pages\s*/Count (\d+)")
 
 
@@ -80,15 +76,16 @@ class _Book:
             _named(forms.all(student_data(tree, place, group, results)), self.group["title"]) for place in places
         ]
         self.steps = LARGE if self.group["large"] else SLIPS if self.group["slips"] else DENSITIES
-        self.data = {
+        data = {
             "title": f"{forms('Feedback')}: {self.group['title']}",
             "fonts": families(),
             "class": self.group,
             "language": forms.language,
             "words": forms.labels("sheet.typ"),
             "densities": [asdict(density) for density in self.steps],
+            "several": any(sheet["several"] for sheet in self.sheets),
         }
-        self.text = lru_cache(maxsize=4)(self._text)
+        self.text = json.dumps(data, ensure_ascii=False)
         self.few: bool = self.group["few"]
         # In a class of so few that a sheet must not tell of another one, the smallest size is that of all.
         self.densities = [len(self.steps) - 1] if self.few else self._guessed(0)
@@ -154,18 +151,18 @@ class _Book:
         """Return the document that a function of the template makes of pages beside each other in the class."""
         if not hasattr(self._own, "compiler"):
             self._own.compiler = _compiler()
-        first = pages[0][0] // TOGETHER * TOGETHER if pages else 0
         # The comma after each makes a list of one page a list too.
-        listed = " ".join(f"({place - first}, {density})," for place, density in pages)
+        listed = " ".join(f"({_literal(self.sheets[place])}, {density})," for place, density in pages)
         line = f'#import "sheet.typ": {function}\n#{function}(({listed}))\n'.encode()
-        inputs = {"data": self.text(first)}
+        inputs = {"data": self.text}
         pdf: bytes = self._own.compiler.compile(input=line, format="pdf", pdf_standards=[STANDARD], sys_inputs=inputs)
         return DATA_CELL.sub(_row_headers, pdf)
 
-    def _text(self, first: int) -> str:
-        """Return the data of the class and of some students; of one more, whose slip may share the last one's page."""
-        students = self.sheets[first : first + TOGETHER + 1]
-        return json.dumps({**self.data, "students": students}, ensure_ascii=False)
+
+def _literal(data: Any) -> str:
+    """Return the expression of Typst that reads data: JSON within a string, in which nothing else has a meaning."""
+    text = json.dumps(data, ensure_ascii=False).replace("\\", "\\\\").replace('"', '\\"')
+    return f'json(bytes("{text}"))'
 
 
 def _compiler() -> Any:
