@@ -1,7 +1,7 @@
 """A workbook's archive with everything settled: same content, same bytes, and a value beside every formula.
 
-The library that writes the workbook stamps the time on it in three places, leaves formulas without a value, and spells
-its XML in one of two ways, as another library is installed or not. All three are put right in the finished archive:
+The library that writes the workbook stamps the time on it in three places and leaves formulas without a value. Both are
+put right in the finished archive:
 
     <c r="M2"><f>SUM(C2:K2)</f><v></v></c>   becomes   <c r="M2"><f>SUM(C2:K2)</f><v>12</v></c>
 """
@@ -12,17 +12,13 @@ import io
 import re
 import zipfile
 from collections.abc import Mapping, Sequence
-from xml.etree.ElementTree import canonicalize
 from xml.sax.saxutils import escape
 
 EPOCH = (1980, 1, 1, 0, 0, 0)
 """The earliest time that an entry of an archive can bear; it stands for "no time"."""
 
-_STAMP = re.compile(r"(<dcterms:(?:created|modified)[^>]*>)[^<]*(</dcterms:)")
+_STAMP = re.compile(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*(</dcterms:)")
 _SHEET = re.compile(r"xl/worksheets/sheet([0-9]+)\.xml")
-_CELLS = re.compile(r"<sheetData>.*</sheetData>", re.DOTALL)
-_NO_CELLS = "<sheetData></sheetData>"
-_LETTER = re.compile(r"&#([0-9]{3,7});")  # a letter beyond ASCII, written as its number
 _FORMULA = re.compile(r'<c r="([A-Z]+[0-9]+)"([^>]*)>(<f>[^<]*</f>)<v(?:/>|></v>)')
 
 
@@ -54,23 +50,11 @@ def _entry(name: str) -> zipfile.ZipInfo:
 
 
 def _settled_part(name: str, data: bytes, values: Sequence[Mapping[str, float | str]]) -> bytes:
-    sheet, text = _SHEET.fullmatch(name), data.decode()
-    place = int(sheet[1]) - 1 if sheet else 0
-    text = _settled_sheet(text, values[place] if place < len(values) else {}) if sheet else canonicalize(text)
     if name == "docProps/core.xml":
-        text = _STAMP.sub(r"\g<1>1980-01-01T00:00:00Z\2", text)
-    return text.encode()
-
-
-def _settled_sheet(text: str, values: Mapping[str, float | str]) -> str:
-    """Return a sheet in its settled form; the cells are most of it, and quicker to settle by how they can differ."""
-    cells = _CELLS.search(text)
-    if not cells:
-        return canonicalize(text)
-    around = canonicalize(_CELLS.sub(_NO_CELLS, text))
-    closed = cells[0].replace(" />", "/>").replace('"></c>', '"/>')
-    settled_cells = _LETTER.sub(lambda found: chr(int(found[1])), closed)
-    return around.replace(_NO_CELLS, _with_values(settled_cells, values), 1)
+        return _STAMP.sub(rb"\g<1>1980-01-01T00:00:00Z\2", data)
+    sheet = _SHEET.fullmatch(name)
+    of = values[int(sheet[1]) - 1] if sheet and int(sheet[1]) <= len(values) else {}
+    return _with_values(data.decode(), of).encode() if of else data
 
 
 def _with_values(cells: str, values: Mapping[str, float | str]) -> str:

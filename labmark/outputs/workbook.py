@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import re
 import textwrap
+import zipfile
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -155,8 +156,11 @@ def _begun(title: str, made_by: str, language: str) -> tuple[Workbook, _Styles]:
 
 
 def _saved(book: Workbook, sheets: Sequence[Sheet]) -> bytes:
+    from openpyxl.writer.excel import ExcelWriter
+
     stream = io.BytesIO()
-    book.save(stream)
+    # As it is packed once it is settled, there is no need to pack it here.
+    ExcelWriter(book, zipfile.ZipFile(stream, "w")).save()
     return settled(stream.getvalue(), [_values(sheet) for sheet in sheets])
 
 
