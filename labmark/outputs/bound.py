@@ -8,7 +8,7 @@ a page finds its place in that tree, and the bookmarks.
 from __future__ import annotations
 
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 COUNT = "{http://ns.adobe.com/xap/1.0/t/pg/}NPages"
@@ -53,12 +53,19 @@ def _added(book: Any, source: Any) -> list[Any]:
     first = len(book.pages)
     book.pages.extend(source.pages)
     _tag(book.Root.StructTreeRoot, book.copy_foreign(source.Root.StructTreeRoot), book.pages[first:])
-    with source.open_outline() as bookmarks:
-        return [
-            pikepdf.OutlineItem(mark.title, first + source.pages.index(page), str(kind)[1:], left=left, top=top)
-            for mark in bookmarks.root
-            for page, kind, left, top, _ in [mark.destination]
-        ]
+    pages = [page.objgen for page in source.pages]
+    return [
+        pikepdf.OutlineItem(str(mark.Title), first + pages.index(page.objgen), str(kind)[1:], left=left, top=top)
+        for mark in _bookmarks(source.Root.Outlines.get("/First"))
+        for page, kind, left, top, _ in [mark.Dest]
+    ]
+
+
+def _bookmarks(mark: Any) -> Iterator[Any]:
+    """Yield a bookmark and those that follow it."""
+    while mark is not None:
+        yield mark
+        mark = mark.get("/Next")
 
 
 def _tag(tags: Any, more: Any, pages: Iterable[Any]) -> None:
