@@ -959,6 +959,25 @@ UNITS = [
         practical=PEROXIDE,
         mates=(),
     ),
+    two(
+        "with the ion behind its unit",
+        f"Em | {RIGHT.replace('0.101', '0.101 mol/dm3 OH-')}",
+        "What it is of is no unit.",
+    ),
+    two(
+        "a share and the per cent",
+        "Ned | 0.00 | 22.40 | 22.40 | 0.00 | 22.05 | 22.05 | y | 0.50 | 22.60 | 22.10 | y | 22.08 | 0.932 (93.2 %)",
+        "The answer in per cent stands behind the share that it was worked out from.",
+        practical=EGGSHELLS,
+        mates=(),
+    ),
+    two(
+        "the blank taken off all titres but the rough",
+        "Ned | 0.00 | 26.00 | 26.00 | 0.00 | 25.50 | 25.30 | y | 0.50 | 26.05 | 25.35 | y | 25.33 | 0.101",
+        "25.50 and 25.55 less the blank of 0.20 are 25.30 and 25.35; nobody needs the blank for the rough.",
+        practical=DRAIN.replace("[result]", "[blank]\ntitre = 0.20\n[result]"),
+        mates=(),
+    ),
     two("in powers of ten", f"Em | {RIGHT.replace('0.101', '1.01 × 10⁻¹')}", "1.01 x 10^-1 is 0.101 to three figures."),
     two("in E notation", f"Em | {RIGHT.replace('0.101', '1.01E-01')}", "1.01E-01 is 0.101 to three figures."),
     two(

@@ -179,6 +179,11 @@ def test_a_mass_weighed_by_difference(tmp_path):
     assert [float(each["inputs"][0]["value"]) for each in tree["students"]] == pytest.approx(masses)
     assert [each["inputs"][0]["cell"] for each in tree["students"]] == [f"B{row}" for row in range(2, 7)]
     assert all(lost(each) == [] for each in tree["students"])
+    lines[2][1:2], lines[2][2:3] = lines[2][2:3], lines[2][1:2]  # the empty bottle first
+    path.write_text("\n".join(map(",".join, lines)), encoding="utf-8")
+    tree = judged_tree(path, own_practical(tmp_path, '{ column = "Mass before", minus = "Mass after" }'), ())
+    assert [float(each["inputs"][0]["value"]) for each in tree["students"]] == pytest.approx(masses)
+    assert "B3 and C3: the first is smaller than the second; their difference is taken" in str(tree["source"])
     lines[2][2] = ""
     path.write_text("\n".join(map(",".join, lines)), encoding="utf-8")
     tree = judged_tree(path, own_practical(tmp_path, '{ column = "Mass before", minus = "Mass after" }'), ())

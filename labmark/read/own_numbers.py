@@ -218,8 +218,14 @@ def owned(raw: RawStudent, run: RawRun | None, numbers: Sequence[OwnNumber]) -> 
             yield number, [None if each is None else (each, number_of(each, raw.grid, number.unit)) for each in nearest]
 
 
+def is_turned(terms: Terms) -> bool:
+    """Return whether a mass was weighed by adding to what stood on the balance: then the first term is the smaller."""
+    numbers = [Decimal(0) if term is None or term[1].number is None else term[1].number for term in terms]
+    return len(numbers) > 1 and 0 < numbers[0] < sum(numbers[1:])
+
+
 def own_input(terms: Terms, cells: tuple[str, ...], odd: str) -> OwnInput:
-    """Return what a number comes to; one weighed by difference needs both terms."""
+    """Return what a number comes to; one weighed by difference needs both terms, in either order."""
     numbers = [None if term is None else term[1].number for term in terms]
     there = [number for number in numbers if number is not None]
     if len(there) < len(numbers):
@@ -227,6 +233,7 @@ def own_input(terms: Terms, cells: tuple[str, ...], odd: str) -> OwnInput:
     digits = [term[1].decimals for term in terms if term is not None]
     known = [each for each in digits if each is not None]
     value = there[0] - sum(there[1:], Decimal(0))
+    value = abs(value) if is_turned(terms) else value
     return OwnInput(value, max(known) if len(known) == len(digits) else None, cells, odd)
 
 

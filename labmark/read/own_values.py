@@ -41,7 +41,7 @@ _IN = re.compile(r"(?<=[a-z])\s+in\s+(?:1\s+|one\s+|a\s+)?(?=(?:100\s*)?(?:c|d)m
 _OF = re.compile(r"(?<=\d)(\s*[mk]?(?:mol|g))\s+[A-Z][A-Za-z0-9()]{0,20}\s*(?:/|\bper\b)")
 """10 H2O; 0.101 mol NaOH/dm3."""
 _SUBSTANCE = re.compile(
-    r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·]{0,30}|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)"
+    r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·^]{0,30}[-+⁻⁺]?|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)"
 )
 """0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
 _BY_MASS = re.compile(r"\s+\(?(?:by (?:mass|weight)|w/w|m/m)\)?(?!\S)", re.I)
@@ -69,6 +69,8 @@ _SETTLED = re.compile(
     rf".*\d.*?(?:[(\[]|[;,]\s)\s*[=≈]?\s*(?P<rest>[^()]*\d[^()]*?){_TO_FIGURES.pattern}[)\]\s]*", re.I
 )
 """0.1013 (0.101 to 3 s.f.): the latter is the answer."""
+_SHARE = re.compile(r"(?P<share>0?[.,]\d+)\s*[(=]\s*=?\s*(?P<percent>\d+(?:[.,]\d+)?)\s*%\s*\)?")
+"""0.620 (62.0 %), where the one is a hundred times the other."""
 _FIGURES = re.compile(r"[-+]?\d[\d.,]*")
 
 
@@ -77,8 +79,8 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
 
     As `read_number`, and where that finds no number, a second look.
     """
-    if cell.kind == "text" and (settled := _SETTLED.fullmatch(plain(cell.text))):
-        found = read_own(replace(cell, value=settled["rest"]), mark, claim=claim, thousands=thousands)
+    if cell.kind == "text" and (answer := _answer(plain(cell.text), claim=claim)):
+        found = read_own(replace(cell, value=answer), mark, claim=claim, thousands=thousands)
         if found.state == "number":
             return replace(found, remark=f"written as {plain(cell.text)[:60]!r}")
     value = read_number(cell, mark, claim=claim, thousands=thousands)
@@ -134,6 +136,15 @@ def _value_of(node: ast.expr, text: str) -> Fraction:
     if not isinstance(node, ast.BinOp):
         raise ValueError
     return _DOES[type(node.op)](_value_of(node.left, text), _value_of(node.right, text))
+
+
+def _answer(seen: str, *, claim: bool) -> str:
+    """Return which of two numbers a text gives as its answer; empty where it is no such text."""
+    if settled := _SETTLED.fullmatch(seen):
+        return settled["rest"]
+    both = _SHARE.fullmatch(seen) if claim else None
+    share, percent = (Decimal(each.replace(",", ".")) for each in both.groups()) if both else (0, 1)
+    return f"{both['percent']} %" if both and share * 100 == percent else ""
 
 
 def as_shown(value: Value, shown: int | None, *, claim: bool) -> Value:

@@ -16,7 +16,7 @@ from labmark.read.headers import ABOUT, listed_runs
 from labmark.read.layouts.columns import run_label
 from labmark.read.model import RawRun, RawStudent, Reading
 from labmark.read.moments import Moment, in_order, time_of, whole
-from labmark.read.own_numbers import own_input, owned
+from labmark.read.own_numbers import is_turned, own_input, owned
 from labmark.read.own_values import as_shown, read_own
 from labmark.read.result_units import in_asked_unit
 from labmark.read.runs import ENDS, FARTHEST, NOTHING, READINGS, Done, Entry, RunReader, microlitres
@@ -25,6 +25,7 @@ from labmark.read.words import plain, says_absent
 from labmark.read.written_units import is_small
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, OwnValue, Table
 from labmark.volumes import as_written
+from labmark.words import listed
 
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
 _TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,]\d*0(?![\d.,])")
@@ -162,6 +163,9 @@ class Maker(RunReader):
         """Return the numbers that a student (or a run) owns, by the practical's keys; blank ones are left out."""
         found: dict[str, OwnInput] = {}
         for number, terms in owned(raw, run, self.numbers):
+            if is_turned(terms):
+                where = listed([raw.grid.address(term.place) for term, _ in filter(None, terms)])
+                self.unit_notes[f"{where}: the first is smaller than the second; their difference is taken"] = None
             entry = Entry(self.account, raw.grid)
             for term, value in filter(None, terms):
                 entry.enter(raw.grid.address(term.place), term.place, value)
