@@ -108,6 +108,8 @@ class GroupShift:
     """True where just one other group was left: which of the two is off cannot be told from results alone."""
     same_as: tuple[str, ...] = ()
     """Groups of other groupings that hold the very same students ("Bottle A"): the cause may be either."""
+    places: tuple[int, ...] | None = None
+    """Places of its students in the class, where no grouping of the class sheet names it."""
 
     @property
     def group(self) -> str:

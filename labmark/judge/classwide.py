@@ -19,8 +19,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, is_dataclass
-from math import isfinite
+from dataclasses import dataclass, field, fields, is_dataclass, replace
+from math import isfinite, nan
 from typing import Any
 
 import numpy as np
@@ -28,6 +28,7 @@ import numpy as np
 from labmark.analyse.arrays import BoolArray, FloatArray
 from labmark.analyse.drift import Drift, drift
 from labmark.analyse.groups import GROSS_AT_LEAST, SMALLEST, Grouping, GroupShift, group_shifts
+from labmark.analyse.parted import upper_part
 from labmark.analyse.precision import Precision
 from labmark.analyse.reference import ReferenceTest
 from labmark.analyse.robust import fit
@@ -55,6 +56,11 @@ NOT_TAUGHT = ("not-concordant", "refilled", "counts-down", "same-readings")
 AS_GOOD = 1.15
 """A line is as good as groups where it leaves at most so many times the spread that they leave (the project's own; a
 standard deviation of 24 results is itself known to 15 %)."""
+PART, REST = "A part of the class", "The rest of the class"
+"""What two parts of a class are called that nothing in the class sheet tells apart."""
+OF_ONE_LABEL = 10.0
+"""So far apart, in per cent, two solutions of one label may be; beyond it another pipette or something else is said of
+each student (common practice, no source)."""
 HABIT = "always-overshoots"
 FAR, GROSS = 0.30, 1.5
 """From here [cm³] on a mean titre is well above the expected one, six drops: twice what `reference` puts down to
@@ -122,7 +128,31 @@ def groups_shifted(
 ) -> Iterator[tuple[GroupShift, BoolArray]]:
     """Yield every group that is shifted, and which students (n,) are in it."""
     for group in (each for grouping in groupings for each in grouping.groups if each.shifted):
-        yield group, np.array([student.groups.get(group.grouping) == group.name for student in students], dtype=bool)
+        if group.places is None:
+            inside = [student.groups.get(group.grouping) == group.name for student in students]
+        else:
+            inside = [place in group.places for place in range(len(students))]
+        yield group, np.array(inside, dtype=bool)
+
+
+def _unnamed(relative: FloatArray, expected_titre: float, exponent: float) -> tuple[Grouping, ...]:
+    """Return the two parts that a class lies in without a name, the one further from the reference as a group."""
+    above = upper_part(relative, abs(exponent) / expected_titre)
+    if above is None:
+        return ()
+    there = np.isfinite(relative)
+    further = abs(np.median(relative[above]) - 1) > abs(np.median(relative[there & ~above]) - 1)
+    inside = above if further else there & ~above
+    labels = [PART if here else REST if known else None for here, known in zip(inside, there, strict=True)]
+    (found,) = group_shifts(relative, {"": labels}, expected_titre, exponent, reference=1.0)
+    places = tuple(np.flatnonzero(inside).tolist())
+    groups = (
+        # A part that was found by its results is no test of them.
+        replace(each, places=places, statistic=nan, critical=nan, p=nan)
+        for each in found.groups
+        if each.name == PART and each.shifted and abs(each.effect_percent) <= OF_ONE_LABEL
+    )
+    return (replace(found, groups=tuple(groups)),)
 
 
 def told_apart(
@@ -137,7 +167,10 @@ def told_apart(
     labels, order = groupings_of(students), order_of(students)
     groupings = group_shifts(relative, labels, expected_titre, exponent, reference=1.0)
     moving = drift(relative, order, expected_titre, exponent)
-    if moving is None or not moving.drifting or not any(_shifted(grouping) for grouping in groupings):
+    named = any(_shifted(grouping) for grouping in groupings)
+    if moving is None or not moving.drifting:
+        return (*groupings, *(() if named else _unnamed(relative, expected_titre, exponent))), moving, ()
+    if not named:
         return groupings, moving, ()
     straight = relative - moving.slope * from_the_middle(students)
     spread = _spread_of(straight, expected_titre, exponent)
@@ -199,6 +232,12 @@ def _group_finding(group: GroupShift, unit: str, reference: float, figures: int)
         f"The results of {group.group} ({group.n} students) are {abs(group.effect_percent):.1f} % {side} than the "
         f"others: {amount}, {abs(group.effect_titre):.2f} cm³ of titre."
     )
+    if group.places:
+        message = (
+            f"The results of {group.n} students lie together, {abs(group.effect_percent):.1f} % {side} than the "
+            f"others, and nobody lies between: {amount}, {abs(group.effect_titre):.2f} cm³ of titre. They may have had "
+            "another bottle or pipette: ask who used which, and add a column Bottle to the class sheet."
+        )
     if group.same_as:
         message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."
     if group.two_groups:

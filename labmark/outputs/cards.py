@@ -59,7 +59,9 @@ def trust(tree: Tree) -> list[Checks]:
 def _first_check(found: Tree, tree: Tree) -> str:
     """Return what to check first: of a group its own things, of the reference what its test lists first."""
     if found["finding"] == "group-shift":
-        return f"The solutions and the glassware of {found['evidence']['group']}."
+        whose = found["evidence"]["group"]
+        whose = whose[:1].lower() + whose[1:] if found["evidence"].get("places") else whose
+        return f"The solutions and the glassware of {whose}."
     checks = [check for one in results_of(tree).values() for check in reference_test(one).get("checks") or ()]
     return sentence(checks[0]) if checks and found["finding"] == "reference-doubtful" else ""
 
@@ -130,6 +132,8 @@ def members_of(found: Tree, tree: Tree) -> list[Tree]:
     evidence = found["evidence"]
     if found["finding"] == "group-shift":
         name = evidence.get("grouping") or ""
+        if evidence.get("places"):
+            return [tree["students"][place] for place in evidence["places"]]
         return [
             one
             for one in tree["students"]
