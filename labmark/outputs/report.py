@@ -112,7 +112,15 @@ def environment() -> Environment:
     from jinja2 import Environment, FunctionLoader, StrictUndefined
     from markupsafe import Markup
 
-    env = Environment(
+    class DictionariesFirst(Environment):
+        """Looks into a dictionary before it asks for an attribute: a page is given little else."""
+
+        def getattr(self, obj: Any, attribute: str) -> Any:
+            """Return what is called so."""
+            found = type(obj) is dict and attribute in obj
+            return obj[attribute] if found else super().getattr(obj, attribute)
+
+    env = DictionariesFirst(
         loader=FunctionLoader(_template),
         autoescape=True,
         undefined=StrictUndefined,
