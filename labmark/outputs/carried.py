@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from copy import copy
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs.editable import leave_free
@@ -80,10 +81,9 @@ def _where(sheet: str, heading: str) -> str:
 
 def in_order(students: Sequence[Mapping[str, Any]], old: Workbook, names: Names) -> list[Mapping[str, Any]]:
     """Return the students in the order in which the teacher has put them; new ones at the end."""
-    there = "Marks" in old.sheetnames
-    places = (
-        {key: row for row, key in _keys(old["Marks"], _named("Marks", _language(old)), names).items()} if there else {}
-    )
+    if "Marks" not in old.sheetnames:
+        return [*students]
+    places = {key: row for row, key in _Page.of(old["Marks"], "Marks", _language(old), names).rows.items()}
     return sorted(students, key=lambda one: places.get((_text(one["student"]), "0"), LAST))
 
 
@@ -94,8 +94,10 @@ def carry(book: Workbook, old: Workbook, sheets: Sequence[Sheet], names: Names, 
     looks: Looks = {}
     for sheet in sheets:
         if sheet.name in old.sheetnames:
-            called = _named(sheet.name, say), _named(sheet.name, before)
-            _carry_rows(book[sheet.name], old[sheet.name], called, {*headings.get(sheet.name, ())}, notes, names, looks)
+            was = _Page.of(old[sheet.name], sheet.name, before, names)
+            now = _Page.of(book[sheet.name], sheet.name, say, {})
+            if was.head:
+                _carry_rows(now, was, {*headings.get(sheet.name, ())}, notes, looks)
     for page in old:
         if page.title not in {*headings, *NAMES, HIDDEN}:
             _copy_sheet(book.create_sheet(page.title), page)
@@ -105,11 +107,6 @@ def _language(old: Workbook) -> Forms:
     """Return the language that a workbook was written in."""
     said = old[HIDDEN].cell(1, 4).value if HIDDEN in old.sheetnames else None
     return Forms(language=said if said in languages() else "en")
-
-
-def _named(title: str, say: Forms) -> tuple[str, ...]:
-    """Return the headings of the cells that name a row of a sheet, in a language."""
-    return tuple(map(say, NAMES[title]))
 
 
 def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
@@ -122,99 +119,87 @@ def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
     return {}, frozenset()
 
 
-def _carry_rows(
-    page: Worksheet,
-    before: Worksheet,
-    called: tuple[tuple[str, ...], tuple[str, ...]],
-    ours: set[str],
-    notes: frozenset[str],
-    names: Names,
-    looks: Looks,
-) -> None:
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """A sheet of ours, with what its columns and rows are called."""
+
+    page: Worksheet
+    filled: Mapping[tuple[int, int], Cell]
+    """(row, column) -> cell of every cell that holds a value; a sheet may say that it has a million rows."""
+    head: int
+    """Row of the headings; 0 where there is none."""
+    columns: Mapping[str, int]
+    """Heading -> column of every column that holds anything."""
+    rows: Mapping[int, tuple[str, ...]]
+    """Row -> what it is called, with its number among those of that name; rows without a name are left out."""
+
+    @classmethod
+    def of(cls, page: Worksheet, name: str, say: Forms, names: Names) -> _Page:
+        """Return a sheet with headings in the language of `say`; earlier names of students are those of today."""
+        called = [say(heading) for heading in NAMES[name]]
+        # To ask a sheet for a cell would make it.
+        filled = {place: cell for place, cell in sorted(page._cells.items()) if cell.value is not None}
+        texts: dict[int, dict[int, str]] = {}
+        for (row, column), cell in filled.items():
+            texts.setdefault(row, {})[column] = _text(cell.value)
+        head = next((row for row, line in texts.items() if row <= DEEPEST and {*called} <= {*line.values()}), 0)
+        places = sorted({column for _, column in filled}) if head else []
+        columns = dict(zip(unique(texts[head].get(place, "") for place in places), places, strict=True))
+        count: Counter[tuple[str, ...]] = Counter()
+        rows = {}
+        for row, line in texts.items() if head else ():
+            first, *others = (line.get(columns[heading], "") for heading in called)
+            if row > head and first:
+                key = (names.get(first, first), *others)
+                rows[row] = (*key, str(count[key]))
+                count[key] += 1
+        return cls(page, filled, head, columns, rows)
+
+
+def _carry_rows(now: _Page, was: _Page, ours: set[str], notes: frozenset[str], looks: Looks) -> None:
     """Carry what the teacher wrote, and how cells look, from one sheet to the row and column where it belongs now."""
-    now, then = called
-    head, last = _head(before, then), max(row for row, _ in _filled(page))
-    if not head:
-        return
-    heads = list(_columns(page, 1))
-    old = _columns(before, head)
+    heads, page = [*now.columns], now.page
     mine = {name.casefold().replace(" ", "") for name in (*ours, *heads)}
-    own = [name for name in old if name.casefold().replace(" ", "") not in mine]
+    own = [name for name in was.columns if name.casefold().replace(" ", "") not in mine]
     new = {name: place for place, name in enumerate([*heads, *own], 1)}
-    here = {key: row for row, key in _keys(page, now, {}).items()}
-    there: dict[int, int | None] = {head: 1}
-    there |= {row: here.get(key) for row, key in _keys(before, then, names).items()}
-    foreign = _below(before, there, last + 1)
-    names_of = {column: name for name, column in old.items() if name in new}
-    for (row, column), cell in sorted(before._cells.items()):
+    here = {key: row for row, key in now.rows.items()}
+    there = {was.head: 1} | {row: here.get(key) for row, key in was.rows.items()}
+    foreign = _below(was, there, max(row for row, _ in now.filled) + 1)
+    names_of = {column: name for name, column in was.columns.items() if name in new}
+    for (row, column), cell in sorted(was.page._cells.items()):
         to, name = foreign.get(row) or there.get(row), names_of.get(column)
         if to is None or name is None:
             continue
         if row in foreign or name in own:
             _copy_cell(page.cell(to, new[name]), cell, moved=row not in foreign)
         elif cell.has_style or cell.comment:
-            _carry_look(page.cell(to, new[name]), cell, notes, looks, _where(page.title, "" if row == head else name))
-    _widen(page, before, own, old, new)
+            where = _where(page.title, "" if row == was.head else name)
+            _carry_look(page.cell(to, new[name]), cell, notes, looks, where)
+    _widen(page, was, own, new)
 
 
-def _below(before: Worksheet, known: Mapping[int, int | None], free: int) -> dict[int, int]:
+def _below(was: _Page, known: Mapping[int, int | None], free: int) -> dict[int, int]:
     """Return row -> new row of what the teacher wrote into rows without a name: below the table, there where it was."""
     found: dict[int, int] = {}
-    for row in dict.fromkeys(row for row, _ in _filled(before) if row not in known):
+    for row in dict.fromkeys(row for row, _ in was.filled if row not in known):
         found[row] = max(row, free)
         free = found[row] + 1
     return found
 
 
-def _widen(page: Worksheet, before: Worksheet, own: list[str], old: Mapping[str, int], new: Mapping[str, int]) -> None:
+def _widen(page: Worksheet, was: _Page, own: list[str], new: Mapping[str, int]) -> None:
     """Let the table take in the teacher's columns, so that they are sorted with it."""
     if own:
         del page.column_dimensions[letters(len(new) - len(own) + 1)]
         leave_free(page, len(new) + 1)
     for name in own:
         page.cell(1, new[name]).value = name
-        page.column_dimensions[letters(new[name])].width = before.column_dimensions[letters(old[name])].width or 14
+        page.column_dimensions[letters(new[name])].width = (
+            was.page.column_dimensions[letters(was.columns[name])].width or 14
+        )
     for table in page.tables.values() if own else ():
         table.ref = f"A1:{letters(len(new))}{table.ref.rpartition(letters(len(new) - len(own)))[2]}"
-    page.sheet_state = before.sheet_state
-
-
-# Rows, columns and what stands in them.
-
-
-def _head(page: Worksheet, called: tuple[str, ...]) -> int:
-    """Return the row of the headings; 0 where there is none."""
-    rows: dict[int, set[str]] = {}
-    for (row, _), cell in _filled(page).items():
-        rows.setdefault(row, set()).add(_text(cell.value))
-    return next((row for row, texts in rows.items() if row <= DEEPEST and {*called} <= texts), 0)
-
-
-def _filled(page: Worksheet) -> dict[tuple[int, int], Cell]:
-    """Return (row, column) -> cell of every cell that holds a value; a sheet may say that it has a million rows."""
-    cells: dict[tuple[int, int], Cell] = page._cells  # to ask for a cell would make it
-    return {place: cell for place, cell in sorted(cells.items()) if cell.value is not None}
-
-
-def _columns(page: Worksheet, head: int) -> dict[str, int]:
-    """Return heading -> column of every column that holds anything."""
-    places = sorted({column for _, column in _filled(page)})
-    return dict(zip(unique(_text(page.cell(head, place).value) for place in places), places, strict=True))
-
-
-def _keys(page: Worksheet, called: tuple[str, ...], names: Names) -> dict[int, tuple[str, ...]]:
-    """Return row -> what it is called, with its number among those of that name; rows without a name are left out."""
-    head = _head(page, called)
-    columns = _columns(page, head) if head else {}
-    count: Counter[tuple[str, ...]] = Counter()
-    found = {}
-    for row in dict.fromkeys(row for row, _ in _filled(page) if row > head and head):
-        texts = [_text(page.cell(row, columns[name]).value) for name in called]
-        if texts[0]:
-            key = (names.get(texts[0], texts[0]), *texts[1:])
-            found[row] = (*key, str(count[key]))
-            count[key] += 1
-    return found
+    page.sheet_state = was.page.sheet_state
 
 
 def _text(value: object) -> str:
