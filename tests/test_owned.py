@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from labmark.formula import Formula
-from labmark.judge.as_written import as_read, as_titre
 from labmark.judge.by_result import inputs_over
+from labmark.judge.less_blank import as_read, as_titre
 from labmark.judge.owned import Numbers, borne_out, own_numbers, with_typical
 from labmark.practical import Practical
 from labmark.practical.kinds import formula_of

@@ -1,4 +1,4 @@
-"""Titres and means that students wrote with the blank taken off, or as what the sample saved of it."""
+"""Titres and means that students wrote less the blank, or as what the sample saved of it, turned to what was read."""
 
 from __future__ import annotations
 
