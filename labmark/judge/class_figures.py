@@ -79,17 +79,9 @@ def _reference_test(
         or worked.robust.n < FEWEST_FOR_CONSENSUS
     ):
         return None
-    u = (common.standard_uncertainty or 0.0) / common.value
-    test = reference_test(relative, 1.0, u, titre, exponent)
-    return replace(
-        test,
-        reference=common.value,
-        reference_uncertainty=test.reference_uncertainty * common.value,
-        robust_mean=test.robust_mean * common.value,
-        robust_sd=test.robust_sd * common.value,
-        shift=test.shift * common.value,
-        shift_uncertainty=test.shift_uncertainty * common.value,
-    )
+    # As if all had the common reference, so that the figures are in the unit of the result.
+    alike = relative * common.value
+    return reference_test(alike, common.value, common.standard_uncertainty or 0.0, titre, exponent)
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from labmark.diagnose.working_ways import tells
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
-from labmark.judge.references import printed
+from labmark.judge.scores import printed
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 

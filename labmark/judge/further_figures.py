@@ -19,7 +19,8 @@ from labmark.analyse.precision import LIMIT_FACTOR, precision
 from labmark.analyse.reference import CHECKS
 from labmark.analyse.robust import algorithm_a, made
 from labmark.judge.classwide import ClassFigures, groupings_of, order_of, plain
-from labmark.judge.references import References, bands_about
+from labmark.judge.references import References
+from labmark.judge.scores import bands_about
 from labmark.judge.uncertainty import Behind, budgets
 from labmark.judge.worked import Worked
 from labmark.practical import Practical

@@ -1,34 +1,19 @@
-"""What each student is held against: the practical's value, that of their bottle, or the class's own centre.
-
-How far a result lies from it is said in σ and in its own uncertainty:
-
-    z    = (x − X)/σ              σ is what is asked of the class
-    z′   = (x − X)/sqrt(σ² + u²)  where the reference's own u is no longer small beside σ (from 0.3 σ up)
-    zeta = (x − X)/sqrt(u_x² + u²)    against what the result and the reference claim for themselves
-    E_n  = (x − X)/sqrt(U_x² + U²)    the same with expanded uncertainties: inside ±1 the two agree
-
-Source: ISO 13528:2022, formulas (10) and (14) to (20), and 9.7.2.
-"""
+"""What each student is held against: the practical's value, that of their bottle, or the class's own centre."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
-from math import nan, sqrt
-from typing import Any
 
 import numpy as np
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import RobustEstimate
-from labmark.assessed import ReferenceValue, Uncertain
+from labmark.assessed import ReferenceValue
 from labmark.facts import Student
-from labmark.figures import decimals_of, magnitude, significant
 from labmark.formula import Curve, Formula
-from labmark.judge.marks import as_number
 from labmark.judge.owned import Numbers
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
@@ -36,8 +21,7 @@ from labmark.practical.kinds import TITRE
 from labmark.practical.own import REFERENCE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet
-from labmark.units import shown_unit
-from labmark.volumes import fraction, round_fraction
+from labmark.volumes import fraction
 
 FEWEST_FOR_CONSENSUS = 3
 """Students whose results must be there before accuracy can be marked against the class's own centre."""
@@ -197,139 +181,3 @@ def titres_of(values: Iterable[Fraction | None], formulas: Sequence[Formula]) ->
         if value is not None and (value, id(formula)) not in found:
             found[value, id(formula)] = formula.curve.titre(value)
     return [found.get((value, id(formula))) for value, formula in pairs]
-
-
-NEGLIGIBLE = 0.3
-"""A reference's u below this share of σ may be left out of the score; ISO 13528:2022, 9.2.1 (strictly below)."""
-COVERAGE = 2.0
-"""Coverage factor of a reference whose degrees of freedom nobody states (GUM 6.3.3)."""
-
-
-def score(difference: float, spread: float, other: float = 0.0) -> float:
-    """Return a difference from the reference over its spread, or over two in quadrature; NaN where these are 0."""
-    bottom = float(np.hypot(spread, other))
-    return difference / bottom if bottom > 0 else nan
-
-
-def sigma_of(practical: Practical, reference: ReferenceValue | None) -> float | None:
-    """Return σ for the scores: as the practical sets it, or its percentage of the reference."""
-    if practical.file.scores.sigma is not None:
-        return float(practical.file.scores.sigma)
-    return None if reference is None else float(practical.file.scores.sigma_percent) / 100 * reference.value
-
-
-def percent_error(result: float | None, reference: ReferenceValue | None) -> float | None:
-    """Return the difference from the reference in per cent of it."""
-    return None if result is None or reference is None else 100 * (result - reference.value) / reference.value
-
-
-def z_of(result: float | None, reference: ReferenceValue | None, practical: Practical) -> float | None:
-    """Return z = (result − reference)/σ (ISO 13528:2022, 9.4)."""
-    sigma = sigma_of(practical, reference)
-    if result is None or reference is None or not sigma:
-        return None
-    return score(result - reference.value, sigma)
-
-
-def z_prime_of(result: float | None, reference: ReferenceValue | None, practical: Practical) -> float | None:
-    """Return z′, where the reference is too uncertain to be left out of the score (u ≥ 0.3 σ); otherwise None."""
-    sigma = sigma_of(practical, reference)
-    if result is None or reference is None or not sigma or not reference.standard_uncertainty:
-        return None
-    u = reference.standard_uncertainty
-    return None if u < NEGLIGIBLE * sigma else score(result - reference.value, sigma, u)
-
-
-def comparison(
-    result: float | None, reference: ReferenceValue | None, uncertain: Uncertain | None, practical: Practical
-) -> Mapping[str, Any] | None:
-    """Return whether the combined uncertainty explains the difference from the reference, in figures and a sentence.
-
-    Held against the class's own centre the standard's concentration is in both alike, so it is left out of both. A
-    reference without a stated uncertainty counts as exact, and the sentence says so.
-    """
-    if result is None or reference is None or uncertain is None or not uncertain.standard > 0:
-        return None
-    standard, expanded = uncertain.standard, uncertain.expanded
-    if reference.source == "class":
-        standard, expanded = uncertain.unshared_standard, uncertain.unshared_expanded
-    u, difference = reference.standard_uncertainty or 0.0, result - reference.value
-    combined, en = sqrt(expanded**2 + (COVERAGE * u) ** 2), score(difference, expanded, COVERAGE * u)
-    return {
-        "difference": difference,
-        "combined_expanded": combined,
-        "zeta": score(difference, standard, u),
-        "en": en,
-        "inside": abs(en) < 1,
-        "sentence": _sentence(combined, result, reference, practical, inside=abs(en) < 1),
-    }
-
-
-def _sentence(combined: float, result: float, reference: ReferenceValue, practical: Practical, *, inside: bool) -> str:
-    """Return the comparison in words; the difference is that of the two as they are printed."""
-    of_class = reference.source == "class"
-    # Beside percentages a bare 1 % might be taken for a hundredth of one.
-    unit = "percentage points" if practical.unit == "%" else shown_unit(practical.unit)
-    whose = "the centre of the class" if of_class else "the reference"
-    shown_ones = printed(result, reference, practical.file.result.significant_figures)
-    off = abs(Decimal(shown_ones["result"]) - Decimal(shown_ones["reference"]))
-    reach = f"± {significant(fraction(combined), 2):f} {unit}".rstrip()
-    size = f"{off:f} {unit}".rstrip()
-    if inside:
-        by = "glassware and reading" if of_class else "glassware, reading and reference"
-        text = (
-            f"The difference from {whose}, {size}, is inside the combined uncertainty of {reach}: {by} explain it."
-            if off
-            else f"The result and {whose} are the same, as printed; the combined uncertainty is {reach}."
-        )
-    else:
-        above = result > reference.value
-        text = (
-            f"The result lies {size} {'above' if above else 'below'} {whose}, which is more than the "
-            f"combined uncertainty of {reach}: glassware and reading alone do not explain it."
-        )
-    exact = "" if reference.standard_uncertainty else " No uncertainty is stated for the reference: it counts as exact."
-    return text + exact
-
-
-def printed(result: float | None, reference: ReferenceValue | None, figures: int) -> dict[str, Any]:
-    """Return {"result", "reference", "percent"} as they are printed everywhere.
-
-    The result has as many digits as the reference (or the figures asked for, if these are more), and the percentage is
-    reckoned from the two as printed, so that it can be reckoned again. None for what there is not.
-    """
-    if reference is None:
-        decimals = None if result is None else figures - 1 - magnitude(fraction(result))
-    else:
-        asked = figures - 1 - magnitude(reference.exact)
-        decimals = asked + 1 if reference.source == "class" else max(asked, decimals_of(reference.exact))
-    held = None if reference is None else round_fraction(reference.exact, decimals or 0)
-    own = None if result is None else round_fraction(fraction(result), decimals or 0)
-    off = (
-        None if own is None or not held else round_fraction((fraction(own) - fraction(held)) / fraction(held) * 100, 1)
-    )
-    return {"result": own and f"{own:f}", "reference": held and f"{held:f}", "percent": off}
-
-
-def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> list[dict[str, Any]]:
-    """Return the accuracy bands about a reference in the unit of the result, best first.
-
-    Those of a result that rests on several titres are per cent of its reference, all others of the expected titre.
-    """
-    criterion = next((each for each in practical.file.marks if each.criterion == "accuracy"), None)
-    if criterion is None or reference is None:
-        return []
-    of_result = practical.series is not None and bool(practical.series.others(practical.unknown))
-    expected = None if of_result else curve.titre(reference.exact)
-    made = []
-    for band in criterion.bands:
-        ends: list[float] = []
-        if expected is not None:
-            width = Fraction(band.within) * (1 if criterion.unit == "cm3" else expected / 100)
-            titres = (expected - width, expected + width)
-            ends = sorted(float(curve.result(titre)) for titre in titres if curve.gives(titre))
-        elif of_result:
-            ends = [reference.value * (1 + side * float(band.within) / 100) for side in (-1, 1)]
-        if len(ends) == 2:
-            made.append({"mark": as_number(band.mark), "low": ends[0], "high": ends[1]})
-    return made

@@ -23,7 +23,7 @@ from labmark.analyse.budget import Budget
 from labmark.analyse.first_runs import with_first_roughs
 from labmark.analyse.standardisation import standard_dof, standardisation_tree, with_standardisation
 from labmark.analyse.titres import asked
-from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain
+from labmark.assessed import Assessed, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
@@ -37,16 +37,8 @@ from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_val
 from labmark.judge.classwide import ClassFigures
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks
 from labmark.judge.owned import with_typical
-from labmark.judge.references import (
-    References,
-    bands_about,
-    comparison,
-    percent_error,
-    references,
-    sigma_of,
-    z_of,
-    z_prime_of,
-)
+from labmark.judge.references import References, references
+from labmark.judge.scores import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
@@ -272,24 +264,27 @@ class _Judging:
         """Return a student, judged and marked."""
         practical, student = self.practical, self.worked.students[place]
         reference, result = self.refs.each[place], self._results[place]
+        held, sigma = float(fair.values[place]), sigma_of(practical, reference)
         circumstance = PRACTICAL if self.practical_doubt else fair.circumstances[place]
         case = self._in_doubt(case, circumstance)
         given = marks(case, practical.file.marks)
-        waiting = any(mark.pending and mark.criterion == "accuracy" and mark.by == "scheme" for mark in given)
+        by_reference: int | float | None = None
+        by_class: int | float | None = None
+        if any(mark.pending and mark.criterion == "accuracy" and mark.by == "scheme" for mark in given):
+            by_reference = self._accuracy_if(case, student.expected_titre)
+            by_class = self._accuracy_if(replace(case, held=self._held(place, held)), fair.titres[place])
         one = Assessed(
             student,
             result,
             reference,
             percent_error(result, reference),
-            z_of(result, reference, practical),
+            z_of(result, reference.value if reference else None, sigma),
             tuple(case.findings),
             given,
-            None if self.practical_doubt else _fair_z(result, float(fair.values[place]), reference, practical),
+            None if self.practical_doubt else z_of(result, held, sigma),
             circumstance,
-            self._accuracy_if(case, student.expected_titre) if waiting else None,
-            self._accuracy_if(replace(case, held=self._held(place, float(fair.values[place]))), fair.titres[place])
-            if waiting
-            else None,
+            by_reference,
+            by_class,
         )
         return replace(one, grade=grade_of(one, practical.file.grades))
 
@@ -393,8 +388,3 @@ def in_order(student: Student, findings: Sequence[Finding]) -> list[Finding]:
 def _likely(diagnosis: BenchDiagnosis, place: int, student: Student) -> dict[str, Decimal]:
     found = {run.label: bench.likely_titre(diagnosis, place, each, run) for each, run in enumerate(student.runs)}
     return {label: titre for label, titre in found.items() if titre is not None}
-
-
-def _fair_z(result: float | None, fair: float, reference: ReferenceValue | None, practical: Practical) -> float | None:
-    sigma = sigma_of(practical, reference)
-    return None if result is None or not sigma or not isfinite(fair) else (result - fair) / sigma
