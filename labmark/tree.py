@@ -21,8 +21,9 @@ from labmark.judge.accuracy import limits_of
 from labmark.judge.classwide import ClassFigures, plain
 from labmark.judge.feedback import attention, summary_of_several, why_run, words_for
 from labmark.judge.looked_for import looked_for
+from labmark.judge.other_titres import forward
 from labmark.judge.scores import printed
-from labmark.judge.several import forward, labelled, series_of
+from labmark.judge.several import labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import cautions_of

@@ -11,8 +11,8 @@ import pytest
 
 from labmark.formula import Formula
 from labmark.judge.by_result import inputs_over
-from labmark.judge.less_blank import as_read, as_titre
 from labmark.judge.owned import Numbers, borne_out, own_numbers, with_typical
+from labmark.judge.written_otherwise import as_read, as_titre
 from labmark.practical import Practical
 from labmark.practical.kinds import formula_of
 from labmark.records import OwnInput

@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from labmark.judge import several
+from labmark.judge import other_titres, several
 from labmark.judge.stages import judge
 from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_toml
@@ -277,7 +277,7 @@ def test_a_mean_of_one_titration_never_leaks_into_the_other():
 def test_the_titres_that_all_references_call_for_follow_forwards():
     practical = practical_from_toml(LYE)
     references = [several_reference("3.20"), several_reference("1.59")]
-    titres = several.forward(practical.parts, [formula_of(one) for one in practical.parts], references)
+    titres = other_titres.forward(practical.parts, [formula_of(one) for one in practical.parts], references)
     # 3.20 ÷ 39.997 and 1.59 ÷ 105.988 mol/dm³: 25.0 × (0.080006 + 0.015002) ÷ 0.1000, and 25.0 × 0.015002 ÷ 0.1000
     assert [round(float(titre or 0), 3) for titre in titres] == [23.752, 3.750]
 

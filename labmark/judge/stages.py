@@ -29,7 +29,7 @@ from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
-from labmark.judge import bench, classwide, several, working
+from labmark.judge import bench, classwide, other_titres, several, working
 from labmark.judge.accuracy import accuracy_mark
 from labmark.judge.by_result import alone_in, steps_by_run, with_expected
 from labmark.judge.case import Case, Held
@@ -76,10 +76,10 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
     alone: dict[int, Worked] = {}
     for own, part in sorted(zip(sheets, parts, strict=True), key=lambda pair: several.series_of(pair[1]).place):
         alone[several.series_of(part).place] = several.counted_on(work_out(own, part), part, alone)
-    made = [_prepared(own, part, several.beside(part, alone)) for own, part in zip(sheets, parts, strict=True)]
+    made = [_prepared(own, part, other_titres.beside(part, alone)) for own, part in zip(sheets, parts, strict=True)]
     formulas = zip(*(one.worked.formulas for one in made), strict=True)
     held = zip(*(one.refs.each for one in made), strict=True)
-    expected = [several.forward(parts, *of_student) for of_student in zip(formulas, held, strict=True)]
+    expected = [other_titres.forward(parts, *of_student) for of_student in zip(formulas, held, strict=True)]
     return [
         replace(
             one,

@@ -20,8 +20,8 @@ from labmark.diagnose.plain import Setting
 from labmark.facts import Student
 from labmark.formula import Formula, Input
 from labmark.judge.by_result import agreeing, inputs_over, is_by_result, results_of, turned, turned_titres, with_results
-from labmark.judge.less_blank import as_read, as_titre
 from labmark.judge.owned import Numbers, borne_out, own_numbers
+from labmark.judge.written_otherwise import as_read, as_titre
 from labmark.practical import Practical
 from labmark.practical.kinds import TITRE, formula_of
 from labmark.practical.own import BLANK_TITRE
