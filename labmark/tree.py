@@ -18,8 +18,9 @@ from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
 from labmark.formula import Curve, Formula
 from labmark.judge.accuracy import limits_of
+from labmark.judge.attention import attention
 from labmark.judge.classwide import ClassFigures, plain
-from labmark.judge.feedback import attention, summary_of_several, why_run, words_for
+from labmark.judge.feedback import summary_of_several, why_run, words_for
 from labmark.judge.looked_for import looked_for
 from labmark.judge.other_titres import forward
 from labmark.judge.scores import printed

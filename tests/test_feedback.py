@@ -11,7 +11,8 @@ from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import TICKED_TOO
 from labmark.findings import KINDS, OF_THE_CLASS
-from labmark.judge.feedback import advice_on, attention, is_told, listed, next_time, words_for
+from labmark.judge.attention import attention
+from labmark.judge.feedback import advice_on, is_told, listed, next_time, words_for
 from labmark.judge.stages import judge
 from labmark.records import Finding
 from tests.build import decimals, run

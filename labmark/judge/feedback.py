@@ -1,4 +1,4 @@
-"""Who needs the teacher first, what is said to each student, and what a student can do next time.
+"""What is said to each student, and what a student can do next time.
 
 Findings are hypotheses: the words say "probably" and "may", and the teacher decides. Nothing here ever mentions
 another student.
@@ -6,7 +6,7 @@ another student.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
@@ -19,6 +19,7 @@ from labmark.diagnose.working_ways import tells
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
+from labmark.judge.attention import is_far_out, most_urgent
 from labmark.judge.scores import printed
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
@@ -30,16 +31,9 @@ SUMS = ("subtraction-slip",)
 MOST_SUMS = 3
 MOST_CAUSES = 3
 """Causes on a student's sheet: more would not be read."""
-NEEDS_AN_EYE = 5
-"""Urgency from which a finding asks for the teacher."""
-AGAIN = 1000.0
-"""What a decision that no longer fits adds to the urgency: it comes before everything else."""
 NO_WORDS: Mapping[str, str] = {}
 """Of the teacher's own."""
 Limits = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
-
-FAR_OUT = 3.0
-"""|z| from which a result asks for the teacher even without a finding (ISO 13528: an action signal)."""
 
 
 def advice_on(code: str) -> str:
@@ -89,95 +83,6 @@ def listed(runs: Sequence[Run]) -> str:
     return words.listed([*(["the rough"] if len(labels) < len(runs) else []), *numbered])
 
 
-def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
-    """Return place in the class -> {"rank", "why", "brief"} for the students who need a human eye, the most pressing
-    first; `brief` is the first reason in a few words."""
-    pressing = []
-    for place, one in enumerate(assessed):
-        score, why = (0.0, "") if one.excused else _with_unread(one, *_pressing(one))
-        if one.again:
-            score, why = score + AGAIN, f"{one.again}; {why}" if why else one.again
-        if score >= NEEDS_AN_EYE:
-            pressing.append((-score, place, why))
-    return {
-        place: {"rank": rank, "why": why, "brief": _in_few_words(assessed[place])}
-        for rank, (_, place, why) in enumerate(sorted(pressing), start=1)
-    }
-
-
-def _in_few_words(one: Assessed) -> str:
-    """Return the first reason why a student needs a human eye in three to five words."""
-    seen = _most_urgent(each for each in one.findings if each.level != "note")
-    if one.again:
-        return "Decision to look at again"
-    if seen:
-        same = [each for each in seen if each.finding == seen[0].finding]
-        return KINDS[seen[0].finding].title + (_where(same) if len(same) == 1 else "")
-    if one.result is None:
-        return "No usable titre"
-    far = one.fair_z is not None and abs(one.fair_z) >= FAR_OUT
-    return f"{abs(one.fair_z or 0):.1f} σ off, unexplained" if far else "Own value cannot be read"
-
-
-def _pressing(one: Assessed) -> tuple[float, str]:
-    """Return how much a student asks for a human eye, and why; 0 where nothing does."""
-    if one.student.absent:
-        return 0, ""
-    seen = _most_urgent(each for each in one.findings if each.level != "note")
-    if one.result is None:
-        return 10 + len(seen), f"No result: {_brief(seen) or 'no usable titre'}"
-    if not seen:
-        # A far result that nothing explains is what a teacher wants to see herself.
-        far = one.fair_z is not None and abs(one.fair_z) >= FAR_OUT
-        held = "the rest of the class" if one.circumstance else "the reference"
-        return (
-            (6, f"{abs(one.fair_z or 0):.1f} standard deviations from {held}, and nothing explains it")
-            if far
-            else (0, "")
-        )
-    top = KINDS[seen[0].finding].urgency
-    # Several kinds of trouble at once ask for an eye even where none of them would alone.
-    kinds = len({each.finding for each in seen})
-    return top + min(1.5, 0.5 * (kinds - 1)), _brief(seen)
-
-
-def _with_unread(one: Assessed, score: float, why: str) -> tuple[float, str]:
-    """Add that an own value could not be read: that costs marks, and only a person can tell what stands there."""
-    student = one.student
-    unread = [which for which in ("mean", "result") if which in student.odd and which not in student.spoilt]
-    if not unread or student.absent:
-        return score, why
-    said = f"written {' and '.join(unread)} cannot be read"
-    return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else said.capitalize()
-
-
-def _brief(findings: Sequence[Finding]) -> str:
-    """Return the two most urgent kinds of finding in a few words; a third is sooner named than counted."""
-    alike: dict[str, list[Finding]] = {}
-    for each in findings:
-        alike.setdefault(each.finding, []).append(each)
-    named = [KINDS[code].title + _where(same) for code, same in alike.items()]
-    if len(named) <= 3:
-        return "; ".join(named)
-    return f"{'; '.join(named[:2])}; {len(named) - 2} more findings"
-
-
-def _where(findings: Sequence[Finding]) -> str:
-    """Return the runs (or the results, where there are several) of a finding in brackets: " (rough, runs 1 and 2)"."""
-    labels = dict.fromkeys((each.run, "titration" in each.evidence) for each in findings if each.run is not None)
-    accurate = [label for label, named in labels if label != "Rough" and not named]
-    parts = ["rough"] if ("Rough", False) in labels else []
-    if accurate:
-        parts.append(f"run{'s' if len(accurate) > 1 else ''} {words.listed(accurate)}")
-    parts += [label for label, named in labels if named]
-    parts += dict.fromkeys(str(each.evidence["result"]) for each in findings if each.evidence.get("result"))
-    return f" ({', '.join(parts)})" if parts else ""
-
-
-def _most_urgent(findings: Iterable[Finding]) -> list[Finding]:
-    return sorted(findings, key=lambda each: -KINDS[each.finding].urgency)
-
-
 def is_told(finding: Finding) -> bool:
     """Return whether a finding stands on the student's sheet; of the notes only that a run was left out of the mean."""
     note = finding.level == "note" and finding.evidence.get("cause") != LEFT_OUT
@@ -199,7 +104,7 @@ def words_for(
     summary  of several titres; empty where there is one
     """
     tell = [each for each in one.findings if is_told(each)]
-    chosen = _most_urgent(tell)
+    chosen = most_urgent(tell)
     alike: dict[str, list[Finding]] = {}
     for each in chosen:
         alike.setdefault(each.finding, []).append(each)
@@ -277,7 +182,7 @@ def _and_more(number: int) -> str:
 def _carry_on(one: Assessed) -> list[str]:
     if one.student.absent:
         return []
-    if one.result is None or (one.fair_z is not None and abs(one.fair_z) >= FAR_OUT):
+    if one.result is None or is_far_out(one):
         return ["Go through your notes of the lesson with your teacher: the readings alone do not show what happened."]
     waiting = [mark.title or mark.criterion for mark in one.marks if mark.pending and mark.by == "scheme"]
     if one.circumstance and waiting:

@@ -1,0 +1,109 @@
+"""Who needs the teacher first, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from labmark import words
+from labmark.assessed import Assessed
+from labmark.findings import KINDS
+from labmark.records import Finding
+
+NEEDS_AN_EYE = 5
+"""Urgency from which a finding asks for the teacher."""
+AGAIN = 1000.0
+"""What a decision that no longer fits adds to the urgency: it comes before everything else."""
+FAR_OUT = 3.0
+"""|z| from which a result asks for the teacher even without a finding (ISO 13528: an action signal)."""
+
+
+def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
+    """Return place in the class -> {"rank", "why", "brief"} for the students who need a human eye, the most pressing
+    first; `brief` is the first reason in a few words."""
+    pressing = []
+    for place, one in enumerate(assessed):
+        score, why = (0.0, "") if one.excused else _with_unread(one, *_pressing(one))
+        if one.again:
+            score, why = score + AGAIN, f"{one.again}; {why}" if why else one.again
+        if score >= NEEDS_AN_EYE:
+            pressing.append((-score, place, why))
+    return {
+        place: {"rank": rank, "why": why, "brief": _in_few_words(assessed[place])}
+        for rank, (_, place, why) in enumerate(sorted(pressing), start=1)
+    }
+
+
+def _in_few_words(one: Assessed) -> str:
+    """Return the first reason why a student needs a human eye in three to five words."""
+    seen = most_urgent(each for each in one.findings if each.level != "note")
+    if one.again:
+        return "Decision to look at again"
+    if seen:
+        same = [each for each in seen if each.finding == seen[0].finding]
+        return KINDS[seen[0].finding].title + (_where(same) if len(same) == 1 else "")
+    if one.result is None:
+        return "No usable titre"
+    return f"{abs(one.fair_z or 0):.1f} σ off, unexplained" if is_far_out(one) else "Own value cannot be read"
+
+
+def _pressing(one: Assessed) -> tuple[float, str]:
+    """Return how much a student asks for a human eye, and why; 0 where nothing does."""
+    if one.student.absent:
+        return 0, ""
+    seen = most_urgent(each for each in one.findings if each.level != "note")
+    if one.result is None:
+        return 10 + len(seen), f"No result: {_brief(seen) or 'no usable titre'}"
+    if not seen:
+        # A far result that nothing explains is what a teacher wants to see herself.
+        if not is_far_out(one):
+            return 0, ""
+        held = "the rest of the class" if one.circumstance else "the reference"
+        return 6, f"{abs(one.fair_z or 0):.1f} standard deviations from {held}, and nothing explains it"
+    top = KINDS[seen[0].finding].urgency
+    # Several kinds of trouble at once ask for an eye even where none of them would alone.
+    kinds = len({each.finding for each in seen})
+    return top + min(1.5, 0.5 * (kinds - 1)), _brief(seen)
+
+
+def is_far_out(one: Assessed) -> bool:
+    """Return whether a result is so far out that it asks for a human eye, whatever was found."""
+    return one.fair_z is not None and abs(one.fair_z) >= FAR_OUT
+
+
+def _with_unread(one: Assessed, score: float, why: str) -> tuple[float, str]:
+    """Add that an own value could not be read: that costs marks, and only a person can tell what stands there."""
+    student = one.student
+    unread = [which for which in ("mean", "result") if which in student.odd and which not in student.spoilt]
+    if not unread or student.absent:
+        return score, why
+    said = f"written {' and '.join(unread)} cannot be read"
+    return max(score, NEEDS_AN_EYE), f"{why}; {said}" if why else said.capitalize()
+
+
+def _brief(findings: Sequence[Finding]) -> str:
+    """Return the two most urgent kinds of finding in a few words; a third is sooner named than counted."""
+    alike: dict[str, list[Finding]] = {}
+    for each in findings:
+        alike.setdefault(each.finding, []).append(each)
+    named = [KINDS[code].title + _where(same) for code, same in alike.items()]
+    if len(named) <= 3:
+        return "; ".join(named)
+    return f"{'; '.join(named[:2])}; {len(named) - 2} more findings"
+
+
+def _where(findings: Sequence[Finding]) -> str:
+    """Return the runs (or the results, where there are several) of a finding in brackets: " (rough, runs 1 and 2)"."""
+    labels = dict.fromkeys((each.run, "titration" in each.evidence) for each in findings if each.run is not None)
+    accurate = [label for label, named in labels if label != "Rough" and not named]
+    parts = ["rough"] if ("Rough", False) in labels else []
+    if accurate:
+        parts.append(f"run{'s' if len(accurate) > 1 else ''} {words.listed(accurate)}")
+    parts += [label for label, named in labels if named]
+    parts += dict.fromkeys(str(each.evidence["result"]) for each in findings if each.evidence.get("result"))
+    return f" ({', '.join(parts)})" if parts else ""
+
+
+def most_urgent(findings: Iterable[Finding]) -> list[Finding]:
+    """Return findings, those first that ask most for a human eye."""
+    return sorted(findings, key=lambda each: -KINDS[each.finding].urgency)
