@@ -12,7 +12,7 @@ from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import mean_is_right, own_mean
 from labmark.diagnose.working_right import own_reading
 from labmark.figures import figures_right
-from labmark.judge.working import judged_result
+from labmark.judge.own_result import judged_result
 from labmark.practical.kinds import formula_of
 from labmark.volumes import round_fraction
 from tests.build import run, student

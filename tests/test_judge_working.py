@@ -5,8 +5,9 @@ import pytest
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import own_mean
 from labmark.diagnose.working_slips import Slip
+from labmark.judge.own_result import judged_result
 from labmark.judge.working import _finding as as_finding
-from labmark.judge.working import judged_result, working_findings
+from labmark.judge.working import working_findings
 from labmark.practical import practical_from_toml
 from labmark.practicals import text_of
 from tests.build import run, student

@@ -11,7 +11,8 @@ from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked
 from labmark.judge.case import Case
 from labmark.judge.marks import marks
-from labmark.judge.working import judged_result, working_findings
+from labmark.judge.own_result import judged_result
+from labmark.judge.working import working_findings
 from labmark.outputs.language import language
 from labmark.practical.file import PracticalFile
 from labmark.practical.scheme import Band, Criterion

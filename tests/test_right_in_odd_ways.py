@@ -19,7 +19,8 @@ import pytest
 
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import own_mean
-from labmark.judge.working import judged_result, working_findings
+from labmark.judge.own_result import judged_result
+from labmark.judge.working import working_findings
 from labmark.places import practicals_folder
 from labmark.practical import practical_from_toml
 from tests.build import run, student

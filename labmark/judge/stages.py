@@ -29,7 +29,7 @@ from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
-from labmark.judge import bench, classwide, other_titres, several, working
+from labmark.judge import bench, classwide, other_titres, own_result, several, working
 from labmark.judge.accuracy import accuracy_mark
 from labmark.judge.by_result import alone_in, steps_by_run, with_expected
 from labmark.judge.case import Case, Held
@@ -362,16 +362,16 @@ class _Judging:
     def _claim(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
         """Return the result to judge: the student's, or where it is missing or wrong a run's, a wrong one first."""
         within = setting_of(self.practical).within
-        whole = Claimed(student, mean, working.judged_result(student, mean, sums, within), sums)
-        if whole.result is not None and not whole.result.right and working.is_of_another_kind(student, sums):
-            return Claimed(working.without_result(student), mean, None, sums)
+        whole = Claimed(student, mean, own_result.judged_result(student, mean, sums, within), sums)
+        if whole.result is not None and not whole.result.right and own_result.is_of_another_kind(student, sums):
+            return Claimed(own_result.without_result(student), mean, None, sums)
         if not self.worked.of_runs or (whole.result is not None and whole.result.right):
             return whole
         own, found = self.worked.numbers[place], None
         for run in student.runs:
             if run.own_result is not None and run.titre is not None and not own.lacks(run.label):
                 alone, of_run = alone_in(student, run), with_own(calculation(self.practical), own.of(run.label))
-                one = Claimed(alone, None, working.judged_result(alone, None, of_run), of_run)
+                one = Claimed(alone, None, own_result.judged_result(alone, None, of_run), of_run)
                 if one.result is not None and (found is None or (found.right and not one.result.right)):
                     found, whole = one.result, one if student.own_result is None or not one.result.right else whole
         return whole

@@ -28,7 +28,7 @@ from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_means import own_mean
 from labmark.facts import Student
-from labmark.judge import bench, working
+from labmark.judge import bench, own_result, working
 from labmark.judge.stages import _Judging, _prepared, judge
 from labmark.judge.worked import Worked, setting_of
 from labmark.pipeline import read
@@ -149,7 +149,7 @@ def slips(students: tuple[Student, ...], practical: Practical) -> list[Finding]:
     setting, calc, found = setting_of(practical), calculation(practical), []
     for student in students:
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
-        judged = working.judged_result(student, mean, calc)
+        judged = own_result.judged_result(student, mean, calc)
         found += working.working_findings(student, mean, judged, calc, setting.within)
     return found
 
