@@ -8,6 +8,8 @@ from labmark.read.grid import Book, Grid, Place
 from labmark.read.headers import Header
 from labmark.read.words import plain
 
+HEADING = "header of what was read"
+"""Why a heading or a label says nothing about a reading."""
 UNCLEAR = "which of the results this is cannot be told"
 """Of a bare result where there are several."""
 

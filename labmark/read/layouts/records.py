@@ -11,7 +11,7 @@ from labmark.read.layouts.long import read_long
 from labmark.read.layouts.settle import settle_columns
 from labmark.read.layouts.view import Column, Table
 from labmark.read.layouts.wide import read_wide
-from labmark.read.model import Reading
+from labmark.read.model import HEADING, Reading
 from labmark.read.words import plain
 from labmark.read.written_units import header_unit, unit_of
 from labmark.records import NOT_UNDERSTOOD
@@ -80,16 +80,10 @@ def _may_be_reading(table: Table, column: Column) -> bool:
 def _explain_headers(table: Table, reading: Reading) -> None:
     for column in table.columns:
         for place in column.header_places:
-            meaning = f": {_meaning(column.header)}" if column.header.field else " of a column that is not needed"
-            reading.ignored[place] = f"header{meaning}"
+            reading.ignored[place] = HEADING if column.header.field else "header of a column that is not needed"
     for line in table.unit_lines:
         for at in table.view.lines[line]:
             reading.ignored[table.view.place(line, at)] = "header: a unit"
-
-
-def _meaning(header: Header) -> str:
-    run = {"rough": "rough ", "accurate": "run "}.get(header.kind, "") + (f"{header.number} " if header.number else "")
-    return " ".join(f"{header.series} {run}{header.group or header.field} {header.of}".split())
 
 
 def _label_column(table: Table, outside: str) -> None:

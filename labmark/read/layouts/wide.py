@@ -9,7 +9,7 @@ from labmark.read.layouts import lines
 from labmark.read.layouts.columns import RunColumns, by_series, drop_halves, run_columns
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.view import Column, Table
-from labmark.read.model import RawRun, RawStudent, Reading
+from labmark.read.model import HEADING, RawRun, RawStudent, Reading
 from labmark.read.words import plain, says_absent
 
 _DECIMAL = re.compile(r"\d+[.,]\d+")
@@ -63,7 +63,7 @@ def _add_line(
     texts = table.view.lines[line].items()
     cells = {at: cell for at, cell in texts if understand(cell.text, table.overrides).key != field}
     for at in table.view.lines[line].keys() - cells.keys():
-        reading.ignored[table.view.place(line, at)] = f"header: {field}"
+        reading.ignored[table.view.place(line, at)] = HEADING
     if field.startswith(("mean", "result")):
         for at in list(cells)[:1]:
             student.cells.setdefault(field, table.view.place(line, at))
