@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import csv
 import random
 from collections import Counter
 from decimal import Decimal
 from fractions import Fraction
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from labmark.outputs.own import own_words
@@ -260,6 +262,21 @@ def test_a_columns_table_may_say_which_column_holds_it(tmp_path):
 def test_a_heading_of_the_same_meaning_holds_it_where_no_other_does(tmp_path, heading):
     rows = class_of(3)
     sheet, _ = read(write(tmp_path / "class.csv", rows, heading), own_practical(tmp_path), ())
+    assert [each["sample.mass"].value for each in sheet.students["inputs"]] == [Decimal(row.mass) for row in rows]
+
+
+def test_masses_may_stand_on_a_sheet_of_their_own(tmp_path):
+    rows = class_of(3)
+    with write(tmp_path / "class.csv", rows, "Mass / g").open(encoding="utf-8", newline="") as file:
+        lines = list(csv.reader(file))
+    at, book = lines[0].index("Mass / g"), openpyxl.Workbook()
+    for title, kept in (("Titrations", [each for each in range(len(lines[0])) if each != at]), ("Masses", [0, at])):
+        page = book.create_sheet(title)
+        for line in lines:
+            page.append([line[each] for each in kept])
+    del book["Sheet"]
+    book.save(tmp_path / "class.xlsx")
+    sheet, _ = read(tmp_path / "class.xlsx", own_practical(tmp_path), ())
     assert [each["sample.mass"].value for each in sheet.students["inputs"]] == [Decimal(row.mass) for row in rows]
 
 

@@ -168,6 +168,12 @@ HEADINGS = {
 }
 
 
+def test_a_unit_below_the_name_of_a_result_leaves_it_the_result() -> None:
+    names = NamedOverrides({}, Several(("phenolphthalein", "methyl orange"), (), {"NaOH": Asked("g/dm3", "g/dm3")}))
+    header = understand(("NaOH", "g/dm3"), names)
+    assert (header.field, header.of, header.unit) == ("result", "NaOH", "g/dm3")
+
+
 @pytest.mark.parametrize("heading", HEADINGS)
 def test_a_heading_with_a_name_is_understood_by_the_rest(heading: str) -> None:
     header = understand(heading, NamedOverrides({}, made.ENDPOINTS))

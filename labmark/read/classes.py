@@ -110,7 +110,7 @@ def _readings(
     if problems:
         raise InputError(problems)
     readings = _without_copies(readings)
-    if not any(reading.students for reading in readings):
+    if not any(reading.students and not reading.only_claims for reading in readings):
         names = ", ".join(reading.grid.name for reading in readings if not reading.grid.text_table)
         what = "no table of titrations was found" + (f" on {names}" if names else "")
         raise InputError(Problem(what, _WHAT_TO_DO, file))

@@ -195,10 +195,10 @@ def _given(parts: tuple[str, ...], overrides: Overrides, group_by: str) -> Heade
 
 
 def titration_named(text: str, overrides: Overrides) -> str:
-    """Return the titration that a text names, where it says nothing else: total, Total titration."""
+    """Return the titration that a text names, where it says hardly more: total, Total titration, Calcium only."""
     header = understand(text, overrides)
     bare = header.field in ("", "run", "ignored") and not header.names_run
-    return header.series if bare and not header.unknown else ""
+    return header.series if bare and header.unknown < 2 else ""
 
 
 @lru_cache(maxsize=16384)

@@ -96,6 +96,8 @@ class Reading:
     """Cells that a layout has an explanation for."""
     understood: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    only_claims: bool = False
+    """Its tables hold what students worked out or weighed, and no run: it adds to what other sheets say of them."""
     no_runs: bool = False
     """Its tables name no student and no reading: beside a table of the class they are somebody else's."""
     room: int | None = None

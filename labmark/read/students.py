@@ -46,7 +46,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
     if several.titrations:
         _join(students, _is_other_part)
     else:
-        _take_roughs(readings)
+        _name_by_sheets(readings)
         _join(students, _goes_on)
         if joined := sum(bool(student.parts) for student in students):
             note = f"{joined} of the students stand more than once, with other runs each time: taken together"
@@ -86,13 +86,14 @@ def whole_students(readings: list[Reading]) -> Iterator[RawStudent]:
     yield from (student for student in students if id(student) not in parts)
 
 
-def _take_roughs(readings: list[Reading]) -> None:
-    """Take the one run of everybody on a sheet called Rough for the rough, where other sheets hold runs too."""
+def _name_by_sheets(readings: list[Reading]) -> None:
+    """Take the one run of everybody on a sheet called Rough, or Run 2, for that, where other sheets hold runs too."""
     with_runs = [one for one in readings if any(student.runs for student in one.students)]
     for reading in with_runs if len(with_runs) > 1 else ():
-        if understand(reading.grid.name).kind == "rough" and all(len(one.runs) < 2 for one in reading.students):
+        named = understand(reading.grid.name)
+        if named.names_run and not named.unknown and all(len(one.runs) < 2 for one in reading.students):
             for run in (run for student in reading.students for run in student.runs):
-                run.kind, run.number = "rough", None
+                run.kind, run.number = named.kind or "accurate", named.number
 
 
 def _join(students: Iterable[RawStudent], is_part: Callable[[RawStudent, RawStudent], bool]) -> None:
@@ -115,12 +116,15 @@ def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
     if len(codes) > 1 or folded(whole.name) != folded(part.name) or whole.said("Attempt") or part.said("Attempt"):
         return False
     held = [_holds(one) for one in (whole, *whole.parts)]
-    return bool(_holds(part)) and all(held) and not any(one & _holds(part) for one in held)
+    if not (part.runs and whole.runs):  # what was worked out or weighed stands apart from the readings
+        return bool(_holds(part)) and all(held)
+    return all(held) and not any(one & _holds(part) for one in held)
 
 
 def _holds(student: RawStudent) -> set[str]:
     """Return the runs and own values that stand of a student."""
-    return {f"{run.kind} {run.number}" for run in student.runs} | {*student.cells} & {"mean", "result"}
+    runs = {f"{run.kind} {run.number}" for run in student.runs}
+    return runs | {*student.cells} & {"mean", "result"} | {number.header.own for number in student.numbers}
 
 
 def _is_other_part(whole: RawStudent, part: RawStudent) -> bool:
@@ -272,6 +276,7 @@ def _pasted(alike: list[RawStudent], file: str) -> list[Problem]:
 def _content(student: RawStudent) -> tuple[tuple[str, str], ...]:
     grid = student.grid
     found = [(key, plain(grid.cells[place].text)) for key, place in {**student.cells, **student.groups}.items()]
+    found += [(number.header.own, plain(grid.cells[number.place].text)) for number in student.numbers]
     for run in student.runs:
         found += [(f"{run.kind} {run.number} {key}", plain(grid.cells[place].text)) for key, place in run.cells.items()]
     return tuple(sorted(found))

@@ -112,7 +112,7 @@ def header_unit(header: str) -> str:
     text = _SUBSTANCE.sub("", plain(header))
     if len(text) > _LONGEST_HEADER:
         return ""
-    for match in re.finditer(r"\s", text):  # a ratio is plainly a unit, with or without a sign before it
+    for match in re.finditer(r"^|\s", text):  # a ratio is plainly a unit, with or without a sign before it
         end = text[match.end() :].strip("()[] ")
         if re.search(r"[-/]|\bper\b", end) and (unit := unit_of(end)) is not None and "/" in unit.kind:
             return end

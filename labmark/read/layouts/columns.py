@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from labmark.problems import InputError
-from labmark.read.headers import RUN_FIELDS, Header
+from labmark.read.headers import RUN_FIELDS, Header, names_in
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun
 
@@ -67,7 +67,9 @@ def run_columns(table: Table) -> list[RunColumns]:
             key = "titre"
         if key in current.columns:
             also = f"({column.header.text!r}, also in {table.view.line_name(current.columns[key].at)})"
-            raise column_problem(table, column, f"two columns seem to be the same thing {also}", _NAME_RUNS)
+            endpoints = " or ".join(names_in(table.overrides).endpoints)
+            remedy = _NAME_RUNS.replace("run", f"run and {endpoints}", 1) if endpoints else _NAME_RUNS
+            raise column_problem(table, column, f"two columns seem to be the same thing {also}", remedy)
         current.columns[key] = column
     for run in runs:  # a column that names only its run holds the titre where the run has readings of its own
         if "value" in run.columns and {"initial", "final"} & {*run.columns} and "titre" not in run.columns:

@@ -17,6 +17,7 @@ from labmark.read.words import cell_words, folded, plain
 from labmark.read.written_units import unit_of
 
 READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_ENDPOINT})
+CLAIMS = ("mean", "result", "own")
 LONGEST_HEADER = 300
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
@@ -156,9 +157,10 @@ def header_rows(meanings: Meanings) -> list[int]:
     rows = [row for row, votes in sorted(across.items()) if votes > 0 and known[row] >= max(2, numbers[row])]
     of_runs = _rows_of_runs(meanings, known)
     if not rows and not meanings.has_labels():
-        return of_runs
+        rows, of_runs = of_runs, []
     near = {row + step for row in rows for step in range(-MOST_HEADER_ROWS, 3)}  # of a header that is known already
-    more = [row for row in of_runs if _names_both(meanings, row) and row not in near]
+    more = [row for row in of_runs if _names_both(meanings, row, "value") and row not in near]
+    more += [row for row in known if row not in near and _heads_claims(meanings, row)]
     return _settled(meanings, sorted({*rows, *more}))
 
 
@@ -179,11 +181,18 @@ def _settled(meanings: Meanings, rows: list[int]) -> list[int]:
     return kept
 
 
-def _names_both(meanings: Meanings, row: int) -> bool:
-    """Return whether a row holds a header of students and words for runs."""
+def _names_both(meanings: Meanings, row: int, *fields: str) -> bool:
+    """Return whether a row holds a header of students and one of these fields."""
     headers = meanings.by_row.get(row, {}).values()
     named = any(header.field in WHO[:3] and header.number is None for header in headers)  # Student 1 is somebody
-    return named and any(header.field == "value" for header in headers)
+    return named and any(header.field in fields for header in headers)
+
+
+def _heads_claims(meanings: Meanings, row: int) -> bool:
+    """Return whether a row heads a table of what students worked out or weighed, apart from their readings."""
+    claims = [at for at, header in meanings.by_row[row].items() if header.field in CLAIMS]
+    below = (numberish(meanings.next_cell((row, at), 1, 0)) for at in claims)
+    return _names_both(meanings, row, *CLAIMS) and any(below)
 
 
 def _rows_of_runs(meanings: Meanings, known: Iterable[int]) -> list[int]:
@@ -330,7 +339,7 @@ def _joined(meanings: Meanings, texts: list[str]) -> Header:
     header = understand(tuple(texts), meanings.overrides, meanings.group_by)
     if len(texts) > 1 and header.field in ("ignored", "", "result"):
         last = understand(texts[-1], meanings.overrides, meanings.group_by)
-        if last.field and last.field != "value":
+        if last.field not in ("", "value", header.field):
             kind, number = last.kind or header.kind, last.number if last.number is not None else header.number
             return replace(last, kind=kind, number=number, text=header.text, scale=last.scale or header.scale)
     return header

@@ -114,7 +114,7 @@ def is_heading(name: str) -> bool:
 def is_name(name: str) -> bool:
     """Return whether a text may be a name, rather than a sentence or a label."""
     words = name.split()
-    if not name or len(name) > LONGEST_NAME or len(words) > MOST_NAME_WORDS or ":" in name:
+    if not name or len(name) > LONGEST_NAME or len(words) > MOST_NAME_WORDS or re.search(r":|\d/\d", name):
         return False
     return len(words) < 4 or sum(word[0].isupper() for word in words) > 1
 
@@ -240,6 +240,9 @@ def is_statistic(table: Table, line: int, name: str) -> bool:
     """Return whether a line holds figures of the whole class."""
     text = name or _first_text(table, line)
     if folded(text) == "n" and all(cell.text.isdigit() for cell in list(table.view.lines[line].values())[1:]):
+        return True
+    meaning = understand(text)
+    if text[:1] == "±" or ("uncertainty" in meaning.tags and not meaning.unknown):  # of the burette: ± 0.05
         return True
     if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in understand(text).tags):
         return False

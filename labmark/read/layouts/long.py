@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from labmark.read.cells import read_tick
 from labmark.read.headers import ABOUT, READINGS, Header, names_in, understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
@@ -27,6 +28,8 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         name = lines.name_at(table, line, names)
         named = [header for column in runs_at if (header := run_named(table.label(line, column), table.overrides))]
         run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
+        if any(read_tick(cell) for column in table.of("rough ticked") if (cell := table.cell(line, column))):
+            run = replace(run or Header("run"), kind="rough")
         run = _of_series(run, table.series.get(line, ""))
         why = _why_no_run(table, line, name, names, run)
         if why:
@@ -140,7 +143,7 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
         student.cells.setdefault(label.key, next(iter(found[0].cells.values())))
         student.units.setdefault(label.key, lines.result_unit(label))
         return
-    for column in table.filled(line, "run"):
+    for column in table.filled(line, "run", "rough ticked"):
         reading.ignored[table.place(line, column)] = "names the run" if run else "names no run"
     for column in table.filled(line, "titration"):
         reading.ignored[table.place(line, column)] = "names the titration"

@@ -28,6 +28,8 @@ def read_table(table: Table, reading: Reading, outside: str = "") -> None:
     Raises InputError where it cannot be told whose readings these are.
     """
     before = len(reading.students)
+    claims = not table.of(*RUN_FIELDS, "volume") and table.names_students
+    reading.only_claims = claims and (reading.only_claims or not reading.students)
     reading.named |= {header.of or header.series for header in (column.header for column in table.columns)}
     settle_columns(table)
     _label_column(table, outside)

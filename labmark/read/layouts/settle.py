@@ -7,7 +7,7 @@ from dataclasses import replace
 from decimal import Decimal
 from operator import or_
 
-from labmark.read.cells import read_number, read_pair
+from labmark.read.cells import read_number, read_pair, read_tick
 from labmark.read.headers import (
     RUN_FIELDS,
     WHO,
@@ -33,6 +33,7 @@ _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
     _settle_titrations(table)
+    _settle_rough_ticks(table)
     _settle_symbols(table)
     _settle_pairs(table)
     _check_readings(table)
@@ -61,6 +62,14 @@ def _settle_titrations(table: Table) -> None:
         elif column.header.field == "run":
             runs = {line: understand(cell.text, table.overrides).series for line, cell in cells.items()}
             table.series |= {line: name for line, name in runs.items() if name}
+
+
+def _settle_rough_ticks(table: Table) -> None:
+    """A column Rough? with nothing but ticks says which runs are the rough."""
+    for column in table.of("value"):
+        ticks = [None if numberish(cell) else read_tick(cell) for cell in table.cells(column)]
+        if column.header.kind == "rough" and ticks and None not in ticks:
+            column.header = replace(column.header, field="rough ticked", kind="")
 
 
 def _settle_pairs(table: Table) -> None:
