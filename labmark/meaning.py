@@ -24,7 +24,8 @@ from labmark.judge.references import reachable
 from labmark.judge.uncertainty import Behind, budgets, school_percents
 from labmark.outputs import numbers
 from labmark.practical import Practical
-from labmark.practical.kinds import TITRE, formula_of
+from labmark.practical.inputs import TITRE
+from labmark.practical.kinds import formula_of
 from labmark.practical.load import practical_with
 from labmark.practical.model import FromSheet
 from labmark.practical.own import REFERENCE

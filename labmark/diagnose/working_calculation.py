@@ -19,7 +19,8 @@ from labmark.figures import in_figures, magnitude
 from labmark.formula import Formula, Input
 from labmark.practical import Practical
 from labmark.practical.equation import molar_mass, parse_formula, shown_formula
-from labmark.practical.kinds import formula_of, unknown_dilution
+from labmark.practical.inputs import unknown_dilution
+from labmark.practical.kinds import formula_of
 from labmark.practical.quantities import QUANTITIES
 from labmark.units import shown_unit
 from labmark.volumes import round_fraction

@@ -22,7 +22,7 @@ from labmark.judge.references import FEWEST_FOR_CONSENSUS, References, titres_of
 from labmark.judge.uncertainty import Behind
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
-from labmark.practical.kinds import TITRE
+from labmark.practical.inputs import TITRE
 from labmark.volumes import fraction
 
 PRACTICAL = "The results of the class do not fit the practical as it is set up, so the practical is being checked."

@@ -24,7 +24,7 @@ from labmark.judge.scores import bands_about
 from labmark.judge.uncertainty import Behind, budgets
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
-from labmark.practical.kinds import TITRE
+from labmark.practical.inputs import TITRE
 from labmark.volumes import fraction, round_fraction
 from labmark.words import group_name
 

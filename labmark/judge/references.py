@@ -17,7 +17,7 @@ from labmark.formula import Curve, Formula
 from labmark.judge.owned import Numbers
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
-from labmark.practical.kinds import TITRE
+from labmark.practical.inputs import TITRE
 from labmark.practical.own import REFERENCE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet

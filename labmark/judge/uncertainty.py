@@ -25,7 +25,7 @@ from labmark.formula import Formula
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.glassware import Glass, better, burette
-from labmark.practical.kinds import SHARED, TITRE
+from labmark.practical.inputs import SHARED, TITRE
 from labmark.practical.several import Series
 
 

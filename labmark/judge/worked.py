@@ -23,7 +23,8 @@ from labmark.judge.by_result import agreeing, inputs_over, is_by_result, results
 from labmark.judge.owned import Numbers, borne_out, own_numbers
 from labmark.judge.written_otherwise import as_read, as_titre
 from labmark.practical import Practical
-from labmark.practical.kinds import TITRE, formula_of
+from labmark.practical.inputs import TITRE
+from labmark.practical.kinds import formula_of
 from labmark.practical.own import BLANK_TITRE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet

@@ -13,7 +13,7 @@ from labmark.analyse.power import shift_of_group, shifts_off_reference
 from labmark.judge.uncertainty import Behind, budgets, without_shared
 from labmark.meaning import Example
 from labmark.outputs.numbers import significant
-from labmark.practical.kinds import TITRE
+from labmark.practical.inputs import TITRE
 from labmark.words import listed
 
 RUNS = (2, 3, 4, 5)

@@ -16,7 +16,7 @@ from labmark.meaning import expected_titres
 from labmark.practical import Practical
 from labmark.practical.equation import Species, molar_mass, parse_formula, shown_formula
 from labmark.practical.hazards import caution_of
-from labmark.practical.kinds import unknown_dilution
+from labmark.practical.inputs import unknown_dilution
 
 RINSE = 25
 """For rinsing burette or pipette, each student [cm³]; common practice, no source."""

@@ -15,7 +15,7 @@ from labmark.lesson.curve import Curve, Solute, acid_base, complexation, conditi
 from labmark.meaning import Example, references_of, titres_of
 from labmark.practical import Practical
 from labmark.practical.equation import Species
-from labmark.practical.kinds import TITRE
+from labmark.practical.inputs import TITRE
 
 DISSOLVED_IN = 50.0
 """Water that a standard weighed into the flask is taken to be dissolved in [cm³]; common practice, no source."""
