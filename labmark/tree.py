@@ -27,21 +27,13 @@ from labmark.judge.scores import printed
 from labmark.judge.several import labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
-from labmark.practical.hazards import cautions_of
+from labmark.practical.hazards import USUAL_CAUTIONS, cautions_of
 from labmark.practical.own import BLANK_TITRE, REFERENCE
 from labmark.records import ClassSheet, Finding, Mark
 from labmark.volumes import round_fraction, shown
 from labmark.words import reported, told
 
 FORMAT = 1
-
-USUAL_CAUTIONS = (
-    "Wear eye protection throughout, and a lab coat; wipe up spills at once, wash splashes off with plenty of water.",
-    "Never pipette by mouth; fill the burette below eye level, through a funnel that is taken out again.",
-    "Follow the local risk assessment, the safety data sheets and the qualified person in charge; "
-    "they come before anything said here.",
-)
-"""Cautions that hold for every titration (common practice, no source)."""
 
 Tree = dict[str, Any]
 Further = Callable[[ClassFigures], Mapping[str, Any]]

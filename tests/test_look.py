@@ -259,7 +259,8 @@ def test_a_slip_has_what_was_lost_with_the_reason_and_names_what_is_full():
     assert "0 / 1 the mean takes in run 2" in text
     assert "What to do next" in text
     assert "The working" not in text
-    assert "At the bench" not in text
+    assert "At the bench wear eye protection" in text  # the advice sends them there
+    assert "Never pipette by mouth" not in text
 
 
 def test_slips_are_not_large():

@@ -232,6 +232,8 @@ def test_the_pages_are_accessible_and_say_who_decides(folder):
         assert "pdfuaid:part" in pdf.xmp_metadata.stream.get_data().decode()
         text = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
         assert "risk assessment" in text
+        assert "Wear eye protection throughout" in text
+        assert "Never pipette by mouth" in text
         assert "Acid in a pickling vinegar" in text
     assert len(pdf.pages) == 1
     assert "(Run 3 used); the others are Mean titre and Result" in text

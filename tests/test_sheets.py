@@ -511,3 +511,12 @@ def test_another_process_with_another_hash_seed_gives_the_same_bytes(class_pdf):
     settings = os.environ | {"PYTHONHASHSEED": "17", "PYTHONPATH": root, "TZ": "Pacific/Auckland"}
     other = subprocess.run([sys.executable, "-c", program], capture_output=True, check=True, env=settings)
     assert other.stdout == class_pdf
+
+
+def test_who_is_told_what_to_do_at_the_bench_is_told_to_take_care_where_no_part_says_so():
+    tree = example_tree()
+    group = class_data(tree)
+    cautious, bare = (student_data(tree, 0, group | {"parts": parts})["next"] for parts in (["cautions"], ["advice"]))
+    assert bare[:-1] == cautious
+    assert "wear eye protection" in bare[-1]
+    assert "local risk assessment, the safety data sheets and the qualified person in charge" in bare[-1]

@@ -34,6 +34,10 @@ LOWERED = str.maketrans(raised("-0123456789"), "-0123456789")
 LONGEST = 28
 """Characters of a group or of the label of a run."""
 SAFETY = "Follow the local risk assessment, the safety data sheets and the qualified person in charge."
+AT_THE_BENCH = (
+    "At the bench wear eye protection, and follow the local risk assessment, the safety data sheets and the qualified "
+    "person in charge."
+)
 MISSING = frozenset({"missing-reading", "not-a-number", "off-scale", "too-few-runs", "no-concordant-runs"})
 """Findings that say why there is no mean. No other finding is ever shown: `same-readings` is the teacher's alone."""
 
@@ -91,9 +95,15 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "grade": student["grade"],
         "waiting": waiting(student),
         "causes": causes if state == "marked" else [],
-        "next": list(feedback.get("next") or further),
+        "next": _next(feedback.get("next") or further, group["parts"]),
         "strips": [strip for strip in strips if strip],
     }
+
+
+def _next(advice: Iterable[str], parts: Iterable[str]) -> list[str]:
+    """Return what to do next; nobody is sent to the bench without a caution, where the sheet has no part for them."""
+    told = list(advice)
+    return [*told, AT_THE_BENCH] if told and "cautions" not in parts else told
 
 
 def _besides(student: Tree) -> str:

@@ -23,6 +23,14 @@ TABLE = "practical/hazards.toml"
 GRAMS_PER_DM3 = 10
 """Of a solution of 1 % by mass with a density of 1 kg/dm³."""
 
+USUAL_CAUTIONS = (
+    "Wear eye protection throughout, and a lab coat; wipe up spills at once, wash splashes off with plenty of water.",
+    "Never pipette by mouth; fill the burette below eye level, through a funnel that is taken out again.",
+    "Follow the local risk assessment, the safety data sheets and the qualified person in charge; "
+    "they come before anything said here.",
+)
+"""Cautions that hold for every titration (common practice, no source)."""
+
 
 @cache
 def hazards() -> tuple[Mapping[str, Any], ...]:
