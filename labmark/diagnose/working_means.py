@@ -12,13 +12,13 @@ a mark.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
-from math import lcm
+from math import exp, lcm, pi, sqrt
 from statistics import median
 
 from labmark.diagnose.working_calculation import decimal_text, volume_text
@@ -50,7 +50,10 @@ MOST_RUNS = 8
 """With more runs only whole sets and sets short of one run are tried."""
 UNEXPLAINED_RATE = 0.25
 RANGE = Fraction(1)
-"""A mean without a cause may lie anywhere within about this many cm³ (for weighing accidents)."""
+"""A mean without a cause lies within about this many cm³, the further off the more seldom (for weighing accidents)."""
+ELSEWHERE_RATE, ELSEWHERE_SPREAD = 0.12, 0.008
+"""A mean that is none of the student's own titres: a neighbour's, or what it was meant to come to. It lies as far from
+the student's own as two students lie apart, by this standard deviation, relative (common practice, no source)."""
 TAKEN_IN_RATE = 0.25
 LEFT_OUT_RATE = 0.08
 MEDIAN_RATE = 0.03
@@ -58,10 +61,12 @@ LAST_RATE = 0.05
 ONE_RATE = 0.02
 COUNT_RATE = 0.04
 PEN_RATE = 0.04
-CUT_RATE = 0.06
+CUT_RATE = 0.15
 COARSE_RATE = 0.30
 ODD_SET_RATE = 0.004
 """A set of runs that nobody would choose on purpose."""
+TO_FIVE = 0.2
+"""Of means so many are written to the nearest 0.05, the others to 0.01 (common practice, no source)."""
 COARSE = "right to one decimal only"
 CAUSES = {
     "rough-in-mean": "the rough included",
@@ -222,6 +227,15 @@ class MeanClaim:
         """Return the mean of own titres [cm³]."""
         return average(self.titres(places))
 
+    @cached_property
+    def likely(self) -> Mapping[str, Sequence[Places]]:
+        """The sets too large that somebody may take, by finding: all runs or all but the rough, the own set and one."""
+        more = (tuple(sorted({*one, place})) for one in self.own for place in self.places if place not in one)
+        found: dict[str, list[Places]] = {"": [], **{finding: [] for finding in CAUSES}}
+        for places in dict.fromkeys((self.places, self.accurate, *more)):
+            found[self.selection(places)].append(places)
+        return found
+
     def selection(self, places: Places) -> str:
         """Return the finding about the runs that a mean takes in, or ""."""
         if any(set(places) <= set(one) for one in self.student.fair):
@@ -255,13 +269,12 @@ def set_fit(claim: MeanClaim, places: Places) -> Fit:
     """Return the fit of a mean of these runs."""
     value, runs = claim.mean(places), claim.runs(places)
     finding, words = claim.selection(places), f"the mean of {names(runs)}"
-    # A set that the student should have taken, and one more.
-    own_and_more = any(len(places) == len(one) + 1 and set(one) <= set(places) for one in claim.own)
     if len(runs) == 1:
         finding = ""
         rate, cause, words = one_run(claim, places[0])
-    elif finding and (set(claim.accurate) <= set(places) or own_and_more):
-        rate, cause = TAKEN_IN_RATE, CAUSES[finding]
+    elif finding and places in claim.likely[finding]:
+        # There are so many sets that somebody may have taken so.
+        rate, cause = TAKEN_IN_RATE / len(claim.likely[finding]), CAUSES[finding]
     elif finding:
         # Nobody chooses such runs on purpose: the choice is not held against a student by a coincidence.
         finding, rate, cause = "", ODD_SET_RATE, "the mean of other runs"
@@ -280,7 +293,8 @@ def as_written(claim: MeanClaim, fit: Fit) -> Fit:
     """Return the fit of a mean with what was made of it: nothing, where its digits are those written."""
     if is_to_the_digit(claim.written, fit.value):
         return fit
-    return replace(fit, working=f"{fit.working}, or {claim.shown} to the nearest 0.05", loose=BY_ROUNDING)
+    working = f"{fit.working}, or {claim.shown} to the nearest 0.05"
+    return replace(fit, working=working, loose=BY_ROUNDING, rate=TO_FIVE * fit.rate)
 
 
 def one_run(claim: MeanClaim, place: int) -> tuple[float, str, str]:
@@ -344,7 +358,7 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
             rate = COARSE_RATE if claim.student.own_mean_decimals in (None, 1) else CUT_RATE
             yield Fit(("rounding",), (COARSE,), rate, f"it is {COARSE}", working, value)
         elif how := is_last_figure_out(value, Fraction(claim.written), max(1, places)):
-            rate, words = CUT_RATE if how == "cut" else CUT_RATE / 4, "it is not rounded correctly"
+            rate, words = CUT_RATE if how == "cut" else CUT_RATE / 10, "it is not rounded correctly"
             yield Fit(("rounding",), ("last figure not rounded correctly",), rate, words, working, value)
         if how := digit_slip(round_fraction(value, claim.decimals), Decimal(claim.shown)):
             yield mean_fit(value, PEN_RATE / 10, how, how, working)
@@ -389,9 +403,24 @@ def ranked_fits(claim: MeanClaim) -> list[tuple[Fit, float]]:
     """Return what may lie behind a wrong mean with its odds, the likeliest first; none where that is too unlikely."""
     sets = (places for places in sets_of(claim) if places and mean_is_right(claim.written, claim.mean(places)))
     fits = merged([*(set_fit(claim, places) for places in sets), *other_fits(claim), *pen_fits(claim)])
-    ranked = weigh(fits, UNEXPLAINED_RATE * float(width_of(claim) / RANGE))
+    ranked = weigh(fits, by_accident(claim))
     ranked.sort(key=lambda one: is_usurped(one[0], fits))
     return ranked if ranked and ranked[0][1] >= WORTH_NAMING else []
+
+
+def by_accident(claim: MeanClaim) -> float:
+    """Return how common a mean that comes from nowhere, or from elsewhere, is at the very digits that were written."""
+    if not claim.own:
+        return UNEXPLAINED_RATE * float(width_of(claim) / RANGE)
+    own = float(claim.mean(claim.own[0]))
+    away, half = float(claim.written) - own, float(RANGE) / 2
+    nowhere = UNEXPLAINED_RATE / float(RANGE) / (1 + (away / half) ** 2)
+    return float(width_of(claim)) * (nowhere + ELSEWHERE_RATE * normal_density(away, ELSEWHERE_SPREAD * own))
+
+
+def normal_density(away: float, spread: float) -> float:
+    """Return the density at a distance from the middle [1/cm³] of a normal law with this standard deviation [cm³]."""
+    return exp(-((away / spread) ** 2) / 2) / (spread * sqrt(2 * pi))
 
 
 def selection_odds(student: Student) -> float | None:
