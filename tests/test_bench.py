@@ -382,6 +382,20 @@ def test_a_large_class_is_looked_at_part_by_part_with_the_same_outcome():
     assert [claim.student for claim in found.claims] == list(range(0, 60 * (len(CLASS) + 1), len(CLASS) + 1))
 
 
+@pytest.mark.parametrize(
+    ("reading", "finding"), [(35.15, "misread-division"), (25.85, "read-upside-down"), (21.55, "digits-swapped")]
+)
+def test_a_misreading_is_known_where_titres_are_turned_to_the_mass_of_another_run(reading, finding):
+    # Nine tenths of the usual sample: 25.15 - 3.25 = 21.90 cm³ on the burette is 24.33 cm³ with all of it.
+    runs = matrix([(0, 24.95), (0, 24.35), (3.25, reading), (0, 24.35)])
+    titre = runs.titre.copy()
+    titre[0, 2] = np.rint(titre[0, 2] / 0.9)
+    found = diagnose_bench(dataclasses.replace(runs, titre=titre))
+    assert claimed(found) == [(2, finding)]
+    # As far from the titre as the reading is out.
+    assert found.likely[0, 2] - titre[0, 2] == round(25_150 - reading * 1000)
+
+
 def test_readings_are_not_changed():
     runs = matrix(*(row[1] for row in SPECIFICATION))
     before = [getattr(runs, field.name).copy() for field in dataclasses.fields(runs)]

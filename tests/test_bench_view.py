@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -67,7 +69,7 @@ def test_a_refilled_run_has_no_single_reading_to_mirror():
     runs = RunMatrix.of([[0, 0]], [[24950, 24350]], expected=24.35)
     summed = RunMatrix(
         runs.initial, runs.final, runs.titre + 5000, runs.present, runs.usable, runs.rough, runs.expected,
-        runs.expected_uncertainty,
+        runs.expected_uncertainty, runs.titre + 5000,
     )  # fmt: skip
     view = look(summed, BenchSetting())
     assert (view.meant == view.titre[..., None]).all()
@@ -77,9 +79,20 @@ def test_reversed_readings_are_mirrored_like_any_other():
     straight = RunMatrix.of([[0, 300]], [[24950, 24650]], expected=24.35)
     reversed_ = RunMatrix(
         straight.final, straight.initial, straight.titre, straight.present, straight.usable, straight.rough,
-        straight.expected, straight.expected_uncertainty,
+        straight.expected, straight.expected_uncertainty, straight.read,
     )  # fmt: skip
     assert (look(straight, BenchSetting()).meant == look(reversed_, BenchSetting()).meant).all()
+
+
+def test_readings_say_what_was_meant_where_a_titre_is_turned_to_another_mass():
+    # 24.35 cm³ with four fifths of the usual sample is 30.44 with all of it: 2 ÷ 3 cm³ more on the burette is 5 ÷ 6 there.
+    runs = RunMatrix.of([[0, 300]], [[24950, 24650]], expected=30.44)
+    view = look(replace(runs, titre=np.rint(runs.titre * 1.25).astype(int)), BenchSetting())
+    straight = look(runs, BenchSetting())
+    assert view.single.all()
+    assert view.meant - view.titre[..., None] == pytest.approx(
+        (straight.meant - straight.titre[..., None]) * 1.25, abs=1
+    )
 
 
 def test_not_refilled_needs_a_zero_and_a_lower_reading_before():

@@ -133,15 +133,19 @@ def _claimed(probabilities: Floats, beside: Floats, least: float) -> tuple[Flags
 
 
 def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: View) -> Ints:
-    """Return the titre that a misread run probably stands for, (n, k) [µL]; -1 where nothing of the kind is claimed."""
+    """Return the titre that a misread run probably stands for, (n, k) [µL]; -1 where nothing of the kind is claimed.
+
+    As far from `runs.titre` as the readings are out, whatever 1 cm³ on the burette comes to in it.
+    """
     claimed, best = decision.on_run, decision.best_run
     # A rough lies past the endpoint as it is: only a misreading by 10 cm³ can be told there.
     step = np.where(runs.rough, 10, 1)
-    offset = np.rint((runs.titre / 1000 - found.level[:, None]) / step) * step * 1000
+    offset = np.rint((runs.titre / 1000 - found.level[:, None]) / view.turned / step) * step * 1000
     # A student without a level has no claim either: 0 stands in for the number that is not there.
     whole = runs.titre - np.nan_to_num(offset).astype(np.int64)
     way = way_of(found, decision)
-    otherwise = np.take_along_axis(view.meant, way[..., None], axis=2)[..., 0] * 10
+    low, high = (np.choose(way, [ends(each, view.low, view.high)[at] for each in WAYS]) for at in (0, 1))
+    otherwise = runs.titre + (high - low) - (view.high - view.low)
     chain = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
     chained = (best == _IMPLAUSIBLE) & (found.run[:, :, chain] > 0.5)
     out = np.where(claimed & (best == _MISREAD), whole, -1)
@@ -149,8 +153,7 @@ def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: 
     out = np.where(claimed & chained, view.chained * 10, out)
     copied = is_copied(found, decision)
     # Both readings may have been upside down: the next run began with the final one.
-    final = np.choose(way, [ends(each, view.low, view.high)[1] for each in WAYS])
-    moved = np.where(best == _UPSIDE_DOWN, view.high - final, runs.titre - out)
+    moved = np.where(best == _UPSIDE_DOWN, view.high - high, runs.titre - out)
     return np.asarray(_carried_over(runs.titre, out, np.where(copied, moved, 0), copied), dtype=np.int64)
 
 

@@ -39,6 +39,8 @@ class RunMatrix:
     """Titre that the reference gives for this student, (n,) [cm³]; NaN where there is no reference."""
     expected_uncertainty: Floats
     """Its standard uncertainty, (n,) [cm³]; NaN is taken as 0."""
+    read: Ints
+    """Titres as they were read: `titre` before it was turned to the numbers of all runs, where it was, (n, k) [µL]."""
 
     @property
     def accurate(self) -> Flags:
@@ -61,7 +63,7 @@ class RunMatrix:
         spread = np.broadcast_to(expected_uncertainty, first.shape[:1])
         return cls(
             first, last, last - first, np.ones(first.shape, np.bool_), can_be_judged.astype(np.bool_),
-            is_rough.astype(np.bool_), level.astype(float), spread.astype(float),
+            is_rough.astype(np.bool_), level.astype(float), spread.astype(float), last - first,
         )  # fmt: skip
 
     def rows(self, which: Any) -> RunMatrix:
@@ -69,6 +71,7 @@ class RunMatrix:
         return RunMatrix(
             self.initial[which], self.final[which], self.titre[which], self.present[which], self.usable[which],
             self.rough[which], self.expected[which], self.expected_uncertainty[which],
+            self.read[which],
         )  # fmt: skip
 
 

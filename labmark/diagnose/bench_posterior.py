@@ -185,7 +185,7 @@ def _ended(view: View, chained: Links | None, centre: Floats) -> Floats:
     """Return the share of misreadings by a whole number in which it was the final reading, (n, k)."""
     if chained is None:
         return np.full(view.titre.shape, 0.5)
-    whole = np.rint(view.titre * (STEP / 1000) - centre[:, None])
+    whole = np.rint((view.titre * (STEP / 1000) - centre[:, None]) / view.turned)
     known = whole[..., None] == WHOLES
     return np.asarray(np.where(known.any(axis=2), (known * chained.final_share).sum(axis=2), 0.5))
 

@@ -68,6 +68,7 @@ class Runs:
     ) -> None:  # fmt: skip
         self.view, self.tables, self.theta, self.links = view, tables, theta, links
         self.centre = centre
+        self.is_turned = by_reading and bool((view.turned != 1).any())
         row = (view.interval[:, None] * 3 + view.kind) * tables.width
         self.row = np.asarray(row[..., None], dtype=np.int64)
         away = self._at(view.titre)
@@ -90,9 +91,11 @@ class Runs:
         view, tables, links = self.view, self.tables, self.links
         self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
         self.variant_shares = VARIANT_SHARES * np.where(_finer(view)[..., None] & IS_SWAPPED, FINER, 1.0)
+        self.misread = self._whole_numbers()
         if links is not None:
             self.variant_shares = self.variant_shares * links.ways
             self.misread = self._misread(links)
+        if links is not None or self.is_turned:
             straight += self.misread - self._table(MISREAD)
         chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
         self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in BY_READING[1:]}}
@@ -134,16 +137,27 @@ class Runs:
         """Return rate times density of a hypothesis about the run that stands in a table."""
         return self._looked_up(self.tables.fault[hypothesis])
 
+    def _whole_numbers(self) -> Floats:
+        """Return rate times density of a misread whole number: 1 cm³ on the burette may be more or less in a titre."""
+        plain = self._table(MISREAD)
+        if not self.is_turned:
+            return plain
+        titre, turned = self.view.titre, self.view.turned
+        meant = [titre - np.rint(whole * turned * 1000 / STEP).astype(np.int64) for whole in WHOLES]
+        density = sum(share * self.good(each) for share, each in zip(WHOLE_SHARES, meant, strict=True))
+        return np.where(self.view.accurate[..., None], self.tables.rate[MISREAD, LATER] * density, plain)
+
     def _misread(self, links: Links) -> Floats:
         """Return rate times density of a misread whole number, with what the readings beside it say."""
-        whole = np.rint((self.view.titre[..., None] - self.theta[:, None, :]) * (STEP / 1000))
+        away = (self.view.titre[..., None] - self.theta[:, None, :]) * (STEP / 1000)
+        whole = np.rint(away / self.view.turned[..., None])
         # A rough lies anywhere: only a misreading by ten can be told there, and hardly to the nearest cm³.
         rough = np.where(np.abs(whole) > 5, np.sign(whole) * 10, 0)
         whole = np.where(self.view.kind[..., None] == ROUGH, rough, whole)
         place = np.full(whole.shape, WHOLES.size)
         for number, each in enumerate(WHOLES):
             place[whole == each] = number
-        return np.asarray(self._table(MISREAD) * np.take_along_axis(links.whole, place, axis=2))
+        return np.asarray(self.misread * np.take_along_axis(links.whole, place, axis=2))
 
     def _turned(self, hypothesis: int) -> Floats:
         """Return rate times density of a hypothesis that one of the ways to write a reading belongs to."""
@@ -161,17 +175,21 @@ class Runs:
         view, rate = self.view, self.tables.rate[:, LATER]
         out = np.zeros((1 + len(COPIED_WAYS), *self.mix.shape))
         for share, cm3 in zip(WHOLE_SHARES, WHOLES, strict=True):
-            moved = np.full_like(view.titre, round(cm3 * 1000 / STEP))
-            out[0] += rate[MISREAD] * share * self._pair(view.titre - moved, moved)
+            moved = np.full(view.titre.shape, cm3 * 1000 / STEP)
+            out[0] += rate[MISREAD] * share * self._pair(view.titre - self._in_titre(moved), moved)
         for place, (way, final) in enumerate(COPIED_WAYS, start=1):
-            moved = view.titre - view.meant[:, :, final]
+            moved = (view.titre - view.meant[:, :, final]) / view.turned
             out[place] = rate[MIRRORED] * VARIANT_SHARES[way] * self._pair(view.meant[:, :, way], moved)
         pair = np.where(links.copied[..., None], self.mix * np.roll(self.mix, -1, axis=1), np.inf)
         return COPIED * out / pair
 
-    def _pair(self, meant: Places, moved: Places) -> Floats:
+    def _in_titre(self, moved: Floats) -> Places:
+        """Return what distances on the burette [STEP] come to in the titres."""
+        return np.asarray(np.rint(moved * self.view.turned), dtype=np.int64)
+
+    def _pair(self, meant: Places, moved: Floats) -> Floats:
         """Return the density of each run with the titre that was meant, and of the next one moved back by as much."""
-        next_one = self._any(self.view.titre + np.roll(moved, 1, axis=1))
+        next_one = self._any(self.view.titre + self._in_titre(np.roll(moved, 1, axis=1)))
         return self._any(meant) * np.roll(next_one, -1, axis=1)
 
     def _habits(self) -> tuple[list[Floats], list[Floats]]:
@@ -227,7 +245,7 @@ class Runs:
         """Return rate times density of a hypothesis about the run."""
         if hypothesis in BY_READING:
             return self.by_reading.get(hypothesis, np.zeros((1, 1, 1)))
-        if hypothesis == MISREAD and self.links is not None:
+        if hypothesis == MISREAD and (self.links is not None or self.is_turned):
             return self.misread
         return self._table(hypothesis)
 

@@ -42,6 +42,8 @@ class View:
     """Final reading, likewise, (n, k) [µL]."""
     single: Flags
     """The run is usable and its titre is the difference of these two readings, (n, k)."""
+    turned: Floats
+    """What 1 cm³ on the burette comes to in the titre: 1 but where it is turned to the numbers of all runs, (n, k)."""
     unit: int
     """Reading interval expected [µL]."""
     capacity: float
@@ -56,7 +58,7 @@ class View:
 def _ordered(runs: RunMatrix) -> tuple[Ints, Ints, Flags]:
     """Return lower and upper reading [µL] and whether the titre is their difference."""
     low, high = np.minimum(runs.initial, runs.final), np.maximum(runs.initial, runs.final)
-    return low, high, (high - low == runs.titre) & runs.present & runs.usable
+    return low, high, (high - low == runs.read) & runs.present & runs.usable
 
 
 def reading_unit(division: float) -> int:
@@ -106,7 +108,9 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
     """Return the class made ready; students without a reference get the class's centre as expected titre."""
     low, high, single = _ordered(runs)
     unit = reading_unit(setting.division)
-    stands_for = np.where(single[..., None], meant(low, high, unit, 1000 * setting.capacity), runs.titre[..., None])
+    turned = _turned(runs)
+    otherwise = meant(low, high, unit, 1000 * setting.capacity) - (high - low)[..., None]
+    stands_for = runs.titre[..., None] + np.where(single[..., None], otherwise * turned[..., None], 0.0)
     chained, can_chain = _chained(runs, low, high, setting.capacity)
     accurate = runs.accurate
     first = accurate & (np.cumsum(accurate, axis=1) == 1)
@@ -114,11 +118,16 @@ def look(runs: RunMatrix, setting: BenchSetting) -> View:
     expected = np.where(np.isfinite(runs.expected) & (runs.expected > 0), runs.expected, class_centre(runs))
     return View(
         _places(runs.titre), runs.present & runs.usable, accurate, kind, _interval(runs, setting.division),
-        _places(stands_for), _places(chained), can_chain & single & accurate, expected,
-        low, high, single, unit, setting.capacity,
+        _places(stands_for), _places(runs.titre + (chained - (high - low)) * turned), can_chain & single & accurate,
+        expected, low, high, single, turned, unit, setting.capacity,
     )  # fmt: skip
 
 
-def _places(volume: Ints) -> Places:
+def _turned(runs: RunMatrix) -> Floats:
+    """Return what 1 cm³ on the burette comes to in the titre, (n, k)."""
+    return np.where((runs.read > 0) & (runs.titre > 0), runs.titre / np.maximum(runs.read, 1), 1.0)
+
+
+def _places(volume: Ints | Floats) -> Places:
     """Return volumes [µL] on the lattice of the tables."""
     return np.asarray(np.rint(volume / STEP), dtype=np.int64)

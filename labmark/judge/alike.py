@@ -44,7 +44,7 @@ def _matrix(students: Sequence[Student]) -> RunMatrix:
                 titre[row, column] = run.titre
                 present[row, column], rough[row, column] = True, run.rough
     nothing = np.full(shape[0], np.nan)
-    return RunMatrix(initial, final, titre, present, present, rough, nothing, np.zeros(shape[0]))
+    return RunMatrix(initial, final, titre, present, present, rough, nothing, np.zeros(shape[0]), titre)
 
 
 def _are_partners(one: Student, other: Student) -> bool:

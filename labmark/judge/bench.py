@@ -58,6 +58,7 @@ def diagnose(
         table.rough,
         expected,
         uncertainty,
+        np.where(judged, table.titre, 0),
     )
     return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful))
 
