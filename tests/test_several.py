@@ -10,12 +10,15 @@ import pytest
 
 from labmark.judge import other_titres, several
 from labmark.judge.stages import judge
+from labmark.judge.together import is_echo
 from labmark.pipeline import judged_tree
 from labmark.practical import practical_from_toml
 from labmark.practical.kinds import formula_of
 from labmark.problems import InputError
+from labmark.records import Finding
 from labmark.tree import record_tree
 from tests.build import run
+from tests.build import student as student_of
 from tests.several_classes import LYE, WELL, class_of, endpoints, student
 
 NAMES = ("phenolphthalein", "methyl orange")
@@ -40,6 +43,24 @@ def lye_student(name: str, *runs: str, means=("23.75", "3.75"), results=("3.20",
 
 def titration(name: str, label: str, readings: str):
     return run(label, readings, series=name) | {"label": f"{name} {label.lower()}"}
+
+
+@pytest.mark.parametrize(
+    ("away", "is_said_before"), [(-0.40, True), (-0.50, True), (0.40, False), (-0.90, False), (-0.30, True)]
+)
+def test_a_titre_too_small_by_what_the_one_before_has_too_much_is_no_finding_of_its_own(away, is_said_before):
+    titres = (("1", "20.00"), ("2", "20.40"), ("3", "20.00"))
+    before = student_of(*(run(label, f"0.00 {titre}", titre) for label, titre in titres))
+    claim = Finding("undershoot", "", run="2", probability=0.95, evidence={"above_own_level": away})
+    assert is_echo(claim, before) is is_said_before
+
+
+@pytest.mark.parametrize(("away", "is_said_before"), [(-0.50, True), (0.50, False), (-1.20, False)])
+def test_a_second_endpoint_is_not_always_early_where_the_first_is_always_late(away, is_said_before):
+    runs = (run(label, f"0.00 {titre}", titre) for label, titre in (("1", "20.50"), ("2", "20.50")))
+    before = replace(student_of(*runs), expected_titre=Fraction(20))
+    evidence = {"above_expected": away, "expected": 8.0}
+    assert is_echo(Finding("always-short", "", probability=0.95, evidence=evidence), before) is is_said_before
 
 
 def well_student(name: str, *, total="30.00", calcium="20.00", results=("80.2", "24.3")):

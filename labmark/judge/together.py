@@ -11,6 +11,8 @@ from dataclasses import replace
 from decimal import Decimal
 
 from labmark.assessed import Assessed, added
+from labmark.facts import Student, cm3
+from labmark.judge.bench_words import beside
 from labmark.judge.classwide import common_faults
 from labmark.judge.marks import as_number, grade_of
 from labmark.judge.several import by_endpoint, headed, labelled, series_of
@@ -25,6 +27,9 @@ Decided = Callable[[list[Assessed]], list[Assessed]]
 """What the teacher decided about students who were judged."""
 READINGS = ("missing", "readings", "reading")
 """Evidence that names the readings that a finding is about."""
+ALIKE_RUNS, ALIKE_STUDENTS = 0.15, 0.01
+"""What two runs of a student take in all differs by as much [cm³], what two students take by this fraction (common
+practice, no source)."""
 UNNAMED = ("missing-input", "implausible-input", "same-readings", "counts-down")
 """Findings that are about no one titre."""
 
@@ -90,9 +95,13 @@ def _both_ways(each: Iterable[Assessed], of: Callable[[Assessed], int | float | 
 def _findings(each: Iterable[tuple[Series, Assessed]]) -> Iterator[Finding]:
     """Yield the findings of all parts, each saying which titre or result it is about; what is the same is said once."""
     alike: dict[tuple[str, str | None, str], tuple[Finding, list[str], Series]] = {}
+    at_endpoint: dict[int, Student] = {}
     for series, one in each:
+        if series.endpoints:
+            at_endpoint[series.place] = one.student
+        before = at_endpoint.get(series.place - 1)
         for finding in one.findings:
-            if _is_said(finding, series):
+            if _is_said(finding, series) and not (before and is_echo(finding, before)):
                 said = _said(finding, series)
                 # Who shared readings did so at every titre.
                 key = (said.finding, said.run, "" if said.finding == "same-readings" else said.message)
@@ -109,6 +118,29 @@ def _is_said(finding: Finding, series: Series) -> bool:
     which = next((finding.evidence[key] for key in READINGS if key in finding.evidence), None)
     only = {which} if isinstance(which, str) else set(which or ())
     return not (series.endpoints and series.place and only == {"initial"})
+
+
+def is_echo(finding: Finding, before: Student) -> bool:
+    """Return whether a claim about a titre says again that the one before it, in the same runs, is out the other way.
+
+    Who goes past an endpoint, or misreads the burette there, takes as much from the next titre. All in all the run then
+    took what it should, as nearly as runs or students agree, and the claim is that about the titre before.
+    """
+    evidence = finding.evidence
+    run = next((run for run in before.runs if run.label == finding.run), None)
+    if finding.run is None:
+        away, level, titre = evidence.get("above_expected"), before.expected_titre, before.mean
+        near = ALIKE_STUDENTS * (float(level or 0) + evidence.get("expected", 0.0))
+    elif run is None or run.titre is None:
+        return False
+    else:
+        away = evidence.get("above_own_others", evidence.get("above_own_level"))
+        level, titre = beside(before, run), cm3(run.titre)
+        near = ALIKE_RUNS
+    if finding.probability is None or away is None or level is None or titre is None:
+        return False
+    other = float(titre - level)
+    return bool(away * other < 0) and round(abs(away + other), 3) <= max(near, abs(away) / 2)
 
 
 def _is_of_result(finding: Finding) -> bool:
