@@ -1,10 +1,12 @@
 """What is claimed of students who behave in ways that the table of hypotheses was not made for, and of ordinary ones.
 
-    python -m tests.benchmarks.bench_behaviours [--classes 60] [--seed 7] [--show]
+    python -m tests.benchmarks.bench_behaviours [--classes 60] [--seeds 7,9] [--mixed] [--show]
 
 Class sheets of `tests/benchmarks/behaviours.py` are read and judged as any other. Printed, for each kind of class: how
-many ordinary students anything was claimed of, how many odd ones were told something false with odds of 0.90 or more,
-and how often claims were right by the odds they carried.
+many ordinary students anything false was claimed of, how many others were told something false with odds of 0.90 or
+more, and how often claims were right by the odds they carried; then all kinds together. In odd classes nothing happens
+that the table was made for, so that whatever it claims of such things is a coincidence; with `--mixed` what is usual
+happens besides, twice as often as each oddity, and odds can hold.
 """
 
 from __future__ import annotations
@@ -16,10 +18,11 @@ from pathlib import Path
 from typing import Any
 
 from labmark.pipeline import judged_tree
-from tests.benchmarks.behaviours import CAUSES, EVERY, Bench, Person, simulate, write
+from tests.benchmarks.behaviours import CAUSES, EVERY, FIRST, Bench, Person, simulate, write
 
-KINDS = ("plain", "own masses", "two endpoints", "blank", "chain")
-SPREADS = (0.002, 0.003, 0.004, 0.005, 0.006)
+KINDS = ("plain", "own masses", "masses by run", "two endpoints", "blank", "chain")
+MIXED = {"odd": 0.10, "usual": 0.20}
+"""Shares of students to whom something odd, and something usual happens."""
 SURE = 0.90
 """Odds from which on a sentence says "very probably"."""
 
@@ -33,10 +36,14 @@ def is_true(claim: dict[str, Any], person: Person) -> bool:
     """Return whether a claim may be made of a student."""
     label = claim["run"]
     run = None if label is None else 0 if label == "Rough" else int(label)
-    places = (run, EVERY) if run is not None else (None,)
     cause = CAUSES.get(person.behaviour)
     named = cause is not None and any(cause in name for name in claim["evidence"].get("looks_the_same", ()))
-    return named or any((place, claim["finding"]) in person.true for place in places)
+    at = (claim["finding"], claim["evidence"].get("endpoint", FIRST))
+    return named or any(
+        found == at[: len(found)] and place in ((run, EVERY) if run is not None else (None,))
+        for place, *rest in person.true
+        if (found := tuple(rest))
+    )
 
 
 class Tally:
@@ -55,7 +62,7 @@ class Tally:
         false = [each for each in claims if not is_true(each, person)]
         sure = [each for each in false if each["probability"] >= SURE]
         self.people[kind] += 1
-        self.told[kind] += bool(claims)
+        self.told[kind] += bool(false)
         self.false[kind] += bool(sure)
         for each in claims:
             self.odds[each["finding"]].append((each["probability"], each not in false))
@@ -65,35 +72,57 @@ class Tally:
                 runs = [f"{a / 1000:.2f}→{b / 1000:.2f}" for a, b in zip(person.initial, person.final, strict=True)]
                 print(f"{kind}: {each['finding']} {each['run']} {each['probability']} {runs} {each['message'][:90]}")
 
-    def show(self, name: str) -> None:
+    def join(self, other: Tally) -> None:
+        """Take in another count."""
+        for mine, its in ((self.people, other.people), (self.told, other.told), (self.false, other.false)):
+            mine.update(its)
+        for kind, counts in other.what.items():
+            self.what[kind].update(counts)
+        for finding, odds in other.odds.items():
+            self.odds[finding] += odds
+
+    def show(self, name: str, *, whole: bool = True) -> None:
+        """Print a line; where `whole`, what was told to whom as well."""
         odd = sum(n for kind, n in self.people.items() if kind != "ordinary")
         false = sum(n for kind, n in self.false.items() if kind != "ordinary")
         ordinary = self.people["ordinary"]
         print(
-            f"{name:28s} ordinary: {self.told['ordinary']} of {ordinary} told of something; "
-            f"odd: {false} of {odd} ({false / max(odd, 1):.1%}) told something false for sure"
+            f"{name:28s} ordinary: {self.told['ordinary']} of {ordinary} told something false; "
+            f"others: {false} of {odd} ({false / max(odd, 1):.1%}) for sure; "
+            f"calibration error {self.calibration():.3f} of {sum(map(len, self.odds.values()))}",
+            flush=True,
         )
-        for kind, n in sorted(self.people.items()):
-            if self.what[kind]:
-                print(f"    {kind:24s} {self.false[kind]:4d} of {n:5d}  {dict(self.what[kind])}")
-        self.show_odds()
+        if whole:
+            for kind, n in sorted(self.people.items()):
+                if self.what[kind]:
+                    print(f"    {kind:24s} {self.false[kind]:4d} of {n:5d}  {dict(self.what[kind])}")
+            self.show_odds()
+
+    def bins(self) -> list[tuple[float, float, int]]:
+        """Return what was said, how often it was right and of how many, in ten bins; empty ones are left out."""
+        every = [odds for each in self.odds.values() for odds in each]
+        inside = ([one for one in every if min(int(10 * one[0]), 9) == low] for low in range(10))
+        return [said_and_right(each) for each in inside if each]
+
+    def calibration(self) -> float:
+        """Return the expected calibration error."""
+        total = sum(map(len, self.odds.values()))
+        return sum(abs(said - right) * n for said, right, n in self.bins()) / max(total, 1)
 
     def show_odds(self) -> None:
-        every = [odds for each in self.odds.values() for odds in each]
-        error = 0.0
-        for low in range(10):
-            inside = [(p, right) for p, right in every if min(int(10 * p), 9) == low]
-            if inside:
-                said, right = sum(p for p, _ in inside) / len(inside), sum(r for _, r in inside) / len(inside)
-                error += abs(said - right) * len(inside) / len(every)
-                print(f"    odds {said:.2f} right {right:.2f} n {len(inside)}")
-        print(f"    calibration error {error:.3f}; top bins:", end="")
+        """Print how often claims were right by their odds, and each finding's from SURE on."""
+        for said, right, n in self.bins():
+            print(f"    odds {said:.2f} right {right:.2f} n {n}")
         for finding, odds in sorted(self.odds.items()):
-            top = [(p, right) for p, right in odds if p >= SURE]
+            top = [one for one in odds if one[0] >= SURE]
             if top:
-                said, right = sum(p for p, _ in top) / len(top), sum(r for _, r in top) / len(top)
-                print(f" {finding} {said:.2f}/{right:.2f} ({len(top)})", end="")
-        print()
+                said, right, n = said_and_right(top)
+                print(f"        {finding:22s} said {said:.2f} right {right:.2f} n {n}")
+
+
+def said_and_right(odds: list[tuple[float, bool]]) -> tuple[float, float, int]:
+    """Return mean odds, share of claims that were right, and their number."""
+    return sum(p for p, _ in odds) / len(odds), sum(r for _, r in odds) / len(odds), len(odds)
 
 
 def measure(bench: Bench, classes: int, seed: int, *, show: bool) -> Tally:
@@ -112,17 +141,28 @@ def measure(bench: Bench, classes: int, seed: int, *, show: bool) -> Tally:
 def main() -> None:
     """Print everything."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    parser.add_argument("--classes", type=int, default=60, help="classes of 24 of each kind")
-    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--classes", type=int, default=60, help="classes of 24 of each kind and seed")
+    parser.add_argument("--seeds", default="7")
     parser.add_argument("--kinds", default=",".join(KINDS))
-    parser.add_argument("--spreads", default=",".join(map(str, SPREADS)), help="between students where nobody is odd")
+    parser.add_argument("--mixed", action="store_true", help="something usual happens to 20 %% of students besides")
+    parser.add_argument("--spreads", default="", help="between students where nobody is odd, as 0.004,0.006")
     parser.add_argument("--show", action="store_true", help="show every false claim")
     given = parser.parse_args()
-    for kind in given.kinds.split(","):
-        measure(Bench(kind), given.classes, given.seed, show=given.show).show(kind)
-    for spread in map(float, filter(None, given.spreads.split(","))):
-        bench = Bench(between=spread, odd=0.0)
-        measure(bench, given.classes, given.seed, show=given.show).show(f"nobody odd, spread {spread:.1%}")
+    seeds = [int(each) for each in given.seeds.split(",")]
+    benches = {kind: Bench(kind, **(MIXED if given.mixed else {})) for kind in filter(None, given.kinds.split(","))}
+    benches |= {f"nobody odd, spread {each}": Bench(between=float(each), odd=0.0) for each in spreads(given.spreads)}
+    total = Tally()
+    for name, bench in benches.items():
+        for seed in seeds:
+            found = measure(bench, given.classes, seed, show=given.show)
+            found.show(f"{name}, {seed}", whole=False)
+            total.join(found)
+    total.show("all together")
+
+
+def spreads(text: str) -> list[str]:
+    """Return the parts of a list with commas."""
+    return [each for each in text.split(",") if each]
 
 
 if __name__ == "__main__":
