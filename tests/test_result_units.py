@@ -66,6 +66,8 @@ def unit_in(text: str, quantity: str) -> str:
         ("42.1 g/dm3", PERCENT, "4.21", 2),
         ("0.106 kg/mol", "molar mass", "106", 0),
         ("1520 mg", "mass", "1.520", None),
+        ("5120 mg", PERCENT, "5.120", None),
+        ("520 mg", "percent by mass", "0.520", None),
         ("98.8 mmol", AMOUNT, "0.0988", 4),
         ("285 ppm", MASS, "0.285", 3),
         ("285 ppm", "percent by mass", "0.0285", 4),
