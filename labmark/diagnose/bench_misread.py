@@ -18,8 +18,8 @@ from labmark.diagnose.bench_input import MARK, Flags, Ints
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, MIRRORED_READINGS, RUN_HYPOTHESES
 
 SWAPPED_READINGS = (("final", 0.65), ("initial", 0.35))
-SWAPPED_PLACES = ((1000, 0.35), (100, 0.45), (10, 0.20))
-"""Lower of the two places [µL], and how often these are the ones swapped (common practice, no source)."""
+SWAPPED_PLACES = tuple((place, 1 / 3) for place in (1000, 100, 10))
+"""Lower of the two places [µL], and how often these are the ones swapped: no pair of digits is known to be likelier."""
 
 
 def mirrored(reading: Ints, *, below: bool = False) -> Ints:
