@@ -1,5 +1,6 @@
 """The student's sum as a chain of steps: its value, its printed form, and the wrong ways of doing it."""
 
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction as F
 from math import prod
@@ -14,6 +15,7 @@ from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
 from labmark.diagnose.working_ways import changes
 from labmark.figures import magnitude
 from labmark.places import practicals_folder
+from labmark.practical.several import other_titre
 from labmark.volumes import round_fraction
 from tests.any_practical import titrations
 from tests.calculations import Calculation, Excess, slips_behind
@@ -140,6 +142,7 @@ HYDRATE = Calculation(
         (SHELLS, "36.40", "scaled down from aliquot to mixture", 100 * F("0.024818") * 100 / F("1.5")),
         (SHELLS, "36.40", "percentage the wrong way up", F("1.5") / F("0.68") * 100),
         (SHELLS, "36.40", "not turned into a percentage", F("0.68") / F("1.5")),
+        (SHELLS, "36.40", "mass of the sample left out", F(68)),
         (HYDRATE, "25.00", None, (280 - 106) / F("18.015")),
         (HYDRATE, "25.00", "per aliquot instead of per flask", (2800 - 106) / F("18.015")),
         (HYDRATE, "25.00", "per dm³ instead of per flask", (70 - 106) / F("18.015")),
@@ -153,8 +156,29 @@ def test_slips_with_samples_and_differences(calc, titre: str, cause: str | None,
     assert at(line(calc, () if cause is None else way(cause)), F(titre)) == value
 
 
+def shipped(name: str):
+    """Return the text of a practical that ships, as one is read."""
+    return practical((practicals_folder() / f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def test_all_tablets_may_be_taken_for_one() -> None:
+    # By hand: 25.0 − 0.0500 × 33.38 × 10 = 8.31 mmol of alkali used up, 4.155 mmol of aspirin × 180.159 in five tablets.
+    calc = calculation(shipped("aspirin-tablets"))
+    found = at(line(calc, way("mass in all of the sample given")), F("33.38"))
+    assert float(found) == pytest.approx(4.155 * 180.159, abs=0.01)
+
+
+def test_a_titre_may_be_taken_off_twice() -> None:
+    # By hand: (23.75 − 2 × 3.75) × 0.1000 ÷ 25.00 × 39.997 = 2.600
+    calc = calculation(shipped("hydroxide-and-carbonate").parts[0])
+    other = replace(calc.formula.of[other_titre(1)], value=F("3.75"), text="3.75")
+    given = replace(calc, formula=calc.formula.given([other]))
+    found = at(line(given, way("the other titre taken off twice")), F("23.75"))
+    assert float(found) == pytest.approx(16.25 * 0.1 / 25 * 39.997, abs=0.001)
+
+
 # By hand: 0.0500 × 20.80 ÷ 2 ÷ 25.0 = 0.0208 = s; 4 s³ = 3.5995648e-5; of OH⁻ 0.0416 = c, c³ ÷ 2.
-LIME = calculation(practical((practicals_folder() / "lime-water.toml").read_text(encoding="utf-8")))
+LIME = calculation(shipped("lime-water"))
 SPLIT = (LEFT_OUT, "every ion taken to be as concentrated as the substance")
 
 

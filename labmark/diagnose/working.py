@@ -17,6 +17,7 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 - `working_right`: when a written value is right
 - `working_fits`: what may lie behind a result
 - here: the search, and what is named
+- `working_implied`: what a result that nothing explains would take
 - `working_shown`: sums in print
 - `working_means`: when a mean is right, and the search behind one that is not
 - `working_titres`: the slip behind a titre, and slips of the pen
@@ -47,6 +48,7 @@ from labmark.diagnose.working_fits import (
     volume_pairs,
     volumes_instead,
 )
+from labmark.diagnose.working_implied import implied
 from labmark.diagnose.working_right import readings_of
 from labmark.diagnose.working_shown import value_text
 from labmark.diagnose.working_slips import (
@@ -210,7 +212,7 @@ def unexplained(claim: Claim, others: list[Fit], among: Among) -> Slip:
     decimals = max(0, claim.written[-1].decimals)
     shown = value_text(claim.value, decimals)
     pen = digit_slip(round_fraction(value, right_decimals(claim, value)), round_fraction(claim.value, decimals))
-    ending = f"it may be a slip of the pen: {pen}" if pen else "no usual slip gives that value"
+    ending = f"it may be a slip of the pen: {pen}" if pen else f"no usual slip gives that value{implied(claim, mean)}"
     return Slip(
         "result-slip",
         pen or UNEXPLAINED,

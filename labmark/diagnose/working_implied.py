@@ -1,0 +1,87 @@
+"""What a written result would take that no usual slip explains: a multiple, another volume, another molar mass.
+
+It proves no slip, and names the figure to look at: with 59.0 g/mol in the place of 60.052 (the ion for the acid) 5.12 %
+becomes 5.03 %. What is said is true whatever happened.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+from functools import partial
+
+from labmark.diagnose.working_calculation import plain, volume_text
+from labmark.diagnose.working_fits import Claim
+from labmark.diagnose.working_right import first_reading
+from labmark.figures import in_figures
+
+MULTIPLES = (2, 3, 4, 5, 6)
+"""Numbers of an equation."""
+PIPETTES, FLASKS = (5, 10, 20, 25, 50), (50, 100, 200, 250, 500, 1000)
+"""Volumes of a school laboratory [cm³] (common practice, no source)."""
+VOLUMES = {"flask.aliquot": PIPETTES, "flask.dilution.taken": PIPETTES, "flask.dilution.made_up_to": FLASKS,
+           "sample.made_up_to": FLASKS}  # fmt: skip
+FARTHEST = 2
+"""A molar mass further from the right one than by this factor is no wrong molar mass."""
+ROUNDS = 8
+"""Of the rule of false position; results are straight lines in a molar mass, or nearly so."""
+
+
+def implied(claim: Claim, mean: Fraction) -> str:
+    """Return what would give the written value, in words behind "no usual slip gives that value"; "" where nothing."""
+    right = _with(claim, mean, "", Fraction(0))
+    if right is None or right <= 0 or claim.value <= 0 or not claim.full:
+        return ""
+    for number in MULTIPLES:
+        for sign, value in (("×", right * number), ("÷", right / number)):
+            if first_reading(value, claim.full):
+                times = f"{sign} {number}"
+                return f". It is the correct value {times}: look for a number of the equation left out or counted twice"
+    return _volume(claim, mean) or _molar_mass(claim, mean)
+
+
+def _with(claim: Claim, mean: Fraction, name: str, value: Fraction) -> Fraction | None:
+    """Return the result of a mean [cm³] with another value of an input; None where there is none."""
+    formula = claim.calc.formula
+    if name:
+        formula = formula.given([replace(formula.of[name], value=value, text="")])
+    return formula.curve.result(mean) if formula.curve.gives(mean) else None
+
+
+def _volume(claim: Claim, mean: Fraction) -> str:
+    for name, sizes in VOLUMES.items():
+        own = claim.calc.value(name)
+        for size in sizes if own is not None else ():
+            found = None if size == own else _with(claim, mean, name, Fraction(size))
+            if own is not None and found is not None and first_reading(found, claim.full):
+                return f". Were {size} cm³ taken in the place of {volume_text(own)} cm³? That gives it"
+    return ""
+
+
+def _molar_mass(claim: Claim, mean: Fraction) -> str:
+    for name in ("molar_mass", "known_mass"):
+        own = claim.calc.value(name)
+        if own is None:
+            continue
+        found = _solved(partial(_with, claim, mean, name), claim.value, own)
+        if found is not None and own / FARTHEST < found < own * FARTHEST:
+            taken = in_figures(found, claim.calc.significant_figures)
+            return f". Was the molar mass {taken} g/mol in the place of {plain(own, 1, 3)} g/mol? That gives it"
+    return ""
+
+
+def _solved(result: Callable[[Fraction], Fraction | None], goal: Fraction, start: Fraction) -> Fraction | None:
+    """Return the figure that gives a result, to a millionth; None where none near `start` does."""
+    low, high = start, start * Fraction(101, 100)
+    for _ in range(ROUNDS):
+        first, second = result(low), result(high)
+        if first is None or second is None or first == second:
+            return None
+        found = Fraction(str(round(float(high + (goal - second) * (high - low) / (second - first)), 6)))
+        if found <= 0:
+            return None
+        if found == high:
+            return found
+        low, high = high, found
+    return None
