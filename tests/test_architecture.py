@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import importlib
 import subprocess
 import sys
 from functools import cache
@@ -133,3 +134,9 @@ def test_help_imports_no_heavy_library():
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+@pytest.mark.slow
+def test_every_benchmark_finds_what_it_measures():
+    for path in sorted((PACKAGE.parent / "tests" / "benchmarks").glob("*.py")):
+        importlib.import_module(f"tests.benchmarks.{path.stem}")

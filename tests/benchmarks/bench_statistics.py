@@ -23,10 +23,10 @@ from labmark.analyse import (
     precision,
     reference,
     robust,
-    scores,
     screening,
     uncertainty,
 )
+from labmark.judge.scores import score
 from labmark.practical import glassware
 from tests.simulate_class import REFERENCE, TITRE, Recipe, SimulatedClass, simulate
 
@@ -55,7 +55,7 @@ def stages(cohort: SimulatedClass) -> dict[str, Callable[[], object]]:
         "Algorithm A": lambda: robust.algorithm_a(cohort.result),
         "precision of results": lambda: precision.precision(result, student),
         "precision of titres": lambda: precision.precision(titre, student),
-        "scores": lambda: [scores.z_prime(each, REFERENCE, 0.001, 0.0004) for each in cohort.result.tolist()],
+        "scores": lambda: [score(each - REFERENCE, 0.001, 0.0004) for each in cohort.result.tolist()],
         "repeatability": lambda: uncertainty.class_repeatability(all_titres, everyone),
         "budgets": lambda: uncertainty.titration_budget(cohort.result, titres, others),
         "school way": lambda: uncertainty.school_percent(cohort.result, school),
