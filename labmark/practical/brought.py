@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
@@ -21,7 +22,8 @@ def named_by_substance(equation: Equation, text: str, gives: str = "") -> Equati
     """
     if equation.find(text) is not None:
         return equation
-    found = _brought(equation, text, gives)
+    there = dict.fromkeys(species for _, species in (*equation.left, *equation.right))
+    found = brought_by(equation, text, gives, there)
     if len(found) != 1:
         return equation
     (ion, times), substance = found[0], parse_formula(text)
@@ -39,13 +41,18 @@ def _counting(equation: Equation, substance: Species, ion: Species, times: Fract
     return replace(equation, brought=(*before, (number * number.denominator, substance, ion)), scale=scale)
 
 
-def _brought(equation: Equation, text: str, gives: str) -> list[tuple[Species, Fraction]]:
-    if gives:
-        number, formula = numbered(gives)
-        species = equation.find(formula)
+def brought_by(
+    equation: Equation, solution: str, gives: str, among: Iterable[Species]
+) -> list[tuple[Species, Fraction]]:
+    """Return what a substance may bring of an equation, and how much of it one brings: what it `gives`, or itself.
+
+    Else what it holds beside ions that take no part, `among` these.
+    """
+    number, text = numbered(gives) if gives else (Fraction(1), solution)
+    species = equation.find(text)
+    if species is not None or gives:
         return [] if species is None else [(species, number or Fraction(1))]
-    there = dict.fromkeys(species for _, species in (*equation.left, *equation.right))
-    return [(each, times) for each in there for times in times_of(text, each.name)]
+    return [(each, times) for each in among for times in times_of(solution, each.name)]
 
 
 @lru_cache(maxsize=256)

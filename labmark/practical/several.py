@@ -16,7 +16,7 @@ from fractions import Fraction
 from functools import partial
 from itertools import product
 
-from labmark.practical.brought import times_of
+from labmark.practical.brought import brought_by
 from labmark.practical.equation import (
     PLENTY,
     Equation,
@@ -28,7 +28,6 @@ from labmark.practical.equation import (
 from labmark.practical.file import Endpoint, Titration
 from labmark.practical.mistakes import Mistakes
 from labmark.practical.model import Burette
-from labmark.practical.quantities import numbered
 from labmark.problems import InputError
 from labmark.words import counted
 
@@ -263,17 +262,13 @@ def _brought(burette: Burette, equations: Sequence[Equation], refuse: Refuse) ->
 
     2 H⁺ of one H2SO4. Raises InputError where that is not plain.
     """
-    solution, first = burette.solution, equations[0]
-    number, text = numbered(burette.gives) if burette.gives else (Fraction(1), solution)
-    species = first.find(text)
-    found = [] if species is None else [(species, number or Fraction(1))]
-    if not found and not burette.gives:
-        found = [(each, times) for _, each in first.left for times in times_of(solution, each.name)]
+    first = equations[0]
+    found = brought_by(first, burette.solution, burette.gives, [each for _, each in first.left])
     everywhere = [pair for pair in found if all(equation.find(pair[0].name) for equation in equations)]
     if len(everywhere) == 1:
         return everywhere[0]
     where = ", ".join(each.shown for each in equations)
-    what = f"{burette.gives or solution} brings no species that stands in all of {where}"
+    what = f"{burette.gives or burette.solution} brings no species that stands in all of {where}"
     do = 'correct the equations, or say what it brings, as in gives = "2 H^+" under [burette]'
     raise refuse(what, do)
 
