@@ -12,7 +12,7 @@ import pytest
 from labmark.formula import Formula
 from labmark.judge.by_result import inputs_over
 from labmark.judge.owned import Numbers, borne_out, own_numbers, with_typical
-from labmark.judge.written_otherwise import as_read, as_titre
+from labmark.judge.written_otherwise import as_read, as_titre, from_the_last_endpoint
 from labmark.practical import Practical
 from labmark.practical.kinds import formula_of
 from labmark.records import OwnInput
@@ -128,3 +128,12 @@ def test_titres_as_they_were_read_stay_so() -> None:
 def test_what_a_sample_saved_of_the_blank_is_turned_to_the_mean_titre(mean: str, kept: str) -> None:
     ada = student(run("1", "0.00 24.35", "24.35"), run("2", "0.00 24.40", "24.40"), mean=mean)
     assert as_titre(ada, Fraction(40)).own_mean == Decimal(kept)
+
+
+def test_titres_of_a_later_endpoint_counted_from_the_first_reading_are_turned_to_those_from_the_one_before() -> None:
+    before = student(run("1", "0.00 10.00"), run("2", "0.00 10.05"))
+    ada = student(run("1", "10.00 24.35", "24.35"), run("2", "10.05 24.40", "24.40"), mean="24.38")
+    turned = from_the_last_endpoint(ada, [before])
+    assert [each.written for each in turned.runs] == [14_350, 14_350]
+    assert (turned.own_mean, turned.net) == (Decimal("14.35"), Decimal("-10.03"))
+    assert from_the_last_endpoint(ada, [student(run("1", "0.00 9.00"), run("2", "0.00 9.05"))]).runs == ada.runs
