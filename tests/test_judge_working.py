@@ -39,7 +39,7 @@ def test_the_runs_that_should_have_been_kept_are_named():
     runs = (*AGREEING[:2], run("3", "0.00 25.90", "25.90", tick=True))
     (finding,) = found(*runs, mean="25.52", result="0.102")
     assert finding.finding == "discordant-in-mean"
-    assert finding.message.endswith("Runs 1 and 2 are the ones that agree.")
+    assert finding.message.endswith("Runs 1 and 2 agree: a mean of these is right.")
     assert finding.evidence["keep"] == ["1", "2"]
 
 
@@ -305,3 +305,11 @@ def test_that_the_rough_is_in_a_mean_has_odds_unless_it_is_ticked():
 def test_a_mean_cut_off_is_not_called_that_of_some_of_the_runs():
     runs = [run(label, f"0.00 {titre}", titre) for label, titre in zip("1234", ("21.75", "21.80") * 2, strict=True)]
     assert [each for each in found(*runs, mean="21.77") if each.finding == "mean-slip"] == []
+
+
+def test_a_rough_in_the_mean_that_agrees_is_not_said_to_disagree():
+    # 25.35, 25.30 and 25.35 agree; the rough is left out all the same.
+    runs = (run("Rough", "0.00 25.40", "25.40", tick=True), *AGREEING[:2])
+    (finding,) = found(*runs, mean="25.35", result="0.101")
+    assert finding.finding == "rough-in-mean"
+    assert finding.message.endswith("(25.40, 25.30, 25.35). Runs 1 and 2 agree: a mean of these is right.")

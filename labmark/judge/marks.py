@@ -193,7 +193,8 @@ def _wrong_selection(case: Case, chosen: list[Run], what: str, cells: tuple[str,
         agree = f" {names(best)} agree." if best else ""
         return 0, f"A mean needs at least {case.at_least} {what} that agree; {one} used.{agree}", cells
     if best:
-        return 0, f"{names(chosen)} went into the mean, but {names(best).lower()} are the ones that agree.", cells
+        lower = names(best).lower()
+        return 0, f"{names(chosen)} went into the mean; {lower} agree, and a mean of these is right.", cells
     if student.agreement is None:
         return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
     out = [run for run in chosen if not run.usable]

@@ -207,9 +207,9 @@ def _kept(student: Student) -> list[str]:
 
 
 def _keep(student: Student) -> str:
-    """Return a sentence that names the runs that should have been kept."""
+    """Return a sentence that names runs to be kept; others, or the rough, may agree with them as well."""
     kept = _kept(student)
-    return f" Runs {listed(kept)} are the ones that agree." if kept else ""
+    return f" Runs {listed(kept)} agree: a mean of these is right." if kept else ""
 
 
 def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, calc: Calculation) -> Iterator[Finding]:
