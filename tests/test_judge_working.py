@@ -308,7 +308,7 @@ def test_a_mean_cut_off_is_not_called_that_of_some_of_the_runs():
 
 
 def test_a_rough_in_the_mean_that_agrees_is_not_said_to_disagree():
-    # 25.35, 25.30 and 25.35 agree; the rough is left out all the same.
+    # 25.40, 25.30 and 25.35 lie within 0.10; the rough is left out all the same.
     runs = (run("Rough", "0.00 25.40", "25.40", tick=True), *AGREEING[:2])
     (finding,) = found(*runs, mean="25.35", result="0.101")
     assert finding.finding == "rough-in-mean"
