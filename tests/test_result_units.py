@@ -150,7 +150,6 @@ def test_the_volume_that_a_concentration_is_in_may_be_left_out(text: str, quanti
     ("text", "quantity"),
     [
         ("0.0988 cm3", AMOUNT),
-        ("520 mg", "percent by mass"),
         ("10.0 mol", "water of crystallisation"),
         ("82.3 % w/v", "percent by mass"),
     ],
