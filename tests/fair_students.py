@@ -1020,6 +1020,12 @@ BURETTES = [
         finds=("refilled",),
     ),
     two(
+        "a final reading in two parts",
+        "Flo | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 40.00 | 50.00 then 0.10 to 15.45 | 25.35 | y | 25.33 | 0.101",
+        "From 40.00 to 50.00, filled again to 0.10, and on to 15.45.",
+        finds=("refilled",),
+    ),
+    two(
         "a titre as a sum",
         "Flo | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30 | y | 40.00 | 15.35 | 10.00 + 15.35 = 25.35 | y | 25.33 | 0.101",
         "What went before the burette was filled again, and what went after it.",
@@ -1251,6 +1257,7 @@ SPREADSHEETS = [
     three("a run that was spilt", f"Pat | {NOT_DONE.format('0.00 | spilt |  | n')}", "A run given up, and said so: two others agree, and nothing is missing that could be there."),
     three("a run given up in the student's own words", f"Pat | {NOT_DONE.format('0.00 | tap leaked |  | n')}", "A run given up, and why: it has neither titre nor tick, and two others agree."),
     three("a run given up with a question mark", f"Pat | {NOT_DONE.format('0.00 | ? |  | no')}", "The endpoint was missed; the run says no, and two others agree."),
+    two("the results of the runs before their mean", f"Pat | {RIGHT.replace('0.101', '0.1012; 0.1014; mean 0.101')}", "The mean is the answer."),
     two("a result rounded in brackets", f"Pat | {RIGHT.replace('0.101', '0.1013 (0.101 to 3 s.f.)')}", "0.1013 is worked out and 0.101 is the answer."),
     three("a bad run called overshot", f"Pat | {NOT_DONE.format('0.00 | 26.00 | 26.00 | overshot')}", "Overshot in the column for ticks is a no: rightly left out.", may=("not-concordant", "overshoot")),
     two("ticks as the word concordant", f"Pat | {RIGHT.replace('| y', '| concordant')}", "Concordant in the column for ticks is a yes."),

@@ -432,6 +432,13 @@ def read_sum(text: str, mark: str) -> tuple[Value, ...]:
     return terms if fits and all(each.number is not None for each in terms) else ()
 
 
+def read_refilled(text: str, mark: str) -> tuple[Value, Pair] | None:
+    """Return where a burette was filled again, and the readings after it: 50.00 then 0.00 to 15.35."""
+    head, *rest = _PARTS[-1].split(folded(without_marks(text)), maxsplit=1)
+    after, first = read_pair(rest[0], mark) if rest else (), _from_text(head, mark, False)
+    return (first, after[0]) if first.number is not None and len(after) == 1 else None
+
+
 def _one_pair(seen: str, mark: str) -> Pair | None:
     match = _PAIR.fullmatch(seen.strip("()[]{}<> ."))
     if match is None:

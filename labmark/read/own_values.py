@@ -69,6 +69,10 @@ _SETTLED = re.compile(
     rf".*\d.*?(?:[(\[]|[;,]\s)\s*[=≈]?\s*(?P<rest>[^()]*\d[^()]*?){_TO_FIGURES.pattern}[)\]\s]*", re.I
 )
 """0.1013 (0.101 to 3 s.f.): the latter is the answer."""
+_LISTED = re.compile(
+    r".*\d.*[;,]\s+(?:mean|average|av\.?|mittel(?:wert)?|moyenne|media)\s*[:=]?\s*(?P<rest>[^;,]*\d[^;]*)", re.I
+)
+"""0.1012; 0.1014; mean 0.101."""
 _SHARE = re.compile(r"(?P<share>0?[.,]\d+)\s*[(=]\s*=?\s*(?P<percent>\d+(?:[.,]\d+)?)\s*%\s*\)?")
 """0.620 (62.0 %), where the one is a hundred times the other."""
 _FIGURES = re.compile(r"[-+]?\d[\d.,]*")
@@ -140,7 +144,7 @@ def _value_of(node: ast.expr, text: str) -> Fraction:
 
 def _answer(seen: str, *, claim: bool) -> str:
     """Return which of two numbers a text gives as its answer; empty where it is no such text."""
-    if settled := _SETTLED.fullmatch(seen):
+    if settled := _SETTLED.fullmatch(seen) or _LISTED.fullmatch(seen):
         return settled["rest"]
     both = _SHARE.fullmatch(seen) if claim else None
     share, percent = (Decimal(each.replace(",", ".")) for each in both.groups()) if both else (0, 1)

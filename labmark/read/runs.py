@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from itertools import chain
 from typing import Any
 
 from labmark.read.cells import (
@@ -18,6 +19,7 @@ from labmark.read.cells import (
     looks_like_date,
     read_number,
     read_pair,
+    read_refilled,
     read_sum,
     read_tick,
     read_total,
@@ -213,15 +215,19 @@ class RunReader:
         if "final" not in entry.odd or "final" not in run.cells or run.scales.get("final", PER_CM3) != PER_CM3:
             return ()
         place, start = run.cells["final"], microlitres(entry.value("initial"))
-        terms = read_sum(entry.grid.cells[place].text, entry.grid.mark)
-        ends = [each for each in map(microlitres, terms) if each is not None]
-        if start is None or not ends or start > ends[0]:
+        text, mark = entry.grid.cells[place].text, entry.grid.mark
+        end, *more = read_sum(text, mark) or (NOTHING,)
+        pairs = [Pair(Value("number", Decimal(0)), each) for each in more]
+        if again := read_refilled(text, mark):
+            end, pairs = again[0], [again[1]]
+        first = microlitres(end)
+        if start is None or first is None or start > first or any(microlitres(each) is None for each in chain(*pairs)):
             return ()
         self.account.rejected.pop(entry.grid.address(place))
         del entry.odd["final"]
-        text = plain(entry.grid.cells[place].text)
-        entry.values["final"] = entry.enter("final", place, replace(terms[-1], remark=f"written as {text[:60]!r}"))
-        return ((start, ends[0]), *((0, each) for each in ends[1:]))
+        last = replace(pairs[-1].second, remark=f"written as {plain(text)[:60]!r}")
+        entry.values["final"] = entry.enter("final", place, last)
+        return ((start, first), *((microlitres(pair.first) or 0, microlitres(pair.second) or 0) for pair in pairs))
 
     def _both(self, run: RawRun, entry: Entry) -> Parts:
         """Read a cell that holds both readings; returns the parts of a run whose burette was refilled."""
