@@ -12,8 +12,8 @@ Two students who share 1.35 → 25.70 have a chance of about 1/60 × 1/6; four s
 0.00 and share 24.35, 24.40 and a rough of 25.10 leave one in 1,400, which happens among the pairs of a large class.
 
 For each pair: odds = (chance if copied, wholly or in part) ÷ (chance if not), divided by the number of pairs in the
-class. That bounds the false alarms (Markov's inequality): where students work alone, odds of 150 or more turn up in
-fewer than one class in 150; in simulated classes of 24 in none of 2,000. Common practice, no source.
+class. That bounds the false alarms (Markov's inequality): where students work alone, odds of 1,000 or more turn up in
+fewer than one class in 1,000; in simulated classes of 24 of eight kinds in none of 2,000. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ COPIES = ((0.6, 0.90, 0.05), (0.4, 0.50, 0.03))
 one or both readings. Six in ten take all runs over, the others about half of them."""
 NEIGHBOURS = 8
 """Pairs of readings one step or less away, without the pair itself."""
-LEAST_ODDS = 150.0
+LEAST_ODDS = 1000.0
 """Odds, already divided by the number of pairs, from which on the question is put."""
 LEAST_RUNS = 3
 """Runs that have to be alike besides: among the pairs of a class two are so now and then by chance."""
