@@ -102,6 +102,17 @@ def test_any_of_several_largest_sets_is_a_right_choice(claimed: str) -> None:
     assert slips(claimed, titres=("24.90", "24.30", "24.40", "24.50")) == []
 
 
+def test_a_mean_in_dm3_is_called_so() -> None:
+    # (24.35 + 24.40) ÷ 2 = 24.375
+    (found,) = slips("0.02438", 5, titres=("24.90", "24.35", "24.40"))
+    assert (found.finding, found.cause) == ("mean-slip", "mean in dm³")
+
+
+def test_a_mean_a_tenth_off_to_two_decimals_is_no_last_figure_out() -> None:
+    # (24.35 + 24.40) ÷ 2 = 24.375; 24.40 and 24.30 are to one decimal, 24.50 is neither.
+    assert [slip.finding for slip in slips("24.50", 2, titres=("24.90", "24.35", "24.40"))] == ["mean-slip"]
+
+
 def test_one_run_is_no_mean() -> None:
     found = slips("24.00", titres=("24.90", "24.35", "24.60", "24.00"))
     assert [(slip.finding, slip.cause) for slip in found] == [("mean-slip", "last run given instead of a mean")]

@@ -1,4 +1,4 @@
-"""What a written result would take that no usual slip explains: a multiple, another volume, another molar mass.
+"""What a written result would take that no usual slip explains: another number in the ratio, volume or molar mass.
 
 It proves no slip, and names the figure to look at: with 59.0 g/mol in the place of 60.052 (the ion for the acid) 5.12 %
 becomes 5.03 %. What is said is true whatever happened.
@@ -16,13 +16,13 @@ from labmark.diagnose.working_fits import Claim
 from labmark.diagnose.working_right import first_reading
 from labmark.figures import in_figures
 
-MULTIPLES = (2, 3, 4, 5, 6)
+NUMBERS = (1, 2, 3, 4, 5, 6)
 """Numbers of an equation."""
 PIPETTES, FLASKS = (5, 10, 20, 25, 50), (50, 100, 200, 250, 500, 1000)
 """Volumes of a school laboratory [cm³] (common practice, no source)."""
 VOLUMES = {"flask.aliquot": PIPETTES, "flask.dilution.taken": PIPETTES, "flask.dilution.made_up_to": FLASKS,
            "sample.made_up_to": FLASKS}  # fmt: skip
-FARTHEST = 2
+FARTHEST = 3
 """A molar mass further from the right one than by this factor is no wrong molar mass."""
 ROUNDS = 8
 """Of the rule of false position; results are straight lines in a molar mass, or nearly so."""
@@ -33,12 +33,16 @@ def implied(claim: Claim, mean: Fraction) -> str:
     right = _with(claim, mean, "", Fraction(0))
     if right is None or right <= 0 or claim.value <= 0 or not claim.full:
         return ""
-    for number in MULTIPLES:
-        for sign, value in (("×", right * number), ("÷", right / number)):
-            if first_reading(value, claim.full):
-                times = f"{sign} {number}"
-                return f". It is the correct value {times}: look for a number of the equation left out or counted twice"
-    return _volume(claim, mean) or _molar_mass(claim, mean)
+    return _number(claim, mean) or _volume(claim, mean) or _molar_mass(claim, mean)
+
+
+def _number(claim: Claim, mean: Fraction) -> str:
+    for one in claim.calc.formula.inputs:
+        for number in NUMBERS if one.kind == "ratio" else ():
+            found = None if number == one.value else _with(claim, mean, one.name, Fraction(number))
+            if found is not None and first_reading(found, claim.full):
+                return f". Was a {number} taken in the place of a {one.value} in the mole ratio? That gives it"
+    return ""
 
 
 def _with(claim: Claim, mean: Fraction, name: str, value: Fraction) -> Fraction | None:

@@ -210,6 +210,11 @@ class MeanClaim:
         """The decimals that can be seen, and two at least."""
         return max(HUNDREDTH, visible_decimals(self.written))
 
+    @cached_property
+    def digits(self) -> int:
+        """The decimals that were written, as far as that is known."""
+        return max(visible_decimals(self.written), self.student.own_mean_decimals or 0)
+
     @property
     def shown(self) -> str:
         """The mean as it was written, and with two decimals at least."""
@@ -333,6 +338,10 @@ def other_fits(claim: MeanClaim) -> Iterator[Fit]:
             yield as_written(claim, mean_fit(middle, MEDIAN_RATE, "median given instead of a mean", words, working))
     for places in claim.own:
         titres = claim.titres(places)
+        value = claim.mean(places)
+        if is_to_the_digit(1000 * claim.written, value):
+            working = sum_shown(titres, len(titres), value)
+            yield mean_fit(value, PEN_RATE, "mean in dm³", "the mean in dm³", working)
         for count in {1, len(titres) - 1, len(titres) + 1, len(claim.places), len(claim.accurate)} - {0, len(titres)}:
             value = sum(titres, Fraction(0)) / count
             if mean_is_right(claim.written, value):
@@ -349,7 +358,7 @@ def mean_fit(value: Fraction, rate: float, cause: str, words: str, working: str)
 
 def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
     """Yield the fits of a mean cut off or to one decimal only, and of one digit or two in the wrong place."""
-    places = visible_decimals(claim.written)
+    places = claim.digits
     for own in claim.own:
         value = claim.mean(own)
         working = sum_shown(claim.titres(own), len(own), value, claim.decimals + 1)
@@ -433,7 +442,7 @@ def selection_odds(student: Student) -> float | None:
 
 def width_of(claim: MeanClaim) -> Fraction:
     """Return the last digit that was written, as far as that is known, as a volume [cm³]."""
-    return Fraction(1, 10 ** max(visible_decimals(claim.written), claim.student.own_mean_decimals or 0))
+    return Fraction(1, 10**claim.digits)
 
 
 def mean_slips(student: Student) -> list[Slip]:
