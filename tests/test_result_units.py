@@ -67,7 +67,6 @@ def unit_in(text: str, quantity: str) -> str:
         ("0.106 kg/mol", "molar mass", "106", 0),
         ("1520 mg", "mass", "1.520", None),
         ("5120 mg", PERCENT, "5.120", None),
-        ("520 mg", "percent by mass", "0.520", None),
         ("98.8 mmol", AMOUNT, "0.0988", 4),
         ("285 ppm", MASS, "0.285", 3),
         ("285 ppm", "percent by mass", "0.0285", 4),

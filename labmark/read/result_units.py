@@ -29,7 +29,7 @@ def _read_as(unit: Unit | None, asked: Unit) -> tuple[Unit | None, bool]:
     """Return a unit as it is meant where another is asked for, and whether it is fully written.
 
     None where it says nothing of that quantity. A bare g or mol beside a concentration is one in a dm3, a bare g beside
-    per cent one in 100 cm3 or, of a solid, a mass: 520 mg is 0.520 g in per cent of nothing.
+    per cent of a solution one in 100 cm3.
     """
     if unit is None:
         return None, False
@@ -40,7 +40,7 @@ def _read_as(unit: Unit | None, asked: Unit) -> tuple[Unit | None, bool]:
     if unit.kind == "%" and not asked.kind:  # a factor of 101.0 % is one of 1.010
         return Unit("", unit.power - 2), True
     base, _, below = asked.kind.partition("/")
-    if unit.kind == "g" and (asked.kind == "%" or asked.power == PER_CENT):
+    if unit.kind == "g" and asked.power == PER_CENT:
         return Unit(asked.kind, asked.power + unit.power), False
     if below and unit.kind in (("g", "mol") if below == "dm3" else (base,)):
         return (None if asked.power else Unit(f"{unit.kind}/{below}", unit.power)), False
