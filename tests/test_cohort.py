@@ -296,6 +296,16 @@ def test_a_practical_that_is_not_there_is_one_line_and_nothing_is_written(again)
     assert not (again / "new").exists()
 
 
+def test_where_no_class_is_there_the_earlier_cohort_stays(again):
+    before = files_in(again)
+    done = run("Saeuren 10/*.csv", "9Z.csv", "--practical", PRACTICAL, "--out", "all", code=1)
+    assert [line.partition(";")[0] for line in done.stderr.splitlines()] == [
+        "labmark: 9Z.csv: there is no such file",
+        "labmark: Saeuren 10/*.csv: there is no such file",
+    ]
+    assert files_in(again) == before
+
+
 def test_no_class_without_a_folder_for_it(again):
     assert "--out" in run("Säuren 10", code=2).stderr
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -67,6 +68,10 @@ def mark_cohort(
         classes, passed = classes_of(named, out)
         if not classes:
             raise InputError(Problem("no class is named", "name class sheets, or a folder of them", ", ".join(named)))
+        if not any(os.path.lexists(each.path) for each in classes):
+            # A slip in the command must not put an empty cohort in the place of an earlier one.
+            absent = ("there is no such file", "check the name and the folder")
+            raise InputError([Problem(*absent, str(each.path)) for each in classes])
         out.mkdir(parents=True, exist_ok=True)
         tasks = [Task(str(each.path), each.name, str(out), practical, sha256, resume) for each in classes]
         found = _all_done(tasks, {}, jobs, cluster, progress)
