@@ -6,14 +6,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from labmark.facts import Student
 from labmark.records import Finding, Mark
 
 
-@dataclass(frozen=True, slots=True)
-class ReferenceValue:
+class ReferenceValue(NamedTuple):
     """What results are held against."""
 
     value: float
@@ -24,8 +23,7 @@ class ReferenceValue:
     """The same value, exactly."""
 
 
-@dataclass(frozen=True, slots=True)
-class Uncertain:
+class Uncertain(NamedTuple):
     """A result with its uncertainty."""
 
     standard: float

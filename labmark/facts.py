@@ -85,8 +85,7 @@ class Run:
         return tuple([cells[each] for each in what if each in cells])
 
 
-@dataclass(frozen=True, slots=True)
-class Owned:
+class Owned(NamedTuple):
     """A number of the student's own, of one run or of the group."""
 
     input: Input
@@ -219,8 +218,7 @@ class Student:
         return tuple([cells[each] for each in what if each in cells])
 
 
-@dataclass(frozen=True, slots=True)
-class OwnMean:
+class OwnMean(NamedTuple):
     """What the student's mean is the mean of."""
 
     right: bool

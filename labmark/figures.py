@@ -9,10 +9,10 @@ Decimal('0.0974')
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import lru_cache
+from typing import NamedTuple
 
 from labmark.volumes import decimals_in, round_fraction
 
@@ -116,8 +116,7 @@ def figures_text(written: Decimal, decimals: int | None) -> str:
     return f"{fewest}" if fewest == most else f"at least {fewest}" if most is None else f"{fewest} to {most}"
 
 
-@dataclass(frozen=True, slots=True)
-class Apart:
+class Apart(NamedTuple):
     """How far a mean titre lies from the expected one, in figures that agree with one another as they are printed."""
 
     titre: str

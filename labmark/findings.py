@@ -6,13 +6,12 @@ asks the teacher to look, a `fault` is plain from the student's own figures.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from labmark.records import Level
 
 
-@dataclass(frozen=True, slots=True)
-class Kind:
+class Kind(NamedTuple):
     """One kind of finding."""
 
     code: str

@@ -21,7 +21,7 @@ from functools import cached_property, lru_cache, reduce
 from itertools import groupby, pairwise, zip_longest
 from math import inf
 from operator import and_
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
 from labmark.figures import in_figures, plain, raised
 from labmark.units import shown_unit
@@ -281,8 +281,7 @@ def _numbers(step: Step, texts: Mapping[str, tuple[str, str]]) -> str:
     return out
 
 
-@dataclass(frozen=True, slots=True)
-class Curve:
+class Curve(NamedTuple):
     """The result of a titre t [cm³], top(t) ÷ bottom(t): polynomials, straight lines but for powers of a step."""
 
     top: tuple[Fraction, ...]

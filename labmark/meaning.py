@@ -7,9 +7,10 @@ reference), it is half of what the burette holds, with the mass, say, that a stu
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 import numpy as np
 
@@ -62,8 +63,7 @@ def meaning_of(practical: Practical, file: str = "") -> dict[str, list[str]]:
     return {**means, "Cautions": practical_tree(whole, curve, None)["cautions"]}
 
 
-@dataclass(frozen=True)
-class Example:
+class Example(NamedTuple):
     """A practical at one titre."""
 
     practical: Practical

@@ -6,9 +6,8 @@ import gc
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from labmark.practical import Practical, own_numbers
 from labmark.practical.load import NONE, School
@@ -24,8 +23,7 @@ Progress = Callable[[int, int], None]
 """Called with how many sheets are done, and of how many."""
 
 
-@dataclass(frozen=True)
-class Marked:
+class Marked(NamedTuple):
     """A class that was marked, and what was written."""
 
     tree: Tree

@@ -54,7 +54,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 OF_AN_ENDPOINT = {
     "titres": "titre",
@@ -114,8 +114,7 @@ def filled_between(before: Mapping[str, str], after: Mapping[str, str]) -> bool:
     return after.get("initial") not in (None, before.get("final"))
 
 
-@dataclass(frozen=True, slots=True)
-class OwnInput:
+class OwnInput(NamedTuple):
     """A number that a student or a run owns, as the class sheet has it."""
 
     value: Decimal | None
@@ -127,8 +126,7 @@ class OwnInput:
     """Text of a cell that holds no number."""
 
 
-@dataclass(frozen=True, slots=True)
-class OwnValue:
+class OwnValue(NamedTuple):
     """A mean or a result that a student wrote down, where there are several of them."""
 
     value: Decimal | None

@@ -14,7 +14,7 @@ ISO 13528:2022 for Algorithm A and the 1.25 of a robust mean's uncertainty.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -28,8 +28,7 @@ ROBUST = 1.25
 """Standard uncertainty of a robust mean, over that of a plain one."""
 
 
-@dataclass(frozen=True, slots=True)
-class Comparison:
+class Comparison(NamedTuple):
     """One class beside the others, in the unit of the means."""
 
     difference: float

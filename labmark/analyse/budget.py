@@ -19,7 +19,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -68,8 +68,7 @@ class Component:
         return np.asarray(np.abs(np.asarray(self.exponent, dtype=np.float64) * u / x * results))
 
 
-@dataclass(frozen=True, slots=True)
-class Budget:
+class Budget(NamedTuple):
     """A result with its combined and expanded uncertainty, and the lines behind them, largest first."""
 
     value: float
@@ -87,8 +86,7 @@ class Budget:
     """What the reader should know of how it was put together."""
 
 
-@dataclass(frozen=True, slots=True)
-class BudgetTable:
+class BudgetTable(NamedTuple):
     """The budgets of n results, with k sources each; arrays have shape n, or k × n."""
 
     value: FloatArray

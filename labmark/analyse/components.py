@@ -20,9 +20,8 @@ term is left out, which widens them a little).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from math import sqrt
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -33,8 +32,7 @@ LEVEL = 0.95
 """Level of confidence of the intervals."""
 
 
-@dataclass(frozen=True, slots=True)
-class VarianceComponent:
+class VarianceComponent(NamedTuple):
     """What one level adds to the spread, in the unit of the values."""
 
     level: str
@@ -50,8 +48,7 @@ class VarianceComponent:
     dof: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Anova:
+class _Anova(NamedTuple):
     mean_square: FloatArray
     dof: FloatArray
     coefficient: FloatArray

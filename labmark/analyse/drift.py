@@ -11,8 +11,8 @@ Source: Sen (1968), J. Am. Stat. Assoc. 63, 1379; Kendall's variance with ties a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -33,8 +33,7 @@ MOST_POINTS = 1000
 million, and the median of a stretch is as robust."""
 
 
-@dataclass(frozen=True, slots=True)
-class Drift:
+class Drift(NamedTuple):
     """A robust slope of the results against the order of work."""
 
     n: int

@@ -28,7 +28,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -212,8 +212,7 @@ def _same_students(sides: Mapping[str, Side]) -> dict[tuple[str, Any], list[str]
     return {one: [group_name(*each) for each in alike] for alike in members.values() if len(alike) > 1 for one in alike}
 
 
-@dataclass(frozen=True, slots=True)
-class Terms:
+class Terms(NamedTuple):
     """What all groups of a class are judged by."""
 
     looked_at: int
@@ -226,8 +225,7 @@ class Terms:
     """Where results should lie; of groups that differ only from one another, the one further from it is named."""
 
 
-@dataclass(frozen=True, slots=True)
-class Side:
+class Side(NamedTuple):
     """One grouping: its students who have a result, those of groups too small left out."""
 
     number: IntArray

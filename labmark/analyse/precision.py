@@ -13,8 +13,7 @@ Limits: two single runs differ by less than 2.8 s_r (same student) or 2.8 s_R (t
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,8 +24,7 @@ LIMIT_FACTOR = 2.8
 """Standard deviation -> limit for the difference of two (ISO 5725-6:1994, 4.1.4: 1.96 sqrt(2), rounded)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Precision:
+class Precision(NamedTuple):
     """Precision figures of a class in the unit of the values; None where the data cannot give one."""
 
     mean: float | None
@@ -51,8 +49,7 @@ class Precision:
     """The average number of runs that unequal numbers come to (n with two bars in the standard)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cells:
+class Cells(NamedTuple):
     """Mean, standard deviation and number of runs of each student, in order of first appearance."""
 
     names: tuple[Any, ...]

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import nan, sqrt
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -50,8 +51,7 @@ GROSS = 5.0
 fifth of the class grossly off, pulling them in is not enough."""
 
 
-@dataclass(frozen=True, slots=True)
-class RobustEstimate:
+class RobustEstimate(NamedTuple):
     """Algorithm A's centre and spread of a set of values, in the unit of the values."""
 
     mean: float

@@ -11,8 +11,7 @@ name them, and because "how far is far, for so few values?" deserves a figure. W
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -25,8 +24,7 @@ ALPHA = 0.05
 """Chance that a clean normal sample is beyond the critical value."""
 
 
-@dataclass(frozen=True, slots=True)
-class Screening:
+class Screening(NamedTuple):
     """Outcome of one test; `places` says which values it looked at, counted in the array that was given."""
 
     test: str
@@ -46,8 +44,7 @@ class Screening:
     """Cochran: runs a student, the commonest number where they differ."""
 
 
-@dataclass(frozen=True, slots=True)
-class Mandel:
+class Mandel(NamedTuple):
     """Mandel's h (how far a student's mean lies out) and k (how wide a student's runs scatter)."""
 
     names: tuple[Any, ...]

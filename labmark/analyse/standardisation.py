@@ -13,10 +13,10 @@ that the practical states itself stays.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from math import inf, isfinite, sqrt
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -35,8 +35,7 @@ ONE_RUN = 0.005
 cautious beside the 0.05 % of QUAM:2012, A2)."""
 
 
-@dataclass(frozen=True, slots=True)
-class PrimaryStandard:
+class PrimaryStandard(NamedTuple):
     """What was weighed, and how well it is known."""
 
     molar_mass: float

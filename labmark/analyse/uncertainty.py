@@ -23,7 +23,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from math import inf, sqrt
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -47,8 +47,7 @@ POOLED = (
 GUESSED = "Too few second runs for a repeatability: reading and last drop are taken from division and drop size."
 
 
-@dataclass(frozen=True, slots=True)
-class Repeatability:
+class Repeatability(NamedTuple):
     """Scatter of a single titre, pooled over the class."""
 
     sd: float

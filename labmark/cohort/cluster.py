@@ -10,11 +10,11 @@ from __future__ import annotations
 import tempfile
 from collections import deque
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from threading import Lock
-from typing import Any
+from typing import Any, NamedTuple
 
 from labmark import __version__
 from labmark.cohort.task import DECIDED, Outcome, Task, failed, keep, left_alone, made_from, marked, safely, unwritten
@@ -29,8 +29,7 @@ Files = dict[str, bytes]
 _one_at_a_time = Lock()
 
 
-@dataclass(frozen=True)
-class Sent:
+class Sent(NamedTuple):
     """What a worker needs to know of a class. Plain values."""
 
     task: Task

@@ -7,8 +7,7 @@ averaged. Where classes, or students, have different references, results are com
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -34,8 +33,7 @@ def by_practical(digests: Iterable[Digest]) -> list[list[Digest]]:
     return list(groups.values())
 
 
-@dataclass(frozen=True)
-class Results:
+class Results(NamedTuple):
     """Results of one practical over its classes, one a student who has one: arrays of shape (students,)."""
 
     unit: str

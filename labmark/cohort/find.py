@@ -16,8 +16,8 @@ import os
 import re
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from labmark.outputs.names import safe_name, seen_as, unlike
 from labmark.problems import InputError
@@ -34,8 +34,7 @@ OURS = ("cohort.html", "cohort.xlsx", "cohort.csv", "cohort.json")
 """Files of the cohort itself, next to the classes' folders."""
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(NamedTuple):
     """A class that is meant."""
 
     path: Path

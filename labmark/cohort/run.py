@@ -5,9 +5,9 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from labmark.cohort.cluster import outcomes_on
 from labmark.cohort.find import OURS, classes_of
@@ -26,8 +26,7 @@ Progress = Callable[[int, int], None]
 """Called with how many classes are done, and of how many."""
 
 
-@dataclass(frozen=True)
-class Cohort:
+class Cohort(NamedTuple):
     """A cohort that was marked, and what was written."""
 
     tree: dict[str, Any]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 from labmark.assessed import Assessed
 from labmark.decisions.after import decided, settled
@@ -16,8 +16,7 @@ from labmark.practical import Practical
 from labmark.records import ClassSheet
 
 
-@dataclass(frozen=True)
-class Applied:
+class Applied(NamedTuple):
     """Decisions on their way through the judging of a class."""
 
     decisions: tuple[Decision, ...]

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from labmark.decisions import headings
 from labmark.decisions.cells import Unusable, is_blank, value_of
@@ -37,8 +37,7 @@ _ALWAYS = {"Marks": ("comment", "note", "excused"), "Runs": ("use", "initial"), 
 """Sheet -> what there is a column for in every workbook."""
 
 
-@dataclass(frozen=True, slots=True)
-class Page:
+class Page(NamedTuple):
     """A sheet with the columns that are known on it."""
 
     grid: Grid

@@ -10,7 +10,8 @@ the other two, which agree with the class, and overshoot takes nearly all of the
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -28,8 +29,7 @@ CHUNK = 2048
 """Students looked at together: more would only take more memory."""
 
 
-@dataclass(frozen=True, slots=True)
-class BenchDiagnosis:
+class BenchDiagnosis(NamedTuple):
     """What most likely happened at the bench."""
 
     claims: list[Claim]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from statistics import median
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -97,8 +97,7 @@ def by_finding(found: Posterior, view: View, setting: BenchSetting) -> tuple[Flo
     return runs, found.student @ (_OF_STUDENT if setting.blank_titre is None else _OF_STUDENT_BACK)
 
 
-@dataclass(frozen=True, slots=True)
-class _Decision:
+class _Decision(NamedTuple):
     """Where something is claimed, and which finding is the likeliest."""
 
     on_student: Flags

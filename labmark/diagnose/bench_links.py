@@ -14,7 +14,7 @@ burette filled to the next reading n, a reading r stands beside n with the likel
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -39,8 +39,7 @@ WHOLE_SHARES = np.array([band.share / 2 for band in _BANDS for _ in (1, -1)])
 """and how often."""
 
 
-@dataclass(frozen=True, slots=True)
-class Links:
+class Links(NamedTuple):
     """What readings that chain say about misreadings of one of them."""
 
     whole: Floats

@@ -12,8 +12,8 @@ with a reading interval of half a division: 0.05 cm³ on a burette divided in 0.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtr
@@ -93,8 +93,7 @@ def density(hypothesis: Hypothesis, x: Floats, spread: float, capacity: float) -
     return np.zeros_like(x)
 
 
-@dataclass(frozen=True, slots=True)
-class Tables:
+class Tables(NamedTuple):
     """Densities over the distance from the level, for steady and then for shaky students, each with three intervals."""
 
     centre: int

@@ -15,7 +15,7 @@ import tomllib
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal, get_args
+from typing import Any, Literal, NamedTuple, get_args
 
 from labmark.findings import KINDS
 from labmark.places import packaged_text
@@ -52,8 +52,7 @@ class BrokenTable(ValueError):
     """The table of hypotheses says something that cannot be, and where."""
 
 
-@dataclass(frozen=True, slots=True)
-class Band:
+class Band(NamedTuple):
     """A share of the cases, and the range of sizes over which it is spread evenly."""
 
     share: float
@@ -64,8 +63,7 @@ class Band:
     """Largest size [cm³, or fraction of the titre]."""
 
 
-@dataclass(frozen=True, slots=True)
-class Hypothesis:
+class Hypothesis(NamedTuple):
     """One thing that may have happened at the bench."""
 
     name: str

@@ -19,8 +19,8 @@ fewer than one class in 1,000; in simulated classes of 24 of eight kinds in none
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -56,8 +56,7 @@ CAPACITY = 50_000
 Rows = npt.NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True)
-class Likeness:
+class Likeness(NamedTuple):
     """Students whose readings are more alike than chance would have it."""
 
     students: tuple[int, ...]

@@ -7,10 +7,10 @@ lists of them. Nothing here changes a reading: a likely intended value is only e
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from labmark.diagnose.working_titres import TitreSlip, titre_slip
 from labmark.facts import Run, Student, cm3
@@ -20,8 +20,7 @@ from labmark.volumes import both_roundings, shown
 from labmark.words import listed, numbered
 
 
-@dataclass(frozen=True)
-class Setting:
+class Setting(NamedTuple):
     """What the rules need to know of the practical. Volumes in µL."""
 
     capacity: int

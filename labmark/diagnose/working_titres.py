@@ -6,9 +6,9 @@ initial 12.90, final 36.35: written 24.45 instead of 23.45 is a whole-number sli
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from typing import NamedTuple
 
 from labmark.volumes import round_fraction, shown
 
@@ -65,8 +65,7 @@ WHOLE = 1000
 TENTH = 100
 
 
-@dataclass(frozen=True, slots=True)
-class TitreSlip:
+class TitreSlip(NamedTuple):
     """What kind of slip a written titre shows."""
 
     kind: str

@@ -6,10 +6,11 @@ And what each student is fairly held against where that is so.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 from math import isfinite
+from typing import NamedTuple
 
 import numpy as np
 
@@ -84,8 +85,7 @@ def _reference_test(
     return reference_test(alike, common.value, common.standard_uncertainty or 0.0, titre, exponent)
 
 
-@dataclass(frozen=True)
-class Fair:
+class Fair(NamedTuple):
     """What each student is fairly held against where the reference is in doubt or a group differs."""
 
     values: FloatArray

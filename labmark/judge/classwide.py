@@ -353,6 +353,8 @@ def plain(record: Any) -> Any:
         return record
     if isinstance(record, float):
         return float(record) if isfinite(record) else None
+    if hasattr(record, "_asdict"):
+        return plain(record._asdict())
     if isinstance(record, Mapping):
         return {str(key): plain(value) for key, value in record.items()}
     if isinstance(record, (list, tuple)):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
 from math import inf
+from typing import NamedTuple
 
 import numpy as np
 
@@ -31,8 +32,7 @@ from labmark.records import ClassSheet
 from labmark.volumes import microlitres
 
 
-@dataclass(frozen=True)
-class Runs:
+class Runs(NamedTuple):
     """Single runs of a class, one place a run."""
 
     student: IntArray

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
 from labmark.lesson.blank_ods import class_spreadsheet
 from labmark.lesson.blank_sheet import class_workbook
@@ -27,8 +28,7 @@ AS_GIVEN = frozenset({"ID", "Email", "Class", "Bench", "Bottle", "Group"})
 WRITERS = {".xlsx": class_workbook, ".ods": class_spreadsheet}
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(NamedTuple):
     """A class workbook that was written."""
 
     file: Path

@@ -15,6 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import log10
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -27,8 +28,7 @@ LOWEST, HIGHEST = -2.0, 40.0
 HALVINGS = 60
 
 
-@dataclass(frozen=True, slots=True)
-class Solute:
+class Solute(NamedTuple):
     """An acid or base in solution."""
 
     concentration: float

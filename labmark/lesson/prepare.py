@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from labmark.figures import written_figures
 from labmark.lesson import indicator
@@ -25,8 +24,7 @@ from labmark.volumes import round_fraction
 Tree = dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Prepared:
+class Prepared(NamedTuple):
     """What is to be prepared, and what it was worked out from."""
 
     tree: Tree

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from labmark.figures import significant
 from labmark.lesson.columns import in_one_flask
@@ -26,8 +25,7 @@ DEFERS = "the safety data sheet and the local risk assessment decide"
 Role = Literal["flask", "burette", "excess", "standard"]
 
 
-@dataclass(frozen=True, slots=True)
-class Solution:
+class Solution(NamedTuple):
     """A solution, or what is weighed, before it is known how it is made."""
 
     species: Species

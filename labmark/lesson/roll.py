@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from labmark.problems import InputError, Problem
 from labmark.read import load_book
@@ -21,8 +21,7 @@ LOOKED_AT = 20
 """Rows in which the headings may stand."""
 
 
-@dataclass(frozen=True, slots=True)
-class Roll:
+class Roll(NamedTuple):
     """The students in the order of the list."""
 
     headings: tuple[str, ...]

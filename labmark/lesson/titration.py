@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -22,8 +21,7 @@ DISSOLVED_IN = 50.0
 UNADJUSTED = "Worked with concentrations for activities, at 25 °C, without water that is added in the flask."
 
 
-@dataclass(frozen=True, slots=True)
-class Titration:
+class Titration(NamedTuple):
     """One titration of a practical at its expected titre."""
 
     example: Example

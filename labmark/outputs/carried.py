@@ -13,8 +13,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from copy import copy
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from labmark.outputs.editable import leave_free
 from labmark.outputs.forms import Forms
@@ -119,8 +118,7 @@ def _of_labmark(old: Workbook) -> tuple[dict[str, list[str]], frozenset[str]]:
     return {}, frozenset()
 
 
-@dataclass(frozen=True, slots=True)
-class _Page:
+class _Page(NamedTuple):
     """A sheet of ours, with what its columns and rows are called."""
 
     page: Worksheet

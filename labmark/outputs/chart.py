@@ -16,10 +16,9 @@ from __future__ import annotations
 import io
 import logging
 import os
-from dataclasses import dataclass
 from functools import cache
 from itertools import product
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 from xml.sax.saxutils import escape
 
 from labmark.outputs import numbers
@@ -75,8 +74,7 @@ SHADES = 12
 """Between a letter and its ground: edges are smooth, and the palette of a PNG has room for no more than 256."""
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
+class Chart(NamedTuple):
     """A chart in both formats, with the words for those who cannot see it."""
 
     svg: bytes

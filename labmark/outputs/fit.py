@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 PAGE = 277.0
 """Height between the margins, 273 mm, and what a guess is too tall by [mm]: one that is too bold is mended."""
@@ -119,8 +119,7 @@ def _line_height(line: Mapping[str, Any]) -> float:
     return 5.6 + 4.2 * levels + (5.4 if line["expected"] is None else 9.0)
 
 
-@dataclass(frozen=True, slots=True)
-class _Reckoner:
+class _Reckoner(NamedTuple):
     """Heights [mm] of the parts of a sheet at one text size `em` [mm]."""
 
     em: float

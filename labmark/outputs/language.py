@@ -18,6 +18,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property, partial
+from typing import NamedTuple
 
 from labmark.places import language_file
 
@@ -86,8 +87,7 @@ class Typed:
                     break
 
 
-@dataclass(frozen=True, slots=True)
-class Pattern:
+class Pattern(NamedTuple):
     """A message with its holes, in English and in the language."""
 
     literals: tuple[str, ...]

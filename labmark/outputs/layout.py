@@ -10,7 +10,7 @@ import math
 import unicodedata
 from dataclasses import dataclass, replace
 from statistics import median
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from labmark.outputs import numbers
 from labmark.outputs.each import reference_test
@@ -39,8 +39,7 @@ ROUNDING_OF_TITRE = 1e-3
 """Relative disagreement, from titres rounded to 0.01 cm³, up to which titre and result are taken as one scale."""
 
 
-@dataclass(frozen=True, slots=True)
-class Dot:
+class Dot(NamedTuple):
     """A student on the chart."""
 
     value: float

@@ -14,9 +14,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from labmark.outputs.numbers import fixed
 from labmark.volumes import decimals_in
@@ -24,8 +23,7 @@ from labmark.volumes import decimals_in
 Side = Literal["", "left", "right"]
 
 
-@dataclass(frozen=True, slots=True)
-class Axis:
+class Axis(NamedTuple):
     """A window on a number line."""
 
     low: float

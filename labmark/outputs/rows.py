@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from labmark.outputs import numbers
 from labmark.outputs.each import endpoints_of, expected_and_mean, results_of, seen_by_results, titles, titres_of
@@ -53,24 +53,21 @@ class Column:
     """Greatest width [characters]; None: as is usual for the kind."""
 
 
-@dataclass(frozen=True, slots=True)
-class Formula:
+class Formula(NamedTuple):
     """A formula with its value, for programs that show the value without working it out."""
 
     formula: str
     value: float | str
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
+class Figure(NamedTuple):
     """A number in a column of mixed figures, with the decimals that suit it."""
 
     value: float | None
     decimals: int
 
 
-@dataclass(frozen=True, slots=True)
-class Sheet:
+class Sheet(NamedTuple):
     """A sheet: its name, its columns and, a row each, the values under them."""
 
     name: str
@@ -235,8 +232,7 @@ def groupings(tree: Tree) -> list[str]:
     return list(dict.fromkeys(name for one in tree["students"] for name in one["groups"]))
 
 
-@dataclass(frozen=True, slots=True)
-class _Layout:
+class _Layout(NamedTuple):
     """What the rows of the sheet Marks have in common."""
 
     criteria: tuple[str, ...]

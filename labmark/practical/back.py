@@ -6,7 +6,7 @@ mol/dm³ sodium hydroxide: the acid is the reagent, in both equations, HCl + NaO
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation
@@ -16,8 +16,7 @@ from labmark.practical.model import Excess
 from labmark.practical.quantities import QUANTITIES
 
 
-@dataclass(frozen=True)
-class Back:
+class Back(NamedTuple):
     """What makes a practical a back titration."""
 
     reagent: Species

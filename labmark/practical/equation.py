@@ -22,6 +22,7 @@ from fractions import Fraction
 from functools import lru_cache
 from itertools import pairwise, product
 from math import prod, sqrt
+from typing import NamedTuple
 
 _ARROW = re.compile(r"\s*(?:<=>|<->|-+>|=+>|→|⟶|⇌|⇄|=)\s*")
 _STATE = re.compile(r"\s*\((?:s|l|g|aq|conc|dil)\)\s*$", re.IGNORECASE)
@@ -52,8 +53,7 @@ class EquationError(ValueError):
     """The equation cannot be read or does not balance; the message says what to look at."""
 
 
-@dataclass(frozen=True)
-class Species:
+class Species(NamedTuple):
     """One substance or ion of an equation."""
 
     formula: str

@@ -14,8 +14,9 @@ NaOH:
 from __future__ import annotations
 
 from collections.abc import Generator, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from math import inf
+from typing import NamedTuple
 
 from labmark.figures import plain
 from labmark.formula import Formula, Step
@@ -141,8 +142,7 @@ def _of_several(practical: Practical, series: Series) -> Iterator[Step]:
     yield _by_ratio("n.unknown", what, practical.equation, practical.known, practical.unknown, of, "ratio")
 
 
-@dataclass(frozen=True)
-class _Difference:
+class _Difference(NamedTuple):
     """How much titrant an unknown took: a titre less what else was found with it.
 
     Names of steps end in `after`, so that those of one unknown are told from those of another.

@@ -47,8 +47,7 @@ BLANK = "Blank"
 """Heading of a blank titre, and the first word of those of the readings of blank runs."""
 
 
-@dataclass(frozen=True, slots=True)
-class OwnNumber:
+class OwnNumber(NamedTuple):
     """One number of the practical that a column of the class sheet may hold."""
 
     key: str

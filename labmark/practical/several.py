@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from itertools import product
+from typing import NamedTuple
 
 from labmark.practical.brought import brought_by
 from labmark.practical.equation import (
@@ -32,8 +33,7 @@ from labmark.problems import InputError
 from labmark.words import counted
 
 
-@dataclass(frozen=True)
-class Found:
+class Found(NamedTuple):
     """An unknown, and the titre that it follows from."""
 
     unknown: Species

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 from xml.etree.ElementTree import Element
 
 from labmark.read.xml import local, parts
@@ -22,8 +22,7 @@ _SPAN = re.compile(r"\[(h+|m+|s+)\]", re.IGNORECASE)
 EPOCH, EPOCH_1904 = dt.datetime(1899, 12, 30), dt.datetime(1904, 1, 1)
 
 
-@dataclass(frozen=True, slots=True)
-class CellStyle:
+class CellStyle(NamedTuple):
     """What the style of a cell says."""
 
     decimals: int | None = None
