@@ -42,6 +42,7 @@ PROBE = b"""
 """
 
 
+@lru_cache(maxsize=2048)  # nine of ten texts stand on other sheets too
 def printable(text: str) -> str:
     """Return `text` in one line, unprintable characters replaced by `REPLACEMENT`, long words made breakable."""
     words = _one_line(text)
