@@ -69,7 +69,8 @@ def _no_practical(practical: str, file: Path) -> Problem:
     if file.exists():
         kind = "a folder" if file.is_dir() else "a pipe or a device"
         return Problem(f"is {kind}, not a practical file", "name the file", practical)
-    return Problem("no such practical file", f"{perhaps}give a path, or one of {', '.join(shipped())}", practical)
+    do = f"{perhaps}give a path, or a name that labmark practicals lists"
+    return Problem("no such practical file", do, practical)
 
 
 def _practical_of_workbook(path: Path, book: Book | None, school: School) -> Practical:
