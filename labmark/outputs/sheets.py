@@ -150,12 +150,11 @@ class _Book:
     def _compile(self, function: str, pages: Sequence[Page]) -> bytes:
         """Return the document that a function of the template makes of pages beside each other in the class."""
         if not hasattr(self._own, "compiler"):
-            self._own.compiler = _compiler()
+            self._own.compiler = _compiler(self.text)
         # The comma after each makes a list of one page a list too.
         listed = " ".join(f"({_literal(self.sheets[place])}, {density})," for place, density in pages)
         line = f'#import "sheet.typ": {function}\n#{function}(({listed}))\n'.encode()
-        inputs = {"data": self.text}
-        pdf: bytes = self._own.compiler.compile(input=line, format="pdf", pdf_standards=[STANDARD], sys_inputs=inputs)
+        pdf: bytes = self._own.compiler.compile(input=line, format="pdf", pdf_standards=[STANDARD])
         return DATA_CELL.sub(_row_headers, pdf)
 
 
@@ -165,10 +164,11 @@ def _literal(data: Any) -> str:
     return f'json(bytes("{text}"))'
 
 
-def _compiler() -> Any:
+def _compiler(data: str) -> Any:
     import typst
 
-    return typst.Compiler(root=str(templates_folder()), font_paths=fonts())
+    # Given with each sheet, the data would make Typst build its library anew for each.
+    return typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": data})
 
 
 def _row_headers(cell: re.Match[bytes]) -> bytes:
