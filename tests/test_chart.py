@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from labmark.outputs import chart, layout
 from labmark.outputs.chart import distribution
 from labmark.outputs.number_line import Axis, stack
+from labmark.outputs.rows import marks_sheet
 from tests.example_tree import PER_CM3, example_tree
 from tests.seeds import few_quick
 
@@ -221,3 +222,11 @@ def test_no_two_dots_of_a_level_touch(places: list[float], size: float) -> None:
 def test_no_dot_rises_out_of_the_frame(places: list[float]) -> None:
     size, rise, levels = layout.fitting(places)
     assert all(layout.FLOOR + size + level * rise <= layout.CEILING + 1e-9 for level in levels)
+
+
+def test_a_result_without_a_unit_has_no_empty_one() -> None:
+    tree = example_tree()
+    tree["practical"]["unit"] = ""
+    text = [each.text or "" for each in ET.fromstring(distribution(tree).svg).iter()]
+    assert not [each for each in text if each.rstrip().endswith(",")]
+    assert not [column.header for column in marks_sheet(tree).columns if "()" in column.header]

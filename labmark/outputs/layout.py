@@ -117,7 +117,7 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     pairs = [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
     return Picture(
         axis=frame(values, value, spread, group.get("robust_mean"), group.get("robust_sd"), bands),
-        label=f"{result.get('quantity', 'result')} of {of}, {shown_unit(unit)}",
+        label=f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}",
         titres=titre_scale(pairs),
         dots=dots,
         reference=value,

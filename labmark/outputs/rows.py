@@ -295,12 +295,16 @@ def _figure_columns(tree: Tree) -> Iterator[Column]:
     units = {name: shown_unit(one["practical"]["unit"]) for name, one in results.items()}
     yield from (Column(f"{title} (cm³)", decimals=2) for title in titles(titres, "Mean titre"))
     for name, one in results.items():
-        figures = [f"{title} ({units[name]})" for word in ("Result", "Reference") for title in titles([name], word)]
+        figures = [_in_unit(title, units[name]) for word in ("Result", "Reference") for title in titles([name], word)]
         yield from (Column(figure, decimals=result_decimals(one)) for figure in figures)
         yield Column(f"{f'Error {name}'.rstrip()} (%)", decimals=1, signed=True)
         yield Column(f"z {name}".rstrip(), decimals=2, signed=True)
     yield from (Column(f"{title} (cm³)") for title in titles(titres, "Own mean titre"))
-    yield from (Column(f"{f'Own result {name}'.rstrip()} ({unit})") for name, unit in units.items())
+    yield from (Column(_in_unit(f"Own result {name}".rstrip(), unit)) for name, unit in units.items())
+
+
+def _in_unit(title: str, unit: str) -> str:
+    return f"{title} ({unit})" if unit else title
 
 
 def result_decimals(tree: Tree) -> int:
