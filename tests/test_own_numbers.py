@@ -211,6 +211,7 @@ def test_half_the_mass_with_a_titre_that_goes_with_it_is_not_doubted(tmp_path):
     assert (codes(student), lost(student)) == (set(), [])
 
 
+@pytest.mark.slow
 def test_a_number_by_bottle_belongs_to_the_group(tmp_path):
     rows = class_of(9)
     for place, row in enumerate(rows):

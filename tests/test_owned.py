@@ -83,6 +83,21 @@ def test_of_a_student_with_a_number_for_each_run_only_the_run_without_lacks_one(
     assert one.findings[0].message == "Pipette of run 3 is blank: without it this run gives no result."
 
 
+def test_a_number_by_bottle_is_that_of_the_students_bottle() -> None:
+    by = '{ by = "Bottle", values = { A = 20.0, B = 25.0 } }'
+    bottles = practical(DRAIN_CLEANER, ("aliquot = 25.0", f"aliquot = {by}"))
+    each = [{"groups": {"Bottle": bottle}, "cells": {"Bottle": "C2"}} for bottle in "ABC"]
+    sheet = sheet_of(*((row, [run("1", "0.00 24.35")]) for row in each))
+    first, second, third = own_numbers(bottles, formula_of(bottles), sheet)
+    assert [(one.of(None)[0].text, one.of(None)[0].owner) for one in (first, second)] == [
+        ("20.0", "group"),
+        ("25.0", "group"),
+    ]
+    assert [each.message for each in third.findings] == [
+        "The practical has no value for this Bottle: without it the result cannot be worked out."
+    ]
+
+
 CLASS = [person(each) for each in ("25.0", "25.0", "24.9", "25.1")]
 
 

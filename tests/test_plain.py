@@ -189,6 +189,7 @@ def test_readings_to_half_a_cm3_are_noted_from_four_on():
     assert "multiples of 0.50 cm³" in found.message
 
 
+@pytest.mark.slow
 def test_of_students_who_read_to_the_nearest_0_05_hardly_anyone_is_noted():
     rng = random.Random(5)
     noted = 0

@@ -235,6 +235,7 @@ def test_grubbs_critical_values_agree_with_scipy(n, alpha):
     assert critical.grubbs(n, alpha) == pytest.approx((n - 1) / n**0.5 * (t**2 / (n - 2 + t**2)) ** 0.5, rel=1e-9)
 
 
+@pytest.mark.slow
 @given(st.integers(2, 40), st.integers(2, 6))
 def test_cochran_critical_values_agree_with_scipy(p, n):
     from scipy import stats

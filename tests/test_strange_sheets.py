@@ -257,7 +257,7 @@ REFUSED = {"one line a reading": "each line holds one reading; put both readings
 """Never read as something else."""
 
 
-@pytest.mark.parametrize("sheet", few_quick(SHEETS, 2), ids=lambda sheet: sheet.name.replace(" ", "-"))
+@pytest.mark.parametrize("sheet", few_quick(SHEETS, 3), ids=lambda sheet: sheet.name.replace(" ", "-"))
 def test_the_same_students_come_out_and_lose_nothing(sheet, tmp_path):
     practical = tmp_path / "practical.toml"
     practical.write_text(DRAIN, encoding="utf-8")
