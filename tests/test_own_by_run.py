@@ -7,6 +7,7 @@ import io
 import json
 import random
 from dataclasses import replace
+from decimal import Decimal
 
 import openpyxl
 import pytest
@@ -349,3 +350,12 @@ def test_who_averages_all_results_with_one_that_does_not_agree_is_told_so(tmp_pa
     mean = sum(float(mass) / PHTHALATE / float(titre) * 1000 for mass, titre in runs) / 4
     (student,) = judged(tmp_path, [one_student(*runs, result=f"{mean:.5f}")], results=False)["students"]
     assert "the mean of all titres used, which costs 1" in " ".join(lost(student))
+
+
+def test_the_result_in_the_line_of_the_mean_is_the_students(tmp_path):
+    # 0.501 g ÷ 204.22 g/mol ÷ 24.40 cm³ = 0.10054 mol/dm³, 0.511 and 24.90 give 0.10049, 0.496 and 24.15 give 0.10057.
+    runs = "Ada,1,0.501,24.40,0.1005\n,2,0.511,24.90,0.1005\n,3,0.496,24.15,0.1006\n,mean,,,0.1005\n"
+    path = tmp_path / "class.csv"
+    path.write_text(f"Student,Run,m(KHP) / g,Titre / cm3,c / mol dm-3\n{runs}", encoding="utf-8")
+    (student,) = judged_tree(path, PRACTICAL, ())["students"]
+    assert (student["claimed"]["result"], lost(student)) == (Decimal("0.1005"), [])

@@ -34,6 +34,7 @@ HEADERS = {
     "titre": ("titre", "", None),
     "Titre 2 / cm³": ("titre", "", 2),
     "volume used": ("titre", "", None),
+    "Volume of NaOH used / cm³": ("volume", "", None),
     "Volume of titrant used in titration 3 (cm³)": ("titre", "accurate", 3),
     "final − initial": ("titre", "", None),
     "V2 - V1": ("titre", "", None),

@@ -172,6 +172,8 @@ SHEETS = [
     one("how sure the readings are, below the header", headed(WIDE.strip("\n").split("\n")[0] + "\n± 0.05" + " | 0.05 | 0.05 | 0.10" * 3)),
     one("a column of ticks for the rough", "Student | Titration | Rough? | Start | End | Titre\n" + long_rows(lambda name, what, low, high, titre, first, mean: f"{name} | {what.replace('Rough', '0')} | {'Y' if what == 'Rough' else 'N'} | {low} | {high} | {titre}"), means=False, results=False),
     one("tables of the room over their students", "\n".join((WIDE.strip("\n").split("\n")[0], "Table 1", *BODY[:2], "Table 2", BODY[2], "", "Checked TO 15/3"))),
+    one("a name over the header of each table", "\n\n".join(f"Schüler: | {page[0]} | Datum: | 14.3.\n" + block(*page, title="").strip().replace("Titration |", "Nr. |", 1) for page in PAGES)),
+    one("the mean of all beside that of the concordant", "\n".join(" | ".join((*row[:10], ("Average of all", "25.52", "25.41", "25.43")[place], ("Average of concordant", *row[10:])[0] if place == 0 else row[10], row[11])) for place, row in enumerate(ROTATED))),
     one("names once more at the end", "\n".join(f"{row} | {row.split(' | ')[0]}" for row in WIDE.strip("\n").split("\n"))),
     one("a title over the names", headed("Titration of drain cleaner | " + WIDE.strip("\n").split("\n")[0].partition(" | ")[2])),
     one("the teacher's own lines", "\n".join((WIDE.strip("\n").split("\n")[0], "Teacher | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30", "Blank | | | | 0.00 | 0.10 | 0.10", *BODY, "Expected | | | | | | 25.30 | | | 25.30 | 25.30 | 0.101"))),

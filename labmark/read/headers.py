@@ -363,7 +363,7 @@ def _field(tags: set[str], numbers: list[int]) -> str:
     if "result" in tags and not tags & {"titre", "run", "trial"}:
         return "result"
     if "used" in tags:
-        return "used"
+        return "volume" if "volume" in tags else "used"  # Volume of NaOH used
     if "titre" in tags:
         return "titre"
     return _student_field(tags) or _run_field(tags, numbers)

@@ -135,7 +135,10 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     _explain_repeats(table, line, student, reading)
     found = _runs_of(table, line, run)
     if run is not None and run.field == "mean":
-        student.numbers = student.numbers[:before]
+        of_mean = [number for number in student.numbers[before:] if number.header.field == "result"]
+        for number in of_mean:
+            number.header = replace(number.header, tags=number.header.tags | {"mean"})
+        student.numbers[before:] = of_mean
         for one in found:
             _average(one.cells, student, reading, one.series or run.of)
         return

@@ -96,7 +96,8 @@ def _label_column(table: Table, outside: str) -> None:
     view, own = table.view, own_lines(table)
     lines = [line for line in table.records if line not in own and has_reading(table, line)]
     lines = [line for line in lines if not (wide and is_statistic(table, line, ""))]
-    told = {column.at for column in table.columns if column.header.field not in ("", "run")}
+    open_ones = ("", "run") if wide else ("", "ignored")
+    told = {column.at for column in table.columns if column.header.field not in open_ones}
     for at in sorted({at for line in lines for at in view.lines[line]} - told):
         cells = [cell for line in lines if (cell := view.get(line, at))]
         fits = (len(lines) > 1 or not outside) and _are_names(cells) if wide else _are_runs(table, cells)

@@ -42,6 +42,7 @@ def settle_columns(table: Table) -> None:
     _settle_lone_tick(table)
     _settle_kinds(table)
     _settle_attempts(table)
+    _settle_means(table)
     _settle_results(table)
     _settle_behind_results(table)
 
@@ -161,6 +162,16 @@ def _settle_bare_runs(table: Table) -> None:
         volumes = [cell for cell in cells if numberish(cell) and not re.fullmatch(r"\d{1,2}", plain(cell.text))]
         if named and cells and 2 * len(volumes) >= len(cells):
             column.header = replace(column.header, field="value")
+
+
+def _settle_means(table: Table) -> None:
+    """Of several means of one titre the one of the titres that agree is the student's."""
+    for key in {column.header.key for column in table.of("mean")}:
+        means = [column for column in table.of("mean") if column.header.key == key]
+        chosen = [column for column in means if "used" in column.header.tags]
+        for column in means if len(chosen) == 1 else ():
+            if column is not chosen[0]:
+                column.header = replace(column.header, field="ignored")
 
 
 def _settle_results(table: Table) -> None:
