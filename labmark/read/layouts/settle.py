@@ -8,6 +8,7 @@ from decimal import Decimal
 from operator import or_
 
 from labmark.read.cells import read_number, read_pair, read_tick
+from labmark.read.grid import Cell
 from labmark.read.headers import (
     RUN_FIELDS,
     WHO,
@@ -33,14 +34,11 @@ _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
     _settle_titrations(table)
-    _settle_rough_ticks(table)
+    _settle_by_cells(table)
     _settle_symbols(table)
-    _settle_pairs(table)
     _check_readings(table)
     _settle_volumes(table)
-    _settle_bare_runs(table)
     _settle_lone_tick(table)
-    _settle_kinds(table)
     _settle_attempts(table)
     _settle_means(table)
     _settle_results(table)
@@ -65,20 +63,42 @@ def _settle_titrations(table: Table) -> None:
             table.series |= {line: name for line, name in runs.items() if name}
 
 
-def _settle_rough_ticks(table: Table) -> None:
-    """A column Rough? with nothing but ticks says which runs are the rough."""
-    for column in table.of("value"):
-        ticks = [None if numberish(cell) else read_tick(cell) for cell in table.cells(column)]
-        if column.header.kind == "rough" and ticks and None not in ticks:
-            column.header = replace(column.header, field="rough ticked", kind="")
+def _settle_by_cells(table: Table) -> None:
+    """Take a column for what its cells hold where its header leaves that open."""
+    for fields, holds, field in (
+        (("value",), _ticks_roughs, "rough ticked"),
+        (("",), _holds_pairs, "both"),
+        (("run",), _holds_volumes, "value"),
+        (("", "ignored"), _tells_kinds, "run"),
+    ):
+        for column in table.of(*fields):
+            if (cells := table.cells(column)) and holds(table, column.header, cells):
+                column.header = replace(column.header, field=field)
 
 
-def _settle_pairs(table: Table) -> None:
-    """A column that is not understood, but names a run and has two readings in each cell, holds that run's."""
-    for column in table.of(""):
-        pairs = [cell.kind == "text" and bool(read_pair(cell.text, "")) for cell in table.cells(column)]
-        if column.header.names_run and pairs and all(pairs):
-            column.header = replace(column.header, field="both")
+def _ticks_roughs(_table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column Rough? has nothing but ticks, which say which runs are the rough."""
+    return header.kind == "rough" and all(not numberish(cell) and read_tick(cell) is not None for cell in cells)
+
+
+def _holds_pairs(_table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether both readings of the run that a header names stand in each cell."""
+    return header.names_run and all(cell.kind == "text" and read_pair(cell.text, "") for cell in cells)
+
+
+def _holds_volumes(table: Table, _header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column headed Trial or Accurate, beside others that name runs, is a run: it holds volumes."""
+    named = any(column.header.names_run for column in table.of(*RUN_FIELDS))
+    volumes = [cell for cell in cells if numberish(cell) and not re.fullmatch(r"\d{1,2}", plain(cell.text))]
+    return named and 2 * len(volumes) >= len(cells)
+
+
+def _tells_kinds(table: Table, _header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column says rough or accurate (R or A) of each run, whatever its header is."""
+    said = [understand(cell.text) for cell in cells]
+    accurate = [one.field == "run" or folded(one.text) == "a" for one in said]
+    roughs = [one.kind == "rough" for one in said]
+    return not is_wide(table) and any(roughs) and all(map(or_, roughs, accurate))
 
 
 def _settle_symbols(table: Table) -> None:
@@ -152,16 +172,6 @@ def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | No
     """Return second minus first in a record; None where one of them is no number."""
     before, after = table.number(line, first), table.number(line, second)
     return None if before is None or after is None else after - before
-
-
-def _settle_bare_runs(table: Table) -> None:
-    """A column headed Trial or Accurate that holds volumes is a run, not the names of runs."""
-    named = [column for column in table.of(*RUN_FIELDS) if column.header.names_run]
-    for column in table.of("run"):
-        cells = table.cells(column)
-        volumes = [cell for cell in cells if numberish(cell) and not re.fullmatch(r"\d{1,2}", plain(cell.text))]
-        if named and cells and 2 * len(volumes) >= len(cells):
-            column.header = replace(column.header, field="value")
 
 
 def _settle_means(table: Table) -> None:
@@ -241,14 +251,3 @@ def _settle_behind_results(table: Table) -> None:
     for column in behind if before else ():
         if not column.header.names_run and not any(other.at > column.at for other in table.of("initial", "final")):
             column.header = replace(column.header, field="ignored")
-
-
-def _settle_kinds(table: Table) -> None:
-    """A column whose entries are rough and accurate says the kind of each run, whatever its header is."""
-    for column in table.columns:
-        if column.header.field in ("", "ignored") and not is_wide(table):
-            said = [understand(cell.text) for cell in table.cells(column)]
-            accurate = [one.field == "run" or folded(one.text) == "a" for one in said]  # R beside A
-            roughs = [one.kind == "rough" for one in said]
-            if any(roughs) and all(map(or_, roughs, accurate)):
-                column.header = replace(column.header, field="run")
