@@ -387,6 +387,22 @@ def test_readings_without_a_name_are_kept_under_their_row(tmp_path: Path) -> Non
     assert sheet.students["notes"][1] == ("no name stands in row 3",)
 
 
+@pytest.mark.parametrize(
+    ("rows", "asked"),
+    [
+        (
+            "|P|Q|Mean\nInitial|0.00|0.10\nFinal|24.90|24.40\nTitre|24.90|24.30|24.60",
+            "what stands over these readings names no runs",
+        ),
+        ("Run|Start|End\nRough|0|25\n1|0|24.4\nRough|0|26\n1|0|24.5", "no column says whose readings these are"),
+        ("Student|Rough|Run 1\nA|0.00|0.10\n|24.90|24.40\nB|0.00|0.20\n|24.80|24.30", "no column says whose readings"),
+    ],
+)
+def test_what_would_mix_people_or_runs_is_asked_about(tmp_path: Path, rows: str, asked: str) -> None:
+    with pytest.raises(InputError, match=asked):
+        read(tmp_path, rows)
+
+
 def test_words_of_several_languages_can_be_mixed_in_one_sheet(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Élève|Grob Anfang|Rough final|Valoración 1 inicial|Run 1 Ende\nA|0.00|24.90|0.10|24.50")
     assert titres(sheet) == [("Rough", 0.0, 24.9, None), ("1", 0.1, 24.5, None)]

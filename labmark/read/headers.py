@@ -59,6 +59,9 @@ _SYMBOL = re.compile(r"(?<![a-z0-9])v ?([12])(?![a-z0-9])")
 _DIFFERENCE = re.compile(r"(?<![a-z0-9])v ?2\s*-\s*v ?1(?![a-z0-9])")
 _LETTERED = re.compile(r"(?P<letter>[a-z])(?:(?P<number>\d{1,2})(?![^\W_])|$)")
 """r, r1, a2 initial."""
+LONGEST_LETTERED = 60
+_SYMBOLS = {"v", "c", "m"}
+"""Letters with numbers that are volumes, concentrations and masses."""
 _NET = re.compile(r"\b(?:minus|less|net|corrected|subtracted|abzuglich|ohne|corrigee?|moins|menos|corregid[ao])\b|-")
 """Mean titre minus blank: no blank."""
 _LISTING = frozenset({"and", "und", "et", "y", "e", "u", "only", "nur", "the"})
@@ -136,11 +139,17 @@ class NamedOverrides(dict[str, Header]):
 def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
     """Return what the letters of runs mean where a sheet has both: r and r1 are roughs, a1 and a2 accurate runs.
 
-    Beside other letters they are anything (seats A1, B1, R1).
+    So is an r1 alone beside other runs the rough. Beside other letters they are anything (seats A1, B1, R1).
     """
-    begun = {text: match for text in texts if (match := _LETTERED.match(folded(text)))}
-    letters = {match["letter"] for match in begun.values() if match["number"]}
-    if not ("a" in letters <= {"a", "r"} and any(match["letter"] == "r" for match in begun.values())):
+    short = [text for text in texts if len(text) <= LONGEST_LETTERED]
+    begun = {text: match for text in short if (match := _LETTERED.match(folded(text)))}
+    numbered = [(match["letter"], match["number"]) for match in begun.values() if match["number"]]
+    letters = {letter for letter, _ in numbered} - _SYMBOLS
+    others = [_understand((text,), "") for text in short if text not in begun]
+    rough = any(match["letter"] == "r" for match in begun.values()) or any(one.kind == "rough" for one in others)
+    runs = ("t", "1") in numbered or any(one.kind == "accurate" or one.number == 1 for one in others)
+    alone = letters - {"t"} == {"r"} and {number for letter, number in numbered if letter == "r"} == {"1"}
+    if not (("a" in letters <= {"a", "r"} and rough) or (alone and runs)):
         return {}
     words = {"a": "run", "r": "rough"}
     begun = {text: match for text, match in begun.items() if match["letter"] in words}
@@ -400,7 +409,7 @@ def _run_field(tags: set[str], numbers: list[int]) -> str:
         return "value" if numbers else "run"
     if "volume" in tags:
         return "volume"
-    if numbers and not tags:
+    if numbers and tags <= {"number"}:
         return "value"
     return "ignored" if "number" in tags else ""
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from labmark.problems import InputError
 from labmark.read.grid import Cell
 from labmark.read.headers import ABOUT, AT_ENDPOINT, WHO, Header, understand
 from labmark.read.layouts.find import READING_FIELDS, Meanings, numberish, run_named
@@ -98,6 +99,7 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     if not any(map(labels.names_runs, rows)):
         # One row may name the runs for several blocks under each other, further up.
         rows = [*[row for row in range(1, rows[0]) if labels.names_runs(row)][-1:], *rows]
+    labels.check_over(rows[0])
     cells = {at: cell for at, cell in meanings.grid.cells.items() if at[0] in rows and column <= at[1] < stop}
     view = View(replace(meanings.grid, cells=cells), turned=True)
     columns = [entry for row in rows if (entry := labels.field(row)).header.field or entry.header_places]
@@ -145,9 +147,11 @@ class _Labels:
         """Return whether the cells beside a label name runs: Rough, 1, 2, 3."""
         cells = self._beside(row, 12)
         headers = [run_named(cell, self.meanings.overrides) for cell in cells]
-        # Over Rough, 1 and 2 may stand Rough and Accurate.
-        others = [cell for header, cell in zip(headers, cells, strict=True) if header is None]
-        if not any(headers) or any(understand(cell.text).field not in ("run", "mean", "result") for cell in others):
+        named = [at for at, header in enumerate(headers) if header]
+        # Over Rough, 1 and 2 may stand Rough and Accurate, and behind them anything.
+        known = [cell.text == "0" or understand(cell.text).field in ("run", "mean", "result") for cell in cells]
+        others = [at for at, it in enumerate(known) if not it and headers[at] is None]
+        if not named or (others and (len(named) < 2 or others[0] < named[-1])):
             return False
         if any(cell.kind == "text" and not numberish(cell) for cell in cells):
             return True
@@ -157,12 +161,21 @@ class _Labels:
     def _names_students(self, row: int) -> bool:
         """Return whether a row over the labels holds students' names, one over each column, and no label of its own."""
         texts = [cell.text for cell in self._beside(row, 40) if cell.kind == "text" and not numberish(cell)]
+        if any(understand(text).field in ("mean", "result") for text in texts):
+            return False
         return not self._is_filled(row) and len(texts) >= 2 and len({*texts}) == len(texts)
 
     def _labels_more(self, row: int) -> bool:
         """Return whether a row holds further labels with their values, as in Name: | Ada | Mass: | 1.500 g."""
         places = ((row, at) for at in range(self.column + 2, min(self.stop, self.column + 12)))
         return any(self.meanings.by_place.get(place, Header()).field in ("own", "group", *WHO) for place in places)
+
+    def check_over(self, first: int) -> None:
+        """Raise InputError where texts stand over the columns of a block, and are neither runs nor names."""
+        texts = [cell for cell in self._beside(first - 1, 12) if cell.kind == "text" and not numberish(cell)]
+        if len(texts) > 1 and not self._is_filled(first - 1) and not any(map(self.names_runs, (first - 1, first))):
+            what, do = "what stands over these readings names no runs", "call them Rough, 1, 2, ..."
+            raise InputError(self.meanings.grid.problem(what, do, (first - 1, self.column + 1)))
 
     def _is_filled(self, row: int) -> bool:
         return (row, self.column) in self.meanings.grid.cells

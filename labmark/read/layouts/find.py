@@ -19,6 +19,7 @@ from labmark.read.written_units import unit_of
 READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_ENDPOINT})
 CLAIMS = ("mean", "result", "own")
 LONGEST_HEADER = 300
+ROMAN = frozenset({"I", "II", "III", "IV"})
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
@@ -52,7 +53,7 @@ def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header |
     """Return the run that a cell names ("Rough", 1, "Run 2", "Mean"), if it names one."""
     if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60 or cell.decimals:
         return None  # 1.00 is a reading
-    header = understand(cell.text, overrides)
+    header = understand(f"run {cell.text}" if cell.text in ROMAN else cell.text, overrides)
     if header.field not in ("", "value", "run", "mean"):
         return None
     if header.field == "mean":
@@ -160,7 +161,8 @@ def header_rows(meanings: Meanings) -> list[int]:
         rows, of_runs = of_runs, []
     near = {row + step for row in rows for step in range(-MOST_HEADER_ROWS, 3)}  # of a header that is known already
     more = [row for row in of_runs if _names_both(meanings, row, "value") and row not in near]
-    more += [row for row in known if row not in near and _heads_claims(meanings, row)]
+    with_numbers = {row for (row, _), cell in cells if numberish(cell)}
+    more += [row for row in known if row not in near | with_numbers and _heads_claims(meanings, row)]
     return _settled(meanings, sorted({*rows, *more}))
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 from labmark.read.cells import read_tick
-from labmark.read.headers import ABOUT, READINGS, Header, names_in, understand
+from labmark.read.headers import ABOUT, READINGS, Header, names_in, understand, unit_asked
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
 from labmark.read.layouts.describe import describe
 from labmark.read.layouts.find import numberish, run_named
+from labmark.read.layouts.settle import is_symbol
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import UNCLEAR, RawNumber, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
@@ -28,6 +29,9 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         name = lines.name_at(table, line, names)
         named = [header for column in runs_at if (header := run_named(table.label(line, column), table.overrides))]
         run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
+        labels = (table.label(line, column) for column in runs_at)
+        if run is None and any(cell is not None and cell.text == "0" for cell in labels):
+            run = Header("run", kind="rough")  # who counts the rough, counts it 0
         if any(read_tick(cell) for column in table.of("rough ticked") if (cell := table.cell(line, column))):
             run = replace(run or Header("run"), kind="rough")
         run = _of_series(run, table.series.get(line, ""))
@@ -95,6 +99,10 @@ def _student_of(
     if not name and current is None:
         return None
     known = current if not name else _known(table, line, name, found)
+    before = () if known is None or run is None else [(each.kind == "rough", each.number) for each in known.runs]
+    again = run is not None and (run.kind == "rough", run.number) in before
+    if again and not table.names_students and known is not None and _is_next_attempt(known, run):
+        raise lines.nameless(table)  # these are several people
     if known is None or _is_next_attempt(known, run):
         known = RawStudent(table.view.grid, name or known.name if known else name)
         found.append(known)
@@ -179,7 +187,11 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
 def _line_label(table: Table, line: int) -> Header:
     """Return what a line says of itself where runs are named: Result / mol dm-3."""
     texts = [cell.text for column in table.of("run") if (cell := table.label(line, column))]
-    return understand(texts[0], table.overrides) if texts and len(table.filled(line, *READINGS)) == 1 else Header()
+    if not texts or len(table.filled(line, *READINGS)) != 1:
+        return Header()
+    said = understand(texts[0], table.overrides)
+    symbol = not said.field and is_symbol(texts[0], unit_asked(table.overrides))
+    return replace(said, field="result") if symbol else said
 
 
 def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) -> None:

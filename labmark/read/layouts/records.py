@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from labmark.read.grid import Cell
-from labmark.read.headers import RUN_FIELDS, Header, understand
+from labmark.read.headers import RUN_FIELDS, Header, understand, unit_asked
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import has_reading, is_statistic, own_lines
 from labmark.read.layouts.long import read_long
-from labmark.read.layouts.settle import settle_columns
+from labmark.read.layouts.settle import is_symbol, settle_columns
 from labmark.read.layouts.view import Column, Table
 from labmark.read.layouts.wide import read_wide
 from labmark.read.model import HEADING, Reading
@@ -118,6 +118,8 @@ def _are_names(cells: list[Cell]) -> bool:
 def _are_runs(table: Table, cells: list[Cell]) -> bool:
     """Return whether the cells name runs, with a mean and a result below them or not."""
     named = [run_named(cell, table.overrides) for cell in cells]
-    others = [cell for cell, header in zip(cells, named, strict=True) if header is None]
-    claims = all(understand(cell.text, table.overrides).field == "result" for cell in others)
+    others = [cell.text for cell, header in zip(cells, named, strict=True) if header is None]
+    others = [text for text in others if text != "0" and not (len(text) == 1 and text.isupper())]  # 0, A and B
+    asked = unit_asked(table.overrides)
+    claims = all(understand(each, table.overrides).field == "result" or is_symbol(each, asked) for each in others)
     return claims and any(header is not None and header.names_run for header in named)

@@ -165,7 +165,7 @@ def _check_readings(table: Table) -> None:
 
 
 def _bare(header: Header) -> str:
-    return folded(header.text).split("/")[0].split("(")[0].replace(" ", "")
+    return re.split(r"[/(\[]|\b(?:in|ml|cm3?|mls)\b", folded(header.text))[0].replace(" ", "")
 
 
 def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | None:
@@ -190,6 +190,8 @@ def _settle_results(table: Table) -> None:
     Where there are several results, and several columns that do not say of which, none is guessed at.
     """
     results = table.of("result")
+    if len(results) == 1:  # c1 is the concentration of the first solution
+        results[0].header = replace(results[0].header, kind="", number=None)
     unnamed = [column for column in results if not (column.header.of or column.header.names_run)]
     if len(names_in(table.overrides).results) > 1 and len(unnamed) > 1:
         for column in unnamed:
@@ -217,11 +219,16 @@ def _settle_unnamed_results(table: Table) -> None:
 
 def _tells_result(table: Table, column: Column) -> bool:
     """Return whether a heading is no more than the symbol or the unit of the result, or all its cells have its unit."""
-    asked, text, cells = unit_asked(table.overrides), plain(column.header.text), table.cells(column)
-    if text in ("c", "C", "x", "M") or fits(text, asked):
+    asked, cells = unit_asked(table.overrides), table.cells(column)
+    if is_symbol(column.header.text, asked):
         return True
     units = [read_number(cell, "", claim=True).unit_text for cell in cells if cell.kind == "text"]
     return 0 < len(cells) == len(units) and all(fits(unit, asked) for unit in units)
+
+
+def is_symbol(text: str, asked: str) -> bool:
+    """Return whether a text is no more than the symbol of a result, or a unit of what is asked in `asked`."""
+    return plain(text) in ("c", "C", "x", "M") or fits(plain(text), asked)
 
 
 def _settle_lone_tick(table: Table) -> None:

@@ -89,6 +89,9 @@ def _tables(meanings: Meanings) -> list[Table]:
     turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
+    if turned and not all(table.records for table in upright):  # a row that names the runs of the blocks below it
+        upright = [table for table in upright if table.records]
+        turned = blocks(meanings, upright)
     # Where two tables claim the same cells, the one with more headers of readings has them.
     stronger = [
         table

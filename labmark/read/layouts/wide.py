@@ -26,7 +26,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
     names = lines.name_columns(table)
     own = {} if names else lines.own_lines(table)
     records = [line for line in table.records if line not in own and _is_record(table, line, names, reading)]
-    if not names and len(records) > 1:
+    bare = [line for line in records if not lines.name_at(table, line, names)]
+    if len(bare) > 1 and 2 * len(bare) >= len(records) and not table.series:
         raise lines.nameless(table)
     for line in records:
         above = reading.students[-1].name if table.series.get(line) and line != records[0] else ""
