@@ -49,7 +49,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
         _name_by_sheets(readings)
         _join(students, _goes_on)
         if joined := sum(bool(student.parts) for student in students):
-            note = f"{joined} of the students stand more than once, with other runs each time: taken together"
+            note = f"{joined} of the students stand more than once, with other runs or values each time: taken together"
             next(reading for reading in readings if reading.students).notes.append(note)
     _leave_unclear_results(readings, several)
     series = (*several.endpoints, *several.titrations)

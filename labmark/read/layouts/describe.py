@@ -17,7 +17,8 @@ def describe(table: Table, reading: Reading, names: list[Column], runs: Sequence
     """Say how a table was understood: with `runs` one of a record a student, else one of a record a run."""
     way = "column" if table.view.turned else "row"
     where = f"sheet {table.view.grid.name}: " if table.view.grid.prefix else ""
-    reading.understood.append(f"{where}one {way} a " + ("run" if runs is None else f"student, {len(runs)} runs"))
+    long = runs is None and bool(table.of("run", *READINGS))
+    reading.understood.append(f"{where}one {way} a " + ("run" if long else f"student, {len(runs or ())} runs"))
     for column in names:
         field = column.header.field
         _map(reading, table, field.title() if field in ("surname", "forename") else "Student", column)
