@@ -266,6 +266,13 @@ def test_a_heading_of_the_same_meaning_holds_it_where_no_other_does(tmp_path, he
     assert [each["sample.mass"].value for each in sheet.students["inputs"]] == [Decimal(row.mass) for row in rows]
 
 
+def test_a_note_that_means_it_is_no_column(tmp_path):
+    path = write(tmp_path / "class.csv", class_of(3), "Mas / g")
+    path.write_text(f"Mass of shell: about 1.4 g each\n\n{path.read_text(encoding='utf-8')}", encoding="utf-8")
+    with pytest.raises(InputError, match=r"sample\.mass is to be taken from the column 'Mass', which is not there"):
+        read(path, own_practical(tmp_path), ())
+
+
 def test_masses_may_stand_on_a_sheet_of_their_own(tmp_path):
     rows = class_of(3)
     with write(tmp_path / "class.csv", rows, "Mass / g").open(encoding="utf-8", newline="") as file:

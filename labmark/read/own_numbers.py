@@ -171,10 +171,13 @@ def bare_heading(header: Header) -> str:
 
 
 def check_columns(
-    readings: Iterable[Reading], numbers: Sequence[OwnNumber], found: Mapping[str, Header], file: str
+    readings: Sequence[Reading], numbers: Sequence[OwnNumber], found: Mapping[str, Header], file: str
 ) -> None:
     """Raise InputError for a column that the practical names and the class sheet has not got."""
-    there = {header.group for header in found.values()}
+    students = (student for reading in readings for student in reading.students)
+    held = {each.header.group for student in students for each in student.numbers}
+    told = (header for header in found.values() if header.group in held or named(header.text, header.group))
+    there = {header.group for header in told}  # a note that means the number is no column of it
     there |= {BLANK} if any(header.kind == "blank" for header in found.values()) else set()
     problems = [
         _no_column(number, column, readings, file)
