@@ -106,6 +106,12 @@ def test_the_right_pipette_is_no_other_pipette():
     assert other_pipettes(None) == []
 
 
+def test_how_uncertain_the_level_of_a_class_is_does_not_grow_with_how_far_students_differ():
+    sure, unsure = Fit(0.04, 0.005, 0.0, 0.0), Fit(0.04, 0.005, 0.0, 0.012)
+    assert sure.spread(EXPECTED, 2.5) == pytest.approx(24.35 * 0.0125)
+    assert unsure.spread(EXPECTED, 2.5) == pytest.approx(24.35 * np.hypot(0.0125, 0.012))
+
+
 def test_a_class_that_lies_off_moves_every_level_with_it():
     moved = Fit(0.04, 0.005, 0.02, 0.001)
     peak = LEVELS[0][level_density(BY_NAME["ordinary work"], LEVELS, EXPECTED, moved, SETTING)[0].argmax()]

@@ -21,7 +21,7 @@ from labmark.diagnose.bench_input import BenchSetting, Floats
 from labmark.diagnose.bench_model import LATTICE, STEP, anywhere, evenly, normal
 from labmark.diagnose.hypotheses import PIPETTES, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
 
-TAIL_SHARE, TAIL_FACTOR = 0.04, 2.5
+TAIL_SHARE, TAIL_FACTOR = 0.04, 2.6
 """A share of ordinary students who lie further from the class than the others."""
 STUDENT_RATES = np.array([h.rate for h in STUDENT_HYPOTHESES]) / sum(h.rate for h in STUDENT_HYPOTHESES)
 RUN_RATES = np.array([h.rate for h in RUN_HYPOTHESES])
@@ -54,14 +54,18 @@ class Fit:
         """Return the level of ordinary work [cm³]."""
         return expected * (1 + self.shift)
 
-    def spread(self, expected: Floats) -> Floats:
-        """Return the standard deviation of ordinary students about it [cm³]."""
-        return expected * float(np.hypot(self.between, self.shift_uncertainty))
+    def spread(self, expected: Floats, factor: float = 1.0) -> Floats:
+        """Return the standard deviation of ordinary students about it [cm³], `factor` times as far apart as most.
+
+        However much students differ, the class's level is as uncertain for all of them.
+        """
+        return expected * float(np.hypot(factor * self.between, self.shift_uncertainty))
 
 
-def _ordinary(theta: Floats, centre: Floats, spread: Floats) -> Floats:
-    near = (1 - TAIL_SHARE) * normal(theta - centre, spread)
-    return near + TAIL_SHARE * normal(theta - centre, TAIL_FACTOR * spread)
+def _ordinary(theta: Floats, expected: Floats, fit: Fit) -> Floats:
+    away = theta - fit.centre(expected)
+    near = (1 - TAIL_SHARE) * normal(away, fit.spread(expected))
+    return near + TAIL_SHARE * normal(away, fit.spread(expected, TAIL_FACTOR))
 
 
 def _moved(hypothesis: Hypothesis, theta: Floats, centre: Floats, spread: Floats, unit: Floats | float) -> Floats:
@@ -115,7 +119,7 @@ def level_density(hypothesis: Hypothesis, theta: Floats, expected: Floats, fit: 
         return _ratio(theta, centre, spread, setting)
     if hypothesis.shape == "anywhere":
         return anywhere(theta - centre, setting.capacity)
-    return _ordinary(theta, centre, spread)
+    return _ordinary(theta, expected[:, None], fit)
 
 
 class Levels:
