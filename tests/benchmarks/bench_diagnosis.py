@@ -1,12 +1,18 @@
 """Faults at the bench on simulated classes: right, fair, calibrated, fast; and beside the rules in common use.
 
     python -m tests.benchmarks.bench_diagnosis [--classes 150] [--students 100000] [--picture FILE.svg]
+    python -m tests.benchmarks.bench_diagnosis --ordinary
+    python -m tests.benchmarks.bench_diagnosis --informed
 
 Prints precision, recall and F1 for each finding in several kinds of class, how often students are accused in whom
 nothing was planted, a reliability table, what is taken for what, and the time for a cohort; draws the reliability
 diagram, if asked to. Beside it, on the same
 runs: "further than 0.10 cm³ from the middle of the others", Grubbs and Dixon at 5 %. These say only that a run is odd,
 not why; so does the comparison.
+
+With --ordinary alone: how many are told of something in classes in which nobody did anything wrong, by how far good
+students differ. With --informed alone: what a diagnosis reaches that is told the simulator's own rates, and one that is told all
+of its figures (`tests/benchmarks/informed.py`).
 """
 
 from __future__ import annotations
@@ -25,6 +31,7 @@ from labmark.analyse.screening import dixon, grubbs
 from labmark.diagnose.bench import BenchSetting, RunMatrix, diagnose_bench
 from labmark.diagnose.likeness import likeness
 from tests.bench_scores import TO_BE_SEEN, Scores, matrix, score
+from tests.benchmarks.informed import tell_everything, tell_rates
 from tests.benchmarks.reliability_picture import Rule, draw
 from tests.simulator import FAULTS, RUN_FAULTS, Readings, SimulatedBench, simulate
 
@@ -58,6 +65,9 @@ KINDS = {
     "few faults (1 % each)": dataclasses.replace(PLAIN, rates=dict.fromkeys(FAULTS, 0.01)),
     "no faults, 15 % shaky hands": dataclasses.replace(ANY, rates=dict.fromkeys(FAULTS, 0.0), shaky=0.15),
 }
+SPREADS = (0.003, 0.004, 0.005, 0.006, 0.008)
+"""Relative standard deviations between students who did nothing wrong."""
+SHOWN = ("plain faults", "faults of any size")
 WITHOUT_REFERENCE = ("plain, no reference", "plain, no reference, class of eight")
 
 
@@ -186,6 +196,32 @@ def show_time(students: int) -> None:
     print(f"most memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
 
 
+def show_ordinary(classes: int, seed: int) -> None:
+    """Print how many are told of something where nobody did anything wrong."""
+    for spread in SPREADS:
+        endpoint = float(np.sqrt(spread**2 - ANY.pipette**2))
+        bench = dataclasses.replace(ANY, rates=dict.fromkeys(FAULTS, 0.0), endpoint=endpoint)
+        found = score(bench, classes, seed=seed)
+        print(f"students {spread:.1%} apart: {found.accused} of {found.innocent} told of something")
+
+
+def show_informed(classes: int, seed: int) -> None:
+    """Print what a diagnosis reaches that is told how the simulator draws."""
+
+    def show(name: str, told: str, found: Scores) -> None:
+        print(
+            f"{name:20s} told {told:12s} macro F1 {found.macro_f1:.3f}, calibration error {found.calibration_error:.3f}"
+        )
+
+    for name in SHOWN:
+        show(name, "nothing", score(KINDS[name], classes, seed=seed))
+    for name in SHOWN:
+        tell_rates(KINDS[name])
+        show(name, "the rates", score(KINDS[name], classes, seed=seed))
+    for name in SHOWN:
+        show(name, "everything", score(KINDS[name], classes, seed=seed, **tell_everything(KINDS[name])))
+
+
 def main() -> None:
     """Print everything."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
@@ -193,18 +229,22 @@ def main() -> None:
     parser.add_argument("--students", type=int, default=100_000, help="students of the cohort that is timed")
     parser.add_argument("--seed", type=int, default=0, help="other classes of the same kinds")
     parser.add_argument("--picture", type=Path, help="where to draw the reliability diagram (SVG)")
+    parser.add_argument("--ordinary", action="store_true", help="classes in which nobody did anything wrong, alone")
+    parser.add_argument("--informed", action="store_true", help="a diagnosis that is told how classes are drawn, alone")
     given = parser.parse_args()
+    if given.ordinary or given.informed:
+        (show_ordinary if given.ordinary else show_informed)(given.classes, given.seed)
+        return
     show_time(given.students)
     print()
     found = show_kinds(given.classes, given.seed)
-    shown = ("plain faults", "faults of any size")
-    for name in shown:
+    for name in SHOWN:
         show_findings(name, found[name])
         show_reliability(found[name])
         show_confusion(found[name])
     rules = show_rules(PLAIN, given.classes)
     if given.picture:
-        draw(given.picture, {name: found[name] for name in shown}, rules)
+        draw(given.picture, {name: found[name] for name in SHOWN}, rules)
 
 
 if __name__ == "__main__":
