@@ -259,6 +259,18 @@ def test_a_columns_table_may_say_which_column_holds_it(tmp_path):
     assert [str(each["sample.mass"].value) for each in sheet.students["inputs"]][:1] == ["0.001347"]
 
 
+def test_the_nearest_heading_is_one_of_the_same_unit(tmp_path):
+    with pytest.raises(InputError, match=r"the nearest heading is 'Shell \(g\)'"):
+        read(write(tmp_path / "class.csv", class_of(3), "Shell (g)"), own_practical(tmp_path), ())
+
+
+def test_a_formula_and_the_unit_asked_for_head_the_result(tmp_path):
+    path = write(tmp_path / "class.csv", class_of(3), "Mass / g")
+    path.write_text(path.read_text(encoding="utf-8").replace("Result", "CaCO3 %", 1), encoding="utf-8")
+    sheet, _ = read(path, own_practical(tmp_path), ())
+    assert None not in sheet.students["result"]
+
+
 @pytest.mark.parametrize("heading", ["Mass of eggshell (g)", "m(shell) / g", "Shell mass", "Einwaage / g"])
 def test_a_heading_of_the_same_meaning_holds_it_where_no_other_does(tmp_path, heading):
     rows = class_of(3)

@@ -197,7 +197,9 @@ def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file
         if why.startswith("header") and (cell := reading.grid.cells[place]).kind == "text"
     }
     same = [text for text in headings.values() if number.words and number.words in understand(text).tags]
-    near = same or [headings[each] for each in get_close_matches(folded(column), headings, 1, 0.0)]
+    units = {text: unit_of(without_unit(text)[1]) for text in headings.values()}
+    near = same or [text for text, unit in units.items() if unit is not None and unit.kind == number.unit]
+    near = near or [headings[each] for each in get_close_matches(folded(column), headings, 1, 0.0)]
     do = f"the nearest heading is {near[0]!r}: correct the name in the practical, or add the column" if near else ""
     return Problem(f"{number.key} is to be taken from the column {column!r}, which is not there", do, file)
 

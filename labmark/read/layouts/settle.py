@@ -28,6 +28,8 @@ from labmark.read.words import folded, plain, tokens
 FAR_APART = 3
 """Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
 _SYMBOL = re.compile(r"v[1-9]")
+_FORMULA = re.compile(r"(?:[A-Z][a-z]?\d*|[()]\d*)+ (?P<unit>\S+)")
+"""CaCO3 %"""
 _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 
 
@@ -227,8 +229,9 @@ def _tells_result(table: Table, column: Column) -> bool:
 
 
 def is_symbol(text: str, asked: str) -> bool:
-    """Return whether a text is no more than the symbol of a result, or a unit of what is asked in `asked`."""
-    return plain(text) in ("c", "C", "x", "M") or fits(plain(text), asked)
+    """Return whether a text is no more than a result's symbol, or a formula and a unit of what is asked in `asked`."""
+    substance = _FORMULA.fullmatch(plain(text))
+    return plain(text) in ("c", "C", "x", "M") or fits(substance["unit"] if substance else plain(text), asked)
 
 
 def _settle_lone_tick(table: Table) -> None:
