@@ -58,6 +58,12 @@ def brought_by(
 @lru_cache(maxsize=256)
 def times_of(solution: str, ion: str) -> tuple[Fraction, ...]:
     """Return how many of an ion a substance brings, beside ions that take no part; empty where it does not."""
+    try:
+        held, brought = ({symbol for symbol, _ in parse_formula(text).atoms} for text in (solution, ion))
+    except EquationError:
+        return ()
+    if not brought <= held:
+        return ()  # as most are: to try them all would take longer than to judge a class
     for counter, many, times in product(COUNTERS, (1, 2, 3), (1, 2, 3)):
         try:
             parse_equation(f"{solution} -> {times} {ion} + {many} {counter}")

@@ -89,15 +89,15 @@ def seconds(command: list[str], bytecode: str) -> Spent:
 
 def write_pages(folder: Path) -> None:
     """Write what a bare program compiles: for every student the call of the page, and its data."""
-    from labmark.outputs.sheets import _Book
+    from labmark.outputs.sheets import _Book, _literal
     from labmark.pipeline import judged_tree
 
     tree = judged_tree(SAMPLE, "vinegar", ())
     folder.mkdir()
     for place, student in enumerate(tree["students"]):
         book = _Book(tree | {"students": [student]})
-        call = f"single(((0, {book.densities[0]}),))"
-        (folder / f"{place:03d}.txt").write_text(f"{call}\n{book.text(0)}", encoding="utf-8")
+        call = f"single((({_literal(book.sheets[0])}, {book.densities[0]}),))"
+        (folder / f"{place:03d}.txt").write_text(f"{call}\n{book.text}", encoding="utf-8")
 
 
 def pair(runs: int) -> list[list[Spent]]:
