@@ -196,6 +196,10 @@ def test_a_mean_of_runs_that_nobody_would_choose_is_no_choice_held_against_a_stu
     assert found.message.endswith(" It may be a coincidence.")
 
 
+def test_a_mean_beside_titres_of_nothing_is_a_slip_like_any_other() -> None:
+    assert [slip.finding for slip in slips("5.30", titres=("0.00", "0.00", "0.00"))] == ["mean-slip"]
+
+
 def test_a_run_ticked_that_the_mean_rightly_leaves_out_is_no_run_left_out() -> None:
     (found,) = slips("24.38", ticked="R13")
     assert (found.finding, found.cause) == ("mean-slip", "a run ticked that the mean rightly leaves out")

@@ -18,8 +18,8 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
 from itertools import combinations
-from math import exp, lcm, pi, sqrt
-from statistics import median
+from math import lcm
+from statistics import NormalDist, median
 
 from labmark.diagnose.working_calculation import decimal_text, volume_text
 from labmark.diagnose.working_slips import (
@@ -234,7 +234,7 @@ class MeanClaim:
 
     @cached_property
     def likely(self) -> Mapping[str, Sequence[Places]]:
-        """The sets too large that somebody may take, by finding: all runs or all but the rough, the own set and one."""
+        """Sets with too many runs that may be taken, by finding: all, all but the rough, or one's own and one more."""
         more = (tuple(sorted({*one, place})) for one in self.own for place in self.places if place not in one)
         found: dict[str, list[Places]] = {"": [], **{finding: [] for finding in CAUSES}}
         for places in dict.fromkeys((self.places, self.accurate, *more)):
@@ -419,17 +419,13 @@ def ranked_fits(claim: MeanClaim) -> list[tuple[Fit, float]]:
 
 def by_accident(claim: MeanClaim) -> float:
     """Return how common a mean that comes from nowhere, or from elsewhere, is at the very digits that were written."""
-    if not claim.own:
+    own = float(claim.mean(claim.own[0])) if claim.own else 0.0
+    if not own:  # from nothing at all no distance can be told
         return UNEXPLAINED_RATE * float(width_of(claim) / RANGE)
-    own = float(claim.mean(claim.own[0]))
     away, half = float(claim.written) - own, float(RANGE) / 2
     nowhere = UNEXPLAINED_RATE / float(RANGE) / (1 + (away / half) ** 2)
-    return float(width_of(claim)) * (nowhere + ELSEWHERE_RATE * normal_density(away, ELSEWHERE_SPREAD * own))
-
-
-def normal_density(away: float, spread: float) -> float:
-    """Return the density at a distance from the middle [1/cm³] of a normal law with this standard deviation [cm³]."""
-    return exp(-((away / spread) ** 2) / 2) / (spread * sqrt(2 * pi))
+    elsewhere = ELSEWHERE_RATE * NormalDist(sigma=ELSEWHERE_SPREAD * own).pdf(away)
+    return float(width_of(claim)) * (nowhere + elsewhere)
 
 
 def selection_odds(student: Student) -> float | None:
