@@ -45,7 +45,7 @@ NEARLY_ALL = 2
 
 @contextmanager
 def progress(what: str, *, quiet: bool, patience: float = 0.0) -> Iterator[Callable[[int, int], None] | None]:
-    """Give a callback that draws how many are done of how many, and at which rate, once the work takes so long [s]."""
+    """Give a callback that shows how many are done, and how fast, once the work has taken `patience` seconds."""
     begun = time.monotonic()
     bar: list[Any] = []
 

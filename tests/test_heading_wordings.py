@@ -184,26 +184,31 @@ def harm(tree: dict) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("seeds", [range(QUICK), pytest.param(range(QUICK, MANY), marks=pytest.mark.slow)])
-def test_nobody_loses_by_a_heading(seeds, tmp_path):
+SEEDS = pytest.mark.parametrize("seeds", [range(QUICK), pytest.param(range(QUICK, MANY), marks=pytest.mark.slow)])
+
+
+def tried(seeds, made, read_from):
+    """Return (what was made and who lost what by it) of every seed that did harm, and how many were refused."""
     harmed, refused = [], 0
     for seed in seeds:
-        titles = headings(random.Random(seed))
-        tree = read(titles, tmp_path)
+        sheet = made(random.Random(seed))
+        tree = read_from(sheet)
         refused += tree is None
-        harmed += [(titles, harm(tree))] if tree is not None and harm(tree) else []
+        if tree is not None and (lost := harm(tree)):
+            harmed.append((sheet, lost))
+    return harmed, refused
+
+
+@SEEDS
+def test_nobody_loses_by_a_heading(seeds, tmp_path):
+    harmed, refused = tried(seeds, headings, lambda titles: read(titles, tmp_path))
     assert harmed == []
     assert refused <= max(2, len(seeds) / 10)
 
 
-@pytest.mark.parametrize("seeds", [range(QUICK), pytest.param(range(QUICK, MANY), marks=pytest.mark.slow)])
+@SEEDS
 def test_nobody_loses_by_a_layout_and_its_labels(seeds, tmp_path):
-    harmed, refused = [], 0
-    for seed in seeds:
-        rows = laid_out(random.Random(seed))
-        tree = judged(rows, tmp_path)
-        refused += tree is None
-        harmed += [(rows[:8], harm(tree))] if tree is not None and harm(tree) else []
+    harmed, refused = tried(seeds, laid_out, lambda rows: judged(rows, tmp_path))
     assert harmed == []
     assert refused <= max(3, len(seeds) / 5)
 

@@ -23,7 +23,7 @@ PIPETTES, FLASKS = (5, 10, 20, 25, 50), (50, 100, 200, 250, 500, 1000)
 VOLUMES = {"flask.aliquot": PIPETTES, "flask.dilution.taken": PIPETTES, "flask.dilution.made_up_to": FLASKS,
            "sample.made_up_to": FLASKS}  # fmt: skip
 FARTHEST = 3
-"""A molar mass further from the right one than by this factor is no wrong molar mass."""
+"""A molar mass more than this many times too large or too small is not put down to looking up the wrong one."""
 ROUNDS = 8
 """Of the rule of false position; results are straight lines in a molar mass, or nearly so."""
 

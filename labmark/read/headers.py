@@ -139,17 +139,19 @@ class NamedOverrides(dict[str, Header]):
 def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
     """Return what the letters of runs mean where a sheet has both: r and r1 are roughs, a1 and a2 accurate runs.
 
-    So is an r1 alone beside other runs the rough. Beside other letters they are anything (seats A1, B1, R1).
+    An r1 alone beside other runs is the rough too. Beside other letters they may be anything (seats A1, B1, R1).
     """
     short = [text for text in texts if len(text) <= LONGEST_LETTERED]
     begun = {text: match for text in short if (match := _LETTERED.match(folded(text)))}
     numbered = [(match["letter"], match["number"]) for match in begun.values() if match["number"]]
     letters = {letter for letter, _ in numbered} - _SYMBOLS
+    alone = letters - {"t"} == {"r"} and {number for letter, number in numbered if letter == "r"} == {"1"}
+    if not (alone or "a" in letters <= {"a", "r"}):
+        return {}
     others = [_understand((text,), "") for text in short if text not in begun]
     rough = any(match["letter"] == "r" for match in begun.values()) or any(one.kind == "rough" for one in others)
     runs = ("t", "1") in numbered or any(one.kind == "accurate" or one.number == 1 for one in others)
-    alone = letters - {"t"} == {"r"} and {number for letter, number in numbered if letter == "r"} == {"1"}
-    if not (("a" in letters <= {"a", "r"} and rough) or (alone and runs)):
+    if not (runs if alone else rough):
         return {}
     words = {"a": "run", "r": "rough"}
     begun = {text: match for text, match in begun.items() if match["letter"] in words}

@@ -41,7 +41,8 @@ Found = list[tuple[Reading, RawNumber, Value]]
 def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Overrides) -> Overrides:
     """Return what the headings mean that hold the practical's own numbers; `given` are the teacher's own meanings."""
     found: dict[str, Header] = {}
-    for text in _texts(books) if numbers else ():
+    texts = list(_texts(books)) if numbers else []
+    for text in texts:
         header = next(filter(None, _meanings(text, numbers)), None)
         if header is not None:
             found[folded(text)] = header
@@ -51,7 +52,7 @@ def own_headings(books: Iterable[Book], numbers: Sequence[OwnNumber], given: Ove
     there = {header.group for header in found.values()}
     for number in (each for each in numbers if len(each.columns) == 1 and not each.by_runs):
         if (name := without_unit(number.columns[0])[0]) not in there:
-            found |= {folded(each.text): replace(each, group=name) for each in _meant(_texts(books), number)}
+            found |= {folded(each.text): replace(each, group=name) for each in _meant(texts, number)}
     return found
 
 

@@ -143,7 +143,7 @@ def _value_of(node: ast.expr, text: str) -> Fraction:
 
 
 def _answer(seen: str, *, claim: bool) -> str:
-    """Return which of two numbers a text gives as its answer; empty where it is no such text."""
+    """Return which of the numbers in a text is its answer; empty if the text does not say."""
     if settled := _SETTLED.fullmatch(seen) or _LISTED.fullmatch(seen):
         return settled["rest"]
     both = _SHARE.fullmatch(seen) if claim else None

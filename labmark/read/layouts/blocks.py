@@ -86,7 +86,7 @@ def _columns_of_runs(meanings: Meanings) -> dict[int, list[int]]:
 
 
 def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
-    """Return the table around some labels of readings; None where nothing stands beside them."""
+    """Return the table around a column of labels of readings; None if no column of figures stands beside it."""
     column, anchors = span
     beside = (other for other, part in spans if other > column and part[0] <= anchors[-1] and part[-1] >= anchors[0])
     stop = min(beside, default=FAR)

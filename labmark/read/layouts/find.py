@@ -161,8 +161,8 @@ def header_rows(meanings: Meanings) -> list[int]:
         rows, of_runs = of_runs, []
     near = {row + step for row in rows for step in range(-MOST_HEADER_ROWS, 3)}  # of a header that is known already
     more = [row for row in of_runs if _names_both(meanings, row, "value") and row not in near]
-    with_numbers = {row for (row, _), cell in cells if numberish(cell)}
-    more += [row for row in known if row not in near | with_numbers and _heads_claims(meanings, row)]
+    apart = near | {row for (row, _), cell in cells if row in known and numberish(cell)}
+    more += [row for row in known if row not in apart and _heads_claims(meanings, row)]
     return _settled(meanings, sorted({*rows, *more}))
 
 

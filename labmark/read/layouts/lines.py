@@ -244,7 +244,7 @@ def is_statistic(table: Table, line: int, name: str) -> bool:
     meaning = understand(text)
     if text[:1] == "±" or ("uncertainty" in meaning.tags and not meaning.unknown):  # of the burette: ± 0.05
         return True
-    if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in understand(text).tags):
+    if not _says_statistic(text) or (not name and table.of("run") and "statistic" not in meaning.tags):
         return False
     if is_name_like(text):
         return folded(text) in _ALSO_NAMES and len(_lines_of_figures(table, line)) > 1 and _sums_up(table, line)

@@ -97,16 +97,18 @@ def _holds_volumes(table: Table, _header: Header, cells: list[Cell]) -> bool:
 
 def _tells_kinds(table: Table, _header: Header, cells: list[Cell]) -> bool:
     """Return whether a column says rough or accurate (R or A) of each run, whatever its header is."""
+    if is_wide(table):
+        return False
     said = [understand(cell.text) for cell in cells]
     accurate = [one.field == "run" or folded(one.text) == "a" for one in said]
     roughs = [one.kind == "rough" for one in said]
-    return not is_wide(table) and any(roughs) and all(map(or_, roughs, accurate))
+    return any(roughs) and all(map(or_, roughs, accurate))
 
 
 def _settle_symbols(table: Table) -> None:
     """V1 and V2 are the readings of one run where they lie far apart; with a V3, or close together, they are titres.
 
-    V0 and V1 are its readings.
+    V0 and V1 are the two readings of one run.
     """
     if any("v0" in tokens(column.header.text) for column in table.of("initial")):
         for column in table.of("initial", "volume", "value"):
@@ -171,13 +173,13 @@ def _bare(header: Header) -> str:
 
 
 def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | None:
-    """Return second minus first in a record; None where one of them is no number."""
+    """Return the second number of a record less the first; None unless both are numbers."""
     before, after = table.number(line, first), table.number(line, second)
     return None if before is None or after is None else after - before
 
 
 def _settle_means(table: Table) -> None:
-    """Of several means of one titre the one of the titres that agree is the student's."""
+    """Of several means of one titre keep the one that is said to be of the concordant titres."""
     for key in {column.header.key for column in table.of("mean")}:
         means = [column for column in table.of("mean") if column.header.key == key]
         chosen = [column for column in means if "used" in column.header.tags]
@@ -207,7 +209,7 @@ def _settle_results(table: Table) -> None:
 
 
 def _settle_unnamed_results(table: Table) -> None:
-    """Take for the result what is headed with its symbol or unit alone; of several what is headed with their names."""
+    """Take as the result a column headed with its symbol or unit alone; as several results, those headed by name."""
     unknown, names = [column for column in table.of("") if table.cells(column)], names_in(table.overrides).results
     of = {column.at: name for column in unknown for name in names if folded(column.header.text) == folded(name)}
     if len(of) == len(names) == len({*of.values()}):
