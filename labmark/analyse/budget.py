@@ -189,7 +189,7 @@ def improvement_of(source: str, advice: str, percent: float, total: float) -> st
     `percent` is what the source does to the result, `total` (above 0) what all do together [both in % of the result].
     """
     halved = sqrt(total**2 - 0.75 * percent**2)
-    now, then = (in_figures(fraction(float(each)), 2) for each in (total, halved))
+    now, then = (in_figures(fraction(each), 2) for each in (total, halved))
     what = f"Largest part: {source} ({100 * (percent / total) ** 2:.0f} % of the variance)."
     falls = f"With half of it, the standard uncertainty would fall from {now} % to {then} %."
     return f"{what} To lessen it, {advice}. {falls}" if advice else f"{what} {falls}"

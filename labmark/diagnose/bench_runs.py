@@ -91,12 +91,13 @@ class Runs:
         view, tables, links = self.view, self.tables, self.links
         self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
         self.variant_shares = VARIANT_SHARES * np.where(_finer(view)[..., None] & IS_SWAPPED, FINER, 1.0)
-        self.misread = self._whole_numbers()
-        if links is not None:
-            self.variant_shares = self.variant_shares * links.ways
-            self.misread = self._misread(links)
         if links is not None or self.is_turned:
-            straight += self.misread - self._table(MISREAD)
+            plain = self._table(MISREAD)
+            self.misread = self._whole_numbers(plain)
+            if links is not None:
+                self.variant_shares = self.variant_shares * links.ways
+                self.misread = self._misread(links)
+            straight += self.misread - plain
         chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
         self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in BY_READING[1:]}}
         self.mix = sum(self.by_reading.values(), start=straight)
@@ -137,9 +138,8 @@ class Runs:
         """Return rate times density of a hypothesis about the run that stands in a table."""
         return self._looked_up(self.tables.fault[hypothesis])
 
-    def _whole_numbers(self) -> Floats:
+    def _whole_numbers(self, plain: Floats) -> Floats:
         """Return rate times density of a misread whole number: 1 cm³ on the burette may be more or less in a titre."""
-        plain = self._table(MISREAD)
         if not self.is_turned:
             return plain
         titre, turned = self.view.titre, self.view.turned

@@ -63,7 +63,8 @@ class Band(NamedTuple):
     """Largest size [cm³, or fraction of the titre]."""
 
 
-class Hypothesis(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Hypothesis:
     """One thing that may have happened at the bench."""
 
     name: str

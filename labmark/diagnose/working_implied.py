@@ -56,9 +56,11 @@ def _with(claim: Claim, mean: Fraction, name: str, value: Fraction) -> Fraction 
 def _volume(claim: Claim, mean: Fraction) -> str:
     for name, sizes in VOLUMES.items():
         own = claim.calc.value(name)
-        for size in sizes if own is not None else ():
+        if own is None:
+            continue
+        for size in sizes:
             found = None if size == own else _with(claim, mean, name, Fraction(size))
-            if own is not None and found is not None and first_reading(found, claim.full):
+            if found is not None and first_reading(found, claim.full):
                 return f". Were {size} cm³ taken in the place of {volume_text(own)} cm³? That gives it"
     return ""
 

@@ -75,11 +75,9 @@ def _result_held(held: Held, criterion: Criterion, figures: int, unit: str) -> t
     off = figures_of(abs(result - reference) / reference * 100, limits)
     values = [f"{round_fraction(each, figures - magnitude(reference)):f}" for each in held]
     side = "above" if result > reference else "below"
-    if not off:
-        told = f"{either('Your', 'The')} result {values[0]} {shown_unit(unit)} agrees with the reference {values[1]}"
-        return mark, f"{told}: {within} %."
-    away = f"{off} % {side} the reference {values[1]}"
-    return mark, f"{either('Your', 'The')} result {values[0]} {shown_unit(unit)} is {away}: {within} %."
+    whole = f"{either('Your', 'The')} result {values[0]} {shown_unit(unit)}".rstrip()
+    away = f"is {off} % {side}" if off else "agrees with"
+    return mark, f"{whole} {away} the reference {values[1]}: {within} %."
 
 
 def _banded(titre: Fraction, expected: Fraction, criterion: Criterion) -> tuple[Decimal, str]:

@@ -173,7 +173,7 @@ def _likely(evidence: Mapping[str, Any], unit: str, figures: int) -> str:
     if mean is not None:
         text += f"; the mean would then be {mean:.2f} cm³"
     if mean is not None and result is not None:
-        number = in_figures(fraction(float(result)), figures)
+        number = in_figures(fraction(result), figures)
         text += f" and the result {number} {shown_unit(unit)}".rstrip()
     return f"{text}. Nothing has been changed: {either('your teacher decides', 'you decide')}."
 

@@ -115,9 +115,7 @@ def with_results(
         )
     mean = sum((cm3(run.titre or 0) for run in used), Fraction(0)) / len(used)
     whole = Fraction(int(sets.total[place]), int(sets.count[place]))
-    formula = formula.given(
-        inputs_over(numbers, student, tuple(place for place, run in enumerate(runs) if run.in_mean))
-    )
+    formula = formula.given(inputs_over(numbers, student, student.closest))
     spread, tightest = (100 * Fraction(int(each)) / whole for each in (sets.span[place], sets.tightest[place]))
     return replace(
         student,
@@ -131,9 +129,9 @@ def with_results(
 
 
 def _of_titre(apart: Fraction, mean: Fraction, formula: Formula) -> int:
-    """Return how many µL of titre results are apart that differ by a share of theirs [per cent].
+    """Return how far apart in titre [µL] two results are that lie `apart` per cent of their mean from one another.
 
-    `mean` is the mean titre [cm³]. What is left of a reagent, or of a blank, differs by less than the same share.
+    `mean` is the mean titre [cm³]. In a back titration, or beside a blank, it does not change by the same share.
     """
     result = result_of(formula, mean)
     ends = [] if result is None else [formula.curve.titre(result * (1 + way * apart / 200)) for way in (1, -1)]

@@ -344,7 +344,7 @@ def teach_again(code: str) -> str:
 
 
 def _text(value: float, figures: int) -> str:
-    return in_figures(fraction(float(value)), figures)
+    return in_figures(fraction(value), figures)
 
 
 def plain(record: Any) -> Any:

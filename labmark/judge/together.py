@@ -28,7 +28,7 @@ Decided = Callable[[list[Assessed]], list[Assessed]]
 READINGS = ("missing", "readings", "reading")
 """Evidence that names the readings that a finding is about."""
 ALIKE_RUNS, ALIKE_STUDENTS = 0.15, 0.01
-"""What two runs of a student take in all differs by as much [cm³], what two students take by this fraction (common
+"""How far apart the totals of two runs of one student may lie [cm³], and those of two students, as a fraction (common
 practice, no source)."""
 UNNAMED = ("missing-input", "implausible-input", "same-readings", "counts-down")
 """Findings that are about no one titre."""
@@ -121,7 +121,7 @@ def _is_said(finding: Finding, series: Series) -> bool:
 
 
 def is_echo(finding: Finding, before: Student) -> bool:
-    """Return whether a claim about a titre says again that the one before it, in the same runs, is out the other way.
+    """Return whether a claim about a titre only mirrors the one before it in the same runs, which is out the other way.
 
     Who goes past an endpoint, or misreads the burette there, takes as much from the next titre. All in all the run then
     took what it should, as nearly as runs or students agree, and the claim is that about the titre before.

@@ -61,7 +61,7 @@ def titration_of(example: Example) -> Titration:
 
 
 def _says_how_much(example: Example) -> bool:
-    """Return whether it is known how much is in the flask: not where each student weighs it, say, to no reference."""
+    """Return whether it is known how much is in the flask; where each student has their own, only a reference says."""
     return not {"sample.mass", "flask.concentration"} & {*example.own} or bool(references_of(example.practical))
 
 

@@ -428,9 +428,8 @@ def practical(bench: Bench, titre: float) -> str:
     end = f"[reference]\nvalue = {c:.6f}\nstandard_uncertainty = {0.001 * c:.6f}\n"
     result = '[result]\nof = "NaOH"\nquantity = "amount concentration"\nsignificant_figures = 3\n'
     flask = '[flask]\nsolution = "NaOH"\naliquot = 25.0\n'
-    if (
-        bench.kind in BY_MASS
-    ):  # soda, Na2CO3, in 250.0 cm³ or straight in the flask: mass percentage of what was weighed
+    if bench.kind in BY_MASS:
+        # Soda, Na2CO3, in 250.0 cm³ or straight in the flask: mass percentage of what was weighed.
         dissolved = "made_up_to = 250.0\n" if bench.kind == "own masses" else ""
         aliquot = "aliquot = 25.0\n" if dissolved else ""
         percent = titre * 0.1000 / 1000 / 2 * (10 if dissolved else 1) * 105.99 / BY_MASS[bench.kind] * 100

@@ -11,8 +11,8 @@ runs: "further than 0.10 cm³ from the middle of the others", Grubbs and Dixon a
 not why; so does the comparison.
 
 With --ordinary alone: how many are told of something in classes in which nobody did anything wrong, by how far good
-students differ. With --informed alone: what a diagnosis reaches that is told the simulator's own rates, and one that is told all
-of its figures (`tests/benchmarks/informed.py`).
+students differ. With --informed alone: what a diagnosis reaches that is told the simulator's own rates, and one that is
+told all of its figures (`tests/benchmarks/informed.py`).
 """
 
 from __future__ import annotations
