@@ -80,8 +80,15 @@ def test_where_a_bench_explains_it_the_bench_is_named_alone():
     assert [each.evidence["group"] for each in found.figures.findings if each.finding == "group-shift"] == ["Bench 2"]
 
 
+OTHER_PIPETTE = [*HIGH, "19.45", "19.50", "19.45", "19.50", "19.50"]
+"""24.35 × 20 ÷ 25 = 19.48 cm³: a fifth lower, which two bottles of one label are not."""
+
+
+def test_parts_that_are_not_of_one_label_are_no_grouping():
+    assert judged(OTHER_PIPETTE).figures.groupings == ()
+
+
 def test_a_pipette_of_another_size_is_said_of_each_student():
-    # 24.35 × 20 ÷ 25 = 19.48 cm³: a fifth lower, which two bottles of one label are not.
-    found = judged([*HIGH, "19.45", "19.50", "19.45", "19.50", "19.50"])
+    found = judged(OTHER_PIPETTE)
     assert [each.finding for each in found.figures.findings if each.finding == "group-shift"] == []
     assert all("wrong-aliquot" in {each.finding for each in one.findings} for one in found.students[8:])

@@ -146,13 +146,13 @@ def _unnamed(relative: FloatArray, expected_titre: float, exponent: float) -> tu
     labels = [PART if here else REST if known else None for here, known in zip(inside, there, strict=True)]
     (found,) = group_shifts(relative, {"": labels}, expected_titre, exponent, reference=1.0)
     places = tuple(np.flatnonzero(inside).tolist())
-    groups = (
+    groups = tuple(
         # A part that was found by its results is no test of them.
         replace(each, places=places, statistic=nan, critical=nan, p=nan)
         for each in found.groups
         if each.name == PART and each.shifted and abs(each.effect_percent) <= OF_ONE_LABEL
     )
-    return (replace(found, groups=tuple(groups)),)
+    return (replace(found, groups=groups),) if groups else ()
 
 
 def told_apart(
