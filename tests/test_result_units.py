@@ -199,6 +199,8 @@ def test_digits_that_are_not_known_stay_unknown_in_another_unit() -> None:
         ("Result M", ""),
         ("Concentration of g", ""),
         ("Molar mass (M)", ""),
+        ("M (g/mol)", "g/mol"),
+        ("m [mol/dm3]", "mol/dm3"),
         ("x in Na2CO3.xH2O", ""),
         ("Result", ""),
     ],
@@ -215,6 +217,6 @@ def test_every_quantity_of_a_practical_has_a_unit_that_is_known(quantity: str) -
     assert unit_of(unit) is not None or not unit
 
 
-@pytest.mark.parametrize("text", ["apples", "mol dm-3 h", "", "NaOH", "cm"])
+@pytest.mark.parametrize("text", ["apples", "mol dm-3 h", "", "NaOH", "cm", "M g/mol"])
 def test_what_is_no_unit_is_none(text: str) -> None:
     assert unit_of(text) is None

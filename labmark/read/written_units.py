@@ -35,6 +35,8 @@ _PER_ITEM = re.compile(
 """mg/tablet: a mass."""
 _SUBSTANCE = re.compile(r"(?<=[a-z1L%])\s+(?:as\s+)?(?=[A-Z])[A-Za-z()]*\d[A-Za-z0-9()]*$")
 """ppm CaCO3, mg/L as CaCO3."""
+_APART = re.compile(r"[kmμu][\s()\[\]]+(?:mol|g)")
+"""M (g/mol): a symbol before its unit, and no prefix of it."""
 _LONGEST_HEADER = 200
 _HEADED = re.compile(r"(?:[/(\[]|\bin\b|:)\s*", re.IGNORECASE)
 """What stands before the unit in a header: Result / mmol dm-3, Result (g/dm3), c in mol/L."""
@@ -56,7 +58,7 @@ def unit_of(text: str) -> Unit | None:
     """
     short = _LONG.sub(_shortened, re.sub(r"\b(?:per|pro|par|por)\b(?! ?cent)", "/", folded(text)))
     match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", _PER_ITEM.sub("", short)))
-    if match is None:
+    if match is None or _APART.match(short):
         return None
     if molar := match["molar"]:
         prefix = molar.removesuffix("molar") if molar.endswith("molar") else molar[:-1]
