@@ -9,7 +9,7 @@ import pytest
 
 from labmark.problems import InputError
 from labmark.read.headers import understand
-from labmark.read.own_numbers import result_of_run
+from labmark.read.own_numbers import named, result_of_run
 from labmark.records import ClassSheet
 from tests.test_read_workbook import class_of
 
@@ -447,3 +447,10 @@ def test_a_result_of_one_run_may_be_headed_with_any_word_for_a_run(word):
     header = result_of_run(f"{word} 1 result")
     assert header is not None
     assert (header.field, header.number) == ("result", 1)
+
+
+@pytest.mark.parametrize("word", ["Run", "Attempt", "Trial", "Essai", "Versuch", "Titration no."])
+def test_a_number_of_one_run_may_be_headed_with_any_word_for_a_run(word):
+    header = named(f"{word} 2: mass", "Mass")
+    assert header is not None
+    assert (header.field, header.number) == ("own", 2)

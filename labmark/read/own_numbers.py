@@ -104,7 +104,7 @@ def named(text: str, column: str) -> Header | None:
         if not unit and rest and unit_of(rest[-1]) is not None:
             unit = rest.pop()  # Mass g
         run = understand(" ".join(rest))
-        if not run.unknown and run.tags <= {"run", "trial", "rough"}:
+        if not run.unknown and run.tags <= {"run", "trial", "rough", "attempt"}:
             scale = understand(f"({unit})").scale if unit else None
             return Header("own", run.kind, run.number, scale, without_unit(column)[0], text=plain(text), unit=unit)
     return None
