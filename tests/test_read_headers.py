@@ -223,6 +223,17 @@ def test_one_tick_column_for_several_runs_ticks_none_of_them(tmp_path: Path) -> 
     assert set(sheet.runs["ticked"]) == {None}
 
 
+@pytest.mark.parametrize("asks", ["OK?", "✓", "se usa"])
+def test_a_column_of_ticks_beside_a_titre_is_known_by_its_cells(tmp_path: Path, asks: str) -> None:
+    header = (
+        f"Student|Run 1 initial|Run 1 final|Run 1 titre|Run 1 {asks}|Run 2 initial|Run 2 final|Run 2 titre|Run 2 {asks}"
+    )
+    sheet = read(tmp_path, f"{header}\nA|0.00|24.40|24.40|x|0.00|24.90|24.90|\nB|0.00|24.40|24.40|x|0.00|24.45|24.45|x")
+    assert list(sheet.runs["ticked"]) == [True, False, True, True]
+    nobody = read(tmp_path, f"{header}\nA|0.00|24.40|24.40||0.00|24.90|24.90|")
+    assert (list(nobody.runs["titre"]), list(nobody.runs["ticked"])) == ([24400, 24900], [None, None])
+
+
 @pytest.mark.parametrize("heading", ["Runs used", "Titres used in mean", "Used"])
 @pytest.mark.parametrize(
     ("listed", "ticked"),

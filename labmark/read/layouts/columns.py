@@ -65,12 +65,14 @@ def run_columns(table: Table) -> list[RunColumns]:
         key = column.header.key
         if key == "value" and {"initial", "final"} & set(current.columns):
             key = "titre"
-        if key in current.columns:
-            also = f"({column.header.text!r}, also in {table.view.line_name(current.columns[key].at)})"
+        before = current.columns.get(key)
+        if before is not None and table.cells(before) and table.cells(column):
+            also = f"({column.header.text!r}, also in {table.view.line_name(before.at)})"
             endpoints = " or ".join(names_in(table.overrides).endpoints)
             remedy = _NAME_RUNS.replace("run", f"run and {endpoints}", 1) if endpoints else _NAME_RUNS
             raise column_problem(table, column, f"two columns seem to be the same thing {also}", remedy)
-        current.columns[key] = column
+        if before is None or not table.cells(before):
+            current.columns[key] = column
     for run in runs:  # a column that names only its run holds the titre where the run has readings of its own
         if "value" in run.columns and {"initial", "final"} & {*run.columns} and "titre" not in run.columns:
             run.columns["titre"] = run.columns.pop("value")

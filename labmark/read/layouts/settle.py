@@ -69,6 +69,7 @@ def _settle_by_cells(table: Table) -> None:
     """Take a column for what its cells hold where its header leaves that open."""
     for fields, holds, field in (
         (("value",), _ticks_roughs, "rough ticked"),
+        (("value",), _ticks_runs, "used"),
         (("",), _holds_pairs, "both"),
         (("run",), _holds_volumes, "value"),
         (("", "ignored"), _tells_kinds, "run"),
@@ -80,7 +81,16 @@ def _settle_by_cells(table: Table) -> None:
 
 def _ticks_roughs(_table: Table, header: Header, cells: list[Cell]) -> bool:
     """Return whether a column Rough? has nothing but ticks, which say which runs are the rough."""
-    return header.kind == "rough" and all(not numberish(cell) and read_tick(cell) is not None for cell in cells)
+    return header.kind == "rough" and _are_ticks(cells)
+
+
+def _ticks_runs(_table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column of a run, whatever stands beside the run's name, has nothing but ticks: Run 1 OK?"""
+    return header.names_run and _are_ticks(cells)
+
+
+def _are_ticks(cells: list[Cell]) -> bool:
+    return all(not numberish(cell) and read_tick(cell) is not None for cell in cells)
 
 
 def _holds_pairs(_table: Table, header: Header, cells: list[Cell]) -> bool:
