@@ -156,6 +156,15 @@ def test_a_mean_that_cannot_be_read_was_written_all_the_same():
     assert given["selection"].reason.startswith("No run is ticked and the mean cannot be read")
 
 
+def test_a_tick_that_cannot_be_read_costs_nothing():
+    titres = {"1": "24.35", "2": "24.40", "3": "24.40"}
+    runs = [run(label, f"0.00 {titre}", titre, odd={"used": "x"}) for label, titre in titres.items()]
+    assert lost(*runs) == {}
+    reason = marked(*runs, mean=None)["selection"].reason
+    assert reason.startswith("A tick cannot be read and no mean is written")
+    assert all(language(each)(reason) != reason for each in ("de", "fr", "es"))
+
+
 @pytest.mark.parametrize(
     ("result", "decimals", "reason"),
     [

@@ -234,6 +234,12 @@ def test_a_column_of_ticks_beside_a_titre_is_known_by_its_cells(tmp_path: Path, 
     assert (list(nobody.runs["titre"]), list(nobody.runs["ticked"])) == ([24400, 24900], [None, None])
 
 
+def test_where_one_tick_of_a_student_cannot_be_read_none_says_which_runs_were_used(tmp_path: Path) -> None:
+    header = "Student|Run 1 titre|Run 1 used|Run 2 titre|Run 2 used|Run 3 titre|Run 3 used"
+    sheet = read(tmp_path, f"{header}\nA|24.40|x|24.45|y|24.40|y\nB|24.40|y|24.45|y|24.90|")
+    assert list(sheet.runs["ticked"]) == [None, None, None, True, True, False]
+
+
 @pytest.mark.parametrize("heading", ["Runs used", "Titres used in mean", "Used"])
 @pytest.mark.parametrize(
     ("listed", "ticked"),

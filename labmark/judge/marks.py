@@ -170,7 +170,8 @@ def _selection(case: Case, criterion: Criterion) -> Verdict:
     cells = (*cells_at(student.runs, "used"), *student.at("mean"))
     if mean is None:
         no_mean = "the mean cannot be read" if "mean" in student.odd else "no mean is written"
-        nothing = f"No run is ticked and {no_mean}, so it cannot be seen which titres were used."
+        no_tick = "A tick cannot be read" if any("used" in run.odd for run in student.runs) else "No run is ticked"
+        nothing = f"{no_tick} and {no_mean}, so it cannot be seen which titres were used."
         return case.blank(nothing, cells, "mean")
     what = case.how_close()[0]
     if not mean.runs and case.gaps:

@@ -331,11 +331,16 @@ def _did_something(runs: list[Done], entry: Entry) -> bool:
 
 
 def _tick_blanks(runs: list[Done]) -> None:
-    """A blank beside ticked runs says that the run was not used; of the rough it says nothing, where few ask."""
+    """A blank beside ticked runs says that the run was not used; of the rough it says nothing, where few ask.
+
+    Where a tick of a student cannot be read, the others do not say which runs were used: the mean may.
+    """
+    unread = {each.run.series for each in runs if "used" in each.entry.odd}
+    for each in runs:
+        each.ticked = None if each.run.series in unread else each.ticked
     told = {each.run.series for each in runs if each.ticked}
     for each in runs:
-        left_blank = each.ticked is None and "used" not in each.entry.odd
-        if left_blank and each.run.series in told and each.run.can_tick and each.run.kind == "accurate":
+        if each.ticked is None and each.run.series in told and each.run.can_tick and each.run.kind == "accurate":
             each.ticked = False
 
 
