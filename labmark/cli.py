@@ -154,7 +154,7 @@ school_option = click.option(
 @click.option(
     "--out", metavar="FOLDER", default=OUT, show_default=True, type=PATH, help="Where the marked folder goes."
 )
-@jobs_option("Threads for the students' sheets.")
+@jobs_option("How many print sheets side by side; 1 leaves the rest of the machine alone.")
 @school_option
 @click.option("--dry-run", is_flag=True, help="Write nothing; say what would change in FOLDER.")
 @click.option("--pseudonyms", is_flag=True, help="Codes instead of names in every file; pseudonyms.csv is the key.")

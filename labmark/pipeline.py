@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -16,11 +16,16 @@ from labmark.records import ClassSheet
 
 if TYPE_CHECKING:
     from labmark.decisions.folder import Found
+    from labmark.outputs.press import Manuscript
     from labmark.read.grid import Book
 
 Tree = dict[str, Any]
 Progress = Callable[[int, int], None]
 """Called with how many sheets are done, and of how many."""
+
+
+Printer = Callable[["Manuscript", Progress | None], Callable[[], list[tuple[str, bytes]]]]
+"""Begins to print; what it returns gives (path, PDF) of every sheet and of `feedback.pdf` when they are done."""
 
 
 class Marked(NamedTuple):
@@ -54,13 +59,13 @@ def mark_class(
     from labmark.outputs.folder import one_writer, refuse_a_cohort, refuse_the_class, write_folder
     from labmark.outputs.sheets import sheet_warnings
 
-    with one_writer(out):
+    with _printer(jobs) as printer, one_writer(out):
         refuse_a_cohort(out)
         refuse_the_class(out, path)
         tree, found, key = _decided(path, practical, sheets, out, school, pseudonyms)
         if add is not None:
             add(tree)
-        files = [*_files(tree, found, jobs, progress), *([("pseudonyms.csv", key)] if key else [])]
+        files = [*_files(tree, found, printer, progress), *([("pseudonyms.csv", key)] if key else [])]
         kept = write_folder(out, files, {MARKS: found.sha256})
     still = [f"{name} is as it was, and may hold names." for name in kept if pseudonyms and not found.coded]
     return Marked(tree, out, tuple(kept), (*found.notes, *sheet_warnings(tree), *still))
@@ -198,33 +203,30 @@ def _counting(sheet: ClassSheet, practical: Practical) -> ClassSheet:
     return one_attempt_each(sheet, [one.total for one in judge(sheet, practical).students] if best else None)
 
 
-def _files(tree: Tree, found: Found, jobs: int, progress: Progress | None) -> Iterator[tuple[str, bytes]]:
+def _files(tree: Tree, found: Found, printer: Printer, progress: Progress | None) -> Iterator[tuple[str, bytes]]:
     """Yield every file of the marked folder as (path, content)."""
     from labmark.outputs.chart import distribution, each_distribution
     from labmark.outputs.data import results_text
     from labmark.outputs.decision_rows import upheld
     from labmark.outputs.report import report
+    from labmark.outputs.sheets import manuscript_of
     from labmark.outputs.table import marks_csv, marks_schema, sheets_csv
 
     shared = upheld(tree)
-    with ThreadPoolExecutor(max_workers=1) as beside:
-        # Typst lets other threads run while it works, so the sheets are made beside the other files.
-        sheets = beside.submit(_sheets, shared, jobs, progress)
-        if jobs == 1:
-            sheets.result()  # one processor is asked for: the others are left to the rest of the machine
-        yield "results.json", results_text(tree).encode()
-        yield "marks.csv", marks_csv(shared)
-        yield "marks.schema.json", results_text(marks_schema(shared)).encode()
-        yield "sheets.csv", sheets_csv(shared)
-        yield "marks.xlsx", new_workbook(tree, found)
-        chart = distribution(shared)
-        yield "distribution.svg", chart.svg
-        yield "distribution.png", chart.png
-        for stem, one in each_distribution(shared):
-            yield f"{stem}.svg", one.svg
-            yield f"{stem}.png", one.png
-        yield "report.html", report(shared, chart).encode()
-        yield from sheets.result()
+    sheets = printer(manuscript_of(shared), progress)
+    yield "results.json", results_text(tree).encode()
+    yield "marks.csv", marks_csv(shared)
+    yield "marks.schema.json", results_text(marks_schema(shared)).encode()
+    yield "sheets.csv", sheets_csv(shared)
+    yield "marks.xlsx", new_workbook(tree, found)
+    chart = distribution(shared)
+    yield "distribution.svg", chart.svg
+    yield "distribution.png", chart.png
+    for stem, one in each_distribution(shared):
+        yield f"{stem}.svg", one.svg
+        yield f"{stem}.png", one.png
+    yield "report.html", report(shared, chart).encode()
+    yield from sheets()
 
 
 def new_workbook(tree: Tree, found: Found) -> bytes:
@@ -236,8 +238,20 @@ def new_workbook(tree: Tree, found: Found) -> bytes:
     return marks_workbook(tree, packed(tree), found.book, renamed(found, tree))
 
 
-def _sheets(tree: Tree, jobs: int, progress: Progress | None) -> list[tuple[str, bytes]]:
-    from labmark.outputs.sheets import sheet_files
+@contextmanager
+def _printer(jobs: int) -> Iterator[Printer]:
+    """Give what prints the sheets: a process beside this one, or this one first of all where no more is asked for."""
+    from labmark.outputs.press import imported, printed
 
-    of = sum(student["sheet"] is not None for student in tree["students"])
-    return list(sheet_files(tree, progress=progress and (lambda done: progress(done, of)), jobs=jobs))
+    if jobs == 1:
+
+        def at_once(manuscript: Manuscript, progress: Progress | None) -> Callable[[], list[tuple[str, bytes]]]:
+            made = list(printed(manuscript, progress))
+            return lambda: made
+
+        yield at_once
+    else:
+        from labmark.beside import Beside
+
+        with Beside(partial(printed, jobs=jobs), imported) as process:
+            yield process.begun

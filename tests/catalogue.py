@@ -77,6 +77,7 @@ NOT = (
     "practical/back",
     "practical/ions",
     "practical/standardised",
+    "outputs/press",
     "outputs/sheets",
     "decisions/memory",
     "decisions/headings",

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from labmark.cli import main
 from tests.bare import bare_files
 from tests.seeds import times
 
@@ -15,6 +16,9 @@ from tests.seeds import times
 gc.set_threshold(50_000)
 settings.register_profile("labmark", deadline=None, max_examples=times(25), derandomize=bool(os.environ.get("CI")))
 settings.load_profile("labmark")
+
+# A process beside each of the many small classes here would cost more than it gains.
+next(one for one in main.commands["mark"].params if one.name == "jobs").default = 1
 
 
 def pytest_collection_finish() -> None:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from itertools import islice
 
-from labmark.outputs.sheets import sheet_files
+from labmark.outputs.press import printed
+from labmark.outputs.sheets import manuscript_of
 
 
 def student_sheets(tree, **how):
     """(path, PDF) of each student's sheet; the file of all of them is not made."""
-    return islice(sheet_files(tree, **how), sum(bool(student.get("sheet")) for student in tree["students"]))
+    return islice(printed(manuscript_of(tree), **how), sum(bool(student.get("sheet")) for student in tree["students"]))
 
 
 def all_sheets(tree):
     """`feedback.pdf`."""
-    return list(sheet_files(tree))[-1][1]
+    return list(printed(manuscript_of(tree)))[-1][1]

@@ -10,7 +10,8 @@ import pikepdf
 import pytest
 
 from labmark.outputs.bound import COUNT, bound
-from labmark.outputs.sheets import sheet_files
+from labmark.outputs.press import printed
+from labmark.outputs.sheets import manuscript_of
 from tests.example_tree import example_tree
 
 
@@ -21,7 +22,7 @@ def made(**look: Any) -> dict[str, bytes]:
     tree["practical"]["sheet"] = look
     for student in tree["students"][5:]:
         student["sheet"] = None
-    return dict(sheet_files(tree))
+    return dict(printed(manuscript_of(tree)))
 
 
 def opened(pdf: bytes) -> Any:

@@ -3,7 +3,8 @@
 from typing import Any
 
 from labmark.outputs.fit import DENSITIES, first_density, height
-from labmark.outputs.sheets import _Book, _pages
+from labmark.outputs.press import Press, _pages
+from labmark.outputs.sheets import manuscript_of
 from tests.example_tree import example_tree
 
 
@@ -14,31 +15,31 @@ def test_densities_run_from_roomy_to_tight():
 
 
 def test_a_guess_fits_and_the_next_roomier_does_not():
-    book = _Book(example_tree())
+    press = Press(manuscript_of(example_tree()))
     off = 0
-    for place, density in enumerate(first_density(book.group, sheet) for sheet in book.sheets):
-        assert _pages(book._compile("single", [(place, density)])) == 1
-        off += density > 0 and _pages(book._compile("single", [(place, density - 1)])) == 1
+    for place, density in enumerate(first_density(press.group, sheet) for sheet in press.sheets):
+        assert _pages(press._compile("single", [(place, density)])) == 1
+        off += density > 0 and _pages(press._compile("single", [(place, density - 1)])) == 1
     # The guess keeps a little in hand, so that it may now and then be one step too tight.
-    assert off <= len(book.densities) // 2
+    assert off <= len(press.densities) // 2
 
 
 def test_more_words_make_a_taller_sheet():
-    book = _Book(example_tree())
-    sheet: dict[str, Any] = book.sheets[0]
+    press = Press(manuscript_of(example_tree()))
+    sheet: dict[str, Any] = press.sheets[0]
     longer = sheet | {"causes": ["a cause that takes a few words to tell, and then some more " * 4]}
-    assert height(book.group, longer, DENSITIES[0]) > height(book.group, sheet, DENSITIES[0]) + 5
+    assert height(press.group, longer, DENSITIES[0]) > height(press.group, sheet, DENSITIES[0]) + 5
 
 
 def test_what_cannot_fit_gets_the_tightest_on_one_page():
-    book = _Book(example_tree())
-    full: dict[str, Any] = book.sheets[0] | {"summary": "words " * 9000}
-    assert first_density(book.group, full) == len(DENSITIES) - 2
+    press = Press(manuscript_of(example_tree()))
+    full: dict[str, Any] = press.sheets[0] | {"summary": "words " * 9000}
+    assert first_density(press.group, full) == len(DENSITIES) - 2
 
 
 def test_a_sheet_with_fewer_parts_is_less_tall():
-    book = _Book(example_tree())
-    parts = [part for part in book.group["parts"] if part not in ("working", "answers")]
-    assert height(book.group | {"parts": parts}, book.sheets[0], DENSITIES[0]) < height(
-        book.group, book.sheets[0], DENSITIES[0]
+    press = Press(manuscript_of(example_tree()))
+    parts = [part for part in press.group["parts"] if part not in ("working", "answers")]
+    assert height(press.group | {"parts": parts}, press.sheets[0], DENSITIES[0]) < height(
+        press.group, press.sheets[0], DENSITIES[0]
     )

@@ -19,7 +19,8 @@ from labmark.lesson.pages import results_sheet
 from labmark.lesson.prepare import prepared
 from labmark.outputs.chart import distribution
 from labmark.outputs.forms import Forms
-from labmark.outputs.sheets import sheet_files
+from labmark.outputs.press import printed
+from labmark.outputs.sheets import manuscript_of
 from labmark.practical import practical_from_rows, practical_from_toml
 from labmark.practical.load import school_from_toml
 from labmark.practicals import find_practical
@@ -232,7 +233,7 @@ def test_the_class_workbook_follows_it_and_carries_it(tmp_path):
 def slips(**look: Any) -> dict[str, bytes]:
     tree = example_tree()
     tree["practical"]["sheet"] = {"slips": True, **look}
-    return dict(sheet_files(tree))
+    return dict(printed(manuscript_of(tree)))
 
 
 def test_two_slips_share_a_page_whose_back_is_blank():

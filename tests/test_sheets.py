@@ -117,9 +117,9 @@ def test_each_student_has_a_sheet_under_the_path_of_the_tree():
 
 
 def test_progress_says_how_many_are_done():
-    done: list[int] = []
-    list(student_sheets(only(example_tree(), 0, 3, 5), progress=done.append))
-    assert done == [1, 2, 3]
+    done: list[tuple[int, int]] = []
+    list(student_sheets(only(example_tree(), 0, 3, 5), progress=lambda *far: done.append(far)))
+    assert done == [(1, 3), (2, 3), (3, 3)]
 
 
 @pytest.mark.parametrize("place", range(12))
@@ -392,7 +392,7 @@ def test_as_much_as_there_may_be_takes_more_pages_rather_than_small_print():
 
 @pytest.mark.slow
 def test_a_guess_that_was_too_bold_is_mended(monkeypatch):
-    monkeypatch.setattr("labmark.outputs.sheets.first_density", lambda *_: 0)
+    monkeypatch.setattr("labmark.outputs.press.first_density", lambda *_: 0)
     tree = example_tree()
     tree["students"][0]["feedback"]["summary"] *= 12
     assert len(reader(sheet(0, tree)).pages) == 1

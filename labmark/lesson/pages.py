@@ -22,8 +22,8 @@ from labmark.meaning import Example, asked, expected_titres
 from labmark.outputs.folder import one_writer, write_folder
 from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.outputs.numbers import fixed, share, significant
+from labmark.outputs.press import STANDARD
 from labmark.outputs.printable import all_printable, fonts
-from labmark.outputs.sheets import STANDARD
 from labmark.places import templates_folder
 from labmark.practical import Practical
 from labmark.practical.hazards import USUAL_CAUTIONS, cautions_of, indicator_cautions

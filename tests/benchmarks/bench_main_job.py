@@ -89,15 +89,16 @@ def seconds(command: list[str], bytecode: str) -> Spent:
 
 def write_pages(folder: Path) -> None:
     """Write what a bare program compiles: for every student the call of the page, and its data."""
-    from labmark.outputs.sheets import _Book, _literal
+    from labmark.outputs.press import Press, _literal
+    from labmark.outputs.sheets import manuscript_of
     from labmark.pipeline import judged_tree
 
     tree = judged_tree(SAMPLE, "vinegar", ())
     folder.mkdir()
     for place, student in enumerate(tree["students"]):
-        book = _Book(tree | {"students": [student]})
-        call = f"single((({_literal(book.sheets[0])}, {book.densities[0]}),))"
-        (folder / f"{place:03d}.txt").write_text(f"{call}\n{book.text}", encoding="utf-8")
+        press = Press(manuscript_of(tree | {"students": [student]}))
+        call = f"single((({_literal(press.sheets[0])}, {press.densities[0]}),))"
+        (folder / f"{place:03d}.txt").write_text(f"{call}\n{press.text}", encoding="utf-8")
 
 
 def pair(runs: int) -> list[list[Spent]]:
