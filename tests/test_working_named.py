@@ -135,10 +135,10 @@ def test_a_decimal_point_out_is_named_for_every_quantity(
     ("calc", "mean", "written", "words"),
     [
         # 0.0500 × 24.20 × 2 ÷ 25.00 = 0.0968, and half as much again with a ratio of 3
-        (ALKALI, "24.20", "0.145", "Was a 3 taken in the place of a 2 in the mole ratio? That gives it."),
+        (ALKALI, "24.20", "0.145", "Was a 3 taken in place of a 2 in the mole ratio? That would give it."),
         # 0.05 × 23.67 ÷ 20 × 10 × 58.44 = 34.58; 74.5 g/mol is that of KCl, 27.66 that of a 25 cm³ pipette
-        (SALT, "23.67", "44.1", "Was the molar mass 74.5 g/mol in the place of 58.44 g/mol? That gives it."),
-        (SALT, "23.67", "27.7", "Were 25 cm³ taken in the place of 20.00 cm³? That gives it."),
+        (SALT, "23.67", "44.1", "Was the molar mass 74.5 g/mol in place of 58.44 g/mol? That would give it."),
+        (SALT, "23.67", "27.7", "Were 25 cm³ taken in place of 20.00 cm³? That would give it."),
     ],
 )
 def test_a_result_that_no_slip_explains_is_said_with_what_it_would_take(calc, mean: str, written: str, words: str):

@@ -1,6 +1,6 @@
 """What a written result would take that no usual slip explains: another number in the ratio, volume or molar mass.
 
-It proves no slip, and names the figure to look at: with 59.0 g/mol in the place of 60.052 (the ion for the acid) 5.12 %
+It proves no slip, and names the figure to look at: with 59.0 g/mol in place of 60.052 (the ion for the acid) 5.12 %
 becomes 5.03 %. What is said is true whatever happened.
 """
 
@@ -41,7 +41,7 @@ def _number(claim: Claim, mean: Fraction) -> str:
         for number in NUMBERS if one.kind == "ratio" else ():
             found = None if number == one.value else _with(claim, mean, one.name, Fraction(number))
             if found is not None and first_reading(found, claim.full):
-                return f". Was a {number} taken in the place of a {one.value} in the mole ratio? That gives it"
+                return f". Was a {number} taken in place of a {one.value} in the mole ratio? That would give it"
     return ""
 
 
@@ -61,7 +61,7 @@ def _volume(claim: Claim, mean: Fraction) -> str:
         for size in sizes:
             found = None if size == own else _with(claim, mean, name, Fraction(size))
             if found is not None and first_reading(found, claim.full):
-                return f". Were {size} cm³ taken in the place of {volume_text(own)} cm³? That gives it"
+                return f". Were {size} cm³ taken in place of {volume_text(own)} cm³? That would give it"
     return ""
 
 
@@ -73,7 +73,7 @@ def _molar_mass(claim: Claim, mean: Fraction) -> str:
         found = _solved(partial(_with, claim, mean, name), claim.value, own)
         if found is not None and own / FARTHEST < found < own * FARTHEST:
             taken = in_figures(found, claim.calc.significant_figures)
-            return f". Was the molar mass {taken} g/mol in the place of {plain(own, 1, 3)} g/mol? That gives it"
+            return f". Was the molar mass {taken} g/mol in place of {plain(own, 1, 3)} g/mol? That would give it"
     return ""
 
 
