@@ -264,6 +264,11 @@ def test_a_slip_has_what_was_lost_with_the_reason_and_names_what_is_full():
     assert "Never pipette by mouth" not in text
 
 
+def test_a_unit_stands_behind_its_answer_where_no_working_stands_beside_it():
+    text = PdfReader(io.BytesIO([*slips().values()][1])).pages[0].extract_text()
+    assert any(line.startswith("Mean titre cm³ 25.43") for line in text.splitlines())
+
+
 def test_slips_are_not_large():
     with pytest.raises(InputError, match="slips are small"):
         practical_from_toml(DRAIN_CLEANER + '[sheet]\nslips = true\nsize = "large"\n')
