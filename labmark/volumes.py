@@ -41,7 +41,7 @@ def shown(volume: int, decimals: int | None = None) -> Decimal:
     """
     exact = Decimal(volume) / PER_CM3
     wanted = 2 if decimals is None else decimals
-    needed = max(0, decimals_in(exact.normalize()))
+    needed = places_in(exact.normalize())
     return exact.quantize(Decimal(1).scaleb(-max(wanted, needed)), context=_WIDE)
 
 
@@ -89,3 +89,8 @@ def fraction(value: Decimal | int | float) -> Fraction:
 def decimals_in(number: Decimal) -> int:
     """Return how many decimals a number is written with: 2 for 24.30; below nought for tens and more that end it."""
     return -int(number.as_tuple().exponent)
+
+
+def places_in(number: Decimal) -> int:
+    """Return how many decimals stand behind the point of a number: 2 for 24.30, none for whole tens."""
+    return max(0, decimals_in(number))

@@ -19,7 +19,7 @@ from labmark.practical.model import Reference
 from labmark.practical.own import REFERENCE
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, OwnInput, filled_between
-from labmark.volumes import decimals_in, microlitres, shown
+from labmark.volumes import microlitres, places_in, shown
 
 _OTHER = {"initial": (0, 0), "final": (-1, 1)}
 """Reading -> which of the parts of a refilled run it stands in, and where there."""
@@ -142,7 +142,7 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
 
 
 def _with(own: OwnInput | None, value: Decimal) -> OwnInput:
-    return OwnInput(value, max(0, decimals_in(value)), own.cells if own else ("",))
+    return OwnInput(value, places_in(value), own.cells if own else ("",))
 
 
 def _difference(sheet: ClassSheet, row: int) -> int | None:
@@ -159,7 +159,7 @@ def _has_titre(runs: Mapping[str, list[Any]], row: int) -> bool:
 def _correct(runs: Mapping[str, list[Any]], row: int, which: str, value: Decimal) -> None:
     """Put a reading [cm³] into a row of the runs, where whatever was wrong with the cell is wrong no more."""
     volume = microlitres(value)
-    runs[which][row], runs[f"{which}_decimals"][row] = volume, decimals_in(value)
+    runs[which][row], runs[f"{which}_decimals"][row] = volume, places_in(value)
     for column in ("odd", "why"):
         runs[column][row] = {key: text for key, text in runs[column][row].items() if key != which}
     runs["spoilt"][row] = tuple(key for key in runs["spoilt"][row] if key != which)

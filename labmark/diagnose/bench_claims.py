@@ -143,7 +143,8 @@ def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: 
     # A student without a level has no claim either: 0 stands in for the number that is not there.
     whole = runs.titre - np.nan_to_num(offset).astype(np.int64)
     way = way_of(found, decision)
-    low, high = (np.choose(way, [ends(each, view.low, view.high)[at] for each in WAYS]) for at in (0, 1))
+    meant = [ends(each, view.low, view.high) for each in WAYS]
+    low, high = (np.choose(way, each) for each in zip(*meant, strict=True))
     otherwise = runs.titre + (high - low) - (view.high - view.low)
     chain = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
     chained = (best == _IMPLAUSIBLE) & (found.run[:, :, chain] > 0.5)

@@ -10,14 +10,14 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
 
-from labmark.volumes import round_fraction, shown
+from labmark.volumes import places_in, round_fraction, shown
 
 TRANSPOSED = "two digits swapped"
 
 
 def aligned(first: Decimal, second: Decimal) -> tuple[str, str]:
     """Return the digits of two numbers with as many places before and after the point."""
-    places = max(-min(0, int(number.as_tuple().exponent)) for number in (first, second))
+    places = max(map(places_in, (first, second)))
     texts = [f"{abs(number):.{places}f}".replace(".", "") for number in (first, second)]
     width = max(map(len, texts))
     return texts[0].zfill(width), texts[1].zfill(width)

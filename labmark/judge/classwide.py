@@ -228,15 +228,16 @@ def _group_finding(group: GroupShift, unit: str, reference: float, figures: int)
     size = _text(abs(group.effect) * reference, max(2, figures - 1))
     # Beside percentages a bare 1 % might be taken for a hundredth of one.
     amount = f"{size} {'percentage points' if unit == '%' else shown_unit(unit)}".rstrip()
-    message = (
-        f"The results of {group.group} ({group.n} students) are {abs(group.effect_percent):.1f} % {side} than the "
-        f"others: {amount}, {abs(group.effect_titre):.2f} cm³ of titre."
-    )
     if group.places:
         message = (
             f"The results of {group.n} students lie together, {abs(group.effect_percent):.1f} % {side} than the "
             f"others, and nobody lies between: {amount}, {abs(group.effect_titre):.2f} cm³ of titre. They may have had "
             "another bottle or pipette: ask who used which, and add a column Bottle to the class sheet."
+        )
+    else:
+        message = (
+            f"The results of {group.group} ({group.n} students) are {abs(group.effect_percent):.1f} % {side} than the "
+            f"others: {amount}, {abs(group.effect_titre):.2f} cm³ of titre."
         )
     if group.same_as:
         message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."

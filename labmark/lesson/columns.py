@@ -15,8 +15,8 @@ from labmark.lesson.roll import NAME, Roll
 from labmark.meaning import asked, asked_for
 from labmark.practical import Practical
 from labmark.practical.own import BLANK, BLANK_TITRE, OWN, REFERENCE, Several
-from labmark.read.cells import decimals_of
 from labmark.units import shown_unit
+from labmark.volumes import places_in
 from labmark.words import listed
 
 Holds = Literal["group", "number", "reading", "titre", "tick", "result"]
@@ -242,4 +242,4 @@ def _rule(column: Column) -> Rule:
 
 def shown(value: object) -> str:
     """Return the number format of a value of the practical: with the decimals that were written."""
-    return f"{0:.{decimals_of(value)}f}" if isinstance(value, Decimal) else "General"
+    return f"{0:.{places_in(value)}f}" if isinstance(value, Decimal) else "General"

@@ -26,7 +26,7 @@ from labmark.outputs.press import STANDARD
 from labmark.outputs.printable import all_printable, fonts
 from labmark.places import templates_folder
 from labmark.practical import Practical
-from labmark.practical.hazards import USUAL_CAUTIONS, cautions_of, indicator_cautions
+from labmark.practical.hazards import BENCH_CAUTIONS, cautions_of, indicator_cautions
 from labmark.practicals import named
 from labmark.units import shown_unit
 from labmark.words import counted, listed
@@ -67,7 +67,7 @@ def card(prepared: Prepared) -> bytes:
             "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
             "with": "; ".join(_indicators(practical)),
             "solutions": [_solution(each) for each in tree["solutions"]],
-            "cautions": [*file.cautions, *indicator_cautions(practical), *USUAL_CAUTIONS[:-1]],
+            "cautions": [*file.cautions, *indicator_cautions(practical), *BENCH_CAUTIONS],
             "warnings": [each["message"] for each in [*tree["warnings"], *tree["missing"]]],
             "expected": listed([f"{name} {titre} cm³".strip() for name, titre in expected_titres(practical).items()]),
             "accept": band,
@@ -211,7 +211,7 @@ def results_sheet(prepared: Prepared) -> bytes:
             ],
             "means": [each.heading for each in claims if each.holds == "titre"],
             "workings": [_gaps(each) for each in workings],
-            "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions, *USUAL_CAUTIONS[:-1]])),
+            "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions, *BENCH_CAUTIONS])),
             "defers": DEFERS,
             "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
             f"{listed([each.heading for each in columns if not each.run])}.",

@@ -18,8 +18,8 @@ from labmark.meaning import Example, concerns, examples_of, expected_titres, fin
 from labmark.outputs.numbers import significant
 from labmark.practical import Practical
 from labmark.practical.kinds import formula_of
-from labmark.read.cells import decimals_of
-from labmark.volumes import round_fraction
+from labmark.practical.own import REFERENCE
+from labmark.volumes import places_in, round_fraction
 
 Tree = dict[str, Any]
 
@@ -131,7 +131,7 @@ def _few_figures(example: Example) -> Iterator[str]:
     for each in example.formula.inputs:
         if each.kind in ("concentration", "mass") and "." in each.name and each.text:
             number = Decimal(each.text)
-            figures, _ = written_figures(number, decimals_of(number))
+            figures, _ = written_figures(number, places_in(number))
             if figures < asked and each.name not in example.practical.own:
                 yield f"{each.name} = {each.text} has {figures} significant figures, and the result is asked to {asked}"
 
@@ -140,8 +140,8 @@ def _missing(solutions: list[Tree]) -> Iterator[Tree]:
     """Yield which key would say how strong a solution is that cannot be prepared yet."""
     keys = {
         "standard": "sample.mass",
-        "flask": "reference.value",
-        "burette": "reference.value",
+        "flask": REFERENCE,
+        "burette": REFERENCE,
         "excess": "excess.concentration",
     }
     for each in solutions:

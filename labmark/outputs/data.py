@@ -16,6 +16,8 @@ from decimal import Decimal
 from json.encoder import encode_basestring, encode_basestring_ascii
 from typing import Any
 
+from labmark.volumes import decimals_in
+
 WIDTH = 118
 """Characters, with indentation, up to which a list or an object stays on one line."""
 
@@ -121,5 +123,4 @@ def _decimal(value: Decimal) -> str:
     """Return a decimal number with the digits that were written."""
     if not value.is_finite():
         raise ValueError(f"{value} is not a number that JSON can hold")
-    exponent = int(value.as_tuple().exponent)
-    return f"{value:f}" if abs(exponent) <= _PLAIN_PLACES else str(value)
+    return f"{value:f}" if abs(decimals_in(value)) <= _PLAIN_PLACES else str(value)

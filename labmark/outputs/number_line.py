@@ -18,7 +18,7 @@ from decimal import Decimal
 from typing import Any, Literal, NamedTuple
 
 from labmark.outputs.numbers import fixed
-from labmark.volumes import decimals_in
+from labmark.volumes import places_in
 
 Side = Literal["", "left", "right"]
 
@@ -56,7 +56,7 @@ class Axis(NamedTuple):
         step = _round_step((self.high - self.low) / about)
         first = math.ceil(Decimal(repr(float(self.low))) / step)
         last = math.floor(Decimal(repr(float(self.high))) / step)
-        decimals = max(0, decimals_in(step))
+        decimals = places_in(step)
         return [(float(step * count), fixed(step * count, decimals)) for count in range(first, last + 1)]
 
     def ticks(self, about: int = 8) -> list[dict[str, Any]]:

@@ -42,7 +42,7 @@ from labmark.outputs.rows import (
     runs_sheet,
     unique,
 )
-from labmark.volumes import decimals_in
+from labmark.volumes import places_in
 from labmark.written import HIDDEN
 
 if TYPE_CHECKING:
@@ -249,14 +249,14 @@ def _format(value: Any, column: Column) -> str:
     if isinstance(value, Figure):
         return _fixed(value.decimals)
     if column.kind == "reading":
-        return _fixed(max(2, decimals_in(value))) if value is not None else "0.00"
+        return _fixed(max(2, places_in(value))) if value is not None else "0.00"
     if isinstance(value, str) or value is None:
         return "General"
     if column.decimals is not None:
         places = _fixed(column.decimals)
         return f"+{places};-{places};{places}" if column.signed else places
     if isinstance(value, Decimal):
-        return _fixed(max(0, decimals_in(value)))
+        return _fixed(places_in(value))
     if isinstance(value, Formula):
         return "0.00" if column.kind != "total" else "General"
     return "General"

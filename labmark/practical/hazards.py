@@ -23,13 +23,17 @@ TABLE = "practical/hazards.toml"
 GRAMS_PER_DM3 = 10
 """Of a solution of 1 % by mass with a density of 1 kg/dm³."""
 
-USUAL_CAUTIONS = (
+BENCH_CAUTIONS = (
     "Wear eye protection throughout, and a lab coat; wipe up spills at once, wash splashes off with plenty of water.",
     "Never pipette by mouth; fill the burette below eye level, through a funnel that is taken out again.",
+)
+"""What to do at the bench in every titration (common practice, no source)."""
+USUAL_CAUTIONS = (
+    *BENCH_CAUTIONS,
     "Follow the local risk assessment, the safety data sheets and the qualified person in charge; "
     "they come before anything said here.",
 )
-"""Cautions that hold for every titration (common practice, no source)."""
+"""Cautions that hold for every titration: of things said here those at the bench, and what comes before them."""
 
 
 @cache

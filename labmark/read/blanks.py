@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from labmark.practical.own import BLANK_TITRE
 from labmark.read.headers import understand
 from labmark.records import OwnInput, Table
 from labmark.volumes import PER_CM3
 
-KEY = "blank.titre"
 DECIMALS = 4
 """Of the mean of several blanks [cm³]: more says nothing, and stands on the students' sheets."""
 Rows = Sequence[Mapping[str, Any]]
@@ -32,7 +32,7 @@ def take_blanks(runs: Table, students: Table) -> tuple[Table, Table, tuple[Mappi
     rest, inputs = students.chosen(kept), []
     for place, given in enumerate(rest["inputs"]):
         titre = _blank_titre([row for row in own if row["student"] == place]) or common
-        inputs.append({KEY: titre, **given} if titre is not None else given)
+        inputs.append({BLANK_TITRE: titre, **given} if titre is not None else given)
     proper = runs.chosen([at for at, it in enumerate(blank) if not it])
     proper = proper.having(student=[moved[place] for place in proper["student"]])
     return proper, rest.having(inputs=inputs), tuple(own)

@@ -13,6 +13,7 @@ from labmark.read.decimal_marks import as_decimal
 from labmark.read.grid import Cell
 from labmark.read.words import cell_words, folded, phrases, plain, tokens, without_marks
 from labmark.read.written_units import is_small, unit_of, volume_units
+from labmark.volumes import places_in
 
 State = Literal["number", "nothing", "odd"]
 
@@ -177,7 +178,7 @@ def _stored(cell: Cell, *, claim: bool) -> Value:
     number = exact_claim(value) if claim else exact(value)
     if cell.percent:
         number *= 100
-    places, shown = decimals_of(number), cell.decimals
+    places, shown = places_in(number), cell.decimals
     if not claim and shown is not None:
         # A format of fewer than two decimals cannot keep the zero of 25.30.
         shown = max(shown, places) if max(shown, places) > 1 else None
@@ -302,14 +303,14 @@ def _volume(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Va
         return _with_words(seen, "") or _odd_text(seen)
     if match["power"]:
         return _odd_text(seen)
-    if factor == LITRE and number and (abs(number) > MOST_LITRES or decimals_of(number) < 3):
+    if factor == LITRE and number and (abs(number) > MOST_LITRES or places_in(number) < 3):
         return unusable(seen, f"would be {match['number']} {unit}, which no burette shows; write it in cm3")
-    noisy = decimals_of(number) > _MOST_DECIMALS  # 24.349999999999998 is how a program writes 24.35
+    noisy = places_in(number) > _MOST_DECIMALS  # 24.349999999999998 is how a program writes 24.35
     number = exact(float(number * factor)) if noisy else number.scaleb(factor.adjusted())
     if unit in cell_words("discard"):
-        return Value("number", number, decimals_of(number), remark=f"written as {seen!r}", discard=True)
+        return Value("number", number, places_in(number), remark=f"written as {seen!r}", discard=True)
     remark, discard = "" if inside in volume_units() else _remark(match), discards(inside)
-    return Value("number", number, None if noisy else decimals_of(number), "", remark, bool(unit), "", discard)
+    return Value("number", number, None if noisy else places_in(number), "", remark, bool(unit), "", discard)
 
 
 def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> Value:
@@ -324,7 +325,7 @@ def _claimed(match: re.Match[str], number: Decimal, unit: str, inside: str) -> V
         number = number.scaleb(int(power))
     beside = unit if unit and not (unit == "%" and inside) else inside
     beside = beside if unit_of(beside) else unit
-    value = Value("number", number, decimals_of(number), remark=remark, discard=discards(inside))
+    value = Value("number", number, places_in(number), remark=remark, discard=discards(inside))
     return _bounded(replace(value, unit_text=beside), match.string)
 
 
@@ -332,11 +333,6 @@ def _bounded(value: Value, seen: str) -> Value:
     """Return a number that is beyond any result as unusable."""
     size = abs(value.number or Decimal(0))
     return value if size < _MOST and (not size or size > 1 / _MOST) else unusable(seen, "is beyond any result")
-
-
-def decimals_of(number: Decimal) -> int:
-    """Return how many decimals a number is written with."""
-    return max(0, -int(number.as_tuple().exponent))
 
 
 def _remark(match: re.Match[str]) -> str:

@@ -14,9 +14,10 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from operator import add, mul, sub, truediv
 
-from labmark.read.cells import Value, decimals_of, discards, read_number
+from labmark.read.cells import Value, discards, read_number
 from labmark.read.grid import Cell
 from labmark.read.words import folded, phrases, plain, tokens, without_marks
+from labmark.volumes import places_in
 
 _LABEL = re.compile(r"(?:.*[=≈→]|[^\W\d_][^=≈:±]{0,40}:)\s*(?P<rest>[^=≈→]*\d[^=≈→]*)")
 """c = 0.0988, x(H2O): 10.0, = 0.0988 mol/dm3, (24.30 + 24.40) / 2 = 24.35."""
@@ -155,7 +156,7 @@ def as_shown(value: Value, shown: int | None, *, claim: bool) -> Value:
     """Return a result as its cell shows it, and a mean where it was calculated: 25.3333333333 as 25.33, not 25.325."""
     if value.number is None or shown is None:
         return value
-    places = decimals_of(value.number)
+    places = places_in(value.number)
     rounded = value.number.quantize(Decimal(1).scaleb(-shown), ROUND_HALF_UP) if places > shown else value.number
     if (claim or len(value.number.as_tuple().digits) >= _CALCULATED) and len(rounded.as_tuple().digits) > 2:
         return replace(value, number=rounded, decimals=shown)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from decimal import Decimal
 from pathlib import Path
 
-from labmark.read.cells import decimals_of, exact_claim
+from labmark.read.cells import exact_claim
 from labmark.read.files import load_book
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.words import folded, plain
+from labmark.volumes import places_in
 
 NAME = "practical"
 """Name of the sheet, folded."""
@@ -71,6 +72,6 @@ def _content(cell: Cell) -> object:
     if cell.kind != "number" or not isinstance(cell.value, (int, float)):
         return cell.text.strip() if cell.kind == "text" else cell.value
     number, places = exact_claim(cell.value), cell.decimals or 0
-    if places > decimals_of(number):
+    if places > places_in(number):
         return number.quantize(Decimal(1).scaleb(-places))
     return cell.value if isinstance(cell.value, int) else number

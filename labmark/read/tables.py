@@ -268,15 +268,15 @@ class Maker(RunReader):
         cell = raw.grid.cells[place]
         meant = [each for each in runs if series in ("", each.run.series)]
         labels = [run_label(each.run.kind, each.run.number) for each in meant]
-        listed = listed_runs(cell.text) if cell.kind in ("text", "number") else set()
-        there = bool(listed) and listed <= {*labels}
+        ticked = listed_runs(cell.text) if cell.kind in ("text", "number") else set()
+        there = bool(ticked) and ticked <= {*labels}
         value = Value("number") if there else read_number(cell, raw.grid.mark)
         if not there and value.state != "nothing" and not value.spoilt:
             value = unusable(plain(cell.text), "does not name runs of this student; write them as 1, 2")
         if entry.enter("used", place, value).state == "number":
             for each, label in zip(meant, labels, strict=True):
-                if label in listed or each.kind == "accurate":
-                    each.ticked, each.entry.cells["used"] = label in listed, entry.cells["used"]
+                if label in ticked or each.kind == "accurate":
+                    each.ticked, each.entry.cells["used"] = label in ticked, entry.cells["used"]
 
     def _give_up(self, runs: list[Done]) -> None:
         """Take words where a reading should be for why the run was given up: where nothing else claims it.

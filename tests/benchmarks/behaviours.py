@@ -18,6 +18,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -252,7 +253,7 @@ def fudged_last_run(person: Person) -> Truth:
     """Write the last run such that it agrees with one of those before, whatever it was."""
     person.write()
     like = int(person.rng.integers(1, person.runs - 1))
-    for before, after in zip(person.readings(), person.readings()[1:], strict=False):
+    for before, after in pairwise(person.readings()):
         out = after[like] - before[like] + 50 * int(person.rng.integers(-1, 2))
         after[-1] = before[-1] + out
     # A titre that was another sample's does not go with the mass of this one.

@@ -150,7 +150,10 @@ def main() -> None:
     given = parser.parse_args()
     seeds = [int(each) for each in given.seeds.split(",")]
     benches = {kind: Bench(kind, **(MIXED if given.mixed else {})) for kind in filter(None, given.kinds.split(","))}
-    benches |= {f"nobody odd, spread {each}": Bench(between=float(each), odd=0.0) for each in spreads(given.spreads)}
+    benches |= {
+        f"nobody odd, spread {each}": Bench(between=float(each), odd=0.0)
+        for each in filter(None, given.spreads.split(","))
+    }
     total = Tally()
     for name, bench in benches.items():
         for seed in seeds:
@@ -158,11 +161,6 @@ def main() -> None:
             found.show(f"{name}, {seed}", whole=False)
             total.join(found)
     total.show("all together")
-
-
-def spreads(text: str) -> list[str]:
-    """Return the parts of a list with commas."""
-    return [each for each in text.split(",") if each]
 
 
 if __name__ == "__main__":

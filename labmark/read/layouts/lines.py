@@ -19,6 +19,7 @@ from labmark.read.model import RawNumber, RawStudent, Reading
 from labmark.read.moments import moment_of
 from labmark.read.words import cell_words, folded, plain, tokens
 from labmark.read.written_units import header_unit
+from labmark.volumes import decimals_in
 
 NOTE_START = re.compile(
     r"(note|notes|nb|n\.b|key|legend|colou?r|\*|†|hinweis|anmerkung|legende|remarque|legende|nota|leyenda)\b|^[*†#]",
@@ -314,7 +315,7 @@ def _lines_of_figures(table: Table, line: int) -> set[int]:
 
 def _figures(number: Decimal, values: list[Decimal]) -> tuple[bool, ...]:
     """Return of each figure of a class whether a number is that of these values, to its own decimals."""
-    half = Decimal("0.51").scaleb(-max(-int(number.as_tuple().exponent), 1))
+    half = Decimal("0.51").scaleb(-max(decimals_in(number), 1))
     spreads = (stdev(values), pstdev(values)) if len(values) > 1 else (None, None)
     least, most = min(values), max(values)
     figures = (mean(values), median(values), most, least, sum(values), *spreads, most - least, len(values))

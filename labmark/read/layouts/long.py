@@ -27,10 +27,10 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     _keep_one_name(table, names, runs_at, reading)
     for line in table.records:
         name = lines.name_at(table, line, names)
-        named = [header for column in runs_at if (header := run_named(table.label(line, column), table.overrides))]
+        labels = [cell for column in runs_at if (cell := table.label(line, column))]
+        named = [header for cell in labels if (header := run_named(cell, table.overrides))]
         run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
-        labels = (table.label(line, column) for column in runs_at)
-        if run is None and any(cell is not None and cell.text == "0" for cell in labels):
+        if run is None and any(cell.text == "0" for cell in labels):
             run = Header("run", kind="rough")  # who counts the rough, counts it 0
         if any(read_tick(cell) for column in table.of("rough ticked") if (cell := table.cell(line, column))):
             run = replace(run or Header("run"), kind="rough")
@@ -98,15 +98,16 @@ def _student_of(
     """
     if not name and current is None:
         return None
-    known = current if not name else _known(table, line, name, found)
-    before = () if known is None or run is None else [(each.kind == "rough", each.number) for each in known.runs]
-    again = run is not None and (run.kind == "rough", run.number) in before
-    if again and not table.names_students and known is not None and _is_next_attempt(known, run):
+    known = _known(table, line, name, found) if name else current
+    if known is not None and not _is_next_attempt(known, run):
+        return known
+    before = known.runs if known is not None and not table.names_students else ()
+    if run is not None and (run.kind == "rough", run.number) in [
+        (each.kind == "rough", each.number) for each in before
+    ]:
         raise lines.nameless(table)  # these are several people
-    if known is None or _is_next_attempt(known, run):
-        known = RawStudent(table.view.grid, name or known.name if known else name)
-        found.append(known)
-    return known
+    found.append(RawStudent(table.view.grid, name or (known.name if known else "")))
+    return found[-1]
 
 
 def _known(table: Table, line: int, name: str, found: list[RawStudent]) -> RawStudent | None:

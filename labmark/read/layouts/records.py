@@ -15,6 +15,7 @@ from labmark.read.model import HEADING, Reading
 from labmark.read.words import plain
 from labmark.read.written_units import header_unit, unit_of
 from labmark.records import NOT_UNDERSTOOD
+from labmark.volumes import decimals_in
 
 OF_READINGS = frozenset({"initial", "final", "titre", "volume", "reading", "run", "trial", "rough"})
 MOST_READ = 100
@@ -75,7 +76,7 @@ def _may_be_reading(table: Table, column: Column) -> bool:
         return False
     unit = unit_of(header_unit(column.header.text))
     numbers = [number for line in table.records if (number := table.number(line, column)) is not None]
-    volumes = [number for number in numbers if 0 <= number <= MOST_READ and -3 <= int(number.as_tuple().exponent) < 0]
+    volumes = [number for number in numbers if 0 <= number <= MOST_READ and 0 < decimals_in(number) <= 3]
     return (unit is None or unit.kind == "volume") and 2 * len(volumes) > len(numbers)
 
 

@@ -236,8 +236,9 @@ def _tells_result(table: Table, column: Column) -> bool:
     asked, cells = unit_asked(table.overrides), table.cells(column)
     if is_symbol(column.header.text, asked):
         return True
-    units = [read_number(cell, "", claim=True).unit_text for cell in cells if cell.kind == "text"]
-    return 0 < len(cells) == len(units) and all(fits(unit, asked) for unit in units)
+    return bool(cells) and all(
+        cell.kind == "text" and fits(read_number(cell, "", claim=True).unit_text, asked) for cell in cells
+    )
 
 
 def is_symbol(text: str, asked: str) -> bool:
