@@ -104,3 +104,19 @@ def student(
     table = run_table(run_frame, 1, 50_000, microlitres(Decimal(within)))
     sets = concordance(table.titre, table.usable, microlitres(Decimal(within)), at_least)
     return next(iter(students_of(run_frame, student_frame, table, sets)))
+
+
+def averaged(
+    claimed: str,
+    titres: tuple[str, ...] = ("24.90", "24.35", "24.60", "24.40"),
+    *,
+    ticked: str = "",
+    written: int | None = 2,
+) -> Student:
+    """Return a student with a rough and accurate runs 1, 2, ...; `ticked` holds the labels ticked ("R" for the rough)."""
+    labels = ["Rough", *(str(i) for i in range(1, len(titres)))]
+    runs = [
+        run(label, f"0.00 {titre}", titre, tick=(label[0] in ticked) if ticked else None)
+        for label, titre in zip(labels, titres, strict=True)
+    ]
+    return student(*runs, mean=claimed, mean_decimals=written)

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.diagnose.working_calculation import calculation
-from labmark.diagnose.working_means import mean_is_right, own_mean
+from labmark.diagnose.working_mean_slips import own_mean
+from labmark.diagnose.working_means import mean_is_right
 from labmark.diagnose.working_right import own_reading
 from labmark.figures import figures_right
 from labmark.judge.own_result import judged_result

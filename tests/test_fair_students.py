@@ -16,21 +16,7 @@ from labmark.cli import main
 from labmark.outputs.data import results_text
 from labmark.outputs.table import marks_csv
 from labmark.pipeline import judged_tree
-from tests.fair_students import (
-    ALIKE,
-    ANY,
-    CASES,
-    FULL,
-    KEPT,
-    OUT,
-    PENDING,
-    RIGHT,
-    TWO_RUNS,
-    VINEGAR,
-    Case,
-    plain,
-    two,
-)
+from tests.fair_students import ALIKE, ANY, CASES, FULL, KEPT, OUT, PENDING, RIGHT, TWO_RUNS, VINEGAR, Case, plain, two
 
 # Students who do not get their fair mark yet. A name may only leave this set: who mends what keeps a student from the fair
 # mark takes the name out in the same commit (a student in the set who is marked fairly fails the test).

@@ -3,7 +3,7 @@
 import pytest
 
 from labmark.diagnose.working_calculation import calculation
-from labmark.diagnose.working_means import own_mean
+from labmark.diagnose.working_mean_slips import own_mean
 from labmark.diagnose.working_slips import Slip
 from labmark.judge.own_result import judged_result
 from labmark.judge.working import _finding as as_finding

@@ -7,7 +7,7 @@ import pytest
 
 from labmark.diagnose.plain import Setting, plain_findings
 from labmark.diagnose.working_calculation import calculation
-from labmark.diagnose.working_means import own_mean
+from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Asked
 from labmark.judge.case import Case
 from labmark.judge.marks import marks

@@ -18,7 +18,7 @@ from functools import cache
 import pytest
 
 from labmark.diagnose.working_calculation import calculation
-from labmark.diagnose.working_means import own_mean
+from labmark.diagnose.working_mean_slips import own_mean
 from labmark.judge.own_result import judged_result
 from labmark.judge.working import working_findings
 from labmark.places import practicals_folder

@@ -11,13 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.arrays import t_quantile
-from labmark.analyse.budget import (
-    Component,
-    budget,
-    budget_table,
-    standard_uncertainty,
-    welch_satterthwaite,
-)
+from labmark.analyse.budget import Component, budget, budget_table, standard_uncertainty, welch_satterthwaite
 from labmark.analyse.standardisation import PrimaryStandard, known_lines, standardise
 from labmark.analyse.uncertainty import (
     GUESSED,

@@ -9,12 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from labmark.diagnose.working_calculation import Calculation, in_unit
-from labmark.diagnose.working_means import (
-    means_of,
-    rounded_means,
-    ticked,
-    unread_means,
-)
+from labmark.diagnose.working_means import means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_right import Titres, own_reading
 from labmark.diagnose.working_sums import own_result
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3

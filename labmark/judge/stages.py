@@ -27,7 +27,7 @@ from labmark.assessed import Assessed, Shown, Uncertain
 from labmark.diagnose.bench import BenchDiagnosis
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working_calculation import Calculation, calculation, with_own
-from labmark.diagnose.working_means import own_mean
+from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Asked, OwnMean, OwnResult, Student
 from labmark.judge import bench, classwide, other_titres, own_result, several, working
 from labmark.judge.accuracy import accuracy_mark

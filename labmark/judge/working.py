@@ -10,10 +10,7 @@ from fractions import Fraction
 from labmark.diagnose.working import result_slips
 from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_fits import right_printed
-from labmark.diagnose.working_means import (
-    mean_slips,
-    selection_odds,
-)
+from labmark.diagnose.working_mean_slips import mean_slips, selection_odds
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
 from labmark.diagnose.working_sums import own_result
 from labmark.diagnose.working_titres import is_last_figure_out

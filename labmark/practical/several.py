@@ -18,14 +18,7 @@ from itertools import product
 from typing import NamedTuple
 
 from labmark.practical.brought import brought_by
-from labmark.practical.equation import (
-    PLENTY,
-    Equation,
-    EquationError,
-    Species,
-    parse_chain,
-    parse_equation,
-)
+from labmark.practical.equation import PLENTY, Equation, EquationError, Species, parse_chain, parse_equation
 from labmark.practical.file import Endpoint, Titration
 from labmark.practical.mistakes import Mistakes
 from labmark.practical.model import Burette

@@ -26,7 +26,7 @@ from pathlib import Path
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.plain import plain_findings
 from labmark.diagnose.working_calculation import calculation
-from labmark.diagnose.working_means import own_mean
+from labmark.diagnose.working_mean_slips import own_mean
 from labmark.facts import Student
 from labmark.judge import bench, own_result, working
 from labmark.judge.stages import _Judging, _prepared, judge

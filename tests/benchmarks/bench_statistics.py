@@ -15,17 +15,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 import numpy as np
 
-from labmark.analyse import (
-    budget,
-    components,
-    drift,
-    groups,
-    precision,
-    reference,
-    robust,
-    screening,
-    uncertainty,
-)
+from labmark.analyse import budget, components, drift, groups, precision, reference, robust, screening, uncertainty
 from labmark.judge.scores import score
 from labmark.practical import glassware
 from tests.simulate_class import REFERENCE, TITRE, Recipe, SimulatedClass, simulate

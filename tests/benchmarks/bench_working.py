@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 
-from labmark.diagnose.working_means import mean_slips
+from labmark.diagnose.working_mean_slips import mean_slips
 from tests.build import run, student
 from tests.calculations import Figures as Calculation
 from tests.calculations import slips_behind

@@ -9,16 +9,7 @@ from operator import or_
 
 from labmark.read.cells import read_number, read_pair, read_tick
 from labmark.read.grid import Cell
-from labmark.read.headers import (
-    RUN_FIELDS,
-    WHO,
-    Header,
-    listed_runs,
-    names_in,
-    titration_named,
-    understand,
-    unit_asked,
-)
+from labmark.read.headers import RUN_FIELDS, WHO, Header, listed_runs, names_in, titration_named, understand, unit_asked
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
