@@ -257,6 +257,19 @@ def test_a_finding_about_several_runs_is_named_once(judged):
     assert "more" not in asked["why"]
 
 
+def test_a_result_that_cannot_be_needs_an_eye_unless_it_is_known_what_made_it_so(judged):
+    impossible = found("impossible-result", criterion="calculation")
+    slip, elsewhere = (found("ratio-ignored", criterion="calculation", **one) for one in ({}, {"result": "HCl"}))
+    pipette = replace(found("wrong-aliquot"), probability=0.97)
+    (alone,) = attention([replace(judged, findings=(impossible,))]).values()
+    assert alone["why"] == "Impossible result"
+    assert attention([replace(judged, findings=(impossible, slip))]) == {}
+    (bench,) = attention([replace(judged, findings=(impossible, pipette))]).values()
+    assert bench["why"] == bench["brief"] == "Different pipette volume"
+    (other,) = attention([replace(judged, findings=(impossible, elsewhere))]).values()
+    assert other["brief"] == "Impossible result"
+
+
 @pytest.mark.parametrize(("kinds", "end"), [(3, "Titrant weakened"), (4, "2 more findings")])
 def test_a_third_finding_is_sooner_named_than_counted(judged, kinds, end):
     codes = ("implausible-titre", "no-concordant-runs", "diluted-titrant", "mean-slip")[:kinds]

@@ -36,7 +36,7 @@ def attention(assessed: Sequence[Assessed]) -> dict[int, dict[str, Any]]:
 
 def _in_few_words(one: Assessed) -> str:
     """Return the first reason why a student needs a human eye in three to five words."""
-    seen = most_urgent(each for each in one.findings if each.level != "note")
+    seen = _told(one)
     if one.again:
         return "Decision to look at again"
     if seen:
@@ -51,7 +51,7 @@ def _pressing(one: Assessed) -> tuple[float, str]:
     """Return how much a student asks for a human eye, and why; 0 where nothing does."""
     if one.student.absent:
         return 0, ""
-    seen = most_urgent(each for each in one.findings if each.level != "note")
+    seen = _told(one)
     if one.result is None:
         return 10 + len(seen), f"No result: {_brief(seen) or 'no usable titre'}"
     if not seen:
@@ -64,6 +64,23 @@ def _pressing(one: Assessed) -> tuple[float, str]:
     # Several kinds of trouble at once ask for an eye even where none of them would alone.
     kinds = len({each.finding for each in seen})
     return top + min(1.5, 0.5 * (kinds - 1)), _brief(seen)
+
+
+def _told(one: Assessed) -> list[Finding]:
+    """Return what was found of a student, the most urgent first; not that a result cannot be where its cause is."""
+    seen = [each for each in one.findings if each.level != "note"]
+    return most_urgent(each for each in seen if not (each.finding == "impossible-result" and _is_explained(each, seen)))
+
+
+def _is_explained(impossible: Finding, among: Iterable[Finding]) -> bool:
+    """Return whether a slip in the working of the same result, or something at the bench, made a result impossible."""
+    result = impossible.evidence.get("result")
+    return any(
+        each.probability is not None
+        or (each.evidence.get("criterion") == "calculation" and each.evidence.get("result") == result)
+        for each in among
+        if each is not impossible
+    )
 
 
 def is_far_out(one: Assessed) -> bool:
