@@ -38,9 +38,10 @@ def test_an_unknown_key_is_named_with_the_nearest_known_one():
     ]
 
 
-def test_a_key_of_a_sheet_without_its_dot_is_named_with_it():
-    rows = [("burette_solution" if key == "burette.solution" else key, *rest) for key, *rest in ROWS]
-    with pytest.raises(InputError, match=r"burette_solution is not known; the nearest known key is burette\.solution;"):
+@pytest.mark.parametrize(("key", "without"), [("burette.solution", "burette_solution"), ("flask.aliquot", "aliquot")])
+def test_a_key_of_a_sheet_without_its_table_is_named_with_it(key, without):
+    rows = [(without if name == key else name, *rest) for name, *rest in ROWS]
+    with pytest.raises(InputError, match=f"{without} is not known; the nearest known key is {re.escape(key)};"):
         practical_from_rows(rows, "class.xlsx")
 
 
@@ -255,6 +256,8 @@ def rows_with(*more):
     "marks",
     [
         [("marks.recording", 1), ("marks.accuracy", "0.20: 3, 0.40: 2")],
+        [("marks.recording", 1), ("marks.accuracy", "0,20: 3; 0,40: 2")],
+        [("marks.recording", 1), ("marks.accuracy", "0.20:3,0.40:2")],
         [("marks[1].criterion", "recording"), ("marks[1].mark", 1), ("marks[2].criterion", "accuracy"), ("marks[2].bands", "0.20: 3, 0.40: 2")],
         [("[[marks]]", None), ("criterion", "recording"), ("mark", 1), ("[[marks]]", None), ("criterion", "accuracy"), ("bands", "0.20:3; 0.40:2")],
         [("marks.criterion", "recording"), ("marks.mark", 1), ("marks.criterion", "accuracy"), ("marks.bands", "0.20: 3, 0.40: 2")],
@@ -262,8 +265,9 @@ def rows_with(*more):
     ],
 )  # fmt: skip
 def test_a_marking_scheme_may_be_written_in_several_ways(marks):
-    made = practical_from_rows(rows_with(*marks), "class.xlsx")
-    assert [(each.criterion, each.out_of) for each in made.file.marks] == [("recording", 1), ("accuracy", 3)]
+    made = practical_from_rows(rows_with(*marks), "class.xlsx").file.marks
+    assert [(each.criterion, each.out_of) for each in made] == [("recording", 1), ("accuracy", 3)]
+    assert [(band.within, band.mark) for band in made[1].bands] == [(Decimal("0.20"), 3), (Decimal("0.40"), 2)]
 
 
 def test_tables_may_be_opened_by_a_row_of_their_own():

@@ -16,6 +16,7 @@ from openpyxl.cell.text import InlineFont
 from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
+from labmark.practical.rows import rows_of
 from labmark.problems import InputError
 from labmark.read import read_class, read_practical_sheet
 from labmark.records import ClassSheet
@@ -450,6 +451,20 @@ def test_the_practical_sheet_is_no_class_sheet_and_its_cells_are_accounted_for(t
         ("burette.concentration", "0.05", "Practical!B3"),
         ("result.significant_figures", "3", "Practical!B4"),
     ]
+
+
+@pytest.mark.parametrize("first", [1, 2])
+def test_rows_of_a_practical_sheet_open_tables_as_in_toml(tmp_path: Path, first: int) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.title = "Practical"
+    rows = [("title", "Vinegar"), ("[burette]", None), ("class", "A"), ("[[marks]]", "a note"), ("criterion", "mean")]
+    for at, row in enumerate(rows, start=1):
+        for column, value in enumerate(row, start=first):
+            sheet.cell(at, column).value = value
+    book.save(tmp_path / "class.xlsx")
+    made = rows_of(read_practical_sheet(tmp_path / "class.xlsx") or ())
+    assert made.table == {"title": "Vinegar", "burette": {"class": "A"}, "marks": [{"criterion": "mean"}]}
 
 
 def test_there_is_no_practical_where_no_sheet_is_called_so(tmp_path: Path) -> None:

@@ -72,11 +72,13 @@ def _problem(error: Mapping[str, Any], file: str, cells: Mapping[str, str], shee
 
 
 def _nearest(where: Sequence[Any]) -> str:
-    # In a sheet "Burette solution" is meant for burette.solution.
-    table, _, key = str(where[-1]).partition("_")
-    if len(where) == 1 and key in _known_keys((table,)):
-        return f"; the nearest known key is {table}.{key}"
-    near = difflib.get_close_matches(str(where[-1]), _known_keys(where[:-1]), 1, 0.0)
+    key = str(where[-1])
+    # In a sheet "Burette solution", or "Solution" alone, is meant for burette.solution.
+    inner = [
+        (f"{table}.{each}", (each, f"{table}_{each}")) for table in _known_keys(()) for each in _known_keys((table,))
+    ]
+    near = [named for named, forms in inner if len(where) == 1 and key in forms]
+    near = near or difflib.get_close_matches(key, _known_keys(where[:-1]), 1, 0.0)
     return f"; the nearest known key is {near[0]}" if near else ""
 
 

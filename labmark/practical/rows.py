@@ -29,6 +29,9 @@ Row = tuple[str, object, str]
 NUMBERS = ("masses", "titres")
 """Keys that hold several numbers: in one cell (0.4012; 0.4050), or a row each."""
 
+_BAND = re.compile(r"(\d+(?:[.,]\d+)?)\s*:\s*(\d+(?:[.,]\d+(?![\d.,]*\s*:))?)[\s,;]*")
+"""One band and what stands behind it; a comma before the next one is no decimal comma."""
+
 _STRAIGHT = str.maketrans("\u201c\u201d\u201e\u00ab\u00bb", '"""""')
 """Quotation marks that a spreadsheet makes of straight ones."""
 
@@ -60,12 +63,11 @@ class Rows:
 
 
 def rows_of(rows: Iterable[Row], file: str = "", sheet: str = "") -> Rows:
-    """Return what the rows of a sheet say; an empty value under a table's name opens that table."""
+    """Return what the rows of a sheet say; a row such as [burette] opens that table."""
     made, section = Rows(), ""
     for key, value, cell in rows:
-        opened = re.fullmatch(r"\s*\[{1,2}\s*([\w. ]+?)\s*\]{1,2}\s*", key)
-        if opened and value is None:
-            section = opened.group(1)
+        if value is None and opened(key):
+            section = opened(key)
             if section in ENTRIES:  # [[marks]] opens one more
                 number = str(len(made.entries[section]) + 1)
                 made.entries[section][number] = Rows()
@@ -82,6 +84,12 @@ def rows_of(rows: Iterable[Row], file: str = "", sheet: str = "") -> Rows:
     for name in ENTRIES:
         _close(made, name)
     return made
+
+
+def opened(key: str) -> str:
+    """Return the table that a row of this key opens, as [burette] and [[marks]] do; nothing where it opens none."""
+    found = re.fullmatch(r"\s*\[{1,2}\s*([\w. ]+?)\s*\]{1,2}\s*", key)
+    return found.group(1) if found else ""
 
 
 def path_of(key: str) -> list[str]:
@@ -133,11 +141,12 @@ def _numbers(text: str) -> list[Decimal]:
 
 
 def _bands(text: str) -> list[dict[str, object]]:
-    """Read "0.20: 3, 0.40: 2" as the bands it says."""
-    pairs = re.findall(r"(\d+(?:\.\d+)?)\s*:\s*(\d+(?:\.\d+)?)", text)
-    if not pairs or re.sub(r"[\d.\s:,;]", "", text):
+    """Read "0.20: 3, 0.40: 2" as the bands it says; with decimal commas too."""
+    pairs = _BAND.findall(text)
+    if not pairs or _BAND.sub("", text).strip(" ,;\n\t"):
         raise ValueError(f"found {text!r}, expected bands such as 0.20: 3, 0.40: 2, 0.60: 1")
-    return [{"within": Decimal(within), "mark": Decimal(mark)} for within, mark in pairs]
+    plain = [[Decimal(each.replace(",", ".")) for each in pair] for pair in pairs]
+    return [{"within": within, "mark": mark} for within, mark in plain]
 
 
 def _place(made: Rows, path: list[str], value: object, cell: str) -> None:

@@ -1,10 +1,11 @@
-"""The workbook's own sheet called Practical: keys in its first column, values in its second."""
+"""The workbook's own sheet called Practical: keys in its first filled column, values beside them."""
 
 from __future__ import annotations
 
 from decimal import Decimal
 from pathlib import Path
 
+from labmark.practical.rows import opened
 from labmark.read.cells import exact_claim
 from labmark.read.files import load_book
 from labmark.read.grid import Book, Cell, Grid, Place
@@ -23,14 +24,17 @@ def is_practical(grid: Grid) -> bool:
     return not grid.text_table and folded(grid.name).strip() == NAME
 
 
-def practical_rows(grid: Grid) -> dict[Place, Place]:
-    """Return the places of keys -> the places of their values."""
-    rows: dict[Place, Place] = {}
+def practical_rows(grid: Grid) -> dict[Place, Place | None]:
+    """Return the places of keys -> the places of their values; None where a row opens a table, as [burette] does."""
+    rows: dict[Place, Place | None] = {}
+    first = min((column for _, column in grid.cells), default=1)
     for place, cell in sorted(grid.cells.items()):
-        value = (place[0], 2)
-        if place[1] != 1 or value not in grid.cells or not plain(cell.text):
+        value = (place[0], first + 1)
+        if place[1] != first or not plain(cell.text):
             continue
-        if folded(grid.cells[value].text) not in _HEADS:
+        if opened(cell.text):
+            rows[place] = None
+        elif value in grid.cells and folded(grid.cells[value].text) not in _HEADS:
             rows[place] = value
     return rows
 
@@ -40,7 +44,7 @@ def practical_ledger(grid: Grid, used: bool) -> tuple[set[str], dict[str, str]]:
     if not used:
         return set(), {grid.address(place): ON_COMMAND_LINE for place in grid.cells}
     rows = practical_rows(grid)
-    taken = {*rows, *rows.values()}
+    taken = {*rows, *filter(None, rows.values())}
     ignored = {
         grid.address(place): "a heading or a note beside the practical" for place in grid.cells if place not in taken
     }
@@ -49,6 +53,8 @@ def practical_ledger(grid: Grid, used: bool) -> tuple[set[str], dict[str, str]]:
 
 def read_practical_sheet(path: Path, book: Book | None = None) -> list[tuple[str, object, str]] | None:
     """Return the workbook's own practical as (key, value, address of the value); None where it has no such sheet.
+
+    A row that opens a table has no value, and its own address.
 
     `book` is what `load_book` made of the path, where it is loaded already.
     A number comes as int or Decimal, with the decimals that the cell shows (0.0500); a text without
@@ -62,7 +68,7 @@ def read_practical_sheet(path: Path, book: Book | None = None) -> list[tuple[str
     if grid is None:
         return None
     return [
-        (plain(grid.cells[key].text), _content(grid.cells[value]), grid.address(value))
+        (plain(grid.cells[key].text), value and _content(grid.cells[value]), grid.address(value or key))
         for key, value in practical_rows(grid).items()
     ]
 
