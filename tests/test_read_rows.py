@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 
 from labmark.pipeline import judged_tree
+from labmark.practical.quantities import Asked
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.records import ClassSheet
@@ -306,6 +307,43 @@ def test_a_run_with_nothing_but_a_formula_over_empty_cells_was_not_done(tmp_path
 def test_a_difference_behind_the_result_is_no_titre_of_a_run(tmp_path: Path) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 1 titre|Mean titre|Result|Class mean|Difference"
     assert list(read(tmp_path, f"{header}\nA|0.00|24.40|24.40|24.40|0.101|24.38|0.02").runs["label"]) == ["1"]
+
+
+@pytest.mark.parametrize(
+    ("headings", "asked", "result"),
+    [
+        ("Molarity of the acid|Result", "mol/dm3", "8.03"),
+        ("Result|Concentration / mol dm-3", "mol/dm3", "0.219"),
+        ("Concentration|Percentage by mass", "%", "8.03"),
+        ("Concentration|Percentage by mass", "mol/dm3", "0.219"),
+        ("Conc. / mol dm-3|Conc. / g dm-3", "g/dm3", "8.03"),
+        ("Molare Masse|x", "", "8.03"),
+        ("Molarity|Result", "mol/dm3", "0.219"),  # nobody has filled in the other
+    ],
+)
+def test_of_two_columns_the_result_is_the_one_that_is_called_so_or_is_of_its_quantity(
+    tmp_path: Path, headings: str, asked: str, result: str
+) -> None:
+    ann, bo = ("0.219", "0.220") if headings == "Molarity|Result" else ("0.219|8.03", "0.220|8.01")
+    rows = f"Student|Run 1 initial|Run 1 final|{headings}\nAnn|0.00|24.40|{ann}\nBo|0.00|24.35|{bo}"
+    sheet = read(tmp_path, rows, asked=Asked(asked, asked))
+    assert str(sheet.students["result"][0]) == result
+
+
+def test_of_two_columns_that_may_both_be_the_result_none_is_guessed_at(tmp_path: Path) -> None:
+    rows = "Student|Run 1 initial|Run 1 final|Hardness|Acid value\nAnn|0.00|24.40|0.852|{}"
+    with pytest.raises(InputError, match="'Hardness' and 'Acid value' may both be the result"):
+        read(tmp_path, rows.format("5.12"))
+    assert str(read(tmp_path, rows.format("0.852")).students["result"][0]) == "0.852"
+
+
+def test_a_concentration_beside_the_result_that_is_everybodys_is_the_known_solutions(tmp_path: Path) -> None:
+    rows = "Student,Run 1 initial,Run 1 final,Concentration,Result\nAnn,0.00,24.40,0.0512,0.0977\nBo,0.00,24.45,0.0512,0.0978"
+    (tmp_path / "class.csv").write_text(rows, encoding="utf-8")
+    with pytest.raises(
+        InputError, match=r"under 'Concentration' \(0.0512 mol/dm³ here\), and the practical gives 0.0500"
+    ):
+        judged_tree(tmp_path / "class.csv", "drain-cleaner", ())
 
 
 def test_a_line_of_the_result_below_the_runs_is_no_run(tmp_path: Path) -> None:

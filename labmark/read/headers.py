@@ -27,6 +27,13 @@ READINGS = ("initial", "final", "titre", "both", *AT_ENDPOINT)
 """Fields that hold what was read off the burette, or the difference."""
 ABOUT = {"code": "ID", "address": "Email", "class": "Class", "attempt": "Attempt", "partner": "Partner"}
 """Fields that say more of a student -> the name of their column."""
+QUANTITIES = {
+    "amount_concentration": "mol/dm3",
+    "mass_concentration": "g/dm3",
+    "percentage": "%",
+    "molar_mass": "g/mol",
+}
+"""Lists of words for a result of one quantity -> its unit."""
 OWN = ("mass", "aliquot", "known", "blank")
 """Lists of words for numbers that may be the students' own; "own" is the field of their headers."""
 
@@ -304,6 +311,8 @@ def _tags(words: tuple[str, ...]) -> tuple[set[str], list[int], int]:
             else:
                 numbers.append(number)
         at += size
+    if tags & {"outcome", *QUANTITIES}:
+        tags.add("result")
     return tags, numbers, unknown
 
 

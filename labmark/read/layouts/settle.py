@@ -9,12 +9,23 @@ from operator import or_
 
 from labmark.read.cells import read_number, read_pair, read_tick
 from labmark.read.grid import Cell
-from labmark.read.headers import RUN_FIELDS, WHO, Header, listed_runs, names_in, titration_named, understand, unit_asked
+from labmark.read.headers import (
+    QUANTITIES,
+    RUN_FIELDS,
+    WHO,
+    Header,
+    listed_runs,
+    names_in,
+    titration_named,
+    understand,
+    unit_asked,
+)
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
-from labmark.read.result_units import fits
+from labmark.read.result_units import PER_CENT, asked_unit, fits
 from labmark.read.words import folded, plain, tokens
+from labmark.read.written_units import header_unit, unit_of
 
 FAR_APART = 3
 """Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
@@ -192,7 +203,8 @@ def _settle_means(table: Table) -> None:
 def _settle_results(table: Table) -> None:
     """Beside a column that is called the result, one with the symbol or unit of a concentration only is another.
 
-    Where there are several results, and several columns that do not say of which, none is guessed at.
+    Where there are several results, and several columns that do not say of which, none is guessed at; where there is
+    one, `_but_the_result` says which it is. A concentration that is the same for all is that of the known solution.
     """
     results = table.of("result")
     if len(results) == 1:  # c1 is the concentration of the first solution
@@ -205,8 +217,50 @@ def _settle_results(table: Table) -> None:
         for column in results:
             if not column.header.tags and not column.header.of:
                 column.header = replace(column.header, field="")
+    # A mean of results stands beside those of runs.
+    perhaps = [column for column in unnamed if column.header.field and "mean" not in column.header.tags]
+    for column in _but_the_result(table, perhaps):
+        header, numbers = column.header, [table.number(line, column) for line in table.records]
+        given = "amount_concentration" in header.tags and len(numbers) > 1 and len({*numbers}) == 1
+        known = replace(header, field="own", tags=header.tags | {"known"}, unit=header_unit(header.text))
+        column.header = known if given else replace(header, field="")
     if not results:
         _settle_unnamed_results(table)
+
+
+def _but_the_result(table: Table, perhaps: list[Column]) -> list[Column]:
+    """Return which of several columns that may each be the result are others; raises InputError if that is not plain.
+
+    What is called the result goes before what is called a concentration or the like, which may be a step on the way;
+    the unit that is asked goes before none at all, and this before that of something else.
+    """
+    if not perhaps:
+        return []
+    asked = asked_unit(unit_asked(table.overrides))
+    wanted = "%" if asked.power == PER_CENT else asked.kind
+    kinds = {column.at: _kinds_of(column.header) for column in perhaps}
+    left = perhaps
+    for is_likelier in (
+        table.cells,
+        lambda column: "outcome" in column.header.tags,
+        lambda column: wanted in kinds[column.at],
+        lambda column: not kinds[column.at],
+    ):
+        left = [column for column in left if is_likelier(column)] or left
+    first, *more = left
+    for column in more:
+        if any(_gap(table, line, first, column) for line in table.records):
+            what = f"{first.header.text!r} and {column.header.text!r} may both be the result"
+            do = f'say which is not, e.g. "Ignore" = "{first.header.text}" in a [columns] table'
+            raise column_problem(table, column, what, do)
+    return [column for column in perhaps if column is not first]
+
+
+def _kinds_of(header: Header) -> set[str]:
+    """Return which units a heading says that its numbers are in: its own, or those of the quantities that it names."""
+    unit = unit_of(header.unit or header_unit(header.text))
+    named = {kind for words, kind in QUANTITIES.items() if words in header.tags}
+    return named if unit is None else {"%" if unit == ("g/dm3", PER_CENT) else unit.kind}
 
 
 def _settle_unnamed_results(table: Table) -> None:
