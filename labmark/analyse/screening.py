@@ -128,7 +128,7 @@ def cochran(values: ArrayLike, group: Iterable[Any], alpha: float = ALPHA) -> Sc
     variance = seen.sd[place] ** 2
     if place.size < 2 or not float(variance.sum()) > 0:
         return None
-    runs = _commonest(seen.n[place])
+    runs = int(np.argmax(np.bincount(seen.n[place])))  # the smaller of two that tie
     which = int(np.argmax(variance))
     c = float(variance[which] / variance.sum())
     limit = critical.cochran(place.size, runs, alpha)
@@ -174,8 +174,3 @@ def _there(values: ArrayLike) -> tuple[FloatArray, IntArray]:
 def _spread(array: FloatArray, sd: float) -> bool:
     """Say whether the values differ by more than rounding of floats."""
     return sd > 1e-14 * float(np.abs(array).max(initial=0.0))
-
-
-def _commonest(runs: IntArray) -> int:
-    """Return the commonest number of runs (the smaller of two that tie)."""
-    return int(np.argmax(np.bincount(runs)))

@@ -284,9 +284,4 @@ def _groups(first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likene
 def _group(first: Rows, second: Rows, odds: Floats, same: Flags, places: list[int]) -> Likeness:
     students = tuple(sorted({*first[places].tolist(), *second[places].tolist()}))
     shared = np.flatnonzero(same[places].all(axis=0))
-    return Likeness(students, tuple(shared.tolist()), _rounded(float(odds[places].max())))
-
-
-def _rounded(odds: float) -> float:
-    """Return odds with two significant figures: more would claim a precision that they don't have."""
-    return float(f"{odds:.1e}")
+    return Likeness(students, tuple(shared.tolist()), float(f"{odds[places].max():.1e}"))

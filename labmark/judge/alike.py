@@ -74,15 +74,12 @@ def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers
     )
     shared = [student.runs[column] for column in alike.runs if column < len(student.runs)]
     where = f" in {listed(shared)}" if shared else ""
+    odds = f"about {alike.odds:,.0f}".replace(",", " ") if alike.odds < 1e6 else "more than a million"
     message = (
         f"The readings{where} are the same as those of {named}; the odds against chance are "
-        f"{_rounded(alike.odds)} to 1. Did they share a bench, a burette or a set of readings, or is one of them "
+        f"{odds} to 1. Did they share a bench, a burette or a set of readings, or is one of them "
         "entered twice?"
     )
     cells = tuple(cell for run in shared for cell in run.at("initial", "final"))
     evidence = {"with": others, "runs": [run.label for run in shared], "odds": alike.odds}
     return Finding("same-readings", message, KINDS["same-readings"].level, None, None, cells, evidence)
-
-
-def _rounded(odds: float) -> str:
-    return f"about {odds:,.0f}".replace(",", " ") if odds < 1e6 else "more than a million"

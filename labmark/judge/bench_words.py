@@ -9,7 +9,7 @@ been changed.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
@@ -61,6 +61,8 @@ def message_of(
     likely = evidence.get("likely_titre") is not None
     row = BY_NAME[NOT_REFILLED if finding == "implausible-titre" and likely else finding]
     pipette = evidence.get("pipette")
+    falls = evidence.get("falls") or evidence.get("last_above_expected") is not None
+    copy = evidence.get("copied_to")
     text = row.says.format(
         run=name,
         Run=name[:1].upper() + name[1:],
@@ -71,11 +73,14 @@ def message_of(
         meant=_reading(evidence.get("meant")),
         groups=_groups(evidence, student),
         away=_mean_away(evidence, student, limits) if run is None else _run_away(evidence, student, run),
-        falls=", and the titres come down from run to run, as while water is washed out" if _falls(evidence) else "",
+        falls=", and the titres come down from run to run, as while water is washed out" if falls else "",
         pipette=f"; a pipette of {_size(pipette)} cm³ would give such titres" if pipette else "",
     )
     named = alternatives(finding, evidence)[: MOST_OF_STUDENT if run is None else MOST_OF_RUN]
-    return text + _copied(evidence) + _likely(evidence, unit, figures) + _alternatives(named)
+    if copy is not None:
+        text += f" Run {copy} begins with a copy of it, and is out by as much the other way."
+    text += _likely(evidence, unit, figures)
+    return f"{text} The titres alone cannot tell this from {listed(named, 'or')}." if named else text
 
 
 def _reading(value: float | None) -> str:
@@ -137,10 +142,6 @@ def held_against(student: Student, evidence: Mapping[str, Any]) -> tuple[Fractio
     return centre, "the {} cm³ that the class’s titres suggest"
 
 
-def _falls(evidence: Mapping[str, Any]) -> bool:
-    return bool(evidence.get("falls")) or evidence.get("last_above_expected") is not None
-
-
 def _groups(evidence: Mapping[str, Any], student: Student) -> str:
     """Return two groups of runs with their means and how far these are apart; empty where there are none."""
     if "groups" not in evidence:
@@ -159,11 +160,6 @@ def _groups(evidence: Mapping[str, Any], student: Student) -> str:
     )
 
 
-def _copied(evidence: Mapping[str, Any]) -> str:
-    copy = evidence.get("copied_to")
-    return "" if copy is None else f" Run {copy} begins with a copy of it, and is out by as much the other way."
-
-
 def _likely(evidence: Mapping[str, Any], unit: str, figures: int) -> str:
     """Return what was probably meant and where it would lead, and that nothing has been changed."""
     if evidence.get("likely_titre") is None:
@@ -176,11 +172,6 @@ def _likely(evidence: Mapping[str, Any], unit: str, figures: int) -> str:
         number = in_figures(fraction(result), figures)
         text += f" and the result {number} {shown_unit(unit)}".rstrip()
     return f"{text}. Nothing has been changed: {either('your teacher decides', 'you decide')}."
-
-
-def _alternatives(named: Sequence[str]) -> str:
-    """Return what the titres alone do not tell apart from the finding."""
-    return f" The titres alone cannot tell this from {listed(named, 'or')}." if named else ""
 
 
 def alternatives(finding: str, evidence: Mapping[str, Any]) -> list[str]:

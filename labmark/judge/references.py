@@ -103,7 +103,9 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
     }
     present = [student for student in worked.students if not student.absent]
     if default is None and present and not any(given.by in student.groups for student in present):
-        raise InputError(_no_column(given.by, sheet))
+        what = f"there is no column {given.by!r}, by which the practical chooses the reference"
+        do = "add the column, name it in a [columns] table, or give reference.value"
+        raise InputError(Problem(what, do, sheet.file, ", ".join(filter(None, sheet.sheets))))
     problems = [
         _no_reference(student, given.by, sheet, list(given.values))
         for student in present
@@ -140,15 +142,6 @@ def reachable(references: Iterable[Fraction], curve: Curve, file: str) -> None:
 def _folded(entry: str) -> str:
     """Return an entry as it is compared: " a" and "A" are the same bottle."""
     return entry.strip().casefold()
-
-
-def _no_column(by: str, sheet: ClassSheet) -> Problem:
-    return Problem(
-        f"there is no column {by!r}, by which the practical chooses the reference",
-        "add the column, name it in a [columns] table, or give reference.value",
-        sheet.file,
-        ", ".join(name for name in sheet.sheets if name),
-    )
 
 
 def _no_reference(student: Student, by: str, sheet: ClassSheet, known: list[str]) -> Problem:

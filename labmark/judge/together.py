@@ -105,7 +105,8 @@ def _findings(each: Iterable[tuple[Series, Assessed]]) -> Iterator[Finding]:
                 said = _said(finding, series)
                 # Who shared readings did so at every titre.
                 key = (said.finding, said.run, "" if said.finding == "same-readings" else said.message)
-                alike.setdefault(key, (said, [], series))[1].append(_about(finding, series))
+                about = series.result if _is_of_result(finding) and series.result else series.name
+                alike.setdefault(key, (said, [], series))[1].append(about)
     for said, names, series in alike.values():
         unnamed = said.finding in UNNAMED or (said.finding == "reversed-readings" and series.endpoints)
         yield said if unnamed else replace(said, message=headed(said.message, listed([*dict.fromkeys(names)])))
@@ -145,11 +146,6 @@ def is_echo(finding: Finding, before: Student) -> bool:
 
 def _is_of_result(finding: Finding) -> bool:
     return finding.evidence.get("criterion") in OF_RESULTS or finding.finding == "impossible-result"
-
-
-def _about(finding: Finding, series: Series) -> str:
-    """Return the name of the titre or the result that a finding is about."""
-    return series.result if _is_of_result(finding) and series.result else series.name
 
 
 def _said(finding: Finding, series: Series) -> Finding:

@@ -92,7 +92,8 @@ def _charge(solutes: Sequence[Solute], p: Floats) -> Floats:
     """Return the charge of the acids and bases and of the ions beside them [mol/dm³] at each pH."""
     total = np.zeros_like(p)
     for one in solutes:
-        total = total + one.concentration * (one.lost - hydrogens_lost(one.pka, p))
+        hydrogens_lost = np.arange(len(one.pka) + 1) @ _shares(one.pka, p)
+        total = total + one.concentration * (one.lost - hydrogens_lost)
     return total
 
 
@@ -104,11 +105,6 @@ def _shares(pka: Sequence[float], p: Floats) -> Floats:
     powers = np.array(steps)
     shares = 10.0 ** (powers - powers.max(axis=0))
     return np.asarray(shares / shares.sum(axis=0))
-
-
-def hydrogens_lost(pka: Sequence[float], p: Floats) -> Floats:
-    """Return how many hydrogens an acid has lost on average at each pH."""
-    return np.asarray(np.arange(len(pka) + 1) @ _shares(pka, p))
 
 
 def conditional(log_k: float, pka: Sequence[float], ph: float) -> float:

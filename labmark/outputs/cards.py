@@ -140,12 +140,9 @@ def members_of(found: Tree, tree: Tree) -> list[Tree]:
             if name in one["groups"] and group_name(name, one["groups"][name]) == evidence["group"]
         ]
     if found["finding"] == "common-fault":
-        return [one for one in tree["students"] if any(_is(each, evidence["finding"]) for each in one["findings"])]
+        had = [{each["finding"] for each in one["findings"] if each["level"] != "note"} for one in tree["students"]]
+        return [one for one, codes in zip(tree["students"], had, strict=True) if evidence["finding"] in codes]
     return []
-
-
-def _is(found: Tree, code: str) -> bool:
-    return bool(found["finding"] == code and found["level"] != "note")
 
 
 def _tested(tree: Tree) -> Said:

@@ -329,7 +329,7 @@ def _marks_row(student: Tree, seen: Sequence[Tree], layout: _Layout, row: int) -
     changed = any(mark is not None and mark != first for mark, first in zip(marks, scheme, strict=True))
     return (
         *_who(student).values(),
-        *(attention["rank"], _lines([attention["why"], *student["notes"]])),
+        *(attention["rank"], "\n".join(filter(None, (attention["why"], *student["notes"]))) or None),
         *([student["about"].get("ID")] if layout.identified else []),
         *(counted(student["groups"].get(name)) for name in layout.groupings),
         *marks,
@@ -412,11 +412,6 @@ _STUDENT = {"number": Column("Number"), "student": Column("Student", "text")}
 
 def _who(student: Tree) -> Tree:
     return {key: student[key] for key in _STUDENT}
-
-
-def _lines(parts: Iterable[str | None]) -> str | None:
-    """Return sentences a line each; nothing where there is none."""
-    return "\n".join(part for part in parts if part) or None
 
 
 def _cells(cells: Iterable[str]) -> str | None:

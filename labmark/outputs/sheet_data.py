@@ -68,8 +68,10 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
     feedback, state = student.get("feedback") or {}, _state(student)
     said, further = _TOLD[state]
     causes = list(feedback.get("causes") or ())
+    lacking = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
     titres = titres_of(student)
     seen = {name: (one["students"][index], one) for name, one in (results or results_of(tree)).items()}
+    answers = [*map(_mean_claim, titres, titres.values()), *map(_result_claim, seen, seen.values())]
     strips = (own_place(one, of, group["strips"], name) for name, (one, of) in seen.items())
     return {
         "name": student["student"],
@@ -80,12 +82,13 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "summary": " ".join(filter(None, (feedback.get("well"), feedback.get("summary") or said, _besides(student)))),
         "comment": student.get("comment", ""),
         # What a student without a mean titre lacks: the causes that are given, or else the findings' own words.
-        "missing": (causes or _lacking(student)) if state == "unusable" else [],
+        "missing": (causes or lacking) if state == "unusable" else [],
         "tables": _tables(student, practical),
         # Of several titres the table of answers says what is expected: there is no room for a line of each.
         "line": titre_line(student, practical, large=group["large"]) if "" in titres else None,
         "workings": [*_workings(seen)],
-        "claims": _claims(titres, seen),
+        # What the student wrote beside what the readings give; rows with nothing to say are left out.
+        "claims": [each for each in answers if each],
         "doubt": _doubt(seen),
         "several": "" not in titres,
         "expected": "Reference" if "" in titres else "Expected",
@@ -142,10 +145,6 @@ _TOLD: dict[str, tuple[str, tuple[str, ...]]] = {
     "marked": ("This is what your readings give.", ()),
 }
 """Page that a student gets -> what it says, and what to do next, where the feedback says nothing."""
-
-
-def _lacking(student: Tree) -> list[str]:
-    return [one["message"] for one in student["findings"] if one["finding"] in MISSING]
 
 
 def _cautions(cautions: Iterable[str]) -> list[str]:
@@ -241,17 +240,8 @@ def _workings(seen: Mapping[str, tuple[Tree, Tree]]) -> Iterator[Data]:
             yield {"title": f"The working{f' for {name}' if name else ''}, in your numbers", "steps": steps}
 
 
-def _claims(titres: Mapping[str, Tree], seen: Mapping[str, tuple[Tree, Tree]]) -> list[Data]:
-    """Return what the student wrote beside what the readings give; rows with nothing to say are left out.
-
-    Where there are several, what is expected of each and the uncertainty of each result stand there too.
-    """
-    return [
-        *filter(None, [_mean_claim(*each) for each in titres.items()] + [_result_claim(*each) for each in seen.items()])
-    ]
-
-
 def _mean_claim(name: str, student: Tree) -> Data | None:
+    """Return a mean as it was written beside what the readings give; of several, what is expected of it as well."""
     claimed, expected = student.get("claimed") or {}, student.get("expected_titre") if name else None
     own, given = claimed.get("mean_titre"), student["mean_titre"]
     if own is None and given is None:
@@ -265,6 +255,7 @@ def _mean_claim(name: str, student: Tree) -> Data | None:
 
 
 def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
+    """Return a result as it was written beside what the mean gives; of several, its reference and uncertainty too."""
     (student, tree), figures = both, both[1]["practical"]["result"]["significant_figures"]
     claimed, result = student.get("claimed") or {}, student.get("result")
     own = claimed.get("result")
@@ -325,12 +316,8 @@ def _doubt(seen: Mapping[str, tuple[Tree, Tree]]) -> str:
 
 
 def _spread(student: Tree, beside: str) -> str:
-    return _as_fine(student["result"]["expanded_uncertainty"], beside)
-
-
-def _as_fine(spread: float, beside: str) -> str:
     """Return an uncertainty to the decimals of the result beside it, or to its first figure where that is smaller."""
-    decimals = len(beside.partition(".")[2])
+    spread, decimals = student["result"]["expanded_uncertainty"], len(beside.partition(".")[2])
     return fixed(spread, decimals) if spread >= 0.5 * 10**-decimals else significant(spread, 1)
 
 
