@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from labmark.words import readable
+from labmark.words import readable, shortened
 
 LONGEST_WORD, LONGEST = 80, 600
 """Characters of a word, and of what was found, that are shown: a cell or a key may hold a book."""
@@ -50,7 +50,7 @@ class Problem:
 
 def _shortened(text: str) -> str:
     """Return a text with what is too long cut out of its middle: how it ends says what was expected."""
-    words = " ".join(word if len(word) <= LONGEST_WORD else f"{word[: LONGEST_WORD - 1]}…" for word in text.split(" "))
+    words = " ".join(shortened(word, LONGEST_WORD) for word in text.split(" "))
     return words if len(words) <= LONGEST else f"{words[: LONGEST // 2]} … {words[-LONGEST // 2 :]}"
 
 

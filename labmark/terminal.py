@@ -17,7 +17,7 @@ import click
 
 from labmark.records import NOT_UNDERSTOOD
 from labmark.units import shown_unit
-from labmark.words import counted, listed
+from labmark.words import counted, listed, shortened
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -234,8 +234,8 @@ def _attention(tree: Tree, where: str) -> list[str]:
     width = min(24, max(len(each["student"]) for each in pressing[: FIRST + NEARLY_ALL]))
     lines = []
     for each in pressing:
-        name = each["student"] if len(each["student"]) <= width else each["student"][: width - 1] + "…"
-        lines.append(f"  {click.style(name.ljust(width), bold=True)}  {each['attention']['why']}")
+        name = shortened(each["student"], width).ljust(width)
+        lines.append(f"  {click.style(name, bold=True)}  {each['attention']['why']}")
     students = f"{_counted(len(pressing))} of {_counted(tree['class']['students'])} students"
     return [f"Look first at ({students})", *_cut(lines, f"more; {where}", FIRST)]
 

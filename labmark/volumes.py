@@ -10,9 +10,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Context, Decimal
 from fractions import Fraction
 from functools import lru_cache
+from math import lcm
 
 PER_CM3 = 1000
 """Microlitres in a cubic centimetre."""
@@ -94,3 +96,11 @@ def decimals_in(number: Decimal) -> int:
 def places_in(number: Decimal) -> int:
     """Return how many decimals stand behind the point of a number: 2 for 24.30, none for whole tens."""
     return max(0, decimals_in(number))
+
+
+def average(numbers: Iterable[Fraction]) -> Fraction:
+    """Return the mean of numbers, of which there is one at least."""
+    # In whole numbers: a sum of fractions is brought to lowest terms at every step.
+    ratios = [one.as_integer_ratio() for one in numbers]
+    common = lcm(*[bottom for _, bottom in ratios])
+    return Fraction(sum([top * (common // bottom) for top, bottom in ratios]), common * len(ratios))

@@ -51,6 +51,11 @@ def begun(text: str) -> str:
     return either(*(begun(form) for form in forms.groups())) + text[forms.end() :]
 
 
+def shortened(text: str, longest: int) -> str:
+    """Return a text of so many characters at most."""
+    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
+
+
 YOUR = either("your", "the student’s")
 YOU_WROTE = either("you wrote", "the student wrote")
 NOT_AGAINST_YOU = either("that is not held against you", "that is not held against the student")

@@ -16,6 +16,7 @@ from labmark.outputs.number_line import window
 from labmark.outputs.report import environment, policy
 from labmark.places import templates_folder
 from labmark.units import shown_unit
+from labmark.words import shortened
 
 Tree = Mapping[str, Any]
 MOST_FINDINGS = 10
@@ -133,7 +134,7 @@ def _picture(
         "line": None if line is None else _x(axis.place(line)),
         "rows": [
             {
-                "label": label if len(label) <= 22 else label[:21] + "…",
+                "label": shortened(label, 22),
                 "y": TOP + STEP * place + STEP / 2,
                 "x": _x(axis.place(centre)),
                 "from": _x(axis.place(centre - half)),

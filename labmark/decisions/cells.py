@@ -11,6 +11,7 @@ from labmark.read.cells import exact_claim
 from labmark.read.grid import Cell
 from labmark.read.words import folded, plain
 from labmark.volumes import decimals_in
+from labmark.words import shortened
 
 LONGEST = 40
 """Characters that are shown of a cell that cannot be read."""
@@ -98,5 +99,4 @@ def _reading(number: Decimal) -> Decimal:
 
 
 def _seen(cell: Cell) -> str:
-    text = plain(cell.text)
-    return f"“{text if len(text) <= LONGEST else text[: LONGEST - 1] + '…'}”"
+    return f"“{shortened(plain(cell.text), LONGEST)}”"

@@ -22,7 +22,6 @@ from labmark.diagnose.working_calculation import (
     plain,
     volume_text,
 )
-from labmark.diagnose.working_means import average
 from labmark.diagnose.working_right import Digits, equals, first_reading, follows_rounded
 from labmark.diagnose.working_routes import Early
 from labmark.diagnose.working_shown import printed_sum, shown_sum, unit_of, value_text, with_unit
@@ -31,8 +30,8 @@ from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_transposed
 from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Tabled, goes_with_another, near, phrase, tabled
 from labmark.figures import asked_decimals, magnitude, significant
-from labmark.volumes import round_fraction
-from labmark.words import YOU_WROTE
+from labmark.volumes import average, round_fraction
+from labmark.words import YOU_WROTE, begun
 
 ROUGH_RATE = 0.12
 ROUGH_MEAN_RATE = 0.06
@@ -354,7 +353,7 @@ def early_fit(claim: Claim, titre: Fraction, one: Early, reading: Digits) -> Fit
     exact = tabled(calc, titre).right or Fraction(0)
     right = with_unit(value_text(exact, right_decimals(claim, exact)), calc.unit)
     message = (
-        f"{words[0].upper()}{words[1:]} gives {with_unit(written, calc.unit)}, which is what {YOU_WROTE}. "
+        f"{begun(words)} gives {with_unit(written, calc.unit)}, which is what {YOU_WROTE}. "
         f"Rounded at the end it is {right}."
     )
     working = f"{value} gives {written}, unrounded {right}"

@@ -14,7 +14,7 @@ from itertools import combinations
 from statistics import NormalDist, median
 
 from labmark.diagnose.working_calculation import decimal_text, volume_text
-from labmark.diagnose.working_means import HUNDREDTH, average, is_to_the_digit, mean_is_coarse, mean_is_right, ticked
+from labmark.diagnose.working_means import HUNDREDTH, is_to_the_digit, mean_is_coarse, mean_is_right, ticked
 from labmark.diagnose.working_slips import (
     BY_ROUNDING,
     LEFT_OUT,
@@ -28,7 +28,7 @@ from labmark.diagnose.working_slips import (
 from labmark.diagnose.working_titres import digit_slip, is_last_figure_out
 from labmark.facts import Places, Run, Student, cm3
 from labmark.figures import visible_decimals
-from labmark.volumes import round_fraction
+from labmark.volumes import average, round_fraction
 from labmark.words import listed
 
 MOST_RUNS = 8

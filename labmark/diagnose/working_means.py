@@ -11,7 +11,6 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from fractions import Fraction
 from itertools import combinations
-from math import lcm
 
 from labmark.facts import Places, Student, mean_cm3
 from labmark.figures import magnitude, visible_decimals
@@ -22,14 +21,6 @@ FINEST = 10
 """Titres are told apart to so many microlitres."""
 NEAR = 0.03
 """Further from the true one [cm³] no rounding takes a mean."""
-
-
-def average(volumes: Iterable[Fraction]) -> Fraction:
-    """Return the mean of volumes, of which there is one at least."""
-    # In whole numbers: a sum of fractions is brought to lowest terms at every step.
-    ratios = [one.as_integer_ratio() for one in volumes]
-    common = lcm(*[bottom for _, bottom in ratios])
-    return Fraction(sum([top * (common // bottom) for top, bottom in ratios]), common * len(ratios))
 
 
 def is_to_the_digit(written: Decimal, true: Fraction) -> bool:

@@ -20,7 +20,6 @@ from itertools import chain
 from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, fair_calculations
-from labmark.diagnose.working_means import average
 from labmark.diagnose.working_routes import (
     FURTHER,
     bound,
@@ -33,7 +32,7 @@ from labmark.diagnose.working_routes import (
 )
 from labmark.diagnose.working_sums import at, line
 from labmark.figures import asked_decimals, magnitude, visible_decimals
-from labmark.volumes import both_roundings, round_fraction
+from labmark.volumes import average, both_roundings, round_fraction
 
 
 class Digits(NamedTuple):

@@ -13,7 +13,7 @@ from fractions import Fraction
 from typing import Any
 
 from labmark.facts import Places
-from labmark.words import YOU_WROTE
+from labmark.words import YOU_WROTE, begun
 
 UNEXPLAINED_RATE = 0.10
 """How common a wrong value without a cause in the tables is, beside the rates of the slips.
@@ -160,8 +160,7 @@ def is_usurped(fit: Fit, fits: list[Fit]) -> bool:
 
 def said(fit: Fit, chance: float) -> str:
     """Return the sentence: "Leaving out the 2 : 1 ratio gives 0.0500 × 24.35 ÷ 25.00 = 0.0487, which is ..."."""
-    start = f"{fit.phrase[0].upper()}{fit.phrase[1:]}"
-    text = fit.message or f"{start} gives {shown_working(fit)}, which is what {YOU_WROTE}."
+    text = fit.message or f"{begun(fit.phrase)} gives {shown_working(fit)}, which is what {YOU_WROTE}."
     if chance >= DOUBTFUL:
         text += " With so few figures this may be a coincidence."
     return text

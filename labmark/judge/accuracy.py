@@ -12,7 +12,7 @@ from labmark.figures import beside as figures_of
 from labmark.judge.case import Case, Held, Verdict, names, reading_cells
 from labmark.practical.scheme import Criterion
 from labmark.units import shown_unit
-from labmark.volumes import round_fraction
+from labmark.volumes import average, round_fraction
 from labmark.words import begun, either
 
 
@@ -44,7 +44,7 @@ def accuracy(case: Case, criterion: Criterion) -> Verdict:
 def _expected_of(student: Student, places: Sequence[int]) -> Fraction | None:
     """Return the titre that the reference gives [cm³]; the mean over these runs where each has its own."""
     of_runs = [run.expected for place in places if (run := student.runs[place]).expected is not None]
-    return sum(of_runs, Fraction(0)) / len(of_runs) if of_runs else student.expected_titre
+    return average(of_runs) if of_runs else student.expected_titre
 
 
 def accuracy_mark(case: Case, expected: Fraction | None, criterion: Criterion) -> Decimal:

@@ -19,7 +19,7 @@ from labmark.figures import apart, in_figures
 from labmark.judge.feedback import listed as runs_listed
 from labmark.units import shown_unit
 from labmark.volumes import fraction
-from labmark.words import YOUR, either, listed
+from labmark.words import YOUR, begun, either, listed
 
 MOST_OF_RUN, MOST_OF_STUDENT = 2, 4
 """Alternatives named in the sentence about a run, or all of them; all alternatives stand in the evidence."""
@@ -65,7 +65,7 @@ def message_of(
     copy = evidence.get("copied_to")
     text = row.says.format(
         run=name,
-        Run=name[:1].upper() + name[1:],
+        Run=begun(name),
         hedge=next(words for least, words in HEDGES if probability >= least),
         reading=READINGS[str(evidence.get("reading", "")).split(" ")[0]],
         which="a reading" if "meant" not in evidence else f"the {evidence['reading']} reading",

@@ -23,7 +23,7 @@ from labmark.formula import Formula, Input, Working
 from labmark.judge.owned import Numbers
 from labmark.practical import Practical
 from labmark.units import shown_unit
-from labmark.volumes import shown
+from labmark.volumes import average, shown
 from labmark.words import listed
 
 FINE = 10**9
@@ -83,7 +83,7 @@ def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Inpu
     for name in dict.fromkeys(name for own in of_runs for name in own):
         each = [own[name] for own in of_runs if name in own]
         values = [one.value for one in each if one.value is not None]
-        mean = sum(values, Fraction(0)) / len(values)
+        mean = average(values)
         found[name] = each[0] if len(set(values)) == 1 else replace(each[0], value=mean, text=in_figures(mean, SHOWN))
     return list(found.values())
 
@@ -104,16 +104,9 @@ def with_results(
     runs = tuple(replace(run, result=result) for run, result in zip(student.runs, results, strict=False))
     used = [run for run in runs if run.in_mean]
     if not used:
-        return replace(
-            student,
-            runs=runs,
-            mean=None,
-            span=None,
-            tightest=None,
-            fair=(),
-            agreement=Agreement(Fraction(0), None, limit),
-        )
-    mean = sum((cm3(run.titre or 0) for run in used), Fraction(0)) / len(used)
+        nothing = Agreement(Fraction(0), None, limit)
+        return replace(student, runs=runs, mean=None, span=None, tightest=None, fair=(), agreement=nothing)
+    mean = average(cm3(run.titre or 0) for run in used)
     whole = Fraction(int(sets.total[place]), int(sets.count[place]))
     formula = formula.given(inputs_over(numbers, student, student.closest))
     spread, tightest = (100 * Fraction(int(each)) / whole for each in (sets.span[place], sets.tightest[place]))
@@ -164,7 +157,7 @@ def with_expected(student: Student, formulas: Sequence[Formula], reference: Frac
         for run, formula in zip(student.runs, formulas, strict=False)
     )
     expected = [run.expected for run in runs if run.in_mean and run.expected is not None]
-    whole = sum(expected, Fraction(0)) / len(expected) if expected else student.expected_titre
+    whole = average(expected) if expected else student.expected_titre
     return replace(student, runs=runs, expected_titre=whole)
 
 
@@ -180,7 +173,7 @@ def steps_by_run(
     made = [replace(step, what=step.what.replace("in the mean titre", "in the titre")) for step in steps]
     made[-1] = replace(made[-1], what=f"{made[-1].what}, from run {run.label}")
     results = [each.result for each, _ in used if each.result is not None]
-    mean = sum(results, Fraction(0)) / len(results)
+    mean = average(results)
     numbers = " + ".join(in_figures(each, figures) for each in results)
     text = f"{in_figures(mean, figures)} {shown_unit(unit)}".strip()
     what = f"mean of the results of runs {listed([each.label for each, _ in used])}"

@@ -12,7 +12,7 @@ from labmark.facts import Asked, OwnMean, OwnResult, Run, Student
 from labmark.practical.scheme import CRITERIA
 from labmark.records import Finding
 from labmark.volumes import shown
-from labmark.words import listed
+from labmark.words import begun, listed
 
 Verdict = tuple[Decimal | int | None, str, tuple[str, ...]]
 """(mark, or None where there is nothing to mark on; reason; cells)."""
@@ -99,4 +99,4 @@ def names(runs: Sequence[Run]) -> str:
     """Return how runs are named at the start of a sentence: "Runs 1 and 3"."""
     labels = ["the rough" if run.rough else run.label for run in runs]
     text = listed(labels)
-    return text[:1].upper() + text[1:] if runs[0].rough else f"Run{'' if len(labels) == 1 else 's'} {text}"
+    return begun(text) if runs[0].rough else f"Run{'' if len(labels) == 1 else 's'} {text}"

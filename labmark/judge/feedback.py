@@ -233,7 +233,7 @@ def summary_of_several(
     said = []
     for name, (one, limits) in titres.items():
         basis = _NO_MEAN if one.student.mean is None else _basis(one, limits)
-        said.append(f"{name[:1].upper()}{name[1:]}: {basis[:1].lower()}{basis[1:]}.")
+        said.append(f"{words.begun(name)}: {basis[:1].lower()}{basis[1:]}.")
         said.append(_own_choice(one.student))
     for name, (one, unit, figures) in results.items():
         missing = f"There is no result{f' for {name}' if name else ''}"

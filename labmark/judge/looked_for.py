@@ -8,6 +8,7 @@ from typing import Any
 
 from labmark.diagnose.hypotheses import HYPOTHESES, PIPETTES, Band, Hypothesis
 from labmark.findings import KINDS
+from labmark.words import begun
 
 WAYS = {"": "", "+": "up", "-": "down", "+/-": "up or down"}
 """Direction of a hypothesis -> words for what it does to the titre."""
@@ -38,8 +39,7 @@ def looked_for() -> tuple[dict[str, Any], ...]:
 
 def name_of(hypothesis: Hypothesis) -> str:
     """Return a hypothesis as a heading: the title of its own finding, or its name."""
-    title = KINDS[hypothesis.name].title if hypothesis.name in KINDS else hypothesis.name
-    return title[:1].upper() + title[1:]
+    return begun(KINDS[hypothesis.name].title if hypothesis.name in KINDS else hypothesis.name)
 
 
 def effect_of(hypothesis: Hypothesis) -> str:

@@ -14,7 +14,7 @@ from labmark.diagnose.working_right import Titres, own_reading
 from labmark.diagnose.working_sums import own_result
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, visible_decimals
-from labmark.volumes import both_roundings
+from labmark.volumes import average, both_roundings
 
 
 def judged_result(student: Student, mean: OwnMean | None, calc: Calculation, within: int = 0) -> OwnResult | None:
@@ -128,7 +128,7 @@ def _means(student: Student, places: Places) -> Iterator[Fraction]:
     titres = [turned_titre(student.runs[place]) for place in places] if student.agreement is not None else []
     there = [titre for titre in titres if titre is not None]
     if there:
-        yield sum(there, Fraction(0)) / len(there)
+        yield average(there)
 
 
 def _by_run(student: Student) -> tuple[Titres, ...]:

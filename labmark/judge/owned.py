@@ -26,6 +26,7 @@ from labmark.practical.own import BLANK_TITRE, OWN, REFERENCE
 from labmark.records import ClassSheet, Finding, OwnInput
 from labmark.units import shown_unit
 from labmark.volumes import as_written
+from labmark.words import begun
 
 MAY_BE_NOTHING = (BLANK_TITRE,)
 FAR = 2
@@ -187,7 +188,7 @@ def _missing(given: FromSheet, own: OwnInput | None, run: str | None, cells: tup
     else:
         what = f"{name} is {own.value:f}, which cannot be"
     ending = "this run gives no result" if run else "the result cannot be worked out"
-    message = f"{what[:1].upper()}{what[1:]}: without it {ending}."
+    message = f"{begun(what)}: without it {ending}."
     kind = KINDS["missing-input"]
     evidence = {"input": given.column or heading}
     return Finding(kind.code, message, kind.level, run, None, own.cells if own else cells, evidence)

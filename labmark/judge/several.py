@@ -18,6 +18,7 @@ from labmark.practical.several import Series
 from labmark.problems import InputError, Problem
 from labmark.records import ClassSheet, OwnValue, Table, filled_between
 from labmark.volumes import shown
+from labmark.words import begun
 
 Row = dict[Any, Any]
 
@@ -76,9 +77,8 @@ def labelled(label: str, series: Series) -> str:
 
 def headed(message: str, name: str) -> str:
     """Return a sentence with what it is about before it: "Phenolphthalein, run 1: ..." for "Run 1: ..."."""
-    start = f"{name[:1].upper()}{name[1:]}"
-    begun = re.match(r"(Runs? [^:]*|Rough): ", message)
-    return f"{start}, {message[:1].lower()}{message[1:]}" if begun else f"{start}: {message}"
+    of_run = re.match(r"(Runs? [^:]*|Rough): ", message)
+    return f"{begun(name)}, {message[:1].lower()}{message[1:]}" if of_run else f"{begun(name)}: {message}"
 
 
 def by_endpoint(message: str, series: Series) -> str:

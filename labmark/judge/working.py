@@ -20,7 +20,7 @@ from labmark.findings import KINDS
 from labmark.judge.own_result import starts_of, turned_titre
 from labmark.records import Finding, Level
 from labmark.units import shown_unit
-from labmark.volumes import round_fraction
+from labmark.volumes import average, round_fraction
 from labmark.words import YOU_WROTE, YOUR, listed
 
 PLAIN = ("mean-slip", "result-slip")
@@ -127,7 +127,7 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
         return
     some, every = [student.runs[place] for place in mean.runs], [student.runs[place] for place in group]
     titres = [cm3(run.own_titre) for run in every if run.own_titre is not None]
-    value = sum(titres, Fraction(0)) / len(titres)
+    value = average(titres)
     # The mean of all of them with its last figure cut off says as much: 21.77 of 21.775.
     if is_last_figure_out(value, Fraction(student.own_mean), 2) == "cut":
         return
@@ -253,7 +253,7 @@ def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:
     used = [run for run in student.runs if run.in_mean and run.result is not None]
     if slip.finding != "result-slip" or not slip.says_right or not used:
         return slip
-    mean = sum((run.result for run in used if run.result is not None), Fraction(0)) / len(used)
+    mean = average(run.result for run in used if run.result is not None)
     of = (
         f"The mean of the results of runs {listed(_labels(used))} is" if len(used) > 1 else f"Run {used[0].label} gives"
     )

@@ -29,7 +29,7 @@ from labmark.practical import Practical
 from labmark.practical.hazards import BENCH_CAUTIONS, cautions_of, indicator_cautions
 from labmark.practicals import named
 from labmark.units import shown_unit
-from labmark.words import counted, listed
+from labmark.words import begun, counted, listed
 
 Tree = Mapping[str, Any]
 POINTS = 240
@@ -104,7 +104,7 @@ def _solution(each: Tree) -> dict[str, Any]:
         "total": total,
         "how": " ".join(_how(each, total)),
         "weighed": each["each_g"] is not None,
-        "caution": (said := each["caution"].partition(": ")[2])[0].upper() + said[1:],
+        "caution": begun(each["caution"].partition(": ")[2]),
     }
 
 
@@ -128,7 +128,7 @@ def _how(each: Tree, total: str) -> Iterator[str]:
         amount, unit = (mass, "g") if mass else (stock["volume_cm3"], "cm³")
         yield f"That is {significant(1000 * amount / each['total_cm3'], 3)} {unit} for each 1000 cm³."
     if each["note"] and each["name"] != SAMPLE and not each["original"]:
-        yield f"{each['note'][0].upper()}{each['note'][1:]}."
+        yield f"{begun(each['note'])}."
     if each["exact"] and each["each_g"] is not None:
         yield "Weigh it exactly."
     elif each["exact"] and mass is not None:

@@ -12,7 +12,7 @@ from labmark.findings import KINDS, is_private
 from labmark.outputs import numbers
 from labmark.outputs.each import reference_test, results_of
 from labmark.outputs.evidence import named, sentence
-from labmark.words import group_name
+from labmark.words import begun, group_name
 
 Tree = dict[str, Any]
 Said = tuple[str, str]
@@ -191,6 +191,5 @@ def weakest(criteria: list[Tree]) -> tuple[str, str] | None:
     row = next((row for row in criteria if row["of"] and row["full"] < row["of"]), None)
     if row is None:
         return None
-    title = row["title"][:1].upper() + row["title"][1:]
-    mean = f"mean {numbers.fixed(row['mean'], 1)} of {numbers.mark(row['out_of'])}"
-    return f"{title}: {row['full']} of {row['of']} have full marks, {mean}.", LESSON.get(row["criterion"], "")
+    full, mean = f"{row['full']} of {row['of']}", f"{numbers.fixed(row['mean'], 1)} of {numbers.mark(row['out_of'])}"
+    return f"{begun(row['title'])}: {full} have full marks, mean {mean}.", LESSON.get(row["criterion"], "")

@@ -43,6 +43,7 @@ from labmark.outputs.layout import (
 )
 from labmark.outputs.names import safe_name, unlike
 from labmark.problems import InputError, Problem
+from labmark.words import shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -346,6 +347,5 @@ def _titre_axis(axes: Axes, picture: Picture) -> None:
 
 
 def _heading(axes: Axes, picture: Picture) -> None:
-    title = picture.title if len(picture.title) <= 44 else picture.title[:43] + "…"
-    _text(axes, LEFT, HEIGHT - 0.25, title, fontsize=20, weight="bold")
+    _text(axes, LEFT, HEIGHT - 0.25, shortened(picture.title, 44), fontsize=20, weight="bold")
     _text(axes, LEFT, HEIGHT - 0.67, numbers.count(len(picture.dots), "result"), color=SOFT)

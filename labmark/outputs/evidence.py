@@ -8,6 +8,7 @@ from typing import Any
 
 from labmark.findings import KINDS
 from labmark.outputs import numbers
+from labmark.words import begun
 
 Tree = Mapping[str, Any]
 
@@ -104,16 +105,13 @@ TOLD_ELSEWHERE = (
 
 def title(code: str) -> str:
     """Return a code as a title: "subtraction-slip" is "Subtraction slip"."""
-    words = code.replace("-", " ").replace("_", " ")
-    return words[:1].upper() + words[1:]
+    return begun(code.replace("-", " ").replace("_", " "))
 
 
 def sentence(text: str) -> str:
     """Return a text with a capital and a full stop, so that remarks from several hands read alike."""
     text = text.strip()
-    if not text:
-        return ""
-    return text[0].upper() + text[1:] + ("" if text[-1] in ".?!…”" else ".")
+    return begun(text) + ("" if not text or text[-1] in ".?!…”" else ".")
 
 
 def named(code: str) -> str:
@@ -183,6 +181,6 @@ def instead(found: Tree, looked_for: Mapping[str, str]) -> list[tuple[str, str, 
         what = "Nothing went wrong" if nothing else named(one["finding"])
         rows.append((what, numbers.share(one["probability"]), "" if nothing else looked_for.get(what, "")))
     for name in evidence.get("looks_the_same") or ():
-        what = name[:1].upper() + name[1:]
+        what = begun(name)
         rows.append((what, "within these odds", looked_for.get(what, "")))
     return rows

@@ -21,6 +21,7 @@ from labmark.practical.file import Sheet
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.scheme import CRITERIA
 from labmark.units import shown_unit
+from labmark.words import begun
 
 Tree = Mapping[str, Any]
 _WORDS = frozenset((*CRITERIA, *QUANTITIES, "teacher", "scheme", "titre", "result", "percent", "cm3", "factor"))
@@ -150,7 +151,7 @@ def words_of(tree: Tree) -> Forms:
     ours = practical.get("derived", {}).get("cautions", ())
     names = _people(tree) | set(names_in(practical)) - {*ours} if language != "en" else ()
     # A caution may stand as a sentence.
-    return Forms(language=language, names=frozenset({*names, *(name[:1].upper() + name[1:] for name in names)}) - {""})
+    return Forms(language=language, names=frozenset({*names, *map(begun, names)}) - {""})
 
 
 def _people(tree: Tree) -> set[str]:

@@ -17,6 +17,7 @@ from labmark.outputs.each import reference_test
 from labmark.outputs.number_line import Axis, stack
 from labmark.practical.equation import shown_formula
 from labmark.units import shown_unit
+from labmark.words import begun
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -295,7 +296,7 @@ def words(picture: Picture) -> str:
         ends = [numbers.significant(value, 4) for value in (min(inside), max(inside))]
         parts.append(f"{len(inside)} within the frame, from {ends[0]} to {ends[1]} {picture.unit}".rstrip() + ".")
     marked = labels_of(picture) if not picture.differences else ()
-    parts += [f"{text[0].upper()}{text[1:]} {picture.unit}".rstrip() + "." for _, text, *_ in marked]
+    parts += [f"{begun(text)} {picture.unit}".rstrip() + "." for _, text, *_ in marked]
     if picture.differences and picture.centre is not None:
         parts.append(f"Class centre {centre_words(picture)} from the reference.")
     parts += _bands_in_words(picture)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from labmark.outputs.strips import shortened
 from labmark.practical.own import BLANK_TITRE
 from labmark.units import shown_unit
+from labmark.words import shortened
 
 Tree = Mapping[str, Any]
 BLANK = "Blank titre"

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from labmark.outputs import numbers
 from labmark.outputs.each import statistics
 from labmark.outputs.number_line import Axis
+from labmark.words import begun
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -171,7 +172,7 @@ def amounts(rows: Sequence[Tree]) -> list[Drawn]:
     longest = max((float(row["percent"] or 0) for row in rows), default=0.0)
     return [
         {
-            "label": row["source"][:1].upper() + row["source"][1:],
+            "label": begun(row["source"]),
             "width": round(100 * float(row["percent"] or 0) / longest, 1) if longest else 0.0,
             "text": f"{numbers.uncertainty(row['percent'])} %, {numbers.share(row['share'])} of the variance",
         }

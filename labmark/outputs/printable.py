@@ -20,6 +20,8 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+from labmark.words import shortened
+
 REPLACEMENT = "�"
 """Stands for a character that cannot be printed."""
 USUAL = re.compile(
@@ -69,7 +71,7 @@ def printable_name(text: str, number: int, longest: int = 80) -> str:
     blank = not any(unicodedata.category(one)[0] in "LNPS" for one in name)
     if blank or REPLACEMENT in name or not can_print(name):
         return f"Student {number}"
-    return breakable(name if len(name) <= longest else name[: longest - 1].rstrip() + "…")
+    return breakable(shortened(name, longest))
 
 
 def can_print(text: str) -> bool:

@@ -19,9 +19,9 @@ from labmark.outputs.numbers import NOTHING, fixed, mark, places, significant, v
 from labmark.outputs.own import own_words
 from labmark.outputs.pending import shown, waiting
 from labmark.outputs.sheet_lines import as_written, class_strips, is_few, own_place, titre_line, use_of
-from labmark.outputs.strips import shortened
 from labmark.units import shown_unit
 from labmark.volumes import decimals_in
+from labmark.words import begun, shortened
 
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
@@ -171,7 +171,7 @@ def _table(student: Tree, practical: Tree, titration: str, runs: Sequence[Tree])
     heads = [
         head
         for name, own in written.items()
-        for head in (name[:1].upper() + name[1:] or "Final", "Titre", *(["You wrote"] if own else []))
+        for head in (begun(name) or "Final", "Titre", *(["You wrote"] if own else []))
     ]
     rows = zip(runs, ends, strict=True)
     return {
@@ -224,7 +224,7 @@ def _differs(run: Tree, right: bool) -> bool:
 
 def _mark(given: Tree) -> Data:
     return {
-        "criterion": given["title"][:1].upper() + given["title"][1:],
+        "criterion": begun(given["title"]),
         "mark": shown(given),
         "reason": given.get("told") or given["reason"],
         "full": mark(given["out_of"]) if given["mark"] == given["out_of"] else "",

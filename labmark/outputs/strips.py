@@ -35,8 +35,6 @@ GROUP_ROW = (24, 48)
 DOT, BESIDE = 7, 1.6
 """Diameter of a dot [px], and how far apart two stand side by side [% of the width]."""
 MOST_TICKS = 6
-LONGEST = 24
-"""Letters of a name that fit before a bar."""
 SHARE_SHOWN = 0.9
 """The scale reaches as far as this share of the accurate runs; the rest are told beside it with their value."""
 LEAST_REACH, MOST_REACH = 0.5, 3.0
@@ -49,11 +47,6 @@ def _x(axis: Axis, value: float) -> float:
 
 def _numbers(axis: Axis) -> list[tuple[float, str]]:
     return [(_x(axis, value), label) for value, label in axis.numbers(MOST_TICKS)]
-
-
-def shortened(text: str, longest: int = LONGEST) -> str:
-    """Return a name that fits before a bar."""
-    return text if len(text) <= longest else text[: longest - 1].rstrip() + "…"
 
 
 def runs_of_all(tree: Tree) -> Drawn | None:

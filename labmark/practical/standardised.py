@@ -19,6 +19,7 @@ from labmark.practical.equation import Equation, EquationError, Species, molar_m
 from labmark.practical.file import PracticalFile
 from labmark.practical.mistakes import Mistakes
 from labmark.practical.model import Reference, Standardisation
+from labmark.volumes import average
 
 Side = Literal["burette", "flask"]
 
@@ -44,7 +45,7 @@ class Standardised:
     @property
     def value(self) -> Fraction:
         """Return the mean of the runs [mol/dm³]."""
-        return sum(self.each, Fraction(0)) / len(self.each)
+        return average(self.each)
 
 
 def standardised(

@@ -9,6 +9,7 @@ from labmark.read.layouts.columns import RunColumns, run_name
 from labmark.read.layouts.lines import about_columns, times_of_work
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import Reading
+from labmark.words import begun
 
 _CLAIMS = {"runs used": "Used", "mean": "Mean titre", "result": "Result", "order": "Order"}
 
@@ -55,7 +56,7 @@ def _reading(key: str) -> str:
 
 def _begun(meaning: str, name: str) -> str:
     """Return a meaning with a capital, unless it begins with a name that the practical gives."""
-    return meaning if name and meaning.startswith(name) else meaning[:1].upper() + meaning[1:]
+    return meaning if name and meaning.startswith(name) else begun(meaning)
 
 
 def _claims(table: Table) -> Iterator[tuple[str, Column]]:
