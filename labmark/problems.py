@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 
 from labmark.words import readable, shortened
 
@@ -60,3 +61,17 @@ class InputError(Exception):
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
         super().__init__("\n".join(map(str, self.problems)))
+
+
+@lru_cache(maxsize=4096)
+def letters(column: int) -> str:
+    """Return the letters of a column counted from 1.
+
+    >>> letters(28)
+    'AB'
+    """
+    text = ""
+    while column > 0:
+        column, rest = divmod(column - 1, 26)
+        text = chr(ord("A") + rest) + text
+    return text

@@ -21,8 +21,9 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from labmark.outputs.archive import EPOCH
-from labmark.outputs.rows import counted, letters, result_decimals, unique
+from labmark.outputs.rows import counted, result_decimals, unique
 from labmark.outputs.workbook import marks_workbook, meant
+from labmark.problems import letters
 from tests.example_tree import SCHEME, example_tree
 from tests.seeds import few_quick
 

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
 from labmark.outputs.archive import settled
-from labmark.outputs.rows import letters
 from labmark.outputs.workbook import put
+from labmark.problems import letters
 
 if TYPE_CHECKING:
     from openpyxl.workbook import Workbook

@@ -17,8 +17,9 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from labmark.outputs.editable import leave_free
 from labmark.outputs.forms import Forms
-from labmark.outputs.rows import Sheet, letters, unique
+from labmark.outputs.rows import Sheet, unique
 from labmark.places import languages
+from labmark.problems import letters
 from labmark.written import HIDDEN
 
 if TYPE_CHECKING:

@@ -7,7 +7,8 @@ from typing import Any
 
 from labmark.outputs import numbers
 from labmark.outputs.each import expected_and_mean, results_of
-from labmark.outputs.rows import CLOSED, Column, Figure, Formula, Sheet, letters, places_of, result_decimals, teachers
+from labmark.outputs.rows import CLOSED, Column, Figure, Formula, Sheet, places_of, result_decimals, teachers
+from labmark.problems import letters
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]

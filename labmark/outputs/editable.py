@@ -6,7 +6,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
-from labmark.outputs.rows import TEACHERS, Column, Sheet, letters
+from labmark.outputs.rows import TEACHERS, Column, Sheet
+from labmark.problems import letters
 
 if TYPE_CHECKING:
     from openpyxl.worksheet.worksheet import Worksheet

@@ -22,6 +22,7 @@ from labmark.outputs.each import endpoints_of, expected_and_mean, results_of, se
 from labmark.outputs.names import unlike
 from labmark.outputs.own import heading, keys_by_heading, own_result
 from labmark.outputs.pending import BEING_CHECKED, waiting
+from labmark.problems import letters
 from labmark.units import shown_unit
 
 Tree = Mapping[str, Any]
@@ -394,15 +395,6 @@ def span(columns: tuple[Column, ...], kind: Kind, row: int) -> str:
 def places_of(columns: tuple[Column, ...], kind: Kind) -> list[int]:
     """Return the places of the columns of a kind, from 1."""
     return [place for place, column in enumerate(columns, 1) if column.kind == kind]
-
-
-def letters(place: int) -> str:
-    """Return the letters of a column: "A" for 1, "AA" for 27."""
-    text = ""
-    while place:
-        place, rest = divmod(place - 1, 26)
-        text = chr(ord("A") + rest) + text
-    return text
 
 
 # Small parts.

@@ -35,13 +35,13 @@ from labmark.outputs.rows import (
     findings_sheet,
     given_marks,
     inputs_sheet,
-    letters,
     marks_sheet,
     places_of,
     reasons_sheet,
     runs_sheet,
     unique,
 )
+from labmark.problems import letters
 from labmark.volumes import places_in
 from labmark.written import HIDDEN
 

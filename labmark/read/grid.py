@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
 
-from labmark.problems import Problem
+from labmark.problems import Problem, letters
 from labmark.written import HIDDEN
 
 Kind = Literal["number", "text", "bool", "date", "error", "uncalculated"]
@@ -66,7 +66,7 @@ class Grid:
 
     def address(self, place: Place) -> str:
         """Return the address of a cell, such as "Results!C2"."""
-        return f"{self.prefix}{column_letters(place[1])}{place[0]}"
+        return f"{self.prefix}{letters(place[1])}{place[0]}"
 
     @property
     def sheet(self) -> str:
@@ -75,7 +75,7 @@ class Grid:
 
     def problem(self, what: str, do: str, place: Place | None = None, file: str = "") -> Problem:
         """Return what is wrong on the sheet, or in a cell of it."""
-        return Problem(what, do, file, self.sheet, f"{column_letters(place[1])}{place[0]}" if place else "")
+        return Problem(what, do, file, self.sheet, f"{letters(place[1])}{place[0]}" if place else "")
 
 
 @dataclass(slots=True)
@@ -99,22 +99,8 @@ def is_marks_workbook(book: Book) -> bool:
 
 
 @lru_cache(maxsize=4096)
-def column_letters(column: int) -> str:
-    """Return the letters of a column counted from 1.
-
-    >>> column_letters(28)
-    'AB'
-    """
-    letters = ""
-    while column > 0:
-        column, rest = divmod(column - 1, 26)
-        letters = chr(65 + rest) + letters
-    return letters
-
-
-@lru_cache(maxsize=4096)
 def column_number(letters: str) -> int:
-    """Return the number of a column, counted from 1; the opposite of `column_letters`."""
+    """Return the number of a column, counted from 1; the opposite of `letters`."""
     number = 0
     for letter in letters.upper():
         number = number * 26 + ord(letter) - 64

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import PurePath
 
-from labmark.read.grid import Book, Grid, column_letters
+from labmark.problems import letters
+from labmark.read.grid import Book, Grid
 from labmark.read.model import RawStudent, Reading
 from labmark.read.students import whole_students
 from labmark.read.tables import Maker
@@ -83,8 +84,7 @@ def _sheet_notes(reading: Reading, file: str) -> list[str]:
     if rows:
         notes.append(where + _hidden("row", _ranges(rows), len(rows)))
     if columns:
-        letters = ", ".join(column_letters(column) for column in columns)
-        notes.append(where + _hidden("column", letters, len(columns)))
+        notes.append(where + _hidden("column", ", ".join(map(letters, columns)), len(columns)))
     return notes + _loose_comments(grid, reading.students)
 
 

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from labmark.problems import letters
 from labmark.read.cells import read_number
-from labmark.read.grid import Cell, Grid, Place, column_letters
+from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import WHO, Header, Overrides
 
 
@@ -44,11 +45,11 @@ class View:
 
     def record_name(self, line: int) -> str:
         """Return the name of a line: "row 3", or "column C" where the sheet is turned."""
-        return f"column {column_letters(line)}" if self.turned else f"row {line}"
+        return f"column {letters(line)}" if self.turned else f"row {line}"
 
     def line_name(self, at: int) -> str:
         """Return the name of a position: "column C", or "row 3" where the sheet is turned."""
-        return f"row {at}" if self.turned else f"column {column_letters(at)}"
+        return f"row {at}" if self.turned else f"column {letters(at)}"
 
 
 def _covers(grid: Grid, turned: bool) -> dict[tuple[int, int], tuple[int, int]]:
