@@ -224,21 +224,9 @@ def _worked(
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
         by_mean = turned_titres(students, table)
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
-    numbers = borne_out(numbers, results, formula)
+    numbers, by_run = borne_out(numbers, results, formula), tuple(map(tuple, of_runs))
     return Worked(
-        table,
-        sets,
-        students,
-        formula,
-        formulas,
-        titres,
-        results,
-        by_mean,
-        numbers,
-        inputs,
-        tuple(map(tuple, of_runs)),
-        own,
-        beside,
+        table, sets, students, formula, formulas, titres, results, by_mean, numbers, inputs, by_run, own, beside
     )
 
 

@@ -65,11 +65,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
     `group` is the class data, `results` the tree as each result sees it, where that is at hand.
     """
     student, practical = tree["students"][index], tree["practical"]
-    feedback, state = student.get("feedback") or {}, _state(student)
-    said, further = _TOLD[state]
-    causes = list(feedback.get("causes") or ())
-    lacking = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
-    titres = titres_of(student)
+    state, titres = _state(student), titres_of(student)
     seen = {name: (one["students"][index], one) for name, one in (results or results_of(tree)).items()}
     answers = [*map(_mean_claim, titres, titres.values()), *map(_result_claim, seen, seen.values())]
     strips = (own_place(one, of, group["strips"], name) for name, (one, of) in seen.items())
@@ -79,10 +75,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "number": student["number"],
         "groups": _groups(student, practical),
         "state": state,
-        "summary": " ".join(filter(None, (feedback.get("well"), feedback.get("summary") or said, _besides(student)))),
-        "comment": student.get("comment", ""),
-        # What a student without a mean titre lacks: the causes that are given, or else the findings' own words.
-        "missing": (causes or lacking) if state == "unusable" else [],
+        **_words(student, state, group["parts"]),
         "tables": _tables(student, practical),
         # Of several titres the table of answers says what is expected: there is no room for a line of each.
         "line": titre_line(student, practical, large=group["large"]) if "" in titres else None,
@@ -97,21 +90,8 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "out_of": mark(student["out_of"]),
         "grade": student["grade"],
         "waiting": waiting(student),
-        "causes": causes if state == "marked" else [],
-        "next": _next(feedback.get("next") or further, group["parts"]),
         "strips": [strip for strip in strips if strip],
     }
-
-
-def _next(advice: Iterable[str], parts: Iterable[str]) -> list[str]:
-    """Return what to do next; nobody is sent to the bench without a caution, where the sheet has no part for them."""
-    told = list(advice)
-    return [*told, AT_THE_BENCH] if told and "cautions" not in parts else told
-
-
-def _besides(student: Tree) -> str:
-    excused = "Your teacher has excused you: nothing of this is counted."
-    return excused if student.get("excused") else str(student.get("progress", ""))
 
 
 def _groups(student: Tree, practical: Tree) -> list[str]:
@@ -145,6 +125,24 @@ _TOLD: dict[str, tuple[str, tuple[str, ...]]] = {
     "marked": ("This is what your readings give.", ()),
 }
 """Page that a student gets -> what it says, and what to do next, where the feedback says nothing."""
+
+
+def _words(student: Tree, state: str, parts: Iterable[str]) -> Data:
+    """Return what is said to a student in sentences; `parts` are those of the sheet."""
+    feedback, (summary, further) = student.get("feedback") or {}, _TOLD[state]
+    causes, advice = list(feedback.get("causes") or ()), list(feedback.get("next") or further)
+    lacking = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
+    excused = "Your teacher has excused you: nothing of this is counted."
+    besides = excused if student.get("excused") else student.get("progress")
+    return {
+        "summary": " ".join(filter(None, (feedback.get("well"), feedback.get("summary") or summary, besides))),
+        "comment": student.get("comment", ""),
+        # What a student without a mean titre lacks: the causes that are given, or else the findings' own words.
+        "missing": (causes or lacking) if state == "unusable" else [],
+        "causes": causes if state == "marked" else [],
+        # Nobody is sent to the bench without a caution, where the sheet has no part for them.
+        "next": [*advice, AT_THE_BENCH] if advice and "cautions" not in parts else advice,
+    }
 
 
 def _cautions(cautions: Iterable[str]) -> list[str]:
