@@ -97,7 +97,6 @@ def overview(judged: JudgedClass) -> Tree:
 
 
 def _labels(place: int, judged: JudgedClass) -> list[str]:
-    """Return the labels of a student's runs."""
     if not judged.parts:
         return [run.label for run in judged.students[place].student.runs]
     each = ((series_of(part.practical), part.students[place].student.runs) for part in judged.parts)
@@ -251,7 +250,6 @@ def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | No
 
 
 def _person(student: Student) -> Tree:
-    """Return who a student is."""
     return {
         "student": student.name,
         "number": student.number,
@@ -360,7 +358,6 @@ def mean_text(mean: Fraction | None) -> Decimal | None:
 
 
 def _blank_runs(sheet: ClassSheet, place: int) -> Iterator[Tree]:
-    """Yield the blank runs of a student."""
     for row in sheet.blanks:
         if row["student"] == place:
             keys = ("initial", "final", "titre", "written")

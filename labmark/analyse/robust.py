@@ -148,7 +148,6 @@ def _sum(values: FloatArray) -> float:
 
 
 def _there(values: ArrayLike) -> FloatArray:
-    """Return the values that are there."""
     array = floats(values)
     return array[np.isfinite(array)]
 

@@ -53,7 +53,6 @@ def page(tree: Tree) -> str:
 
 
 def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
-    """Return what is shown of one practical."""
     names = set(practical["classes"])
     classes = [each for each in usable if each["class"] in names]
     moved = [one | {"class": each["class"]} for each in classes for one in each["moved"]["students"]]

@@ -200,34 +200,13 @@ def rate(part: float) -> str:
     return f"{Decimal(str(part)) * 100:f}".rstrip("0").rstrip(".") + " %"
 
 
-_FILTERS: dict[str, Callable[..., Any]] = {
-    "volume": numbers.volume,
-    "percent": numbers.percent,
-    "signed": numbers.signed,
-    "probability": numbers.probability,
-    "share": numbers.share,
-    "mark": numbers.mark,
-    "shown_mark": shown,
-    "waiting": waiting,
-    "significant": numbers.significant,
-    "uncertainty": numbers.uncertainty,
-    "unit": shown_unit,
-    "listed": numbers.listed,
-    "addresses": numbers.addresses,
-    "mean": mean,
-    "pressing": pressing,
-    "rate": rate,
-    "short": short,
-    "title": title,
-    "named": named,
-    "sentence": sentence,
-    "plain": plain,
-    "where": where,
-    "facts": facts,
-    "instead": instead,
-    "link": quote,
-    "ends": endpoints_of,
-}
+_CALLED_SO: tuple[Callable[..., Any], ...] = (
+    *(numbers.volume, numbers.percent, numbers.signed, numbers.probability, numbers.share, numbers.mark),
+    *(numbers.significant, numbers.uncertainty, numbers.listed, numbers.addresses),
+    *(waiting, mean, pressing, rate, short, title, named, sentence, plain, where, facts, instead),
+)
+_FILTERS: dict[str, Callable[..., Any]] = {each.__name__: each for each in _CALLED_SO}
+_FILTERS |= {"shown_mark": shown, "unit": shown_unit, "link": quote, "ends": endpoints_of}
 """What the templates put a value through."""
 _GLOBALS: dict[str, Any] = {
     "all_own": all_own,
