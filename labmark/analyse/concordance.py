@@ -62,24 +62,21 @@ def concordance(
     decided  (n, r), 1 for a run that the teacher takes into the mean, -1 for one that is left out; sets that agree and
              how close the closest are stay those of the titres
     """
-    students, runs = titres.shape
     rows = [
         [titre if use else None for titre, use in zip(*pair, strict=True)]
         for pair in zip(titres.tolist(), usable.tolist(), strict=True)
     ]
     sets = tuple([agreeing_sets(row, within, at_least) for row in rows])
-    in_mean = np.zeros((students, runs), bool)
-    for student, (row, agreeing) in enumerate(zip(rows, sets, strict=True)):
-        chosen = next(iter(agreeing or closest_sets(row)), ())
-        in_mean[student, list(chosen)] = True
+    chosen = [{*next(iter(agreeing or closest_sets(row)), ())} for row, agreeing in zip(rows, sets, strict=True)]
     agree = [bool(agreeing) for agreeing in sets]
     if decided is not None:
         for student in np.nonzero(decided.any(axis=1))[0].tolist():
             there = titres[student].tolist()
-            counting = _chosen(rows[student], there, decided[student].tolist(), within, at_least)
-            in_mean[student] = [place in counting for place in range(runs)]
-            values = [there[place] for place in counting]
+            chosen[student] = _chosen(rows[student], there, decided[student].tolist(), within, at_least)
+            values = [there[place] for place in chosen[student]]
             agree[student] = len(values) >= at_least and bool(agreeing_sets(values, within, len(values)))
+    in_mean = np.array([[place in own for place in range(titres.shape[1])] for own in chosen], bool)
+    in_mean = in_mean.reshape(titres.shape)
     return Concordance(
         within,
         at_least,

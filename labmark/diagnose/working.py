@@ -19,7 +19,9 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 - here: the search, and what is named
 - `working_implied`: what a result that nothing explains would take
 - `working_shown`: sums in print
-- `working_means`: when a mean is right, and the search behind one that is not
+- `working_means`: when a mean is right
+- `working_mean_fits`: what may lie behind a mean that is not
+- `working_mean_slips`: what is handed on of it
 - `working_titres`: the slip behind a titre, and slips of the pen
 - `working_slips`: what is handed on, and its odds
 """
