@@ -43,7 +43,6 @@ FOR_PEOPLE = (
     "read/result_units",
     "read/layouts/long",
     "read/layouts/wide",
-    "findings",
     "judge/",
     "diagnose/",
     "practical/",
@@ -102,6 +101,7 @@ NOT = (
     "decisions/model",
 )
 TABLES = {
+    "findings.toml": ("title", "advice"),
     "diagnose/hypotheses.toml": ("says", "beside", "tell", "check", "looks_like", "name"),
     "diagnose/slips.toml": ("cause", "phrase", "tell"),
     "practical/hazards.toml": ("name", "says"),

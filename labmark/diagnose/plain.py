@@ -6,16 +6,15 @@ lists of them. Nothing here changes a reading: a likely intended value is only e
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from fractions import Fraction
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from labmark.diagnose.working_titres import TitreSlip, titre_slip
 from labmark.facts import Run, Student, cm3
-from labmark.findings import KINDS
-from labmark.records import Finding, Level
+from labmark.findings import found
+from labmark.records import Finding
 from labmark.volumes import both_roundings, shown
 from labmark.words import listed, numbered
 
@@ -41,26 +40,12 @@ READING_DECIMALS = 2
 """Decimals a burette reading is written with (common practice, no source)."""
 
 
-def finding(
-    code: str,
-    message: str,
-    run: Run | None = None,
-    *,
-    level: Level | None = None,
-    cells: Sequence[str] = (),
-    **evidence: Any,
-) -> Finding:
-    """Return a finding of the catalogue, at its usual level unless said otherwise."""
-    label = run.label if run else None
-    return Finding(code, message, level or KINDS[code].level, label, None, tuple(cells), evidence)
-
-
 def plain_findings(student: Student, setting: Setting) -> list[Finding]:
     """Return every plain finding about a student and the student's runs, runs first, in the order of the rules."""
     if student.absent:
         return []
-    about_runs = [found for run in student.runs for rule in RUN_RULES for found in rule(run, student, setting)]
-    return [*about_runs, *(found for rule in STUDENT_RULES for found in rule(student, setting))]
+    about_runs = [each for run in student.runs for rule in RUN_RULES for each in rule(run, student, setting)]
+    return [*about_runs, *(each for rule in STUDENT_RULES for each in rule(student, setting))]
 
 
 def name_of(run: Run) -> str:
@@ -78,9 +63,8 @@ def missing_reading(run: Run, _student: Student, _setting: Setting) -> Iterator[
     likely = _reading_from_titre(run, absent)
     if likely is not None:
         message += f" The written titre would fit {shown(likely):f}."
-    yield finding(
-        "missing-reading", message, run, cells=run.at("initial", "final", "titre"), missing=absent, likely=_cm3(likely)
-    )
+    cells = run.at("initial", "final", "titre")
+    yield found("missing-reading", message, run.label, cells=cells, missing=absent, likely=_cm3(likely))
 
 
 def _reading_from_titre(run: Run, absent: list[str]) -> int | None:
@@ -96,12 +80,12 @@ def not_a_number(run: Run, _student: Student, _setting: Setting) -> Iterator[Fin
     """A reading that is not a number."""
     for which in ("initial", "final"):
         if which in run.odd:
-            yield finding(
+            yield found(
                 "not-a-number",
                 f"{name_of(run)}: the {which} reading says “{run.odd[which]}”, "
                 f"which {run.why.get(which, 'is not a number')}"
                 + ("." if run.rough else "; the run is left out until it is corrected."),
-                run,
+                run.label,
                 cells=run.at(which),
                 reading=which,
                 text=run.odd[which],
@@ -121,14 +105,14 @@ def off_scale(run: Run, _student: Student, setting: Setting) -> Iterator[Finding
     perhaps = f"; perhaps {' and '.join(f'{shown(each):f}' for each in likely.values())} was meant." if likely else "."
     message = f"{name_of(run)}: {readings} {scale}{perhaps}"
     suggested = {which: _cm3(each) for which, each in likely.items()}
-    yield finding("off-scale", message, run, cells=run.at(*out), readings=out, likely=suggested or None)
+    yield found("off-scale", message, run.label, cells=run.at(*out), readings=out, likely=suggested or None)
 
 
 def nothing_used(run: Run, _student: Student, _setting: Setting) -> Iterator[Finding]:
     """Initial and final are the same, so that the run would have used nothing."""
     if run.titre == 0 and not run.off_scale:
         message = f"{name_of(run)}: initial and final reading are the same, so no solution would have been used."
-        yield finding("implausible-titre", message, run, cells=run.at("initial", "final", "titre"), titre=_cm3(0))
+        yield found("implausible-titre", message, run.label, cells=run.at("initial", "final", "titre"), titre=_cm3(0))
 
 
 def _with_point_back(reading: int, setting: Setting) -> int | None:
@@ -141,13 +125,13 @@ def reversed_readings(run: Run, _student: Student, _setting: Setting) -> Iterato
     """Initial and final reading are swapped, or those of several endpoints do not increase."""
     if run.disordered:
         message = f"{name_of(run)}: the readings do not increase ({run.disordered}), so the run is not used."
-        yield finding("reversed-readings", message, run, cells=run.at("initial", "final"))
+        yield found("reversed-readings", message, run.label, cells=run.at("initial", "final"))
     if run.reversed and run.initial is not None and run.final is not None and run.titre is not None:
-        yield finding(
+        yield found(
             "reversed-readings",
             f"{name_of(run)}: the initial reading {_written(run, 'initial')} is larger than the final "
             f"reading {_written(run, 'final')}. Taken the other way round, the titre is {shown(run.titre):f} cm³.",
-            run,
+            run.label,
             cells=run.at("initial", "final"),
             titre=_cm3(run.titre),
         )
@@ -161,10 +145,10 @@ def subtraction_slip(run: Run, _student: Student, _setting: Setting) -> Iterator
     written, slip = shown(run.written, run.written_decimals), _slip_of(run)
     looks = f": {slip.words}" if slip is not None and slip.words else ""
     message = f"{name_of(run)}: {_sum(run)} is {shown(run.titre):f} cm³, but {written:f} is written{looks}."
-    yield finding(
+    yield found(
         "subtraction-slip",
         message,
-        run,
+        run.label,
         cells=run.at("initial", "final", "titre"),
         titre=_cm3(run.titre),
         written=_cm3(run.written),
@@ -215,14 +199,14 @@ def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Fi
         f"{'is' if len(same) == 1 else 'are'} {why}"
         for why, same in coarse.items()
     ]
-    found = [which for same in coarse.values() for which in same]
-    yield finding(
+    out = [which for same in coarse.values() for which in same]
+    yield found(
         "coarse-reading",
         f"{name_of(run)}: {listed(said)}.",
-        run,
-        cells=run.at(*found),
-        readings=found,
-        decimals={which: decimals[which] for which in found},
+        run.label,
+        cells=run.at(*out),
+        readings=out,
+        decimals={which: decimals[which] for which in out},
     )
 
 
@@ -258,10 +242,15 @@ def coarse_throughout(student: Student, setting: Setting) -> Iterator[Finding]:
             )
             # It is about all runs alike; as a finding about a run it stands with the first that counts.
             first = next(iter(student.accurate), None)
-            found = finding(
-                "coarse-reading", message, first, level="note", cells=_titre_cells(student), read_to=_cm3(interval)
+            yield found(
+                "coarse-reading",
+                message,
+                None if first is None else first.label,
+                level="note",
+                probability=round(float(odds / (1 + odds)), 3),
+                cells=_titre_cells(student),
+                read_to=_cm3(interval),
             )
-            yield replace(found, probability=round(float(odds / (1 + odds)), 3))
             return
 
 
@@ -275,11 +264,11 @@ def refilled(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:
             f"{name_of(run)}: the burette is taken to have been filled again at {shown(setting.capacity):f}. So read, "
             f"{_written(run, 'initial')} and {_written(run, 'final')} give {shown(run.titre):f} cm³, {agrees}."
         )
-        yield finding(code, message, run, level="note", cells=run.at("initial", "final"), titre=_cm3(run.titre))
+        yield found(code, message, run.label, level="note", cells=run.at("initial", "final"), titre=_cm3(run.titre))
     if run.parts and run.titre is not None:
         message = f"{name_of(run)}: the burette was filled again; the parts add up to {shown(run.titre):f} cm³."
         cells = dict.fromkeys(run.at("initial", "final", "initial again", "final again"))  # one cell may hold them all
-        yield finding("refilled", message, run, cells=tuple(cells), titre=_cm3(run.titre))
+        yield found("refilled", message, run.label, cells=tuple(cells), titre=_cm3(run.titre))
 
 
 def _goes_on(run: Run, student: Student, setting: Setting) -> bool:
@@ -306,9 +295,8 @@ def not_concordant(run: Run, student: Student, setting: Setting) -> Iterator[Fin
         limit = shown(setting.within)
         why = f"is left out: with it the titres in the mean would be {shown(span):f} cm³ apart, more than {limit:f}"
     message = f"{name_of(run)}: {shown(run.titre):f} cm³ {why}."
-    yield finding(
-        "not-concordant", message, run, cells=run.at("initial", "final", "titre"), span=_cm3(span), other_set=other
-    )
+    cells = run.at("initial", "final", "titre")
+    yield found("not-concordant", message, run.label, cells=cells, span=_cm3(span), other_set=other)
 
 
 def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
@@ -321,7 +309,7 @@ def no_concordant_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     elif student.span is not None and not student.decided:
         message += f"; the mean is that of the two closest, {shown(student.span):f} cm³ apart"
     closest = [student.runs[place].label for place in student.closest]
-    yield finding(
+    yield found(
         "no-concordant-runs",
         f"{message}. Another run was needed.",
         cells=_titre_cells(student),
@@ -343,7 +331,7 @@ def too_few_runs(student: Student, setting: Setting) -> Iterator[Finding]:
     needed = done < setting.at_least
     message = f"{begins}, and {numbered(setting.at_least)} must agree."
     message += " Another run was needed." if needed else ""
-    yield finding(
+    yield found(
         "too-few-runs", message, cells=_titre_cells(student), usable=usable, begun=done, another_run_needed=needed
     )
 
@@ -352,9 +340,7 @@ def counts_down(student: Student, _setting: Setting) -> Iterator[Finding]:
     """Every run reads downwards: the scale counts down."""
     if student.counts_down:
         message = "Every run is read downwards, so the scale is taken to count down."
-        yield finding(
-            "counts-down", message, cells=[cell for run in student.runs for cell in run.at("initial", "final")]
-        )
+        yield found("counts-down", message, cells=[cell for run in student.runs for cell in run.at("initial", "final")])
 
 
 def _titre_cells(student: Student) -> list[str]:

@@ -10,7 +10,7 @@ import numpy as np
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.likeness import Likeness, likeness
 from labmark.facts import Student
-from labmark.findings import KINDS
+from labmark.findings import found
 from labmark.judge.feedback import listed
 from labmark.records import Finding
 
@@ -82,4 +82,4 @@ def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers
     )
     cells = tuple(cell for run in shared for cell in run.at("initial", "final"))
     evidence = {"with": others, "runs": [run.label for run in shared], "odds": alike.odds}
-    return Finding("same-readings", message, KINDS["same-readings"].level, None, None, cells, evidence)
+    return found("same-readings", message, None, evidence, cells=cells)

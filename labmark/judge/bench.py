@@ -15,7 +15,7 @@ from labmark.analyse.titres import NONE
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Run, Student, cm3
-from labmark.findings import KINDS
+from labmark.findings import found
 from labmark.formula import Curve, Formula
 from labmark.judge.accuracy import limits_of
 from labmark.judge.alike import alike_findings
@@ -86,26 +86,25 @@ def bench_findings(
     """Return the claims about each student (by place in the class) as findings, shared readings among them."""
     unit, figures = practical.unit, practical.file.result.significant_figures
     limits, within = limits_of(practical.file.marks), microlitres(practical.file.concordance.within)
-    found: dict[int, list[Finding]] = defaultdict(list)
+    claimed: dict[int, list[Finding]] = defaultdict(list)
     for claim in diagnosis.claims:
         student = students[claim.student]
         run = None if claim.run is None else student.runs[claim.run]
         cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
         evidence = _evidence(claim, student, run, formulas[claim.student].curve, within)
-        found[claim.student].append(
-            Finding(
+        claimed[claim.student].append(
+            found(
                 claim.finding,
                 message_of(claim.finding, evidence, student, run, claim.probability, unit, figures, limits),
-                KINDS[claim.finding].level,
                 None if run is None else run.label,
-                round(float(claim.probability), 3),
-                tuple(cells),
                 plain(evidence),
+                probability=round(float(claim.probability), 3),
+                cells=cells,
             )
         )
     for place, alike in alike_findings(students):
-        found[place].append(alike)
-    return found
+        claimed[place].append(alike)
+    return claimed
 
 
 def _evidence(claim: Claim, student: Student, run: Run | None, curve: Curve, within: int) -> dict[str, Any]:

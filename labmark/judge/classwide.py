@@ -34,7 +34,7 @@ from labmark.analyse.reference import ReferenceTest
 from labmark.analyse.robust import fit
 from labmark.facts import Student
 from labmark.figures import in_figures
-from labmark.findings import KINDS
+from labmark.findings import KINDS, found
 from labmark.judge.feedback import advice_on
 from labmark.records import Finding
 from labmark.units import shown_unit
@@ -210,7 +210,7 @@ def reference_finding(test: ReferenceTest | None, unit: str, figures: int) -> li
         f"{test.same_side} of {test.results} students on that side). "
         "The reference may be wrong: standardise again, and check the label and the dilution."
     )
-    return [Finding("reference-doubtful", message, KINDS["reference-doubtful"].level, evidence=plain(test))]
+    return [found("reference-doubtful", message, evidence=plain(test))]
 
 
 def group_findings(groupings: Iterable[Grouping], unit: str, reference: float, figures: int) -> list[Finding]:
@@ -244,21 +244,21 @@ def _group_finding(group: GroupShift, unit: str, reference: float, figures: int)
     if group.two_groups:
         message += " With two groups only, the results alone cannot tell which of them is off."
     message += " Check the solutions and the glassware of that group before the students’ work."
-    return Finding("group-shift", message, KINDS["group-shift"].level, evidence={"group": group.group, **plain(group)})
+    return found("group-shift", message, evidence={"group": group.group, **plain(group)})
 
 
-def drift_finding(found: Drift | None, follows: Sequence[str] = ()) -> list[Finding]:
+def drift_finding(drift: Drift | None, follows: Sequence[str] = ()) -> list[Finding]:
     """Return `drift` where results move with the order of work; `follows` are the groupings that go with that order."""
-    if found is None or not found.drifting:
+    if drift is None or not drift.drifting:
         return []
-    side = "rise" if found.first_to_last > 0 else "fall"
+    side = "rise" if drift.first_to_last > 0 else "fall"
     message = (
-        f"Results {side} with the order of work: {abs(found.first_to_last_percent):.1f} % from first to last "
-        f"({abs(found.first_to_last_titre):.2f} cm³ of titre). A solution that changes or a warming room would do this."
+        f"Results {side} with the order of work: {abs(drift.first_to_last_percent):.1f} % from first to last "
+        f"({abs(drift.first_to_last_titre):.2f} cm³ of titre). A solution that changes or a warming room would do this."
     )
     if follows:
         message += f" The order goes with {' and '.join(follows)}, whose differences it explains as well."
-    return [Finding("drift", message, KINDS["drift"].level, evidence={**plain(found), "goes_with": list(follows)})]
+    return [found("drift", message, evidence={**plain(drift), "goes_with": list(follows)})]
 
 
 def practical_finding(off: FloatArray, right: Sequence[bool]) -> list[Finding]:
@@ -278,7 +278,7 @@ def practical_finding(off: FloatArray, right: Sequence[bool]) -> list[Finding]:
         "at its equation, concentrations, volumes and reference first: calculation and accuracy wait for that."
     )
     evidence = {"students": len(right), "titres_off_percent": away}
-    return [Finding("practical-doubtful", message, KINDS["practical-doubtful"].level, evidence=evidence)]
+    return [found("practical-doubtful", message, evidence=evidence)]
 
 
 def common_faults(by_student: Sequence[Sequence[Finding]], present: int) -> list[Finding]:
@@ -291,10 +291,9 @@ def common_faults(by_student: Sequence[Sequence[Finding]], present: int) -> list
     )
     shared = [(code, number) for code, number in counts.items() if number >= max(SHARED_AT_LEAST, SHARED_BY * present)]
     return [
-        Finding(
+        found(
             "common-fault",
             f"{KINDS[code].title}: {number} of {present} students. {teach_again(code)}",
-            KINDS["common-fault"].level,
             evidence={"finding": code, "students": number, "present": present},
         )
         for code, number in sorted(shared, key=lambda pair: (-pair[1], list(KINDS).index(pair[0])))
@@ -317,9 +316,7 @@ def class_habit(away: FloatArray, by_student: Sequence[Sequence[Finding]], prese
     if above < max(SHARED_AT_LEAST, SHARED_BY * present) or chance > ALPHA:
         return []
     evidence = {"finding": HABIT, "students": above, "present": present, "as_far_below": below, "p": chance}
-    return [
-        Finding("common-fault", _habit_in_words(above, below, present), KINDS["common-fault"].level, evidence=evidence)
-    ]
+    return [found("common-fault", _habit_in_words(above, below, present), evidence=evidence)]
 
 
 def _chance_of(above: int, below: int) -> float:

@@ -17,7 +17,7 @@ from typing import Any
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import made
 from labmark.facts import Owned, Student
-from labmark.findings import KINDS
+from labmark.findings import found
 from labmark.formula import Formula, Input, Owner
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
@@ -189,9 +189,7 @@ def _missing(given: FromSheet, own: OwnInput | None, run: str | None, cells: tup
         what = f"{name} is {own.value:f}, which cannot be"
     ending = "this run gives no result" if run else "the result cannot be worked out"
     message = f"{begun(what)}: without it {ending}."
-    kind = KINDS["missing-input"]
-    evidence = {"input": given.column or heading}
-    return Finding(kind.code, message, kind.level, run, None, own.cells if own else cells, evidence)
+    return found("missing-input", message, run, cells=own.cells if own else cells, input=given.column or heading)
 
 
 def _of_run(run: str | None) -> str:
@@ -223,9 +221,8 @@ def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practi
             f"{heading}{_of_run(each.run)} is {each.input.text} {unit}, far {times} than everybody else's: it is used "
             "as written. Compare it with the notebook; a digit or the decimal point may be out of place."
         )
-        kind = KINDS["implausible-input"]
         evidence = {"input": each.input.name, "value": float(each.input.value)}
-        yield Finding(kind.code, message, kind.level, each.run, None, (each.input.source,), evidence)
+        yield found("implausible-input", message, each.run, evidence, cells=[each.input.source])
 
 
 def borne_out(numbers: Sequence[Numbers], results: FloatArray, formula: Formula) -> tuple[Numbers, ...]:

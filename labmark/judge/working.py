@@ -16,7 +16,7 @@ from labmark.diagnose.working_sums import own_result
 from labmark.diagnose.working_titres import is_last_figure_out
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import asked_decimals, in_figures, significant
-from labmark.findings import KINDS
+from labmark.findings import found
 from labmark.judge.own_result import starts_of, turned_titre
 from labmark.records import Finding, Level
 from labmark.units import shown_unit
@@ -84,7 +84,7 @@ def _nothing_left(student: Student, calc: Calculation, low: Fraction) -> Finding
         f"The mean titre of {round_fraction(student.mean or Fraction(0), 2):f} cm³ is not above {what} "
         f"{round_fraction(low, 2):f} cm³: nothing of it would {gone}."
     )
-    return _fact("impossible-result", message, student.at("mean"), blank_titre=float(low))
+    return found("impossible-result", message, cells=student.at("mean"), blank_titre=float(low))
 
 
 def _nothing_reacted(student: Student, blank: Fraction) -> Finding:
@@ -94,7 +94,7 @@ def _nothing_reacted(student: Student, blank: Fraction) -> Finding:
         "which the reagent takes without any sample (the blank titre): nothing of it would have reacted."
     )
     cells = tuple(cell for place in student.closest for cell in student.runs[place].at("initial", "final"))
-    return _fact("impossible-result", message, cells, blank_titre=float(blank))
+    return found("impossible-result", message, cells=cells, blank_titre=float(blank))
 
 
 def _beyond(
@@ -114,7 +114,7 @@ def _beyond(
         where = f" It follows from {YOUR} titres, so look for the cause in the readings, the solutions or the sample."
     message = f"A result of {own:f} {calc.unit}".rstrip() + f" cannot be: {why}.{where}"
     costs = None if follows or result is None else "calculation"
-    yield _fact("impossible-result", message, student.at("result"), criterion=costs, slips=[])
+    yield found("impossible-result", message, cells=student.at("result"), criterion=costs, slips=[])
 
 
 def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
@@ -133,13 +133,13 @@ def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
         return
     alone = [f" (or that of run {run.label} alone)" for run in every if cm3(run.own_titre or 0) == student.own_mean]
     which = f"run{'s' if len(some) > 1 else ''} {listed(_labels(some))}{''.join(alone[:1])}"
-    yield _fact(
+    yield found(
         "mean-slip",
         f"{student.mean_as_written} cm³ is the mean of only {which}. "
         f"Runs {listed(_labels(every))} agree: "
         f"the mean of all of them is {round_fraction(value, 2):f} cm³.",
-        student.at("mean"),
-        "note",
+        cells=student.at("mean"),
+        level="note",
         cause=LEFT_OUT,
         keep=_labels(every),
     )
@@ -149,7 +149,7 @@ def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Fin
     """Yield what is wrong with a written mean."""
     if not mean.selection_right:
         odds = selection_odds(student)
-        yield from (_with_odds(found, odds) for found in _selection_findings(student, mean, within))
+        yield from (_with_odds(each, odds) for each in _selection_findings(student, mean, within))
     if student.own_mean is None:
         return
     if mean.coarse:
@@ -157,15 +157,15 @@ def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Fin
             f"{_mean_sum(student, mean)}; {student.mean_as_written} is right to one decimal only. "
             "A mean titre is given to 0.05 or 0.01 cm³."
         )
-        yield _fact("rounding", message, student.at("mean"), "check", criterion="mean", decimals=2)
+        yield found("rounding", message, cells=student.at("mean"), level="check", criterion="mean", decimals=2)
     elif not mean.right and mean.expected is not None:
         yield from (_finding(slip, student.at("mean")) for slip in mean_slips(student))
 
 
-def _with_odds(found: Finding, odds: float | None) -> Finding:
+def _with_odds(one: Finding, odds: float | None) -> Finding:
     """Return a finding about the runs behind a mean with the odds that these are the runs, where nobody says so."""
-    level = "check" if odds is not None and odds < RARELY_BY_CHANCE else found.level
-    return replace(found, probability=None if odds is None else round(odds, 3), level=level)
+    level = "check" if odds is not None and odds < RARELY_BY_CHANCE else one.level
+    return replace(one, probability=None if odds is None else round(odds, 3), level=level)
 
 
 def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
@@ -175,14 +175,14 @@ def _selection_findings(student: Student, mean: OwnMean, within: int) -> Iterato
     if any(run.rough for run in chosen):
         taken = "The rough titre was included in the mean" if mean.right else "The rough is among the runs ticked"
         message = f"{taken} ({_titres(chosen)}).{_keep(student)}"
-        yield _fact("rough-in-mean", message, cells, criterion="selection", runs=_labels(chosen), keep=_kept(student))
+        evidence = {"criterion": "selection", "runs": _labels(chosen), "keep": _kept(student)}
+        yield found("rough-in-mean", message, None, evidence, cells=cells)
     accurate = [run for run in chosen if not run.rough]
     outside = bool(student.sets) and len(accurate) > 1 and not _inside(student, mean.runs)
     if (student.agreement is None and _spread(accurate) > within) or outside:
         message = f"{_disagreeing(student, accurate, mean.right)}.{_keep(student)}"
-        yield _fact(
-            "discordant-in-mean", message, cells, criterion="selection", runs=_labels(accurate), keep=_kept(student)
-        )
+        evidence = {"criterion": "selection", "runs": _labels(accurate), "keep": _kept(student)}
+        yield found("discordant-in-mean", message, None, evidence, cells=cells)
 
 
 def _disagreeing(student: Student, runs: list[Run], taken: bool) -> str:
@@ -245,7 +245,7 @@ def _coarse(student: Student, expected: Fraction, asked: int, cells: tuple[str, 
         f"The result {student.result_in_words} has fewer than the {asked} significant figures asked for, as in "
         f"{significant(expected, asked):f}."
     )
-    return _fact("rounding", message, cells, "check", criterion="figures", figures=asked)
+    return found("rounding", message, cells=cells, level="check", criterion="figures", figures=asked)
 
 
 def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:
@@ -265,29 +265,21 @@ def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:
 
 
 def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:
-    level: Level = KINDS[slip.finding].level
-    if slip.probability is not None and slip.probability < RARELY_BY_CHANCE:
-        level = "check"
+    rarely = slip.probability is not None and slip.probability < RARELY_BY_CHANCE
+    level: Level | None = "check" if rarely else None
     probability = None if slip.probability is None else round(float(slip.probability), 3)
     evidence = slip.evidence()
     if slip.finding in PLAIN:
         # That the value is wrong is plain; the odds are those of the explanation.
-        level, evidence, probability = (
-            KINDS[slip.finding].level,
-            evidence | {"explanation_probability": probability},
-            None,
-        )
-    return Finding(slip.finding, slip.message + right + _also(slip), level, None, probability, cells, evidence)
+        level, evidence, probability = None, evidence | {"explanation_probability": probability}, None
+    message = slip.message + right + _also(slip)
+    return found(slip.finding, message, None, evidence, level=level, probability=probability, cells=cells)
 
 
 def _also(slip: Slip) -> str:
     """Return the less likely slips that fit as well; two at once are named only beside two at once."""
     others = [cause for cause in slip.also if slip.slips and (len(slip.slips) > 1 or TOGETHER not in cause)]
     return f" Less likely, but it would fit too: {'; '.join(others[:MOST_NAMED])}." if others else ""
-
-
-def _fact(code: str, message: str, cells: tuple[str, ...], level: Level | None = None, **evidence: object) -> Finding:
-    return Finding(code, message, level or KINDS[code].level, None, None, tuple(cells), evidence)
 
 
 def _inside(student: Student, places: Places) -> bool:
