@@ -397,6 +397,15 @@ def test_a_misreading_is_known_where_titres_are_turned_to_the_mass_of_another_ru
     assert found.likely[0, 2] - titre[0, 2] == round(25_150 - reading * 1000)
 
 
+@pytest.mark.parametrize(("reading", "finding"), [(24.35, "implausible-titre"), (24.10, "overshoot")])
+def test_a_titre_that_is_that_of_another_sample_is_no_overshoot(reading, finding):
+    # The third run has a smaller sample: 24.35 cm³, as of the second, would have been 25.10 cm³ with the usual one.
+    runs = matrix([(0, 24.95), (0, 24.35), (0, reading), (0, 24.45)])
+    titre = runs.titre.copy()
+    titre[0, 2] = np.rint(titre[0, 2] / 0.97)
+    assert claimed(diagnose_bench(dataclasses.replace(runs, titre=titre))) == [(2, finding)]
+
+
 def test_readings_are_not_changed():
     runs = matrix(*(row[1] for row in SPECIFICATION))
     before = [getattr(runs, field.name).copy() for field in dataclasses.fields(runs)]

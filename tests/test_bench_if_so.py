@@ -57,3 +57,9 @@ def test_a_copied_misreading_names_the_run_that_began_with_it(tmp_path):
     (found,) = [f for f in judged_tree(table, "drain-cleaner", ())["students"][-1]["findings"] if f["probability"]]
     assert (found["finding"], found["run"], found["evidence"]["copied_to"]) == ("misread-division", "1", "2")
     assert "Run 2 begins with a copy of it" in found["message"]
+
+
+def test_where_all_runs_are_of_one_sample_no_titre_is_that_of_another(tmp_path):
+    found = student(tmp_path, "Z,0.00,25.90,0.30,25.55,0.40,19.20,0.00,25.25")["findings"]
+    named = [f["evidence"]["looks_the_same"] for f in found if f["finding"] == "implausible-titre"]
+    assert named == [[]]

@@ -79,7 +79,7 @@ def anywhere(x: Floats, capacity: float) -> Floats:
 def density(hypothesis: Hypothesis, x: Floats, spread: float, capacity: float) -> Floats:
     """Return the density of a run at distance x from its level under a hypothesis about the run [1/cm³].
 
-    Zero where the readings themselves settle the size ("mirrored", "digits swapped", "not refilled"): see `bench_runs`.
+    Zero where the readings themselves settle the size ("mirrored", "not refilled", ...): see `bench_runs`.
     """
     if hypothesis.shape == "added":
         sign = -1.0 if hypothesis.direction == "-" else 1.0

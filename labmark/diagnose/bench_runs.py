@@ -42,7 +42,8 @@ ALL_ZERO = "initial readings taken as zero"
 MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
 CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
-BY_READING = (CHAINED, *dict.fromkeys(OF_HYPOTHESIS.tolist()))
+OF_ANOTHER = [h.shape for h in RUN_HYPOTHESES].index("another sample")
+BY_READING = (CHAINED, OF_ANOTHER, *dict.fromkeys(OF_HYPOTHESIS.tolist()))
 """Hypotheses about the run that the readings themselves settle: they stand in no table."""
 IS_SWAPPED = np.array([RUN_HYPOTHESES[h].shape == "digits swapped" for h in OF_HYPOTHESIS])
 COPIED_WAYS = tuple(
@@ -57,6 +58,15 @@ def _finer(view: View) -> Flags:
     """Return which run is the only one of its student with a reading between the intervals, (n, k)."""
     finer = view.single & ((view.low % view.unit > 0) | (view.high % view.unit > 0))
     return np.asarray(finer & (finer.sum(axis=1, keepdims=True) == 1) & (view.single.sum(axis=1, keepdims=True) > 2))
+
+
+def _of_another(view: View) -> Floats:
+    """Return the density of a titre that, as it was read, is that of some run before with another sample, (n, k)."""
+    known, read = view.accurate & view.single, view.high - view.low
+    before = known[:, :, None] & known[:, None, :] & np.tri(read.shape[1], k=-1, dtype=np.bool_)
+    alike, apart = (np.abs(each[:, :, None] - each[:, None, :]) for each in (read, view.titre * STEP))
+    same = (before & (alike <= view.unit) & (apart > 2 * view.unit)).sum(axis=2)
+    return np.asarray(same / np.maximum(before.sum(axis=2), 1) / (3 * view.unit / 1000 * view.turned))
 
 
 class Runs:
@@ -99,7 +109,9 @@ class Runs:
                 self.misread = self._misread(links)
             straight += self.misread - plain
         chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
-        self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in BY_READING[1:]}}
+        self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in BY_READING[2:]}}
+        if self.is_turned:
+            self.by_reading[OF_ANOTHER] = tables.rate[OF_ANOTHER, LATER] * _of_another(view)[..., None]
         self.mix = sum(self.by_reading.values(), start=straight)
         self.copied = None if links is None else self._copied(links)
         self.habits, self.habit_shares = self._habits()

@@ -27,7 +27,7 @@ Direction = Literal["", "+", "-", "+/-"]
 Runs = Literal["any", "first", "all"]
 Shape = Literal[
     "as expected", "added", "proportional", "fading", "whole number", "mirrored", "digits swapped", "not refilled",
-    "ratio", "two levels", "each added", "scatter", "anywhere",
+    "another sample", "ratio", "two levels", "each added", "scatter", "anywhere",
 ]  # fmt: skip
 """What it does to a titre; the head of the table says of each what it means."""
 SIZED = ("added", "proportional", "fading", "whole number", "two levels", "each added", "scatter")
@@ -165,7 +165,7 @@ def _check_together(rows: Sequence[Hypothesis]) -> None:
     for name, scope in NEEDED:
         if (name, scope) not in there:
             raise _broken(f"the row {name!r} about a {scope}", "it is missing, and the arithmetic asks for it")
-    for shape in ("whole number", "mirrored", "digits swapped", "not refilled"):
+    for shape in ("whole number", "mirrored", "digits swapped", "not refilled", "another sample"):
         if sum(row.shape == shape and row.scope == "run" for row in rows) != 1:
             raise _broken(f"rows of the shape {shape!r} about a run", "there has to be exactly one")
     if sum(row.rate for row in rows if row.scope == "run") > 0.5:

@@ -80,6 +80,7 @@ _SIZES: dict[str, Callable[[tuple[Band, ...]], str]] = {
     "scatter": lambda bands: f"runs scatter by {_added(bands)}",
     "mirrored": lambda _: "as the readings say: 24.70 written for 24.30",
     "digits swapped": lambda _: "as the readings say: 23.75 written for 27.35",
+    "another sample": lambda _: "to the titre of a run before",
     "not refilled": lambda _: "by the final reading of the run before",
     "two levels": lambda bands: f"some runs, {_added(bands)}",
     "ratio": lambda _: f"in the ratio of another pipette ({_listed(sorted(size for size, _ in PIPETTES))} cm³)",
