@@ -17,7 +17,7 @@ from functools import cache
 
 import pytest
 
-from labmark.diagnose.working_calculation import calculation
+from labmark.diagnose.working_calculation import calculation, school_molar_masses
 from labmark.diagnose.working_mean_slips import own_mean
 from labmark.judge.own_result import judged_result
 from labmark.judge.working import working_findings
@@ -30,15 +30,16 @@ Keep = Callable[[F], F]
 Sum = Callable[[F, Keep, dict[str, F], int], F]
 
 MASSES = {
-    # As tables give them (IUPAC abridged, from memory), to one decimal, and as schools take them.
-    "CaCO3": ("100.086", "100.1", "100"),
-    "NH3": ("17.031", "17.0", "17"),
-    "I2": ("253.81", "253.8", "254"),
-    "Fe": ("55.845", "55.8", "56"),
-    "NaCl": ("58.44", "58.5", "58.5"),
-    "CH3COOH": ("60.052", "60.0", "60"),
-    "Na2CO3": ("105.988", "106.0", "106"),
-    "H2O": ("18.015", "18.0", "18"),
+    # As tables give them (IUPAC abridged, from memory), to one decimal, as schools take them, and from H 1.01, C 12.01,
+    # N 14.01, O 16.00, Na 22.99, Cl 35.45, Ca 40.08 and I 126.90, as tables to two decimals have them.
+    "CaCO3": ("100.086", "100.1", "100", "100.09"),
+    "NH3": ("17.031", "17.0", "17", "17.04"),
+    "I2": ("253.81", "253.8", "254", "253.80"),
+    "Fe": ("55.845", "55.8", "56", "55.85"),
+    "NaCl": ("58.44", "58.5", "58.5", "58.44"),
+    "CH3COOH": ("60.052", "60.0", "60", "60.06"),
+    "Na2CO3": ("105.988", "106.0", "106", "105.99"),
+    "H2O": ("18.015", "18.0", "18", "18.02"),
 }
 
 
@@ -171,7 +172,7 @@ def way(rng: random.Random, titres: list[F], figures: int) -> Way:
         rng.randrange(3),
         rng.random() < 0.25,
         rule,
-        rng.randrange(3),
+        rng.randrange(4),
     )
 
 
@@ -219,6 +220,12 @@ def accused(seed: int) -> list[str]:
     told += [] if mean is None or one.mean is None or (mean.right and mean.selection_right) else ["the mean"]
     told += [] if result is not None and result.right and result.figures_right else ["the result"]
     return told and [name, repr(titres), repr(claimed.own_mean), repr(claimed.own_result), *told]
+
+
+@pytest.mark.parametrize(("formula", "mass"), [("CH3COOH", "60.06"), ("KHC8H4O4", "204.23"), ("Na2B4O7", "201.22")])
+def test_atomic_masses_to_two_decimals_are_as_good_as_any(formula, mass):
+    # By hand from H 1.01, C 12.01, O 16.00, Na 22.99, K 39.10 and B 10.81 (IUPAC abridged, from memory).
+    assert F(mass) in school_molar_masses(formula)
 
 
 def test_nobody_who_did_it_right_is_accused():

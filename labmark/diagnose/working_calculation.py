@@ -267,14 +267,16 @@ def alternatives(formula: Formula, values: Mapping[str, tuple[Fraction, ...]]) -
 
 @lru_cache(maxsize=256)
 def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
-    """Return the molar mass as schools reckon it: from atomic masses to one decimal, and to whole numbers."""
+    """Return the molar mass as schools reckon it: from atomic masses to one decimal, to whole numbers, and to two."""
     atoms = parse_formula(formula).atoms
     each = {symbol: molar_mass(((symbol, Fraction(1)),)) for symbol, _ in atoms}
-    whole = {symbol: Fraction(round_fraction(mass, 0)) for symbol, mass in each.items()} | HALVES
-    tenths = sum((number * Fraction(round_fraction(each[symbol], 1)) for symbol, number in atoms), Fraction(0))
-    wholes = sum((number * whole[symbol] for symbol, number in atoms), Fraction(0))
+    tables = [
+        {symbol: Fraction(round_fraction(mass, decimals)) for symbol, mass in each.items()} for decimals in (1, 0, 2)
+    ]
+    tables[1] |= HALVES
+    added = (sum((number * table[symbol] for symbol, number in atoms), Fraction(0)) for table in tables)
     rounded = (Fraction(round_fraction(molar_mass(atoms), decimals)) for decimals in (1, 0, 2))
-    return tuple(dict.fromkeys((tenths, wholes, *rounded)))
+    return tuple(dict.fromkeys((*added, *rounded)))
 
 
 def _other_masses(practical: Practical) -> Iterator[Input]:
