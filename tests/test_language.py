@@ -168,6 +168,11 @@ def test_what_somebody_typed_stays():
     assert said("Run 3") == "Durchgang 3"
 
 
+def test_a_numeral_of_a_message_is_not_taken_for_all_that_stands_behind_it():
+    said = Language([("manganate(VII)", "permanganate"), ("harmful", "nocif")])
+    assert said("manganate(VII), 0.02 mol: harmful") == "permanganate, 0.02 mol: nocif"
+
+
 def test_the_message_that_says_most_is_taken():
     said = Language(
         [("{what} was {how}", "{what} war {how}"), ("the mean was {how}", "das Mittel war {how}"), ("wrong", "falsch")]

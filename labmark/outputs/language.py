@@ -28,6 +28,8 @@ _LETTER = "[^\\W\\d_⁰¹²³⁴-⁹₀-₉]"
 WORD = re.compile(f"{_LETTER}{{2,}}")
 TYPED = "typed"
 """How the names of holes begin that hold what somebody typed."""
+FIXED = "_"
+"""The same of holes for a number or a formula of the message itself, which hold one and nothing else."""
 QUOTED = "“{quoted}”"
 _QUOTED_HOLE = re.compile(r"“(\{\w+\})”")
 """A quotation is taken out with its marks, so in a message it is a hole without them."""
@@ -271,7 +273,7 @@ def _patterns_of(english: Message, said: Message) -> Iterator[Pattern]:
     for message in (english,) if isinstance(english, str) else english:
         each = _QUOTED_HOLE.sub(r"\1", message)
         fixed = list(dict.fromkeys(_ATOM.findall(HOLE.sub("\0", each))))
-        names = {kept: f"{{_{place}}}" for place, kept in enumerate(fixed)}
+        names = {kept: f"{{{FIXED}{place}}}" for place, kept in enumerate(fixed)}
 
         def hole(found: re.Match[str], names: dict[str, str] = names) -> str:
             return names.get(found[0], found[0])
@@ -327,8 +329,8 @@ def _fill(
         ends = (
             [start + found.start() for found in re.finditer(f"(?={re.escape(after)})", text[start:])] if after else []
         )
-    typed = pattern.names[place].startswith(TYPED)
-    for end in ends:
+    typed, fixed = pattern.names[place].startswith(TYPED), pattern.names[place].startswith(FIXED)
+    for end in (each for each in ends if not fixed or each == start + 1):
         tries[0] -= 1
         if end < start or tries[0] < 0 or _is_cut(text[start:end], before):
             continue
