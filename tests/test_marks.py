@@ -259,6 +259,8 @@ FOUR = own_scheme({"criterion": "calculation", "mark": 4})
     ("result", "mark", "why"),
     [
         ("0.0975", 4, "The result follows from your mean titre (0.0975 mol/dm³)."),
+        # 0.0500 × 24.38 ÷ 1000 = 1.22 × 10⁻³ mol; × 2 ÷ 0.0250 = 0.0976.
+        ("0.0976", 4, "The result follows from your mean titre (0.0975 mol/dm³); 0.0976 is right too."),
         # 0.0500 × 24.38 ÷ 25.0 = 0.04876: the ratio of 2 left out.
         ("0.0488", 3, "0.0488 is written: mole ratio left out, which costs 1."),
         # ... and 25.0 cm³ taken for 0.0250 dm³ the wrong way besides: 48.8.
