@@ -1,6 +1,6 @@
 """Readings shared with another student: put to the teacher as a question, and never said to a student."""
 
-from labmark.judge.alike import alike_findings
+from labmark.judge.alike import alike_findings as alike_in
 from tests.build import run, student
 
 ONE = ("1.35 26.10", "2.20 26.55", "0.75 25.15")
@@ -9,9 +9,15 @@ ONE = ("1.35 26.10", "2.20 26.55", "0.75 25.15")
 def someone(number, name, *readings):
     import dataclasses
 
-    labels = ("Rough", "1", "2")
-    runs = [run(label, each, cells={"initial": f"{name}{label}"}) for label, each in zip(labels, readings, strict=True)]
+    labels = ("Rough", "1", "2", "3")
+    runs = [
+        run(label, each, cells={"initial": f"{name}{label}"}) for label, each in zip(labels, readings, strict=False)
+    ]
     return dataclasses.replace(student(*runs), number=number, name=name)
+
+
+def alike_findings(students):
+    return alike_in(students, 50_000)
 
 
 OTHERS = [
@@ -47,6 +53,21 @@ def test_a_shared_habit_of_swapping_initial_and_final_is_no_likeness():
         someone(2, "B", "24.90 0.00", "24.35 0.00", "24.40 0.00"),
     ]
     assert not list(alike_findings([*swapped, *OTHERS]))
+
+
+def test_a_burette_that_counts_down_is_full_as_often_as_others_are_at_zero():
+    """Both found 21.80, 20.95, 21.00 and 21.00; nobody else counts down."""
+    down = [
+        someone(1, "A", "50.00 28.20", "50.00 29.05", "50.00 29.00", "50.00 29.00"),
+        someone(2, "B", "50.00 28.25", "50.00 29.05", "50.00 29.00", "50.00 29.00"),
+    ]
+    assert not list(alike_findings([*down, *OTHERS]))
+
+
+def test_readings_that_were_copied_from_a_burette_that_counts_down_are_noticed():
+    downwards = ["49.65 23.95", "49.80 25.45", "49.35 24.95"]
+    found = list(alike_findings([someone(1, "A", *downwards), someone(2, "B", *downwards), *OTHERS]))
+    assert [place for place, _ in found] == [0, 1]
 
 
 def test_readings_that_were_copied_and_swapped_are_still_the_same():

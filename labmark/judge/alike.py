@@ -22,29 +22,43 @@ _BETWEEN = re.compile(r"\s*(?:[&+;/]|\band\b|\bund\b|\bet\b|\by\b)\s*")
 """What stands between two partners."""
 
 
-def alike_findings(students: Sequence[Student]) -> Iterator[tuple[int, Finding]]:
-    """Yield (place in the class, `same-readings`) for every student whose readings are shared beyond chance."""
-    for alike in likeness(_matrix(students)):
+def alike_findings(students: Sequence[Student], capacity: int) -> Iterator[tuple[int, Finding]]:
+    """Yield (place in the class, `same-readings`) for every student whose readings are shared beyond chance.
+
+    `capacity` is that of the burettes [µL].
+    """
+    for alike in likeness(_matrix(students, capacity)):
         for place in alike.students:
             strangers = [other for other in alike.students if not _are_partners(students[place], students[other])]
             if strangers:
                 yield place, _finding(students, alike, place, strangers)
 
 
-def _matrix(students: Sequence[Student]) -> RunMatrix:
-    """Return the readings as padded matrices, the smaller first: to swap them is a habit, and no likeness."""
+def _matrix(students: Sequence[Student], capacity: int) -> RunMatrix:
+    """Return the readings as padded matrices, the smaller first: to swap them is a habit, and no likeness.
+
+    Of a burette that counts down they are how far it has run from full, which it is as often as others are at 0.00.
+    """
     widest = max((len(student.runs) for student in students), default=0) or 1
     shape = (len(students), widest)
     initial, final, titre = (np.zeros(shape, np.int64) for _ in range(3))
     present, rough = (np.zeros(shape, np.bool_) for _ in range(2))
     for row, student in enumerate(students):
+        downwards = student.counts_down and _begins_full(student, capacity)
         for column, run in enumerate(student.runs):
             if run.initial is not None and run.final is not None and run.titre is not None:
-                initial[row, column], final[row, column] = sorted((run.initial, run.final))
+                ends = (capacity - run.initial, capacity - run.final) if downwards else (run.initial, run.final)
+                initial[row, column], final[row, column] = sorted(ends)
                 titre[row, column] = run.titre
                 present[row, column], rough[row, column] = True, run.rough
     nothing = np.full(shape[0], np.nan)
     return RunMatrix(initial, final, titre, present, present, rough, nothing, np.zeros(shape[0]), titre)
+
+
+def _begins_full(student: Student, capacity: int) -> bool:
+    """Return whether runs begin nearer to a full burette than they end to 0.00: the two are not just swapped."""
+    ends = [(run.initial, run.final) for run in student.runs if run.initial is not None and run.final is not None]
+    return sum(capacity - initial for initial, _ in ends) < sum(final for _, final in ends)
 
 
 def _are_partners(one: Student, other: Student) -> bool:

@@ -104,7 +104,7 @@ def bench_findings(
                 cells=cells,
             )
         )
-    for place, alike in alike_findings(students):
+    for place, alike in alike_findings(students, microlitres(practical.file.burette.capacity)):
         claimed[place].append(alike)
     return claimed
 
