@@ -7,12 +7,14 @@ from fractions import Fraction as F
 
 import pytest
 
+from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_shown import printed_sum, value_text
 from labmark.diagnose.working_slips import Slip
 from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import is_last_figure_out
 from labmark.words import told
 from tests.calculations import Calculation, slips_behind
+from tests.practicals import EGGSHELLS, practical
 
 ALKALI = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2, known="H2SO4", unknown="NaOH",
                      unit="mol/dm³")  # fmt: skip
@@ -135,16 +137,38 @@ def test_a_decimal_point_out_is_named_for_every_quantity(
     ("calc", "mean", "written", "words"),
     [
         # 0.0500 × 24.20 × 2 ÷ 25.00 = 0.0968, and half as much again with a ratio of 3
-        (ALKALI, "24.20", "0.145", "Was a 3 taken in place of a 2 in the mole ratio? That would give it."),
+        (ALKALI, "24.20", "0.145", "Was 3 taken in place of 2 in the mole ratio? That would give it."),
         # 0.05 × 23.67 ÷ 20 × 10 × 58.44 = 34.58; 74.5 g/mol is that of KCl, 27.66 that of a 25 cm³ pipette
         (SALT, "23.67", "44.1", "Was the molar mass 74.5 g/mol in place of 58.44 g/mol? That would give it."),
         (SALT, "23.67", "27.7", "Were 25 cm³ taken in place of 20.00 cm³? That would give it."),
+        # 0.1 × 24.31 ÷ 1000 ÷ 2 × 10 × 105.98754 ÷ 1.52 × 100 = 84.8; 1.56 g for 1.52 makes it 82.6
+        (
+            CARBONATE,
+            "24.31",
+            "82.6",
+            "Was the mass 1.56 g in place of 1.52 g or the molar mass 103 g/mol in place "
+            "of 105.988 g/mol? Either would give it.",
+        ),
     ],
 )
 def test_a_result_that_no_slip_explains_is_said_with_what_it_would_take(calc, mean: str, written: str, words: str):
     (slip,) = slips(calc, mean, written)
     assert slip.cause == "no usual slip gives this value"
     assert words in told(slip.message)
+
+
+def test_the_concentration_on_the_label_may_be_taken_for_the_one_that_was_given() -> None:
+    # 0.105 × 24.00 ÷ 1000 × 25 × 60.052 = 3.78, and 0.1 for 0.105 makes it 3.60.
+    (slip,) = slips(VINEGAR, "24.00", "3.60")
+    assert slip.cause == "concentration rounded"
+    assert told(slip.message).startswith("Taking 0.1 mol/dm³ for 0.105 mol/dm³ gives 0.1 × 24.00 ")
+
+
+def test_the_mass_of_one_element_may_be_taken_for_that_of_the_substance() -> None:
+    # 2.195 ÷ 1000 mol left make (0.05 − 0.02195) ÷ 2 × 40.078 ÷ 1.5 × 100 = 37.5 % of calcium.
+    calc = calculation(practical(EGGSHELLS))
+    first, *_ = slips(calc, "21.95", "37.5")
+    assert first.message.startswith("Taking the molar mass of Ca gives ")
 
 
 def test_a_result_far_off_is_not_put_down_to_a_molar_mass() -> None:

@@ -125,6 +125,7 @@ SHELLS = Calculation(
     "percent by mass", F("0.1"), F(25), coefficient_known=2, molar_mass=F(100), sample_mass=F("1.5"),
     excess=Excess(F(1), F(50), mixture=F(250)),
 )  # fmt: skip
+ACID = Calculation("mass concentration", F("0.1"), F(20), molar_mass=F(60))
 # By hand: 2.5 mmol of acid find 1.25 mmol in 25 of 250 cm³, so 12.5 in 3.5 g: 280 g/mol, (280 − 106) ÷ 18.015 = 9.66.
 HYDRATE = Calculation(
     "water of crystallisation", F("0.1"), F(25), coefficient_known=2, molar_mass=F(106), sample_mass=F("3.5"),
@@ -137,12 +138,15 @@ HYDRATE = Calculation(
     [
         (SHELLS, "36.40", None, 100 * F("0.0068") * 100 / F("1.5")),
         (SHELLS, "36.40", "difference not taken in the back titration", 100 * F("0.0182") * 100 / F("1.5")),
+        (SHELLS, "36.40", "what was left not taken off", 100 * F("0.025") * 100 / F("1.5")),
         (SHELLS, "36.40", "portion of the mixture taken for all of it", 100 * F("0.02318") * 100 / F("1.5")),
         (SHELLS, "36.40", "scaled up after the difference instead of before", 100 * F("0.2318") * 100 / F("1.5")),
         (SHELLS, "36.40", "scaled down from aliquot to mixture", 100 * F("0.024818") * 100 / F("1.5")),
         (SHELLS, "36.40", "percentage the wrong way up", F("1.5") / F("0.68") * 100),
         (SHELLS, "36.40", "not turned into a percentage", F("0.68") / F("1.5")),
         (SHELLS, "36.40", "mass of the sample left out", F(68)),
+        # 0.1 mol/dm³ × 25.00 cm³ find 2.5 mmol of 60 g/mol in the flask: 0.15 g.
+        (ACID, "25.00", "per portion instead of per dm³", F("0.15")),
         (HYDRATE, "25.00", None, (280 - 106) / F("18.015")),
         (HYDRATE, "25.00", "per aliquot instead of per flask", (2800 - 106) / F("18.015")),
         (HYDRATE, "25.00", "per dm³ instead of per flask", (70 - 106) / F("18.015")),

@@ -15,7 +15,7 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from labmark.figures import in_figures, magnitude
+from labmark.figures import in_figures, magnitude, significant
 from labmark.formula import Formula, Input
 from labmark.practical import Practical
 from labmark.practical.equation import molar_mass, parse_formula, shown_formula
@@ -279,6 +279,18 @@ def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
     return tuple(dict.fromkeys((*added, *rounded)))
 
 
+@lru_cache(maxsize=256)
+def nominal(formula: Formula) -> tuple[Input, ...]:
+    """Return concentrations to one figure, as a label has them; `words` names the input that each is of."""
+    given = [each for each in formula.inputs if each.kind == "concentration" and each.value]
+    rounded = [(each, significant(each.value or Fraction(1), 1)) for each in given]
+    return tuple(
+        Input(f"nominal.{each.name}", each.kind, Fraction(value), each.unit, f"{value:f}", each.name)
+        for each, value in rounded
+        if value != each.value
+    )
+
+
 def _other_masses(practical: Practical) -> Iterator[Input]:
     """Yield molar masses that a student may take by mistake: of another species, or without the water of a hydrate."""
     expressed, back = practical.expressed.formula, practical.back
@@ -289,6 +301,8 @@ def _other_masses(practical: Practical) -> Iterator[Input]:
     named = [(each.shown, each) for each in species]
     if hydrate:
         named.append((f"{shown_formula(hydrate['salt'])} without its water", parse_formula(hydrate["salt"])))
+    atoms = dict(parse_formula(expressed).atoms)  # Ca for CaCO3
+    named += ((symbol, parse_formula(symbol)) for symbol, number in atoms.items() if number == 1 < len(atoms))
     # Nobody takes the mass of hydrogen ions or electrons.
     equations = [practical.equation, *([back.equation] if back is not None else [])]
     every = [each for equation in equations for _, each in equation.terms if each.has_known_mass]

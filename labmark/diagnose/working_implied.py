@@ -1,4 +1,4 @@
-"""What a written result would take that no usual slip explains: another number in the ratio, volume or molar mass.
+"""What a written result would take that no usual slip explains: another number in the ratio, volume or mass.
 
 It proves no slip, and names the figure to look at: with 59.0 g/mol in place of 60.052 (the ion for the acid) 5.12 %
 becomes 5.03 %. What is said is true whatever happened.
@@ -16,16 +16,19 @@ from labmark.diagnose.working_fits import Claim
 from labmark.diagnose.working_right import first_reading
 from labmark.figures import in_figures
 
-NUMBERS = (1, 2, 3, 4, 5, 6)
-"""Numbers of an equation."""
+NUMBERS = (1, 2, 3, 4, 5, 6, 8, 14)
+"""Numbers of an equation, those of the hydrogen ions among them."""
 PIPETTES, FLASKS = (5, 10, 20, 25, 50), (50, 100, 200, 250, 500, 1000)
 """Volumes of a school laboratory [cm³] (common practice, no source)."""
 VOLUMES = {"flask.aliquot": PIPETTES, "flask.dilution.taken": PIPETTES, "flask.dilution.made_up_to": FLASKS,
            "sample.made_up_to": FLASKS}  # fmt: skip
 FARTHEST = 3
-"""A molar mass more than this many times too large or too small is not put down to looking up the wrong one."""
+"""A mass more than this many times too large or too small is not put down to looking at the wrong one."""
+MASSES = {"sample.mass": ("mass", "g", 2, 6), "molar_mass": ("molar mass", "g/mol", 1, 3),
+          "known_mass": ("molar mass", "g/mol", 1, 3)}  # fmt: skip
+"""Name of an input -> what it is called, its unit, and the fewest and the most decimals that it is shown with."""
 ROUNDS = 8
-"""Of the rule of false position; results are straight lines in a molar mass, or nearly so."""
+"""Of the rule of false position; results are straight lines in a mass or in one over it, or nearly so."""
 
 
 def implied(claim: Claim, mean: Fraction) -> str:
@@ -33,7 +36,7 @@ def implied(claim: Claim, mean: Fraction) -> str:
     right = _with(claim, mean, "", Fraction(0))
     if right is None or right <= 0 or claim.value <= 0 or not claim.full:
         return ""
-    return _number(claim, mean) or _volume(claim, mean) or _molar_mass(claim, mean)
+    return _number(claim, mean) or _volume(claim, mean) or _mass(claim, mean)
 
 
 def _number(claim: Claim, mean: Fraction) -> str:
@@ -41,7 +44,7 @@ def _number(claim: Claim, mean: Fraction) -> str:
         for number in NUMBERS if one.kind == "ratio" else ():
             found = None if number == one.value else _with(claim, mean, one.name, Fraction(number))
             if found is not None and first_reading(found, claim.full):
-                return f". Was a {number} taken in place of a {one.value} in the mole ratio? That would give it"
+                return f". Was {number} taken in place of {one.value} in the mole ratio? That would give it"
     return ""
 
 
@@ -65,16 +68,15 @@ def _volume(claim: Claim, mean: Fraction) -> str:
     return ""
 
 
-def _molar_mass(claim: Claim, mean: Fraction) -> str:
-    for name in ("molar_mass", "known_mass"):
+def _mass(claim: Claim, mean: Fraction) -> str:
+    asked = []
+    for name, (what, unit, fewest, most) in MASSES.items():
         own = claim.calc.value(name)
-        if own is None:
-            continue
-        found = _solved(partial(_with, claim, mean, name), claim.value, own)
-        if found is not None and own / FARTHEST < found < own * FARTHEST:
+        found = None if own is None else _solved(partial(_with, claim, mean, name), claim.value, own)
+        if own is not None and found is not None and own / FARTHEST < found < own * FARTHEST:
             taken = in_figures(found, claim.calc.significant_figures)
-            return f". Was the molar mass {taken} g/mol in place of {plain(own, 1, 3)} g/mol? That would give it"
-    return ""
+            asked.append(f"the {what} {taken} {unit} in place of {plain(own, fewest, most)} {unit}")
+    return f". Was {' or '.join(asked)}? {'That' if len(asked) == 1 else 'Either'} would give it" if asked else ""
 
 
 def _solved(result: Callable[[Fraction], Fraction | None], goal: Fraction, start: Fraction) -> Fraction | None:

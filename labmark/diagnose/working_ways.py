@@ -22,7 +22,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from labmark.diagnose.working_calculation import Calculation, Change, Way, volume_text
+from labmark.diagnose.working_calculation import Calculation, Change, Way, nominal, volume_text
 from labmark.diagnose.working_routes import Early, early
 from labmark.diagnose.working_slips import FROM_START
 from labmark.diagnose.working_sums import Line, at, line, steps
@@ -63,6 +63,8 @@ USUAL = 0.05
 """A slip of this rate or more is a usual one."""
 FORMULA_RATE = 0.15
 WRONG_MASS = "wrong formula mass"
+NOMINAL_RATE = 0.05
+NOMINAL = "concentration rounded"
 
 
 def mass_changes(calc: Calculation) -> Iterator[Change]:
@@ -75,6 +77,14 @@ def mass_changes(calc: Calculation) -> Iterator[Change]:
         for place, each in enumerate(wrong, start=1):
             phrase = f"taking the molar mass of {each.words}"
             yield Change("mass", {"replace": {right: each.name}}, OTHER, WRONG_MASS, phrase, share / place)
+
+
+def nominal_changes(calc: Calculation) -> Iterator[Change]:
+    """Yield a row for each given concentration that may be taken as the label says: 0.1 for 0.0985 mol/dm³."""
+    for one in nominal(calc.formula):
+        given = calc.formula.of[one.words]
+        phrase = f"taking {one.text} mol/dm³ for {given.text} mol/dm³"
+        yield Change("known", {"replace": {given.name: one.name}}, OTHER, NOMINAL, phrase, NOMINAL_RATE)
 
 
 def stop_changes(calc: Calculation) -> list[Change]:
@@ -164,7 +174,8 @@ def go_together(first: Change, second: Change) -> bool:
 @lru_cache(maxsize=256)
 def table(calc: Calculation) -> Table:
     """Return every candidate of a practical. Single slips of different findings that give the same are all kept."""
-    rows = sorted([*changes(), *mass_changes(calc), *stop_changes(calc)], key=lambda row: -row.rate)
+    of_practical = (*mass_changes(calc), *nominal_changes(calc), *stop_changes(calc))
+    rows = sorted([*changes(), *of_practical], key=lambda row: -row.rate)
     right = normal(line(calc))
     seen = {right}
     singles, kept = [], set()
