@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
+from tests.odds import Odds
 from tests.simulator import FAULTS, Readings, SimulatedBench, simulate
 
 TO_BE_SEEN = 0.15
@@ -43,7 +44,7 @@ class Scores:
     """Students in whom nothing was planted,"""
     accused: int = 0
     """and those of them of whom something was claimed."""
-    odds: list[tuple[float, bool]] = field(default_factory=list)
+    odds: Odds = field(default_factory=Odds)
     confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
 
     def precision(self, fault: str) -> float:
@@ -65,22 +66,6 @@ class Scores:
     def accused_share(self) -> float:
         return self.accused / max(self.innocent, 1)
 
-    def reliability(self, bins: int = 10) -> list[tuple[float, float, int]]:
-        """Return (mean probability, share that was right, claims) for claims gathered by probability."""
-        odds = np.array(self.odds).reshape(-1, 2)
-        place = np.clip((odds[:, 0] * bins).astype(int), 0, bins - 1)
-        return [
-            (float(odds[place == b, 0].mean()), float(odds[place == b, 1].mean()), int((place == b).sum()))
-            for b in range(bins)
-            if (place == b).any()
-        ]
-
-    @property
-    def calibration_error(self) -> float:
-        """Expected calibration error over ten bins."""
-        table = self.reliability()
-        return sum(n * abs(p - right) for p, right, n in table) / max(sum(n for *_, n in table), 1)
-
 
 def facts_of(found: BenchDiagnosis) -> dict[Fact, float]:
     """Return claim -> probability."""
@@ -94,7 +79,7 @@ def add(scores: Scores, readings: Readings, claims: dict[Fact, float], alternati
     for fact, probability in claims.items():
         if fact not in small:
             (scores.hit if fact in wanted else scores.wrong)[fact[2]] += 1
-            scores.odds.append((probability, fact in wanted))
+            scores.odds.add(fact[2], probability, fact in wanted)
     for fact in wanted - set(claims):
         scores.missed[fact[2]] += 1
         scores.named[fact[2]] += fact in also

@@ -2,23 +2,50 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from tests.bench_scores import Scores
 from tests.benchmarks.reliability_picture import draw
+from tests.odds import Odds
 
 RULES = [("diagnosis", 0.99, 0.95), ("further than 0.10", 0.40, 0.80)]
 
 
 def scores():
-    return Scores(odds=[(0.95, True)] * 19 + [(0.95, False)] + [(0.55, True), (0.55, False)])
+    odds = Odds()
+    odds.of["overshoot"] += [(0.95, True)] * 19 + [(0.95, False)] + [(0.55, True), (0.55, False)]
+    return Scores(odds=odds)
 
 
 def test_reliability_gathers_claims_by_tenths():
-    low, high = scores().reliability()
+    low, high = scores().odds.bins()
     assert low == pytest.approx((0.55, 0.5, 2))
     assert high == pytest.approx((0.95, 0.95, 20))
-    assert scores().calibration_error == pytest.approx(2 * 0.05 / 22)
+    assert scores().odds.error == pytest.approx(2 * 0.05 / 22)
+    assert scores().odds.careful == pytest.approx(-2 * 0.05 / 22)
+
+
+def test_a_share_of_few_claims_comes_with_the_interval_that_it_lies_in():
+    # Wilson (1927) for 19 of 20, by hand.
+    (row,) = scores().odds.sure()
+    assert row == (
+        "overshoot",
+        pytest.approx(0.95),
+        0.95,
+        20,
+        pytest.approx(0.7639, abs=1e-3),
+        pytest.approx(0.9911, abs=1e-3),
+    )
+
+
+def test_odds_that_hold_have_the_error_that_chance_makes():
+    rng = np.random.default_rng(5)
+    odds = [Odds() for _ in range(200)]
+    for each in odds:
+        said = rng.uniform(0.5, 1.0, 300)
+        each.of["overshoot"] += zip(said.tolist(), (rng.random(300) < said).tolist(), strict=True)
+    assert np.mean([each.error for each in odds]) == pytest.approx(np.mean([each.by_chance for each in odds]), rel=0.05)
 
 
 @pytest.mark.slow

@@ -56,7 +56,7 @@ def test_findings_of_many_classes_are_right_fair_and_calibrated(bench, least):
     found = score(bench, 120, seed=1)
     assert found.macro_f1 > least
     assert found.accused_share <= 0.02
-    assert found.calibration_error <= 0.06
+    assert found.odds.error <= 0.06
 
 
 @pytest.mark.slow

@@ -19,12 +19,11 @@ from typing import Any
 
 from labmark.pipeline import judged_tree
 from tests.benchmarks.behaviours import CAUSES, EVERY, FIRST, Bench, Person, simulate, write
+from tests.odds import SURE, Odds
 
 KINDS = ("plain", "own masses", "masses by run", "two endpoints", "blank", "chain")
 MIXED = {"odd": 0.10, "usual": 0.20}
 """Shares of students to whom something odd, and something usual happens."""
-SURE = 0.90
-"""Odds from which on a sentence says "very probably"."""
 
 
 def claims_of(student: dict[str, Any]) -> list[dict[str, Any]]:
@@ -54,7 +53,7 @@ class Tally:
         self.told: Counter[str] = Counter()
         self.false: Counter[str] = Counter()
         self.what: dict[str, Counter[str]] = defaultdict(Counter)
-        self.odds: dict[str, list[tuple[float, bool]]] = defaultdict(list)
+        self.odds = Odds()
 
     def add(self, person: Person, student: dict[str, Any], *, show: bool) -> None:
         kind = person.behaviour
@@ -65,7 +64,7 @@ class Tally:
         self.told[kind] += bool(false)
         self.false[kind] += bool(sure)
         for each in claims:
-            self.odds[each["finding"]].append((each["probability"], each not in false))
+            self.odds.add(each["finding"], each["probability"], each not in false)
         for each in sure if kind != "ordinary" else false:
             self.what[kind][each["finding"]] += 1
             if show:
@@ -78,8 +77,7 @@ class Tally:
             mine.update(its)
         for kind, counts in other.what.items():
             self.what[kind].update(counts)
-        for finding, odds in other.odds.items():
-            self.odds[finding] += odds
+        self.odds.join(other.odds)
 
     def show(self, name: str, *, whole: bool = True) -> None:
         """Print a line; where `whole`, what was told to whom as well."""
@@ -89,40 +87,14 @@ class Tally:
         print(
             f"{name:28s} ordinary: {self.told['ordinary']} of {ordinary} told something false; "
             f"others: {false} of {odd} ({false / max(odd, 1):.1%}) for sure; "
-            f"calibration error {self.calibration():.3f} of {sum(map(len, self.odds.values()))}",
+            f"{self.odds}",
             flush=True,
         )
         if whole:
             for kind, n in sorted(self.people.items()):
                 if self.what[kind]:
                     print(f"    {kind:24s} {self.false[kind]:4d} of {n:5d}  {dict(self.what[kind])}")
-            self.show_odds()
-
-    def bins(self) -> list[tuple[float, float, int]]:
-        """Return what was said, how often it was right and of how many, in ten bins; empty ones are left out."""
-        every = [odds for each in self.odds.values() for odds in each]
-        inside = ([one for one in every if min(int(10 * one[0]), 9) == low] for low in range(10))
-        return [said_and_right(each) for each in inside if each]
-
-    def calibration(self) -> float:
-        """Return the expected calibration error."""
-        total = sum(map(len, self.odds.values()))
-        return sum(abs(said - right) * n for said, right, n in self.bins()) / max(total, 1)
-
-    def show_odds(self) -> None:
-        """Print how often claims were right by their odds, and each finding's from SURE on."""
-        for said, right, n in self.bins():
-            print(f"    odds {said:.2f} right {right:.2f} n {n}")
-        for finding, odds in sorted(self.odds.items()):
-            top = [one for one in odds if one[0] >= SURE]
-            if top:
-                said, right, n = said_and_right(top)
-                print(f"        {finding:22s} said {said:.2f} right {right:.2f} n {n}")
-
-
-def said_and_right(odds: list[tuple[float, bool]]) -> tuple[float, float, int]:
-    """Return mean odds, share of claims that were right, and their number."""
-    return sum(p for p, _ in odds) / len(odds), sum(r for _, r in odds) / len(odds), len(odds)
+            self.odds.show()
 
 
 def measure(bench: Bench, classes: int, seed: int, *, show: bool) -> Tally:

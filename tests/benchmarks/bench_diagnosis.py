@@ -5,10 +5,9 @@
     python -m tests.benchmarks.bench_diagnosis --informed
 
 Prints precision, recall and F1 for each finding in several kinds of class, how often students are accused in whom
-nothing was planted, a reliability table, what is taken for what, and the time for a cohort; draws the reliability
-diagram, if asked to. Beside it, on the same
-runs: "further than 0.10 cm³ from the middle of the others", Grubbs and Dixon at 5 %. These say only that a run is odd,
-not why; so does the comparison.
+nothing was planted, how far odds hold and what of that is chance (`tests/odds.py`), what is taken for what, and the
+time for a cohort; draws the reliability diagram, if asked to. Beside it, on the same runs: "further than 0.10 cm³ from
+the middle of the others", Grubbs and Dixon at 5 %. These say only that a run is odd, not why; so does the comparison.
 
 With --ordinary alone: how many are told of something in classes in which nobody did anything wrong, by how far good
 students differ. With --informed alone: what a diagnosis reaches that is told the simulator's own rates, and one that is
@@ -33,6 +32,7 @@ from labmark.diagnose.likeness import likeness
 from tests.bench_scores import TO_BE_SEEN, Scores, matrix, score
 from tests.benchmarks.informed import tell_everything, tell_rates
 from tests.benchmarks.reliability_picture import Rule, draw
+from tests.odds import Odds
 from tests.simulator import FAULTS, RUN_FAULTS, Readings, SimulatedBench, simulate
 
 PLAIN = SimulatedBench(
@@ -50,6 +50,8 @@ KINDS = {
     "plain, reference 1 % wrong": dataclasses.replace(PLAIN, reference_error=0.01),
     "plain, all 0.10 past the endpoint": dataclasses.replace(PLAIN, class_habit=0.10),
     "plain, class of six": dataclasses.replace(PLAIN, students=6),
+    "any size, class of six": dataclasses.replace(ANY, students=6),
+    "any size, 0.8 % apart, class of six": dataclasses.replace(ANY, students=6, endpoint=0.008),
     "plain, few refill, 15 cm³": dataclasses.replace(PLAIN, starts=(0.2, 0.1, 0.7), titres=(12.0, 16.0)),
     "plain, titres of 9 to 13 cm³": dataclasses.replace(PLAIN, titres=(9.0, 13.0), aliquot=10.0),
     "plain, titres of 38 to 45 cm³": dataclasses.replace(PLAIN, titres=(38.0, 45.0)),
@@ -73,17 +75,20 @@ WITHOUT_REFERENCE = ("plain, no reference", "plain, no reference, class of eight
 
 def show_kinds(classes: int, seed: int) -> dict[str, Scores]:
     """Print a line for each kind of class."""
-    print(f"{'kind of class':40s} macro F1  accused  calibration error  too small to see")
-    found = {}
+    print(f"{'kind of class':40s} macro F1  accused  too small to see")
+    found, together = {}, Odds()
     for name, bench in KINDS.items():
         known = name not in WITHOUT_REFERENCE
         result = found[name] = score(bench, classes * 28 // bench.students, reference=known, seed=seed)
         f1 = f"{result.macro_f1:8.3f}" if any(bench.rates.values()) else "       -"
         wanted = sum(result.hit.values()) + sum(result.missed.values()) + result.small
         print(
-            f"{name:40s} {f1} {result.accused_share:8.2%} {result.calibration_error:18.3f}"
-            f" {result.small / max(wanted, 1):17.1%}"
+            f"{name:40s} {f1} {result.accused_share:8.2%} {result.small / max(wanted, 1):17.1%}  {result.odds}",
+            flush=True,
         )
+        together.join(result.odds)
+    print(f"\nall kinds together: {together}")
+    together.show()
     return found
 
 
@@ -95,14 +100,6 @@ def show_findings(name: str, scores: Scores) -> None:
             f"{fault:20s} {scores.precision(fault):9.3f} {scores.recall(fault):7.3f} {scores.f1(fault):7.3f}"
             f" {scores.recall(fault, named=True):12.3f}"
         )
-
-
-def show_reliability(scores: Scores) -> None:
-    """Print how often claims were right, by the probability that they carried."""
-    print("\nprobability   right  claims")
-    for p, right, n in scores.reliability():
-        bar = "#" * round(40 * right)
-        print(f"{p:11.2f} {right:7.2f} {n:7d}  {bar}{' ' * (40 - len(bar))}| said {'.' * round(40 * p)}")
 
 
 def show_confusion(scores: Scores) -> None:
@@ -209,9 +206,7 @@ def show_informed(classes: int, seed: int) -> None:
     """Print what a diagnosis reaches that is told how the simulator draws."""
 
     def show(name: str, told: str, found: Scores) -> None:
-        print(
-            f"{name:20s} told {told:12s} macro F1 {found.macro_f1:.3f}, calibration error {found.calibration_error:.3f}"
-        )
+        print(f"{name:20s} told {told:12s} macro F1 {found.macro_f1:.3f}, calibration error {found.odds.error:.3f}")
 
     for name in SHOWN:
         show(name, "nothing", score(KINDS[name], classes, seed=seed))
@@ -240,7 +235,7 @@ def main() -> None:
     found = show_kinds(given.classes, given.seed)
     for name in SHOWN:
         show_findings(name, found[name])
-        show_reliability(found[name])
+        found[name].odds.show()
         show_confusion(found[name])
     rules = show_rules(PLAIN, given.classes)
     if given.picture:

@@ -31,11 +31,11 @@ def draw(path: Path, kinds: Mapping[str, Scores], rules: Sequence[Rule]) -> None
 def _curve(axes: Any, kinds: Mapping[str, Scores]) -> None:
     axes.plot([0, 1], [0, 1], color="0.6", linewidth=0.8, linestyle="--", label="as stated")
     for (name, scores), mark, colour in zip(kinds.items(), MARKS, GREYS, strict=False):
-        rows = scores.reliability()
+        rows = scores.odds.bins()
         # Two standard errors of a share, so that a bin of five claims isn't read like one of five hundred.
         errors = [2 * (max(right * (1 - right), 0.25 / n) / n) ** 0.5 for _, right, n in rows]
         stated, right = [p for p, _, _ in rows], [share for _, share, _ in rows]
-        label = f"{name}: calibration error {scores.calibration_error:.3f}"
+        label = f"{name}: calibration error {scores.odds.error:.3f}"
         axes.errorbar(stated, right, errors, color=colour, marker=mark, linewidth=1, capsize=2, label=label)
     axes.set(xlim=(0, 1), ylim=(0, 1.02), xlabel="stated probability", ylabel="share that was right")
     axes.set_title("Findings at the bench, simulated classes: stated and right", loc="left")
@@ -45,7 +45,7 @@ def _curve(axes: Any, kinds: Mapping[str, Scores]) -> None:
 def _counts(axes: Any, kinds: Mapping[str, Scores]) -> None:
     width = 0.08 / max(len(kinds), 1)
     for place, ((name, scores), colour) in enumerate(zip(kinds.items(), GREYS, strict=False)):
-        for p, _, n in scores.reliability():
+        for p, _, n in scores.odds.bins():
             left = min(int(p * 10), 9) / 10 + 0.01 + place * width
             axes.bar(left, n, width, align="edge", color=colour, label=name)
             axes.annotate(str(n), (left + width / 2, n), ha="center", va="bottom", fontsize=6)
