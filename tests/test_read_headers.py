@@ -37,6 +37,15 @@ HEADERS = {
     "Volume of NaOH used / cm³": ("volume", "", None),
     "Volume of titrant used in titration 3 (cm³)": ("titre", "accurate", 3),
     "final − initial": ("titre", "", None),
+    "Vf - Vi (mL)": ("titre", "", None),
+    "1. Titration": ("value", "accurate", 1),
+    "2. Versuch Ende": ("final", "accurate", 2),
+    "4. Titration 1: initial reading": ("initial", "accurate", 1),
+    "R i": ("initial", "rough", None),
+    "R t": ("titre", "rough", None),
+    "R I": ("value", "accurate", 1),
+    "T2 f": ("final", "accurate", 2),
+    "/5": ("ignored", "", 5),
     "V2 - V1": ("titre", "", None),
     "rough": ("value", "rough", None),
     "range-finder": ("value", "rough", None),
@@ -238,6 +247,13 @@ def test_where_one_tick_of_a_student_cannot_be_read_none_says_which_runs_were_us
     header = "Student|Run 1 titre|Run 1 used|Run 2 titre|Run 2 used|Run 3 titre|Run 3 used"
     sheet = read(tmp_path, f"{header}\nA|24.40|x|24.45|y|24.40|y\nB|24.40|y|24.45|y|24.90|")
     assert list(sheet.runs["ticked"]) == [None, None, None, True, True, False]
+
+
+def test_a_form_that_is_sent_in_for_each_run_asks_which_one_it_is(tmp_path: Path) -> None:
+    rows = (
+        "Your name|Which titration is this?|Start|End\nA|Rough|0.00|24.90\nB|Rough|0.10|24.80\nA|Accurate 1|0.00|24.40"
+    )
+    assert titres(read(tmp_path, rows)) == [("Rough", 0, 24.9, None), ("1", 0, 24.4, None), ("Rough", 0.1, 24.8, None)]
 
 
 @pytest.mark.parametrize("heading", ["Runs used", "Titres used in mean", "Used"])

@@ -45,11 +45,17 @@ _UNIT = re.compile(
 )
 _QUANTITY = re.compile(r"\b\d+[.,]\d+\b|\bq\s?\d+\b|^\d+[.)]\s+(?=[a-z])")
 """Figures that count no run: 25.0, a question's number."""
+_ORDINAL = re.compile(r"^(\d{1,2})\.\s*([^\W\d_]+)(?=\b)(?!\W*(?:n[or]\b\W*)?\d)")
+"""1. Titration: a run's number, where no other one stands behind it; 4. Titration 1 is a question's."""
 GROUPS = {"bench": "Bench", "bottle": "Bottle"}
 """Meaning of a heading -> name of the grouping."""
 _OF_STUDENTS = ("partner", "surname", "forename", "address", "code", "student", *GROUPS, "order", "class", "attempt")
 """Meanings that are fields of a student, the surest first."""
-_ENDS = {"i": "initial", "f": "final"}
+_ENDS = {"i": "initial", "f": "final", "t": "titre"}
+_ROUGH_END = re.compile(r"[Rr]\W+[ift]\b")
+"""R i is a reading of the rough; R I is a run."""
+_OUT_OF = re.compile(r"(?:\b(?:marks?|score|points?)\b\s*)?(?:/|out of)\s*\d{1,3}")
+"""/5: marks, and no run."""
 _EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.*")
 """Which titres did you use (e.g. 1 and 2)?"""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
@@ -63,7 +69,7 @@ _CONCENTRATION = re.compile(
 _LETTER = re.compile(r"^(?P<before>[^\W\d_]+\.? )?(?P<letter>[cm])(?P<run> ?\d{1,2})?(?![^\W_])")
 """c1, mean c, m(KHP)."""
 _SYMBOL = re.compile(r"(?<![a-z0-9])v ?([12])(?![a-z0-9])")
-_DIFFERENCE = re.compile(r"(?<![a-z0-9])v ?2\s*-\s*v ?1(?![a-z0-9])")
+_DIFFERENCE = re.compile(r"(?<![a-z0-9])v[_ ]?(?:[2f]\s*-\s*v[_ ]?[1i]|1\s*-\s*v[_ ]?0)(?![a-z0-9])")
 _LETTERED = re.compile(r"(?P<letter>[a-z])(?:(?P<number>\d{1,2})(?![^\W_])|$)")
 """r, r1, a2 initial."""
 LONGEST_LETTERED = 60
@@ -233,7 +239,8 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     scale, bare = _unit(without)
     tags, numbers, unknown = _of_symbols(bare)
     *run, end = tokens(bare) or ("",)
-    if end in _ENDS and ("rough" in tags or any(word.isdigit() for word in run)):  # Rough i, Rough f, 1 i, 1 f
+    names_run = "rough" in tags or any(char.isdigit() for word in run for char in word) or _ROUGH_END.match(text)
+    if end in _ENDS and names_run:  # Rough i, Rough f, R i, 1 i, 1 f, T1 f
         tags, numbers, unknown = _of_symbols(" ".join((*run, _ENDS[end])))
     beside_readings = tokens(bare) == ("r",) or tags & {"initial", "final", "titre", "volume"}
     if "r" in tokens(bare) and not numbers and beside_readings:  # R beside 1, 2 and 3 is the rough
@@ -242,7 +249,7 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
         tags |= {"titre"}
     if "blank" in tags and tags & {"mean", "titre"} and _NET.search(low):
         tags -= {"blank"}
-    field = _field(tags, numbers)
+    field = "ignored" if _OUT_OF.fullmatch(low) else _field(tags, numbers)
     if "refill" in tags and field in ("initial", "final"):
         field = f"{field} again"
     kind, number = ("", None) if field == "mean" and len(numbers) > 1 else _run(tags, numbers)
@@ -291,6 +298,8 @@ def _group(parts: tuple[str, ...], group_by: str) -> str:
 def _unit(low: str) -> tuple[int | None, str]:
     """Return the unit of volume in a header [µL in one], and the header without it."""
     scale = None
+    if (first := _ORDINAL.match(low)) and {"run", "trial"} & {*phrases().get((first[2],), ())}:
+        low = f"{first[2]} {first[1]}{low[first.end() :]}"
     for match in _UNIT.finditer(low):
         scale = scale or volume_units().get(" ".join(match["unit"].split()))
     return scale, _QUANTITY.sub(" ", _UNIT.sub(" ", low))

@@ -74,7 +74,7 @@ def _settle_by_cells(table: Table) -> None:
         (("value",), _ticks_runs, "used"),
         (("",), _holds_pairs, "both"),
         (("run",), _holds_volumes, "value"),
-        (("", "ignored"), _tells_kinds, "run"),
+        (("", "ignored", "used"), _tells_kinds, "run"),
     ):
         for column in table.of(*fields):
             if (cells := table.cells(column)) and holds(table, column.header, cells):
@@ -112,7 +112,7 @@ def _tells_kinds(table: Table, _header: Header, cells: list[Cell]) -> bool:
     if is_wide(table):
         return False
     said = [understand(cell.text) for cell in cells]
-    accurate = [one.field == "run" or folded(one.text) == "a" for one in said]
+    accurate = [one.field == "run" or one.kind == "accurate" or folded(one.text) == "a" for one in said]
     roughs = [one.kind == "rough" for one in said]
     return any(roughs) and all(map(or_, roughs, accurate))
 
