@@ -432,3 +432,13 @@ def test_names_stand_beside_the_lines_of_their_readings(tmp_path: Path, corner: 
     sheet = read(tmp_path, "\n".join(lines))
     assert names(sheet) == ["Ann Lee", "Bo Ray", "Cy Sum"]
     assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 3
+
+
+def test_means_under_the_surname_first_are_those_of_the_same_students(tmp_path: Path) -> None:
+    readings = "Name|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"
+    rows = f"{readings}\nAnke Baum|0.00|24.40|0.00|24.45\nChen Li|0.00|24.35|0.00|24.35\n\n"
+    sheet = read(tmp_path, f"{rows}Student|Mean titre|Result\nLi, Chen|24.35|0.097\nBaum, Anke|24.43|0.098")
+    assert [(one["student"], float(one["mean"])) for one in sheet.students.rows()] == [
+        ("Anke Baum", 24.43),
+        ("Chen Li", 24.35),
+    ]

@@ -101,7 +101,7 @@ def _join(students: Iterable[RawStudent], is_part: Callable[[RawStudent, RawStud
     known: dict[str, list[RawStudent]] = {}
     for student in students:
         code = folded(student.said("ID"))
-        keys = [f"id {code}"] * bool(code) + [f"id {folded(student.name)}", f"name {folded(student.name)}"]
+        keys = [f"id {code}"] * bool(code) + [f"id {folded(student.name)}", f"name {_in_order(student.name)}"]
         whole = next((one for key in keys for one in known.get(key, ()) if is_part(one, student)), None)
         if whole is not None:
             whole.parts.append(student)
@@ -110,10 +110,16 @@ def _join(students: Iterable[RawStudent], is_part: Callable[[RawStudent, RawStud
             known.setdefault(key, []).append(student)
 
 
+def _in_order(name: str) -> str:
+    """Return a name, folded, as it is said: Li, Chen is Chen Li."""
+    last, _, first = folded(name).partition(", ")
+    return f"{first} {last}" if first and "," not in first else folded(name)
+
+
 def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
     """Return whether a line or a sheet goes on with what another one begins: with other runs, and other own values."""
     codes = {code for code in (folded(whole.said("ID")), folded(part.said("ID"))) if code}
-    if len(codes) > 1 or folded(whole.name) != folded(part.name) or whole.said("Attempt") or part.said("Attempt"):
+    if len(codes) > 1 or _in_order(whole.name) != _in_order(part.name) or whole.said("Attempt") or part.said("Attempt"):
         return False
     held = [_holds(one) for one in (whole, *whole.parts)]
     if not (part.runs and whole.runs):  # what was worked out or weighed stands apart from the readings
