@@ -176,6 +176,13 @@ SHEETS = [
     one("the mean of all beside that of the concordant", "\n".join(" | ".join((*row[:10], ("Average of all", "25.52", "25.41", "25.43")[place], ("Average of concordant", *row[10:])[0] if place == 0 else row[10], row[11])) for place, row in enumerate(ROTATED))),
     one("names once more at the end", "\n".join(f"{row} | {row.split(' | ')[0]}" for row in WIDE.strip("\n").split("\n"))),
     one("a title over the names", headed("Titration of drain cleaner | " + WIDE.strip("\n").split("\n")[0].partition(" | ")[2])),
+    one("names over three lines each, and the answers below", "Readings\n\nPupil | | Rough | 1 | 2\n" + "\n".join(f"{name} | Start | " + " | ".join(f"{low:.2f}" for low, _ in runs) + "\n | Finish | " + " | ".join(f"{high:.2f}" for _, high in runs) + "\n | Titre | " + " | ".join(f"{high - low:.2f}" for low, high in runs) for name, (runs, _, _) in PEOPLE.items()) + "\n\nPupil | Average titre | Concentration\n" + "\n".join(f"{name} | {mean:.2f} | {result}" for name, (_, mean, result) in PEOPLE.items())),
+    one("a form sent in for each run", "Your name | Which titration is this? | Burette at the start (cm3) | Burette at the end (cm3) | Titre (cm3) | Mean titre | Concentration\n" + long_rows(lambda name, what, low, high, titre, first, mean: f"{name} | {'Rough' if what == 'Rough' else 'Accurate ' + what} | {low} | {high} | {titre} | {mean if what == '2' else ''} | {'0.101' if what == '2' else ''}")),
+    one("marks and initials of the teacher", headed("Name | R i | R f | R t | 1 i | 1 f | 1 t | 2 i | 2 f | 2 t | avg | ans | /5 | late?").replace("0.101", "0.101 | 4 | n")),
+    one("German runs with a full stop, from and to", "Name | Vortitration | 1. Titration | 2. Titration | Mittel | c(NaOH)\n" + "\n".join(f"{name} | " + " | ".join(f"{low:.2f} mL bis {high:.2f} mL" for low, high in runs) + f" | {mean:.2f} mL | 0.101 mol/L" for name, (runs, mean, _) in PEOPLE.items()).replace(".", ","), delimiter=";"),
+    one("French differences of two symbols", "Élève | N° essai | Vi (mL) | Vf (mL) | Vf - Vi (mL) | V moyen (mL) | c (mol/L)\n" + long_rows(lambda name, what, low, high, titre, first, mean: f"{name} | {'0' if what == 'Rough' else what} | {low} | {high} | {titre} | {mean if first else ''} | {'0.101' if first else ''}").replace(".", ","), delimiter=";"),
+    one("initial and final burette readings by their initials", headed("Student | " + " | ".join(f"{run} {what}" for run in ("Rough", "Trial 1", "Trial 2") for what in ("IBR", "FBR", "Vol. added")) + " | Mean titre | Result")),
+    Sheet("answers under the surname first", {"Burette": "Name | Rough start | Rough end | Run 1 start | Run 1 end | Run 2 start | Run 2 end\n" + "\n".join(f"{name} Li | " + " | ".join(f"{low:.2f} | {high:.2f}" for low, high in runs) for name, (runs, _, _) in PEOPLE.items()), "Answers": "Student | Mean titre | Result\n" + "\n".join(f"Li, {name} | {mean:.2f} | {result}" for name, (_, mean, result) in PEOPLE.items())}, "xlsx"),
     one("the teacher's own lines", "\n".join((WIDE.strip("\n").split("\n")[0], "Teacher | 0.00 | 25.80 | 25.80 | 0.00 | 25.30 | 25.30", "Blank | | | | 0.00 | 0.10 | 0.10", *BODY, "Expected | | | | | | 25.30 | | | 25.30 | 25.30 | 0.101"))),
 ]  # fmt: skip
 
@@ -219,7 +226,7 @@ def _workbook(sheet: Sheet, grids: dict[str, list[list[str]]], folder: Path) -> 
 
 def read_facts(tree: dict) -> dict[str, object]:
     return {
-        each["student"]: (
+        each["student"].removesuffix(" Li"): (
             tuple((run["kind"], run["initial"], run["final"]) for run in each["runs"]),
             each["claimed"]["mean_titre"],
             each["claimed"]["result"],

@@ -206,6 +206,8 @@ class _Labels:
             field = self[row].field
             # Cy Sum, alone, heads the next block.
             told = field != "ignored" or self.meanings.next_cell((row, self.column), 0, 1)
+            if self._heads_columns(row):
+                break
             if (field in LABELS_BELOW and told) or (field == "group" and not gap):
                 rows.append(row)
                 gap = False
@@ -214,6 +216,13 @@ class _Labels:
             else:
                 gap = True
         return rows
+
+    def _heads_columns(self, row: int) -> bool:
+        """Return whether another heading stands beside a label: they are those of a table of answers."""
+        beside = self.meanings.next_cell((row, self.column), 0, 1)
+        if beside is None or beside.kind != "text" or any(map(str.isdigit, beside.text)):
+            return False
+        return understand(beside.text, self.meanings.overrides).field in ("mean", "result")
 
     def field(self, row: int) -> Column:
         """Return the field that a row of the block is."""

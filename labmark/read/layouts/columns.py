@@ -160,10 +160,16 @@ def _run_for(column: Column, runs: list[RunColumns], current: RunColumns | None)
         free = [run for run in same if header.key not in run.columns]
         if free or (same and header.number is not None):
             return (free or same)[0]
-    elif current is not None and header.key not in current.columns and header.series in ("", current.series):
+    elif current is not None and header.series in ("", current.series) and _is_free(header, current):
         return current
     runs.append(RunColumns(kind, header.number, series=header.series, trial=trial))
     return runs[-1]
+
+
+def _is_free(header: Header, run: RunColumns) -> bool:
+    """Return whether a run has room for a column that names none: Rough alone is its titre already."""
+    has_titre = "value" in run.columns and not {"initial", "final"} & run.columns.keys()
+    return header.key not in run.columns and not (header.field == "titre" and has_titre)
 
 
 def _is_its_titre(header: Header, run: RunColumns) -> bool:
