@@ -36,6 +36,13 @@ def test_the_titrant_may_be_the_salt_that_brings_its_ion():
     assert value(ORE, "25.00") == value(ORE, "25.00", ("K2Cr2O7", "Cr2O7^2-"))
 
 
+def test_the_ion_may_be_asked_for_of_the_salt_on_the_bottle():
+    salt = ('[flask]\nsolution = "Fe^2+"', '[flask]\nsolution = "FeSO4"')
+    assert value(ORE, "25.00", salt) == value(ORE, "25.00")
+    with pytest.raises(InputError, match=r"found Fe3\+, expected what is titrated \(K2Cr2O7 or FeSO4\)"):
+        practical(ORE, salt, ('of = "Fe^2+"', 'of = "Fe^3+"'))
+
+
 def test_what_it_is_expressed_as_is_named_without_its_number():
     steps = formula_of(practical(ORE)).working(3, titre=Decimal("25.00"))
     assert [step.what for step in steps[:2]] == [

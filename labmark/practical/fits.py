@@ -64,7 +64,10 @@ def _direct(practical: PracticalFile, equation: Equation, wrong: Mistakes) -> Pr
 
 
 def _species(practical: PracticalFile, equation: Equation, wrong: Mistakes) -> list[Species]:
-    """Return titrant, analyte and unknown. Raises InputError with each that does not stand in the equation."""
+    """Return titrant, analyte and unknown. Raises InputError with each that does not stand in the equation.
+
+    Where Cu^2+ is asked for, and CuSO4 stands on the bottle, it is the Cu^2+ that is titrated.
+    """
     found = []
     for key, text in (
         ("burette.solution", practical.burette.solution),
@@ -79,7 +82,9 @@ def _species(practical: PracticalFile, equation: Equation, wrong: Mistakes) -> l
         else:
             found.append(species)
     wrong.check()
-    return found
+    *vessels, unknown = found
+    brings = {(substance, ion) for _, substance, ion in equation.brought}
+    return [*(unknown if (each, unknown) in brings else each for each in vessels), unknown]
 
 
 def _check_unknown(
