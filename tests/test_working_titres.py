@@ -17,6 +17,8 @@ def kind(initial: float, final: float, written: float) -> str | None:
     ("initial", "final", "written", "expected"),
     [
         (12.90, 36.35, 23.45, None),
+        (1.80, 32.10, 21.30, "transposed reading"),
+        (21.30, 36.35, 24.05, "transposed reading"),
         (12.10, 36.35, 23.25, "whole-number slip"),
         (12.10, 36.35, 34.25, "whole-number slip"),
         (12.10, 36.35, 24.35, "tenth slip"),

@@ -109,6 +109,11 @@ RULES: tuple[Rule, ...] = (
         "two digits are swapped",
         lambda i, f, w: is_transposed(decimal(f - i), decimal(w)),
     ),
+    (
+        "transposed reading",
+        "with two digits of a reading swapped it would be right",
+        lambda i, f, w: is_transposed(decimal(f), decimal(w + i)) or is_transposed(decimal(i), decimal(f - w)),
+    ),
     ("whole-number slip", "it is out by a whole number of cm³", lambda i, f, w: (w - f + i) % WHOLE == 0),
     ("tenth slip", "it is out by tenths of a cm³", lambda i, f, w: (w - f + i) % TENTH == 0 and abs(w - f + i) < WHOLE),
     ("one digit wrong", "one digit is wrong", lambda i, f, w: is_one_digit_wrong(decimal(f - i), decimal(w))),
