@@ -170,9 +170,9 @@ def test_a_discordant_run_that_gives_the_very_mean_is_named_before_a_rough_that_
 
 # 50.0 cm³ of 1.00 mol/dm³ acid on 1.500 g of shells, made up to 250 cm³: 22.05 cm³ of 0.100 mol/dm³ for 25.0 cm³ of it
 # leave 27.95 mmol reacted, 93.2 % of CaCO3.
-def impossible(titre, result, *, expanded=0.0):
+def impossible(titre, result, *, mean="", expanded=0.0):
     runs = [run(label, f"0.00 {titre}", titre) for label in "12"]
-    one, calc = student(*runs, mean=titre, result=result), calculation(practical(EGGSHELLS))
+    one, calc = student(*runs, mean=mean or titre, result=result), calculation(practical(EGGSHELLS))
     mean = own_mean(one, 2, 100)
     return list(working_findings(one, mean, judged_result(one, mean, calc), calc, 100, lambda: expanded))
 
@@ -182,6 +182,12 @@ def test_more_than_a_hundred_per_cent_cannot_be_even_where_it_follows_from_the_m
     assert (found.finding, found.level) == ("impossible-result", "check")
     assert found.message.startswith("A result of 108 % cannot be: no sample is more than 100 % of one substance.")
     assert found.evidence["criterion"] is None
+
+
+def test_less_than_nothing_may_follow_from_a_mean_whose_digits_are_swapped():
+    # 52.25 for 25.25: (50.0 - 52.25) / 2 x 100.086 / 1500 x 100 = -7.51
+    found = impossible("25.25", "-7.51", mean="52.25")
+    assert [each.finding for each in found] == ["mean-slip", "impossible-result"]
 
 
 def test_little_more_than_a_hundred_per_cent_may_be_the_uncertainty():

@@ -34,6 +34,9 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation, wit
     first = _judged_as_written(student, calc, below, ())
     if first.right and not first.coarse:
         return first
+    beyond = (_at_blank(calc, start, student) for start in starts if start not in below)
+    if nothing := next(filter(None, beyond), None):  # of a mean whose digits are swapped
+        return nothing
     # Nearly everybody is done with by now. Means may be rounded before going on: 24.38 cm³ is 0.0244 dm³.
     rounded = [Fraction(one) for start in below for one in rounded_means(start, calc.significant_figures)]
     judged = _judged_as_written(student, calc, tuple(dict.fromkeys((*below, *rounded))), _by_run(student))
