@@ -279,6 +279,25 @@ def test_one_pupil_s_wording_spoils_nobody_else_s_readings(tmp_path: Path) -> No
     assert [run["final"] for run in sheet.runs.rows() if run["student"] == 0] == [24_900, 24_400, 24_450]
 
 
+@pytest.mark.parametrize(
+    ("reading", "used", "odd"),
+    [
+        ("abc", "", {"final": "abc"}),
+        ("twenty-four", "", {"final": "twenty-four"}),
+        ("?", "", {"final": "?"}),
+        ("?", "no", {}),
+        ("tap leaked", "", {}),
+        ("spilt", "", {}),
+    ],
+)
+def test_a_run_is_given_up_by_a_reason_or_a_no_and_not_by_a_reading_that_is_no_number(
+    tmp_path: Path, reading: str, used: str, odd: dict[str, str]
+) -> None:
+    header = "Student|Run 1 initial|Run 1 final|Run 1 titre|Run 1 used|Run 2 initial|Run 2 final|Run 2 titre|Run 2 used"
+    sheet = read(tmp_path, f"{header}\nAnn|0.00|24.40|24.40|y|0.00|{reading}||{used}")
+    assert sheet.runs["odd"][1] == odd
+
+
 def test_answers_in_words_make_no_header_of_a_row(tmp_path: Path) -> None:
     rows = ["Student|Rough|Run 1|Run 2", "A|0.00 - 24.90|0.00 - 24.40|initial 0.10 final 24.45"]
     rows += ["B|initial 0.00 final 24.90|start 0.00 end 24.40|0.10 - 24.45", "C|0.00 - 24.90|0.00 24.40|0.10 - 24.45"]

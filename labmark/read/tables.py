@@ -281,13 +281,15 @@ class Maker(RunReader):
     def _give_up(self, runs: list[Done]) -> None:
         """Take words where a reading should be for why the run was given up: where nothing else claims it.
 
-        The student's other runs have a titre or a tick, and this one has neither: "tap leaked".
+        The student's other runs have a titre or a tick, and this one has neither, but several words ("tap leaked") or a
+        no. A lone word may be anything, also a number (twenty-four).
         """
         claimed = any(each.ticked or each.entry.value("titre").number is not None for each in runs)
         for each in runs if claimed and not self.several.endpoints else ():
             entry = each.entry
             said = [key for key in ENDS if key in entry.odd]
-            worded = each.ticked is False or all(sum(map(str.isalpha, entry.odd[key])) > 2 for key in said)
+            crossed = each.ticked is False and "used" in entry.cells
+            worded = crossed or all(len(entry.odd[key].split()) > 1 for key in said)
             no_number = {entry.value(key).fault for key in said} == {"is not a number"}
             taken = each.kind != "accurate" or each.ticked or "titre" in entry.cells
             for key in said if worded and no_number and not taken else ():
