@@ -262,11 +262,14 @@ def test_a_run_with_one_reading_still_has_a_row_an_endpoint(tmp_path: Path) -> N
     ]
 
 
+@pytest.mark.parametrize("label", [["Student"], []], ids=["Student", "no label"])
 @pytest.mark.parametrize("gap", [True, False], ids=["a blank row between", "none"])
-def test_a_second_titration_belongs_to_the_student_named_over_the_first(tmp_path: Path, gap: bool) -> None:
+def test_a_second_titration_belongs_to_the_student_named_over_the_first(
+    tmp_path: Path, gap: bool, label: list[str]
+) -> None:
     rows: Rows = []
     for name, low in (("Ann Lee", "0.00"), ("Bo Ray", "0.10")):
-        rows += [["Student", name]]
+        rows += [[*label, name]]
         for titration, high in (("total", "30.10"), ("calcium", "20.10")):
             rows += [[titration, "1", "2"], ["Initial", low, low], ["Final", high, high], *([[]] if gap else [])]
         rows += [["Result calcium", "80.2"], ["Result Mg", "24.3"], []]

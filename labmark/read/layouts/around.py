@@ -70,7 +70,7 @@ def look_around(meanings: Meanings, table: Table, others: list[Extent]) -> Aroun
     for place in sorted([*near, *beside], key=lambda at: (-at[0], at[1])):
         if place not in found.ignored:
             _look_at(meanings, place, found)
-    if table.view.turned and not found.title:
+    if table.view.turned:
         _corner(meanings, table, header, found)
     return found
 
@@ -155,7 +155,8 @@ def _corner(meanings: Meanings, table: Table, header: set[Place], found: Around)
     """Look at the corner of a block, where its labels meet the row that names the runs."""
     for column in table.of("run"):
         for place in column.header_places:
-            label = meanings.by_place.get(place)
-            found.series = found.series or (label.series if label else "")
-            if found.series == "" and place in header and _may_be_name(meanings.grid, place, label):
-                found.title, found.title_place = plain(meanings.grid.cells[place].text), place
+            label, cell = meanings.by_place.get(place), meanings.grid.cells[place]
+            named = label.series if label else titration_named(cell.text, meanings.overrides)
+            found.series = found.series or named
+            if not found.title and found.series == "" and place in header and _may_be_name(meanings.grid, place, label):
+                found.title, found.title_place = plain(cell.text), place
