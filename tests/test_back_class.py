@@ -96,6 +96,7 @@ SLIPS = [
     # At 22.00 cm³: 50.0 mmol added, 2.20 mmol left in the portion, 22.0 in all, 28.0 reacted, 14.0 mmol of CaCO3 of
     # 100.086 g/mol in 1.500 g; right is 93.4.
     (EGGSHELLS, "73.4", "difference-forgotten"),  # 22.0 ÷ 2
+    (EGGSHELLS, "167", "difference-forgotten"),  # 50.0 ÷ 2
     (EGGSHELLS, "-93.4", "result-slip"),  # 22.0 − 50.0
     (EGGSHELLS, "159", "dilution-ignored"),  # (50.0 − 2.20) ÷ 2
     (EGGSHELLS, "1590", "dilution-ignored"),  # (50.0 − 2.20) × 10 ÷ 2

@@ -209,6 +209,24 @@ def test_in_a_back_titration_the_mean_may_be_what_the_sample_saved(mean, right, 
     assert reason.startswith(said) == (right and mean.startswith("13"))
 
 
+@pytest.mark.parametrize(
+    ("result", "finding"),
+    [
+        ("192", None),  # (37.50 − 23.58) × 0.500 × 56.106 ÷ 2.035
+        ("325", "difference-forgotten"),  # of 23.58
+        ("517", "difference-forgotten"),  # of 37.50
+    ],
+)
+def test_the_titre_or_the_blank_alone_is_a_difference_forgotten(result, finding, tmp_path):
+    path = tmp_path / "class.csv"
+    path.write_text(
+        f"Student,Mass,Run 1 titre,Run 2 titre,Mean titre,Result\nAda,2.035,23.55,23.60,23.58,{result}\n",
+        encoding="utf-8",
+    )
+    (one,) = judged_tree(path, "saponification-value", ())["students"]
+    assert [each["finding"] for each in one["findings"] if each["level"] == "fault"] == ([finding] if finding else [])
+
+
 def test_a_row_called_blank_gives_it_for_all_and_is_no_student(tmp_path):
     rng = random.Random(8)
     rows = [student(rng, f"S{number:02}", 0.20, net=False) for number in range(8)]
