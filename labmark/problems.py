@@ -56,10 +56,11 @@ def _shortened(text: str) -> str:
 
 
 class InputError(Exception):
-    """The input cannot be used; carries every problem found, not just the first."""
+    """The input cannot be used; carries every problem found, not just the first, and each once."""
 
     def __init__(self, problems: Problem | Iterable[Problem]) -> None:
-        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
+        found = [problems] if isinstance(problems, Problem) else problems
+        self.problems: tuple[Problem, ...] = tuple(dict.fromkeys(found))
         super().__init__("\n".join(map(str, self.problems)))
 
 

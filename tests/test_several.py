@@ -175,6 +175,15 @@ def test_ill_posed_practicals_are_named(old, new, said):
         practical_from_toml(LYE.replace(old, new, 1))
 
 
+def test_what_both_endpoints_suffer_from_is_said_once():
+    text = LYE.replace('solution = "HCl"', 'solution = "vinegar"\ngives = "H^+"')
+    with pytest.raises(InputError) as refused:
+        practical_from_toml(text)
+    assert [problem.what for problem in refused.value.problems] == [
+        "key burette.solution: 'vinegar' is not a chemical formula"
+    ]
+
+
 def test_bands_in_cubic_centimetres_say_nothing_of_a_result_of_several_titres():
     scheme = '[[marks]]\ncriterion = "accuracy"\nresult = "NaOH"\nbands = [ { within = 0.20, mark = 3 } ]\n'
     with pytest.raises(InputError, match="rests on several titres"):
