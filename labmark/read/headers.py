@@ -247,6 +247,8 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
         tags.add("rough")
     if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
         tags |= {"titre"}
+    if "final" in tags and tags & {"mean", "outcome"} and tags & {"run", "trial"} and not numbers:
+        tags -= {"final", "run", "trial"}  # after your last titration
     if "blank" in tags and tags & {"mean", "titre"} and _NET.search(low):
         tags -= {"blank"}
     field = "ignored" if _OUT_OF.fullmatch(low) else _field(tags, numbers)
