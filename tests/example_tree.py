@@ -204,6 +204,7 @@ def student(number: int, name: str, bench: str, mean: str | None, runs: list[Tre
         "notes": [],
         "runs": runs,
         "inputs": [],
+        "order": None,
         "concordant": True,
         "sets": [[one["label"] for one in runs if one["used"]]],
         "mean_titre": titre,

@@ -358,7 +358,14 @@ def test_a_longer_word_for_the_rough_is_given_room_on_the_line(name):
         )
     ]
     practical = {"concordance": {"within": 0.10, "at_least": 2}, "sheet": {"language": name}}
-    student = {"runs": runs, "mean_titre": 23.15, "result": None, "expected_titre": None, "concordant": True}
+    student = {
+        "runs": runs,
+        "mean_titre": 23.15,
+        "result": None,
+        "expected_titre": None,
+        "concordant": True,
+        "span": None,
+    }
     line = titre_line(student, practical)
     assert line is not None
     levels = {mark["label"]: mark["level"] for mark in line["marks"]}

@@ -398,7 +398,8 @@ def test_a_class_in_which_nobody_has_a_result_says_so() -> None:
     tree["students"] = [one for one in tree["students"] if one["absent"]]
     tree["reference"] = None
     tree["class"] |= dict.fromkeys(("mean", "sd", "robust_mean", "robust_sd", "sigma", "expected_titre", "mean_titre"))
-    tree["class"] |= {"results": 0, "bands": [], "repeatability_sd": None, "reproducibility_sd": None, "marks": None}
+    tree["class"] |= {"results": 0, "bands": [], "repeatability_sd": None, "reproducibility_sd": None}
+    tree["class"]["marks"] = {"mean": None, "out_of": 0, "mean_percent": None, "by_criterion": []}
     text = Page(written(tree))
     assert "No student has a result: there is nothing yet to hold a reference against." in text.text
     assert text.wrong == []

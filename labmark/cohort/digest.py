@@ -32,9 +32,9 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
         "sha256": tree["source"]["sha256"],
         **{key: figures[key] for key in ("students", "absent", "results")},
         **{key: figures[key] for key in ("robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd")},
-        "mean_percent": (figures.get("marks") or {}).get("mean_percent"),
+        "mean_percent": figures["marks"]["mean_percent"],
         "reference": _reference(tree),
-        "criteria": [_criterion(row) for row in (figures.get("marks") or {}).get("by_criterion") or ()],
+        "criteria": [_criterion(row) for row in figures["marks"]["by_criterion"]],
         "findings": _upheld(figures["findings"]),
         "shared": _shared(tree),
         "decisions": len(tree["decisions"]),
@@ -52,7 +52,7 @@ def _quantities(practical: Tree) -> list[str]:
 def _reference(tree: Tree) -> float | None:
     """Return the value that the whole class is held against; None where it is the class's own, or several."""
     reference = tree["reference"] or {}
-    own = {one["reference"]["value"] for one in tree["students"] if one.get("reference")}
+    own = {one["reference"]["value"] for one in tree["students"] if one["reference"]}
     return float(own.pop()) if len(own) == 1 and reference.get("from") == "practical" else None
 
 
@@ -79,7 +79,7 @@ def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
     used = [run for run in one["runs"] if run["used"]]
     first = [run for run in used if run.get("titration") == used[0].get("titration")]
     result = None if one["result"] is None else float(one["result"]["value"])
-    held = one.get("reference") or {}
+    held = one["reference"] or {}
     return {
         "student": one["student"],
         "ID": one["about"].get("ID"),

@@ -23,7 +23,7 @@ def technique(one: Mapping[str, Any]) -> dict[str, Any] | None:
     if one["absent"] or not one["runs"] or one.get("excused"):
         return None
     error, result, marks = one["percent_error"], one["result"], one["marks"]
-    known = (one.get("reference") or {}).get("from") == "practical" and error is not None and result["value"]
+    known = (one["reference"] or {}).get("from") == "practical" and error is not None and result["value"]
     doubted = any(each["criterion"] == "accuracy" and each.get("pending") for each in marks)
     marked = [each for each in marks if each["mark"] is not None and each["out_of"]]
     u_percent = 100 * result["standard_uncertainty"] / result["value"] if known else None

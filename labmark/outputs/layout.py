@@ -84,16 +84,16 @@ class Picture:
 
 def picture_of(tree: Tree) -> Picture:
     """Return what the chart shows: results, or differences from each student's own reference where those differ."""
-    present = [one for one in tree["students"] if one.get("result")]
-    own = {one["reference"]["value"] for one in present if one.get("reference")}
+    present = [one for one in tree["students"] if one["result"]]
+    own = {one["reference"]["value"] for one in present if one["reference"]}
     seen = _differences(tree, present) if len(own) > 1 else _results(tree, present)
     return replace(seen, title=str(tree["practical"].get("title", "")), doubtful=_is_doubted(tree))
 
 
 def _is_doubted(tree: Tree) -> bool:
     """Return whether the class puts the reference of the result that the tree is about in doubt."""
-    name = (tree["practical"].get("result") or {}).get("name")
-    found = (each for each in tree["class"].get("findings") or () if each["finding"] == "reference-doubtful")
+    name = tree["practical"]["result"].get("name")
+    found = (each for each in tree["class"]["findings"] if each["finding"] == "reference-doubtful")
     return any(each["evidence"].get("result") in (None, "", name) for each in found)
 
 
@@ -107,13 +107,13 @@ def _shown(of: str, practical: Tree) -> str:
 def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     """Return the picture of a class by its results."""
     group = tree["class"]
-    reference = tree.get("reference") or {}
+    reference = tree["reference"] or {}
     unit = reference.get("unit") or tree["practical"].get("unit", "")
     dots = tuple(Dot(float(one["result"]["value"]), bool(one["concordant"])) for one in present)
     bands = tuple((band["mark"], float(band["low"]), float(band["high"])) for band in group.get("bands") or [])
     value, spread = reference.get("value"), reference.get("standard_uncertainty")
     values = [dot.value for dot in dots]
-    result = tree["practical"].get("result", {})
+    result = tree["practical"]["result"]
     of = _shown(result["of"], tree["practical"]) if result.get("of") else "the unknown"
     pairs = [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
     return Picture(
@@ -139,7 +139,7 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
     relative = [
         100 * float(one["reference"]["standard_uncertainty"]) / float(one["reference"]["value"])
         for one in present
-        if (one.get("reference") or {}).get("standard_uncertainty")
+        if (one["reference"] or {}).get("standard_uncertainty")
     ]
     spread = max(relative, default=None)
     centre = reference_test(tree).get("shift_percent")
@@ -163,7 +163,7 @@ def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
 
 def _bands_in_percent(tree: Tree) -> tuple[tuple[float, float, float], ...]:
     """Return the marking bands as differences [%] from the reference that they stand about."""
-    reference = (tree.get("reference") or {}).get("value")
+    reference = (tree["reference"] or {}).get("value")
     if not reference:
         return ()
     return tuple(

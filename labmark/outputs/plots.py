@@ -37,7 +37,7 @@ PANEL, GAP = 96, 34
 def in_order_of_work(tree: Tree, picture: Picture) -> Drawn | None:
     """Return the results in order of work, where the sheet tells it; None where it does not."""
     drift = statistics(tree).get("drift")
-    found = [(one, picture.value(one)) for one in tree["students"] if one.get("order") is not None]
+    found = [(one, picture.value(one)) for one in tree["students"] if one["order"] is not None]
     there = [(float(one["order"]), value, one["concordant"]) for one, value in found if value is not None]
     if not drift or len({place for place, *_ in there}) < 2:
         return None
@@ -70,7 +70,7 @@ def in_order_of_work(tree: Tree, picture: Picture) -> Drawn | None:
 
 def _ends(drift: Tree, tree: Tree, picture: Picture) -> tuple[float, float] | None:
     """Return the robust line at both ends, on the axis of the picture."""
-    reference = (tree.get("reference") or {}).get("value")
+    reference = (tree["reference"] or {}).get("value")
     if drift.get("at_first") is None or not reference:
         return None
     first, last = float(drift["at_first"]), float(drift["at_last"])

@@ -262,7 +262,7 @@ def view(tree: Tree) -> dict[str, Any]:
         "graded": bool(tree["practical"].get("grades")),
         "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),
         "equation": (tree["practical"].get("derived") or {}).get("equation") or tree["practical"]["equation"],
-        "groupings": list(dict.fromkeys(name for one in students for name in one.get("groups") or {})),
+        "groupings": list(dict.fromkeys(name for one in students for name in one["groups"])),
     }
 
 
@@ -280,7 +280,7 @@ def _result_view(name: str, tree: Tree) -> dict[str, Any]:
         "figures": class_figures(tree),
         "pictured": strips.groups(tree, picture),
         "several_references": _several(tree),
-        "unit": shown_unit((tree.get("reference") or {}).get("unit") or tree["practical"].get("unit", "")),
+        "unit": shown_unit((tree["reference"] or {}).get("unit") or tree["practical"]["unit"]),
     }
 
 
@@ -310,7 +310,7 @@ def read_line(tree: Tree) -> str:
 
 def mean_mark(tree: Tree) -> str:
     """Return the mean mark in words; empty where nobody has one."""
-    marks = tree["class"]["marks"] or {"mean_percent": None}
+    marks = tree["class"]["marks"]
     if marks["mean_percent"] is None:
         return ""
     if marks["out_of"] is None:
@@ -324,18 +324,18 @@ def against(tree: Tree, name: str = "") -> list[tuple[str, str, str, str]]:
     `name` is that of the result where there are several: then the titres that it rests on have a row each. Where
     students have references of their own, the class's figure is the one turned to this reference.
     """
-    reference, group, test = tree.get("reference") or {}, tree["class"], reference_test(tree)
+    reference, group, test = tree["reference"] or {}, tree["class"], reference_test(tree)
     spread = reference.get("standard_uncertainty")
     value, expanded = numbers.with_uncertainty(reference.get("value"), None if spread is None else 2 * spread)
     own = value if expanded == numbers.NOTHING else f"{value} ± {expanded} (k = 2)"
-    unit = shown_unit(reference.get("unit") or tree["practical"].get("unit", ""))
+    unit = shown_unit(reference.get("unit") or tree["practical"]["unit"])
     middle = test.get("robust_mean") or group.get("robust_mean")
     centre = numbers.with_uncertainty(middle, None if spread is None else 2 * spread)[0]
     rows = [(f"Result, {unit}", own, centre, numbers.percent(test.get("shift_percent")))]
     if name:
         titres, of = expected_and_mean(tree), tree["practical"]["derived"]["rests_on"][name]
         rows += [(f"Titre {titre}, cm³", *_titre_row(*titres[titre])) for titre in of]
-    elif group.get("expected_titre") is not None and not _several(tree):
+    elif group["expected_titre"] is not None and not _several(tree):
         rows.append(("Titre, cm³", mean(group["expected_titre"]), *_titre_of_class(tree)))
     return rows
 
@@ -358,7 +358,7 @@ def _titre_of_class(tree: Tree) -> tuple[str, str]:
 
 def _several(tree: Tree) -> bool:
     """Return whether students are held against different references."""
-    return len({one["reference"]["value"] for one in tree["students"] if one.get("reference")}) > 1
+    return len({one["reference"]["value"] for one in tree["students"] if one["reference"]}) > 1
 
 
 def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
@@ -402,6 +402,6 @@ def faults(tree: Tree) -> list[dict[str, Any]]:
 
 def criteria(tree: Tree) -> list[dict[str, Any]]:
     """Return the criteria, fewest full marks first, those that wait last: as in the tree, with the width of its bar."""
-    rows = (tree["class"].get("marks") or {}).get("by_criterion") or []
+    rows = tree["class"]["marks"]["by_criterion"]
     shown = [one | {"width": round(100 * one["full"] / one["of"], 1) if one["of"] else 0} for one in rows]
     return sorted(shown, key=lambda row: (not row["of"], row["width"]))

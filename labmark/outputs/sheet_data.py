@@ -95,7 +95,7 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
 
 
 def _groups(student: Tree, practical: Tree) -> list[str]:
-    named = [f"{kind} {entry}" for kind, entry in (student.get("groups") or {}).items()]
+    named = [f"{kind} {entry}" for kind, entry in student["groups"].items()]
     return [*(shortened(group, LONGEST) for group in named), *own_words(student, practical)]
 
 
@@ -129,7 +129,7 @@ _TOLD: dict[str, tuple[str, tuple[str, ...]]] = {
 
 def _words(student: Tree, state: str, parts: Iterable[str]) -> Data:
     """Return what is said to a student in sentences; `parts` are those of the sheet."""
-    feedback, (summary, further) = student.get("feedback") or {}, _TOLD[state]
+    feedback, (summary, further) = student["feedback"], _TOLD[state]
     causes, advice = list(feedback.get("causes") or ()), list(feedback.get("next") or further)
     lacking = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
     excused = "Your teacher has excused you: nothing of this is counted."
@@ -233,14 +233,14 @@ def _mark(given: Tree) -> Data:
 def _workings(seen: Mapping[str, tuple[Tree, Tree]]) -> Iterator[Data]:
     """Yield the working of each result that there is one of."""
     for name, (student, _) in seen.items():
-        steps = list(student.get("steps") or ())
+        steps = student["steps"]
         if steps:
             yield {"title": f"The working{f' for {name}' if name else ''}, in your numbers", "steps": steps}
 
 
 def _mean_claim(name: str, student: Tree) -> Data | None:
     """Return a mean as it was written beside what the readings give; of several, what is expected of it as well."""
-    claimed, expected = student.get("claimed") or {}, student.get("expected_titre") if name else None
+    claimed, expected = student["claimed"], student["expected_titre"] if name else None
     own, given = claimed.get("mean_titre"), student["mean_titre"]
     if own is None and given is None:
         return None
@@ -255,8 +255,8 @@ def _mean_claim(name: str, student: Tree) -> Data | None:
 def _result_claim(name: str, both: tuple[Tree, Tree]) -> Data | None:
     """Return a result as it was written beside what the mean gives; of several, its reference and uncertainty too."""
     (student, tree), figures = both, both[1]["practical"]["result"]["significant_figures"]
-    claimed, result = student.get("claimed") or {}, student.get("result")
-    own = claimed.get("result")
+    claimed, result = student["claimed"], student["result"]
+    own = claimed["result"]
     if own is None and result is None:
         return None
     given = _figures(result["value"], figures) if result else NOTHING
@@ -297,7 +297,7 @@ def _sign(own: str, given: str) -> str:
 
 def _is_known(student: Tree, tree: Tree) -> bool:
     """Return whether the uncertainty of a result may be told: how well the class repeats is part of it."""
-    return bool(student.get("result") and student["result"]["expanded_uncertainty"] and not is_few(tree))
+    return bool(student["result"] and student["result"]["expanded_uncertainty"] and not is_few(tree))
 
 
 def _doubt(seen: Mapping[str, tuple[Tree, Tree]]) -> str:

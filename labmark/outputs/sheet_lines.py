@@ -48,7 +48,7 @@ def titre_line(student: Tree, practical: Tree, *, large: bool = False) -> Data |
     if not 1 <= len(runs) <= MOST_RUNS or results_agree:
         return None
     used = [float(run["titre"]) for run in runs if run["used"]]
-    expected = None if student.get("expected_titre") is None else float(student["expected_titre"])
+    expected = None if student["expected_titre"] is None else float(student["expected_titre"])
     rest = [float(run["titre"]) for run in runs] + ([] if expected is None else [expected])
     # Room for a label is reckoned with the words that are drawn.
     spoken = Forms(language=(practical.get("sheet") or {}).get("language", "en")).words
@@ -91,7 +91,7 @@ def _titre_mark(
 
 
 def _span_label(student: Tree, practical: Tree) -> str:
-    span, limit = student.get("span"), fixed(practical["concordance"]["within"], 2)
+    span, limit = student["span"], fixed(practical["concordance"]["within"], 2)
     if span is None or sum(run["used"] for run in student["runs"]) < 2:
         return ""
     return f"{volume(span)} cm³ apart: {'concordant' if student['concordant'] else 'not concordant'} (limit {limit})"
@@ -103,7 +103,7 @@ def _line_alt(runs: Sequence[Tree], student: Tree, practical: Tree) -> str:
         f"{name} {volume(run['titre'])}, {USES[use_of(run)]}" for name, run in zip(names, runs, strict=True)
     )
     span = _span_label(student, practical)
-    expected = student.get("expected_titre")
+    expected = student["expected_titre"]
     return (
         f"Number line of your titres in cm³: {said}."
         + (f" The titres in the mean are {span}." if span else "")
@@ -116,7 +116,7 @@ def _line_alt(runs: Sequence[Tree], student: Tree, practical: Tree) -> str:
 
 def is_few(tree: Tree) -> bool:
     """Return whether there are so few results that a sheet must not depend on those of others."""
-    return sum(student.get("result") is not None for student in tree["students"]) < SMALLEST_STRIP
+    return sum(student["result"] is not None for student in tree["students"]) < SMALLEST_STRIP
 
 
 def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
@@ -129,7 +129,7 @@ def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
     references = {}
     for student in tree["students"]:
         reference = _reference(student, tree)
-        if student.get("result") and reference is not None:
+        if student["result"] and reference is not None:
             key = repr(float(reference["value"]))
             results.setdefault(key, []).append(float(student["result"]["value"]))
             references[key] = {**reference, "printed": student["printed"]["reference"]}
@@ -191,7 +191,7 @@ def _strip_axis(tree: Tree, results: Sequence[float], reference: float) -> Axis:
 
 def own_place(student: Tree, tree: Tree, strips: Mapping[str, Data], name: str = "") -> Data | None:
     """Return the student's own mark on the strip of the same reference; None where there is no such strip."""
-    own, reference = student.get("result"), _reference(student, tree)
+    own, reference = student["result"], _reference(student, tree)
     key = f"{name} {float(reference['value'])!r}".lstrip() if reference else ""
     if not own or key not in strips:
         return None
@@ -204,7 +204,7 @@ def own_place(student: Tree, tree: Tree, strips: Mapping[str, Data], name: str =
 
 def _reference(student: Tree, tree: Tree) -> Tree | None:
     """Return the reference that the student is held against, or None."""
-    reference: Tree | None = student.get("reference") or tree.get("reference")
+    reference: Tree | None = student["reference"] or tree["reference"]
     return reference if reference and reference.get("value") is not None else None
 
 

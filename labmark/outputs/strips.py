@@ -154,7 +154,7 @@ def runs_in_words(one: Tree) -> str:
 
 def groups(tree: Tree, picture: Picture) -> list[tuple[str, Drawn]]:
     """Return (grouping, picture) for each grouping of two or more groups, on the scale of the distribution."""
-    names = dict.fromkeys(name for one in tree["students"] for name in one.get("groups") or {})
+    names = dict.fromkeys(name for one in tree["students"] for name in one["groups"])
     drawn = [(name, _grouping(tree, name, picture)) for name in names]
     return [(name, strip) for name, strip in drawn if strip is not None]
 
@@ -164,7 +164,7 @@ def _grouping(tree: Tree, name: str, picture: Picture) -> Drawn | None:
     values: dict[str, list[float]] = {}
     for one in tree["students"]:
         value = picture.value(one)
-        group = (one.get("groups") or {}).get(name)
+        group = one["groups"].get(name)
         if value is not None and group not in (None, ""):
             values.setdefault(str(group), []).append(value)
     if len(values) < 2:
