@@ -171,6 +171,14 @@ def test_the_mass_of_one_element_may_be_taken_for_that_of_the_substance() -> Non
     assert first.message.startswith("Taking the molar mass of Ca gives ")
 
 
+def test_half_of_a_result_is_not_put_down_to_a_portion_and_a_decimal_point() -> None:
+    # 0.0500 × 20.00 ÷ 50 × 58.44 = 1.1688; half of it is what is in 50 cm³, times ten.
+    half = Calculation("mass concentration", F("0.05"), F(50), molar_mass=F("58.44"), unit="g/dm³")
+    (slip,) = slips(half, "20.00", "0.584")
+    assert "portion" not in slip.cause
+    assert "Was 2 taken in place of 1 in the mole ratio?" in told(slip.message)
+
+
 def test_a_result_far_off_is_not_put_down_to_a_molar_mass() -> None:
     (slip,) = slips(SALT, "23.67", "115.9")
     assert told(slip.message).endswith("no usual slip gives that value.")
