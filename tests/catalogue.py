@@ -1,8 +1,7 @@
 """The list of messages that a catalogue of a language holds: made from the code, its tables and its templates.
 
     python -m tests.catalogue               write labmark/languages/labmark.pot again
-    python -m tests.catalogue --corpus      write tests/languages/*.txt again too: what classes of all kinds are told
-    python -m tests.catalogue --left de     print what of these is left in English, sentence by sentence
+    python -m tests.catalogue --left de     print what of tests/languages/*.txt is left in English, sentence by sentence
     python -m tests.catalogue --update de   bring labmark/languages/de.po up to labmark.pot
 
 A message is a sentence, or a part of one. Its holes are named after what fills them in the code; what fills a hole is a
@@ -11,10 +10,10 @@ message too, a number, a formula or what somebody typed.
 
 from __future__ import annotations
 
+import argparse
 import ast
 import io
 import re
-import sys
 import tomllib
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -434,20 +433,24 @@ def written(catalogue: Catalog) -> bytes:
     return re.sub(DROPPED, b"", file.getvalue())
 
 
-def main(arguments: list[str]) -> None:
+def main() -> None:
     """Do what the head of this file says."""
-    if "--left" in arguments:
-        asked = language(arguments[-1])
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--left", metavar="LANGUAGE")
+    parser.add_argument("--update", metavar="LANGUAGE")
+    options = parser.parse_args()
+    if options.left:
+        asked = language(options.left)
         for lines in corpus().values():
             for line in lines:
                 asked(line)
         print(*asked.left.values(), f"{len(asked.left)} of {sum(map(len, corpus().values()))} left", sep="\n")
-    elif "--update" in arguments:
-        path = language_file(arguments[-1])
-        catalogue = Catalog(locale=arguments[-1], header_comment=HEAD)
+    elif options.update:
+        path = language_file(options.update)
+        catalogue = Catalog(locale=options.update, header_comment=HEAD)
         if path.exists():
             with path.open("rb") as file:
-                catalogue = read_po(file, locale=arguments[-1])
+                catalogue = read_po(file, locale=options.update)
         own = {each.id: each for each in catalogue if each.id and each.string}
         catalogue.update(template(), no_fuzzy_matching=True)
         for each in own.values():
@@ -459,4 +462,4 @@ def main(arguments: list[str]) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1:])
+    main()

@@ -8,6 +8,7 @@ Numbers that agree to nine figures are the same; keys that are only added are le
 
 from __future__ import annotations
 
+import argparse
 import json
 import random
 import sys
@@ -139,5 +140,8 @@ def main(folder: Path, against: Path | None) -> None:
 
 
 if __name__ == "__main__":
-    options = sys.argv[1:]
-    main(Path(options[0]), Path(options[2]) if "--against" in options else None)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--against", metavar="OLD", type=Path)
+    options = parser.parse_args()
+    main(options.folder, options.against)
