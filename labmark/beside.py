@@ -35,7 +35,7 @@ class Beside(Generic[Given, Piece]):
             self._process.start()
         there.close()
 
-    def begun(self, given: Given, tell: Tell | None = None) -> Callable[[], list[Piece]]:
+    def begin(self, given: Given, tell: Tell | None = None) -> Callable[[], list[Piece]]:
         """Give the process its work; what is returned waits until it is done, and gives what came of it."""
         return self._waiting.submit(self._done, given, tell).result
 

@@ -254,4 +254,4 @@ def _printer(jobs: int) -> Iterator[Printer]:
         from labmark.beside import Beside
 
         with Beside(partial(printed, jobs=jobs), imported) as process:
-            yield process.begun
+            yield process.begin

@@ -51,7 +51,7 @@ def endless(given: Path, _: Tell) -> Iterator[None]:
 def test_another_process_does_the_work_and_tells_how_far_it_is():
     told = []
     with Beside(doubled_there, ready) as beside:
-        wait = beside.begun([1, 2], lambda done, of: told.append((done, of)))
+        wait = beside.begin([1, 2], lambda done, of: told.append((done, of)))
         (one, process), (two, _) = wait()
     assert (one, two, told) == (2, 4, [(1, 2), (2, 2)])
     assert process != os.getpid()
@@ -59,18 +59,18 @@ def test_another_process_does_the_work_and_tells_how_far_it_is():
 
 def test_what_a_lost_process_leaves_is_done_here():
     with Beside(lost_there, ready) as beside:
-        assert beside.begun(os.getpid())() == [os.getpid()]
+        assert beside.begin(os.getpid())() == [os.getpid()]
 
 
 def test_what_goes_wrong_there_is_raised_here():
     with Beside(wrong, ready) as beside, pytest.raises(ValueError, match="no such number"):
-        beside.begun(1)()
+        beside.begin(1)()
 
 
 def test_a_run_that_is_broken_off_waits_for_nothing(tmp_path):
     begun = time.monotonic()
     with Beside(endless, ready) as beside:
-        wait = beside.begun(tmp_path / "begun")
+        wait = beside.begin(tmp_path / "begun")
         while not (tmp_path / "begun").exists():
             time.sleep(0.01)
     assert wait() == []
