@@ -43,7 +43,9 @@ MIRRORED = [h.shape for h in RUN_HYPOTHESES].index("mirrored")
 MISREAD = [h.shape for h in RUN_HYPOTHESES].index("whole number")
 CHAINED = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
 OF_ANOTHER = [h.shape for h in RUN_HYPOTHESES].index("another sample")
-BY_READING = (CHAINED, OF_ANOTHER, *dict.fromkeys(OF_HYPOTHESIS.tolist()))
+TURNED = tuple(dict.fromkeys(OF_HYPOTHESIS.tolist()))
+"""Hypotheses that one of the ways to write a reading belongs to."""
+BY_READING = (CHAINED, OF_ANOTHER, *TURNED)
 """Hypotheses about the run that the readings themselves settle: they stand in no table."""
 IS_SWAPPED = np.array([RUN_HYPOTHESES[h].shape == "digits swapped" for h in OF_HYPOTHESIS])
 COPIED_WAYS = tuple(
@@ -109,7 +111,7 @@ class Runs:
                 self.misread = self._misread(links)
             straight += self.misread - plain
         chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
-        self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in BY_READING[2:]}}
+        self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in TURNED}}
         if self.is_turned:
             self.by_reading[OF_ANOTHER] = tables.rate[OF_ANOTHER, LATER] * _of_another(view)[..., None]
         self.mix = sum(self.by_reading.values(), start=straight)
