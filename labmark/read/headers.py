@@ -236,7 +236,7 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     known = unit_of(unit)
     low = _LETTER.sub(lambda match: _spelt_out(match, known), _EXAMPLE.sub("", low))
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
-    scale, bare = _unit(without)
+    scale, bare = _unit(_run_before_number(without))
     tags, numbers, unknown = _of_symbols(bare)
     *run, end = tokens(bare) or ("",)
     names_run = "rough" in tags or any(char.isdigit() for word in run for char in word) or _ROUGH_END.match(text)
@@ -297,11 +297,17 @@ def _group(parts: tuple[str, ...], group_by: str) -> str:
     return ""
 
 
+def _run_before_number(low: str) -> str:
+    """Return a header that begins with 1. Titration with Titration 1: the figure is no question's."""
+    first = _ORDINAL.match(low)
+    if first is None or not {"run", "trial"} & {*phrases().get((first[2],), ())}:
+        return low
+    return f"{first[2]} {first[1]}{low[first.end() :]}"
+
+
 def _unit(low: str) -> tuple[int | None, str]:
     """Return the unit of volume in a header [µL in one], and the header without it."""
     scale = None
-    if (first := _ORDINAL.match(low)) and {"run", "trial"} & {*phrases().get((first[2],), ())}:
-        low = f"{first[2]} {first[1]}{low[first.end() :]}"
     for match in _UNIT.finditer(low):
         scale = scale or volume_units().get(" ".join(match["unit"].split()))
     return scale, _QUANTITY.sub(" ", _UNIT.sub(" ", low))

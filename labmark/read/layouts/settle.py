@@ -87,7 +87,7 @@ def _ticks_roughs(_table: Table, header: Header, cells: list[Cell]) -> bool:
 
 
 def _ticks_runs(_table: Table, header: Header, cells: list[Cell]) -> bool:
-    """Return whether a column of a run, whatever stands beside the run's name, has nothing but ticks: Run 1 OK?"""
+    """Return whether a column that names a run holds nothing but ticks, as one headed Run 1 OK? does."""
     return header.names_run and _are_ticks(cells)
 
 
