@@ -268,8 +268,8 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
         other = mistyped and result.mean is not None and result.mean != Fraction(student.own_mean or Decimal(0))
         which = f"the right mean of {YOUR} titres" if other else start
-        other = significant(Fraction(student.own_result), case.figures) != significant(result.expected, case.figures)
-        too = f"; {student.result_in_words} is right too" if other and not result.coarse else ""
+        differs = significant(Fraction(student.own_result), case.figures) != significant(result.expected, case.figures)
+        too = f"; {student.result_in_words} is right too" if differs and not result.coarse else ""
         return criterion.out_of, f"The result follows from {which} ({expected}){too}.", cells
     gives = "gives" if student.agreement is None and not case.held else "give"
     reason = f"{begun(start)} {gives} {expected}, but {student.result_in_words} is written"
