@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from labmark.outputs.fit import DENSITIES, first_density, height
+from labmark.outputs.fit import DENSITIES, LARGE, SLIPS, first_density, height
 from labmark.outputs.press import Press, _pages
 from labmark.outputs.sheets import manuscript_of
 from tests.example_tree import example_tree
@@ -12,6 +12,10 @@ def test_densities_run_from_roomy_to_tight():
     on_one_page = list(DENSITIES[:-1])
     assert on_one_page == sorted(on_one_page, key=lambda density: (-density.size, density.brief, -density.gap))
     assert min(density.size for density in DENSITIES) >= 9.5
+
+
+def test_a_heading_stands_nearer_to_its_own_part_than_to_the_one_before():
+    assert all(density.under < 4.2 * density.gap for density in (*DENSITIES, *SLIPS, *LARGE))
 
 
 def test_a_guess_fits_and_the_next_roomier_does_not():

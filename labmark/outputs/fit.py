@@ -44,6 +44,11 @@ class Density:
     brief: bool = False
     """Whether marks that are full are named alone, without the reason."""
 
+    @property
+    def under(self) -> float:
+        """Room below a heading [mm]: less than above it, so that it stands with what it is the heading of."""
+        return min(0.76 * self.size * POINT, 2.5 * self.gap)
+
 
 DENSITIES = (
     Density(11.0, 1.6),
@@ -56,11 +61,11 @@ DENSITIES = (
     Density(9.5, 1.2),
     Density(9.5, 0.9),
     Density(9.5, 0.7),
-    Density(9.5, 0.45),
-    Density(9.5, 0.3, 0.2),
+    Density(9.5, 0.6),
+    Density(9.5, 0.52, 0.2),
     Density(9.5, 0.7, brief=True),
-    Density(9.5, 0.45, brief=True),
-    Density(9.5, 0.3, 0.2, brief=True),
+    Density(9.5, 0.6, brief=True),
+    Density(9.5, 0.52, 0.2, brief=True),
     Density(9.5, 0.9),
 )
 """A class has the size of its fullest sheet, and each sheet the room that there is; the last is on several pages."""
@@ -68,8 +73,8 @@ SLIPS = (
     Density(10.5, 1.0, brief=True),
     Density(10.0, 0.85, brief=True),
     Density(9.5, 0.9, brief=True),
-    Density(9.5, 0.45, brief=True),
-    Density(9.5, 0.3, 0.2, brief=True),
+    Density(9.5, 0.6, brief=True),
+    Density(9.5, 0.52, 0.2, brief=True),
     Density(9.5, 0.9),
 )
 """Slips; what does not fit on one has a whole page, as the last."""
@@ -96,7 +101,7 @@ def first_density(
 def height(group: Mapping[str, Any], sheet: Mapping[str, Any], density: Density) -> float:
     """Return the guessed height [mm] of a sheet; `group` is what the whole class shares."""
     em, gap = density.size * POINT, density.gap * 4.2
-    reckon = _Reckoner(em, density.inset)
+    reckon = _Reckoner(em, density.inset, density.under)
     marks = [one for one in sheet["marks"] if not density.brief or not one["full"] or one["teacher"]]
     parts = {
         "summary": reckon.summary(sheet),
@@ -124,6 +129,7 @@ class _Reckoner(NamedTuple):
 
     em: float
     inset: float
+    under: float
 
     def lines(self, text: str, width: float, scale: float = 1.0) -> int:
         """Return how many lines `text` takes at `scale` times the text size in `width` mm."""
@@ -136,7 +142,7 @@ class _Reckoner(NamedTuple):
     @property
     def part(self) -> float:
         """Height of a heading with the room about it."""
-        return 1.55 * self.em
+        return 0.79 * self.em + self.under
 
     @property
     def row(self) -> float:

@@ -30,7 +30,7 @@ def manuscript_of(tree: Tree) -> Manuscript:
         "class": printed,
         "language": forms.language,
         "words": forms.labels("sheet.typ"),
-        "densities": [asdict(density) for density in steps],
+        "densities": [asdict(density) | {"under": density.under} for density in steps],
         "several": any(sheet["several"] for sheet in sheets),
     }
     paths = [tree["students"][place]["sheet"] for place in places]
