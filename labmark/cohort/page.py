@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from math import sqrt
 from typing import Any
 
-from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, shares, stands_apart
+from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, meant, shares, stands_apart
 from labmark.outputs import numbers
 from labmark.outputs.number_line import window
 from labmark.outputs.report import environment, policy
@@ -62,7 +62,9 @@ def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
         for key in FIGURES
     }
     return {
-        "figures": [(name, shown[key], _interval(practical, key), meaning) for key, (name, meaning) in FIGURES.items()],
+        "figures": [
+            (name, shown[key], _interval(practical, key), meant(key, practical)) for key, (name, _) in FIGURES.items()
+        ],
         "practical": practical,
         "unit": shown_unit(practical["unit"]),
         "own_unit": shown_unit(classes[0]["unit"]),

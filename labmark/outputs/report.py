@@ -371,10 +371,15 @@ def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
         value = group.get(key)
         if value is not None:
             exact = key in ("robust_mean", "mean") and decimals is not None
-            if key == "reproducibility_sd" and value >= MUCH_MORE * (group.get("robust_sd") or value):
-                meaning = BY_A_FEW
-            rows.append((name, numbers.fixed(value, decimals or 0) if exact else numbers.uncertainty(value), meaning))
+            figure = numbers.fixed(value, decimals or 0) if exact else numbers.uncertainty(value)
+            rows.append((name, figure, BY_A_FEW if is_by_a_few(key, group) else meaning))
     return rows
+
+
+def is_by_a_few(key: str, group: Mapping[str, Any]) -> bool:
+    """Return whether a figure is the spread of single runs, so much larger than the robust one that a few make it."""
+    robust = group.get("robust_sd") or 0.0
+    return key == "reproducibility_sd" and robust > 0 and (group[key] or 0.0) >= MUCH_MORE * robust
 
 
 def faults(tree: Tree) -> list[dict[str, Any]]:
