@@ -13,7 +13,7 @@ import base64
 import hashlib
 import re
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from decimal import Decimal
 from functools import cache
