@@ -7,9 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working_right import equals, own_reading, readings
+from labmark.diagnose.working_calculation import RIGHT
+from labmark.diagnose.working_right import BY_MASS, bounds, equals, own_reading, reached, readings
+from labmark.diagnose.working_routes import ends, routes
 from labmark.volumes import both_roundings, round_fraction
-from tests.calculations import Calculation, slips_behind
+from tests.calculations import Calculation, Excess, slips_behind
 
 PLAIN = Calculation("amount concentration", F("0.05"), F(25), coefficient_unknown=2)
 MEAN = F("24.35")  # 0.0974 mol/dm³
@@ -18,6 +20,10 @@ VINEGAR = Calculation("mass concentration", F("0.1"), F(25), dilution=(F(25), F(
 WASHING_SODA = Calculation(
     "water of crystallisation", F("0.1"), F(25), coefficient_known=2, molar_mass=F("105.988"),
     accepted_molar_masses=(F(106),), sample_mass=F("1.43"), sample_made_up_to=F(250),
+)  # fmt: skip
+ANTACID = Calculation(
+    "percent by mass", F("0.1"), F(25), coefficient_known=2, known_in="burette", molar_mass=F("100.09"),
+    sample_mass=F("1.25"), excess=Excess(F(1), F(50), mixture=F(250)),
 )  # fmt: skip
 
 
@@ -38,6 +44,21 @@ def codes(calc: Calculation, mean: F, claimed: str, decimals: int | None) -> lis
 )
 def test_the_true_value_is_right_however_it_is_fairly_rounded(claimed: str, decimals: int | None) -> None:
     assert codes(PLAIN, MEAN, claimed, decimals) == []
+
+
+@pytest.mark.parametrize("calc", [PLAIN, VINEGAR, WASHING_SODA, ANTACID], ids=lambda calc: calc.quantity)
+def test_all_that_roundings_lead_to_lies_between_the_bounds(calc: Calculation) -> None:
+    places = [*range(len(routes(calc))), *([BY_MASS] if calc.counts_waters else [])]
+    for titre in (F("24.35"), F(73, 3), F("9.95"), F("27.15")):
+        for place in places:
+            least, most, _ = bounds(calc, RIGHT, titre, place)
+            found = reached(calc, RIGHT, titre, place)
+            assert (least, most) == (min(found), max(found))
+
+
+def test_nothing_is_known_of_the_ends_where_roundings_lead_to_either_side_of_nothing() -> None:
+    with pytest.raises(ZeroDivisionError):
+        ends({D("-0.001"), D("0.002")})
 
 
 def test_a_printed_answer_that_carries_an_intermediate_rounding_is_right() -> None:

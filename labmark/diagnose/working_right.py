@@ -4,14 +4,12 @@ It is where it equals the true one rounded to these digits, half up or half even
 from intermediate values rounded to at least as many figures as were asked for. 0.0500 × 24.35 ÷ 1000 is 0.0012175 mol;
 carried on as 0.00122 mol it gives 0.0976 and not 0.0974 mol/dm³, and both are right at three figures.
 
-What roundings on the way lead to is tabled once for all students with the same titre. The tables hold floats, which
-only sieve: what lies too near an edge for them is decided by the decimals they come from.
+How far roundings on the way can lead is tabled once for all students with the same titre; where else they lead is only
+worked out for a value that lies between.
 """
 
 from __future__ import annotations
 
-from array import array
-from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from fractions import Fraction
@@ -22,7 +20,9 @@ from typing import NamedTuple
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, fair_calculations
 from labmark.diagnose.working_routes import (
     FURTHER,
+    Keep,
     bound,
+    ends,
     prefixes,
     reachable,
     routes,
@@ -102,8 +102,6 @@ def first_reading(true: Fraction, written: Sequence[Digits]) -> Digits | None:
     return next((reading for reading in written if equals(true, reading)), None)
 
 
-CERTAIN = 1e-12
-"""Floats further from an edge than this, as a share of the values compared, say on which side they are."""
 BY_MASS = -1
 """Stands for the order of the sum that goes by the masses of salt and water."""
 
@@ -122,32 +120,36 @@ def may_follow(calc: Calculation, way: Way, titre: Fraction, written: Sequence[D
     return abs(middle - to_decimal(written[0].value)) <= most + widest
 
 
-def reached(calc: Calculation, way: Way, titre: Fraction, place: int) -> tuple[set[Decimal], Decimal]:
-    """Return where roundings on the way lead by one order of the sum, and what finer ones can do besides."""
+def reach(calc: Calculation, way: Way, titre: Fraction, place: int, keep: Keep = set) -> set[Decimal]:
+    """Return where roundings on the way lead by one order of the sum."""
     figures, route, exact = calc.significant_figures, routes(calc, way)[max(place, 0)], to_decimal(titre)
-    by_mass = place == BY_MASS
-    values = water_by_mass(calc, route, exact, figures) if by_mass else reachable(route, exact, figures)
-    return values, slack(route, exact, figures)
+    if place == BY_MASS:
+        return water_by_mass(calc, route, exact, figures, keep)
+    return reachable(route, exact, figures, keep)
+
+
+reached = lru_cache(maxsize=1 << 10)(reach)
 
 
 @lru_cache(maxsize=1 << 15)
-def tabled_reach(calc: Calculation, way: Way, titre: Fraction, place: int) -> tuple[array[float], float]:
-    """Return the same as floats, in ascending order."""
-    values, spare = reached(calc, way, titre, place)
-    return array("d", sorted(map(float, values))), float(spare)
+def bounds(calc: Calculation, way: Way, titre: Fraction, place: int) -> tuple[Decimal, Decimal, Decimal]:
+    """Return the least and the largest value by one order of the sum, and what finer roundings can do besides."""
+    finer = slack(routes(calc, way)[max(place, 0)], to_decimal(titre), calc.significant_figures)
+    try:
+        some = reach(calc, way, titre, place, ends)
+    except ZeroDivisionError:
+        some = {Decimal("-Infinity"), Decimal("Infinity")}
+    return min(some), max(some), finer
 
 
 def follows(calc: Calculation, way: Way, titre: Fraction, place: int, reading: Digits) -> bool:
     """Return whether a written value follows from values rounded on the way by one order of the sum."""
-    values, spare = tabled_reach(calc, way, titre, place)
-    goal, limit = float(reading.value), 5.0 * 10.0 ** -(reading.decimals + 1) + spare
-    above = bisect_left(values, goal)
-    apart = min(abs(one - goal) for one in values[max(0, above - 1) : above + 1])
-    if abs(apart - limit) > CERTAIN * (abs(goal) + apart + limit):
-        return apart < limit
-    exact, finer = reached(calc, way, titre, place)
-    goal_exact, half = to_decimal(reading.value), Decimal(5).scaleb(-reading.decimals - 1)
-    return any(abs(one - goal_exact) <= half + finer for one in exact)
+    least, most, finer = bounds(calc, way, titre, place)
+    goal, within = to_decimal(reading.value), Decimal(5).scaleb(-reading.decimals - 1) + finer
+    # Hardly any lies between the ends and follows from nothing there.
+    if not least - within <= goal <= most + within:
+        return False
+    return any(abs(one - goal) <= within for one in reached(calc, way, titre, place))
 
 
 def follows_rounded(

@@ -9,10 +9,10 @@ one.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
-from functools import lru_cache, reduce
+from functools import cache, lru_cache, reduce
 from itertools import pairwise, permutations
 from typing import NamedTuple
 
@@ -143,8 +143,9 @@ class Hop(NamedTuple):
     multiples: tuple[Decimal, ...] = ()
 
 
-Route = tuple[tuple[Hop, ...], ...]
-"""The operations between two values that may be rounded, in order."""
+Route = tuple[tuple[tuple[Hop, ...], ...], ...]
+"""The operations between two values that may be rounded, in order; or the same with their factor worked out first."""
+Keep = Callable[[set[Decimal]], set[Decimal]]
 
 
 def to_decimal(value: Fraction) -> Decimal:
@@ -181,13 +182,18 @@ def rounders(figures: int) -> tuple[Context, ...]:
 def routes(calc: Calculation, way: Way = RIGHT) -> tuple[Route, ...]:
     """Return the orders of the sum as operations in wide decimals; the same places as `chains`."""
 
-    def hop(op: Op) -> Hop:
-        return Hop(op.sign, None if op.value is None else to_decimal(op.value), tuple(map(to_decimal, op.multiples)))
+    @cache
+    def hops(ops: tuple[Op, ...]) -> tuple[tuple[Hop, ...], ...]:
+        return factors(tuple(map(hop, ops)), calc.significant_figures)
 
-    return tuple(tuple(tuple(map(hop, step.ops)) for step in chain) for chain in chains(calc, way))
+    return tuple(tuple(hops(step.ops) for step in chain) for chain in chains(calc, way))
 
 
-@lru_cache(maxsize=4096)
+def hop(op: Op) -> Hop:
+    """Return an operation in wide decimals."""
+    return Hop(op.sign, None if op.value is None else to_decimal(op.value), tuple(map(to_decimal, op.multiples)))
+
+
 def factors(hops: tuple[Hop, ...], figures: int) -> tuple[tuple[Hop, ...], ...]:
     """Return a step, and the same with its factor worked out first and rounded (250 ÷ 15 = 16.7)."""
     if len(hops) != 2 or any(one.figure is None or one.sign not in {"×", "÷"} for one in hops):
@@ -209,22 +215,36 @@ def run(value: Decimal, hops: tuple[Hop, ...], titre: Decimal) -> Decimal:
 def prefixes(route: Route, titre: Decimal) -> list[Decimal]:
     """Return the value after each step, with nothing rounded on the way."""
     found, value = [], Decimal(1)
-    for hops in route:
+    for hops, *_ in route:
         value = run(value, hops, titre)
         found.append(value)
     return found
 
 
-def reachable(route: Route, titre: Decimal, figures: int) -> set[Decimal]:
-    """Return every final value with each intermediate one kept whole or rounded to `figures` or a few more."""
+def reachable(route: Route, titre: Decimal, figures: int, keep: Keep = set) -> set[Decimal]:
+    """Return every final value with each intermediate one kept whole or rounded to `figures` or a few more.
+
+    `keep` picks those that are gone on with: all, or the `ends`.
+    """
     contexts = rounders(figures)
     values = {Decimal(1)}
-    for hops in route:
-        moved = {run(value, choice, titre) for choice in factors(hops, figures) for value in values}
-        if hops[0].multiples:
-            moved |= set(products(values, hops[0], contexts))
-        values = moved | {context.plus(value) for value in moved for context in contexts}
+    for choices in route:
+        moved = {run(value, choice, titre) for choice in choices for value in values}
+        if choices[0][0].multiples:
+            moved |= set(products(values, choices[0][0], contexts))
+        values = keep(moved | {context.plus(value) for value in moved for context in contexts})
     return values
+
+
+def ends(values: set[Decimal]) -> set[Decimal]:
+    """Return the least and the largest value: what follows from the others lies between what follows from these.
+
+    Raises ZeroDivisionError where they lie about 0, which a quotient turned over would take beyond all bounds.
+    """
+    least, most = min(values), max(values)
+    if least <= 0 <= most:
+        raise ZeroDivisionError("values lie about 0")
+    return {least, most}
 
 
 def products(values: set[Decimal], do: Hop, contexts: tuple[Context, ...]) -> Iterator[Decimal]:
@@ -246,24 +266,24 @@ def products(values: set[Decimal], do: Hop, contexts: tuple[Context, ...]) -> It
     yield from reduce(lambda one, other: {WIDE.multiply(a, b) for a in one for b in other}, powers)
 
 
-def water_by_mass(calc: Calculation, route: Route, titre: Decimal, figures: int) -> set[Decimal]:
+def water_by_mass(calc: Calculation, route: Route, titre: Decimal, figures: int, keep: Keep = set) -> set[Decimal]:
     """Return every number of waters by way of the masses: salt n × M, water m − salt, ÷ M(water), ÷ n."""
-    amounts = reachable(route[:-3], titre, figures)
+    amounts = reachable(route[:-3], titre, figures, keep)
     salt, sample, water = (
         to_decimal(calc.value(name) or Fraction(0)) for name in ("molar_mass", "sample.mass", "water_mass")
     )
     found: set[Decimal] = set()
     for amount in amounts:
-        start = (Hop("×", amount), Hop("×", salt))
-        found |= reachable((start, (Hop("from", sample),), (Hop("÷", water),), (Hop("÷", amount),)), titre, figures)
-    return found
+        hops = ((Hop("×", amount), Hop("×", salt)), (Hop("from", sample),), (Hop("÷", water),), (Hop("÷", amount),))
+        found |= reachable(tuple(factors(each, figures) for each in hops), titre, figures, keep)
+    return keep(found)
 
 
 def slack(route: Route, titre: Decimal, figures: int) -> Decimal:
     """Return a bound on what roundings to `figures` + 3 figures or more can do to the final value."""
     share = Decimal(5).scaleb(-figures - FURTHER)
     value, error = Decimal(1), Decimal(0)
-    for hops in route:
+    for hops, *_ in route:
         for one in hops:
             after = move(value, one, titre)
             if one.multiples:  # each ion, and each power, may be rounded
@@ -282,7 +302,7 @@ def bound(route: Route, titre: Decimal, figures: int) -> Decimal:
 
     A power takes them further: a tenth on top for each time that it multiplies.
     """
-    power = max(len(one.multiples) or 1 for hops in route for one in hops)
+    power = max(len(one.multiples) or 1 for hops, *_ in route for one in hops)
     return slack(route, titre, figures).scaleb(FURTHER) * WIDE.power(Decimal("1.1"), power)
 
 
@@ -344,9 +364,9 @@ def carried_on(
     asked = Context(prec=figures, rounding=context.rounding)
     for after, throughout in ((WIDE, False), (asked, False), (context, True)):
         result = rounded
-        for hops in rest[:-1]:
+        for hops, *_ in rest[:-1]:
             result = after.plus(run(result, hops, titre))
-        last = run(result, rest[-1], titre)
+        last = run(result, rest[-1][0], titre)
         yield last, throughout
         if throughout:
             yield context.plus(last), throughout
