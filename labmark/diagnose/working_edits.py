@@ -33,13 +33,18 @@ def written(terms: Sequence[tuple[str, str]]) -> str:
     return " ".join([terms[0][1], *(word for term in terms[1:] for word in term)])
 
 
+def with_terms(step: Step, terms: Sequence[tuple[str, str]]) -> Step:
+    """Return a step that is done with these terms; the very same where they are its own."""
+    return step if (*terms,) == step.terms else replace(step, do=written(terms))
+
+
 def each_named(steps: Steps, names: Sequence[str], change: Callable[[Terms], Terms]) -> Steps | None:
     """Return the steps with the terms of those named changed; None where one is missing."""
     there = {step.name for step in steps}
     wanted = [name.rstrip("?") for name in names if name.rstrip("?") in there or not name.endswith("?")]
     if not there.issuperset(wanted):
         return None
-    return tuple(replace(step, do=written(change([*step.terms]))) if step.name in wanted else step for step in steps)
+    return tuple(with_terms(step, change([*step.terms])) if step.name in wanted else step for step in steps)
 
 
 def each_term(steps: Steps, patterns: Sequence[str], change: Callable[[str, str], Terms]) -> Steps | None:
@@ -55,7 +60,7 @@ def each_term(steps: Steps, patterns: Sequence[str], change: Callable[[str, str]
             kept += change(sign, name) if hit else [(sign, name)]
         return kept
 
-    return tuple(replace(step, do=written(changed([*step.terms]))) for step in steps)
+    return tuple(with_terms(step, changed([*step.terms])) for step in steps)
 
 
 def skip(steps: Steps, names: Sequence[str], term: int = 0) -> Steps | None:
@@ -72,9 +77,7 @@ def skip(steps: Steps, names: Sequence[str], term: int = 0) -> Steps | None:
 
 def renamed(steps: Steps, instead: Mapping[str, str]) -> Steps:
     """Return the steps with other names in the place of some."""
-    return tuple(
-        replace(step, do=written([(sign, instead.get(name, name)) for sign, name in step.terms])) for step in steps
-    )
+    return tuple(with_terms(step, [(sign, instead.get(name, name)) for sign, name in step.terms]) for step in steps)
 
 
 def second(steps: Steps, names: Sequence[str]) -> Steps | None:

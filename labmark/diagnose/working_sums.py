@@ -10,8 +10,9 @@ it out as one running value, a step for each value a student might write down. F
     0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974          RIGHT
     0.0500 × 24.35 ÷ 25.00 = 0.0487              mole ratio left out
 
-Every way is a ratio of two straight lines in the titre t, (p + q·t) ÷ (r + s·t), or k times its nth power: the numbers
-depend on the practical alone, so they are worked out once for a whole class.
+Every way is a ratio of two straight lines in the titre t, (p + q·t) ÷ (r + s·t), or its nth power, times k: these
+depend on the practical alone, so they are worked out once for a whole class. On the way there figures are whole numbers
+over whole numbers, not in their lowest terms: fractions are slow, and a practical has hundreds of ways.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from math import prod
+from math import gcd, prod
 
 from labmark.diagnose.working_calculation import (
     RIGHT,
@@ -48,12 +49,21 @@ NUMBERS = (*(Input(f"{each}", "number", Fraction(each)) for each in (10, 24, 100
 """What a slip may take that the formula does not, and how the numbers of ions are printed together."""
 PARTS = {"percent": ("mass concentration", "g/dm³"), "x": ("mass of water in a mole", "g/mol")}
 """What comes of the molar mass within a step: name and unit."""
-Named = tuple[str, str, Fraction | None]
-"""(sign, name, value) of an operation on the running value; the titre has no value."""
-Simple = tuple[Fraction, Fraction, Fraction, Fraction]
+BEFORE, AFTER = {"−": "from", "÷": "into"}, {"−": "less"}
+"""Signs before the running value, and behind it, as `Op` has them."""
+Ratio = tuple[int, int]
+"""(top, bottom) of a figure."""
+Known = dict[str, Ratio | None]
+"""Figures by name; what depends on the titre has none."""
+Named = tuple[str, str, Ratio | None]
+"""(sign, name, figure) of an operation on the running value; the titre has none."""
+Simple = tuple[int, int, int, int]
 """(p, q, r, s) of a line over a line."""
-Line = tuple[Fraction, Fraction, Fraction, Fraction, int, Fraction]
-"""(p, q, r, s, n, k) of k ((p + q·t) ÷ (r + s·t))ⁿ, t the titre [cm³]."""
+Line = tuple[int, int, int, int, int, Fraction]
+"""(p, q, r, s, n, k) of k ((p + q·t) ÷ (r + s·t))ⁿ, t the titre [cm³].
+
+p and q have no divisor in common, nor have r and s, and the first of each that is not 0 is positive, so that ways that
+always give the same are equal."""
 
 
 @lru_cache(maxsize=1 << 14)
@@ -98,7 +108,7 @@ def _in_turn(calc: Calculation, way: Way) -> Iterator[_Laid]:
     some = done(calc.formula.steps, None if calc.undiluted is None else calc.undiluted.steps, way)
     if some is None:
         raise ValueError("that way is none of this practical's")
-    return _running(_inputs(calc), some)
+    return _running(_inputs(calc), _known(calc), some)
 
 
 @lru_cache(maxsize=256)
@@ -108,9 +118,16 @@ def _inputs(calc: Calculation) -> Mapping[str, Input]:
     return inputs if calc.undiluted is None else {**calc.undiluted.of, **inputs}
 
 
+@lru_cache(maxsize=256)
+def _known(calc: Calculation) -> Known:
+    """Return the figures of these."""
+    inputs = _inputs(calc).items()
+    return {name: None if each.value is None else each.value.as_integer_ratio() for name, each in inputs}
+
+
 def _shown(calc: Calculation, inputs: Mapping[str, Input], laid: _Laid) -> Iterator[Step]:
     """Yield a step as it is printed, in two parts where a student writes down what comes of the molar mass."""
-    ops = [op for op in laid.ops if op[2] != 1 or op[0] not in OTHER_WAY]
+    ops = [op for op in laid.ops if op[2] is None or op[2][0] != op[2][1] or op[0] not in OTHER_WAY]
     part = next((i for i, op in enumerate(ops, start=1) if op[1].startswith("molar_mass")), len(ops))
     made = [tuple(_op(calc, inputs, *op) for op in some) for some in (ops[:part], ops[part:])]
     if laid.multiples:
@@ -123,27 +140,28 @@ def _shown(calc: Calculation, inputs: Mapping[str, Input], laid: _Laid) -> Itera
     yield whole
 
 
-def _running(inputs: Mapping[str, Input], some: tuple[FormulaStep, ...]) -> Iterator[_Laid]:
+def _running(inputs: Mapping[str, Input], given: Known, some: tuple[FormulaStep, ...]) -> Iterator[_Laid]:
     """Yield the steps that lead from the titre to the result; what does not depend on the titre is one figure."""
-    known = {name: each.value for name, each in inputs.items()}
+    known = given.copy()
     for step in some:
         known[step.name] = _value(step, known)
     by_name = {step.name: step for step in some}
-    path, step = [], some[-1]
-    while True:
-        names = [name for _, name in step.terms]
+    path: list[tuple[FormulaStep, int, list[str]]] = []
+    name = some[-1].name
+    while name in by_name:
+        step = by_name[name]
+        names = [term for _, term in step.terms]
         # It goes by the term that depends on the titre; where none does, by the first step.
-        several = [name for name in names if name in by_name and known[name] is None]
-        going = names.index(several[0]) if several else None
-        if going is None and names[0] in by_name:
-            going = 0
-        path.append((step, going, _multiples(inputs, some, several) if len(several) > 1 else ()))
-        if going is None:
-            break
-        step = by_name[names[going]]
-    for step, going, multiples in reversed(path):
-        ops = _on_the_way(step, going, known) if not multiples else [(IONS, IONS, prod(multiples, start=Fraction(1)))]
-        yield _Laid(step, list[Named](ops), multiples=multiples)
+        several = [term for term in names if term in by_name and known[term] is None]
+        name = several[0] if several else names[0]
+        path.append((step, names.index(name) if name in by_name else -1, several))
+    for step, going, several in reversed(path):
+        if len(several) > 1:
+            multiples = _multiples(inputs, some, several)
+            ions = prod(multiples, start=Fraction(1)).as_integer_ratio()
+            yield _Laid(step, [(IONS, IONS, ions)], multiples=multiples)
+        else:
+            yield _Laid(step, [*_on_the_way(step, going, known)])
 
 
 def _multiples(
@@ -155,30 +173,33 @@ def _multiples(
     return tuple(values[name] / values[names[0]] for name in names)
 
 
-def _value(step: FormulaStep, known: Mapping[str, Fraction | None]) -> Fraction | None:
+def _value(step: FormulaStep, known: Known) -> Ratio | None:
     """Return the value of a step that does not depend on the titre; None where it does."""
-    value = Fraction(1)
+    top, bottom = 1, 1
     for sign, name in step.terms:
         figure = known[name]
         if figure is None:
             return None
-        value = {"×": value * figure, "÷": value / figure if figure else value, "−": value - figure}[sign]
-    return value
+        over, under = figure if sign != "÷" else figure[::-1] if figure[0] else (1, 1)
+        top = top * over if sign != "−" else top * under - bottom * over
+        bottom *= under
+    return top, bottom
 
 
-def _on_the_way(step: FormulaStep, going: int | None, known: Mapping[str, Fraction | None]) -> Iterator[Named]:
-    """Yield the operations of a step on the running value, which is its term at `going`; on 1 where there is none."""
-    titre = next((i for i, (sign, name) in enumerate(step.terms) if sign == "−" and known[name] is None), None)
-    if going is None and titre is not None:
+def _on_the_way(step: FormulaStep, going: int, known: Known) -> Iterator[Named]:
+    """Yield the operations of a step on the running value, which is its term at `going`; on 1 where that is -1."""
+    terms = step.terms
+    if going < 0:
         # What the titre is taken from, as a blank: the titre itself is the running value.
-        yield "×", step.terms[titre][1], None
-        going = titre
-    for place, (sign, name) in enumerate(step.terms):
-        if going is None or place > going:
-            yield {"−": "less"}.get(sign, sign), name, known[name]
-        elif place == going and place:
-            before = [known[each] or Fraction(1) for _, each in step.terms[:place]]
-            yield {"−": "from", "÷": "into"}.get(sign, sign), step.terms[0][1], prod(before, start=Fraction(1))
+        going = next((i for i, (sign, name) in enumerate(terms) if sign == "−" and known[name] is None), going)
+        if going > 0:
+            yield "×", terms[going][1], None
+    if going > 0:
+        before = [known[name] or (1, 1) for _, name in terms[:going]]
+        figure = prod([top for top, _ in before]), prod([bottom for _, bottom in before])
+        yield BEFORE.get(terms[going][0], terms[going][0]), terms[0][1], figure
+    for sign, name in terms[going + 1 :]:
+        yield AFTER.get(sign, sign), name, known[name]
 
 
 def _without_thousands(laid: list[_Laid]) -> list[_Laid]:
@@ -212,8 +233,10 @@ def _undoing(flat: Sequence[tuple[int, Named]]) -> tuple[int, int] | None:
 
 def _scaled(op: Named, scale: Fraction) -> Named:
     """Return an operation on a running value that is not scaled yet."""
-    sign, name, value = op
-    return (sign, name, value / scale) if sign in {"from", "less"} and value is not None else op
+    sign, name, figure = op
+    if figure is None or sign not in {"from", "less"}:
+        return op
+    return sign, name, (Fraction(*figure) / scale).as_integer_ratio()
 
 
 def _gathered(laid: list[_Laid]) -> list[_Laid]:
@@ -227,10 +250,11 @@ def _gathered(laid: list[_Laid]) -> list[_Laid]:
     return [*laid[:first], whole, *laid[last + 1 :]]
 
 
-def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, value: Fraction | None) -> Op:
+def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, figure: Ratio | None) -> Op:
     """Return an operation with its figure as printed."""
-    if value is None:
+    if figure is None:
         return Op(sign, "", None)
+    value = Fraction(*figure)
     kind = inputs[name].kind if name in inputs else "flask" if name == "less" else ""
     if kind in {"pipette", "flask", "titre"}:
         return Op(sign, volume_text(value), value)
@@ -244,37 +268,37 @@ def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, va
 # --- what it comes to ---
 
 
-def apply(sign: str, k: Fraction | None, line: Simple) -> Simple:
+def apply(sign: str, figure: Ratio | None, line: Simple) -> Simple:
     """Return the line after one operation.
 
     Raises ValueError where the titre would come in twice without cancelling: no way of doing the sum does that.
     """
     p, q, r, s = line
-    if k is None:
+    if figure is None:
         return with_titre(sign, line)
+    top, bottom = figure
     match sign:
         case "×":
-            return p * k, q * k, r, s
+            return p * top, q * top, r * bottom, s * bottom
         case "÷":
-            return p, q, r * k, s * k
+            return p * bottom, q * bottom, r * top, s * top
         case "from":
-            return k * r - p, k * s - q, r, s
+            return top * r - bottom * p, top * s - bottom * q, bottom * r, bottom * s
         case "less":
-            return p - k * r, q - k * s, r, s
+            return bottom * p - top * r, bottom * q - top * s, bottom * r, bottom * s
         case _:
-            return k * r, k * s, p, q
+            return top * r, top * s, bottom * p, bottom * q
 
 
 def with_titre(sign: str, line: Simple) -> Simple:
     """Return the line times or over the titre."""
     p, q, r, s = line
-    zero = Fraction(0)
     if sign == "÷":
         p, q, r, s = r, s, p, q
     if not r:
-        p, q, r, s = p, q, s, zero
+        p, q, r, s = p, q, s, 0
     elif not q:
-        p, q, r, s = zero, p, r, s
+        p, q, r, s = 0, p, r, s
     else:
         raise ValueError("the titre comes in twice")
     return (r, s, p, q) if sign == "÷" else (p, q, r, s)
@@ -283,8 +307,8 @@ def with_titre(sign: str, line: Simple) -> Simple:
 @lru_cache(maxsize=1 << 14)
 def line(calc: Calculation, way: Way = RIGHT) -> Line:
     """Return the result, done this way, as a `Line` in the titre. Raises ValueError as `steps` does."""
-    value: Simple = (Fraction(1), Fraction(0), Fraction(1), Fraction(0))
-    n, k = 1, Fraction(1)
+    value: Simple = (1, 0, 1, 0)
+    n, after = 1, (1, 1)
     # The figures as printed do not matter here: most ways are only looked at for their value.
     for laid in _in_turn(calc, way):
         n = len(laid.multiples) or n
@@ -294,18 +318,28 @@ def line(calc: Calculation, way: Way = RIGHT) -> Line:
             elif figure is None or sign not in {IONS, *OTHER_WAY}:
                 raise ValueError("nothing but × and ÷ comes after a power")
             else:
-                k = k / figure if sign == "÷" else k * figure
-    return *value, n, k
+                top, bottom = figure[::-1] if sign == "÷" else figure
+                after = after[0] * top, after[1] * bottom
+    p, q, r, s = value
+    common, under = _divisor(p, q), _divisor(r, s)
+    k = Fraction(after[0] * common**n, after[1] * under**n)
+    return p // common, q // common, r // under, s // under, n, k
+
+
+def _divisor(first: int, second: int) -> int:
+    """Return the greatest common divisor of two numbers, with the sign of the first that is not 0; 1 where both are."""
+    return (gcd(first, second) or 1) * (1 if (first or second) >= 0 else -1)
 
 
 def at(value: Line, titre: Fraction) -> Fraction | None:
     """Return the line's value at a titre; None where it has none (a division by zero)."""
     p, q, r, s, n, k = value
-    bottom = r + s * titre
+    over, under = titre.as_integer_ratio()
+    bottom = r * under + s * over
     if not bottom:
         return None
-    simple = (p + q * titre) / bottom
-    return simple if n == 1 else k * simple**n
+    simple = Fraction(p * under + q * over, bottom)
+    return k * simple if n == 1 else k * simple**n
 
 
 def own_result(calc: Calculation, titre: Fraction) -> Fraction:

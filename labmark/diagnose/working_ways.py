@@ -121,16 +121,6 @@ def candidate(calc: Calculation, way: Way) -> Candidate | None:
     return Candidate(way, found, way[0].rate if len(way) == 1 else PAIR_RATE * way[0].rate * way[1].rate)
 
 
-def normal(value: Line) -> tuple[Fraction, ...]:
-    """Return a line scaled so that equal ones are equal tuples."""
-    p, q, r, s, n, k = value
-    lead = next(part for part in (r, s, p, q) if part)
-    if n == 1:
-        return p / lead, q / lead, r / lead, s / lead
-    top = p or q or Fraction(1)
-    return p / top, q / top, r / lead, s / lead, Fraction(n), k * (top / lead) ** n
-
-
 @dataclass(frozen=True, slots=True)
 class Table:
     """Every candidate of a practical: the single slips first, then the pairs, with their lines as float columns."""
@@ -147,15 +137,15 @@ class Table:
 
 
 def pairs_of(
-    calc: Calculation, changes: list[Change], single: set[tuple[Fraction, ...]]
+    calc: Calculation, changes: list[Change], single: set[Line]
 ) -> tuple[list[Candidate], dict[Way, tuple[Candidate, ...]]]:
     """Return the pairs that give something new, the commonest of those that are the same, and the others beside it."""
     twos = [two for two in combinations(changes, 2) if go_together(*two)]
-    found: dict[tuple[Fraction, ...], list[Candidate]] = {}
+    found: dict[Line, list[Candidate]] = {}
     for two in sorted(twos, key=lambda two: -two[0].rate * two[1].rate):
         one = candidate(calc, two)
-        if one is not None and (key := normal(one.line)) not in single:
-            found.setdefault(key, []).append(one)
+        if one is not None and one.line not in single:
+            found.setdefault(one.line, []).append(one)
     pairs = [same[0] for same in found.values()]
     pairs.sort(key=lambda one: min(change.rate for change in one.way) < USUAL)
     return pairs, {same[0].way: tuple(same[1:]) for same in found.values() if len(same) > 1}
@@ -176,16 +166,15 @@ def table(calc: Calculation) -> Table:
     """Return every candidate of a practical. Single slips of different findings that give the same are all kept."""
     of_practical = (*mass_changes(calc), *nominal_changes(calc), *stop_changes(calc))
     rows = sorted([*changes(), *of_practical], key=lambda row: -row.rate)
-    right = normal(line(calc))
+    right = line(calc)
     seen = {right}
     singles, kept = [], set()
     for row in rows:
         one = candidate(calc, (row,))
-        key = () if one is None else normal(one.line)
-        if one is None or key == right or (key, row.finding) in kept:
+        if one is None or one.line == right or (one.line, row.finding) in kept:
             continue
-        kept.add((key, row.finding))
-        seen.add(key)
+        kept.add((one.line, row.finding))
+        seen.add(one.line)
         singles.append(one)
     pairs, alike = pairs_of(calc, [one.way[0] for one in singles if goes_with_another(one.way[0])], seen)
     both = (*singles, *pairs)
