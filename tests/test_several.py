@@ -225,6 +225,41 @@ def test_a_slip_at_one_endpoint_costs_its_criterion_once_and_nothing_of_the_othe
     assert all("Na2CO3" in each.message or each.finding == "same-readings" for each in one.findings)
 
 
+def exchanged(*own: str):
+    """Students of whom the first wrote these under NaOH and Na2CO3, the second what is right."""
+    return judged(
+        LYE,
+        lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", results=own),
+        lye_student("B", "1.00 24.70 28.45", "0.00 23.75 27.50"),
+    ).students
+
+
+def test_results_written_in_each_others_place_are_one_slip_and_the_sums_stand():
+    one, other = exchanged("1.59", "3.20")
+    (slip,) = (each for each in one.findings if each.evidence.get("criterion") == "calculation")
+    assert (slip.finding, slip.level) == ("result-slip", "fault")
+    assert slip.message == (
+        "NaOH: The results of NaOH and Na2CO3 stand in each other’s place: 3.20 is the one of NaOH, "
+        "1.59 the one of Na2CO3."
+    )
+    assert slip.cells == ("A!NaOH", "A!Na2CO3")
+    (mark,) = (each for each in one.marks if each.criterion == "calculation" and each.mark != each.out_of)
+    assert (mark.result, mark.mark) == ("NaOH", mark.out_of - 1)
+    assert lost(one).keys() == {"calculation NaOH"}
+    assert lost(other) == {}
+
+
+def test_the_file_keeps_results_where_they_were_written_in_each_others_place():
+    students = exchanged("1.59", "3.20")
+    assert [str(one.student.own_result) for one in students] == ["1.59", "3.20"]
+
+
+@pytest.mark.parametrize("own", [("1.59", "1.59"), ("1.59", "3.60"), ("3.20", "3.20")])
+def test_results_that_are_not_both_right_in_the_others_place_were_not_exchanged(own):
+    one, _ = exchanged(*own)
+    assert not any("each other" in each.message for each in one.findings)
+
+
 def test_a_result_follows_from_a_mistyped_mean_of_the_other_titre():
     # 23.75 − 4.75 (for 3.75) = 19.00; × 0.1000 ÷ 25.0 × 39.997 = 3.04: the mean costs once, the hydroxide nothing.
     wrong = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=("23.75", "4.75"), results=("3.04", "2.01"))

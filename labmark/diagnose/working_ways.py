@@ -24,7 +24,7 @@ import numpy.typing as npt
 
 from labmark.diagnose.working_calculation import Calculation, Change, Way, nominal, volume_text
 from labmark.diagnose.working_routes import Early, early
-from labmark.diagnose.working_slips import FROM_START
+from labmark.diagnose.working_slips import CROSSED, FROM_START
 from labmark.diagnose.working_sums import Line, at, line, steps
 from labmark.places import packaged_text
 
@@ -55,7 +55,8 @@ def changes() -> tuple[Change, ...]:
 def tells() -> dict[tuple[str, str], str]:
     """Return what to do next time about a finding with a cause, where the advice on the finding is not about that."""
     of_changes = {(change.finding, change.cause): change.tell for change in changes() if change.tell}
-    return {("difference-forgotten", FROM_START): _table()["tell"]["start"], **of_changes}
+    tell = _table()["tell"]
+    return {("difference-forgotten", FROM_START): tell["start"], (OTHER, CROSSED): tell["crossed"], **of_changes}
 
 
 STOP_RATE = 0.02

@@ -264,18 +264,19 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
             f"The result may well be right: without {names(bare).lower()} it cannot be checked; {NOT_AGAINST_YOU}.",
             cells,
         )
+    slips = _named_slips(case.findings)
     if result.right:
         mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
         other = mistyped and result.mean is not None and result.mean != Fraction(student.own_mean or Decimal(0))
         which = f"the right mean of {YOUR} titres" if other else start
         differs = significant(Fraction(student.own_result), case.figures) != significant(result.expected, case.figures)
         too = f"; {student.result_in_words} is right too" if differs and not result.coarse else ""
-        return criterion.out_of, f"The result follows from {which} ({expected}){too}.", cells
-    gives = "gives" if student.agreement is None and not case.held else "give"
-    reason = f"{begun(start)} {gives} {expected}, but {student.result_in_words} is written"
-    slips = _named_slips(case.findings)
+        reason = f"The result follows from {which} ({expected}){too}"
+    else:
+        gives = "gives" if student.agreement is None and not case.held else "give"
+        reason = f"{begun(start)} {gives} {expected}, but {student.result_in_words} is written"
     if not slips:
-        return 0, f"{reason}.", cells
+        return criterion.out_of if result.right else 0, f"{reason}.", cells
     cost = min(criterion.out_of, len(slips) * (criterion.slip or 1))
     return criterion.out_of - cost, f"{reason}: {listed(slips)}, which costs {as_number(cost)}.", cells
 

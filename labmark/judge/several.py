@@ -6,21 +6,26 @@ Each endpoint (or titration) is read, repeated and averaged by itself, so it is 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
+from labmark.diagnose.working_slips import CROSSED
+from labmark.facts import Student
+from labmark.findings import found
 from labmark.judge.worked import Worked
 from labmark.judge.written_otherwise import from_the_last_endpoint
 from labmark.practical import Practical
 from labmark.practical.several import Series
 from labmark.problems import InputError, Problem
-from labmark.records import ClassSheet, OwnValue, Table, filled_between
+from labmark.records import ClassSheet, Finding, OwnValue, Table, filled_between
 from labmark.volumes import shown
 from labmark.words import begun
 
 Row = dict[Any, Any]
+Seen = tuple[Student, tuple[Finding, ...]]
+"""A student as a part sees them, and what is said of that."""
 
 
 def series_of(part: Practical) -> Series:
@@ -132,6 +137,30 @@ def _with_own(row: Row, series: Series) -> Row:
 
 def _without(of: Mapping[str, Any], key: str) -> dict[str, Any]:
     return {name: value for name, value in of.items() if name != key}
+
+
+# --- two results in each other's place ---
+
+
+def crossed(pair: Sequence[Student], names: Sequence[str]) -> tuple[Seen, Seen]:
+    """Return a student, as the parts of two named results see them, with each result in the other's place.
+
+    That is one slip, and stands with the first of the two.
+    """
+    (one, other), (first, second) = pair, names
+    message = (
+        f"The results of {first} and {second} stand in each other’s place: {other.result_in_words} is "
+        f"the one of {first}, {one.result_in_words} the one of {second}."
+    )
+    cells = (*one.at("result"), *other.at("result"))
+    slip = found("result-slip", message, cells=cells, criterion="calculation", cause=CROSSED, slips=[CROSSED])
+    return (_with_result_of(one, other), (slip,)), (_with_result_of(other, one), ())
+
+
+def _with_result_of(one: Student, other: Student) -> Student:
+    own = {name: getattr(other, name) for name in ("own_result", "own_result_decimals", "own_result_unit")}
+    cells = {**_without(one.cells, "result"), **{key: cell for key, cell in other.cells.items() if key == "result"}}
+    return replace(one, cells=cells, **own)
 
 
 # --- several endpoints in a run: one tick for all, a later titre counted from the first reading ---

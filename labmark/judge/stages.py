@@ -9,10 +9,11 @@ not become so many students who overshoot.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, partial
+from itertools import combinations
 from math import isfinite
 from typing import Any, NamedTuple
 
@@ -58,7 +59,7 @@ def judge(sheet: ClassSheet, practical: Practical, decided: Decided = list) -> J
         setting = setting_of(part)
         sheet = with_first_roughs(sheet, setting.capacity, setting.within, setting.at_least, titration)
     if practical.parts:
-        return combined(practical, [one.expecting().judged(list) for one in _parts(sheet, practical)], sheet, decided)
+        return combined(practical, [one.judged(list) for one in _uncrossed(_parts(sheet, practical))], sheet, decided)
     return _prepared(sheet, practical).expecting().judged(decided)
 
 
@@ -85,9 +86,27 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
             one,
             worked=several.counted_on(one.worked, one.practical, alone),
             refs=replace(one.refs, expected=tuple(titres[place] for titres in expected)),
-        )
+        ).expecting()
         for place, one in enumerate(made)
     ]
+
+
+def _uncrossed(parts: Sequence[_Judging]) -> list[_Judging]:
+    """Return parts in which results that two of them have in each other's place are judged where they belong.
+
+    It is one slip, and stands with the first of the two.
+    """
+    found = [*parts]
+    asked_for = [place for place, one in enumerate(found) if several.series_of(one.practical).result]
+    for places in combinations(asked_for, 2):
+        two = [found[place] for place in places]
+        for number, pair in enumerate(zip(*(one.worked.students for one in two), strict=True)):
+            other = several.crossed(pair, [several.series_of(one.practical).result for one in two])
+            tries = (*pair, *(student for student, _ in other))
+            follow = [one.follows(number, own) for own, one in zip(tries, (*two, *two), strict=True)]
+            for place, own in zip(places, other, strict=True) if follow == [False, False, True, True] else ():
+                found[place] = replace(found[place], crossed={**found[place].crossed, number: own})
+    return found
 
 
 class Claimed(NamedTuple):
@@ -116,6 +135,15 @@ class _Judging:
     standardisation: Budget | None
     worked: Worked
     refs: References
+    crossed: Mapping[int, several.Seen] = field(default_factory=dict)
+    """Place of a student whose results stand in each other's place -> the student with this one, and what is said."""
+
+    def follows(self, place: int, student: Student) -> bool | None:
+        """Return whether a student's written result follows from own figures; None where there is nothing to judge."""
+        setting = setting_of(self.practical)
+        mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
+        result = self._first_right(place, student, mean, self._sums[place]).result
+        return None if result is None else result.right
 
     def expecting(self) -> _Judging:
         """Return the same with the titre that the reference gives each student, and each run where runs differ."""
@@ -180,11 +208,12 @@ class _Judging:
     @cached_property
     def _cases(self) -> list[Case]:
         claims = bench.bench_findings(self.worked.students, self._diagnosis, self.practical, self.worked.formulas)
+        return [self._case(place, sums, claims.get(place, ())) for place, sums in enumerate(self._sums)]
+
+    @cached_property
+    def _sums(self) -> list[Calculation]:
         sums = calculation(self.practical)
-        return [
-            self._case(place, with_own(sums, own), claims.get(place, ()))
-            for place, own in enumerate(self.worked.inputs)
-        ]
+        return [with_own(sums, own) for own in self.worked.inputs]
 
     @cached_property
     def practical_doubt(self) -> list[Finding]:
@@ -311,7 +340,8 @@ class _Judging:
 
     def _case(self, place: int, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
-        student, own, given = self.worked.students[place], self.worked.numbers[place], self.practical.file
+        own, given = self.worked.numbers[place], self.practical.file
+        student, exchanged = self.crossed.get(place, (self.worked.students[place], ()))
         setting = setting_of(self.practical)
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
         claim = self._first_right(place, student, mean, sums)
@@ -319,7 +349,7 @@ class _Judging:
         unsure = own.far or own.misses_one_of(student)
         if (unsure and result is not None and not result.right) or self._below_blank(place):
             result = None  # the sum may well be right for the number that was meant
-        facts = [*plain_findings(student, setting), *own.findings]
+        facts = [*plain_findings(student, setting), *own.findings, *exchanged]
         slips = list(
             working.working_findings(
                 claim.student, claim.mean, result, claim.sums, setting.within, partial(self._expanded, place)
