@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -247,6 +248,32 @@ def test_results_written_in_each_others_place_are_one_slip_and_the_sums_stand():
     assert (mark.result, mark.mark) == ("NaOH", mark.out_of - 1)
     assert lost(one).keys() == {"calculation NaOH"}
     assert lost(other) == {}
+
+
+@pytest.mark.parametrize(
+    ("results", "mark"),
+    [
+        # 0.0800 and 0.0150 mol/dm³: the molar mass left out of both
+        (("0.0800", "0.0150"), 3),
+        # 0.0800 × 1000 mol: the same, and cm³ for dm³ in one of them besides
+        (("80.0", "0.0150"), 2),
+        # 0.0800, and the decimal point of 1.59 out
+        (("0.0800", "15.9"), 2),
+        # 3.44 is no usual slip of either
+        (("0.0800", "3.44"), 0),
+    ],
+)
+def test_a_slip_made_in_every_result_costs_one_calculation_of_all_of_them_once(results, mark):
+    text = "marks = [ { criterion = 'calculation', mark = 4 } ]\n" + LYE
+    one, _ = judged(
+        text,
+        lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", results=results),
+        lye_student("B", "1.00 24.70 28.45", "0.00 23.75 27.50"),
+    ).students
+    (given,) = one.marks
+    assert given.mark == mark
+    costs = [int(cost) for cost in re.findall(r"costs (\d)", given.reason)]
+    assert sum(costs) == 4 - mark or not mark
 
 
 def test_the_file_keeps_results_where_they_were_written_in_each_others_place():

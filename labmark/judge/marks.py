@@ -264,7 +264,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
             f"The result may well be right: without {names(bare).lower()} it cannot be checked; {NOT_AGAINST_YOU}.",
             cells,
         )
-    slips = _named_slips(case.findings)
+    slips = named_slips(case.findings)
     if result.right:
         mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
         other = mistyped and result.mean is not None and result.mean != Fraction(student.own_mean or Decimal(0))
@@ -277,11 +277,16 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         reason = f"{begun(start)} {gives} {expected}, but {student.result_in_words} is written"
     if not slips:
         return criterion.out_of if result.right else 0, f"{reason}.", cells
-    cost = min(criterion.out_of, len(slips) * (criterion.slip or 1))
+    cost = cost_of(slips, criterion)
     return criterion.out_of - cost, f"{reason}: {listed(slips)}, which costs {as_number(cost)}.", cells
 
 
-def _named_slips(findings: Iterable[Finding]) -> list[str]:
+def cost_of(slips: Sequence[str], criterion: Criterion) -> Decimal:
+    """Return what named slips cost."""
+    return min(criterion.out_of, Decimal(len(slips)) * (criterion.slip or 1))
+
+
+def named_slips(findings: Iterable[Finding]) -> list[str]:
     """Return the slips that together explain a wrong result, a few words each; none where nothing explains it."""
     explained = (each.evidence.get("slips") for each in findings if each.evidence.get("criterion") == "calculation")
     return next((list(slips) for slips in explained if slips), [])

@@ -6,6 +6,7 @@ means is earned at every titre, so it has the lowest mark of them, and each slip
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -14,7 +15,7 @@ from labmark.assessed import Assessed, added
 from labmark.facts import Student, cm3
 from labmark.judge.bench_words import beside
 from labmark.judge.classwide import common_faults
-from labmark.judge.marks import as_number, grade_of
+from labmark.judge.marks import as_number, cost_of, grade_of, named_slips
 from labmark.judge.several import by_endpoint, headed, labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.scheme import OF_RESULTS, Criterion
@@ -184,18 +185,20 @@ def _mark(criterion: Criterion, each: Sequence[tuple[Series, Assessed]]) -> Mark
     if criterion.by == "teacher":
         return next((mark for _, one in each for mark in one.marks if _is_of(mark, criterion)), None)
     of_results = criterion.criterion in OF_RESULTS
-    given = [
+    each_of = [
         (
             series.result if of_results else series.name,
             mark if of_results else replace(mark, reason=by_endpoint(mark.reason, series)),
+            named_slips(one.findings) if criterion.criterion == "calculation" else [],
         )
         for series, one in each
         if (series.asked and criterion.result in ("", series.result) if of_results else series.reads)
         for mark in one.marks
         if _is_of(mark, criterion)
     ]
-    if not given:
+    if not each_of:
         return None
+    given = [*_once(criterion, each_of)]
     marks = [mark for _, mark in given]
     one = replace(marks[0], result=criterion.result)
     one = replace(one, title=criterion.title or (one.name if one.result else ""))
@@ -221,6 +224,18 @@ def _together(criterion: Criterion, marks: Sequence[Decimal]) -> int | float | N
     if criterion.criterion == "calculation":
         return as_number(max(Decimal(0), out_of - sum(out_of - mark for mark in marks)))
     return as_number(min(marks))
+
+
+def _once(criterion: Criterion, given: Iterable[tuple[str, Mark, Sequence[str]]]) -> Iterator[tuple[str, Mark]]:
+    """Yield marks, each of what its name says, in which a slip that was made in several results costs once."""
+    made: set[str] = set()
+    for name, mark, slips in given:
+        if made.intersection(slips) and mark.mark is not None:
+            cost = cost_of([slip for slip in slips if slip not in made], criterion)
+            reason = re.sub(r"costs [\d.]+\.$", f"costs {as_number(cost)}.", mark.reason)
+            mark = replace(mark, mark=as_number(criterion.out_of - cost), reason=reason)
+        made.update(slips)
+        yield name, mark
 
 
 def _reason(given: Sequence[tuple[str, Mark]]) -> str:
