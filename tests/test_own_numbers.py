@@ -135,6 +135,40 @@ def test_a_missing_mass_leaves_that_student_without_a_result_and_nobody_else(tmp
     assert tree["cells"]["filled"] == sum(tree["cells"][each] for each in ("used", "ignored", "rejected"))
 
 
+@pytest.mark.parametrize(
+    "entry",
+    few_quick(
+        [
+            "12.402 - 11.000",
+            "12.402−11.000",
+            "12.402 g − 11.000 g = 1.402 g",
+            "12,402 - 11,000 = 1,402",
+            "=12.402-11.000",
+            "(12.402 - 11.000) g",
+            "11.000 - 12.402",
+            "12402.0 mg - 11000.0 mg",
+        ],
+        4,
+    ),
+)
+def test_a_mass_typed_as_a_difference_is_taken_exactly_and_the_cell_quoted(tmp_path, entry):
+    rows = class_of(4)
+    rows[2].mass, rows[2].result = entry, f"{eggshell_percent(float(rows[2].mean), 1.402):.1f}"
+    student = judged(tmp_path, rows, "Mass")["students"][2]
+    assert [float(each["value"]) for each in student["inputs"]] == [1.402]
+    assert any("written as" in each and "12" in each for each in student["notes"])
+    assert "calculation" not in " ".join(lost(student))
+
+
+@pytest.mark.parametrize("entry", ["12.402 - 11.000 = 1.502", "12.402 - 10.000 - 1.000", "1 - 2"])
+def test_a_difference_that_is_out_or_may_be_something_else_is_no_mass(tmp_path, entry):
+    rows = class_of(4)
+    rows[2].mass = entry
+    student = judged(tmp_path, rows)["students"][2]
+    assert (student["inputs"], codes(student)) == ([], {"missing-input"})
+    assert entry in student["findings"][0]["message"]
+
+
 def test_a_default_stands_in_for_a_blank_mass(tmp_path):
     rows = class_of(6)
     rows[1].mass = ""

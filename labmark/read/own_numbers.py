@@ -16,7 +16,7 @@ from labmark.read.cells import Value
 from labmark.read.grid import Book, Cell, Grid
 from labmark.read.headers import Header, Overrides, understand
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
-from labmark.read.own_values import read_own
+from labmark.read.own_values import read_difference, read_own
 from labmark.read.words import folded, plain, tokens
 from labmark.read.written_units import MASSES, header_unit, is_small, unit_of
 from labmark.records import OwnInput
@@ -250,7 +250,7 @@ def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
         cell = Cell(number.text)
     # Nobody weighs 1,400 g: only where a small unit is asked for may a comma part thousands.
     mark = grid.mark if is_small(number.header.unit) else ""
-    value = read_own(cell, mark, claim=unit != "cm3")
+    value = read_difference(cell, mark) or read_own(cell, mark, claim=unit != "cm3")
     if value.number is None:
         return value
     if unit == "cm3":

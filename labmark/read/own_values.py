@@ -14,7 +14,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 from operator import add, mul, sub, truediv
 
-from labmark.read.cells import Value, discards, read_number
+from labmark.read.cells import Value, discards, read_number, unusable
 from labmark.read.grid import Cell
 from labmark.read.words import folded, phrases, plain, tokens, without_marks
 from labmark.volumes import places_in
@@ -51,6 +51,8 @@ _BRACES = str.maketrans("", "", "{}")
 _SIGNS = str.maketrans("×x·⋅÷:", "****//")
 _SUM = re.compile(r"[(]*\d[\d.+*/()-]{2,100}")
 _BARE_MEAN = re.compile(r"(?P<terms>[\d.]+(?:\+[\d.]+)+)/(?P<number>\d)")
+_MINUS = re.compile(r"(?<=[\dg)])\s*-\s*(?=\d+[.,]\d)")
+"""Between two weighings; a range of whole numbers is no difference."""
 _DOES: dict[type[ast.operator], Callable[[Fraction, Fraction], Fraction]] = {
     ast.Add: add,
     ast.Sub: sub,
@@ -114,6 +116,22 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
         return value
     remark = "; ".join(filter(None, (f"written as {seen[:60]!r}", cell.remark)))
     return replace(found, remark=remark, discard=found.discard or cell.struck)
+
+
+def read_difference(cell: Cell, mark: str) -> Value | None:
+    """Return what a cell says that holds both weighings, 12.400 g - 10.000 g = 2.400 g; None for any other."""
+    seen = plain(cell.text) if cell.kind == "text" and not cell.struck else ""
+    head, _, total = seen.lstrip("= ").partition("=")
+    terms = [read_own(Cell(each), mark, claim=True) for each in _MINUS.split(re.sub("[()]", "", head))]
+    numbers = [each.number for each in terms if each.number is not None]
+    if len(numbers) != 2 or len(terms) != 2:
+        return None
+    units = dict.fromkeys(each.unit_text for each in terms if each.unit_text)
+    value = replace(
+        terms[1], number=abs(numbers[0] - numbers[1]), unit_text="".join(units), remark=f"written as {seen!r}"
+    )
+    out = total and read_own(Cell(total), mark, claim=True).number != value.number
+    return unusable(seen, f"comes to {value.number:f}; write the number alone") if out else value
 
 
 def _worked_out(text: str, sign: str) -> Decimal | None:

@@ -83,7 +83,7 @@ class Maker(RunReader):
         absent = not _did_something(runs, entry)
         if absent:
             self._set_aside(runs, entry)
-        inputs = {key: own for part in reversed(parts) for key, own in self._owned(part, None).items()}
+        inputs = {key: own for part in reversed(parts) for key, own in self._owned(part, None, entry.notes).items()}
         number = len(self.students["student"])
         for each in runs if not absent else ():
             _append(self.runs, {"student": number, **self._row(each)})
@@ -159,7 +159,7 @@ class Maker(RunReader):
         entry.odd.clear()
         entry.values.clear()
 
-    def _owned(self, raw: RawStudent, run: RawRun | None) -> dict[str, OwnInput]:
+    def _owned(self, raw: RawStudent, run: RawRun | None, notes: list[str]) -> dict[str, OwnInput]:
         """Return the numbers that a student (or a run) owns, by the practical's keys; blank ones are left out."""
         found: dict[str, OwnInput] = {}
         for number, terms in owned(raw, run, self.numbers):
@@ -168,7 +168,9 @@ class Maker(RunReader):
                 self.unit_notes[f"{where}: the first is smaller than the second; their difference is taken"] = None
             entry = Entry(self.account, raw.grid)
             for term, value in filter(None, terms):
-                entry.enter(raw.grid.address(term.place), term.place, value)
+                address = raw.grid.address(term.place)
+                entry.enter(address, term.place, value)
+                notes += [f"{address}: {value.remark}"] if value.remark and value.state == "number" else []
             if entry.cells:
                 found[number.key] = own_input(terms, tuple(entry.cells), "; ".join(entry.odd.values()))
         for each in raw.numbers if run is None else ():  # the runs have had theirs by now
@@ -234,7 +236,7 @@ class Maker(RunReader):
         of_result = (each.place for each in raw.numbers if each.run is run and each.header.field == "result")
         place = next(of_result, None)
         result = NOTHING if place is None else self._claim(raw, "result", done[0].entry, place)
-        inputs, digits = self._owned(raw, run), decimals(raw.grid, result, place)
+        inputs, digits = self._owned(raw, run, notes), decimals(raw.grid, result, place)
         for one in done:
             one.of_run = {"inputs": inputs, "result": result.number, "result_decimals": digits}
             remarks = ((key, value.remark) for key, value in one.entry.values.items() if value.remark)
