@@ -72,6 +72,8 @@ class Input:
     owner: Owner = "practical"
     source: str = ""
     """Cell that it stands in, where the class sheet gives it ("Results!B2")."""
+    whole: Fraction | None = None
+    """What something was taken from to have it, as the bottle with the sample; None where it is no difference."""
 
     def __post_init__(self) -> None:
         """Show the value plainly where nothing says how it was written."""

@@ -124,6 +124,8 @@ class OwnInput(NamedTuple):
     cells: tuple[str, ...] = ()
     odd: str = ""
     """Text of a cell that holds no number."""
+    whole: Decimal | None = None
+    """The larger weighing, where it is a difference of two."""
 
 
 class OwnValue(NamedTuple):

@@ -229,6 +229,29 @@ def test_a_mass_weighed_by_difference(tmp_path):
     assert tree["students"][1]["findings"][0]["message"].startswith("Mass before − Mass after is incomplete:")
 
 
+def by_difference(tmp_path, rows):
+    path = write(tmp_path / "class.csv", rows, "Mass before / g")
+    lines = [line.split(",") for line in path.read_text(encoding="utf-8").splitlines()]
+    lines[0].insert(2, "Mass after / g")
+    for line in lines[1:]:
+        line[1:2] = [f"{Decimal(line[1]) + Decimal('12.500')}", "12.500"]
+    path.write_text("\n".join(map(",".join, lines)), encoding="utf-8")
+    return judged_tree(path, own_practical(tmp_path, '{ column = "Mass before", minus = "Mass after" }'), ())
+
+
+@pytest.mark.parametrize(("half", "also"), [(1, set()), (2, {"ratio-ignored"})])
+def test_a_result_from_the_mass_with_its_bottle_is_a_difference_forgotten(tmp_path, half, also):
+    rows = class_of(4)
+    gross = float(rows[1].mass) + 12.5
+    rows[1].result = f"{half * eggshell_percent(float(rows[1].mean), gross):#.3g}"
+    student = by_difference(tmp_path, rows)["students"][1]
+    assert codes(student) == {"difference-forgotten"} | also
+    (said,) = (each["message"] for each in student["findings"] if each["finding"] == "difference-forgotten")
+    assert f"aking all of the {gross:.3f} g instead of the difference {rows[1].mass} g" in said
+    (mark,) = (each for each in student["marks"] if each["criterion"] == "calculation")
+    assert mark["out_of"] - mark["mark"] == half
+
+
 def test_a_long_heading_is_shortened_and_the_number_never():
     practical = {"sample": {"mass": {"column": "Weighing bottle with the powder in it"}}}
     one = {"inputs": [{"name": "sample.mass", "value": "1.2630", "unit": "g", "run": None}]}

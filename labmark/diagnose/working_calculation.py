@@ -280,13 +280,17 @@ def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
 
 
 @lru_cache(maxsize=256)
-def nominal(formula: Formula) -> tuple[Input, ...]:
-    """Return concentrations to one figure, as a label has them; `words` names the input that each is of."""
+def mistaken(formula: Formula) -> tuple[Input, ...]:
+    """Return what may be taken for an input, which `words` names, by mistake.
+
+    A concentration to one figure, as a label has it, or the whole that a mass was the difference from.
+    """
     given = [each for each in formula.inputs if each.kind == "concentration" and each.value]
-    rounded = [(each, significant(each.value or Fraction(1), 1)) for each in given]
+    labels = [(each, "nominal", Fraction(significant(each.value or Fraction(1), 1)), 0) for each in given]
+    wholes = [(each, "whole", each.whole, 2) for each in formula.inputs if each.whole is not None]
     return tuple(
-        Input(f"nominal.{each.name}", each.kind, Fraction(value), each.unit, f"{value:f}", each.name)
-        for each, value in rounded
+        replace(each, name=f"{how}.{each.name}", value=value, text=plain(value, decimals), words=each.name)
+        for each, how, value, decimals in (*labels, *wholes)
         if value != each.value
     )
 

@@ -31,7 +31,7 @@ from labmark.diagnose.working_calculation import (
     Steps,
     Way,
     figures_text,
-    nominal,
+    mistaken,
     plain,
     volume_text,
 )
@@ -114,7 +114,7 @@ def _in_turn(calc: Calculation, way: Way) -> Iterator[_Laid]:
 @lru_cache(maxsize=256)
 def _inputs(calc: Calculation) -> Mapping[str, Input]:
     """Return everything that a way of doing the sum may take, by name."""
-    inputs = {each.name: each for each in (*NUMBERS, *calc.formula.inputs, *calc.others, *nominal(calc.formula))}
+    inputs = {each.name: each for each in (*NUMBERS, *calc.formula.inputs, *calc.others, *mistaken(calc.formula))}
     return inputs if calc.undiluted is None else {**calc.undiluted.of, **inputs}
 
 

@@ -22,7 +22,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from labmark.diagnose.working_calculation import Calculation, Change, Way, nominal, volume_text
+from labmark.diagnose.working_calculation import Calculation, Change, Way, mistaken, volume_text
 from labmark.diagnose.working_routes import Early, early
 from labmark.diagnose.working_slips import CROSSED, FROM_START
 from labmark.diagnose.working_sums import Line, at, line, steps
@@ -66,6 +66,8 @@ FORMULA_RATE = 0.15
 WRONG_MASS = "wrong formula mass"
 NOMINAL_RATE = 0.05
 NOMINAL = "concentration rounded"
+WHOLE_RATE = 0.10
+WHOLE = "all that was weighed taken instead of the difference"
 
 
 def mass_changes(calc: Calculation) -> Iterator[Change]:
@@ -80,12 +82,17 @@ def mass_changes(calc: Calculation) -> Iterator[Change]:
             yield Change("mass", {"replace": {right: each.name}}, OTHER, WRONG_MASS, phrase, share / place)
 
 
-def nominal_changes(calc: Calculation) -> Iterator[Change]:
-    """Yield a row for each given concentration that may be taken as the label says: 0.1 for 0.0985 mol/dm³."""
-    for one in nominal(calc.formula):
+def mistaken_changes(calc: Calculation) -> Iterator[Change]:
+    """Yield a row for each number that may be taken for another: 0.1 for 0.0985 mol/dm³, the mass with its bottle."""
+    for one in mistaken(calc.formula):
         given = calc.formula.of[one.words]
-        phrase = f"taking {one.text} mol/dm³ for {given.text} mol/dm³"
-        yield Change("known", {"replace": {given.name: one.name}}, OTHER, NOMINAL, phrase, NOMINAL_RATE)
+        do = {"replace": {given.name: one.name}}
+        if one.kind == "concentration":
+            phrase = f"taking {one.text} mol/dm³ for {given.text} mol/dm³"
+            yield Change("known", do, OTHER, NOMINAL, phrase, NOMINAL_RATE)
+        else:
+            phrase = f"taking all of the {one.text} {given.unit} instead of the difference {given.text} {given.unit}"
+            yield Change("weighing", do, "difference-forgotten", WHOLE, phrase, WHOLE_RATE)
 
 
 def stop_changes(calc: Calculation) -> list[Change]:
@@ -165,7 +172,7 @@ def go_together(first: Change, second: Change) -> bool:
 @lru_cache(maxsize=256)
 def table(calc: Calculation) -> Table:
     """Return every candidate of a practical. Single slips of different findings that give the same are all kept."""
-    of_practical = (*mass_changes(calc), *nominal_changes(calc), *stop_changes(calc))
+    of_practical = (*mass_changes(calc), *mistaken_changes(calc), *stop_changes(calc))
     rows = sorted([*changes(), *of_practical], key=lambda row: -row.rate)
     right = line(calc)
     seen = {right}

@@ -84,7 +84,8 @@ def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Inpu
         each = [own[name] for own in of_runs if name in own]
         values = [one.value for one in each if one.value is not None]
         mean = average(values)
-        found[name] = each[0] if len(set(values)) == 1 else replace(each[0], value=mean, text=in_figures(mean, SHOWN))
+        one = replace(each[0], value=mean, text=in_figures(mean, SHOWN), whole=None)
+        found[name] = each[0] if len(set(values)) == 1 else one
     return list(found.values())
 
 

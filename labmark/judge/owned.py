@@ -175,7 +175,8 @@ def _usable(key: str, own: OwnInput) -> Decimal | None:
 def _input(plain: Input, own: OwnInput, owner: Owner) -> Input:
     assert own.value is not None
     text = f"{as_written(own.value, own.decimals):f}"
-    return replace(plain, value=Fraction(own.value), text=text, owner=owner, source=own.cells[0])
+    whole = None if own.whole is None else Fraction(own.whole)
+    return replace(plain, value=Fraction(own.value), text=text, owner=owner, source=own.cells[0], whole=whole)
 
 
 def _missing(given: FromSheet, own: OwnInput | None, run: str | None, cells: tuple[str, ...]) -> Finding:

@@ -240,7 +240,8 @@ def own_input(terms: Terms, cells: tuple[str, ...], odd: str) -> OwnInput:
     known = [each for each in digits if each is not None]
     value = there[0] - sum(there[1:], Decimal(0))
     value = abs(value) if is_turned(terms) else value
-    return OwnInput(value, max(known) if len(known) == len(digits) else None, cells, odd)
+    whole = max(there) if len(there) > 1 else None
+    return OwnInput(value, max(known) if len(known) == len(digits) else None, cells, odd, whole)
 
 
 def number_of(number: RawNumber, grid: Grid, unit: str) -> Value:
