@@ -44,6 +44,28 @@ def test_an_id_goes_before_what_a_computer_knows_somebody_by(tmp_path: Path, hea
     assert [row["ID"] for row in table(marks_csv(tree))] == ["1001", "1003"]
 
 
+@pytest.mark.parametrize(
+    ("initials", "ids"),
+    [
+        (("KM", "KM", "KM"), [None, None, None]),
+        (("KM", "", ""), [None, None, None]),
+        (("KM", "JB", "KM"), [None, None, None]),
+        (("AL", "BO", "CS"), ["AL", "BO", "CS"]),
+    ],
+)
+def test_initials_beside_names_are_an_id_only_where_they_tell_students_apart(
+    tmp_path: Path, initials: tuple[str, ...], ids: list[str | None]
+) -> None:
+    rows = (f"{name}|{own}|0.00|24.40" for name, own in zip(("Ann", "Ben", "Cem"), initials, strict=True))
+    sheet = read(tmp_path, "\n".join(("Student|Initials|Run 1 initial|Run 1 final", *rows)))
+    assert [one.get("ID") for one in sheet.students["about"]] == ids
+
+
+def test_initials_are_the_names_where_there_are_no_others(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Initials|Checked by|Run 1 initial|Run 1 final\nAL|KM|0.00|24.40\nBO|KM|0.00|24.45")
+    assert list(sheet.students["student"]) == ["AL", "BO"]
+
+
 def test_id_email_and_class_reach_marks_csv_and_sheets_csv(tmp_path: Path) -> None:
     tree = tree_of(tmp_path, OTHER_ANN, BEN)
     tree["students"][0]["sheet"] = "feedback/01 Ann Lee.pdf"

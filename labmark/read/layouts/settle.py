@@ -44,6 +44,7 @@ def settle_columns(table: Table) -> None:
     _settle_volumes(table)
     _settle_lone_tick(table)
     _settle_attempts(table)
+    _settle_initials(table)
     _settle_means(table)
     _settle_results(table)
     _settle_behind_results(table)
@@ -309,6 +310,18 @@ def _settle_attempts(table: Table) -> None:
     for column in runs:
         if "attempt" in column.header.tags and (is_wide(table) or len(runs) > 1):
             column.header = replace(column.header, field="attempt")
+
+
+def _settle_initials(table: Table) -> None:
+    """Initials beside names are those of who checked the work, unless they tell the students apart."""
+    names = table.of("student", "surname")[:1]
+    for column in table.of("code") if names else ():
+        both = [(table.label(line, names[0]), table.cell(line, column)) for line in table.records]
+        named = [(folded(name.text), own) for name, own in both if name is not None]
+        told = {(name, folded(own.text)) for name, own in named if own is not None}
+        shared = len({own for _, own in told}) < len(told) or 2 * len(told) <= len({name for name, _ in named})
+        if shared and "initials" in tokens(column.header.text):
+            column.header = replace(column.header, field="ignored")
 
 
 def _settle_behind_results(table: Table) -> None:
