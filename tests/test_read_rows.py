@@ -92,6 +92,54 @@ def test_lines_of_one_student_with_other_runs_each_are_taken_together(tmp_path: 
     assert any("2 of the students stand more than once" in note for note in sheet.notes)
 
 
+ANSWERS = [
+    ("Chen, Li", "Berg, Anna"),
+    ("Chen Li", "Berg Anna"),
+    ("Li Chen", "Anna Berg"),
+]
+
+
+def workbook(folder: Path, **sheets: list[list[object]]) -> ClassSheet:
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for title, rows in sheets.items():
+        page = book.create_sheet(title)
+        for row in rows:
+            page.append(row)
+    book.save(folder / "class.xlsx")
+    return read_class(folder / "class.xlsx")
+
+
+@pytest.mark.parametrize("answers_first", [False, True])
+@pytest.mark.parametrize("people", ANSWERS)
+def test_an_answer_sheet_may_repeat_the_titres_and_give_surnames_first(
+    tmp_path: Path, people: tuple[str, str], answers_first: bool
+) -> None:
+    heads = ["Student", *(f"{run} {what}" for run in ("Rough", "Run 1", "Run 2") for what in ("initial", "final"))]
+    readings = [heads, ["Li Chen", 0, 25.9, 0.1, 25.4, 0.2, 25.55], ["Anna Berg", 1, 26.7, 2, 27.25, 3, 28.3]]
+    answers: list[list[object]] = [["Student", "Run 1 titre", "Run 2 titre", "Used 1", "Mean titre", "Result"]]
+    answers += [[people[0], 25.3, 25.35, "yes", 25.33, 0.101], [people[1], 25.25, 25.35, "no", 25.28, 0.101]]
+    pages = {"Readings": readings, "Answers": answers}
+    sheet = workbook(tmp_path, **dict(sorted(pages.items(), reverse=not answers_first)))
+    assert names(sheet) == (list(people) if answers_first else ["Li Chen", "Anna Berg"])
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
+    assert list(sheet.runs["final"]) == [25900, 25400, 25550, 26700, 27250, 28300]
+    assert list(sheet.runs["titre"]) == [None, 25300, 25350, None, 25250, 25350]
+    assert list(sheet.runs["ticked"]) == [None, True, None, None, False, None]
+    assert sheet.runs["cells"][1]["titre"] == "Answers!B2"
+    assert [str(mean) for mean in sheet.students["mean"]] == ["25.33", "25.28"]
+
+
+def test_another_titre_of_the_same_run_is_another_students(tmp_path: Path) -> None:
+    readings = [
+        ["Student", "Run 1 initial", "Run 1 final", "Run 1 titre"],
+        ["Li", 0, 25.9, 25.9],
+        ["Bo", 1, 26.7, 25.7],
+    ]
+    answers = [["Student", "Run 1 titre", "Mean titre"], ["Li", 25.9, 25.9], ["Bo", 22.7, 22.7]]
+    assert len(names(workbook(tmp_path, Readings=readings, Answers=answers))) == 3
+
+
 def test_two_of_one_name_who_did_the_same_runs_are_two(tmp_path: Path) -> None:
     heads = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"
     sheet = read(tmp_path, f"{heads}\nAnna|0.00|24.40|0.00|24.50\nAnna|0.00|24.30\nCy|0.00|24.45")

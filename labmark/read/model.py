@@ -30,6 +30,8 @@ class RawRun:
     """Name of its titration, where the sample has several."""
     can_tick: bool = False
     """The sheet has a column or row of ticks for this run."""
+    more: list[tuple[Grid, RawRun]] = field(default_factory=list)
+    """What another sheet says of the same run, as its titre on an answer sheet."""
 
 
 @dataclass(slots=True)

@@ -152,8 +152,16 @@ class RunReader:
         for key in READINGS:
             if key in run.cells and (key not in entry.values or "both" in run.cells):
                 entry.values[key] = self._reading(run, key, entry)
+        ticks = [(run, entry), *((other, entry.on(grid)) for grid, other in run.more)]
+        for other, on in ticks[1:]:
+            for key, place in other.cells.items():
+                if key in READINGS and key not in entry.values:
+                    entry.values[key] = self._reading(other, key, on)
+                elif key != "used":
+                    self.account.ignored[on.grid.address(place)] = "the same run once more; the first was taken"
         parts = parts or self._added(run, entry)
-        return Done(run, entry, parts or self._refilled(run, entry), self._tick(run, entry))
+        ticked = next((tick for each in ticks if (tick := self._tick(*each)) is not None), None)
+        return Done(run, entry, parts or self._refilled(run, entry), ticked)
 
     def was_not_done(self, entry: Entry) -> bool:
         """Return whether nothing but noughts stand in a run, or an error: formulas, and cells filled in beforehand."""

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from labmark.practical.own import Several
 from labmark.problems import InputError, Problem
+from labmark.read.cells import read_number
 from labmark.read.grid import Place
 from labmark.read.headers import understand
 from labmark.read.model import UNCLEAR, RawRun, RawStudent, Reading
@@ -101,7 +102,7 @@ def _join(students: Iterable[RawStudent], is_part: Callable[[RawStudent, RawStud
     known: dict[str, list[RawStudent]] = {}
     for student in students:
         code = folded(student.said("ID"))
-        keys = [f"id {code}"] * bool(code) + [f"id {folded(student.name)}", f"name {_in_order(student.name)}"]
+        keys = [f"id {code}"] * bool(code) + [f"id {folded(student.name)}", f"name {_words(student.name)}"]
         whole = next((one for key in keys for one in known.get(key, ()) if is_part(one, student)), None)
         if whole is not None:
             whole.parts.append(student)
@@ -110,27 +111,37 @@ def _join(students: Iterable[RawStudent], is_part: Callable[[RawStudent, RawStud
             known.setdefault(key, []).append(student)
 
 
-def _in_order(name: str) -> str:
-    """Return a name, folded, as it is said: Li, Chen is Chen Li."""
-    last, _, first = folded(name).partition(", ")
-    return f"{first} {last}" if first and "," not in first else folded(name)
+def _words(name: str) -> list[str]:
+    """Return the words of a name in one order: Li, Chen and Chen Li are Li Chen."""
+    return sorted(folded(name).replace(",", " ").split())
 
 
 def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
     """Return whether a line or a sheet goes on with what another one begins: with other runs, and other own values."""
     codes = {code for code in (folded(whole.said("ID")), folded(part.said("ID"))) if code}
-    if len(codes) > 1 or _in_order(whole.name) != _in_order(part.name) or whole.said("Attempt") or part.said("Attempt"):
+    if len(codes) > 1 or _words(whole.name) != _words(part.name) or whole.said("Attempt") or part.said("Attempt"):
         return False
-    held = [_holds(one) for one in (whole, *whole.parts)]
+    held, more = [_holds(one) for one in (whole, *whole.parts)], _holds(part)
     if not (part.runs and whole.runs):  # what was worked out or weighed stands apart from the readings
-        return bool(_holds(part)) and all(held)
-    return all(held) and not any(one & _holds(part) for one in held)
+        return bool(more) and all(held)
+    return all(held) and not any(one[key] != more[key] for one in held for key in one.keys() & more.keys())
 
 
-def _holds(student: RawStudent) -> set[str]:
-    """Return the runs and own values that stand of a student."""
-    runs = {f"{run.kind} {run.number}" for run in student.runs}
-    return runs | {*student.cells} & {"mean", "result"} | {number.header.own for number in student.numbers}
+def _holds(student: RawStudent) -> dict[str, object]:
+    """Return what stands of a student's runs and own values, by what it is; nobody reads the same twice.
+
+    Readings of endpoints count as one.
+    """
+    places = {key: place for key, place in student.cells.items() if key in ("mean", "result")}
+    places |= {number.header.own: number.place for number in student.numbers}
+    for run in student.runs:
+        told = ((key.partition(" at:"), place) for key, place in run.cells.items() if key != "used")
+        places |= {f"{run.kind} {run.number} {'' if at else key}": place for (key, at, _), place in told}
+    cells = ((key, student.grid.cells[place]) for key, place in places.items())
+    return {
+        key: object() if key.endswith(("initial", "final", "both", " ")) else read_number(cell, ".").number or cell.text
+        for key, cell in cells
+    }
 
 
 def _is_other_part(whole: RawStudent, part: RawStudent) -> bool:

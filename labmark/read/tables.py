@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
@@ -93,9 +94,7 @@ class Maker(RunReader):
     def _runs(self, parts: Sequence[RawStudent], notes: list[str]) -> list[Done]:
         """Return the runs that a student did, those of each titration together."""
         order_of = {name: at for at, name in enumerate(self.several.titrations)}
-        runs = sorted(
-            ((part, run) for part in parts for run in part.runs), key=lambda each: order_of.get(each[1].series, 0)
-        )
+        runs = sorted(_joined(parts), key=lambda each: order_of.get(each[1].series, 0))
         done = [each for part, run in runs for each in self._done(part, run, notes)]
         self._doubt_crosses(done)
         return done
@@ -346,6 +345,20 @@ def _tick_blanks(runs: list[Done]) -> None:
     for each in runs:
         if each.ticked is None and each.run.series in told and each.run.can_tick and each.run.kind == "accurate":
             each.ticked = False
+
+
+def _joined(parts: Sequence[RawStudent]) -> list[tuple[RawStudent, RawRun]]:
+    """Return the runs of a student, each with what other tables say of it; one that has readings goes before."""
+    found: dict[tuple[str, str, int | None, int], tuple[RawStudent, RawRun]] = {}
+    for part in sorted(parts, key=lambda each: not any({*run.cells} - {"titre", "used"} for run in each.runs)):
+        times: Counter[tuple[str, str, int | None]] = Counter()
+        for run in part.runs:
+            key = (run.series, run.kind, run.number)
+            times[key] += 1
+            first = found.setdefault((*key, times[key]), (part, run))[1]
+            if first is not run:
+                first.more.append((part.grid, run))
+    return list(found.values())
 
 
 def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:
