@@ -22,9 +22,10 @@ from typing import Any
 from babel.messages.catalog import Catalog
 from babel.messages.pofile import read_po, write_po
 
-from labmark.outputs.forms import LABEL
-from labmark.outputs.language import HOLE, NEUTRAL, SENTENCE, WORD, Language, language
-from labmark.places import language_file, templates_folder
+from labmark.outputs.forms import LABEL, indicator_alone
+from labmark.outputs.language import HOLE, NEUTRAL, PRACTICALS, SENTENCE, WORD, Language, language
+from labmark.places import language_file, practicals_folder, templates_folder
+from labmark.practical.equation import EquationError, parse_formula
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "labmark"
@@ -266,6 +267,37 @@ def in_tables() -> Iterator[tuple[str, str]]:
             yield text, f"labmark/{name}"
 
 
+WORDED = frozenset(("title", "indicator", "cautions", "solution", "name", "factor_name"))
+"""Keys of a practical under which there are words."""
+
+
+def in_practicals() -> Iterator[tuple[str, str]]:
+    """Yield every text for people in the practicals that ship, with where it stands; a formula is none."""
+    for path in sorted(practicals_folder().glob("*.toml")):
+        for key, text in _worded(tomllib.loads(path.read_text(encoding="utf-8"))):
+            for each in dict.fromkeys((text, indicator_alone(text)) if key == "indicator" else (text,)):
+                yield each, f"templates/practicals/{path.name}"
+
+
+def _worded(table: Any, key: str = "") -> Iterator[tuple[str, str]]:
+    if isinstance(table, dict):
+        for name, inner in table.items():
+            yield from _worded(inner, name)
+    elif isinstance(table, list):
+        for each in table:
+            yield from _worded(each, key)
+    elif key in WORDED and not _is_formula(table):
+        yield key, table
+
+
+def _is_formula(text: str) -> bool:
+    try:
+        parse_formula(text)
+    except EquationError:
+        return False
+    return True
+
+
 def in_templates() -> Iterator[tuple[str, str]]:
     """Yield every label of the templates, with where it stands."""
     for path in sorted(templates_folder().glob("*.typ")):
@@ -338,7 +370,7 @@ def all_texts() -> Iterator[tuple[str, str, bool]]:
         yield text, "tests/languages/together", True
     for text, where in in_templates():
         yield text, where, True
-    for text, where in in_tables():
+    for text, where in (*in_practicals(), *in_tables()):
         yield text, where, True
     for path in sorted(PACKAGE.rglob("*.py")):
         name = path.relative_to(PACKAGE).as_posix()
@@ -409,9 +441,9 @@ def template() -> Catalog:
     found = messages()
     made = Catalog(project="labmark", fuzzy=False, header_comment=HEAD)
     where = {name: used_in(lines, list(found))[0] for name, lines in corpus().items()}
-    for name in ("marks", "sheet", "workbook", "lesson", "report", "other"):
-        listed = MARKS if name == "marks" else where.get(name) or ()
-        for each in sorted(found if name == "other" else listed):
+    where |= {"marks": set(MARKS), PRACTICALS: {text for text, _ in in_practicals()}}
+    for name in ("marks", PRACTICALS, "sheet", "workbook", "lesson", "report", "other"):
+        for each in sorted(found if name == "other" else where[name]):
             places, sure = found[each]
             if each not in made and (sure or name != "other"):
                 made.add(each, locations=[(place, "") for place in places[:2]], auto_comments=[name])  # type: ignore[list-item]

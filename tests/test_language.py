@@ -16,14 +16,16 @@ from openpyxl import Workbook, load_workbook
 
 from labmark.lesson.class_sheet import write_class_sheet
 from labmark.outputs.chart import Chart
-from labmark.outputs.forms import Forms, forms_of, words_of
+from labmark.outputs.forms import Forms, forms_of, typed_in, words_of
 from labmark.outputs.language import HOLE, Language, Typed, language
 from labmark.outputs.report import report
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheet_lines import titre_line
 from labmark.pipeline import read, tree_of
 from labmark.places import language_file, languages, practicals_folder
-from tests.catalogue import TEMPLATE, corpus
+from labmark.practical.hazards import cautions_of
+from labmark.practicals import named, shipped
+from tests.catalogue import TEMPLATE, corpus, in_practicals
 from tests.classes import sample
 from tests.decided import Marked
 from tests.seeds import few_quick
@@ -100,6 +102,31 @@ def test_every_hole_is_filled_and_none_is_made_up(name):
     assert [each.id for each in messages(name).values() if each.string and holes(each.string) - holes(each.id)] == []
     lost = [each.id for each in messages(name).values() if each.string and holes(each.id) - holes(each.string)]
     assert [each for each in lost if each not in UNSAID] == []
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_every_text_of_a_practical_that_ships_is_known_for_one(name):
+    assert {text for text, _ in in_practicals()} == language(name).of_practicals
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+@pytest.mark.parametrize("practical", shipped())
+def test_nothing_of_the_cautions_and_the_title_of_a_practical_that_ships_stays_english(name, practical):
+    file, asked = named(practical).file, asked_of(name)
+    texts = [file.title, *file.cautions, *cautions_of(named(practical))]
+    typed = Typed(typed_in(file.model_dump(), name))
+    asked.left.clear()
+    assert [text for text in texts if asked(text, typed) == text] == []
+    assert asked.left == {}
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_cautions_and_title_of_a_teacher_s_own_stay(name):
+    tree = told(name)
+    own = {"title": "Acid in our limescale remover", "cautions": ["citric acid: wear the blue goggles", "goggles on"]}
+    say = words_of({**tree, "practical": {**tree["practical"], **own}})
+    for text in (own["title"], *own["cautions"], "Goggles on"):
+        assert say(text) == text
 
 
 UNSAID = {"the closest {what}: no {at_least} agree"}

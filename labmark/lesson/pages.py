@@ -20,7 +20,7 @@ from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED
 from labmark.meaning import Example, asked, expected_titres
 from labmark.outputs.folder import one_writer, write_folder
-from labmark.outputs.forms import Forms, names_in, texts_in
+from labmark.outputs.forms import Forms, texts_in, typed_in
 from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.press import STANDARD
 from labmark.outputs.printable import all_printable, fonts
@@ -81,7 +81,7 @@ def card(prepared: Prepared) -> bytes:
             if tree["foresight"]
             else None,
         },
-        Forms(language=file.sheet.language, names=frozenset(names_in(file.model_dump()))),
+        Forms(language=file.sheet.language, names=frozenset(typed_in(file.model_dump(), file.sheet.language))),
     )
 
 
@@ -192,8 +192,12 @@ def results_sheet(prepared: Prepared) -> bytes:
     own = columns[: columns.index(of_runs[0])]
     claims = columns[columns.index(of_runs[-1]) + 1 :]
     look, typed = practical.file.sheet.model_dump(), practical.file.model_dump()
+    words = typed_in(typed, look["language"])
+    # A heading stands here as it does in the class workbook.
     headings = {name for each in practical.own.values() for name in (each.column, each.minus) if name}
-    forms = Forms.of(look, texts_in(typed), {*names_in(typed), *headings, *(name.lower() for name in headings)})
+    headings |= {*practical.several.names, *(name.lower() for name in headings)}
+    told = Forms(language=look["language"], names=frozenset(words))
+    cautions = dict.fromkeys([*cautions_of(practical), *practical.file.cautions, *BENCH_CAUTIONS])
     return pdf(
         "results-sheet",
         {
@@ -211,12 +215,12 @@ def results_sheet(prepared: Prepared) -> bytes:
             ],
             "means": [each.heading for each in claims if each.holds == "titre"],
             "workings": [_gaps(each) for each in workings],
-            "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions, *BENCH_CAUTIONS])),
+            "cautions": [told.words(each) for each in cautions],
             "defers": DEFERS,
             "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
             f"{listed([each.heading for each in columns if not each.run])}.",
         },
-        forms,
+        Forms.of(look, texts_in(typed), words | headings),
     )
 
 

@@ -60,7 +60,7 @@ class Forms:
     @classmethod
     def of(cls, look: Tree, typed: Iterable[str], names: Iterable[str] = ()) -> Forms:
         """Return the forms of a table [sheet], for texts that hold `typed`."""
-        kept, named = frozenset(typed) - {""}, frozenset(names) - {""}
+        kept, named = frozenset(typed) - {""} - _of_practicals(look["language"]), frozenset(names) - {""}
         return cls(look["volume"], look["concentration"], look["decimal"], kept, look["language"], named)
 
     def __call__(self, text: str) -> str:
@@ -147,11 +147,10 @@ def forms_of(tree: Tree) -> Forms:
 
 def words_of(tree: Tree) -> Forms:
     """Return the language of a class alone: for the teacher, who reads units and numbers as they are."""
-    practical, language = tree["practical"], look_of(tree)["language"]
-    ours = practical.get("derived", {}).get("cautions", ())
-    names = _people(tree) | set(names_in(practical)) - {*ours} if language != "en" else ()
+    practical, name = tree["practical"], look_of(tree)["language"]
+    names = _people(tree) | typed_in(practical, name) if name != "en" else ()
     # A caution may stand as a sentence.
-    return Forms(language=language, names=frozenset({*names, *map(begun, names)}) - {""})
+    return Forms(language=name, names=frozenset({*names, *map(begun, names)}) - {""})
 
 
 def _people(tree: Tree) -> set[str]:
@@ -168,11 +167,26 @@ def names_in(practical: Any) -> Iterator[str]:
         for key, part in practical.items():
             yield from part if key in _NAMED and isinstance(part, Mapping) else ()
             yield from names_in(part) if key not in _CHOSEN else ()
-            if key == "indicator" and isinstance(part, str):  # what is said beside it may be left out
-                yield part.split(",")[0].split(" (")[0]
+            if key == "indicator" and isinstance(part, str):
+                yield indicator_alone(part)
     elif isinstance(practical, list | tuple):
         for part in practical:
             yield from names_in(part)
+
+
+def indicator_alone(indicator: str) -> str:
+    """Return an indicator without what is said beside it."""
+    return indicator.split(",")[0].split(" (")[0]
+
+
+def typed_in(practical: Tree, name: str) -> set[str]:
+    """Return what a teacher typed into a practical, which stays as it is in the language of a name."""
+    return set(names_in(practical)) - {*practical.get("derived", {}).get("cautions", ())} - _of_practicals(name)
+
+
+def _of_practicals(name: str) -> frozenset[str]:
+    """Return what practicals that ship say, word for word, and a language has messages for."""
+    return frozenset() if name == "en" else language(name).of_practicals
 
 
 def texts_in(data: Any) -> Iterator[str]:

@@ -30,6 +30,8 @@ TYPED = "typed"
 """How the names of holes begin that hold what somebody typed."""
 FIXED = "_"
 """The same of holes for a number or a formula of the message itself, which hold one and nothing else."""
+PRACTICALS = "practicals"
+"""What the catalogue says of a message that is a text of a practical that ships."""
 QUOTED = "“{quoted}”"
 _QUOTED_HOLE = re.compile(r"“(\{\w+\})”")
 """A quotation is taken out with its marks, so in a message it is a hole without them."""
@@ -120,6 +122,8 @@ class Language:
     messages: Sequence[tuple[Message, Message]]
     """(English, in the language); of one and of several where the number matters."""
     plural: Callable[[int], int] = lambda number: int(number != 1)
+    of_practicals: frozenset[str] = frozenset()
+    """What the practicals that ship say: a teacher who took one of them over did not type it."""
     left: dict[str, str] = field(default_factory=dict)
     """What stayed English, for whoever makes the catalogue: without what was taken out -> as it was."""
     _known: dict[str, str | None] = field(default_factory=dict)
@@ -357,7 +361,8 @@ def language(name: str) -> Language:
     with language_file(name).open("rb") as file:
         catalogue = read_po(file, locale=name)
     told = ((_as_message(each.id), _as_message(each.string)) for each in catalogue if each.id and each.string)
-    return Language([each for each in told if all(each[1])], c2py(catalogue.plural_expr))
+    ours = frozenset(str(each.id) for each in catalogue if each.auto_comments == [PRACTICALS])
+    return Language([each for each in told if all(each[1])], c2py(catalogue.plural_expr), ours)
 
 
 def _as_message(text: str | Iterable[str]) -> Message:
