@@ -9,9 +9,9 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from labmark.analyse.titres import NONE
+from labmark.analyse.arrays import FloatArray, IntArray
+from labmark.analyse.titres import NONE, RunTable
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Run, Student, cm3
@@ -19,14 +19,13 @@ from labmark.findings import found
 from labmark.formula import Curve, Formula
 from labmark.judge.accuracy import limits_of
 from labmark.judge.alike import alike_findings
-from labmark.judge.bench_words import beside, message_of
+from labmark.judge.bench_words import Limits, beside, message_of
+from labmark.judge.case import reading_cells
 from labmark.judge.classwide import plain
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.records import Finding
 from labmark.volumes import microlitres, shown
-
-Floats = NDArray[np.float64]
 
 NEEDS_A_ZERO = ("initial reading taken as zero", "burette not refilled, 0.00 written")
 """Causes that show in an initial reading of 0.00, and in no other."""
@@ -35,7 +34,7 @@ NEEDS_ITS_OWN = "titre of another sample"
 
 
 def diagnose(
-    practical: Practical, worked: Worked, expected: Floats, uncertainty: Floats, *, doubtful: bool
+    practical: Practical, worked: Worked, expected: FloatArray, uncertainty: FloatArray, *, doubtful: bool
 ) -> BenchDiagnosis:
     """Return what most likely happened at the bench.
 
@@ -43,15 +42,18 @@ def diagnose(
     uncertainty  (n,) its standard uncertainty [cm³]
     doubtful     the class agrees with itself and not with the reference
     """
+    matrix = _matrix(worked, expected, uncertainty)
+    return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful))
+
+
+def _matrix(worked: Worked, expected: FloatArray, uncertainty: FloatArray) -> RunMatrix:
+    """Return the runs as the diagnosis looks at them; those that tell nothing of the bench are not among them."""
     table, in_mean = worked.table, worked.sets.in_mean
-    here = table.row >= 0
-    # Readings the other way round are put right for the diagnosis; the record keeps them as they were written.
-    down = table.reversed | table.counts_down[:, None]
-    initial, final = np.where(down, table.final, table.initial), np.where(down, table.initial, table.final)
+    here, (initial, final) = table.row >= 0, _put_right(table)
     judged = here & (table.titre != NONE) & (table.titre > 0) & ~table.off_scale & (initial != NONE) & (final != NONE)
     # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
     judged &= ~(in_mean & (table.titre >= 1000 * worked.highs[:, None]))
-    matrix = RunMatrix(
+    return RunMatrix(
         np.where(judged, initial, 0),
         np.where(judged, final, 0),
         np.where(judged, worked.turned, 0),
@@ -62,7 +64,13 @@ def diagnose(
         uncertainty,
         np.where(judged, table.titre, 0),
     )
-    return diagnose_bench(matrix, _setting(practical, worked.formula, doubtful))
+
+
+def _put_right(table: RunTable) -> tuple[IntArray, IntArray]:
+    """Return initial and final readings, swapped where they are the other way round: the record keeps them as they are
+    written."""
+    down = table.reversed | table.counts_down[:, None]
+    return np.where(down, table.final, table.initial), np.where(down, table.initial, table.final)
 
 
 def _setting(practical: Practical, formula: Formula, doubtful: bool) -> BenchSetting:
@@ -86,27 +94,29 @@ def bench_findings(
     students: Sequence[Student], diagnosis: BenchDiagnosis, practical: Practical, formulas: Sequence[Formula]
 ) -> dict[int, list[Finding]]:
     """Return the claims about each student (by place in the class) as findings, shared readings among them."""
-    unit, figures = practical.unit, practical.file.result.significant_figures
-    limits, within = limits_of(practical.file.marks), microlitres(practical.file.concordance.within)
+    limits = limits_of(practical.file.marks)
     claimed: dict[int, list[Finding]] = defaultdict(list)
     for claim in diagnosis.claims:
-        student = students[claim.student]
-        run = None if claim.run is None else student.runs[claim.run]
-        cells = [cell for each in ([run] if run else student.accurate) for cell in each.at("initial", "final")]
-        evidence = _evidence(claim, student, run, formulas[claim.student].curve, within)
-        claimed[claim.student].append(
-            found(
-                claim.finding,
-                message_of(claim.finding, evidence, student, run, claim.probability, unit, figures, limits),
-                None if run is None else run.label,
-                plain(evidence),
-                probability=round(float(claim.probability), 3),
-                cells=cells,
-            )
-        )
+        place = claim.student
+        claimed[place].append(_as_finding(claim, students[place], practical, formulas[place].curve, limits))
     for place, alike in alike_findings(students, microlitres(practical.file.burette.capacity)):
         claimed[place].append(alike)
     return claimed
+
+
+def _as_finding(claim: Claim, student: Student, practical: Practical, curve: Curve, limits: Limits) -> Finding:
+    """Return a claim about a student as a finding; `limits` are those of the bands of accuracy."""
+    run = None if claim.run is None else student.runs[claim.run]
+    evidence = _evidence(claim, student, run, curve, microlitres(practical.file.concordance.within))
+    probability, figures = claim.probability, practical.file.result.significant_figures
+    return found(
+        claim.finding,
+        message_of(claim.finding, evidence, student, run, probability, practical.unit, figures, limits),
+        None if run is None else run.label,
+        plain(evidence),
+        probability=round(float(probability), 3),
+        cells=reading_cells([run] if run else student.accurate),
+    )
 
 
 def _evidence(claim: Claim, student: Student, run: Run | None, curve: Curve, within: int) -> dict[str, Any]:

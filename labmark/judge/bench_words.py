@@ -57,34 +57,51 @@ def message_of(
     probability   that it happened, which decides between "possibly" and "very probably"
     unit, figures of the result that a misreading would lead to
     """
-    name = "" if run is None else "the rough" if run.rough else f"run {run.label}"
-    likely = evidence.get("likely_titre") is not None
-    row = BY_NAME[NOT_REFILLED if finding == "implausible-titre" and likely else finding]
-    pipette = evidence.get("pipette")
-    falls = evidence.get("falls") or evidence.get("last_above_expected") is not None
-    copy = evidence.get("copied_to")
-    text = row.says.format(
-        run=name,
-        Run=begun(name),
-        hedge=next(words for least, words in HEDGES if probability >= least),
-        reading=READINGS[str(evidence.get("reading", "")).split(" ")[0]],
-        which="a reading" if "meant" not in evidence else f"the {evidence['reading']} reading",
-        written=_reading(evidence.get("written")),
-        meant=_reading(evidence.get("meant")),
-        groups=_groups(evidence, student),
-        away=_mean_away(evidence, student, limits) if run is None else _run_away(evidence, student, run),
-        falls=", and the titres come down from run to run, as while water is washed out" if falls else "",
-        pipette=f"; a pipette of {_size(pipette)} cm³ would give such titres" if pipette else "",
-    )
+    hedge = next(words for least, words in HEDGES if probability >= least)
+    titres = _titres(evidence, student, run, limits)
+    text = _says(finding, evidence).format(hedge=hedge, **_named(run), **_readings(evidence), **titres)
+    text += _copied(evidence) + _likely(evidence, unit, figures)
     named = alternatives(finding, evidence)[: MOST_OF_STUDENT if run is None else MOST_OF_RUN]
-    if copy is not None:
-        text += f" Run {copy} begins with a copy of it, and is out by as much the other way."
-    text += _likely(evidence, unit, figures)
     return f"{text} The titres alone cannot tell this from {listed(named, 'or')}." if named else text
 
 
-def _reading(value: float | None) -> str:
-    return "" if value is None else f"{value:.2f}"
+def _says(finding: str, evidence: Mapping[str, Any]) -> str:
+    """Return the sentence of the table for a finding, with its holes."""
+    likely = evidence.get("likely_titre") is not None
+    return BY_NAME[NOT_REFILLED if finding == "implausible-titre" and likely else finding].says
+
+
+def _named(run: Run | None) -> dict[str, str]:
+    """Return what the sentences call a run, within and at their beginning."""
+    name = "" if run is None else "the rough" if run.rough else f"run {run.label}"
+    return {"run": name, "Run": begun(name)}
+
+
+def _readings(evidence: Mapping[str, Any]) -> dict[str, str]:
+    """Return what the sentences say of readings: which was out, what was written and what was meant."""
+    digits = {key: "" if (value := evidence.get(key)) is None else f"{value:.2f}" for key in ("written", "meant")}
+    return digits | {
+        "reading": READINGS[str(evidence.get("reading", "")).split(" ")[0]],
+        "which": "a reading" if "meant" not in evidence else f"the {evidence['reading']} reading",
+    }
+
+
+def _titres(evidence: Mapping[str, Any], student: Student, run: Run | None, limits: Limits) -> dict[str, str]:
+    """Return what the sentences say of a titre, or of all titres of a student together."""
+    pipette = evidence.get("pipette")
+    falls = evidence.get("falls") or evidence.get("last_above_expected") is not None
+    return {
+        "away": _mean_away(evidence, student, limits) if run is None else _run_away(evidence, student, run),
+        "groups": _groups(evidence, student),
+        "falls": ", and the titres come down from run to run, as while water is washed out" if falls else "",
+        "pipette": f"; a pipette of {_size(pipette)} cm³ would give such titres" if pipette else "",
+    }
+
+
+def _copied(evidence: Mapping[str, Any]) -> str:
+    """Return that the next run is out as well, where it begins with a copy of a misread final reading."""
+    copy = evidence.get("copied_to")
+    return "" if copy is None else f" Run {copy} begins with a copy of it, and is out by as much the other way."
 
 
 def _size(pipette: float) -> str:
