@@ -26,6 +26,8 @@ from labmark.units import shown_unit
 from labmark.volumes import average, shown
 from labmark.words import listed
 
+Results = Sequence[Fraction | None]
+"""Of a student's runs; None where a run gives none."""
 FINE = 10**9
 """Results are compared as whole numbers of which so many make a middling one."""
 SHOWN = 6
@@ -41,10 +43,10 @@ def is_by_result(practical: Practical, formula: Formula, numbers: Sequence[Numbe
 
 def results_of(
     formula: Formula, numbers: Sequence[Numbers], table: RunTable, labels: Sequence[str]
-) -> tuple[list[list[Formula]], list[list[Fraction | None]]]:
+) -> tuple[list[list[Formula]], list[Results]]:
     """Return the formula and the result of every run."""
     formulas: list[list[Formula]] = []
-    results: list[list[Fraction | None]] = []
+    results: list[Results] = []
     for one, rows, titres in zip(numbers, table.row.tolist(), table.titre.tolist(), strict=True):
         names = [labels[row] if row >= 0 else None for row in rows]
         own = [formula.given(one.of(name)) for name in names]
@@ -63,9 +65,7 @@ def result_of(formula: Formula, titre: Fraction) -> Fraction | None:
     return formula.curve.result(titre) if formula.curve.gives(titre) else None
 
 
-def agreeing(
-    practical: Practical, table: RunTable, results: Sequence[Sequence[Fraction | None]]
-) -> tuple[RunTable, Concordance]:
+def agreeing(practical: Practical, table: RunTable, results: Sequence[Results]) -> tuple[RunTable, Concordance]:
     """Return the sets of results that agree; a run without a result is usable no more."""
     there = sorted(each for row in results for each in row if each is not None)
     middle = there[len(there) // 2] if there else Fraction(1)
@@ -90,17 +90,12 @@ def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Inpu
 
 
 def with_results(
-    student: Student,
-    results: Sequence[Fraction | None],
-    sets: Concordance,
-    place: int,
-    limit: Decimal,
-    numbers: Numbers,
-    formula: Formula,
+    student: Student, results: Results, sets: Concordance, place: int, limit: Decimal, formula: Formula
 ) -> Student:
     """Return a student whose runs have results, and whose mean titre is that of the runs behind the mean.
 
-    `limit` is how far results that agree may lie apart [per cent].
+    `limit` is how far results that agree may lie apart [per cent]; `formula` holds the mean of the student's own
+    numbers over these runs.
     """
     runs = tuple(replace(run, result=result) for run, result in zip(student.runs, results, strict=False))
     used = [run for run in runs if run.in_mean]
@@ -108,18 +103,19 @@ def with_results(
         nothing = Agreement(Fraction(0), None, limit)
         return replace(student, runs=runs, mean=None, span=None, tightest=None, fair=(), agreement=nothing)
     mean = average(cm3(run.titre or 0) for run in used)
-    whole = Fraction(int(sets.total[place]), int(sets.count[place]))
-    formula = formula.given(inputs_over(numbers, student, student.closest))
-    spread, tightest = (100 * Fraction(int(each)) / whole for each in (sets.span[place], sets.tightest[place]))
-    return replace(
-        student,
-        runs=runs,
-        mean=mean,
-        span=_of_titre(spread, mean, formula),
-        tightest=_of_titre(tightest, mean, formula) if tightest >= 0 else None,
-        fair=sets.sets[place] or (student.closest,),
-        agreement=Agreement(spread, tightest if tightest >= 0 else None, limit),
+    agreement = _agreement(sets, place, limit)
+    span, tightest = (
+        None if apart is None else _of_titre(apart, mean, formula) for apart in (agreement.spread, agreement.tightest)
     )
+    fair = sets.sets[place] or (student.closest,)
+    return replace(student, runs=runs, mean=mean, span=span, tightest=tightest, fair=fair, agreement=agreement)
+
+
+def _agreement(sets: Concordance, place: int, limit: Decimal) -> Agreement:
+    """Return how closely the results of the student at a place agree."""
+    mean = Fraction(int(sets.total[place]), int(sets.count[place]))
+    spread, tightest = (100 * Fraction(int(each)) / mean for each in (sets.span[place], sets.tightest[place]))
+    return Agreement(spread, tightest if tightest >= 0 else None, limit)
 
 
 def _of_titre(apart: Fraction, mean: Fraction, formula: Formula) -> int:

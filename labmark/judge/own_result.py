@@ -35,11 +35,16 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation, wit
     if first.right and not first.coarse:
         return first
     beyond = (_at_blank(calc, start, student) for start in starts if start not in below)
-    if nothing := next(filter(None, beyond), None):  # of a mean whose digits are swapped
-        return nothing
-    # Nearly everybody is done with by now. Means may be rounded before going on: 24.38 cm³ is 0.0244 dm³.
-    rounded = [Fraction(one) for start in below for one in rounded_means(start, calc.significant_figures)]
-    judged = _judged_as_written(student, calc, tuple(dict.fromkeys((*below, *rounded))), _by_run(student))
+    nothing = next(filter(None, beyond), None)  # of a mean whose digits are swapped
+    return nothing or _judged_further(student, calc, below, within)
+
+
+def _judged_further(student: Student, calc: Calculation, starts: tuple[Fraction, ...], within: int) -> OwnResult:
+    """Return the judgement of a result by means that were rounded before going on, by the titres run by run, and by
+    means of which a titre cannot be read."""
+    # Nearly everybody is done with by now. 24.38 cm³ is 0.0244 dm³.
+    rounded = [Fraction(one) for start in starts for one in rounded_means(start, calc.significant_figures)]
+    judged = _judged_as_written(student, calc, tuple(dict.fromkeys((*starts, *rounded))), _by_run(student))
     unread = () if judged.right else tuple(dict.fromkeys(unread_means(student, within)))
     perhaps = _judged_as_written(student, calc, unread, ()) if unread else judged
     return replace(perhaps, uncheckable=True) if perhaps.right and unread else judged
@@ -55,7 +60,7 @@ def _judged_as_written(
     written, decimals = student.own_result or Decimal(0), student.own_result_decimals
     own = student.own_result_unit
     units = dict.fromkeys((own if own in calc.related else "", ""))
-    judged = [_judged(in_unit(calc, unit), unit, starts, by_run, written, decimals) for unit in units]
+    judged = [replace(_judged(in_unit(calc, unit), starts, by_run, written, decimals), unit=unit) for unit in units]
     return next((one for one in judged if one.right), judged[0])
 
 
@@ -71,12 +76,7 @@ def without_result(student: Student) -> Student:
 
 @lru_cache(maxsize=1 << 15)
 def _judged(
-    calc: Calculation,
-    unit: str,
-    starts: tuple[Fraction, ...],
-    by_run: tuple[Titres, ...],
-    written: Decimal,
-    decimals: int | None,
+    calc: Calculation, starts: tuple[Fraction, ...], by_run: tuple[Titres, ...], written: Decimal, decimals: int | None
 ) -> OwnResult:
     """Return the judgement of a result; in a large cohort many students have the same mean and the same result."""
     # A bare 0 is what anything small rounds to: it says nothing.
@@ -90,7 +90,8 @@ def _judged(
                 break
     whole = rests_on is not None and calc.counts_waters and not visible_decimals(written) and not decimals
     figures = (whole or figures_right(written, decimals, calc.significant_figures)) and not coarse
-    return OwnResult(rests_on is not None, own_result(calc, rests_on or starts[0]), figures, coarse, unit, rests_on)
+    expected = own_result(calc, rests_on or starts[0])
+    return OwnResult(rests_on is not None, expected, figures, coarse, mean=rests_on)
 
 
 def _at_blank(calc: Calculation, mean: Fraction, student: Student) -> OwnResult | None:

@@ -134,24 +134,26 @@ def _numbers(
     owned: list[Owned] = []
     findings: list[Finding] = []
     for key, given in practical.own.items():
-        blank = Input(key, "number", None, OWN[key].unit or practical.unit)
-        plain = formula.of.get(key, blank)
-        needed = key in formula.of or key == REFERENCE
+        plain = formula.of.get(key, Input(key, "number", None, OWN[key].unit or practical.unit))
         by_run = {label: inputs[key] for label, inputs in runs.items() if key in inputs}
+        usable = {label: own for label, own in by_run.items() if _usable(key, own) is not None}
         nearest = _nearest(plain, given, row, key)
-        if nearest is not None:
-            owned.append(Owned(nearest, None))
-        for label, own in by_run.items():
-            value = _usable(key, own)
-            if value is not None:
-                owned.append(Owned(_input(plain, own, "run"), label))
-            elif needed:
-                findings.append(_missing(given, own, label, ()))
-        if nearest is None and given.default is None and needed:
-            lacking = [label for label in runs if label not in by_run] if by_run else [None]
-            cells = tuple(row["cells"].values())[:1]
-            findings += [_missing(given, row["inputs"].get(key), label, cells) for label in lacking]
+        owned += [Owned(nearest)] if nearest is not None else []
+        owned += [Owned(_input(plain, own, "run"), label) for label, own in usable.items()]
+        if key in formula.of or key == REFERENCE:
+            findings += [_missing(given, own, label, ()) for label, own in by_run.items() if label not in usable]
+            findings += [] if nearest is not None or given.default is not None else _lacking(key, given, row, runs)
     return Numbers(tuple(owned), tuple(findings))
+
+
+def _lacking(
+    key: str, given: FromSheet, row: Mapping[Any, Any], runs: Mapping[str, Mapping[str, OwnInput]]
+) -> Iterator[Finding]:
+    """Yield that the student has no such number or, where some runs have one, each run without."""
+    labels = [label for label, inputs in runs.items() if key not in inputs]
+    cells = tuple(row["cells"].values())[:1]
+    for label in labels if len(labels) < len(runs) else [None]:
+        yield _missing(given, row["inputs"].get(key), label, cells)
 
 
 def _nearest(plain: Input, given: FromSheet, row: Mapping[Any, Any], key: str) -> Input | None:

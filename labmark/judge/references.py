@@ -101,19 +101,21 @@ def _each(worked: Worked, practical: Practical, sheet: ClassSheet) -> Sequence[R
         _folded(entry): ReferenceValue(float(value), u, "practical", Fraction(value))
         for entry, value in given.values.items()
     }
-    present = [student for student in worked.students if not student.absent]
-    if default is None and present and not any(given.by in student.groups for student in present):
-        what = f"there is no column {given.by!r}, by which the practical chooses the reference"
+    if default is None:
+        _check_groups(worked.students, given.by, list(given.values), sheet)
+    return [own.get(_folded(student.groups.get(given.by, "")), default) for student in worked.students]
+
+
+def _check_groups(students: Iterable[Student], by: str, known: list[str], sheet: ClassSheet) -> None:
+    """Raise InputError where a student who was there has no reference; `known` are the groups that have one."""
+    present = [student for student in students if not student.absent]
+    if present and not any(by in student.groups for student in present):
+        what = f"there is no column {by!r}, by which the practical chooses the reference"
         do = "add the column, name it in a [columns] table, or give reference.value"
         raise InputError(Problem(what, do, sheet.file, ", ".join(filter(None, sheet.sheets))))
-    problems = [
-        _no_reference(student, given.by, sheet, list(given.values))
-        for student in present
-        if default is None and _folded(student.groups.get(given.by, "")) not in own
-    ]
-    if problems:
-        raise InputError(problems)
-    return [own.get(_folded(student.groups.get(given.by, "")), default) for student in worked.students]
+    without = [student for student in present if _folded(student.groups.get(by, "")) not in map(_folded, known)]
+    if without:
+        raise InputError(_no_reference(student, by, sheet, known) for student in without)
 
 
 def _own(numbers: Numbers, default: ReferenceValue | None, u: float | None) -> ReferenceValue | None:

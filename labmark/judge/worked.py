@@ -20,7 +20,16 @@ from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Student
 from labmark.formula import Formula, Input
-from labmark.judge.by_result import agreeing, inputs_over, is_by_result, results_of, turned, turned_titres, with_results
+from labmark.judge.by_result import (
+    Results,
+    agreeing,
+    inputs_over,
+    is_by_result,
+    results_of,
+    turned,
+    turned_titres,
+    with_results,
+)
 from labmark.judge.owned import Numbers, borne_out, own_numbers
 from labmark.judge.written_otherwise import as_read, as_titre
 from labmark.practical import Practical
@@ -164,13 +173,8 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     table = run_table(sheet.runs, len(sheet.students), setting.capacity, setting.within)
     if table.row.shape[1] > MOST_RUNS:
         raise InputError(_too_many_runs(sheet, table))
-    numbers = own_numbers(practical, formula, sheet)
-    if beside.typical:
-        wanted = len(beside.typical)
-        numbers = tuple(
-            replace(one, beside=of, without=len(of) < wanted) for one, of in zip(numbers, beside.of, strict=True)
-        )
-    results: list[list[Fraction | None]] = []
+    numbers = _numbers(sheet, practical, formula, beside)
+    results: list[Results] = []
     of_runs: list[list[Formula]] = []
     if is_by_result(practical, formula, numbers):
         of_label: Sequence[Mapping[str, tuple[Input, ...]]] = beside.of_label or [{}] * len(numbers)
@@ -180,11 +184,16 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     else:
         sets = concordance(table.titre, table.usable, setting.within, setting.at_least, table.decided)
     students = tuple(_students(sheet, practical, (table, sets), numbers, results, formula))
-    if practical.file.blank is not None:
-        blanks = (formula.given(own.of(None)).of[BLANK_TITRE].value or Fraction(0) for own in numbers)
-        read = as_read if practical.back is None else as_titre
-        students = tuple(read(one, blank) for one, blank in zip(students, blanks, strict=True))
     return _worked(table, sets, students, formula, numbers, of_runs, beside)
+
+
+def _numbers(sheet: ClassSheet, practical: Practical, formula: Formula, beside: Beside) -> tuple[Numbers, ...]:
+    """Return every student's own numbers, the other titres that the result rests on among them."""
+    numbers = own_numbers(practical, formula, sheet)
+    if not beside.typical:
+        return numbers
+    pairs = zip(numbers, beside.of, strict=True)
+    return tuple(replace(one, beside=of, without=len(of) < len(beside.typical)) for one, of in pairs)
 
 
 def _students(
@@ -192,14 +201,20 @@ def _students(
     practical: Practical,
     found: tuple[RunTable, Concordance],
     numbers: Sequence[Numbers],
-    results: Sequence[Sequence[Fraction | None]],
+    results: Sequence[Results],
     formula: Formula,
 ) -> Iterator[Student]:
-    """Yield the students with what they own, and with the results of their runs where these must agree."""
-    limit = practical.file.concordance.within_percent
+    """Yield the students with what they own, and with the results of their runs where these must agree; titres and mean
+    as they were read, where the blank was taken off."""
+    limit, blank = practical.file.concordance.within_percent, practical.file.blank
+    read = as_read if practical.back is None else as_titre
     for place, student in enumerate(students_of(sheet.runs, sheet.students, *found)):
         one = replace(student, owned=numbers[place].owned)
-        yield with_results(one, results[place], found[1], place, limit, numbers[place], formula) if results else one
+        if results:
+            own = formula.given(inputs_over(numbers[place], one, one.closest))
+            one = with_results(one, results[place], found[1], place, limit, own)
+        taken = formula.given(numbers[place].of(None)).of[BLANK_TITRE].value if blank is not None else None
+        yield one if blank is None else read(one, taken or Fraction(0))
 
 
 def _worked(

@@ -70,18 +70,26 @@ def from_the_last_endpoint(student: Student, earlier: Sequence[Student]) -> Stud
     if student.mean is not None and used:
         less = cm3(sum(before[run.label] for run in used)) / len(used)
         student = replace(student, from_start=student.mean + less)
+    return _mean_from_last(_titres_from_last(student, before), before)
+
+
+def _titres_from_last(student: Student, before: Mapping[str, int]) -> Student:
+    """Return a student whose written titres all count from the initial reading with these from the endpoint before.
+
+    `before` are the titres up to there [µL], by run.
+    """
     written = [run for run in student.runs if run.written is not None and run.titre is not None and run.label in before]
     gross = [_is(run.written or 0, (run.titre or 0) + before[run.label], run.written_decimals) for run in written]
     net = [_is(run.written or 0, run.titre or 0, run.written_decimals) for run in written]
-    if written and all(gross) and not any(net):
-        runs = tuple(
-            replace(run, written=run.written - before[run.label], net=-before[run.label])
-            if run in written and run.written is not None
-            else run
-            for run in student.runs
-        )
-        student = replace(student, runs=runs)
-    return _mean_from_last(student, before)
+    if not written or not all(gross) or any(net):
+        return student
+    runs = tuple(
+        replace(run, written=run.written - before[run.label], net=-before[run.label])
+        if run in written and run.written is not None
+        else run
+        for run in student.runs
+    )
+    return replace(student, runs=runs)
 
 
 def _titres_before(label: str, earlier: Sequence[Student]) -> list[int]:
