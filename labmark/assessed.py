@@ -62,7 +62,6 @@ class Assessed:
     result: float | None
     """What the readings give, in the unit of the result."""
     reference: ReferenceValue | None
-    percent_error: float | None
     z: float | None
     findings: tuple[Finding, ...]
     marks: tuple[Mark, ...]

@@ -17,13 +17,12 @@ from labmark import __version__, several_tree
 from labmark.assessed import Assessed, ReferenceValue, Shown, Uncertain, added
 from labmark.facts import Owned, Run, Student
 from labmark.formula import Curve, Formula
-from labmark.judge.accuracy import limits_of
 from labmark.judge.attention import attention
 from labmark.judge.classwide import ClassFigures, plain
 from labmark.judge.feedback import summary_of_several, why_run, words_for
 from labmark.judge.looked_for import looked_for
 from labmark.judge.other_titres import forward
-from labmark.judge.scores import printed
+from labmark.judge.scores import percent_error, printed
 from labmark.judge.several import labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.equation import Equation, Species
@@ -235,16 +234,15 @@ def _reference(reference: ReferenceValue | None, unit: str) -> Tree | None:
 
 
 def _student(place: int, one: Assessed, judged: JudgedClass, pressing: Tree | None, sheet: str | None) -> Tree:
-    shown_too, scheme = judged.shown(place), judged.practical.file
-    summary = _summary_of(place, judged) if judged.parts else ""
-    unit, figures, limits = judged.practical.unit, scheme.result.significant_figures, limits_of(scheme.marks)
+    shown_too, practical = judged.shown(place), judged.practical
+    parts = [(part.practical, part.students[place]) for part in judged.parts]
     return {
         **_person(one.student),
         **_readings(one.student, shown_too, judged.sheet, place),
-        **_worked_out(one, shown_too, unit, figures),
+        **_worked_out(one, shown_too, practical.unit, practical.file.result.significant_figures),
         **_marked(one),
         "attention": pressing,
-        "feedback": words_for(one, unit, figures, limits, scheme.advice, summary),
+        "feedback": words_for(one, practical, summary_of_several(parts) if parts else ""),
         "sheet": sheet,
     }
 
@@ -285,7 +283,7 @@ def _worked_out(one: Assessed, shown_too: Shown, unit: str, figures: int) -> Tre
         "reference": _reference(one.reference, unit),
         "result": _result(one.result, unit, shown_too.uncertain),
         "printed": printed(one.result, one.reference, figures),
-        "percent_error": one.percent_error,
+        "percent_error": percent_error(one.result, one.reference),
         "z": one.z,
         "z_prime": shown_too.z_prime,
         "comparison": plain(shown_too.comparison),
@@ -315,20 +313,6 @@ def _marked(one: Assessed) -> Tree:
         **({"excused": True} if one.excused else {}),
         **({"comment": one.comment} if one.comment else {}),
     }
-
-
-def _summary_of(place: int, judged: JudgedClass) -> str:
-    """Return what the several titres of a student give."""
-    each = [(series_of(part.practical), part.practical, part.students[place]) for part in judged.parts]
-    titres = sorted((one for one in each if one[0].reads), key=lambda one: one[0].place)
-    return summary_of_several(
-        {series.name: (one, limits_of(practical.file.marks)) for series, practical, one in titres},
-        {
-            series.result: (one, practical.unit, practical.file.result.significant_figures)
-            for series, practical, one in each
-            if series.asked
-        },
-    )
 
 
 def _with(total: int | float, waiting: int | float | None) -> int | float | None:

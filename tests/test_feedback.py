@@ -17,7 +17,7 @@ from labmark.judge.stages import judge
 from labmark.records import Finding
 from tests.build import decimals, run
 from tests.classes import sheet_of, tree_of
-from tests.practicals import DRAIN_CLEANER, practical
+from tests.practicals import practical
 
 
 def found(code, message="An example.", label=None, **evidence):
@@ -97,11 +97,11 @@ def test_marks_lost_without_a_finding_are_not_called_good_work():
 
 @pytest.fixture(scope="module")
 def judged():
-    return judge(sheet_of(ORDINARY, ORDINARY), practical(DRAIN_CLEANER)).students[0]
+    return judge(sheet_of(ORDINARY, ORDINARY), practical()).students[0]
 
 
 def told(judged: Assessed, *findings: Finding):
-    return words_for(replace(judged, findings=findings), "mol/dm3", 3)
+    return words_for(replace(judged, findings=findings), practical())
 
 
 def test_slips_that_explain_a_value_together_are_said_once(judged):
@@ -117,15 +117,17 @@ def test_a_result_that_cannot_be_has_the_next_step_of_the_slip_that_gives_it_and
 
 
 def test_a_distance_from_a_percentage_is_called_a_percentage_error(judged):
+    made = practical()
+    percent = made.file.result.model_copy(update={"unit": "%"})
     # 24.37 cm³ against 24.35 cm³ is 0.1 % above; in per cent a bare 0.1 % might be a difference of results.
-    in_percent = words_for(judged, "%", 3)["summary"]
+    in_percent = words_for(judged, replace(made, file=made.file.model_copy(update={"result": percent})))["summary"]
     assert "above the reference 0.0974 %: a percentage error of 0.1 %." in in_percent
 
 
 def test_who_lost_marks_by_the_teacher_alone_is_sent_to_the_teacher(judged):
     marks = tuple(replace(each, mark=each.out_of, pending=False) for each in judged.marks)
     lost = replace(judged, findings=(), marks=(*marks[:-1], replace(marks[-1], mark=0, by="teacher")))
-    assert words_for(lost, "mol/dm3", 3)["next"] == [
+    assert words_for(lost, practical())["next"] == [
         "Your readings show nothing that went wrong. Ask your teacher about the marks that are missing."
     ]
 
@@ -141,7 +143,7 @@ def test_who_lost_marks_by_the_teacher_alone_is_sent_to_the_teacher(judged):
 def test_only_marks_that_there_are_wait_for_a_check(judged, waits, words):
     marks = tuple(replace(mark, mark=None, pending=mark.criterion in waits) for mark in judged.marks)
     one = replace(judged, marks=marks, findings=(), circumstance="The reference is being checked.")
-    assert words_for(one, "mol/dm3", 3)["next"][0].endswith(words)
+    assert words_for(one, practical())["next"][0].endswith(words)
 
 
 def test_further_runs_with_the_same_finding_are_named(judged):

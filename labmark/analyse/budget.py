@@ -24,7 +24,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import FloatArray, t_quantile
+from labmark.analyse.arrays import FloatArray, finite, t_quantile
 from labmark.figures import in_figures
 from labmark.volumes import fraction
 
@@ -84,6 +84,17 @@ class Budget(NamedTuple):
     """What to improve first, and what that would bring."""
     notes: tuple[str, ...]
     """What the reader should know of how it was put together."""
+
+    @property
+    def figures(self) -> dict[str, float | None]:
+        """Return the result and its uncertainty as plain data; degrees of freedom without end are None."""
+        return {
+            "value": self.value,
+            "standard_uncertainty": self.standard_uncertainty,
+            "expanded_uncertainty": self.expanded,
+            "coverage_factor": self.coverage_factor,
+            "degrees_of_freedom": finite(self.dof),
+        }
 
 
 class BudgetTable(NamedTuple):

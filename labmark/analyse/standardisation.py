@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from math import inf, isfinite, sqrt
+from math import inf, sqrt
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -69,11 +69,9 @@ def standardise(
     each = 1000 * masses * _portion(standard) * standard.purity * standard.ratio / (standard.molar_mass * titres)
     value = float(each.mean())
     relative, dof = _repeatability(each / value)
-    lines = (
-        *known_lines(float(masses.mean()), float(titres.mean()), standard, burette, weighing_half_width),
-        Component("repeatability", 1.0, relative, "", "normal", dof, advice="do another determination"),
-    )
-    return budget(value, lines)
+    known = known_lines(float(masses.mean()), float(titres.mean()), standard, burette, weighing_half_width)
+    scatter = Component("repeatability", 1.0, relative, "", "normal", dof, advice="do another determination")
+    return budget(value, (*known, scatter))
 
 
 def _portion(standard: PrimaryStandard) -> float:
@@ -166,11 +164,7 @@ def standardisation_tree(practical: Practical, result: Budget | None) -> dict[st
         "unit": "mol/dm3",
         "n": len(found.each),
         "each": [float(each) for each in found.each],
-        "value": result.value,
-        "standard_uncertainty": result.standard_uncertainty,
-        "expanded_uncertainty": result.expanded,
-        "coverage_factor": result.coverage_factor,
-        "degrees_of_freedom": result.dof if isfinite(result.dof) else None,
+        **result.figures,
         "told": None if found.told is None else float(found.told),
         "budget": list(result.rows),
         "advice": result.sentence,

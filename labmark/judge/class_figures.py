@@ -47,12 +47,9 @@ def class_figures(worked: Worked, practical: Practical, refs: References, behind
         *classwide.group_findings(groupings, unit, value, digits),
         *classwide.drift_finding(moving, follows),
     ]
-    figures = ClassFigures(worked.precision, test, groupings, moving, tuple(found))
-    return replace(
-        figures,
-        centre=centre(worked, practical, refs),
-        further=partial(further, worked, practical, refs, figures, behind),
-    )
+    shown = centre(worked, practical, refs)
+    figures = ClassFigures(worked.precision, test, groupings, moving, tuple(found), shown)
+    return replace(figures, further=partial(further, worked, refs, figures, behind))
 
 
 def anchor_of(worked: Worked, refs: References) -> tuple[float, float]:

@@ -36,6 +36,7 @@ from labmark.facts import Student
 from labmark.figures import in_figures
 from labmark.findings import KINDS, found
 from labmark.judge.feedback import advice_on
+from labmark.judge.scores import difference_shown
 from labmark.records import Finding
 from labmark.units import shown_unit
 from labmark.volumes import fraction
@@ -167,10 +168,10 @@ def told_apart(
     labels, order = groupings_of(students), order_of(students)
     groupings = group_shifts(relative, labels, expected_titre, exponent, reference=1.0)
     moving = drift(relative, order, expected_titre, exponent)
-    named = any(_shifted(grouping) for grouping in groupings)
-    if moving is None or not moving.drifting:
-        return (*groupings, *(() if named else _unnamed(relative, expected_titre, exponent))), moving, ()
-    if not named:
+    named, drifting = any(map(_shifted, groupings)), moving is not None and moving.drifting
+    if not named and not drifting:
+        groupings = (*groupings, *_unnamed(relative, expected_titre, exponent))
+    if moving is None or not named or not drifting:
         return groupings, moving, ()
     straight = relative - moving.slope * from_the_middle(students)
     spread = _spread_of(straight, expected_titre, exponent)
@@ -179,7 +180,7 @@ def told_apart(
         # A group may be off beside the drift: what the line explains is no longer looked at.
         groupings = group_shifts(straight, labels, expected_titre, exponent, reference=1.0)
         follows = tuple(each.name for each in groupings if each.name in follows and not _shifted(each))
-    if any(_shifted(grouping) for grouping in groupings):
+    if any(map(_shifted, groupings)):
         ratio = without_group_shifts(np.full(len(students), expected_titre), groupings, students) / expected_titre
         moving = drift(relative / ratio**exponent, order, expected_titre, exponent)
     return groupings, moving, follows if moving is not None and moving.drifting else ()
@@ -224,27 +225,29 @@ def group_findings(groupings: Iterable[Grouping], unit: str, reference: float, f
 
 
 def _group_finding(group: GroupShift, unit: str, reference: float, figures: int) -> Finding:
-    side = "higher" if group.effect > 0 else "lower"
-    size = _text(abs(group.effect) * reference, max(2, figures - 1))
-    # Beside percentages a bare 1 % might be taken for a hundredth of one.
-    amount = f"{size} {'percentage points' if unit == '%' else shown_unit(unit)}".rstrip()
-    if group.places:
-        message = (
-            f"The results of {group.n} students lie together, {abs(group.effect_percent):.1f} % {side} than the "
-            f"others, and nobody lies between: {amount}, {abs(group.effect_titre):.2f} cm³ of titre. They may have had "
-            "another bottle or pipette: ask who used which, and add a column Bottle to the class sheet."
-        )
-    else:
-        message = (
-            f"The results of {group.group} ({group.n} students) are {abs(group.effect_percent):.1f} % {side} than the "
-            f"others: {amount}, {abs(group.effect_titre):.2f} cm³ of titre."
-        )
+    amount = difference_shown(_text(abs(group.effect) * reference, max(2, figures - 1)), unit)
+    message = _set_apart(group, amount)
     if group.same_as:
         message += f" The same students make up {', '.join(group.same_as)}: the cause may be either."
     if group.two_groups:
         message += " With two groups only, the results alone cannot tell which of them is off."
     message += " Check the solutions and the glassware of that group before the students’ work."
     return found("group-shift", message, evidence={"group": group.group, **plain(group)})
+
+
+def _set_apart(group: GroupShift, amount: str) -> str:
+    """Return by how much a group differs and, where nothing in the class sheet names it, what it may be."""
+    side = "higher" if group.effect > 0 else "lower"
+    if group.places:
+        return (
+            f"The results of {group.n} students lie together, {abs(group.effect_percent):.1f} % {side} than the "
+            f"others, and nobody lies between: {amount}, {abs(group.effect_titre):.2f} cm³ of titre. They may have had "
+            "another bottle or pipette: ask who used which, and add a column Bottle to the class sheet."
+        )
+    return (
+        f"The results of {group.group} ({group.n} students) are {abs(group.effect_percent):.1f} % {side} than the "
+        f"others: {amount}, {abs(group.effect_titre):.2f} cm³ of titre."
+    )
 
 
 def drift_finding(drift: Drift | None, follows: Sequence[str] = ()) -> list[Finding]:

@@ -7,7 +7,6 @@ another student.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from fractions import Fraction
 from typing import Any
 
 from labmark import words
@@ -19,8 +18,11 @@ from labmark.diagnose.working_ways import tells
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
+from labmark.judge.accuracy import limits_of
 from labmark.judge.attention import is_far_out, most_urgent
 from labmark.judge.scores import printed
+from labmark.judge.several import series_of
+from labmark.practical import Practical
 from labmark.records import Finding, Mark
 from labmark.units import shown_unit
 
@@ -31,9 +33,6 @@ SUMS = ("subtraction-slip",)
 MOST_SUMS = 3
 MOST_CAUSES = 3
 """Causes on a student's sheet: more would not be read."""
-NO_WORDS: Mapping[str, str] = {}
-"""Of the teacher's own."""
-Limits = tuple[tuple[Fraction, ...], tuple[Fraction, ...]]
 
 
 def advice_on(code: str) -> str:
@@ -89,67 +88,78 @@ def is_told(finding: Finding) -> bool:
     return not note and not KINDS[finding.finding].private
 
 
-def words_for(
-    one: Assessed,
-    unit: str,
-    figures: int,
-    limits: Limits = ((), ()),
-    own: Mapping[str, str] = NO_WORDS,
-    summary: str = "",
-) -> dict[str, Any]:
+def words_for(one: Assessed, practical: Practical, summary: str = "") -> dict[str, Any]:
     """Return {"summary", "well", "causes", "next"} for the student's sheet.
 
-    own      the teacher's own words on what to do next time, by the code of the finding
-    limits   of the bands of accuracy, in cm³ and in per cent: a distance shows on which side of each it lies
     summary  of several titres; empty where there is one
     """
-    tell = [each for each in one.findings if is_told(each)]
-    chosen = most_urgent(tell)
-    alike: dict[str, list[Finding]] = {}
-    for each in chosen:
-        alike.setdefault(each.finding, []).append(each)
-    # What is said of a rough says less than what is said of a run that counts.
-    told = [sorted(same, key=lambda each: each.run == "Rough") for same in alike.values()][:MOST_CAUSES]
+    told = _told_of(one)
     # Slips that give a value together share one sentence: it is said once.
     # Of several titres the reason beside the mark says which runs to keep.
     causes = [*(_cause(same, one.student) for same in told), "" if summary else kept(one)]
-    # What made a result impossible has a step of its own.
-    first = [same[0] for same in told if len(told) == 1 or same[0].finding != "impossible-result"]
-    steps = [own.get(each.finding) or next_time(each) for each in first]
     return {
-        "summary": summary or _summary(one, unit, figures, limits),
+        "summary": summary or _summary(one, practical),
         "well": went_well(one),
         "causes": [words.told(cause) for cause in dict.fromkeys(causes) if cause],
-        "next": [step for step in dict.fromkeys(steps) if step] or _carry_on(one),
+        "next": _steps(told, practical.file.advice) or _carry_on(one),
     }
+
+
+def _told_of(one: Assessed) -> list[list[Finding]]:
+    """Return what a student is told of, those of one kind together, the most urgent kinds first."""
+    alike: dict[str, list[Finding]] = {}
+    for each in most_urgent(filter(is_told, one.findings)):
+        alike.setdefault(each.finding, []).append(each)
+    # What is said of a rough says less than what is said of a run that counts.
+    return [sorted(same, key=lambda each: each.run == "Rough") for same in alike.values()][:MOST_CAUSES]
+
+
+def _steps(told: Sequence[Sequence[Finding]], own: Mapping[str, str]) -> list[str]:
+    """Return what to do next time about these kinds of finding, each step once; `own` are the teacher's words on it by
+    the code of the finding."""
+    # What made a result impossible has a step of its own.
+    first = [same[0] for same in told if len(told) == 1 or same[0].finding != "impossible-result"]
+    steps = (own.get(each.finding) or next_time(each) for each in first)
+    return [step for step in dict.fromkeys(steps) if step]
 
 
 def went_well(one: Assessed) -> str:
     """Return one true thing that went well; empty for an absent student."""
     student = one.student
-    runs = [run for run in student.runs if run.initial is not None or run.final is not None or run.written is not None]
     if student.absent:
         return ""
     full = {mark.criterion for mark in one.marks if mark.mark == mark.out_of}
     full -= {mark.criterion for mark in one.marks if is_lost(mark)}
-    unread = student.own_mean is None and any(run.own_titre is None for run in student.accurate)
-    if "calculation" in full and student.own_result is not None and not unread:
-        many = "s" * (sum(mark.criterion == "calculation" for mark in one.marks) > 1)
-        rests_on = "titres" if student.own_mean is None else f"mean titre{many}"
-        return f"What went well: you worked your result{many} out correctly from your {rests_on}."
+    if "calculation" in full and (calculated := _calculated_well(one)):
+        return calculated
     if student.concordant:
         what = "titres" if student.agreement is None else "results"
         return f"What went well: you repeated the titration until your {what} agreed."
-    if "titres" in full and any(run.written is not None and run.titre is not None for run in runs):
+    if "titres" in full and any(run.written is not None and run.titre is not None for run in student.runs):
         return "What went well: you subtracted your readings correctly."
     if "recording" in full:
         return "What went well: you read the burette as finely as it can be read."
+    return _handed_in(student)
+
+
+def _handed_in(student: Student) -> str:
+    """Return how many runs a student wrote down, where nothing else is known to have gone well."""
+    runs = [run for run in student.runs if run.initial is not None or run.final is not None or run.written is not None]
+    if not runs:
+        return "What went well: you handed in your work."
     done = words.counted(words.numbered(len(runs)), "run")
-    return (
-        f"What went well: you did {done} and wrote down what you saw."
-        if runs
-        else "What went well: you handed in your work."
-    )
+    return f"What went well: you did {done} and wrote down what you saw."
+
+
+def _calculated_well(one: Assessed) -> str:
+    """Return that the results with full marks are right; empty where none is written, or what it rests on is unread."""
+    student = one.student
+    unread = student.own_mean is None and any(run.own_titre is None for run in student.accurate)
+    if student.own_result is None or unread:
+        return ""
+    many = "s" * (sum(mark.criterion == "calculation" for mark in one.marks) > 1)
+    rests_on = "titres" if student.own_mean is None else f"mean titre{many}"
+    return f"What went well: you worked your result{many} out correctly from your {rests_on}."
 
 
 def _cause(same: Sequence[Finding], student: Student) -> str:
@@ -196,7 +206,7 @@ def _carry_on(one: Assessed) -> list[str]:
     return ["Your readings show nothing that went wrong: work the same way next time."]
 
 
-def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
+def _summary(one: Assessed, practical: Practical) -> str:
     """Return what the readings come to, in a few sentences."""
     student = one.student
     if student.absent:
@@ -207,49 +217,56 @@ def _summary(one: Assessed, unit: str, figures: int, limits: Limits) -> str:
         mean = mean_shown(student.mean)
         return f"Your mean titre of {mean:f} cm³ does not lead to a result. The reason is given below."
     if student.agreement is not None:
-        runs = sum(run.in_mean for run in student.runs)
-        begins, lead = f"{words.numbered(runs).capitalize()} of your results agree", "Their mean is"
-        if student.decided:
-            begins = "Your teacher chose the runs"
-        elif not student.concordant:
-            begins = "Too few of your results agree" if runs > 1 else "Only one of your runs gives a result"
-            lead = "The mean of the closest two is" if runs > 1 else "That is"
-        return f"{begins}. {_gives(one, unit, figures, lead)}. {one.circumstance}".rstrip()
-    said = [f"{_basis(one, limits)}.", f"{_gives(one, unit, figures)}.", _own_choice(student), one.circumstance]
+        begins, lead = _basis_of_results(student)
+        said = [f"{begins}.", f"{_gives(one, practical, lead)}.", one.circumstance]
+    else:
+        basis, gives = _basis(one, practical), _gives(one, practical, "That gives")
+        said = [f"{basis}.", f"{gives}.", _own_choice(student), one.circumstance]
     return " ".join(filter(None, said))
 
 
-def summary_of_several(
-    titres: Mapping[str, tuple[Assessed, Limits]], results: Mapping[str, tuple[Assessed, str, int]]
-) -> str:
-    """Return what each titre of a student is and what each result, by name.
+def _basis_of_results(student: Student) -> tuple[str, str]:
+    """Return which results the mean is of, and how the sentence that gives it begins."""
+    runs = sum(run.in_mean for run in student.runs)
+    if student.decided:
+        return "Your teacher chose the runs", "Their mean is"
+    if student.concordant:
+        return f"{words.numbered(runs).capitalize()} of your results agree", "Their mean is"
+    if runs > 1:
+        return "Too few of your results agree", "The mean of the closest two is"
+    return "Only one of your runs gives a result", "That is"
 
-    titres    name -> the student as judged on it, the limits of its bands
-    results   name (empty where there is one) -> the student as judged on it, its unit, its figures
-    """
-    judged = [one for one, _ in titres.values()]
+
+def summary_of_several(parts: Sequence[tuple[Practical, Assessed]]) -> str:
+    """Return what each titre of a student is and what each result, by name; each part with the student judged on it."""
+    each = [(series_of(part), part, one) for part, one in parts]
+    titres = sorted((of for of in each if of[0].reads), key=lambda of: of[0].place)
+    judged = [one for *_, one in titres]
     if judged[0].student.absent or all(one.student.mean is None for one in judged):
-        return _summary(judged[0], "", 0, ((), ()))
+        return _summary(judged[0], titres[0][1])
     said = []
-    for name, (one, limits) in titres.items():
-        basis = _NO_MEAN if one.student.mean is None else _basis(one, limits)
-        said.append(f"{words.begun(name)}: {basis[:1].lower()}{basis[1:]}.")
-        said.append(_own_choice(one.student))
-    for name, (one, unit, figures) in results.items():
-        missing = f"There is no result{f' for {name}' if name else ''}"
-        lead = f"{name}:" if name else "That gives"
-        said.append(f"{missing if one.result is None else _gives(one, unit, figures, lead)}.")
+    for series, part, one in titres:
+        basis = _NO_MEAN if one.student.mean is None else _basis(one, part)
+        said += [f"{words.begun(series.name)}: {basis[:1].lower()}{basis[1:]}.", _own_choice(one.student)]
+    said += [_result_of_several(series.result, part, one) for series, part, one in each if series.asked]
     return " ".join(filter(None, [*said, *dict.fromkeys(one.circumstance for one in judged)]))
+
+
+def _result_of_several(name: str, practical: Practical, one: Assessed) -> str:
+    """Return what a result is, by its name; it has none where it is the only one of several titres."""
+    missing = f"There is no result{f' for {name}' if name else ''}"
+    lead = f"{name}:" if name else "That gives"
+    return f"{missing if one.result is None else _gives(one, practical, lead)}."
 
 
 _NO_MEAN = "Your readings do not give a mean titre yet"
 
 
-def _basis(one: Assessed, limits: Limits) -> str:
+def _basis(one: Assessed, practical: Practical) -> str:
     """Return which titres the mean is of and, with the words of the mark for accuracy, how far out it is."""
     student, held = one.student, one.student.expected_titre
     assert student.mean is not None
-    away = None if held is None else apart(student.mean, held, *limits)
+    away = None if held is None else apart(student.mean, held, *limits_of(practical.file.marks))
     mean = f"{mean_shown(student.mean) if away is None else away.titre} cm³"
     runs = sum(run.in_mean for run in student.runs)
     if student.decided:
@@ -275,9 +292,10 @@ def _own_choice(student: Student) -> str:
     return "" if mean is None else f"The runs that you took agree just as well; their mean is {mean_shown(mean)} cm³."
 
 
-def _gives(one: Assessed, unit: str, figures: int, lead: str = "That gives") -> str:
-    shown_ones = printed(one.result, one.reference, figures)
-    result = f"{lead} {shown_ones['result']} {shown_unit(unit)}".rstrip()
+def _gives(one: Assessed, practical: Practical, lead: str) -> str:
+    """Return the result, with how far it is from the reference; `lead` begins the sentence."""
+    shown_ones = printed(one.result, one.reference, practical.file.result.significant_figures)
+    result = f"{lead} {shown_ones['result']} {shown_unit(practical.unit)}".rstrip()
     if one.reference is None or shown_ones["percent"] is None:
         return result
     named = "reference" if one.reference.source == "practical" else "middle of the class"
@@ -287,7 +305,7 @@ def _gives(one: Assessed, unit: str, figures: int, lead: str = "That gives") -> 
         return f"{result}; {whose} is the same" if same else f"{result}, within 0.1 % of {whose}"
     side = "above" if off > 0 else "below"
     # Beside a result in per cent a bare 0.3 % might be taken for a difference of results.
-    if unit == "%":
+    if practical.unit == "%":
         return f"{result}, {side} {whose} %: a percentage error of {abs(off)} %"
     return f"{result}, {abs(off)} % {side} {whose}"
 
@@ -302,15 +320,7 @@ def why_run(student: Student, place: int) -> str:
     if run.struck:
         return "set aside in the table, so left out"
     if run.in_mean:
-        return (
-            "one of those that count"
-            if student.decided and not student.concordant
-            else "agrees with the others in the mean"
-            if student.concordant
-            else "one of the closest two"
-            if sum(r.in_mean for r in student.runs) > 1
-            else "the only run with a titre"
-        )
+        return _why_in_mean(student)
     if not run.usable:
         return _why_unusable(run)
     if student.mean is None or run.titre is None:
@@ -322,7 +332,15 @@ def why_run(student: Student, place: int) -> str:
     return apart(cm3(run.titre), student.mean).words("the mean")
 
 
-def _why_unusable(run: Any) -> str:
+def _why_in_mean(student: Student) -> str:
+    if student.concordant:
+        return "agrees with the others in the mean"
+    if student.decided:
+        return "one of those that count"
+    return "one of the closest two" if len(student.closest) > 1 else "the only run with a titre"
+
+
+def _why_unusable(run: Run) -> str:
     if any(which in run.odd for which in ("initial", "final")):
         return "a reading is not a number"
     if run.missing:

@@ -7,6 +7,7 @@ to the common one (result ÷ own reference × common reference): two solutions a
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import compress
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,7 @@ from labmark.analyse.components import variance_components
 from labmark.analyse.precision import LIMIT_FACTOR, precision
 from labmark.analyse.reference import CHECKS
 from labmark.analyse.robust import algorithm_a, made
+from labmark.assessed import ReferenceValue
 from labmark.judge.classwide import ClassFigures, groupings_of, order_of, plain
 from labmark.judge.references import References
 from labmark.judge.scores import bands_about
@@ -41,14 +43,12 @@ FEWEST_IN_GROUP = 3
 """Students whose group has a median of its own."""
 
 
-def further(
-    worked: Worked, practical: Practical, refs: References, figures: ClassFigures, behind: Behind
-) -> dict[str, Any]:
+def further(worked: Worked, refs: References, figures: ClassFigures, behind: Behind) -> Facts:
     """Return the further figures, and those that stand among the figures of the class itself.
 
     Screening, components and budget take a tenth of the time of `check`, which shows none of them.
     """
-    comparable = turned(worked.results, refs, np.arange(len(worked.students)))
+    practical, comparable = behind.practical, turned(worked.results, refs, np.arange(len(worked.students)))
     return {
         **_centre(worked, refs),
         "precision": {**plain(worked.precision), "what": _PRECISION, "unit": practical.unit},
@@ -64,7 +64,7 @@ def further(
     }
 
 
-def centre(worked: Worked, practical: Practical, refs: References) -> dict[str, Any]:
+def centre(worked: Worked, practical: Practical, refs: References) -> Facts:
     """Return those of the further figures that the terminal shows."""
     return {**_centre(worked, refs), "by_reference": _by_reference(worked, practical, refs)}
 
@@ -87,13 +87,12 @@ def _centre(worked: Worked, refs: References) -> Facts:
     titres = worked.titres[np.isfinite(worked.titres)]
     robust = worked.robust
     alike = refs.common if not worked.own else None  # with numbers of their own each expects another titre
-    titre = None if alike is None else worked.formula.curve.titre(alike.exact)
     return {
         "mean": float(there.mean()) if there.size else None,
         "sd": float(there.std(ddof=1)) if there.size > 1 else None,
         "robust_mean": finite(robust.mean),
         "robust_sd": finite(robust.sd),
-        "expected_titre": None if titre is None else float(round_fraction(titre, 2)),
+        "expected_titre": _expected_titre(worked, alike),
         "mean_titre": float(titres.mean()) if titres.size else None,
         "median": finite(robust.median),
         "made": finite(robust.made),
@@ -157,31 +156,36 @@ def _by_reference(worked: Worked, practical: Practical, refs: References) -> lis
     """Return the figures of the students of each reference; empty where all share one."""
     if not refs.several:
         return []
-    exact = [None if each is None else each.exact for each in refs.each]
-    parts = []
-    for value in dict.fromkeys(each for each in refs.each if each is not None):
-        inside = np.array([each == value.exact for each in exact])
-        students = [student for student, here in zip(worked.students, inside, strict=True) if here]
-        names = dict.fromkeys(name for student in students if (name := student.groups.get(refs.by or "")))
-        robust = algorithm_a(worked.results[inside])
-        titre = worked.formula.curve.titre(value.exact)
-        parts.append(
-            {
-                "what": "The students of one reference, in the unit of the result.",
-                "groups": [group_name(refs.by or "", name) for name in names],
-                "reference": value.value,
-                "standard_uncertainty": value.standard_uncertainty,
-                "expected_titre": None if titre is None else float(round_fraction(titre, 2)),
-                "students": len(students),
-                "n": robust.n,
-                "robust_mean": finite(robust.mean),
-                "robust_sd": finite(robust.sd),
-                "robust_mean_uncertainty": finite(robust.standard_uncertainty),
-                "shift_percent": finite(100 * (robust.mean / value.value - 1)),
-                "bands": bands_about(practical, worked.formula.curve, value),
-            }
-        )
-    return parts
+    values = dict.fromkeys(each for each in refs.each if each is not None)
+    return [_of_reference(value, worked, practical, refs) for value in values]
+
+
+def _of_reference(value: ReferenceValue, worked: Worked, practical: Practical, refs: References) -> Facts:
+    """Return the figures of the students of one reference."""
+    inside = [each is not None and each.exact == value.exact for each in refs.each]
+    students = [*compress(worked.students, inside)]
+    names = dict.fromkeys(name for student in students if (name := student.groups.get(refs.by or "")))
+    robust = algorithm_a(worked.results[np.array(inside)])
+    return {
+        "what": "The students of one reference, in the unit of the result.",
+        "groups": [group_name(refs.by or "", name) for name in names],
+        "reference": value.value,
+        "standard_uncertainty": value.standard_uncertainty,
+        "expected_titre": _expected_titre(worked, value),
+        "students": len(students),
+        "n": robust.n,
+        "robust_mean": finite(robust.mean),
+        "robust_sd": finite(robust.sd),
+        "robust_mean_uncertainty": finite(robust.standard_uncertainty),
+        "shift_percent": finite(100 * (robust.mean / value.value - 1)),
+        "bands": bands_about(practical, worked.formula.curve, value),
+    }
+
+
+def _expected_titre(worked: Worked, reference: ReferenceValue | None) -> float | None:
+    """Return the titre [cm³] that a reference gives by the class's formula, to two decimals."""
+    titre = None if reference is None else worked.formula.curve.titre(reference.exact)
+    return None if titre is None else float(round_fraction(titre, 2))
 
 
 # Screening -----------------------------------------------------------------------------------------------------------
@@ -230,6 +234,12 @@ def _screened(found: screening.Screening, what: str, students: Sequence[str]) ->
     }
 
 
+_MANDEL = (
+    "h: how far the mean of a student's accurate runs lies from the class, in standard deviations of these means. "
+    "k: how widely the runs scatter, beside the class's pooled scatter. All accurate runs, agreeing or not."
+)
+
+
 def _mandel(worked: Worked, refs: References) -> Facts | None:
     """Return Mandel's h and k of every student with a usable accurate run; None for fewer than three."""
     runs = worked.usable
@@ -237,8 +247,7 @@ def _mandel(worked: Worked, refs: References) -> Facts | None:
     if found is None:
         return None
     return {
-        "what": "h: how far the mean of a student's accurate runs lies from the class, in standard deviations of these "
-        "means. k: how widely the runs scatter, beside the class's pooled scatter. All accurate runs, agreeing or not.",
+        "what": _MANDEL,
         "note": NEVER_DECIDES,
         "n": len(found.names),
         "h_warning": finite(found.h_warning),
@@ -256,6 +265,12 @@ def _mandel(worked: Worked, refs: References) -> Facts | None:
 # Where the spread comes from, and what an uncertainty is made of -----------------------------------------------------
 
 
+_COMPONENTS = (
+    "Where the spread of the used runs comes from: what each level adds within the one above it, with a 95 % interval "
+    f"of its standard deviation. Students more than {WILD:g} robust standard deviations from their group are left out."
+)
+
+
 def _components(worked: Worked, refs: References, practical: Practical) -> Facts | None:
     """Return what groups, students and runs each add to the spread of the used runs, wild students left out."""
     runs = worked.used
@@ -270,9 +285,7 @@ def _components(worked: Worked, refs: References, practical: Practical) -> Facts
     if len(found) < 2:
         return None
     return {
-        "what": "Where the spread of the used runs comes from: what each level adds within the one above it, with a "
-        f"95 % interval of its standard deviation. Students more than {WILD:g} robust standard deviations from their "
-        "group are left out.",
+        "what": _COMPONENTS,
         "note": NEVER_DECIDES,
         "unit": practical.unit,
         "levels": plain(list(found)),
@@ -329,11 +342,7 @@ def _class_budget(worked: Worked, comparable: FloatArray, behind: Behind) -> Fac
         "what": f"Uncertainty of a result at the centre of the class, from {runs} runs; largest part first.",
         "notes": list(found.notes),
         "unit": behind.practical.unit,
-        "value": found.value,
-        "standard_uncertainty": found.standard_uncertainty,
-        "expanded_uncertainty": found.expanded,
-        "coverage_factor": found.coverage_factor,
-        "degrees_of_freedom": finite(found.dof),
+        **found.figures,
         "level": LEVEL,
         "rows": list(found.rows),
         "advice": found.sentence,

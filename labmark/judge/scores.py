@@ -71,14 +71,11 @@ def comparison(
 ) -> Mapping[str, Any] | None:
     """Return whether the combined uncertainty explains the difference from the reference, in figures and a sentence.
 
-    Held against the class's own centre the standard's concentration is in both alike, so it is left out of both. A
-    reference without a stated uncertainty counts as exact, and the sentence says so.
+    A reference without a stated uncertainty counts as exact, and the sentence says so.
     """
     if result is None or reference is None or uncertain is None or not uncertain.standard > 0:
         return None
-    standard, expanded = uncertain.standard, uncertain.expanded
-    if reference.source == "class":
-        standard, expanded = uncertain.unshared_standard, uncertain.unshared_expanded
+    standard, expanded = _claimed(uncertain, reference)
     u, difference = reference.standard_uncertainty or 0.0, result - reference.value
     combined, en = sqrt(expanded**2 + (COVERAGE * u) ** 2), score(difference, expanded, COVERAGE * u)
     return {
@@ -91,31 +88,44 @@ def comparison(
     }
 
 
+def _claimed(uncertain: Uncertain, reference: ReferenceValue) -> tuple[float, float]:
+    """Return the standard and the expanded uncertainty of a result beside its reference.
+
+    Held against the class's own centre the standard's concentration is in both alike, so it is left out of both.
+    """
+    if reference.source == "class":
+        return uncertain.unshared_standard, uncertain.unshared_expanded
+    return uncertain.standard, uncertain.expanded
+
+
 def _sentence(combined: float, result: float, reference: ReferenceValue, practical: Practical, *, inside: bool) -> str:
     """Return the comparison in words; the difference is that of the two as they are printed."""
-    of_class = reference.source == "class"
-    # Beside percentages a bare 1 % might be taken for a hundredth of one.
-    unit = "percentage points" if practical.unit == "%" else shown_unit(practical.unit)
+    of_class, unit = reference.source == "class", practical.unit
     whose = "the centre of the class" if of_class else "the reference"
     shown_ones = printed(result, reference, practical.file.result.significant_figures)
     off = abs(Decimal(shown_ones["result"]) - Decimal(shown_ones["reference"]))
-    reach = f"± {significant(fraction(combined), 2):f} {unit}".rstrip()
-    size = f"{off:f} {unit}".rstrip()
-    if inside:
-        by = "glassware and reading" if of_class else "glassware, reading and reference"
-        text = (
-            f"The difference from {whose}, {size}, is inside the combined uncertainty of {reach}: {by} explain it."
-            if off
-            else f"The result and {whose} are the same, as printed; the combined uncertainty is {reach}."
-        )
-    else:
-        above = result > reference.value
-        text = (
-            f"The result lies {size} {'above' if above else 'below'} {whose}, which is more than the "
-            f"combined uncertainty of {reach}: glassware and reading alone do not explain it."
-        )
+    reach, size = (
+        difference_shown(f"± {significant(fraction(combined), 2):f}", unit),
+        difference_shown(f"{off:f}", unit),
+    )
     exact = "" if reference.standard_uncertainty else " No uncertainty is stated for the reference: it counts as exact."
-    return text + exact
+    if not inside:
+        return (
+            f"The result lies {size} {'above' if result > reference.value else 'below'} {whose}, which is more than "
+            f"the combined uncertainty of {reach}: glassware and reading alone do not explain it.{exact}"
+        )
+    if not off:
+        return f"The result and {whose} are the same, as printed; the combined uncertainty is {reach}.{exact}"
+    by = "glassware and reading" if of_class else "glassware, reading and reference"
+    return (
+        f"The difference from {whose}, {size}, is inside the combined uncertainty of {reach}: {by} explain it.{exact}"
+    )
+
+
+def difference_shown(size: str, unit: str) -> str:
+    """Return how far two results in a unit are apart, with what that is counted in."""
+    # Beside percentages a bare 1 % might be taken for a hundredth of one.
+    return f"{size} {'percentage points' if unit == '%' else shown_unit(unit)}".rstrip()
 
 
 def printed(result: float | None, reference: ReferenceValue | None, figures: int) -> dict[str, Any]:
@@ -146,16 +156,21 @@ def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | 
     if criterion is None or reference is None:
         return []
     of_result = practical.series is not None and bool(practical.series.others(practical.unknown))
-    expected = None if of_result else curve.titre(reference.exact)
-    made = []
-    for band in criterion.bands:
-        ends: list[float] = []
-        if expected is not None:
-            width = Fraction(band.within) * (1 if criterion.unit == "cm3" else expected / 100)
-            titres = (expected - width, expected + width)
-            ends = sorted(float(curve.result(titre)) for titre in titres if curve.gives(titre))
-        elif of_result:
-            ends = [reference.value * (1 + side * float(band.within) / 100) for side in (-1, 1)]
-        if len(ends) == 2:
-            made.append({"mark": as_number(band.mark), "low": ends[0], "high": ends[1]})
-    return made
+    about = _within_result if of_result else _within_titre
+    ends = ((band.mark, about(Fraction(band.within), criterion.unit, reference, curve)) for band in criterion.bands)
+    return [{"mark": as_number(mark), "low": both[0], "high": both[1]} for mark, both in ends if len(both) == 2]
+
+
+def _within_result(within: Fraction, _unit: str, reference: ReferenceValue, _curve: Curve) -> list[float]:
+    """Return the results so many per cent below and above the reference."""
+    return [reference.value * (1 + side * float(within) / 100) for side in (-1, 1)]
+
+
+def _within_titre(within: Fraction, unit: str, reference: ReferenceValue, curve: Curve) -> list[float]:
+    """Return the results, smallest first, of the titres so far below and above the expected one, those that there are;
+    `unit` is "cm3" or "percent"."""
+    expected = curve.titre(reference.exact)
+    if expected is None:
+        return []
+    width = within * (1 if unit == "cm3" else expected / 100)
+    return sorted(float(curve.result(titre)) for titre in (expected - width, expected + width) if curve.gives(titre))

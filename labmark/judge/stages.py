@@ -39,15 +39,16 @@ from labmark.judge.classwide import ClassFigures
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks
 from labmark.judge.owned import with_typical
 from labmark.judge.references import References, references
-from labmark.judge.scores import bands_about, comparison, percent_error, sigma_of, z_of, z_prime_of
+from labmark.judge.scores import bands_about, comparison, sigma_of, z_of, z_prime_of
 from labmark.judge.together import Decided, combined
 from labmark.judge.uncertainty import Behind, uncertainties
 from labmark.judge.worked import NO_OTHERS, Beside, Worked, setting_of, work_out
 from labmark.practical import Practical
-from labmark.records import ClassSheet, Finding
+from labmark.records import ClassSheet, Finding, Mark
 from labmark.tree import JudgedClass, mean_text
 from labmark.volumes import fraction
 
+_Number = int | float | None
 BY_THE_PRACTICAL = ("always-overshoots", "always-short", "diluted-titrant", "wrong-aliquot")
 """Findings that say no more than that titres lie far from what the practical expects."""
 
@@ -297,25 +298,25 @@ class _Judging:
         circumstance = PRACTICAL if self.practical_doubt else fair.circumstances[place]
         case = self._in_doubt(case, circumstance)
         given = marks(case, practical.file.marks)
-        by_reference: int | float | None = None
-        by_class: int | float | None = None
-        if any(mark.pending and mark.criterion == "accuracy" and mark.by == "scheme" for mark in given):
-            by_reference = self._accuracy_if(case, student.expected_titre)
-            by_class = self._accuracy_if(replace(case, held=self._held(place, held)), fair.titres[place])
         one = Assessed(
             student,
             result,
             reference,
-            percent_error(result, reference),
             z_of(result, reference.value if reference else None, sigma),
             tuple(case.findings),
             given,
             None if self.practical_doubt else z_of(result, held, sigma),
             circumstance,
-            by_reference,
-            by_class,
+            *self._both_ways(place, case, fair, given),
         )
         return replace(one, grade=grade_of(one, practical.file.grades))
+
+    def _both_ways(self, place: int, case: Case, fair: Fair, given: Sequence[Mark]) -> tuple[_Number, _Number]:
+        """Return the accuracy mark by the reference as it stands, and by what is fair; None unless that mark waits."""
+        if not any(mark.pending and mark.criterion == "accuracy" and mark.by == "scheme" for mark in given):
+            return None, None
+        by_class = replace(case, held=self._held(place, float(fair.values[place])))
+        return self._accuracy_if(case, case.student.expected_titre), self._accuracy_if(by_class, fair.titres[place])
 
     def _in_doubt(self, case: Case, circumstance: str) -> Case:
         """Return a case with the marks that wait; where the practical is doubted nobody's sums and glassware are."""
@@ -340,38 +341,52 @@ class _Judging:
 
     def _case(self, place: int, sums: Calculation, claims: Sequence[Finding]) -> Case:
         """Return all that the marks of a student rest on, the findings in order."""
-        own, given = self.worked.numbers[place], self.practical.file
+        own, setting = self.worked.numbers[place], setting_of(self.practical)
         student, exchanged = self.crossed.get(place, (self.worked.students[place], ()))
-        setting = setting_of(self.practical)
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
         claim = self._first_right(place, student, mean, sums)
-        result = None if own.lacks(None) else claim.result
-        unsure = own.far or own.misses_one_of(student)
-        if (unsure and result is not None and not result.right) or self._below_blank(place):
-            result = None  # the sum may well be right for the number that was meant
-        facts = [*plain_findings(student, setting), *own.findings, *exchanged]
-        slips = list(
-            working.working_findings(
-                claim.student, claim.mean, result, claim.sums, setting.within, partial(self._expanded, place)
-            )
+        result = self._judgeable(place, student, claim.result)
+        slips = working.working_findings(
+            claim.student, claim.mean, result, claim.sums, setting.within, partial(self._expanded, place)
         )
-        # Nobody did too few of the runs that there was room for, or took the mean of runs that there was none for.
-        unasked = {"too-few-runs"} if not self.room.several else set()
-        unasked |= {"mean-slip", "rough-in-mean"} if not self.room.accurate else set()
+        found = (*plain_findings(student, setting), *own.findings, *exchanged, *claims, *slips)
         return Case(
-            claim.seen(student),
-            in_order(student, [each for each in (*facts, *claims, *slips) if each.finding not in unasked]),
-            mean,
-            result,
-            self.room,
-            setting.at_least,
-            setting.within,
-            given.result.significant_figures,
-            self.practical.unit,
-            frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
-            own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
-            self._held(place),
+            student=claim.seen(student),
+            findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
+            mean=mean,
+            result=result,
+            waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
+            held=self._held(place),
+            **self._alike,
         )
+
+    def _judgeable(self, place: int, student: Student, result: OwnResult | None) -> OwnResult | None:
+        """Return a judgement; None where a number behind it is missing, or one that is far off may be to blame."""
+        own = self.worked.numbers[place]
+        if result is None or own.lacks(None) or self._below_blank(place):
+            return None
+        # The sum may well be right for the number that was meant.
+        unsure = own.far or own.misses_one_of(student)
+        return None if unsure and not result.right else result
+
+    @cached_property
+    def _unasked(self) -> set[str]:
+        """Nobody did too few of the runs that there was room for, or took the mean of runs that there was none for."""
+        few = () if self.room.several else ("too-few-runs",)
+        return {*few, *(() if self.room.accurate else ("mean-slip", "rough-in-mean"))}
+
+    @cached_property
+    def _alike(self) -> dict[str, Any]:
+        """What the cases of all students have in common."""
+        given, setting = self.practical.file, setting_of(self.practical)
+        return {
+            "asked": self.room,
+            "at_least": setting.at_least,
+            "within": setting.within,
+            "figures": given.result.significant_figures,
+            "unit": self.practical.unit,
+            "marked": frozenset(each.criterion for each in given.marks if can_be_marked(each, self.room)),
+        }
 
     def _held(self, place: int, fair: float | None = None) -> Held | None:
         """Return a result of several titres and what it is held against: `fair`, or the reference."""
