@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.facts import OwnMean, Student, mean_cm3
+from labmark.facts import OwnMean, Places, Student, mean_cm3
 from labmark.figures import apart, magnitude
 from labmark.figures import beside as figures_of
 from labmark.judge.case import Case, Held, Verdict, names, reading_cells
@@ -21,27 +21,27 @@ def accuracy(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     titre, places = _titre_for_accuracy(student, case.mean)
     cells = reading_cells(student.runs[place] for place in places)
-    if titre is not None and case.held is not None:
-        mark, text = _result_held(case.held, criterion, case.figures, case.unit)
-        return mark, text, cells
     if titre is None:
         return case.blank("There is no mean titre to compare.", cells, *case.gaps)
+    if case.held is not None:
+        return *_result_held(case.held, criterion, case.figures, case.unit), cells
     expected = _expected_of(student, places)
     if expected is None:
         return 0 if "accuracy" in case.waits else None, "There is no reference to compare with.", cells
     mark, text, within = _held_against(titre, begun(student.mean_named(titre)), expected, criterion)
-    if not student.concordant and not student.decided:
-        runs = names([student.runs[place] for place in places]).lower()
-        rests = (
-            f"the {case.how_close()[0]} do not agree, so this rests on {runs}"
-            if len(places) > 1
-            else "this rests on one run"
-        )
-        text += f" ({rests})"
-    return mark, f"{text}{within}.", cells
+    rests = "" if student.concordant or student.decided else f" ({_rests_on(case, places)})"
+    return mark, f"{text}{rests}{within}.", cells
 
 
-def _expected_of(student: Student, places: Sequence[int]) -> Fraction | None:
+def _rests_on(case: Case, places: Places) -> str:
+    """Return on which runs a mean of titres that do not agree rests."""
+    if len(places) < 2:
+        return "this rests on one run"
+    runs = names([case.student.runs[place] for place in places]).lower()
+    return f"the {case.how_close()[0]} do not agree, so this rests on {runs}"
+
+
+def _expected_of(student: Student, places: Places) -> Fraction | None:
     """Return the titre that the reference gives [cm³]; the mean over these runs where each has its own."""
     of_runs = [run.expected for place in places if (run := student.runs[place]).expected is not None]
     return average(of_runs) if of_runs else student.expected_titre
@@ -96,7 +96,7 @@ def limits_of(scheme: Iterable[Criterion]) -> tuple[tuple[Fraction, ...], tuple[
     return volume, percent
 
 
-def _titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction | None, tuple[int, ...]]:
+def _titre_for_accuracy(student: Student, mean: OwnMean | None) -> tuple[Fraction | None, Places]:
     """Return the mean titre [cm³] that accuracy is marked on, and the runs behind it.
 
     It is the mean of the concordant set, from the readings. Where several largest sets agree, a student who used

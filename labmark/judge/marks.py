@@ -139,30 +139,39 @@ def _concordance(case: Case, criterion: Criterion) -> Verdict:
     student = case.student
     cells = reading_cells(run for run in student.runs if run.usable)
     if student.tightest is None:
-        what = "titre" if student.agreement is None else "result"
-        few = f"{counted(numbered(len(student.usable)), 'accurate run')} with a {what}".capitalize()
-        if not student.usable:
-            few = f"No accurate run gives a {what}"
         enough = case.begun >= case.at_least or not student.runs
-        return case.blank(f"{few}; {numbered(case.at_least)} must agree.", cells, *(case.gaps if enough else ()))
-    what, tightest, span, limit = case.how_close()
-    closest = (
-        f"The {numbered(case.at_least)} closest {what} are {f'{tightest} apart' if student.tightest else 'the same'}"
-    )
-    near = student.tightest
-    if student.concordant and student.span is not None and len(student.closest) > case.at_least:
-        near = student.span
-        agree = f"agree; they are {span} apart" if student.span else "are the same"
-        closest = f"{numbered(len(student.closest)).capitalize()} {what} {agree}"
+        return case.blank(_too_few(case), cells, *(case.gaps if enough else ()))
+    closest, near = _closest(case)
     if not criterion.bands:
-        good = bool(student.sets)
-        return _full(criterion, good), f"{closest}; the limit is {limit}.", cells
+        limit = case.how_close()[3]
+        return _full(criterion, bool(student.sets)), f"{closest}; the limit is {limit}.", cells
     if student.agreement is not None and near:  # the bands are of titres
         closest += f", {shown(near):f} cm³ of titre"
     for band in criterion.bands:
         if cm3(student.tightest) <= Fraction(band.within):
             return band.mark, f"{closest}{f': within {band.within} cm³' if near else ''}.", cells
     return 0, f"{closest}, more than {criterion.bands[-1].within} cm³.", cells
+
+
+def _too_few(case: Case) -> str:
+    """Return that there are too few accurate runs for any to agree."""
+    usable, what = case.student.usable, "titre" if case.student.agreement is None else "result"
+    few = f"{counted(numbered(len(usable)), 'accurate run')} with a {what}".capitalize()
+    if not usable:
+        few = f"No accurate run gives a {what}"
+    return f"{few}; {numbered(case.at_least)} must agree."
+
+
+def _closest(case: Case) -> tuple[str, int]:
+    """Return how close the titres (or results) lie that agree, or else the closest; and how far apart that is [µL]."""
+    student, (what, tightest, span, _) = case.student, case.how_close()
+    if student.concordant and student.span is not None and len(student.closest) > case.at_least:
+        agree = f"agree; they are {span} apart" if student.span else "are the same"
+        return f"{numbered(len(student.closest)).capitalize()} {what} {agree}", student.span
+    closest = (
+        f"The {numbered(case.at_least)} closest {what} are {f'{tightest} apart' if student.tightest else 'the same'}"
+    )
+    return closest, student.tightest or 0
 
 
 def _selection(case: Case, criterion: Criterion) -> Verdict:
@@ -253,32 +262,44 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     if result is None:
         nothing = _nothing_follows(student, case.mean)
         return case.blank(nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
-    expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
-    wrote = f"{YOUR} mean titre" if student.own_mean is not None else student.mean_named().replace(" {}", "")
-    start = wrote if student.agreement is None else f"{YOUR} titres and numbers"
-    start = f"{YOUR} mean titres" if case.held else start
     if result.uncheckable:
         bare = [run for run in student.accurate if run.own_titre is None and not run.struck]
-        return (
-            criterion.out_of,
-            f"The result may well be right: without {names(bare).lower()} it cannot be checked; {NOT_AGAINST_YOU}.",
-            cells,
-        )
-    slips = named_slips(case.findings)
-    if result.right:
-        mistyped = case.mean is not None and student.own_mean is not None and not case.mean.right
-        other = mistyped and result.mean is not None and result.mean != Fraction(student.own_mean or Decimal(0))
-        which = f"the right mean of {YOUR} titres" if other else start
-        differs = significant(Fraction(student.own_result), case.figures) != significant(result.expected, case.figures)
-        too = f"; {student.result_in_words} is right too" if differs and not result.coarse else ""
-        reason = f"The result follows from {which} ({expected}){too}"
-    else:
-        gives = "gives" if student.agreement is None and not case.held else "give"
-        reason = f"{begun(start)} {gives} {expected}, but {student.result_in_words} is written"
+        why = f"The result may well be right: without {names(bare).lower()} it cannot be checked; {NOT_AGAINST_YOU}."
+        return criterion.out_of, why, cells
+    reason, slips = (_follows if result.right else _contradicts)(case, result), named_slips(case.findings)
     if not slips:
         return criterion.out_of if result.right else 0, f"{reason}.", cells
     cost = cost_of(slips, criterion)
     return criterion.out_of - cost, f"{reason}: {listed(slips)}, which costs {as_number(cost)}.", cells
+
+
+def _start_of(case: Case) -> str:
+    """Return what a student's result is worked out from."""
+    student = case.student
+    if case.held:
+        return f"{YOUR} mean titres"
+    if student.agreement is not None:
+        return f"{YOUR} titres and numbers"
+    return f"{YOUR} mean titre" if student.own_mean is not None else student.mean_named().replace(" {}", "")
+
+
+def _follows(case: Case, result: OwnResult) -> str:
+    """Return from what a right result follows."""
+    student, mean, written = case.student, case.mean, Fraction(case.student.own_result or 0)
+    mistyped = mean is not None and student.own_mean is not None and not mean.right
+    other = mistyped and result.mean is not None and result.mean != Fraction(student.own_mean or Decimal(0))
+    which = f"the right mean of {YOUR} titres" if other else _start_of(case)
+    expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
+    differs = significant(written, case.figures) != significant(result.expected, case.figures)
+    too = f"; {student.result_in_words} is right too" if differs and not result.coarse else ""
+    return f"The result follows from {which} ({expected}){too}"
+
+
+def _contradicts(case: Case, result: OwnResult) -> str:
+    """Return what a wrong result should have been."""
+    start, gives = _start_of(case), "gives" if case.student.agreement is None and not case.held else "give"
+    expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
+    return f"{begun(start)} {gives} {expected}, but {case.student.result_in_words} is written"
 
 
 def cost_of(slips: Sequence[str], criterion: Criterion) -> Decimal:

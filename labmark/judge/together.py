@@ -58,25 +58,19 @@ def combined(practical: Practical, parts: Sequence[JudgedClass], sheet: ClassShe
 
 def _student(practical: Practical, parts: Sequence[JudgedClass], place: int) -> Assessed:
     """Return a student with the findings of all parts and the marks of the whole scheme."""
-    each = [part.students[place] for part in parts]
-    series = [series_of(part.practical) for part in parts]
-    marks = tuple(
-        mark
-        for criterion in practical.file.marks
-        if (mark := _mark(criterion, list(zip(series, each, strict=True)))) is not None
-    )
-    agreeing = all(one.student.concordant for own, one in zip(series, each, strict=True) if own.reads)
+    of = [(series_of(part.practical), part.students[place]) for part in parts]
+    each = [one for _, one in of]
     one = replace(
         each[0],
         student=replace(
             each[0].student,
-            concordant=agreeing,
+            concordant=all(one.student.concordant for series, one in of if series.reads),
             odd={which: text for one in each for which, text in one.student.odd.items()},
             spoilt=tuple({which: None for one in each for which in one.student.spoilt}),
         ),
         fair_z=max((one.fair_z for one in each if one.fair_z is not None), key=abs, default=None),
-        findings=tuple(_findings(zip(series, each, strict=True))),
-        marks=marks,
+        findings=tuple(_findings(of)),
+        marks=tuple(filter(None, (_mark(criterion, of) for criterion in practical.file.marks))),
         accuracy_by_reference=_both_ways(each, lambda one: one.accuracy_by_reference),
         accuracy_by_class=_both_ways(each, lambda one: one.accuracy_by_class),
         circumstance=next((one.circumstance for one in each if one.circumstance), ""),
@@ -129,16 +123,13 @@ def is_echo(finding: Finding, before: Student) -> bool:
     took what it should, as nearly as runs or students agree, and the claim is that about the titre before.
     """
     evidence = finding.evidence
-    run = next((run for run in before.runs if run.label == finding.run), None)
     if finding.run is None:
         away, level, titre = evidence.get("above_expected"), before.expected_titre, before.mean
         near = ALIKE_STUDENTS * (float(level or 0) + evidence.get("expected", 0.0))
-    elif run is None or run.titre is None:
-        return False
     else:
-        away = evidence.get("above_own_others", evidence.get("above_own_level"))
-        level, titre = beside(before, run), cm3(run.titre)
-        near = ALIKE_RUNS
+        away, near = evidence.get("above_own_others", evidence.get("above_own_level")), ALIKE_RUNS
+        run = next((run for run in before.runs if run.label == finding.run and run.titre is not None), None)
+        level, titre = (None, None) if run is None else (beside(before, run), cm3(run.titre or 0))
     if finding.probability is None or away is None or level is None or titre is None:
         return False
     other = float(titre - level)
@@ -184,18 +175,7 @@ def _mark(criterion: Criterion, each: Sequence[tuple[Series, Assessed]]) -> Mark
     """Return the mark for a criterion out of those of the parts that it looks at; None where none has one."""
     if criterion.by == "teacher":
         return next((mark for _, one in each for mark in one.marks if _is_of(mark, criterion)), None)
-    of_results = criterion.criterion in OF_RESULTS
-    each_of = [
-        (
-            series.result if of_results else series.name,
-            mark if of_results else replace(mark, reason=by_endpoint(mark.reason, series)),
-            named_slips(one.findings) if criterion.criterion == "calculation" else [],
-        )
-        for series, one in each
-        if (series.asked and criterion.result in ("", series.result) if of_results else series.reads)
-        for mark in one.marks
-        if _is_of(mark, criterion)
-    ]
+    each_of = [*_marks_of(criterion, each)]
     if not each_of:
         return None
     given = [*_once(criterion, each_of)]
@@ -210,6 +190,20 @@ def _mark(criterion: Criterion, each: Sequence[tuple[Series, Assessed]]) -> Mark
         return replace(one, mark=None, pending=True, reason=pending.reason, cells=cells)
     number = _together(criterion, [Decimal(str(mark.mark)) for mark in marks if mark.mark is not None])
     return replace(one, mark=number, reason=_reason(given), cells=cells)
+
+
+def _marks_of(
+    criterion: Criterion, each: Sequence[tuple[Series, Assessed]]
+) -> Iterator[tuple[str, Mark, Sequence[str]]]:
+    """Yield the marks for a criterion, by the result or the titre that each is about, with the slips that are named."""
+    of_results = criterion.criterion in OF_RESULTS
+    for series, one in each:
+        marks = [mark for mark in one.marks if _is_of(mark, criterion)]
+        if not of_results and series.reads:
+            yield from ((series.name, replace(mark, reason=by_endpoint(mark.reason, series)), ()) for mark in marks)
+        if of_results and series.asked and criterion.result in ("", series.result):
+            slips = named_slips(one.findings) if criterion.criterion == "calculation" else []
+            yield from ((series.result, mark, slips) for mark in marks)
 
 
 def _is_of(mark: Mark, criterion: Criterion) -> bool:

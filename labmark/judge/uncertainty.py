@@ -57,24 +57,29 @@ def budgets(behind: Behind, given: Mapping[str, FloatArray], runs: FloatArray) -
     with np.errstate(invalid="ignore", divide="ignore"):
         slopes = formula.slopes(given)
     titre = _titres(behind, given[TITRE], runs, slopes[TITRE])
-    others = [*_beside(behind, given, runs, slopes)]
-    if behind.practical.series is not None and others:
-        titre = replace(titre, **_shared_readings(behind.practical.series, slopes))
-    others += [
-        Component(
-            each.words,
-            given.get(each.name, float(each.value or 0)),
-            each.standard_uncertainty,
-            each.unit,
-            each.law,
-            each.dof,
-            advice=_ADVICE[each.kind],
-            slope=slopes[each.name],
-        )
-        for each in formula.inputs
-        if each.standard_uncertainty
-    ]
-    return titration_budget(formula.results(given), titre, others)
+    series = behind.practical.series
+    others = [] if series is None else [*_beside(behind, series, given, runs, slopes)]
+    if series is not None and others:
+        titre = replace(titre, **_shared_readings(series, slopes))
+    return titration_budget(formula.results(given), titre, [*others, *_of_inputs(formula, given, slopes)])
+
+
+def _of_inputs(
+    formula: Formula, given: Mapping[str, FloatArray], slopes: Mapping[str, FloatArray]
+) -> Iterator[Component]:
+    """Yield the lines of what is not read from a burette: pipette, standard, masses."""
+    for each in formula.inputs:
+        if each.standard_uncertainty:
+            yield Component(
+                each.words,
+                given.get(each.name, float(each.value or 0)),
+                each.standard_uncertainty,
+                each.unit,
+                each.law,
+                each.dof,
+                advice=_ADVICE[each.kind],
+                slope=slopes[each.name],
+            )
 
 
 _ADVICE = {
@@ -93,16 +98,9 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
     given = worked.given(worked.titres)
     table = budgets(behind, given, worked.sets.count.astype(float))
     school = school_percents(behind, given).tolist()
-    unshared, unshared_expanded = without_shared(table)
     rows = table.lines()
-    columns = (
-        table.standard_uncertainty,
-        table.expanded,
-        table.coverage_factor,
-        table.dof,
-        unshared,
-        unshared_expanded,
-    )
+    own = (table.standard_uncertainty, table.expanded, table.coverage_factor, table.dof)
+    columns = (*own, *without_shared(table))
     figures = zip(*(column.tolist() for column in columns), strict=True)
     return [
         Uncertain(u, expanded, factor, dof if dof < inf else None, school[place], *rows[place], alone, alone_expanded)
@@ -136,15 +134,12 @@ def _titres(behind: Behind, mean: FloatArray, runs: FloatArray, slope: FloatArra
 
 
 def _beside(
-    behind: Behind, given: Mapping[str, FloatArray], runs: FloatArray, slopes: Mapping[str, Any]
+    behind: Behind, series: Series, given: Mapping[str, FloatArray], runs: FloatArray, slopes: Mapping[str, Any]
 ) -> Iterator[Component]:
     """Yield the lines of the other titres that a result rests on.
 
     Endpoints of one run scatter together, and that stands in the repeatability of the result's own titre.
     """
-    series = behind.practical.series
-    if series is None:
-        return
     for place in series.others(behind.practical.unknown):
         name = series.titre(place)
         mean = np.asarray(given.get(name, float(behind.formula.of[name].value or 0)), dtype=np.float64)

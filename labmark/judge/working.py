@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
@@ -53,8 +53,14 @@ def working_findings(
         # Most means show nothing.
         clean = mean.selection_right and (mean.right or (mean.expected is None and not mean.coarse))
         yield from _left_out(student, mean) if clean else _mean_findings(student, mean, within)
+    yield from _of_result(student, mean, result, in_unit(calc, "" if result is None else result.unit), expanded)
+
+
+def _of_result(
+    student: Student, mean: OwnMean | None, result: OwnResult | None, calc: Calculation, expanded: Callable[[], float]
+) -> Iterator[Finding]:
+    """Yield what a result shows: the slips that explain it, and that it cannot be."""
     slips = []
-    calc = in_unit(calc, "" if result is None else result.unit)
     if result is not None and (result.coarse or not result.right):
         slips = list(_result_findings(student, mean, result, calc))
     explained = any(slip.evidence.get("slips") for slip in slips)
@@ -119,30 +125,22 @@ def _beyond(
 
 def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
     """Yield a note where no run is ticked and the mean fits only some of the runs that agree: it costs no mark."""
-    largest = student.sets[0] if student.sets else ()
-    if len(mean.runs) >= len(largest) or student.own_mean is None or any(run.ticked for run in student.runs):
-        return
     group = next((each for each in student.sets if set(mean.runs) < set(each)), None)
-    if group is None:
+    if group is None or student.own_mean is None or any(run.ticked for run in student.runs):
         return
     some, every = [student.runs[place] for place in mean.runs], [student.runs[place] for place in group]
-    titres = [cm3(run.own_titre) for run in every if run.own_titre is not None]
-    value = average(titres)
+    value = average(cm3(run.own_titre) for run in every if run.own_titre is not None)
     # The mean of all of them with its last figure cut off says as much: 21.77 of 21.775.
     if is_last_figure_out(value, Fraction(student.own_mean), 2) == "cut":
         return
     alone = [f" (or that of run {run.label} alone)" for run in every if cm3(run.own_titre or 0) == student.own_mean]
     which = f"run{'s' if len(some) > 1 else ''} {listed(_labels(some))}{''.join(alone[:1])}"
-    yield found(
-        "mean-slip",
-        f"{student.mean_as_written} cm³ is the mean of only {which}. "
-        f"Runs {listed(_labels(every))} agree: "
-        f"the mean of all of them is {round_fraction(value, 2):f} cm³.",
-        cells=student.at("mean"),
-        level="note",
-        cause=LEFT_OUT,
-        keep=_labels(every),
+    message = (
+        f"{student.mean_as_written} cm³ is the mean of only {which}. Runs {listed(_labels(every))} agree: "
+        f"the mean of all of them is {round_fraction(value, 2):f} cm³."
     )
+    keep = _labels(every)
+    yield found("mean-slip", message, cells=student.at("mean"), level="note", cause=LEFT_OUT, keep=keep)
 
 
 def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
@@ -211,25 +209,12 @@ def _keep(student: Student) -> str:
 
 def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, calc: Calculation) -> Iterator[Finding]:
     """Yield what is wrong with a written result."""
-    if student.own_result is None:
-        return
     cells = student.at("result", "mean")
     if result.coarse:
         yield _coarse(student, result.expected, calc.significant_figures, cells)
         return
     starts = starts_of(student, mean)[:MOST_STARTS]
-    titres = {run.label: titre for run in student.runs if (titre := turned_titre(run)) is not None}
-    rough = tuple(run.label for run in student.runs if run.rough)
-    slips = result_slips(
-        calc,
-        mean=starts[0],
-        claimed=student.own_result,
-        decimals=student.own_result_decimals,
-        titres=titres,
-        rough=rough,
-        other_means=starts[1:],
-        from_start=student.from_start,
-    )
+    slips = _slips(student, starts, calc)
     decimals = asked_decimals(own_result(calc, starts[0]), calc.significant_figures)
     # The sum as it should have been is printed beside the one that was done.
     right = f" The correct working is {right_printed(calc, starts[0], decimals)}."
@@ -238,6 +223,21 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
     if student.agreement is not None:
         worth = [_of_results(student, slip, calc) for slip in worth]
     yield from (_finding(slip, cells, "" if slip.says_right else right) for slip in worth)
+
+
+def _slips(student: Student, starts: tuple[Fraction, ...], calc: Calculation) -> Sequence[Slip]:
+    """Return the slips that may have led from the means that a result may rest on [cm³] to the written one."""
+    assert student.own_result is not None
+    return result_slips(
+        calc,
+        mean=starts[0],
+        claimed=student.own_result,
+        decimals=student.own_result_decimals,
+        titres={run.label: titre for run in student.runs if (titre := turned_titre(run)) is not None},
+        rough=tuple(run.label for run in student.runs if run.rough),
+        other_means=starts[1:],
+        from_start=student.from_start,
+    )
 
 
 def _coarse(student: Student, expected: Fraction, asked: int, cells: tuple[str, ...]) -> Finding:
