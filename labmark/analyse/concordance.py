@@ -62,41 +62,51 @@ def concordance(
     decided  (n, r), 1 for a run that the teacher takes into the mean, -1 for one that is left out; sets that agree and
              how close the closest are stay those of the titres
     """
-    rows = [
-        [titre if use else None for titre, use in zip(*pair, strict=True)]
-        for pair in zip(titres.tolist(), usable.tolist(), strict=True)
-    ]
+    rows = _rows(titres, usable)
     sets = tuple([agreeing_sets(row, within, at_least) for row in rows])
-    chosen = [{*next(iter(agreeing or closest_sets(row)), ())} for row, agreeing in zip(rows, sets, strict=True)]
-    agree = [bool(agreeing) for agreeing in sets]
+    chosen = [(next(iter(own or closest_sets(row)), ()), bool(own)) for row, own in zip(rows, sets, strict=True)]
+    for student, words in _decided_about(decided):
+        chosen[student] = _decided(rows[student], titres[student].tolist(), words, within, at_least)
+    tightest = np.array([_tightest(row, at_least) for row in rows], np.int64)
+    return Concordance(within, at_least, *_behind_means(titres, chosen), sets, tightest)
+
+
+def _rows(titres: IntArray, usable: BoolArray) -> list[list[int | None]]:
+    """Return the titres of each student, None for one that does not count."""
+    pairs = zip(titres.tolist(), usable.tolist(), strict=True)
+    return [[titre if use else None for titre, use in zip(*pair, strict=True)] for pair in pairs]
+
+
+def _decided_about(decided: IntArray | None) -> Iterator[tuple[int, list[int]]]:
+    """Yield the place of each student about whose runs the teacher decided, with what was decided of each run."""
     if decided is not None:
-        for student in np.nonzero(decided.any(axis=1))[0].tolist():
-            there = titres[student].tolist()
-            chosen[student] = _chosen(rows[student], there, decided[student].tolist(), within, at_least)
-            values = [there[place] for place in chosen[student]]
-            agree[student] = len(values) >= at_least and bool(agreeing_sets(values, within, len(values)))
-    in_mean = np.array([[place in own for place in range(titres.shape[1])] for own in chosen], bool)
+        for student in np.flatnonzero(decided.any(axis=1)).tolist():
+            yield student, decided[student].tolist()
+
+
+Chosen = tuple[Places, bool]
+"""The runs behind a mean, and whether as many as must do agree."""
+
+
+def _behind_means(
+    titres: IntArray, chosen: Sequence[Chosen]
+) -> tuple[BoolArray, BoolArray, IntArray, IntArray, IntArray]:
+    """Return which runs (n, r) are behind the means, and of each mean (n,): do they agree, span, total and number."""
+    in_mean = np.array([[place in own for place in range(titres.shape[1])] for own, _ in chosen], bool)
     in_mean = in_mean.reshape(titres.shape)
-    return Concordance(
-        within,
-        at_least,
-        in_mean,
-        np.array(agree, bool),
-        _spans(titres, in_mean),
-        np.where(in_mean, titres, 0).sum(axis=1),
-        in_mean.sum(axis=1),
-        sets,
-        np.array([_tightest(row, at_least) for row in rows], np.int64),
-    )
+    total = np.where(in_mean, titres, 0).sum(axis=1)
+    return in_mean, np.array([agree for _, agree in chosen], bool), _spans(titres, in_mean), total, in_mean.sum(axis=1)
 
 
-def _chosen(
+def _decided(
     row: Sequence[int | None], titres: Sequence[int], decided: Sequence[int], within: Limit, at_least: int
-) -> set[int]:
-    """Return the places of the set that agrees among the runs not left out, and of the runs that are taken in."""
+) -> Chosen:
+    """Return the set that agrees among the runs not left out, with the runs that are taken in."""
     kept = [None if word < 0 else titre for titre, word in zip(row, decided, strict=True)]
     best = next(iter(agreeing_sets(kept, within, at_least) or closest_sets(kept)), ())
-    return {*best, *(place for place, word in enumerate(decided) if word > 0 and titres[place] > 0)}
+    places = tuple({*best, *(place for place, word in enumerate(decided) if word > 0 and titres[place] > 0)})
+    values = [titres[place] for place in places]
+    return places, len(values) >= at_least and bool(agreeing_sets(values, within, len(values)))
 
 
 def agreeing_sets(titres: Sequence[int | None], within: Limit, at_least: int) -> tuple[Places, ...]:

@@ -68,18 +68,20 @@ def drift(results: ArrayLike, order: ArrayLike, expected_titre: float, exponent:
     if n < FEWEST or not x.max() > x.min():
         return None
     length, middle = float(x.max() - x.min()), float(np.median(y))
-    x, y = _stretches(x, y)
-    slopes, rising = _pairs(x, y)
-    s_variance = _kendall_variance(x, y)
-    low, high = _interval(slopes, s_variance)
-    slope = float(np.median(slopes))
-    p = _chance(rising, s_variance)
+    slope, low, high, tau, p = _trend(*_stretches(x, y))
     whole = slope * length
     titre = whole * expected_titre / (middle * exponent) if middle else np.nan
-    pairs = x.size * (x.size - 1) / 2
     percent = 100 * whole / middle if middle else np.nan
     beyond = bool(p < ALPHA and abs(titre) >= SMALLEST)
-    return Drift(n, slope, low, high, whole, percent, titre, rising / pairs, p, beyond)
+    return Drift(n, slope, low, high, whole, percent, titre, tau, p, beyond)
+
+
+def _trend(x: FloatArray, y: FloatArray) -> tuple[float, float, float, float, float]:
+    """Return Theil and Sen's slope with its 95 % interval, Kendall's tau and the chance of it."""
+    slopes, rising = _pairs(x, y)
+    variance = _kendall_variance(x, y)
+    pairs = x.size * (x.size - 1) / 2
+    return float(np.median(slopes)), *_interval(slopes, variance), rising / pairs, _chance(rising, variance)
 
 
 def _stretches(x: FloatArray, y: FloatArray) -> tuple[FloatArray, FloatArray]:

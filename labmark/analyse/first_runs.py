@@ -45,12 +45,8 @@ def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: i
     if 2 * above.sum() <= judged.sum():
         return sheet
     means = [_mean(row, titration) for row in sheet.students.rows()]
-    taken = {
-        place: rows[int(table.row[place, 0])]
-        for place in np.flatnonzero(apart).tolist()
-        if not _meant_as_run(runs, table, place, means[place])
-    }
-    return _taken(sheet, table, taken, int(judged.sum()), titration)
+    places = [place for place in np.flatnonzero(apart).tolist() if not _meant_as_run(runs, table, place, means[place])]
+    return _taken(sheet, table, {place: rows[table.row[place, 0]] for place in places}, int(judged.sum()), titration)
 
 
 def _mean(student: dict[str, Any], titration: str) -> Decimal | None:
@@ -75,10 +71,9 @@ def _meant_as_run(runs: Table, table: RunTable, place: int, mean: Decimal | None
     """Return whether a student ticked the first run, or wrote a mean nearer to that of all runs than without it."""
     if runs["ticked"][int(table.row[place, 0])]:
         return True
-    titres = table.titre[place][table.usable[place]]
     if mean is None:
         return False
-    written = float(mean * 1000)
+    titres, written = table.titre[place][table.usable[place]], float(mean * 1000)
     return bool(abs(written - titres.mean()) < abs(written - titres[1:].mean()))
 
 

@@ -34,7 +34,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, codes, counts, floats, sums, t_quantile, two_sided_p
-from labmark.analyse.robust import CLIP, Fit, fit
+from labmark.analyse.robust import CLIP, Fit, fit, median
 from labmark.words import group_name
 
 FEWEST = 3
@@ -149,59 +149,56 @@ def group_shifts(
     array = floats(results)
     sides = {name: Side.of(array, labels) for name, labels in groupings.items()}
     judged = {name: side for name, side in sides.items() if len(side.names) > 1}
-    there = array[np.isfinite(array)]
-    middle = float(np.median(there)) if there.size else np.nan
+    middle = median(array)
     scale = expected_titre / (middle * exponent) if middle else np.nan
     least = abs(SMALLEST / scale)
     looked_at = sum(len(side.names) for side in judged.values())
     terms = Terms(looked_at, least, GROSS_AT_LEAST * least, middle if reference is None else reference)
     held = dict(zip(judged, untangle(array, [*judged.values()], terms), strict=True))
     alike = _same_students(sides)
-    return tuple(
-        _grouping(name, side, held[name], looked_at, scale, alike)
-        if name in held
-        else Grouping(name, (), np.nan, 0.0, side.left_out)
-        for name, side in sides.items()
-    )
+    return tuple(_grouping(name, side, held.get(name), looked_at, scale, alike) for name, side in sides.items())
 
 
-def _grouping(
-    name: str, side: Side, held: Held, looked_at: int, scale: float, alike: Mapping[tuple[str, Any], Sequence[str]]
-) -> Grouping:
+Alike = Mapping[tuple[str, Any], Sequence[str]]
+"""Grouping and group -> the groups that hold the very same students, itself among them."""
+
+
+def _grouping(name: str, side: Side, held: Held | None, looked_at: int, scale: float, alike: Alike) -> Grouping:
     """Return a grouping with every group of it; `scale` is in cm³ of titre for one unit of the result."""
-    chances = np.minimum(1.0, looked_at * two_sided_p(held.found.statistic, held.fit.dof))
-    found = held.found
+    if held is None:
+        return Grouping(name, (), np.nan, 0.0, side.left_out)
+    dof, critical = held.fit.dof, held.critical
     groups = []
-    for i, (label, chance) in enumerate(zip(side.names, chances.tolist(), strict=True)):
-        mean, others = float(held.fit.centre[i]), float(found.others[i])
-        effect, reach = mean - others, held.critical * float(found.error[i])
-        groups.append(
-            GroupShift(
-                grouping=name,
-                name=label,
-                n=int(held.fit.size[i]),
-                mean=mean,
-                others=others,
-                others_n=int(found.others_n[i]),
-                effect=effect,
-                effect_percent=100 * effect / others if others else np.nan,
-                effect_titre=effect * scale,
-                low=effect - reach,
-                high=effect + reach,
-                statistic=float(found.statistic[i]),
-                critical=held.critical,
-                p=chance,
-                dof=held.fit.dof,
-                looked_at=looked_at,
-                shifted=bool(found.shifted[i]),
-                two_groups=int(found.others_groups[i]) == 1,
-                same_as=tuple(each for each in alike.get((name, label), ()) if each != group_name(name, label)),
-            )
-        )
-    return Grouping(name, tuple(groups), held.fit.spread, held.fit.dof, side.left_out)
+    for place, label in enumerate(side.names):
+        same = tuple(each for each in alike.get((name, label), ()) if each != group_name(name, label))
+        shift = _shift(held, place, scale, looked_at)
+        groups.append(GroupShift(name, label, critical=critical, dof=dof, looked_at=looked_at, same_as=same, **shift))
+    return Grouping(name, tuple(groups), held.fit.spread, dof, side.left_out)
 
 
-def _same_students(sides: Mapping[str, Side]) -> dict[tuple[str, Any], list[str]]:
+def _shift(held: Held, place: int, scale: float, looked_at: int) -> dict[str, Any]:
+    """Return what a group differs by from the others, under the names of `GroupShift`."""
+    fitted, found = held.fit, held.found
+    mean, others, statistic = (float(each[place]) for each in (fitted.centre, found.others, found.statistic))
+    effect, reach = mean - others, held.critical * float(found.error[place])
+    return {
+        "n": int(fitted.size[place]),
+        "mean": mean,
+        "others": others,
+        "others_n": int(found.others_n[place]),
+        "effect": effect,
+        "effect_percent": 100 * effect / others if others else np.nan,
+        "effect_titre": effect * scale,
+        "low": effect - reach,
+        "high": effect + reach,
+        "statistic": statistic,
+        "p": min(1.0, looked_at * float(two_sided_p(statistic, fitted.dof))),
+        "shifted": bool(found.shifted[place]),
+        "two_groups": int(found.others_groups[place]) == 1,
+    }
+
+
+def _same_students(sides: Mapping[str, Side]) -> Alike:
     """Return, for every group, the groups of all groupings that hold the very same students."""
     if len(sides) < 2:
         return {}
@@ -273,11 +270,8 @@ def untangle(values: FloatArray, sides: Sequence[Side], terms: Terms) -> list[He
         more = [at for at, groups in enumerate(fresh) if groups.any()]
         if not more:
             break
-        if len(more) == 1:
-            named[more[0]] = named[more[0]] | fresh[more[0]]
-        else:
-            at, best = _best(held, fresh, sides)
-            named[at] = named[at] | best
+        at, next_ones = (more[0], fresh[more[0]]) if len(more) == 1 else _best(held, fresh, sides)
+        named[at] = named[at] | next_ones
         held = _refitted(values, sides, named, terms)
     # Only groups that were named, and still stand out, are shifted.
     shifted = [each.found.shifted & known for each, known in zip(held, named, strict=True)]

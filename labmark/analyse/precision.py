@@ -68,27 +68,35 @@ def precision(values: ArrayLike, group: Iterable[Any]) -> Precision:
     Runs without a value or a student are left out. Source: ISO 5725-2:1994, 7.4.
     """
     array, number, names = _usable(values, group)
-    size = counts(number, len(names))
-    present = size[size > 0]
-    total, students = array.size, present.size
-    if total == 0:
+    if array.size == 0:
         return Precision(None, None, None, None, None, None, 0, 0, 0, None)
-    general = float(array.mean())
-    mean = sums(number, array - general, size.size) / np.maximum(size, 1)
-    within = float(np.sum((array - general - mean[number]) ** 2))
-    dof = total - students
-    repeat = within / dof if dof else None
-    between = both = None
-    average = float(total)
-    if students > 1:
-        average = (total - float(np.sum(present**2)) / total) / (students - 1)
-        between_ms = float(np.sum(size * mean**2)) / (students - 1)
-        between = None if repeat is None else max(0.0, (between_ms - repeat) / average)
-        # With single runs the spread of the students' runs is that of reproducibility itself.
-        both = between_ms if repeat is None or between is None else repeat + between
-    s_r, s_l, s_big = (None if variance is None else float(np.sqrt(variance)) for variance in (repeat, between, both))
+    general, size = float(array.mean()), counts(number, len(names))
+    students = int(np.count_nonzero(size))
+    dof = array.size - students
+    variances, average = _variances(array - general, number, size)
+    s_r, s_l, s_big = (None if variance is None else float(np.sqrt(variance)) for variance in variances)
     limit_r, limit_big = (None if sd is None else LIMIT_FACTOR * sd for sd in (s_r, s_big))
-    return Precision(general, s_r, s_l, s_big, limit_r, limit_big, dof, total, students, average)
+    return Precision(general, s_r, s_l, s_big, limit_r, limit_big, dof, array.size, students, average)
+
+
+def _variances(
+    away: FloatArray, number: IntArray, size: FloatArray
+) -> tuple[tuple[float | None, float | None, float | None], float]:
+    """Return the variances within students, between them and of both, and the average number of runs.
+
+    `away` holds the runs less the general mean, `number` the student of each, `size` how many runs each student has.
+    """
+    total, students = away.size, int(np.count_nonzero(size))
+    mean = sums(number, away, size.size) / np.maximum(size, 1)
+    repeat = float(np.sum((away - mean[number]) ** 2)) / (total - students) if total > students else None
+    if students < 2:
+        return (repeat, None, None), float(total)
+    average = (total - float(np.sum(size**2)) / total) / (students - 1)
+    between_ms = float(np.sum(size * mean**2)) / (students - 1)
+    if repeat is None:  # with single runs the spread of the students' runs is that of reproducibility itself
+        return (None, None, between_ms), average
+    between = max(0.0, (between_ms - repeat) / average)
+    return (repeat, between, repeat + between), average
 
 
 def cells(values: ArrayLike, group: Iterable[Any]) -> Cells:

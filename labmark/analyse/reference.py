@@ -81,11 +81,11 @@ class ReferenceTest:
     """How many students lie on the shift's side of the reference."""
     direction: Literal["above", "below"]
     """Side of the reference that the results lie on."""
-    technique_low: float
+    technique_low: float = -TECHNIQUE_BELOW
     """Shifts of the titre from here [cm³] ..."""
-    technique_high: float
+    technique_high: float = TECHNIQUE_ABOVE
     """... to here are put down to technique."""
-    level: float
+    level: float = LEVEL
 
     @property
     def doubtful(self) -> bool:
@@ -109,18 +109,12 @@ def reference_test(
     array = array[np.isfinite(array)]
     fit = algorithm_a(array)
     shift = fit.mean - reference
-    u_class = fit.standard_uncertainty if fit.n > 1 else 0.0
-    u = hypot(u_class, reference_uncertainty)
-    dof = max(fit.n - 1, 1)
-    # The factor for few results belongs to the class's part of u alone: the reference's u is taken as known.
-    t, normal = (float(t_quantile(0.5 + LEVEL / 2, freedom)) for freedom in (dof, np.inf))
-    reach = hypot(t * u_class, normal * reference_uncertainty)
+    u, reach = _uncertainty(fit, reference_uncertainty)
     scale = expected_titre / (reference * exponent)
-    ends = sorted(((shift - reach) * scale, (shift + reach) * scale))
+    low, high = sorted(((shift - reach) * scale, (shift + reach) * scale))
     same = int(np.count_nonzero((array - reference) * shift > 0))
-    verdict = _verdict(fit, ends[0], ends[1], same)
     return ReferenceTest(
-        verdict,
+        _verdict(fit, low, high, same),
         reference,
         reference_uncertainty,
         fit.mean,
@@ -130,16 +124,21 @@ def reference_test(
         100 * shift / reference,
         u,
         shift / u if u > 0 else float(np.copysign(np.inf, shift)) if shift else 0.0,
-        dof,
+        max(fit.n - 1, 1),
         shift * scale,
-        ends[0],
-        ends[1],
+        low,
+        high,
         same,
         "above" if shift > 0 else "below",
-        -TECHNIQUE_BELOW,
-        TECHNIQUE_ABOVE,
-        LEVEL,
     )
+
+
+def _uncertainty(fit: RobustEstimate, of_reference: float) -> tuple[float, float]:
+    """Return the standard uncertainty of a shift, and how far its interval reaches."""
+    of_class = fit.standard_uncertainty if fit.n > 1 else 0.0
+    # The factor for few results belongs to the class's part of u alone: the reference's u is taken as known.
+    t, normal = (float(t_quantile(0.5 + LEVEL / 2, freedom)) for freedom in (max(fit.n - 1, 1), np.inf))
+    return hypot(of_class, of_reference), hypot(t * of_class, normal * of_reference)
 
 
 def _verdict(fit: RobustEstimate, low: float, high: float, same: int) -> Verdict:

@@ -205,21 +205,28 @@ def joint_fit(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatA
     centre = mean of the group; s* = 1.134 sqrt(Σ(pulled − centre)²/(values − groups)).
     `number` gives the group (0 to groups − 1) of each value; none is empty.
     """
-    size = counts(number, groups)
     start = medians(values, number, groups)
     away = values - start[number]
-    centre = np.zeros(groups)
-    dof = max(values.size - groups, 1)
-    classical = float(np.sqrt(np.sum((away - (sums(number, away, groups) / size)[number]) ** 2) / dof))
-    spread = _median_spread(np.abs(away), groups)
-    spread = spread if spread > 1e-9 * classical else classical
+    centre, spread = np.zeros(groups), _joint_start(away, number, groups)
     for _ in range(MOST_JOINT):
         edge = CLIP * spread
-        pulled = np.clip(away, centre[number] - edge, centre[number] + edge)
-        new = sums(number, pulled, groups) / size
-        wide = SD_FACTOR * float(np.sqrt(np.sum((pulled - new[number]) ** 2) / dof))
+        new, wide = _means(np.clip(away, centre[number] - edge, centre[number] + edge), number, groups)
+        wide *= SD_FACTOR
         moved = max(float(np.abs(new - centre).max()), abs(wide - spread))
         centre, spread = new, wide
         if moved <= JOINT_TOLERANCE * spread:
             break
     return start + centre, spread
+
+
+def _joint_start(away: FloatArray, number: IntArray, groups: int) -> float:
+    """Return the spread to start from: the standard deviation where more than half of the values are their median."""
+    spread, (_, classical) = _median_spread(np.abs(away), groups), _means(away, number, groups)
+    return spread if spread > 1e-9 * classical else classical
+
+
+def _means(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatArray, float]:
+    """Return the plain mean of each group, and the standard deviation within groups."""
+    means = sums(number, values, groups) / counts(number, groups)
+    dof = max(values.size - groups, 1)
+    return means, float(np.sqrt(np.sum((values - means[number]) ** 2) / dof))

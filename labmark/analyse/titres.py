@@ -68,18 +68,15 @@ def run_table(runs: Table, students: int, capacity: int, within: int = 0) -> Run
     initial, final, written = (_volumes(runs[column], row) for column in ("initial", "final", "titre"))
     odd = _flags(["initial" in cells or "final" in cells for cells in runs["odd"]], row)
     read = _labels_read(runs["label"], row, (initial != NONE) | (final != NONE) | odd)
+    off_scale = _outside(initial, capacity) | _outside(final, capacity)
     titre, down, counts_down = _differences(runs, row, initial, final)
     missing = (row >= 0) & read & (titre == NONE)
-    titre = np.where(read, titre, written)
-    off_scale = _outside(initial, capacity) | _outside(final, capacity)
     # A reading that cannot be right is not put into the other order: that would invent a titre.
-    titre = np.where(off_scale & down, NONE, titre)
-    down &= ~off_scale
-    if "disordered" in runs.columns:
-        # Readings of several endpoints are not put into another order: which of them is wrong is not known.
-        wrong = _flags(runs["disordered"], row)
-        titre, down = np.where(wrong, NONE, titre), down & ~wrong
-        counts_down &= ~wrong.any(axis=1)
+    titre = np.where(off_scale & down, NONE, np.where(read, titre, written))
+    # Readings of several endpoints neither: which of them is wrong is not known.
+    wrong = _flags(runs["disordered"], row) if "disordered" in runs.columns else np.zeros_like(off_scale)
+    titre, down = np.where(wrong, NONE, titre), down & ~off_scale & ~wrong
+    counts_down &= ~wrong.any(axis=1)
     rough, struck = _flags([kind == "rough" for kind in runs["kind"]], row), _flags(runs["struck"], row)
     there = (row >= 0) & ~struck & (titre > 0)
     others = np.where(there & ~rough & ~off_scale & ~down, titre, NONE)
@@ -209,26 +206,35 @@ def students_of(runs: Table, students: Table, table: RunTable, sets: Concordance
     """
     made = list(_runs(runs, table, sets))
     of_each = [tuple([made[row] for row in rows if row >= 0]) for rows in table.row.tolist()]
-    given = (table.counts_down, sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
-    found = zip(students.rows(), of_each, *(each.tolist() for each in given), strict=True)
-    for place, (row, own, counts_down, concordant, total, count, span, tightest) in enumerate(found):
+    found = zip(students.rows(), of_each, table.counts_down.tolist(), _agreement(sets), strict=True)
+    for place, (row, own, counts_down, agreement) in enumerate(found):
         yield Student(
             place + 1,
             str(row["student"]),
             own,
             absent=bool(row.get("absent")),
             counts_down=counts_down,
-            concordant=concordant,
-            mean=mean_cm3(total, count) if count else None,
-            span=span if span >= 0 else None,
-            tightest=tightest if tightest >= 0 else None,
-            sets=sets.sets[place],
             fair=_fair(own, sets, place),
             own_result_unit=row.get("result_unit") or "",
             spoilt=tuple(row.get("spoilt") or ()),
             notes=tuple(row.get("notes") or ()),
+            **agreement,
             **_alike(row, _OF_STUDENT, ("groups", "about", "cells", "odd")),
         )
+
+
+def _agreement(sets: Concordance) -> Iterator[dict[str, Any]]:
+    """Yield how the runs of each student agree, under the names of `Student`."""
+    given = (sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
+    figures = zip(sets.sets, *(each.tolist() for each in given), strict=True)
+    for own, concordant, total, count, span, tightest in figures:
+        yield {
+            "concordant": concordant,
+            "mean": mean_cm3(total, count) if count else None,
+            "span": span if span >= 0 else None,
+            "tightest": tightest if tightest >= 0 else None,
+            "sets": own,
+        }
 
 
 # Field of a record -> column of the table, where both hold the same.
