@@ -18,6 +18,7 @@ BASE = (
     "volumes",
     "formula",
     "figures",
+    "laws",
     "units",
     "words",
     "problems",

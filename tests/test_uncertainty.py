@@ -10,7 +10,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.analyse.arrays import t_quantile
 from labmark.analyse.budget import Component, budget, budget_table, standard_uncertainty, welch_satterthwaite
 from labmark.analyse.standardisation import PrimaryStandard, known_lines, standardise
 from labmark.analyse.uncertainty import (
@@ -22,6 +21,7 @@ from labmark.analyse.uncertainty import (
     school_percent,
     titration_budget,
 )
+from labmark.laws import t_quantile
 from labmark.practical import glassware
 from tests.simulate_class import Recipe, simulate
 from tests.test_oracles import product

@@ -19,8 +19,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import FloatArray, floats, two_sided_p
+from labmark.analyse.arrays import FloatArray, floats
 from labmark.analyse.robust import algorithm_a
+from labmark.laws import two_sided_p
 
 ALPHA = 0.05
 """Chance of saying it at all of a cohort in which no class stands apart."""

@@ -1,4 +1,4 @@
-"""Small helpers on arrays that the class statistics share: group numbers, sums by group, quantiles of t.
+"""Small helpers on arrays that the class statistics share: group numbers, sums by group, medians.
 
 Labels become numbers once, and every sum by group is then one pass over the class:
 
@@ -71,28 +71,3 @@ def medians(values: FloatArray, number: IntArray, groups: int) -> FloatArray:
     high = start[some] + size[some] // 2
     out[some] = ordered[low] + 0.5 * (ordered[high] - ordered[low])
     return out
-
-
-def t_quantile(probability: float, dof: ArrayLike) -> FloatArray:
-    """Return the quantile of Student's t; `dof` may be any positive number, or infinite (the normal law).
-
-    Source: the distribution itself; GUM Table G.2 prints it (tests/test_uncertainty.py).
-    """
-    from scipy.special import ndtri, stdtrit
-
-    degrees = np.asarray(dof, dtype=np.float64)
-    # Most of a class share their degrees of freedom: each quantile is worked out once.
-    distinct, back = np.unique(degrees, return_inverse=True)
-    # Beyond 1e8 degrees of freedom t and normal agree to the last digit of a float, and stdtrit loses its way.
-    quantile = np.where(distinct < 1e8, stdtrit(np.minimum(distinct, 1e8), probability), ndtri(probability))
-    return np.asarray(quantile[back].reshape(degrees.shape), dtype=np.float64)
-
-
-def two_sided_p(statistic: ArrayLike, dof: ArrayLike) -> FloatArray:
-    """Return the probability of a t at least as far from zero, on either side."""
-    from scipy.special import ndtr, stdtr
-
-    degrees = np.asarray(dof, dtype=np.float64)
-    below = -np.abs(np.asarray(statistic, dtype=np.float64))
-    tail = np.where(degrees < 1e8, stdtr(np.minimum(degrees, 1e8), below), ndtr(below))
-    return np.asarray(2 * tail, dtype=np.float64)

@@ -24,8 +24,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import FloatArray, finite, t_quantile
+from labmark.analyse.arrays import FloatArray, finite
 from labmark.figures import in_figures
+from labmark.laws import t_quantile
 from labmark.volumes import fraction
 
 DIVISORS = {"rectangular": sqrt(3), "triangular": sqrt(6), "arcsine": sqrt(2), "normal": 1.0}

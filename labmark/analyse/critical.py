@@ -17,7 +17,8 @@ from math import sqrt
 
 import numpy as np
 
-from labmark.analyse.arrays import FloatArray, t_quantile
+from labmark.analyse.arrays import FloatArray
+from labmark.laws import t_quantile
 
 FEWEST = 3
 """Fewest values of a test for one outlier."""

@@ -11,7 +11,7 @@ Source: Sen (1968), J. Am. Stat. Assoc. 63, 1379; Kendall's variance with ties a
 
 from __future__ import annotations
 
-from math import sqrt
+from math import erfc, sqrt
 from typing import NamedTuple
 
 import numpy as np
@@ -131,8 +131,4 @@ def _interval(slopes: FloatArray, variance: float) -> tuple[float, float]:
 
 def _chance(rising: float, variance: float) -> float:
     """Return the two-sided chance of S, with the correction for whole numbers."""
-    from scipy.special import ndtr
-
-    if not variance > 0:
-        return 1.0
-    return min(1.0, 2 * float(ndtr(-max(abs(rising) - 1, 0.0) / sqrt(variance))))
+    return erfc(max(abs(rising) - 1, 0.0) / sqrt(2 * variance)) if variance > 0 else 1.0

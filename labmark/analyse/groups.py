@@ -33,8 +33,9 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, codes, counts, floats, sums, t_quantile, two_sided_p
+from labmark.analyse.arrays import BoolArray, FloatArray, IntArray, codes, counts, floats, sums
 from labmark.analyse.robust import CLIP, Fit, fit, median
+from labmark.laws import t_quantile, two_sided_p
 from labmark.words import group_name
 
 FEWEST = 3

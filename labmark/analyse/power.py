@@ -15,8 +15,8 @@ from __future__ import annotations
 from math import hypot, sqrt
 
 from labmark.analyse import reference
-from labmark.analyse.arrays import t_quantile
 from labmark.analyse.groups import ALPHA, ERROR_FACTOR, FEWEST, SMALLEST, critical_t
+from labmark.laws import t_quantile
 
 POWER = 0.8
 """Share of classes in which the shift is found."""

@@ -23,8 +23,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike
 
-from labmark.analyse.arrays import floats, t_quantile
+from labmark.analyse.arrays import floats
 from labmark.analyse.robust import RobustEstimate, algorithm_a
+from labmark.laws import t_quantile
 
 TECHNIQUE_ABOVE = 0.15
 """Largest upward shift of the titre [cm³] that habit explains: three drops late (common practice, no source)."""

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from labmark import __version__
-from labmark.analyse.arrays import t_quantile
 from labmark.cohort import compare, moderate
 from labmark.cohort.year import alike, date_of, year
+from labmark.laws import t_quantile
 
 Digest = Mapping[str, Any]
 FORMAT = 1

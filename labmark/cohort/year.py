@@ -14,10 +14,11 @@ from typing import Any
 import numpy as np
 
 from labmark.analyse.apart import ALPHA, holm
-from labmark.analyse.arrays import FloatArray, two_sided_p
+from labmark.analyse.arrays import FloatArray
 from labmark.cohort.find import natural
 from labmark.cohort.technique import READING, line, technique, where
 from labmark.findings import KINDS
+from labmark.laws import two_sided_p
 
 Digest = Mapping[str, Any]
 Sittings = list[tuple[Digest, Mapping[str, Any]]]

@@ -16,10 +16,10 @@ from functools import partial
 from typing import NamedTuple
 
 import numpy as np
-from scipy.special import ndtr
 
 from labmark.diagnose.bench_input import BenchSetting, Floats
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Band, Hypothesis
+from labmark.laws import normal_below
 
 NEGLIGIBLE = 9.0
 """Standard deviations beyond which a density is taken as 0: it's below 10⁻¹⁷ of its peak."""
@@ -60,8 +60,7 @@ def evenly(x: Floats, low: float | Floats, high: float | Floats, spread: float |
     above, below = np.asarray((x - low) / spread), np.asarray((x - high) / spread)
     near = (above > -NEGLIGIBLE) & (below < NEGLIGIBLE)
     inside = np.zeros_like(above)
-    # Picked out by hand: given `where=`, this function of scipy 1.17.1 writes past the end of its array.
-    inside[near] = ndtr(above[near]) - ndtr(below[near])
+    inside[near] = np.subtract(*normal_below(np.stack((above[near], below[near]))))
     return np.asarray(inside / (high - low))
 
 

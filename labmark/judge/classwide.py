@@ -20,7 +20,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
-from math import isfinite, nan
+from itertools import accumulate
+from math import comb, isfinite, nan
 from typing import Any
 
 import numpy as np
@@ -324,9 +325,9 @@ def class_habit(away: FloatArray, by_student: Sequence[Sequence[Finding]], prese
 
 def _chance_of(above: int, below: int) -> float:
     """Return the chance of so many above, out of those far off, where either side is as likely."""
-    from scipy.special import bdtrc
-
-    return 1.0 if above == 0 else float(bdtrc(above - 1, above + below, 0.5))
+    far = above + below
+    ways = accumulate(range(above, far), lambda ways, n: ways * (far - n) // (n + 1), initial=comb(far, above))
+    return float(sum(ways) / 2**far)
 
 
 def _habit_in_words(above: int, below: int, present: int) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.arrays import FloatArray, t_quantile
+from labmark.analyse.arrays import FloatArray
 from labmark.analyse.budget import LEVEL, BudgetTable, Component, welch_satterthwaite
 from labmark.analyse.uncertainty import (
     Repeatability,
@@ -23,6 +23,7 @@ from labmark.analyse.uncertainty import (
 from labmark.assessed import Uncertain
 from labmark.formula import Formula
 from labmark.judge.worked import Worked
+from labmark.laws import t_quantile
 from labmark.practical import Practical
 from labmark.practical.glassware import Glass, better, burette
 from labmark.practical.inputs import SHARED, TITRE
