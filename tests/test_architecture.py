@@ -24,6 +24,7 @@ BASE = (
     "problems",
     "records",
     "facts",
+    "agreeing",
     "findings",
     "places",
     "written",

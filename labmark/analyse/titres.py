@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from labmark.agreeing import agreeing_sets, closest_sets
 from labmark.analyse.arrays import BoolArray, IntArray
-from labmark.analyse.concordance import Concordance, agreeing_sets, closest_sets
+from labmark.analyse.concordance import Concordance
 from labmark.facts import Asked, Places, Run, Student, mean_cm3
 from labmark.records import Table
 

@@ -6,7 +6,7 @@ what titres alone can't tell from it stands beside it under "or". Nothing is cha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -15,14 +15,17 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
+from labmark.agreeing import agreeing_sets
 from labmark.diagnose.bench_input import BenchSetting, Flags, Floats, Ints, RunMatrix
 from labmark.diagnose.bench_levels import OF_SAMPLE, Fit, pipette_of
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, WAYS, Way, ends
 from labmark.diagnose.bench_model import FIRST
 from labmark.diagnose.bench_posterior import FADING, HABIT, Posterior
+from labmark.diagnose.bench_runs import CHAINED
 from labmark.diagnose.bench_two_levels import groups_of
 from labmark.diagnose.bench_view import View
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Hypothesis
+from labmark.facts import mean_cm3
 
 ANY_FAULT = 0.55
 """A finding about a run is claimed where all the faults it could be are together at least this probable,"""
@@ -137,24 +140,26 @@ def likely_titres(runs: RunMatrix, found: Posterior, decision: _Decision, view: 
     As far from `runs.titre` as the readings are out, whatever 1 cm³ on the burette comes to in it.
     """
     claimed, best = decision.on_run, decision.best_run
-    # A rough lies past the endpoint as it is: only a misreading by 10 cm³ can be told there.
-    step = np.where(runs.rough, 10, 1)
-    offset = np.rint((runs.titre / 1000 - found.level[:, None]) / view.turned / step) * step * 1000
-    # A student without a level has no claim either: 0 stands in for the number that is not there.
-    whole = runs.titre - np.nan_to_num(offset).astype(np.int64)
-    way = way_of(found, decision)
     meant = [ends(each, view.low, view.high) for each in WAYS]
-    low, high = (np.choose(way, each) for each in zip(*meant, strict=True))
+    low, high = (np.choose(way_of(found, decision), each) for each in zip(*meant, strict=True))
     otherwise = runs.titre + (high - low) - (view.high - view.low)
-    chain = [h.shape for h in RUN_HYPOTHESES].index("not refilled")
-    chained = (best == _IMPLAUSIBLE) & (found.run[:, :, chain] > 0.5)
-    out = np.where(claimed & (best == _MISREAD), whole, -1)
+    chained = (best == _IMPLAUSIBLE) & (found.run[:, :, CHAINED] > 0.5)
+    out = np.where(claimed & (best == _MISREAD), _less_whole_numbers(runs, found, view), -1)
     out = np.where(claimed & ((best == _UPSIDE_DOWN) | (best == _SWAPPED)), otherwise, out)
     out = np.where(claimed & chained, view.chained * 10, out)
     copied = is_copied(found, decision)
     # Both readings may have been upside down: the next run began with the final one.
     moved = np.where(best == _UPSIDE_DOWN, view.high - high, runs.titre - out)
     return np.asarray(_carried_over(runs.titre, out, np.where(copied, moved, 0), copied), dtype=np.int64)
+
+
+def _less_whole_numbers(runs: RunMatrix, found: Posterior, view: View) -> Ints:
+    """Return the titres without the whole cm³ by which each is out, (n, k) [µL]."""
+    # A rough lies past the endpoint as it is: only a misreading by 10 cm³ can be told there.
+    step = np.where(runs.rough, 10, 1)
+    offset = np.rint((runs.titre / 1000 - found.level[:, None]) / view.turned / step) * step * 1000
+    # A student without a level has no claim either: 0 stands in for the number that is not there.
+    return np.asarray(runs.titre - np.nan_to_num(offset).astype(np.int64))
 
 
 def way_of(found: Posterior, decision: _Decision) -> Ints:
@@ -173,22 +178,6 @@ def _carried_over(titre: Ints, likely: Ints, moved: Ints, copied: Flags) -> Ints
     """Return the likely titres [µL] with those of the runs that began with a reading too high by `moved`."""
     after = np.roll(copied, 1, axis=1) & (likely < 0)
     return np.where(after, titre + np.roll(moved, 1, axis=1), likely)
-
-
-def mean_of_best(titres: Iterable[int], within: int) -> Fraction | None:
-    """Return the mean [cm³] of the largest set of titres [µL] within a limit [µL]; None where fewer than two agree.
-
-    Ties go to the smaller span, then to the set whose earliest run comes later.
-    """
-    order = sorted((titre, place) for place, titre in enumerate(titres))
-    sets = []
-    for start, (low, _) in enumerate(order):
-        inside = [item for item in order[start:] if item[0] - low <= within]
-        sets.append((-len(inside), inside[-1][0] - low, [-p for p in sorted(p for _, p in inside)], inside))
-    if not sets or min(sets)[0] > -2:
-        return None
-    inside = min(sets)[3]
-    return Fraction(sum(titre for titre, _ in inside), 1000 * len(inside))
 
 
 def _or(names: tuple[str, ...], probabilities: Floats, own: int, rest: float) -> list[dict[str, Any]]:
@@ -248,7 +237,7 @@ class _Claims:
         chances = self.by_student[i]
         p, level = float(chances[best]), float(self.found.level[i])
         finding = STUDENT_FINDINGS[best]
-        evidence: dict[str, Any] = {
+        evidence = {
             "level": round(level, 3),
             "expected": round(float(self.view.expected[i]), 3),
             "class_level": round(float(self.centre[i]), 3),
@@ -258,16 +247,18 @@ class _Claims:
             "looks_the_same": causes(finding, first=True, back=self.setting.blank_titre is not None),
             "check": BY_NAME[finding].check,
         }
+        return Claim(i, None, finding, p, evidence | self._further(i, finding, p))
+
+    def _further(self, i: int, finding: str, p: float) -> dict[str, Any]:
+        """Return what is told of some findings alone; `p` is the probability of it."""
         if finding == "diluted-titrant" and self.found.student[i, FADING] > p / 2:
-            evidence |= self._washed_out(i)
+            return self._washed_out(i)
         if finding == "level-change":
             places = np.flatnonzero(self.view.accurate[i]).tolist()
             at = groups_of(self.runs.titre[i, places].tolist())
-            evidence["groups"] = [places[:at], places[at:]]
-        pipette = pipette_of(level, float(self.centre[i]), self.setting)
-        if finding == "wrong-aliquot" and pipette is not None:
-            evidence["pipette"] = round(pipette, 2)
-        return Claim(i, None, finding, p, evidence)
+            return {"groups": [places[:at], places[at:]]}
+        pipette = pipette_of(float(self.found.level[i]), float(self.centre[i]), self.setting)
+        return {"pipette": round(pipette, 2)} if finding == "wrong-aliquot" and pipette is not None else {}
 
     def _washed_out(self, i: int) -> dict[str, float]:
         """Return how far the first and the last accurate titre lie above what is expected."""
@@ -320,8 +311,7 @@ class _Claims:
         """Return the likely intended titre of a misreading and the mean it would lead to [cm³], exact beside it."""
         if self.likely[i, k] < 0:
             return {}, None
-        titres = np.where(self.likely[i] >= 0, self.likely[i], self.runs.titre[i])[self.view.accurate[i]]
-        mean = mean_of_best(titres.tolist(), round(self.setting.within * 1000))
+        mean = self._mean_if_so(i)
         shown = None if mean is None else round(float(mean), 4)
         out: dict[str, Any] = {"likely_titre": int(self.likely[i, k]) / 1000, "mean_if_so": shown}
         if self.copied[i, k]:
@@ -337,6 +327,12 @@ class _Claims:
             out["whole_cm3"] = int(self.runs.titre[i, k] - self.likely[i, k]) // 1000
             out |= _which_reading(float(self.found.ended[i, k]), out)
         return out, mean
+
+    def _mean_if_so(self, i: int) -> Fraction | None:
+        """Return the mean [cm³] of the largest set of likely titres that agree; None where no two do."""
+        likely = np.where(self.likely[i] >= 0, self.likely[i], self.runs.titre[i])[self.view.accurate[i]].tolist()
+        sets = agreeing_sets(likely, round(self.setting.within * 1000), 2)
+        return mean_cm3(sum(likely[place] for place in sets[0]), len(sets[0])) if sets else None
 
     def _readings(self, i: int, k: int, way: Way) -> list[tuple[int, int]]:
         """Return the lower and the higher reading of a run [µL], as written and as they were meant."""
