@@ -136,8 +136,7 @@ def _faults(
     """
     tables = np.zeros((len(RUN_HYPOTHESES), len(good), rates.shape[1], len(x)))
     total = np.zeros(tables.shape[1:])
-    # ±1 cm³ says nothing about a rough run: only a misreading by 10 cm³ can be told there.
-    wide = (normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4
+    wide = _rough_misread(x)
     for h, hypothesis in enumerate(RUN_HYPOTHESES):
         for i, spread in spreads.items():
             part = _reached(hypothesis, x, spread)
@@ -148,6 +147,11 @@ def _faults(
                 tables[h, i, :, part] = rates[h][:, None] * density(hypothesis, x[part], spread, capacity)
             total[i, :, part] += tables[h, i, :, part]
     return tables, total
+
+
+def _rough_misread(x: Floats) -> Floats:
+    """Return the density of a misread rough: ±1 cm³ says nothing there, only a misreading by 10 cm³ can be told."""
+    return (normal(x - 10, 0.7) + normal(x - 11, 0.7) + normal(x + 10, 0.7) + normal(x + 9, 0.7)) / 4
 
 
 def _reached(hypothesis: Hypothesis, x: Floats, spread: float) -> slice:
@@ -193,21 +197,8 @@ def make_tables(
     """
     centre = round(setting.capacity * 1000) // STEP
     x = np.arange(-centre, centre + 1) * (STEP / 1000)
-    interval = setting.division / 2
-    scatter = (repeatability, SHAKY_FACTOR * repeatability)
-    spreads = [float(np.hypot(own, interval * m / np.sqrt(6))) for own in scatter for m in READING_STEPS]
-    wanted = {i: spreads[i] for each in intervals for i in (each, each + len(READING_STEPS))}
-
-    def table(
-        density: Callable[[Floats, float], Floats], low: float = 0.0, high: float = 0.0, more: float = 0.0
-    ) -> Floats:
-        made = np.zeros((len(spreads), len(x)))
-        for i, own in wanted.items():
-            spread = float(np.hypot(own, more))
-            part = _within(x, low, high, spread)
-            made[i, part] = density(x[part], spread)
-        return made
-
+    wanted = _spreads(setting, repeatability, intervals)
+    table = partial(_table, x, wanted)
     good = table(good_run)
     rates = by_kind(run_rates)
     fault, faults = _faults(x, wanted, good, setting.capacity, rates)
@@ -219,3 +210,31 @@ def make_tables(
     wet_rough = table(_wet_rough, -np.inf, np.inf)
     each = np.array([table(partial(_sized, h.bands), h.bands[0].low, h.bands[-1].high) for h in EACH])
     return Tables(centre, good, fault, good_rate, rates, mix, wet_rough, each, scattered)
+
+
+def _spreads(setting: BenchSetting, repeatability: float, intervals: Iterable[int]) -> dict[int, float]:
+    """Return place of an interval -> how far good runs scatter [cm³], for steady and then for shaky students."""
+    steps = [setting.division / 2 * m / np.sqrt(6) for m in READING_STEPS]
+    scatter = (repeatability, SHAKY_FACTOR * repeatability)
+    wanted = ((shaky, each) for each in intervals for shaky in (0, 1))
+    return {each + shaky * len(steps): float(np.hypot(scatter[shaky], steps[each])) for shaky, each in wanted}
+
+
+def _table(
+    x: Floats,
+    spreads: Mapping[int, float],
+    density: Callable[[Floats, float], Floats],
+    low: float = 0.0,
+    high: float = 0.0,
+    more: float = 0.0,
+) -> Floats:
+    """Return a density at each distance, (intervals, places), worked out where sizes from low to high can be.
+
+    `more` is the scatter that comes on top of that of good runs [cm³].
+    """
+    made = np.zeros((2 * len(READING_STEPS), len(x)))
+    for i, own in spreads.items():
+        spread = float(np.hypot(own, more))
+        part = _within(x, low, high, spread)
+        made[i, part] = density(x[part], spread)
+    return made

@@ -14,6 +14,7 @@ density of the pair, for each pair in turn (two such pairs in one student are no
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 import numpy.typing as npt
@@ -81,30 +82,34 @@ def _evidence(runs: Runs, priors: Floats, weights: Floats) -> Floats:
 
 def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
     """Return the posteriors of a group of students, all at once."""
-    fit = levels.fit
-    calm, apart = is_calm(view, fit.centre(view.expected)), lie_apart(view)
+    calm = is_calm(view, levels.fit.centre(view.expected))
     # Of runs that agree with one another and with the class, none was misread.
     quiet = calm & ~lie_apart(view, QUIET_RANGE)
-    linked = is_linked(view) & ~calm
+    kind = quiet * _QUIET + calm * _CALM + (lie_apart(view) & ~calm) * _APART + (is_linked(view) & ~calm) * _LINKED
     parts = []
-    for one in np.unique(kind := quiet * 8 + calm * 4 + (apart & ~calm) * 2 + linked):
+    for one in np.unique(kind).tolist():
         which = np.flatnonzero(kind == one)
-        if one & 8:
-            parts.append((which, _quiet(view.rows(which), tables, levels)))
-            continue
-        some = view.rows(which)
-        theta, weights = (
-            calm_levels(some) if one & 4 else wide_levels(some, fit.centre(some.expected), apart=bool(one & 2))
-        )
-        chained = links(some) if one & 1 else None
-        found = _posterior(some, tables, levels, theta, weights, chained)
-        if one & 2:
-            shaky = replace(some, interval=some.interval + len(READING_STEPS))
-            # Runs of a shaky hand lie apart anyhow: single readings tell nothing of them.
-            loose = _posterior(shaky, tables, levels, theta, weights, None, by_reading=False)
-            found = _weighed(found, loose)
-        parts.append((which, found))
+        parts.append((which, (_quiet if one & _QUIET else partial(_of_kind, one))(view.rows(which), tables, levels)))
     return _joined(parts, view.titre.shape[0])
+
+
+_QUIET, _CALM, _APART, _LINKED = 8, 4, 2, 1
+"""Kinds of student that are looked at together: what their runs look like decides how much has to be added up."""
+
+
+def _of_kind(kind: int, view: View, tables: Tables, levels: Levels) -> Posterior:
+    """Return the posteriors of students of one kind."""
+    theta, weights = (
+        calm_levels(view)
+        if kind & _CALM
+        else wide_levels(view, levels.fit.centre(view.expected), apart=bool(kind & _APART))
+    )
+    found = _posterior(view, tables, levels, theta, weights, links(view) if kind & _LINKED else None)
+    if not kind & _APART:
+        return found
+    shaky = replace(view, interval=view.interval + len(READING_STEPS))
+    # Runs of a shaky hand lie apart anyhow: single readings tell nothing of them.
+    return _weighed(found, _posterior(shaky, tables, levels, theta, weights, None, by_reading=False))
 
 
 def _quiet(view: View, tables: Tables, levels: Levels) -> Posterior:
@@ -145,29 +150,38 @@ def _posterior(
     view: View, tables: Tables, levels: Levels, theta: Places, weights: Floats, chained: Links | None, *,
     by_reading: bool = True,
 ) -> Posterior:  # fmt: skip
+    """Return the posteriors of students over these levels [STEP], `weights` of each; `chained` is what their readings
+    say of one another, if anything."""
     level = theta * (STEP / 1000)
     ordinary_level = np.asarray(np.rint(levels.fit.centre(view.expected) * 1000 / STEP), dtype=np.int64)
     runs = Runs(view, tables, theta, ordinary_level, chained, by_reading=by_reading)
     joint = _evidence(runs, levels.density(theta, view.expected), weights)
     evidence = joint.sum(axis=(1, 2))
     joint /= np.maximum(evidence, 1e-300)[:, None, None]
-    plain = joint[:, PLAIN].sum(axis=1)
-    plain, copied = _pairs_of(runs, plain)
+    run, variant, copied, good = _with_pairs(runs, joint)
+    centre = (joint.sum(axis=1) * level).sum(axis=1)
+    return Posterior(
+        evidence, joint.sum(axis=2), run, variant, copied, _ended(view, chained, centre), centre,
+        _ordinary(joint[:, ORDINARY], level / view.expected[:, None] - 1), _scatter(view, level, good),
+    )  # fmt: skip
+
+
+def _with_pairs(runs: Runs, joint: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return what `_runs_of` does, with the pairs of runs that share a misreading, and these between the last two."""
+    plain, copied = _pairs_of(runs, joint[:, PLAIN].sum(axis=1))
     run, variant, good = _runs_of(runs, plain, _habit_of(runs, joint[:, HABIT]))
     run[:, :, MISREAD] += copied[:, :, 0]
     run[:, :, MIRRORED] += copied[:, :, 1:].sum(axis=2)
     # Pairs are weighed one at a time, so that of runs in two of them a little too much may be said.
     run /= np.maximum(run.sum(axis=2, keepdims=True), 1.0)
     variant[:, :, [way for way, _ in COPIED_WAYS]] += copied[:, :, 1:]
-    ordinary = joint[:, ORDINARY]
-    away = level / view.expected[:, None] - 1
-    first = (ordinary * away).sum(axis=1)
-    centre = (joint.sum(axis=1) * level).sum(axis=1)
-    return Posterior(
-        evidence, joint.sum(axis=2), run, variant, copied, _ended(view, chained, centre), centre,
-        np.stack([ordinary.sum(axis=1), first, (ordinary * away**2).sum(axis=1)], axis=1),
-        _scatter(view, level, good),
-    )  # fmt: skip
+    return run, variant, copied, good
+
+
+def _ordinary(weight: Floats, away: Floats) -> Floats:
+    """Return the weight of ordinary work, and sum and sum of squares of the levels' distances from what is expected."""
+    moments = [weight.sum(axis=1), (weight * away).sum(axis=1), (weight * away**2).sum(axis=1)]
+    return np.stack(moments, axis=1)
 
 
 def _pairs_of(runs: Runs, plain: Floats) -> tuple[Floats, Floats]:

@@ -83,22 +83,19 @@ class Runs:
         self.is_turned = by_reading and bool((view.turned != 1).any())
         row = (view.interval[:, None] * 3 + view.kind) * tables.width
         self.row = np.asarray(row[..., None], dtype=np.int64)
+        self.good_row = np.asarray((view.interval * tables.width)[:, None, None], dtype=np.int64)
         away = self._at(view.titre)
-        self.place = away + self.row
-        straight = self._looked_up(tables.mix)
-        rows = view.interval * tables.width
-        self.good_row = np.asarray(rows[:, None, None], dtype=np.int64)
-        self.good_place = away + self.good_row
-        self.mix = straight
+        self.place, self.good_place = away + self.row, away + self.good_row
+        self.mix = self._looked_up(tables.mix)
         self.copied: Floats | None = None
         self.variants: list[Floats] = []
         self.by_reading: dict[int, Floats] = {}
         self.habits: list[Floats] = []
         self.habit_shares: list[Floats] = []
         if by_reading:
-            self._look_at_readings(straight)
+            self._look_at_readings()
 
-    def _look_at_readings(self, straight: Floats) -> None:
+    def _look_at_readings(self) -> None:
         """Add what misreadings of one reading, or of all, would have stood for."""
         view, tables, links = self.view, self.tables, self.links
         self.variants = [self.good(view.meant[:, :, i]) for i in range(len(VARIANTS))]
@@ -109,12 +106,12 @@ class Runs:
             if links is not None:
                 self.variant_shares = self.variant_shares * links.ways
                 self.misread = self._misread(links)
-            straight += self.misread - plain
+            self.mix += self.misread - plain
         chained = (tables.rate[CHAINED, LATER] * view.can_chain)[..., None] * self.good(view.chained)
         self.by_reading = {CHAINED: chained, **{h: self._turned(h) for h in TURNED}}
         if self.is_turned:
             self.by_reading[OF_ANOTHER] = tables.rate[OF_ANOTHER, LATER] * _of_another(view)[..., None]
-        self.mix = sum(self.by_reading.values(), start=straight)
+        self.mix = sum(self.by_reading.values(), start=self.mix)
         self.copied = None if links is None else self._copied(links)
         self.habits, self.habit_shares = self._habits()
 

@@ -82,10 +82,10 @@ def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
     step = _step(runs, live)
     titre = _titre_chance(runs, live, step)
     # Who may belong together is found first, generously: no reading is to be held to be common because a ring has it.
-    ring = np.arange(live.shape[0])
-    odds, *_ = _pair_odds(runs, live, _initial_chance(runs, live, step, ring) * titre, first, second)
-    near = odds >= min(least_odds, 0.05) * pairs_in_class
-    first, second, ring = first[near], second[near], _rings(first[near], second[near], live)
+    alone = _initial_chance(runs, live, step, np.arange(live.shape[0])) * titre
+    near = _pair_odds(runs, live, alone, first, second)[0] >= min(least_odds, 0.05) * pairs_in_class
+    first, second = first[near], second[near]
+    ring = _rings(first, second, live)
     odds, same, near = _pair_odds(runs, live, _chances(runs, live, step, titre, ring), first, second)
     odds = odds / pairs_in_class
     keep = (odds >= least_odds) & ((same | near).sum(axis=1) >= LEAST_RUNS)

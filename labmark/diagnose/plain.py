@@ -199,15 +199,10 @@ def coarse_reading(run: Run, _student: Student, setting: Setting) -> Iterator[Fi
         f"{'is' if len(same) == 1 else 'are'} {why}"
         for why, same in coarse.items()
     ]
+    message = f"{name_of(run)}: {listed(said)}."
     out = [which for same in coarse.values() for which in same]
-    yield found(
-        "coarse-reading",
-        f"{name_of(run)}: {listed(said)}.",
-        run.label,
-        cells=run.at(*out),
-        readings=out,
-        decimals={which: decimals[which] for which in out},
-    )
+    given = {which: decimals[which] for which in out}
+    yield found("coarse-reading", message, run.label, cells=run.at(*out), readings=out, decimals=given)
 
 
 def _why_coarse(reading: int | None, decimals: int | None, setting: Setting) -> str:
@@ -240,18 +235,16 @@ def coarse_throughout(student: Student, setting: Setting) -> Iterator[Finding]:
                 f"{shown(setting.step):f} cm³, as asked for, about {share} would be: perhaps they were read to the "
                 f"nearest {shown(interval):f} cm³."
             )
-            # It is about all runs alike; as a finding about a run it stands with the first that counts.
-            first = next(iter(student.accurate), None)
-            yield found(
-                "coarse-reading",
-                message,
-                None if first is None else first.label,
-                level="note",
-                probability=round(float(odds / (1 + odds)), 3),
-                cells=_titre_cells(student),
-                read_to=_cm3(interval),
-            )
+            yield _read_to(interval, message, student, float(odds / (1 + odds)))
             return
+
+
+def _read_to(interval: int, message: str, student: Student, probability: float) -> Finding:
+    """Return that all readings were taken to a wider interval [µL]."""
+    # It is about all runs alike; as a finding about a run it stands with the first that counts.
+    first = next((run.label for run in student.accurate), None)
+    cells, p = _titre_cells(student), round(probability, 3)
+    return found("coarse-reading", message, first, level="note", probability=p, cells=cells, read_to=_cm3(interval))
 
 
 def refilled(run: Run, student: Student, setting: Setting) -> Iterator[Finding]:
