@@ -271,11 +271,7 @@ def _copy_sheet(page: Worksheet, before: Worksheet) -> None:
     for (row, column), cell in sorted(before._cells.items()):
         if cell.value is not None or cell.has_style or cell.comment:
             _copy_cell(page.cell(row, column), cell, moved=False)
-    for letter, dimension in before.column_dimensions.items():
-        page.column_dimensions[letter].width = dimension.width
-        page.column_dimensions[letter].hidden = dimension.hidden
-    for number, dimension in before.row_dimensions.items():
-        page.row_dimensions[number].height = dimension.height
+    _copy_sizes(page, before)
     for area in before.merged_cells.ranges:
         page.merge_cells(area.coord)
     for rule in before.data_validations.dataValidation:
@@ -287,3 +283,11 @@ def _copy_sheet(page: Worksheet, before: Worksheet) -> None:
         page.add_chart(chart)
     page.freeze_panes, page.sheet_state = before.freeze_panes, before.sheet_state
     page.sheet_properties.tabColor = before.sheet_properties.tabColor
+
+
+def _copy_sizes(page: Worksheet, before: Worksheet) -> None:
+    for letter, dimension in before.column_dimensions.items():
+        page.column_dimensions[letter].width = dimension.width
+        page.column_dimensions[letter].hidden = dimension.hidden
+    for number, dimension in before.row_dimensions.items():
+        page.row_dimensions[number].height = dimension.height

@@ -31,19 +31,11 @@ def results_of(tree: Mapping[str, Any]) -> dict[str, Tree]:
 
 def _of_result(tree: Mapping[str, Any], name: str) -> Tree:
     practical, figures = tree["practical"], dict(tree["class"]["by_result"][name])
-    wanted = next(each for each in practical["results"] if each["name"] == name)
-    _, of = numbered(wanted["expressed_as"] or wanted["of"])
     titres = practical["derived"]["rests_on"][name]
     titre = titres[0] if len(titres) == 1 else None
     return {
         **tree,
-        "practical": {
-            **practical,
-            "title": f"{practical['title']}: {name}",
-            "unit": figures.pop("unit"),
-            "result": {**wanted, "of": of},
-            "reference": wanted["reference"],
-        },
+        "practical": _practical_of_result(practical, name, figures.pop("unit")),
         "reference": ((tree["reference"] or {}).get("results") or {}).get(name),
         # The terminal's tree has no more of a student than the name.
         "students": [student_of_result(one, name, titres) if "results" in one else one for one in tree["students"]],
@@ -53,6 +45,18 @@ def _of_result(tree: Mapping[str, Any], name: str) -> Tree:
             "mean_titre": tree["class"]["mean_titres"].get(titre),
             "expected_titre": practical["derived"]["expected_titres"].get(titre),
         },
+    }
+
+
+def _practical_of_result(practical: Tree, name: str, unit: str) -> Tree:
+    wanted = next(each for each in practical["results"] if each["name"] == name)
+    _, of = numbered(wanted["expressed_as"] or wanted["of"])
+    return {
+        **practical,
+        "title": f"{practical['title']}: {name}",
+        "unit": unit,
+        "result": {**wanted, "of": of},
+        "reference": wanted["reference"],
     }
 
 

@@ -43,24 +43,28 @@ def leave_free(page: Worksheet, first: int) -> None:
 
 
 def _rule(column: Column, first: str, cells: str, say: Callable[[str], str]) -> Any:
-    """Return what may be typed into a column, whose words are in the language already."""
+    """Return the rule for what may be typed into a column, whose words are in the language already."""
     from openpyxl.worksheet.datavalidation import DataValidation
 
-    most = numbers.mark(column.out_of)
-    if column.kind == "choice":
-        rule = DataValidation(type="list", formula1=f'"{",".join(column.choices)}"', allow_blank=True)
-        typed_choices = " / ".join(column.choices)
-        rule.error = f"Write {typed_choices}, or leave it blank."
-    elif column.kind == "mark":
-        allowed = f"AND(ISNUMBER({first}),{first}>=0,{first}<={column.out_of:g},MOD({first}*2,1)=0)"
-        rule = DataValidation(type="custom", formula1=allowed, allow_blank=True)
-        typed_criterion = column.header.rsplit(" /", 1)[0]
-        rule.error = f"A mark for {typed_criterion} is 0 to {most}, whole or halves."
-    else:
-        limits = {"operator": "between", "formula1": "0", "formula2": most if column.out_of else "1000000"}
-        rule = DataValidation(type="decimal", allow_blank=True, **limits)
-        rule.error = f"Write a number{f' from 0 to {most}' if column.out_of else ''}, or leave it blank."
-    rule.error = say(rule.error)[:225]
+    allowed, error = _allowed(column, first)
+    rule = DataValidation(allow_blank=True, **allowed)
+    rule.error = say(error)[:225]
     rule.errorTitle, rule.showErrorMessage = say("That cannot be read"), True
     rule.add(cells)
     return rule
+
+
+def _allowed(column: Column, first: str) -> tuple[dict[str, str], str]:
+    """Return what may be typed into a column, and what is said of anything else."""
+    most = numbers.mark(column.out_of)
+    if column.kind == "choice":
+        typed_choices = " / ".join(column.choices)
+        said = f"Write {typed_choices}, or leave it blank."
+        return {"type": "list", "formula1": f'"{",".join(column.choices)}"'}, said
+    if column.kind == "mark":
+        halves = f"AND(ISNUMBER({first}),{first}>=0,{first}<={column.out_of:g},MOD({first}*2,1)=0)"
+        typed_criterion = column.header.rsplit(" /", 1)[0]
+        return {"type": "custom", "formula1": halves}, f"A mark for {typed_criterion} is 0 to {most}, whole or halves."
+    limits = {"operator": "between", "formula1": "0", "formula2": most if column.out_of else "1000000"}
+    said = f"Write a number{f' from 0 to {most}' if column.out_of else ''}, or leave it blank."
+    return {"type": "decimal", **limits}, said

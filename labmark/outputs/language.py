@@ -326,14 +326,8 @@ def _fill(
     start += len(before)
     if place > last:
         return [] if start == len(text) else None
-    after = pattern.literals[place + 1]
-    if place == last:
-        ends = [len(text) - len(after)] if text.endswith(after) else []
-    else:
-        ends = (
-            [start + found.start() for found in re.finditer(f"(?={re.escape(after)})", text[start:])] if after else []
-        )
     typed, fixed = pattern.names[place].startswith(TYPED), pattern.names[place].startswith(FIXED)
+    ends = _ends(pattern.literals[place + 1], text, start, last=place == last)
     for end in (each for each in ends if not fixed or each == start + 1):
         tries[0] -= 1
         if end < start or tries[0] < 0 or _is_cut(text[start:end], before):
@@ -343,6 +337,13 @@ def _fill(
         if held is not None and rest is not None:
             return [(text[start:end], held), *rest]
     return None
+
+
+def _ends(after: str, text: str, start: int, *, last: bool) -> list[int]:
+    """Return where what fills a hole from `start` on may end: before the words that come after it."""
+    if last:
+        return [len(text) - len(after)] if text.endswith(after) else []
+    return [start + found.start() for found in re.finditer(f"(?={re.escape(after)})", text[start:])] if after else []
 
 
 def _is_cut(held: str, before: str) -> bool:

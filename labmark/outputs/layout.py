@@ -40,6 +40,10 @@ ROUNDING_OF_TITRE = 1e-3
 """Relative disagreement, from titres rounded to 0.01 cm³, up to which titre and result are taken as one scale."""
 
 
+Bands = tuple[tuple[float, float, float], ...]
+"""Marking bands (mark, low, high), best first."""
+
+
 class Dot(NamedTuple):
     """A student on the chart."""
 
@@ -59,12 +63,11 @@ class Picture:
     reference: float | None
     standard_uncertainty: float | None
     centre: float | None
-    bands: tuple[tuple[float, float, float], ...]
-    """(mark, low, high), best first."""
-    from_class: bool
-    """The reference is the class's own centre."""
+    bands: Bands
     unit: str
-    differences: bool
+    from_class: bool = False
+    """The reference is the class's own centre."""
+    differences: bool = False
     """Each student is shown as the difference [%] from a reference of their own."""
     titres: Callable[[float], float] | None = None
     """Titre [cm³] -> value on the axis; None where there is no one relation between the two."""
@@ -106,62 +109,68 @@ def _shown(of: str, practical: Tree) -> str:
 
 def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
     """Return the picture of a class by its results."""
-    group = tree["class"]
-    reference = tree["reference"] or {}
+    group, reference = tree["class"], tree["reference"] or {}
     unit = reference.get("unit") or tree["practical"].get("unit", "")
     dots = tuple(Dot(float(one["result"]["value"]), bool(one["concordant"])) for one in present)
     bands = tuple((band["mark"], float(band["low"]), float(band["high"])) for band in group.get("bands") or [])
-    value, spread = reference.get("value"), reference.get("standard_uncertainty")
-    values = [dot.value for dot in dots]
-    result = tree["practical"]["result"]
-    of = _shown(result["of"], tree["practical"]) if result.get("of") else "the unknown"
-    pairs = [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
+    value, spread, centre = reference.get("value"), reference.get("standard_uncertainty"), group.get("robust_mean")
+    fixed, middle = _fixed(value, spread, centre, bands), value if centre is None else centre
     return Picture(
-        axis=frame(values, value, spread, group.get("robust_mean"), group.get("robust_sd"), bands),
-        label=f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}",
-        titres=titre_scale(pairs),
+        axis=frame(dots, middle, group.get("robust_sd"), fixed),
+        label=_label(tree["practical"], unit),
+        titres=titre_scale(_titres_with_results(present)),
         dots=dots,
         reference=value,
         standard_uncertainty=spread,
-        centre=group.get("robust_mean"),
+        centre=centre,
         bands=bands,
         from_class=reference.get("from") == "class",
         unit=shown_unit(unit),
-        differences=False,
     )
+
+
+def _label(practical: Tree, unit: str) -> str:
+    """Return what the axis shows: "molar concentration of NaOH, mol/dm³"."""
+    result = practical["result"]
+    of = _shown(result["of"], practical) if result.get("of") else "the unknown"
+    return f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}"
 
 
 def _differences(tree: Tree, present: Sequence[Tree]) -> Picture:
     """Return the picture of a class with several references: each student against their own, in per cent."""
-    dots = tuple(
-        Dot(float(one["percent_error"]), bool(one["concordant"])) for one in present if one["percent_error"] is not None
-    )
-    relative = [
-        100 * float(one["reference"]["standard_uncertainty"]) / float(one["reference"]["value"])
-        for one in present
-        if (one["reference"] or {}).get("standard_uncertainty")
-    ]
-    spread = max(relative, default=None)
+    there = [one for one in present if one["percent_error"] is not None]
+    dots = tuple(Dot(float(one["percent_error"]), bool(one["concordant"])) for one in there)
+    spread, bands = _spread_in_percent(present), _bands_in_percent(tree)
+    middle, width = _middle_and_width([dot.value for dot in dots])
     centre = reference_test(tree).get("shift_percent")
-    values = [dot.value for dot in dots]
-    middle = median(values) if values else 0.0
-    width = 1.483 * median(abs(value - middle) for value in values) if values else None
-    bands = _bands_in_percent(tree)
+    held = middle if centre is None else centre
     return Picture(
-        axis=frame(values, 0.0, spread, centre if centre is not None else middle, width, bands),
+        axis=frame(dots, held, width, _fixed(0.0, spread, held, bands)),
         label="difference from their own reference, %",
         dots=dots,
         reference=0.0,
         standard_uncertainty=spread,
         centre=centre,
         bands=bands,
-        from_class=False,
         unit="%",
         differences=True,
     )
 
 
-def _bands_in_percent(tree: Tree) -> tuple[tuple[float, float, float], ...]:
+def _middle_and_width(values: Sequence[float]) -> tuple[float, float | None]:
+    """Return the middle of some values and a robust standard deviation about it; 0 and None where there are none."""
+    middle = median(values) if values else 0.0
+    return middle, 1.483 * median(abs(value - middle) for value in values) if values else None
+
+
+def _spread_in_percent(present: Sequence[Tree]) -> float | None:
+    """Return the largest standard uncertainty of a reference [% of it]; None where none is stated."""
+    stated = [one["reference"] for one in present if (one["reference"] or {}).get("standard_uncertainty")]
+    shares = (100 * float(each["standard_uncertainty"]) / float(each["value"]) for each in stated)
+    return max(shares, default=None)
+
+
+def _bands_in_percent(tree: Tree) -> Bands:
     """Return the marking bands as differences [%] from the reference that they stand about."""
     reference = (tree["reference"] or {}).get("value")
     if not reference:
@@ -172,28 +181,32 @@ def _bands_in_percent(tree: Tree) -> tuple[tuple[float, float, float], ...]:
     )
 
 
-def frame(
-    values: Sequence[float],
-    reference: float | None,
-    uncertainty: float | None,
-    centre: float | None,
-    spread: float | None,
-    bands: Sequence[tuple[float, float, float]],
-) -> Axis:
-    """Return the axis that holds reference, centre and marking bands, and every result that lies near them.
-
-    "Near" is within `SPREADS_SHOWN` robust standard deviations of the centre, or within half as far again as the widest
-    marking band: one wild result must not squeeze the class into a single column.
-    """
+def _fixed(reference: float | None, uncertainty: float | None, centre: float | None, bands: Bands) -> list[float]:
+    """Return what has to lie within the frame whatever the results: reference, centre and marking bands."""
     fixed = [x for band in bands for x in band[1:]] + [x for x in (reference, centre) if x is not None]
-    fixed += [reference + sign * 2 * uncertainty for sign in (-1, 1)] if reference is not None and uncertainty else []
-    middle = centre if centre is not None else reference if reference is not None else median(values or [0.0])
+    if reference is not None and uncertainty:
+        fixed += [reference + sign * 2 * uncertainty for sign in (-1, 1)]
+    return fixed
+
+
+def frame(dots: Sequence[Dot], middle: float | None, spread: float | None, fixed: Sequence[float]) -> Axis:
+    """Return the axis that holds what is `fixed`, and every result that lies near the middle (of the dots, where None).
+
+    "Near" is within `SPREADS_SHOWN` robust standard deviations of it, or within half as far again as the widest marking
+    band: one wild result must not squeeze the class into a single column.
+    """
+    values = [dot.value for dot in dots]
+    middle = median(values or [0.0]) if middle is None else middle
     reach = max([SPREADS_SHOWN * (spread or 0.0)] + [1.5 * abs(x - middle) for x in fixed])
     near = [x for x in values if abs(x - middle) <= reach] if reach > 0 else list(values)
     ends = [*fixed, *near, middle]
     low, high = min(ends), max(ends)
     margin = 0.09 * (high - low) or 0.02 * abs(middle) or 1.0
     return Axis(low - margin, high + margin)
+
+
+def _titres_with_results(present: Sequence[Tree]) -> list[tuple[float, float]]:
+    return [(float(one["mean_titre"]), float(one["result"]["value"])) for one in present if one["mean_titre"]]
 
 
 def titre_scale(pairs: Sequence[tuple[float, float]]) -> Callable[[float], float] | None:

@@ -6,7 +6,7 @@ by fill, by a dash and by words, so that greyscale loses nothing.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from labmark.outputs import numbers
 from labmark.outputs.each import statistics
@@ -37,35 +37,58 @@ PANEL, GAP = 96, 34
 def in_order_of_work(tree: Tree, picture: Picture) -> Drawn | None:
     """Return the results in order of work, where the sheet tells it; None where it does not."""
     drift = statistics(tree).get("drift")
-    found = [(one, picture.value(one)) for one in tree["students"] if one["order"] is not None]
-    there = [(float(one["order"]), value, one["concordant"]) for one, value in found if value is not None]
-    if not drift or len({place for place, *_ in there}) < 2:
+    there = _worked_in_order(tree, picture)
+    field = _Field.of([place for place, *_ in there], picture.axis)
+    if not drift or field is None:
         return None
-    first, last = min(place for place, *_ in there), max(place for place, *_ in there)
-    order, results = Axis(first, last), picture.axis
-
-    def across(place: float) -> float:
-        return round(order.at(place, LEFT + 14, RIGHT - 14), 1)
-
-    def up(value: float) -> float:
-        return round(results.at(value, BOTTOM, TOP), 1)
-
-    inside = [one for one in there if results.holds(one[1])]
-    places = [value for value, _ in Axis(first - 0.5, last + 0.5).numbers(10) if value == int(value)]
-    ends = _ends(drift, tree, picture)
+    inside = [one for one in there if picture.axis.holds(one[1])]
     return {
         "width": WIDTH,
         "height": BOTTOM + 40,
-        "points": [(across(place), up(value), concordant) for place, value, concordant in inside],
-        "across": [(across(place), numbers.fixed(place, 0)) for place in places],
-        "up": [(up(value), label) for value, label in results.numbers(6)],
-        "line": None if picture.reference is None or picture.from_class else up(picture.reference),
-        # From the first to the last place, also where that leads out of the picture.
-        "slope": None if ends is None else (across(first), up(ends[0]), across(last), up(ends[1])),
+        "points": [(field.across(place), field.up(value), concordant) for place, value, concordant in inside],
+        "across": field.places(),
+        "up": [(field.up(value), label) for value, label in picture.axis.numbers(6)],
+        "line": None if picture.reference is None or picture.from_class else field.up(picture.reference),
+        "slope": field.line(_ends(drift, tree, picture)),
         "label": picture.label,
         "outside": len(there) - len(inside),
         "words": _drift_in_words(drift, len(there)),
     }
+
+
+def _worked_in_order(tree: Tree, picture: Picture) -> list[tuple[float, float, bool]]:
+    """Return (place in the order of work, value on the axis, whether the runs agree) of everybody who has both."""
+    found = [(one, picture.value(one)) for one in tree["students"] if one["order"] is not None]
+    return [(float(one["order"]), value, one["concordant"]) for one, value in found if value is not None]
+
+
+class _Field(NamedTuple):
+    """Where places in the order of work and results are drawn."""
+
+    order: Axis
+    results: Axis
+
+    @classmethod
+    def of(cls, places: Sequence[float], results: Axis) -> _Field | None:
+        """Return where places and results are drawn; None where there are no two places."""
+        return cls(Axis(min(places), max(places)), results) if len({*places}) > 1 else None
+
+    def across(self, place: float) -> float:
+        return round(self.order.at(place, LEFT + 14, RIGHT - 14), 1)
+
+    def up(self, value: float) -> float:
+        return round(self.results.at(value, BOTTOM, TOP), 1)
+
+    def places(self) -> list[tuple[float, str]]:
+        """Return where the numbers under the picture stand, whole ones alone."""
+        wide = Axis(self.order.low - 0.5, self.order.high + 0.5)
+        return [(self.across(place), numbers.fixed(place, 0)) for place, _ in wide.numbers(10) if place == int(place)]
+
+    def line(self, ends: tuple[float, float] | None) -> tuple[float, float, float, float] | None:
+        """Return a line from the first to the last place, also where that leads out of the picture."""
+        if ends is None:
+            return None
+        return self.across(self.order.low), self.up(ends[0]), self.across(self.order.high), self.up(ends[1])
 
 
 def _ends(drift: Tree, tree: Tree, picture: Picture) -> tuple[float, float] | None:
@@ -95,59 +118,67 @@ def consistency(tree: Tree) -> Drawn | None:
     mandel = statistics(tree).get("mandel")
     if not mandel or not 3 <= mandel["n"] <= MOST_BARS:
         return None
-    h, k = mandel["h"], mandel["k"]
-    limits = (mandel["h_warning"], mandel["h_action"])
+    panels = [panel for panel in (_panel_of_h(mandel), _panel_of_k(mandel)) if panel is not None]
+    height = panels[-1]["beneath"] + 8
+    return {"width": WIDTH, "height": height, "panels": panels, "words": _beyond_in_words(mandel)}
+
+
+def _panel_of_h(mandel: Tree) -> Drawn:
+    """Return h of every student, on both sides of 0."""
+    h, limits = mandel["h"], (mandel["h_warning"], mandel["h_action"])
     reach = 1.12 * max([abs(value) for value in h if value is not None] + [float(mandel["h_action"] or 0)])
-    both_sides = [(kind, sign * value) for kind, value in zip(_WORDS, limits, strict=True) for sign in (1, -1) if value]
-    panels = [_panel("h", mandel, [limits] * len(h), both_sides, (TOP + PANEL / 2, TOP), reach)]
+    lines = [(kind, sign * value) for kind, value in zip(_WORDS, limits, strict=True) for sign in (1, -1) if value]
+    return _panel("h", mandel, [limits] * len(h), lines, _Heights(TOP + PANEL / 2, TOP, reach))
+
+
+def _panel_of_k(mandel: Tree) -> Drawn | None:
+    """Return k of every student, with the indicators for the commonest number of runs; None where there is none."""
     own = list(zip(mandel["k_warning"], mandel["k_action"], strict=True))
     commonest = max(set(mandel["runs"]), key=mandel["runs"].count)
     usual = next((pair for pair, runs in zip(own, mandel["runs"], strict=True) if runs == commonest), (None, None))
     lines = [(kind, value) for kind, value in zip(_WORDS, usual, strict=True) if value is not None]
-    there = [value for value in (*k, *(value for _, value in lines)) if value is not None]
-    if there:
-        top = TOP + PANEL + GAP
-        panels.append(_panel("k", mandel, own, lines, (top + PANEL, top), 1.12 * max(there)))
-    height = panels[-1]["beneath"] + 8
-    return {"width": WIDTH, "height": height, "panels": panels, "words": _beyond_in_words(mandel)}
+    there = [value for value in (*mandel["k"], *(value for _, value in lines)) if value is not None]
+    top = TOP + PANEL + GAP
+    return _panel("k", mandel, own, lines, _Heights(top + PANEL, top, 1.12 * max(there))) if there else None
 
 
 _WORDS = {"warning": "5 %", "action": "1 %"}
 
 
-def _panel(
-    name: str,
-    mandel: Tree,
-    limits: Sequence[Any],
-    lines: Sequence[tuple[str, float]],
-    ends: tuple[float, float],
-    reach: float,
-) -> Drawn:
-    """Return h or k of every student.
+class _Heights(NamedTuple):
+    """Where the values of a panel are drawn."""
 
-    limits   a warning and an action each
-    ends     heights at which 0 and the top of the panel are
-    reach    value at its top
-    """
-    values = mandel[name]
+    zero: float
+    """Height [px] of 0,"""
+    top: float
+    """and of the top of the panel."""
+    reach: float
+    """Value at its top."""
+
+
+def _panel(name: str, mandel: Tree, limits: Sequence[Any], lines: Sequence[tuple[str, float]], at: _Heights) -> Drawn:
+    """Return h or k of every student; `limits` are a warning and an action each."""
+    values, bars = mandel[name], []
     slot = (RIGHT - LEFT) / len(values)
-    zero, top = ends
+    for place, value in enumerate(values):
+        if value is not None:
+            kind = _kind(abs(value), *limits[place])
+            named = kind == "beyond" or len(values) <= MOST_NUMBERED
+            number = str(mandel["numbers"][place]) if named else ""
+            bars.append(_bar(value, LEFT + (place + 0.15) * slot, slot, at) | {"kind": kind, "number": number})
+    drawn = [(round(at.zero - value / at.reach * (at.zero - at.top), 1), kind, _WORDS[kind]) for kind, value in lines]
+    return {"name": name, "bars": bars, "zero": at.zero, "lines": drawn, "beneath": at.top + PANEL + 12}
 
-    def bar(place: int, value: float) -> Drawn:
-        kind, height = _kind(abs(value), *limits[place]), abs(value) / (reach / (zero - top))
-        named = kind == "beyond" or len(values) <= MOST_NUMBERED
-        return {
-            "x": round(LEFT + (place + 0.15) * slot, 1),
-            "y": round(zero - (height if value >= 0 else 0), 1),
-            "width": round(0.7 * slot, 1),
-            "height": round(height, 1),
-            "kind": kind,
-            "number": str(mandel["numbers"][place]) if named else "",
-        }
 
-    bars = [bar(place, value) for place, value in enumerate(values) if value is not None]
-    drawn = [(round(zero - value / reach * (zero - top), 1), kind, _WORDS[kind]) for kind, value in lines]
-    return {"name": name, "bars": bars, "zero": zero, "lines": drawn, "beneath": top + PANEL + 12}
+def _bar(value: float, left: float, slot: float, at: _Heights) -> Drawn:
+    """Return the bar of a value in its slot, up from 0 or down."""
+    height = abs(value) / (at.reach / (at.zero - at.top))
+    return {
+        "x": round(left, 1),
+        "y": round(at.zero - (height if value >= 0 else 0), 1),
+        "width": round(0.7 * slot, 1),
+        "height": round(height, 1),
+    }
 
 
 def _kind(size: float, warning: float | None, action: float | None) -> str:

@@ -46,7 +46,7 @@ from labmark.units import shown_unit
 from labmark.words import group_name
 
 if TYPE_CHECKING:
-    from jinja2 import BytecodeCache, Environment
+    from jinja2 import BytecodeCache, Environment, FileSystemBytecodeCache
 
     from labmark.outputs.chart import Chart
 
@@ -109,18 +109,10 @@ def policy(style: str, script: str) -> str:
 @cache
 def environment() -> Environment:
     """Return the engine with our filters, once: reading the template takes longer than filling it."""
-    from jinja2 import Environment, FunctionLoader, StrictUndefined
+    from jinja2 import FunctionLoader, StrictUndefined
     from markupsafe import Markup
 
-    class DictionariesFirst(Environment):
-        """Looks into a dictionary before it asks for an attribute: a page is given little else."""
-
-        def getattr(self, obj: Any, attribute: str) -> Any:
-            """Return what is called so."""
-            found = type(obj) is dict and attribute in obj
-            return obj[attribute] if found else super().getattr(obj, attribute)
-
-    env = DictionariesFirst(
+    env = _engine()(
         loader=FunctionLoader(_template),
         autoescape=True,
         undefined=StrictUndefined,
@@ -135,19 +127,25 @@ def environment() -> Environment:
     return env
 
 
+def _engine() -> type[Environment]:
+    from jinja2 import Environment
+
+    class DictionariesFirst(Environment):
+        """Looks into a dictionary before it asks for an attribute: a page is given little else."""
+
+        def getattr(self, obj: Any, attribute: str) -> Any:
+            """Return what is called so."""
+            found = type(obj) is dict and attribute in obj
+            return obj[attribute] if found else super().getattr(obj, attribute)
+
+    return DictionariesFirst
+
+
 def _kept_code() -> BytecodeCache | None:
     """Return where the code that a template becomes is kept from run to run: beside it, as Python keeps its modules'.
 
     Making it anew takes as long as filling the page three times. Nowhere, where nothing may be written there.
     """
-    from jinja2 import FileSystemBytecodeCache
-    from jinja2.bccache import Bucket
-
-    class Kept(FileSystemBytecodeCache):
-        def dump_bytecode(self, bucket: Bucket) -> None:
-            with suppress(OSError):  # a full disk, say: the next run makes it again
-                super().dump_bytecode(bucket)
-
     folder = templates_folder() / "__pycache__"
     if sys.dont_write_bytecode:
         return None
@@ -156,7 +154,19 @@ def _kept_code() -> BytecodeCache | None:
     if not folder.is_dir():
         return None
     # What this module says of the engine goes into the code as well.
-    return Kept(str(folder), f"%s-{Path(__file__).stat().st_mtime_ns}.jinja")
+    return _code_keeper()(str(folder), f"%s-{Path(__file__).stat().st_mtime_ns}.jinja")
+
+
+def _code_keeper() -> type[FileSystemBytecodeCache]:
+    from jinja2 import FileSystemBytecodeCache
+    from jinja2.bccache import Bucket
+
+    class Kept(FileSystemBytecodeCache):
+        def dump_bytecode(self, bucket: Bucket) -> None:
+            with suppress(OSError):  # a full disk, say: the next run makes it again
+                super().dump_bytecode(bucket)
+
+    return Kept
 
 
 def _template(name: str) -> str:
@@ -225,20 +235,48 @@ _GLOBALS: dict[str, Any] = {
 
 def view(tree: Tree) -> dict[str, Any]:
     """Return what the template shows beside the tree itself."""
-    students, results = tree["students"], results_of(tree)
+    return {**_first_screen(tree), **_class_part(tree), **_students_part(tree)}
+
+
+def _first_screen(tree: Tree) -> dict[str, Any]:
+    """Return what stands on the three cards, and behind what is to be taught."""
     found, by_criterion = faults(tree), criteria(tree)
     shared = [row for row in found if row["common"] or len(row["students"]) > 1]
-    rows = shown_rows(tree)
+    pressing_ones = (one for one in tree["students"] if one["attention"])
     return {
         "read": read_line(tree),
         "trust": cards.trust(tree),
         "unread": cards.unread(tree),
-        "ranked": sorted((one for one in students if one["attention"]), key=lambda one: int(one["attention"]["rank"])),
+        "ranked": sorted(pressing_ones, key=lambda one: int(one["attention"]["rank"])),
         "commonest": cards.commonest(tree, shared),
         "weakest": cards.weakest(by_criterion),
         "mean_mark": mean_mark(tree),
+        "faults": shared,
+        "single": [row for row in found if row not in shared],
+        "criteria": by_criterion,
+    }
+
+
+def _class_part(tree: Tree) -> dict[str, Any]:
+    """Return what is shown of practical, results and titres, and what was decided."""
+    practical, results = tree["practical"], results_of(tree)
+    return {
         "results": [_result_view(name, one) for name, one in results.items()],
         "titres": [_titre_view(place, name, tree) for place, name in enumerate(expected_and_mean(tree))],
+        "units": list(dict.fromkeys(shown_unit(one["practical"]["unit"]) for one in results.values())),
+        "both": both_ways(tree),
+        "looked_for": {row["what"]: row["check"] for row in tree["class"]["looked_for"]},
+        "moderation": moderation(tree),
+        "decisions": listed(tree),
+        "deferring": any("risk assessment" in line for line in practical["cautions"]),
+        "equation": (practical.get("derived") or {}).get("equation") or practical["equation"],
+    }
+
+
+def _students_part(tree: Tree) -> dict[str, Any]:
+    """Return what the table of students shows, and each of them below it."""
+    students, rows = tree["students"], shown_rows(tree)
+    return {
         "everybody": [
             (one, titres_of(one), seen, row) for (one, seen), row in zip(seen_by_results(tree), rows, strict=True)
         ],
@@ -248,20 +286,10 @@ def view(tree: Tree) -> dict[str, Any]:
             code: len(rows) if code == "all" else sum(code in row["kinds"] for row in rows) for code, _ in FILTERS
         },
         "usual": [f"{SHAPES[used]} {why}" for (used, _), why in usual_reasons(tree).items()],
-        "units": list(dict.fromkeys(shown_unit(one["practical"]["unit"]) for one in results.values())),
-        "both": both_ways(tree),
-        "looked_for": {row["what"]: row["check"] for row in tree["class"]["looked_for"]},
         "absent": [one for one in students if one["absent"]],
-        "faults": shared,
-        "single": [row for row in found if row not in shared],
-        "criteria": by_criterion,
-        "moderation": moderation(tree),
-        "decisions": listed(tree),
         "both_ways": any(one.get("accuracy_by_class") is not None for one in students),
         "accuracy_marked": any(row["accuracy"] for row in rows),
         "graded": bool(tree["practical"].get("grades")),
-        "deferring": any("risk assessment" in line for line in tree["practical"]["cautions"]),
-        "equation": (tree["practical"].get("derived") or {}).get("equation") or tree["practical"]["equation"],
         "groupings": list(dict.fromkeys(name for one in students for name in one["groups"])),
     }
 
@@ -389,20 +417,21 @@ def faults(tree: Tree) -> list[dict[str, Any]]:
     """
     order = list(LEVELS)
     common = {one["evidence"].get("finding") for one in tree["class"]["findings"] if one["finding"] == "common-fault"}
-    rows: dict[str, dict[str, Any]] = {}
+    had: dict[str, list[tuple[str, Tree]]] = {}
     for one in tree["students"]:
         for found in one["findings"]:
-            if is_private(found["finding"]):
-                continue  # a question to a few, nothing to teach
-            row = rows.setdefault(
-                found["finding"], {"code": found["finding"], "level": found["level"], "students": [], "common": False}
-            )
-            row["level"] = min(row["level"], found["level"], key=order.index)
-            row["common"] = found["finding"] in common
-            if one not in row["students"]:
-                row["students"].append(one)
-    shown = [row for row in rows.values() if row["level"] != "note"]
+            had.setdefault(found["finding"], []).append((found["level"], one))
+    # What is private is a question to a few, nothing to teach.
+    rows = [_fault(code, those, code in common) for code, those in had.items() if not is_private(code)]
+    shown = [row for row in rows if row["level"] != "note"]
     return sorted(shown, key=lambda row: (-len(row["students"]), order.index(row["level"]), row["code"]))
+
+
+def _fault(code: str, those: list[tuple[str, Tree]], common: bool) -> dict[str, Any]:
+    """Return a row of findings with their levels and students."""
+    level = min((level for level, _ in those), key=list(LEVELS).index)
+    students = list({id(one): one for _, one in those}.values())
+    return {"code": code, "level": level, "students": students, "common": common}
 
 
 def criteria(tree: Tree) -> list[dict[str, Any]]:

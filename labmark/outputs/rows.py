@@ -116,28 +116,26 @@ def reasons_sheet(tree: Tree) -> Sheet:
 
 def runs_sheet(tree: Tree) -> Sheet:
     """Return every run with its readings (one for each endpoint), whether it is in the mean, and why."""
-    ends = [each["name"] for each in tree["practical"].get("endpoints") or ()] or [""]
-    columns = (
-        *_STUDENT.values(),
-        Column("Run", "text"),
-        Column("Kind", "text"),
-        Column("Initial (cm³)"),
-        *(Column(f"{name or 'Final'} (cm³)") for name in ends),
-        *(Column(f"{title} (cm³)") for word in ("Titre", "Written titre") for title in titles(ends, word)),
-        *(Column(title, "text") for title in titles(ends, "In the mean")),
-        Column("Own tick", "text"),
-        *(Column(f"{title} (cm³)") for title in titles(ends, "Likely titre")),
-        Column("Why", "long"),
-        Column("Cells", "long", widest=30),
-        Column("Use", "choice", choices=("yes", "no")),
-        *(
-            Column(f"{of} is", "reading", out_of=float(tree["practical"]["burette"]["capacity"]))
-            for of in ("Initial", *(name or "Final" for name in ends))
-        ),
-    )
     given = teachers(tree)
     rows = tuple(_run_row(one, run, given) for one in tree["students"] for run in one["runs"])
-    return Sheet("Runs", columns, rows)
+    return Sheet("Runs", tuple(_run_columns(tree["practical"])), rows)
+
+
+def _run_columns(practical: Tree) -> Iterator[Column]:
+    ends = [each["name"] for each in practical.get("endpoints") or ()] or [""]
+    yield from _STUDENT.values()
+    yield from (Column("Run", "text"), Column("Kind", "text"), Column("Initial (cm³)"))
+    yield from (Column(f"{name or 'Final'} (cm³)") for name in ends)
+    yield from (Column(f"{title} (cm³)") for word in ("Titre", "Written titre") for title in titles(ends, word))
+    yield from (Column(title, "text") for title in titles(ends, "In the mean"))
+    yield Column("Own tick", "text")
+    yield from (Column(f"{title} (cm³)") for title in titles(ends, "Likely titre"))
+    yield from (Column("Why", "long"), Column("Cells", "long", widest=30))
+    yield Column("Use", "choice", choices=("yes", "no"))
+    capacity = float(practical["burette"]["capacity"])
+    yield from (
+        Column(f"{of} is", "reading", out_of=capacity) for of in ("Initial", *(name or "Final" for name in ends))
+    )
 
 
 def _run_row(student: Tree, run: Tree, given: Mapping[tuple[str | None, ...], Any]) -> tuple[Any, ...]:
@@ -196,16 +194,15 @@ def findings_sheet(tree: Tree) -> Sheet:
         "cells": Column("Cells", "long", widest=30),
         "aside": Column("Aside", "choice", choices=("yes",)),
     }
-    whose: list[tuple[Tree, Sequence[Tree]]] = [({"student": CLASS}, tree["class"]["findings"])]
-    whose += [(_who(one), one["findings"]) for one in tree["students"]]
-    rows = [
-        {**who, **each, "run": counted(each["run"]), "check": each["evidence"].get("check")}
-        | {"cells": _cells(each["cells"]), "aside": yes(each.get("aside"))}
-        for who, found in whose
-        for each in found
-    ]
+    rows = [_finding_row({"student": CLASS}, each) for each in tree["class"]["findings"]]
+    rows += [_finding_row(_who(one), each) for one in tree["students"] for each in one["findings"]]
     nothing = {"student": CLASS, "finding": "none", "message": "Nothing was found.", "aside": CLOSED}
     return Sheet.of("Findings", columns, rows or [nothing])
+
+
+def _finding_row(who: Tree, found: Tree) -> Tree:
+    told = {"run": counted(found["run"]), "check": found["evidence"].get("check")}
+    return {**who, **found, **told, "cells": _cells(found["cells"]), "aside": yes(found.get("aside"))}
 
 
 # The sheet Marks.
@@ -250,27 +247,27 @@ def marks_sheet(tree: Tree) -> Sheet:
     """Return one row a student: figures, marks, total, and where a teacher is needed."""
     scheme, groups = criteria(tree), groupings(tree)
     identified = any("ID" in one["about"] for one in tree["students"])
-    heads = [
-        *_STUDENT.values(),
-        *(Column("Attention"), Column("Why", "long", widest=30)),
-        *([Column("ID", "text")] if identified else []),
-        *(Column(f"{name} (group)" if name.casefold() in _TAKEN else name, "text") for name in groups),
-        *_mark_columns(scheme, graded=bool(tree["practical"].get("grades"))),
-        *(
-            Column("Excused", "choice", choices=("yes",)),
-            Column("Comment", "comment"),
-            Column("Private note", "comment"),
-        ),
-        *_figure_columns(tree),
-        *(Column(f"{title}, as marked", "first") for _, title, _ in scheme),
-    ]
+    heads = [*_heads(tree, scheme, groups, identified=identified)]
     headers = unique(column.header for column in heads)
     columns = tuple(replace(column, header=header) for column, header in zip(heads, headers, strict=True))
     grades = tuple(tree["practical"].get("grades") or ())
     layout = _Layout(tuple(name for name, *_ in scheme), tuple(groups), columns, grades, identified, teachers(tree))
-    return Sheet(
-        "Marks", columns, tuple(_marks_row(*both, layout, n) for n, both in enumerate(seen_by_results(tree), 2))
-    )
+    rows = (_marks_row(*both, layout, n) for n, both in enumerate(seen_by_results(tree), 2))
+    return Sheet("Marks", columns, tuple(rows))
+
+
+def _heads(
+    tree: Tree, scheme: list[tuple[str, str, float]], groups: Iterable[str], *, identified: bool
+) -> Iterator[Column]:
+    yield from _STUDENT.values()
+    yield from (Column("Attention"), Column("Why", "long", widest=30))
+    yield from [Column("ID", "text")] if identified else []
+    yield from (Column(f"{name} (group)" if name.casefold() in _TAKEN else name, "text") for name in groups)
+    yield from _mark_columns(scheme, graded=bool(tree["practical"].get("grades")))
+    yield Column("Excused", "choice", choices=("yes",))
+    yield from (Column("Comment", "comment"), Column("Private note", "comment"))
+    yield from _figure_columns(tree)
+    yield from (Column(f"{title}, as marked", "first") for _, title, _ in scheme)
 
 
 _TAKEN = frozenset({"excused", "comment", "private note", "id"})
@@ -320,17 +317,13 @@ def result_decimals(tree: Tree) -> int:
 
 def _marks_row(student: Tree, seen: Sequence[Tree], layout: _Layout, row: int) -> tuple[Any, ...]:
     """Return a student's row; `seen` is the student as each result sees them."""
-    given, name, titres = given_marks(student), student["student"], titres_of(student).values()
-    scheme = [scheme_mark(given[each]) if each in given else None for each in layout.criteria]
-    marks = [
-        layout.given.get((name, "mark", of, None), first) for of, first in zip(layout.criteria, scheme, strict=True)
-    ]
+    name, titres = student["student"], titres_of(student).values()
+    scheme, marks = _both_marks(student, layout)
     excused, *words = (layout.given.get((name, what, None, None)) for what in ("excused", "comment", "note"))
-    attention = student["attention"] or {"rank": None, "why": "absent" if student["absent"] else None}
     changed = any(mark is not None and mark != first for mark, first in zip(marks, scheme, strict=True))
     return (
         *_who(student).values(),
-        *(attention["rank"], "\n".join(filter(None, (attention["why"], *student["notes"]))) or None),
+        *_attention(student),
         *([student["about"].get("ID")] if layout.identified else []),
         *(counted(student["groups"].get(name)) for name in layout.groupings),
         *marks,
@@ -342,6 +335,20 @@ def _marks_row(student: Tree, seen: Sequence[Tree], layout: _Layout, row: int) -
         *map(own_result, seen),
         *scheme,
     )
+
+
+def _both_marks(student: Tree, layout: _Layout) -> tuple[list[Any], list[Any]]:
+    """Return a student's marks by the scheme, and those that count."""
+    given = given_marks(student)
+    scheme = [scheme_mark(given[each]) if each in given else None for each in layout.criteria]
+    pairs = zip(layout.criteria, scheme, strict=True)
+    return scheme, [layout.given.get((student["student"], "mark", of, None), first) for of, first in pairs]
+
+
+def _attention(student: Tree) -> tuple[int | None, str | None]:
+    """Return how soon a student needs an eye, and why, with the notes from the class sheet."""
+    attention = student["attention"] or {"rank": None, "why": "absent" if student["absent"] else None}
+    return attention["rank"], "\n".join(filter(None, (attention["why"], *student["notes"]))) or None
 
 
 def _of_a_result(student: Tree) -> tuple[Any, ...]:
@@ -361,7 +368,6 @@ def _totals(student: Tree, layout: _Layout, row: int, *, changed: bool) -> Itera
     marks, first = (span(layout.columns, kind, row) for kind in ("mark", "first"))
     places, excused = places_of(layout.columns, "mark"), f"{letters(places_of(layout.columns, 'choice')[0])}{row}"
     most = ",".join(f"{layout.columns[place - 1].out_of:g}" for place in places)
-    total, out_of = (f"{letters(places[-1] + further)}{row}" for further in (1, 2))
     there = any(mark["mark"] is not None for mark in student["marks"])
     nothing = f'OR(COUNT({marks})+COUNT({first})=0,{excused}<>"")'
     total_of = f'SUM({marks})+SUMPRODUCT(({marks}="")*{first})'
@@ -370,16 +376,19 @@ def _totals(student: Tree, layout: _Layout, row: int, *, changed: bool) -> Itera
     sum_of = f"SUMPRODUCT(--(ISNUMBER({marks})+ISNUMBER({first})>0)*{{{most}}})"
     yield Formula(f'=IF({nothing},"",{sum_of})', student["out_of"] if there else "")
     if layout.grades:
-        waits = [place for place, mark in zip(places, student["marks"], strict=False) if mark.get("pending")]
-        needed = [*(f"{letters(place)}{row}" for place in waits), total]
-        yield Formula(_grade(needed, total, out_of, layout.grades), student["grade"] or "")
+        yield Formula(_grade(student, places, row, layout.grades), student["grade"] or "")
     yield waiting(student) or None
     yield Formula(f'=IF(SUMPRODUCT(({marks}<>"")*({marks}<>{first}))>0,"changed","")', "changed" if changed else "")
 
 
-def _grade(needed: list[str], total: str, out_of: str, grades: tuple[Tree, ...]) -> str:
-    """Return a formula for the grade, `grades` the best first; blank while a cell that it needs is."""
-    parts = [f'IF({cell}="","",' for cell in needed]
+def _grade(student: Tree, places: list[int], row: int, grades: tuple[Tree, ...]) -> str:
+    """Return a formula for the grade, `grades` the best first; blank while the total is, or a mark that it waits for.
+
+    `places` are those of the columns of marks, behind which the total stands and what it is out of.
+    """
+    total, out_of = (f"{letters(places[-1] + further)}{row}" for further in (1, 2))
+    waits = [place for place, mark in zip(places, student["marks"], strict=False) if mark.get("pending")]
+    parts = [f'IF({cell}="","",' for cell in (*(f"{letters(place)}{row}" for place in waits), total)]
     for each in grades:
         text = each["grade"].replace('"', '""')
         parts.append(f'IF({total}*100>={each["at_least"]}*{out_of},"{text}",')

@@ -25,6 +25,8 @@ from labmark.words import begun, shortened
 
 Data = dict[str, Any]
 Tree = Mapping[str, Any]
+Seen = Mapping[str, tuple[Tree, Tree]]
+"""Name of a result -> the student and the class as it sees them."""
 
 ON_A_SLIP = frozenset({"summary", "comment", "answers", "marks", "advice"})
 """Parts of a sheet that a slip has room for."""
@@ -65,38 +67,48 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
     `group` is the class data, `results` the tree as each result sees it, where that is at hand.
     """
     student, practical = tree["students"][index], tree["practical"]
-    state, titres = _state(student), titres_of(student)
+    several = "" not in titres_of(student)
     seen = {name: (one["students"][index], one) for name, one in (results or results_of(tree)).items()}
-    answers = [*map(_mean_claim, titres, titres.values()), *map(_result_claim, seen, seen.values())]
     strips = (own_place(one, of, group["strips"], name) for name, (one, of) in seen.items())
     return {
-        "name": student["student"],
-        "title": f"{student['student']}: {practical['title']}",
-        "number": student["number"],
-        "groups": _groups(student, practical),
-        "state": state,
-        **_words(student, state, group["parts"]),
+        **_heading(student, practical),
+        **_words(student, group["parts"]),
         "tables": _tables(student, practical),
         # Of several titres the table of answers says what is expected: there is no room for a line of each.
-        "line": titre_line(student, practical, large=group["large"]) if "" in titres else None,
-        "workings": [*_workings(seen)],
-        # What the student wrote beside what the readings give; rows with nothing to say are left out.
-        "claims": [each for each in answers if each],
-        "doubt": _doubt(seen),
-        "several": "" not in titres,
-        "expected": "Reference" if "" in titres else "Expected",
+        "line": None if several else titre_line(student, practical, large=group["large"]),
+        "several": several,
+        "expected": "Expected" if several else "Reference",
+        **_answers(student, seen),
+        **_marks(student),
+        "strips": [strip for strip in strips if strip],
+    }
+
+
+def _answers(student: Tree, seen: Seen) -> Data:
+    """Return what the readings give, and what the student wrote beside it; rows with nothing to say are left out."""
+    titres = titres_of(student)
+    rows = [*map(_mean_claim, titres, titres.values()), *map(_result_claim, seen, seen.values())]
+    return {"workings": [*_workings(seen)], "claims": [row for row in rows if row], "doubt": _doubt(seen)}
+
+
+def _marks(student: Tree) -> Data:
+    return {
         "marks": [_mark(given) for given in student["marks"]],
         "total": mark(student["total"]) if student["out_of"] else None,
         "out_of": mark(student["out_of"]),
         "grade": student["grade"],
         "waiting": waiting(student),
-        "strips": [strip for strip in strips if strip],
     }
 
 
-def _groups(student: Tree, practical: Tree) -> list[str]:
+def _heading(student: Tree, practical: Tree) -> Data:
     named = [f"{kind} {entry}" for kind, entry in student["groups"].items()]
-    return [*(shortened(group, LONGEST) for group in named), *own_words(student, practical)]
+    return {
+        "name": student["student"],
+        "title": f"{student['student']}: {practical['title']}",
+        "number": student["number"],
+        "groups": [*(shortened(group, LONGEST) for group in named), *own_words(student, practical)],
+    }
 
 
 # --- words -----------------------------------------------------------------------------------------------------------
@@ -127,14 +139,16 @@ _TOLD: dict[str, tuple[str, tuple[str, ...]]] = {
 """Page that a student gets -> what it says, and what to do next, where the feedback says nothing."""
 
 
-def _words(student: Tree, state: str, parts: Iterable[str]) -> Data:
-    """Return what is said to a student in sentences; `parts` are those of the sheet."""
+def _words(student: Tree, parts: Iterable[str]) -> Data:
+    """Return what is said to a student in sentences, and on which page; `parts` are those of the sheet."""
+    state = _state(student)
     feedback, (summary, further) = student["feedback"], _TOLD[state]
     causes, advice = list(feedback.get("causes") or ()), list(feedback.get("next") or further)
     lacking = [one["message"] for one in student["findings"] if one["finding"] in MISSING]
     excused = "Your teacher has excused you: nothing of this is counted."
     besides = excused if student.get("excused") else student.get("progress")
     return {
+        "state": state,
         "summary": " ".join(filter(None, (feedback.get("well"), feedback.get("summary") or summary, besides))),
         "comment": student.get("comment", ""),
         # What a student without a mean titre lacks: the causes that are given, or else the findings' own words.
@@ -230,7 +244,7 @@ def _mark(given: Tree) -> Data:
     }
 
 
-def _workings(seen: Mapping[str, tuple[Tree, Tree]]) -> Iterator[Data]:
+def _workings(seen: Seen) -> Iterator[Data]:
     """Yield the working of each result that there is one of."""
     for name, (student, _) in seen.items():
         steps = student["steps"]
@@ -300,7 +314,7 @@ def _is_known(student: Tree, tree: Tree) -> bool:
     return bool(student["result"] and student["result"]["expanded_uncertainty"] and not is_few(tree))
 
 
-def _doubt(seen: Mapping[str, tuple[Tree, Tree]]) -> str:
+def _doubt(seen: Seen) -> str:
     """Return how certain the results are, in words."""
     known = {name: student for name, (student, tree) in seen.items() if _is_known(student, tree)}
     if not known:

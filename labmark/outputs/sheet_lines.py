@@ -160,10 +160,16 @@ def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: st
         | {"from": axis.place(value - 2 * doubt), "to": axis.place(value + 2 * doubt), "of_class": from_class},
         "alt": f"Strip of the {len(results)} results of the class{f' for {name}' if name else ''}, without names, "
         f"with the {words} {unit}.",
-        "key": "Thin lines: the results of the class, without names, longer where several are equal. "
-        f"Shaded: the {held} with its uncertainty. The bar through your diamond is the uncertainty of your result."
-        + _beyond(axis, results),
+        "key": _key(held) + _beyond(axis, results),
     }
+
+
+def _key(held: str) -> str:
+    """Return what is drawn on a strip; `held` is what the results are held against."""
+    return (
+        "Thin lines: the results of the class, without names, longer where several are equal. "
+        f"Shaded: the {held} with its uncertainty. The bar through your diamond is the uncertainty of your result."
+    )
 
 
 def _beyond(axis: Axis, results: Sequence[float]) -> str:

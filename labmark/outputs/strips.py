@@ -58,10 +58,8 @@ def runs_of_all(tree: Tree) -> Drawn | None:
     students = [one for one in tree["students"] if any(run["titre"] is not None for run in one["runs"])]
     if not students:
         return None
-    expected = {one["expected_titre"] for one in students if one["expected_titre"] is not None}
-    several = len(expected) > 1 or any(run.get("expected_titre") is not None for one in students for run in one["runs"])
+    several, line = _expected(students)
     origins = [float(one["expected_titre"] or 0) if several else 0.0 for one in students]
-    line = 0.0 if several else float(next(iter(expected))) if expected else None
     axis = _axis(students, origins, line)
     return {
         "height": ROW,
@@ -71,6 +69,15 @@ def runs_of_all(tree: Tree) -> Drawn | None:
         "centre": None,
         "rows": [_row(one, axis, origin) for one, origin in zip(students, origins, strict=True)],
     }
+
+
+def _expected(students: Sequence[Tree]) -> tuple[bool, float | None]:
+    """Return whether different titres are expected, and where the line of the expected one is [cm³]."""
+    expected = {one["expected_titre"] for one in students if one["expected_titre"] is not None}
+    of_runs = any(run.get("expected_titre") is not None for one in students for run in one["runs"])
+    if len(expected) > 1 or of_runs:
+        return True, 0.0
+    return False, float(next(iter(expected))) if expected else None
 
 
 def _from(run: Tree, origin: float) -> float:
@@ -161,12 +168,7 @@ def groups(tree: Tree, picture: Picture) -> list[tuple[str, Drawn]]:
 
 def _grouping(tree: Tree, name: str, picture: Picture) -> Drawn | None:
     """Return the strip of one grouping, a row for each group; None where there is one group only."""
-    values: dict[str, list[float]] = {}
-    for one in tree["students"]:
-        value = picture.value(one)
-        group = one["groups"].get(name)
-        if value is not None and group not in (None, ""):
-            values.setdefault(str(group), []).append(value)
+    values = _by_group(tree, name, picture)
     if len(values) < 2:
         return None
     axis = picture.axis
@@ -182,6 +184,16 @@ def _grouping(tree: Tree, name: str, picture: Picture) -> Drawn | None:
         "centre": None if picture.centre is None else _x(axis, picture.centre),
         "rows": [_group_row(group_name(name, group), values[group], axis, height) for group in ordered],
     }
+
+
+def _by_group(tree: Tree, name: str, picture: Picture) -> dict[str, list[float]]:
+    """Return what the picture shows of the students of each group."""
+    values: dict[str, list[float]] = {}
+    for one in tree["students"]:
+        value, group = picture.value(one), one["groups"].get(name)
+        if value is not None and group not in (None, ""):
+            values.setdefault(str(group), []).append(value)
+    return values
 
 
 def _group_row(label: str, values: list[float], axis: Axis, height: float) -> Drawn:
