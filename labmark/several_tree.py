@@ -20,6 +20,8 @@ from labmark.volumes import round_fraction
 Tree = dict[str, Any]
 Part = tuple[Series, Tree]
 """What a part says of a student, or of the class."""
+OF_A_TITRE = {"mean_titres": "mean_titre", "spans": "span", "expected_titres": "expected_titre"}
+"""Key under which a student has something of each titre -> that of the last one, or the only one."""
 BY_RESULT = ("percent_error", "z", "z_prime", "comparison", "uncertainty", "reference", "printed")
 """Keys of a student that each result has of its own."""
 OF_A_RESULT = (
@@ -43,16 +45,21 @@ def student_tree(tree: Tree, parts: Sequence[Part]) -> Tree:
         "concordant_sets": {name: one["concordant"] for name, one in by_name.items()},
         "sets": _sets(*reading[-1]),
         "sets_of": {each.name: _sets(each, one) for each, one in reading},
-        "mean_titre": last["mean_titre"],
-        "mean_titres": {name: one["mean_titre"] for name, one in by_name.items()},
-        "span": last["span"],
-        "spans": {name: one["span"] for name, one in by_name.items()},
-        "expected_titre": last["expected_titre"],
-        "expected_titres": {name: one["expected_titre"] for name, one in by_name.items()},
+        **{key: last[key] for key in OF_A_TITRE.values()},
+        **{many: {name: one[key] for name, one in by_name.items()} for many, key in OF_A_TITRE.items()},
         "steps": [{**step, "result": each.result} for each, one in parts if each.asked for step in one["steps"]],
-        **({"results": {name: one["result"] for name, one in named.items()}} if named else {}),
-        **({"by_result": {name: {key: one[key] for key in BY_RESULT} for name, one in named.items()}} if named else {}),
+        **_results(named),
         "claimed": _claimed(tree, by_name, named),
+    }
+
+
+def _results(named: Mapping[str, Tree]) -> Tree:
+    """Return what a student has of each of several results; nothing where there is one."""
+    if not named:
+        return {}
+    return {
+        "results": {name: one["result"] for name, one in named.items()},
+        "by_result": {name: {key: one[key] for key in BY_RESULT} for name, one in named.items()},
     }
 
 
@@ -97,25 +104,29 @@ def _runs_of_endpoints(reading: Sequence[Part]) -> Iterator[Tree]:
     """Yield the runs, each with its reading and its titre at every endpoint; final and titre are the last one's."""
     labels = dict.fromkeys(run["label"] for _, one in reading for run in one["runs"])
     for label in labels:
-        each = {series.name: run for series, one in reading for run in one["runs"] if run["label"] == label}
-        first, *_, end = [*each.values()] * 2
-        cells = {key: cell for key, cell in first["cells"].items() if key not in ("final", "titre")}
-        cells |= {name: one["cells"]["final"] for name, one in each.items() if "final" in one["cells"]}
-        cells |= {f"{name} titre": one["cells"]["titre"] for name, one in each.items() if "titre" in one["cells"]}
-        own = {
-            name: one for (_, old), (name, one) in pairwise(each.items()) if filled_between(old["cells"], one["cells"])
-        }
-        cells |= {f"{name} initial": one["cells"]["initial"] for name, one in own.items()}
-        whys = {name: one["why"] for name, one in each.items()}
-        yield {
-            **end,
-            "initial": first["initial"],
-            "readings": {name: one["final"] for name, one in each.items()},
-            **({"initials": {name: one["initial"] for name, one in own.items()}} if own else {}),
-            **{many: {name: one[key] for name, one in each.items()} for many, key in OF_AN_ENDPOINT.items()},
-            "why": end["why"] if len({*whys.values()}) == 1 else "; ".join(map(": ".join, whys.items())),
-            "cells": cells,
-        }
+        yield _of_endpoints({s.name: run for s, one in reading for run in one["runs"] if run["label"] == label})
+
+
+def _of_endpoints(each: Mapping[str, Tree]) -> Tree:
+    """Return a run of which each endpoint, by its name, sees a part."""
+    first, *_, end = [*each.values()] * 2
+    # Before which endpoints the burette was filled.
+    own = {name: one for (_, old), (name, one) in pairwise(each.items()) if filled_between(old["cells"], one["cells"])}
+    whys = {name: one["why"] for name, one in each.items()}
+    return {
+        **end,
+        "initial": first["initial"],
+        "readings": {name: one["final"] for name, one in each.items()},
+        **({"initials": {name: one["initial"] for name, one in own.items()}} if own else {}),
+        **{many: {name: one[key] for name, one in each.items()} for many, key in OF_AN_ENDPOINT.items()},
+        "why": end["why"] if len({*whys.values()}) == 1 else "; ".join(map(": ".join, whys.items())),
+        "cells": {
+            **{key: cell for key, cell in first["cells"].items() if key not in ("final", "titre")},
+            **{name: one["cells"]["final"] for name, one in each.items() if "final" in one["cells"]},
+            **{f"{name} titre": one["cells"]["titre"] for name, one in each.items() if "titre" in one["cells"]},
+            **{f"{name} initial": one["cells"]["initial"] for name, one in own.items()},
+        },
+    }
 
 
 def _runs_of_titrations(reading: Sequence[Part]) -> Iterator[Tree]:

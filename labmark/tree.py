@@ -25,6 +25,7 @@ from labmark.judge.other_titres import forward
 from labmark.judge.scores import percent_error, printed
 from labmark.judge.several import labelled, series_of
 from labmark.practical import Practical
+from labmark.practical.back import Back
 from labmark.practical.equation import Equation, Species
 from labmark.practical.hazards import USUAL_CAUTIONS, cautions_of
 from labmark.practical.own import BLANK_TITRE, REFERENCE
@@ -157,26 +158,28 @@ def practical_tree(practical: Practical, curve: Curve, reference: ReferenceValue
 def _derived(practical: Practical, curve: Curve, reference: ReferenceValue | None) -> Tree:
     """Return what follows from equation and reference of a practical."""
     expected = curve.titre(reference.exact) if reference is not None and _expect_alike(practical) else None
-    back, equation = practical.back, practical.equation
+    back = practical.back
     pair = (practical.known, practical.unknown if back is None else back.reagent)
     # Fe2O3, also where half of it stands for one iron.
     of = practical.expressed.formula if practical.file.result.expressed_as else practical.unknown.name
-    derived: Tree = {
+    return {
         "equation": ", then ".join(each.shown for each in practical.equations),
         "known": practical.known.name,
         "unknown": practical.unknown.name,
         "expected_titre": _two_decimals(expected),
-        "mole_ratio": _mole_ratio(equation, pair),
+        "mole_ratio": _mole_ratio(practical.equation, pair),
         "molar_mass": {of: round(float(practical.expressed.mass), 4)},
+        **({} if back is None else {"back_titration": _back(back, practical.unknown, curve)}),
     }
-    if back is not None:
-        derived["back_titration"] = {
-            "reagent": back.reagent.name,
-            "equation": back.equation.shown,
-            "mole_ratio": _mole_ratio(back.equation, (back.reagent, practical.unknown)),
-            "blank_titre": _two_decimals(curve.high),
-        }
-    return derived
+
+
+def _back(back: Back, unknown: Species, curve: Curve) -> Tree:
+    return {
+        "reagent": back.reagent.name,
+        "equation": back.equation.shown,
+        "mole_ratio": _mole_ratio(back.equation, (back.reagent, unknown)),
+        "blank_titre": _two_decimals(curve.high),
+    }
 
 
 def _expect_alike(practical: Practical) -> bool:
@@ -456,33 +459,29 @@ def _mark(mark: Mark) -> Tree:
 
 
 def _class(judged: JudgedClass, pressing: Mapping[int, Any], asked: Further) -> Tree:
-    """Return the figures of the class; `asked` says how many of the further ones."""
+    """Return the figures of the class, as many of the further ones as `asked`; `pressing` are in order of urgency."""
     figures, further, students = judged.figures, asked(judged.figures), judged.students
-    in_order = sorted(pressing, key=lambda place: pressing[place]["rank"])
     return {
         "students": len(students),
         "absent": sum(one.student.absent for one in students),
         "results": sum(one.result is not None for one in students),
-        "mean": further["mean"],
-        "sd": further["sd"],
-        "robust_mean": further["robust_mean"],
-        "robust_sd": further["robust_sd"],
+        **{key: further[key] for key in _OF_RESULTS},
         "repeatability_sd": figures.precision.repeatability_sd,
         "reproducibility_sd": figures.precision.reproducibility_sd,
         "sigma": judged.sigma,
-        "expected_titre": further["expected_titre"],
-        "mean_titre": further["mean_titre"],
+        **{key: further[key] for key in _OF_TITRES},
         "marks": _marks_of_class(students),
         "bands": [dict(band) for band in judged.bands],
-        "attention": [students[place].student.name for place in in_order],
+        "attention": [students[place].student.name for place in pressing],
         "not_marked": list(judged.not_marked),
-        "statistics": {key: value for key, value in further.items() if key not in _OWN_KEYS},
+        "statistics": {key: value for key, value in further.items() if key not in (*_OF_RESULTS, *_OF_TITRES)},
         "findings": [finding_tree(each) for each in figures.findings],
         "looked_for": [dict(row) for row in looked_for()],
     }
 
 
-_OWN_KEYS = ("mean", "sd", "robust_mean", "robust_sd", "expected_titre", "mean_titre")
+_OF_RESULTS, _OF_TITRES = ("mean", "sd", "robust_mean", "robust_sd"), ("expected_titre", "mean_titre")
+"""Further figures that stand among the figures of the class itself."""
 
 
 def _marks_of_class(students: Sequence[Assessed]) -> Tree:
