@@ -13,7 +13,7 @@ import numpy as np
 
 from labmark.analyse.arrays import FloatArray, finite
 from labmark.analyse.components import VarianceComponent, variance_components
-from labmark.analyse.precision import precision
+from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import algorithm_a
 
 Digest = Mapping[str, Any]
@@ -91,9 +91,7 @@ def results_of(classes: Sequence[Digest]) -> Results:
 def figures(classes: Sequence[Digest]) -> dict[str, Any]:
     """Return the figures of one practical over its classes; null where there is nothing to work them out from."""
     results = results_of(classes)
-    robust, spread = algorithm_a(results.value), components(results)
-    values, _, student = results.run_values
-    iso = precision(values, student)
+    robust, spread, iso = algorithm_a(results.value), components(results), _precision(results)
     sd = {one.level: one.sd for one in spread}
     return {
         "practical": classes[0]["title"] if classes else None,
@@ -106,13 +104,21 @@ def figures(classes: Sequence[Digest]) -> dict[str, Any]:
         "reproducibility_sd": iso.reproducibility_sd,
         "between_classes_sd": sd.get("class"),
         "between_students_sd": sd.get("student"),
-        "components": [
-            {key: getattr(one, key) for key in ("level", "sd", "low", "high", "share", "units", "dof")}
-            for one in spread
-        ],
+        "components": [one._asdict() for one in spread],
         "mean_percent": _mean(percents(classes)),
-        "findings": [each | {"class": one["name"]} for one in classes for each in one["findings"]],
+        "findings": _findings(classes),
     }
+
+
+def _findings(classes: Iterable[Digest]) -> list[dict[str, Any]]:
+    """Return what was found of each class, with its name."""
+    return [each | {"class": one["name"]} for one in classes for each in one["findings"]]
+
+
+def _precision(results: Results) -> Precision:
+    """Return repeatability and reproducibility of the runs (ISO 5725-2)."""
+    values, _, student = results.run_values
+    return precision(values, student)
 
 
 def components(results: Results) -> tuple[VarianceComponent, ...]:
@@ -146,7 +152,7 @@ def over_all(digests: Sequence[Digest]) -> dict[str, Any]:
     usable = [each for group in groups for each in group]
     nothing = dict.fromkeys(figures([]))
     counted = _counted(usable) | {"classes": [each["name"] for each in usable], "components": []}
-    return nothing | counted | {"findings": [each for group in groups for each in figures(group)["findings"]]}
+    return nothing | counted | {"findings": _findings(usable)}
 
 
 def _counted(classes: Iterable[Digest]) -> dict[str, int]:

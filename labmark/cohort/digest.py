@@ -19,10 +19,13 @@ NO_RESULT = 10
 """Doubt about a student without a result: as much as about the most urgent finding."""
 
 
+_FIGURES = ("students", "absent", "results", "robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd")
+
+
 def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
     """Return the digest of a class. `undecided` is its tree had the teacher decided nothing; None where so it is."""
     figures, practical = tree["class"], tree["practical"]
-    before = None if undecided is None else {one["student"]: one for one in undecided["students"]}
+    before = {} if undecided is None else {one["student"]: one for one in undecided["students"]}
     return {
         "title": practical["title"],
         "equation": practical["equation"],
@@ -30,16 +33,15 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
         "unit": practical["unit"],
         "progress": practical["sheet"]["progress"],
         "sha256": tree["source"]["sha256"],
-        **{key: figures[key] for key in ("students", "absent", "results")},
-        **{key: figures[key] for key in ("robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd")},
+        **{key: figures[key] for key in _FIGURES},
         "mean_percent": figures["marks"]["mean_percent"],
         "reference": _reference(tree),
         "criteria": [_criterion(row) for row in figures["marks"]["by_criterion"]],
         "findings": _upheld(figures["findings"]),
         "shared": _shared(tree),
         "decisions": len(tree["decisions"]),
-        "moved": [] if before is None else _moved(tree, before),
-        "people": [_person(one, before and before.get(one["student"])) for one in tree["students"]],
+        "moved": _moved(tree, before),
+        "people": [_person(one, before.get(one["student"])) for one in tree["students"]],
     }
 
 
@@ -76,8 +78,6 @@ def _shared(tree: Tree) -> dict[str, int]:
 def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
     """Return what a cohort needs of a student; `before` is the student before the teacher decided."""
     marked = bool(one["marks"]) and not one.get("excused")
-    used = [run for run in one["runs"] if run["used"]]
-    first = [run for run in used if run.get("titration") == used[0].get("titration")]
     result = None if one["result"] is None else float(one["result"]["value"])
     held = one["reference"] or {}
     return {
@@ -86,7 +86,7 @@ def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
         "number": one["number"],
         "result": result,
         "reference": float(held["value"]) if held.get("from") == "practical" else None,
-        "runs": len(first) if result is not None else 0,
+        "runs": _runs_behind(one) if result is not None else 0,
         "total": float(one["total"]) if marked else None,
         "out_of": float(one["out_of"]) if marked else None,
         # By how much decisions moved the marks, in per cent of what they are out of.
@@ -95,6 +95,12 @@ def _person(one: Tree, before: Tree | None) -> dict[str, Any]:
         "doubt": _doubt(one),
         "why": (one["attention"] or {}).get("why"),
     }
+
+
+def _runs_behind(one: Tree) -> int:
+    """Return how many runs are behind the mean, of several titrations that of the first."""
+    used = [run for run in one["runs"] if run["used"]]
+    return sum(run.get("titration") == used[0].get("titration") for run in used)
 
 
 def _doubt(one: Tree) -> float:

@@ -29,14 +29,9 @@ def comparisons(classes: Sequence[Digest]) -> dict[str, list[dict[str, Any]]]:
 
     Results and marks of all classes count together in the correction for many; teachers' decisions by themselves.
     """
+    marks = _means({each["name"]: [percent_of(one) for one in each["people"]] for each in classes})
     # What was read and worked out is one family of tests; what teachers made of it is another.
-    families = (
-        {
-            "results": _results(classes),
-            "marks": _means({each["name"]: [percent_of(one) for one in each["people"]] for each in classes}),
-        },
-        {"decisions": _decisions(classes)},
-    )
+    families = ({"results": _results(classes), "marks": marks}, {"decisions": _decisions(classes)})
     told: dict[str, list[dict[str, Any]]] = {each["name"]: [] for each in classes}
     for family in families:
         found = [(name, what, one) for what, means in family.items() for name, one in _beside(means)]

@@ -6,13 +6,13 @@ It is rendered from the cohort's tree alone, in the looks of the class report (`
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import Any
 
 from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, meant, shares, stands_apart
 from labmark.outputs import numbers
-from labmark.outputs.number_line import window
+from labmark.outputs.number_line import Axis, window
 from labmark.outputs.report import environment, policy
 from labmark.places import templates_folder
 from labmark.units import shown_unit
@@ -33,22 +33,19 @@ def page(tree: Tree) -> str:
     """Return cohort.html. The same tree gives the same text."""
     style = "".join((templates_folder() / f"{name}.css").read_text(encoding="utf-8") for name in ("report", "cohort"))
     usable = [each for each in tree["classes"] if each["error"] is None]
-    return (
-        environment()
-        .get_template("cohort.html.j2")
-        .render(
-            shares=shares,
-            stands_apart=stands_apart,
-            decided=decided,
-            followed=[followed(one) for one in (tree["year"] or {"students": []})["students"][:MOST_FOLLOWED]],
-            most=MOST_FOLLOWED,
-            tree=tree,
-            usable=usable,
-            refused=[each for each in tree["classes"] if each["error"] is not None],
-            parts=[_part(each, usable) for each in tree["practicals"]],
-            style=style,
-            policy=policy(style, ""),
-        )
+    template = environment().get_template("cohort.html.j2")
+    return template.render(
+        shares=shares,
+        stands_apart=stands_apart,
+        decided=decided,
+        followed=[followed(one) for one in (tree["year"] or {"students": []})["students"][:MOST_FOLLOWED]],
+        most=MOST_FOLLOWED,
+        tree=tree,
+        usable=usable,
+        refused=[each for each in tree["classes"] if each["error"] is not None],
+        parts=[_part(each, usable) for each in tree["practicals"]],
+        style=style,
+        policy=policy(style, ""),
     )
 
 
@@ -56,15 +53,8 @@ def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
     names = set(practical["classes"])
     classes = [each for each in usable if each["class"] in names]
     moved = [one | {"class": each["class"]} for each in classes for one in each["moved"]["students"]]
-    decimals = numbers.places(practical["robust_sd"], 2) if practical["robust_sd"] else 4
-    shown = {
-        key: numbers.fixed(practical[key], decimals) if key == "robust_mean" else numbers.uncertainty(practical[key])
-        for key in FIGURES
-    }
     return {
-        "figures": [
-            (name, shown[key], _interval(practical, key), meant(key, practical)) for key, (name, _) in FIGURES.items()
-        ],
+        "figures": [*_figures(practical)],
         "practical": practical,
         "unit": shown_unit(practical["unit"]),
         "own_unit": shown_unit(classes[0]["unit"]),
@@ -77,6 +67,15 @@ def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
         "codes": codes_of(classes)[:MOST_FINDINGS],
         "pictures": [picture for picture in (_centres(practical, classes), _marks(classes)) if picture],
     }
+
+
+def _figures(practical: Tree) -> Iterator[tuple[str, str, str, str]]:
+    """Yield (name, figure, its interval, meaning) of the figures of a practical."""
+    decimals = numbers.places(practical["robust_sd"], 2) if practical["robust_sd"] else 4
+    for key, (name, _) in FIGURES.items():
+        value = practical[key]
+        shown = numbers.fixed(value, decimals) if key == "robust_mean" else numbers.uncertainty(value)
+        yield name, shown, _interval(practical, key), meant(key, practical)
 
 
 def _interval(practical: Tree, key: str) -> str:
@@ -134,16 +133,15 @@ def _picture(
         "ticks": [(_x(tick["x"]), tick["label"]) for tick in axis.ticks()],
         "line": None if line is None else _x(axis.place(line)),
         "rows": [
-            {
-                "label": shortened(label, 22),
-                "y": TOP + STEP * place + STEP / 2,
-                "x": _x(axis.place(centre)),
-                "from": _x(axis.place(centre - half)),
-                "to": _x(axis.place(centre + half)),
-            }
+            {"label": shortened(label, 22), "y": TOP + STEP * place + STEP / 2, **_bar(axis, centre, half)}
             for place, (label, centre, half) in enumerate(rows)
         ],
     }
+
+
+def _bar(axis: Axis, centre: float, half: float) -> dict[str, float]:
+    ends = {"from": _x(axis.place(centre - half)), "to": _x(axis.place(centre + half))}
+    return {"x": _x(axis.place(centre)), **ends}
 
 
 def _x(place: float) -> float:
