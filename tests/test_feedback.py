@@ -12,7 +12,8 @@ from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import TICKED_TOO
 from labmark.findings import KINDS, OF_THE_CLASS
 from labmark.judge.attention import attention
-from labmark.judge.feedback import advice_on, is_told, listed, next_time, words_for
+from labmark.judge.case import runs_named
+from labmark.judge.feedback import advice_on, is_told, next_time, words_for
 from labmark.judge.stages import judge
 from labmark.records import Finding
 from tests.build import decimals, run
@@ -215,10 +216,10 @@ def test_a_private_finding_is_never_put_to_a_student(judged):
 
 def test_runs_are_named_as_in_a_sentence(judged):
     runs = judged.student.runs
-    assert [listed(runs[:n]) for n in (1, 2, 3)] == ["run 1", "runs 1 and 2", "runs 1, 2 and 3"]
+    assert [runs_named(runs[:n]) for n in (1, 2, 3)] == ["run 1", "runs 1 and 2", "runs 1, 2 and 3"]
     rough = replace(runs[0], label="Rough", rough=True)
-    assert listed([rough]) == "the rough"
-    assert listed([rough, runs[1]]) == "the rough and run 2"
+    assert runs_named([rough]) == "the rough"
+    assert runs_named([rough, runs[1]]) == "the rough and run 2"
 
 
 # --- who needs a human eye -------------------------------------------------------------------------------------------

@@ -51,6 +51,11 @@ def lost(*runs, **more):
     return {name: each.mark for name, each in marked(*runs, **more).items() if each.mark != each.out_of}
 
 
+def test_a_rough_and_a_run_without_titres_are_named_as_in_a_sentence():
+    bare = run("Rough", "0.00 24.90", tick=False), run("1", "0.00 24.35", tick=True)
+    assert marked(*bare, TWO)["table"].reason == "The rough and run 1: no titre is written."
+
+
 def test_good_work_earns_full_marks():
     assert lost(*GOOD) == {}
 

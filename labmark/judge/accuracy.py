@@ -9,7 +9,7 @@ from fractions import Fraction
 from labmark.facts import OwnMean, Places, Student, mean_cm3
 from labmark.figures import apart, magnitude
 from labmark.figures import beside as figures_of
-from labmark.judge.case import Case, Held, Verdict, names, reading_cells
+from labmark.judge.case import Case, Held, Verdict, reading_cells, runs_named
 from labmark.practical.scheme import Criterion
 from labmark.units import shown_unit
 from labmark.volumes import average, round_fraction
@@ -37,7 +37,7 @@ def _rests_on(case: Case, places: Places) -> str:
     """Return on which runs a mean of titres that do not agree rests."""
     if len(places) < 2:
         return "this rests on one run"
-    runs = names([case.student.runs[place] for place in places]).lower()
+    runs = runs_named([case.student.runs[place] for place in places])
     return f"the {case.how_close()[0]} do not agree, so this rests on {runs}"
 
 

@@ -11,7 +11,7 @@ from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.likeness import Likeness, likeness
 from labmark.facts import Student
 from labmark.findings import found
-from labmark.judge.feedback import listed
+from labmark.judge.case import runs_named
 from labmark.records import Finding
 
 MOST_NAMED = 3
@@ -87,7 +87,7 @@ def _finding(students: Sequence[Student], alike: Likeness, place: int, strangers
         f" and {len(others) - MOST_NAMED} more" if len(others) > MOST_NAMED else ""
     )
     shared = [student.runs[column] for column in alike.runs if column < len(student.runs)]
-    where = f" in {listed(shared)}" if shared else ""
+    where = f" in {runs_named(shared)}" if shared else ""
     odds = f"about {alike.odds:,.0f}".replace(",", " ") if alike.odds < 1e6 else "more than a million"
     message = (
         f"The readings{where} are the same as those of {named}; the odds against chance are "

@@ -16,7 +16,7 @@ from typing import Any
 from labmark.diagnose.hypotheses import BY_NAME, PIPETTES
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, in_figures
-from labmark.judge.feedback import listed as runs_listed
+from labmark.judge.case import runs_named
 from labmark.units import shown_unit
 from labmark.volumes import fraction
 from labmark.words import YOUR, begun, either, listed
@@ -164,7 +164,7 @@ def _groups(evidence: Mapping[str, Any], student: Student) -> str:
     if "groups" not in evidence:
         return ""
     groups = [[run for run in student.runs if run.label in labels] for labels in evidence["groups"]]
-    named = [runs_listed(group) for group in groups]
+    named = [runs_named(group) for group in groups]
     if student.agreement is not None:
         return f"With their own numbers, {named[0]} and {named[1]} do not agree"
     before, after = (Fraction(sum(run.titre or 0 for run in group), 1000 * len(group)) for group in groups)

@@ -20,6 +20,7 @@ from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
 from labmark.judge.accuracy import limits_of
 from labmark.judge.attention import is_far_out, most_urgent
+from labmark.judge.case import runs_named
 from labmark.judge.scores import printed
 from labmark.judge.several import series_of
 from labmark.practical import Practical
@@ -66,20 +67,13 @@ def kept(one: Assessed) -> str:
     chosen = [mark for mark in one.marks if mark.criterion == "selection"]
     if not any(map(is_lost, chosen)) or not one.student.sets or any(each.finding in SELECTED for each in one.findings):
         return ""
-    runs = listed([one.student.runs[place] for place in one.student.sets[0]]).capitalize()
+    runs = runs_named([one.student.runs[place] for place in one.student.sets[0]]).capitalize()
     return f"{runs} agree: the mean should be of all of these."
 
 
 def is_lost(mark: Mark) -> bool:
     """Return whether a mark is below what it is out of; one that waits is not."""
     return mark.mark is not None and mark.mark < mark.out_of
-
-
-def listed(runs: Sequence[Run]) -> str:
-    """Return runs as they are named in a sentence: "the rough and run 3", "runs 1, 2 and 3"."""
-    labels = [run.label for run in runs if not run.rough]
-    numbered = [f"run{'s' if len(labels) > 1 else ''} {words.listed(labels)}"] if labels else []
-    return words.listed([*(["the rough"] if len(labels) < len(runs) else []), *numbered])
 
 
 def is_told(finding: Finding) -> bool:
@@ -173,7 +167,7 @@ def _cause(same: Sequence[Finding], student: Student) -> str:
         return f"{same[0].message} Likewise {words.listed(of_titres)}."
     others = {each.run for each in same[1:]}
     runs = [run for run in student.runs if run.label in others]
-    return f"{same[0].message} Likewise {listed(runs)}." if runs else same[0].message + _and_more(len(same) - 1)
+    return f"{same[0].message} Likewise {runs_named(runs)}." if runs else same[0].message + _and_more(len(same) - 1)
 
 
 def _of_titre(finding: Finding) -> str:

@@ -18,7 +18,7 @@ from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3
 from labmark.figures import figures_text, mean_shown, significant, written_figures
 from labmark.judge.accuracy import accuracy
-from labmark.judge.case import Case, Verdict, cells_at, names, reading_cells
+from labmark.judge.case import Case, Verdict, cells_at, reading_cells, runs_named
 from labmark.practical.scheme import CRITERIA as NAMES
 from labmark.practical.scheme import Criterion, Grade
 from labmark.records import Finding, Mark
@@ -115,7 +115,7 @@ def _table(case: Case, criterion: Criterion) -> Verdict:
             if run.written is None and not run.odd and not run.struck and (asked is None or run.label in asked)
         ]
         if bare:
-            return 0, f"{names(bare)}: no titre is written.", reading_cells(bare)
+            return 0, f"{begun(runs_named(bare))}: no titre is written.", reading_cells(bare)
     return criterion.out_of, "Nothing is missing from the table.", reading_cells(student.runs)
 
 
@@ -200,17 +200,17 @@ def _wrong_selection(case: Case, chosen: list[Run], what: str, cells: tuple[str,
         return 0, "The rough titre was included in the mean.", cells
     if len(chosen) < case.at_least:
         one = "only one was" if len(chosen) == 1 else f"only {len(chosen)} were"
-        agree = f" {names(best)} agree." if best else ""
+        agree = f" {begun(runs_named(best))} agree." if best else ""
         return 0, f"A mean needs at least {case.at_least} {what} that agree; {one} used.{agree}", cells
     if best:
-        lower = names(best).lower()
-        return 0, f"{names(chosen)} went into the mean; {lower} agree, and a mean of these is right.", cells
+        lower = runs_named(best)
+        return 0, f"{begun(runs_named(chosen))} went into the mean; {lower} agree, and a mean of these is right.", cells
     if student.agreement is None:
         return 0, f"The titres used ({_volumes(chosen)}) do not agree within {shown(case.within):f} cm³.", cells
     out = [run for run in chosen if not run.usable]
     if out and case.gaps:
-        return case.blank(f"Without a result of {names(out).lower()} none can be chosen.", cells, *case.gaps)
-    return 0, f"The results of {names(chosen).lower()} do not agree within {student.agreement.limit} %.", cells
+        return case.blank(f"Without a result of {runs_named(out)} none can be chosen.", cells, *case.gaps)
+    return 0, f"The results of {runs_named(chosen)} do not agree within {student.agreement.limit} %.", cells
 
 
 def _mean(case: Case, criterion: Criterion) -> Verdict:
@@ -225,7 +225,7 @@ def _mean(case: Case, criterion: Criterion) -> Verdict:
     if mean.uncheckable:
         bare = [run for run in student.runs if run.own_titre is None and not run.struck]
         unread = [run for run in bare if run.ticked] or [run for run in bare if not run.rough]
-        why = f"{names(unread)} cannot be read, so the mean cannot be checked; {NOT_AGAINST_YOU}."
+        why = f"{begun(runs_named(unread))} cannot be read, so the mean cannot be checked; {NOT_AGAINST_YOU}."
         return criterion.out_of, why, student.at("mean")
     if mean.expected is None:
         return case.blank("There is no titre that the mean could be of.", student.at("mean"), *case.gaps)
@@ -264,7 +264,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
         return case.blank(nothing, cells, *(() if student.mean or student.own_mean else case.gaps))
     if result.uncheckable:
         bare = [run for run in student.accurate if run.own_titre is None and not run.struck]
-        why = f"The result may well be right: without {names(bare).lower()} it cannot be checked; {NOT_AGAINST_YOU}."
+        why = f"The result may well be right: without {runs_named(bare)} it cannot be checked; {NOT_AGAINST_YOU}."
         return criterion.out_of, why, cells
     reason, slips = (_follows if result.right else _contradicts)(case, result), named_slips(case.findings)
     if not slips:
