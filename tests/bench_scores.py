@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
+from tests.build import run_matrix
 from tests.odds import Odds
 from tests.simulator import FAULTS, Readings, SimulatedBench, simulate
 
@@ -24,7 +25,7 @@ Fact = tuple[int, int | None, str]
 
 def matrix(readings: Readings) -> RunMatrix:
     """Return the readings of a simulated class as the diagnosis takes them."""
-    runs = RunMatrix.of(
+    runs = run_matrix(
         readings.initial, readings.final, rough=readings.rough, usable=readings.present, expected=readings.expected
     )
     return dataclasses.replace(runs, present=readings.present)

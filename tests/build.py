@@ -5,8 +5,11 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
+
 from labmark.analyse.concordance import concordance
 from labmark.analyse.titres import run_table, students_of
+from labmark.diagnose.bench_input import RunMatrix
 from labmark.facts import Student
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, Table
 from labmark.volumes import microlitres
@@ -120,3 +123,26 @@ def averaged(
         for label, titre in zip(labels, titres, strict=True)
     ]
     return student(*runs, mean=claimed, mean_decimals=written)
+
+
+def run_matrix(
+    initial: Any,
+    final: Any,
+    *,
+    rough: Any = None,
+    usable: Any = None,
+    expected: Any = None,
+    expected_uncertainty: Any = 0.0,
+) -> RunMatrix:
+    """Return the matrix for readings [µL] of shape (n, k), with the first column as the rough unless `rough` says.
+
+    `rough` and `usable` are flags that broadcast to (n, k); `expected` [cm³] and its uncertainty broadcast to (n,).
+    """
+    first, last = (np.atleast_2d(np.asarray(each, dtype=np.int64)) for each in (initial, final))
+    column = np.arange(first.shape[1]) == 0
+    is_rough = np.broadcast_to(column if rough is None else rough, first.shape)
+    can_be_judged = np.broadcast_to(np.True_ if usable is None else usable, first.shape)
+    level = np.broadcast_to(np.nan if expected is None else expected, first.shape[:1])
+    spread = np.broadcast_to(expected_uncertainty, first.shape[:1])
+    flags = (np.ones(first.shape, np.bool_), can_be_judged.astype(np.bool_), is_rough.astype(np.bool_))
+    return RunMatrix(first, last, last - first, *flags, level.astype(float), spread.astype(float), last - first)

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.bench import BenchDiagnosis, BenchSetting, RunMatrix, diagnose_bench
 from labmark.diagnose.hypotheses import BY_NAME, STUDENT_HYPOTHESES
+from tests.build import run_matrix
 from tests.seeds import few_quick
 
 NAMES = [hypothesis.name for hypothesis in STUDENT_HYPOTHESES]
@@ -40,7 +41,7 @@ def matrix(*students: list[tuple[float, float]], expected: float | None = EXPECT
     padded = [row + [(0.0, 0.0)] * (wide - len(row)) for row in rows]
     volumes = np.round(np.array(padded) * 1000).astype(np.int64)
     here = np.array([[place < len(row) for place in range(wide)] for row in rows])
-    runs = RunMatrix.of(volumes[..., 0], volumes[..., 1], usable=here, expected=expected)
+    runs = run_matrix(volumes[..., 0], volumes[..., 1], usable=here, expected=expected)
     return dataclasses.replace(runs, present=here)
 
 
@@ -196,7 +197,7 @@ def test_the_likely_titre_of_a_misreading_and_the_mean_it_leads_to(readings, run
 
 def test_what_may_have_happened_to_a_rough_adds_up_to_no_more_than_all():
     volumes = 50 * np.array([[(0, 0), (178, 593), (171, 962)], [(180, 653), (0, 0), (0, 665)]])
-    runs = RunMatrix.of(volumes[..., 0], volumes[..., 1])
+    runs = run_matrix(volumes[..., 0], volumes[..., 1])
     found = diagnose_bench(dataclasses.replace(runs, usable=runs.titre > 0))
     assert found.run_posterior.sum(axis=2).max() <= 1
 
@@ -210,7 +211,7 @@ def test_a_habit_that_is_no_likelier_than_not_touches_only_the_run_that_is_odd()
     # All mirrored, they would be 22.15, 20.05, 21.00 and 20.85; but 20.95 and 21.00 are what the class has.
     rows = [[(a, round(b - 3.5, 2)) for a, b in row] for row in CLASS]
     volumes = np.round(np.array([[(0, 22.85), (0, 20.95), (0, 21.00), (0, 20.15)], *rows]) * 1000).astype(np.int64)
-    found = diagnose_bench(RunMatrix.of(volumes[..., 0], volumes[..., 1], expected=20.86))
+    found = diagnose_bench(run_matrix(volumes[..., 0], volumes[..., 1], expected=20.86))
     habit = found.student_posterior[0, NAMES.index("reads the scale upside down")]
     assert 0.05 < habit < 0.5
     assert [run for run, _ in claimed(found)] == [3]
@@ -312,7 +313,7 @@ def test_a_class_without_any_run_is_no_error():
 
 
 def test_a_single_student_is_held_against_the_reference():
-    runs = RunMatrix.of([[0, 0, 0, 0]], [[20200, 19500, 19450, 19500]], expected=EXPECTED)
+    runs = run_matrix([[0, 0, 0, 0]], [[20200, 19500, 19450, 19500]], expected=EXPECTED)
     assert claimed(diagnose_bench(runs)) == [(None, "wrong-aliquot")]
 
 
@@ -426,7 +427,7 @@ expected_of_any_kind = st.sampled_from([None, 24.35, 0.0, -3.0, float("inf"), 90
 @given(readings_of_any_kind, expected_of_any_kind, st.sampled_from([50.0, 10.0]))
 def test_whatever_stands_in_the_sheet_the_odds_are_odds(rows, expected, capacity):
     volumes = np.array(rows, dtype=np.int64) * 50
-    runs = RunMatrix.of(volumes[..., 0], volumes[..., 1], expected=expected)
+    runs = run_matrix(volumes[..., 0], volumes[..., 1], expected=expected)
     runs = dataclasses.replace(runs, usable=runs.titre > 0)
     found = diagnose_bench(runs, BenchSetting(capacity=capacity))
     assert np.isfinite(found.student_posterior).all()
@@ -439,7 +440,7 @@ def test_whatever_stands_in_the_sheet_the_odds_are_odds(rows, expected, capacity
 def test_readings_that_were_hardly_taken_give_no_odds_above_one():
     rows = [[(0, 0)] * 3] * 5 + [[(0, 203), (0, 1), (0, 1)]]
     volumes = np.array(rows, dtype=np.int64) * 50
-    runs = RunMatrix.of(volumes[..., 0], volumes[..., 1], expected=24.35)
+    runs = run_matrix(volumes[..., 0], volumes[..., 1], expected=24.35)
     found = diagnose_bench(dataclasses.replace(runs, usable=runs.titre > 0), BenchSetting(capacity=50.0))
     assert found.run_posterior.max() <= 1 + 1e-9
     assert found.run_posterior.sum(axis=2).max() <= 1 + 1e-9
@@ -447,11 +448,11 @@ def test_readings_that_were_hardly_taken_give_no_odds_above_one():
 
 @pytest.mark.parametrize("shape", [(0, 4), (3, 0), (1, 1)])
 def test_empty_or_tiny_classes_are_no_error(shape):
-    assert diagnose_bench(RunMatrix.of(np.zeros(shape), np.zeros(shape))).claims == []
+    assert diagnose_bench(run_matrix(np.zeros(shape), np.zeros(shape))).claims == []
 
 
 def test_a_microburette_is_judged_by_its_own_division():
     rows = [[round((b - a) / 10, 3) for a, b in row] for row in CLASS]
     finals = np.round(np.array([[2.49, 2.43, 2.435, 2.43], *rows]) * 1000).astype(np.int64)
-    runs = RunMatrix.of(np.zeros_like(finals), finals, expected=2.435)
+    runs = run_matrix(np.zeros_like(finals), finals, expected=2.435)
     assert diagnose_bench(runs, BenchSetting(capacity=10.0, division=0.02, aliquot=10.0)).claims == []

@@ -10,6 +10,7 @@ import pytest
 from labmark.diagnose.bench_class import USUAL_BETWEEN, fit_class
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.bench_levels import STUDENT_RATES
+from tests.build import run_matrix
 from tests.seeds import few_quick
 from tests.simulator import FAULTS, Readings, SimulatedBench, simulate
 
@@ -18,7 +19,7 @@ NO_FAULTS = dict.fromkeys(FAULTS, 0.0)
 
 
 def matrix(readings: Readings) -> RunMatrix:
-    runs = RunMatrix.of(
+    runs = run_matrix(
         readings.initial, readings.final, rough=readings.rough, usable=readings.present, expected=readings.expected
     )
     return dataclasses.replace(runs, present=readings.present)
@@ -46,14 +47,14 @@ def test_a_shift_of_the_class_is_found():
 
 
 def test_a_single_student_shifts_nothing_much():
-    runs = RunMatrix.of([[0, 0, 0]], [[25500, 24850, 24900]], expected=24.35)
+    runs = run_matrix([[0, 0, 0]], [[25500, 24850, 24900]], expected=24.35)
     found = fit_class(runs, SETTING)
     assert abs(found.shift) < 0.01
     assert found.between == pytest.approx(USUAL_BETWEEN, rel=0.5)
 
 
 def test_a_doubtful_reference_is_not_leant_on():
-    runs = RunMatrix.of(np.zeros((3, 3)), [[26500, 25850, 25800], [26500, 25800, 25850], [26100, 25750, 25800]],
+    runs = run_matrix(np.zeros((3, 3)), [[26500, 25850, 25800], [26500, 25800, 25850], [26100, 25750, 25800]],
                         expected=24.35)  # fmt: skip
     doubtful, trusted = (
         fit_class(runs, dataclasses.replace(SETTING, reference_doubtful=doubt)) for doubt in (True, False)

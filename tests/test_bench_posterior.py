@@ -13,6 +13,7 @@ from labmark.diagnose.bench_model import density, good_run, make_tables
 from labmark.diagnose.bench_posterior import ORDINARY, PLAIN, posterior
 from labmark.diagnose.bench_view import look
 from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES
+from tests.build import run_matrix
 
 SETTING = BenchSetting()
 FIT = Fit(0.04, 0.005, 0.0, 0.001)
@@ -22,7 +23,7 @@ BUBBLE = BY_NAME["air bubble in the jet"].rate
 
 def runs_of(*titres: float, initial: float = 0.35) -> RunMatrix:
     first = np.full((1, len(titres)), round(initial * 1000))
-    return RunMatrix.of(first, first + np.round(np.array([titres]) * 1000).astype(int), rough=False, expected=24.35)
+    return run_matrix(first, first + np.round(np.array([titres]) * 1000).astype(int), rough=False, expected=24.35)
 
 
 def run_density(runs: RunMatrix, k: int, theta: np.ndarray) -> np.ndarray:
@@ -76,7 +77,7 @@ def test_students_who_agree_with_the_class_need_few_levels():
 def test_students_with_the_same_titres_near_the_class_get_the_same_odds_whoever_they_are():
     """They are worked out once, and every student gets their own place back."""
     titres = [(24.35, 24.40), (24.40, 24.35), (24.35, 24.40), (24.30, 24.35), (24.40, 24.35)]
-    together = look(RunMatrix.of(*_readings(titres), rough=False, expected=24.35), SETTING)
+    together = look(run_matrix(*_readings(titres), rough=False, expected=24.35), SETTING)
     tables, levels = make_tables(SETTING, 0.04, RUN_RATES), Levels(FIT, SETTING)
     found = posterior(together, tables, levels)
     for place in range(len(titres)):

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANT_SHARES, VARIANTS, meant
 from labmark.diagnose.bench_view import class_centre, look, student_levels
+from tests.build import run_matrix
 
 readings = st.integers(0, 1000).map(lambda steps: 50 * steps)
 BOTH, BELOW = VARIANTS.index("both"), VARIANTS.index("both from below")
@@ -66,7 +67,7 @@ def test_the_ways_to_write_a_reading_share_all_of_their_hypothesis():
 
 
 def test_a_refilled_run_has_no_single_reading_to_mirror():
-    runs = RunMatrix.of([[0, 0]], [[24950, 24350]], expected=24.35)
+    runs = run_matrix([[0, 0]], [[24950, 24350]], expected=24.35)
     summed = RunMatrix(
         runs.initial, runs.final, runs.titre + 5000, runs.present, runs.usable, runs.rough, runs.expected,
         runs.expected_uncertainty, runs.titre + 5000,
@@ -76,7 +77,7 @@ def test_a_refilled_run_has_no_single_reading_to_mirror():
 
 
 def test_reversed_readings_are_mirrored_like_any_other():
-    straight = RunMatrix.of([[0, 300]], [[24950, 24650]], expected=24.35)
+    straight = run_matrix([[0, 300]], [[24950, 24650]], expected=24.35)
     reversed_ = RunMatrix(
         straight.final, straight.initial, straight.titre, straight.present, straight.usable, straight.rough,
         straight.expected, straight.expected_uncertainty, straight.read,
@@ -86,7 +87,7 @@ def test_reversed_readings_are_mirrored_like_any_other():
 
 def test_readings_say_what_was_meant_where_a_titre_is_turned_to_another_mass():
     # 24.35 cm³ with four fifths of the usual sample is 30.44 with all of it: 2 ÷ 3 cm³ more on the burette is 5 ÷ 6 there.
-    runs = RunMatrix.of([[0, 300]], [[24950, 24650]], expected=30.44)
+    runs = run_matrix([[0, 300]], [[24950, 24650]], expected=30.44)
     view = look(replace(runs, titre=np.rint(runs.titre * 1.25).astype(int)), BenchSetting())
     straight = look(runs, BenchSetting())
     assert view.single.all()
@@ -96,7 +97,7 @@ def test_readings_say_what_was_meant_where_a_titre_is_turned_to_another_mass():
 
 
 def test_not_refilled_needs_a_zero_and_a_lower_reading_before():
-    runs = RunMatrix.of([[0, 0, 100, 0]], [[24950, 48750, 24450, 24300]], expected=24.35)
+    runs = run_matrix([[0, 0, 100, 0]], [[24950, 48750, 24450, 24300]], expected=24.35)
     view = look(runs, BenchSetting())
     assert view.can_chain.tolist() == [[False, True, False, False]]
     assert view.chained[0, 1] == 2380
@@ -108,15 +109,15 @@ def test_not_refilled_needs_a_zero_and_a_lower_reading_before():
     ids=["0.05", "0.1", "0.5"],
 )
 def test_the_interval_a_student_reads_to(finals, interval):
-    assert look(RunMatrix.of([[0, 0, 0]], [finals], expected=24.35), BenchSetting()).interval[0] == interval
+    assert look(run_matrix([[0, 0, 0]], [finals], expected=24.35), BenchSetting()).interval[0] == interval
 
 
 def test_levels_are_medians_of_accurate_runs():
-    runs = RunMatrix.of(np.zeros((2, 4)), [[26000, 24300, 24400, 24900], [25000, 24100, 24200, 24000]])
+    runs = run_matrix(np.zeros((2, 4)), [[26000, 24300, 24400, 24900], [25000, 24100, 24200, 24000]])
     assert student_levels(runs).tolist() == [24.4, 24.1]
     assert class_centre(runs) == pytest.approx(24.25)
 
 
 def test_without_a_reference_the_class_is_the_reference():
-    runs = RunMatrix.of(np.zeros((2, 4)), [[26000, 24300, 24400, 24900], [25000, 24100, 24200, 24000]])
+    runs = run_matrix(np.zeros((2, 4)), [[26000, 24300, 24400, 24900], [25000, 24100, 24200, 24000]])
     assert look(runs, BenchSetting()).expected.tolist() == pytest.approx([24.25, 24.25])

@@ -9,6 +9,7 @@ import pytest
 
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.likeness import LEAST_ODDS, likeness
+from tests.build import run_matrix
 from tests.simulator import Readings, SimulatedBench, simulate
 
 A, B = 3, 17
@@ -20,7 +21,7 @@ def alone(rng: np.random.Generator, students: int = 28, *, starts: str = "anywhe
     titre[:, 0] += rng.gamma(2.0, 0.35, students)
     start = {"zero": np.zeros((students, runs)), "anywhere": rng.uniform(0, 2, (students, runs))}[starts]
     initial = np.round(start * 20).astype(np.int64) * 50
-    return RunMatrix.of(initial, initial + np.round(titre * 20).astype(np.int64) * 50)
+    return run_matrix(initial, initial + np.round(titre * 20).astype(np.int64) * 50)
 
 
 def with_copy(runs: RunMatrix, source: int = A, target: int = B, columns: slice = slice(None)) -> RunMatrix:
@@ -38,7 +39,7 @@ def groups(runs: RunMatrix) -> list[tuple[int, ...]]:
 
 
 def matrix(readings: Readings) -> RunMatrix:
-    runs = RunMatrix.of(readings.initial, readings.final, rough=readings.rough, usable=readings.present)
+    runs = run_matrix(readings.initial, readings.final, rough=readings.rough, usable=readings.present)
     return dataclasses.replace(runs, present=readings.present)
 
 
@@ -74,7 +75,7 @@ def test_starting_at_zero_and_sharing_titres_is_nothing(columns):
 
 def test_two_who_start_at_zero_and_share_a_titre_are_nothing_however_small_the_class():
     volumes = np.array([[25_900, 25_300, 25_350], [25_900, 25_350, 25_350]])
-    assert groups(RunMatrix.of(np.zeros_like(volumes), volumes)) == []
+    assert groups(run_matrix(np.zeros_like(volumes), volumes)) == []
 
 
 def test_shared_titres_from_different_starts_are_nothing():

@@ -47,25 +47,6 @@ class RunMatrix:
         """Runs that may be judged and are not rough, (n, k)."""
         return self.present & self.usable & ~self.rough
 
-    @classmethod
-    def of(cls, initial: Any, final: Any, *, rough: Any = None, usable: Any = None, expected: Any = None,
-           expected_uncertainty: Any = 0.0) -> RunMatrix:  # fmt: skip
-        """Return the matrix for readings [µL] of shape (n, k), with the first column as the rough unless `rough` says.
-
-        `rough` and `usable` are flags that broadcast to (n, k); `expected` [cm³] and its uncertainty broadcast to (n,).
-        """
-        first = np.atleast_2d(np.asarray(initial, dtype=np.int64))
-        last = np.atleast_2d(np.asarray(final, dtype=np.int64))
-        column = np.arange(first.shape[1]) == 0
-        is_rough = np.broadcast_to(column if rough is None else rough, first.shape)
-        can_be_judged = np.broadcast_to(np.True_ if usable is None else usable, first.shape)
-        level = np.broadcast_to(np.nan if expected is None else expected, first.shape[:1])
-        spread = np.broadcast_to(expected_uncertainty, first.shape[:1])
-        return cls(
-            first, last, last - first, np.ones(first.shape, np.bool_), can_be_judged.astype(np.bool_),
-            is_rough.astype(np.bool_), level.astype(float), spread.astype(float), last - first,
-        )  # fmt: skip
-
     def rows(self, which: Any) -> RunMatrix:
         """Return the students that `which` (a slice, indices or flags) picks out."""
         return RunMatrix(

@@ -36,6 +36,8 @@ NEIGHBOURS = 8
 """Pairs of readings one step or less away, without the pair itself."""
 LEAST_ODDS = 1000.0
 """Odds, already divided by the number of pairs, from which on the question is put."""
+GENEROUS_ODDS = 0.05
+"""Odds from which on two students may belong together; they need not be beyond chance."""
 LEAST_RUNS = 3
 """Runs that have to be alike besides: among the pairs of a class two are so now and then by chance."""
 LEAST_TITRE_CHANCE = 0.01
@@ -67,7 +69,7 @@ class Likeness(NamedTuple):
     """Odds against chance of the closest pair, with the number of pairs in the class taken into account."""
 
 
-def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
+def likeness(runs: RunMatrix) -> list[Likeness]:
     """Return groups of students whose readings are alike beyond chance, in the order of their first student.
 
     Give it one class, not a cohort: among the pairs of 100,000 students nearly everything happens by chance.
@@ -83,12 +85,12 @@ def likeness(runs: RunMatrix, least_odds: float = LEAST_ODDS) -> list[Likeness]:
     titre = _titre_chance(runs, live, step)
     # Who may belong together is found first, generously: no reading is to be held to be common because a ring has it.
     alone = _initial_chance(runs, live, step, np.arange(live.shape[0])) * titre
-    near = _pair_odds(runs, live, alone, first, second)[0] >= min(least_odds, 0.05) * pairs_in_class
+    near = _pair_odds(runs, live, alone, first, second)[0] >= GENEROUS_ODDS * pairs_in_class
     first, second = first[near], second[near]
     ring = _rings(first, second, live)
     odds, same, near = _pair_odds(runs, live, _chances(runs, live, step, titre, ring), first, second)
     odds = odds / pairs_in_class
-    keep = (odds >= least_odds) & ((same | near).sum(axis=1) >= LEAST_RUNS)
+    keep = (odds >= LEAST_ODDS) & ((same | near).sum(axis=1) >= LEAST_RUNS)
     return _groups(first[keep], second[keep], odds[keep], same[keep])
 
 

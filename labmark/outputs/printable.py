@@ -34,6 +34,8 @@ WITH_UNIT = re.compile(
 """The spaces at which a number is not parted from its unit or its power of ten."""
 MORE_FONTS = ("manimgx_fonts", "manimgx_fonts_cjk")
 """Packages of Noto fonts, under the SIL Open Font License: labmark[scripts]."""
+LONGEST_NAME = 80
+"""Characters of a student's name."""
 LONGEST_WORD = 24
 """Characters after which a word without a space may be broken, so that it cannot run over the edge."""
 PROBE = b"""
@@ -65,13 +67,13 @@ def all_printable(data: Any) -> Any:
     return [all_printable(value) for value in data] if isinstance(data, list | tuple) else data
 
 
-def printable_name(text: str, number: int, longest: int = 80) -> str:
+def printable_name(text: str, number: int) -> str:
     """Return a student's name as it is printed: "Student 7" where it is blank or holds what cannot be printed."""
     name = _one_line(text)
     blank = not any(unicodedata.category(one)[0] in "LNPS" for one in name)
     if blank or REPLACEMENT in name or not can_print(name):
         return f"Student {number}"
-    return breakable(shortened(name, longest))
+    return breakable(shortened(name, LONGEST_NAME))
 
 
 def can_print(text: str) -> bool:
