@@ -19,7 +19,7 @@ SETTING = BenchSetting()
 
 @pytest.fixture(scope="module")
 def tables():
-    return make_tables(SETTING, 0.04, RATES)
+    return make_tables(SETTING, 0.04, RATES, (0, 1, 2))
 
 
 @pytest.mark.parametrize(

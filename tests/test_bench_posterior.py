@@ -56,14 +56,16 @@ def by_brute_force(runs: RunMatrix) -> np.ndarray:
 )
 def test_the_lattice_gives_what_a_fine_grid_gives(titres):
     runs = runs_of(*titres)
-    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES), Levels(FIT, SETTING)).student[0]
+    found = posterior(
+        look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES, (0, 1, 2)), Levels(FIT, SETTING)
+    ).student[0]
     wanted = by_brute_force(runs)
     assert found[PLAIN] / found[PLAIN].sum() == pytest.approx(wanted[PLAIN] / wanted[PLAIN].sum(), rel=0.03, abs=5e-4)
 
 
 def test_the_mean_level_is_that_of_the_runs_where_nothing_happened():
     runs = runs_of(24.35, 24.40, 24.45)
-    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES), Levels(FIT, SETTING))
+    found = posterior(look(runs, SETTING), make_tables(SETTING, 0.04, RUN_RATES, (0, 1, 2)), Levels(FIT, SETTING))
     assert found.level[0] == pytest.approx(24.40, abs=0.015)
     assert found.student[0, ORDINARY] > 0.9
 
@@ -78,7 +80,7 @@ def test_students_with_the_same_titres_near_the_class_get_the_same_odds_whoever_
     """They are worked out once, and every student gets their own place back."""
     titres = [(24.35, 24.40), (24.40, 24.35), (24.35, 24.40), (24.30, 24.35), (24.40, 24.35)]
     together = look(run_matrix(*_readings(titres), rough=False, expected=24.35), SETTING)
-    tables, levels = make_tables(SETTING, 0.04, RUN_RATES), Levels(FIT, SETTING)
+    tables, levels = make_tables(SETTING, 0.04, RUN_RATES, (0, 1, 2)), Levels(FIT, SETTING)
     found = posterior(together, tables, levels)
     for place in range(len(titres)):
         alone = posterior(together.rows(slice(place, place + 1)), tables, levels)

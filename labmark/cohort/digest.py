@@ -27,8 +27,7 @@ def digest(tree: Tree, undecided: Tree | None = None) -> dict[str, Any]:
     figures, practical = tree["class"], tree["practical"]
     before = {} if undecided is None else {one["student"]: one for one in undecided["students"]}
     return {
-        "title": practical["title"],
-        "equation": practical["equation"],
+        **{key: practical[key] for key in ("title", "equation")},
         "quantity": _quantities(practical),
         "unit": practical["unit"],
         "progress": practical["sheet"]["progress"],

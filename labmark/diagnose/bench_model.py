@@ -188,9 +188,7 @@ def _wet_rough(x: Floats, spread: float) -> Floats:
     return np.asarray(evenly(x, 0.2, 4.50, spread) + 0.005 / 50)
 
 
-def make_tables(
-    setting: BenchSetting, repeatability: float, run_rates: Floats, intervals: Iterable[int] = range(len(READING_STEPS))
-) -> Tables:
+def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats, intervals: Iterable[int]) -> Tables:
     """Return the tables for a repeatability [cm³], the rates of mishaps, and the setting's burette and interval.
 
     Only for students who keep to these intervals (places of READING_STEPS): those of the others are left 0.

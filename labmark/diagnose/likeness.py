@@ -79,17 +79,14 @@ def likeness(runs: RunMatrix) -> list[Likeness]:
     first, second = _candidates(runs, live)
     if not first.size:
         return []
-    there = int(live.any(axis=1).sum())
-    pairs_in_class = max(there * (there - 1) / 2, 1.0)
     step = _step(runs, live)
     titre = _titre_chance(runs, live, step)
     # Who may belong together is found first, generously: no reading is to be held to be common because a ring has it.
     alone = _initial_chance(runs, live, step, np.arange(live.shape[0])) * titre
-    near = _pair_odds(runs, live, alone, first, second)[0] >= GENEROUS_ODDS * pairs_in_class
-    first, second = first[near], second[near]
-    ring = _rings(first, second, live)
-    odds, same, near = _pair_odds(runs, live, _chances(runs, live, step, titre, ring), first, second)
-    odds = odds / pairs_in_class
+    perhaps = _pair_odds(runs, live, alone, first, second)[0] >= GENEROUS_ODDS
+    first, second = first[perhaps], second[perhaps]
+    chance = _chances(runs, live, step, titre, _rings(first, second, live))
+    odds, same, near = _pair_odds(runs, live, chance, first, second)
     keep = (odds >= LEAST_ODDS) & ((same | near).sum(axis=1) >= LEAST_RUNS)
     return _groups(first[keep], second[keep], odds[keep], same[keep])
 
@@ -261,7 +258,8 @@ def _chances(runs: RunMatrix, live: Flags, step: Ints, titre: Floats, ring: Rows
 
 
 def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second: Rows) -> tuple[Floats, Flags, Flags]:
-    """Return the odds of each pair, (p,), and the runs that are the same, and a step apart, each (p, k)."""
+    """Return the odds of each pair, (p,), divided by the number of pairs in the class, and the runs that are the same,
+    and a step apart, each (p, k)."""
     both = live[first] & live[second]
     off = np.maximum(np.abs(runs.initial[first] - runs.initial[second]), np.abs(runs.final[first] - runs.final[second]))
     same, near = both & (off == 0), both & (off > 0) & (off <= INTERVAL)
@@ -271,7 +269,8 @@ def _pair_odds(runs: RunMatrix, live: Flags, chance: Floats, first: Rows, second
         own = 1 - true - close
         each = own + np.where(same, true / p, 0.0) + np.where(near, close / NEIGHBOURS / p, 0.0)
         odds += share * np.where(both, each, 1.0).prod(axis=1)
-    return odds, same, near
+    there = int(live.any(axis=1).sum())
+    return odds / max(there * (there - 1) / 2, 1.0), same, near
 
 
 def _groups(first: Rows, second: Rows, odds: Floats, same: Flags) -> list[Likeness]:

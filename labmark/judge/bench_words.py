@@ -57,9 +57,8 @@ def message_of(
     probability   that it happened, which decides between "possibly" and "very probably"
     unit, figures of the result that a misreading would lead to
     """
-    hedge = next(words for least, words in HEDGES if probability >= least)
     titres = _titres(evidence, student, run, limits)
-    text = _says(finding, evidence).format(hedge=hedge, **_named(run), **_readings(evidence), **titres)
+    text = _says(finding, evidence).format(**_named(run, probability), **_readings(evidence), **titres)
     text += _copied(evidence) + _likely(evidence, unit, figures)
     named = alternatives(finding, evidence)[: MOST_OF_STUDENT if run is None else MOST_OF_RUN]
     return f"{text} The titres alone cannot tell this from {listed(named, 'or')}." if named else text
@@ -71,10 +70,10 @@ def _says(finding: str, evidence: Mapping[str, Any]) -> str:
     return BY_NAME[NOT_REFILLED if finding == "implausible-titre" and likely else finding].says
 
 
-def _named(run: Run | None) -> dict[str, str]:
-    """Return what the sentences call a run, within and at their beginning."""
-    name = "" if run is None else "the rough" if run.rough else f"run {run.label}"
-    return {"run": name, "Run": begun(name)}
+def _named(run: Run | None, probability: float) -> dict[str, str]:
+    """Return what the sentences call a run, within and at their beginning, and how likely it is."""
+    name = "" if run is None else runs_named([run])
+    return {"run": name, "Run": begun(name), "hedge": next(words for least, words in HEDGES if probability >= least)}
 
 
 def _readings(evidence: Mapping[str, Any]) -> dict[str, str]:

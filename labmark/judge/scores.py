@@ -98,10 +98,16 @@ def _claimed(uncertain: Uncertain, reference: ReferenceValue) -> tuple[float, fl
     return uncertain.standard, uncertain.expanded
 
 
+_HELD = {
+    "class": ("the centre of the class", "glassware and reading"),
+    "practical": ("the reference", "glassware, reading and reference"),
+}
+"""Source of a reference -> what it is called, and what may explain a difference from it."""
+
+
 def _sentence(combined: float, result: float, reference: ReferenceValue, practical: Practical, *, inside: bool) -> str:
     """Return the comparison in words; the difference is that of the two as they are printed."""
-    of_class, unit = reference.source == "class", practical.unit
-    whose = "the centre of the class" if of_class else "the reference"
+    unit, (whose, by) = practical.unit, _HELD[reference.source]
     shown_ones = printed(result, reference, practical.file.result.significant_figures)
     off = abs(Decimal(shown_ones["result"]) - Decimal(shown_ones["reference"]))
     reach, size = (
@@ -116,7 +122,6 @@ def _sentence(combined: float, result: float, reference: ReferenceValue, practic
         )
     if not off:
         return f"The result and {whose} are the same, as printed; the combined uncertainty is {reach}.{exact}"
-    by = "glassware and reading" if of_class else "glassware, reading and reference"
     return (
         f"The difference from {whose}, {size}, is inside the combined uncertainty of {reach}: {by} explain it.{exact}"
     )

@@ -69,7 +69,6 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
     student, practical = tree["students"][index], tree["practical"]
     several = "" not in titres_of(student)
     seen = {name: (one["students"][index], one) for name, one in (results or results_of(tree)).items()}
-    strips = (own_place(one, of, group["strips"], name) for name, (one, of) in seen.items())
     return {
         **_heading(student, practical),
         **_words(student, group["parts"]),
@@ -80,8 +79,15 @@ def student_data(tree: Tree, index: int, group: Mapping[str, Any], results: Mapp
         "expected": "Expected" if several else "Reference",
         **_answers(student, seen),
         **_marks(student),
-        "strips": [strip for strip in strips if strip],
+        "strips": [*_own_strips(seen, group["strips"])],
     }
+
+
+def _own_strips(seen: Seen, strips: Mapping[str, Data]) -> Iterator[Data]:
+    """Yield the student's place on the strip of each result that has one."""
+    for name, (student, tree) in seen.items():
+        if own := own_place(student, tree, strips, name):
+            yield own
 
 
 def _answers(student: Tree, seen: Seen) -> Data:
