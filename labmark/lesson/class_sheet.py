@@ -56,7 +56,7 @@ def write_class_sheet(
     columns = columns_of(used, runs)
     # A heading of their own stands in small letters behind Run 1.
     names = {name for text in names_in(table) for name in (text, text[:1].lower() + text[1:])}
-    say = Forms.of(look.model_dump(), texts_in(table), names)
+    say = Forms.of(look.model_dump(), texts_in(table), names, names)
     laid = [_said(each, say) for each in laid_out(roll, columns)]
     rows, letter = entries(sheet_rows(table), bool(used.parts)), look.paper == "letter"
     data = write(used.file.title, laid, rows, letter=letter)

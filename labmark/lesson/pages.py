@@ -20,7 +20,7 @@ from labmark.lesson.quantities_needed import SAMPLE
 from labmark.lesson.titration import UNADJUSTED
 from labmark.meaning import Example, asked, expected_titres
 from labmark.outputs.folder import one_writer, write_folder
-from labmark.outputs.forms import Forms, texts_in, typed_in
+from labmark.outputs.forms import Forms, names_in, texts_in
 from labmark.outputs.numbers import fixed, share, significant
 from labmark.outputs.press import STANDARD
 from labmark.outputs.printable import all_printable, fonts
@@ -81,7 +81,7 @@ def card(prepared: Prepared) -> bytes:
             if tree["foresight"]
             else None,
         },
-        Forms(language=file.sheet.language, names=frozenset(typed_in(file.model_dump(), file.sheet.language))),
+        Forms(language=file.sheet.language, names=frozenset(names_in(file.model_dump()))),
     )
 
 
@@ -192,7 +192,7 @@ def results_sheet(prepared: Prepared) -> bytes:
     own = columns[: columns.index(of_runs[0])]
     claims = columns[columns.index(of_runs[-1]) + 1 :]
     look, typed = practical.file.sheet.model_dump(), practical.file.model_dump()
-    words = typed_in(typed, look["language"])
+    words = set(names_in(typed))
     # A heading stands here as it does in the class workbook.
     headings = {name for each in practical.own.values() for name in (each.column, each.minus) if name}
     headings |= {*practical.several.names, *(name.lower() for name in headings)}
@@ -220,7 +220,7 @@ def results_sheet(prepared: Prepared) -> bytes:
             "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
             f"{listed([each.heading for each in columns if not each.run])}.",
         },
-        Forms.of(look, texts_in(typed), words | headings),
+        Forms.of(look, texts_in(typed), words | headings, headings),
     )
 
 

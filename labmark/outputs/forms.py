@@ -55,13 +55,17 @@ class Forms:
     """Texts that somebody typed."""
     language: str = "en"
     names: frozenset[str] = frozenset()
-    """Those of them that are in the teacher's language, whatever that of the sheet is."""
+    """Those of them that are in the teacher's language, whatever that of the sheet is: but for what a practical that
+    ships says word for word."""
+    kept: frozenset[str] = frozenset()
+    """Those that stay even then: what students typed, headings of the class sheet."""
 
     @classmethod
-    def of(cls, look: Tree, typed: Iterable[str], names: Iterable[str] = ()) -> Forms:
+    def of(cls, look: Tree, typed: Iterable[str], names: Iterable[str] = (), kept: Iterable[str] = ()) -> Forms:
         """Return the forms of a table [sheet], for texts that hold `typed`."""
-        kept, named = frozenset(typed) - {""} - _of_practicals(look["language"]), frozenset(names) - {""}
-        return cls(look["volume"], look["concentration"], look["decimal"], kept, look["language"], named)
+        named, stay = frozenset(names) - {""}, frozenset(kept)
+        measured = look["volume"], look["concentration"], look["decimal"], frozenset(typed) - {""}
+        return cls(*measured, look["language"], named, stay)
 
     def __call__(self, text: str) -> str:
         """Return a text in these forms; what was typed, or is quoted, stays, by itself and within a sentence."""
@@ -84,12 +88,19 @@ class Forms:
 
     @cached_property
     def _stays(self) -> Typed:
-        return Typed(self.names)
+        ours = {each: language(self.language).labels[each] for each in self._ours & self.names - self.kept}
+        return Typed(self.names, {**ours, **{begun(each): begun(said) for each, said in ours.items()}})
+
+    @cached_property
+    def _ours(self) -> frozenset[str]:
+        """What practicals that ship say, which there are messages for."""
+        return frozenset() if self.language == "en" else language(self.language).of_practicals
 
     @cached_property
     def _kept(self) -> re.Pattern[str]:
         """What stays: quotations, and what was typed, the longest first."""
-        typed = sorted((each for each in self.typed if self._formed(each) != each), key=lambda each: (-len(each), each))
+        changed = (each for each in self.typed - self._ours if self._formed(each) != each)
+        typed = sorted(changed, key=lambda each: (-len(each), each))
         return re.compile("|".join(["(“[^”]*”", *(rf"(?<!\w){re.escape(each)}(?!\w)" for each in typed)]) + ")")
 
     def label(self, text: str) -> str:
@@ -142,15 +153,17 @@ def forms_of(tree: Tree) -> Forms:
     typed = set(texts_in({key: part for key, part in practical.items() if key not in _OURS})) - {*ours} | _people(tree)
     # A concentration that was asked for in mol/dm³ is one that [sheet] may write in another way.
     typed |= set() if unit.startswith("mol") else {shown_unit(unit)}
-    return Forms.of(look, typed, words_of(tree).names)
+    words = words_of(tree)
+    return Forms.of(look, typed, words.names, words.kept)
 
 
 def words_of(tree: Tree) -> Forms:
     """Return the language of a class alone: for the teacher, who reads units and numbers as they are."""
-    practical, name = tree["practical"], look_of(tree)["language"]
-    names = _people(tree) | typed_in(practical, name) if name != "en" else ()
+    practical, language = tree["practical"], look_of(tree)["language"]
+    ours, people = practical.get("derived", {}).get("cautions", ()), _people(tree)
+    names = people | set(names_in(practical)) - {*ours} if language != "en" else ()
     # A caution may stand as a sentence.
-    return Forms(language=name, names=frozenset({*names, *map(begun, names)}) - {""})
+    return Forms(language=language, names=frozenset({*names, *map(begun, names)}) - {""}, kept=frozenset(people))
 
 
 def _people(tree: Tree) -> set[str]:
@@ -177,16 +190,6 @@ def names_in(practical: Any) -> Iterator[str]:
 def indicator_alone(indicator: str) -> str:
     """Return an indicator without what is said beside it."""
     return indicator.split(",")[0].split(" (")[0]
-
-
-def typed_in(practical: Tree, name: str) -> set[str]:
-    """Return what a teacher typed into a practical, which stays as it is in the language of a name."""
-    return set(names_in(practical)) - {*practical.get("derived", {}).get("cautions", ())} - _of_practicals(name)
-
-
-def _of_practicals(name: str) -> frozenset[str]:
-    """Return what practicals that ship say, word for word, and a language has messages for."""
-    return frozenset() if name == "en" else language(name).of_practicals
 
 
 def texts_in(data: Any) -> Iterator[str]:

@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache, cached_property, partial
 from typing import NamedTuple
@@ -68,15 +68,25 @@ Message = str | tuple[str, ...]
 
 
 class Typed:
-    """Texts that somebody typed, as they may stand within others."""
+    """Texts that somebody typed, as they may stand within others; `said` is what some of them are in the language."""
 
-    def __init__(self, texts: Iterable[str]) -> None:
+    def __init__(self, texts: Iterable[str], said: Mapping[str, str] | None = None) -> None:
         self.texts = frozenset(text for text in texts if WORD.search(text))
+        self._said = said or {}
         self._by_word: dict[str, list[str]] = {}
         for text in sorted(self.texts, key=lambda each: (-len(each), each)):
             begins = _BEGINS.match(text)
             if begins:
                 self._by_word.setdefault(begins[0], []).append(text)
+
+    def __call__(self, text: str) -> str:
+        """Return what stands for one of them."""
+        return self._said.get(text, text)
+
+    def whole(self, text: str) -> str | None:
+        """Return what stands for a text that is one of them, a full stop behind it or not; None where it is none."""
+        bare = text if text in self.texts else text.removesuffix(".")
+        return self(bare) + text[len(bare) :] if bare in self.texts else None
 
     def spans(self, text: str) -> Iterator[tuple[int, int]]:
         """Yield where a text holds one of them: the longest, from the left."""
@@ -123,15 +133,16 @@ class Language:
     """(English, in the language); of one and of several where the number matters."""
     plural: Callable[[int], int] = lambda number: int(number != 1)
     of_practicals: frozenset[str] = frozenset()
-    """What the practicals that ship say: a teacher who took one of them over did not type it."""
+    """What the practicals that ship say, which a teacher who took one of them over did not type."""
     left: dict[str, str] = field(default_factory=dict)
     """What stayed English, for whoever makes the catalogue: without what was taken out -> as it was."""
     _known: dict[str, str | None] = field(default_factory=dict)
 
     def __call__(self, text: str, typed: Typed | None = None) -> str:
         """Return an English text in this language; what was typed stays, and what there is no message for."""
-        if not WORD.search(text) or (typed and (text in typed.texts or text.removesuffix(".") in typed.texts)):
-            return text
+        whole = typed.whole(text) if typed else None
+        if whole is not None or not WORD.search(text):
+            return text if whole is None else whole
         return "\n".join(
             " ".join(self._sentence(each, typed) for each in SENTENCE.split(line)) for line in text.split("\n")
         )
@@ -160,7 +171,10 @@ class Language:
         for begin, end in typed.spans(text) if typed else ():
             if sure and text[begin:end].casefold() in self.words:
                 continue
-            done += _ATOM.sub(lambda each: take(each[0]), text[start:begin]) + take(text[begin:end])
+            kept = typed(text[begin:end]) if typed else ""
+            if text[begin - 1 : begin] == "“" and text[end : end + 1] == "”":
+                begin, end, kept = begin - 1, end + 1, f"“{kept}”"
+            done += _ATOM.sub(lambda each: take(each[0]), text[start:begin]) + take(kept)
             start = end
         return done + _ATOM.sub(lambda each: take(each[0]), text[start:]), taken
 
