@@ -24,7 +24,7 @@ def test_the_first_titre_is_held_against_the_expected_one_where_the_water_is_was
     found = claim("25.90", "25.10", "24.70")
     above = found["evidence"]["above_expected"], found["evidence"]["last_above_expected"]
     assert above == pytest.approx((1.55, 0.35), abs=0.03)
-    assert ", and the titres come down from run to run" in found["message"]
+    assert ": 25.90 cm³ is 1.55 cm³ above the expected 24.35 cm³, and the titres come down from" in found["message"]
 
 
 @pytest.mark.parametrize("values", [("26.20", "26.25", "26.20"), ("26.30", "26.25", "26.25")])

@@ -261,10 +261,11 @@ class _Claims:
         return {"pipette": round(pipette, 2)} if finding == "wrong-aliquot" and pipette is not None else {}
 
     def _washed_out(self, i: int) -> dict[str, float]:
-        """Return how far the first and the last accurate titre lie above what is expected."""
+        """Return the first accurate titre, and how far it and the last one lie above what is expected."""
         titres, centre = self.runs.titre[i, self.view.accurate[i]] / 1000, float(self.centre[i])
         first, last = float(titres[0]), float(titres[-1])
         return {
+            "titre": first,
             "above_expected": round(first - centre, 3),
             "percent": round(100 * (first / centre - 1), 2),
             "last_above_expected": round(last - centre, 3),

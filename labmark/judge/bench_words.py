@@ -134,6 +134,9 @@ def _mean_away(evidence: Mapping[str, Any], student: Student, limits: Limits) ->
         return f"the titres are {abs(far):.2f} cm³ {'above' if far > 0 else 'below'} what {YOUR} numbers call for"
     assert student.mean is not None
     assert expected is not None
+    if "titre" in evidence:  # the first, where later ones come down from it
+        found = apart(fraction(evidence["titre"]), expected)
+        return f"{found.titre} cm³ is {found.words(named)}"
     found = apart(student.mean, expected, *limits)
     return f"{student.mean_named().format(f'{found.titre} cm³')} is {found.words(named)}"
 
@@ -151,7 +154,7 @@ def held_against(student: Student, evidence: Mapping[str, Any]) -> tuple[Fractio
 
     Where the reference or a group is in doubt, the class tells better what was to be expected.
     """
-    titre = evidence["level"] if "level" in evidence else evidence["titre"]
+    titre = evidence["titre"] if "titre" in evidence else evidence["level"]
     centre, expected = fraction(titre) - fraction(evidence["above_expected"]), student.expected_titre
     if expected is not None and abs(centre - expected) <= fraction(AGREES):
         return expected, "the expected {} cm³"
