@@ -143,6 +143,11 @@ def test_a_mean_that_fits_all_the_runs_that_agree_says_nothing_about_any_left_ou
     assert found(*UNTICKED, mean="24.62", result="0.0985") == []
 
 
+def test_a_run_whose_written_titre_does_not_agree_was_rightly_left_out_of_a_mean():
+    runs = (*UNTICKED[:2], run("3", "0.00 24.65", "23.65"))
+    assert found(*runs, mean="24.60", result="0.0984") == []
+
+
 def test_either_of_two_pairs_that_are_equally_close_may_be_taken_where_none_agrees():
     runs = (
         run("1", "0.00 25.05", "25.05", tick=True),

@@ -52,7 +52,7 @@ def working_findings(
     if mean is not None:
         # Most means show nothing.
         clean = mean.selection_right and (mean.right or (mean.expected is None and not mean.coarse))
-        yield from _left_out(student, mean) if clean else _mean_findings(student, mean, within)
+        yield from _left_out(student, mean, within) if clean else _mean_findings(student, mean, within)
     yield from _of_result(student, mean, result, in_unit(calc, "" if result is None else result.unit), expanded)
 
 
@@ -123,13 +123,17 @@ def _beyond(
     yield found("impossible-result", message, cells=student.at("result"), criterion=costs, slips=[])
 
 
-def _left_out(student: Student, mean: OwnMean) -> Iterator[Finding]:
+def _left_out(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
     """Yield a note where no run is ticked and the mean fits only some of the runs that agree: it costs no mark."""
     group = next((each for each in student.sets if set(mean.runs) < set(each)), None)
     if group is None or student.own_mean is None or any(run.ticked for run in student.runs):
         return
     some, every = [student.runs[place] for place in mean.runs], [student.runs[place] for place in group]
-    value = average(cm3(run.own_titre) for run in every if run.own_titre is not None)
+    own = [run.own_titre for run in every if run.own_titre is not None]
+    # Who wrote another titre than the readings give went by what was written.
+    if student.agreement is None and max(own) - min(own) > within:
+        return
+    value = average(map(cm3, own))
     # The mean of all of them with its last figure cut off says as much: 21.77 of 21.775.
     if is_last_figure_out(value, Fraction(student.own_mean), 2) == "cut":
         return
