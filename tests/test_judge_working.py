@@ -20,10 +20,10 @@ AGREEING = (
 )
 
 
-def found(*runs, at_least=2, **claims):
+def found(*runs, at_least=2, made=None, **claims):
     one = student(*runs, at_least=at_least, **claims)
     mean = own_mean(one, at_least, 100)
-    calc = calculation(practical())
+    calc = calculation(made or practical())
     return list(working_findings(one, mean, judged_result(one, mean, calc), calc, 100))
 
 
@@ -146,6 +146,13 @@ def test_a_mean_that_fits_all_the_runs_that_agree_says_nothing_about_any_left_ou
 def test_a_run_whose_written_titre_does_not_agree_was_rightly_left_out_of_a_mean():
     runs = (*UNTICKED[:2], run("3", "0.00 24.65", "23.65"))
     assert found(*runs, mean="24.60", result="0.0984") == []
+
+
+def test_a_result_may_rest_on_the_mean_of_two_of_three_runs_that_agree():
+    # By hand: (20.30 + 20.35) ÷ 2 = 20.325, written 20.33; 0.1000 × 20.0 ÷ 20.325 = 0.09840, and 0.09838 from 20.33.
+    made = practical_from_toml(text_of("standardise-sodium-hydroxide"))
+    runs = (run("1", "0.00 20.30"), run("2", "0.00 20.35"), run("3", "0.00 20.35"))
+    assert found(*runs, at_least=3, made=made, mean="20.33", result="0.09840") == []
 
 
 def test_either_of_two_pairs_that_are_equally_close_may_be_taken_where_none_agrees():

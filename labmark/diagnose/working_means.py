@@ -79,11 +79,20 @@ def choices(student: Student) -> Iterator[Places]:
 
 def right_choice(student: Student, sets: Iterable[Places]) -> tuple[Places, Fraction] | None:
     """Return the first of some sets whose mean is the written one, with that mean [cm³]; None where none is."""
+    return next(_fitting(student, sets), None)
+
+
+def means_behind(student: Student) -> Iterator[Fraction]:
+    """Yield each mean [cm³] that the written one may be, with the figures that were rounded off."""
+    yield from (mean for _, mean in _fitting(student, choices(student)))
+
+
+def _fitting(student: Student, sets: Iterable[Places]) -> Iterator[tuple[Places, Fraction]]:
+    """Yield those of some sets whose mean is the written one, with that mean [cm³]."""
     written = student.own_mean
-    if written is None or not written.is_finite():
-        return None
-    pairs = ((places, mean) for places in sets for mean in means_of(student, places))
-    return next(((places, mean) for places, mean in pairs if mean_is_right(written, mean)), None)
+    if written is not None and written.is_finite():
+        pairs = ((places, mean) for places in sets for mean in means_of(student, places))
+        yield from ((places, mean) for places, mean in pairs if mean_is_right(written, mean))
 
 
 def selection_right(student: Student, places: Places, at_least: int) -> bool:

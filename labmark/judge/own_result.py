@@ -9,7 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from labmark.diagnose.working_calculation import Calculation, in_unit
-from labmark.diagnose.working_means import means_of, rounded_means, ticked, unread_means
+from labmark.diagnose.working_means import means_behind, means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_right import Titres, own_reading
 from labmark.diagnose.working_sums import own_result
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
@@ -42,9 +42,10 @@ def judged_result(student: Student, mean: OwnMean | None, calc: Calculation, wit
 def _judged_further(student: Student, calc: Calculation, starts: tuple[Fraction, ...], within: int) -> OwnResult:
     """Return the judgement of a result by means that were rounded before going on, by the titres run by run, and by
     means of which a titre cannot be read."""
-    # Nearly everybody is done with by now. 24.38 cm³ is 0.0244 dm³.
+    # Nearly everybody is done with by now. A mean of 20.33 may be that of fewer runs, 20.325; 24.38 cm³ is 0.0244 dm³.
+    behind = [one for one in means_behind(student) if calc.blank_titre is None or one < calc.blank_titre]
     rounded = [Fraction(one) for start in starts for one in rounded_means(start, calc.significant_figures)]
-    judged = _judged_as_written(student, calc, tuple(dict.fromkeys((*starts, *rounded))), _by_run(student))
+    judged = _judged_as_written(student, calc, tuple(dict.fromkeys((*starts, *behind, *rounded))), _by_run(student))
     unread = () if judged.right else tuple(dict.fromkeys(unread_means(student, within)))
     perhaps = _judged_as_written(student, calc, unread, ()) if unread else judged
     return replace(perhaps, uncheckable=True) if perhaps.right and unread else judged
