@@ -142,6 +142,7 @@ HYDRATE = Calculation(
         (SHELLS, "36.40", "portion of the mixture taken for all of it", 100 * F("0.02318") * 100 / F("1.5")),
         (SHELLS, "36.40", "scaled up after the difference instead of before", 100 * F("0.2318") * 100 / F("1.5")),
         (SHELLS, "36.40", "scaled down from aliquot to mixture", 100 * F("0.024818") * 100 / F("1.5")),
+        (SHELLS, "36.40", "titre and aliquot swapped", 100 * (F("0.025") - F("3.125") / 364) * 100 / F("1.5")),
         (SHELLS, "36.40", "percentage the wrong way up", F("1.5") / F("0.68") * 100),
         (SHELLS, "36.40", "not turned into a percentage", F("0.68") / F("1.5")),
         (SHELLS, "36.40", "mass of the sample left out", F(68)),
@@ -179,6 +180,37 @@ def test_a_titre_may_be_taken_off_twice() -> None:
     given = replace(calc, formula=calc.formula.given([other]))
     found = at(line(given, way("the other titre taken off twice")), F("23.75"))
     assert float(found) == pytest.approx(16.25 * 0.1 / 25 * 39.997, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("name", "phrase", "titre", "value"),
+    [
+        # 1.500 g of shells, 50.00 mmol added: 0.1 × 22.00 × 10 mol are left where ÷ 1000 is forgotten; × 100.086 ÷ 2.
+        ("eggshells", "leaving the titre in cm³ where dm³ is needed", "22.00", F("0.05") - 22),
+        ("eggshells", "dividing the titre by 1000 once too often", "22.00", F("0.05") - F("0.000022")),
+        ("eggshells", "leaving what was added in cm³ where dm³ is needed", "22.00", 50 - F("0.022")),
+    ],
+)
+def test_one_volume_of_a_back_titration_may_be_left_in_cubic_centimetres(name, phrase, titre, value) -> None:
+    (slip,) = (each for each in changes() if each.phrase == phrase)
+    assert at(line(calculation(shipped(name)), (slip,)), F(titre)) == value * F("100.086") / 3 * 100
+
+
+def test_the_difference_of_two_titres_is_swapped_with_the_aliquot() -> None:
+    # By hand: (23.75 − 3.75) = 20.00; 0.1000 × 25.0 ÷ 20.00 × 39.997 = 5.00
+    calc = calculation(shipped("hydroxide-and-carbonate").parts[0])
+    other = replace(calc.formula.of[other_titre(1)], value=F("3.75"), text="3.75")
+    given = replace(calc, formula=calc.formula.given([other]))
+    (first, *_) = slips_behind(given, mean=F("23.75"), claimed=Decimal("5.00"), decimals=2)
+    assert first.cause == "titre and aliquot swapped"
+
+
+def test_a_weighed_standard_may_be_taken_whole_for_a_portion_of_it() -> None:
+    # By hand: 1.3250 × 0.999 ÷ 105.988 × 2 ÷ 24.49 × 1000 = 1.0199; of a tenth of it, 0.1020.
+    own = (practicals_folder() / "standardise-acid-with-own-carbonate.toml").read_text(encoding="utf-8")
+    calc = calculation(practical(own.replace('{ column = "Mass" }', "1.3250")))
+    (first,) = slips_behind(calc, mean=F("24.49"), claimed=Decimal("1.020"), decimals=3)
+    assert (first.finding, first.cause) == ("dilution-ignored", "the whole flask taken for a portion of it")
 
 
 # By hand: 0.0500 × 20.80 ÷ 2 ÷ 25.0 = 0.0208 = s; 4 s³ = 3.5995648e-5; of OH⁻ 0.0416 = c, c³ ÷ 2.

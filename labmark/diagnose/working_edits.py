@@ -179,6 +179,12 @@ def amounts(steps: Steps, power: int) -> Steps | None:
     return tuple(replace(step, do=step.do + more) if step in measured else step for step in steps)
 
 
+def thousand(steps: Steps, signs: Mapping[str, str]) -> Steps | None:
+    """Multiply a step by 1000 besides, or divide it."""
+    ((name, sign),) = signs.items()
+    return each_named(steps, [name], lambda terms: [*terms, (sign, "1000")])
+
+
 def then(steps: Steps, do: str) -> Steps | None:
     """Go on from the result."""
     last = steps[-1]
@@ -198,6 +204,6 @@ def stop(steps: Steps, name: str) -> Steps | None:
 VERBS: Mapping[str, Callable[[Steps, Any], Steps | None]] = {
     "skip": skip, "second": second, "invert": invert, "only": only, "twice": twice, "again": again, "turn": turn,
     "about": about, "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
-    "amounts": amounts, "then": then, "stop": stop,
+    "amounts": amounts, "thousand": thousand, "then": then, "stop": stop,
 }  # fmt: skip
 """Verb of `slips.toml` -> what it does."""
