@@ -287,6 +287,16 @@ def test_results_that_are_not_both_right_in_the_others_place_were_not_exchanged(
     assert not any("each other" in each.message for each in one.findings)
 
 
+def test_a_result_may_be_worked_from_the_roughs_of_both_titres():
+    # By hand: (24.30 − 3.95) × 0.1000 ÷ 25.0 × 39.997 = 3.256, and 3.95 × 0.1000 ÷ 25.0 × 105.99 = 1.675.
+    rows = [*endpoints("Rough", "0.00 24.30 28.25", NAMES), *endpoints("1", "0.00 23.75 27.50", NAMES)]
+    rows += endpoints("2", "0.50 24.25 28.00", NAMES)
+    rough = student("A", rows, dict(zip(NAMES, ("23.75", "3.75"), strict=True)), {"NaOH": "3.26", "Na2CO3": "1.67"})
+    one, _ = judged(LYE, rough, lye_student("B", "0.00 23.70 27.45", "0.50 24.25 28.00")).students
+    assert [each.finding for each in one.findings] == ["rough-in-result", "rough-in-result"]
+    assert "(24.30 − 3.95) × 0.1000 ÷ 25.00 × 39.997" in one.findings[0].message
+
+
 def test_a_result_follows_from_a_mistyped_mean_of_the_other_titre():
     # 23.75 − 4.75 (for 3.75) = 19.00; × 0.1000 ÷ 25.0 × 39.997 = 3.04: the mean costs once, the hydroxide nothing.
     wrong = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=("23.75", "4.75"), results=("3.04", "2.01"))

@@ -252,7 +252,7 @@ def result_slips(
         return []
     means = tuple(dict.fromkeys((mean, *(other for other in other_means if other > 0))))
     claim = Claim(calc, means, tuple(readings_of(calc, claimed, decimals)))
-    volumes = volumes_instead(titres or {}, rough, means, from_start)
+    volumes = volumes_instead(titres or {}, rough, means, from_start, calc.rough)
     worth, others = named(fits_of(claim, volumes), claim)
     among = tried(claim, len(volumes))
     return slips_of(worth, others, among) if worth else [unexplained(claim, others, among)]

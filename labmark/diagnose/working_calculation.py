@@ -53,6 +53,8 @@ class Calculation:
     """unit of another quantity of the substance -> the formula that gives that one"""
     fair_related: Mapping[str, tuple[tuple[Input, ...], ...]] = field(default_factory=dict)
     """the same -> inputs that are as good as that formula's"""
+    rough: tuple[Input, ...] = ()
+    """the other titres that the result rests on, as the student's roughs were"""
 
     def value(self, name: str) -> Fraction | None:
         """Return the value of an input; None where the formula has none of that name."""

@@ -21,6 +21,7 @@ from labmark.diagnose.working_calculation import (
     fair_calculations,
     plain,
     volume_text,
+    with_own,
 )
 from labmark.diagnose.working_right import Digits, equals, first_reading, follows_rounded
 from labmark.diagnose.working_routes import Early
@@ -30,6 +31,7 @@ from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_transposed
 from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Tabled, goes_with_another, near, phrase, tabled
 from labmark.figures import asked_decimals, magnitude, significant
+from labmark.formula import Input
 from labmark.volumes import average, round_fraction
 from labmark.words import YOU_WROTE, begun
 
@@ -49,6 +51,8 @@ class Volume(NamedTuple):
     cause: str
     phrase: str
     rate: float
+    beside: tuple[Input, ...] = ()
+    """Other titres that were taken with it instead of their means."""
 
 
 def volumes_instead(
@@ -56,6 +60,7 @@ def volumes_instead(
     rough: Collection[str],
     means: Collection[Fraction],
     from_start: Fraction | None = None,
+    roughs: tuple[Input, ...] = (),
 ) -> list[Volume]:
     """Return the volumes that may have been taken, the likeliest first; of equal ones the likeliest stands for all.
 
@@ -63,13 +68,14 @@ def volumes_instead(
     rough    which of the labels are roughs
     means    own means [cm³]: taking one of these is no slip
     from_start   mean of the readings at a later endpoint, counted from the initial one [cm³]
+    roughs   of the other titres that the result rests on
     """
-    likeliest: dict[tuple[int, int], Volume] = {}
+    likeliest: dict[tuple[tuple[int, int], tuple[Input, ...]], Volume] = {}
     start = [] if from_start is None else [Volume(from_start, "difference-forgotten", *_FROM_START, START_RATE)]
-    for one in sorted((*start, *_volumes(titres, rough), *_rounded(means)), key=lambda one: -one.rate):
-        likeliest.setdefault(one.cm3.as_integer_ratio(), one)
+    for one in sorted((*start, *_volumes(titres, rough, roughs), *_rounded(means)), key=lambda one: -one.rate):
+        likeliest.setdefault((one.cm3.as_integer_ratio(), one.beside), one)
     own = {mean.as_integer_ratio() for mean in means}
-    return [one for ratio, one in likeliest.items() if ratio[0] > 0 and ratio not in own]
+    return [one for (ratio, beside), one in likeliest.items() if ratio[0] > 0 and (beside or ratio not in own)]
 
 
 _FROM_START = (
@@ -78,10 +84,13 @@ _FROM_START = (
 )
 
 
-def _volumes(titres: Mapping[str, Fraction], rough: Collection[str]) -> Iterator[Volume]:
+def _volumes(titres: Mapping[str, Fraction], rough: Collection[str], roughs: tuple[Input, ...]) -> Iterator[Volume]:
     for label, cm3 in titres.items():
         if label in rough:
-            yield Volume(cm3, "rough-in-result", "the rough titre used", "using the rough titre", ROUGH_RATE)
+            one = Volume(cm3, "rough-in-result", "the rough titre used", "using the rough titre", ROUGH_RATE)
+            yield one
+            if roughs:
+                yield one._replace(beside=roughs)
         else:
             words = f"using the titre of run {label} alone"
             yield Volume(cm3, "result-slip", "one titre used instead of the mean", words, RUN_RATE)
@@ -300,6 +309,7 @@ def unlike(claim: Claim, mean: Fraction, written: str, words: str) -> str:
 
 def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = False) -> Iterator[Fit]:
     """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
+    calc = with_own(calc, one.beside)
     case = tabled(calc, one.cm3)
     goal, tolerance = claim.near
     if case.right is None or not case.is_near(goal, NEAR * abs(case.about) + 2 * tolerance if rounded else tolerance):
@@ -318,7 +328,7 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
     """Yield the fits of another volume together with one slip."""
     if one.finding == "rounding":
         return
-    case = tabled(calc, one.cm3)
+    case = tabled(with_own(calc, one.beside), one.cm3)
     for place in near(case.singles, *claim.near):
         value = case.exact(place)
         reading = first_reading(value, claim.written) if value is not None else None

@@ -41,7 +41,14 @@ def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
     matrices = {name: _of_runs(each) for name, each in named} if series.endpoints else {}
     scatter = {name: (each.repeatability, each.sets.count.astype(float)) for name, each in named}
     of_label = tuple(_of_labels(places, students) for students in everybody) if series.endpoints else ()
-    return Beside(of, also, typical, of_label, matrices, scatter)
+    rough = tuple(_roughs(places, students) for students in everybody)
+    return Beside(of, also, typical, rough, of_label, matrices, scatter)
+
+
+def _roughs(places: Sequence[int], students: Sequence[Student]) -> tuple[Input, ...]:
+    """Return the other titres as the roughs were; none where a student has not got all of them."""
+    each = [next((run.own_titre for run in student.runs if run.rough), None) for student in students]
+    return tuple(_input(place, cm3(titre)) for place, titre in zip(places, each, strict=True) if titre is not None)
 
 
 def _of_labels(places: Sequence[int], students: Sequence[Student]) -> dict[str, tuple[Input, ...]]:

@@ -399,7 +399,9 @@ class _Judging:
 
     def _first_right(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
         """Return the result as it is right by any of the other titres that it may rest on, else by the likeliest."""
-        also = self.worked.beside.also[place] if self.worked.beside.also else ()
+        beside = self.worked.beside
+        also = beside.also[place] if beside.also else ()
+        sums = replace(sums, rough=beside.rough[place]) if beside.rough else sums
         claims = [self._claim(place, student, mean, with_own(sums, others)) for others in also or ((),)]
         right = (each for each in claims if each.result is not None and each.result.right and not each.result.coarse)
         return next(right, claims[0])

@@ -62,6 +62,8 @@ class Beside:
     """(n,) sets of means that a student may fairly have taken instead, the likeliest first."""
     typical: tuple[Input, ...]
     """The middle ones of the class."""
+    rough: tuple[tuple[Input, ...], ...] = ()
+    """(n,) each student's roughs of them; empty where one is missing."""
     of_label: tuple[Mapping[str, tuple[Input, ...]], ...] = ()
     """(n,) label of a run -> its own ones; empty where other runs gave them."""
     of_runs: Mapping[str, FloatArray] = field(default_factory=dict)
