@@ -277,6 +277,7 @@ def test_an_error_names_itself() -> None:
         ("0.0974M", "0.0974"),
         ("9.74E-2", "0.0974"),
         ("9.74 x 10^-2", "0.0974"),
+        ("3.617E-14", "3.617E-14"),  # a solubility product of three ions, each out by a thousand
         ("9.74×10⁻² mol dm⁻³", "0.0974"),
         ("12.3 %", "12.3"),
         ("142 g/mol", "142"),

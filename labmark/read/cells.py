@@ -20,9 +20,10 @@ State = Literal["number", "nothing", "odd"]
 LITRE = Decimal(1000)
 """cm³ in a dm³."""
 _NOISE = Decimal("1e-6")
-_MOST, _MOST_FIGURES, _MOST_DECIMALS = Decimal(10**12), 40, 10
-"""A result beyond the first (or below one over it), or a number of more characters than the second, is none. A volume
-of more decimals than the third was written by a program."""
+_MOST, _MOST_FIGURES, _MOST_DECIMALS = Decimal(10**15), 40, 10
+"""A result beyond the first (or below one over it, as a product of three ions that are each out by a thousand is not),
+or a number of more characters than the second, is none. A volume of more decimals than the third was written by a
+program."""
 MOST_LITRES = Decimal("0.1")
 """No burette holds more [dm³]; and where a unit of dm³ is written, to the nearest cm³ at least."""
 _DENIES = frozenset(
