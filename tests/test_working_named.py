@@ -88,6 +88,24 @@ def test_the_right_sum_of_a_value_that_nothing_explains_is_shown_to_the_figures_
 # --- what is named ---------------------------------------------------------------------------------------------------
 
 
+def test_a_slip_is_less_sure_where_the_value_lies_near_the_right_one_or_a_digit_away() -> None:
+    # 0.0500 × 24.35 × 2 ÷ 25 = 0.0974; of the roughs 24.85 and 25.20, 0.0994 (one digit) and 0.1008. 0.0487 is far off.
+    odds = [
+        slips(ALKALI, "24.35", "0.0994", Rough="24.85", run1="24.35")[0].probability or 0,
+        slips(ALKALI, "24.35", "0.1008", Rough="25.20", run1="24.35")[0].probability or 0,
+        slips(ALKALI, "24.35", "0.0487", Rough="24.85", run1="24.35")[0].probability or 0,
+    ]
+    assert odds == sorted(odds)
+    assert odds[0] < 0.99 < odds[1]
+
+
+def test_a_value_rounded_to_one_figure_on_the_way_is_no_sure_cause_of_one_near_the_right() -> None:
+    # 0.00244 mol as 0.002 gives 0.0800: so may much else, and few students keep one figure of three.
+    (slip,) = slips(ALKALI, "24.35", "0.0800")
+    assert slip.finding == "rounding"
+    assert (slip.probability or 0) < 0.99
+
+
 def test_of_slips_that_give_the_very_digits_the_likelier_is_named_and_the_other_listed() -> None:
     # Rough: 0.0500 × 25.50 × 2 ÷ 25.00 = 0.1020; swapped: 0.0500 × 25.00 × 2 ÷ 24.53 = 0.1019
     found = slips(ALKALI, "24.53", "0.102", Rough="25.50", run1="24.50", run2="24.60")

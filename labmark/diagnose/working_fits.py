@@ -28,7 +28,7 @@ from labmark.diagnose.working_routes import Early
 from labmark.diagnose.working_shown import printed_sum, shown_sum, unit_of, value_text, with_unit
 from labmark.diagnose.working_slips import BY_ROUNDING, BY_ZEROS, FROM_START, TOO_FEW, UNEXPLAINED_RATE, Fit
 from labmark.diagnose.working_sums import steps
-from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_transposed
+from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_one_digit_wrong, is_transposed
 from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Tabled, goes_with_another, near, phrase, tabled
 from labmark.figures import asked_decimals, magnitude, significant
 from labmark.formula import Input
@@ -115,6 +115,10 @@ def _rounded(means: Collection[Fraction]) -> Iterator[Volume]:
 
 DECADES = log(100)
 """A value without a cause may lie anywhere within a factor of ten either way (natural logarithm)."""
+NOT_FAR, NOT_FAR_RATE = Fraction(3, 2), 0.15
+"""No further than by this factor from the right value lie so many more (common practice, no source)."""
+ONE_DIGIT_RATE = 0.06
+"""Rate of one digit that is wrong, of those of a result, by any other."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,8 +164,16 @@ class Claim:
 
     @property
     def by_accident(self) -> float:
-        """Rate at which a value without a cause would be just this one."""
-        return UNEXPLAINED_RATE * float(self.width / abs(self.value)) / DECADES if self.value else UNEXPLAINED_RATE
+        """Rate at which a value without a cause would be just this one: more often near the right value."""
+        right = self.cases[0].right
+        if not self.value or not right:
+            return UNEXPLAINED_RATE
+        not_far = 1 / NOT_FAR <= self.value / right <= NOT_FAR
+        density = UNEXPLAINED_RATE / DECADES + (NOT_FAR_RATE / (2 * log(NOT_FAR)) if not_far else 0.0)
+        first, second = (round_fraction(one, max(0, self.written[0].decimals)) for one in (right, self.value))
+        others = 9 * len(first.as_tuple().digits)
+        digit = ONE_DIGIT_RATE / others if is_one_digit_wrong(first, second) else 0.0
+        return float(self.width / abs(self.value)) * density + digit
 
     def hits(self, sizes: Sequence[float]) -> float:
         """Return how many of the values tried would hit this one by accident: their density here times a digit."""
@@ -197,7 +209,7 @@ ROUNDED_RATE = 0.30
 """How much of a slip's rate goes to those who also rounded, fairly, on the way."""
 SCHOOL_RATE = 0.30
 """How much of a slip's rate goes to those who took another molar mass that is as good."""
-EARLY_RATES = (0.06, 0.03, 0.01)
+EARLY_RATES = (0.06, 0.01, 0.002)
 """Rates of rounding a value one, two, three figures short of those asked for."""
 ENDS_IN_ZEROS = 1.9
 """How much likelier early rounding is where the written value shows no more figures than the rounding left."""
