@@ -22,7 +22,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, is_dataclass, replace
 from itertools import accumulate
 from math import comb, isfinite, nan
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -157,33 +157,51 @@ def _unnamed(relative: FloatArray, expected_titre: float, exponent: float) -> tu
     return (replace(found, groups=groups),) if groups else ()
 
 
-def told_apart(
-    relative: FloatArray, students: Sequence[Student], expected_titre: float, exponent: float
-) -> tuple[tuple[Grouping, ...], Drift | None, tuple[str, ...]]:
-    """Return the groupings, the drift, and the groupings whose differences the drift explains.
+Told = tuple[tuple[Grouping, ...], Drift | None, tuple[str, ...]]
+"""The groupings, the drift, and the groupings whose differences the drift explains."""
 
-    `relative` is each result over its own reference (n,).
-    """
+
+class _Looked(NamedTuple):
+    """How a class is looked at: by the groups and the order of work of its students, each result over its reference."""
+
+    students: Sequence[Student]
+    titre: float
+    """Expected titre [cm³]."""
+    exponent: float
+
+    def groupings(self, relative: FloatArray) -> tuple[Grouping, ...]:
+        return group_shifts(relative, groupings_of(self.students), self.titre, self.exponent, reference=1.0)
+
+    def drift(self, relative: FloatArray) -> Drift | None:
+        return drift(relative, order_of(self.students), self.titre, self.exponent)
+
+
+def told_apart(relative: FloatArray, students: Sequence[Student], expected_titre: float, exponent: float) -> Told:
+    """Return what differs within a class; `relative` is each result over its own reference (n,)."""
     if not np.isfinite(expected_titre):
         return (), None, ()
-    labels, order = groupings_of(students), order_of(students)
-    groupings = group_shifts(relative, labels, expected_titre, exponent, reference=1.0)
-    moving = drift(relative, order, expected_titre, exponent)
-    named, drifting = any(map(_shifted, groupings)), moving is not None and moving.drifting
-    if not named and not drifting:
-        groupings = (*groupings, *_unnamed(relative, expected_titre, exponent))
-    if moving is None or not named or not drifting:
-        return groupings, moving, ()
-    straight = relative - moving.slope * from_the_middle(students)
-    spread = _spread_of(straight, expected_titre, exponent)
+    looked = _Looked(students, expected_titre, exponent)
+    groupings, moving = looked.groupings(relative), looked.drift(relative)
+    named = any(map(_shifted, groupings))
+    if moving is not None and moving.drifting:
+        return _line_or_groups(looked, relative, groupings, moving) if named else (groupings, moving, ())
+    return (*groupings, *(() if named else _unnamed(relative, expected_titre, exponent))), moving, ()
+
+
+def _line_or_groups(looked: _Looked, relative: FloatArray, groupings: tuple[Grouping, ...], line: Drift) -> Told:
+    """Return what is left of groups that differ and of a drift, where each may be the other."""
+    students = looked.students
+    moving: Drift | None = line
+    straight = relative - line.slope * from_the_middle(students)
+    spread = _spread_of(straight, looked.titre, looked.exponent)
     follows = tuple(each.name for each in groupings if _shifted(each) and spread <= AS_GOOD * each.spread)
     if follows:
         # A group may be off beside the drift: what the line explains is no longer looked at.
-        groupings = group_shifts(straight, labels, expected_titre, exponent, reference=1.0)
+        groupings = looked.groupings(straight)
         follows = tuple(each.name for each in groupings if each.name in follows and not _shifted(each))
     if any(map(_shifted, groupings)):
-        ratio = without_group_shifts(np.full(len(students), expected_titre), groupings, students) / expected_titre
-        moving = drift(relative / ratio**exponent, order, expected_titre, exponent)
+        ratio = without_group_shifts(np.full(len(students), looked.titre), groupings, students) / looked.titre
+        moving = looked.drift(relative / ratio**looked.exponent)
     return groupings, moving, follows if moving is not None and moving.drifting else ()
 
 

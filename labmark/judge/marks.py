@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from fractions import Fraction
-from functools import lru_cache
 
 from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3
@@ -75,7 +74,6 @@ def grade_of(one: Assessed, grades: Sequence[Grade]) -> str | None:
     return next((each.grade for each in grades if percent >= Fraction(each.at_least)), None)
 
 
-@lru_cache
 def as_number(mark: Decimal | int) -> int | float:
     """Return a mark as a plain number, whole where it is."""
     return int(mark) if mark == int(mark) else float(mark)

@@ -90,13 +90,11 @@ class Worked:
     """(n,) mean titres [cm³]; NaN where there is none."""
     results: FloatArray
     """(n,) results; NaN where there is none."""
-    turned: IntArray
-    """(n, r) titres [µL]; where results must agree those that would have given them with the mean own numbers."""
     numbers: tuple[Numbers, ...]
     """(n,) the students' own numbers, and what is wrong with them."""
     inputs: tuple[tuple[Input, ...], ...]
     """(n,) the numbers that count for the student, those of runs as the mean over the runs behind the mean."""
-    of_runs: tuple[tuple[Formula, ...], ...]
+    of_runs: Sequence[Sequence[Formula]]
     """(n, r) each run's formula, where results must agree; else empty."""
     own: Mapping[str, FloatArray]
     """Name of an input that students own -> (n,) its values; NaN where it is missing."""
@@ -106,6 +104,11 @@ class Worked:
     def given(self, titres: FloatArray) -> dict[str, FloatArray]:
         """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
         return {TITRE: titres, **self.own}
+
+    @cached_property
+    def turned(self) -> IntArray:
+        """Return the titres (n, r) [µL]; where results must agree those that the mean own numbers would go with."""
+        return turned_titres(self.students, self.table) if self.of_runs else self.table.titre
 
     @cached_property
     def robust(self) -> RobustEstimate:
@@ -233,18 +236,20 @@ def _worked(
     inputs = tuple(tuple(inputs_over(own, student, student.closest)) for own, student in pairs)
     formulas = tuple(formula.given(own) for own in inputs)
     own = _own(formula, numbers, inputs)
-    with np.errstate(invalid="ignore"):
-        titres = np.where(sets.count > 0, sets.total / np.maximum(sets.count, 1) / 1000, np.nan)
-    by_mean = table.titre
+    titres = _mean_titres(sets, students, by_result=bool(of_runs))
     if of_runs:
-        titres = np.array([np.nan if one.mean is None else float(one.mean) for one in students], dtype=np.float64)
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
-        by_mean = turned_titres(students, table)
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
-    numbers, by_run = borne_out(numbers, results, formula), tuple(map(tuple, of_runs))
-    return Worked(
-        table, sets, students, formula, formulas, titres, results, by_mean, numbers, inputs, by_run, own, beside
-    )
+    numbers = borne_out(numbers, results, formula)
+    return Worked(table, sets, students, formula, formulas, titres, results, numbers, inputs, of_runs, own, beside)
+
+
+def _mean_titres(sets: Concordance, students: Sequence[Student], *, by_result: bool) -> FloatArray:
+    """Return the mean titres (n,) [cm³]; NaN where there is none."""
+    if by_result:
+        return np.array([np.nan if one.mean is None else float(one.mean) for one in students], dtype=np.float64)
+    with np.errstate(invalid="ignore"):
+        return np.where(sets.count > 0, sets.total / np.maximum(sets.count, 1) / 1000, np.nan)
 
 
 def _means(students: Sequence[Student]) -> FloatArray:
