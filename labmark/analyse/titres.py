@@ -7,7 +7,7 @@ that is said; where every run of a student reads downwards, the scale counts dow
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -209,19 +209,9 @@ def students_of(runs: Table, students: Table, table: RunTable, sets: Concordance
     of_each = [tuple([made[row] for row in rows if row >= 0]) for rows in table.row.tolist()]
     found = zip(students.rows(), of_each, table.counts_down.tolist(), _agreement(sets), strict=True)
     for place, (row, own, counts_down, agreement) in enumerate(found):
-        yield Student(
-            place + 1,
-            str(row["student"]),
-            own,
-            absent=bool(row.get("absent")),
-            counts_down=counts_down,
-            fair=_fair(own, sets, place),
-            own_result_unit=row.get("result_unit") or "",
-            spoilt=tuple(row.get("spoilt") or ()),
-            notes=tuple(row.get("notes") or ()),
-            **agreement,
-            **_alike(row, _OF_STUDENT, ("groups", "about", "cells", "odd")),
-        )
+        alike = {name: row[column] for name, column in _OF_STUDENT.items()}
+        fair = _fair(own, sets, place)
+        yield Student(place + 1, runs=own, counts_down=counts_down, fair=fair, **agreement, **alike)
 
 
 def _agreement(sets: Concordance) -> Iterator[dict[str, Any]]:
@@ -240,13 +230,15 @@ def _agreement(sets: Concordance) -> Iterator[dict[str, Any]]:
 
 # Field of a record -> column of the table, where both hold the same.
 _OF_RUN = {
-    **{each: each for each in ("initial", "final", "initial_decimals", "final_decimals", "ticked")},
+    **{each: each for each in ("label", "initial", "final", "initial_decimals", "final_decimals", "parts", "ticked")},
+    **{each: each for each in ("struck", "cells", "odd", "why", "spoilt")},
     **{"written": "titre", "written_decimals": "titre_decimals", "own_result": "result"},
-    **{"own_result_decimals": "result_decimals", "decided": "decided", "as_written": "as_written"},
+    "own_result_decimals": "result_decimals",
 }
 _OF_STUDENT = {
-    **{"own_mean": "mean", "own_mean_decimals": "mean_decimals", "own_result": "result"},
-    **{"own_result_decimals": "result_decimals", "order": "order"},
+    **{each: each for each in ("groups", "about", "absent", "cells", "odd", "spoilt", "notes", "order")},
+    **{"name": "student", "own_mean": "mean", "own_mean_decimals": "mean_decimals", "own_result": "result"},
+    **{"own_result_decimals": "result_decimals", "own_result_unit": "result_unit"},
 }
 
 
@@ -256,27 +248,18 @@ def _runs(runs: Table, table: RunTable, sets: Concordance) -> Iterator[Run]:
     found = zip(*(_in_order(each, table) for each in given), strict=True)
     for row, (titre, turned, off_scale, missing, usable, in_mean) in zip(runs.rows(), found, strict=True):
         yield Run(
-            str(row["label"]),
-            row["kind"] == "rough",
+            rough=row["kind"] == "rough",
             titre=None if titre == NONE else titre,
-            parts=tuple(row.get("parts") or ()),
-            struck=bool(row.get("struck")),
             reversed=turned,
-            disordered=row.get("disordered") or "",
+            disordered=row.get("disordered", ""),
             off_scale=off_scale,
             missing=missing,
             usable=usable,
             in_mean=in_mean,
-            spoilt=tuple(row.get("spoilt") or ()),
-            **_alike(row, _OF_RUN, ("cells", "odd", "why")),
+            decided=row.get("decided"),
+            as_written=row.get("as_written"),
+            **{name: row[column] for name, column in _OF_RUN.items()},
         )
-
-
-def _alike(row: Mapping[str, Any], columns: Mapping[str, str], mappings: Sequence[str]) -> dict[str, Any]:
-    """Return the fields of a record that hold what the table does; a mapping that is not there is empty."""
-    return {name: row.get(column) for name, column in columns.items()} | {
-        name: row.get(name) or {} for name in mappings
-    }
 
 
 def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:

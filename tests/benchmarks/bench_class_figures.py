@@ -36,8 +36,13 @@ def cohort(students: int) -> ClassSheet:
         "final_decimals": 2,
         "struck": False,
     }
-    runs = dict.fromkeys(RUN_COLUMNS, None) | {"parts": (), "cells": {}, "odd": {}, "inputs": {}} | facts
-    people = dict.fromkeys(STUDENT_COLUMNS, None) | {"absent": False, "cells": {}, "odd": {}, "notes": (), "inputs": {}}
+    runs = (
+        dict.fromkeys(RUN_COLUMNS, None)
+        | {"parts": (), "cells": {}, "odd": {}, "why": {}, "spoilt": (), "inputs": {}}
+        | facts
+    )
+    blank: dict[str, Any] = {"absent": False, "about": {}, "result_unit": "", "cells": {}, "odd": {}, "spoilt": ()}
+    people = dict.fromkeys(STUDENT_COLUMNS, None) | blank | {"notes": (), "inputs": {}}
     return ClassSheet(
         Table({name: [value] * rows for name, value in runs.items()}).having(
             student=np.repeat(np.arange(students), each).tolist(),
