@@ -334,15 +334,14 @@ def _fill(
     pattern: Pattern, place: int, text: str, start: int, said: Callable[[str], str | None], tries: list[int]
 ) -> list[tuple[str, str]] | None:
     """Return what the holes from `place` on hold in a text, and that in the language; None where it does not fit."""
-    before, last = pattern.literals[place], len(pattern.names) - 1
+    before = pattern.literals[place]
     if not text.startswith(before, start):
         return None
     start += len(before)
-    if place > last:
+    if place == len(pattern.names):
         return [] if start == len(text) else None
-    typed, fixed = pattern.names[place].startswith(TYPED), pattern.names[place].startswith(FIXED)
-    ends = _ends(pattern.literals[place + 1], text, start, last=place == last)
-    for end in (each for each in ends if not fixed or each == start + 1):
+    typed = pattern.names[place].startswith(TYPED)
+    for end in _ends(pattern, place, text, start):
         tries[0] -= 1
         if end < start or tries[0] < 0 or _is_cut(text[start:end], before):
             continue
@@ -353,11 +352,15 @@ def _fill(
     return None
 
 
-def _ends(after: str, text: str, start: int, *, last: bool) -> list[int]:
+def _ends(pattern: Pattern, place: int, text: str, start: int) -> list[int]:
     """Return where what fills a hole from `start` on may end: before the words that come after it."""
-    if last:
-        return [len(text) - len(after)] if text.endswith(after) else []
-    return [start + found.start() for found in re.finditer(f"(?={re.escape(after)})", text[start:])] if after else []
+    after, fixed = pattern.literals[place + 1], pattern.names[place].startswith(FIXED)
+    ends = []
+    if place == len(pattern.names) - 1:
+        ends = [len(text) - len(after)] if text.endswith(after) else []
+    elif after:
+        ends = [start + found.start() for found in re.finditer(f"(?={re.escape(after)})", text[start:])]
+    return [end for end in ends if end == start + 1] if fixed else ends
 
 
 def _is_cut(held: str, before: str) -> bool:

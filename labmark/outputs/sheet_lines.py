@@ -143,10 +143,8 @@ def class_strips(tree: Tree, name: str = "") -> dict[str, Data]:
 
 def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: str, name: str) -> Data:
     """Return the strip of a class by one result, without the place of any student."""
-    value, doubt = float(reference["value"]), float(reference.get("standard_uncertainty") or 0)
-    axis = _strip_axis(tree, results, value)
-    from_class = reference.get("from") == "class"
-    held = "middle of the class" if from_class else "reference"
+    axis = _strip_axis(tree, results, float(reference["value"]))
+    held = "middle of the class" if reference.get("from") == "class" else "reference"
     unit = shown_unit(tree["practical"]["unit"])
     said = " in ".join(filter(None, (name, unit)))
     words = f"{held} {reference['printed']}"
@@ -156,12 +154,18 @@ def _class_strip(tree: Tree, results: Sequence[float], reference: Tree, same: st
         "title": f"You in the class: {len(results)} results" + same + (f", {said}" if said else ""),
         "ticks": axis.ticks(5 if name else 8),
         "others": _bars([axis.place(result) for result in results if not axis.side(result)]),
-        "reference": axis.pointer(value, words)
-        | {"from": axis.place(value - 2 * doubt), "to": axis.place(value + 2 * doubt), "of_class": from_class},
+        "reference": _drawn(reference, axis, words),
         "alt": f"Strip of the {len(results)} results of the class{f' for {name}' if name else ''}, without names, "
         f"with the {words} {unit}.",
         "key": _key(held) + _beyond(axis, results),
     }
+
+
+def _drawn(reference: Tree, axis: Axis, words: str) -> Data:
+    """Return where a reference is drawn, with the room that its uncertainty takes."""
+    value, doubt = float(reference["value"]), float(reference.get("standard_uncertainty") or 0)
+    room = {"from": axis.place(value - 2 * doubt), "to": axis.place(value + 2 * doubt)}
+    return axis.pointer(value, words) | room | {"of_class": reference.get("from") == "class"}
 
 
 def _key(held: str) -> str:
