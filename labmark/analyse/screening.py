@@ -63,25 +63,23 @@ class Mandel(NamedTuple):
     """The same at 1 %."""
 
 
-def grubbs(values: ArrayLike, alpha: float = ALPHA, side: str = "both") -> Screening | None:
-    """Return Grubbs' test for the value furthest from the mean; None for fewer than three or for equal values.
+def grubbs(values: ArrayLike) -> Screening | None:
+    """Return Grubbs' test for the value furthest from the mean, on either side; None for fewer than three or for equal
+    values.
 
-    `side`: "both" (whichever end is further out), "upper" or "lower". Source: ISO 5725-2:1994, 7.3.4; Grubbs (1969).
+    Source: ISO 5725-2:1994, 7.3.4; Grubbs (1969).
     """
     array, place = _there(values)
     sd = float(array.std(ddof=1)) if array.size >= critical.FEWEST else 0.0
     if not _spread(array, sd):
         return None
-    out = (array - array.mean()) / sd
-    reach = {"both": np.abs(out), "upper": out, "lower": -out}[side]
+    reach = np.abs(array - array.mean()) / sd
     which = int(np.argmax(reach))
-    sides = 2 if side == "both" else 1
-    limit = critical.grubbs(array.size, alpha, sides)
-    g = float(reach[which])
-    return Screening("Grubbs", array.size, g, limit, alpha, sides, g > limit, (int(place[which]),))
+    g, limit = float(reach[which]), critical.grubbs(array.size, ALPHA)
+    return Screening("Grubbs", array.size, g, limit, ALPHA, 2, g > limit, (int(place[which]),))
 
 
-def grubbs_pair(values: ArrayLike, alpha: float = ALPHA, side: str = "upper") -> Screening | None:
+def grubbs_pair(values: ArrayLike, side: str = "upper") -> Screening | None:
     """Return Grubbs' test for the two highest ("upper") or two lowest values; None for n below 4 or above 100.
 
     The statistic is the share of the sum of squares that is left without the two: small means that they stand out.
@@ -94,13 +92,13 @@ def grubbs_pair(values: ArrayLike, alpha: float = ALPHA, side: str = "upper") ->
     two = order[-2:] if side == "upper" else order[:2]
     rest = np.delete(array, two)
     ratio = float(np.sum((rest - rest.mean()) ** 2) / np.sum((array - array.mean()) ** 2))
-    limit = critical.grubbs_pair(array.size, alpha, 2)
+    limit = critical.grubbs_pair(array.size, ALPHA)
     name = "Grubbs, two highest" if side == "upper" else "Grubbs, two lowest"
     where = tuple(int(place[i]) for i in two)
-    return Screening(name, array.size, ratio, limit, alpha, 2, ratio < limit, where)
+    return Screening(name, array.size, ratio, limit, ALPHA, 2, ratio < limit, where)
 
 
-def dixon(values: ArrayLike, alpha: float = ALPHA) -> Screening | None:
+def dixon(values: ArrayLike) -> Screening | None:
     """Return Dixon's Q (r10): gap to the neighbour over the range, at whichever end it is larger.
 
     None for fewer than 3 or more than 100 values, or for equal values. Source: Dixon (1951); Dean and Dixon (1951).
@@ -112,12 +110,12 @@ def dixon(values: ArrayLike, alpha: float = ALPHA) -> Screening | None:
     ordered = array[order]
     low, high = float(ordered[1] - ordered[0]), float(ordered[-1] - ordered[-2])
     q = max(low, high) / float(ordered[-1] - ordered[0])
-    limit = critical.dixon(array.size, alpha)
+    limit = critical.dixon(array.size, ALPHA)
     which = order[-1] if high >= low else order[0]
-    return Screening("Dixon", array.size, q, limit, alpha, 2, q > limit, (int(place[which]),))
+    return Screening("Dixon", array.size, q, limit, ALPHA, 2, q > limit, (int(place[which]),))
 
 
-def cochran(values: ArrayLike, group: Iterable[Any], alpha: float = ALPHA) -> Screening | None:
+def cochran(values: ArrayLike, group: Iterable[Any]) -> Screening | None:
     """Return Cochran's test: does one student's scatter stand out among the students with two runs or more?
 
     Numbers of runs that differ are taken at the commonest, as ISO 5725-2:1994, 7.3.3, allows where few differ.
@@ -131,9 +129,9 @@ def cochran(values: ArrayLike, group: Iterable[Any], alpha: float = ALPHA) -> Sc
     runs = int(np.argmax(np.bincount(seen.n[place])))  # the smaller of two that tie
     which = int(np.argmax(variance))
     c = float(variance[which] / variance.sum())
-    limit = critical.cochran(place.size, runs, alpha)
+    limit = critical.cochran(place.size, runs, ALPHA)
     who = int(place[which])
-    return Screening("Cochran", place.size, c, limit, alpha, 1, c > limit, (who,), (seen.names[who],), runs)
+    return Screening("Cochran", place.size, c, limit, ALPHA, 1, c > limit, (who,), (seen.names[who],), runs)
 
 
 def mandel(values: ArrayLike, group: Iterable[Any]) -> Mandel | None:
