@@ -17,7 +17,7 @@ from labmark.read.grid import Book, Cell, Grid
 from labmark.read.headers import Header, Overrides, understand
 from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_values import read_difference, read_own
-from labmark.read.words import folded, plain, tokens
+from labmark.read.words import LABELLED, folded, plain, tokens
 from labmark.read.written_units import MASSES, header_unit, is_small, unit_of
 from labmark.records import OwnInput
 from labmark.units import shown_unit
@@ -29,7 +29,7 @@ _WITHIN = re.compile(r"\s*[(,]?\s*(?:±|\+/-)\s*\d[^)]*\)?$")
 """Mass / g ± 0.001"""
 _FILLERS = frozenset({"of", "in", "for", "the", "used", "im", "fur", "de", "du", "en", "pour", "para"})
 """Words that may stand between a heading and the run that it names."""
-_LABEL = re.compile(r"([^:=]{1,60})[:=]\s*\S.*")
+
 _AS_GIVEN = "a number that the practical gives for all"
 _LEAST_PIPETTE = 5
 """Smaller whole numbers [cm³] under a bare Pipette are what the pipettes are called."""
@@ -84,8 +84,8 @@ def _texts(books: Iterable[Book]) -> Iterator[str]:
     cells = (cell for book in books for grid in book.grids for cell in grid.cells.values())
     for text in dict.fromkeys(cell.text for cell in cells if cell.kind == "text" and len(cell.text) <= LONGEST):
         yield text
-        if label := _LABEL.fullmatch(plain(text)):
-            yield label[1]
+        if match := LABELLED.fullmatch(plain(text)):
+            yield match["label"]
 
 
 def named(text: str, column: str) -> Header | None:

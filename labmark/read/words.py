@@ -32,6 +32,9 @@ _MARKS = re.compile(rf"((?![{_SIGNS}])[^\W\d_][{_SIGNS}]+|\^[{_SIGNS}]+)|[{_SIGN
 _OVERLINED = re.compile("[vx][\u0304\u0305]")
 """A line above the letter of a volume or a value makes it their mean."""
 
+LABELLED = re.compile(r"(?P<label>[^:=]{1,60})[:=]\s*(?P<value>\S.*)")
+"""A label and its value in one cell: Name: S01."""
+
 LONGEST_TEXT = 2000
 """Characters of a cell that are looked at; no header, name or reading is longer."""
 

@@ -11,12 +11,10 @@ from labmark.read.layouts.find import Meanings, numberish, run_named
 from labmark.read.layouts.lines import LONGEST_NAME, MOST_NAME_WORDS, is_name_like
 from labmark.read.layouts.view import Table
 from labmark.read.model import RawNumber
-from labmark.read.words import plain, tokens
+from labmark.read.words import LABELLED, plain, tokens
 
 LONGEST_BLOCK = 24
 """Rows of a block; a row that names the runs of several blocks may stand further up."""
-_LABELLED = re.compile(r"(?P<label>[^:=]{1,60})\s*[:=]\s*(?P<value>.+)")
-
 _RESULTS_OF = re.compile(
     r"(?:results?|readings|ergebnisse|résultats|resultados) (?:of|from|for|by|von|de) (?P<name>.+)", re.I
 )
@@ -77,18 +75,14 @@ def look_around(meanings: Meanings, table: Table, others: list[Extent]) -> Aroun
 
 def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
     cell = meanings.grid.cells[place]
-    label = meanings.by_place.get(place)
-    match = _LABELLED.fullmatch(plain(cell.text)) if cell.kind == "text" else None
-    series = titration_named(match["value"] if match else cell.text, meanings.overrides) if cell.kind == "text" else ""
-    if series:
+    text, label = plain(cell.text) if cell.kind == "text" else "", meanings.by_place.get(place)
+    match, titled = LABELLED.fullmatch(text), _RESULTS_OF.fullmatch(text)
+    if series := titration_named(match["value"] if match else text, meanings.overrides):
         found.series = found.series or series
         found.ignored[place] = "names the titration"
         return
-    if match:
-        header = understand(match["label"], meanings.overrides, meanings.group_by)
-        if _take(header, place, match["value"].strip(), found):
-            return
-    titled = _RESULTS_OF.fullmatch(plain(cell.text)) if cell.kind == "text" else None
+    if match and _take(understand(match["label"], meanings.overrides, meanings.group_by), place, match["value"], found):
+        return
     if titled and _take(Header("student"), place, titled["name"], found):
         return
     found.run = found.run or run_named(cell, meanings.overrides)
@@ -97,7 +91,7 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
         _take_labelled(meanings, place, label, found)
     told = found.title or place in found.ignored or place == found.place
     if not told and _may_be_name(meanings.grid, place, label):
-        found.title, found.title_place = plain(cell.text), place
+        found.title, found.title_place = text, place
 
 
 def _take_labelled(meanings: Meanings, place: Place, label: Header, found: Around) -> None:

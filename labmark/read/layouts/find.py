@@ -13,7 +13,7 @@ from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
 from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, STUDENT_FIELDS, WHO, Header, Overrides, understand
 from labmark.read.layouts.view import Column, Table, View
-from labmark.read.words import cell_words, folded, plain
+from labmark.read.words import LABELLED, cell_words, folded, plain
 from labmark.read.written_units import unit_of
 
 READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_ENDPOINT})
@@ -63,18 +63,15 @@ def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header |
     return header if header.number is not None and header.unknown == 0 and 0 < header.number <= 20 else None
 
 
-_LABELLED = re.compile(r"(?P<label>[^:=]{1,60})[:=]\s*(?P<value>.*\S.*)")
-
-
 def names_someone(text: str) -> bool:
     """Return whether a text is a label of a student or a grouping with its value: "Name: S01"."""
-    match = _LABELLED.fullmatch(plain(text))
+    match = LABELLED.fullmatch(plain(text))
     return match is not None and understand(match["label"]).field in STUDENT_FIELDS and tells_value(text)
 
 
 def tells_value(text: str) -> bool:
     """Return whether a text is a label with its value ("Name: S01") rather than a header ("First run: initial")."""
-    match = _LABELLED.fullmatch(plain(text))
+    match = LABELLED.fullmatch(plain(text))
     if match is None:
         return False
     value = understand(match["value"])
@@ -277,9 +274,8 @@ def _holds_units(meanings: Meanings, main: int, cells: dict[int, Cell]) -> bool:
 def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     """Return whether a line above a header is part of it: it names runs or fields over the columns."""
     cells = view.lines.get(line, {})
-    if not any(cell.kind == "text" and not numberish(cell) for cell in cells.values()):
-        return False
-    if any(numberish(cell) and not run_named(cell) for cell in cells.values()):
+    numbers = any(numberish(cell) and not run_named(cell) for cell in cells.values())
+    if numbers or not any(cell.kind == "text" and not numberish(cell) for cell in cells.values()):
         return False
     headers = {at: meanings.by_place.get((line, at), Header()) for at in cells}
     # What stands over the students' names is a title: "Year 12 titration" names no run 12.
@@ -314,28 +310,35 @@ def _is_lower(meanings: Meanings, view: View, line: int, main: int) -> bool:
 
 
 def _columns(meanings: Meanings, view: View, lines: list[int], units: list[int]) -> list[Column]:
-    positions = sorted({at for line in lines for at in view.lines.get(line, {})})
-    filled: dict[int, tuple[int, str]] = {}
+    """Return the columns of a table by the headings over them, of which one may stand over several."""
+    last: dict[int, tuple[int, str]] = {}
     columns = []
-    for at in positions:
-        texts: list[str] = []
-        places: list[Place] = []
-        for line in lines:
-            cell = view.label(line, at)
-            lower = any(view.get(below, at) for below in lines if below > line)
-            if cell is not None:
-                if view.get(line, at) is not None:
-                    places.append(view.place(line, at))
-                    filled[line] = (at, cell.text)
-                texts.append(cell.text)
-            elif lower and line in filled and _reaches(meanings, view, lines, line, filled[line], at):
-                texts.append(filled[line][1])
-            elif lower:
-                filled.pop(line, None)  # what stands further right is no part of it either
+    for at in sorted({at for line in lines for at in view.lines.get(line, {})}):
+        texts = _headings_over(meanings, view, lines, at, last)
         header, given = _joined(meanings, texts), meanings.overrides.get(view.line_name(at).casefold())
         header = replace(given, text=header.text) if given else header
+        places = [view.place(line, at) for line in lines if view.get(line, at) is not None]
         columns.append(Column(at, _with_unit(view, units, at, header), places))
     return columns
+
+
+def _headings_over(
+    meanings: Meanings, view: View, lines: list[int], at: int, last: dict[int, tuple[int, str]]
+) -> list[str]:
+    """Return the headings over a column; `last` is the last heading of each line, which may reach further right."""
+    texts = []
+    for line in lines:
+        cell = view.label(line, at)
+        if cell is not None:
+            texts.append(cell.text)
+            if view.get(line, at) is not None:
+                last[line] = (at, cell.text)
+        elif any(view.get(below, at) for below in lines if below > line):
+            if line in last and _reaches(meanings, view, lines, line, last[line], at):
+                texts.append(last[line][1])
+            else:
+                last.pop(line, None)  # what stands further right is no part of it either
+    return texts
 
 
 def _joined(meanings: Meanings, texts: list[str]) -> Header:

@@ -30,42 +30,54 @@ def read_sheet(book: Book, grid: Grid, overrides: Overrides, group_by: str, outs
     reading = Reading(book, grid)
     _check_both_readings(grid)
     meanings = Meanings(grid, overrides, group_by)
-    tables = _tables(meanings)
-    extents = [extent(table) for table in tables]
-    nameless = [table for table in tables if not table.names_students]
-    others = [table for table in nameless if len(tables) > 1 and _is_no_students(meanings, table, extents)]
-    silent = [table for table in nameless if table not in others and _is_silent(meanings, table, extents)]
-    tables = [table for table in tables if table not in others]
-    reading.no_runs = bool(tables) and len(silent) == len(tables)
-    if silent and not reading.no_runs:
-        tables = [table for table in tables if table not in silent]
-        _leave_out(reading, grid, silent)
+    there = _tables(meanings)
+    extents = [extent(table) for table in there]
+    of_class = [table for table in there if len(there) == 1 or not _is_no_students(meanings, table, extents)]
+    tables = _without_silent(meanings, of_class, extents, reading)
     nameless = [table for table in tables if not table.names_students]
     names = _names_outside(meanings, nameless, extents, tables, outside if len(tables) == len(nameless) else "")
-    of_sheet = titration_named(grid.name, overrides)
     for table in tables:
-        before = len(reading.students)
-        table.overrides = overrides
-        around = names.get(id(table), Around())
-        read_table(table, reading, around.name)
-        alone = len(reading.students) == before + 1
-        if id(table) not in names and (alone or names_in(overrides).titrations):
-            beside = look_around(meanings, table, extents)
-            around.series, around.numbers = beside.series, beside.numbers if alone else []
-        for student in reading.students[before:]:
-            student.grid = grid  # a table may have seen a part of the sheet only
-            name_titration(student, around.series or of_sheet)
-        if alone:
-            _add_around(reading, reading.students[before], around)
-        _name_run(reading.students[before:], around.run)
+        _read(meanings, table, names.get(id(table)), extents, reading)
     if min(len(tables), len(reading.students)) > 1 and len({around.name for around in names.values()}) == 1:
         _join_parts(reading, [_nameless(grid, table) for table in tables])
-    if others:
+    if len(of_class) < len(there):
         reading.notes.append("a table of a standardisation, blank or demonstration was left out")
     _check_once(grid, reading)
     taken = {*reading.ignored, *_used(reading)}
     reading.ignored.update(_leftovers(grid, taken, extents))
     return reading
+
+
+def _without_silent(meanings: Meanings, tables: list[Table], extents: list[Extent], reading: Reading) -> list[Table]:
+    """Return the tables but those without any word for a student, run or reading, unless all are so."""
+    silent = [table for table in tables if _is_silent(meanings, table, extents)]
+    reading.no_runs = bool(tables) and len(silent) == len(tables)
+    if not silent or reading.no_runs:
+        return tables
+    for table in silent:
+        top, left, bottom, right = extent(table)
+        places = (place for place in meanings.grid.cells if top <= place[0] <= bottom and left <= place[1] <= right)
+        reading.ignored.update(dict.fromkeys(places, NO_RUNS))
+    reading.notes.append("a table without students' names, rough, run, initial or final was left out")
+    return [table for table in tables if table not in silent]
+
+
+def _read(meanings: Meanings, table: Table, outside: Around | None, extents: list[Extent], reading: Reading) -> None:
+    """Add the students of a table; `outside` is what names its student, where the table itself names none."""
+    before, grid, overrides = len(reading.students), meanings.grid, meanings.overrides
+    table.overrides, around = overrides, outside or Around()
+    read_table(table, reading, around.name)
+    students = reading.students[before:]
+    alone = len(students) == 1
+    if outside is None and (alone or names_in(overrides).titrations):
+        beside = look_around(meanings, table, extents)
+        around.series, around.numbers = beside.series, beside.numbers if alone else []
+    for student in students:
+        student.grid = grid  # a table may have seen a part of the sheet only
+        name_titration(student, around.series or titration_named(grid.name, overrides))
+    if alone:
+        _add_around(reading, students[0], around)
+    _name_run(students, around.run)
 
 
 def _check_both_readings(grid: Grid) -> None:
@@ -84,20 +96,14 @@ def _check_both_readings(grid: Grid) -> None:
 
 
 def _tables(meanings: Meanings) -> list[Table]:
-    rows = header_rows(meanings)
-    upright = tables_across(meanings, View(meanings.grid), rows) if rows else []
+    upright = tables_across(meanings, View(meanings.grid), header_rows(meanings))
     turned = [] if upright and not meanings.has_labels() else blocks(meanings, upright)
     for table in upright:
         _cut_at_blocks(table, [extent(other) for other in turned])
     if turned and not all(table.records for table in upright):  # a row that names the runs of the blocks below it
         upright = [table for table in upright if table.records]
         turned = blocks(meanings, upright)
-    # Where two tables claim the same cells, the one with more headers of readings has them.
-    stronger = [
-        table
-        for table in upright
-        if not any(_overlap(other, table) and _readings(other) > _readings(table) for other in turned)
-    ]
+    stronger = [table for table in upright if not _is_weaker(table, turned)]
     if len(stronger) < len(upright):
         upright, turned = stronger, blocks(meanings, stronger)
     turned = [table for table in turned if not any(_overlap(table, other) for other in upright)]
@@ -108,8 +114,10 @@ def _tables(meanings: Meanings) -> list[Table]:
     return [*upright, *turned]
 
 
-def _readings(table: Table) -> int:
-    return len(table.of(*READING_FIELDS))
+def _is_weaker(table: Table, others: list[Table]) -> bool:
+    """Return whether another table claims the same cells, and has more headers of readings."""
+    own = len(table.of(*READING_FIELDS))
+    return any(_overlap(other, table) and len(other.of(*READING_FIELDS)) > own for other in others)
 
 
 def _overlap(one: Table, other: Table) -> bool:
@@ -139,25 +147,17 @@ def _cut_at_blocks(table: Table, others: Sequence[Extent]) -> None:
 
 def _is_no_students(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
     """Return whether the title of a table without names says that it is no student's."""
-    return bool({*tokens(look_around(meanings, table, extents).title)} & cell_words("not_the_class"))
+    title = "" if table.names_students else look_around(meanings, table, extents).title
+    return bool({*tokens(title)} & cell_words("not_the_class"))
 
 
 def _is_silent(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
-    """Return whether a table without names has no word for a run or a reading either, as a technician's lists have."""
-    if table.of("initial", "final", "both", "initial again", "final again", "run", "used"):
+    """Return whether a table has no word for a student, a run or a reading, as a technician's lists have."""
+    if table.names_students or table.of("initial", "final", "both", "initial again", "final again", "run", "used"):
         return False
     if any(column.header.names_run or column.header.tags & {"rough", "trial"} for column in table.columns):
         return False
     return not look_around(meanings, table, extents).name
-
-
-def _leave_out(reading: Reading, grid: Grid, tables: list[Table]) -> None:
-    """Explain every cell of these tables, and say so."""
-    for table in tables:
-        top, left, bottom, right = extent(table)
-        places = (place for place in grid.cells if top <= place[0] <= bottom and left <= place[1] <= right)
-        reading.ignored.update(dict.fromkeys(places, NO_RUNS))
-    reading.notes.append("a table without students' names, rough, run, initial or final was left out")
 
 
 def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
@@ -165,24 +165,14 @@ def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
     meanings = Meanings(grid, overrides, group_by)
     tables = _tables(meanings)
     extents = [extent(table) for table in tables]
-    return bool(tables) and not any(
-        table.names_students or not _is_silent(meanings, table, extents) for table in tables
-    )
+    return bool(tables) and all(_is_silent(meanings, table, extents) for table in tables)
 
 
 def _names_outside(
     meanings: Meanings, tables: list[Table], extents: list[Extent], others: list[Table], outside: str
 ) -> dict[int, Around]:
-    """Return, for each table without names, what stands around it; raises InputError where several have no name.
-
-    `others` are all the tables with runs.
-    """
-    found = {id(table): look_around(meanings, table, extents) for table in tables}
-    for table in tables:
-        around, above = found[id(table)], _table_above(table, others)
-        if around.series and not (around.name or around.title) and above is not None:
-            over = found.get(id(above), Around())  # another titration of the same student
-            around.name = over.name or over.title or _name_within(above)
+    """Return, for each table without names, what stands around it; raises InputError where several have no name."""
+    found = _around_each(meanings, tables, extents, others)
     named = {around.name for around in found.values() if around.name}
     # The rough here and the accurate runs there are one student's: what heads one of them is a title and no name.
     if len(named) < 2 and (len(tables) == 1 or not all(around.name or around.title for around in found.values())):
@@ -190,22 +180,29 @@ def _names_outside(
             around.name = next(iter(named), outside)
         if named or outside:
             return found
-    problems = []
-    for table in list(tables):
-        around = found[id(table)]
+    for around in found.values():
         if not around.name and around.title:
             around.name, around.place = around.title, around.title_place
-        if not around.name:
-            problems.append(_nameless(meanings.grid, table))
-    if problems:
+    if problems := [_nameless(meanings.grid, table) for table in tables if not found[id(table)].name]:
         raise InputError(problems)
     return found
 
 
-def _name_within(table: Table) -> str:
-    """Return the name of the one student who is named in a table; empty where several are."""
-    names = {plain(cell.text) for column in table.of("student") for cell in table.cells(column)}
-    return names.pop() if len(names) == 1 else ""
+def _around_each(
+    meanings: Meanings, tables: list[Table], extents: list[Extent], others: list[Table]
+) -> dict[int, Around]:
+    """Return what stands around each table; one of another titration alone has the name of the table above it.
+
+    `others` are all the tables with runs.
+    """
+    found = {id(table): look_around(meanings, table, extents) for table in tables}
+    for table in tables:
+        around, above = found[id(table)], _table_above(table, others)
+        if around.series and not (around.name or around.title) and above is not None:
+            over, within = found.get(id(above), Around()), above.of("student")
+            names = {plain(cell.text) for column in within for cell in above.cells(column)}
+            around.name = over.name or over.title or (names.pop() if len(names) == 1 else "")
+    return found
 
 
 def _table_above(table: Table, tables: list[Table]) -> Table | None:
