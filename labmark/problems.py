@@ -7,7 +7,7 @@ A problem names the file, the sheet and the cell, says what was found and what t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -62,6 +62,12 @@ class InputError(Exception):
         found = [problems] if isinstance(problems, Problem) else problems
         self.problems: tuple[Problem, ...] = tuple(dict.fromkeys(found))
         super().__init__("\n".join(map(str, self.problems)))
+
+
+def raise_any(problems: Sequence[Problem]) -> None:
+    """Raise InputError with these problems, where there are any."""
+    if problems:
+        raise InputError(problems)
 
 
 @lru_cache(maxsize=4096)

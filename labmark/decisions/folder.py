@@ -10,7 +10,7 @@ from pathlib import Path
 from labmark.decisions import memory
 from labmark.decisions.model import Decision, from_tree
 from labmark.decisions.read import Reader
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 from labmark.read.files import load_book, load_bytes
 from labmark.read.grid import Book
 from labmark.written import HIDDEN
@@ -58,8 +58,7 @@ def decisions_in(folder: Path) -> Found:
     if kept and decisions and _is_of_another(written_from, kept):
         what = f"it was written for another class file ({written_from['source']['file']})"
         raise InputError(Problem(what, "put this folder's own workbook back, or delete it", str(path)))
-    if reader.problems:
-        raise InputError(reader.problems)
+    raise_any(reader.problems)
     return Found(decisions, written_from, tuple(reader.notes), str(path), data, book.sha256)
 
 

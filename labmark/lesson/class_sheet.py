@@ -17,7 +17,7 @@ from labmark.practical import Practical
 from labmark.practical.load import over, practical_from_table, table_of
 from labmark.practical.rows import sheet_rows
 from labmark.practicals import school_at, text_of
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 from labmark.read.files import book_of
 from labmark.read.grid import Cell, Grid
 from labmark.records import ClassSheet
@@ -64,8 +64,7 @@ def write_class_sheet(
     _fill(book.grids[0], [say.words(each.heading) for each in columns if each.holds == "reading"], len(roll.rows))
     sheet, again = read(out, None, (), book)
     problems = [*_misread(sheet, roll, str(students)), *_reworded(again, used, practical)]
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
     write_new(out, data)
     return Written(out, len(roll.rows), runs, roll.left_out)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 from labmark.read import load_book
 from labmark.read.files import load_bytes
 from labmark.read.grid import Book, Grid
@@ -43,8 +43,7 @@ def read_roll(path: Path, groups: Sequence[str] = ()) -> Roll:
     problems = [*_unnamed(roll, path), *_twice(roll, path)]
     if not roll.rows:
         problems = [Problem("the list names nobody", "write one name a line, or under the heading Student", str(path))]
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
     return roll
 
 

@@ -30,7 +30,7 @@ from labmark.practical.model import FromSheet
 from labmark.practical.own import set_aside
 from labmark.practical.record import Practical
 from labmark.practical.rows import rows_of
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 
 SHARED = ("sheet", "advice", "concordance", "scores", "marks", "grades")
 """Tables and lists of a practical that a school may give for all."""
@@ -85,8 +85,7 @@ def practical_from_toml(text: str, file: str = "", school: School = NONE) -> Pra
 def practical_from_rows(rows: Iterable[tuple[str, object, str]], file: str, school: School = NONE) -> Practical:
     """Return the practical that the (key, value, cell) rows of a `Practical` sheet say. Raises InputError."""
     made = rows_of(rows, file, SHEET)
-    if made.problems:
-        raise InputError(made.problems)
+    raise_any(made.problems)
     return practical_from_table(over(school, made.table), file, made.cells, SHEET)
 
 
@@ -100,8 +99,7 @@ def school_from_toml(text: str, file: str = "") -> dict[str, Any]:
                 TypeAdapter(kinds[key]).validate_python(table[key])
         except ValidationError as error:
             problems += problems_of(error, file, within=key)
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
     return table
 
 
@@ -130,8 +128,7 @@ def practical_from_table(
         parsed = PracticalFile.model_validate(plain)
     except ValidationError as error:
         raise InputError([*problems, *problems_of(error, file, cells, sheet)]) from error
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
     return replace(_with_own(fit_together(parsed, file, cells, sheet), own), parsed=parsed)
 
 

@@ -13,7 +13,7 @@ from pydantic import BaseModel, ValidationError
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
 from labmark.practical.own import OWN
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 
 
 class Mistakes:
@@ -32,8 +32,7 @@ class Mistakes:
 
     def check(self) -> None:
         """Raise InputError with all that was found, if anything was."""
-        if self.found:
-            raise self.error()
+        raise_any(self.found)
 
     def error(self) -> InputError:
         """Return the error with all that was found."""

@@ -363,6 +363,20 @@ def _fault(seen: str) -> str:
         return "is a formula that was never calculated; type the number"
     if looks_like_date(seen):
         return "looks like a date or time that a spreadsheet made of a number; retype it"
+    if mistyped := _mistyped(seen):
+        return mistyped
+    if seen[0] in "<>≤≥":
+        return "is a limit rather than a reading"
+    if re.fullmatch(r"[(\[].*[)\]]", seen):
+        return "stands in brackets; write the number without them, or strike it out"
+    numbers = len(re.findall(r"(?<![^\W\d_])\d+(?:[.,]\d+)?", seen))
+    if numbers > 1:
+        return "holds more than one number"
+    return "has something beside the number that cannot be told" if numbers else "is not a number"
+
+
+def _mistyped(seen: str) -> str:
+    """Return which slip at the keyboard spoilt a number, with what was likely meant; empty where there is none."""
     match = _WITH_UNIT.fullmatch(seen)
     bare = match[1] if match and (match[2] in volume_units() or unit_of(match[2])) else seen
     digits, likely = bare.translate(_MISTYPED), re.sub(r"\s*[.,]+\s*", ".", bare.translate(_MISTYPED))
@@ -373,16 +387,7 @@ def _fault(seen: str) -> str:
         return f"has the {which} {' and '.join(letters)} where a digit should be{likely}"
     if re.fullmatch(r"[-+]?[\d.,]*[.,][\d.,]*[.,][\d.,]*", seen):
         return f"has more than one decimal mark{likely}"
-    if re.fullmatch(r"[0-9]+(?: ?[.,] ?| )[0-9]+", seen):
-        return f"has a space between its figures{likely}"
-    if seen[0] in "<>≤≥":
-        return "is a limit rather than a reading"
-    if re.fullmatch(r"[(\[].*[)\]]", seen):
-        return "stands in brackets; write the number without them, or strike it out"
-    numbers = len(re.findall(r"(?<![^\W\d_])\d+(?:[.,]\d+)?", seen))
-    if numbers > 1:
-        return "holds more than one number"
-    return "has something beside the number that cannot be told" if numbers else "is not a number"
+    return f"has a space between its figures{likely}" if re.fullmatch(r"[0-9]+(?: ?[.,] ?| )[0-9]+", seen) else ""
 
 
 def looks_like_date(seen: str) -> bool:

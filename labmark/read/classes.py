@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path, PurePath
-from typing import Any
+from typing import Any, NamedTuple
 
 from labmark.practical.own import ONE, OwnNumber, Several
 from labmark.practical.quantities import Asked
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 from labmark.read.blanks import take_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book, load_folder
@@ -21,6 +21,7 @@ from labmark.read.model import Reading
 from labmark.read.own_numbers import check_columns, check_given, own_headings
 from labmark.read.practical_sheet import is_practical, practical_ledger
 from labmark.read.remarks import file_notes, give_comments, point_notes, understood
+from labmark.read.runs import Account
 from labmark.read.students import held_by, make_distinct, settle_several, whole_students
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
@@ -62,23 +63,37 @@ def read_class(
     path = Path(path)
     taken = [column for number in numbers for column in number.columns]
     overrides = overrides_of(columns or {}, taken, several)
-    if path.is_dir():
-        books, sha256, passed = load_folder(path)
-    else:
-        book = book or load_book(path)
-        if is_marks_workbook(book) or path.name in listed_in(path.parent):
-            raise InputError(Problem("labmark wrote this file", "name the class sheet it was made from", str(path)))
-        books, sha256, passed = [book], book.sha256, []
-    overrides = with_units(overrides, books)
-    known = {**lettered_runs(texts_of(books)), **own_headings(books, numbers, overrides)}
+    files = _files(path, book)
+    overrides = with_units(overrides, files.books)
+    known = {**lettered_runs(texts_of(files.books)), **own_headings(files.books, numbers, overrides)}
     meant = NamedOverrides(known, several, asked.unit if asked else "")
-    readings = _readings(books, sheets, meant, group_by or "", str(path))
+    readings = _readings(files.books, sheets, meant, group_by or "", str(path))
     check_columns(readings, numbers, meant, str(path))
     there = [header for reading in readings for _, header in reading.columns]
-    check_overrides(overrides, books, there, str(path))
+    check_overrides(overrides, files.books, there, str(path))
     settle_several(readings, several, str(path))
-    maker = Maker(asked, numbers, several)
-    return _joined(readable(str(path)), sha256, books, readings, practical_used, passed, capacity, maker)
+    return _joined(files, readings, Maker(asked, numbers, several), practical_used, capacity)
+
+
+class _Files(NamedTuple):
+    """The files of a class."""
+
+    name: str
+    """Of the file or the folder, as it is shown."""
+    books: list[Book]
+    sha256: str
+    passed: Sequence[str] = ()
+    """Names of those in a folder that are no spreadsheets."""
+
+
+def _files(path: Path, book: Book | None) -> _Files:
+    """Return the files of a class, of which `book` may be loaded. Raises InputError."""
+    if path.is_dir():
+        return _Files(readable(str(path)), *load_folder(path))
+    book = book or load_book(path)
+    if is_marks_workbook(book) or path.name in listed_in(path.parent):
+        raise InputError(Problem("labmark wrote this file", "name the class sheet it was made from", str(path)))
+    return _Files(readable(str(path)), [book], book.sha256)
 
 
 def _readings(
@@ -89,32 +104,39 @@ def _readings(
     problems: list[Problem] = []
     files = [name for name in sheets if len(books) > 1 and any(_is_called(book, [name]) for book in books)]
     for book in _books_called(books, sheets, file):
-        chosen = _chosen(book, sheets, files)
-        found: list[Reading] = []
-        failed: list[tuple[Grid, InputError]] = []
-        for grid in chosen:
-            outside = _outside(book, grid, len(chosen), overrides)
-            try:
-                found.append(read_sheet(book, grid, overrides, group_by, outside))
-            except InputError as error:
-                failed.append((grid, error))
-        proper = any(reading.students and not reading.no_runs for reading in found)
-        for grid, refusal in failed:
-            if proper and holds_no_runs(grid, overrides, group_by):
-                found.append(Reading(book, grid, no_runs=True))
-            else:
-                problems.extend(_in_file(problem, book, grid) for problem in refusal.problems)
-        # A sheet of other things beside the class: a preparation list, notes.
-        why = "left out: its table names no student and no run"
-        readings += [_left_out(one, NO_RUNS, why) if proper and one.no_runs else one for one in found]
-    if problems:
-        raise InputError(problems)
+        found, wrong = _of_book(book, _chosen(book, sheets, files), overrides, group_by)
+        readings += found
+        problems += wrong
+    raise_any(problems)
     readings = _without_copies(readings)
     if not any(reading.students and not reading.only_claims for reading in readings):
         names = ", ".join(reading.grid.name for reading in readings if not reading.grid.text_table)
         what = "no table of titrations was found" + (f" on {names}" if names else "")
         raise InputError(Problem(what, _WHAT_TO_DO, file))
     return readings
+
+
+def _of_book(
+    book: Book, chosen: list[Grid], overrides: Overrides, group_by: str
+) -> tuple[list[Reading], list[Problem]]:
+    """Return what sheets of a file say, and what is wrong with them.
+
+    A sheet of other things beside the class (a preparation list, notes) is left out, whatever is wrong with it.
+    """
+    found: list[Reading] = []
+    failed: list[tuple[Grid, InputError]] = []
+    for grid in chosen:
+        try:
+            found.append(read_sheet(book, grid, overrides, group_by, _outside(book, grid, len(chosen), overrides)))
+        except InputError as error:
+            failed.append((grid, error))
+    if any(reading.students and not reading.no_runs for reading in found):
+        others = [grid for grid, _ in failed if holds_no_runs(grid, overrides, group_by)]
+        failed = [(grid, error) for grid, error in failed if grid not in others]
+        why = "left out: its table names no student and no run"
+        found = [_left_out(one, NO_RUNS, why) if one.no_runs else one for one in found]
+        found += [_left_out(Reading(book, grid), NO_RUNS, why) for grid in others]
+    return found, [_in_file(problem, book, grid) for grid, error in failed for problem in error.problems]
 
 
 def _without_copies(readings: list[Reading]) -> list[Reading]:
@@ -195,44 +217,36 @@ def _in_file(problem: Problem, book: Book, grid: Grid) -> Problem:
 
 
 def _joined(
-    file: str,
-    sha256: str,
-    books: list[Book],
-    readings: list[Reading],
-    practical_used: bool,
-    passed: list[str],
-    capacity: int | None,
-    maker: Maker,
+    files: _Files, readings: list[Reading], maker: Maker, practical_used: bool, capacity: int | None
 ) -> ClassSheet:
     """Make the two tables and the ledger of everything that was read."""
-    counts = {book.file: _settle_mark(book, readings) for book in books}
-    make_distinct(list(whole_students(readings)), file)
+    counts = {book.file: _settle_mark(book, readings) for book in files.books}
+    make_distinct(list(whole_students(readings)), files.name)
     own = check_given(readings, maker.known)
     for reading in readings:
         give_comments(reading)
         reading.grid.keeps_zeros = keeps_zeros(reading) if reading.grid.text_table else None
     for student in whole_students(readings):
         maker.add(student)
-    _account(books, readings, maker, practical_used)
-    account = maker.account
     runs, people = maker.tables()
     blanks: tuple[Mapping[str, Any], ...] = ()
     if any(number.by_runs for number in maker.known):
         runs, people, blanks = take_blanks(runs, people)
     notes = [
-        *(*file_notes(books, readings, maker, counts), *maker.unit_notes, *own),
-        *(f"sheet {grid.name} is hidden and was not read" for grid in _hidden(books, readings)),
+        *(*file_notes(files.books, readings, maker, counts), *maker.unit_notes, *own),
+        *(f"sheet {grid.name} is hidden and was not read" for grid in _hidden(files.books, readings)),
         *point_notes(runs, capacity),
-        *([f"files that are no spreadsheets were passed over: {', '.join(passed[:10])}"] if passed else []),
     ]
+    if files.passed:
+        notes.append(f"files that are no spreadsheets were passed over: {', '.join(files.passed[:10])}")
     return ClassSheet(
         runs,
         people,
-        Ledger(frozenset(account.used), account.ignored, account.rejected),
-        file,
-        sha256,
+        _ledger(files.books, readings, maker.account, practical_used),
+        files.name,
+        files.sha256,
         tuple(one.grid.name for one in readings if one.students and not one.grid.text_table),
-        tuple(understood(books, readings, counts, maker.runs_read)),
+        tuple(understood(files.books, readings, counts, maker.runs_read)),
         _room(readings, runs),
         tuple(notes),
         blanks,
@@ -268,9 +282,8 @@ def _unread(books: list[Book], readings: list[Reading]) -> list[Grid]:
     return [grid for book in books for grid in book.grids if id(grid) not in read]
 
 
-def _account(books: list[Book], readings: list[Reading], maker: Maker, practical_used: bool) -> None:
-    """Enter the cells that no table took, those of hidden sheets, and those of the practical."""
-    account = maker.account
+def _ledger(books: list[Book], readings: list[Reading], account: Account, practical_used: bool) -> Ledger:
+    """Return the account with the cells that no table took, those of hidden sheets, and those of the practical."""
     for reading in readings:
         for place, why in reading.ignored.items():
             address = reading.grid.address(place)
@@ -282,3 +295,4 @@ def _account(books: list[Book], readings: list[Reading], maker: Maker, practical
         used, ignored = practical_ledger(grid, practical_used)
         account.used.update(used)
         account.ignored.update(ignored)
+    return Ledger(frozenset(account.used), account.ignored, account.rejected)

@@ -7,7 +7,7 @@ import stat
 from dataclasses import replace
 from pathlib import Path, PurePath
 
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 from labmark.read.grid import Book, is_marks_workbook
 from labmark.read.guard import MOST_FILE_BYTES, check_not_foreign, check_size, is_zip, open_archive, refuse
 from labmark.words import readable
@@ -126,16 +126,16 @@ def _books(wanted: list[Path]) -> tuple[list[Book], list[str]]:
     for file in wanted:
         try:
             book = load_book(file)
-            if not is_marks_workbook(book):
-                name = readable(file.name)  # addresses carry it: "[S01.xlsx]Sheet1!C2"
-                books.append(
-                    replace(book, grids=tuple(replace(each, prefix=f"[{name}]{each.prefix}") for each in book.grids))
-                )
+            books += [] if is_marks_workbook(book) else [_of_folder(book, readable(file.name))]
         except InputError as error:
             if file in stray:
                 passed.append(readable(file.name))
             else:
                 problems += error.problems
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
     return books, passed
+
+
+def _of_folder(book: Book, name: str) -> Book:
+    """Return a file of a folder, whose name its addresses carry: "[S01.xlsx]Sheet1!C2"."""
+    return replace(book, grids=tuple(replace(each, prefix=f"[{name}]{each.prefix}") for each in book.grids))

@@ -228,15 +228,30 @@ def titration_named(text: str, overrides: Overrides) -> str:
 @lru_cache(maxsize=16384)
 def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     text = " ".join(plain(part) for part in parts)
-    low = folded(text)
-    group = _group(parts, group_by)
-    if group:
+    if group := _group(parts, group_by):
         return Header("group", group=group, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
-    low = _LETTER.sub(lambda match: _spelt_out(match, known), _EXAMPLE.sub("", low))
+    low = _LETTER.sub(lambda match: _spelt_out(match, known), _EXAMPLE.sub("", folded(text)))
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
     scale, bare = _unit(_run_before_number(without))
+    tags, numbers, unknown = _beside_one_another(text, low, bare)
+    field = "ignored" if _OUT_OF.fullmatch(low) else _field(tags, numbers)
+    kind, number = ("", None) if field == "mean" and len(numbers) > 1 else _run(tags, numbers)
+    if field in ("initial", "final") and "refill" in tags:
+        field = f"{field} again"
+    of_mass = field == "own" and "mass" in tags and known and known not in MASSES  # Mass of NaOH / g dm-3
+    if of_mass or (not field and ((known and known.kind in _OF_RESULTS) or _CONCENTRATION.match(low))):
+        field = "result"
+    group = next(name for tag, name in GROUPS.items() if tag in tags) if field == "group" else ""
+    return Header(field, kind, number, scale, group, frozenset(tags), unknown, text, unit if field == "own" else "")
+
+
+def _beside_one_another(text: str, low: str, bare: str) -> tuple[set[str], list[int], int]:
+    """Return what `_tags` does of a header, with what the words mean beside one another.
+
+    It is given as written, folded, and without units and what counts no run.
+    """
     tags, numbers, unknown = _of_symbols(bare)
     *run, end = tokens(bare) or ("",)
     names_run = "rough" in tags or any(char.isdigit() for word in run for char in word) or _ROUGH_END.match(text)
@@ -246,22 +261,12 @@ def _understand(parts: tuple[str, ...], group_by: str) -> Header:
     if "r" in tokens(bare) and not numbers and beside_readings:  # R beside 1, 2 and 3 is the rough
         tags.add("rough")
     if re.search(r"\bfinal\b.*(?:-|minus)\s*\binitial\b|\bende\b.*-.*\banfang", low):
-        tags |= {"titre"}
+        tags.add("titre")
     if "final" in tags and tags & {"mean", "outcome"} and tags & {"run", "trial"} and not numbers:
         tags -= {"final", "run", "trial"}  # after your last titration
-    if "blank" in tags and tags & {"mean", "titre"} and _NET.search(low):
-        tags -= {"blank"}
-    field = "ignored" if _OUT_OF.fullmatch(low) else _field(tags, numbers)
-    if "refill" in tags and field in ("initial", "final"):
-        field = f"{field} again"
-    kind, number = ("", None) if field == "mean" and len(numbers) > 1 else _run(tags, numbers)
-    if field == "own" and "mass" in tags and unit and known not in MASSES:
-        field = "result"  # Mass of NaOH / g dm-3
-    if not field and ((known is not None and known.kind in _OF_RESULTS) or _CONCENTRATION.match(low)):
-        field = "result"
-    group = next(name for tag, name in GROUPS.items() if tag in tags) if field == "group" else ""
-    unit = unit if field == "own" else ""
-    return Header(field, kind, number, scale, group, frozenset(tags), unknown, text, unit)
+    if tags & {"mean", "titre"} and _NET.search(low):
+        tags.discard("blank")
+    return tags, numbers, unknown
 
 
 def _spelt_out(match: re.Match[str], unit: Unit | None) -> str:
@@ -380,30 +385,30 @@ def _number(word: str, tags: set[str], last: bool) -> int | None:
 
 def _field(tags: set[str], numbers: list[int]) -> str:
     """Return the field that a set of meanings stands for."""
-    if tags & {"percent_error", "uncertainty", "other", "expected"}:
-        return "ignored"
-    if "class" in tags and len(tags) > 1:
+    if tags & {"percent_error", "uncertainty", "other", "expected"} or ("class" in tags and len(tags) > 1):
         return "ignored"
     reading = _reading_field(tags)
     if tags & {*OWN}:
         return _own_field(tags, reading)
     if tags & {"statistic", "note"} and not reading:
         return "ignored"
-    if "which" in tags and tags & {"titre", "run", "trial", "result"}:
+    of_runs = {"mean", "used"} <= tags and "titre" not in tags and tags & {"run", "trial", "rough"}
+    if of_runs or ("which" in tags and tags & {"titre", "run", "trial", "result"}):
         return "used"
-    if {"mean", "used"} <= tags and "titre" not in tags and tags & {"run", "trial", "rough"}:
-        return "used"
-    if "mean" in tags and not ("result" in tags and not tags & {"titre", "volume"}):  # a mean concentration is none
-        return "ignored" if reading in ("initial", "final", "both") else "mean"
-    if reading:
-        return reading
-    if "result" in tags and not tags & {"titre", "run", "trial"}:
-        return "result"
+    if found := _worked_out_field(tags, reading) or reading:
+        return found
     if "used" in tags:
         return "volume" if "volume" in tags else "used"  # Volume of NaOH used
     if "titre" in tags:
         return "titre"
     return _student_field(tags) or _run_field(tags, numbers)
+
+
+def _worked_out_field(tags: set[str], reading: str) -> str:
+    """Return which of the student's own values a header is for, if it is for one."""
+    if "mean" in tags and not ("result" in tags and not tags & {"titre", "volume"}):  # a mean concentration is none
+        return "ignored" if reading in ("initial", "final", "both") else "mean"
+    return "result" if "result" in tags and not reading and not tags & {"titre", "run", "trial"} else ""
 
 
 def _own_field(tags: set[str], reading: str) -> str:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from difflib import get_close_matches
 
 from labmark.practical.own import Several
-from labmark.problems import InputError, Problem
+from labmark.problems import Problem, raise_any
 from labmark.read.grid import Book
 from labmark.read.headers import ABOUT, Header, NamedOverrides, Overrides, understand
 from labmark.read.own_numbers import named, result_of_run, without_unit
@@ -42,19 +42,22 @@ def overrides_of(columns: Mapping[str, str], taken: Sequence[str], several: Seve
     found: dict[str, Header] = {}
     problems = []
     for meaning, header in columns.items():
-        known = next((own for each in taken if (own := named(str(meaning), each))), None)
-        known = known or (result_of_run(str(meaning)) if taken else None) or _meaning(str(meaning), several)
+        known = next((own for each in taken if (own := named(meaning, each))), None)
+        known = known or (result_of_run(meaning) if taken else None) or _meaning(meaning, several)
         if known is None:
-            choice = (*MEANINGS, *meanings(several))
-            near = get_close_matches(str(meaning), choice, 1, 0.3)
-            hint = f"did you mean {near[0]!r}?" if near else f"choose from: {', '.join(choice)}"
-            what = f"{meaning!r} says nothing about a reading or a student"
-            problems.append(Problem(what, hint, cell=f"columns.{meaning}"))
+            problems.append(_unknown(meaning, several))
         else:
-            found[folded(str(header))] = known
-    if problems:
-        raise InputError(problems)
+            found[folded(header)] = known
+    raise_any(problems)
     return found
+
+
+def _unknown(meaning: str, several: Several) -> Problem:
+    """Return the problem of a meaning that no column can have, with the nearest one that it can."""
+    choice = (*MEANINGS, *meanings(several))
+    near = get_close_matches(meaning, choice, 1, 0.3)
+    hint = f"did you mean {near[0]!r}?" if near else f"choose from: {', '.join(choice)}"
+    return Problem(f"{meaning!r} says nothing about a reading or a student", hint, cell=f"columns.{meaning}")
 
 
 def _meaning(text: str, several: Several) -> Header | None:
@@ -102,8 +105,7 @@ def check_overrides(overrides: Overrides, books: Iterable[Book], headers: Iterab
         hint = f"the nearest text in it is {near[0]!r}" if near else "copy the header from the sheet"
         what = f"the [columns] table names the header {name!r}, which is not in the class sheet"
         problems.append(Problem(what, hint, file))
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
 
 
 def mapping_text(class_sheet: ClassSheet) -> str:

@@ -65,18 +65,19 @@ def read_opendocument(file: str, archive: zipfile.ZipFile, sha256: str) -> Book:
     for span in content.iter(f"{_TEXT}span"):
         if span.text and span.get(f"{_TEXT}style-name", "") in styles.raised:
             span.text = raised(span.text)
-    tables = [
-        table for sheet in content.iter(f"{_OFFICE}spreadsheet") for table in sheet if table.tag == f"{_TABLE}table"
-    ]
+    sheets = content.iter(f"{_OFFICE}spreadsheet")
+    tables = [table for sheet in sheets for table in sheet if table.tag == f"{_TABLE}table"]
     if not tables:
         raise refuse(file, "the file is no spreadsheet, or has no sheet", "save the class sheet as .xlsx or .ods")
     check_sheets(file, "spreadsheet", len(tables))
-    grids = []
-    for table in tables:
-        name, hidden = table.get(f"{_TABLE}name", ""), table.get(f"{_TABLE}style-name", "") in styles.hidden_tables
-        grids.append(Grid(name, {}, f"{name}!", hidden=hidden))
-        _Sheet(file, table, styles, grids[-1]).walk()
-    return Book(file, sha256, tuple(grids))
+    return Book(file, sha256, tuple(_read_sheet(file, table, styles) for table in tables))
+
+
+def _read_sheet(file: str, table: Element, styles: _Styles) -> Grid:
+    name, hidden = table.get(f"{_TABLE}name", ""), table.get(f"{_TABLE}style-name", "") in styles.hidden_tables
+    grid = Grid(name, {}, f"{name}!", hidden=hidden)
+    _Sheet(file, table, styles, grid).walk()
+    return grid
 
 
 def _parsed(file: str, archive: zipfile.ZipFile, name: str) -> Element:

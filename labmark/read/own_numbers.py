@@ -11,7 +11,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 
 from labmark.practical.own import BLANK, OwnNumber
-from labmark.problems import InputError, Problem
+from labmark.problems import Problem, raise_any
 from labmark.read.cells import Value
 from labmark.read.grid import Book, Cell, Grid
 from labmark.read.headers import Header, Overrides, understand
@@ -186,8 +186,7 @@ def check_columns(
         for column in (*number.columns, *number.groups)
         if without_unit(column)[0] not in there
     ]
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
 
 
 def _no_column(number: OwnNumber, column: str, readings: Iterable[Reading], file: str) -> Problem:
@@ -272,15 +271,7 @@ def check_given(readings: Iterable[Reading], numbers: Sequence[OwnNumber]) -> li
     notes: list[str] = []
     problems: list[Problem] = []
     by_words = {number.words: number for number in numbers if number.words and number.taken is None}
-    found: dict[str, Found] = {}
-    for reading in readings:
-        for raw in (number for student in reading.students for number in student.numbers):
-            if raw.header.own in by_words and not raw.header.group:
-                reading.ignored[raw.place] = _AS_GIVEN
-                value = number_of(raw, reading.grid, by_words[raw.header.own].unit)
-                if value.number is not None:
-                    found.setdefault(raw.header.own, []).append((reading, raw, value))
-    for words, entries in found.items():
+    for words, entries in _not_taken(readings, by_words).items():
         given = by_words[words]
         other = [entry for entry in entries if entry[2].number != given.value]
         if given.value is None or _are_names(entries):
@@ -289,9 +280,21 @@ def check_given(readings: Iterable[Reading], numbers: Sequence[OwnNumber]) -> li
             problems.append(_problem(given, given.value, entries, other[0]))
         else:
             notes.append(f"{_headings(entries)}: the same for everybody, and what the practical says ({_shown(given)})")
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
     return notes
+
+
+def _not_taken(readings: Iterable[Reading], by_words: Mapping[str, OwnNumber]) -> dict[str, Found]:
+    """Return the numbers of the students' own that the practical gives for all, by the list of their words."""
+    found: dict[str, Found] = {}
+    for reading in readings:
+        for raw in (number for student in reading.students for number in student.numbers):
+            if raw.header.own in by_words and not raw.header.group:
+                reading.ignored[raw.place] = _AS_GIVEN
+                value = number_of(raw, reading.grid, by_words[raw.header.own].unit)
+                if value.number is not None:
+                    found.setdefault(raw.header.own, []).append((reading, raw, value))
+    return found
 
 
 def _are_names(entries: Found) -> bool:

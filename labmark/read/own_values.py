@@ -93,18 +93,7 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
     value = read_number(cell, mark, claim=claim, thousands=thousands)
     if value.state != "odd" or value.spoilt or cell.kind != "text":
         return value
-    seen = plain(cell.text)
-    # Braces are how some set an exponent: mol·L^{-1}.
-    text = plain(without_marks(cell.text)).translate(_BRACES).replace("->", "→")
-    text = _TO_FIGURES.sub("", _bare(text))
-    spaced = _SPACED.match(text)
-    text = spaced[1] + text[spaced.end() :] if spaced else text
-    if claim:
-        text = _IN.sub(" per ", _HYDRATE.sub("", _BY_MASS.sub("", text)))
-        text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
-        text = _OF.sub(r"\1/", text)
-    elif source := _SOURCE.fullmatch(text):
-        text = source[1]
+    text = _number_alone(cell.text, claim=claim)
     found = read_number(Cell(text), mark, claim=claim, thousands=thousands)
     if found.state == "odd" and (total := _worked_out(text, "*" if claim else "+")) is not None:
         found = Value("number", total)
@@ -114,8 +103,21 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
         found = beside if beside.unit_text else found  # without a unit the word may be anything
     if found.state != "number":
         return value
-    remark = "; ".join(filter(None, (f"written as {seen[:60]!r}", cell.remark)))
+    remark = "; ".join(filter(None, (f"written as {plain(cell.text)[:60]!r}", cell.remark)))
     return replace(found, remark=remark, discard=found.discard or cell.struck)
+
+
+def _number_alone(seen: str, *, claim: bool) -> str:
+    """Return a text without what may stand about a mean or (`claim`) a result: labels, substances, where it is from."""
+    # Braces are how some set an exponent: mol·L^{-1}.
+    text = _TO_FIGURES.sub("", _bare(plain(without_marks(seen)).translate(_BRACES).replace("->", "→")))
+    text = _SPACED.sub(r"\1", text, count=1) if _SPACED.match(text) else text
+    if not claim:
+        source = _SOURCE.fullmatch(text)
+        return source[1] if source else text
+    text = _IN.sub(" per ", _HYDRATE.sub("", _BY_MASS.sub("", text)))
+    text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
+    return _OF.sub(r"\1/", text)
 
 
 def read_difference(cell: Cell, mark: str) -> Value | None:

@@ -274,25 +274,28 @@ class RunReader:
     def _tick(self, run: RawRun, entry: Entry) -> bool | None:
         if "used" not in run.cells:
             return None
-        place, mark = run.cells["used"], entry.grid.mark
-        cell, tick = entry.grid.cells[place], None
-        if cell.kind in ("uncalculated", "error", "date"):
-            value = read_number(cell, mark)
-        elif not plain(cell.text):
-            value = Value("nothing", why="an empty text")
-        else:
-            tick = False if says_rough(entry.grid, run) else read_tick(cell)
-            again = read_number(cell, mark).number if tick is None else None
-            if again is not None and again == entry.value("titre").number:
-                tick = True  # the titre once more
-            value = Value("number")
-            if tick is None:
-                value = Value("odd", why=unusable(plain(cell.text), "is neither a tick nor a cross").why)
-            elif not tick and not entry.cells:
-                tick, value = None, Value("nothing", why="a run that was not done")
-        entered = entry.enter("used", place, value)
+        tick, value = self._ticked(run, entry)
+        entered = entry.enter("used", run.cells["used"], value)
+        cell = entry.grid.cells[run.cells["used"]]
         entry.values["used"] = replace(entered, spoilt=spoilt(cell)) if value.why else entered
         return tick
+
+    def _ticked(self, run: RawRun, entry: Entry) -> tuple[bool | None, Value]:
+        """Return whether the cell for it says that a run was used, and what the cell says."""
+        cell, mark = entry.grid.cells[run.cells["used"]], entry.grid.mark
+        if cell.kind in ("uncalculated", "error", "date"):
+            return None, read_number(cell, mark)
+        if not plain(cell.text):
+            return None, Value("nothing", why="an empty text")
+        tick = False if says_rough(entry.grid, run) else read_tick(cell)
+        again = read_number(cell, mark).number if tick is None else None
+        if again is not None and again == entry.value("titre").number:
+            return True, Value("number")  # the titre once more
+        if tick is None:
+            return None, Value("odd", why=unusable(plain(cell.text), "is neither a tick nor a cross").why)
+        return (
+            (tick, Value("number")) if tick or entry.cells else (None, Value("nothing", why="a run that was not done"))
+        )
 
 
 def says_rough(grid: Grid, run: RawRun) -> bool:

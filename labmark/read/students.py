@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
+from typing import Any
 
 from labmark.practical.own import Several
-from labmark.problems import InputError, Problem
+from labmark.problems import Problem, raise_any
 from labmark.read.cells import read_number
 from labmark.read.grid import Place
 from labmark.read.headers import understand
@@ -30,12 +31,10 @@ def name_titration(student: RawStudent, series: str) -> None:
 
 
 def _rename(student: RawStudent, old: str, new: str) -> None:
-    if old in student.cells:
-        student.cells[new] = student.cells.pop(old)
-    if old in student.scales:
-        student.scales[new] = student.scales.pop(old)
-    if old in student.units:
-        student.units[new] = student.units.pop(old)
+    told: tuple[dict[str, Any], ...] = (student.cells, student.scales, student.units)
+    for each in told:
+        if old in each:
+            each[new] = each.pop(old)
 
 
 def settle_several(readings: list[Reading], several: Several, file: str) -> None:
@@ -43,7 +42,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
 
     Raises InputError for runs of no titration, and for a titration or an endpoint that nobody has.
     """
-    students = [student for reading in readings for student in reading.students]
+    students = _all_of(readings)
     if several.titrations:
         _join(students, _is_other_part)
     else:
@@ -58,9 +57,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
         for student in reading.students:
             _name(student, "mean", series[-1:], reading)
             _name(student, "result", tuple(several.results)[:1], reading)
-    problems = [*_nameless(readings, several)] or [*_missing(readings, several, file)]
-    if problems:
-        raise InputError(problems)
+    raise_any([*_nameless(readings, several)] or [*_missing(readings, several, file)])
 
 
 def _leave_unclear_results(readings: list[Reading], several: Several) -> None:
@@ -82,7 +79,7 @@ def _leave_unclear_results(readings: list[Reading], several: Several) -> None:
 
 def whole_students(readings: list[Reading]) -> Iterator[RawStudent]:
     """Yield every student once, wherever the parts stand."""
-    students = [student for reading in readings for student in reading.students]
+    students = _all_of(readings)
     parts = {id(part) for student in students for part in student.parts}
     yield from (student for student in students if id(student) not in parts)
 
@@ -93,7 +90,7 @@ def _name_by_sheets(readings: list[Reading]) -> None:
     for reading in with_runs if len(with_runs) > 1 else ():
         named = understand(reading.grid.name)
         if named.names_run and not named.unknown and all(len(one.runs) < 2 for one in reading.students):
-            for run in (run for student in reading.students for run in student.runs):
+            for run in _runs([reading]):
                 run.kind, run.number = named.kind or "accurate", named.number
 
 
@@ -176,15 +173,10 @@ def by_endpoint(run: RawRun, endpoints: tuple[str, ...]) -> list[RawRun]:
     for name in endpoints:
         own: dict[str, Place | None] = {key: cells.get(f"{key} at:{name}") for key in ("initial", "final", "titre")}
         own |= {"initial": own["initial"] or before, "used": used[0] if used else None}
-        scales = {key: run.scales.get(f"{key} at:{name}", run.scales.get(key)) for key in own}
-        found.append(
-            replace(
-                run,
-                series=name,
-                cells={key: place for key, place in own.items() if place},
-                scales={key: scale for key, scale in scales.items() if scale is not None},
-            )
-        )
+        of_header = {key: run.scales.get(f"{key} at:{name}", run.scales.get(key)) for key in own}
+        there = {key: place for key, place in own.items() if place}
+        scales = {key: scale for key, scale in of_header.items() if scale is not None}
+        found.append(replace(run, series=name, cells=there, scales=scales))
         before = own["final"]
     return found
 
@@ -194,8 +186,7 @@ def _nameless(readings: list[Reading], several: Several) -> Iterator[Problem]:
     there = {run.series for run in _runs(readings)}
     example = next((name for name in several.titrations if name not in there), "".join(several.titrations[:1]))
     for reading in readings if several.titrations else ():
-        runs = (run for student in reading.students for run in student.runs if run.kind != "blank" and not run.series)
-        first = next(runs, None)
+        first = next((run for run in _runs([reading]) if run.kind != "blank" and not run.series), None)
         if first is not None:
             what = f"nothing says which titration this run is of ({', '.join(several.titrations)})"
             do = f"write its name into the heading ({example!r} as in '{example} run 1 initial'), over the table, "
@@ -223,8 +214,12 @@ def _missing(readings: list[Reading], several: Several, file: str) -> Iterator[P
         yield Problem("there are no initial readings", do, file, sheets)
 
 
+def _all_of(readings: list[Reading]) -> list[RawStudent]:
+    return [student for reading in readings for student in reading.students]
+
+
 def _runs(readings: list[Reading]) -> list[RawRun]:
-    return [run for reading in readings for student in reading.students for run in student.runs]
+    return [run for student in _all_of(readings) for run in student.runs]
 
 
 # --- told apart ---
@@ -239,8 +234,7 @@ def make_distinct(students: list[RawStudent], file: str) -> None:
     for student in students:
         by_name.setdefault(folded(student.name), []).append(student)
     problems = [problem for alike in by_name.values() if len(alike) > 1 for problem in _pasted(alike, file)]
-    if problems:
-        raise InputError(problems)
+    raise_any(problems)
     taken = {student.name for student in students}
     for alike in by_name.values():
         if len(alike) > 1:

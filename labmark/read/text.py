@@ -105,11 +105,7 @@ def _cells(file: str, text: str, delimiter: str, first: int) -> dict[Place, Cell
     try:
         for number, row in enumerate(reader, start=first):
             if reader.line_num > start + 1 or reader.line_num == len(lines):
-                at = _left_open(lines[start : reader.line_num], delimiter)
-                if at is not None:
-                    line = first + start + at
-                    what = f"a quotation mark opens in line {line} and is not closed there: it swallows the rows below"
-                    raise InputError(Problem(what, "close it or take it out", file, cell=f"A{line}"))
+                _check_closed(file, lines[start : reader.line_num], delimiter, first + start)
             start = reader.line_num
             cells |= {(number, column): Cell(field) for column, field in enumerate(row, start=1) if field}
             if len(cells) > MOST_CELLS:
@@ -125,12 +121,15 @@ def _cells(file: str, text: str, delimiter: str, first: int) -> dict[Place, Cell
     return cells
 
 
-def _left_open(lines: list[str], delimiter: str) -> int | None:
-    """Return which of the lines of one row is the first with a mark that stays open; None where all are closed."""
+def _check_closed(file: str, lines: list[str], delimiter: str, first: int) -> None:
+    """Raise InputError where a quotation mark stays open in the lines of one row, from the file's line `first` on."""
     if _well_quoted(lines, delimiter):
-        return None
+        return
     # Something is amiss with several lines, whichever opens them; with one only where it stays open.
-    return next((at for at, line in enumerate(lines) if _is_open(line, delimiter)), 0 if len(lines) > 1 else None)
+    at = next((at for at, line in enumerate(lines) if _is_open(line, delimiter)), 0 if len(lines) > 1 else None)
+    if at is not None:
+        what = f"a quotation mark opens in line {first + at} and is not closed there: it swallows the rows below"
+        raise InputError(Problem(what, "close it or take it out", file, cell=f"A{first + at}"))
 
 
 def _well_quoted(lines: list[str], delimiter: str) -> bool:
@@ -149,24 +148,14 @@ def _is_open(line: str, delimiter: str) -> bool:
 
 def _check_split_commas(file: str, grid: Grid, delimiter: str) -> None:
     """Refuse a table parted by commas whose decimals are commas as well: 22,50 is then two fields, and reads as 22."""
-    if delimiter != "," or not grid.cells:
+    near = {place: cell.text.strip() for place, cell in grid.cells.items() if place[0] <= LOOKED_AT}
+    numbers = [place for place, text in near.items() if _NUMBER.fullmatch(text)]
+    if delimiter != "," or any("." in near[place] for place in numbers):
         return
-    last: dict[int, int] = {}
-    with_number: set[int] = set()
-    numbers = 0
-    for (row, column), cell in grid.cells.items():
-        if row > LOOKED_AT:
-            break
-        last[row] = max(last.get(row, 0), column)
-        text = cell.text.strip()
-        if _NUMBER.fullmatch(text):
-            if "." in text:
-                return
-            numbers += 1
-            with_number.add(row)
+    last, with_number = dict(sorted(near)), {row for row, _ in numbers}  # row -> its last column
     header = max((row for row in last if row not in with_number), default=None)
     wide = [row for row in with_number if header is not None and last[row] >= 1.5 * last[header]]
-    if wide and numbers >= 4:
+    if wide and len(numbers) >= 4:
         what = "the fields are parted by commas and the decimals seem to be commas too (22,50 has become two fields)"
         raise InputError(
             Problem(what, "save the table with semicolons, or with decimal points", file, cell=f"A{min(wide)}")

@@ -21,13 +21,15 @@ _PREFIXES = {"": 0, "k": 3, "m": -3, "u": -6, "μ": -6}
 _VOLUMES = {"d": 0, "l": 0, "c": 3, "m": -3}
 """First letter of a volume (dm3, l, cm3, m3) -> the power that one over it has to one over dm3."""
 _UNIT = re.compile(
-    r"(?P<molar>[mμu]?(?:m|molar))|mol(?P<product>\d)/?(?:dm-?\d{1,2}|l-?\d)|m(?P<molars>[2-9])"
+    r"(?P<share>[mμu]?)(?P<molar>m|molar)|mol(?P<product>\d)/?(?:dm-?\d{1,2}|l-?\d)|m(?P<molars>[2-9])"
     r"|(?P<by>wt|mass|masse|gew)?-?(?P<percent>%|percent|prozent)(?P<of>(?:w/?|m/?)[wmv]|bymass)?"
     r"|(?P<parts>pp[mb])|(?P<atomic>amu|da|u)"
     r"|(?P<volume>dm-?3|cm-?3|ml|cc)|(?P<gas>vol(?:ume)?s?)"
     r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
     r"(?P<below>dm-?3?|l(?:-?1)?|cm-?3|ml(?:-?1)?|cc|m-?3|mol(?:-?1)?|k?g(?:-?1)?))?"
 )
+_ALONE = {"atomic": Unit("g/mol", 0), "volume": Unit("volume", 0), "gas": Unit("vol", 0)}
+"""Units that nothing is written beside; the last is the strength of hydrogen peroxide, 20 vol."""
 _LONG = re.compile(r"\b(?:(k|kilo|m|milli|micro)?(moles?|mols|grams?|grammes?|gramm)|(lit(?:re|er|ro)s?))\b")
 _PER_ITEM = re.compile(
     r"(?<=g)\s*/\s*(?:1\s*)?(?:tab(?:let)?s?|tabletten?|pills?|capsules?|items?|pieces?|comprimes?|comprimidos?)\.?$"
@@ -60,22 +62,15 @@ def unit_of(text: str) -> Unit | None:
     match = _UNIT.fullmatch(re.sub(r"[\s^·⋅.*()\[\]]", "", _PER_ITEM.sub("", short)))
     if match is None or _APART.match(short):
         return None
-    if molar := match["molar"]:
-        prefix = molar.removesuffix("molar") if molar.endswith("molar") else molar[:-1]
-        return Unit("mol/dm3", _PREFIXES[prefix])
+    if match["molar"]:
+        return Unit("mol/dm3", _PREFIXES[match["share"]])
     if product := match["product"] or match["molars"]:  # of concentrations: mol3 dm-9, mol^3/L^3, M^3
         return Unit(f"mol{product}/dm{3 * int(product)}", 0)
     if match["percent"]:
         return Unit("g/dm3", 1) if (match["of"] or "").endswith("v") else Unit("%", 0)
-    if match["atomic"]:
-        return Unit("g/mol", 0)
     if match["parts"]:
         return Unit("ppm", -3 if match["parts"].endswith("b") else 0)
-    if match["volume"]:
-        return Unit("volume", 0)
-    if match["gas"]:  # the strength of hydrogen peroxide: 20 vol
-        return Unit("vol", 0)
-    return _ratio(match)
+    return next((unit for group, unit in _ALONE.items() if match[group]), None) or _ratio(match)
 
 
 def is_small(unit: str) -> bool:

@@ -28,15 +28,7 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
     `upright` are the tables that stand upright: their headers are no labels, and a single word in one of their records
     is none either (a student may be called Fin).
     """
-    headers = {line for table in upright for line in table.header_lines}
-    anchors: dict[int, list[int]] = {}
-    for (row, column), direction in sorted(meanings.anchors.items()):
-        if direction == "down" and row not in headers and not _in_record(upright, row, column):
-            anchors.setdefault(column, []).append(row)
-    if upright:
-        anchors = {column: rows for column, rows in anchors.items() if _several(meanings, column, rows)}
-    if not anchors and not meanings.anchors:
-        anchors = _columns_of_runs(meanings)
+    anchors = _labels_of_readings(meanings, upright) if meanings.anchors else _columns_of_runs(meanings)
     spans: list[Span] = []
     for column, rows in anchors.items():
         stop = min((other for other in anchors if other > column), default=FAR)
@@ -44,6 +36,16 @@ def blocks(meanings: Meanings, upright: list[Table]) -> list[Table]:
     spans = [span for span in spans if not _is_stray(span, spans)]
     tables = [table for span in spans if (table := _block(meanings, span, spans)) is not None]
     return sorted(tables, key=lambda table: (table.columns[0].at, table.header_lines[0]))
+
+
+def _labels_of_readings(meanings: Meanings, upright: list[Table]) -> dict[int, list[int]]:
+    """Return each column of labels beside readings, with their rows."""
+    headers = {line for table in upright for line in table.header_lines}
+    found: dict[int, list[int]] = {}
+    for (row, column), direction in sorted(meanings.anchors.items()):
+        if direction == "down" and row not in headers and not _in_record(upright, row, column):
+            found.setdefault(column, []).append(row)
+    return {column: rows for column, rows in found.items() if not upright or _several(meanings, column, rows)}
 
 
 def _in_record(upright: list[Table], row: int, column: int) -> bool:

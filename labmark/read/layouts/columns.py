@@ -62,17 +62,7 @@ def run_columns(table: Table) -> list[RunColumns]:
     current: RunColumns | None = None
     for column in table.of(*RUN_FIELDS):
         current = _run_for(column, runs, current)
-        key = column.header.key
-        if key == "value" and {"initial", "final"} & set(current.columns):
-            key = "titre"
-        before = current.columns.get(key)
-        if before is not None and table.cells(before) and table.cells(column):
-            also = f"({column.header.text!r}, also in {table.view.line_name(before.at)})"
-            endpoints = " or ".join(names_in(table.overrides).endpoints)
-            remedy = _NAME_RUNS.replace("run", f"run and {endpoints}", 1) if endpoints else _NAME_RUNS
-            raise column_problem(table, column, f"two columns seem to be the same thing {also}", remedy)
-        if before is None or not table.cells(before):
-            current.columns[key] = column
+        _add_column(table, current, column)
     for run in runs:  # a column that names only its run holds the titre where the run has readings of its own
         if "value" in run.columns and {"initial", "final"} & {*run.columns} and "titre" not in run.columns:
             run.columns["titre"] = run.columns.pop("value")
@@ -87,6 +77,22 @@ def run_columns(table: Table) -> list[RunColumns]:
         if named:
             series.sort(key=lambda run: (run.kind != "rough", run.number or 0))
     return [run for series in found for run in series]
+
+
+def _add_column(table: Table, run: RunColumns, column: Column) -> None:
+    """Add a column to its run, in the place of a blank one; raises InputError where the run has another such one."""
+    key = column.header.key
+    if key == "value" and {"initial", "final"} & run.columns.keys():
+        key = "titre"
+    before = run.columns.get(key)
+    if before is not None and table.cells(before):
+        if not table.cells(column):
+            return
+        also = f"({column.header.text!r}, also in {table.view.line_name(before.at)})"
+        endpoints = " or ".join(names_in(table.overrides).endpoints)
+        remedy = _NAME_RUNS.replace("run", f"run and {endpoints}", 1) if endpoints else _NAME_RUNS
+        raise column_problem(table, column, f"two columns seem to be the same thing {also}", remedy)
+    run.columns[key] = column
 
 
 def by_series(runs: Sequence[Run]) -> list[list[Run]]:
@@ -133,9 +139,7 @@ def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
                 run.columns["titre"] = column
                 notes["there are no initial readings: the final readings are taken for titres, from 0.00"] = None
             else:
-                notes[
-                    f"there is no {other} reading of {run.name.replace('Run', 'run')}: its {key} readings were not used"
-                ] = None
+                notes[f"there is no {other} reading of {run.name}: its {key} readings were not used"] = None
     runs[:] = [run for run in runs if run.columns.keys() - {"used"}]
     return list(notes)
 

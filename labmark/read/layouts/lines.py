@@ -11,6 +11,7 @@ from decimal import Decimal
 from statistics import mean, median, pstdev, stdev
 
 from labmark.problems import InputError
+from labmark.read.grid import Place
 from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts.columns import column_problem
 from labmark.read.layouts.find import numberish, run_named
@@ -194,15 +195,7 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
         if cell is not None and moment_of(cell) is not None:
             student.cells.setdefault("when", table.place(line, column))
     for column in table.filled(line, "mean", "result", "order"):
-        header = column.header
-        key = claim_key(table, line, header)
-        if header.names_run or key in student.cells:
-            continue  # a run's own result, or a second one
-        student.cells[key] = table.place(line, column)
-        if header.scale and header.field == "mean":
-            student.scales[key] = header.scale
-        if header.field == "result" and (unit := result_unit(header)):
-            student.units[key] = unit
+        _add_claim(student, claim_key(table, line, column.header), table.place(line, column), column.header)
     for column in table.filled(line, "own", "result"):
         # Which run a number, or a result of one run, belongs to is settled with the runs.
         if column.header.field == "own" or (column.header.names_run and not column.header.of):
@@ -215,10 +208,27 @@ def add_claims(table: Table, line: int, student: RawStudent) -> None:
             student.cells.setdefault(ABOUT[header.field], place)
 
 
+def _add_claim(student: RawStudent, key: str, place: Place, header: Header) -> None:
+    """Add a mean, a result or a place in the order of work, unless it is a run's own result or a second one."""
+    if header.names_run or key in student.cells:
+        return
+    student.cells[key] = place
+    if header.scale and header.field == "mean":
+        student.scales[key] = header.scale
+    if header.field == "result" and (unit := result_unit(header)):
+        student.units[key] = unit
+
+
 def explain(table: Table, line: int, why: str, reading: Reading) -> None:
     """Explain the cells of a line that is no record."""
     for at in table.view.lines[line]:
         reading.ignored.setdefault(table.view.place(line, at), why)
+
+
+def explain_titration(table: Table, line: int, reading: Reading) -> None:
+    """Explain what names the titration that a line is of."""
+    for column in table.filled(line, "titration"):
+        reading.ignored[table.place(line, column)] = "names the titration"
 
 
 def claim_key(table: Table, line: int, header: Header) -> str:

@@ -23,18 +23,9 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     names = lines.name_columns(table)
     found: list[RawStudent] = []
     current: RawStudent | None = None
-    runs_at = table.of("run")
-    _keep_one_name(table, names, runs_at, reading)
+    _keep_one_name(table, names, reading)
     for line in table.records:
-        name = lines.name_at(table, line, names)
-        labels = [cell for column in runs_at if (cell := table.label(line, column))]
-        named = [header for cell in labels if (header := run_named(cell, table.overrides))]
-        run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
-        if run is None and any(cell.text == "0" for cell in labels):
-            run = Header("run", kind="rough")  # who counts the rough, counts it 0
-        if any(read_tick(cell) for column in table.of("rough ticked") if (cell := table.cell(line, column))):
-            run = replace(run or Header("run"), kind="rough")
-        run = _of_series(run, table.series.get(line, ""))
+        name, run = lines.name_at(table, line, names), _run_at(table, line)
         why = _why_no_run(table, line, name, names, run)
         if why:
             lines.explain(table, line, why, reading)
@@ -52,8 +43,22 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     describe(table, reading, names)
 
 
-def _keep_one_name(table: Table, names: list[Column], runs_at: list[Column], reading: Reading) -> None:
+def _run_at(table: Table, line: int) -> Header | None:
+    """Return the run that a line names, with the titration that another cell of the line names."""
+    labels = [cell for column in table.of("run") if (cell := table.label(line, column))]
+    named = [header for cell in labels if (header := run_named(cell, table.overrides))]
+    run = next((header for header in named if header.kind == "rough"), named[0] if named else None)
+    if run is None and any(cell.text == "0" for cell in labels):
+        run = Header("run", kind="rough")  # who counts the rough, counts it 0
+    if any(read_tick(cell) for column in table.of("rough ticked") if (cell := table.cell(line, column))):
+        run = replace(run or Header("run"), kind="rough")
+    series = table.series.get(line, "")
+    return replace(run, series=run.series or series) if run else Header("run", series=series) if series else None
+
+
+def _keep_one_name(table: Table, names: list[Column], reading: Reading) -> None:
     """In the block of one student (no run comes twice), what is next to the name is a note."""
+    runs_at = table.of("run")
     if not table.view.turned or not names or not runs_at:
         return
     labels = [folded(cell.text) for cell in table.cells(runs_at[0])]
@@ -130,11 +135,6 @@ def _is_next_attempt(student: RawStudent, run: Header | None) -> bool:
     return run.kind != "blank" and run.number is not None and any(known.number == run.number for known in before)
 
 
-def _of_series(run: Header | None, series: str) -> Header | None:
-    """Return the run that a line names, with the titration that another cell of the line names."""
-    return replace(run, series=run.series or series) if run else Header("run", series=series) if series else None
-
-
 def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, reading: Reading) -> None:
     before = len(student.numbers)
     if any(column.header.group for column in table.of("own")):
@@ -144,28 +144,21 @@ def _add_run(table: Table, line: int, student: RawStudent, run: Header | None, r
     _explain_repeats(table, line, student, reading)
     found = _runs_of(table, line, run)
     if run is not None and run.field == "mean":
-        of_mean = [number for number in student.numbers[before:] if number.header.field == "result"]
-        for number in of_mean:
-            number.header = replace(number.header, tags=number.header.tags | {"mean"})
-        student.numbers[before:] = of_mean
-        for one in found:
-            _average(one.cells, student, reading, one.series or run.of)
+        _add_mean(student, before, found, run, reading)
         return
     if run is None and found and (label := _line_label(table, line)).field == "result":
         student.cells.setdefault(label.key, next(iter(found[0].cells.values())))
         student.units.setdefault(label.key, lines.result_unit(label))
         return
+    lines.explain_titration(table, line, reading)
     for column in table.filled(line, "run", "rough ticked"):
         reading.ignored[table.place(line, column)] = "names the run" if run else "names no run"
-    for column in table.filled(line, "titration"):
-        reading.ignored[table.place(line, column)] = "names the titration"
     if run is not None and "refill" in run.tags and student.runs:
         _add_part(student.runs[-1], {key: place for one in found for key, place in one.cells.items()}, reading)
         return
     student.runs += found
-    owner = found[0] if found else RawRun("none")
     for own in student.numbers[before:]:
-        own.run = owner
+        own.run = found[0] if found else RawRun("none")
 
 
 def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
@@ -204,16 +197,24 @@ def _add_part(run: RawRun, cells: dict[str, tuple[int, int]], reading: Reading) 
             reading.ignored[place] = "belongs to a part of a run"
 
 
-def _average(cells: dict[str, tuple[int, int]], student: RawStudent, reading: Reading, name: str) -> None:
-    """Take an average line or column for what it is: its titre is the student's own mean."""
-    for key, place in cells.items():
-        field, _, endpoint = key.partition(":")
-        mean = f"mean:{endpoint or name}" if endpoint or name else "mean"
-        # A mean titre alone stands in the first line of a block, whatever that line holds of a run.
-        if (field in ("titre", "titre at") or len(cells) == 1) and mean not in student.cells:
-            student.cells[mean] = place
-        else:
-            reading.ignored[place] = "in an average of the runs, which is no run"
+def _add_mean(student: RawStudent, before: int, found: list[RawRun], run: Header, reading: Reading) -> None:
+    """Take an average line or column for what it is: its titre is the student's own mean.
+
+    Of its numbers, which are the student's from the place `before` on, the result is that of the mean.
+    """
+    student.numbers[before:] = [number for number in student.numbers[before:] if number.header.field == "result"]
+    for number in student.numbers[before:]:
+        number.header = replace(number.header, tags=number.header.tags | {"mean"})
+    for one in found:
+        for key, place in one.cells.items():
+            field, _, endpoint = key.partition(":")
+            name = endpoint or one.series or run.of
+            mean = f"mean:{name}" if name else "mean"
+            # A mean titre alone stands in the first line of a block, whatever that line holds of a run.
+            if (field in ("titre", "titre at") or len(one.cells) == 1) and mean not in student.cells:
+                student.cells[mean] = place
+            else:
+                reading.ignored[place] = "in an average of the runs, which is no run"
 
 
 def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
 from operator import or_
@@ -79,7 +80,7 @@ def _settle_by_cells(table: Table) -> None:
     ):
         for column in table.of(*fields):
             if (cells := table.cells(column)) and holds(table, column.header, cells):
-                column.header = replace(column.header, field=field)
+                _take([column], field)
 
 
 def _ticks_roughs(_table: Table, header: Header, cells: list[Cell]) -> bool:
@@ -126,30 +127,42 @@ def _settle_symbols(table: Table) -> None:
     if any("v0" in tokens(column.header.text) for column in table.of("initial")):
         for column in table.of("initial", "volume", "value"):
             if "v1" in tokens(column.header.text):
-                _rename([column], "final", keep_run=_bare(column.header) != "v1")
+                _rename(column, "final", keep_run=_bare(column.header) != "v1")
         return
     open_ones = [column for column in table.columns if column.header.field not in ("initial", "final")]
     symbols = [column for column in open_ones if _SYMBOL.fullmatch(_bare(column.header))]
-    names = {_bare(column.header) for column in symbols}
-    if names != {"v1", "v2"} or table.of("initial", "final"):
-        _rename(symbols, "titre")
-        return
+    only_two = {_bare(column.header) for column in symbols} == {"v1", "v2"} and not table.of("initial", "final")
+    readings = only_two and _are_readings(table, symbols)
+    for column in symbols:
+        of_run = "initial" if _bare(column.header) == "v1" else "final"
+        _rename(column, of_run if readings else "titre", keep_run=not readings)
+
+
+def _are_readings(table: Table, symbols: list[Column]) -> bool:
+    """Return whether V1 and V2 are the readings of a run rather than titres; raises InputError where either may be."""
+    if table.of("titre"):
+        return True
     first, second = ([column for column in symbols if _bare(column.header) == name] for name in ("v1", "v2"))
     gaps = (_gap(table, line, a, b) for a, b in zip(first, second, strict=False) for line in table.records)
     apart = [gap for gap in gaps if gap is not None]
-    readings = bool(table.of("titre")) or (apart and all(gap > FAR_APART for gap in apart))
-    if not readings and any(abs(gap) > FAR_APART for gap in apart):
+    if apart and all(gap > FAR_APART for gap in apart):
+        return True
+    if any(abs(gap) > FAR_APART for gap in apart):
         what = "V1 and V2 may be the two readings of a run, or two titres"
         do = 'say which, e.g. "Initial" = "V1" and "Final" = "V2" in a [columns] table'
         raise column_problem(table, symbols[0], what, do)
-    _rename(first, "initial" if readings else "titre", keep_run=not readings)
-    _rename(second, "final" if readings else "titre", keep_run=not readings)
+    return False
 
 
-def _rename(columns: list[Column], name: str, *, keep_run: bool = True) -> None:
+def _take(columns: Iterable[Column], field: str) -> None:
+    """Take columns for a field, whatever their headers say."""
     for column in columns:
-        kind, number = (column.header.kind, column.header.number) if keep_run else ("", None)
-        column.header = replace(column.header, field=name, kind=kind, number=number, tags=frozenset({name}))
+        column.header = replace(column.header, field=field)
+
+
+def _rename(column: Column, name: str, *, keep_run: bool) -> None:
+    kind, number = (column.header.kind, column.header.number) if keep_run else ("", None)
+    column.header = replace(column.header, field=name, kind=kind, number=number, tags=frozenset({name}))
 
 
 def _settle_volumes(table: Table) -> None:
@@ -158,8 +171,7 @@ def _settle_volumes(table: Table) -> None:
     for column in table.of("volume"):
         both, of_run = {"initial", "final"} <= told, column.header.names_run
         lone = not told or (told == {"value"} and of_run)
-        name = "titre" if lone or (both and (of_run or _is_difference(table, column))) else ""
-        column.header = replace(column.header, field=name)
+        _take([column], "titre" if lone or (both and (of_run or _is_difference(table, column))) else "")
 
 
 def _is_difference(table: Table, column: Column) -> bool:
@@ -196,9 +208,7 @@ def _settle_means(table: Table) -> None:
     for key in {column.header.key for column in table.of("mean")}:
         means = [column for column in table.of("mean") if column.header.key == key]
         chosen = [column for column in means if "used" in column.header.tags]
-        for column in means if len(chosen) == 1 else ():
-            if column is not chosen[0]:
-                column.header = replace(column.header, field="ignored")
+        _take((column for column in means if len(chosen) == 1 and column is not chosen[0]), "ignored")
 
 
 def _settle_results(table: Table) -> None:
@@ -212,12 +222,9 @@ def _settle_results(table: Table) -> None:
         results[0].header = replace(results[0].header, kind="", number=None)
     unnamed = [column for column in results if not (column.header.of or column.header.names_run)]
     if len(names_in(table.overrides).results) > 1 and len(unnamed) > 1:
-        for column in unnamed:
-            column.header = replace(column.header, field="")
+        _take(unnamed, "")
     if any("result" in column.header.tags for column in results):
-        for column in results:
-            if not column.header.tags and not column.header.of:
-                column.header = replace(column.header, field="")
+        _take((column for column in results if not column.header.tags and not column.header.of), "")
     # A mean of results stands beside those of runs.
     perhaps = [column for column in unnamed if column.header.field and "mean" not in column.header.tags]
     for column in _but_the_result(table, perhaps):
@@ -230,13 +237,22 @@ def _settle_results(table: Table) -> None:
 
 
 def _but_the_result(table: Table, perhaps: list[Column]) -> list[Column]:
-    """Return which of several columns that may each be the result are others; raises InputError if that is not plain.
+    """Return which of several columns that may be the result are others; raises InputError if that is not plain."""
+    left = _likeliest(table, perhaps)
+    for column in left[1:]:
+        if any(_gap(table, line, left[0], column) for line in table.records):
+            what = f"{left[0].header.text!r} and {column.header.text!r} may both be the result"
+            do = f'say which is not, e.g. "Ignore" = "{left[0].header.text}" in a [columns] table'
+            raise column_problem(table, column, what, do)
+    return [column for column in perhaps if column is not left[0]]
+
+
+def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
+    """Return which of several columns that may each be the result are likeliest to be.
 
     What is called the result goes before what is called a concentration or the like, which may be a step on the way;
     the unit that is asked goes before none at all, and this before that of something else.
     """
-    if not perhaps:
-        return []
     asked = asked_unit(unit_asked(table.overrides))
     wanted = "%" if asked.power == PER_CENT else asked.kind
     kinds = {column.at: _kinds_of(column.header) for column in perhaps}
@@ -248,13 +264,7 @@ def _but_the_result(table: Table, perhaps: list[Column]) -> list[Column]:
         lambda column: not kinds[column.at],
     ):
         left = [column for column in left if is_likelier(column)] or left
-    first, *more = left
-    for column in more:
-        if any(_gap(table, line, first, column) for line in table.records):
-            what = f"{first.header.text!r} and {column.header.text!r} may both be the result"
-            do = f'say which is not, e.g. "Ignore" = "{first.header.text}" in a [columns] table'
-            raise column_problem(table, column, what, do)
-    return [column for column in perhaps if column is not first]
+    return left
 
 
 def _kinds_of(header: Header) -> set[str]:
@@ -273,8 +283,7 @@ def _settle_unnamed_results(table: Table) -> None:
             if column.at in of:
                 column.header = replace(column.header, field="result", of=of[column.at])
     perhaps = [column for column in unknown if len(names) < 2 and _tells_result(table, column)]
-    if len(perhaps) == 1:
-        perhaps[0].header = replace(perhaps[0].header, field="result")
+    _take(perhaps if len(perhaps) == 1 else (), "result")
 
 
 def _tells_result(table: Table, column: Column) -> bool:
@@ -301,7 +310,7 @@ def _settle_lone_tick(table: Table) -> None:
         named = {(header.kind, header.number) for header in of_runs if not series or header.series == series}
         listed = any(len(listed_runs(cell.text)) > 1 for column in ticks for cell in table.cells(column))
         if len(ticks) == 1 and (listed or len(named) > 1):
-            ticks[0].header = replace(ticks[0].header, field="runs used" if listed else "")
+            _take(ticks, "runs used" if listed else "")
 
 
 def _settle_attempts(table: Table) -> None:
@@ -309,7 +318,7 @@ def _settle_attempts(table: Table) -> None:
     runs = table.of("run")
     for column in runs:
         if "attempt" in column.header.tags and (is_wide(table) or len(runs) > 1):
-            column.header = replace(column.header, field="attempt")
+            _take([column], "attempt")
 
 
 def _settle_initials(table: Table) -> None:
@@ -329,6 +338,5 @@ def _settle_behind_results(table: Table) -> None:
     claims = [column.at for column in table.of("mean", "result")]
     before = [column.at for column in table.of(*RUN_FIELDS) if claims and column.at < min(claims)]
     behind = [column for column in table.of("titre", "volume") if claims and column.at > max(claims)]
-    for column in behind if before else ():
-        if not column.header.names_run and not any(other.at > column.at for other in table.of("initial", "final")):
-            column.header = replace(column.header, field="ignored")
+    last = max((other.at for other in table.of("initial", "final")), default=0)
+    _take((each for each in behind if before and not each.header.names_run and each.at > last), "ignored")

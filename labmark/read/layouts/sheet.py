@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from labmark.problems import InputError, Problem
+from labmark.problems import InputError, Problem, raise_any
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.headers import Header, Overrides, names_in, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
@@ -183,8 +183,7 @@ def _names_outside(
     for around in found.values():
         if not around.name and around.title:
             around.name, around.place = around.title, around.title_place
-    if problems := [_nameless(meanings.grid, table) for table in tables if not found[id(table)].name]:
-        raise InputError(problems)
+    raise_any([_nameless(meanings.grid, table) for table in tables if not found[id(table)].name])
     return found
 
 

@@ -18,7 +18,6 @@ ANOTHER_TABLE = "stands under the label of another table"
 
 def read_wide(table: Table, reading: Reading, outside: str) -> None:
     """Add the students of a table that has one record a student."""
-    listed = table.of("runs used")
     runs = _told_values(table, run_columns(table))
     reading.notes += drop_halves(table, runs)
     counts = (sum(run.kind == "accurate" for run in series) for series in by_series(runs))
@@ -32,21 +31,24 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
     for line in records:
         above = reading.students[-1].name if table.series.get(line) and line != records[0] else ""
         student = _student(table, line, names, outside, above)
-        student.series = table.series.get(line, "")
-        for column in table.filled(line, "titration"):
-            reading.ignored[table.place(line, column)] = "names the titration"
-        for column in listed:
-            if table.cell(line, column):
-                student.cells[column.header.key.removeprefix("runs ")] = table.place(line, column)
-        for run in runs:
-            cells, scales = table.places(line, run.columns), lines.scales_of(run.columns)
-            can_tick = bool(listed) or "used" in run.columns
-            student.runs += [RawRun(run.kind, run.number, cells, scales, run.series, can_tick)] if cells else []
-        _give_to_runs(student)
+        lines.explain_titration(table, line, reading)
+        _add_runs(table, line, runs, student)
         for below, field in own.items():
             _add_line(table, below, field, student, runs, reading)
         reading.students.append(student)
     describe(table, reading, names, runs)
+
+
+def _add_runs(table: Table, line: int, runs: list[RunColumns], student: RawStudent) -> None:
+    """Add the runs of a line, and where it lists those that were used."""
+    listed = table.of("runs used")
+    for column in table.filled(line, "runs used"):
+        student.cells[column.header.key.removeprefix("runs ")] = table.place(line, column)
+    for run in runs:
+        if cells := table.places(line, run.columns):
+            scales, can_tick = lines.scales_of(run.columns), bool(listed) or "used" in run.columns
+            student.runs.append(RawRun(run.kind, run.number, cells, scales, run.series, can_tick))
+    _give_to_runs(student)
 
 
 def _give_to_runs(student: RawStudent) -> None:
@@ -134,6 +136,7 @@ def _student(table: Table, line: int, names: list[Column], outside: str, above: 
     view = table.view
     name = lines.name_at(table, line, names) or above
     student = RawStudent(view.grid, name or (f"({view.record_name(line)})" if names else outside))
+    student.series = table.series.get(line, "")
     if names and not name:
         student.notes.append(f"no name stands in {view.record_name(line)}")
     lines.add_claims(table, line, student)
