@@ -39,8 +39,10 @@ def back_titration(
         wrong("excess.equation", f"{excess.equation!r} {error}", "correct the equation")
         return None
     second = named_by_substance(second, practical.result.of)
-    titrant, reagent = equation.find(practical.burette.solution), equation.find(excess.solution)
-    other, unknown = second.find(excess.solution), second.find(practical.result.of)
+    titrant = _found_in(equation, "burette.solution", practical.burette.solution, "equation", wrong)
+    reagent = _found_in(equation, "excess.solution", excess.solution, "equation", wrong)
+    other = _found_in(second, "excess.solution", excess.solution, "excess.equation", wrong)
+    unknown = _found_in(second, "result.of", practical.result.of, "excess.equation", wrong)
     _check_species(practical, excess, (equation, second), (titrant, reagent, other, unknown), wrong)
     if wrong.found or titrant is None or reagent is None or unknown is None:
         return None
@@ -50,6 +52,15 @@ def back_titration(
     return None if wrong.found else (titrant, unknown, back)
 
 
+def _found_in(equation: Equation, key: str, text: str, which: str, wrong: Mistakes) -> Species | None:
+    """Return the species of an equation that the text of a key names; None, and said, where there is none."""
+    found = equation.find(text)
+    if found is None:
+        what = f"found {text!r}, expected a species of {which} ({', '.join(equation.names)})"
+        wrong(key, what, "name it as it stands there, or correct the equation")
+    return found
+
+
 def _check_species(
     practical: PracticalFile,
     excess: Excess,
@@ -57,20 +68,11 @@ def _check_species(
     species: tuple[Species | None, Species | None, Species | None, Species | None],
     wrong: Mistakes,
 ) -> None:
-    """Say what is named and stands in neither equation, or in the wrong one.
+    """Say what is named and stands in the wrong one of the equations, or on the wrong side.
 
     `species` are titrant and reagent in the first equation, reagent and unknown in the second.
     """
     (first, second), (titrant, reagent, other, unknown), asked = equations, species, practical.result.of
-    for key, text, found, one, which in (
-        ("burette.solution", practical.burette.solution, titrant, first, "equation"),
-        ("excess.solution", excess.solution, reagent, first, "equation"),
-        ("excess.solution", excess.solution, other, second, "excess.equation"),
-        ("result.of", asked, unknown, second, "excess.equation"),
-    ):
-        if found is None:
-            what = f"found {text!r}, expected a species of {which} ({', '.join(one.names)})"
-            wrong(key, what, "name it as it stands there, or correct the equation")
     if titrant is not None and titrant == reagent:
         wrong("burette.solution", "it is the reagent in excess itself", "name what the rest is titrated with")
     if unknown is not None and unknown == other:
@@ -79,12 +81,9 @@ def _check_species(
         wrong("result.of", f"found {asked}, which the reaction makes", "name what the reagent reacts with")
     held = practical.flask.solution
     if reagent and unknown and first.find(held) != reagent and second.find(held) != unknown:
-        wrong(
-            "flask.solution",
-            f"found {held!r}, expected {excess.solution} or {asked}",
-            f"give {excess.solution} where the sample itself was treated with it, "
-            f"{asked} where a portion of the sample's solution was",
-        )
+        do = f"give {excess.solution} where the sample itself was treated with it, "
+        do += f"{asked} where a portion of the sample's solution was"
+        wrong("flask.solution", f"found {held!r}, expected {excess.solution} or {asked}", do)
 
 
 def _check_form(practical: PracticalFile, excess: Excess, whole: bool, wrong: Mistakes) -> None:
@@ -116,6 +115,11 @@ def _check_whole(practical: PracticalFile, excess: Excess, wrong: Mistakes) -> N
         wrong("excess.made_up_to", f"{made} cm³ is less than the {excess.volume} cm³ added", "correct it")
     if practical.flask.dilution is not None:
         wrong("flask.dilution", "the flask holds the mixture", "give excess.made_up_to instead")
+    _check_treated(practical, wrong)
+
+
+def _check_treated(practical: PracticalFile, wrong: Mistakes) -> None:
+    """Say what is not known of the sample that was itself treated with the reagent."""
     sample, quantity = practical.sample, practical.result.quantity
     if "sample.mass" in QUANTITIES[quantity].needs and (sample is None or sample.mass is None):
         wrong("result.quantity", f"{quantity} needs the mass weighed", "add [sample] with mass")

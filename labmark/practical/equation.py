@@ -20,7 +20,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise, product
+from itertools import chain, pairwise, product
 from math import prod, sqrt
 from typing import NamedTuple
 
@@ -177,14 +177,12 @@ def parse_equation(text: str) -> Equation:
     if prod(map(len, flat)) > _MOST_READINGS:
         raise EquationError("too many ways to read the charges; write them as in SO4^2-")
     middle = len(terms[0])
-    first: Equation | None = None
-    for choice in product(*flat):
-        equation = Equation(tuple(choice[:middle]), tuple(choice[middle:]))
-        first = first or equation
-        if not _imbalance(equation):
-            return equation
-    assert first is not None
-    raise EquationError(f"does not balance: {_imbalance(first)}")
+    equations = (Equation(tuple(choice[:middle]), tuple(choice[middle:])) for choice in product(*flat))
+    likeliest = next(equations)
+    balanced = next((each for each in chain([likeliest], equations) if not _imbalance(each)), None)
+    if balanced is None:
+        raise EquationError(f"does not balance: {_imbalance(likeliest)}")
+    return balanced
 
 
 def parse_chain(texts: Sequence[str], through: Sequence[str]) -> Equation:

@@ -8,7 +8,7 @@ from labmark.practical.equation import Equation, EquationError, Species, molar_m
 from labmark.practical.file import PracticalFile
 from labmark.practical.ions import IonsError, ions_of, solubility_product
 from labmark.practical.mistakes import Mistakes
-from labmark.practical.quantities import PEROXIDE, QUANTITIES, held_differently, numbered
+from labmark.practical.quantities import PEROXIDE, QUANTITIES, Quantity, held_differently, numbered
 from labmark.practical.record import Expressed
 from labmark.units import ASKED, power_between
 
@@ -25,26 +25,35 @@ def expressed_of(practical: PracticalFile, unknown: Species, equation: Equation,
         return None
     if number is None and result.quantity == "value per gram" and (itself := equation.find(text)) is not None:
         number = equation.coefficient(itself) / equation.coefficient(unknown)
-    if number is None and (other := held_differently(unknown, species)):
-        what = f"{unknown.name} and {text} hold {other[0]} in different numbers"
-        do = (
-            f'say how much of it stands for one {unknown.name}: expressed_as = "1 {text}" where one counts for one, '
-            f'"1/2 {text}" where half of it does'
-        )
-        wrong("result.expressed_as", what, do)
+    if number is None:
+        _check_one_for_one(unknown, species, text, wrong)
     if result.quantity == "solubility product":
         try:
             quantity = solubility_product(ions_of(result.ions or (), species), species)
         except IonsError as error:
             wrong("result.ions", str(error), error.do)
     mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), wrong)
-    power = power_between(quantity.unit, result.unit or quantity.unit)
+    formula, power = text if result.expressed_as else unknown.formula, _power_of_unit(practical, quantity, wrong)
+    return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power)
+
+
+def _check_one_for_one(unknown: Species, other: Species, text: str, wrong: Mistakes) -> None:
+    """Say where one of the unknown cannot be one of what it is expressed as, unless that is said."""
+    if elements := held_differently(unknown, other):
+        do = f'say how much of it stands for one {unknown.name}: expressed_as = "1 {text}" where one counts for one, '
+        do += f'"1/2 {text}" where half of it does'
+        wrong("result.expressed_as", f"{unknown.name} and {text} hold {elements[0]} in different numbers", do)
+
+
+def _power_of_unit(practical: PracticalFile, quantity: Quantity, wrong: Mistakes) -> int:
+    """Return the power of ten from a quantity's unit to the one asked for."""
+    unit = practical.result.unit
+    power = power_between(quantity.unit, unit or quantity.unit)
     if power is None:
         asked = ", ".join(each for each in ASKED if power_between(quantity.unit, each) is not None) or "none"
-        what = f"found {result.unit!r}, which is no unit for {result.quantity}"
+        what = f"found {unit!r}, which is no unit for {practical.result.quantity}"
         wrong("result.unit", what, f"give one of {asked}, or leave it out")
-    formula = text if result.expressed_as else unknown.formula
-    return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power or 0)
+    return power or 0
 
 
 def _mass_of(species: Species, needed: bool, wrong: Mistakes) -> Fraction:

@@ -162,12 +162,9 @@ def filled_in(table: Mapping[str, Any]) -> dict[str, Any]:
     for first in (*_tables(made.get("titrations"))[:1], *_tables(made.get("endpoints"))[:1]):
         made |= {key: first[key] for key in ("burette", "flask") if key in first and key not in made}
         made.setdefault("equation", first.get("equations") or first.get("equation") or "")
-    results = _tables(made.get("results"))
-    if results:
-        kept = {key: value for key, value in results[0].items() if key not in ("name", "reference")}
-        made.setdefault("result", kept)
-        if results[0].get("reference") is not None:
-            made.setdefault("reference", results[0]["reference"])
+    for first in _tables(made.get("results"))[:1]:
+        made.setdefault("result", {key: value for key, value in first.items() if key not in ("name", "reference")})
+        made.setdefault("reference", first.get("reference"))
     return made
 
 

@@ -13,7 +13,7 @@ from labmark.practical.equation import Equation, EquationError, Species, parse_c
 from labmark.practical.expressed import expressed_of
 from labmark.practical.file import PracticalFile
 from labmark.practical.mistakes import EXAMPLES, Mistakes
-from labmark.practical.model import Excess
+from labmark.practical.model import Burette, Excess, Flask
 from labmark.practical.parts import of_several
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.record import Practical
@@ -100,18 +100,22 @@ def _check_unknown(
         return
     known, other = ("burette", "flask") if unknown == analyte else ("flask", "burette")
     weighed = known == "flask" and practical.sample is not None and practical.sample.mass is not None
-    solution = getattr(practical, known)
-    if solution.concentration is None and not weighed:
-        do = "add it in mol/dm³" + (", or [sample] mass where it was weighed" if known == "flask" else "")
-        wrong(f"{known}.concentration", "is missing: it is the known one", do)
-    if solution.dilution is not None:
-        do = "give its concentration as it was titrated"
-        wrong(f"{known}.dilution", "the known solution has a dilution", do)
+    _check_known(known, getattr(practical, known), wrong, weighed=weighed)
     if getattr(practical, other).concentration is not None:
         do = "leave it out, or put it in [reference]"
         wrong(f"{other}.concentration", f"{unknown.name} is the unknown", do)
     _check_amount(practical, wrong, weighed=weighed and practical.flask.concentration is None)
     _check_division(practical, wrong)
+
+
+def _check_known(vessel: str, solution: Burette | Flask, wrong: Mistakes, *, weighed: bool) -> None:
+    """Say what is wrong with the known solution, of which a concentration is given unless it was weighed."""
+    if solution.concentration is None and not weighed:
+        do = "add it in mol/dm³" + (", or [sample] mass where it was weighed" if vessel == "flask" else "")
+        wrong(f"{vessel}.concentration", "is missing: it is the known one", do)
+    if solution.dilution is not None:
+        do = "give its concentration as it was titrated"
+        wrong(f"{vessel}.dilution", "the known solution has a dilution", do)
 
 
 def _check_amount(practical: PracticalFile, wrong: Mistakes, *, weighed: bool) -> None:

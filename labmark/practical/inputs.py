@@ -10,6 +10,7 @@ from math import inf, sqrt
 from labmark.figures import in_figures
 from labmark.formula import Input, Kind
 from labmark.practical import glassware
+from labmark.practical.back import Back
 from labmark.practical.equation import Equation, molar_mass, molar_mass_uncertainty, parse_formula
 from labmark.practical.file import PracticalFile, Titration
 from labmark.practical.glassware import Glass
@@ -30,19 +31,14 @@ Atoms = tuple[tuple[str, Fraction], ...]
 def measured(practical: Practical, standard_dof: float) -> Iterator[Input]:
     """Yield the titre, and what was measured or made up, in the order of the budget."""
     given, back, dilution = practical.file, practical.back, unknown_dilution(practical)
-    excess, law = given.excess, given.uncertainty.glassware
+    law = given.uncertainty.glassware
     yield Input(TITRE, "titre", None, "cm3", words="mean titre")
     yield from _blank(BLANK_TITRE, given.blank)
     yield from _portion("flask.aliquot", given.flask.aliquot, given.flask, law)
     side = given.burette if practical.known_in == "burette" else given.flask
     yield from _stated(f"{practical.known_in}.concentration", side, STANDARD, standard_dof)
-    if excess is not None and back is not None:
-        yield from _stated("excess.concentration", excess, REAGENT)
-        if back.undivided:  # all of the mixture is titrated: the pipette of the flask is that of the reagent
-            yield from _portion("excess.volume", excess.volume, given.flask, law)
-        else:
-            yield from _pipette("excess.volume", excess.volume, excess, "pipette of the reagent in excess", law)
-        yield from _flask("excess.made_up_to", excess.made_up_to, excess, "volumetric flask of the mixture", law)
+    if given.excess is not None and back is not None:
+        yield from _of_reagent(given.excess, given.flask, back, law)
     if dilution is not None:
         name = f"{practical.unknown_in}.dilution"
         yield from _pipette(f"{name}.taken", dilution.taken, dilution, "pipette of the dilution", law)
@@ -69,6 +65,15 @@ def _of_others(practical: Practical, series: Series, law: str) -> Iterator[Input
             *_blank(shared_name(practical, place, BLANK_TITRE), part.blank, f" {where}"),
         ]
         yield from (each for each in own if each.name.endswith(f".{place + 1}"))  # the others are there already
+
+
+def _of_reagent(excess: Excess, flask: Flask, back: Back, law: str) -> Iterator[Input]:
+    yield from _stated("excess.concentration", excess, REAGENT)
+    if back.undivided:  # all of the mixture is titrated: the pipette of the flask is that of the reagent
+        yield from _portion("excess.volume", excess.volume, flask, law)
+    else:
+        yield from _pipette("excess.volume", excess.volume, excess, "pipette of the reagent in excess", law)
+    yield from _flask("excess.made_up_to", excess.made_up_to, excess, "volumetric flask of the mixture", law)
 
 
 def _of_weighing(sample: Sample, law: str) -> Iterator[Input]:
@@ -126,7 +131,6 @@ def _stated(name: str, side: Burette | Flask | Excess, words: str, dof: float = 
 
 def numbers(practical: Practical) -> Iterator[Input]:
     """Yield what nobody measures: formula masses, the numbers of the equations, and those of units."""
-    back, given = practical.back, practical.file
     if practical.series is not None:
         yield from _links(practical, practical.series, practical.series.of(practical.unknown), "")
     yield _formula_mass("molar_mass", practical.expressed.mass, "formula mass", practical.expressed.atoms)
@@ -135,17 +139,11 @@ def numbers(practical: Practical) -> Iterator[Input]:
         yield _formula_mass("known_mass", molar_mass(known), f"formula mass of {practical.known.shown}", known)
     water = parse_formula(WATER).atoms
     yield _formula_mass("water_mass", molar_mass(water), "formula mass of water", water)
-    if back is None:
-        *others, (last, _) = practical.path
-        for number, (equation, _) in enumerate(others, start=1):
-            yield from _of_equation(f"link{number}", equation)
-        yield from _of_equation("ratio", last)
-    else:
-        yield from _of_equation("left", practical.equation)
-        yield from _of_equation("ratio", back.equation)
+    for name, equation in _equations(practical):
+        yield from (Input(f"{name}.{one.name}", "ratio", equation.coefficient(one)) for _, one in equation.terms)
     yield Input("result.expressed_as", "ratio", practical.expressed.number)
     yield from practical.expressed.quantity.inputs
-    yield from _plain_numbers(given)
+    yield from _plain_numbers(practical.file)
     yield from (Input(f"{number}", "number", Fraction(number)) for number in (2, 10, 100, 1000))
 
 
@@ -180,9 +178,15 @@ def _formula_mass(name: str, mass: Fraction, words: str, atoms: Atoms) -> Input:
     return Input(name, "molar mass", mass, "g/mol", in_figures(mass, 5), words, u, law="rectangular")
 
 
-def _of_equation(name: str, equation: Equation) -> Iterator[Input]:
-    for _, species in equation.terms:
-        yield Input(f"{name}.{species.name}", "ratio", equation.coefficient(species))
+def _equations(practical: Practical) -> Iterator[tuple[str, Equation]]:
+    """Yield the equations from the known to the unknown, each with the name that its numbers have."""
+    if practical.back is not None:
+        yield "left", practical.equation
+        yield "ratio", practical.back.equation
+        return
+    *before, (last, _) = practical.path
+    yield from ((f"link{number}", equation) for number, (equation, _) in enumerate(before, start=1))
+    yield "ratio", last
 
 
 # --- names ---

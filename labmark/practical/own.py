@@ -6,7 +6,7 @@ that stands for it (the one for those who have none, the middle one of the group
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -106,20 +106,23 @@ def set_aside(table: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]
     if isinstance(blank, dict) and blank.get("titre") == {"runs": True}:
         blank |= blank.pop("titre")
     for key, kind in OWN.items():
-        *path, last = key.split(".")
-        inner: Any = plain
-        for part in path:
-            inner = inner.get(part) if isinstance(inner, dict) else None
-        if not isinstance(inner, dict) or not isinstance(inner.get(last), dict):
-            continue
-        if key == REFERENCE and "by" in inner[last]:
+        path, _, last = key.rpartition(".")
+        inner = _table_at(plain, path.split("."))
+        given = inner.get(last)
+        if key == REFERENCE and isinstance(given, dict) and "by" in given:
             inner |= inner.pop(last)  # said more shortly as by and values of the reference itself
-        else:
-            aside[key] = inner[last]
-            inner[last] = _standing_for(inner[last], kind)
+        elif isinstance(given, dict):
+            aside[key], inner[last] = given, _standing_for(given, kind)
     if isinstance(blank, dict) and blank.get("runs") is True and "titre" not in blank:
         aside[BLANK_TITRE], blank["titre"] = {"column": BLANK}, Decimal(0)
     return plain, aside
+
+
+def _table_at(table: Any, path: Sequence[str]) -> dict[str, Any]:
+    """Return the table that keys within one another lead to; an empty one where there is none."""
+    for part in path:
+        table = table.get(part) if isinstance(table, dict) else None
+    return table if isinstance(table, dict) else {}
 
 
 def _standing_for(given: Mapping[str, Any], kind: Kind) -> Any:

@@ -17,7 +17,7 @@ from labmark.practical.model import Result
 from labmark.practical.quantities import QUANTITIES
 from labmark.practical.record import Practical
 from labmark.practical.scheme import OF_RESULTS, Band, Criterion
-from labmark.practical.several import Series, equations_of, of_endpoints, of_titration, solved
+from labmark.practical.several import Found, Series, equations_of, of_endpoints, of_titration, solved
 
 
 def of_several(practical: PracticalFile, wrong: Mistakes) -> Practical:
@@ -75,8 +75,7 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
         folded = [each.name.strip().casefold() for each in getattr(practical, what)]
         if len({*folded}) < len(folded):
             wrong(what, "two have the same name", "give each a name of its own")
-    dilutions = {each.flask.dilution for each in practical.titrations}
-    if len(dilutions) > 1:
+    if len({each.flask.dilution for each in practical.titrations}) > 1:
         wrong("titrations", "their samples are diluted differently", "give all the same [flask] dilution")
     named = dict.fromkeys(each.name for each in practical.results)
     for place, mark in enumerate(practical.marks):
@@ -93,8 +92,7 @@ def _parts(
     wrong: Mistakes,
 ) -> Iterator[Practical]:
     """Yield the practical of each result, and of each unknown that is only worked out on the way."""
-    done: set[int] = set()
-    asked = []
+    asked: list[Found] = []
     for place, result in enumerate(results):
         wrong.result = f"results.{place}" if practical.results else "result"
         found = next((each for each in series.found if each.unknown.is_named(result.of)), None)
@@ -102,18 +100,15 @@ def _parts(
             names = ", ".join(each.unknown.name for each in series.found)
             wrong("result.of", f"found {result.of!r}, expected one of {names}", "name what is found")
             continue
-        asked.append(found.unknown)
         name = result.name if isinstance(result, NamedResult) else ""
-        one = replace(series, place=found.series, result=name, reads=found.series not in done)
-        done.add(found.series)
+        one = replace(series, place=found.series, result=name, reads=found not in asked)
+        asked.append(found)
         yield from _part(_asking(practical, result, first=place == 0), one, found.unknown, given_scheme, wrong)
     wrong.result = "result"
-    for found in series.found:
-        if found.unknown not in asked:
-            one = replace(series, place=found.series, asked=False, reads=found.series not in done)
-            on_the_way = Result(of=found.unknown.name)
-            part = practical.model_copy(update={"result": on_the_way, "reference": None})
-            yield from _part(part, one, found.unknown, given_scheme, wrong)
+    for found in (each for each in series.found if each not in asked):
+        one = replace(series, place=found.series, asked=False)
+        part = practical.model_copy(update={"result": Result(of=found.unknown.name), "reference": None})
+        yield from _part(part, one, found.unknown, given_scheme, wrong)
 
 
 def _asking(practical: PracticalFile, result: NamedResult | Result, *, first: bool) -> PracticalFile:

@@ -66,16 +66,10 @@ def rows_of(rows: Iterable[Row], file: str = "", sheet: str = "") -> Rows:
     """Return what the rows of a sheet say; a row such as [burette] opens that table."""
     made, section = Rows(), ""
     for key, value, cell in rows:
-        if value is None and opened(key):
-            section = opened(key)
-            if section in ENTRIES:  # [[marks]] opens one more
-                number = str(len(made.entries[section]) + 1)
-                made.entries[section][number] = Rows()
-                section = f"{section}.{number}"
+        if value is None:
+            section = _open(made, opened(key)) or section
             continue
         path = path_of(f"{section}.{key}" if section else key)
-        if value is None:
-            continue
         try:
             _place(made, path, plain_value(path[-1], value), cell)
         except ValueError as error:
@@ -84,6 +78,15 @@ def rows_of(rows: Iterable[Row], file: str = "", sheet: str = "") -> Rows:
     for name in ENTRIES:
         _close(made, name)
     return made
+
+
+def _open(made: Rows, table: str) -> str:
+    """Return what the keys of a table begin with that a row opens; [[marks]] opens one more of its entries."""
+    if table not in ENTRIES:
+        return table
+    number = str(len(made.entries[table]) + 1)
+    made.entries[table][number] = Rows()
+    return f"{table}.{number}"
 
 
 def opened(key: str) -> str:

@@ -147,26 +147,18 @@ def solved(lines: Sequence[Uses], names: Sequence[str], refuse: Refuse) -> tuple
     if len(unknowns) != len(lines):
         many = f"{counted(len(unknowns), 'unknown')} ({_names(unknowns)})"
         what = f"{many} and {counted(len(lines), 'titre')} ({', '.join(names)})"
-        do = "there must be as many unknowns as titres: look at the equations, and at [[results]]"
-        raise refuse(what, do)
+        raise refuse(what, "there must be as many unknowns as titres: look at the equations, and at [[results]]")
     left: list[_Line] = [_Line(place, dict(line), []) for place, line in enumerate(lines)]
     found: list[Found] = []
     while left:
-        line = next((each for each in left if len(each.uses) == 1), None)
+        line = _of_one_unknown(left)
         if line is None:
-            if not _combined(left):
-                what = f"{_names(unknowns)} cannot be told apart by {', '.join(names)}"
-                raise refuse(what, "they find the same; look at the equations")
-            continue
+            what = f"{_names(unknowns)} cannot be told apart by {', '.join(names)}"
+            raise refuse(what, "they find the same; look at the equations")
         (unknown, titrant), *_ = line.uses.items()
         found.append(Found(unknown, line.series, titrant, tuple(line.less)))
         left.remove(line)
-        for other in left:
-            if unknown in other.uses:
-                other.less.append((unknown, other.uses.pop(unknown)))
-        if any(not each.uses for each in left):
-            what = f"{names[next(each.series for each in left if not each.uses)]} finds nothing that is not known"
-            raise refuse(what, "every endpoint or titration finds one unknown more; look at the equations")
+        _take_off(unknown, left, names, refuse)
     return tuple(found)
 
 
@@ -177,6 +169,23 @@ class _Line:
     series: int
     uses: Uses
     less: list[tuple[Species | int, Fraction]]
+
+
+def _of_one_unknown(left: Sequence[_Line]) -> _Line | None:
+    """Return a titre that finds one unknown alone, if need be once titres are taken off others; None without any."""
+    while (line := next((each for each in left if len(each.uses) == 1), None)) is None and _combined(left):
+        pass
+    return line
+
+
+def _take_off(unknown: Species, left: Sequence[_Line], names: Sequence[str], refuse: Refuse) -> None:
+    """Take an unknown that is found off what the other titres find; raises InputError where one finds nothing else."""
+    for line in left:
+        if unknown in line.uses:
+            line.less.append((unknown, line.uses.pop(unknown)))
+        if not line.uses:
+            what = f"{names[line.series]} finds nothing that is not known"
+            raise refuse(what, "every endpoint or titration finds one unknown more; look at the equations")
 
 
 def _combined(left: Sequence[_Line]) -> bool:

@@ -8,6 +8,7 @@ The value alone is worked out here, as the practical cannot be read without it; 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -55,19 +56,14 @@ def standardised(
     given = practical.standardisation
     if given is None:
         return practical, None
-    sides: dict[Side, Species | None] = {
-        "burette": equation.find(practical.burette.solution),
-        # In a back titration what the flask holds is worked out; the titrant alone can be standardised.
-        "flask": None if practical.excess else equation.find(practical.flask.solution),
-    }
-    known: Side = "flask" if sides["burette"] == unknown and not practical.excess else "burette"
-    solution = sides[known] if given.solution is None else equation.find(given.solution)
-    if solution is None or solution not in sides.values():
-        expected = "the titrant" if practical.excess else "one of the two solutions"
-        names = " or ".join(each.name for each in sides.values() if each)
-        do = "give the reagent's concentration in [excess]" if practical.excess else ""
-        do = do or "name the solution that was standardised"
-        wrong("standardisation.solution", f"found {given.solution!r}, expected {expected} ({names})", do)
+    titrant, analyte = equation.find(practical.burette.solution), equation.find(practical.flask.solution)
+    # In a back titration what the flask holds is worked out; the titrant alone can be standardised.
+    sides = [titrant] if practical.excess else [titrant, analyte]
+    known: Side = "flask" if titrant == unknown and not practical.excess else "burette"
+    usual = analyte if known == "flask" else titrant
+    solution = usual if given.solution is None else equation.find(given.solution)
+    if solution is None or solution not in sides:
+        _say_which(practical, given, [each for each in sides if each], wrong)
         return practical, None
     found = _found(given, equation, solution, solution != unknown, wrong)
     if found is None:
@@ -79,6 +75,15 @@ def standardised(
         return practical, replace(found, told=side.concentration)
     side = side.model_copy(update={"concentration": significant(found.value, given.significant_figures)})
     return practical.model_copy(update={known: side}), found
+
+
+def _say_which(practical: PracticalFile, given: Standardisation, sides: Sequence[Species], wrong: Mistakes) -> None:
+    """Say that what was standardised is none of the solutions that can be."""
+    expected, do = "one of the two solutions", "name the solution that was standardised"
+    if practical.excess:
+        expected, do = "the titrant", "give the reagent's concentration in [excess]"
+    names = " or ".join(each.name for each in sides)
+    wrong("standardisation.solution", f"found {given.solution!r}, expected {expected} ({names})", do)
 
 
 def _found(
