@@ -34,13 +34,13 @@ def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], 
     marks = {each.of: each.value for each in mine if each.what == "mark"}
     aside = {(each.of, each.run) for each in mine if each.what == "aside"}
     excused = any(each.what == "excused" for each in mine)
-    found = list(enumerate(one.findings))
+
     given = _marks(one.marks or (tuple(map(_nothing, scheme)) if marks else ()), marks, excused=excused)
     waits = any(mark.pending and mark.criterion == "accuracy" for mark in given)
     changed = replace(
         one,
-        findings=tuple(each for _, each in found if (each.finding, each.run) not in aside),
-        set_aside=tuple((place, each) for place, each in found if (each.finding, each.run) in aside),
+        findings=tuple(each for each in one.findings if (each.finding, each.run) not in aside),
+        set_aside=tuple((at, each) for at, each in enumerate(one.findings) if (each.finding, each.run) in aside),
         marks=given,
         accuracy_by_reference=one.accuracy_by_reference if waits else None,
         accuracy_by_class=one.accuracy_by_class if waits else None,

@@ -6,7 +6,7 @@ decision is stale, and is not applied.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
@@ -17,7 +17,7 @@ from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import Reference
 from labmark.practical.own import REFERENCE
-from labmark.problems import InputError, Problem
+from labmark.problems import Problem, raise_any
 from labmark.records import ClassSheet, OwnInput, filled_between
 from labmark.volumes import microlitres, places_in, shown
 
@@ -119,8 +119,7 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
     people = list(sheet.students["inputs"])
     runs["decided"] = [None] * len(sheet.runs)
     runs["as_written"] = [None] * len(sheet.runs)
-    problems = []
-    for each in sorted(counting, key=lambda each: each.what == "use"):
+    for each in counting:
         rows = rows_of(sheet, places[each.student], each.run if each.what == "input" else each.of)
         if each.what == "input":
             columns = [(runs["inputs"], row) for row in rows] or [(people, places[each.student])]
@@ -129,15 +128,11 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
         elif each.what == "use":
             for row in rows:
                 runs["decided"][row] = each.value
-            if each.value and not all(_has_titre(runs, row) for row in rows):
-                what = f"run {each.of} of {each.student} has no titre to take into the mean"
-                problems.append(Problem(what, "correct its readings in the columns beside it", file, "", each.cell))
         else:
             for row, which in _places(sheet, rows, each):
                 runs["as_written"][row] = _difference(sheet, row)
                 _correct(runs, row, which, each.value)
-    if problems:
-        raise InputError(problems)
+    raise_any([*_without_titre(sheet, runs, counting, file)])
     return replace(sheet, runs=sheet.runs.having(**runs), students=sheet.students.having(inputs=people))
 
 
@@ -154,6 +149,17 @@ def _difference(sheet: ClassSheet, row: int) -> int | None:
 def _has_titre(runs: Mapping[str, list[Any]], row: int) -> bool:
     both = all(runs[each][row] is not None for each in ("initial", "final"))
     return both or bool(runs["parts"][row]) or runs["titre"][row] is not None
+
+
+def _without_titre(
+    sheet: ClassSheet, runs: Mapping[str, list[Any]], decisions: Sequence[Decision], file: str
+) -> Iterator[Problem]:
+    """Yield a problem for each run that is taken into the mean and has no titre; `runs` are those as corrected."""
+    for each in decisions:
+        rows = rows_of(sheet, sheet.students["student"].index(each.student), each.of)
+        if each.what == "use" and each.value and not all(_has_titre(runs, row) for row in rows):
+            what = f"run {each.of} of {each.student} has no titre to take into the mean"
+            yield Problem(what, "correct its readings in the columns beside it", file, "", each.cell)
 
 
 def _correct(runs: Mapping[str, list[Any]], row: int, which: str, value: Decimal) -> None:

@@ -13,7 +13,7 @@ import zlib
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from labmark.decisions.before import readings_of
 from labmark.decisions.cells import Unusable
@@ -147,10 +147,18 @@ def by_id(students: Iterable[Tree]) -> dict[str, Tree]:
     return {known: people[0] for known, people in found.items() if known and len(people) == 1}
 
 
-def made_on(
-    tree: Mapping[str, Any], one: Mapping[str, Any] | None, aim: Decision, words: Mapping[str, str]
-) -> tuple[Any, str | None, Decimal | None]:
-    """Return what stood where something is decided: its value, the readings of a run, and the limit of a new value.
+class MadeOn(NamedTuple):
+    """What stood where something is decided."""
+
+    was: Any
+    on: str | None = None
+    """Readings of the run."""
+    most: Decimal | None = None
+    """Limit of a new value."""
+
+
+def made_on(tree: Mapping[str, Any], one: Mapping[str, Any] | None, aim: Decision, words: Mapping[str, str]) -> MadeOn:
+    """Return what stood where something is decided.
 
     tree   what the workbook was written from
     one    the student; None where the workbook was written without such a one
@@ -162,24 +170,21 @@ def made_on(
     if aim.what == "mark":
         given = given_marks(one) if one else {}
         most = next(out_of for name, _, out_of in criteria(tree) if name == aim.of)
-        return scheme_mark(given[aim.of]) if aim.of in given else None, None, Decimal(str(most))
+        return MadeOn(scheme_mark(given[aim.of]) if aim.of in given else None, most=Decimal(str(most)))
     if aim.what == "aside":
         findings = tree["class"]["findings"] if one is None else one["findings"]
         if not any((each["finding"], each["run"]) == (aim.of, aim.run) for each in findings):
             raise Unusable(f"there is no such finding ({aim.of or 'blank'})", "correct it, or clear the cell")
-        return False, None, None
     if aim.what in ("use", "initial", "final", "reading") and one is not None:
         return _run_made_on(tree, one, aim)
     if aim.what == "input" and one is not None:
-        return _input_made_on(one, aim), None, None
+        return MadeOn(_input_made_on(one, aim))
     if aim.what == "reference":
-        return _reference_made_on(tree, aim), None, None
-    return (False if aim.what == "excused" else None), None, None
+        return MadeOn(_reference_made_on(tree, aim))
+    return MadeOn(False if aim.what in ("excused", "aside") else None)
 
 
-def _run_made_on(
-    tree: Mapping[str, Any], one: Mapping[str, Any], aim: Decision
-) -> tuple[Any, str | None, Decimal | None]:
+def _run_made_on(tree: Mapping[str, Any], one: Mapping[str, Any], aim: Decision) -> MadeOn:
     run = next((each for each in one["runs"] if each["label"] == aim.of), None)
     if run is None:
         raise Unusable(f"{one['student']} has no run {aim.of or 'without a name'}", "correct Run, or clear the cell")
@@ -189,8 +194,8 @@ def _run_made_on(
         read = {**(run.get("readings") or {}), **(run.get("written_readings") or {})}
         run = {**run, "reading": read.get(aim.endpoint)}
     if aim.what != "use":
-        return written(run, aim.what), None, Decimal(str(tree["practical"]["burette"]["capacity"]))
-    return run["used"], as_read(run), None
+        return MadeOn(written(run, aim.what), most=Decimal(str(tree["practical"]["burette"]["capacity"])))
+    return MadeOn(run["used"], as_read(run))
 
 
 def _input_made_on(one: Mapping[str, Any], aim: Decision) -> Any:

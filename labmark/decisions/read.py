@@ -8,7 +8,7 @@ column, a row) takes nothing back.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, NamedTuple, cast
 
@@ -97,20 +97,14 @@ class Reader:
     def read(self, book: Book) -> tuple[Decision, ...]:
         """Return what the cells decide, and what was decided before on which there is no cell any more."""
         self._priors = {each.key: each for each in map(from_tree, self.memory["decisions"])}
-        ends = [each["name"] for each in self.memory["practical"].get("endpoints") or ()]
         say = words_of(self.memory)
-        more = {
-            "Marks": {mark_heading(title, out_of): f"mark {name}" for name, title, out_of in criteria(self.memory)},
-            "Runs": {f"{name} is": f"reading {name}" for name in ends},
-        }
-        more = {sheet: {**found, **{say(head): what for head, what in found.items()}} for sheet, found in more.items()}
         labels = {say(run["label"]): run["label"] for one in self.memory["students"] for run in one["runs"]}
         ours = {"run": labels, "student": {say(CLASS): CLASS}} if say.language != "en" else {}
         people = {plain(one["student"]): one for one in self.memory["students"]}
         people_by_id = by_id(self.memory["students"])
         inputs = keys_by_heading(self.memory["practical"])
         for name in headings.SHEETS:
-            page = self._page(book, name, more.get(name, {}))
+            page = self._page(book, name, _further(name, self.memory, say))
             for found, cells in page.rows() if page else ():
                 words = {key: ours.get(key, {}).get(word, word) for key, word in found.items()}
                 one = people_by_id.get(words.get("ID", "")) or people.get(words.get("student", ""))
@@ -144,16 +138,16 @@ class Reader:
         if cell is None or is_blank(cell) or not words.get("student", CLASS):
             return
         try:
-            was, on, most = made_on(self.memory, one, aim, words)
-            value = value_of(aim.what, cell, most)
+            there = made_on(self.memory, one, aim, words)
+            value = value_of(aim.what, cell, there.most)
         except Unusable as why:
             self._refuse(why.what, why.do, aim.cell)
             return
         prior = self._priors.get(aim.key)
         if prior is not None and prior.value == value:
             self._take(replace(prior, cell=aim.cell))
-        elif value is not None and not (aim.what == "mark" and value == was):
-            self._take(replace(aim, value=value, was=was, on=on))
+        elif value is not None and not (aim.what == "mark" and value == there.was):
+            self._take(replace(aim, value=value, was=there.was, on=there.on))
 
     def _take_back(self, words: Words, address: str, cell: Cell | None) -> None:
         """Note that the decision of a row of the sheet Decisions is taken back."""
@@ -182,6 +176,17 @@ class Reader:
 
     def _refuse(self, what: str, do: str, cell: str) -> None:
         self.problems.append(Problem(what, do, self.file, "", cell))
+
+
+def _further(name: str, memory: Tree, say: Callable[[str], str]) -> dict[str, str]:
+    """Return further headings on a sheet, in English and as students read them, with what is decided under them."""
+    more: dict[str, str] = {}
+    if name == "Marks":
+        more = {mark_heading(title, out_of): f"mark {criterion}" for criterion, title, out_of in criteria(memory)}
+    elif name == "Runs":
+        ends = [each["name"] for each in memory["practical"].get("endpoints") or ()]
+        more = {f"{end} is": f"reading {end}" for end in ends}
+    return {**more, **{say(head): what for head, what in more.items()}}
 
 
 def _named(decision: Decision) -> dict[str, str]:
