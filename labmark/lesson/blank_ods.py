@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from labmark.lesson.columns import DEFERS, LINE, OF_PRACTICAL, Entry, Laid, Rule, shown
 from labmark.outputs.archive import archive
@@ -36,26 +36,35 @@ def class_spreadsheet(title: str, laid: Sequence[Laid], practical: Iterable[Entr
     )
     env.filters |= {"paragraphs": _paragraphs, "condition": _condition}
     template = env.get_template("class-sheet.ods.j2")
-    rows = [(*each, shown(each[1])) for each in practical]
-    formats = sorted({*(each.shown for each in laid), *(each for *_, each in rows)})
-    context = template.new_context(
-        {
-            "type": TYPE,
-            "parts": [name for name in PARTS.values() if not name.startswith("META")],
-            "title": in_cell(title),
-            "defers": DEFERS,
-            "paper": (27.94, 21.59) if letter else (29.7, 21.0),
-            "laid": laid,
-            "students": len(laid[0].texts),
-            "practical": rows,
-            "formats": {each: f"N{place}" for place, each in enumerate(formats)},
-            "widths": sorted({*(each.width for each in laid), *OF_PRACTICAL.values()}),
-            "of_practical": OF_PRACTICAL,
-            "line": LINE,
-        }
-    )
+    context = template.new_context({**_sheets(laid, practical), **_looks(title, letter)})
     made = {name: "".join(template.blocks[part](context)).encode() for part, name in PARTS.items()}
     return archive({"mimetype": TYPE.encode(), **made})
+
+
+def _sheets(laid: Sequence[Laid], practical: Iterable[Entry]) -> dict[str, Any]:
+    """Return what stands on the two sheets, by the names that the template has for it."""
+    rows = [(*each, shown(each[1])) for each in practical]
+    formats = sorted({*(each.shown for each in laid), *(each for *_, each in rows)})
+    return {
+        "laid": laid,
+        "students": len(laid[0].texts),
+        "practical": rows,
+        "formats": {each: f"N{place}" for place, each in enumerate(formats)},
+        "widths": sorted({*(each.width for each in laid), *OF_PRACTICAL.values()}),
+        "of_practical": OF_PRACTICAL,
+    }
+
+
+def _looks(title: str, letter: bool) -> dict[str, Any]:
+    """Return what every spreadsheet has, likewise."""
+    return {
+        "type": TYPE,
+        "parts": [name for name in PARTS.values() if not name.startswith("META")],
+        "title": in_cell(title),
+        "defers": DEFERS,
+        "paper": (27.94, 21.59) if letter else (29.7, 21.0),
+        "line": LINE,
+    }
 
 
 def _paragraphs(value: object) -> Markup:

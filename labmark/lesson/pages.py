@@ -51,38 +51,45 @@ def pdf(template: str, data: Mapping[str, Any], forms: Forms) -> bytes:
 
 def card(prepared: Prepared) -> bytes:
     """Return the technician's card."""
-    tree, practical, curves = prepared.tree, prepared.practical, prepared.curves
-    file, classes = practical.file, tree["classes"]
-    sets = f"{classes} classes of " if classes > 1 else ""
-    expected = tree["expected_titre"]
-    band = f"{fixed(expected['low'], 2)} to {fixed(expected['high'], 2)} cm³" if expected else ""
-    return pdf(
-        "card",
-        {
-            "title": f"Technician’s card: {file.title}",
-            "paper": file.sheet.paper,
-            "for": f"For {sets}{counted(tree['students'], 'student')}, {tree['runs']} runs each, the rough among them; "
-            f"{tree['reserve_percent']} % more than that takes.",
-            "defers": DEFERS,
-            "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
-            "with": "; ".join(_indicators(practical)),
-            "solutions": [_solution(each) for each in tree["solutions"]],
-            "cautions": [*file.cautions, *indicator_cautions(practical), *BENCH_CAUTIONS],
-            "warnings": [each["message"] for each in [*tree["warnings"], *tree["missing"]]],
-            "expected": listed([f"{name} {titre} cm³".strip() for name, titre in expected_titres(practical).items()]),
-            "accept": band,
-            "usual": prepared.examples[0].usual,
-            "curve": _drawn(tree, curves, float(file.burette.capacity)) if curves else None,
-            "unadjusted": f"{UNADJUSTED} Constants: {'; '.join(prepared.constants) or 'none needed'}.",
-            "indicator": [*_told(tree)],
-            "budget": [_line(each) for each in tree["budget"]],
-            "advice": tree["advice"],
-            "foresight": told(tree["foresight"], tree["students"], float(prepared.examples[0].titre))
-            if tree["foresight"]
-            else None,
-        },
-        Forms(language=file.sheet.language, names=frozenset(names_in(file.model_dump()))),
-    )
+    file = prepared.practical.file
+    forms = Forms(language=file.sheet.language, names=frozenset(names_in(file.model_dump())))
+    return pdf("card", {**_to_prepare(prepared), **_to_expect(prepared)}, forms)
+
+
+def _to_prepare(prepared: Prepared) -> dict[str, Any]:
+    """Return what the card says of what there must be: solutions and cautions."""
+    tree, practical, file = prepared.tree, prepared.practical, prepared.practical.file
+    sets = f"{tree['classes']} classes of " if tree["classes"] > 1 else ""
+    return {
+        "title": f"Technician’s card: {file.title}",
+        "paper": file.sheet.paper,
+        "for": f"For {sets}{counted(tree['students'], 'student')}, {tree['runs']} runs each, the rough among them; "
+        f"{tree['reserve_percent']} % more than that takes.",
+        "defers": DEFERS,
+        "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
+        "with": "; ".join(_indicators(practical)),
+        "solutions": [_solution(each) for each in tree["solutions"]],
+        "cautions": [*file.cautions, *indicator_cautions(practical), *BENCH_CAUTIONS],
+        "warnings": [each["message"] for each in [*tree["warnings"], *tree["missing"]]],
+    }
+
+
+def _to_expect(prepared: Prepared) -> dict[str, Any]:
+    """Return what the card says of what the titration will give: titre, curve, indicator, uncertainty, the class."""
+    tree, practical, first = prepared.tree, prepared.practical, prepared.examples[0]
+    expected, foresight = tree["expected_titre"], tree["foresight"]
+    capacity = float(practical.file.burette.capacity)
+    return {
+        "expected": listed([f"{name} {titre} cm³".strip() for name, titre in expected_titres(practical).items()]),
+        "accept": f"{fixed(expected['low'], 2)} to {fixed(expected['high'], 2)} cm³" if expected else "",
+        "usual": first.usual,
+        "curve": _drawn(tree, prepared.curves, capacity) if prepared.curves else None,
+        "unadjusted": f"{UNADJUSTED} Constants: {'; '.join(prepared.constants) or 'none needed'}.",
+        "indicator": [*_told(tree)],
+        "budget": [_line(each) for each in tree["budget"]],
+        "advice": tree["advice"],
+        "foresight": told(foresight, tree["students"], float(first.titre)) if foresight else None,
+    }
 
 
 def _indicators(practical: Practical) -> list[str]:
@@ -109,7 +116,22 @@ def _solution(each: Tree) -> dict[str, Any]:
 
 
 def _how(each: Tree, total: str) -> Iterator[str]:
-    """Yield how a solution is made up, a sentence each."""
+    """Yield how a solution is made up, a sentence each, and what to mind."""
+    mass, stock = each["mass_g"], each["from_stock"]
+    yield from _made(each, total)
+    if each["each_g"] is None and each["total_cm3"] > 1000 and (mass or stock):
+        amount, unit = (mass, "g") if mass else (stock["volume_cm3"], "cm³")
+        yield f"That is {significant(1000 * amount / each['total_cm3'], 3)} {unit} for each 1000 cm³."
+    if each["note"] and each["name"] != SAMPLE and not each["original"]:
+        yield f"{begun(each['note'])}."
+    if each["exact"] and each["each_g"] is not None:
+        yield "Weigh it exactly."
+    elif each["exact"] and mass is not None:
+        yield "Weigh it exactly, into a volumetric flask."
+
+
+def _made(each: Tree, total: str) -> Iterator[str]:
+    """Yield what is weighed or diluted for a solution."""
     stock, mass = each["from_stock"], each["mass_g"]
     if each["each_g"] is not None:
         if mass is None:
@@ -124,15 +146,6 @@ def _how(each: Tree, total: str) -> Iterator[str]:
         yield "Use pipette and volumetric flask." if each["original"] else "A measuring cylinder will do."
     elif not each["note"]:
         yield f"Have {total} ready; how it is made, labmark does not know."
-    if each["each_g"] is None and each["total_cm3"] > 1000 and (mass or stock):
-        amount, unit = (mass, "g") if mass else (stock["volume_cm3"], "cm³")
-        yield f"That is {significant(1000 * amount / each['total_cm3'], 3)} {unit} for each 1000 cm³."
-    if each["note"] and each["name"] != SAMPLE and not each["original"]:
-        yield f"{begun(each['note'])}."
-    if each["exact"] and each["each_g"] is not None:
-        yield "Weigh it exactly."
-    elif each["exact"] and mass is not None:
-        yield "Weigh it exactly, into a volumetric flask."
 
 
 def _told(tree: Tree) -> Iterator[str]:
@@ -162,35 +175,37 @@ def _drawn(tree: Tree, curves: Sequence[Curve], capacity: float) -> dict[str, An
     end = min(max(1.6 * curve.equivalence, 10.0), max(capacity, 1.2 * curve.equivalence))
     steep = [each.equivalence + np.linspace(-0.5, 0.5, 81) for each in curves]
     volumes = np.unique(np.concatenate([np.linspace(0, end, POINTS), *steep]))
-    measured = curve.at(volumes[(volumes >= 0) & (volumes <= end)])
-    low, high = (0.0, 14.0) if curve.quantity == "pH" else (0.0, float(np.ceil(measured.max())))
+    volumes = volumes[(volumes >= 0) & (volumes <= end)]
+    measured = curve.at(volumes)
+    high = 14.0 if curve.quantity == "pH" else float(np.ceil(measured.max()))
     step = 5 if end <= 30 else 10
-    points = zip(volumes[(volumes >= 0) & (volumes <= end)] / end, (high - measured) / (high - low), strict=True)
-    unit = curve.quantity
-    colours = [f"; the colour of {each['name']} changes from {each['low']} to {each['high']}" for each in found]
+    points = zip(volumes / end, (high - measured) / high, strict=True)
+    ends = [[round((high - each[key]) / high, 4) for key in ("high", "low")] for each in found]
     return {
         "points": [[round(x, 4), round(y, 4)] for x, y in points],
         "x": [[round(tick / end, 4), f"{tick}"] for tick in range(0, int(end) + 1, step)],
-        "y": [[round((high - tick) / (high - low), 4), f"{tick}"] for tick in range(0, int(high) + 1, 2)],
+        "y": [[round((high - tick) / high, 4), f"{tick}"] for tick in range(0, int(high) + 1, 2)],
         "equivalences": [round(each.equivalence / end, 4) for each in curves],
-        "bands": [
-            [*(round((high - each[key]) / (high - low), 4) for key in ("high", "low")), each["name"]] for each in found
-        ],
-        "quantity": unit,
+        "bands": [[*band, each["name"]] for band, each in zip(ends, found, strict=True)],
+        "quantity": curve.quantity,
         "held": f"Worked at the pH of the buffer, {about['buffer_ph']:g}." if "buffer_ph" in about else "",
-        "alt": f"Titration curve, {unit} against cm³ of titrant: {unit} {about['before']} a drop before equivalence at "
-        f"{fixed(curve.equivalence, 2)} cm³, {about['at_equivalence']} there, {about['after']} a drop after"
-        f"{''.join(colours)}.",
+        "alt": _curve_in_words(curve, about, found),
     }
+
+
+def _curve_in_words(curve: Curve, about: Tree, indicators: Sequence[Tree]) -> str:
+    unit = curve.quantity
+    colours = [f"; the colour of {each['name']} changes from {each['low']} to {each['high']}" for each in indicators]
+    return (
+        f"Titration curve, {unit} against cm³ of titrant: {unit} {about['before']} a drop before "
+        f"equivalence at {fixed(curve.equivalence, 2)} cm³, {about['at_equivalence']} there, {about['after']} a drop "
+        f"after{''.join(colours)}."
+    )
 
 
 def results_sheet(prepared: Prepared) -> bytes:
     """Return a blank page for one student: boxes for the readings, the working with gaps, the columns they go to."""
     practical, workings = prepared.practical, prepared.examples
-    columns = columns_of(practical, prepared.tree["runs"] - 1)
-    of_runs = [each for each in columns if each.run]
-    own = columns[: columns.index(of_runs[0])]
-    claims = columns[columns.index(of_runs[-1]) + 1 :]
     look, typed = practical.file.sheet.model_dump(), practical.file.model_dump()
     words = set(names_in(typed))
     # A heading stands here as it does in the class workbook.
@@ -198,30 +213,37 @@ def results_sheet(prepared: Prepared) -> bytes:
     headings |= {*practical.several.names, *(name.lower() for name in headings)}
     told = Forms(language=look["language"], names=frozenset(words))
     cautions = dict.fromkeys([*cautions_of(practical), *practical.file.cautions, *BENCH_CAUTIONS])
-    return pdf(
-        "results-sheet",
-        {
-            "title": practical.file.title,
-            "paper": look["paper"],
-            "large": look["size"] == "large",
-            "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
-            "volume": "cm³",
-            "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
-            "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
-            "once": [each.heading for each in own],
-            "tables": [
-                {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
-                for name in dict.fromkeys(each.titration for each in of_runs)
-            ],
-            "means": [each.heading for each in claims if each.holds == "titre"],
-            "workings": [_gaps(each) for each in workings],
-            "cautions": [told.words(each) for each in cautions],
-            "defers": DEFERS,
-            "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
-            f"{listed([each.heading for each in columns if not each.run])}.",
-        },
-        Forms.of(look, texts_in(typed), words | headings, headings),
-    )
+    data = {
+        "title": practical.file.title,
+        "paper": look["paper"],
+        "large": look["size"] == "large",
+        "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
+        "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
+        "workings": [_gaps(each) for each in workings],
+        "cautions": [told.words(each) for each in cautions],
+        "defers": DEFERS,
+    }
+    boxes = _filled_in(columns_of(practical, prepared.tree["runs"] - 1))
+    return pdf("results-sheet", {**data, **boxes}, Forms.of(look, texts_in(typed), words | headings, headings))
+
+
+def _filled_in(columns: Sequence[Column]) -> dict[str, Any]:
+    """Return what the page says of the boxes to fill in: once, for each run, and for the means."""
+    of_runs = [each for each in columns if each.run]
+    own = columns[: columns.index(of_runs[0])]
+    claims = columns[columns.index(of_runs[-1]) + 1 :]
+    return {
+        "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
+        "volume": "cm³",
+        "once": [each.heading for each in own],
+        "tables": [
+            {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
+            for name in dict.fromkeys(each.titration for each in of_runs)
+        ],
+        "means": [each.heading for each in claims if each.holds == "titre"],
+        "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
+        f"{listed([each.heading for each in columns if not each.run])}.",
+    }
 
 
 def _boxes(columns: Sequence[Column]) -> dict[str, Any]:
