@@ -41,15 +41,14 @@ def _rank(one: Mapping[Any, Any], place: int, totals: Sequence[float] | None) ->
 
 def _without(sheet: ClassSheet, people: list[dict[Any, Any]], counted: Mapping[int, int]) -> ClassSheet:
     """Return the class without some rows, each of which is noted with the row that counts instead."""
-    runs, ledger = sheet.runs, sheet.ledger
-    ignored = dict(ledger.ignored)
+    runs, kept = sheet.runs, [place for place in range(len(people)) if place not in counted]
+    ignored: dict[str, str] = {}
     for place, chosen in counted.items():
         one, best = people[place], people[chosen]
         mine = runs.chosen([at for at, student in enumerate(runs["student"]) if student == place])
         best["notes"] = (*best["notes"], f"{one['student']} is kept in view and does not count: {_titres(mine)}")
         for cells in (one["cells"], *mine["cells"]):
             ignored |= dict.fromkeys(cells.values(), f"an attempt that does not count; {best['student']} does")
-    kept = [place for place in range(len(people)) if place not in counted]
     names = Counter(_name(people[place]) for place in kept)
     for best in (people[place] for place in set(counted.values()) if names[_name(people[place])] == 1):
         best["student"] = best["about"].get("Name", best["student"])
@@ -58,9 +57,13 @@ def _without(sheet: ClassSheet, people: list[dict[Any, Any]], counted: Mapping[i
     runs = runs.having(student=[moved[student] for student in runs["student"]])
     changed = {column: [people[place][column] for place in kept] for column in ("student", "notes")}
     students = sheet.students.chosen(kept).having(**changed)
-    used = frozenset(ledger.used) - ignored.keys()
+    return replace(sheet, runs=runs, students=students, ledger=_ignoring(sheet.ledger, ignored))
+
+
+def _ignoring(ledger: Ledger, ignored: Mapping[str, str]) -> Ledger:
+    """Return the account of cells in which these are ignored, whatever was made of them before."""
     rejected = {cell: why for cell, why in ledger.rejected.items() if cell not in ignored}
-    return replace(sheet, runs=runs, students=students, ledger=Ledger(used, ignored, rejected))
+    return Ledger(frozenset(ledger.used) - ignored.keys(), {**ledger.ignored, **ignored}, rejected)
 
 
 def _titres(runs: Table) -> str:

@@ -52,16 +52,20 @@ def _marks(then: Tree, now: Tree) -> list[str]:
             why = "excused by the teacher" if new.get("excused") else "no longer excused"
             found.append((abs(float(new["total"]) - float(old["total"])), f"{name}: {_of(old)} to {_of(new)}: {why}"))
             continue
-        marks, earlier = given_marks(new), given_marks(old)
-        differing = [each for each in marks if each not in earlier or _number(marks[each]) != _number(earlier[each])]
-        differing += [each for each in earlier if each not in marks]
-        by = float(new["total"]) - float(old["total"])
-        if differing:
-            why = "; ".join(_change(earlier.get(each), marks.get(each)) for each in differing)
+        if why := "; ".join(_changed(old, new)):
+            by = float(new["total"]) - float(old["total"])
             change = f"{by:+g}".replace("-", numbers.MINUS)
             totals = f"{numbers.mark(old['total'])} to {numbers.mark(new['total'])}"
             found.append((abs(by), f"{name}: {change}, {totals}: {why}"))
     return [line for _, line in sorted(found, key=lambda each: -each[0])]
+
+
+def _changed(old: Tree, new: Tree) -> Iterator[str]:
+    """Yield how each mark of a student changes that does."""
+    earlier, marks = given_marks(old), given_marks(new)
+    for each in dict.fromkeys([*marks, *earlier]):
+        if each not in marks or each not in earlier or _number(marks[each]) != _number(earlier[each]):
+            yield _change(earlier.get(each), marks.get(each))
 
 
 def _total(one: Tree | None) -> str:

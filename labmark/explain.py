@@ -31,7 +31,15 @@ def explained(folder: Path, name: str) -> str:
         what = "no class was marked into this folder"
         raise InputError(Problem(what, "give the folder that labmark mark has written", str(folder)))
     one = _student(tree, readable(name), str(folder / RESULTS))
-    parts = {
+    head = f"{one['student']}: {tree['practical']['title']}"
+    file = f"read from {tree['source']['file']} (SHA-256 {tree['source']['sha256']}), {tree['made_by']}"
+    told = [[title, *(f"  {line}" for line in lines)] for title, lines in _parts(tree, one).items() if lines]
+    return "\n\n".join("\n".join(lines) for lines in ([head, file], *told))
+
+
+def _parts(tree: Tree, one: Tree) -> dict[str, list[str]]:
+    """Return what is said of a student, under headings."""
+    return {
         "Readings (cm³)": list(_readings(one)),
         "Own numbers": [all_own(one, tree["practical"])] if one["inputs"] else [],
         "Working": [f"{each['what']}: {each['numbers']} = {each['shown']}" for each in one["steps"]],
@@ -41,10 +49,6 @@ def explained(folder: Path, name: str) -> str:
         "Decisions of the teacher": list(_decisions(tree, one)),
         "From the teacher": [one["comment"]] if one.get("comment") else [],
     }
-    head = f"{one['student']}: {tree['practical']['title']}"
-    file = f"read from {tree['source']['file']} (SHA-256 {tree['source']['sha256']}), {tree['made_by']}"
-    told = [[title, *(f"  {line}" for line in lines)] for title, lines in parts.items() if lines]
-    return "\n\n".join("\n".join(lines) for lines in ([head, file], *told))
 
 
 def _student(tree: Tree, name: str, file: str) -> Tree:

@@ -140,17 +140,14 @@ def _practical(tree: Tree) -> list[str]:
     delivered = [sum(known.values())] if practical.get("endpoints") and known else known.values()
     capacity = Decimal(f"{practical['burette']['capacity']}")
     asked = listed([each["of"] for each in practical.get("results") or [practical["result"]]])
-    return [
-        f"Practical: {derived['equation']}; {asked} unknown",
-        *([f"  back titration, blank titre {back['blank_titre']} cm³"] if back else []),
-        *(
-            ["  no reference: the class is held against its own centre"]
-            if all(each["reference"] is None for each in given)
-            else [f"  expected titre {name}".rstrip() + f" {titre} cm³" for name, titre in known.items()]
-            or ["  expected titre: not the same for everybody"]
-        ),
-        *(f"  {each}" for volume in delivered for each in concerns(capacity, Decimal(volume))),
-    ]
+    lines = [f"Practical: {derived['equation']}; {asked} unknown"]
+    lines += [f"  back titration, blank titre {back['blank_titre']} cm³"] if back else []
+    if all(each["reference"] is None for each in given):
+        lines.append("  no reference: the class is held against its own centre")
+    else:
+        titres = [f"  expected titre {name}".rstrip() + f" {titre} cm³" for name, titre in known.items()]
+        lines += titres or ["  expected titre: not the same for everybody"]
+    return [*lines, *(f"  {each}" for volume in delivered for each in concerns(capacity, Decimal(volume)))]
 
 
 def _account(tree: Tree, which: str) -> list[str]:
