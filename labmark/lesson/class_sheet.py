@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from labmark.lesson.blank_ods import class_spreadsheet
 from labmark.lesson.blank_sheet import class_workbook
@@ -52,14 +52,10 @@ def write_class_sheet(
     used = practical_from_table(table, practical)
     roll = read_roll(students, group_columns(used))
     runs = runs or usual_runs(used)
-    look = used.file.sheet
-    columns = columns_of(used, runs)
-    # A heading of their own stands in small letters behind Run 1.
-    names = {name for text in names_in(table) for name in (text, text[:1].lower() + text[1:])}
-    say = Forms.of(look.model_dump(), texts_in(table), names, names)
+    columns, say = columns_of(used, runs), _forms(used, table)
     laid = [_said(each, say) for each in laid_out(roll, columns)]
-    rows, letter = entries(sheet_rows(table), bool(used.parts)), look.paper == "letter"
-    data = write(used.file.title, laid, rows, letter=letter)
+    rows = entries(sheet_rows(table), bool(used.parts))
+    data = write(used.file.title, laid, rows, letter=used.file.sheet.paper == "letter")
     book = book_of(str(out), data)
     _fill(book.grids[0], [say.words(each.heading) for each in columns if each.holds == "reading"], len(roll.rows))
     sheet, again = read(out, None, (), book)
@@ -67,6 +63,12 @@ def write_class_sheet(
     raise_any(problems)
     write_new(out, data)
     return Written(out, len(roll.rows), runs, roll.left_out)
+
+
+def _forms(practical: Practical, table: Mapping[str, Any]) -> Forms:
+    """Return the forms of the sheet; a heading of their own stands in small letters behind Run 1."""
+    names = {name for text in names_in(table) for name in (text, text[:1].lower() + text[1:])}
+    return Forms.of(practical.file.sheet.model_dump(), texts_in(table), names, names)
 
 
 def _said(column: Laid, say: Forms) -> Laid:

@@ -130,11 +130,7 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
     """Return how much of a solution there must be, and how it is made."""
     each = ceil(one.each)
     total = _rounded_up(students * each * (1 + RESERVE_PERCENT / 100))
-    of = kind(one.species)
-    fitting = (
-        row for row in table("solutions")["solution"] if of in [kind(parse_formula(each)) for each in row["species"]]
-    )
-    row: Mapping[str, Any] = next(fitting, {})
+    row = _row_of(one.species)
     strength = None if one.concentration is None else Fraction(one.concentration)
     moles = None if strength is None else strength * total / 1000
     return {
@@ -153,6 +149,12 @@ def _prepared(one: Solution, students: int) -> dict[str, Any]:
         "exact": row.get("exact", False),
         "each_g": one.weighed,
     }
+
+
+def _row_of(species: Species) -> Mapping[str, Any]:
+    """Return what the table says of a solution, however its formula is written; empty where it says nothing."""
+    rows = ((row, [kind(parse_formula(each)) for each in row["species"]]) for row in table("solutions")["solution"])
+    return next((row for row, kinds in rows if kind(species) in kinds), {})
 
 
 def _is_sample(one: Solution) -> bool:

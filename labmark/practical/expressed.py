@@ -15,7 +15,7 @@ from labmark.units import ASKED, power_between
 
 def expressed_of(practical: PracticalFile, unknown: Species, equation: Equation, wrong: Mistakes) -> Expressed | None:
     """Return what the result is expressed as; None where `wrong` says what is wrong."""
-    result, quantity = practical.result, QUANTITIES[practical.result.quantity]
+    result = practical.result
     _check_quantity(practical, unknown, wrong)
     number, text = numbered(result.expressed_as) if result.expressed_as else (None, unknown.name)
     try:
@@ -27,11 +27,7 @@ def expressed_of(practical: PracticalFile, unknown: Species, equation: Equation,
         number = equation.coefficient(itself) / equation.coefficient(unknown)
     if number is None:
         _check_one_for_one(unknown, species, text, wrong)
-    if result.quantity == "solubility product":
-        try:
-            quantity = solubility_product(ions_of(result.ions or (), species), species)
-        except IonsError as error:
-            wrong("result.ions", str(error), error.do)
+    quantity = _quantity_of(practical, species, wrong)
     mass = _mass_of(species, "molar_mass" in " ".join(step.do for step in quantity.steps), wrong)
     formula, power = text if result.expressed_as else unknown.formula, _power_of_unit(practical, quantity, wrong)
     return Expressed(species.shown, formula, species.atoms, number or Fraction(1), mass, quantity, power)
@@ -43,6 +39,17 @@ def _check_one_for_one(unknown: Species, other: Species, text: str, wrong: Mista
         do = f'say how much of it stands for one {unknown.name}: expressed_as = "1 {text}" where one counts for one, '
         do += f'"1/2 {text}" where half of it does'
         wrong("result.expressed_as", f"{unknown.name} and {text} hold {elements[0]} in different numbers", do)
+
+
+def _quantity_of(practical: PracticalFile, species: Species, wrong: Mistakes) -> Quantity:
+    """Return the quantity asked for; the steps of a solubility product are those of the ions of the substance."""
+    result, quantity = practical.result, QUANTITIES[practical.result.quantity]
+    if result.quantity == "solubility product":
+        try:
+            return solubility_product(ions_of(result.ions or (), species), species)
+        except IonsError as error:
+            wrong("result.ions", str(error), error.do)
+    return quantity
 
 
 def _power_of_unit(practical: PracticalFile, quantity: Quantity, wrong: Mistakes) -> int:

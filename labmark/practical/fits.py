@@ -68,23 +68,23 @@ def _species(practical: PracticalFile, equation: Equation, wrong: Mistakes) -> l
 
     Where Cu^2+ is asked for, and CuSO4 stands on the bottle, it is the Cu^2+ that is titrated.
     """
-    found = []
-    for key, text in (
-        ("burette.solution", practical.burette.solution),
-        ("flask.solution", practical.flask.solution),
-        ("result.of", practical.result.of),
-    ):
-        species = equation.find(text)
-        if species is None:
-            near = difflib.get_close_matches(text, equation.names, 1, 0.5)
-            do = f"perhaps {near[0]} is meant" if near else "name a species of the equation"
-            wrong(key, f"found {text!r}, expected a species of the equation ({', '.join(equation.names)})", do)
-        else:
-            found.append(species)
+    texts = {"burette": practical.burette.solution, "flask": practical.flask.solution}
+    found = [_found_in(equation, f"{vessel}.solution", text, wrong) for vessel, text in texts.items()]
+    found.append(_found_in(equation, "result.of", practical.result.of, wrong))
     wrong.check()
-    *vessels, unknown = found
+    *vessels, unknown = filter(None, found)
     brings = {(substance, ion) for _, substance, ion in equation.brought}
     return [*(unknown if (each, unknown) in brings else each for each in vessels), unknown]
+
+
+def _found_in(equation: Equation, key: str, text: str, wrong: Mistakes) -> Species | None:
+    """Return the species of the equation that the text of a key names; None, and said, where there is none."""
+    species = equation.find(text)
+    if species is None:
+        near = difflib.get_close_matches(text, equation.names, 1, 0.5)
+        do = f"perhaps {near[0]} is meant" if near else "name a species of the equation"
+        wrong(key, f"found {text!r}, expected a species of the equation ({', '.join(equation.names)})", do)
+    return species
 
 
 def _check_unknown(

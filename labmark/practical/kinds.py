@@ -58,17 +58,10 @@ def _steps(practical: Practical) -> Iterator[Step]:
 def _to_quantity(practical: Practical) -> Iterator[Step]:
     """Yield the steps from the titre to the quantity asked for, each from the last of those before."""
     back, expressed = practical.back, practical.expressed
-    if practical.series is not None:
-        steps = [*_of_several(practical, practical.series)]
-        volume, place = "flask.aliquot", "flask"
-    elif back is None:
-        steps = [*_direct(practical)]
-        volume, place = ("flask.aliquot", "flask") if practical.unknown_in == "flask" else (_net(practical), "burette")
-    else:
-        steps = [*_back(practical, back)]
-        volume, place = ("sample.volume", "sample") if back.whole else ("flask.aliquot", "solution pipetted")
+    steps = [*_to_amount(practical)]
     in_flask = practical.file.flask.aliquot is None if back is None else back.whole
     if not practical.needs_sample or not in_flask:
+        volume, place = _held_in(practical)
         what = f"concentration of {practical.unknown.shown} in the {place}"
         steps.append(Step("c", what, "c = n ÷ V × 1000", f"n.unknown ÷ {volume} × 1000", "mol/dm3"))
         steps += _undiluted(practical)
@@ -78,6 +71,21 @@ def _to_quantity(practical: Practical) -> Iterator[Step]:
         steps.append(Step("expressed", what, how, f"{steps[-1].name} × result.expressed_as", unit))
     yield from steps
     yield from expressed.quantity.laid_out(steps[-1].name, expressed.name)
+
+
+def _to_amount(practical: Practical) -> Iterator[Step]:
+    """Yield the steps from the titre to the amount of the unknown."""
+    if practical.series is not None:
+        return _of_several(practical, practical.series)
+    return _direct(practical) if practical.back is None else _back(practical, practical.back)
+
+
+def _held_in(practical: Practical) -> tuple[str, str]:
+    """Return the name of the volume that held that amount, and what it is called."""
+    if practical.back is not None:
+        return ("sample.volume", "sample") if practical.back.whole else ("flask.aliquot", "solution pipetted")
+    in_burette = practical.series is None and practical.unknown_in == "burette"
+    return (_net(practical), "burette") if in_burette else ("flask.aliquot", "flask")
 
 
 def _undiluted(practical: Practical) -> Iterator[Step]:
@@ -111,8 +119,7 @@ def _direct(practical: Practical) -> Iterator[Step]:
         yield _weighed(practical, what)
     else:
         yield _amount("n.known", what, f"{practical.known_in}.concentration", volume)
-    place = "flask" if practical.unknown_in == "flask" else titre
-    what = f"amount of {unknown.shown} in the {place}"
+    what = f"amount of {unknown.shown} in the {'flask' if practical.unknown_in == 'flask' else titre}"
     before, of = "n.known", known
     *others, last = practical.path
     for number, (equation, link) in enumerate(others, start=1):

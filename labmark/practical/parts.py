@@ -26,9 +26,8 @@ def of_several(practical: PracticalFile, wrong: Mistakes) -> Practical:
     wrong.check()
     given_scheme = "marks" in practical.model_fields_set
     practical = practical if given_scheme else _each_result_marked(practical)
-    results = practical.results or (practical.result,)
-    series = _series(practical, [each.of for each in results], wrong)
-    parts = tuple(_parts(practical, results, series, given_scheme, wrong))
+    series = _series(practical, [each.of for each in practical.results or (practical.result,)], wrong)
+    parts = tuple(_parts(practical, series, given_scheme, wrong))
     wrong.check()
     return replace(parts[0], file=practical, parts=parts)
 
@@ -84,16 +83,10 @@ def _check_several(practical: PracticalFile, wrong: Mistakes) -> None:
             wrong(f"marks.{place}.result", f"found {mark.result!r}", do)
 
 
-def _parts(
-    practical: PracticalFile,
-    results: Sequence[NamedResult | Result],
-    series: Series,
-    given_scheme: bool,
-    wrong: Mistakes,
-) -> Iterator[Practical]:
+def _parts(practical: PracticalFile, series: Series, given_scheme: bool, wrong: Mistakes) -> Iterator[Practical]:
     """Yield the practical of each result, and of each unknown that is only worked out on the way."""
     asked: list[Found] = []
-    for place, result in enumerate(results):
+    for place, result in enumerate(practical.results or (practical.result,)):
         wrong.result = f"results.{place}" if practical.results else "result"
         found = next((each for each in series.found if each.unknown.is_named(result.of)), None)
         if found is None:
