@@ -120,24 +120,26 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
     runs["decided"] = [None] * len(sheet.runs)
     runs["as_written"] = [None] * len(sheet.runs)
     for each in counting:
-        rows = rows_of(sheet, places[each.student], each.run if each.what == "input" else each.of)
-        if each.what == "input":
-            columns = [(runs["inputs"], row) for row in rows] or [(people, places[each.student])]
-            for column, at in columns:
-                column[at] = {**column[at], str(each.of): _with(column[at].get(each.of), each.value)}
-        elif each.what == "use":
-            for row in rows:
-                runs["decided"][row] = each.value
-        else:
-            for row, which in _places(sheet, rows, each):
-                runs["as_written"][row] = _difference(sheet, row)
-                _correct(runs, row, which, each.value)
+        _put(each, sheet, runs, people, places[each.student])
     raise_any([*_without_titre(sheet, runs, counting, file)])
     return replace(sheet, runs=sheet.runs.having(**runs), students=sheet.students.having(inputs=people))
 
 
-def _with(own: OwnInput | None, value: Decimal) -> OwnInput:
-    return OwnInput(value, places_in(value), own.cells if own else ("",))
+def _put(decision: Decision, sheet: ClassSheet, runs: dict[str, list[Any]], people: list[Any], place: int) -> None:
+    """Put what was decided of a student into the columns of the runs, or of the students' own numbers."""
+    key, value = str(decision.of), decision.value
+    rows = rows_of(sheet, place, decision.run if decision.what == "input" else decision.of)
+    if decision.what == "input":
+        for column, at in [(runs["inputs"], row) for row in rows] or [(people, place)]:
+            own = column[at].get(key)
+            column[at] = {**column[at], key: OwnInput(value, places_in(value), own.cells if own else ("",))}
+    elif decision.what == "use":
+        for row in rows:
+            runs["decided"][row] = value
+    else:
+        for row, which in _places(sheet, rows, decision):
+            runs["as_written"][row] = _difference(sheet, row)
+            _correct(runs, row, which, value)
 
 
 def _difference(sheet: ClassSheet, row: int) -> int | None:

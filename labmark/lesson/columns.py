@@ -120,16 +120,20 @@ def _of_run(
             at = f"Burette reading at the end point with {end}"
         what = f"{at}, in cm³, to the nearest 0.05: two decimals."
         yield Column(f"{run} {end}", "reading", what, run, titration, burette.capacity)
-    for place, name in enumerate(endpoints or ("",)):
-        before = endpoints[place - 1] if place else "initial"
-        less = f"Reading at {name} less that at {before}" if name else "Final reading less initial reading"
-        what = f"{less.replace('that at initial', 'the initial one')}, in cm³, worked out by you."
-        yield Column(f"{run} titre {name}".strip(), "titre", what, run, titration)
+    yield from _titres(run, titration, endpoints)
     if not rough:
         what = "yes where this run goes into your mean, no where it doesn't."
         yield Column(f"{run} used", "tick", what, run, titration)
         if own:
             yield Column(f"{run} result", "result", f"What this run alone gives: {asked(practical)}.", run, titration)
+
+
+def _titres(run: str, titration: str, endpoints: Sequence[str]) -> Iterator[Column]:
+    for place, name in enumerate(endpoints or ("",)):
+        before = endpoints[place - 1] if place else "initial"
+        less = f"Reading at {name} less that at {before}" if name else "Final reading less initial reading"
+        what = f"{less.replace('that at initial', 'the initial one')}, in cm³, worked out by you."
+        yield Column(f"{run} titre {name}".strip(), "titre", what, run, titration)
 
 
 def _claims(practical: Practical, several: Several) -> Iterator[Column]:

@@ -93,18 +93,23 @@ def read_own(cell: Cell, mark: str, *, claim: bool, thousands: bool = False) -> 
     value = read_number(cell, mark, claim=claim, thousands=thousands)
     if value.state != "odd" or value.spoilt or cell.kind != "text":
         return value
-    text = _number_alone(cell.text, claim=claim)
-    found = read_number(Cell(text), mark, claim=claim, thousands=thousands)
-    if found.state == "odd" and (total := _worked_out(text, "*" if claim else "+")) is not None:
-        found = Value("number", total)
-    named = _SUBSTANCE.fullmatch(text) if claim and found.state == "odd" else None
-    if named and not discards(text):
-        beside = read_number(Cell(named["head"]), mark, claim=True, thousands=thousands)
-        found = beside if beside.unit_text else found  # without a unit the word may be anything
+    found = _second_look(_number_alone(cell.text, claim=claim), mark, claim, thousands)
     if found.state != "number":
         return value
     remark = "; ".join(filter(None, (f"written as {plain(cell.text)[:60]!r}", cell.remark)))
     return replace(found, remark=remark, discard=found.discard or cell.struck)
+
+
+def _second_look(text: str, mark: str, claim: bool, thousands: bool) -> Value:
+    """Return what a text says as a number, as a sum, or as a number with a unit and a word behind it."""
+    found = read_number(Cell(text), mark, claim=claim, thousands=thousands)
+    if found.state == "odd" and (total := _worked_out(text, "*" if claim else "+")) is not None:
+        return Value("number", total)
+    named = _SUBSTANCE.fullmatch(text) if claim and found.state == "odd" else None
+    if named and not discards(text):
+        beside = read_number(Cell(named["head"]), mark, claim=True, thousands=thousands)
+        return beside if beside.unit_text else found  # without a unit the word may be anything
+    return found
 
 
 def _number_alone(seen: str, *, claim: bool) -> str:
