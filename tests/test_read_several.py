@@ -419,3 +419,14 @@ def test_a_mass_that_is_alike_in_all_lines_is_the_students(tmp_path: Path) -> No
     sheet = read(rows, made.TITRATIONS, tmp_path, numbers=[number])
     assert [str(own["sample.mass"].value) for own in sheet.students["inputs"]] == ["0.512", "0.512"]
     assert not any(sheet.runs["inputs"])
+
+
+def test_a_reading_left_out_is_told_with_the_name_of_its_titration_as_the_practical_has_it(tmp_path: Path) -> None:
+    class_sheet = tmp_path / "class.csv"
+    class_sheet.write_text(
+        "Student,Run-off run 1 initial,Run-off run 1 final,Run-off run 2 initial,Tap run 1 initial,Tap run 1 final\n"
+        "Ada,0.00,24.30,1.00,0.10,12.30\n"
+        "Ben,0.05,24.35,1.05,0.00,12.20\n"
+    )
+    notes = read_class(class_sheet, several=Several((), ("Run-off", "Tap"))).notes
+    assert "there is no final reading of Run-off run 2: its initial readings were not used" in notes
