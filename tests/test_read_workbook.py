@@ -16,11 +16,13 @@ from openpyxl.cell.text import InlineFont
 from openpyxl.comments import Comment
 from openpyxl.styles import Font
 
+from labmark import pipeline
 from labmark.practical.rows import rows_of
 from labmark.problems import InputError
 from labmark.read import read_class, read_practical_sheet
 from labmark.records import ClassSheet
 from tests.layouts import CLASS, VARIANTS, put, wide
+from tests.practicals import DRAIN_CLEANER
 
 HEADER = [
     "Student",
@@ -366,9 +368,19 @@ def test_groupings_are_bench_bottle_group_columns_and_the_practical_s_own(tmp_pa
         "Bench": "3",
         "Bottle": "A",
         "Group colour": "red",
-        "Acid batch": "K7",
+        "acid batch": "K7",
     }
     assert class_of(tmp_path, rows=rows).students["groups"][0] == {"Bench": "3", "Bottle": "A", "Group colour": "red"}
+
+
+def test_the_column_that_chooses_the_reference_is_found_whatever_its_capitals(tmp_path: Path) -> None:
+    practical = tmp_path / "practical.toml"
+    by_batch = 'by = "acid batch"\nvalues = { K7 = 0.0974, K8 = 0.1010 }'
+    practical.write_text(DRAIN_CLEANER.replace("value = 0.0974", by_batch), encoding="utf-8")
+    rows = [["Student", "Acid Batch", *HEADER[1:7]], ["S01", "K7", *ROWS[1][1:7]], ["S02", "K8", *ROWS[2][1:7]]]
+    class_of(tmp_path, rows=rows)
+    tree = pipeline.tree_of(*pipeline.read(tmp_path / "class.xlsx", str(practical), ()))
+    assert [one["reference"]["value"] for one in tree["students"]] == [0.0974, 0.1010]
 
 
 def test_a_declared_size_of_a_million_rows_is_not_believed(tmp_path: Path) -> None:

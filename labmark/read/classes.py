@@ -14,7 +14,7 @@ from labmark.read.blanks import take_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book, load_folder
 from labmark.read.grid import Book, Grid, is_marks_workbook
-from labmark.read.headers import NamedOverrides, Overrides, lettered_runs, titration_named, understand
+from labmark.read.headers import Header, NamedOverrides, Overrides, lettered_runs, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of, texts_of, with_units
 from labmark.read.model import Reading
@@ -65,9 +65,10 @@ def read_class(
     overrides = overrides_of(columns or {}, taken, several)
     files = _files(path, book)
     overrides = with_units(overrides, files.books)
-    known = {**lettered_runs(texts_of(files.books)), **own_headings(files.books, numbers, overrides)}
+    groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
+    known = {**groups, **lettered_runs(texts_of(files.books)), **own_headings(files.books, numbers, overrides)}
     meant = NamedOverrides(known, several, asked.unit if asked else "")
-    readings = _readings(files.books, sheets, meant, group_by or "", str(path))
+    readings = _readings(files.books, sheets, meant, str(path))
     check_columns(readings, numbers, meant, str(path))
     there = [header for reading in readings for _, header in reading.columns]
     check_overrides(overrides, files.books, there, str(path))
@@ -96,15 +97,13 @@ def _files(path: Path, book: Book | None) -> _Files:
     return _Files(readable(str(path)), [book], book.sha256)
 
 
-def _readings(
-    books: list[Book], sheets: Sequence[str], overrides: Overrides, group_by: str, file: str
-) -> list[Reading]:
+def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, file: str) -> list[Reading]:
     """Read every chosen sheet; raises InputError with the problems of all of them."""
     readings: list[Reading] = []
     problems: list[Problem] = []
     files = [name for name in sheets if len(books) > 1 and any(_is_called(book, [name]) for book in books)]
     for book in _books_called(books, sheets, file):
-        found, wrong = _of_book(book, _chosen(book, sheets, files), overrides, group_by)
+        found, wrong = _of_book(book, _chosen(book, sheets, files), overrides)
         readings += found
         problems += wrong
     raise_any(problems)
@@ -116,9 +115,7 @@ def _readings(
     return readings
 
 
-def _of_book(
-    book: Book, chosen: list[Grid], overrides: Overrides, group_by: str
-) -> tuple[list[Reading], list[Problem]]:
+def _of_book(book: Book, chosen: list[Grid], overrides: Overrides) -> tuple[list[Reading], list[Problem]]:
     """Return what sheets of a file say, and what is wrong with them.
 
     A sheet of other things beside the class (a preparation list, notes) is left out, whatever is wrong with it.
@@ -127,11 +124,11 @@ def _of_book(
     failed: list[tuple[Grid, InputError]] = []
     for grid in chosen:
         try:
-            found.append(read_sheet(book, grid, overrides, group_by, _outside(book, grid, len(chosen), overrides)))
+            found.append(read_sheet(book, grid, overrides, _outside(book, grid, len(chosen), overrides)))
         except InputError as error:
             failed.append((grid, error))
     if any(reading.students and not reading.no_runs for reading in found):
-        others = [grid for grid, _ in failed if holds_no_runs(grid, overrides, group_by)]
+        others = [grid for grid, _ in failed if holds_no_runs(grid, overrides)]
         failed = [(grid, error) for grid, error in failed if grid not in others]
         why = "left out: its table names no student and no run"
         found = [_left_out(one, NO_RUNS, why) if one.no_runs else one for one in found]

@@ -161,7 +161,7 @@ def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
     alone = letters - {"t"} == {"r"} and {number for letter, number in numbered if letter == "r"} == {"1"}
     if not (alone or "a" in letters <= {"a", "r"}):
         return {}
-    others = [_understand((text,), "") for text in short if text not in begun]
+    others = [_understand((text,)) for text in short if text not in begun]
     rough = any(match["letter"] == "r" for match in begun.values()) or any(one.kind == "rough" for one in others)
     runs = ("t", "1") in numbered or any(one.kind == "accurate" or one.number == 1 for one in others)
     if not (runs if alone else rough):
@@ -169,7 +169,7 @@ def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
     words = {"a": "run", "r": "rough"}
     begun = {text: match for text, match in begun.items() if match["letter"] in words}
     spelt = {text: f"{words[at['letter']]} {at['number'] or ''}{text[at.end() :]}" for text, at in begun.items()}
-    return {folded(text): replace(_understand((new,), ""), text=text) for text, new in spelt.items()}
+    return {folded(text): replace(_understand((new,)), text=text) for text, new in spelt.items()}
 
 
 def names_in(overrides: Overrides | None) -> Several:
@@ -183,16 +183,16 @@ def unit_asked(overrides: Overrides | None) -> str:
     return overrides.asked if isinstance(overrides, NamedOverrides) and len(several) < 2 else ""
 
 
-def understand(texts: str | Iterable[str], overrides: Overrides | None = None, group_by: str = "") -> Header:
+def understand(texts: str | Iterable[str], overrides: Overrides | None = None) -> Header:
     """Return what a header says; several texts (merged headers over each other) are taken together.
 
-    `overrides` are the teacher's own meanings, by folded text; `group_by` is a further header that is a grouping.
+    `overrides` are the teacher's own meanings, and the practical's, by folded text.
     """
     parts = (texts,) if isinstance(texts, str) else tuple(part for part in texts if part.strip())
     names = overrides.names if isinstance(overrides, NamedOverrides) else ()
-    header = _given(parts, overrides, group_by) if overrides else None
+    header = _given(parts, overrides) if overrides else None
     bare, found = taken_out(names, parts) if names else (parts, ())
-    whole, without = header or _understand(parts, folded(group_by)), header or _understand(bare, folded(group_by))
+    whole, without = header or _understand(parts), header or _understand(bare)
     if not found or (header and (header.series or header.of)):
         return whole
     meant = said(names_in(overrides), without.field, without.tags, without.unknown, found)
@@ -203,17 +203,17 @@ def understand(texts: str | Iterable[str], overrides: Overrides | None = None, g
     return replace(without, field=field, series=series, of=of, unit=unit, text=" ".join(map(plain, parts)))
 
 
-def _given(parts: tuple[str, ...], overrides: Overrides, group_by: str) -> Header | None:
+def _given(parts: tuple[str, ...], overrides: Overrides) -> Header | None:
     """Return what the teacher says of a header, with what stands above or below it; None where that is not said."""
     known = next((part for part in (" ".join(parts), *reversed(parts)) if folded(part) in overrides), None)
     if known is None:
         return None
     given, beside = replace(overrides[folded(known)], text=" ".join(parts)), tuple(one for one in parts if one != known)
     if given.field == "own" and not given.names_run and len(parts) > 1:  # the run stands over the number
-        above = _understand(parts[:-1], folded(group_by))
+        above = _understand(parts[:-1])
         return replace(given, kind=above.kind, number=above.number)
     if given.field in ("value", "run") and given.names_run and beside:  # the reading stands over or below its run
-        field = _understand(beside, folded(group_by))
+        field = _understand(beside)
         return replace(given, field=field.field, scale=field.scale) if field.field in RUN_FIELDS else given
     return given
 
@@ -226,9 +226,9 @@ def titration_named(text: str, overrides: Overrides) -> str:
 
 
 @lru_cache(maxsize=16384)
-def _understand(parts: tuple[str, ...], group_by: str) -> Header:
+def _understand(parts: tuple[str, ...]) -> Header:
     text = " ".join(plain(part) for part in parts)
-    if group := _group(parts, group_by):
+    if group := _group(parts):
         return Header("group", group=group, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
@@ -290,16 +290,10 @@ def _of_symbols(bare: str) -> tuple[set[str], list[int], int]:
     return _tags(tokens(bare))
 
 
-def _group(parts: tuple[str, ...], group_by: str) -> str:
-    """Return the grouping's name where the header begins with "Group" or stands in the practical file."""
-    for part in parts:
-        seen = plain(part)
-        if group_by and folded(seen) == group_by:
-            return seen
-        first = tokens(seen)[:1]
-        if first and "group" in phrases().get(first, ()) and len(seen) <= 60:
-            return seen
-    return ""
+def _group(parts: tuple[str, ...]) -> str:
+    """Return the grouping's name where a header begins with "Group"."""
+    short = (seen for part in parts if len(seen := plain(part)) <= 60)
+    return next((seen for seen in short if "group" in phrases().get(tokens(seen)[:1], ())), "")
 
 
 def _run_before_number(low: str) -> str:

@@ -81,7 +81,7 @@ def _look_at(meanings: Meanings, place: Place, found: Around) -> None:
         found.series = found.series or series
         found.ignored[place] = "names the titration"
         return
-    if match and _take(understand(match["label"], meanings.overrides, meanings.group_by), place, match["value"], found):
+    if match and _take(understand(match["label"], meanings.overrides), place, match["value"], found):
         return
     if titled and _take(Header("student"), place, titled["name"], found):
         return

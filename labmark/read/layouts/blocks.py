@@ -231,7 +231,7 @@ class _Labels:
         header, place = self[row], (row, self.column)
         if self._is_filled(row) and not header.field and not header.names_run:
             text = self.meanings.grid.cells[place].text
-            header = understand(text, self.meanings.overrides, self.meanings.group_by)
+            header = understand(text, self.meanings.overrides)
         if self.names_runs(row) and header.field not in (*READING_FIELDS, "used", "mean", "result"):
             text = header.text if "run" in header.tags else ""
             header = replace(header, field="run", kind="", number=None, text=text)

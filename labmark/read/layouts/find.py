@@ -83,12 +83,12 @@ def tells_value(text: str) -> bool:
 class Meanings:
     """What each text cell of a sheet would mean as a header."""
 
-    def __init__(self, grid: Grid, overrides: Overrides, group_by: str) -> None:
-        self.grid, self.overrides, self.group_by = grid, overrides, group_by
+    def __init__(self, grid: Grid, overrides: Overrides) -> None:
+        self.grid, self.overrides = grid, overrides
         self.by_place: dict[Place, Header] = {}
         for place, cell in grid.cells.items():
             if cell.kind == "text" and len(cell.text) <= LONGEST_HEADER and not numberish(cell):
-                header = understand(cell.text, overrides, group_by)
+                header = understand(cell.text, overrides)
                 if (header.field or header.names_run or header.series) and not tells_value(cell.text):
                     self.by_place[place] = header
         self._drop_answers()
@@ -343,9 +343,9 @@ def _headings_over(
 
 def _joined(meanings: Meanings, texts: list[str]) -> Header:
     """Return what the headings over a column mean together; one that misleads and names no run is left out."""
-    header = understand(tuple(texts), meanings.overrides, meanings.group_by)
+    header = understand(tuple(texts), meanings.overrides)
     if len(texts) > 1 and header.field in ("ignored", "", "result"):
-        last = understand(texts[-1], meanings.overrides, meanings.group_by)
+        last = understand(texts[-1], meanings.overrides)
         if last.field not in ("", "value", header.field):
             kind, number = last.kind or header.kind, last.number if last.number is not None else header.number
             return replace(last, kind=kind, number=number, text=header.text, scale=last.scale or header.scale)
@@ -372,8 +372,8 @@ def _reaches(meanings: Meanings, view: View, lines: list[int], line: int, headin
     if not _carries(meanings, text) or view.covered(line, start + 1):
         return False  # a merged heading ends with its range
     below = [cell.text for other in lines if other > line and (cell := view.get(other, at)) is not None]
-    own = understand(tuple(below), meanings.overrides, meanings.group_by).field
-    named = understand(text, meanings.overrides, meanings.group_by)
+    own = understand(tuple(below), meanings.overrides).field
+    named = understand(text, meanings.overrides)
     of_run = own not in STUDENT_FIELDS or (own == "mean" and bool(named.series) and not named.names_run)
     return of_run or not (named.names_run or named.series)
 
@@ -382,7 +382,7 @@ def _carries(meanings: Meanings, text: str) -> bool:
     """Return whether a heading may speak for the blank cells to its right."""
     if not text:
         return False
-    header = understand(text, meanings.overrides, meanings.group_by)
+    header = understand(text, meanings.overrides)
     return header.names_run or bool(header.series) or header.field in (*RUN_FIELDS, "mean")
 
 

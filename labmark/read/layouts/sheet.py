@@ -21,7 +21,7 @@ NO_RUNS = "stands in a table without students' names, rough, run, initial or fin
 _KEY = re.compile(r"\b(key|legend|colou?rs?|green|red|yellow|legende|farbe|leyenda|couleur)\b")
 
 
-def read_sheet(book: Book, grid: Grid, overrides: Overrides, group_by: str, outside: str) -> Reading:
+def read_sheet(book: Book, grid: Grid, overrides: Overrides, outside: str) -> Reading:
     """Return what a sheet says: its students as places of cells, and a reason for every other filled cell.
 
     `outside` names the student of a sheet that holds one student's table without a name. A sheet without any table
@@ -29,7 +29,7 @@ def read_sheet(book: Book, grid: Grid, overrides: Overrides, group_by: str, outs
     """
     reading = Reading(book, grid)
     _check_both_readings(grid)
-    meanings = Meanings(grid, overrides, group_by)
+    meanings = Meanings(grid, overrides)
     there = _tables(meanings)
     extents = [extent(table) for table in there]
     of_class = [table for table in there if len(there) == 1 or not _is_no_students(meanings, table, extents)]
@@ -160,9 +160,9 @@ def _is_silent(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
     return not look_around(meanings, table, extents).name
 
 
-def holds_no_runs(grid: Grid, overrides: Overrides, group_by: str) -> bool:
+def holds_no_runs(grid: Grid, overrides: Overrides) -> bool:
     """Return whether a sheet holds tables, and none of them names a student, a run or a reading."""
-    meanings = Meanings(grid, overrides, group_by)
+    meanings = Meanings(grid, overrides)
     tables = _tables(meanings)
     extents = [extent(table) for table in tables]
     return bool(tables) and all(_is_silent(meanings, table, extents) for table in tables)
