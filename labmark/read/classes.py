@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path, PurePath
 from typing import Any, NamedTuple
 
@@ -101,7 +101,7 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, fi
     """Read every chosen sheet; raises InputError with the problems of all of them."""
     readings: list[Reading] = []
     problems: list[Problem] = []
-    files = [name for name in sheets if len(books) > 1 and any(_is_called(book, [name]) for book in books)]
+    files = {name for book in books if len(books) > 1 for name in _names(book)}
     for book in _books_called(books, sheets, file):
         found, wrong = _of_book(book, _chosen(book, sheets, files), overrides)
         readings += found
@@ -156,22 +156,20 @@ def _left_out(reading: Reading, of_cells: str, why: str) -> Reading:
     return Reading(reading.book, grid, ignored=dict.fromkeys(grid.cells, of_cells), left_out=why)
 
 
-def _is_called(book: Book, names: Sequence[str]) -> bool:
-    """Return whether a file itself goes by one of these names, with its ending or without."""
+def _names(book: Book) -> set[str]:
+    """Return what a file goes by, folded: its name with its ending and without."""
     path = PurePath(book.file)
-    return bool({folded(path.name), folded(path.stem)} & {folded(name) for name in names})
+    return {folded(path.name), folded(path.stem)}
 
 
 def _books_called(books: list[Book], sheets: Sequence[str], file: str) -> list[Book]:
     """Return the files to look into; raises InputError where a name is neither that of a sheet nor of a file."""
     if not sheets or (len(books) == 1 and not books[0].text_table):
         return books
-    named = [book for book in books if _is_called(book, sheets)]
+    names = {folded(name) for name in sheets}
+    named = [book for book in books if _names(book) & names]
     known = {folded(grid.name) for book in books if not book.text_table for grid in book.grids}
-    missing = [
-        name for name in sheets if folded(name) not in known and not any(_is_called(book, [name]) for book in named)
-    ]
-    if missing:
+    if missing := [name for name in sheets if folded(name) not in known.union(*map(_names, books))]:
         what, remedy = "a text table has no sheets, so none called", "leave --sheet out"
         if len(books) > 1:
             what = "there is no sheet or file called"
@@ -179,16 +177,15 @@ def _books_called(books: list[Book], sheets: Sequence[str], file: str) -> list[B
         raise InputError([Problem(f"{what} {name!r}", remedy, file) for name in missing])
     if not named:
         return [book for book in books if not book.text_table]
-    names = {folded(name) for name in sheets}
     return [book for book in books if book in named or names & {folded(grid.name) for grid in book.grids}]
 
 
-def _chosen(book: Book, sheets: Sequence[str], files: Sequence[str]) -> list[Grid]:
+def _chosen(book: Book, sheets: Sequence[str], files: Collection[str]) -> list[Grid]:
     """Return the sheets to read; raises InputError for a name that is not there and not among those of `files`."""
     if book.text_table:
         return list(book.grids)
     known = {folded(grid.name): grid for grid in book.grids}
-    named = [name for name in sheets if name not in files or folded(name) in known]
+    named = [name for name in sheets if folded(name) not in files or folded(name) in known]
     if not named:
         grids = [grid for grid in book.grids if not is_practical(grid)]
         return [grid for grid in grids if not grid.hidden] or grids

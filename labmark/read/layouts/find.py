@@ -368,22 +368,14 @@ def _with_unit(view: View, units: list[int], at: int, header: Header) -> Header:
 
 def _reaches(meanings: Meanings, view: View, lines: list[int], line: int, heading: tuple[int, str], at: int) -> bool:
     """Return whether a heading speaks for a blank cell further right: no run's name does for a mean or a result."""
-    start, text = heading
-    if not _carries(meanings, text) or view.covered(line, start + 1):
+    named = understand(heading[1], meanings.overrides)
+    carries = named.names_run or named.series or named.field in (*RUN_FIELDS, "mean")
+    if not carries or view.covered(line, heading[0] + 1):
         return False  # a merged heading ends with its range
     below = [cell.text for other in lines if other > line and (cell := view.get(other, at)) is not None]
     own = understand(tuple(below), meanings.overrides).field
-    named = understand(text, meanings.overrides)
     of_run = own not in STUDENT_FIELDS or (own == "mean" and bool(named.series) and not named.names_run)
     return of_run or not (named.names_run or named.series)
-
-
-def _carries(meanings: Meanings, text: str) -> bool:
-    """Return whether a heading may speak for the blank cells to its right."""
-    if not text:
-        return False
-    header = understand(text, meanings.overrides)
-    return header.names_run or bool(header.series) or header.field in (*RUN_FIELDS, "mean")
 
 
 def _side_by_side(columns: list[Column]) -> list[list[Column]]:

@@ -74,15 +74,11 @@ def own_lines(table: Table) -> dict[int, str]:
 
 def is_label(name: str) -> bool:
     """Return whether a name is the label of another table's line (Titre, Run) rather than a student's."""
-    meaning = understand(name) if name and len(name) <= LONGEST_NAME else None
-    if meaning is None or _is_lettered(name, "student" in meaning.tags):
-        return False
-    return meaning.unknown == 0 and meaning.field in ("titre", "run", "used")
-
-
-def _is_lettered(name: str, student: bool) -> bool:
-    """Return whether a name is a student told by a letter: Pupil T among Pupil A to Pupil Z is no titre, nor is T."""
-    return len(name.strip()) == 1 or (student and len(name.split()[-1]) == 1 and name.split()[-1].isalpha())
+    meaning = understand(name) if len(name) <= LONGEST_NAME else Header()
+    *before, last = name.split() or [""]
+    # Pupil T among Pupil A to Pupil Z is no titre, nor is T.
+    lettered = len(last) == 1 and (not before or ("student" in meaning.tags and last.isalpha()))
+    return meaning.unknown == 0 and meaning.field in ("titre", "run", "used") and not lettered
 
 
 def is_example(table: Table, line: int, name: str) -> bool:
@@ -106,10 +102,9 @@ def _most(table: Table, line: int) -> Decimal:
 
 def is_heading(name: str) -> bool:
     """Return whether a text alone in its line heads the lines below it (Group B, Set 2) rather than names a student."""
-    meaning = understand(name) if name and len(name) <= LONGEST_NAME else None
-    if meaning is None:
+    if len(name) > LONGEST_NAME:
         return False
-    section = len(name.split()) < 4 and bool({*tokens(name)} & cell_words("section"))
+    meaning, section = understand(name), len(name.split()) < 4 and bool({*tokens(name)} & cell_words("section"))
     return section or (meaning.unknown == 0 and meaning.field in ("group", "value", "run", "class"))
 
 
