@@ -14,7 +14,7 @@ from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.problems import InputError
 from labmark.read import load_book, read_class
-from labmark.read.headers import NamedOverrides, understand
+from labmark.read.headers import Meant, understand
 from labmark.read.mapping import mapping_text
 from labmark.records import ClassSheet
 from tests import several_layouts as made
@@ -169,14 +169,14 @@ HEADINGS = {
 
 
 def test_a_unit_below_the_name_of_a_result_leaves_it_the_result() -> None:
-    names = NamedOverrides({}, Several(("phenolphthalein", "methyl orange"), (), {"NaOH": Asked("g/dm3", "g/dm3")}))
+    names = Meant({}, Several(("phenolphthalein", "methyl orange"), (), {"NaOH": Asked("g/dm3", "g/dm3")}))
     header = understand(("NaOH", "g/dm3"), names)
     assert (header.field, header.of, header.unit) == ("result", "NaOH", "g/dm3")
 
 
 @pytest.mark.parametrize("heading", HEADINGS)
 def test_a_heading_with_a_name_is_understood_by_the_rest(heading: str) -> None:
-    header = understand(heading, NamedOverrides({}, made.ENDPOINTS))
+    header = understand(heading, Meant({}, made.ENDPOINTS))
     field, kind, number = HEADINGS[heading]
     assert header.key == field
     if field != "ignored":
@@ -184,14 +184,14 @@ def test_a_heading_with_a_name_is_understood_by_the_rest(heading: str) -> None:
 
 
 def test_the_longest_name_that_fits_is_meant() -> None:
-    names = NamedOverrides({}, Several((), ("total", "total hardness"), {"total": Asked("g/dm3", "")}))
+    names = Meant({}, Several((), ("total", "total hardness"), {"total": Asked("g/dm3", "")}))
     assert understand("Total hardness run 1 initial", names).series == "total hardness"
     assert understand("Total run 1 initial", names).series == "total"
     assert understand("Mean total hardness", names).key == "mean:total hardness"
 
 
 def test_a_name_is_told_from_a_unit() -> None:
-    names = NamedOverrides({}, made.TITRATIONS)
+    names = Meant({}, made.TITRATIONS)
     assert [understand(text, names).key for text in ("calcium result / mg dm-3", "Result (Mg)", "Mg (mg/dm3)")] == [
         "result:calcium",
         "result:Mg",

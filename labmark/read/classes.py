@@ -14,7 +14,7 @@ from labmark.read.blanks import take_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book, load_folder
 from labmark.read.grid import Book, Grid, is_marks_workbook
-from labmark.read.headers import Header, NamedOverrides, Overrides, lettered_runs, titration_named, understand
+from labmark.read.headers import Header, Meant, lettered_runs, titration_named, understand
 from labmark.read.layouts.sheet import NO_RUNS, holds_no_runs, read_sheet
 from labmark.read.mapping import check_overrides, overrides_of, texts_of, with_units
 from labmark.read.model import Reading
@@ -67,7 +67,7 @@ def read_class(
     overrides = with_units(overrides, files.books)
     groups = {folded(group_by): Header("group", group=group_by, text=group_by)} if group_by else {}
     known = {**groups, **lettered_runs(texts_of(files.books)), **own_headings(files.books, numbers, overrides)}
-    meant = NamedOverrides(known, several, asked.unit if asked else "")
+    meant = Meant(known, several, asked.unit if asked else "")
     readings = _readings(files.books, sheets, meant, str(path))
     check_columns(readings, numbers, meant, str(path))
     there = [header for reading in readings for _, header in reading.columns]
@@ -97,7 +97,7 @@ def _files(path: Path, book: Book | None) -> _Files:
     return _Files(readable(str(path)), [book], book.sha256)
 
 
-def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, file: str) -> list[Reading]:
+def _readings(books: list[Book], sheets: Sequence[str], overrides: Meant, file: str) -> list[Reading]:
     """Read every chosen sheet; raises InputError with the problems of all of them."""
     readings: list[Reading] = []
     problems: list[Problem] = []
@@ -115,7 +115,7 @@ def _readings(books: list[Book], sheets: Sequence[str], overrides: Overrides, fi
     return readings
 
 
-def _of_book(book: Book, chosen: list[Grid], overrides: Overrides) -> tuple[list[Reading], list[Problem]]:
+def _of_book(book: Book, chosen: list[Grid], overrides: Meant) -> tuple[list[Reading], list[Problem]]:
     """Return what sheets of a file say, and what is wrong with them.
 
     A sheet of other things beside the class (a preparation list, notes) is left out, whatever is wrong with it.
@@ -196,7 +196,7 @@ def _chosen(book: Book, sheets: Sequence[str], files: Collection[str]) -> list[G
     return [known[folded(name)] for name in dict.fromkeys(named)]
 
 
-def _outside(book: Book, grid: Grid, sheets: int, overrides: Overrides) -> str:
+def _outside(book: Book, grid: Grid, sheets: int, overrides: Meant) -> str:
     """Return the name of a student whom no cell names: the sheet's, unless that says nothing, or else the file's."""
     stem = PurePath(book.file).stem
     if grid.text_table:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from labmark.practical.own import Several
+from labmark.practical.own import ONE, Several
 from labmark.read.several_names import said, taken_out
 from labmark.read.words import folded, longest_phrase, ordinals, phrases, plain, tokens
 from labmark.read.written_units import MASSES, Unit, header_unit, unit_of, volume_units
@@ -140,13 +140,16 @@ Overrides = Mapping[str, Header]
 """Folded header texts, or "column d" and "row 5" -> what the teacher says they are."""
 
 
-class NamedOverrides(dict[str, Header]):
-    """Overrides, and the names of several titres and results that headings may have."""
+class Meant(dict[str, Header]):
+    """What teacher and practical say of headings, and the names of several titres and results that they may have."""
 
     def __init__(self, overrides: Overrides, several: Several, asked: str = "") -> None:
-        """Take also the unit that the result is asked in."""
+        """Take also the unit that the result is asked in; where there are several it tells nothing of a heading."""
         super().__init__(overrides)
-        self.several, self.names, self.asked = several, several.names, asked
+        self.several, self.names, self.asked = several, several.names, asked if len(several.results) < 2 else ""
+
+
+UNSAID = Meant({}, ONE)
 
 
 def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
@@ -172,30 +175,18 @@ def lettered_runs(texts: Iterable[str]) -> dict[str, Header]:
     return {folded(text): replace(_understand((new,)), text=text) for text, new in spelt.items()}
 
 
-def names_in(overrides: Overrides | None) -> Several:
-    """Return what the practical has several of, by the names that headings may have."""
-    return overrides.several if isinstance(overrides, NamedOverrides) else Several()
-
-
-def unit_asked(overrides: Overrides | None) -> str:
-    """Return the unit that the one result is asked in; empty where that is not known."""
-    several = names_in(overrides).results
-    return overrides.asked if isinstance(overrides, NamedOverrides) and len(several) < 2 else ""
-
-
-def understand(texts: str | Iterable[str], overrides: Overrides | None = None) -> Header:
+def understand(texts: str | Iterable[str], overrides: Meant = UNSAID) -> Header:
     """Return what a header says; several texts (merged headers over each other) are taken together.
 
     `overrides` are the teacher's own meanings, and the practical's, by folded text.
     """
     parts = (texts,) if isinstance(texts, str) else tuple(part for part in texts if part.strip())
-    names = overrides.names if isinstance(overrides, NamedOverrides) else ()
     header = _given(parts, overrides) if overrides else None
-    bare, found = taken_out(names, parts) if names else (parts, ())
+    bare, found = taken_out(overrides.names, parts) if overrides.names else (parts, ())
     whole, without = header or _understand(parts), header or _understand(bare)
     if not found or (header and (header.series or header.of)):
         return whole
-    meant = said(names_in(overrides), without.field, without.tags, without.unknown, found)
+    meant = said(overrides.several, without.field, without.tags, without.unknown, found)
     if meant is None:
         return whole
     field, series, of = meant
@@ -218,7 +209,7 @@ def _given(parts: tuple[str, ...], overrides: Overrides) -> Header | None:
     return given
 
 
-def titration_named(text: str, overrides: Overrides) -> str:
+def titration_named(text: str, overrides: Meant) -> str:
     """Return the titration that a text names, where it says hardly more: total, Total titration, Calcium only."""
     header = understand(text, overrides)
     bare = header.field in ("", "run", "ignored") and not header.names_run

@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from labmark.practical.own import Several
 from labmark.problems import Problem, raise_any
 from labmark.read.grid import Book
-from labmark.read.headers import ABOUT, Header, NamedOverrides, Overrides, understand
+from labmark.read.headers import ABOUT, Header, Meant, Overrides, understand
 from labmark.read.own_numbers import named, result_of_run, without_unit
 from labmark.read.several_names import meanings
 from labmark.read.words import folded, plain
@@ -64,7 +64,7 @@ def _meaning(text: str, several: Several) -> Header | None:
     words = folded(text)
     if re.fullmatch(r"ignore( \d+)?", words):
         return Header("ignored", text=text)
-    header = understand(text, NamedOverrides({}, several))
+    header = understand(text, Meant({}, several))
     if "readings" in words.split():
         return replace(header, field="both", tags=frozenset({"initial", "final"}))
     if not header.field or header.field == "ignored" or header.unknown:

@@ -106,7 +106,7 @@ def _block(meanings: Meanings, span: Span, spans: list[Span]) -> Table | None:
     view = View(replace(meanings.grid, cells=cells), turned=True)
     columns = [entry for row in rows if (entry := labels.field(row)).header.field or entry.header_places]
     records = [line for line in view.lines if line > column]
-    return Table(view, [column], columns, records) if records else None
+    return Table(view, [column], columns, records, meanings.overrides) if records else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 from labmark.problems import InputError
-from labmark.read.headers import RUN_FIELDS, Header, names_in
+from labmark.read.headers import RUN_FIELDS, Header
 from labmark.read.layouts.view import Column, Table
 from labmark.read.model import RawRun
 
@@ -89,7 +89,7 @@ def _add_column(table: Table, run: RunColumns, column: Column) -> None:
         if not table.cells(column):
             return
         also = f"({column.header.text!r}, also in {table.view.line_name(before.at)})"
-        endpoints = " or ".join(names_in(table.overrides).endpoints)
+        endpoints = " or ".join(table.overrides.several.endpoints)
         remedy = _NAME_RUNS.replace("run", f"run and {endpoints}", 1) if endpoints else _NAME_RUNS
         raise column_problem(table, column, f"two columns seem to be the same thing {also}", remedy)
     run.columns[key] = column

@@ -11,7 +11,7 @@ from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
-from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, STUDENT_FIELDS, WHO, Header, Overrides, understand
+from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, STUDENT_FIELDS, UNSAID, WHO, Header, Meant, understand
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.words import LABELLED, cell_words, folded, plain
 from labmark.read.written_units import unit_of
@@ -49,7 +49,7 @@ def is_unit(cell: Cell) -> bool:
     return cell.kind == "text" and _UNIT_CELL.fullmatch(plain(cell.text)) is not None
 
 
-def run_named(cell: Cell | None, overrides: Overrides | None = None) -> Header | None:
+def run_named(cell: Cell | None, overrides: Meant = UNSAID) -> Header | None:
     """Return the run that a cell names ("Rough", 1, "Run 2", "Mean"), if it names one."""
     if cell is None or cell.kind not in ("text", "number") or len(cell.text) > 60 or cell.decimals:
         return None  # 1.00 is a reading
@@ -83,7 +83,7 @@ def tells_value(text: str) -> bool:
 class Meanings:
     """What each text cell of a sheet would mean as a header."""
 
-    def __init__(self, grid: Grid, overrides: Overrides) -> None:
+    def __init__(self, grid: Grid, overrides: Meant) -> None:
         self.grid, self.overrides = grid, overrides
         self.by_place: dict[Place, Header] = {}
         for place, cell in grid.cells.items():
@@ -222,22 +222,21 @@ def tables_across(meanings: Meanings, view: View, rows: list[int]) -> list[Table
         start = max([*lines, *units])
         records = [line for line in view.lines if start < line < stop]
         columns = _columns(meanings, view, lines, units)
-        tables.extend(_cut(view, lines, units, records, _side_by_side(columns)))
+        tables.extend(_cut(Table(view, lines, columns, records, meanings.overrides, units)))
     return tables
 
 
-def _cut(view: View, lines: list[int], units: list[int], records: list[int], parts: list[list[Column]]) -> list[Table]:
+def _cut(table: Table) -> list[Table]:
     """Return a table for each part of a header row, each with its own part of the sheet."""
-    if len(parts) == 1:
-        return [Table(view, lines, parts[0], records, units)]
-    tables = []
-    for index, part in enumerate(parts):
+    tables, parts, grid = [], _side_by_side(table.columns), table.view.grid
+    rows = range(table.header_lines[0], (table.records or table.header_lines)[-1] + 1)
+    for index, part in enumerate(parts if len(parts) > 1 else ()):
         stop = parts[index + 1][0].at if index + 1 < len(parts) else 10**9
-        rows = range(lines[0], (records or lines)[-1] + 1)
-        cells = {at: cell for at, cell in view.grid.cells.items() if at[0] in rows and part[0].at <= at[1] < stop}
-        own = View(replace(view.grid, cells=cells))
-        tables.append(Table(own, lines, part, [line for line in records if line in own.lines], units))
-    return tables
+        cells = {at: cell for at, cell in grid.cells.items() if at[0] in rows and part[0].at <= at[1] < stop}
+        own = View(replace(grid, cells=cells))
+        records = [line for line in table.records if line in own.lines]
+        tables.append(Table(own, table.header_lines, part, records, table.overrides, table.unit_lines))
+    return tables or [table]
 
 
 def _stack(meanings: Meanings, view: View, row: int) -> tuple[list[int], list[int]]:

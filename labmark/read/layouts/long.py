@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from labmark.read.cells import read_tick
-from labmark.read.headers import ABOUT, READINGS, Header, names_in, understand, unit_asked
+from labmark.read.headers import ABOUT, READINGS, Header, understand
 from labmark.read.layouts import lines
 from labmark.read.layouts.columns import by_series, number_runs, settle_roughs
 from labmark.read.layouts.describe import describe
@@ -184,7 +184,7 @@ def _line_label(table: Table, line: int) -> Header:
     if not texts or len(table.filled(line, *READINGS)) != 1:
         return Header()
     said = understand(texts[0], table.overrides)
-    symbol = not said.field and is_symbol(texts[0], unit_asked(table.overrides))
+    symbol = not said.field and is_symbol(texts[0], table.overrides.asked)
     return replace(said, field="result") if symbol else said
 
 
@@ -230,7 +230,7 @@ def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Read
         if not key.startswith(("mean", "result")) or said == student.said(key):
             reading.ignored.setdefault(place, REPEATS)
             continue
-        if key == "result" and len(names_in(table.overrides).results) > 1:
+        if key == "result" and len(table.overrides.several.results) > 1:
             student.unclear = True
             reading.ignored.setdefault(place, UNCLEAR)
             continue

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from labmark.read.grid import Cell
-from labmark.read.headers import RUN_FIELDS, Header, understand, unit_asked
+from labmark.read.headers import RUN_FIELDS, Header, understand
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.lines import has_reading, is_statistic, own_lines
@@ -121,6 +121,6 @@ def _are_runs(table: Table, cells: list[Cell]) -> bool:
     named = [run_named(cell, table.overrides) for cell in cells]
     others = [cell.text for cell, header in zip(cells, named, strict=True) if header is None]
     others = [text for text in others if text != "0" and not (len(text) == 1 and text.isupper())]  # 0, A and B
-    asked = unit_asked(table.overrides)
+    asked = table.overrides.asked
     claims = all(understand(each, table.overrides).field == "result" or is_symbol(each, asked) for each in others)
     return claims and any(header is not None and header.names_run for header in named)

@@ -16,10 +16,8 @@ from labmark.read.headers import (
     WHO,
     Header,
     listed_runs,
-    names_in,
     titration_named,
     understand,
-    unit_asked,
 )
 from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
@@ -53,7 +51,7 @@ def settle_columns(table: Table) -> None:
 
 def _settle_titrations(table: Table) -> None:
     """Where the entries of a column are names of titrations, they tell which one each line is of."""
-    if not names_in(table.overrides).titrations:
+    if not table.overrides.several.titrations:
         return
     for column in table.of("", "run", "ignored"):
         cells = {line: cell for line in table.records if (cell := table.label(line, column)) is not None}
@@ -221,7 +219,7 @@ def _settle_results(table: Table) -> None:
     if len(results) == 1:  # c1 is the concentration of the first solution
         results[0].header = replace(results[0].header, kind="", number=None)
     unnamed = [column for column in results if not (column.header.of or column.header.names_run)]
-    if len(names_in(table.overrides).results) > 1 and len(unnamed) > 1:
+    if len(table.overrides.several.results) > 1 and len(unnamed) > 1:
         _take(unnamed, "")
     if any("result" in column.header.tags for column in results):
         _take((column for column in results if not column.header.tags and not column.header.of), "")
@@ -253,7 +251,7 @@ def _likeliest(table: Table, perhaps: list[Column]) -> list[Column]:
     What is called the result goes before what is called a concentration or the like, which may be a step on the way;
     the unit that is asked goes before none at all, and this before that of something else.
     """
-    asked = asked_unit(unit_asked(table.overrides))
+    asked = asked_unit(table.overrides.asked)
     wanted = "%" if asked.power == PER_CENT else asked.kind
     kinds = {column.at: _kinds_of(column.header) for column in perhaps}
     left = perhaps
@@ -276,7 +274,7 @@ def _kinds_of(header: Header) -> set[str]:
 
 def _settle_unnamed_results(table: Table) -> None:
     """Take as the result a column headed with its symbol or unit alone; as several results, those headed by name."""
-    unknown, names = [column for column in table.of("") if table.cells(column)], names_in(table.overrides).results
+    unknown, names = [column for column in table.of("") if table.cells(column)], table.overrides.several.results
     of = {column.at: name for column in unknown for name in names if folded(column.header.text) == folded(name)}
     if len(of) == len(names) == len({*of.values()}):
         for column in unknown:
@@ -288,7 +286,7 @@ def _settle_unnamed_results(table: Table) -> None:
 
 def _tells_result(table: Table, column: Column) -> bool:
     """Return whether a heading is no more than the symbol or the unit of the result, or all its cells have its unit."""
-    asked, cells = unit_asked(table.overrides), table.cells(column)
+    asked, cells = table.overrides.asked, table.cells(column)
     if is_symbol(column.header.text, asked):
         return True
     return bool(cells) and all(

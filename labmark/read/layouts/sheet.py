@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from labmark.problems import InputError, Problem, raise_any
 from labmark.read.grid import Book, Cell, Grid, Place
-from labmark.read.headers import Header, Overrides, names_in, titration_named, understand
+from labmark.read.headers import Header, Meant, titration_named, understand
 from labmark.read.layouts.around import Around, Extent, extent, look_around
 from labmark.read.layouts.blocks import blocks
 from labmark.read.layouts.find import READING_FIELDS, Meanings, header_rows, names_someone, numberish, tables_across
@@ -21,7 +21,7 @@ NO_RUNS = "stands in a table without students' names, rough, run, initial or fin
 _KEY = re.compile(r"\b(key|legend|colou?rs?|green|red|yellow|legende|farbe|leyenda|couleur)\b")
 
 
-def read_sheet(book: Book, grid: Grid, overrides: Overrides, outside: str) -> Reading:
+def read_sheet(book: Book, grid: Grid, overrides: Meant, outside: str) -> Reading:
     """Return what a sheet says: its students as places of cells, and a reason for every other filled cell.
 
     `outside` names the student of a sheet that holds one student's table without a name. A sheet without any table
@@ -64,17 +64,16 @@ def _without_silent(meanings: Meanings, tables: list[Table], extents: list[Exten
 
 def _read(meanings: Meanings, table: Table, outside: Around | None, extents: list[Extent], reading: Reading) -> None:
     """Add the students of a table; `outside` is what names its student, where the table itself names none."""
-    before, grid, overrides = len(reading.students), meanings.grid, meanings.overrides
-    table.overrides, around = overrides, outside or Around()
+    before, grid, around = len(reading.students), meanings.grid, outside or Around()
     read_table(table, reading, around.name)
     students = reading.students[before:]
     alone = len(students) == 1
-    if outside is None and (alone or names_in(overrides).titrations):
+    if outside is None and (alone or table.overrides.several.titrations):
         beside = look_around(meanings, table, extents)
         around.series, around.numbers = beside.series, beside.numbers if alone else []
     for student in students:
         student.grid = grid  # a table may have seen a part of the sheet only
-        name_titration(student, around.series or titration_named(grid.name, overrides))
+        name_titration(student, around.series or titration_named(grid.name, table.overrides))
     if alone:
         _add_around(reading, students[0], around)
     _name_run(students, around.run)
@@ -160,7 +159,7 @@ def _is_silent(meanings: Meanings, table: Table, extents: list[Extent]) -> bool:
     return not look_around(meanings, table, extents).name
 
 
-def holds_no_runs(grid: Grid, overrides: Overrides) -> bool:
+def holds_no_runs(grid: Grid, overrides: Meant) -> bool:
     """Return whether a sheet holds tables, and none of them names a student, a run or a reading."""
     meanings = Meanings(grid, overrides)
     tables = _tables(meanings)

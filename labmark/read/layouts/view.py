@@ -9,7 +9,7 @@ from decimal import Decimal
 from labmark.problems import letters
 from labmark.read.cells import read_number
 from labmark.read.grid import Cell, Grid, Place
-from labmark.read.headers import WHO, Header, Overrides
+from labmark.read.headers import WHO, Header, Meant
 
 
 class View:
@@ -80,9 +80,9 @@ class Table:
     header_lines: list[int]
     columns: list[Column]
     records: list[int]
-    unit_lines: list[int] = field(default_factory=list)
-    overrides: Overrides = field(default_factory=dict)
+    overrides: Meant
     """What the teacher says of headings, and the names that they may have."""
+    unit_lines: list[int] = field(default_factory=list)
     series: dict[int, str] = field(default_factory=dict)
     """Record -> the titration that a cell of it names."""
 
