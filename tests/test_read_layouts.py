@@ -114,3 +114,17 @@ def test_the_printed_mapping_read_back_gives_the_same_class(name: str, tmp_path:
     first = read_class(path)
     columns = tomllib.loads(mapping_text(first))["columns"]
     assert facts(read_class(path, columns=columns)) == facts(first)
+
+
+@pytest.mark.parametrize("over_the_runs", ["Type", ""])
+def test_a_name_over_a_table_is_the_student_s_whatever_stands_over_the_runs(over_the_runs: str, tmp_path: Path) -> None:
+    lines = []
+    for name, start in (("Anke", "0.00"), ("Bela", "1.00")):
+        lines += [f"Pupil,{name},,", f"{over_the_runs},V_i in cm³,V_f in cm³,ΔV in cm³"]
+        lines += [f"{run},{start},26.90,{26.9 - float(start):.2f}" for run in ("Trial", "I", "II")]
+        lines += ["Average,,,25.33", "Concentration of NaOH / mol dm-3,,,0.101", ",,,"]
+    path = tmp_path / "class.csv"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    sheet = read_class(path)
+    assert list(sheet.students["student"]) == ["Anke", "Bela"]
+    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2

@@ -280,7 +280,10 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     # What stands over the students' names is a title: "Year 12 titration" names no run 12.
     fields = {at: header.field for at, header in meanings.by_row.get(main, {}).items()}
     about = {at for at, field in fields.items() if field in (*STUDENT_FIELDS[:5], *ABOUT)}
-    if any(header.field in WHO and at in fields and at not in about for at, header in headers.items()):
+    labels = [at for at, header in headers.items() if header.field in WHO and at not in about]
+    beside = [cell.text for at, cell in cells.items() if at not in labels]
+    named = len(labels) == len(beside) == 1 and not understand(beside[0]).tags
+    if named or any(at in fields for at in labels):
         return False  # Student: | Ada, over the columns of her table
     if len(cells) == 1:
         # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
