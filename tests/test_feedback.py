@@ -15,7 +15,7 @@ from labmark.judge.attention import attention
 from labmark.judge.case import runs_named
 from labmark.judge.feedback import advice_on, is_told, next_time, words_for
 from labmark.judge.stages import judge
-from labmark.records import Finding
+from labmark.records import Finding, Mark
 from tests.build import decimals, run
 from tests.classes import sheet_of, tree_of
 from tests.practicals import practical
@@ -103,6 +103,12 @@ def judged():
 
 def told(judged: Assessed, *findings: Finding):
     return words_for(replace(judged, findings=findings), practical())
+
+
+def test_who_wrote_a_figure_too_many_is_told_to_count_them(judged):
+    marks = (Mark("mean", 1, 1, "right"), Mark("figures", 0, 1, "0.09752 has 4 significant figures; 3 were asked for."))
+    words = words_for(replace(judged, findings=(), marks=marks), practical())
+    assert words["next"] == ["Count the figures before you write a result down: 3 significant figures were asked for."]
 
 
 def test_slips_that_explain_a_value_together_are_said_once(judged):

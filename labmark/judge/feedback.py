@@ -55,11 +55,14 @@ def next_time(finding: Finding) -> str:
     if finding.finding == "mean-slip" and evidence.get("cause") == TICKED_TOO:
         return "Tick the runs that your mean is of, and no others."
     if finding.finding == "rounding" and evidence.get("figures"):
-        asked = f"{evidence['figures']} significant figures were asked for"
-        return f"Count the figures before you write a result down: {asked}."
+        return _counted(evidence["figures"])
     if finding.finding == "rounding" and evidence.get("decimals"):
         return "Write a mean with two decimals, as the readings have."
     return tells().get((finding.finding, str(evidence.get("cause"))), "") or advice_on(finding.finding)
+
+
+def _counted(asked: int) -> str:
+    return f"Count the figures before you write a result down: {asked} significant figures were asked for."
 
 
 def kept(one: Assessed) -> str:
@@ -95,7 +98,7 @@ def words_for(one: Assessed, practical: Practical, summary: str = "") -> dict[st
         "summary": summary or _summary(one, practical),
         "well": went_well(one),
         "causes": [words.told(cause) for cause in dict.fromkeys(causes) if cause],
-        "next": _steps(told, practical.file.advice) or _carry_on(one),
+        "next": _steps(told, practical.file.advice) or _carry_on(one, practical),
     }
 
 
@@ -183,7 +186,7 @@ def _and_more(number: int) -> str:
     return f" And {number} more like it." if number > 0 else ""
 
 
-def _carry_on(one: Assessed) -> list[str]:
+def _carry_on(one: Assessed, practical: Practical) -> list[str]:
     if one.student.absent:
         return []
     if one.result is None or is_far_out(one):
@@ -195,6 +198,9 @@ def _carry_on(one: Assessed) -> list[str]:
     lost = [mark for mark in one.marks if is_lost(mark)]
     if lost and all(mark.by == "teacher" for mark in lost):
         return ["Your readings show nothing that went wrong. Ask your teacher about the marks that are missing."]
+    asked = {each.file.result.significant_figures for each in practical.parts or (practical,)}
+    if lost and len(asked) == 1 and all(mark.criterion == "figures" for mark in lost):
+        return [_counted(asked.pop())]
     if lost:
         return ["Your readings do not show what went wrong. Where a mark is missing, the reason beside it says why."]
     return ["Your readings show nothing that went wrong: work the same way next time."]
