@@ -196,6 +196,13 @@ def test_one_volume_of_a_back_titration_may_be_left_in_cubic_centimetres(name, p
     assert at(line(calculation(shipped(name)), (slip,)), F(titre)) == value * F("100.086") / 3 * 100
 
 
+def test_a_thousand_too_little_of_milligrams_is_grams() -> None:
+    # By hand: (20.20 − 0.15) × 0.0200 ÷ 50.0 × 35.45 = 0.2843 g/dm³, 284 mg/dm³.
+    calc = calculation(shipped("chloride-with-blank"))
+    (first,) = slips_behind(calc, mean=F("20.20"), claimed=Decimal("0.284"), decimals=3)
+    assert (first.finding, first.cause) == ("volume-units", "grams given instead of milligrams")
+
+
 def test_the_difference_of_two_titres_is_swapped_with_the_aliquot() -> None:
     # By hand: (23.75 − 3.75) = 20.00; 0.1000 × 25.0 ÷ 20.00 × 39.997 = 5.00
     calc = calculation(shipped("hydroxide-and-carbonate").parts[0])

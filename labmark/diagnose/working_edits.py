@@ -185,6 +185,14 @@ def thousand(steps: Steps, signs: Mapping[str, str]) -> Steps | None:
     return each_named(steps, [name], lambda terms: [*terms, (sign, "1000")])
 
 
+def whole(steps: Steps, unit: str) -> Steps | None:
+    """Leave out what turns a result into so many thousandths, in the last step."""
+    last = steps[-1]
+    if not last.unit.startswith(unit):
+        return None
+    return each_named(steps, [last.name], lambda terms: [term for term in terms if term != ("×", "1000")])
+
+
 def then(steps: Steps, do: str) -> Steps | None:
     """Go on from the result."""
     last = steps[-1]
@@ -204,6 +212,6 @@ def stop(steps: Steps, name: str) -> Steps | None:
 VERBS: Mapping[str, Callable[[Steps, Any], Steps | None]] = {
     "skip": skip, "second": second, "invert": invert, "only": only, "twice": twice, "again": again, "turn": turn,
     "about": about, "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
-    "amounts": amounts, "thousand": thousand, "then": then, "stop": stop,
+    "amounts": amounts, "thousand": thousand, "whole": whole, "then": then, "stop": stop,
 }  # fmt: skip
 """Verb of `slips.toml` -> what it does."""

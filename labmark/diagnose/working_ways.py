@@ -11,6 +11,7 @@ exactly.
 
 from __future__ import annotations
 
+import json
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -45,10 +46,19 @@ def changes() -> tuple[Change, ...]:
     """Return every slip of the working that is a different way of doing the sum."""
     table = _table()
     tells = {"": "", **table["tell"]}
-    return tuple(
-        Change(**row | {"unless": tuple(row.get("unless", ())), "tell": tells[row.get("tell", "")]})
+    rows = (
+        {key: value for key, value in row.items() if key != "each"} | {"do": _about(row["do"], each)}
         for row in table["slip"]
+        for each in row.get("each", [""])
     )
+    return tuple(
+        Change(**row | {"unless": tuple(row.get("unless", ())), "tell": tells[row.get("tell", "")]}) for row in rows
+    )
+
+
+def _about(do: dict[str, Any], each: str) -> dict[str, Any]:
+    """Return an edit with what it is about in the place of {each}."""
+    return dict(json.loads(json.dumps(do).replace("{each}", each)))
 
 
 @lru_cache(maxsize=1)
