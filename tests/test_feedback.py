@@ -93,6 +93,14 @@ def test_marks_lost_without_a_finding_are_not_called_good_work():
     ]
 
 
+def test_who_has_runs_far_from_the_mean_that_nothing_explains_did_not_just_work_well():
+    words = sheet(student("24.35", "24.35", "25.25", "24.80", "25.00", mean="24.35", result="0.0974"))
+    assert words["causes"] == []
+    assert words["next"] == [
+        "Your readings do not show why some of your runs lie apart: do each of them in the same way."
+    ]
+
+
 # --- causes and next steps -------------------------------------------------------------------------------------------
 
 

@@ -7,6 +7,7 @@ another student.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from labmark import words
@@ -32,6 +33,8 @@ SELECTED = ("rough-in-mean", "discordant-in-mean")
 SUMS = ("subtraction-slip",)
 """Findings whose sum is shown for every run."""
 MOST_SUMS = 3
+APART = Fraction(3, 10)
+"""Titres of one student that are further apart are no ordinary work [cm³]."""
 MOST_CAUSES = 3
 """Causes on a student's sheet: more would not be read."""
 
@@ -186,6 +189,13 @@ def _and_more(number: int) -> str:
     return f" And {number} more like it." if number > 0 else ""
 
 
+def _lies_apart(student: Student, run: Run) -> bool:
+    """Return whether a run that is not in the mean is so far from it that it was no ordinary one."""
+    if run.in_mean or run.titre is None or student.mean is None or student.agreement is not None:
+        return False
+    return abs(cm3(run.titre) - student.mean) > APART
+
+
 def _carry_on(one: Assessed, practical: Practical) -> list[str]:
     if one.student.absent:
         return []
@@ -201,6 +211,8 @@ def _carry_on(one: Assessed, practical: Practical) -> list[str]:
     asked = {each.file.result.significant_figures for each in practical.parts or (practical,)}
     if lost and len(asked) == 1 and all(mark.criterion == "figures" for mark in lost):
         return [_counted(asked.pop())]
+    if any(_lies_apart(one.student, run) for run in one.student.usable):
+        return ["Your readings do not show why some of your runs lie apart: do each of them in the same way."]
     if lost:
         return ["Your readings do not show what went wrong. Where a mark is missing, the reason beside it says why."]
     return ["Your readings show nothing that went wrong: work the same way next time."]
