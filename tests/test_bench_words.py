@@ -15,6 +15,7 @@ from labmark.judge.bench import NEEDS_A_ZERO, NEEDS_ITS_OWN
 from labmark.judge.bench_words import alternatives, held_against, message_of
 from labmark.words import reported, told
 from tests.build import run, student
+from tests.classes import scattered, titres, tree_of
 
 # Runs 1 and 3 agree at 25.225 cm³; run 2 stands out, and 25.30 cm³ is expected.
 THREE = dataclasses.replace(
@@ -78,6 +79,15 @@ def test_a_titre_that_agrees_with_the_others_is_held_against_the_expected_one():
         "In run 1 both readings were very probably read the wrong way between two numbered marks: "
         "25.20 cm³ is 0.05 cm³ below the mean of the other runs, 25.25 cm³."
     ) or words.endswith("25.20 cm³ agrees with the other runs, and is 0.10 cm³ below the expected 25.30 cm³.")
+
+
+def test_a_reading_of_nought_is_the_same_upside_down():
+    # 0.0500 × 24.12 × 2 ÷ 25.0 = 0.0965 mol/dm³: from 0.00 to 24.90 every time, where 24.10 would be ordinary.
+    ours = [titres("24.90", "24.90", "24.85"), *scattered(26, 24.12, 0.03)]
+    found = tree_of(ours, ("value = 0.0974", "value = 0.0965"))["students"][0]["findings"]
+    words = [each["message"] for each in found if each["finding"] == "read-upside-down"]
+    assert len(words) == 3
+    assert all("the final reading was probably read the wrong way" in each for each in words)
 
 
 def test_of_all_runs_up_to_four_causes_are_named():

@@ -319,7 +319,7 @@ class _Claims:
             out["copied_to"] = k + 1
         way = WAYS[int(self.way[i, k])]
         if best == _UPSIDE_DOWN:
-            out["reading"] = way.name
+            out["reading"] = self._turned(i, k, way)
         if best == _SWAPPED:
             at = int(way.which == "final")
             readings = [(low / 1000, high / 1000) for low, high in self._readings(i, k, way)]
@@ -334,6 +334,12 @@ class _Claims:
         likely = np.where(self.likely[i] >= 0, self.likely[i], self.runs.titre[i])[self.view.accurate[i]].tolist()
         sets = agreeing_sets(likely, round(self.setting.within * 1000), 2)
         return mean_cm3(sum(likely[place] for place in sets[0]), len(sets[0])) if sets else None
+
+    def _turned(self, i: int, k: int, way: Way) -> str:
+        """Return which reading was upside down, and how: on a numbered mark, as at 0.00, it is the same either way."""
+        written, meant = self._readings(i, k, way)
+        turned = [name for name, one, other in zip(("initial", "final"), written, meant, strict=True) if one != other]
+        return way.name.replace(way.which, turned[0]) if len(turned) == 1 else way.name
 
     def _readings(self, i: int, k: int, way: Way) -> list[tuple[int, int]]:
         """Return the lower and the higher reading of a run [µL], as written and as they were meant."""
