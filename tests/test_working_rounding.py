@@ -7,9 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from labmark.diagnose.working_calculation import RIGHT
+from labmark.diagnose.working_calculation import RIGHT, calculation
 from labmark.diagnose.working_right import BY_MASS, bounds, equals, own_reading, reached, readings
 from labmark.diagnose.working_routes import ends, routes
+from labmark.practical import practical_from_toml
+from labmark.practicals import text_of
 from labmark.volumes import both_roundings, round_fraction
 from tests.calculations import Calculation, Excess, slips_behind
 
@@ -29,6 +31,14 @@ ANTACID = Calculation(
 
 def codes(calc: Calculation, mean: F, claimed: str, decimals: int | None) -> list[str]:
     return [slip.finding for slip in slips_behind(calc, mean=mean, claimed=D(claimed), decimals=decimals)]
+
+
+def test_a_whole_number_rounded_to_one_figure_is_a_rounding_of_the_result_alone():
+    # By hand: 0.0200 × 20.05 ÷ 50.0 × 35.45 × 1000 = 284 mg/dm³; 300 is it to one figure.
+    calc = calculation(practical_from_toml(text_of("chloride-with-blank")))
+    (slip,) = slips_behind(calc, mean=F("20.20"), claimed=D("300"), decimals=0)
+    assert (slip.finding, slip.criterion) == ("rounding", "calculation")
+    assert slip.message == "The result 300 has fewer than the 3 significant figures asked for, as in 284."
 
 
 @pytest.mark.parametrize(

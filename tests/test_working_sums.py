@@ -210,6 +210,7 @@ def test_the_difference_of_two_titres_is_swapped_with_the_aliquot() -> None:
     given = replace(calc, formula=calc.formula.given([other]))
     (first, *_) = slips_behind(given, mean=F("23.75"), claimed=Decimal("5.00"), decimals=2)
     assert first.cause == "titre and aliquot swapped"
+    assert first.working == "0.00250 ÷ (23.75 − 3.75) × 1000 × 39.997 = 5.00 g/dm³"
 
 
 def test_a_weighed_standard_may_be_taken_whole_for_a_portion_of_it() -> None:

@@ -391,6 +391,13 @@ def early_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     # Where the written value is too far off, no rounding is thought to have led there.
     if not value or abs(claim.value / value - 1) > FARTHEST:
         return
+    asked = claim.calc.significant_figures
+    if claim.written[0].decimals <= 0 and any(significant(value, few) == claim.value for few in range(1, asked)):
+        written, right = decimal_text(claim.value, 0), value_text(value, right_decimals(claim, value))
+        message = f"The result {written} has fewer than the {asked} significant figures asked for, as in {right}."
+        words, cause = "rounding the result to too few figures", ("rounded too early",)
+        yield Fit(("rounding",), cause, EARLY_RATES[0], words, written, value, message=message)
+        return
     for place in near(case.early_results, goal, 1.2 * tolerance):
         one = case.early[place]
         reading = first_reading(Fraction(one.result), claim.written)

@@ -355,7 +355,7 @@ def own_result(calc: Calculation, titre: Fraction) -> Fraction:
 
 def sum_text(chain: Steps, titre: Fraction) -> str:
     """Return the chain as one sum in figures: "0.0500 × 24.35 × 2 ÷ 25.00"."""
-    text = ""
+    text, ends_in_bracket = "", False
     for op in (op for step in chain for op in step.ops):
         figure = volume_text(titre) if op.value is None else op.text
         match op.sign:
@@ -364,11 +364,12 @@ def sum_text(chain: Steps, titre: Fraction) -> str:
             case "less":
                 text = f"({text} − {figure})"
             case "into":
-                text = f"{figure} ÷ ({text})"
+                text = f"{figure} ÷ {text}" if ends_in_bracket else f"{figure} ÷ ({text})"
             case "ions":
                 text = f"({text}){raised(f'{len(op.multiples)}')}" + (f" × {figure}" if op.value != 1 else "")
             case "÷" if not text:
                 text = f"1 ÷ {figure}"
             case sign:
                 text = f"{text} {sign} {figure}" if text else figure
+        ends_in_bracket = op.sign in {"from", "less"}
     return text
