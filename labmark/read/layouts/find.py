@@ -282,8 +282,8 @@ def _is_upper(meanings: Meanings, view: View, line: int, main: int) -> bool:
     about = {at for at, field in fields.items() if field in (*STUDENT_FIELDS[:5], *ABOUT)}
     labels = [at for at, header in headers.items() if header.field in WHO and at not in about]
     beside = [cell.text for at, cell in cells.items() if at not in labels]
-    named = len(labels) == len(beside) == 1 and not understand(beside[0]).tags
-    if named or any(at in fields for at in labels):
+    labelled = len(labels) == len(beside) == 1 and not understand(beside[0]).tags
+    if labelled or any(at in fields for at in labels):
         return False  # Student: | Ada, over the columns of her table
     if len(cells) == 1:
         # One cell over the whole table is a title; over a part of it, or naming a run, it is a heading.
