@@ -39,11 +39,7 @@ def back_titration(
         wrong("excess.equation", f"{excess.equation!r} {error}", "correct the equation")
         return None
     second = named_by_substance(second, practical.result.of)
-    titrant = _found_in(equation, "burette.solution", practical.burette.solution, "equation", wrong)
-    reagent = _found_in(equation, "excess.solution", excess.solution, "equation", wrong)
-    other = _found_in(second, "excess.solution", excess.solution, "excess.equation", wrong)
-    unknown = _found_in(second, "result.of", practical.result.of, "excess.equation", wrong)
-    _check_species(practical, excess, (equation, second), (titrant, reagent, other, unknown), wrong)
+    titrant, reagent, unknown = _species(practical, excess, equation, second, wrong)
     if wrong.found or titrant is None or reagent is None or unknown is None:
         return None
     whole = equation.find(practical.flask.solution) == reagent
@@ -61,29 +57,29 @@ def _found_in(equation: Equation, key: str, text: str, which: str, wrong: Mistak
     return found
 
 
-def _check_species(
-    practical: PracticalFile,
-    excess: Excess,
-    equations: tuple[Equation, Equation],
-    species: tuple[Species | None, Species | None, Species | None, Species | None],
-    wrong: Mistakes,
-) -> None:
-    """Say what is named and stands in the wrong one of the equations, or on the wrong side.
+def _species(
+    practical: PracticalFile, excess: Excess, first: Equation, second: Equation, wrong: Mistakes
+) -> tuple[Species | None, Species | None, Species | None]:
+    """Return titrant, reagent and unknown; says what stands in neither equation, in the wrong one or on its wrong side.
 
-    `species` are titrant and reagent in the first equation, reagent and unknown in the second.
+    The first equation is that of titrant and reagent, the second that of reagent and unknown.
     """
-    (first, second), (titrant, reagent, other, unknown), asked = equations, species, practical.result.of
+    asked, held = practical.result.of, practical.flask.solution
+    titrant = _found_in(first, "burette.solution", practical.burette.solution, "equation", wrong)
+    reagent = _found_in(first, "excess.solution", excess.solution, "equation", wrong)
+    other = _found_in(second, "excess.solution", excess.solution, "excess.equation", wrong)
+    unknown = _found_in(second, "result.of", asked, "excess.equation", wrong)
     if titrant is not None and titrant == reagent:
         wrong("burette.solution", "it is the reagent in excess itself", "name what the rest is titrated with")
     if unknown is not None and unknown == other:
         wrong("result.of", "it is the reagent in excess itself", "name what the reagent reacts with")
     if other and unknown and (second.used_up(other) > 0) != (second.used_up(unknown) > 0):
         wrong("result.of", f"found {asked}, which the reaction makes", "name what the reagent reacts with")
-    held = practical.flask.solution
     if reagent and unknown and first.find(held) != reagent and second.find(held) != unknown:
         do = f"give {excess.solution} where the sample itself was treated with it, "
         do += f"{asked} where a portion of the sample's solution was"
         wrong("flask.solution", f"found {held!r}, expected {excess.solution} or {asked}", do)
+    return titrant, reagent, unknown
 
 
 def _check_form(practical: PracticalFile, excess: Excess, whole: bool, wrong: Mistakes) -> None:

@@ -15,6 +15,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
+Given = Decimal | float
+"""A volume as the practical gives it [cm³]."""
 Limits = tuple[float, float]
 """Of class A, and of class B [cm³]."""
 
@@ -82,12 +84,7 @@ class Glass:
     """Smallest division of a burette [cm³]."""
 
 
-def burette(
-    capacity: Decimal | float,
-    division: Decimal | float,
-    glass_class: str = "B",
-    tolerance: Decimal | float | None = None,
-) -> Glass:
+def burette(capacity: Given, division: Given, glass_class: str = "B", tolerance: Given | None = None) -> Glass:
     """Return a burette of `capacity` and `division` [cm³], with the limit of its class or the tolerance given.
 
     Class B burettes of the standard may be out by about one division; a size of its own is given the same.
@@ -103,12 +100,12 @@ def burette(
     return Glass("burette", size, limits[glass_class == "B"], source, step)
 
 
-def pipette(volume: Decimal | float, glass_class: str = "B", tolerance: Decimal | float | None = None) -> Glass:
+def pipette(volume: Given, glass_class: str = "B", tolerance: Given | None = None) -> Glass:
     """Return a one-mark pipette of `volume` [cm³], with the limit of its class or the tolerance given."""
     return _one_mark("pipette", PIPETTES, "ISO 648:2008", float(volume), glass_class, tolerance)
 
 
-def flask(volume: Decimal | float, glass_class: str = "B", tolerance: Decimal | float | None = None) -> Glass:
+def flask(volume: Given, glass_class: str = "B", tolerance: Given | None = None) -> Glass:
     """Return a volumetric flask of `volume` [cm³], with the limit of its class or the tolerance given."""
     return _one_mark("flask", FLASKS, "ISO 1042:1998", float(volume), glass_class, tolerance)
 
@@ -119,12 +116,7 @@ def better(kind: str) -> str:
 
 
 def _one_mark(
-    kind: str,
-    table: dict[float, Limits],
-    standard: str,
-    volume: float,
-    glass_class: str,
-    tolerance: Decimal | float | None,
+    kind: str, table: dict[float, Limits], standard: str, volume: float, glass_class: str, tolerance: Given | None
 ) -> Glass:
     """Return a one-mark vessel; a size of its own has the limit of the next larger one of the standard."""
     if tolerance is not None:
