@@ -16,6 +16,7 @@ from collections.abc import Sequence
 
 # Control characters: no cell of a class sheet holds them, so that nothing a student typed is taken for a form.
 _FORMS = re.compile("\x02([^\x03]*)\x03([^\x04]*)\x04")
+_UNIT = re.compile("[a-z]+[²³]")
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 
 
@@ -44,10 +45,10 @@ def reported(text: str) -> str:
 
 
 def begun(text: str) -> str:
-    """Return words as they begin a sentence, in either form."""
+    """Return words as they begin a sentence, in either form; a unit keeps its small letters."""
     forms = _FORMS.match(text)
     if forms is None:
-        return text[:1].upper() + text[1:]
+        return text if _UNIT.match(text) else text[:1].upper() + text[1:]
     return either(*(begun(form) for form in forms.groups())) + text[forms.end() :]
 
 

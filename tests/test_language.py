@@ -25,6 +25,7 @@ from labmark.pipeline import read, tree_of
 from labmark.places import language_file, languages, practicals_folder
 from labmark.practical.hazards import cautions_of
 from labmark.practicals import named, shipped
+from labmark.words import begun
 from tests.catalogue import TEMPLATE, corpus, in_practicals
 from tests.classes import sample
 from tests.decided import Marked
@@ -416,6 +417,19 @@ def test_a_name_out_of_a_practical_that_ships_is_said_wherever_it_stands():
     say = Forms(language="de", names=frozenset({"methyl orange", "calcium"}))
     assert say("In the mean methyl orange") == "Im Mittel Methylorange"
     assert say("in the titration “calcium”") == "in der Titration „Calcium“"
+
+
+def test_between_numbers_with_commas_stands_the_mark_of_the_language():
+    said = [Forms(decimal=",", language=name)("23.35, 23.40") for name in ("en", "de", "fr")]
+    assert said == ["23,35; 23,40", "23,35; 23,40", "23,35\u202f; 23,40"]
+
+
+def test_a_unit_keeps_its_small_letters_at_the_beginning():
+    assert [begun("cm³ and dm³ mixed up"), begun("run 1"), begun("cm apart")] == [
+        "cm³ and dm³ mixed up",
+        "Run 1",
+        "Cm apart",
+    ]
 
 
 def test_a_student_who_is_called_as_a_practical_says_keeps_the_name():

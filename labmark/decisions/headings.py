@@ -40,7 +40,7 @@ SHEETS: dict[str, tuple[Words, Words]] = {
         {"reference": ("Reference is", "Referenz ist", "Référence est", "Referencia es")},
     ),
     "Decisions": (
-        {"student": _STUDENT, "of": ("Key",)},
+        {"student": _STUDENT, "of": ("Key", "Schlüssel", "Clé", "Clave")},
         {"back": ("Take back", "Zurücknehmen", "Annuler", "Retirar")},
     ),
 }

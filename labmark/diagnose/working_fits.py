@@ -80,7 +80,7 @@ def volumes_instead(
 
 _FROM_START = (
     FROM_START,
-    "counting the titre from the initial reading, and not from the endpoint before,",
+    "counting the titre from the initial reading and not from the endpoint before",
 )
 
 

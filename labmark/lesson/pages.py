@@ -36,12 +36,12 @@ POINTS = 240
 """Of the curve that is drawn."""
 
 
-def pdf(template: str, data: Mapping[str, Any], forms: Forms) -> bytes:
-    """Return the page that a template of the lesson makes of its data, in these forms."""
+def pdf(template: str, data: Mapping[str, Any], forms: Forms, said: Tree | None = None) -> bytes:
+    """Return the page that a template of the lesson makes of its data, in these forms; `said` is in them already."""
     import typst
 
     words = {"language": forms.language, "words": forms.labels(f"{template}.typ")}
-    text = json.dumps(all_printable({**forms.all(data), **words}), ensure_ascii=False)
+    text = json.dumps({**all_printable({**forms.all(data), **(said or {})}), **words}, ensure_ascii=False)
     compiler: Any = typst.Compiler(root=str(templates_folder()), font_paths=fonts(), sys_inputs={"data": text})
     made: bytes = compiler.compile(
         input=f'#import "{template}.typ": page\n#page\n'.encode(), format="pdf", pdf_standards=[STANDARD]
@@ -207,42 +207,42 @@ def results_sheet(prepared: Prepared) -> bytes:
     """Return a blank page for one student: boxes for the readings, the working with gaps, the columns they go to."""
     practical, workings = prepared.practical, prepared.examples
     look, typed = practical.file.sheet.model_dump(), practical.file.model_dump()
-    words = set(names_in(typed))
-    # A heading stands here as it does in the class workbook.
+    forms = Forms.of(look, texts_in(typed), names_in(typed))
     headings = {name for each in practical.own.values() for name in (each.column, each.minus) if name}
     headings |= {*practical.several.names, *(name.lower() for name in headings)}
-    told = Forms(language=look["language"], names=frozenset(words))
-    cautions = dict.fromkeys([*cautions_of(practical), *practical.file.cautions, *BENCH_CAUTIONS])
-    data = {
-        "title": practical.file.title,
-        "paper": look["paper"],
-        "large": look["size"] == "large",
-        "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
-        "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
-        "workings": [_gaps(each) for each in workings],
-        "cautions": [told.words(each) for each in cautions],
-        "defers": DEFERS,
-    }
-    boxes = _filled_in(columns_of(practical, prepared.tree["runs"] - 1))
-    return pdf("results-sheet", {**data, **boxes}, Forms.of(look, texts_in(typed), words | headings, headings))
+    # A heading stands here as it does in the class workbook.
+    headed = Forms.of(look, forms.typed, forms.names | headings, headings)
+    return pdf(
+        "results-sheet",
+        {
+            "title": practical.file.title,
+            "paper": look["paper"],
+            "large": look["size"] == "large",
+            "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
+            "volume": "cm³",
+            "equations": list(dict.fromkeys(each.shown for each in practical.equations)),
+            "given": list(dict.fromkeys(line for each in workings for line in _given(each))),
+            "workings": [_gaps(each) for each in workings],
+            "cautions": list(dict.fromkeys([*cautions_of(practical), *practical.file.cautions, *BENCH_CAUTIONS])),
+            "defers": DEFERS,
+        },
+        forms,
+        headed.all(_headings(columns_of(practical, prepared.tree["runs"] - 1))),
+    )
 
 
-def _filled_in(columns: Sequence[Column]) -> dict[str, Any]:
-    """Return what the page says of the boxes to fill in: once, for each run, and for the means."""
+def _headings(columns: Sequence[Column]) -> dict[str, Any]:
+    """Return the columns of the class workbook as they stand on the page: once, for each run, means, the others."""
     of_runs = [each for each in columns if each.run]
-    own = columns[: columns.index(of_runs[0])]
-    claims = columns[columns.index(of_runs[-1]) + 1 :]
     return {
-        "readings": "Your readings, in cm³, to the nearest 0.05 (two decimals)",
-        "volume": "cm³",
-        "once": [each.heading for each in own],
+        "once": [each.heading for each in columns[: columns.index(of_runs[0])]],
         "tables": [
             {"name": name, **_boxes([each for each in of_runs if each.titration == name])}
             for name in dict.fromkeys(each.titration for each in of_runs)
         ],
-        "means": [each.heading for each in claims if each.holds == "titre"],
-        "columns": f"each box has its column, named by run and line ({of_runs[-1].heading}); the others are "
-        f"{listed([each.heading for each in columns if not each.run])}.",
+        "means": [each.heading for each in columns[columns.index(of_runs[-1]) + 1 :] if each.holds == "titre"],
+        "heading": of_runs[-1].heading,
+        "others": [each.heading for each in columns if not each.run],
     }
 
 

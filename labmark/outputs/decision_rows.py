@@ -20,6 +20,7 @@ NOT_APPLIED = "not applied: what it was made on has changed, or is gone"
 BEFORE = frozenset({"use", "initial", "final", "reading", "input", "reference"})
 """What is applied before judging; where it is stale it is not applied."""
 
+HOW = "How to decide"
 _HOW = (
     ("Marks", "accuracy /3, and so on", "another mark, as in 2", "The mark is yours; the scheme's stands beside it."),
     ("Marks", "Excused", "yes", "Nothing is counted: out of nothing rather than nought."),
@@ -161,7 +162,7 @@ def legend_sheet() -> Sheet:
         Column("What it does", "long", widest=70),
     )
     how = (
-        "How to decide",
+        HOW,
         "the framed yellow cells",
         "type, save, mark again",
         "Write into framed yellow cells only, close the file, and run labmark mark again with the same folder. "

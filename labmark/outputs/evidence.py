@@ -148,7 +148,7 @@ def facts(found: Tree) -> list[tuple[str, str]]:
     evidence, of_class = found["evidence"], OF_THE_CLASS.get(found["finding"])
     names = of_class or (OF_THE_BENCH if "check" in evidence else OF_A_STUDENT)
     return [
-        (name, _figure(value, unit))
+        (name, ", ".join(map(named, value)) if key == "together_with" else _figure(value, unit))
         for key, value in evidence.items()
         if key not in TOLD_ELSEWHERE and value is not None and value != [] and (of_class is None or key in of_class)
         for name, unit in [names.get(key, (title(key).lower(), ""))]

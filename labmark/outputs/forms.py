@@ -131,7 +131,7 @@ class Forms:
         if self.decimal == ".":
             return text
         # Between numbers with commas a comma would be read as another of them.
-        return _NUMBERS.sub(r"\1; ", _NUMBER.sub(r"\1,\2", text))
+        return _NUMBERS.sub(rf"\1{self.label('; ')}", _NUMBER.sub(r"\1,\2", text))
 
     def _unit(self, unit: str, power: str | None) -> str:
         if power is None:

@@ -20,7 +20,7 @@ from labmark.outputs import numbers
 from labmark.outputs.archive import settled
 from labmark.outputs.carried import Names, carry, in_order, opened, own_marks
 from labmark.outputs.class_rows import class_sheet
-from labmark.outputs.decision_rows import decisions_sheet, legend_sheet
+from labmark.outputs.decision_rows import HOW, decisions_sheet, legend_sheet
 from labmark.outputs.editable import make_editable
 from labmark.outputs.forms import Forms, words_of
 from labmark.outputs.pending import shown
@@ -71,8 +71,8 @@ _HOW = (
     "nothing to mark. It counts in neither Total nor Out of until a mark is typed there."
 )
 _LEAVE = "Leave this sheet: labmark reads from it what your decisions were made on."
-AS_THEY_ARE = frozenset({"Student", "ID", "Finding", "Key", "Cells", "Cell"})
-"""Headings of columns of names, codes and addresses."""
+AS_THEY_ARE = frozenset({"Student", "ID", "Finding", "Key", "Cells", "Cell", "Sheet"})
+"""Headings of columns of names, codes and addresses; the sheets have their names in English."""
 ENGLISH = Forms()
 NO_NAMES: Names = {}
 _PIECE = 30_000
@@ -122,7 +122,7 @@ def _said(sheet: Sheet, say: Forms) -> Sheet:
     kept = [column.header in AS_THEY_ARE or column.kind == "comment" for column in sheet.columns]
     rows = (
         tuple(
-            value if as_it_is and value != CLASS else _word(value, say)
+            value if as_it_is and value not in (CLASS, HOW) else _word(value, say)
             for value, as_it_is in zip(row, kept, strict=True)
         )
         for row in sheet.rows
