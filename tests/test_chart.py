@@ -13,11 +13,17 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.text import Text
 
 from labmark.outputs import chart, layout
 from labmark.outputs.chart import distribution
 from labmark.outputs.number_line import Axis, stack
 from labmark.outputs.rows import marks_sheet
+from labmark.places import languages
+from labmark.practical.file import Sheet
+from labmark.words import shortened
+from tests.classes import sample
 from tests.example_tree import PER_CM3, example_tree
 from tests.seeds import few_quick
 
@@ -230,3 +236,26 @@ def test_a_result_without_a_unit_has_no_empty_one() -> None:
     text = [each.text or "" for each in ET.fromstring(distribution(tree).svg).iter()]
     assert not [each for each in text if each.rstrip().endswith(",")]
     assert not [column.header for column in marks_sheet(tree).columns if "()" in column.header]
+
+
+@pytest.mark.parametrize("language", languages())
+@pytest.mark.parametrize("file", ["drain-cleaner.xlsx", "limescale-remover.csv"])
+def test_no_words_lie_over_others_or_beyond_the_edge_in_any_language(language, file, monkeypatch):
+    title, figures = "Standardising hydrochloric acid with sodium carbonate", []
+    tree = sample(file)
+    of_language = {"title": title, "sheet": Sheet(language=language).model_dump()}
+    tree = {**tree, "practical": {**tree["practical"], **of_language}}
+    with monkeypatch.context() as patched:
+        patched.setattr(chart, "_bytes", lambda figure, kind: figures.append(figure) or b"")
+        patched.setattr(chart, "_described", lambda svg, alt: svg)
+        distribution(tree)
+    canvas = FigureCanvasAgg(figures[0])
+    boxes = [
+        (text.get_text(), text.get_window_extent(canvas.get_renderer()))
+        for text in figures[0].findobj(Text)
+        if text.get_text()
+    ]
+    width = figures[0].bbox.width
+    assert [words for words, box in boxes if box.x0 < 0 or box.x1 > width] == []
+    assert [(a, b) for (a, one), (b, other) in itertools.combinations(boxes, 2) if one.overlaps(other)] == []
+    assert (boxes[0][0] == shortened(title, 44)) == (language == "en")

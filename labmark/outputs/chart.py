@@ -16,6 +16,7 @@ from __future__ import annotations
 import io
 import logging
 import os
+from dataclasses import replace
 from functools import cache
 from itertools import product
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -96,7 +97,7 @@ def distribution(tree: Tree) -> Chart:
     pictures, forms = {name: picture_of(one) for name, one in results_of(tree).items()}, forms_of(tree)
     said = [f"{name}: {words(one)}" if name else words(one) for name, one in pictures.items()]
     with mpl.rc_context(settings):
-        figure = draw(list(pictures.values()))
+        figure = draw([replace(each, title=forms(each.title)) for each in pictures.values()])
         for each in figure.findobj(Text):
             each.set_text(forms(each.get_text()))
         alt = forms(" ".join(said))
