@@ -65,6 +65,11 @@ def test_what_is_not_in_the_table_is_never_called_harmless():
     assert "indicator (beetroot juice): see its safety data sheet" in said
 
 
+def test_a_standard_that_is_weighed_is_never_called_a_weak_solution():
+    said = cautions_of(practical(text_of("standardise-acid-with-own-carbonate")))
+    assert "sodium carbonate, strength unknown: irritating to eyes from 0.94 mol/dm³" in said
+
+
 def test_every_row_names_its_source_and_its_limits_fall():
     for row in hazards():
         assert "from memory" in row["source"] or "ECHA" in row["source"]

@@ -56,11 +56,11 @@ def cautions_of(practical: Practical) -> tuple[str, ...]:
 
 
 def _solutions(practical: Practical) -> Iterator[tuple[Species, Fraction | None]]:
-    """Yield each substance in solution with its concentration [mol/dm³]; None where the students are to find it."""
+    """Yield each substance in solution with its concentration [mol/dm³]; None where students find or weigh it."""
     if practical.parts:
         yield from _of_several(practical)
         return
-    yield practical.known, practical.known_concentration
+    yield practical.known, practical.known_concentration or None
     if practical.back is not None and practical.file.excess is not None:
         added = practical.file.excess.concentration
         yield practical.back.reagent, None if added is None else Fraction(added)
@@ -86,7 +86,7 @@ def _row_of(species: Species) -> Mapping[str, Any] | None:
 
 
 def caution_of(species: Species, concentration: Fraction | None, name: str = "") -> str:
-    """Return what a solution is classified as at a concentration [mol/dm³]; None where the students are to find it."""
+    """Return what a solution is classified as at a concentration [mol/dm³]; None where students find or weigh it."""
     row = _row_of(species)
     if row is None:
         return f"{name or species.shown}: see its safety data sheet"
