@@ -15,6 +15,7 @@ from babel.messages.pofile import read_po
 from openpyxl import Workbook, load_workbook
 
 from labmark.lesson.class_sheet import write_class_sheet
+from labmark.lesson.columns import OFFERED, TO_CORRECT
 from labmark.outputs.chart import Chart
 from labmark.outputs.forms import Forms, forms_of, names_in, words_of
 from labmark.outputs.language import HOLE, Language, Typed, language
@@ -311,6 +312,19 @@ def test_a_blank_class_sheet_is_read_back(name, practical, tmp_path):
     assert all(run["initial"] is not None for run in runs)
     assert tree["cells"]["rejected"] == 0
     assert [note for one in tree["students"] for note in one["notes"]] == []
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_what_the_technician_fills_in_is_told_in_the_language(name, tmp_path):
+    text = (practicals_folder() / "vinegar.toml").read_text(encoding="utf-8")
+    (tmp_path / "own.toml").write_text(f'{text}\n[sheet]\nlanguage = "{name}"\n', encoding="utf-8")
+    (tmp_path / "names.csv").write_text("Student\nAmara K\nBao T\n", encoding="utf-8")
+    write_class_sheet(str(tmp_path / "own.toml"), tmp_path / "names.csv", tmp_path / "class.xlsx", None)
+    rows = load_workbook(tmp_path / "class.xlsx")["Practical"].iter_rows(min_row=2, values_only=True)
+    notes = {note for _, _, note in rows if note}
+    assert notes
+    assert notes & {TO_CORRECT, *OFFERED.values()} == set()
+    assert unsaid(name, [TO_CORRECT, *OFFERED.values()]) == []
 
 
 def _fill(page: Any) -> None:

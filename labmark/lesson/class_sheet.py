@@ -54,7 +54,7 @@ def write_class_sheet(
     runs = runs or usual_runs(used)
     columns, say = columns_of(used, runs), _forms(used, table)
     laid = [_said(each, say) for each in laid_out(roll, columns)]
-    rows = entries(sheet_rows(table), bool(used.parts))
+    rows = [(key, value, say(note)) for key, value, note in entries(sheet_rows(table), bool(used.parts))]
     data = write(used.file.title, laid, rows, letter=used.file.sheet.paper == "letter")
     book = book_of(str(out), data)
     _fill(book.grids[0], [say.words(each.heading) for each in columns if each.holds == "reading"], len(roll.rows))

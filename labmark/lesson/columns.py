@@ -162,6 +162,7 @@ FOUND_OUT = re.compile(
     r"(reference|standardisation)\.(?!by$).*|.*\.concentration(\.values\..*)?|.*\.standard_uncertainty|blank\.titre"
 )
 """Keys whose values the technician finds out."""
+TO_CORRECT = "Yours to correct."
 OFFERED = {
     REFERENCE: "What the students should find, from your trial, in the unit of the result.",
     "standardisation.standard": "What you weighed, as in KHC8H4O4; what it gives counts for a blank concentration.",
@@ -209,9 +210,7 @@ Entry = tuple[str, object, str]
 
 def entries(rows: Iterable[tuple[str, object]], several: bool) -> list[Entry]:
     """Return the practical's rows, then those that the technician may fill in; none of these with several titres."""
-    made = [
-        (key, value, OFFERED.get(key, "Yours to correct.") if FOUND_OUT.fullmatch(key) else "") for key, value in rows
-    ]
+    made = [(key, value, OFFERED.get(key, TO_CORRECT) if FOUND_OUT.fullmatch(key) else "") for key, value in rows]
     tables = {key.partition(".")[0] for key, _, _ in made}
     offered = [] if several else [key for key in OFFERED if key.partition(".")[0] not in tables]
     return [*made, *((key, None, OFFERED[key]) for key in offered)]
