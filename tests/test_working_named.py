@@ -42,6 +42,27 @@ def causes(found: list[Slip]) -> list[tuple[str, str]]:
     return [(slip.finding, slip.cause) for slip in found]
 
 
+@pytest.mark.parametrize(
+    ("written", "size"),
+    [
+        ("0.253", "10.00"),  # 0.0500 × 25.33 × 2 ÷ 10.00; also the ratio upside down and a decimal point one place out
+        ("0.127", "20.00"),
+    ],
+)
+def test_another_pipettes_volume_goes_before_two_slips_together(written: str, size: str) -> None:
+    found = slips(ALKALI, "25.33", written)
+    assert causes(found) == [("result-slip", "another pipette’s volume taken")]
+    assert told(found[0].message).startswith(
+        f"Taking {size} cm³ for the 25.00 cm³ of the pipette gives 0.0500 × 25.33 "
+    )
+
+
+def test_a_result_twice_as_large_is_not_put_down_to_half_a_pipette() -> None:
+    # 0.0500 × 23.67 ÷ 20.00 × 10 × 58.44 = 34.58: any 2 in the sum gives 69.2, as a pipette of 10 cm³ does
+    (slip,) = slips(SALT, "23.67", "69.2")
+    assert "Was 2 taken in place of 1 in the mole ratio?" in slip.message
+
+
 # --- the sum as it was written ---------------------------------------------------------------------------------------
 
 
@@ -81,8 +102,8 @@ def test_the_concentration_keeps_the_digits_that_the_practical_gives_it() -> Non
 
 
 def test_the_right_sum_of_a_value_that_nothing_explains_is_shown_to_the_figures_asked_for() -> None:
-    (slip,) = slips(MOLAR, "25.82", "133.24")
-    assert "= 107 g/mol, but you wrote 133.24" in told(slip.message)
+    (slip,) = slips(MOLAR, "25.82", "131.24")
+    assert "= 107 g/mol, but you wrote 131.24" in told(slip.message)
 
 
 # --- what is named ---------------------------------------------------------------------------------------------------
@@ -156,9 +177,9 @@ def test_a_decimal_point_out_is_named_for_every_quantity(
     [
         # 0.0500 × 24.20 × 2 ÷ 25.00 = 0.0968, and half as much again with a ratio of 3
         (ALKALI, "24.20", "0.145", "Was 3 taken in place of 2 in the mole ratio? That would give it."),
-        # 0.05 × 23.67 ÷ 20 × 10 × 58.44 = 34.58; 74.5 g/mol is that of KCl, 27.66 that of a 25 cm³ pipette
+        # 0.05 × 23.67 ÷ 20 × 10 × 58.44 = 34.58; 74.5 g/mol is that of KCl, 13.83 that of a 50 cm³ pipette
         (SALT, "23.67", "44.1", "Was the molar mass 74.5 g/mol in place of 58.44 g/mol? That would give it."),
-        (SALT, "23.67", "27.7", "Were 25 cm³ taken in place of 20.00 cm³? That would give it."),
+        (SALT, "23.67", "13.8", "Were 50 cm³ taken in place of 20.00 cm³? That would give it."),
         # 0.1 × 24.31 ÷ 1000 ÷ 2 × 10 × 105.98754 ÷ 1.52 × 100 = 84.8; 1.56 g for 1.52 makes it 82.6
         (
             CARBONATE,

@@ -27,6 +27,8 @@ from labmark.volumes import round_fraction
 
 WATERS = (Fraction(18), Fraction("18.02"))
 """Molar masses of water as good as 18.015 [g/mol]."""
+PIPETTES = (10, 20, 25)
+"""Volumes of the usual pipettes [cm³] (common practice, no source)."""
 HALVES = {"Cl": Fraction(71, 2), "Cu": Fraction(127, 2)}
 """Atomic masses that keep their half among whole numbers (common practice, no source)."""
 
@@ -285,14 +287,21 @@ def school_molar_masses(formula: str) -> tuple[Fraction, ...]:
 def mistaken(formula: Formula) -> tuple[Input, ...]:
     """Return what may be taken for an input, which `words` names, by mistake.
 
-    A concentration to one figure, as a label has it, or the whole that a mass was the difference from.
+    A concentration to one figure, as a label has it, the whole that a mass was the difference from, another pipette.
     """
     given = [each for each in formula.inputs if each.kind == "concentration" and each.value]
     labels = [(each, "nominal", Fraction(significant(each.value or Fraction(1), 1)), 0) for each in given]
     wholes = [(each, "whole", each.whole, 2) for each in formula.inputs if each.whole is not None]
+    aliquots = [each for each in formula.inputs if each.name == "flask.aliquot"]
+    others = [
+        (each, f"by{size}", Fraction(size), 2)
+        for each in aliquots
+        for size in PIPETTES
+        if each.value not in (2 * size, Fraction(size, 2))  # any 2 in the sum gives as much
+    ]
     return tuple(
         replace(each, name=f"{how}.{each.name}", value=value, text=plain(value, decimals), words=each.name)
-        for each, how, value, decimals in (*labels, *wholes)
+        for each, how, value, decimals in (*labels, *wholes, *others)
         if value != each.value
     )
 

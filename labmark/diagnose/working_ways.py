@@ -76,6 +76,8 @@ FORMULA_RATE = 0.15
 WRONG_MASS = "wrong formula mass"
 NOMINAL_RATE = 0.05
 NOMINAL = "concentration rounded"
+PIPETTE_RATE = 0.02
+PIPETTE = "another pipette’s volume taken"
 WHOLE_RATE = 0.10
 WHOLE = "all that was weighed taken instead of the difference"
 
@@ -100,6 +102,9 @@ def mistaken_changes(calc: Calculation) -> Iterator[Change]:
         if one.kind == "concentration":
             phrase = f"taking {one.text} mol/dm³ for {given.text} mol/dm³"
             yield Change("known", do, OTHER, NOMINAL, phrase, NOMINAL_RATE)
+        elif one.whole is None:
+            phrase = f"taking {one.text} cm³ for the {volume_text(given.value or Fraction(0))} cm³ of the pipette"
+            yield Change("pipette", do, OTHER, PIPETTE, phrase, PIPETTE_RATE)
         else:
             phrase = f"taking all of the {one.text} {given.unit} instead of the difference {given.text} {given.unit}"
             yield Change("weighing", do, "difference-forgotten", WHOLE, phrase, WHOLE_RATE)
@@ -171,7 +176,7 @@ def pairs_of(
 
 def goes_with_another(one: Change) -> bool:
     """Return whether a slip is thought of beside another: a sum broken off is not, nor a far-fetched molar mass."""
-    return one.place != "stop" and (one.cause != WRONG_MASS or one.rate >= USUAL)
+    return one.place not in ("stop", "pipette") and (one.cause != WRONG_MASS or one.rate >= USUAL)
 
 
 def go_together(first: Change, second: Change) -> bool:
