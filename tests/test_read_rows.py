@@ -140,6 +140,42 @@ def test_another_titre_of_the_same_run_is_another_students(tmp_path: Path) -> No
     assert len(names(workbook(tmp_path, Readings=readings, Answers=answers))) == 3
 
 
+@pytest.mark.parametrize(
+    ("cell", "titres"),
+    [
+        ("25.30, 25.35", [25300, 25350]),
+        ("25.30,25.35,25.40", [25300, 25350, 25400]),
+        ("25.30\n25.35 cm3", [25300, 25350]),
+        ("25,30; 25,35", [25300, 25350]),
+        ("25,30 and 25,35", [25300, 25350]),
+        ("9.95 / 27.10", [9950, 27100]),
+        ("25.30", [25300]),
+        # may be 25, 30, 25 and 35; the readings of one run; a sum; a titre and how sure it is
+        ("25,30,25,35", [None]),
+        ("25.3, 25.4", [None]),
+        ("25.30 25", [None]),
+        ("25.30 ± 0.05", [25300]),
+    ],
+)
+@pytest.mark.parametrize("heads", ["Titres / cm3", "Rough titre|Accurate titres"])
+def test_titres_of_several_runs_may_stand_in_one_cell_that_names_no_run(
+    tmp_path: Path, cell: str, titres: list[int | None], heads: str
+) -> None:
+    rough = ["25.90"] * heads.count("Rough")
+    sheet = workbook(
+        tmp_path, Results=[["Student", *heads.split("|")], *([who, *rough, cell] for who in ("Anna", "Cy"))]
+    )
+    accurate = [row for row in sheet.runs.rows() if row["kind"] == "accurate" and row["student"] == 0]
+    assert [row["titre"] for row in accurate] == titres
+    assert [row["label"] for row in accurate] == ["1", "2", "3"][: len(titres)]
+    assert sheet.room in (None, len(titres))
+
+
+def test_two_titres_under_the_name_of_a_run_are_not_told_apart(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Run 1 titre|Mean titre\nAnna|25.30, 25.35|25.33\nCy|25.20, 25.30|25.25")
+    assert list(sheet.runs["titre"]) == [None, None]
+
+
 def test_two_of_one_name_who_did_the_same_runs_are_two(tmp_path: Path) -> None:
     heads = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"
     sheet = read(tmp_path, f"{heads}\nAnna|0.00|24.40|0.00|24.50\nAnna|0.00|24.30\nCy|0.00|24.45")

@@ -61,6 +61,11 @@ _PAIR = re.compile(
 )
 _TOTAL = re.compile(rf"\s*{_ONE}\s*(?:cm3|ml)?\s*")
 _SUM = re.compile(rf"{_ONE}\s*(?:cm3|ml)?(?:\s*\+\s*{_ONE}\s*(?:cm3|ml)?)+")
+_TITRES = re.compile(
+    r"\d{1,2}(?P<mark>[.,])\d{2}\s?(?:cm3|ml)?(?:(?:\s*[;/|&]\s*|,\s+|,(?=\d+\.)|\s+(?:(?:and|und|et|y)\s+)?)"
+    r"\d{1,2}(?P=mark)\d{2}\s?(?:cm3|ml)?)+"
+)
+"""25.30, 25.35; 25,30 25,35"""
 _LABELS = (
     (re.compile(r"\bv ?1\b"), "initial"),
     (re.compile(r"\bv ?2\b"), "final"),
@@ -432,6 +437,12 @@ def read_sum(text: str, mark: str) -> tuple[Value, ...]:
     comes_to = sum((each.number or Decimal(0) for each in terms), Decimal(0))
     fits = not equals or _from_text(total, mark, False).number == comes_to
     return terms if fits and all(each.number is not None for each in terms) else ()
+
+
+def titres_in(text: str) -> list[str]:
+    """Return the titres of several runs that stand in one cell, 25.30; 25.35; none where it may hold anything else."""
+    seen = folded(without_marks(text).replace("\n", "; "))
+    return re.findall(r"\d+[.,]\d+", seen) if _TITRES.fullmatch(seen.strip()) else []
 
 
 def read_refilled(text: str, mark: str) -> tuple[Value, Pair] | None:

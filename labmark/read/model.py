@@ -30,6 +30,10 @@ class RawRun:
     """Name of its titration, where the sample has several."""
     can_tick: bool = False
     """The sheet has a column or row of ticks for this run."""
+    unnamed: bool = False
+    """Neither a heading nor a cell names it, so that a cell may hold the titres of several."""
+    titre: str = ""
+    """Its titre, where one does."""
     more: list[tuple[Grid, RawRun]] = field(default_factory=list)
     """What another sheet says of the same run, as its titre on an answer sheet."""
 

@@ -147,7 +147,7 @@ class RunReader:
         parts: Parts = ()
         if "both" in run.cells:
             parts = self._both(run, entry)
-        elif run.series not in self.endpoints:
+        elif run.series not in self.endpoints and not run.titre:
             parts = self._one_cell(run, entry)
         for key in READINGS:
             if key in run.cells and (key not in entry.values or "both" in run.cells):
@@ -179,6 +179,7 @@ class RunReader:
     def _reading(self, run: RawRun, key: str, entry: Entry) -> Value:
         place, scale = run.cells[key], run.scales.get(key)
         cell = entry.grid.cells[place]
+        cell = replace(cell, value=run.titre, remark=f"written as {plain(cell.text)[:60]!r}") if run.titre else cell
         value = read_number(cell, entry.grid.mark, thousands=scale is not None and scale < PER_CM3)
         if value.state == "number":
             value = self.scaled(value, scale)

@@ -10,7 +10,7 @@ from typing import Any
 
 from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
-from labmark.read.cells import Value, read_number, unusable
+from labmark.read.cells import Value, read_number, titres_in, unusable
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.headers import ABOUT, listed_runs
@@ -352,13 +352,24 @@ def _joined(parts: Sequence[RawStudent]) -> list[tuple[RawStudent, RawRun]]:
     found: dict[tuple[str, str, int | None, int], tuple[RawStudent, RawRun]] = {}
     for part in sorted(parts, key=lambda each: not any({*run.cells} - {"titre", "used"} for run in each.runs)):
         times: Counter[tuple[str, str, int | None]] = Counter()
-        for run in part.runs:
+        for run in _told_apart(part):
             key = (run.series, run.kind, run.number)
             times[key] += 1
             first = found.setdefault((*key, times[key]), (part, run))[1]
             if first is not run:
                 first.more.append((part.grid, run))
     return list(found.values())
+
+
+def _told_apart(part: RawStudent) -> list[RawRun]:
+    """Return the runs that stand of a student; those whose titres stand in one cell (25.30; 25.35) each by itself."""
+    accurate = [run for run in part.runs if run.kind == "accurate"]
+    only = accurate[0] if len(accurate) == 1 and accurate[0].unnamed and {*accurate[0].cells} == {"titre"} else None
+    each = [] if only is None else titres_in(part.grid.cells[only.cells["titre"]].text)
+    if only is None or not each:
+        return part.runs
+    made = [replace(only, number=number, titre=titre) for number, titre in enumerate(each, start=1)]
+    return [*(run for run in part.runs if run is not only), *made]
 
 
 def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:

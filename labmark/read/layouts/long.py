@@ -174,7 +174,8 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
         name = series or (run.series if run is not None else "")
         number = run.number if run is not None else None
         ticks = "used" in columns or any(key.startswith("used at") for key in columns)
-        found.append(RawRun("trial" if trial else kind, number, cells, lines.scales_of(columns), name, ticks))
+        scales = lines.scales_of(columns)
+        found.append(RawRun("trial" if trial else kind, number, cells, scales, name, ticks, run is None))
     return found
 
 

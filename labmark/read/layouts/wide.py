@@ -47,7 +47,8 @@ def _add_runs(table: Table, line: int, runs: list[RunColumns], student: RawStude
     for run in runs:
         if cells := table.places(line, run.columns):
             scales, can_tick = lines.scales_of(run.columns), bool(listed) or "used" in run.columns
-            student.runs.append(RawRun(run.kind, run.number, cells, scales, run.series, can_tick))
+            unnamed = not any(column.header.names_run for column in run.columns.values())
+            student.runs.append(RawRun(run.kind, run.number, cells, scales, run.series, can_tick, unnamed))
     _give_to_runs(student)
 
 
