@@ -63,6 +63,15 @@ def test_a_result_twice_as_large_is_not_put_down_to_half_a_pipette() -> None:
     assert "Was 2 taken in place of 1 in the mole ratio?" in slip.message
 
 
+def test_two_usual_slips_that_give_the_same_are_weighed_against_a_rare_one() -> None:
+    # 0.1 × 24.20 ÷ 2 ÷ 10 × 250 ÷ 25 = 1.21: with 25 for 10 cm³ it is 0.484, and so it is with the ratio upside down
+    # (× 4) and the dilution left out (÷ 10)
+    dilute = Calculation("amount concentration", F("0.1"), F(10), coefficient_known=2, dilution=(F(25), F(250)))
+    (slip,) = slips(dilute, "24.20", "0.484")
+    assert slip.cause == "another pipette’s volume taken"
+    assert 0.5 < (slip.probability or 0) < 0.9
+
+
 # --- the sum as it was written ---------------------------------------------------------------------------------------
 
 

@@ -197,7 +197,8 @@ def table(calc: Calculation) -> Table:
         if one is None or one.line == right or (one.line, row.finding) in kept:
             continue
         kept.add((one.line, row.finding))
-        seen.add(one.line)
+        # Two usual slips are as common as a rare one that gives the same.
+        seen |= {one.line} if row.rate >= USUAL else set()
         singles.append(one)
     pairs, alike = pairs_of(calc, [one.way[0] for one in singles if goes_with_another(one.way[0])], seen)
     both = (*singles, *pairs)
