@@ -87,6 +87,18 @@ def test_digits_are_known_where_a_reading_has_a_trailing_zero(tmp_path: Path) ->
     assert not any("trailing zeros" in note for note in sheet.notes)
 
 
+def test_a_nought_behind_the_point_is_how_a_program_writes_a_whole_number(tmp_path: Path) -> None:
+    # 0.0 and 2.0 of numbers that were 0 and 2: 25.4 may have been 25.40
+    sheet = read(tmp_path, f"{HEADER}\nA,0.0,25.4\nB,2.0,27.25\nC,0.5,26.0")
+    assert list(sheet.runs["final_decimals"]) == [None, None, None]
+    assert any("keeps no trailing zeros" in note for note in sheet.notes)
+
+
+def test_readings_that_all_have_one_decimal_were_read_so(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"{HEADER}\nA,0.0,25.4\nB,2.0,27.2\nC,0.5,26.0")
+    assert list(sheet.runs["final_decimals"]) == [1, 1, 1]
+
+
 def test_digits_are_unknown_where_the_file_drops_trailing_zeros(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER},Result\nS01,0,24.4,0.5,24.45,0.0974\n")
     assert set(sheet.runs["initial_decimals"]) == {None}

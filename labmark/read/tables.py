@@ -29,7 +29,8 @@ from labmark.volumes import as_written
 from labmark.words import listed
 
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
-_TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,]\d*0(?![\d.,])")
+_TRAILING_ZERO = re.compile(r"(?<![\d.,])\d+[.,](\d*)0(?![\d.,])")
+_SECOND_DECIMAL = re.compile(r"(?<![\d.,])\d+[.,]\d\d")
 _MAY_BE_THOUSANDS = re.compile(r"[.,]\d{3}(?!\d)")
 NAME_CELLS = ("student", "surname", "forename")
 """Cells that name a student; they stand first."""
@@ -383,13 +384,16 @@ def keeps_zeros(reading: Reading) -> bool | None:
     """Return whether a text table keeps trailing zeros: at least one reading in it has one; None without readings.
 
     The program that wrote the table then wrote all digits; else it may have dropped zeros, and no digits can be known.
+    Beside readings of two decimals 26.0 is no more than how programs write 26.
     """
     runs = [run for student in reading.students for run in student.runs]
     keys = ("initial", "final", "titre", "both")
     texts = [plain(reading.grid.cells[run.cells[key]].text) for run in runs for key in keys if key in run.cells]
     if not any(char.isdigit() for text in texts for char in text):
         return None
-    return any(_TRAILING_ZERO.search(text) for text in texts)
+    fine = any(_SECOND_DECIMAL.search(text) for text in texts)
+    zeros = (match[1] for text in texts for match in _TRAILING_ZERO.finditer(text))
+    return any(decimals or not fine for decimals in zeros)
 
 
 def _mark(raw: RawStudent, cell: Cell) -> str:
