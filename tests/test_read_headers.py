@@ -178,6 +178,24 @@ def test_v1_and_v2_close_together_are_titres(tmp_path: Path) -> None:
     assert titres(read(tmp_path, "Student|V1|V2\nA|24.50|24.40")) == [("1", None, None, 24.5), ("2", None, None, 24.4)]
 
 
+@pytest.mark.parametrize(
+    "heading",
+    ["How confident are you? (1-5)", "Effort / 5", "Difficulty (1 = easy, 5 = hard)", "Question 1", "Rate 1 to 5"],
+)
+def test_small_whole_numbers_under_a_heading_that_is_not_understood_are_no_titres(tmp_path: Path, heading: str) -> None:
+    heads = f"Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|{heading}"
+    sheet = read(
+        tmp_path, f"{heads}\nA|0.00|24.40|0.10|24.55|4\nB|0.00|24.45|0.10|24.50|2\nC|0.00|24.45|0.10|24.50|5 - very"
+    )
+    assert list(sheet.runs["titre"]) == [None] * 6
+    assert any("not understood and not used" in note for note in sheet.notes)
+
+
+def test_volumes_under_a_heading_that_is_not_understood_but_for_its_number_are_titres(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Prova 1|Prova 2|Mean titre\nA|24.40|24.50|24.45\nB|24|24.45|24.45")
+    assert list(sheet.runs["titre"]) == [24400, 24500, 24000, 24450]
+
+
 def test_v1_v2_and_v3_are_titres(tmp_path: Path) -> None:
     assert [row[0] for row in titres(read(tmp_path, "Student|V1|V2|V3\nA|24.50|24.40|24.45"))] == ["1", "2", "3"]
 

@@ -28,6 +28,9 @@ from labmark.read.written_units import header_unit, unit_of
 
 FAR_APART = 3
 """Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
+MOST_POINTS = 10
+"""Answers on a scale go no further."""
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _SYMBOL = re.compile(r"v[1-9]")
 _FORMULA = re.compile(r"(?:[A-Z][a-z]?\d*|[()]\d*)+ (?P<unit>\S+)")
 """CaCO3 %"""
@@ -72,6 +75,7 @@ def _settle_by_cells(table: Table) -> None:
     for fields, holds, field in (
         (("value",), _ticks_roughs, "rough ticked"),
         (("value",), _ticks_runs, "used"),
+        (("value",), _rates, ""),
         (("",), _holds_pairs, "both"),
         (("run",), _holds_volumes, "value"),
         (("", "ignored", "used"), _tells_kinds, "run"),
@@ -89,6 +93,12 @@ def _ticks_roughs(_table: Table, header: Header, cells: list[Cell]) -> bool:
 def _ticks_runs(_table: Table, header: Header, cells: list[Cell]) -> bool:
     """Return whether a column that names a run holds nothing but ticks, as one headed Run 1 OK? does."""
     return header.names_run and _are_ticks(cells)
+
+
+def _rates(_table: Table, header: Header, cells: list[Cell]) -> bool:
+    """Return whether a column of which the number alone is understood holds answers such as 1 to 5, no volumes."""
+    numbers = [float(number.replace(",", ".")) for cell in cells for number in _NUMBER.findall(cell.text)]
+    return header.unknown > 0 and all(number <= MOST_POINTS and number.is_integer() for number in numbers)
 
 
 def _are_ticks(cells: list[Cell]) -> bool:
