@@ -176,6 +176,19 @@ def test_two_titres_under_the_name_of_a_run_are_not_told_apart(tmp_path: Path) -
     assert list(sheet.runs["titre"]) == [None, None]
 
 
+def test_a_line_to_sign_below_the_table_is_no_student(tmp_path: Path) -> None:
+    sheet = read(tmp_path, f"{HEADER}|Seat\n{ANNA}|A1\n{CY}|A2\n\nSigned:||||||||KM")
+    assert names(sheet) == ["Anna", "Cy"]
+
+
+def test_students_on_two_sheets_with_readings_of_the_same_runs_may_be_of_two_practicals(tmp_path: Path) -> None:
+    rows = [["Student", "Run 1 initial", "Run 1 final"], ["Li", 0, 25.9], ["Bo", 1, 26.7]]
+    other = [rows[0], ["Li", 0, 20.9], ["Bo", 1, 21.7]]
+    sheet = workbook(tmp_path, Vinegar=rows, Cleaner=other)
+    assert len(names(sheet)) == 4
+    assert all("two practicals (--sheet chooses one)" in " ".join(notes) for notes in sheet.students["notes"])
+
+
 def test_two_of_one_name_who_did_the_same_runs_are_two(tmp_path: Path) -> None:
     heads = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"
     sheet = read(tmp_path, f"{heads}\nAnna|0.00|24.40|0.00|24.50\nAnna|0.00|24.30\nCy|0.00|24.45")

@@ -259,7 +259,8 @@ def _tell_apart(alike: list[RawStudent], taken: set[str]) -> None:
             taken.add(student.name)
     others = ", ".join(student.name for student in alike)
     for student in () if known else alike:
-        student.notes.append(f"the name {name} stands more than once: kept as {others}; two attempts, or two people?")
+        ask = "two practicals (--sheet chooses one), or two people?" if classes else "two attempts, or two people?"
+        student.notes.append(f"the name {name} stands more than once: kept as {others}; {ask}")
 
 
 def _free(name: str, label: str, taken: set[str]) -> str:

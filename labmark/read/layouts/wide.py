@@ -113,7 +113,7 @@ def _why_no_student(table: Table, line: int, name: str, names: list[Column], fil
         return ANOTHER_TABLE
     if lines.is_example(table, line, name):
         return lines.NO_STUDENT
-    note = lines.NOTE_START.match(name) and not lines.has_reading(table, line)
+    note = (lines.NOTE_START.match(name) or name.endswith(":")) and not lines.has_reading(table, line)
     if name and (note or lines.is_below(table, line, names)) and not _told_absent(table, line):
         return "a note below the table"
     if not filled and lines.is_heading(name):
