@@ -126,6 +126,7 @@ SHELLS = Calculation(
     excess=Excess(F(1), F(50), mixture=F(250)),
 )  # fmt: skip
 ACID = Calculation("mass concentration", F("0.1"), F(20), molar_mass=F(60))
+ACID_PERCENT = Calculation("percent mass by volume", F("0.1"), F(20), molar_mass=F(60))
 # By hand: 2.5 mmol of acid find 1.25 mmol in 25 of 250 cm³, so 12.5 in 3.5 g: 280 g/mol, (280 − 106) ÷ 18.015 = 9.66.
 HYDRATE = Calculation(
     "water of crystallisation", F("0.1"), F(25), coefficient_known=2, molar_mass=F(106), sample_mass=F("3.5"),
@@ -148,6 +149,9 @@ HYDRATE = Calculation(
         (SHELLS, "36.40", "mass of the sample left out", F(68)),
         # 0.1 mol/dm³ × 25.00 cm³ find 2.5 mmol of 60 g/mol in the flask: 0.15 g.
         (ACID, "25.00", "per portion instead of per dm³", F("0.15")),
+        # and so 0.15 g in 20.0 cm³, 0.75 g in 100 cm³ and 0.0075 g in 1 cm³
+        (ACID_PERCENT, "25.00", None, F("0.75")),
+        (ACID_PERCENT, "25.00", "a share of 1 instead of a percentage", F("0.0075")),
         (HYDRATE, "25.00", None, (280 - 106) / F("18.015")),
         (HYDRATE, "25.00", "per aliquot instead of per flask", (2800 - 106) / F("18.015")),
         (HYDRATE, "25.00", "per dm³ instead of per flask", (70 - 106) / F("18.015")),
