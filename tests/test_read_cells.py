@@ -315,6 +315,8 @@ def test_a_result_is_not_guessed_from_other_text(text: str) -> None:
         ("82.3 % CaCO3 (w/w)", "82.3", 1),
         ("82.3 % by weight of carbonate", "82.3", 1),
         ("10 waters", "10", 0),
+        ("5.12 g ethanoic acid per 100 cm3 of vinegar", "5.12", 2),
+        ("3.95 g of ammonia per dm3", "3.95", 2),
         ("0.0988 ± 0.0004", "0.0988", 4),
         ("0.0980 +/- 0.0004 mol dm-3", "0.0980", 4),
         ("(9.88 ± 0.04) × 10^-2 mol/dm3", "0.0988", 4),
@@ -329,6 +331,12 @@ def test_what_surrounds_an_own_result_is_seen_through_and_noted(text: str, numbe
     value = read_own(Cell(text), ".", claim=True)
     assert (str(value.number), value.decimals) == (number, decimals)
     assert value.remark.startswith(f"written as {plain(text)!r}")
+
+
+@pytest.mark.parametrize("text", ["w = 0.931", "w(CaCO3) = 0.931", "ω = 0,931"])
+def test_a_mass_fraction_that_its_symbol_names_is_one_in_a_gram(text: str) -> None:
+    value = read_own(Cell(text), "", claim=True)
+    assert (value.number, value.unit_text) == (Decimal("0.931"), "g/g")
 
 
 @pytest.mark.parametrize("text", ["see book", "22/05/2026", "12:30", "±0.5", "1 in 10", "0.0988 apples"])

@@ -96,6 +96,8 @@ def test_a_unit_beside_the_number_is_honoured(text: str, quantity: str, number: 
         ("3.95 mg/cm3", MASS),
         ("4.21 %", PERCENT),
         ("4.21 % w/v", PERCENT),
+        ("4.21 m/v%", PERCENT),
+        ("82.3 weight %", "percent by mass"),
         ("4.21 g/100 ml", PERCENT),
         ("82.3 %", "percent by mass"),
         ("82.3 % w/w", "percent by mass"),

@@ -39,8 +39,12 @@ _HYDRATE = re.compile(r"[A-Z][A-Za-z0-9()]*\s*[.·•*]\s*(?=\d[\d.,]*\s*H2O$)")
 """Na2CO3.10H2O."""
 _IN = re.compile(r"(?<=[a-z])\s+in\s+(?:1\s+|one\s+|a\s+)?(?=(?:100\s*)?(?:c|d)m|(?:100\s*)?(?:ml|l)\b)", re.I)
 """5.12 g in 100 cm3."""
-_OF = re.compile(r"(?<=\d)(\s*[mk]?(?:mol|g))\s+[A-Z][A-Za-z0-9()]{0,20}\s*(?:/|\bper\b)")
-"""10 H2O; 0.101 mol NaOH/dm3."""
+_OF = re.compile(
+    r"(?<=\d)(\s*[mk]?(?:mol|g))\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9()]{0,20}|[^\W\d_]{3,20}(?:\s[^\W\d_]{3,20})?)\s*(?:/|\bper\b)"
+)
+"""0.101 mol NaOH/dm3; 5.12 g of ethanoic acid per 100 cm3."""
+_SHARE_OF = re.compile(r"[wω](?:\s*\(.*\))?\s*=\s*(0?[.,]\d+)")
+"""w(CaCO3) = 0.931: so much in 1 g."""
 _SUBSTANCE = re.compile(
     r"(?P<head>.*?\S)\s+(?:of\s+)?(?:[A-Z][A-Za-z0-9().·^]{0,30}[-+⁻⁺]?|[^\W\d_]{3,30}(?:\s[^\W\d_]{3,30})?)"
 )
@@ -172,6 +176,8 @@ def _answer(seen: str, *, claim: bool) -> str:
     """Return which of the numbers in a text is its answer; empty if the text does not say."""
     if settled := _SETTLED.fullmatch(seen) or _LISTED.fullmatch(seen):
         return settled["rest"]
+    if claim and (share_of := _SHARE_OF.fullmatch(seen)):
+        return f"{share_of[1]} g/g"
     both = _SHARE.fullmatch(seen) if claim else None
     share, percent = (Decimal(each.replace(",", ".")) for each in both.groups()) if both else (0, 1)
     return f"{both['percent']} %" if both and share * 100 == percent else ""
