@@ -68,9 +68,9 @@ def _read(meanings: Meanings, table: Table, outside: Around | None, extents: lis
     read_table(table, reading, around.name)
     students = reading.students[before:]
     alone = len(students) == 1
-    if outside is None and (alone or table.overrides.several.titrations):
+    if outside is None and (alone or len(extents) > 1 or table.overrides.several.titrations):
         beside = look_around(meanings, table, extents)
-        around.series, around.numbers = beside.series, beside.numbers if alone else []
+        around.series, around.run, around.numbers = beside.series, beside.run, beside.numbers if alone else []
     for student in students:
         student.grid = grid  # a table may have seen a part of the sheet only
         name_titration(student, around.series or titration_named(grid.name, table.overrides))
@@ -217,10 +217,10 @@ def _nameless(grid: Grid, table: Table) -> Problem:
 
 
 def _name_run(students: list[RawStudent], run: Header | None) -> None:
-    """Name the only run of a table, which has no name of its own, by what stands over or beside the table."""
-    runs = [each for student in students for each in student.runs]
-    if run is not None and run.names_run and len(runs) == 1 and (runs[0].kind, runs[0].number) == ("accurate", 1):
-        runs[0].kind, runs[0].number = run.kind or "accurate", run.number
+    """Name the only run of everybody in a table, which has no name there, by what stands over or beside the table."""
+    for each in (each for student in students for each in student.runs if len(student.runs) == 1):
+        if run is not None and run.names_run and (each.kind, each.number) == ("accurate", 1):
+            each.kind, each.number = run.kind or "accurate", run.number
 
 
 def _join_parts(reading: Reading, problems: list[Problem]) -> None:
