@@ -61,6 +61,25 @@ def test_initials_beside_names_are_an_id_only_where_they_tell_students_apart(
     assert [one.get("ID") for one in sheet.students["about"]] == ids
 
 
+@pytest.mark.parametrize(
+    ("heads", "first", "name"),
+    [
+        ("Name|Vorname", "Kurz|Anke", "Kurz, Anke"),
+        ("Nom|Prénom", "Petit|Anne", "Petit, Anne"),
+        ("Nombre|Apellidos", "Ana|Ruiz Gil", "Ruiz Gil, Ana"),
+        ("Student|First name", "Anke Kurz|Anke", "Anke Kurz"),
+        ("Name|Vorname", "Kurz|", "Kurz"),
+        ("Name|Vorname|Nachname", "Anke K|Anke|Kurz", "Anke K"),
+    ],
+)
+def test_a_name_and_a_forename_or_surname_in_columns_of_their_own_are_one(
+    tmp_path: Path, heads: str, first: str, name: str
+) -> None:
+    other = first.replace("Anke", "Bea").replace("Anne", "Bea").replace("Ana|", "Bea|")
+    sheet = read(tmp_path, f"{heads}|Run 1 initial|Run 1 final\n{first}|0.00|24.40\n{other}|0.00|24.45")
+    assert sheet.students["student"][0] == name
+
+
 def test_initials_are_the_names_where_there_are_no_others(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Initials|Checked by|Run 1 initial|Run 1 final\nAL|KM|0.00|24.40\nBO|KM|0.00|24.45")
     assert list(sheet.students["student"]) == ["AL", "BO"]

@@ -41,21 +41,21 @@ def has_reading(table: Table, line: int) -> bool:
 
 
 def name_columns(table: Table) -> list[Column]:
-    """Return the columns that name the student: the name, or surname and forename, or else a code or an address."""
-    for fields in (("student",), ("surname", "forename"), ("code",), ("address",)):
-        columns = table.of(*fields)
-        if columns:
-            return columns if fields[0] == "surname" else columns[:1]
-    return []
+    """Return the columns that name the student: the name, surname and forename, or else a code or an address."""
+    whole, *parts = (table.of(field)[:1] for field in ("student", "surname", "forename"))
+    if whole and not all(parts):
+        return [*whole, *parts[0], *parts[1]]  # Name and Vorname; Nombre and Apellidos
+    return whole or [*parts[0], *parts[1]] or table.of("code")[:1] or table.of("address")[:1]
 
 
 def name_at(table: Table, line: int, names: list[Column]) -> str:
     """Return the name in a line, put together from its columns; empty where there is none."""
     cells = {column.header.field: table.label(line, column) for column in names}
     texts = {key: plain(cell.text) for key, cell in cells.items() if cell is not None}
-    if "surname" in texts and "forename" in texts:
-        return f"{texts['surname']}, {texts['forename']}"
-    return next(iter(texts.values()), "")
+    last, first = (texts.get(key, texts.get("student", "")) for key in ("surname", "forename"))
+    if {*tokens(first)} <= {*tokens(last)} or {*tokens(last)} <= {*tokens(first)}:
+        return max(last, first, key=len) or next(iter(texts.values()), "")
+    return f"{last}, {first}"
 
 
 def about_columns(table: Table) -> list[Column]:
