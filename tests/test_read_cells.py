@@ -325,6 +325,8 @@ def test_a_result_is_not_guessed_from_other_text(text: str) -> None:
         ("c(H2SO4) = 0.0988 mol/dm3", "0.0988", 4),
         ("x = 10.0", "10.0", 1),
         ("= 0.0988 mol dm-3", "0.0988", 4),
+        ("(0.0988)", "0.0988", 4),
+        ("[0.0988 mol/dm3]", "0.0988", 4),
     ],
 )
 def test_what_surrounds_an_own_result_is_seen_through_and_noted(text: str, number: str, decimals: int) -> None:

@@ -51,6 +51,7 @@ _SUBSTANCE = re.compile(
 """0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
 _BY_MASS = re.compile(r"\s+\(?(?:by (?:mass|weight)|w/w|m/m)\)?(?!\S)", re.I)
 """39.9 % CaCO3 by mass."""
+_BRACKETED = re.compile(r"[(\[]([^()\[\]]+)[)\]]")
 _BRACES = str.maketrans("", "", "{}")
 _SIGNS = str.maketrans("×x·⋅÷:", "****//")
 _SUM = re.compile(r"[(]*\d[\d.+*/()-]{2,100}")
@@ -195,7 +196,9 @@ def as_shown(value: Value, shown: int | None, *, claim: bool) -> Value:
 
 
 def _bare(seen: str) -> str:
-    """Return a text without a label before the number, and without an uncertainty behind it."""
+    """Return a text without brackets about it, a label before the number, and an uncertainty behind it."""
+    if within := _BRACKETED.fullmatch(seen):
+        seen = within[1]
     if label := _LABEL.fullmatch(seen):
         seen = label["rest"]
     if (named := _NAMED.match(seen)) and all((word,) in phrases() for word in tokens(named[0])):
