@@ -362,6 +362,8 @@ def test_an_ods_that_libreoffice_saves_when_filled_in_is_marked_as_the_xlsx_is(n
         ("n.txt", "Student 1\nStudent 2\n", [("Student 1",), ("Student 2",)]),
         ("b.csv", "Ann Example\nBob Test\n", [("Ann Example",), ("Bob Test",)]),
         ("c.csv", "Surname;Forename;E-mail\nTest;Bob;b@c.d\n", [("Bob Test", "b@c.d")]),
+        ("c.csv", "Name;Vorname\nTest;Bob\n", [("Bob Test",)]),
+        ("c.csv", "Name;Vorname\nBob Test;Bob\n", [("Bob Test",)]),
         ("d.csv", "Class list\nName,Group 1\n=SUM,A\n", [("=SUM", "A")]),
     ],
 )

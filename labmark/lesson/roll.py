@@ -101,8 +101,10 @@ def _below(grid: Grid, row: int, headers: dict[int, Header]) -> Roll:
 def _columns(headers: dict[int, Header]) -> dict[str, list[int]]:
     """Return heading of the class sheet -> the columns of the list that it is made of, the student's first."""
     of = {field: place for place, header in reversed(headers.items()) if (field := header.field)}
-    parts = [of[part] for part in ("forename", "surname") if part in of]
-    who = [of["student"]] if "student" in of else parts or [of["code"]]
+    whole = of.get("student")
+    parts = [place for part in ("forename", "surname") if (place := of.get(part, whole)) is not None]
+    who = [*dict.fromkeys(parts)] or [of["code"]]
+    who = [whole] if whole is not None and whole not in parts else who
     columns = {NAME: who}
     for place, header in headers.items():
         heading = (header.group or header.text) if header.field == "group" else HEADINGS.get(header.field, "")
@@ -112,7 +114,9 @@ def _columns(headers: dict[int, Header]) -> dict[str, list[int]]:
 
 
 def _joined(grid: Grid, row: int, places: Sequence[int]) -> str:
-    return " ".join(plain(grid.cells[row, place].text) for place in places if (row, place) in grid.cells)
+    texts = [plain(grid.cells[row, place].text) for place in places if (row, place) in grid.cells]
+    # A whole name has the forename in it.
+    return " ".join(one for one in texts if not any({*one.split()} < {*other.split()} for other in texts))
 
 
 def _unnamed(roll: Roll, path: Path) -> Iterator[Problem]:
