@@ -63,6 +63,12 @@ def test_a_result_twice_as_large_is_not_put_down_to_half_a_pipette() -> None:
     assert "Was 2 taken in place of 1 in the mole ratio?" in slip.message
 
 
+def test_a_result_ten_times_as_large_is_a_decimal_point_and_no_pipette() -> None:
+    # 0.0100 × 22.60 ÷ 100.0 = 0.00226
+    water = Calculation("amount concentration", F("0.01"), F(100), known_text="0.0100")
+    assert causes(slips(water, "22.60", "0.0226")) == [("result-slip", "decimal point one place out")]
+
+
 def test_two_usual_slips_that_give_the_same_are_weighed_against_a_rare_one() -> None:
     # 0.1 × 24.20 ÷ 2 ÷ 10 × 250 ÷ 25 = 1.21: with 25 for 10 cm³ it is 0.484, and so it is with the ratio upside down
     # (× 4) and the dilution left out (÷ 10)
