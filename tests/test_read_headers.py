@@ -196,6 +196,39 @@ def test_volumes_under_a_heading_that_is_not_understood_but_for_its_number_are_t
     assert list(sheet.runs["titre"]) == [24400, 24500, 24000, 24450]
 
 
+@pytest.mark.parametrize("below", ["|I|F|I|F", "|A|E|A|E", "", "|x|y|x|y"])
+def test_a_runs_name_over_two_columns_without_headings_heads_its_readings(tmp_path: Path, below: str) -> None:
+    rows = ["A|0.10|24.50|0.20|24.65|24.43", "B|24.50|48.95|0.00|24.40|24.43"]
+    sheet = read(tmp_path, "\n".join(["Student|Run 1||Run 2||Mean titre", *([below] if below else []), *rows]))
+    assert [*zip(sheet.runs["initial"], sheet.runs["final"], sheet.runs["titre"], strict=True)] == [
+        (100, 24_500, None),
+        (200, 24_650, None),
+        (24_500, 48_950, None),
+        (0, 24_400, None),
+    ]
+
+
+def test_a_runs_name_over_three_columns_without_headings_heads_readings_and_titre(tmp_path: Path) -> None:
+    heads = "Student|Rough|||Run 1|||Mean titre\n|I|F|D|I|F|D"
+    sheet = read(tmp_path, f"{heads}\nA|0|25.10|25.10|0.20|24.65|24.45|24.45\nB|1|26.10|25.10|0.00|24.40|24.40|24.40")
+    assert list(sheet.runs["titre"]) == [25_100, 24_450, 25_100, 24_400]
+    assert list(sheet.runs["initial"]) == [0, 200, 1_000, 0]
+
+
+@pytest.mark.parametrize("rows", ["A|24.40|24.50|24.45|24.50", "A|24.40|0.50|1.00|24.45|1.50|7.50"])
+def test_columns_under_a_runs_name_that_may_be_anything_are_asked_about(tmp_path: Path, rows: str) -> None:
+    gap = "|" * (rows.count("|") // 2)
+    with pytest.raises(
+        InputError, match=r"cell B1: 'Run 1' stands over columns .*; write Initial, Final or Titre over"
+    ):
+        read(tmp_path, f"Student|Run 1{gap}Run 2{gap}Mean titre\n{rows}|24.45\n{rows.replace('A', 'B')}|24.45")
+
+
+def test_a_number_beside_the_titre_of_one_run_alone_is_no_reading(tmp_path: Path) -> None:
+    sheet = read(tmp_path, "Student|Run 1||Run 2|Mean titre\nA|24.40|3|24.50|24.45\nB|24.45|4|24.45|24.45")
+    assert list(sheet.runs["titre"]) == [24_400, 24_500, 24_450, 24_450]
+
+
 def test_v1_v2_and_v3_are_titres(tmp_path: Path) -> None:
     assert [row[0] for row in titres(read(tmp_path, "Student|V1|V2|V3\nA|24.50|24.40|24.45"))] == ["1", "2", "3"]
 

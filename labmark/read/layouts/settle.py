@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
+from itertools import takewhile
 from operator import or_
 
 from labmark.read.cells import read_number, read_pair, read_tick
@@ -40,6 +41,7 @@ _THIRD = re.compile(r"(?:3rd|third)(?:burette)?reading")
 def settle_columns(table: Table) -> None:
     """Tell from the cells what some headers leave open: V1 and V2, and a column headed only Trial or Accurate."""
     _settle_titrations(table)
+    _settle_spans(table)
     _settle_by_cells(table)
     _settle_symbols(table)
     _check_readings(table)
@@ -68,6 +70,30 @@ def _settle_titrations(table: Table) -> None:
         elif column.header.field == "run":
             runs = {line: understand(cell.text, table.overrides).series for line, cell in cells.items()}
             table.series |= {line: name for line, name in runs.items() if name}
+
+
+def _settle_spans(table: Table) -> None:
+    """Where the name of each run stands over columns of numbers without a heading they are its readings, and titre."""
+    headed = {column.at for column in table.columns}
+    named = [column for column in table.of("value") if column.header.names_run]
+    spans = []
+    for column in named:
+        more = [Column(column.at + step, column.header) for step in (1, 2)]
+        numbers = [sum(map(numberish, table.cells(one))) * (one.at not in headed) for one in more]
+        least = sum(map(numberish, table.cells(column))) / 2
+        spans.append([column, *(one for one, _ in zip(more, takewhile(least.__lt__, numbers), strict=False))])
+    if len(named) < 2 or not all(1 < len(span) == len(spans[0]) for span in spans):
+        return
+    for span in spans:
+        for one, field in zip(span, ("initial", "final", "titre"), strict=False):
+            one.header = replace(one.header, field=field)
+    table.columns = sorted([*table.columns, *(one for span in spans for one in span[1:])], key=lambda one: one.at)
+    for span in spans:
+        gaps = (_gap(table, line, *span[:2]) for line in table.records)
+        far = all(abs(gap) > FAR_APART for gap in gaps if gap is not None)
+        if not far or (len(span) > 2 and not _is_difference(table, span[2])):
+            what = f"{span[0].header.text!r} stands over columns that have no headings of their own"
+            raise column_problem(table, span[0], what, "write Initial, Final or Titre over each of them")
 
 
 def _settle_by_cells(table: Table) -> None:
