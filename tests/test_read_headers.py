@@ -229,6 +229,16 @@ def test_a_number_beside_the_titre_of_one_run_alone_is_no_reading(tmp_path: Path
     assert list(sheet.runs["titre"]) == [24_400, 24_500, 24_450, 24_450]
 
 
+@pytest.mark.parametrize("letters", ["IF", "FI", "IFT", "FIT"])
+def test_letters_over_one_another_label_the_readings_of_a_block(tmp_path: Path, letters: str) -> None:
+    readings = {"I": "0.10|0.20", "F": "24.50|24.65", "T": "24.40|24.45"}
+    block = "\n".join(f"{letter}|{readings[letter]}" for letter in letters)
+    sheet = read(tmp_path, "\n\n".join(f"Name|{who}\n|1|2\n{block}\nMean titre|24.43" for who in ("Ann", "Ben")))
+    assert list(sheet.students["student"]) == ["Ann", "Ben"]
+    assert list(sheet.runs["final"]) == [24_500, 24_650] * 2
+    assert list(sheet.runs["titre"]) == ([24_400, 24_450] if "T" in letters else [None, None]) * 2
+
+
 def test_v1_v2_and_v3_are_titres(tmp_path: Path) -> None:
     assert [row[0] for row in titres(read(tmp_path, "Student|V1|V2|V3\nA|24.50|24.40|24.45"))] == ["1", "2", "3"]
 

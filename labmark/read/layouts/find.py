@@ -20,6 +20,7 @@ READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_E
 CLAIMS = ("mean", "result", "own")
 LONGEST_HEADER = 300
 ROMAN = frozenset({"I", "II", "III", "IV"})
+_LETTERS = {"i": "initial", "f": "final", "t": "titre"}
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
@@ -91,6 +92,7 @@ class Meanings:
                 header = understand(cell.text, overrides)
                 if (header.field or header.names_run or header.series) and not tells_value(cell.text):
                     self.by_place[place] = header
+        self.by_place |= self._lettered()
         self._drop_answers()
         self.by_row: dict[int, dict[int, Header]] = {}
         for (row, column), header in self.by_place.items():
@@ -100,6 +102,16 @@ class Meanings:
             what = f"more than {MOST_HEADERS} headers of readings stand on one sheet"
             raise InputError(grid.problem(what, "give each class a sheet of its own"))
         self.anchors = {place: self._direction(place) for place in readings}
+
+    def _lettered(self) -> dict[Place, Header]:
+        """Return the labels of readings that are no more than letters: I over F, or F over I, and T below them."""
+        letters = {at: _LETTERS[low] for at, cell in self.grid.cells.items() if (low := folded(cell.text)) in _LETTERS}
+        found: dict[Place, Header] = {}
+        for row, column in letters:
+            places = [(row + step, column) for step in range(3) if (row + step, column) in letters]
+            if {letters[at] for at in places[:2]} == {"initial", "final"}:
+                found |= {at: understand(letters[at]) for at in places}
+        return found
 
     def _drop_answers(self) -> None:
         """Take out what students wrote into their cells ("initial 0.00, final 24.40"): it heads nothing.
