@@ -159,8 +159,7 @@ def crossed(pair: Sequence[Student], names: Sequence[str]) -> tuple[Seen, Seen]:
 
 def _with_result_of(one: Student, other: Student) -> Student:
     own = {name: getattr(other, name) for name in ("own_result", "own_result_decimals", "own_result_unit")}
-    cells = {**_without(one.cells, "result"), **{key: cell for key, cell in other.cells.items() if key == "result"}}
-    return replace(one, cells=cells, **own)
+    return replace(one, cells={**one.cells, "result": "".join(other.at("result"))}, **own)
 
 
 # --- several endpoints in a run: one tick for all, a later titre counted from the first reading ---

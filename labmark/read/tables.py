@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -362,15 +362,13 @@ def _joined(parts: Sequence[RawStudent]) -> list[tuple[RawStudent, RawRun]]:
     return list(found.values())
 
 
-def _told_apart(part: RawStudent) -> list[RawRun]:
-    """Return the runs that stand of a student; those whose titres stand in one cell (25.30; 25.35) each by itself."""
-    accurate = [run for run in part.runs if run.kind == "accurate"]
-    only = accurate[0] if len(accurate) == 1 and accurate[0].unnamed and {*accurate[0].cells} == {"titre"} else None
-    each = [] if only is None else titres_in(part.grid.cells[only.cells["titre"]].text)
-    if only is None or not each:
-        return part.runs
-    made = [replace(only, number=number, titre=titre) for number, titre in enumerate(each, start=1)]
-    return [*(run for run in part.runs if run is not only), *made]
+def _told_apart(part: RawStudent) -> Iterator[RawRun]:
+    """Yield the runs that stand of a student; those whose titres stand in one cell (25.30; 25.35) each by itself."""
+    alone = sum(run.kind == "accurate" for run in part.runs) == 1
+    for run in part.runs:
+        held = alone and run.kind == "accurate" and run.unnamed and {*run.cells} == {"titre"}
+        each = titres_in(part.grid.cells[run.cells["titre"]].text) if held else []
+        yield from [replace(run, number=number, titre=titre) for number, titre in enumerate(each, start=1)] or [run]
 
 
 def decimals(grid: Grid, value: Value, place: Place | None) -> int | None:
