@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.working_calculation import RIGHT, calculation
 from labmark.diagnose.working_right import BY_MASS, bounds, equals, own_reading, reached, readings
-from labmark.diagnose.working_routes import ends, routes
+from labmark.diagnose.working_routes import Hop, Leg, ends, reachable, routes
 from labmark.practical import practical_from_toml
 from labmark.practicals import text_of
 from labmark.volumes import both_roundings, round_fraction
@@ -67,8 +67,11 @@ def test_all_that_roundings_lead_to_lies_between_the_bounds(calc: Calculation) -
 
 
 def test_nothing_is_known_of_the_ends_where_roundings_lead_to_either_side_of_nothing() -> None:
+    # 1.2346 − 1.2347 is below nothing, but above it where the first is rounded to 1.235.
+    route = (Leg((Hop("×", D("1.2346")),), 3), Leg((Hop("less", D("1.2347")),), 3))
+    assert reachable(route, D(1), 3) > {D("-0.0001"), D("0.0003")}
     with pytest.raises(ZeroDivisionError):
-        ends({D("-0.001"), D("0.002")})
+        ends(route, D(1), 3)
 
 
 def test_a_printed_answer_that_carries_an_intermediate_rounding_is_right() -> None:

@@ -18,18 +18,7 @@ from itertools import chain
 from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, fair_calculations
-from labmark.diagnose.working_routes import (
-    FURTHER,
-    Keep,
-    bound,
-    ends,
-    prefixes,
-    reachable,
-    routes,
-    slack,
-    to_decimal,
-    water_by_mass,
-)
+from labmark.diagnose.working_routes import FURTHER, bound, by_mass, ends, reachable, routes, to_decimal, unrounded
 from labmark.diagnose.working_sums import at, line
 from labmark.figures import asked_decimals, magnitude, visible_decimals
 from labmark.volumes import average, both_roundings, round_fraction
@@ -109,8 +98,8 @@ BY_MASS = -1
 @lru_cache(maxsize=1 << 13)
 def furthest(calc: Calculation, way: Way, titre: Fraction) -> tuple[Decimal, Decimal]:
     """Return what a sum gives at a titre [cm³] with nothing rounded, and how far roundings on the way can take it."""
-    first, exact = routes(calc, way)[0], to_decimal(titre)
-    return prefixes(first, exact)[-1], bound(first, exact, calc.significant_figures)
+    first, exact, figures = routes(calc, way)[0], to_decimal(titre), calc.significant_figures
+    return unrounded(first, exact, figures)[0], bound(first, exact, figures)
 
 
 def may_follow(calc: Calculation, way: Way, titre: Fraction, written: Sequence[Digits]) -> bool:
@@ -120,26 +109,28 @@ def may_follow(calc: Calculation, way: Way, titre: Fraction, written: Sequence[D
     return abs(middle - to_decimal(written[0].value)) <= most + widest
 
 
-def reach(calc: Calculation, way: Way, titre: Fraction, place: int, keep: Keep = set) -> set[Decimal]:
+@lru_cache(maxsize=1 << 10)
+def reached(calc: Calculation, way: Way, titre: Fraction, place: int) -> set[Decimal]:
     """Return where roundings on the way lead by one order of the sum."""
     figures, route, exact = calc.significant_figures, routes(calc, way)[max(place, 0)], to_decimal(titre)
-    if place == BY_MASS:
-        return water_by_mass(calc, route, exact, figures, keep)
-    return reachable(route, exact, figures, keep)
-
-
-reached = lru_cache(maxsize=1 << 10)(reach)
+    if place != BY_MASS:
+        return reachable(route, exact, figures)
+    amounts = reachable(route[:-3], exact, figures)
+    return {value for one in by_mass(calc, amounts, figures) for value in reachable(one, exact, figures)}
 
 
 @lru_cache(maxsize=1 << 15)
 def bounds(calc: Calculation, way: Way, titre: Fraction, place: int) -> tuple[Decimal, Decimal, Decimal]:
     """Return the least and the largest value by one order of the sum, and what finer roundings can do besides."""
-    finer = slack(routes(calc, way)[max(place, 0)], to_decimal(titre), calc.significant_figures)
+    figures, route, exact = calc.significant_figures, routes(calc, way)[max(place, 0)], to_decimal(titre)
+    finer = unrounded(route, exact, figures)[1]
     try:
-        some = reach(calc, way, titre, place, ends)
+        if place != BY_MASS:
+            return *ends(route, exact, figures), finer
+        some = [ends(one, exact, figures) for one in by_mass(calc, ends(route[:-3], exact, figures), figures)]
+        return min(some)[0], max(most for _, most in some), finer
     except ZeroDivisionError:
-        some = {Decimal("-Infinity"), Decimal("Infinity")}
-    return min(some), max(some), finer
+        return Decimal("-Infinity"), Decimal("Infinity"), finer
 
 
 def follows(calc: Calculation, way: Way, titre: Fraction, place: int, reading: Digits) -> bool:

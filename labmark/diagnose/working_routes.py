@@ -9,7 +9,7 @@ one.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator
 from decimal import ROUND_HALF_EVEN, ROUND_HALF_UP, Context, Decimal
 from fractions import Fraction
 from functools import cache, lru_cache, reduce
@@ -143,9 +143,18 @@ class Hop(NamedTuple):
     multiples: tuple[Decimal, ...] = ()
 
 
-Route = tuple[tuple[tuple[Hop, ...], ...], ...]
-"""The operations between two values that may be rounded, in order; or the same with their factor worked out first."""
-Keep = Callable[[set[Decimal]], set[Decimal]]
+Hops = tuple[Hop, ...]
+
+
+class Leg:
+    """What leads from one value that may be rounded to the next; one and the same in all orders of a sum."""
+
+    def __init__(self, hops: Hops, figures: int) -> None:
+        self.hops = hops
+        self.choices = (hops, *rounded_factors(hops, figures))
+
+
+Route = tuple[Leg, ...]
 
 
 def to_decimal(value: Fraction) -> Decimal:
@@ -183,10 +192,10 @@ def routes(calc: Calculation, way: Way = RIGHT) -> tuple[Route, ...]:
     """Return the orders of the sum as operations in wide decimals; the same places as `chains`."""
 
     @cache
-    def hops(ops: tuple[Op, ...]) -> tuple[tuple[Hop, ...], ...]:
-        return factors(tuple(map(hop, ops)), calc.significant_figures)
+    def leg(ops: tuple[Op, ...]) -> Leg:
+        return Leg(tuple(map(hop, ops)), calc.significant_figures)
 
-    return tuple(tuple(hops(step.ops) for step in chain) for chain in chains(calc, way))
+    return tuple(tuple(leg(step.ops) for step in chain) for chain in chains(calc, way))
 
 
 def hop(op: Op) -> Hop:
@@ -194,18 +203,18 @@ def hop(op: Op) -> Hop:
     return Hop(op.sign, None if op.value is None else to_decimal(op.value), tuple(map(to_decimal, op.multiples)))
 
 
-def factors(hops: tuple[Hop, ...], figures: int) -> tuple[tuple[Hop, ...], ...]:
-    """Return a step, and the same with its factor worked out first and rounded (250 ÷ 15 = 16.7)."""
+def rounded_factors(hops: Hops, figures: int) -> Iterator[Hops]:
+    """Yield a step with its factor worked out first and rounded (250 ÷ 15 = 16.7)."""
     if len(hops) != 2 or any(one.figure is None or one.sign not in {"×", "÷"} for one in hops):
-        return (hops,)
+        return
     factor = Decimal(1)
     for one in hops:
         factor = move(factor, one, factor)
     rounded = {context.plus(factor) for context in rounders(figures)} - {factor}
-    return (hops, *((Hop("×", value),) for value in sorted(rounded)))
+    yield from ((Hop("×", value),) for value in sorted(rounded))
 
 
-def run(value: Decimal, hops: tuple[Hop, ...], titre: Decimal) -> Decimal:
+def run(value: Decimal, hops: Hops, titre: Decimal) -> Decimal:
     """Return the value after all operations of a step."""
     for one in hops:
         value = move(value, one, titre)
@@ -215,86 +224,89 @@ def run(value: Decimal, hops: tuple[Hop, ...], titre: Decimal) -> Decimal:
 def prefixes(route: Route, titre: Decimal) -> list[Decimal]:
     """Return the value after each step, with nothing rounded on the way."""
     found, value = [], Decimal(1)
-    for hops, *_ in route:
-        value = run(value, hops, titre)
+    for leg in route:
+        value = run(value, leg.hops, titre)
         found.append(value)
     return found
 
 
-def reachable(route: Route, titre: Decimal, figures: int, keep: Keep = set) -> set[Decimal]:
-    """Return every final value with each intermediate one kept whole or rounded to `figures` or a few more.
-
-    `keep` picks those that are gone on with: all, or the `ends`.
-    """
-    contexts = rounders(figures)
+def reachable(route: Route, titre: Decimal, figures: int) -> set[Decimal]:
+    """Return every final value with each intermediate one kept whole or rounded to `figures` or a few more."""
     values = {Decimal(1)}
-    for choices in route:
-        moved = {run(value, choice, titre) for choice in choices for value in values}
-        if choices[0][0].multiples:
-            moved |= set(products(values, choices[0][0], contexts))
-        values = keep(moved | {context.plus(value) for value in moved for context in contexts})
+    for leg in route:
+        values = kept(moved(values, leg, titre, figures), figures)
     return values
 
 
-def ends(values: set[Decimal]) -> set[Decimal]:
-    """Return the least and the largest value: what follows from the others lies between what follows from these.
+def moved(values: set[Decimal], leg: Leg, titre: Decimal, figures: int) -> set[Decimal]:
+    """Return where a leg leads from some values."""
+    found = {run(value, choice, titre) for choice in leg.choices for value in values}
+    return found | set(products(values, leg.hops[0], figures)) if leg.hops[0].multiples else found
 
-    Raises ZeroDivisionError where they lie about 0, which a quotient turned over would take beyond all bounds.
+
+def kept(values: set[Decimal], figures: int) -> set[Decimal]:
+    """Return values kept whole and rounded to `figures` or a few more."""
+    return values | {context.plus(value) for value in values for context in rounders(figures)}
+
+
+@lru_cache(maxsize=1 << 12)
+def ends(route: Route, titre: Decimal, figures: int) -> tuple[Decimal, Decimal]:
+    """Return the least and the largest value that is reachable; orders that begin alike are followed once.
+
+    What follows from other values lies between what follows from these. Raises ZeroDivisionError where they lie about
+    0, which a quotient turned over would take beyond all bounds.
     """
-    least, most = min(values), max(values)
+    if not route:
+        return Decimal(1), Decimal(1)
+    found = moved({*ends(route[:-1], titre, figures)}, route[-1], titre, figures)
+    found = kept({min(found), max(found)}, figures)
+    least, most = min(found), max(found)
     if least <= 0 <= most:
         raise ZeroDivisionError("values lie about 0")
-    return {least, most}
+    return least, most
 
 
-def products(values: set[Decimal], do: Hop, contexts: tuple[Context, ...]) -> Iterator[Decimal]:
+def products(values: set[Decimal], do: Hop, figures: int) -> Iterator[Decimal]:
     """Yield the products of ions whose concentrations, and powers of them, are each kept whole or rounded.
 
     Each may come from another rounding of what was before it.
     """
-
-    def kept(some: set[Decimal]) -> set[Decimal]:
-        return some | {context.plus(value) for value in some for context in contexts}
-
     powers = []
     for times, number in Counter(do.multiples).items():
-        ion = kept({WIDE.multiply(value, times) for value in values})
-        powers.append(kept({WIDE.power(value, number) for value in ion}))
+        ion = kept({WIDE.multiply(value, times) for value in values}, figures)
+        powers.append(kept({WIDE.power(value, number) for value in ion}, figures))
         # All of it as a power of this ion: 4 s³, or the half of (2 s)³.
         rest = WIDE.divide(do.figure or Decimal(1), WIDE.power(times, len(do.multiples)))
-        yield from (WIDE.multiply(cube, rest) for cube in kept({WIDE.power(value, len(do.multiples)) for value in ion}))
+        cubes = kept({WIDE.power(value, len(do.multiples)) for value in ion}, figures)
+        yield from (WIDE.multiply(cube, rest) for cube in cubes)
     yield from reduce(lambda one, other: {WIDE.multiply(a, b) for a in one for b in other}, powers)
 
 
-def water_by_mass(calc: Calculation, route: Route, titre: Decimal, figures: int, keep: Keep = set) -> set[Decimal]:
-    """Return every number of waters by way of the masses: salt n × M, water m − salt, ÷ M(water), ÷ n."""
-    amounts = reachable(route[:-3], titre, figures, keep)
+def by_mass(calc: Calculation, amounts: Iterable[Decimal], figures: int) -> Iterator[Route]:
+    """Yield the way from each amount of salt by way of the masses: salt n × M, water m − salt, ÷ M(water), ÷ n."""
     salt, sample, water = (
         to_decimal(calc.value(name) or Fraction(0)) for name in ("molar_mass", "sample.mass", "water_mass")
     )
-    found: set[Decimal] = set()
     for amount in amounts:
         hops = ((Hop("×", amount), Hop("×", salt)), (Hop("from", sample),), (Hop("÷", water),), (Hop("÷", amount),))
-        found |= reachable(tuple(factors(each, figures) for each in hops), titre, figures, keep)
-    return keep(found)
+        yield tuple(Leg(each, figures) for each in hops)
 
 
-def slack(route: Route, titre: Decimal, figures: int) -> Decimal:
-    """Return a bound on what roundings to `figures` + 3 figures or more can do to the final value."""
+@lru_cache(maxsize=1 << 12)
+def unrounded(route: Route, titre: Decimal, figures: int) -> tuple[Decimal, Decimal]:
+    """Return the value with nothing rounded, and a bound on what roundings to `figures` + 3 or more can do to it."""
+    if not route:
+        return Decimal(1), Decimal(0)
+    value, error = unrounded(route[:-1], titre, figures)
     share = Decimal(5).scaleb(-figures - FURTHER)
-    value, error = Decimal(1), Decimal(0)
-    for hops, *_ in route:
-        for one in hops:
-            after = move(value, one, titre)
-            if one.multiples:  # each ion, and each power, may be rounded
-                error = WIDE.multiply(len(one.multiples), WIDE.add(error, WIDE.multiply(2 * abs(value), share)))
-            if one.sign in {"from", "less"}:
-                value = after
-                continue
-            error = WIDE.multiply(error, abs(WIDE.divide(after, value))) if value else error
-            value = after
-        error = WIDE.add(error, WIDE.multiply(abs(value), share))
-    return error
+    for one in route[-1].hops:
+        after = move(value, one, titre)
+        if one.multiples:  # each ion, and each power, may be rounded
+            error = WIDE.multiply(len(one.multiples), WIDE.add(error, WIDE.multiply(2 * abs(value), share)))
+        if value and one.sign not in {"from", "less"}:
+            error = WIDE.multiply(error, abs(WIDE.divide(after, value)))
+        value = after
+    return value, WIDE.add(error, WIDE.multiply(abs(value), share))
 
 
 def bound(route: Route, titre: Decimal, figures: int) -> Decimal:
@@ -302,8 +314,8 @@ def bound(route: Route, titre: Decimal, figures: int) -> Decimal:
 
     A power takes them further: a tenth on top for each time that it multiplies.
     """
-    power = max(len(one.multiples) or 1 for hops, *_ in route for one in hops)
-    return slack(route, titre, figures).scaleb(FURTHER) * WIDE.power(Decimal("1.1"), power)
+    power = max(len(one.multiples) or 1 for leg in route for one in leg.hops)
+    return unrounded(route, titre, figures)[1].scaleb(FURTHER) * WIDE.power(Decimal("1.1"), power)
 
 
 @lru_cache(maxsize=256)
@@ -364,9 +376,9 @@ def carried_on(
     asked = Context(prec=figures, rounding=context.rounding)
     for after, throughout in ((WIDE, False), (asked, False), (context, True)):
         result = rounded
-        for hops, *_ in rest[:-1]:
-            result = after.plus(run(result, hops, titre))
-        last = run(result, rest[-1][0], titre)
+        for leg in rest[:-1]:
+            result = after.plus(run(result, leg.hops, titre))
+        last = run(result, rest[-1].hops, titre)
         yield last, throughout
         if throughout:
             yield context.plus(last), throughout
