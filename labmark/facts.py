@@ -235,8 +235,7 @@ class OwnMean(NamedTuple):
     """A ticked run has no titre that can be read, so that the mean cannot be checked: not held against the student."""
 
 
-@dataclass(frozen=True, slots=True)
-class OwnResult:
+class OwnResult(NamedTuple):
     """What the student's result should have been, from the student's mean."""
 
     right: bool
@@ -252,8 +251,7 @@ class OwnResult:
     """It rests on a run without a titre that can be read, and may well be right: not held against the student."""
 
 
-@dataclass(frozen=True, slots=True)
-class Asked:
+class Asked(NamedTuple):
     """What the class sheet had room for: nobody is marked on a column that is not there."""
 
     readings: bool = True

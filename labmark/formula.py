@@ -81,8 +81,7 @@ class Input:
             object.__setattr__(self, "text", plain(self.value))
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """A product (× and ÷) or a difference (−) of what is known by then."""
 
     name: str

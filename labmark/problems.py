@@ -8,8 +8,8 @@ A problem names the file, the sheet and the cell, says what was found and what t
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from labmark.words import readable, shortened
 
@@ -17,8 +17,7 @@ LONGEST_WORD, LONGEST = 80, 600
 """Characters of a word, and of what was found, that are shown: a cell or a key may hold a book."""
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
+class Problem(NamedTuple):
     """One reason why an input cannot be used."""
 
     what: str

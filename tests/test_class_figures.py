@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -51,7 +50,7 @@ def test_a_reference_in_doubt_is_moved_to_the_middle_of_the_class() -> None:
     one = worked(25.85)
     test = reference_test(one.results, 0.0974, 0.0004, 24.35)
     assert test.doubtful
-    fair = fair_values(one, held(one, GIVEN), ClassFigures(one.precision, replace(test, robust_mean=0.1034)))
+    fair = fair_values(one, held(one, GIVEN), ClassFigures(one.precision, test._replace(robust_mean=0.1034)))
     assert fair.values == pytest.approx([0.1034] * 12)
     assert fair.titres[0] == pytest.approx(25.85)
     assert fair.circumstances[0].startswith("The class as a whole disagrees with the reference")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import inf, prod, sqrt
 
 import numpy as np
@@ -68,7 +67,7 @@ def quam_a3(repeatability=0.001):
     titres = Titres(
         mean=np.array([14.89]),
         runs=np.array([1.0]),
-        burette=replace(glassware.burette(50.0, 0.1, tolerance=0.03), division=None),
+        burette=glassware.burette(50.0, 0.1, tolerance=0.03)._replace(division=None),
         repeatability=Repeatability(repeatability * 14.89, inf),
         drop=0.0,
     )

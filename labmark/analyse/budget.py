@@ -17,7 +17,6 @@ Source: JCGM 100:2008 (GUM), 4.3 (half-widths), 5.1.6 (products), G.4 (degrees o
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from math import inf, sqrt
 from typing import Any, NamedTuple
 
@@ -36,8 +35,7 @@ LEVEL = 0.95
 """Level of confidence of the expanded uncertainty."""
 
 
-@dataclass(frozen=True, slots=True)
-class Component:
+class Component(NamedTuple):
     """One source of uncertainty: an input, its value and its standard uncertainty."""
 
     source: str

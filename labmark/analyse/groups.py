@@ -27,7 +27,6 @@ Source: forward selection with refitting is common practice; the measure is Hube
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -72,8 +71,7 @@ APART = 1.5
 """A student shares a shift within half of it of the group's centre, or within so many spreads."""
 
 
-@dataclass(frozen=True, slots=True)
-class GroupShift:
+class GroupShift(NamedTuple):
     """One group held against the others. Figures in the unit of the result unless they say otherwise."""
 
     grouping: str
@@ -118,8 +116,7 @@ class GroupShift:
         return group_name(self.grouping, self.name)
 
 
-@dataclass(frozen=True, slots=True)
-class Grouping:
+class Grouping(NamedTuple):
     """A grouping of the class: its groups side by side, and what the spread within them is."""
 
     name: str
@@ -250,8 +247,7 @@ class Side(NamedTuple):
         return np.asarray(self.student[self.number == group], dtype=np.int64)
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(NamedTuple):
     """A grouping held against itself, given the shifts of the others."""
 
     fit: Fit
@@ -276,7 +272,7 @@ def untangle(values: FloatArray, sides: Sequence[Side], terms: Terms) -> list[He
         held = _refitted(values, sides, named, terms)
     # Only groups that were named, and still stand out, are shifted.
     shifted = [each.found.shifted & known for each, known in zip(held, named, strict=True)]
-    return [replace(each, found=replace(each.found, shifted=only)) for each, only in zip(held, shifted, strict=True)]
+    return [each._replace(found=each.found._replace(shifted=only)) for each, only in zip(held, shifted, strict=True)]
 
 
 def _refitted(values: FloatArray, sides: Sequence[Side], named: Sequence[BoolArray], terms: Terms) -> list[Held]:
@@ -350,8 +346,7 @@ def _huber(distance: FloatArray) -> FloatArray:
 # Which groups of one grouping stand apart; `centre`, `size` and the like have one place a group -----------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Compared:
+class Compared(NamedTuple):
     """Each group against the groups that are not shifted, itself left out."""
 
     others: FloatArray

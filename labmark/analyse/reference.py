@@ -16,9 +16,8 @@ It is a question to ask, not a verdict: `CHECKS` says what to look at. Marks are
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import hypot, isfinite
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -53,8 +52,7 @@ CHECKS = (
 Verdict = Literal["doubtful", "technique", "agrees", "scattered", "too few"]
 
 
-@dataclass(frozen=True, slots=True)
-class ReferenceTest:
+class ReferenceTest(NamedTuple):
     """The class held against its reference. Figures in the unit of the result unless they say otherwise."""
 
     verdict: Verdict

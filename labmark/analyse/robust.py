@@ -14,7 +14,6 @@ Here the iteration runs to its fixed point, so that the figure does not depend o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import nan, sqrt
 from typing import NamedTuple
 
@@ -155,8 +154,7 @@ def _there(values: ArrayLike) -> FloatArray:
 # Many groups with one common spread ----------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(NamedTuple):
     """Robust centres of groups and the spread within them."""
 
     centre: FloatArray

@@ -21,7 +21,6 @@ Expansion by warmth cancels between aliquot and titre of one room and is left ou
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
 from math import inf, sqrt
 from typing import Any, NamedTuple
 
@@ -56,8 +55,7 @@ class Repeatability(NamedTuple):
     """Degrees of freedom behind it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Titres:
+class Titres(NamedTuple):
     """The titres behind n results, and how they were read."""
 
     mean: FloatArray
@@ -119,7 +117,7 @@ def titre_components(titres: Titres) -> tuple[Component, ...]:
     advice = "stop at the first lasting colour, by half drops, against a white tile and a flask of the right tint"
     endpoint = titres.line("endpoint", standard_uncertainty(titres.drop, "triangular"), "triangular", advice)
     if titres.endpoint_slope is not None:
-        endpoint = replace(endpoint, slope=titres.endpoint_slope)
+        endpoint = endpoint._replace(slope=titres.endpoint_slope)
     return titres.line("burette calibration", calibrated, titres.distribution, better("burette")), endpoint
 
 

@@ -10,7 +10,6 @@ the other two, which agree with the class, and overshoot takes nearly all of the
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -73,7 +72,7 @@ def _parts(runs: RunMatrix, setting: BenchSetting, fit: Fit) -> Iterator[tuple]:
         view, some = whole.rows(rows), runs.rows(rows)
         found = _silent_without_runs(posterior(view, tables, levels), view)
         claims, likely = claims_of(some, view, found, fit, setting)
-        moved = [replace(claim, student=claim.student + start) for claim in claims]
+        moved = [claim._replace(student=claim.student + start) for claim in claims]
         yield found.run, found.student, likely, found.level, moved
 
 

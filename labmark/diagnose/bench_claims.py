@@ -7,7 +7,6 @@ what titres alone can't tell from it stands beside it under "or". Nothing is cha
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from statistics import median
@@ -51,8 +50,7 @@ _SWAPPED = RUN_FINDINGS.index("digits-swapped")
 _IMPLAUSIBLE = RUN_FINDINGS.index("implausible-titre")
 
 
-@dataclass(frozen=True, slots=True)
-class Claim:
+class Claim(NamedTuple):
     """A fault at the bench that is claimed of a student, or of one run."""
 
     student: int

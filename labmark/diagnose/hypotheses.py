@@ -14,7 +14,6 @@ from __future__ import annotations
 import tomllib
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple, get_args
 
 from labmark.findings import KINDS
@@ -63,8 +62,7 @@ class Band(NamedTuple):
     """Largest size [cm³, or fraction of the titre]."""
 
 
-@dataclass(frozen=True, slots=True)
-class Hypothesis:
+class Hypothesis(NamedTuple):
     """One thing that may have happened at the bench."""
 
     name: str
@@ -94,8 +92,7 @@ class Hypothesis:
     """What would tell it from the others, or confirm it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """The whole table, as checked."""
 
     hypotheses: tuple[Hypothesis, ...]

@@ -29,7 +29,6 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
@@ -173,7 +172,7 @@ def is_plain(fit: Fit) -> bool:
 def slips_of(worth: list[tuple[Fit, float]], others: list[Fit], among: Among) -> list[Slip]:
     """Return a slip for each finding of the likeliest fit; the other fits would exclude it, and are listed with it."""
     (first, odds), *rest = worth
-    fit = replace(first, working=shown_working(first), work=None)
+    fit = first._replace(working=shown_working(first), work=None)
     also = tuple(dict.fromkeys((*fit.others, *(one.cause for one, _ in rest), *causes_of(others))))[:MOST_LISTED]
     found: dict[str, Slip] = {}
     for finding, cause in zip(fit.findings, fit.causes, strict=True):

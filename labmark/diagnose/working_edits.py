@@ -7,7 +7,6 @@ practical has nothing of the kind. Names may hold a star ("*.dilution.taken"); o
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from fnmatch import fnmatchcase
 from typing import Any
 
@@ -35,7 +34,7 @@ def written(terms: Sequence[tuple[str, str]]) -> str:
 
 def with_terms(step: Step, terms: Sequence[tuple[str, str]]) -> Step:
     """Return a step that is done with these terms; the very same where they are its own."""
-    return step if (*terms,) == step.terms else replace(step, do=written(terms))
+    return step if (*terms,) == step.terms else step._replace(do=written(terms))
 
 
 def each_named(steps: Steps, names: Sequence[str], change: Callable[[Terms], Terms]) -> Steps | None:
@@ -176,7 +175,7 @@ def amounts(steps: Steps, power: int) -> Steps | None:
     more = f" {'×' if power > 0 else '÷'} 1000" * abs(power)
     names = {step.name for step in steps if step.unit != "cm3"}
     measured = [step for step in steps if step.unit == "mol" and not names & {name for _, name in step.terms}]
-    return tuple(replace(step, do=step.do + more) if step in measured else step for step in steps)
+    return tuple(step._replace(do=step.do + more) if step in measured else step for step in steps)
 
 
 def thousand(steps: Steps, signs: Mapping[str, str]) -> Steps | None:

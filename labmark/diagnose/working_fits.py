@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, partial
 from math import log
@@ -258,8 +258,7 @@ def candidate_fit(claim: Claim, case: Tabled, one: Candidate, reading: Digits, v
 def with_sum(claim: Claim, case: Tabled, way: Way, reading: Digits, fit: Fit) -> Fit:
     """Return a fit with the sum that shows it, and with what it takes besides the figures of the practical."""
     mass = with_mass(claim, case.calc, way)
-    return replace(
-        fit,
+    return fit._replace(
         rate=fit.rate * (SCHOOL_RATE if mass else 1.0),
         phrase=fit.phrase + mass,
         loose=looseness(reading, exact=not mass and equals(fit.value, reading)),
@@ -295,7 +294,7 @@ def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator
         reading = follows_rounded(case.calc, one.way, case.titre, claim.full, USUAL_ORDERS)
         if reading is not None and not equals(value, reading):
             fit = candidate_fit(claim, case, one, reading, value)
-            yield replace(fit, rate=fit.rate * ROUNDED_RATE)
+            yield fit._replace(rate=fit.rate * ROUNDED_RATE)
 
 
 def pen_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
@@ -348,8 +347,7 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
         if value is None or reading is None or not goes_with_another(candidate.way[0]):
             continue
         fit = candidate_fit(claim, case, candidate, reading, value)
-        yield replace(
-            fit,
+        yield fit._replace(
             findings=(one.finding, *fit.findings),
             causes=(one.cause, *fit.causes),
             rate=PAIR_RATE * one.rate * fit.rate,

@@ -6,7 +6,7 @@ How likely each is goes by how common it is and how well it fits; a mean from no
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property
@@ -164,7 +164,7 @@ def as_written(claim: MeanClaim, fit: Fit) -> Fit:
     if is_to_the_digit(claim.written, fit.value):
         return fit
     working = f"{fit.working}, or {claim.shown} to the nearest 0.05"
-    return replace(fit, working=working, loose=BY_ROUNDING, rate=TO_FIVE * fit.rate)
+    return fit._replace(working=working, loose=BY_ROUNDING, rate=TO_FIVE * fit.rate)
 
 
 def one_run(claim: MeanClaim, place: int) -> tuple[float, str, str]:

@@ -8,9 +8,8 @@ more sums are tried and the fewer the digits, the less a hit is worth.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Any
+from typing import Any, NamedTuple
 
 from labmark.facts import Places
 from labmark.words import YOU_WROTE, begun
@@ -49,8 +48,7 @@ DOUBTFUL = 0.10
 """From this chance of an accidental hit on, the message says so."""
 
 
-@dataclass(frozen=True, slots=True)
-class Slip:
+class Slip(NamedTuple):
     """A slip in the working: what would explain a written value."""
 
     finding: str
@@ -95,8 +93,7 @@ class Slip:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class Fit:
+class Fit(NamedTuple):
     """A hypothesis that gives the written value."""
 
     findings: tuple[str, ...]
@@ -148,7 +145,7 @@ def merged(fits: list[Fit]) -> list[Fit]:
         first = best.setdefault(findings, fit)
         if first is not fit:
             rate = first.rate + (fit.rate if fit.loose == first.loose else 0.0)
-            best[findings] = replace(first, rate=rate, others=(*first.others, fit.cause))
+            best[findings] = first._replace(rate=rate, others=(*first.others, fit.cause))
     return list(best.values())
 
 

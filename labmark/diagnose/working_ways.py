@@ -144,8 +144,7 @@ def candidate(calc: Calculation, way: Way) -> Candidate | None:
     return Candidate(way, found, way[0].rate if len(way) == 1 else PAIR_RATE * way[0].rate * way[1].rate)
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(NamedTuple):
     """Every candidate of a practical: the single slips first, then the pairs, with their lines as float columns."""
 
     candidates: tuple[Candidate, ...]

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, is_dataclass, replace
+from dataclasses import dataclass, field, fields, is_dataclass
 from itertools import accumulate
 from math import comb, isfinite, nan
 from typing import Any, NamedTuple
@@ -150,11 +150,11 @@ def _unnamed(relative: FloatArray, expected_titre: float, exponent: float) -> tu
     places = tuple(np.flatnonzero(inside).tolist())
     groups = tuple(
         # A part that was found by its results is no test of them.
-        replace(each, places=places, statistic=nan, critical=nan, p=nan)
+        each._replace(places=places, statistic=nan, critical=nan, p=nan)
         for each in found.groups
         if each.name == PART and each.shifted and abs(each.effect_percent) <= OF_ONE_LABEL
     )
-    return (replace(found, groups=groups),) if groups else ()
+    return (found._replace(groups=groups),) if groups else ()
 
 
 Told = tuple[tuple[Grouping, ...], Drift | None, tuple[str, ...]]

@@ -48,7 +48,7 @@ def _judged_further(student: Student, calc: Calculation, starts: tuple[Fraction,
     judged = _judged_as_written(student, calc, tuple(dict.fromkeys((*starts, *behind, *rounded))), _by_run(student))
     unread = () if judged.right else tuple(dict.fromkeys(unread_means(student, within)))
     perhaps = _judged_as_written(student, calc, unread, ()) if unread else judged
-    return replace(perhaps, uncheckable=True) if perhaps.right and unread else judged
+    return perhaps._replace(uncheckable=True) if perhaps.right and unread else judged
 
 
 def _judged_as_written(
@@ -61,7 +61,7 @@ def _judged_as_written(
     written, decimals = student.own_result or Decimal(0), student.own_result_decimals
     own = student.own_result_unit
     units = dict.fromkeys((own if own in calc.related else "", ""))
-    judged = [replace(_judged(in_unit(calc, unit), starts, by_run, written, decimals), unit=unit) for unit in units]
+    judged = [_judged(in_unit(calc, unit), starts, by_run, written, decimals)._replace(unit=unit) for unit in units]
     return next((one for one in judged if one.right), judged[0])
 
 

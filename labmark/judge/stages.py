@@ -196,10 +196,8 @@ class _Judging:
     def room(self) -> Asked:
         """What the sheet had room for."""
         sheet, least = self.sheet, self.practical.file.concordance.at_least
-        return replace(
-            asked(sheet.runs, sheet.students, self.worked.table, sheet.room, least),
-            reference=self.refs.can_mark_accuracy(self.worked.robust),
-        )
+        room = asked(sheet.runs, sheet.students, self.worked.table, sheet.room, least)
+        return room._replace(reference=self.refs.can_mark_accuracy(self.worked.robust))
 
     def students(self) -> list[Assessed]:
         """Return every student, judged."""

@@ -61,7 +61,7 @@ def budgets(behind: Behind, given: Mapping[str, FloatArray], runs: FloatArray) -
     series = behind.practical.series
     others = [] if series is None else [*_beside(behind, series, given, runs, slopes)]
     if series is not None and others:
-        titre = replace(titre, **_shared_readings(series, slopes))
+        titre = titre._replace(**_shared_readings(series, slopes))
     return titration_budget(formula.results(given), titre, [*others, *_of_inputs(formula, given, slopes)])
 
 
@@ -150,7 +150,7 @@ def _beside(
         own = replace(behind, repeatability=repeatability)
         titre = _titres(own, mean, of, slopes[name], series.names[place])
         if series.endpoints:
-            yield from titre_components(replace(titre, endpoint_slope=_at_readings(series, slopes)[place + 1]))
+            yield from titre_components(titre._replace(endpoint_slope=_at_readings(series, slopes)[place + 1]))
         else:
             yield from (*titre_components(titre), *scatter(titre))
 

@@ -265,7 +265,7 @@ def _of_results(student: Student, slip: Slip, calc: Calculation) -> Slip:
     why = (
         "no usual slip gives that value" if slip.cause == UNEXPLAINED else f"it may be a slip of the pen: {slip.cause}"
     )
-    return replace(slip, message=f"{of} {value}, but {YOU_WROTE} {student.result_in_words}; {why}.")
+    return slip._replace(message=f"{of} {value}, but {YOU_WROTE} {student.result_in_words}; {why}.")
 
 
 def _finding(slip: Slip, cells: tuple[str, ...], right: str = "") -> Finding:

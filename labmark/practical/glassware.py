@@ -12,8 +12,8 @@ Class B is not always twice class A: a 1 cm³ pipette is 0.008 (A) and 0.015 (B)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 Given = Decimal | float
 """A volume as the practical gives it [cm³]."""
@@ -68,8 +68,7 @@ FLASKS: dict[float, Limits] = {
 GIVEN = "given in the practical"
 
 
-@dataclass(frozen=True, slots=True)
-class Glass:
+class Glass(NamedTuple):
     """A piece of volumetric glassware and how far it may be out."""
 
     kind: str

@@ -14,7 +14,6 @@ NaOH:
 from __future__ import annotations
 
 from collections.abc import Generator, Iterator
-from dataclasses import replace
 from math import inf
 from typing import NamedTuple
 
@@ -51,7 +50,7 @@ def _steps(practical: Practical) -> Iterator[Step]:
     if expressed.power:
         sign, number = ("×" if expressed.power > 0 else "÷"), 10 ** abs(expressed.power)
         last, unit = steps[-1], practical.unit
-        steps[-1] = replace(last, formula=f"{last.formula} {sign} {number}", do=f"{last.do} {sign} {number}", unit=unit)
+        steps[-1] = last._replace(formula=f"{last.formula} {sign} {number}", do=f"{last.do} {sign} {number}", unit=unit)
     yield from steps
 
 

@@ -6,7 +6,7 @@ unknown [mol/dm³] (of a solution), or for its amount in the sample [mol] (of a 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal, NamedTuple
 
@@ -47,8 +47,7 @@ class Quantity:
     def laid_out(self, before: str, name: str) -> tuple[Step, ...]:
         """Return the steps, with the names of the step before and of the substance put in."""
         return tuple(
-            replace(
-                step,
+            step._replace(
                 what=step.what.format(name=name),
                 formula=step.formula.format(name=name),
                 do=step.do.format(before=before),
