@@ -210,6 +210,8 @@ def check(file: Path | None, practical: str | None, sheets: tuple[str, ...], map
 
     Without CLASS: what the practical means.
     """
+    # All that is made for a class of 30 lives to the end: looking through it once would take 0.02 s.
+    gc.set_threshold(1_000_000)
     from labmark import terminal
 
     if file is None:
