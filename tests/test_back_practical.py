@@ -24,6 +24,7 @@ def problems(text, *changes):
         (EGGSHELLS, "2 HCl -> CaCl2 + H2O", "H2SO4 -> CaSO4 + H2O", "key excess.solution: found 'HCl', expected a spec"),
         (EGGSHELLS, 'solution = "NaOH"', 'solution = "KOH"', "key burette.solution: found 'KOH', expected a species of"),
         (EGGSHELLS, 'of = "CaCO3"', 'of = "MgCO3"', "key result.of: found 'MgCO3', expected a species of excess.equ"),
+        (EGGSHELLS, 'of = "CaCO3"', 'of = "CaC03"', "expected a species of excess.equation (CaCO3, HCl, CaCl2, H2O, CO2); per"),
         (EGGSHELLS, 'of = "CaCO3"', 'of = "CaCl2"', "key result.of: found CaCl2, which the reaction makes; name what"),
         (EGGSHELLS, 'of = "CaCO3"', 'of = "HCl"', "key result.of: it is the reagent in excess itself; name what the"),
         (EGGSHELLS, 'solution = "NaOH"', 'solution = "HCl"', "key burette.solution: it is the reagent in excess itself"),

@@ -11,7 +11,7 @@ from typing import NamedTuple
 from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, parse_equation
 from labmark.practical.file import PracticalFile
-from labmark.practical.mistakes import Mistakes
+from labmark.practical.mistakes import Mistakes, species_in
 from labmark.practical.model import Excess
 from labmark.practical.quantities import QUANTITIES
 
@@ -48,15 +48,6 @@ def back_titration(
     return None if wrong.found else (titrant, unknown, back)
 
 
-def _found_in(equation: Equation, key: str, text: str, which: str, wrong: Mistakes) -> Species | None:
-    """Return the species of an equation that the text of a key names; None, and said, where there is none."""
-    found = equation.find(text)
-    if found is None:
-        what = f"found {text!r}, expected a species of {which} ({', '.join(equation.names)})"
-        wrong(key, what, "name it as it stands there, or correct the equation")
-    return found
-
-
 def _species(
     practical: PracticalFile, excess: Excess, first: Equation, second: Equation, wrong: Mistakes
 ) -> tuple[Species | None, Species | None, Species | None]:
@@ -65,10 +56,10 @@ def _species(
     The first equation is that of titrant and reagent, the second that of reagent and unknown.
     """
     asked, held = practical.result.of, practical.flask.solution
-    titrant = _found_in(first, "burette.solution", practical.burette.solution, "equation", wrong)
-    reagent = _found_in(first, "excess.solution", excess.solution, "equation", wrong)
-    other = _found_in(second, "excess.solution", excess.solution, "excess.equation", wrong)
-    unknown = _found_in(second, "result.of", asked, "excess.equation", wrong)
+    titrant = species_in(first, "burette.solution", practical.burette.solution, wrong)
+    reagent = species_in(first, "excess.solution", excess.solution, wrong)
+    other = species_in(second, "excess.solution", excess.solution, wrong, "excess.equation")
+    unknown = species_in(second, "result.of", asked, wrong, "excess.equation")
     if titrant is not None and titrant == reagent:
         wrong("burette.solution", "it is the reagent in excess itself", "name what the rest is titrated with")
     if unknown is not None and unknown == other:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping
 from fractions import Fraction
 from typing import Literal
@@ -12,7 +11,7 @@ from labmark.practical.brought import named_by_substance
 from labmark.practical.equation import Equation, EquationError, Species, parse_chain
 from labmark.practical.expressed import expressed_of
 from labmark.practical.file import PracticalFile
-from labmark.practical.mistakes import EXAMPLES, Mistakes
+from labmark.practical.mistakes import EXAMPLES, Mistakes, species_in
 from labmark.practical.model import Burette, Excess, Flask
 from labmark.practical.parts import of_several
 from labmark.practical.quantities import QUANTITIES
@@ -69,22 +68,12 @@ def _species(practical: PracticalFile, equation: Equation, wrong: Mistakes) -> l
     Where Cu^2+ is asked for, and CuSO4 stands on the bottle, it is the Cu^2+ that is titrated.
     """
     texts = {"burette": practical.burette.solution, "flask": practical.flask.solution}
-    found = [_found_in(equation, f"{vessel}.solution", text, wrong) for vessel, text in texts.items()]
-    found.append(_found_in(equation, "result.of", practical.result.of, wrong))
+    found = [species_in(equation, f"{vessel}.solution", text, wrong) for vessel, text in texts.items()]
+    found.append(species_in(equation, "result.of", practical.result.of, wrong))
     wrong.check()
     *vessels, unknown = filter(None, found)
     brings = {(substance, ion) for _, substance, ion in equation.brought}
     return [*(unknown if (each, unknown) in brings else each for each in vessels), unknown]
-
-
-def _found_in(equation: Equation, key: str, text: str, wrong: Mistakes) -> Species | None:
-    """Return the species of the equation that the text of a key names; None, and said, where there is none."""
-    species = equation.find(text)
-    if species is None:
-        near = difflib.get_close_matches(text, equation.names, 1, 0.5)
-        do = f"perhaps {near[0]} is meant" if near else "name a species of the equation"
-        wrong(key, f"found {text!r}, expected a species of the equation ({', '.join(equation.names)})", do)
-    return species
 
 
 def _check_unknown(

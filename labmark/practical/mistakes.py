@@ -10,6 +10,7 @@ from typing import Any, cast, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from labmark.practical.equation import Equation, Species
 from labmark.practical.file import PracticalFile
 from labmark.practical.model import FromSheet
 from labmark.practical.own import OWN
@@ -42,6 +43,16 @@ class Mistakes:
         """Return the error with what is wrong here and all before it, where there is no going on."""
         self(key, what, do)
         return self.error()
+
+
+def species_in(equation: Equation, key: str, text: str, wrong: Mistakes, which: str = "the equation") -> Species | None:
+    """Return the species of an equation that the text of a key names; None, and said, where there is none."""
+    species = equation.find(text)
+    if species is None:
+        near = difflib.get_close_matches(text, equation.names, 1, 0.5)
+        do = f"perhaps {near[0]} is meant" if near else "name a species of the equation"
+        wrong(key, f"found {text!r}, expected a species of {which} ({', '.join(equation.names)})", do)
+    return species
 
 
 def problems_of(
