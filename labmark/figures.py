@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from labmark.volumes import decimals_in, round_fraction
 
-_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+_RAISED = str.maketrans("0123456789+-−()abcdefghijklmnoprstuvwxyz", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻⁻⁽⁾ᵃᵇᶜᵈᵉᶠᵍʰⁱʲᵏˡᵐⁿᵒᵖʳˢᵗᵘᵛʷˣʸᶻ")
 
 
 def magnitude(value: Fraction) -> int:
@@ -65,9 +65,9 @@ def in_figures(value: Fraction, figures: int) -> str:
     return f"{rounded.scaleb(-power):f} × 10{raised(str(power))}"
 
 
-def raised(number: str) -> str:
-    """Return a whole number as it is printed as a power."""
-    return number.translate(_RAISED)
+def raised(text: str) -> str:
+    """Return a text in raised signs, as a power or a charge is printed: -3 as ⁻³."""
+    return text.translate(_RAISED)
 
 
 def plain(value: Fraction) -> str:

@@ -24,6 +24,8 @@ from itertools import chain, pairwise, product
 from math import prod, sqrt
 from typing import NamedTuple
 
+from labmark.figures import raised
+
 _ARROW = re.compile(r"\s*(?:<=>|<->|-+>|=+>|→|⟶|⇌|⇄|=)\s*")
 _STATE = re.compile(r"\s*\((?:s|l|g|aq|conc|dil)\)\s*$", re.IGNORECASE)
 _COEFFICIENT = re.compile(r"^(\d{1,9}/[1-9]\d{0,8}|\d{1,9}(?:\.\d{1,9})?)\s*(?=[A-Z(\[e])")
@@ -31,7 +33,6 @@ _EXPLICIT_CHARGE = re.compile(r"^(?P<core>.+?)(?:\^\{?(?P<a>\d*[+-])\}?|\((?P<b>
 _BARE_CHARGE = re.compile(r"^(?P<core>.*?)(?P<digit>\d?)(?P<sign>\++|-+)$")
 _SUPERSCRIPT = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-")
 _SUBSCRIPT_OUT = str.maketrans("0123456789", "₀₁₂₃₄₅₆₇₈₉")
-_SUPERSCRIPT_OUT = str.maketrans("0123456789+-", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻")
 _MOST_READINGS = 4096
 PLENTY = ("H+", "OH-", "H2O", "H3O+")
 """Species that are in a flask along with the sample's, and always in plenty."""
@@ -81,7 +82,7 @@ class Species(NamedTuple):
     @property
     def shown(self) -> str:
         """Return the species as it is printed, as in MnO₄⁻."""
-        return shown_formula(self.formula) + _charge_text(self.charge).translate(_SUPERSCRIPT_OUT)
+        return shown_formula(self.formula) + raised(_charge_text(self.charge))
 
 
 @dataclass(frozen=True)

@@ -14,10 +14,10 @@ from dataclasses import dataclass, field
 from typing import Any
 from xml.etree.ElementTree import Element
 
+from labmark.figures import raised
 from labmark.read.formats import date_of, whole_where
 from labmark.read.grid import Book, Cell, Grid, Place
 from labmark.read.guard import MOST_CELLS, check_sheets, read_part, refuse
-from labmark.read.words import raised
 from labmark.read.worksheet import LAST_ROW, check_merged
 from labmark.read.xml import parse
 

@@ -24,7 +24,6 @@ _MINUS = dict.fromkeys([0x2212, 0x2012, 0x2013, 0x2014, 0xFF0D, 0x2010, 0x2011, 
 _TOKEN = re.compile(r"[^\W_]+|[±%#✓]|\+/-")
 
 _SIGNS = "⁰¹²³⁴⁵⁶⁷⁸⁹₀₁₂₃₄₅₆₇₈₉⁺⁻⁽⁾ⁿⁱʰ-ʸˠ-ˤᵃ-ᵪᶛ-ᶿₐ-ₜ"
-_RAISED = str.maketrans("0123456789+-−()abcdefghijklmnoprstuvwxyz", "⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻⁻⁽⁾ᵃᵇᶜᵈᵉᶠᵍʰⁱʲᵏˡᵐⁿᵒᵖʳˢᵗᵘᵛʷˣʸᶻ")
 _POWER = re.compile(r"(?<=[x×*·⋅∙])(\s*10)(?=[⁻⁺⁰-⁹¹²³])")
 _MARKS = re.compile(rf"((?![{_SIGNS}])[^\W\d_][{_SIGNS}]+|\^[{_SIGNS}]+)|[{_SIGNS}]+|[①-⒛⓪-⓿❶-➓㉑-㉟㊱-㊿]")
 """Raised, lowered and circled signs; in the first group those that belong to the letter before them, or to a power."""
@@ -52,11 +51,6 @@ def plain(text: str) -> str:
     text = _ESCAPE.sub(lambda m: chr(int(m[1], 16)), text[:LONGEST_TEXT])
     text = unicodedata.normalize("NFKC", text).translate(_INVISIBLE).translate(_MINUS)
     return " ".join(text.split())
-
-
-def raised(text: str) -> str:
-    """Return a text that stands raised or lowered in its cell in signs that say so: 1 as ¹."""
-    return text.translate(_RAISED)
 
 
 def without_marks(text: str) -> str:

@@ -8,10 +8,10 @@ import re
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
+from labmark.figures import raised
 from labmark.read.formats import EPOCH, PLAIN, CellStyle, date_of, moment, whole, whole_where
 from labmark.read.grid import Cell, Grid, Place, column_number
 from labmark.read.guard import MOST_CELLS, MOST_COVERED_CELLS, refuse
-from labmark.read.words import raised
 from labmark.read.xml import child, elements, local
 
 LAST_ROW, LAST_COLUMN = 1_048_576, 16_384
