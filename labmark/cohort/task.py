@@ -7,12 +7,14 @@ where it was stopped, and a class that is as it was need not be marked again.
 from __future__ import annotations
 
 import errno
+import gc
 import hashlib
 import json
 import os
 import sys
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -59,8 +61,10 @@ class Task:
 
 def marked(task: Task) -> Outcome:
     """Mark a class, unless it is as it was; return its digest, or its error. Never raises but to be stopped."""
+    if kept := left_alone(task):
+        return kept
     try:
-        return left_alone(task) or safely(task, _marked_anew)
+        return safely(task, _marked_anew)
     finally:
         forget()
 
@@ -73,6 +77,14 @@ def forget() -> None:
                 # What has no bound are tables that every class needs.
                 if hasattr(value, "cache_parameters") and value.cache_parameters()["maxsize"] is not None:
                     value.cache_clear()
+    _settle()
+
+
+@cache
+def _settle() -> None:
+    """Leave what is there for good, modules mostly, out of every later search for garbage: it was most of each."""
+    gc.collect()
+    gc.freeze()
 
 
 def safely(task: Task, do: Callable[[Task], Outcome]) -> Outcome:
