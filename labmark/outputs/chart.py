@@ -89,8 +89,6 @@ class Chart(NamedTuple):
 def distribution(tree: Tree) -> Chart:
     """Return the distribution chart of a class, a panel for each result (the same tree gives the same bytes)."""
     mpl = _matplotlib()
-    from matplotlib.text import Text
-
     settings: dict[Any, Any] = {key: value for key, value in mpl.rcParamsDefault.items() if key != "backend"}
     settings |= {"svg.hashsalt": "labmark distribution", "svg.fonttype": "none"}
     settings |= {"font.family": ["DejaVu Sans"], "hatch.linewidth": 0.8, "text.parse_math": False}
@@ -98,7 +96,7 @@ def distribution(tree: Tree) -> Chart:
     said = [f"{name}: {words(one)}" if name else words(one) for name, one in pictures.items()]
     with mpl.rc_context(settings):
         figure = draw([replace(each, title=forms(each.title)) for each in pictures.values()])
-        for each in figure.findobj(Text):
+        for each in (text for axes in figure.axes for text in axes.texts):
             each.set_text(forms(each.get_text()))
         alt = forms(" ".join(said))
         return Chart(_described(_bytes(figure, "svg"), alt), _bytes(figure, "png"), alt, len(said))
