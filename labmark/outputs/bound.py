@@ -8,6 +8,7 @@ a page finds its place in that tree, and the bookmarks.
 from __future__ import annotations
 
 import io
+import tempfile
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -24,7 +25,7 @@ def bound(cover: bytes, parts: Iterable[bytes]) -> bytes:
     """
     import pikepdf
 
-    with pikepdf.open(io.BytesIO(cover)) as book:
+    with _opened(cover) as book:
         del book.pages[0]
         tags = book.Root.StructTreeRoot
         tags.K[0].K, tags.RoleMap = pikepdf.Array(), pikepdf.Dictionary()
@@ -35,7 +36,7 @@ def bound(cover: bytes, parts: Iterable[bytes]) -> bytes:
                 if len(book.pages) % 2:
                     size: Any = book.pages[-1].mediabox[2:]
                     book.add_blank_page(page_size=size)
-                with pikepdf.open(io.BytesIO(part)) as source:
+                with _opened(part) as source:
                     bookmarks.root.extend(_added(book, source))
         with book.open_metadata(set_pikepdf_as_editor=False) as metadata:
             # The cover's own, which follow from its title: two classes may have the same.
@@ -44,6 +45,16 @@ def bound(cover: bytes, parts: Iterable[bytes]) -> bytes:
         out = io.BytesIO()
         book.save(out, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
     return out.getvalue()
+
+
+def _opened(pdf: bytes) -> Any:
+    """Return an open PDF, from a file: of bytes in memory the library asks Python for a few at a time."""
+    import pikepdf
+
+    with tempfile.TemporaryFile() as file:
+        file.write(pdf)
+        file.flush()
+        return pikepdf.open(file, access_mode=pikepdf.AccessMode.mmap)
 
 
 def _added(book: Any, source: Any) -> list[Any]:
