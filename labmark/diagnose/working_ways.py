@@ -16,7 +16,7 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import cache, cached_property, lru_cache
 from itertools import combinations
 from typing import Any, NamedTuple
 
@@ -36,12 +36,12 @@ PAIR_RATE = 0.15
 OTHER = "result-slip"
 
 
-@lru_cache(maxsize=1)
+@cache
 def _table() -> dict[str, Any]:
     return tomllib.loads(packaged_text("diagnose/slips.toml"))
 
 
-@lru_cache(maxsize=1)
+@cache
 def changes() -> tuple[Change, ...]:
     """Return every slip of the working that is a different way of doing the sum."""
     table = _table()
@@ -61,7 +61,7 @@ def _about(do: dict[str, Any], each: str) -> dict[str, Any]:
     return dict(json.loads(json.dumps(do).replace("{each}", each)))
 
 
-@lru_cache(maxsize=1)
+@cache
 def tells() -> dict[tuple[str, str], str]:
     """Return what to do next time about a finding with a cause, where the advice on the finding is not about that."""
     of_changes = {(change.finding, change.cause): change.tell for change in changes() if change.tell}
