@@ -15,7 +15,9 @@ from typing import Any
 import pikepdf
 import pytest
 from pypdf import PdfReader
+from typst import TypstError
 
+from labmark.outputs.press import _compiler
 from labmark.outputs.sheet_data import class_data, student_data
 from labmark.outputs.sheets import sheet_warnings
 from labmark.places import templates_folder
@@ -388,6 +390,19 @@ def test_as_much_as_there_may_be_takes_more_pages_rather_than_small_print():
     assert "(more in class)" not in words
     # The last line is there: nothing runs over the edge.
     assert "Follow the local risk assessment, the safety data sheets and the qualified person in charge." in words
+
+
+def test_the_title_beside_the_cautions_has_just_the_room_that_it_takes():
+    compiler = _compiler('{"title": ""}')
+    page = """
+#import "sheet.typ": part, part-look, part-width
+#set document(title: "Widths", date: none)
+#show heading.where(level: 2): set text(..part-look)
+#context assert.eq(part-width("At the bench"), measure(part("At the bench")).width)
+"""
+    assert compiler.compile(input=page.encode(), format="svg")
+    with pytest.raises(TypstError, match="equality assertion failed"):
+        compiler.compile(input=page.replace("(..part-look)", "(size: 1em)").encode(), format="svg")
 
 
 @pytest.mark.slow
