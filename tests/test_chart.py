@@ -246,7 +246,8 @@ def test_no_words_lie_over_others_or_beyond_the_edge_in_any_language(language, f
     of_language = {"title": title, "sheet": Sheet(language=language).model_dump()}
     tree = {**tree, "practical": {**tree["practical"], **of_language}}
     with monkeypatch.context() as patched:
-        patched.setattr(chart, "_bytes", lambda figure, kind: figures.append(figure) or b"")
+        patched.setattr(chart, "_svg", lambda figure: figures.append(figure) or b"")
+        patched.setattr(chart, "_png", lambda _: b"")
         patched.setattr(chart, "_described", lambda svg, alt: svg)
         distribution(tree)
     canvas = FigureCanvasAgg(figures[0])

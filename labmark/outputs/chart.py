@@ -99,7 +99,7 @@ def distribution(tree: Tree) -> Chart:
         for each in (text for axes in figure.axes for text in axes.texts):
             each.set_text(forms(each.get_text()))
         alt = forms(" ".join(said))
-        return Chart(_described(_bytes(figure, "svg"), alt), _bytes(figure, "png"), alt, len(said))
+        return Chart(_described(_svg(figure), alt), _png(figure), alt, len(said))
 
 
 def each_distribution(tree: Tree) -> Iterator[tuple[str, Chart]]:
@@ -140,25 +140,26 @@ def with_dark_variant(svg: bytes) -> bytes:
     return svg.replace(b"<title>", f"<style>@media (prefers-color-scheme: dark){{{rules}}}</style><title>".encode(), 1)
 
 
-def _bytes(figure: Figure, kind: str) -> bytes:
-    """Return the figure in a format, without date or maker: the same picture has the same bytes."""
+def _svg(figure: Figure) -> bytes:
+    """Return the figure without date or maker: the same picture has the same bytes."""
     buffer = io.BytesIO()
-    if kind == "svg":
-        figure.savefig(buffer, format="svg", metadata={"Date": None})
-    else:
-        dots = io.BytesIO()
-        figure.savefig(dots, format="rgba", dpi=DOTS)
-        _with_palette(dots.getvalue(), figure).save(buffer, "png", dpi=(DOTS, DOTS))
+    figure.savefig(buffer, format="svg", metadata={"Date": None})
     return buffer.getvalue()
 
 
-def _with_palette(dots: bytes, figure: Figure) -> Image:
-    """Return a picture in the few colours that it has: packed in a quarter of the time, to a third of the size."""
+def _png(figure: Figure) -> bytes:
+    """Return the figure in the few colours that it has: packed in a quarter of the time, to a third of the size."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
     from PIL import Image
 
-    across, down = (round(inches * DOTS) for inches in figure.get_size_inches())
-    picture = Image.frombytes("RGBA", (across, down), dots).convert("RGB")
-    return picture.quantize(palette=_palette(), dither=Image.Dither.NONE)
+    figure.set_dpi(DOTS)
+    canvas: Any = FigureCanvasAgg(figure)
+    canvas.draw()
+    # From where they were drawn, not from a file of them: that would be 8 MB more.
+    dots = Image.frombytes("RGB", canvas.get_width_height(), canvas.buffer_rgba(), "raw", "RGBX")
+    buffer = io.BytesIO()
+    dots.quantize(palette=_palette(), dither=Image.Dither.NONE).save(buffer, "png", dpi=(DOTS, DOTS))
+    return buffer.getvalue()
 
 
 @cache
