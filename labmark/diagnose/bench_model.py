@@ -180,7 +180,9 @@ def _shifted(hypothesis: Hypothesis, good: Floats) -> Floats:
 
 def _sized(bands: Sequence[Band], x: Floats, spread: float) -> Floats:
     """Return the density at x of sizes in bands, blurred by good work."""
-    return np.asarray(sum(b.share * evenly(x, b.low, b.high, spread) for b in bands))
+    lows, highs = np.array([(band.low, band.high) for band in bands]).T[..., None]
+    each = evenly(x, lows, highs, spread)
+    return np.asarray(sum(band.share * one for band, one in zip(bands, each, strict=True)))
 
 
 def _wet_rough(x: Floats, spread: float) -> Floats:
@@ -199,11 +201,12 @@ def make_tables(setting: BenchSetting, repeatability: float, run_rates: Floats, 
     table = partial(_table, x, wanted)
     good = table(good_run)
     rates = by_kind(run_rates)
-    fault, faults = _faults(x, wanted, good, setting.capacity, rates)
+    fault, mix = _faults(x, wanted, good, setting.capacity, rates)
     # Rates of the hypotheses without a table count too: the shares of a run add up to one.
     good_rate = 1 - rates.sum(axis=0)
     rough = table(partial(_sized, ROUGH_BANDS), min(b.low for b in ROUGH_BANDS), max(b.high for b in ROUGH_BANDS))
-    mix = good_rate[None, :, None] * np.stack([good, good, rough], axis=1) + faults
+    for i in wanted:
+        mix[i] += good_rate[:, None] * np.stack([good[i], good[i], rough[i]])
     scattered = np.array([table(normal, more=band.low) for band in BY_NAME["scattered work"].bands])
     wet_rough = table(_wet_rough, -np.inf, np.inf)
     each = np.array([table(partial(_sized, h.bands), h.bands[0].low, h.bands[-1].high) for h in EACH])
