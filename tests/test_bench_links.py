@@ -12,6 +12,8 @@ from labmark.diagnose.bench_input import BenchSetting
 from labmark.diagnose.bench_links import WHOLES, is_linked, links
 from labmark.diagnose.bench_misread import VARIANTS
 from labmark.diagnose.bench_view import look
+from tests.build import run
+from tests.classes import scattered, tree_of
 from tests.seeds import few_quick
 from tests.test_bench import claimed, matrix
 
@@ -70,6 +72,16 @@ def test_both_readings_upside_down_and_the_final_one_copied():
     assert (found.claims[0].run, found.claims[0].finding) == (2, "read-upside-down")
     assert (evidence["reading"], evidence["copied_to"]) == ("both", 3)
     assert found.likely[0].tolist() == [-1, -1, 14250, 14250]
+
+
+@pytest.mark.parametrize("last", ["40.75", "40.80"])
+def test_of_two_readings_that_contradict_each_other_one_was_misread(last):
+    # 20.75 read upside down as 20.25, and right again: both readings of the third run upside down would explain it too.
+    chained = [run("1", "21.15 41.20"), run("2", "0.75 20.25"), run("3", f"20.75 {last}")]
+    tree = tree_of([({}, chained), *scattered(26, 20.0, 0.03)], ("value = 0.0974", "value = 0.0800"))
+    found = [each for each in tree["students"][0]["findings"] if each["level"] == "check"]
+    assert [(each["finding"], each["run"]) for each in found] == [("read-upside-down", "2")]
+    assert found[0]["evidence"]["reading"] == "final"
 
 
 @pytest.mark.usefixtures("small_class")

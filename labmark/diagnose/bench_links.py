@@ -19,7 +19,7 @@ from typing import NamedTuple
 import numpy as np
 
 from labmark.diagnose.bench_input import Flags, Floats, Ints
-from labmark.diagnose.bench_misread import SWAPPED_PLACES, WAYS, Way, ends, swapped
+from labmark.diagnose.bench_misread import SWAPPED_PLACES, WAYS, ends, swapped
 from labmark.diagnose.bench_view import View
 from labmark.diagnose.hypotheses import BY_NAME
 
@@ -50,6 +50,8 @@ class Links(NamedTuple):
     """Factor on the chance that a run was written in each other way, (n, k, ways)."""
     copied: Flags
     """The final reading is the next run's initial reading, (n, k)."""
+    either: Flags
+    """The final reading and the next run's initial one differ, and either may be misread for that, (n, k)."""
 
 
 def _pairs(view: View) -> Flags:
@@ -109,30 +111,27 @@ class _Neighbours:
 def links(view: View) -> Links:
     """Return what the readings of these students say, by themselves, about misreadings."""
     beside = _Neighbours(view)
-    factors = [_whole(view, beside, round(1000 * whole)) for whole in WHOLES]
-    shape = (*view.low.shape, 1)
+    out = np.rint(1000 * WHOLES).astype(np.int64).tolist()
+    by_whole = [beside.gain(view.low + each, view.high - each) for each in out]
+    by_way = [beside.gain(*ends(way, view.low, view.high)) for way in WAYS]
+    factors = [_whole(view, gain, each) for gain, each in zip(by_whole, out, strict=True)]
     whole = np.stack([factor for factor, _ in factors], axis=2)
-    turned = np.stack([_turned(view, beside, way) for way in WAYS], axis=2)
-    one = np.ones(shape)
+    turned = np.stack([before * after for before, after in by_way], axis=2)
+    before, after = (np.stack(each, axis=2).max(axis=2) > 1 for each in zip(*by_whole, *by_way, strict=True))
     single = view.single[..., None]
     return Links(
-        np.concatenate([np.where(single, whole, 1.0), one], axis=2),
+        np.concatenate([np.where(single, whole, 1.0), np.ones((*view.low.shape, 1))], axis=2),
         np.stack([share for _, share in factors], axis=2), np.where(single, turned, 1.0), beside.copied,
+        after & np.roll(before, -1, axis=1),
     )  # fmt: skip
 
 
-def _whole(view: View, beside: _Neighbours, out: int) -> tuple[Floats, Floats]:
+def _whole(view: View, gain: tuple[Floats, Floats], out: int) -> tuple[Floats, Floats]:
     """Return the factor on a titre too high by `out` [µL], and the share of it in a misread final reading."""
     low, high, top = view.low + out, view.high - out, 1000 * view.capacity
     initial = np.where((low >= 0) & (low < view.high) & (low <= top), np.where(view.low == 0, ZERO_MISREAD, 1.0), 0.0)
     final = np.where((high > view.low) & (high <= top), 1.0, 0.0)
-    before, after = beside.gain(low, high)
+    before, after = gain
     total = initial + final
     factor = (initial * before + final * after) / np.maximum(total, 1e-12)
     return factor, final * after / np.maximum(initial * before + final * after, 1e-12)
-
-
-def _turned(view: View, beside: _Neighbours, way: Way) -> Floats:
-    """Return the factor on a run of which one reading, or both, were written in another way."""
-    before, after = beside.gain(*ends(way, view.low, view.high))
-    return before * after

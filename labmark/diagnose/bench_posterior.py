@@ -25,7 +25,7 @@ from labmark.diagnose.bench_levels import Levels
 from labmark.diagnose.bench_links import WHOLES, Links, is_linked, links
 from labmark.diagnose.bench_misread import OF_HYPOTHESIS, VARIANTS
 from labmark.diagnose.bench_model import EACH, LATER, READING_STEPS, ROUGH, STEP, Tables
-from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, Runs
+from labmark.diagnose.bench_runs import COPIED_WAYS, HABIT_WAYS, MIRRORED, MISREAD, TURNED, Runs
 from labmark.diagnose.bench_view import Places, View
 from labmark.diagnose.hypotheses import COUNTED_FROM_BELOW, RUN_HYPOTHESES, STUDENT_HYPOTHESES
 
@@ -213,6 +213,10 @@ def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Fl
     if runs.variants:
         ways += np.stack([_over_levels(weight, way) for way in runs.variants], axis=2) * runs.variant_shares
         ways *= runs.tables.rate[OF_HYPOTHESIS, LATER] * accurate[..., None]
+    if runs.links is not None:
+        share = _one_of_two(faults[:, :, [MISREAD, *TURNED]].sum(axis=2), runs.links)
+        faults[:, :, [MISREAD, *TURNED]] *= share
+        ways *= share
     for (way, _), by_habit in zip(HABIT_WAYS[: len(habit)], habit, strict=True):
         ways[:, :, VARIANTS.index(way)] += (1 - COUNTED_FROM_BELOW) * by_habit
         ways[:, :, VARIANTS.index(f"{way} from below")] += COUNTED_FROM_BELOW * by_habit
@@ -220,6 +224,17 @@ def _runs_of(runs: Runs, plain: Floats, habit: list[Floats]) -> tuple[Floats, Fl
     faults *= runs.view.alive[..., None]
     good = weight * runs.tables.good_rate[runs.view.kind][..., None] * runs.good_run()
     return faults, ways, good
+
+
+def _one_of_two(misread: Floats, chained: Links) -> Floats:
+    """Return how much is left of the chance that a run was misread, (n, k, 1), where the one beside it may be instead.
+
+    A final reading and a next initial one that contradict each other count for both runs: one of them is enough.
+    """
+    odds = misread / np.maximum(1 - misread, 1e-12)
+    after = np.where(chained.either, np.roll(odds, -1, axis=1), 0.0)
+    before = np.roll(np.where(chained.either, odds, 0.0), 1, axis=1)
+    return np.asarray(((1 + odds) / (1 + odds + before + after))[..., None])
 
 
 def _habit_of(runs: Runs, habit: Floats) -> list[Floats]:
