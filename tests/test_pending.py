@@ -84,6 +84,15 @@ def test_while_the_reference_is_in_doubt_no_picture_says_what_a_result_earns():
     assert "Being checked: accuracy (24 students)" in terminal.understanding(tree | {"students": []})
 
 
+def test_while_results_drift_accuracy_waits_and_nobody_is_said_to_go_past_the_endpoint():
+    # Titres rise by 1.00 cm³ from the first of 24 students, at the expected 24.35 cm³, to the last.
+    tree = tree_of(scattered(24, spread=0.03, centre=lambda n: 24.35 + n / 23, order=lambda n: n + 1))
+    assert [each["finding"] for each in tree["class"]["findings"]] == ["drift"]
+    assert all(mark_of(one, "accuracy")["pending"] for one in tree["students"])
+    last = tree["students"][-1]
+    assert (last["accuracy_by_reference"], last["accuracy_by_class"]) == (0, 3)
+
+
 def test_in_a_group_that_differs_accuracy_waits_for_that_group_alone():
     students = scattered(
         24, spread=0.03, centre=lambda n: 24.35 + (n < 6) * 1.0, groups=lambda n: {"Bench": str(n // 6)}

@@ -29,6 +29,7 @@ from labmark.volumes import fraction
 PRACTICAL = "The results of the class do not fit the practical as it is set up, so the practical is being checked."
 """What students should know where the practical is doubted."""
 _DOUBT = "The class as a whole disagrees with the reference, so the reference is being checked."
+_DRIFT = "The results move with the order of work, so the solutions are being checked."
 _SHIFT = "{} as a whole differs from the rest, so its solutions and glassware are being checked."
 
 
@@ -100,6 +101,9 @@ def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair
     if test is not None and test.doubtful:
         words = [_DOUBT] * len(worked.students)
         values = values * (test.robust_mean / test.reference)
+    if figures.drift is not None and figures.drift.drifting:
+        line = classwide.drift_line(figures.drift, worked.results / refs.values, worked.students)
+        values, words = refs.values * line, [_DRIFT] * len(worked.students)
     for group, inside in classwide.groups_shifted(figures.groupings, worked.students):
         values = np.where(inside, values * (1 + group.effect_percent / 100), values)
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]

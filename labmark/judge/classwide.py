@@ -106,6 +106,13 @@ def from_the_middle(students: Sequence[Student]) -> FloatArray:
     return np.where(there, order - np.median(order[there]), 0.0) if there.any() else np.zeros(order.size)
 
 
+def drift_line(moving: Drift, relative: FloatArray, students: Sequence[Student]) -> FloatArray:
+    """Return the results over their references that a drift calls for at each student's place (n,); that of the middle
+    of the order of work where a student has none."""
+    away = moving.slope * from_the_middle(students)
+    return np.asarray(float(np.nanmedian(np.where(np.isfinite(order_of(students)), relative - away, np.nan))) + away)
+
+
 def without_drift(expected: FloatArray, moving: Drift | None, students: Sequence[Student]) -> FloatArray:
     """Return the expected titres (n,) [cm³] moved along the line of a drift, about the middle of the order of work, so
     that those at its ends are not taken for so many students' faults."""

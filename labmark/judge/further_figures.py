@@ -20,7 +20,7 @@ from labmark.analyse.precision import LIMIT_FACTOR, precision
 from labmark.analyse.reference import CHECKS
 from labmark.analyse.robust import algorithm_a, made
 from labmark.assessed import ReferenceValue
-from labmark.judge.classwide import ClassFigures, groupings_of, order_of, plain
+from labmark.judge.classwide import ClassFigures, drift_line, groupings_of, order_of, plain
 from labmark.judge.references import References
 from labmark.judge.scores import bands_about
 from labmark.judge.uncertainty import Behind, budgets
@@ -116,13 +116,12 @@ def _drift(worked: Worked, refs: References, figures: ClassFigures) -> Facts | N
     order = order_of(worked.students)
     relative = worked.results / refs.values
     use = np.isfinite(order) & np.isfinite(relative)
-    start = float(np.median(relative[use] - figures.drift.slope * order[use]))
-    ends = (float(order[use].min()), float(order[use].max()))
+    line = drift_line(figures.drift, relative, worked.students)[use]
     return {
         **plain(figures.drift),
         "what": "Theil and Sen's slope of the results, each over its own reference, against the order of work.",
-        "at_first": start + figures.drift.slope * ends[0],
-        "at_last": start + figures.drift.slope * ends[1],
+        "at_first": float(line[order[use].argmin()]),
+        "at_last": float(line[order[use].argmax()]),
     }
 
 

@@ -225,7 +225,8 @@ class _Judging:
         """Return what many students have in common: faults of each, or a habit that only the class as a whole shows."""
         present = sum(not student.absent for student in self.worked.students)
         shared = classwide.common_faults(by_student, present)
-        if self._doubtful or any(each.evidence["finding"] == classwide.HABIT for each in shared):
+        drifts = self.figures.drift is not None and self.figures.drift.drifting
+        if self._doubtful or drifts or any(each.evidence["finding"] == classwide.HABIT for each in shared):
             return shared
         return [*shared, *classwide.class_habit(self.worked.titres - self._expected, by_student, present)]
 
