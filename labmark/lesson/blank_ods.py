@@ -36,33 +36,27 @@ def class_spreadsheet(title: str, laid: Sequence[Laid], practical: Iterable[Entr
     )
     env.filters |= {"paragraphs": _paragraphs, "condition": _condition}
     template = env.get_template("class-sheet.ods.j2")
-    context = template.new_context({**_sheets(laid, practical), **_looks(title, letter)})
+    context = template.new_context(_told(title, laid, practical, letter))
     made = {name: "".join(template.blocks[part](context)).encode() for part, name in PARTS.items()}
     return archive({"mimetype": TYPE.encode(), **made})
 
 
-def _sheets(laid: Sequence[Laid], practical: Iterable[Entry]) -> dict[str, Any]:
-    """Return what stands on the two sheets, by the names that the template has for it."""
+def _told(title: str, laid: Sequence[Laid], practical: Iterable[Entry], letter: bool) -> dict[str, Any]:
+    """Return what the template takes, by its names."""
     rows = [(*each, shown(each[1])) for each in practical]
     formats = sorted({*(each.shown for each in laid), *(each for *_, each in rows)})
-    return {
-        "laid": laid,
-        "students": len(laid[0].texts),
-        "practical": rows,
-        "formats": {each: f"N{place}" for place, each in enumerate(formats)},
-        "widths": sorted({*(each.width for each in laid), *OF_PRACTICAL.values()}),
-        "of_practical": OF_PRACTICAL,
-    }
-
-
-def _looks(title: str, letter: bool) -> dict[str, Any]:
-    """Return what every spreadsheet has, likewise."""
     return {
         "type": TYPE,
         "parts": [name for name in PARTS.values() if not name.startswith("META")],
         "title": in_cell(title),
         "defers": DEFERS,
         "paper": (27.94, 21.59) if letter else (29.7, 21.0),
+        "laid": laid,
+        "students": len(laid[0].texts),
+        "practical": rows,
+        "formats": {each: f"N{place}" for place, each in enumerate(formats)},
+        "widths": sorted({*(each.width for each in laid), *OF_PRACTICAL.values()}),
+        "of_practical": OF_PRACTICAL,
         "line": LINE,
     }
 
