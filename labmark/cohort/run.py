@@ -6,6 +6,7 @@ import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -24,6 +25,8 @@ from labmark.written import MANIFEST, listed_in
 
 Progress = Callable[[int, int], None]
 """Called with how many classes are done, and of how many."""
+Do = Callable[[Sequence[Task]], Iterator[Outcome]]
+"""What marks some classes, here or elsewhere, and yields their outcomes."""
 
 
 class Cohort(NamedTuple):
@@ -62,29 +65,29 @@ def mark_cohort(
 ) -> Cohort:
     """Mark every class into a folder of its own, and compare them. Raises InputError where nothing can be begun."""
     with one_writer(out):
-        _refuse_a_class(out)
-        sha256 = _sha256_of(practical)
-        classes, passed = classes_of(named, out)
-        if not classes:
-            raise InputError(Problem("no class is named", "name class sheets, or a folder of them", ", ".join(named)))
-        if not any(os.path.lexists(each.path) for each in classes):
-            # A slip in the command must not put an empty cohort in the place of an earlier one.
-            absent = ("there is no such file", "check the name and the folder")
-            raise InputError([Problem(*absent, str(each.path)) for each in classes])
+        tasks, passed = _tasks(named, practical, out, resume=resume)
         out.mkdir(parents=True, exist_ok=True)
-        tasks = [Task(str(each.path), each.name, str(out), practical, sha256, resume) for each in classes]
-        found = _all_done(tasks, {}, jobs, cluster, progress)
-        # Who says how the work has changed waits until all that came before has been judged.
-        if later := [each for each in tasks if found[each.name].get("progress")]:
-            year = Year(list(found.values()))
-            later = [replace(each, earlier=year.earlier_in(each.name)) for each in later]
-            found = _all_done(later, found, jobs, cluster, progress)
-        done = [found[each.name] for each in tasks]
+        do = partial(outcomes, jobs=jobs) if cluster is None else partial(outcomes_on, cluster)
+        done = _all_done(tasks, do, progress)
         tree = cohort_tree(done)
         kept = write_folder(out, _files(tree))
     said = [line for each in done for line in each["said"]]
     said += _said(tree, kept, _left_over(out, {each.name for each in tasks}))
     return Cohort(tree, out, tuple(passed), tuple(said))
+
+
+def _tasks(named: Sequence[str], practical: str | None, out: Path, *, resume: bool) -> tuple[list[Task], list[str]]:
+    """Return a task for each class that is meant, and the files that were passed over. Raises InputError."""
+    _refuse_a_class(out)
+    sha256 = _sha256_of(practical)
+    classes, passed = classes_of(named, out)
+    if not classes:
+        raise InputError(Problem("no class is named", "name class sheets, or a folder of them", ", ".join(named)))
+    if not any(os.path.lexists(each.path) for each in classes):
+        # A slip in the command must not put an empty cohort in the place of an earlier one.
+        absent = ("there is no such file", "check the name and the folder")
+        raise InputError([Problem(*absent, str(each.path)) for each in classes])
+    return [Task(str(each.path), each.name, str(out), practical, sha256, resume) for each in classes], passed
 
 
 def _said(tree: dict[str, Any], kept: Sequence[str], left_over: Sequence[str]) -> Iterator[str]:
@@ -99,19 +102,25 @@ def _said(tree: dict[str, Any], kept: Sequence[str], left_over: Sequence[str]) -
         yield f"{name} was marked earlier, and is none of these classes: decisions in it move nothing here"
 
 
-def _all_done(
-    tasks: Sequence[Task], before: dict[str, Outcome], jobs: int, cluster: str | None, progress: Progress | None
-) -> dict[str, Outcome]:
-    """Return the outcomes `before` with those of the tasks. Raises Stopped."""
-    done = dict(before)
-    try:
-        for outcome in outcomes(tasks, jobs) if cluster is None else outcomes_on(cluster, tasks):
+def _all_done(tasks: Sequence[Task], do: Do, progress: Progress | None) -> list[Outcome]:
+    """Return the outcomes of the tasks, in order. Raises Stopped."""
+    done: dict[str, Outcome] = {}
+
+    def add(some: Sequence[Task]) -> None:
+        for outcome in do(some):
             done[outcome["name"]] = outcome
             if progress is not None:
-                progress(_finished(done), len(before) or len(tasks))
+                progress(_finished(done), len(tasks))
+
+    try:
+        add(tasks)
+        # Who says how the work has changed waits until all that came before has been judged.
+        if later := [each for each in tasks if done[each.name].get("progress")]:
+            year = Year(list(done.values()))
+            add([replace(each, earlier=year.earlier_in(each.name)) for each in later])
     except KeyboardInterrupt as stop:
-        raise Stopped(_finished(done), len(before) or len(tasks)) from stop
-    return done
+        raise Stopped(_finished(done), len(tasks)) from stop
+    return [done[each.name] for each in tasks]
 
 
 def _finished(done: dict[str, Outcome]) -> int:
