@@ -129,11 +129,10 @@ def _left_out(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]
     if group is None or student.own_mean is None or any(run.ticked for run in student.runs):
         return
     some, every = [student.runs[place] for place in mean.runs], [student.runs[place] for place in group]
-    own = [run.own_titre for run in every if run.own_titre is not None]
     # Who wrote another titre than the readings give went by what was written.
-    if student.agreement is None and max(own) - min(own) > within:
+    if student.agreement is None and _spread(every) > within:
         return
-    value = average(map(cm3, own))
+    value = average(cm3(run.own_titre) for run in every if run.own_titre is not None)
     # The mean of all of them with its last figure cut off says as much: 21.77 of 21.775.
     if is_last_figure_out(value, Fraction(student.own_mean), 2) == "cut":
         return
@@ -143,8 +142,7 @@ def _left_out(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]
         f"{student.mean_as_written} cm³ is the mean of only {which}. Runs {listed(_labels(every))} agree: "
         f"the mean of all of them is {round_fraction(value, 2):f} cm³."
     )
-    keep = _labels(every)
-    yield found("mean-slip", message, cells=student.at("mean"), level="note", cause=LEFT_OUT, keep=keep)
+    yield found("mean-slip", message, cells=student.at("mean"), level="note", cause=LEFT_OUT, keep=_labels(every))
 
 
 def _mean_findings(student: Student, mean: OwnMean, within: int) -> Iterator[Finding]:
