@@ -39,8 +39,6 @@ def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: i
     if any("rough" in label.casefold() for label in runs["label"]) or any(runs["inputs"]):
         return sheet
     table = run_table(runs, len(sheet.students), capacity)
-    if table.row.shape[1] <= at_least:
-        return sheet
     judged, apart, above = _first_apart(table, within, at_least)
     if 2 * above.sum() <= judged.sum():
         return sheet
@@ -60,7 +58,8 @@ def _first_apart(table: RunTable, within: int, at_least: int) -> tuple[BoolArray
     """Return whose first run can be held against others (n,), whose lies apart, and whose above others that agree."""
     first, others, there = table.titre[:, 0], table.titre[:, 1:], table.usable[:, 1:]
     far = np.int64(2**60)
-    low, high = np.where(there, others, far).min(axis=1), np.where(there, others, -far).max(axis=1)
+    low = np.where(there, others, far).min(axis=1, initial=far)
+    high = np.where(there, others, -far).max(axis=1, initial=-far)
     judged = table.usable[:, 0] & (there.sum(axis=1) >= at_least)
     span, gap = high - low, np.maximum(first - high, low - first)
     apart = judged & (gap > np.maximum(within, FAR * span))
