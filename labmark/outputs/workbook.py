@@ -89,20 +89,27 @@ def marks_workbook(tree: Tree, memory: str = "", before: bytes | None = None, na
     """
     old = None if before is None else opened(before)
     tree = tree if old is None else {**tree, "students": in_order(tree["students"], old, names)}
-    say, title = words_of(tree), tree["practical"]["title"]
+    say = words_of(tree)
     sheets = _sheets(tree) if say.language == "en" else tuple(_said(sheet, say) for sheet in _sheets(tree))
-    book, styles = _begun(f"{say('Marks')}: {title}", tree["made_by"], say.language)
-    for sheet in sheets:
-        _add(book, sheet, styles, title, say)
-        make_editable(book[sheet.name], sheet, say)
-    _note_lost_marks(book["Marks"], sheets[0], tree, say)
-    _point_out(book, sheets, say)
+    book = _of_labmark(tree, sheets, say)
     own = own_marks(book, sheets, say)
     if old is not None:
         carry(book, old, sheets, names, say)
     if memory:
         _hide(book, memory, own)
     return _saved(book, sheets)
+
+
+def _of_labmark(tree: Tree, sheets: tuple[Sheet, ...], say: Forms) -> Workbook:
+    """Return the workbook as it is before the teacher's own is carried into it."""
+    title = tree["practical"]["title"]
+    book, styles = _begun(f"{say('Marks')}: {title}", tree["made_by"], say.language)
+    for sheet in sheets:
+        _add(book, sheet, styles, title, say)
+        make_editable(book[sheet.name], sheet, say)
+    _note_lost_marks(book["Marks"], sheets[0], tree, say)
+    _point_out(book, sheets, say)
+    return book
 
 
 def _sheets(tree: Tree) -> tuple[Sheet, ...]:
