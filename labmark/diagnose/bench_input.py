@@ -49,11 +49,7 @@ class RunMatrix:
 
     def rows(self, which: Any) -> RunMatrix:
         """Return the students that `which` (a slice, indices or flags) picks out."""
-        return RunMatrix(
-            self.initial[which], self.final[which], self.titre[which], self.present[which], self.usable[which],
-            self.rough[which], self.expected[which], self.expected_uncertainty[which],
-            self.read[which],
-        )  # fmt: skip
+        return RunMatrix(*(getattr(self, name)[which] for name in self.__slots__))
 
 
 @dataclass(frozen=True, slots=True)
