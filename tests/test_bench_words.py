@@ -11,6 +11,7 @@ import pytest
 
 from labmark.diagnose.bench_claims import RUN_FINDINGS, STUDENT_FINDINGS
 from labmark.diagnose.hypotheses import BY_NAME, HYPOTHESES
+from labmark.facts import Agreement
 from labmark.judge.bench import NEEDS_A_ZERO, NEEDS_ITS_OWN
 from labmark.judge.bench_words import alternatives, held_against, message_of
 from labmark.words import reported, told
@@ -37,6 +38,14 @@ def said(finding, probability=0.95, label="2", **more):
 def test_the_wording_follows_the_odds(probability, words):
     assert said("overshoot", probability) == (
         f"Run 2 {words} went past the endpoint: 25.85 cm³ is 0.63 cm³ above your mean titre 25.225 cm³."
+    )
+
+
+def test_where_results_must_agree_titres_that_come_down_are_told_by_where_they_lie_and_not_by_the_first():
+    own = dataclasses.replace(THREE, agreement=Agreement(Fraction(1, 2), Fraction(1, 2), Decimal("0.5")))
+    first = {"titre": 26.65, "above_expected": 1.35, "class_level": 25.30, "last_above_expected": 0.25}
+    assert "the titres are 0.49 cm³ above what your numbers call for, and the titres come down" in told(
+        message_of("diluted-titrant", STUDENT | first, own, None)
     )
 
 

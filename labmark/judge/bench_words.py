@@ -130,7 +130,7 @@ def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:
 def _mean_away(evidence: Mapping[str, Any], student: Student, limits: Limits) -> str:
     expected, named = held_against(student, evidence)
     if student.agreement is not None:
-        far = evidence["above_expected"]
+        far = evidence["level"] - evidence["class_level"] if "titre" in evidence else evidence["above_expected"]
         return f"the titres are {abs(far):.2f} cm³ {'above' if far > 0 else 'below'} what {YOUR} numbers call for"
     assert student.mean is not None
     assert expected is not None
