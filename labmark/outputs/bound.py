@@ -26,22 +26,13 @@ def bound(cover: bytes, parts: Iterable[bytes]) -> bytes:
     import pikepdf
 
     with _opened(cover) as book:
-        del book.pages[0]
-        tags = book.Root.StructTreeRoot
-        tags.K[0].K, tags.RoleMap = pikepdf.Array(), pikepdf.Dictionary()
-        tags.ParentTree = pikepdf.Dictionary(Nums=pikepdf.Array())
+        _empty(book)
         with book.open_outline() as bookmarks:
             bookmarks.root.clear()
             for part in parts:
-                if len(book.pages) % 2:
-                    size: Any = book.pages[-1].mediabox[2:]
-                    book.add_blank_page(page_size=size)
                 with _opened(part) as source:
                     bookmarks.root.extend(_added(book, source))
-        with book.open_metadata(set_pikepdf_as_editor=False) as metadata:
-            # The cover's own, which follow from its title: two classes may have the same.
-            del metadata["xmpMM:DocumentID"], metadata["xmpMM:InstanceID"]
-            metadata[COUNT] = str(len(book.pages))
+        _describe(book)
         out = io.BytesIO()
         book.save(out, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
     return out.getvalue()
@@ -57,10 +48,30 @@ def _opened(pdf: bytes) -> Any:
         return pikepdf.open(file, access_mode=pikepdf.AccessMode.mmap)
 
 
-def _added(book: Any, source: Any) -> list[Any]:
-    """Add the pages and tags of `source` to `book`; return its bookmarks."""
+def _empty(book: Any) -> None:
+    """Take the page and the tags out of the cover."""
     import pikepdf
 
+    del book.pages[0]
+    tags = book.Root.StructTreeRoot
+    tags.K[0].K, tags.RoleMap = pikepdf.Array(), pikepdf.Dictionary()
+    tags.ParentTree = pikepdf.Dictionary(Nums=pikepdf.Array())
+
+
+def _describe(book: Any) -> None:
+    """Put into the metadata how many pages the book has, and take out what was the cover's own."""
+    with book.open_metadata(set_pikepdf_as_editor=False) as metadata:
+        # They follow from the title: two classes may have the same.
+        del metadata["xmpMM:DocumentID"], metadata["xmpMM:InstanceID"]
+        metadata[COUNT] = str(len(book.pages))
+
+
+def _added(book: Any, source: Any) -> list[Any]:
+    """Add the pages of `source` to `book`, on paper of their own, and its tags; return its bookmarks."""
+    import pikepdf
+
+    if len(book.pages) % 2:
+        book.add_blank_page(page_size=book.pages[-1].mediabox[2:])
     first = len(book.pages)
     book.pages.extend(source.pages)
     _tag(book.Root.StructTreeRoot, book.copy_foreign(source.Root.StructTreeRoot), book.pages[first:])
