@@ -224,6 +224,22 @@ def test_columns_under_a_runs_name_that_may_be_anything_are_asked_about(tmp_path
         read(tmp_path, f"Student|Run 1{gap}Run 2{gap}Mean titre\n{rows}|24.45\n{rows.replace('A', 'B')}|24.45")
 
 
+@pytest.mark.parametrize(
+    ("heads", "rough"),
+    [
+        ("Student|Rough|Run 1||Run 2|", "25.10"),
+        ("Student|Rough||Run 1|||Run 2||", "0.00|25.10"),
+    ],
+)
+def test_the_columns_under_each_runs_name_are_told_by_themselves(tmp_path: Path, heads: str, rough: str) -> None:
+    titres = ("|24.40", "|24.45") if heads.count("|") > 6 else ("", "")
+    runs = "|".join((f"0.10|24.50{titres[0]}", f"0.20|24.65{titres[1]}"))
+    sheet = read(tmp_path, f"{heads}|Mean titre\nA|{rough}|{runs}|24.43\nB|{rough}|{runs}|24.43")
+    assert list(sheet.runs["final"])[1:3] == [24_500, 24_650]
+    assert list(sheet.runs["titre"])[1:3] == ([24_400, 24_450] if titres[0] else [None, None])
+    assert (sheet.runs["titre"][0], sheet.runs["final"][0]) == ((25_100, None) if rough == "25.10" else (None, 25_100))
+
+
 def test_a_number_beside_the_titre_of_one_run_alone_is_no_reading(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Run 1||Run 2|Mean titre\nA|24.40|3|24.50|24.45\nB|24.45|4|24.45|24.45")
     assert list(sheet.runs["titre"]) == [24_400, 24_500, 24_450, 24_450]

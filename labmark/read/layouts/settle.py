@@ -82,7 +82,8 @@ def _settle_spans(table: Table) -> None:
         numbers = [sum(map(numberish, table.cells(one))) * (one.at not in headed) for one in more]
         least = sum(map(numberish, table.cells(column))) / 2
         spans.append([column, *(one for one, _ in zip(more, takewhile(least.__lt__, numbers), strict=False))])
-    if len(named) < 2 or not all(1 < len(span) == len(spans[0]) for span in spans):
+    spans = [span for span in spans if len(span) > 1]
+    if len(spans) < 2:
         return
     for span in spans:
         for one, field in zip(span, ("initial", "final", "titre"), strict=False):
