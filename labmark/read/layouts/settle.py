@@ -32,6 +32,7 @@ FAR_APART = 3
 MOST_POINTS = 10
 """Answers on a scale go no further."""
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
+_OF_ALL = frozenset({"all", "alle", "aller", "tous", "toutes", "todos", "todas"})
 _SYMBOL = re.compile(r"v[1-9]")
 _FORMULA = re.compile(r"(?:[A-Z][a-z]?\d*|[()]\d*)+ (?P<unit>\S+)")
 """CaCO3 %"""
@@ -239,10 +240,11 @@ def _gap(table: Table, line: int, first: Column, second: Column) -> Decimal | No
 
 
 def _settle_means(table: Table) -> None:
-    """Of several means of one titre keep the one that is said to be of the concordant titres."""
+    """Of several means of one titre keep the one of the concordant titres; where none says so, not that of all."""
     for key in {column.header.key for column in table.of("mean")}:
         means = [column for column in table.of("mean") if column.header.key == key]
         chosen = [column for column in means if "used" in column.header.tags]
+        chosen = chosen or [column for column in means if not _OF_ALL & {*tokens(column.header.text)}]
         _take((column for column in means if len(chosen) == 1 and column is not chosen[0]), "ignored")
 
 
