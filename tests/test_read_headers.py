@@ -121,6 +121,13 @@ HEADERS = {
     "Volume équivalent": ("titre", "", None),
     "Lectura inicial de la bureta, valoración 1": ("initial", "accurate", 1),
     "Volumen gastado": ("titre", "", None),
+    "Result (3 s.f.)": ("result", "", None),
+    "Final answer (3 sf) / mol dm-3": ("result", "", None),
+    "Concentration to 3 significant figures": ("result", "", None),
+    "Mean titre (2 d.p.)": ("mean", "", None),
+    "Mean titre to 2 decimal places / cm3": ("mean", "", None),
+    "Mittelwert (2 Nachkommastellen)": ("mean", "", None),
+    "Run 2 final (2 d.p.)": ("final", "accurate", 2),
     "Shoe size": ("", "", None),
     "H2SO4": ("", "", None),
 }

@@ -58,6 +58,11 @@ _OUT_OF = re.compile(r"(?:\b(?:marks?|score|points?)\b\s*)?(?:/|out of)\s*\d{1,3
 """/5: marks, and no run."""
 _EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.*")
 """Which titres did you use (e.g. 1 and 2)?"""
+_TO_FIGURES = re.compile(
+    r"[(,;]?\s*(?:\bcorrect )?(?:\b(?:to|auf|a|avec|con) )?\b(?:[1-6]|two|three|four)\s*"
+    r"(?:s\.?\s?f\b|d\.?\s?p\b|sig\w*\.?\s?(?:fig|st|zi)|decimal|dezimal|nachkomma|gultige|chiffres|cifras)[^/()]*\)?"
+)
+"""Result (3 s.f.), Mean titre to 2 decimal places: no run's number."""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
 _EXPONENT = re.compile(r"\b(?:dm|cm|m|l|ml|g|kg|mol)\s?\^?-\s?\d\b")
 """Units below a stroke: the 1 of L-1 counts no run."""
@@ -223,7 +228,8 @@ def _understand(parts: tuple[str, ...]) -> Header:
         return Header("group", group=group, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
-    low = _LETTER.sub(lambda match: _spelt_out(match, known), _EXAMPLE.sub("", folded(text)))
+    bare = _TO_FIGURES.sub(" ", _EXAMPLE.sub("", folded(text)))
+    low = _LETTER.sub(lambda match: _spelt_out(match, known), bare)
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
     scale, bare = _unit(_run_before_number(without))
     tags, numbers, unknown = _beside_one_another(text, low, bare)
