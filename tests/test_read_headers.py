@@ -121,6 +121,9 @@ HEADERS = {
     "Volume équivalent": ("titre", "", None),
     "Lectura inicial de la bureta, valoración 1": ("initial", "accurate", 1),
     "Volumen gastado": ("titre", "", None),
+    "Final conc NaOH": ("result", "", None),
+    "6) c(NaOH)": ("result", "", None),
+    "C_NaOH": ("result", "", None),
     "Result (3 s.f.)": ("result", "", None),
     "Final answer (3 sf) / mol dm-3": ("result", "", None),
     "Concentration to 3 significant figures": ("result", "", None),
@@ -260,6 +263,16 @@ def test_letters_over_one_another_label_the_readings_of_a_block(tmp_path: Path, 
     assert list(sheet.students["student"]) == ["Ann", "Ben"]
     assert list(sheet.runs["final"]) == [24_500, 24_650] * 2
     assert list(sheet.runs["titre"]) == ([24_400, 24_450] if "T" in letters else [None, None]) * 2
+
+
+@pytest.mark.parametrize(
+    "heading",
+    ["Mean of 3 titres", "Average (2 concordant)", "Mean (best 2)", "Durchschnitt (2 Werte)", "Table 1 mean titre"],
+)
+def test_the_only_mean_is_of_no_one_run_whatever_number_stands_in_its_heading(tmp_path: Path, heading: str) -> None:
+    heads = f"Student|Run 1 titre|Run 2 titre|Run 3 titre|{heading}"
+    sheet = read(tmp_path, f"{heads}\nA|24.40|24.50|24.45|24.45\nB|24.45|24.45|24.40|24.43")
+    assert [str(mean) for mean in sheet.students["mean"]] == ["24.45", "24.43"]
 
 
 def test_v1_v2_and_v3_are_titres(tmp_path: Path) -> None:

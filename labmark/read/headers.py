@@ -68,7 +68,8 @@ _EXPONENT = re.compile(r"\b(?:dm|cm|m|l|ml|g|kg|mol)\s?\^?-\s?\d\b")
 """Units below a stroke: the 1 of L-1 counts no run."""
 _OF_RESULTS = frozenset({"mol/dm3", "g/dm3", "%", "ppm", "g/mol", "mol/g"})
 _CONCENTRATION = re.compile(
-    r"\[[a-z0-9+ -]+\]|c\s?\([a-z0-9+ ()-]+\)|c\s?[/(]|%\s?[a-z]|(?:value of )?x (?:in|of)\b.*h2o"
+    r"(?:\d+[.)]\s+)?"
+    r"(?:\[[a-z0-9+ -]+\]|c\s?\([a-z0-9+ ()-]+\)|c_[a-z]|c\s?[/(]|%\s?[a-z]|(?:value of )?x (?:in|of)\b.*h2o)"
 )
 """[HCl], c(HCl), c / M, % acid, x in Na2CO3.xH2O."""
 _LETTER = re.compile(r"^(?P<before>[^\W\d_]+\.? )?(?P<letter>[cm])(?P<run> ?\d{1,2})?(?![^\W_])")

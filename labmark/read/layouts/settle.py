@@ -243,6 +243,8 @@ def _settle_means(table: Table) -> None:
     """Of several means of one titre keep the one of the concordant titres; where none says so, not that of all."""
     for key in {column.header.key for column in table.of("mean")}:
         means = [column for column in table.of("mean") if column.header.key == key]
+        if len(means) == 1 and means[0].header.kind != "rough":  # Mean of 3 titres is of no run 3
+            means[0].header = replace(means[0].header, kind="", number=None)
         chosen = [column for column in means if "used" in column.header.tags]
         chosen = chosen or [column for column in means if not _OF_ALL & {*tokens(column.header.text)}]
         _take((column for column in means if len(chosen) == 1 and column is not chosen[0]), "ignored")
