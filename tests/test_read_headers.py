@@ -275,6 +275,15 @@ def test_the_only_mean_is_of_no_one_run_whatever_number_stands_in_its_heading(tm
     assert [str(mean) for mean in sheet.students["mean"]] == ["24.45", "24.43"]
 
 
+def test_a_heading_that_is_not_understood_beside_a_final_reading_is_asked_about(tmp_path: Path) -> None:
+    rows = ["A|0.10|24.50|24.40|0.20|24.65|24.45|24.43", "B|0.20|24.60|24.40|0.20|24.60|24.40|24.40"]
+    heads = "Student|Run 1 St|Run 1 End|Run 1 Vol|Run 2 St|Run 2 End|Run 2 Vol|Mean titre"
+    with pytest.raises(InputError, match="'Run 1 St' may be the initial reading of run 1, or its titre"):
+        read(tmp_path, "\n".join([heads, *rows]))
+    sheet = read(tmp_path, "\n".join([heads.replace("St|", "begin|"), *rows]))
+    assert list(sheet.runs["initial"]) == [100, 200, 200, 200]
+
+
 def test_v1_v2_and_v3_are_titres(tmp_path: Path) -> None:
     assert [row[0] for row in titres(read(tmp_path, "Student|V1|V2|V3\nA|24.50|24.40|24.45"))] == ["1", "2", "3"]
 

@@ -107,9 +107,14 @@ def _check_ends(table: Table, runs: list[RunColumns]) -> None:
         if titre is None or starts is None or titre.header.field != "value" or "final" in run.columns:
             continue
         if any(table.number(line, starts) for line in table.records):
-            what = f"{titre.header.text!r} may be the final reading of {run.name}, or its titre"
-            do = f'say which, e.g. "{run.name.capitalize()} final" = "{titre.header.text}" in a [columns] table'
-            raise column_problem(table, titre, what, do)
+            raise _either(table, titre, run, "final")
+
+
+def _either(table: Table, column: Column, run: RunColumns, end: str) -> InputError:
+    """Return the error for a column that may be a run's titre or one of its readings."""
+    what = f"{column.header.text!r} may be the {end} reading of {run.name}, or its titre"
+    do = f'say which, e.g. "{run.name.capitalize()} {end}" = "{column.header.text}" in a [columns] table'
+    return column_problem(table, column, what, do)
 
 
 def _check_halves(table: Table, runs: list[RunColumns]) -> None:
@@ -133,6 +138,10 @@ def drop_halves(table: Table, runs: list[RunColumns]) -> list[str]:
         for key, other in (("initial", "final"), ("final", "initial")):
             if key not in run.columns or not _is_left_out(table, run, key, other):
                 continue
+            titre = run.columns.get("titre")
+            unsaid = titre is not None and titre.header.field == "value" and titre.header.unknown
+            if titre is not None and key == "final" and unsaid and not any(map(table.cells, table.of(""))):
+                raise _either(table, titre, run, other)
             column = run.columns.pop(key)
             run.columns.pop(other, None)
             if alone:
