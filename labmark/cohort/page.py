@@ -12,8 +12,9 @@ from typing import Any
 
 from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, meant, shares, stands_apart
 from labmark.outputs import numbers
+from labmark.outputs.engine import policy
 from labmark.outputs.number_line import Axis, window
-from labmark.outputs.report import environment, policy
+from labmark.outputs.report import environment
 from labmark.places import templates_folder
 from labmark.units import shown_unit
 from labmark.words import shortened

@@ -4,20 +4,15 @@ can I trust this class's data and reference? who needs me first? what should I t
 
 It is rendered from the record tree alone; here is only what is sorted, counted and folded for it. Its words are in
 `templates/report.html.j2`, its looks in `report.css`, the sorting of its table in `report.js` (the page is whole
-without it). A content security policy names the hashes of those two, so that nothing else runs, whatever a cell holds.
+without it).
 """
 
 from __future__ import annotations
 
 import base64
-import hashlib
-import re
-import sys
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from decimal import Decimal
 from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
@@ -36,6 +31,7 @@ from labmark.outputs.each import (
     statistics,
     titres_of,
 )
+from labmark.outputs.engine import engine, policy
 from labmark.outputs.evidence import facts, instead, named, plain, sentence, title
 from labmark.outputs.forms import in_language, words_of
 from labmark.outputs.own import all_own
@@ -46,7 +42,7 @@ from labmark.units import shown_unit
 from labmark.words import group_name
 
 if TYPE_CHECKING:
-    from jinja2 import BytecodeCache, Environment, FileSystemBytecodeCache
+    from jinja2 import Environment
 
     from labmark.outputs.chart import Chart
 
@@ -99,79 +95,10 @@ def report(tree: Tree, chart: Chart) -> str:
     return in_language(made, words_of(tree))
 
 
-def policy(style: str, script: str) -> str:
-    """Return the content security policy: this very style, this very script, the picture inside, and nothing else."""
-    hashes = (base64.b64encode(hashlib.sha256(f"\n{text}\n".encode()).digest()).decode() for text in (style, script))
-    allowed = "style-src 'sha256-{}'; script-src 'sha256-{}'".format(*hashes)
-    return f"default-src 'none'; img-src data:; {allowed}; base-uri 'none'; form-action 'none'"
-
-
 @cache
 def environment() -> Environment:
     """Return the engine with our filters, once: reading the template takes longer than filling it."""
-    from jinja2 import FunctionLoader, StrictUndefined
-    from markupsafe import Markup
-
-    env = _engine()(
-        loader=FunctionLoader(_template),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-        bytecode_cache=_kept_code(),
-        optimized=False,  # folding constants takes longer than it saves on a page that is filled once
-    )
-    env.filters |= {**_FILTERS, "own": Markup}  # own only for our style and script, never for anything from a sheet
-    env.globals |= _GLOBALS
-    return env
-
-
-def _engine() -> type[Environment]:
-    from jinja2 import Environment
-
-    class DictionariesFirst(Environment):
-        """Looks into a dictionary before it asks for an attribute: a page is given little else."""
-
-        def getattr(self, obj: Any, attribute: str) -> Any:
-            """Return what is called so."""
-            found = type(obj) is dict and attribute in obj
-            return obj[attribute] if found else super().getattr(obj, attribute)
-
-    return DictionariesFirst
-
-
-def _kept_code() -> BytecodeCache | None:
-    """Return where the code that a template becomes is kept from run to run: beside it, as Python keeps its modules'.
-
-    Making it anew takes as long as filling the page three times. Nowhere, where nothing may be written there.
-    """
-    folder = templates_folder() / "__pycache__"
-    if sys.dont_write_bytecode:
-        return None
-    with suppress(OSError):
-        folder.mkdir(exist_ok=True)
-    if not folder.is_dir():
-        return None
-    # What this module says of the engine goes into the code as well.
-    return _code_keeper()(str(folder), f"%s-{Path(__file__).stat().st_mtime_ns}.jinja")
-
-
-def _code_keeper() -> type[FileSystemBytecodeCache]:
-    from jinja2 import FileSystemBytecodeCache
-    from jinja2.bccache import Bucket
-
-    class Kept(FileSystemBytecodeCache):
-        def dump_bytecode(self, bucket: Bucket) -> None:
-            with suppress(OSError):  # a full disk, say: the next run makes it again
-                super().dump_bytecode(bucket)
-
-    return Kept
-
-
-def _template(name: str) -> str:
-    """Return a template without its indentation: in a class of hundreds that is a tenth of the page."""
-    return re.sub(r"(?m)^[ \t]+", "", (templates_folder() / name).read_text(encoding="utf-8"))
+    return engine(_FILTERS, _GLOBALS)
 
 
 # Small things the template asks for ----------------------------------------------------------------------------------
