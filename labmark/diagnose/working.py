@@ -16,6 +16,7 @@ titre against own readings (`titre_slip`), the mean against own titres (`mean_sl
 - `working_routes`: the orders of the sum, and the values that rounding on the way can lead to
 - `working_right`: when a written value is right
 - `working_fits`: what may lie behind a result
+- `working_volumes`: volumes taken instead of the mean
 - here: the search, and what is named
 - `working_implied`: what a result that nothing explains would take
 - `working_shown`: sums in print
@@ -36,7 +37,6 @@ from typing import NamedTuple
 from labmark.diagnose.working_calculation import Calculation, fair_calculations
 from labmark.diagnose.working_fits import (
     Claim,
-    Volume,
     early_fits,
     exact_fits,
     last_figure_fits,
@@ -47,7 +47,6 @@ from labmark.diagnose.working_fits import (
     unlike,
     volume_fit,
     volume_pairs,
-    volumes_instead,
 )
 from labmark.diagnose.working_implied import implied
 from labmark.diagnose.working_right import readings_of
@@ -66,6 +65,7 @@ from labmark.diagnose.working_slips import (
     weigh,
 )
 from labmark.diagnose.working_titres import TRANSPOSED, digit_slip
+from labmark.diagnose.working_volumes import Volume, volumes_instead
 from labmark.diagnose.working_ways import OTHER, USUAL, tabled
 from labmark.volumes import round_fraction
 

@@ -1,0 +1,88 @@
+"""The volumes that a student may have taken instead of the mean: the rough, one run, the mean of all."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from fractions import Fraction
+from typing import NamedTuple
+
+from labmark.diagnose.working_slips import FROM_START
+from labmark.formula import Input
+from labmark.volumes import average, round_fraction
+
+ROUGH_RATE = 0.12
+ROUGH_MEAN_RATE = 0.06
+RUN_RATE = 0.02
+ALL_RATE = 0.04
+MEAN_ROUNDED_RATE = 0.03
+START_RATE = 0.20
+
+
+class Volume(NamedTuple):
+    """A volume taken instead of the student's mean."""
+
+    cm3: Fraction
+    finding: str
+    cause: str
+    phrase: str
+    rate: float
+    beside: tuple[Input, ...] = ()
+    """Other titres that were taken with it instead of their means."""
+
+
+def volumes_instead(
+    titres: Mapping[str, Fraction],
+    rough: Collection[str],
+    means: Collection[Fraction],
+    from_start: Fraction | None = None,
+    roughs: tuple[Input, ...] = (),
+) -> list[Volume]:
+    """Return the volumes that may have been taken, the likeliest first; of equal ones the likeliest stands for all.
+
+    titres   own titres [cm³] by label
+    rough    which of the labels are roughs
+    means    own means [cm³]: taking one of these is no slip
+    from_start   mean of the readings at a later endpoint, counted from the initial one [cm³]
+    roughs   of the other titres that the result rests on
+    """
+    likeliest: dict[tuple[tuple[int, int], tuple[Input, ...]], Volume] = {}
+    start = [] if from_start is None else [Volume(from_start, "difference-forgotten", *_FROM_START, START_RATE)]
+    for one in sorted((*start, *_volumes(titres, rough, roughs), *_rounded(means)), key=lambda one: -one.rate):
+        likeliest.setdefault((one.cm3.as_integer_ratio(), one.beside), one)
+    own = {mean.as_integer_ratio() for mean in means}
+    return [one for (ratio, beside), one in likeliest.items() if ratio[0] > 0 and (beside or ratio not in own)]
+
+
+_FROM_START = (
+    FROM_START,
+    "counting the titre from the initial reading and not from the endpoint before",
+)
+
+
+def _volumes(titres: Mapping[str, Fraction], rough: Collection[str], roughs: tuple[Input, ...]) -> Iterator[Volume]:
+    for label, cm3 in titres.items():
+        if label in rough:
+            one = Volume(cm3, "rough-in-result", "the rough titre used", "using the rough titre", ROUGH_RATE)
+            yield one
+            if roughs:
+                yield one._replace(beside=roughs)
+        else:
+            words = f"using the titre of run {label} alone"
+            yield Volume(cm3, "result-slip", "one titre used instead of the mean", words, RUN_RATE)
+    runs = [cm3 for label, cm3 in titres.items() if label not in rough]
+    if len(titres) > len(runs) >= 1:
+        words = "using the mean of all titres, the rough included,"
+        every = average(titres.values())
+        yield Volume(every, "rough-in-result", "a mean with the rough used", words, ROUGH_MEAN_RATE)
+    if len(runs) > 1:
+        words = "using the mean of all accurate titres"
+        yield Volume(average(runs), "result-slip", "the mean of all titres used", words, ALL_RATE)
+
+
+def _rounded(means: Collection[Fraction]) -> Iterator[Volume]:
+    """Yield the mean rounded to a tenth or to a whole cm³ before going on."""
+    mean = next(iter(means), Fraction(0))
+    for decimals in (1, 0):
+        rounded = round_fraction(mean, decimals)
+        words = f"rounding the mean titre to {rounded:f} cm³ before going on"
+        yield Volume(Fraction(rounded), "rounding", "rounded too early", words, MEAN_ROUNDED_RATE)
