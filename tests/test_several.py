@@ -240,8 +240,7 @@ def test_results_written_in_each_others_place_are_one_slip_and_the_sums_stand():
     (slip,) = (each for each in one.findings if each.evidence.get("criterion") == "calculation")
     assert (slip.finding, slip.level) == ("result-slip", "fault")
     assert slip.message == (
-        "NaOH: The results of NaOH and Na2CO3 stand in each other’s place: 3.20 is the one of NaOH, "
-        "1.59 the one of Na2CO3."
+        "NaOH: The results of NaOH and Na2CO3 are the wrong way round: 3.20 belongs to NaOH, 1.59 to Na2CO3."
     )
     assert slip.cells == ("A!NaOH", "A!Na2CO3")
     (mark,) = (each for each in one.marks if each.criterion == "calculation" and each.mark != each.out_of)

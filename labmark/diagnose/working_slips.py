@@ -32,7 +32,7 @@ TICKED_TOO = "a run ticked that the mean rightly leaves out"
 """Cause of a `mean-slip`: the mean is that of the runs that agree, and one more is ticked."""
 FROM_START = "the titre counted from the initial reading"
 """Cause of a `difference-forgotten`: a later titre that counts from the endpoint before."""
-CROSSED = "the results in each other’s place"
+CROSSED = "two results the wrong way round"
 """Cause of a `result-slip`: two results that are right, each where the other belongs."""
 BY_ROUNDING = 1
 """A fit that takes values rounded on the way, a mean to 0.05 or a molar mass as schools round it."""

@@ -139,18 +139,18 @@ def _without(of: Mapping[str, Any], key: str) -> dict[str, Any]:
     return {name: value for name, value in of.items() if name != key}
 
 
-# --- two results in each other's place ---
+# --- two results the wrong way round ---
 
 
 def crossed(pair: Sequence[Student], names: Sequence[str]) -> tuple[Seen, Seen]:
-    """Return a student, as the parts of two named results see them, with each result in the other's place.
+    """Return a student, as the parts of two named results see them, with each result where the other is written.
 
     That is one slip, and stands with the first of the two.
     """
     (one, other), (first, second) = pair, names
     message = (
-        f"The results of {first} and {second} stand in each other’s place: {other.result_in_words} is "
-        f"the one of {first}, {one.result_in_words} the one of {second}."
+        f"The results of {first} and {second} are the wrong way round: {other.result_in_words} belongs to {first}, "
+        f"{one.result_in_words} to {second}."
     )
     cells = (*one.at("result"), *other.at("result"))
     slip = found("result-slip", message, cells=cells, criterion="calculation", cause=CROSSED, slips=[CROSSED])

@@ -93,7 +93,7 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
 
 
 def _uncrossed(parts: Sequence[_Judging]) -> list[_Judging]:
-    """Return parts in which results that two of them have in each other's place are judged where they belong.
+    """Return parts in which results that two of them have the wrong way round are judged where they belong.
 
     It is one slip, and stands with the first of the two.
     """
@@ -137,7 +137,7 @@ class _Judging:
     worked: Worked
     refs: References
     crossed: Mapping[int, several.Seen] = field(default_factory=dict)
-    """Place of a student whose results stand in each other's place -> the student with this one, and what is said."""
+    """Place of a student whose results are the wrong way round -> the student with this one, and what is said."""
 
     def follows(self, place: int, student: Student) -> bool | None:
         """Return whether a student's written result follows from own figures; None where there is nothing to judge."""
