@@ -148,12 +148,15 @@ def test_another_titre_of_the_same_run_is_another_students(tmp_path: Path) -> No
         ("25.30\n25.35 cm3", [25300, 25350]),
         ("25,30; 25,35", [25300, 25350]),
         ("25,30 and 25,35", [25300, 25350]),
-        ("9.95 / 27.10", [9950, 27100]),
+        ("9.95 / 10.05", [9950, 10050]),
         ("25.30", [25300]),
-        # may be 25, 30, 25 and 35; the readings of one run; a sum; a titre and how sure it is
+        # may be 25, 30, 25 and 35; the readings of one run; a titre and how sure it is
         ("25,30,25,35", [None]),
         ("25.3, 25.4", [None]),
         ("25.30 25", [None]),
+        ("1.00 / 26.30", [None]),
+        ("0,00; 25,30", [None]),
+        ("0.00, 25.30, 25.30", [None]),
         ("25.30 ± 0.05", [25300]),
     ],
 )

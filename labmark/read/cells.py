@@ -24,6 +24,8 @@ _MOST, _MOST_FIGURES, _MOST_DECIMALS = Decimal(10**15), 40, 10
 """A result beyond the first (or below one over it, as a product of three ions that are each out by a thousand is not),
 or a number of more characters than the second, is none. A volume of more decimals than the third was written by a
 program."""
+FAR_APART = 3
+"""Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
 MOST_LITRES = Decimal("0.1")
 """No burette holds more [dm³]; and where a unit of dm³ is written, to the nearest cm³ at least."""
 _DENIES = frozenset(
@@ -442,7 +444,9 @@ def read_sum(text: str, mark: str) -> tuple[Value, ...]:
 def titres_in(text: str) -> list[str]:
     """Return the titres of several runs that stand in one cell, 25.30; 25.35; none where it may hold anything else."""
     seen = folded(without_marks(text).replace("\n", "; "))
-    return re.findall(r"\d+[.,]\d+", seen) if _TITRES.fullmatch(seen.strip()) else []
+    found = re.findall(r"\d+[.,]\d+", seen) if _TITRES.fullmatch(seen.strip()) else []
+    titres = [Decimal(each.replace(",", ".")) for each in found]
+    return found if titres and max(titres) - min(titres) <= FAR_APART else []
 
 
 def read_refilled(text: str, mark: str) -> tuple[Value, Pair] | None:

@@ -9,7 +9,7 @@ from decimal import Decimal
 from itertools import takewhile
 from operator import or_
 
-from labmark.read.cells import read_number, read_pair, read_tick
+from labmark.read.cells import FAR_APART, read_number, read_pair, read_tick
 from labmark.read.grid import Cell
 from labmark.read.headers import (
     QUANTITIES,
@@ -27,8 +27,6 @@ from labmark.read.result_units import PER_CENT, asked_unit, fits
 from labmark.read.words import folded, plain, tokens
 from labmark.read.written_units import header_unit, unit_of
 
-FAR_APART = 3
-"""Titres of one student [cm³] do not lie farther apart than this by any ordinary mishap; readings of one run do."""
 MOST_POINTS = 10
 """Answers on a scale go no further."""
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
