@@ -131,6 +131,7 @@ HEADERS = {
     "Mean titre to 2 decimal places / cm3": ("mean", "", None),
     "Mittelwert (2 Nachkommastellen)": ("mean", "", None),
     "Run 2 final (2 d.p.)": ("final", "accurate", 2),
+    "Final reading to 2 d.p., run 2": ("final", "", 2),
     "Shoe size": ("", "", None),
     "H2SO4": ("", "", None),
 }
@@ -154,6 +155,13 @@ def test_a_header_is_understood(text: str) -> None:
 )
 def test_the_unit_of_a_header_is_found(text: str, scale: int | None) -> None:
     assert understand(text).scale == scale
+
+
+@pytest.mark.parametrize("above", ["Titres to 2 decimal places", "Titres, e.g. 24.40", "Titres (2 d.p.)"])
+@pytest.mark.parametrize(("below", "run"), [("Rough", ("rough", None)), ("1", ("", 1)), ("Run 3", ("accurate", 3))])
+def test_what_is_asked_over_a_heading_leaves_its_run(above: str, below: str, run: tuple[str, int | None]) -> None:
+    header = understand((above, below))
+    assert (header.field, header.kind, header.number) == ("titre", *run)
 
 
 def test_headings_over_each_other_are_taken_together() -> None:

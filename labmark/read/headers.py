@@ -60,7 +60,7 @@ _EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.
 """Which titres did you use (e.g. 1 and 2)?"""
 _TO_FIGURES = re.compile(
     r"[(,;]?\s*(?:\bcorrect )?(?:\b(?:to|auf|a|avec|con) )?\b(?:[1-6]|two|three|four)\s*"
-    r"(?:s\.?\s?f\b|d\.?\s?p\b|sig\w*\.?\s?(?:fig|st|zi)|decimal|dezimal|nachkomma|gultige|chiffres|cifras)[^/()]*\)?"
+    r"(?:s\.?\s?f\b|d\.?\s?p\b|sig\w*\.?\s?(?:fig|st|zi)|decimal|dezimal|nachkomma|gultige|chiffres|cifras)[^/()\d]*\)?"
 )
 """Result (3 s.f.), Mean titre to 2 decimal places: no run's number."""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
@@ -229,7 +229,7 @@ def _understand(parts: tuple[str, ...]) -> Header:
         return Header("group", group=group, text=text)
     unit = header_unit(text.rstrip("?.: "))
     known = unit_of(unit)
-    bare = _TO_FIGURES.sub(" ", _EXAMPLE.sub("", folded(text)))
+    bare = folded(" ".join(_TO_FIGURES.sub(" ", _EXAMPLE.sub("", folded(part))) for part in parts))
     low = _LETTER.sub(lambda match: _spelt_out(match, known), bare)
     without = _EXPONENT.sub(" ", _GIVEN_UNCERTAINTY.sub(" ", low[: low.rfind(folded(unit))] if unit else low))
     scale, bare = _unit(_run_before_number(without))
