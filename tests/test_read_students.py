@@ -44,6 +44,7 @@ def test_an_id_goes_before_what_a_computer_knows_somebody_by(tmp_path: Path, hea
     assert [row["ID"] for row in table(marks_csv(tree))] == ["1001", "1003"]
 
 
+@pytest.mark.parametrize("heading", ["Initials", "Kürzel"])
 @pytest.mark.parametrize(
     ("initials", "ids"),
     [
@@ -54,10 +55,10 @@ def test_an_id_goes_before_what_a_computer_knows_somebody_by(tmp_path: Path, hea
     ],
 )
 def test_initials_beside_names_are_an_id_only_where_they_tell_students_apart(
-    tmp_path: Path, initials: tuple[str, ...], ids: list[str | None]
+    tmp_path: Path, initials: tuple[str, ...], ids: list[str | None], heading: str
 ) -> None:
     rows = (f"{name}|{own}|0.00|24.40" for name, own in zip(("Ann", "Ben", "Cem"), initials, strict=True))
-    sheet = read(tmp_path, "\n".join(("Student|Initials|Run 1 initial|Run 1 final", *rows)))
+    sheet = read(tmp_path, "\n".join((f"Student|{heading}|Run 1 initial|Run 1 final", *rows)))
     assert [one.get("ID") for one in sheet.students["about"]] == ids
 
 

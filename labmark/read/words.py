@@ -12,9 +12,9 @@ TABLE = Path(__file__).with_name("words.toml")
 
 CELL_WORDS = frozenset(
     {"nothing", "absent", "same", "discard", "yes", "no", "example", "section", "not_the_class", "month"}
-    | {"cm3", "dm3", "mm3"}
+    | {"cm3", "dm3", "mm3", "all", "initials"}
 )
-"""Lists of the table that are about cells; all others are about headers."""
+"""Lists of the table that are about cells, or only looked for in a heading; all others say what a heading means."""
 
 _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _INVISIBLE = dict.fromkeys(

@@ -24,13 +24,12 @@ from labmark.read.layouts.columns import column_problem, is_wide
 from labmark.read.layouts.find import numberish
 from labmark.read.layouts.view import Column, Table
 from labmark.read.result_units import PER_CENT, asked_unit, fits
-from labmark.read.words import folded, plain, tokens
+from labmark.read.words import cell_words, folded, plain, tokens
 from labmark.read.written_units import header_unit, unit_of
 
 MOST_POINTS = 10
 """Answers on a scale go no further."""
 _NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
-_OF_ALL = frozenset({"all", "alle", "aller", "tous", "toutes", "todos", "todas"})
 _SYMBOL = re.compile(r"v[1-9]")
 _FORMULA = re.compile(r"(?:[A-Z][a-z]?\d*|[()]\d*)+ (?P<unit>\S+)")
 """CaCO3 %"""
@@ -244,7 +243,7 @@ def _settle_means(table: Table) -> None:
         if len(means) == 1 and means[0].header.kind != "rough":  # Mean of 3 titres is of no run 3
             means[0].header = replace(means[0].header, kind="", number=None)
         chosen = [column for column in means if "used" in column.header.tags]
-        chosen = chosen or [column for column in means if not _OF_ALL & {*tokens(column.header.text)}]
+        chosen = chosen or [column for column in means if not cell_words("all") & {*tokens(column.header.text)}]
         _take((column for column in means if len(chosen) == 1 and column is not chosen[0]), "ignored")
 
 
@@ -366,7 +365,7 @@ def _settle_initials(table: Table) -> None:
         named = [(folded(name.text), own) for name, own in both if name is not None]
         told = {(name, folded(own.text)) for name, own in named if own is not None}
         shared = len({own for _, own in told}) < len(told) or 2 * len(told) <= len({name for name, _ in named})
-        if shared and "initials" in tokens(column.header.text):
+        if shared and cell_words("initials") & {*tokens(column.header.text)}:
             column.header = replace(column.header, field="ignored")
 
 
