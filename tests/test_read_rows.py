@@ -130,6 +130,21 @@ def test_an_answer_sheet_may_repeat_the_titres_and_give_surnames_first(
     assert [str(mean) for mean in sheet.students["mean"]] == ["25.33", "25.28"]
 
 
+@pytest.mark.parametrize(
+    ("mean", "result"), [("(25.33)", "[0.101]"), ("V = 25.33 cm3", "c = 0.101"), ("", "c = 0.101")]
+)
+@pytest.mark.parametrize("apart", [True, False])
+def test_answers_below_the_readings_may_be_more_than_numbers(
+    tmp_path: Path, mean: str, result: str, apart: bool
+) -> None:
+    readings = ["Student|Run 1 initial|Run 1 final", "Li|0.00|25.30", "Bo|0.00|25.20"]
+    answers = ["Student|Mean titre|Result", f"Li|{mean}|{result}", f"Bo|{mean}|{result}"]
+    sheet = read(tmp_path, "\n".join([*readings, *[""] * apart, *answers]))
+    assert names(sheet) == ["Li", "Bo"]
+    assert [float(each) for each in sheet.students["result"]] == [0.101, 0.101]
+    assert sheet.ledger.rejected == {}
+
+
 def test_another_titre_of_the_same_run_is_another_students(tmp_path: Path) -> None:
     readings = [
         ["Student", "Run 1 initial", "Run 1 final", "Run 1 titre"],

@@ -13,6 +13,7 @@ from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
 from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, STUDENT_FIELDS, UNSAID, WHO, Header, Meant, understand
 from labmark.read.layouts.view import Column, Table, View
+from labmark.read.own_values import read_own
 from labmark.read.words import LABELLED, cell_words, folded, plain
 from labmark.read.written_units import unit_of
 
@@ -202,8 +203,9 @@ def _names_both(meanings: Meanings, row: int, *fields: str) -> bool:
 def _heads_claims(meanings: Meanings, row: int) -> bool:
     """Return whether a row heads a table of what students worked out or weighed, apart from their readings."""
     claims = [at for at, header in meanings.by_row[row].items() if header.field in CLAIMS]
-    below = (numberish(meanings.next_cell((row, at), 1, 0)) for at in claims)
-    return _names_both(meanings, row, *CLAIMS) and any(below)
+    below = [cell for at in claims if (cell := meanings.next_cell((row, at), 1, 0))]
+    answers = any(numberish(cell) or read_own(cell, "", claim=True).state == "number" for cell in below)
+    return answers and _names_both(meanings, row, *CLAIMS)
 
 
 def _rows_of_runs(meanings: Meanings, known: Iterable[int]) -> list[int]:
