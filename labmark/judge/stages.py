@@ -8,7 +8,7 @@ not become so many students who overshoot.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -93,21 +93,24 @@ def _parts(sheet: ClassSheet, practical: Practical) -> list[_Judging]:
 
 
 def _uncrossed(parts: Sequence[_Judging]) -> list[_Judging]:
-    """Return parts in which results that two of them have the wrong way round are judged where they belong.
+    """Return parts in which results that two of them have the wrong way round are judged where they belong."""
+    found: list[dict[int, several.Seen]] = [{} for _ in parts]
+    named = [place for place, one in enumerate(parts) if several.series_of(one.practical).result]
+    for first, second in combinations(named, 2):
+        for student, seen in _crossed(parts[first], parts[second]):
+            found[first][student], found[second][student] = seen
+    return [replace(one, crossed=own) if own else one for one, own in zip(parts, found, strict=True)]
 
-    It is one slip, and stands with the first of the two.
-    """
-    found = [*parts]
-    asked_for = [place for place, one in enumerate(found) if several.series_of(one.practical).result]
-    for places in combinations(asked_for, 2):
-        two = [found[place] for place in places]
-        for number, pair in enumerate(zip(*(one.worked.students for one in two), strict=True)):
-            other = several.crossed(pair, [several.series_of(one.practical).result for one in two])
-            tries = (*pair, *(student for student, _ in other))
-            follow = [one.follows(number, own) for own, one in zip(tries, (*two, *two), strict=True)]
-            for place, own in zip(places, other, strict=True) if follow == [False, False, True, True] else ():
-                found[place] = replace(found[place], crossed={**found[place].crossed, number: own})
-    return found
+
+def _crossed(one: _Judging, other: _Judging) -> Iterator[tuple[int, tuple[several.Seen, several.Seen]]]:
+    """Yield the place of each student whose results are wrong, and right the other way round, as both then see them."""
+    names = [several.series_of(each.practical).result for each in (one, other)]
+    for place, (own, own_other) in enumerate(zip(one.worked.students, other.worked.students, strict=True)):
+        # Nearly everybody is done with at the first result.
+        if one.follows(place, own) is False and other.follows(place, own_other) is False:
+            seen = (exchanged, _), (exchanged_other, _) = several.crossed((own, own_other), names)
+            if one.follows(place, exchanged) and other.follows(place, exchanged_other):
+                yield place, seen
 
 
 class Claimed(NamedTuple):
@@ -143,7 +146,7 @@ class _Judging:
         """Return whether a student's written result follows from own figures; None where there is nothing to judge."""
         setting = setting_of(self.practical)
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
-        result = self._first_right(place, student, mean, self._sums[place]).result
+        result = self._judgeable(place, student, self._first_right(place, student, mean, self._sums[place]).result)
         return None if result is None else result.right
 
     def expecting(self) -> _Judging:
@@ -370,7 +373,7 @@ class _Judging:
 
     @cached_property
     def _unasked(self) -> set[str]:
-        """Nobody did too few of the runs that there was room for, or took the mean of runs that there was none for."""
+        """Findings that nobody has: too few runs where there was room for no more, a mean where there was for none."""
         few = () if self.room.several else ("too-few-runs",)
         return {*few, *(() if self.room.accurate else ("mean-slip", "rough-in-mean"))}
 
