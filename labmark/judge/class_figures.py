@@ -29,7 +29,7 @@ from labmark.volumes import fraction
 PRACTICAL = "The results of the class do not fit the practical as it is set up, so the practical is being checked."
 """What students should know where the practical is doubted."""
 _DOUBT = "The class as a whole disagrees with the reference, so the reference is being checked."
-_DRIFT = "The results move with the order of work, so the solutions are being checked."
+_DRIFT = "The results of the class move with the order of work, so the solutions are being checked."
 _SHIFT = "{} as a whole differs from the rest, so its solutions and glassware are being checked."
 
 
