@@ -207,6 +207,10 @@ def test_each_cause_has_one_next_step_even_where_titres_cannot_tell_two_causes_a
             found("dilution-ignored", cause="dilution factor applied twice"),
             "Work out the dilution factor first: the volume made up to over the volume taken, always more than 1.",
         ),
+        (
+            found("result-slip", cause="another pipette’s volume taken"),
+            "Put into the sum the volume that is printed on your pipette.",
+        ),
         (found("dilution-ignored", cause="dilution factor left out"), KINDS["dilution-ignored"].advice),
         (
             found("rounding", figures=3),

@@ -247,7 +247,7 @@ def test_a_result_from_the_mass_with_its_bottle_is_a_difference_forgotten(tmp_pa
     student = by_difference(tmp_path, rows)["students"][1]
     assert codes(student) == {"difference-forgotten"} | also
     (said,) = (each["message"] for each in student["findings"] if each["finding"] == "difference-forgotten")
-    assert f"aking all of the {gross:.3f} g instead of the difference {rows[1].mass} g" in said
+    assert f"aking all {gross:.3f} g instead of the difference of {rows[1].mass} g" in said
     (mark,) = (each for each in student["marks"] if each["criterion"] == "calculation")
     assert mark["out_of"] - mark["mark"] == half
 

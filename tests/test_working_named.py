@@ -53,7 +53,7 @@ def test_another_pipettes_volume_goes_before_two_slips_together(written: str, si
     found = slips(ALKALI, "25.33", written)
     assert causes(found) == [("result-slip", "another pipette’s volume taken")]
     assert told(found[0].message).startswith(
-        f"Taking {size} cm³ for the 25.00 cm³ of the pipette gives 0.0500 × 25.33 "
+        f"Taking {size} cm³ instead of 25.00 cm³ for the pipette gives 0.0500 × 25.33 "
     )
 
 

@@ -65,8 +65,8 @@ def _about(do: dict[str, Any], each: str) -> dict[str, Any]:
 def tells() -> dict[tuple[str, str], str]:
     """Return what to do next time about a finding with a cause, where the advice on the finding is not about that."""
     of_changes = {(change.finding, change.cause): change.tell for change in changes() if change.tell}
-    tell = _table()["tell"]
-    return {("difference-forgotten", FROM_START): tell["start"], (OTHER, CROSSED): tell["crossed"], **of_changes}
+    others = {("difference-forgotten", FROM_START): "start", (OTHER, CROSSED): "crossed", (OTHER, PIPETTE): "pipette"}
+    return {told: _table()["tell"][name] for told, name in others.items()} | of_changes
 
 
 STOP_RATE = 0.02
@@ -103,10 +103,10 @@ def mistaken_changes(calc: Calculation) -> Iterator[Change]:
             phrase = f"taking {one.text} mol/dm³ for {given.text} mol/dm³"
             yield Change("known", do, OTHER, NOMINAL, phrase, NOMINAL_RATE)
         elif one.whole is None:
-            phrase = f"taking {one.text} cm³ for the {volume_text(given.value or Fraction(0))} cm³ of the pipette"
+            phrase = f"taking {one.text} cm³ instead of {volume_text(given.value or Fraction(0))} cm³ for the pipette"
             yield Change("pipette", do, OTHER, PIPETTE, phrase, PIPETTE_RATE)
         else:
-            phrase = f"taking all of the {one.text} {given.unit} instead of the difference {given.text} {given.unit}"
+            phrase = f"taking all {one.text} {given.unit} instead of the difference of {given.text} {given.unit}"
             yield Change("weighing", do, "difference-forgotten", WHOLE, phrase, WHOLE_RATE)
 
 
