@@ -161,17 +161,20 @@ def bands_about(practical: Practical, curve: Curve, reference: ReferenceValue | 
     if criterion is None or reference is None:
         return []
     of_result = practical.series is not None and bool(practical.series.others(practical.unknown))
-    about = _within_result if of_result else _within_titre
-    ends = ((band.mark, about(Fraction(band.within), criterion.unit, reference, curve)) for band in criterion.bands)
-    return [{"mark": as_number(mark), "low": both[0], "high": both[1]} for mark, both in ends if len(both) == 2]
+    made = []
+    for band in criterion.bands:
+        within = Fraction(band.within)
+        ends = (
+            [reference.value * (1 + side * float(within) / 100) for side in (-1, 1)]
+            if of_result
+            else _of_titres(within, criterion.unit, reference, curve)
+        )
+        if len(ends) == 2:
+            made.append({"mark": as_number(band.mark), "low": ends[0], "high": ends[1]})
+    return made
 
 
-def _within_result(within: Fraction, _unit: str, reference: ReferenceValue, _curve: Curve) -> list[float]:
-    """Return the results so many per cent below and above the reference."""
-    return [reference.value * (1 + side * float(within) / 100) for side in (-1, 1)]
-
-
-def _within_titre(within: Fraction, unit: str, reference: ReferenceValue, curve: Curve) -> list[float]:
+def _of_titres(within: Fraction, unit: str, reference: ReferenceValue, curve: Curve) -> list[float]:
     """Return the results, smallest first, of the titres so far below and above the expected one, those that there are;
     `unit` is "cm3" or "percent"."""
     expected = curve.titre(reference.exact)
