@@ -307,12 +307,8 @@ def early_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     # Where the written value is too far off, no rounding is thought to have led there.
     if not value or abs(claim.value / value - 1) > FARTHEST:
         return
-    asked = claim.calc.significant_figures
-    if claim.written[0].decimals <= 0 and any(significant(value, few) == claim.value for few in range(1, asked)):
-        written, right = decimal_text(claim.value, 0), value_text(value, right_decimals(claim, value))
-        message = f"The result {written} has fewer than the {asked} significant figures asked for, as in {right}."
-        words, cause = "rounding the result to too few figures", ("rounded too early",)
-        yield Fit(("rounding",), cause, EARLY_RATES[0], words, written, value, message=message)
+    if has_zeros_for_figures(claim, value):
+        yield zeros_fit(claim, value)
         return
     for place in near(case.early_results, goal, 1.2 * tolerance):
         one = case.early[place]
@@ -320,6 +316,21 @@ def early_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
         if reading is not None:
             yield early_fit(claim, case.titre, one, reading)
             return
+
+
+def has_zeros_for_figures(claim: Claim, value: Fraction) -> bool:
+    """Return whether a whole number is the right value rounded to too few figures, as 100 is 98.6 to one."""
+    fewer = range(1, claim.calc.significant_figures)
+    return claim.written[0].decimals <= 0 and any(significant(value, few) == claim.value for few in fewer)
+
+
+def zeros_fit(claim: Claim, value: Fraction) -> Fit:
+    """Return the fit of rounding the right value to too few figures."""
+    written, right = decimal_text(claim.value, 0), value_text(value, right_decimals(claim, value))
+    asked = claim.calc.significant_figures
+    message = f"The result {written} has fewer than the {asked} significant figures asked for, as in {right}."
+    words, cause = "rounding the result to too few figures", ("rounded too early",)
+    return Fit(("rounding",), cause, EARLY_RATES[0], words, written, value, message=message)
 
 
 def last_figure_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:

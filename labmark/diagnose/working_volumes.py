@@ -46,20 +46,21 @@ def volumes_instead(
     roughs   of the other titres that the result rests on
     """
     likeliest: dict[tuple[tuple[int, int], tuple[Input, ...]], Volume] = {}
-    start = [] if from_start is None else [Volume(from_start, "difference-forgotten", *_FROM_START, START_RATE)]
-    for one in sorted((*start, *_volumes(titres, rough, roughs), *_rounded(means)), key=lambda one: -one.rate):
+    some = (*_from_start(from_start), *_volumes(titres, rough, roughs), *_rounded(means))
+    for one in sorted(some, key=lambda one: -one.rate):
         likeliest.setdefault((one.cm3.as_integer_ratio(), one.beside), one)
     own = {mean.as_integer_ratio() for mean in means}
     return [one for (ratio, beside), one in likeliest.items() if ratio[0] > 0 and (beside or ratio not in own)]
 
 
-_FROM_START = (
-    FROM_START,
-    "counting the titre from the initial reading and not from the endpoint before",
-)
+def _from_start(cm3: Fraction | None) -> Iterator[Volume]:
+    if cm3 is not None:
+        words = "counting the titre from the initial reading and not from the endpoint before"
+        yield Volume(cm3, "difference-forgotten", FROM_START, words, START_RATE)
 
 
 def _volumes(titres: Mapping[str, Fraction], rough: Collection[str], roughs: tuple[Input, ...]) -> Iterator[Volume]:
+    """Yield the rough, one run, and the mean of all; the rough with those of the other titres too."""
     for label, cm3 in titres.items():
         if label in rough:
             one = Volume(cm3, "rough-in-result", "the rough titre used", "using the rough titre", ROUGH_RATE)
