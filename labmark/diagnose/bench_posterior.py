@@ -167,7 +167,7 @@ def _posterior(
 
 
 def _with_pairs(runs: Runs, joint: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Return what `_runs_of` does, with the pairs of runs that share a misreading, and these between the last two."""
+    """Return what `_runs_of` does, pairs of runs that share a misreading counted in; the third of four is the pairs."""
     plain, copied = _pairs_of(runs, joint[:, PLAIN].sum(axis=1))
     run, variant, good = _runs_of(runs, plain, _habit_of(runs, joint[:, HABIT]))
     run[:, :, MISREAD] += copied[:, :, 0]

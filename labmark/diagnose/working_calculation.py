@@ -27,8 +27,9 @@ from labmark.volumes import round_fraction
 
 WATERS = (Fraction(18), Fraction("18.02"))
 """Molar masses of water as good as 18.015 [g/mol]."""
-PIPETTES = {Fraction(10): (25,), Fraction(20): (25,), Fraction(25): (10, 20), Fraction(50): (20,)}
-"""Pipette [cm³] -> others taken for it (common practice, no source); for one of twice its size any 2 does as well."""
+CONFUSED = {Fraction(10): (25,), Fraction(20): (25,), Fraction(25): (10, 20), Fraction(50): (20,)}
+"""Pipette [cm³] -> others taken for it (common practice, no source), but for those of half or twice its size: a result
+that is out by 2 is sooner put down to any 2 in the sum."""
 HALVES = {"Cl": Fraction(71, 2), "Cu": Fraction(127, 2)}
 """Atomic masses that keep their half among whole numbers (common practice, no source)."""
 
@@ -296,7 +297,7 @@ def mistaken(formula: Formula) -> tuple[Input, ...]:
     others = [
         (each, f"by{size}", Fraction(size), 2)
         for each in aliquots
-        for size in PIPETTES.get(each.value or Fraction(0), ())
+        for size in CONFUSED.get(each.value or Fraction(0), ())
     ]
     return tuple(
         replace(each, name=f"{how}.{each.name}", value=value, text=plain(value, decimals), words=each.name)

@@ -185,7 +185,7 @@ def thousand(steps: Steps, signs: Mapping[str, str]) -> Steps | None:
 
 
 def whole(steps: Steps, unit: str) -> Steps | None:
-    """Leave out what turns a result into so many thousandths, in the last step."""
+    """Leave out the × 1000 of the last step, which turns grams into the `unit` that its unit begins with ("mg")."""
     last = steps[-1]
     if not last.unit.startswith(unit):
         return None

@@ -137,7 +137,7 @@ def follows(calc: Calculation, way: Way, titre: Fraction, place: int, reading: D
     """Return whether a written value follows from values rounded on the way by one order of the sum."""
     least, most, finer = bounds(calc, way, titre, place)
     goal, within = to_decimal(reading.value), Decimal(5).scaleb(-reading.decimals - 1) + finer
-    # Hardly any lies between the ends and follows from nothing there.
+    # Nearly every value between the ends follows from some rounding: beyond them there is nothing to look for.
     if not least - within <= goal <= most + within:
         return False
     return any(abs(one - goal) <= within for one in reached(calc, way, titre, place))
