@@ -93,6 +93,22 @@ def test_while_results_drift_accuracy_waits_and_nobody_is_said_to_go_past_the_en
     assert (last["accuracy_by_reference"], last["accuracy_by_class"]) == (0, 3)
 
 
+@pytest.mark.parametrize("rise", [0.0, 1.0])
+def test_who_worked_well_with_either_bottle_has_accuracy_by_the_class_where_more_than_the_bottle_is_off(rise):
+    # Bottle B takes 1.00 cm³ more. Beside it either titres rise by 1.00 cm³ or the reference is 1.00 cm³ too low.
+    students = scattered(
+        24,
+        spread=0.03,
+        centre=lambda n: 25.35 + rise * (n / 23 - 1) + n % 2,
+        groups=lambda n: {"Bottle": "AB"[n % 2]},
+        order=lambda n: n + 1,
+    )
+    tree = tree_of(students)
+    seen = {each["finding"] for each in tree["class"]["findings"]}
+    assert seen >= {"group-shift", "drift" if rise else "reference-doubtful"}
+    assert {one["accuracy_by_class"] for one in tree["students"]} == {3}
+
+
 def test_in_a_group_that_differs_accuracy_waits_for_that_group_alone():
     students = scattered(
         24, spread=0.03, centre=lambda n: 24.35 + (n < 6) * 1.0, groups=lambda n: {"Bench": str(n // 6)}

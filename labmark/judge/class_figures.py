@@ -5,7 +5,6 @@ And what each student is fairly held against where that is so.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import partial
@@ -16,6 +15,7 @@ import numpy as np
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.reference import ReferenceTest, reference_test
+from labmark.analyse.robust import algorithm_a
 from labmark.judge import classwide
 from labmark.judge.classwide import ClassFigures, told_apart
 from labmark.judge.further_figures import centre, further
@@ -95,17 +95,18 @@ class Fair(NamedTuple):
 
 
 def fair_values(worked: Worked, refs: References, figures: ClassFigures) -> Fair:
-    """Return what is fair to each student."""
-    values, test = refs.values, figures.reference
-    words: Sequence[str] = [""] * len(worked.students)
-    if test is not None and test.doubtful:
-        words = [_DOUBT] * len(worked.students)
-        values = values * (test.robust_mean / test.reference)
-    if figures.drift is not None and figures.drift.drifting:
-        line = classwide.drift_line(figures.drift, worked.results / refs.values, worked.students)
-        values, words = refs.values * line, [_DRIFT] * len(worked.students)
-    for group, inside in classwide.groups_shifted(figures.groupings, worked.students):
-        values = np.where(inside, values * (1 + group.effect_percent / 100), values)
+    """Return what is fair to each student: what the class has in common is seen without the shifts of groups."""
+    students, shift, words = worked.students, np.ones(len(worked.students)), [""] * len(worked.students)
+    for group, inside in classwide.groups_shifted(figures.groupings, students):
+        shift[inside] *= 1 + group.effect_percent / 100
         words = [_SHIFT.format(group.group) if here else word for here, word in zip(inside, words, strict=True)]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        relative = np.asarray(worked.results / (refs.values * shift))
+    test, moving, common, of_all = figures.reference, figures.drift, np.ones_like(shift), ""
+    if moving is not None and moving.drifting:
+        common, of_all = classwide.drift_line(moving, relative, students), _DRIFT
+    elif test is not None and test.doubtful:
+        common, of_all = common * algorithm_a(relative).mean, _DOUBT
+    values = refs.values * common * shift
     exact = (fraction(value) if isfinite(value) else None for value in values.tolist())
-    return Fair(values, tuple(words), tuple(titres_of(exact, worked.formulas)))
+    return Fair(values, tuple(word or of_all for word in words), tuple(titres_of(exact, worked.formulas)))
