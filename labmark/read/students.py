@@ -49,7 +49,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
         _name_by_sheets(readings)
         _join(students, _goes_on)
         if joined := sum(bool(student.parts) for student in students):
-            note = f"{joined} of the students stand more than once, with other runs or values each time: taken together"
+            note = f"{joined} of the students stand more than once, and no run contradicts another: taken together"
             next(reading for reading in readings if reading.students).notes.append(note)
     _leave_unclear_results(readings, several)
     series = (*several.endpoints, *several.titrations)
@@ -114,7 +114,7 @@ def _words(name: str) -> list[str]:
 
 
 def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
-    """Return whether a line or a sheet goes on with what another one begins: with other runs, and other own values."""
+    """Return whether a line or a sheet goes on with what another one begins: no run contradicts another."""
     codes = {code for code in (folded(whole.said("ID")), folded(part.said("ID"))) if code}
     if len(codes) > 1 or _words(whole.name) != _words(part.name) or whole.said("Attempt") or part.said("Attempt"):
         return False
