@@ -25,7 +25,7 @@ from labmark.problems import InputError, Problem
 
 # Matrices here are small: on a second thread their sums would only wait, and might depend on the number of processors.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-# To look for plugins of pydantic's, which none are wanted of here, it reads about every package that is installed.
+# Pydantic would look for plugins, of which none is wanted, in what it can read of every package that is installed.
 os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")
 
 OUT = "marked"

@@ -34,7 +34,6 @@ def _decided(one: Assessed, theirs: Sequence[Decision], scheme: Sequence[Mark], 
     marks = {each.of: each.value for each in mine if each.what == "mark"}
     aside = {(each.of, each.run) for each in mine if each.what == "aside"}
     excused = any(each.what == "excused" for each in mine)
-
     given = _marks(one.marks or (tuple(map(_nothing, scheme)) if marks else ()), marks, excused=excused)
     waits = any(mark.pending and mark.criterion == "accuracy" for mark in given)
     changed = replace(

@@ -157,9 +157,9 @@ def _without_titre(
     sheet: ClassSheet, runs: Mapping[str, list[Any]], decisions: Sequence[Decision], file: str
 ) -> Iterator[Problem]:
     """Yield a problem for each run that is taken into the mean and has no titre; `runs` are those as corrected."""
-    for each in decisions:
+    for each in (each for each in decisions if each.what == "use" and each.value):
         rows = rows_of(sheet, sheet.students["student"].index(each.student), each.of)
-        if each.what == "use" and each.value and not all(_has_titre(runs, row) for row in rows):
+        if not all(_has_titre(runs, row) for row in rows):
             what = f"run {each.of} of {each.student} has no titre to take into the mean"
             yield Problem(what, "correct its readings in the columns beside it", file, "", each.cell)
 

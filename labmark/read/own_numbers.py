@@ -29,7 +29,6 @@ _WITHIN = re.compile(r"\s*[(,]?\s*(?:±|\+/-)\s*\d[^)]*\)?$")
 """Mass / g ± 0.001"""
 _FILLERS = frozenset({"of", "in", "for", "the", "used", "im", "fur", "de", "du", "en", "pour", "para"})
 """Words that may stand between a heading and the run that it names."""
-
 _AS_GIVEN = "a number that the practical gives for all"
 _LEAST_PIPETTE = 5
 """Smaller whole numbers [cm³] under a bare Pipette are what the pipettes are called."""

@@ -294,9 +294,9 @@ class RunReader:
             return True, Value("number")  # the titre once more
         if tick is None:
             return None, Value("odd", why=unusable(plain(cell.text), "is neither a tick nor a cross").why)
-        return (
-            (tick, Value("number")) if tick or entry.cells else (None, Value("nothing", why="a run that was not done"))
-        )
+        if not tick and not entry.cells:
+            return None, Value("nothing", why="a run that was not done")
+        return tick, Value("number")
 
 
 def says_rough(grid: Grid, run: RawRun) -> bool:
