@@ -72,14 +72,7 @@ def _settle_titrations(table: Table) -> None:
 
 def _settle_spans(table: Table) -> None:
     """Where the name of each run stands over columns of numbers without a heading they are its readings, and titre."""
-    headed = {column.at for column in table.columns}
-    named = [column for column in table.of("value") if column.header.names_run]
-    spans = []
-    for column in named:
-        more = [Column(column.at + step, column.header) for step in (1, 2)]
-        numbers = [sum(map(numberish, table.cells(one))) * (one.at not in headed) for one in more]
-        least = sum(map(numberish, table.cells(column))) / 2
-        spans.append([column, *(one for one, _ in zip(more, takewhile(least.__lt__, numbers), strict=False))])
+    spans = [_span(table, column) for column in table.of("value") if column.header.names_run]
     spans = [span for span in spans if len(span) > 1]
     if len(spans) < 2:
         return
@@ -93,6 +86,17 @@ def _settle_spans(table: Table) -> None:
         if not far or (len(span) > 2 and not _is_difference(table, span[2])):
             what = f"{span[0].header.text!r} stands over columns that have no headings of their own"
             raise column_problem(table, span[0], what, "write Initial, Final or Titre over each of them")
+
+
+def _span(table: Table, first: Column) -> list[Column]:
+    """Return a column with the two at most behind it that have no heading, and numbers for more than half of its."""
+    headed, least = {column.at for column in table.columns}, _numbers(table, first) / 2
+    behind = (Column(first.at + step, first.header) for step in (1, 2))
+    return [first, *takewhile(lambda one: one.at not in headed and _numbers(table, one) > least, behind)]
+
+
+def _numbers(table: Table, column: Column) -> int:
+    return sum(map(numberish, table.cells(column)))
 
 
 def _settle_by_cells(table: Table) -> None:
@@ -364,8 +368,8 @@ def _settle_initials(table: Table) -> None:
         both = [(table.label(line, names[0]), table.cell(line, column)) for line in table.records]
         named = [(folded(name.text), own) for name, own in both if name is not None]
         told = {(name, folded(own.text)) for name, own in named if own is not None}
-        shared = len({own for _, own in told}) < len(told) or 2 * len(told) <= len({name for name, _ in named})
-        if shared and cell_words("initials") & {*tokens(column.header.text)}:
+        shared, few = len({own for _, own in told}) < len(told), 2 * len(told) <= len({name for name, _ in named})
+        if (shared or few) and cell_words("initials") & {*tokens(column.header.text)}:
             column.header = replace(column.header, field="ignored")
 
 
