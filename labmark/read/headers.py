@@ -60,7 +60,8 @@ _EXAMPLE = re.compile(r"[(,;]?\s*\b(?:e\.\s?g|eg|z\.\s?b|for example|such as)\b.
 """Which titres did you use (e.g. 1 and 2)?"""
 _TO_FIGURES = re.compile(
     r"[(,;]?\s*(?:\bcorrect )?(?:\b(?:to|auf|a|avec|con) )?\b(?:[1-6]|two|three|four)\s*"
-    r"(?:s\.?\s?f\b|d\.?\s?p\b|sig\w*\.?\s?(?:fig|st|zi)|decimal|dezimal|nachkomma|gultige|chiffres|cifras)[^/()\d]*\)?"
+    r"(?:s\.?\s?f\b|c\.?\s?s\b|d\.?\s?p\b|sig\w*\.?\s?(?:fig|st|zi)|decimal|dezimal|nachkomma|stellen|gult"
+    r"|chiffres|cifras)[^/()\d]*\)?"
 )
 """Result (3 s.f.), Mean titre to 2 decimal places: no run's number."""
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
