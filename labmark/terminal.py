@@ -102,12 +102,16 @@ def _cut(lines: Sequence[str], more: str, most: int = MOST_LINES) -> list[str]:
     """Return the first of many lines, and how many more there are."""
     if len(lines) <= most + NEARLY_ALL:
         return list(lines)
-    return [*lines[:most], f"  and {_counted(len(lines) - most)} {more}"]
+    return [*lines[:most], f"  and {_number(len(lines) - most)} {more}"]
 
 
-def _counted(number: int) -> str:
+def _number(number: int) -> str:
     """Return a number with its thousands apart where it has five figures or more."""
     return f"{number:,}".replace(",", " ") if number >= 10_000 else str(number)
+
+
+def _many(number: int, one: str) -> str:
+    return counted(_number(number), one)
 
 
 def _read(tree: Tree) -> list[str]:
@@ -116,15 +120,15 @@ def _read(tree: Tree) -> list[str]:
     runs = sum(len(student["runs"]) for student in tree["students"])
     named = [name for name in source["sheets"] if name]
     sheets = f" (sheet{'' if len(named) == 1 else 's'} {', '.join(named)})" if named else ""
-    absent = f", {_counted(figures['absent'])} absent" if figures["absent"] else ""
-    rejected = f"{_counted(cells['rejected'])} rejected"
+    absent = f", {_number(figures['absent'])} absent" if figures["absent"] else ""
+    rejected = f"{_number(cells['rejected'])} rejected"
     if cells["rejected"]:
         rejected = click.style(rejected, fg="yellow", bold=True)
     return [
         f"{click.style(tree['practical']['title'], bold=True)}: {source['file']}{sheets}",
-        f"  {_counted(figures['students'])} students{absent}, {_counted(runs)} runs; "
-        f"{_counted(cells['filled'])} filled cells: {_counted(cells['used'])} used, "
-        f"{_counted(cells['ignored'])} ignored, {rejected}",
+        f"  {_many(figures['students'], 'student')}{absent}, {_many(runs, 'run')}; "
+        f"{_number(cells['filled'])} filled cells: {_number(cells['used'])} used, "
+        f"{_number(cells['ignored'])} ignored, {rejected}",
     ]
 
 
@@ -168,7 +172,7 @@ def _some(places: Sequence[str]) -> str:
     """Return the first of many cells, and how many more there are."""
     if len(places) <= MOST_CELLS + NEARLY_ALL:
         return ", ".join(places)
-    return f"{', '.join(places[:MOST_CELLS])} and {_counted(len(places) - MOST_CELLS)} more"
+    return f"{', '.join(places[:MOST_CELLS])} and {_number(len(places) - MOST_CELLS)} more"
 
 
 def _class(tree: Tree) -> list[str]:
@@ -233,7 +237,7 @@ def _attention(tree: Tree, where: str) -> list[str]:
     for each in pressing:
         name = shortened(each["student"], width).ljust(width)
         lines.append(f"  {click.style(name, bold=True)}  {each['attention']['why']}")
-    students = f"{_counted(len(pressing))} of {_counted(tree['class']['students'])} students"
+    students = f"{_number(len(pressing))} of {_many(tree['class']['students'], 'student')}"
     return [f"Look first at ({students})", *_cut(lines, f"more; {where}", FIRST)]
 
 
@@ -247,8 +251,8 @@ def cohort(done: Cohort) -> str:
     lines = [f"labmark: {error}" for error in done.errors]
     lines += _cut([f"Passed over, as it is no class sheet: {name}" for name in done.passed], "more of these")
     lines += _cut(done.said, "more of these")
-    classes = "1 class" if len(usable) == 1 else f"{_counted(len(usable))} classes"
-    lines += [f"{classes}, {_counted(tree['cohort']['students'])} students"]
+    classes = "1 class" if len(usable) == 1 else f"{_number(len(usable))} classes"
+    lines += [f"{classes}, {_many(tree['cohort']['students'], 'student')}"]
     return "\n".join([*lines, f"Wrote {done.folder}", f"  look first at {done.folder / 'cohort.html'}"])
 
 

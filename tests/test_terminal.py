@@ -47,6 +47,16 @@ def test_one_or_two_more_are_named_and_not_counted():
     assert "ranks them all" not in said
 
 
+def test_one_student_is_one_student():
+    tree = example_tree()
+    tree["students"] = [each for each in tree["students"] if each["attention"]][:1]
+    tree["students"][0]["runs"] = tree["students"][0]["runs"][:1]
+    tree["class"] |= {"students": 1, "absent": 0}
+    said = click.unstyle(terminal.understanding(tree))
+    assert "  1 student, 1 run; " in said
+    assert "1 of 1 student)" in said
+
+
 def test_a_class_that_needs_nobody_is_said_so():
     tree = example_tree()
     for student in tree["students"]:
