@@ -334,6 +334,12 @@ def test_several_titrations_are_judged_side_by_side():
     assert tree["claimed"]["results"] == {"Ca": Decimal("80.2"), "Mg": Decimal("24.3")}
 
 
+def test_roughs_of_other_titres_are_taken_together_or_not_at_all():
+    with_rough, without = student_of(run("Rough", "0.00 25.00", "25.00")), student_of(run("1", "0.00 3.75", "3.75"))
+    assert [each.value for each in other_titres._roughs((0, 1), (with_rough, with_rough))] == [25, 25]
+    assert other_titres._roughs((0, 1), (with_rough, without)) == ()
+
+
 def test_one_run_of_one_titration_is_no_rough_beside_two_agreeing_runs_of_the_other():
     # 30.00 for the total lies 10 cm³ above two runs for the calcium that agree, and has nothing to do with them.
     def one_total(name):

@@ -48,7 +48,10 @@ def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
 def _roughs(places: Sequence[int], students: Sequence[Student]) -> tuple[Input, ...]:
     """Return the other titres as the roughs were; none where a student has not got all of them."""
     each = [next((run.own_titre for run in student.runs if run.rough), None) for student in students]
-    return tuple(_input(place, cm3(titre)) for place, titre in zip(places, each, strict=True) if titre is not None)
+    there = [titre for titre in each if titre is not None]
+    if len(there) < len(places):
+        return ()
+    return tuple(_input(place, cm3(titre)) for place, titre in zip(places, there, strict=True))
 
 
 def _of_labels(places: Sequence[int], students: Sequence[Student]) -> dict[str, tuple[Input, ...]]:
