@@ -248,7 +248,7 @@ class _Claims:
         return Claim(i, None, finding, p, evidence | self._further(i, finding, p))
 
     def _further(self, i: int, finding: str, p: float) -> dict[str, Any]:
-        """Return what is told of some findings alone; `p` is the probability of it."""
+        """Return the figures that only some findings have; `p` is the probability of this one."""
         if finding == "diluted-titrant" and self.found.student[i, FADING] > p / 2:
             return self._washed_out(i)
         if finding == "level-change":

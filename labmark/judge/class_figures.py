@@ -84,7 +84,7 @@ def _reference_test(
 
 
 class Fair(NamedTuple):
-    """What each student is fairly held against where the reference is in doubt or a group differs."""
+    """What each student is fairly held against where the reference is in doubt, a group differs or results drift."""
 
     values: FloatArray
     """(n,) fair reference values, in the unit of the result; the student's own reference where nothing is in doubt."""

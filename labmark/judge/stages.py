@@ -214,6 +214,7 @@ class _Judging:
 
     @cached_property
     def _sums(self) -> list[Calculation]:
+        """How each student's result is worked out, with the numbers of their own."""
         sums = calculation(self.practical)
         return [with_own(sums, own) for own in self.worked.inputs]
 

@@ -107,7 +107,7 @@ class Worked:
 
     @cached_property
     def turned(self) -> IntArray:
-        """Return the titres (n, r) [µL]; where results must agree those that the mean own numbers would go with."""
+        """Return the titres (n, r) [µL]; where results must agree, what would give them with the mean own numbers."""
         return turned_titres(self.students, self.table) if self.of_runs else self.table.titre
 
     @cached_property
