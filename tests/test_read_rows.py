@@ -145,6 +145,13 @@ def test_answers_below_the_readings_may_be_more_than_numbers(
     assert sheet.ledger.rejected == {}
 
 
+def test_who_has_the_same_titres_in_a_row_of_the_same_table_is_another_student(tmp_path: Path) -> None:
+    rows = ["Student|Titre 1|Titre 2|Mean titre", *(f"{name}|25.30|25.35|25.33" for name in ("Chen Li", "Li Chen"))]
+    assert names(read(tmp_path, "\n".join(rows))) == ["Chen Li", "Li Chen"]
+    with pytest.raises(InputError, match="delete the row that was pasted twice"):
+        read(tmp_path, "\n".join([*rows, rows[-1]]))
+
+
 def test_another_titre_of_the_same_run_is_another_students(tmp_path: Path) -> None:
     readings = [
         ["Student", "Run 1 initial", "Run 1 final", "Run 1 titre"],

@@ -121,19 +121,29 @@ def _goes_on(whole: RawStudent, part: RawStudent) -> bool:
     held, more = [_holds(one) for one in (whole, *whole.parts)], _holds(part)
     if not (part.runs and whole.runs):  # what was worked out or weighed stands apart from the readings
         return bool(more) and all(held)
+    if any(_is_row_beside(one, part) for one in (whole, *whole.parts)):
+        return False
     return all(held) and not any(one[key] != more[key] for one in held for key in one.keys() & more.keys())
 
 
-def _holds(student: RawStudent) -> dict[str, object]:
-    """Return what stands of a student's runs and own values, by what it is; nobody reads the same twice.
+def _is_row_beside(one: RawStudent, other: RawStudent) -> bool:
+    """Return whether two rows of a table have the same runs."""
+    mine, theirs = _cells_of_runs(one), _cells_of_runs(other)
+    same = (mine[key][1] == theirs[key][1] for key in mine.keys() & theirs.keys())  # column
+    return one.grid is other.grid and any(same)
 
-    Readings of endpoints count as one.
-    """
+
+def _cells_of_runs(student: RawStudent) -> dict[str, Place]:
+    """Return the cells of a student's runs, by what they are; readings of endpoints count as one."""
+    told = ((run, *key.partition(" at:")[:2], place) for run in student.runs for key, place in run.cells.items())
+    return {f"{run.kind} {run.number} {'' if at else key}": place for run, key, at, place in told if key != "used"}
+
+
+def _holds(student: RawStudent) -> dict[str, object]:
+    """Return what stands of a student's runs and own values, by what it is; nobody reads the same twice."""
     places = {key: place for key, place in student.cells.items() if key in ("mean", "result")}
     places |= {number.header.own: number.place for number in student.numbers}
-    for run in student.runs:
-        told = ((key.partition(" at:"), place) for key, place in run.cells.items() if key != "used")
-        places |= {f"{run.kind} {run.number} {'' if at else key}": place for (key, at, _), place in told}
+    places |= _cells_of_runs(student)
     cells = ((key, student.grid.cells[place]) for key, place in places.items())
     return {
         key: object() if key.endswith(("initial", "final", "both", " ")) else read_number(cell, ".").number or cell.text
