@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal as D
 from fractions import Fraction as F
 
@@ -55,6 +56,14 @@ def test_another_pipettes_volume_goes_before_two_slips_together(written: str, si
     assert told(found[0].message).startswith(
         f"Taking {size} cm³ instead of 25.00 cm³ for the pipette gives 0.0500 × 25.33 "
     )
+
+
+def test_a_mass_in_1_dm3_is_no_percentage() -> None:
+    # 0.1 × 20.00 ÷ 25.00 × 60 = 4.80 g in 1 dm³, which is 0.480 %
+    vinegar = replace(Calculation("percent mass by volume", F("0.1"), F(25), molar_mass=F(60)), unit="%")
+    found = slips(vinegar, "20.00", "4.80")
+    assert causes(found) == [("result-slip", "per dm³ instead of per 100 cm³")]
+    assert " = 4.80, which is what" in found[0].message
 
 
 def test_a_result_twice_as_large_is_not_put_down_to_half_a_pipette() -> None:
