@@ -8,7 +8,6 @@ a page finds its place in that tree, and the bookmarks.
 from __future__ import annotations
 
 import io
-import tempfile
 from collections.abc import Iterable, Iterator
 from typing import Any
 
@@ -25,27 +24,17 @@ def bound(cover: bytes, parts: Iterable[bytes]) -> bytes:
     """
     import pikepdf
 
-    with _opened(cover) as book:
+    with pikepdf.open(io.BytesIO(cover)) as book:
         _empty(book)
         with book.open_outline() as bookmarks:
             bookmarks.root.clear()
             for part in parts:
-                with _opened(part) as source:
+                with pikepdf.open(io.BytesIO(part)) as source:
                     bookmarks.root.extend(_added(book, source))
         _describe(book)
         out = io.BytesIO()
         book.save(out, deterministic_id=True, object_stream_mode=pikepdf.ObjectStreamMode.generate)
     return out.getvalue()
-
-
-def _opened(pdf: bytes) -> Any:
-    """Return an open PDF, from a file: of bytes in memory the library asks Python for a few at a time."""
-    import pikepdf
-
-    with tempfile.TemporaryFile() as file:
-        file.write(pdf)
-        file.flush()
-        return pikepdf.open(file, access_mode=pikepdf.AccessMode.mmap)
 
 
 def _empty(book: Any) -> None:
