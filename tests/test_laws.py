@@ -17,7 +17,7 @@ SOME = st.floats(0.5, 1e7)
 
 
 def test_the_normal_law_is_that_of_scipy_to_its_last_digits_and_in_its_tail() -> None:
-    z = np.linspace(-9.9, 12, 40_001)
+    z = np.linspace(-9.9, 12, 10_001)
     assert np.abs(normal_below(z) - ndtr(z)).max() < 1e-15
     assert normal_below(z) == pytest.approx(ndtr(z), rel=1e-10, abs=0)
 
@@ -59,6 +59,7 @@ def test_the_chance_of_so_many_above_is_that_of_a_tossed_coin(above: int, below:
     assert _chance_of(above, below) == pytest.approx(right, rel=1e-9)
 
 
+@pytest.mark.slow
 def test_check_shows_a_class_without_the_functions_of_scipy() -> None:
     code = (
         "import sys\nfrom labmark.cli import main\n"
