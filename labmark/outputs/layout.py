@@ -130,7 +130,7 @@ def _results(tree: Tree, present: Sequence[Tree]) -> Picture:
 
 
 def _label(practical: Tree, unit: str) -> str:
-    """Return what the axis shows: "molar concentration of NaOH, mol/dm³"."""
+    """Return what the axis shows: "amount concentration of NaOH, mol/dm³"."""
     result = practical["result"]
     of = _shown(result["of"], practical) if result.get("of") else "the unknown"
     return f"{result.get('quantity', 'result')} of {of}{f', {shown_unit(unit)}' if unit else ''}"
