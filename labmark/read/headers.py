@@ -51,7 +51,8 @@ GROUPS = {"bench": "Bench", "bottle": "Bottle"}
 """Meaning of a heading -> name of the grouping."""
 _OF_STUDENTS = ("partner", "surname", "forename", "address", "code", "student", *GROUPS, "order", "class", "attempt")
 """Meanings that are fields of a student, the surest first."""
-_ENDS = {"i": "initial", "f": "final", "t": "titre"}
+LETTERS = {"i": "initial", "f": "final", "t": "titre"}
+"""Readings and titre by no more than a letter."""
 _ROUGH_END = re.compile(r"[Rr]\W+[ift]\b")
 """R i is a reading of the rough; R I is a run."""
 _OUT_OF = re.compile(r"(?:\b(?:marks?|score|points?)\b\s*)?(?:/|out of)\s*\d{1,3}")
@@ -254,8 +255,8 @@ def _beside_one_another(text: str, low: str, bare: str) -> tuple[set[str], list[
     tags, numbers, unknown = _of_symbols(bare)
     *run, end = tokens(bare) or ("",)
     names_run = "rough" in tags or any(char.isdigit() for word in run for char in word) or _ROUGH_END.match(text)
-    if end in _ENDS and names_run:  # Rough i, Rough f, R i, 1 i, 1 f, T1 f
-        tags, numbers, unknown = _of_symbols(" ".join((*run, _ENDS[end])))
+    if end in LETTERS and names_run:  # Rough i, Rough f, R i, 1 i, 1 f, T1 f
+        tags, numbers, unknown = _of_symbols(" ".join((*run, LETTERS[end])))
     beside_readings = tokens(bare) == ("r",) or tags & {"initial", "final", "titre", "volume"}
     if "r" in tokens(bare) and not numbers and beside_readings:  # R beside 1, 2 and 3 is the rough
         tags.add("rough")

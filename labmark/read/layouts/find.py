@@ -11,7 +11,18 @@ from labmark.problems import InputError
 from labmark.read.cells import looks_like_date
 from labmark.read.grid import Cell, Grid, Place
 from labmark.read.guard import MOST_HEADERS
-from labmark.read.headers import ABOUT, AT_ENDPOINT, RUN_FIELDS, STUDENT_FIELDS, UNSAID, WHO, Header, Meant, understand
+from labmark.read.headers import (
+    ABOUT,
+    AT_ENDPOINT,
+    LETTERS,
+    RUN_FIELDS,
+    STUDENT_FIELDS,
+    UNSAID,
+    WHO,
+    Header,
+    Meant,
+    understand,
+)
 from labmark.read.layouts.view import Column, Table, View
 from labmark.read.own_values import read_own
 from labmark.read.words import LABELLED, cell_words, folded, plain
@@ -21,7 +32,6 @@ READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_E
 CLAIMS = ("mean", "result", "own")
 LONGEST_HEADER = 300
 ROMAN = frozenset({"I", "II", "III", "IV"})
-_LETTERS = {"i": "initial", "f": "final", "t": "titre"}
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
 
@@ -106,7 +116,7 @@ class Meanings:
 
     def _lettered(self) -> dict[Place, Header]:
         """Return the labels of readings that are no more than letters: I over F, or F over I, and T below them."""
-        letters = {at: _LETTERS[low] for at, cell in self.grid.cells.items() if (low := folded(cell.text)) in _LETTERS}
+        letters = {at: LETTERS[low] for at, cell in self.grid.cells.items() if (low := folded(cell.text)) in LETTERS}
         found: dict[Place, Header] = {}
         for row, column in letters:
             places = [(row + step, column) for step in range(3) if (row + step, column) in letters]
