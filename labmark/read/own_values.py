@@ -58,6 +58,8 @@ _SUM = re.compile(r"[(]*\d[\d.+*/()-]{2,100}")
 _BARE_MEAN = re.compile(r"(?P<terms>[\d.]+(?:\+[\d.]+)+)/(?P<number>\d)")
 _MINUS = re.compile(r"(?<=[\dg)])\s*-\s*(?=\d+[.,]\d)")
 """Between two weighings; a range of whole numbers is no difference."""
+FEWEST = 10
+"""Units of its last figure are the least that anybody weighs out by difference: common practice, no source."""
 _DOES: dict[type[ast.operator], Callable[[Fraction, Fraction], Fraction]] = {
     ast.Add: add,
     ast.Sub: sub,
@@ -142,8 +144,21 @@ def read_difference(cell: Cell, mark: str) -> Value | None:
     value = replace(
         terms[1], number=abs(numbers[0] - numbers[1]), unit_text="".join(units), remark=f"written as {seen!r}"
     )
-    out = total and read_own(Cell(total), mark, claim=True).number != value.number
-    return unusable(seen, f"comes to {value.number:f}; write the number alone") if out else value
+    if total and read_own(Cell(total), mark, claim=True).number != value.number:
+        return unusable(seen, f"comes to {value.number:f}; write the number alone")
+    if not total and _may_be_range(*numbers):
+        return unusable(seen, "may be a range, or two weighings; write the number alone")
+    return value
+
+
+def _may_be_range(first: Decimal, second: Decimal) -> bool:
+    """Return whether 1.398-1.402 is a number that was not known any better rather than two weighings.
+
+    Nobody weighs out next to nothing, and few write first what weighs a little less.
+    """
+    span = abs(first - second)
+    least = FEWEST * Decimal(1).scaleb(-max(places_in(first), places_in(second)))
+    return span < least or (first < second and span < second / 10)
 
 
 def _worked_out(text: str, sign: str) -> Decimal | None:
