@@ -32,6 +32,15 @@ HEADERS = {
     "Rough V1 (mL)": ("initial", "rough", None),
     "Run 2 V2": ("final", "accurate", 2),
     "titre": ("titre", "", None),
+    "Partner's titre": ("ignored", "", None),
+    "Titer Partnerin": ("ignored", "", None),
+    "Partner's mean titre / cm³": ("ignored", "", None),
+    "Partner's result": ("ignored", "", None),
+    "Titration 1 titre (partner A)": ("titre", "accurate", 1),
+    "Volume versé avec la burette": ("titre", "", None),
+    "Best titre / cm³": ("ignored", "", None),
+    "Bester Verbrauch": ("ignored", "", None),
+    "Best titres": ("used", "", None),
     "Titre 2 / cm³": ("titre", "", 2),
     "volume used": ("titre", "", None),
     "Volume of NaOH used / cm³": ("volume", "", None),
@@ -404,6 +413,13 @@ def test_a_list_of_the_runs_used_ticks_them(
     assert sheet.students["odd"][0] == ({} if ticked else {"used": listed})
     assert ("Results!F2" in sheet.ledger.rejected) == (ticked is None)
     assert any(line.startswith("Used: ") for line in sheet.understood)
+
+
+def test_a_partners_titre_and_the_best_one_belong_to_no_run(tmp_path: Path) -> None:
+    header = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Best titre|Partner's titre|Mean titre"
+    sheet = read(tmp_path, f"{header}\nA|0.00|24.40|0.00|24.50|24.40|24.75|24.45")
+    assert titres(sheet) == [("1", 0.0, 24.4, None), ("2", 0.0, 24.5, None)]
+    assert {"Results!F2", "Results!G2"} <= {*sheet.ledger.ignored}
 
 
 def test_readings_that_name_neither_end_nor_run_are_refused(tmp_path: Path) -> None:

@@ -382,6 +382,8 @@ def _field(tags: set[str], numbers: list[int]) -> str:
     if tags & {"percent_error", "uncertainty", "other", "expected"} or ("class" in tags and len(tags) > 1):
         return "ignored"
     reading = _reading_field(tags)
+    if "partner" in tags and tags & {"titre", "mean", "result"} and not reading and not numbers:
+        return "ignored"  # Run 1 titre (partner A) is of a pair's own runs
     if tags & {*OWN}:
         return _own_field(tags, reading)
     if tags & {"statistic", "note"} and not reading:
