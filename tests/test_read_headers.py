@@ -141,6 +141,7 @@ HEADERS = {
     "Mittelwert (2 Nachkommastellen)": ("mean", "", None),
     "c(NaOH) (3 gült. Ziffern)": ("result", "", None),
     "c(NaOH) auf 3 Stellen": ("result", "", None),
+    "Ethanoic acid / % v/v": ("result", "", None),
     "C(NaOH) avec 3 CS": ("result", "", None),
     "Run 2 final (2 d.p.)": ("final", "accurate", 2),
     "Final reading to 2 d.p., run 2": ("final", "", 2),

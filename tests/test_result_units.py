@@ -140,6 +140,11 @@ def test_a_unit_of_another_quantity_of_the_substance_is_handed_on_with_the_numbe
     assert value.remark.startswith(f"written as {text!r}, taken as {number} {unit}; ")
 
 
+def test_per_cent_by_volume_of_a_substance_is_read() -> None:
+    value = read_own(Cell("5.12 % ethanoic acid by volume"), ".", claim=True)
+    assert (value.number, value.unit_text) == (Decimal("5.12"), "% v/v")
+
+
 @pytest.mark.parametrize(("text", "quantity"), [("0.0988 mol", AMOUNT), ("3.95 g", MASS)])
 def test_the_volume_that_a_concentration_is_in_may_be_left_out(text: str, quantity: str) -> None:
     number, _, remark = taken(text, quantity)
@@ -153,6 +158,10 @@ def test_the_volume_that_a_concentration_is_in_may_be_left_out(text: str, quanti
         ("0.0988 cm3", AMOUNT),
         ("10.0 mol", "water of crystallisation"),
         ("82.3 % w/v", "percent by mass"),
+        ("5.12 % by volume", PERCENT),
+        ("5.12 %v/v", PERCENT),
+        ("5.12 vol%", PERCENT),
+        ("5.12 vol.-%", "percent by mass"),
     ],
 )
 def test_a_unit_of_something_else_is_noted_and_handed_on(text: str, quantity: str) -> None:

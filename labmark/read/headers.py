@@ -68,7 +68,7 @@ _TO_FIGURES = re.compile(
 _GIVEN_UNCERTAINTY = re.compile(r"(?:±|\+/-)\s*\d+(?:[.,]\d+)?")
 _EXPONENT = re.compile(r"\b(?:dm|cm|m|l|ml|g|kg|mol)\s?\^?-\s?\d\b")
 """Units below a stroke: the 1 of L-1 counts no run."""
-_OF_RESULTS = frozenset({"mol/dm3", "g/dm3", "%", "ppm", "g/mol", "mol/g"})
+_OF_RESULTS = frozenset({"mol/dm3", "g/dm3", "%", "% v/v", "ppm", "g/mol", "mol/g"})
 _CONCENTRATION = re.compile(
     r"(?:\d+[.)]\s+)?"
     r"(?:\[[a-z0-9+ -]+\]|c\s?\([a-z0-9+ ()-]+\)|c_[a-z]|c\s?[/(]|%\s?[a-z]|(?:value of )?x (?:in|of)\b.*h2o)"

@@ -51,6 +51,8 @@ _SUBSTANCE = re.compile(
 """0.101 mol/l NaOH, 3.95 g/dm3 of ammonia."""
 _BY_MASS = re.compile(r"\s+\(?(?:by (?:mass|weight)|w/w|m/m)\)?(?!\S)", re.I)
 """39.9 % CaCO3 by mass."""
+_BY_VOLUME = re.compile(r"%(.*?)\s+\(?(?:by volume|v/v)\)?(?!\S)", re.I)
+"""5.12 % ethanoic acid by volume."""
 _BRACKETED = re.compile(r"[(\[]([^()\[\]]+)[)\]]")
 _BRACES = str.maketrans("", "", "{}")
 _SIGNS = str.maketrans("×x·⋅÷:", "****//")
@@ -127,7 +129,7 @@ def _number_alone(seen: str, *, claim: bool) -> str:
     if not claim:
         source = _SOURCE.fullmatch(text)
         return source[1] if source else text
-    text = _IN.sub(" per ", _HYDRATE.sub("", _BY_MASS.sub("", text)))
+    text = _IN.sub(" per ", _HYDRATE.sub("", _BY_VOLUME.sub(r"% v/v\1", _BY_MASS.sub("", text))))
     text = _WATER.sub("", _GROUPED.sub(lambda match: re.sub("[ '’.,]", "", match[0]), text))
     return _OF.sub(r"\1/", text)
 

@@ -22,7 +22,8 @@ _VOLUMES = {"d": 0, "l": 0, "c": 3, "m": -3}
 """First letter of a volume (dm3, l, cm3, m3) -> the power that one over it has to one over dm3."""
 _UNIT = re.compile(
     r"(?P<share>[mμu]?)(?P<molar>m|molar)|mol(?P<product>\d)/?(?:dm-?\d{1,2}|l-?\d)|m(?P<molars>[2-9])"
-    r"|(?P<by>wt|weight|mass|masse|gew|[wm]/?[wmv])?-?(?P<percent>%|percent|prozent)(?P<of>(?:w/?|m/?)[wmv]|bymass)?"
+    r"|(?P<by>wt|weight|mass|masse|gew|vol(?:ume)?|[wm]/?[wmv]|v/?v)?-?(?P<percent>%|percent|prozent)"
+    r"(?P<of>[wm]/?[wmv]|v/?v|bymass|byvol(?:ume)?)?"
     r"|(?P<parts>pp[mb])|(?P<atomic>amu|da|u)"
     r"|(?P<volume>dm-?3|cm-?3|ml|cc)|(?P<gas>vol(?:ume)?s?)"
     r"|(?P<prefix>[kmμu]?)(?P<base>mol|g)(?:/?(?P<hundred>100)?"
@@ -67,7 +68,8 @@ def unit_of(text: str) -> Unit | None:
     if product := match["product"] or match["molars"]:  # of concentrations: mol3 dm-9, mol^3/L^3, M^3
         return Unit(f"mol{product}/dm{3 * int(product)}", 0)
     if match["percent"]:
-        return Unit("g/dm3", 1) if (match["of"] or match["by"] or "").endswith("v") else Unit("%", 0)
+        of = (match["of"] or match["by"] or "").removeprefix("by")
+        return Unit("% v/v", 0) if of.startswith("v") else Unit("g/dm3", 1) if of.endswith("v") else Unit("%", 0)
     if match["parts"]:
         return Unit("ppm", -3 if match["parts"].endswith("b") else 0)
     return next((unit for group, unit in _ALONE.items() if match[group]), None) or _ratio(match)
