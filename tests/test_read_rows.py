@@ -145,6 +145,18 @@ def test_answers_below_the_readings_may_be_more_than_numbers(
     assert sheet.ledger.rejected == {}
 
 
+@pytest.mark.parametrize("units", ["|cm3|mol/dm3", "|(in cm3)|in mol dm-3, to 3 sig. figs."])
+def test_a_row_of_units_below_the_headings_of_an_answer_sheet_is_none_of_the_answers(
+    tmp_path: Path, units: str
+) -> None:
+    heads = ["Student", "Run 1 initial", "Run 1 final", "Run 2 initial", "Run 2 final"]
+    readings = [heads, ["Li", 0, 25.3, 0.1, 25.4], ["Bo", 1, 26.3, 2, 27.25]]
+    answers = [["Student", "Mean titre", "Result"], units.split("|"), ["Li", 25.3, 0.101], ["Bo", 25.28, 0.101]]
+    sheet = workbook(tmp_path, Readings=readings, Answers=answers)
+    assert [float(each) for each in sheet.students["mean"]] == [25.3, 25.28]
+    assert sheet.ledger.ignored["Answers!C2"] == "header: a unit"
+
+
 def test_who_has_the_same_titres_in_a_row_of_the_same_table_is_another_student(tmp_path: Path) -> None:
     rows = ["Student|Titre 1|Titre 2|Mean titre", *(f"{name}|25.30|25.35|25.33" for name in ("Chen Li", "Li Chen"))]
     assert names(read(tmp_path, "\n".join(rows))) == ["Chen Li", "Li Chen"]

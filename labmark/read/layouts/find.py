@@ -31,6 +31,8 @@ from labmark.read.written_units import unit_of
 READING_FIELDS = frozenset({"initial", "final", "titre", "both", "volume", *AT_ENDPOINT})
 CLAIMS = ("mean", "result", "own")
 LONGEST_HEADER = 300
+LONGEST_UNIT = 40
+"""Characters of a unit with a word of explanation: in mol dm-3, to 3 s.f."""
 ROMAN = frozenset({"I", "II", "III", "IV"})
 MOST_HEADER_ROWS = 3
 """Header rows above the lowest one that names fields."""
@@ -158,10 +160,10 @@ class Meanings:
         return self.by_place.get((row, column), Header()).field in READING_FIELDS | {"used", "mean"}
 
     def next_cell(self, place: Place, down: int, right: int) -> Cell | None:
-        """Return the next filled cell below or to the right, at most three steps away."""
+        """Return the next filled cell below or to the right, at most three steps away, that holds no unit alone."""
         for step in (1, 2, 3):
             cell = self.grid.cells.get((place[0] + down * step, place[1] + right * step))
-            if cell is not None and folded(cell.text).strip() not in cell_words("nothing"):
+            if cell is not None and folded(cell.text).strip() not in cell_words("nothing") and not is_unit(cell):
                 return cell
         return None
 
@@ -290,7 +292,7 @@ def _holds_units(meanings: Meanings, main: int, cells: dict[int, Cell]) -> bool:
         return True
     named = [at for at in cells if (header := meanings.by_place.get((main, at))) and header.field in STUDENT_FIELDS[:5]]
     return not named and all(
-        cell.kind == "text" and not numberish(cell) and len(cell.text) <= 20 for cell in cells.values()
+        cell.kind == "text" and not numberish(cell) and len(cell.text) <= LONGEST_UNIT for cell in cells.values()
     )
 
 
