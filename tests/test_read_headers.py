@@ -416,6 +416,14 @@ def test_a_list_of_the_runs_used_ticks_them(
     assert any(line.startswith("Used: ") for line in sheet.understood)
 
 
+def test_a_list_of_the_runs_used_in_the_first_line_of_a_student_ticks_them(tmp_path: Path) -> None:
+    rows = "A|1|0.00|24.40|1 and 3\nA|2|0.00|24.90|\nA|3|0.00|24.45|\nB|1|0.00|24.40|1, 2\nB|2|0.00|24.45|2, 3"
+    sheet = read(tmp_path, f"Student|Run|Initial|Final|Which titres did you use?\n{rows}\nB|3|0.00|24.90|1, 2")
+    assert list(sheet.runs["ticked"]) == [True, False, True, True, True, False]
+    assert sheet.ledger.ignored["Results!E7"].startswith("repeats")
+    assert sheet.students["notes"][1] == ("another list of runs (2, 3) stands in Results!E6; the first was taken",)
+
+
 def test_a_partners_titre_and_the_best_one_belong_to_no_run(tmp_path: Path) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Best titre|Partner's titre|Mean titre"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.40|0.00|24.50|24.40|24.75|24.45")

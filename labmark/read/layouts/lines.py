@@ -184,13 +184,15 @@ def times_of_work(table: Table) -> list[Column]:
 
 
 def add_claims(table: Table, line: int, student: RawStudent) -> None:
-    """Add the student's own mean and result, the place in the order of work, and the groupings of a line."""
+    """Add a line's own mean and result, the runs used, the place in the order of work, and the groupings."""
     for column in times_of_work(table):
         cell = table.cell(line, column)
         if cell is not None and moment_of(cell) is not None:
             student.cells.setdefault("when", table.place(line, column))
     for column in table.filled(line, "mean", "result", "order"):
         _add_claim(student, claim_key(table, line, column.header), table.place(line, column), column.header)
+    for column in table.filled(line, "runs used"):
+        student.cells.setdefault(claim_key(table, line, column.header), table.place(line, column))
     for column in table.filled(line, "own", "result"):
         # Which run a number, or a result of one run, belongs to is settled with the runs.
         if column.header.field == "own" or (column.header.names_run and not column.header.of):
@@ -227,9 +229,9 @@ def explain_titration(table: Table, line: int, reading: Reading) -> None:
 
 
 def claim_key(table: Table, line: int, header: Header) -> str:
-    """Return what a claim of a line is entered by: a mean in the line of a titration is of that."""
-    series = table.series.get(line, "")
-    return f"mean:{series}" if header.key == "mean" and series else header.key
+    """Return what a claim of a line is entered by: a mean, or a list of runs, in the line of a titration is of that."""
+    key, series = header.key.removeprefix("runs "), table.series.get(line, "")
+    return f"{key}:{series}" if key in ("mean", "used") and series else key
 
 
 def nameless(table: Table) -> InputError:

@@ -173,7 +173,7 @@ def _runs_of(table: Table, line: int, run: Header | None) -> list[RawRun]:
         cells = table.places(line, columns)
         name = series or (run.series if run is not None else "")
         number = run.number if run is not None else None
-        ticks = "used" in columns or any(key.startswith("used at") for key in columns)
+        ticks = bool(table.of("runs used")) or any(key.startswith("used") for key in columns)
         scales = lines.scales_of(columns)
         found.append(RawRun("trial" if trial else kind, number, cells, scales, name, ticks, run is None))
     return found
@@ -221,21 +221,23 @@ def _add_mean(student: RawStudent, before: int, found: list[RawRun], run: Header
 def _explain_repeats(table: Table, line: int, student: RawStudent, reading: Reading) -> None:
     """Explain the cells that repeat in each record what has been read once: the name, the bench, the mean.
 
-    A mean or result that differs from the first one is noted, too.
+    A mean, a result or a list of runs that differs from the first one is noted, too.
     """
-    for column in table.filled(line, "student", "surname", "forename", *ABOUT, "group", "mean", "result", "order"):
+    once = ("mean", "result", "runs used")
+    for column in table.filled(line, "student", "surname", "forename", *ABOUT, "group", "order", *once):
         place, key = table.place(line, column), lines.claim_key(table, line, column.header)
         if place in {*student.cells.values(), *student.groups.values()}:
             continue
         said = plain(table.view.grid.cells[place].text)
-        if not key.startswith(("mean", "result")) or said == student.said(key):
+        if column.header.field not in once or said == student.said(key):
             reading.ignored.setdefault(place, REPEATS)
             continue
         if key == "result" and len(table.overrides.several.results) > 1:
             student.unclear = True
             reading.ignored.setdefault(place, UNCLEAR)
             continue
-        what, address = " ".join(key.split(":")), table.view.grid.address(place)
+        what = " ".join(key.split(":")).replace("used", "list of runs", 1)
+        address = table.view.grid.address(place)
         reading.ignored.setdefault(place, f"a second {what} of the same student; the first one was taken")
         student.notes.append(f"another {what} ({said[:40]}) stands in {address}; the first was taken")
 

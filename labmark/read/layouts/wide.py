@@ -40,10 +40,8 @@ def read_wide(table: Table, reading: Reading, outside: str) -> None:
 
 
 def _add_runs(table: Table, line: int, runs: list[RunColumns], student: RawStudent) -> None:
-    """Add the runs of a line, and where it lists those that were used."""
+    """Add the runs of a line."""
     listed = table.of("runs used")
-    for column in table.filled(line, "runs used"):
-        student.cells[column.header.key.removeprefix("runs ")] = table.place(line, column)
     for run in runs:
         if cells := table.places(line, run.columns):
             scales, can_tick = lines.scales_of(run.columns), bool(listed) or "used" in run.columns
