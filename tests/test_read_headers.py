@@ -400,7 +400,10 @@ def test_a_form_that_is_sent_in_for_each_run_asks_which_one_it_is(tmp_path: Path
         ("2", [False, False, True, False]),
         ("rough, 1", [True, True, False, False]),
         ("1-3", None),
-        ("24.30 and 24.40", None),
+        ("24.30 and 24.40", [False, True, True, False]),
+        ("24.30; 24.35 cm³", [False, True, False, True]),
+        ("24.30, 24.30", None),
+        ("24.30 and 24.55", None),
         ("1 and 4", None),
         ("2.3", [False, False, True, True]),
     ],
@@ -414,6 +417,12 @@ def test_a_list_of_the_runs_used_ticks_them(
     assert sheet.students["odd"][0] == ({} if ticked else {"used": listed})
     assert ("Results!F2" in sheet.ledger.rejected) == (ticked is None)
     assert any(line.startswith("Used: ") for line in sheet.understood)
+
+
+def test_of_runs_with_one_titre_it_is_not_told_which_was_used(tmp_path: Path) -> None:
+    rows = "A|24.30|24.40|24.30|24.30 and 24.40\nB|24.30|24.40|24.30|24.30, 24.30"
+    sheet = read(tmp_path, f"Student|Run 1|Run 2|Run 3|Titres used\n{rows}")
+    assert list(sheet.runs["ticked"]) == [None, None, None, True, False, True]
 
 
 def test_a_list_of_the_runs_used_in_the_first_line_of_a_student_ticks_them(tmp_path: Path) -> None:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from typing import Any
 
 from labmark.practical.own import OwnNumber, Several
@@ -25,7 +26,7 @@ from labmark.read.students import by_endpoint
 from labmark.read.words import plain, says_absent
 from labmark.read.written_units import is_small
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, OwnValue, Table
-from labmark.volumes import as_written
+from labmark.volumes import PER_CM3, as_written
 from labmark.words import listed
 
 _BARE_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d*)?")
@@ -271,6 +272,7 @@ class Maker(RunReader):
         meant = [each for each in runs if series in ("", each.run.series)]
         labels = [run_label(each.run.kind, each.run.number) for each in meant]
         ticked = listed_runs(cell.text) if cell.kind in ("text", "number") else set()
+        ticked = _of_titres(titres_in(cell.text), dict(zip(labels, meant, strict=True))) or ticked
         there = bool(ticked) and ticked <= {*labels}
         value = Value("number") if there else read_number(cell, raw.grid.mark)
         if not there and value.state != "nothing" and not value.spoilt:
@@ -312,6 +314,20 @@ class Maker(RunReader):
         """Return the two tables, of runs and of students."""
         self.students["order"] = in_order(self.students["order"], self._moments)
         return Table(self.runs), Table(self.students)
+
+
+def _of_titres(listed: Sequence[str], runs: Mapping[str, Done]) -> set[str]:
+    """Return the labels of the runs whose titres a cell lists (24.30 and 24.40); none where others may be meant."""
+    said = Counter(int(Decimal(each.replace(",", ".")) * PER_CM3) for each in listed)
+    of_runs = {label: _titre(run) for label, run in runs.items()}
+    found = {label: titre for label, titre in of_runs.items() if titre in said}
+    return {*found} if Counter(found.values()) == said else set()
+
+
+def _titre(run: Done) -> int | None:
+    """Return the titre of a run [µL]: as written, or else from its readings."""
+    initial, final, titre = (microlitres(run.entry.value(key)) for key in ("initial", "final", "titre"))
+    return abs(final - initial) if titre is None and initial is not None and final is not None else titre
 
 
 def _append(table: dict[str, list[Any]], row: dict[str, Any]) -> None:
