@@ -157,6 +157,25 @@ def test_a_row_of_units_below_the_headings_of_an_answer_sheet_is_none_of_the_ans
     assert sheet.ledger.ignored["Answers!C2"] == "header: a unit"
 
 
+@pytest.mark.parametrize(
+    "labels", [("Anke mean titre", "Anke result"), ("Anke: mean", "Anke: result"), ("Mean", "Result")]
+)
+@pytest.mark.parametrize("at", ["||{}", "{}||"])
+def test_lines_called_result_below_a_student_are_hers(tmp_path: Path, labels: tuple[str, str], at: str) -> None:
+    rows = ["Anke|Rough|0.00|25.90", "|1|0.00|25.30", "|2|0.10|25.40"]
+    rows += [f"{label}|{at.format(number)}" for label, number in zip(labels, ("25.30", "0.101"), strict=True)]
+    rows += [row.replace("Anke", "Ben") for row in rows]
+    sheet = read(tmp_path, "\n".join(["Student|Run|Initial|Final", *rows]))
+    assert names(sheet) == ["Anke", "Ben"]
+    assert [float(each) for key in ("mean", "result") for each in sheet.students[key]] == [25.3, 25.3, 0.101, 0.101]
+
+
+def test_a_line_called_mean_below_several_students_is_of_them_all(tmp_path: Path) -> None:
+    rows = "Anke|1|0.00|25.30\nAnke|2|0.10|25.40\nBen|1|0.00|25.30\nBen|2|0.10|25.40\nMean|||25.35"
+    sheet = read(tmp_path, f"Student|Run|Initial|Final\n{rows}")
+    assert (names(sheet), list(sheet.students["mean"])) == (["Anke", "Ben"], [None, None])
+
+
 def test_who_has_the_same_titres_in_a_row_of_the_same_table_is_another_student(tmp_path: Path) -> None:
     rows = ["Student|Titre 1|Titre 2|Mean titre", *(f"{name}|25.30|25.35|25.33" for name in ("Chen Li", "Li Chen"))]
     assert names(read(tmp_path, "\n".join(rows))) == ["Chen Li", "Li Chen"]

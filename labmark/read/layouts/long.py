@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
 from labmark.read.cells import read_tick
@@ -12,9 +13,10 @@ from labmark.read.layouts.describe import describe
 from labmark.read.layouts.find import numberish, run_named
 from labmark.read.layouts.settle import is_symbol
 from labmark.read.layouts.view import Column, Table
-from labmark.read.model import UNCLEAR, RawNumber, RawRun, RawStudent, Reading
+from labmark.read.model import HEADING, UNCLEAR, RawNumber, RawRun, RawStudent, Reading
 from labmark.read.words import folded, plain
 
+CLAIMS = ("mean", "result")
 REPEATS = "repeats what stands in an earlier line of the same student"
 
 
@@ -24,8 +26,11 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
     found: list[RawStudent] = []
     current: RawStudent | None = None
     _keep_one_name(table, names, reading)
+    labels = _labels_of_claims(table, names)
     for line in table.records:
         name, run = lines.name_at(table, line, names), _run_at(table, line)
+        if _names_claim(name, table) and _is_claim(table, line, name, found, labels, reading):
+            continue
         why = _why_no_run(table, line, name, names, run)
         if why:
             lines.explain(table, line, why, reading)
@@ -41,6 +46,35 @@ def read_long(table: Table, reading: Reading, outside: str) -> None:
         _settle_owners(table, student, reading)
     reading.students.extend(found)
     describe(table, reading, names)
+
+
+def _names_claim(name: str, table: Table) -> bool:
+    return understand(name, table.overrides).field in CLAIMS
+
+
+def _labels_of_claims(table: Table, names: list[Column]) -> set[str]:
+    """Return what stands instead of a name beside the mean or the result of most students: Mean, Result."""
+    times = Counter(lines.name_at(table, line, names) for line in table.records)
+    labels = {name for name in times if _names_claim(name, table)}
+    students = len(times.keys() - labels - {""})
+    return {name for name in labels if 2 * times[name] > students}
+
+
+def _is_claim(table: Table, line: int, name: str, found: list[RawStudent], labels: set[str], reading: Reading) -> bool:
+    """Return whether a line is called Anke result, or one of `labels` below Anke; then it is entered as hers."""
+    student = next((one for one in reversed(found) if one.name and name.startswith(one.name)), None)
+    student = student or (found[-1] if found and name in labels else None)
+    label = understand(name.removeprefix(student.name), table.overrides) if student else Header()
+    named = {column.at for column in lines.name_columns(table)}
+    places = [table.view.place(line, at) for at in table.view.lines[line] if at not in named]
+    if student is None or label.field not in CLAIMS or label.unknown or len(places) > 1:
+        return False
+    lines.explain(table, line, HEADING, reading)
+    for place in places:
+        if student.cells.setdefault(label.key, place) == place:
+            student.units.setdefault(label.key, lines.result_unit(label))
+            del reading.ignored[place]
+    return True
 
 
 def _run_at(table: Table, line: int) -> Header | None:
