@@ -63,7 +63,7 @@ class RawStudent:
     """student, forename, mean, result, order, or one of several ("mean:methyl orange") -> place."""
     groups: dict[str, Place] = field(default_factory=dict)
     group_texts: dict[str, str] = field(default_factory=dict)
-    """Grouping -> its text, where the cell holds more than that ("Bench: 3")."""
+    """Grouping -> its text, where the cell holds more than that ("Bench: 3"), or the sheet's name gives it."""
     runs: list[RawRun] = field(default_factory=list)
     numbers: list[RawNumber] = field(default_factory=list)
     scales: dict[str, int] = field(default_factory=dict)

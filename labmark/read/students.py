@@ -5,6 +5,7 @@ With several titrations, endpoints or results nothing is left unnamed.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from typing import Any
@@ -43,6 +44,7 @@ def settle_several(readings: list[Reading], several: Several, file: str) -> None
     Raises InputError for runs of no titration, and for a titration or an endpoint that nobody has.
     """
     students = _all_of(readings)
+    _group_by_sheets(readings)
     if several.titrations:
         _join(students, _is_other_part)
     else:
@@ -92,6 +94,24 @@ def _name_by_sheets(readings: list[Reading]) -> None:
         if named.names_run and not named.unknown and all(len(one.runs) < 2 for one in reading.students):
             for run in _runs([reading]):
                 run.kind, run.number = named.kind or "accurate", named.number
+
+
+def _group_by_sheets(readings: list[Reading]) -> None:
+    """Take sheets called Bench 1 and Bench 2 for the grouping of the students whose names stand on them."""
+    named = [(one, *_group_in(one.grid.name)) for one in readings if one.students]
+    sheets = Counter(group for _, group, _ in named if group)
+    for reading, group, text in named:
+        for student in reading.students if sheets[group] > 1 else ():
+            if student.name != reading.grid.name:
+                student.group_texts.setdefault(group, text)
+                reading.understood.append(f"{group}: the names of the sheets")
+
+
+def _group_in(name: str) -> tuple[str, str]:
+    """Return the grouping that a sheet's name begins with, and the rest of it: Bench and 3; empty where it is none."""
+    first, _, rest = plain(name).partition(" ")
+    header = understand(first)
+    return (header.group, rest) if header.field == "group" and rest else ("", "")
 
 
 def _join(students: Iterable[RawStudent], is_part: Callable[[RawStudent, RawStudent], bool]) -> None:

@@ -184,7 +184,7 @@ class Maker(RunReader):
         return found
 
     def _groups(self, raw: RawStudent, entry: Entry) -> dict[str, str]:
-        groups = {}
+        groups = {name: text for name, text in raw.group_texts.items() if name not in raw.groups}
         for name, place in raw.groups.items():
             text = raw.group_texts.get(name) or plain(raw.grid.cells[place].text)
             if says_absent(text):
