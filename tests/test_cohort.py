@@ -19,7 +19,7 @@ from labmark.cli import main
 from labmark.cohort import run as cohort_run
 from labmark.cohort.find import classes_of
 from labmark.cohort.task import Task, forget
-from labmark.cohort.work import outcomes
+from labmark.cohort.work import FEW, outcomes
 from labmark.diagnose.working_ways import tabled
 from labmark.outputs.folder import MANIFEST
 from labmark.pipeline import judged_tree
@@ -383,6 +383,18 @@ def test_a_process_that_is_ended_costs_no_class_but_its_own(tmp_path):
     assert done.keys() == {*names, "poisoned"}
     assert "ended, twice" in done.pop("poisoned")
     assert set(done.values()) == {None}
+
+
+def which_process(task):
+    """Stand in for marking: say which process it would be done in."""
+    return {"name": task.name, "error": None, "process": os.getpid()}
+
+
+@pytest.mark.parametrize(("classes", "here"), [(FEW, True), (FEW + 1, False)])
+def test_with_one_job_many_classes_are_marked_by_one_process_that_does_not_compare_them(tmp_path, classes, here):
+    tasks = [Task(f"{place}.csv", f"{place}", str(tmp_path), None, "", False) for place in range(classes)]
+    processes = {each["process"] for each in outcomes(tasks, 1, which_process)}
+    assert (len(processes), os.getpid() in processes) == (1, here)
 
 
 def test_a_class_is_not_marked_into_the_folder_of_a_cohort(again):

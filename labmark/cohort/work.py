@@ -21,11 +21,14 @@ from labmark.problems import Problem
 Do = Callable[[Task], Outcome]
 AHEAD = 2
 """Classes handed out for each process, so that none waits for the next."""
+FEW = 8
+"""Classes that are marked here with one job. Of more, a process of its own holds what marking takes: this one keeps
+what is known of each and compares them, so that no memory goes with their number."""
 
 
 def outcomes(tasks: Sequence[Task], jobs: int, do: Do = marked) -> Iterator[Outcome]:
     """Yield the outcome of every task, in any order; `do` is what is done with each."""
-    if min(jobs, len(tasks)) <= 1:
+    if len(tasks) <= (FEW if jobs == 1 else 1):
         yield from map(do, tasks)
         return
     waiting = deque(tasks)
