@@ -62,7 +62,7 @@ def _in_order(windows: Iterable[Sequence[tuple[int, int]]]) -> tuple[Places, ...
     return tuple(places for _, places in sorted(found, reverse=True))
 
 
-def tightest_span(titres: Sequence[int | None], number: int) -> int:
-    """Return the span of the closest so many titres [µL]; -1 where there are fewer."""
+def tightest_span(titres: Sequence[int | None], number: int) -> int | None:
+    """Return the span of the closest so many titres [µL]; None where there are fewer."""
     values = [titre for titre, _ in _sorted(titres)]
-    return min((high - low for low, high in zip(values, values[number - 1 :], strict=False)), default=-1)
+    return min((high - low for low, high in zip(values, values[number - 1 :], strict=False)), default=None)

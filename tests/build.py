@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.concordance import concordance
-from labmark.analyse.titres import run_table, students_of
+from labmark.analyse.titres import agreement, read_runs, students_of
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.facts import Student
 from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, Table
@@ -104,9 +103,10 @@ def student(
         "cells": {what: f"own:{what}" for what, there in (("mean", mean), ("result", result)) if there},
     }
     run_frame, student_frame = frames((own | more, list(runs)))
-    table = run_table(run_frame, 1, 50_000, microlitres(Decimal(within)))
-    sets = concordance(table.titre, table.usable, microlitres(Decimal(within)), at_least)
-    return next(iter(students_of(run_frame, student_frame, table, sets)))
+    limits = microlitres(Decimal(within)), at_least
+    (read,) = read_runs(run_frame, 1, 50_000, limits[0])
+    sets = agreement(read, [each.titre or 0 for each in read.runs], *limits)
+    return next(iter(students_of(student_frame, [read], [sets], *limits)))
 
 
 def averaged(

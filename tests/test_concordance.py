@@ -2,7 +2,6 @@
 
 from itertools import combinations
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -12,13 +11,13 @@ from labmark.analyse.concordance import concordance
 
 def one(*titres, within="0.10", at_least=2, usable=None):
     """Concordance of one student whose titres are written in cm³."""
-    microlitres = np.array([[round(float(titre) * 1000) for titre in titres]], dtype=np.int64)
-    keep = np.ones_like(microlitres, bool) if usable is None else np.array([usable])
+    microlitres = [round(float(titre) * 1000) for titre in titres]
+    keep = [True] * len(titres) if usable is None else usable
     return concordance(microlitres, keep, round(float(within) * 1000), at_least)
 
 
 def runs_in_mean(found):
-    return [place + 1 for place in np.flatnonzero(found.in_mean[0])]
+    return [place + 1 for place in found.behind]
 
 
 @pytest.mark.parametrize(
@@ -41,38 +40,38 @@ def test_the_largest_then_tighter_then_later_set_is_taken(titres, expected):
 
 
 def test_titres_exactly_the_limit_apart_agree():
-    assert one("22.50", "22.60").concordant[0]
+    assert one("22.50", "22.60").agree
 
 
 def test_titres_a_hair_further_apart_do_not_agree():
     found = one("22.50", "22.65")
-    assert not found.concordant[0]
+    assert not found.agree
     assert runs_in_mean(found) == [1, 2]
 
 
 def test_without_agreement_the_two_closest_runs_stand_in():
     found = one("24.00", "24.60", "24.80")
-    assert not found.concordant[0]
+    assert not found.agree
     assert runs_in_mean(found) == [2, 3]
-    assert found.sets[0] == ()
+    assert found.sets == ()
 
 
 def test_three_must_agree_where_the_practical_says_so():
     found = one("24.35", "24.40", "24.90", at_least=3)
-    assert not found.concordant[0]
+    assert not found.agree
     assert runs_in_mean(found) == [1, 2]
-    assert found.tightest[0] == 550
+    assert found.tightest == 550
 
 
 def test_a_single_run_is_its_own_mean_but_not_concordant():
     found = one("24.35")
-    assert not found.concordant[0]
-    assert (found.total[0], found.count[0]) == (24350, 1)
+    assert not found.agree
+    assert (found.total, len(found.behind)) == (24350, 1)
 
 
 def test_a_student_without_a_usable_run_has_no_mean():
     found = one("24.35", "24.40", usable=[False, False])
-    assert (found.count[0], found.span[0]) == (0, -1)
+    assert (found.behind, found.span) == ((), None)
 
 
 def test_runs_that_do_not_count_are_left_out():
@@ -80,7 +79,7 @@ def test_runs_that_do_not_count_are_left_out():
 
 
 def test_every_largest_set_is_known_with_the_chosen_one_first():
-    assert one("24.30", "24.40", "24.50").sets[0] == ((1, 2), (0, 1))
+    assert one("24.30", "24.40", "24.50").sets == ((1, 2), (0, 1))
 
 
 def by_trying_all(titres, within):
@@ -101,16 +100,16 @@ def by_trying_all(titres, within):
     st.lists(st.integers(470, 500).map(lambda step: step * 50), min_size=2, max_size=7), st.sampled_from([50, 100, 200])
 )
 def test_windows_find_what_trying_every_subset_finds(titres, within):
-    found = concordance(np.array([titres]), np.ones((1, len(titres)), bool), within)
+    found = concordance(titres, [True] * len(titres), within)
     chosen, largest = by_trying_all(titres, within)
     if len(chosen) < 2:
-        assert not found.concordant[0]
+        assert not found.agree
     else:
-        assert tuple(np.flatnonzero(found.in_mean[0])) == chosen
-        assert set(found.sets[0]) == largest
+        assert found.behind == chosen
+        assert set(found.sets) == largest
 
 
 @given(st.permutations([24300, 24350, 24400, 24900, 25500]))
 def test_the_mean_does_not_hang_on_the_order_where_one_set_is_largest(titres):
-    found = concordance(np.array([titres]), np.ones((1, 5), bool), 100)
-    assert (found.total[0], found.count[0]) == (73050, 3)
+    found = concordance(titres, [True] * 5, 100)
+    assert (found.total, len(found.behind)) == (73050, 3)

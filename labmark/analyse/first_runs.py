@@ -10,15 +10,14 @@ Each of several titrations is looked at by itself: what was titrated in one says
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
+from statistics import fmean
 from typing import Any
 
-import numpy as np
-
-from labmark.analyse.arrays import BoolArray
-from labmark.analyse.titres import RunTable, run_table
-from labmark.records import ClassSheet, Table
+from labmark.analyse.titres import Read, read_runs
+from labmark.records import ClassSheet
 from labmark.volumes import shown
 
 FAR = 2
@@ -38,13 +37,16 @@ def with_first_roughs(sheet: ClassSheet, capacity: int, within: int, at_least: i
     # Runs with numbers of their own have titres that need not agree.
     if any("rough" in label.casefold() for label in runs["label"]) or any(runs["inputs"]):
         return sheet
-    table = run_table(runs, len(sheet.students), capacity)
-    judged, apart, above = _first_apart(table, within, at_least)
-    if 2 * above.sum() <= judged.sum():
+    each = enumerate(own.runs for own in read_runs(runs, len(sheet.students), capacity))
+    judged = {place: own for place, own in each if _can_be_held_against_others(own, at_least)}
+    apart = {place: own for place, own in judged.items() if _is_apart(own, within)}
+    above = sum(_is_above(own, within) for own in apart.values())
+    if 2 * above <= len(judged):
         return sheet
     means = [_mean(row, titration) for row in sheet.students.rows()]
-    places = [place for place in np.flatnonzero(apart).tolist() if not _meant_as_run(runs, table, place, means[place])]
-    return _taken(sheet, table, {place: rows[table.row[place, 0]] for place in places}, int(judged.sum()), titration)
+    taken = {place: own[0] for place, own in apart.items() if not _meant_as_run(own, means[place])}
+    first = {sheet.runs["student"][row]: row for row in reversed(rows)}
+    return _taken(sheet, {first[place]: own for place, own in taken.items()}, len(judged), titration)
 
 
 def _mean(student: dict[str, Any], titration: str) -> Decimal | None:
@@ -54,34 +56,48 @@ def _mean(student: dict[str, Any], titration: str) -> Decimal | None:
     return None if own is None else own.value
 
 
-def _first_apart(table: RunTable, within: int, at_least: int) -> tuple[BoolArray, BoolArray, BoolArray]:
-    """Return whose first run can be held against others (n,), whose lies apart, and whose above others that agree."""
-    first, others, there = table.titre[:, 0], table.titre[:, 1:], table.usable[:, 1:]
-    far = np.int64(2**60)
-    low = np.where(there, others, far).min(axis=1, initial=far)
-    high = np.where(there, others, -far).max(axis=1, initial=-far)
-    judged = table.usable[:, 0] & (there.sum(axis=1) >= at_least)
-    span, gap = high - low, np.maximum(first - high, low - first)
-    apart = judged & (gap > np.maximum(within, FAR * span))
-    return judged, apart, apart & (first > high) & (span <= within)
+def _titres(runs: Sequence[Read]) -> list[int]:
+    return [run.titre for run in runs if run.usable and run.titre is not None]
 
 
-def _meant_as_run(runs: Table, table: RunTable, place: int, mean: Decimal | None) -> bool:
+def _can_be_held_against_others(runs: Sequence[Read], at_least: int) -> bool:
+    """Return whether a student's first run has a titre, and so many others have one that must agree."""
+    return bool(runs) and runs[0].usable and len(_titres(runs[1:])) >= at_least
+
+
+def _gap(runs: Sequence[Read]) -> tuple[int, int, int]:
+    """Return how far the first titre lies above the others, how far below them, and their span [µL]."""
+    first, *others = _titres(runs)
+    return first - max(others), min(others) - first, max(others) - min(others)
+
+
+def _is_apart(runs: Sequence[Read], within: int) -> bool:
+    above, below, span = _gap(runs)
+    return max(above, below) > max(within, FAR * span)
+
+
+def _is_above(runs: Sequence[Read], within: int) -> bool:
+    """Return whether the first titre lies above others that agree."""
+    above, _, span = _gap(runs)
+    return above > 0 and span <= within
+
+
+def _meant_as_run(runs: Sequence[Read], mean: Decimal | None) -> bool:
     """Return whether a student ticked the first run, or wrote a mean nearer to that of all runs than without it."""
-    if runs["ticked"][int(table.row[place, 0])]:
+    if runs[0].row["ticked"]:
         return True
     if mean is None:
         return False
-    titres, written = table.titre[place][table.usable[place]], float(mean * 1000)
-    return bool(abs(written - titres.mean()) < abs(written - titres[1:].mean()))
+    titres, written = _titres(runs), float(mean * 1000)
+    return abs(written - fmean(titres)) < abs(written - fmean(titres[1:]))
 
 
-def _taken(sheet: ClassSheet, table: RunTable, taken: dict[int, int], judged: int, titration: str) -> ClassSheet:
-    """Return the class with the first runs of these students (place -> row) as roughs."""
+def _taken(sheet: ClassSheet, taken: Mapping[int, Read], judged: int, titration: str) -> ClassSheet:
+    """Return the class with these runs, by their rows, as roughs."""
     kind, notes = list(sheet.runs["kind"]), list(sheet.students["notes"])
-    for place, row in taken.items():
-        kind[row] = "rough"
-        run = f"run {sheet.runs['label'][row]} ({shown(int(table.titre[place, 0])):f} cm³)"
+    for row, own in taken.items():
+        kind[row], place = "rough", own.row["student"]
+        run = f"run {own.row['label']} ({shown(own.titre or 0):f} cm³)"
         notes[place] = (*notes[place], f"{run} was taken for the rough titration")
     runs, students = sheet.runs.having(kind=kind), sheet.students.having(notes=notes)
     of = f"{titration}: " if titration else ""

@@ -1,4 +1,4 @@
-"""From the tables of a class to titres and students, for the whole class at once, without changing a reading.
+"""From the tables of a class to titres and students, without changing a reading.
 
 A titre is final minus initial. Where the two are swapped they are taken the other way round and
 that is said; where every run of a student reads downwards, the scale counts down and nobody is blamed.
@@ -7,181 +7,139 @@ that is said; where every run of a student reads downwards, the scale counts dow
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
-from labmark.agreeing import agreeing_sets, closest_sets
-from labmark.analyse.arrays import BoolArray, IntArray
-from labmark.analyse.concordance import Concordance
+from labmark.agreeing import Limit, agreeing_sets, closest_sets
+from labmark.analyse.concordance import Concordance, concordance
 from labmark.facts import Asked, Places, Run, Student, mean_cm3
 from labmark.records import Table
 
-NONE = np.int64(-(2**62))
-"""Stands for "no reading" in matrices of microlitres."""
 
+class Read(NamedTuple):
+    """A run and what its readings give."""
 
-@dataclass(frozen=True)
-class RunTable:
-    """The runs of n students as matrices (n, r), in the order of the sheet; r is the most runs anyone has."""
-
-    row: IntArray
-    """Row of the `runs` table; -1 where the student has no such run."""
-    initial: IntArray
-    final: IntArray
-    """Readings as recorded [µL]; NONE where missing."""
-    written: IntArray
-    """Own titre as written [µL]; NONE where missing."""
-    titre: IntArray
-    """Titre that the readings give [µL]; NONE where they give none."""
-    rough: BoolArray
-    reversed: BoolArray
+    row: Mapping[str, Any]
+    """The run as a row of the `runs` table."""
+    titre: int | None
+    """[µL]; None where there is none."""
+    reversed: bool = False
     """Initial and final are swapped."""
-    off_scale: BoolArray
+    off_scale: bool = False
     """A reading lies outside the burette's scale."""
-    missing: BoolArray
-    """A run begun but without its initial or final reading."""
-    usable: BoolArray
+    missing: bool = False
+    """The run was begun, but is without its initial or final reading."""
+    usable: bool = False
     """An accurate run whose titre can be used."""
-    counts_down: BoolArray
-    """(n,) every run of the student reads downwards."""
-    from_readings: bool
-    """False where the sheet holds titres only."""
-    decided: IntArray | None = None
-    """1 where the teacher takes a run into the mean, -1 where it is left out; None where nothing was decided."""
 
 
-_SAID = {None: 0, True: 1, False: -1}
+class OwnRuns(NamedTuple):
+    """The runs of a student, in the order of the sheet."""
+
+    runs: tuple[Read, ...]
+    counts_down: bool
+    """Every run of the student reads downwards."""
 
 
-def run_table(runs: Table, students: int, capacity: int, within: int = 0) -> RunTable:
-    """Return the titres of a class.
+def read_runs(runs: Table, students: int, capacity: int, within: int = 0) -> list[OwnRuns]:
+    """Return the runs of each student with their titres.
 
     runs      table of runs (see labmark.records)
     students  number of students
     capacity  largest reading of the burette [µL]
     within    how far titres that agree may lie apart [µL]
     """
-    row = _rows(np.array(runs["student"], np.int64), students)
-    initial, final, written = (_volumes(runs[column], row) for column in ("initial", "final", "titre"))
-    odd = _flags(["initial" in cells or "final" in cells for cells in runs["odd"]], row)
-    read = _labels_read(runs["label"], row, (initial != NONE) | (final != NONE) | odd)
-    off_scale = _outside(initial, capacity) | _outside(final, capacity)
-    titre, down, counts_down = _differences(runs, row, initial, final)
-    missing = (row >= 0) & read & (titre == NONE)
-    # A reading that cannot be right is not put into the other order: that would invent a titre.
-    titre = np.where(off_scale & down, NONE, np.where(read, titre, written))
-    # Readings of several endpoints neither: which of them is wrong is not known.
-    wrong = _flags(runs["disordered"], row) if "disordered" in runs.columns else np.zeros_like(off_scale)
-    titre, down = np.where(wrong, NONE, titre), down & ~off_scale & ~wrong
-    counts_down &= ~wrong.any(axis=1)
-    rough, struck = _flags([kind == "rough" for kind in runs["kind"]], row), _flags(runs["struck"], row)
-    there = (row >= 0) & ~struck & (titre > 0)
-    others = np.where(there & ~rough & ~off_scale & ~down, titre, NONE)
-    again = _filled_again((initial, final, written), others, capacity, within)
-    again[~(there & (off_scale | down)) | counts_down[:, None]] = NONE
-    stays = again == NONE
-    titre, off_scale, down = np.where(stays, titre, again), off_scale & stays, down & stays
-    decided = [_SAID[word] for word in runs["decided"]] if "decided" in runs.columns else None
-    return RunTable(
-        row,
-        initial,
-        final,
-        written,
-        titre,
-        rough,
-        reversed=down & ~counts_down[:, None],
-        off_scale=off_scale,
-        missing=missing,
-        usable=there & ~rough & ~off_scale,
-        counts_down=counts_down,
-        from_readings=bool(read.any()),
-        decided=None if decided is None else _spread(np.array(decided), row, 0),
-    )
+    rows = runs.rows()
+    labels = _labels_read(rows)
+    each: list[list[Mapping[str, Any]]] = [[] for _ in range(students)]
+    for row in rows:
+        each[row["student"]].append(row)
+    return [_of_student(own, labels, capacity, within) for own in each]
 
 
-def _differences(
-    runs: Table, row: IntArray, initial: IntArray, final: IntArray
-) -> tuple[IntArray, BoolArray, BoolArray]:
-    """Return the titres that readings give [µL], which runs read downwards (n, r), and whose scale counts down (n,)."""
-    # What the parts of a run come to whose burette was refilled.
-    parts = _volumes([sum(abs(end - start) for start, end in each) if each else None for each in runs["parts"]], row)
-    both = (initial != NONE) & (final != NONE)
-    down = both & (final < initial) & (parts == NONE)
-    counts_down = (down.sum(axis=1) == both.sum(axis=1)) & (down.sum(axis=1) >= 2)
-    titre = np.where(both, np.abs(np.where(both, final - initial, 0)), NONE)
-    return np.where(parts != NONE, parts, titre), down, counts_down
+def _of_student(rows: Sequence[Mapping[str, Any]], labels: Collection[str], capacity: int, within: int) -> OwnRuns:
+    down = [_reads_down(row) for row in rows]
+    out_of_order = any(row.get("disordered") for row in rows)
+    counts_down = sum(down) > 1 and sum(down) == sum(map(_has_both, rows)) and not out_of_order
+    runs = [_read(row, turned, row["label"] in labels, capacity) for row, turned in zip(rows, down, strict=True)]
+    others = [run.titre for run in runs if run.usable and not run.reversed and run.titre is not None]
+    if counts_down:
+        return OwnRuns(tuple(run._replace(reversed=False) for run in runs), True)
+    return OwnRuns(tuple(_filled_again(run, others, capacity, within) for run in runs), False)
 
 
-def _labels_read(labels: Sequence[str], row: IntArray, read: BoolArray) -> BoolArray:
-    """Return which runs are to be taken from readings: of a label of which several have none there is a titre only."""
-    asked = {label for label, times in Counter(labels).items() if times < 2}
-    asked |= {labels[place] for place in row[read].tolist()}
-    return _flags([label in asked for label in labels], row) & read.any()
+def _has_both(row: Mapping[str, Any]) -> bool:
+    return row["initial"] is not None and row["final"] is not None
 
 
-def _rows(student: IntArray, students: int) -> IntArray:
-    """Return (n, r) row numbers of each student's runs in the order of the table; -1 fills up."""
-    order = np.argsort(student, kind="stable")
-    counts = np.bincount(student, minlength=students)
-    starts = np.concatenate([[0], np.cumsum(counts)[:-1]]) if students else np.zeros(0, np.int64)
-    rows = np.full((students, max(1, int(counts.max(initial=0)))), -1, np.int64)
-    place = np.arange(len(student)) - np.repeat(starts, counts)
-    rows[student[order], place] = order
-    return rows
+def _reads_down(row: Mapping[str, Any]) -> bool:
+    return _has_both(row) and row["final"] < row["initial"] and not row["parts"]
 
 
-def _spread(values: NDArray[Any], row: IntArray, other: Any) -> NDArray[Any]:
-    """Return a column of the table as a matrix (n, r); `other` where a student has no such run."""
-    return np.where(row >= 0, values[row], other) if len(values) else np.full(row.shape, other)
+def _read(row: Mapping[str, Any], down: bool, by_readings: bool, capacity: int) -> Read:
+    """Return a run with the titre that its readings give or, where it has none to be taken from, that is written."""
+    initial, final, parts = row["initial"], row["final"], row["parts"]
+    titre = abs(final - initial) if _has_both(row) else None
+    if parts:  # of a run whose burette was refilled
+        titre = sum(abs(end - start) for start, end in parts)
+    off_scale = any(reading is not None and not 0 <= reading <= capacity for reading in (initial, final))
+    missing = by_readings and titre is None
+    # A reading that cannot be right is not put into the other order: that would invent a titre. Readings of several
+    # endpoints neither: which of them is wrong is not known.
+    wrong = row.get("disordered") or (off_scale and down)
+    titre = None if wrong else titre if by_readings else row["titre"]
+    usable = _counts(row, titre) and row["kind"] != "rough" and not off_scale
+    return Read(row, titre, down and not wrong, off_scale, missing, usable)
 
 
-def _volumes(column: Sequence[int | None], row: IntArray) -> IntArray:
-    return _spread(np.array([NONE if value is None else value for value in column], np.int64), row, NONE)
+def _counts(row: Mapping[str, Any], titre: int | None) -> bool:
+    """Return whether a titre is one to go on with: above nought, and not of a run that was struck out."""
+    return titre is not None and titre > 0 and not row["struck"]
 
 
-def _flags(column: Sequence[Any], row: IntArray) -> BoolArray:
-    return _spread(np.array(column, bool), row, False)
+def _labels_read(rows: Sequence[Mapping[str, Any]]) -> Collection[str]:
+    """Return the labels of the runs that are to be taken from readings: of a label of which several have none there is
+    a titre only. None, where there are no readings."""
+    read = {row["label"] for row in rows if _is_read(row)}
+    times = Counter(row["label"] for row in rows)
+    return read | {label for label, number in times.items() if number < 2} if read else ()
 
 
-def _outside(readings: IntArray, capacity: int) -> BoolArray:
-    outside: BoolArray = (readings != NONE) & ((readings < 0) | (readings > capacity))
-    return outside
+def _is_read(row: Mapping[str, Any]) -> bool:
+    there = row["initial"] is not None or row["final"] is not None
+    return there or "initial" in row["odd"] or "final" in row["odd"]
 
 
-def _filled_again(
-    readings: tuple[IntArray, IntArray, IntArray], others: IntArray, capacity: int, within: int
-) -> IntArray:
-    """Return the titres [µL] of runs that go on from the top of the scale once the burette is empty; NONE for the rest.
+def _filled_again(run: Read, others: Sequence[int], capacity: int, within: int) -> Read:
+    """Return a run that goes on from the top of the scale once the burette is empty with its titre; any other as it is.
 
     From 40.00 to 15.35, or counted on to 65.35, that is 25.35. Only a titre that agrees with one of the student's
     `others`, or that is written, is taken for such; the readings may be mistaken or swapped as well.
-    `readings` are the initial and final ones and the written titres.
     """
-    initial, final, written = readings
-    there = (initial != NONE) & (final != NONE) & ~_outside(initial, capacity) & (final >= 0)
-    apart = np.where(there, final - initial, 0)
-    on, back = (final > capacity) & (apart <= capacity), apart < 0
-    titre = np.where(back, apart + capacity, apart)
-    if not (there & (on | back)).any():
-        return np.full_like(titre, NONE)
-    agree, swapped = _is_near(titre, others, within), _is_near(-apart, others, within) | (written == -apart)
-    taken = there & ((on & agree) | (back & ((written == titre) | (agree & ~swapped))))
-    return np.where(taken, titre, NONE)
+    initial, final, written = run.row["initial"], run.row["final"], run.row["titre"]
+    odd = _counts(run.row, run.titre) and (run.off_scale or run.reversed) and _has_both(run.row)
+    if not odd or not 0 <= initial <= capacity or final < 0:
+        return run
+    apart = final - initial
+    titre = apart + capacity if apart < 0 else apart
+    agree, swapped = _is_near(titre, others, within), _is_near(-apart, others, within) or written == -apart
+    on = final > capacity and apart <= capacity and agree
+    back = apart < 0 and (written == titre or (agree and not swapped))
+    return Read(run.row, titre, missing=run.missing, usable=run.row["kind"] != "rough") if on or back else run
 
 
-def _is_near(titres: IntArray, others: IntArray, within: int) -> BoolArray:
-    """Return which titres (n, r) are within so much of one of the student's others (n, r) [µL]."""
-    near: BoolArray = ((np.abs(titres[:, :, None] - others[:, None, :]) <= within) & (others != NONE)[:, None, :]).any(
-        axis=2
-    )
-    return near
+def _is_near(titre: int, others: Sequence[int], within: int) -> bool:
+    """Return whether a titre is within so much of one of the student's others [µL]."""
+    return any(abs(titre - other) <= within for other in others)
 
 
-def asked(runs: Table, students: Table, table: RunTable, room: int | None = None, at_least: int = 1) -> Asked:
+def agreement(own: OwnRuns, values: Sequence[int], within: Limit, at_least: int) -> Concordance:
+    """Return which runs of a student agree by their titres, or by their results as whole numbers (`values`)."""
+    usable, decided = [run.usable for run in own.runs], [run.row.get("decided") for run in own.runs]
+    return concordance(values, usable, within, at_least, decided)
+
+
+def asked(runs: Table, students: Table, room: int | None = None, at_least: int = 1) -> Asked:
     """Return what the sheet had room for: a column counts as asked for where anybody filled it.
 
     room      accurate runs that the sheet has columns for; None where there may be any number
@@ -189,7 +147,7 @@ def asked(runs: Table, students: Table, table: RunTable, room: int | None = None
     """
     titres = frozenset(label for label, own in zip(runs["label"], runs["titre"], strict=True) if own is not None)
     return Asked(
-        readings=table.from_readings,
+        readings=any(map(_is_read, runs.rows())),
         titres_of=titres,
         ticks=any(tick is not None for tick in runs["ticked"]),
         mean=any("mean" in cells for cells in students["cells"]),
@@ -199,33 +157,30 @@ def asked(runs: Table, students: Table, table: RunTable, room: int | None = None
     )
 
 
-def students_of(runs: Table, students: Table, table: RunTable, sets: Concordance) -> Iterator[Student]:
+def students_of(
+    students: Table, runs: Sequence[OwnRuns], sets: Sequence[Concordance], within: Limit, at_least: int
+) -> Iterator[Student]:
     """Yield the students of a class in the order of the sheet.
 
-    runs, students   the tables (see labmark.records)
-    table, sets      what `run_table` and `concordance` made of them, matrices (n, r)
+    students          the table (see labmark.records)
+    runs, sets        what `read_runs` and `concordance` made of each
+    within, at_least  which the sets were found with
     """
-    made = list(_runs(runs, table, sets))
-    of_each = [tuple([made[row] for row in rows if row >= 0]) for rows in table.row.tolist()]
-    found = zip(students.rows(), of_each, table.counts_down.tolist(), _agreement(sets), strict=True)
-    for place, (row, own, counts_down, agreement) in enumerate(found):
-        alike = {name: row[column] for name, column in _OF_STUDENT.items()}
-        fair = _fair(own, sets, place)
-        yield Student(place + 1, runs=own, counts_down=counts_down, fair=fair, **agreement, **alike)
-
-
-def _agreement(sets: Concordance) -> Iterator[dict[str, Any]]:
-    """Yield how the runs of each student agree, under the names of `Student`."""
-    given = (sets.concordant, sets.total, sets.count, sets.span, sets.tightest)
-    figures = zip(sets.sets, *(each.tolist() for each in given), strict=True)
-    for own, concordant, total, count, span, tightest in figures:
-        yield {
-            "concordant": concordant,
-            "mean": mean_cm3(total, count) if count else None,
-            "span": span if span >= 0 else None,
-            "tightest": tightest if tightest >= 0 else None,
-            "sets": own,
-        }
+    found = zip(students.rows(), runs, sets, strict=True)
+    for number, (row, (own, counts_down), chosen) in enumerate(found, start=1):
+        made = tuple([_run(run, place in chosen.behind) for place, run in enumerate(own)])
+        yield Student(
+            number,
+            runs=made,
+            counts_down=counts_down,
+            fair=_fair(made, chosen.sets, within, at_least),
+            concordant=chosen.agree,
+            mean=mean_cm3(chosen.total, len(chosen.behind)) if chosen.behind else None,
+            span=chosen.span,
+            tightest=chosen.tightest,
+            sets=chosen.sets,
+            **{name: row[column] for name, column in _OF_STUDENT.items()},
+        )
 
 
 # Field of a record -> column of the table, where both hold the same.
@@ -242,35 +197,24 @@ _OF_STUDENT = {
 }
 
 
-def _runs(runs: Table, table: RunTable, sets: Concordance) -> Iterator[Run]:
-    """Yield the runs in the order of the table."""
-    given = (table.titre, table.reversed, table.off_scale, table.missing, table.usable, sets.in_mean)
-    found = zip(*(_in_order(each, table) for each in given), strict=True)
-    for row, (titre, turned, off_scale, missing, usable, in_mean) in zip(runs.rows(), found, strict=True):
-        yield Run(
-            rough=row["kind"] == "rough",
-            titre=None if titre == NONE else titre,
-            reversed=turned,
-            disordered=row.get("disordered", ""),
-            off_scale=off_scale,
-            missing=missing,
-            usable=usable,
-            in_mean=in_mean,
-            decided=row.get("decided"),
-            as_written=row.get("as_written"),
-            **{name: row[column] for name, column in _OF_RUN.items()},
-        )
+def _run(run: Read, in_mean: bool) -> Run:
+    row = run.row
+    return Run(
+        rough=row["kind"] == "rough",
+        titre=run.titre,
+        reversed=run.reversed,
+        disordered=row.get("disordered", ""),
+        off_scale=run.off_scale,
+        missing=run.missing,
+        usable=run.usable,
+        in_mean=in_mean,
+        decided=row.get("decided"),
+        as_written=row.get("as_written"),
+        **{name: row[column] for name, column in _OF_RUN.items()},
+    )
 
 
-def _in_order(matrix: NDArray[Any], table: RunTable) -> list[Any]:
-    """Return a matrix (n, r) of runs as a list in the order of the table of runs."""
-    here = table.row >= 0
-    rows = np.empty(int(here.sum()), matrix.dtype)
-    rows[table.row[here]] = matrix[here]
-    return list(rows.tolist())
-
-
-def _fair(runs: tuple[Run, ...], sets: Concordance, place: int) -> tuple[Places, ...]:
+def _fair(runs: tuple[Run, ...], sets: tuple[Places, ...], within: Limit, at_least: int) -> tuple[Places, ...]:
     """Return the sets of runs that a mean may be of: the largest that agree, by the readings or by own titres.
 
     A slip in a titre is carried forward, so both count. Where none agree, the closest ones are the best there are, and
@@ -281,6 +225,6 @@ def _fair(runs: tuple[Run, ...], sets: Concordance, place: int) -> tuple[Places,
     if not any(titre is not None for titre in own):
         return closest_sets([run.own_titre for run in runs])
     if own == given:
-        return sets.sets[place] or closest_sets(given)
-    agreeing = (*sets.sets[place], *agreeing_sets(own, sets.within, sets.at_least))
+        return sets or closest_sets(given)
+    agreeing = (*sets, *agreeing_sets(own, within, at_least))
     return tuple(dict.fromkeys(agreeing or (*closest_sets(given), *closest_sets(own))))

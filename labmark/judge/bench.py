@@ -10,8 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.arrays import FloatArray, IntArray
-from labmark.analyse.titres import NONE, RunTable
+from labmark.analyse.arrays import FloatArray
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
 from labmark.facts import Run, Student, cm3
@@ -48,29 +47,31 @@ def diagnose(
 
 def _matrix(worked: Worked, expected: FloatArray, uncertainty: FloatArray) -> RunMatrix:
     """Return the runs as the diagnosis looks at them; those that tell nothing of the bench are not among them."""
-    table, in_mean = worked.table, worked.sets.in_mean
-    here, (initial, final) = table.row >= 0, _put_right(table)
-    judged = here & (table.titre != NONE) & (table.titre > 0) & ~table.off_scale & (initial != NONE) & (final != NONE)
+    titre, rough = worked.by_run(lambda run: run.titre or 0, np.int64), worked.by_run(lambda run: run.rough, np.bool_)
+    first, last = (worked.by_run(of, np.int64) for of in (lambda run: run.initial or 0, lambda run: run.final or 0))
+    judged = worked.by_run(_can_be_judged, np.bool_)
     # A titre in the mean that leaves nothing for the sample is a plain fact, and told as one.
-    judged &= ~(in_mean & (table.titre >= 1000 * worked.highs[:, None]))
+    judged &= ~(worked.by_run(lambda run: run.in_mean, np.bool_) & (titre >= 1000 * worked.highs[:, None]))
+    # Swapped, where they are the other way round: the record keeps them as they are written.
+    counts_down = np.array([one.counts_down for one in worked.students], bool)
+    down = worked.by_run(lambda run: run.reversed, np.bool_) | counts_down[:, None]
     return RunMatrix(
-        np.where(judged, initial, 0),
-        np.where(judged, final, 0),
+        np.where(judged, np.where(down, last, first), 0),
+        np.where(judged, np.where(down, first, last), 0),
         np.where(judged, worked.turned, 0),
-        here,
-        judged & (table.usable | table.rough),
-        table.rough,
+        worked.by_run(lambda run: True, np.bool_),
+        judged & (worked.are_usable | rough),
+        rough,
         expected,
         uncertainty,
-        np.where(judged, table.titre, 0),
+        np.where(judged, titre, 0),
     )
 
 
-def _put_right(table: RunTable) -> tuple[IntArray, IntArray]:
-    """Return initial and final readings, swapped where they are the other way round: the record keeps them as they are
-    written."""
-    down = table.reversed | table.counts_down[:, None]
-    return np.where(down, table.final, table.initial), np.where(down, table.initial, table.final)
+def _can_be_judged(run: Run) -> bool:
+    """Return whether a run has a titre of two readings on the scale."""
+    both = run.initial is not None and run.final is not None
+    return both and (run.titre or 0) > 0 and not run.off_scale
 
 
 def _setting(practical: Practical, formula: Formula, doubtful: bool) -> BenchSetting:

@@ -12,11 +12,8 @@ from dataclasses import asdict, replace
 from decimal import Decimal
 from fractions import Fraction
 
-import numpy as np
-
-from labmark.analyse.arrays import IntArray
-from labmark.analyse.concordance import Concordance, concordance
-from labmark.analyse.titres import RunTable
+from labmark.analyse.concordance import Concordance
+from labmark.analyse.titres import OwnRuns, agreement
 from labmark.facts import Agreement, Places, Run, Student, cm3
 from labmark.figures import in_figures
 from labmark.formula import Formula, Input, Working
@@ -42,21 +39,16 @@ def is_by_result(practical: Practical, formula: Formula, numbers: Sequence[Numbe
 
 
 def results_of(
-    formula: Formula, numbers: Sequence[Numbers], table: RunTable, labels: Sequence[str]
+    formula: Formula, numbers: Sequence[Numbers], runs: Sequence[OwnRuns]
 ) -> tuple[list[list[Formula]], list[Results]]:
     """Return the formula and the result of every run."""
     formulas: list[list[Formula]] = []
     results: list[Results] = []
-    for one, rows, titres in zip(numbers, table.row.tolist(), table.titre.tolist(), strict=True):
-        names = [labels[row] if row >= 0 else None for row in rows]
-        own = [formula.given(one.of(name)) for name in names]
-        formulas.append(own)
-        results.append(
-            [
-                None if name is None or one.lacks(name) or titre <= 0 else result_of(each, cm3(titre))
-                for name, each, titre in zip(names, own, titres, strict=True)
-            ]
-        )
+    for one, own in zip(numbers, runs, strict=True):
+        labels = [run.row["label"] for run in own.runs]
+        formulas.append([formula.given(one.of(label)) for label in labels])
+        each = zip((run.titre or 0 for run in own.runs), formulas[-1], map(one.lacks, labels), strict=True)
+        results.append([None if lacks or titre <= 0 else result_of(of, cm3(titre)) for titre, of, lacks in each])
     return formulas, results
 
 
@@ -65,15 +57,20 @@ def result_of(formula: Formula, titre: Fraction) -> Fraction | None:
     return formula.curve.result(titre) if formula.curve.gives(titre) else None
 
 
-def agreeing(practical: Practical, table: RunTable, results: Sequence[Results]) -> tuple[RunTable, Concordance]:
-    """Return the sets of results that agree; a run without a result is usable no more."""
+def agreeing(
+    practical: Practical, runs: Sequence[OwnRuns], results: Sequence[Results]
+) -> tuple[list[OwnRuns], list[Concordance]]:
+    """Return the runs, of which one without a result is usable no more, and which results agree."""
     there = sorted(each for row in results for each in row if each is not None)
     middle = there[len(there) // 2] if there else Fraction(1)
-    fine = [[0 if each is None else round(each / middle * FINE) for each in row] for row in results]
-    whole = np.array(fine, dtype=np.int64).reshape(table.titre.shape)
-    table = replace(table, usable=table.usable & (whole > 0))
     limit = Fraction(practical.file.concordance.within_percent) / 100
-    return table, concordance(whole, table.usable, limit, practical.file.concordance.at_least, table.decided)
+    kept, sets = [], []
+    for own, row in zip(runs, results, strict=True):
+        fine = [0 if each is None else round(each / middle * FINE) for each in row]
+        pairs = zip(own.runs, fine, strict=True)
+        kept.append(own._replace(runs=tuple(run._replace(usable=run.usable and result > 0) for run, result in pairs)))
+        sets.append(agreement(kept[-1], fine, limit, practical.file.concordance.at_least))
+    return kept, sets
 
 
 def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Input]:
@@ -89,33 +86,29 @@ def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Inpu
     return list(found.values())
 
 
-def with_results(
-    student: Student, results: Results, sets: Concordance, place: int, limit: Decimal, formula: Formula
-) -> Student:
+def with_results(student: Student, results: Results, sets: Concordance, limit: Decimal, formula: Formula) -> Student:
     """Return a student whose runs have results, and whose mean titre is that of the runs behind the mean.
 
     `limit` is how far results that agree may lie apart [per cent]; `formula` holds the mean of the student's own
     numbers over these runs.
     """
-    runs = tuple(replace(run, result=result) for run, result in zip(student.runs, results, strict=False))
+    runs = tuple(replace(run, result=result) for run, result in zip(student.runs, results, strict=True))
     used = [run for run in runs if run.in_mean]
     if not used:
         nothing = Agreement(Fraction(0), None, limit)
         return replace(student, runs=runs, mean=None, span=None, tightest=None, fair=(), agreement=nothing)
     mean = average(cm3(run.titre or 0) for run in used)
-    agreement = _agreement(sets, place, limit)
-    span, tightest = (
-        None if apart is None else _of_titre(apart, mean, formula) for apart in (agreement.spread, agreement.tightest)
-    )
-    fair = sets.sets[place] or (student.closest,)
-    return replace(student, runs=runs, mean=mean, span=span, tightest=tightest, fair=fair, agreement=agreement)
+    close = _closeness(sets, limit)
+    span, tightest = (None if apart is None else _of_titre(apart, mean, formula) for apart in close[:2])
+    fair = sets.sets or (student.closest,)
+    return replace(student, runs=runs, mean=mean, span=span, tightest=tightest, fair=fair, agreement=close)
 
 
-def _agreement(sets: Concordance, place: int, limit: Decimal) -> Agreement:
-    """Return how closely the results of the student at a place agree."""
-    mean = Fraction(int(sets.total[place]), int(sets.count[place]))
-    spread, tightest = (100 * Fraction(int(each)) / mean for each in (sets.span[place], sets.tightest[place]))
-    return Agreement(spread, tightest if tightest >= 0 else None, limit)
+def _closeness(sets: Concordance, limit: Decimal) -> Agreement:
+    """Return how closely a student's results agree."""
+    mean = Fraction(sets.total, len(sets.behind))
+    tightest = None if sets.tightest is None else 100 * sets.tightest / mean
+    return Agreement(100 * (sets.span or 0) / mean, tightest, limit)
 
 
 def _of_titre(apart: Fraction, mean: Fraction, formula: Formula) -> int:
@@ -135,23 +128,13 @@ def turned(student: Student, formula: Formula) -> Student:
     return replace(student, runs=tuple(runs))
 
 
-def turned_titres(students: Sequence[Student], table: RunTable) -> IntArray:
-    """Return the titres (n, r) [µL], turned where they are."""
-    titres = table.titre.copy()
-    for place, student in enumerate(students):
-        for at, run in enumerate(student.runs):
-            if run.turned is not None:
-                titres[place, at] = round(run.turned * 1000)
-    return titres
-
-
 def with_expected(student: Student, formulas: Sequence[Formula], reference: Fraction | None) -> Student:
     """Return a student with the titre that the reference gives for each run's own numbers, and their mean."""
     if reference is None or student.expected_titre is None:
         return student
     runs = tuple(
         replace(run, expected=formula.curve.titre(reference))
-        for run, formula in zip(student.runs, formulas, strict=False)
+        for run, formula in zip(student.runs, formulas, strict=True)
     )
     expected = [run.expected for run in runs if run.in_mean and run.expected is not None]
     whole = average(expected) if expected else student.expected_titre
@@ -162,7 +145,7 @@ def steps_by_run(
     student: Student, formulas: Sequence[Formula], figures: int, unit: str
 ) -> tuple[Mapping[str, object], ...]:
     """Return the working of the first run behind the mean with its own numbers, and then the mean of the results."""
-    used = [(run, formula) for run, formula in zip(student.runs, formulas, strict=False) if run.in_mean]
+    used = [(run, formula) for run, formula in zip(student.runs, formulas, strict=True) if run.in_mean]
     if not used:
         return ()
     run, formula = used[0]

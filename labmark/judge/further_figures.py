@@ -332,7 +332,7 @@ def _class_budget(worked: Worked, comparable: FloatArray, behind: Behind) -> Fac
     """Return the budget of a student at the centre of the class, with the usual number of runs."""
     centre = algorithm_a(comparable).mean
     titre = worked.formula.curve.titre(fraction(centre)) if np.isfinite(centre) else None
-    counts = worked.sets.count[worked.sets.count > 0]
+    counts = worked.counts[worked.counts > 0]
     if titre is None or not counts.size:
         return None
     runs = int(np.median(counts))

@@ -39,7 +39,7 @@ def beside(part: Practical, worked: Mapping[int, Worked]) -> Beside:
     typical = tuple(_input(place, _middle(each), series) for place, each in zip(places, classes, strict=True))
     named = [(other_titre(place), each) for place, each in zip(places, classes, strict=True)]
     matrices = {name: _of_runs(each) for name, each in named} if series.endpoints else {}
-    scatter = {name: (each.repeatability, each.sets.count.astype(float)) for name, each in named}
+    scatter = {name: (each.repeatability, each.counts.astype(float)) for name, each in named}
     of_label = tuple(_of_labels(places, students) for students in everybody) if series.endpoints else ()
     rough = tuple(_roughs(places, students) for students in everybody)
     return Beside(of, also, typical, rough, of_label, matrices, scatter)
@@ -105,8 +105,8 @@ def _middle(worked: Worked) -> Fraction:
 
 def _of_runs(worked: Worked) -> FloatArray:
     """Return the titres of the runs (n, r) [cm³]; the student's mean where a run has none."""
-    table = worked.table
-    return np.where(table.usable, table.titre / 1000, worked.titres[:, None])
+    titres = worked.by_run(lambda run: run.titre or 0, np.int64)
+    return np.where(worked.are_usable, titres / 1000, worked.titres[:, None])
 
 
 # --- what is expected ---

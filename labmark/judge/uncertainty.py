@@ -97,7 +97,7 @@ _ADVICE = {
 def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
     """Return every student's uncertainty, None where there is no result. Worked out as arrays, then handed out."""
     given = worked.given(worked.titres)
-    table = budgets(behind, given, worked.sets.count.astype(float))
+    table = budgets(behind, given, worked.counts.astype(float))
     school = school_percents(behind, given).tolist()
     rows = table.lines()
     own = (table.standard_uncertainty, table.expanded, table.coverage_factor, table.dof)

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import cached_property
-from math import inf
-from typing import NamedTuple
+from math import inf, nan
+from typing import Any, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
-from labmark.analyse.concordance import MOST_RUNS, Concordance, concordance
+from labmark.analyse.concordance import MOST_RUNS, Concordance
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
-from labmark.analyse.titres import RunTable, run_table, students_of
+from labmark.analyse.titres import OwnRuns, agreement, read_runs, students_of
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
-from labmark.facts import Student
+from labmark.facts import Run, Student
 from labmark.formula import Formula, Input
 from labmark.judge.by_result import (
     Results,
@@ -27,7 +28,6 @@ from labmark.judge.by_result import (
     is_by_result,
     results_of,
     turned,
-    turned_titres,
     with_results,
 )
 from labmark.judge.owned import Numbers, borne_out, own_numbers
@@ -79,8 +79,6 @@ NO_OTHERS = Beside((), (), ())
 class Worked:
     """Titres, means and results of a class of n."""
 
-    table: RunTable
-    sets: Concordance
     students: tuple[Student, ...]
     formula: Formula
     """The practical's."""
@@ -105,10 +103,21 @@ class Worked:
         """Return titres (n,) [cm³] with the numbers that students own, as `Formula.results` and `slopes` take them."""
         return {TITRE: titres, **self.own}
 
+    def by_run(self, of: Callable[[Run], Any], kind: type[np.generic]) -> NDArray[Any]:
+        """Return something of every run of the class (n, r), r being the most runs that anyone has; 0 fills up."""
+        most = max((len(one.runs) for one in self.students), default=0) or 1
+        rows = [[*map(of, one.runs), *[0] * (most - len(one.runs))] for one in self.students]
+        return np.array(rows, kind).reshape(-1, most)
+
     @cached_property
     def turned(self) -> IntArray:
         """Return the titres (n, r) [µL]; where results must agree, what would give them with the mean own numbers."""
-        return turned_titres(self.students, self.table) if self.of_runs else self.table.titre
+        return self.by_run(lambda run: (run.titre or 0) if run.turned is None else round(run.turned * 1000), np.int64)
+
+    @cached_property
+    def counts(self) -> IntArray:
+        """Return of how many runs the means (n,) are; 0 where there is none."""
+        return np.array([len(one.closest) for one in self.students], np.int64)
 
     @cached_property
     def robust(self) -> RobustEstimate:
@@ -116,14 +125,19 @@ class Worked:
         return algorithm_a(self.results)
 
     @cached_property
+    def are_usable(self) -> BoolArray:
+        """Return which runs (n, r) are accurate and have a titre that can be used."""
+        return self.by_run(lambda run: run.usable, np.bool_)
+
+    @cached_property
     def used(self) -> Runs:
         """Return the runs behind the means."""
-        return self._runs(self.sets.in_mean)
+        return self._runs(self.by_run(lambda run: run.in_mean, np.bool_))
 
     @cached_property
     def usable(self) -> Runs:
         """Return every accurate run with a titre, agreeing or not."""
-        return self._runs(self.table.usable)
+        return self._runs(self.are_usable)
 
     def _runs(self, chosen: BoolArray) -> Runs:
         places = np.nonzero(chosen)
@@ -144,7 +158,7 @@ class Worked:
         Where other titres of the same runs are known, each is moved by how these differ from the student's mean: what
         is late at one endpoint is missing from the next titre, so the scatter of the result is that of both together.
         """
-        places, moved = np.nonzero(self.table.usable), np.zeros(())
+        places, moved = np.nonzero(self.are_usable), np.zeros(())
         with np.errstate(invalid="ignore", divide="ignore"):
             slopes = self.formula.slopes(self.given(self.titres)) if self.beside.of_runs else {}
             for name in (each for each in self.beside.of_runs if each in self.own):
@@ -175,21 +189,23 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     """Return what the readings give; `standard_dof` as in `formula_of`."""
     formula = formula_of(practical, standard_dof).given(beside.typical)
     setting = setting_of(practical)
-    table = run_table(sheet.runs, len(sheet.students), setting.capacity, setting.within)
-    if table.row.shape[1] > MOST_RUNS:
-        raise InputError(_too_many_runs(sheet, table))
+    runs = read_runs(sheet.runs, len(sheet.students), setting.capacity, setting.within)
+    if max((len(own.runs) for own in runs), default=0) > MOST_RUNS:
+        raise InputError(_too_many_runs(sheet, runs))
     numbers = _numbers(sheet, practical, formula, beside)
     results: list[Results] = []
     of_runs: list[list[Formula]] = []
     if is_by_result(practical, formula, numbers):
         of_label: Sequence[Mapping[str, tuple[Input, ...]]] = beside.of_label or [{}] * len(numbers)
         numbers = tuple(replace(one, beside_of=of) for one, of in zip(numbers, of_label, strict=True))
-        of_runs, results = results_of(formula, numbers, table, sheet.runs["label"])
-        table, sets = agreeing(practical, table, results)
+        of_runs, results = results_of(formula, numbers, runs)
+        runs, sets = agreeing(practical, runs, results)
     else:
-        sets = concordance(table.titre, table.usable, setting.within, setting.at_least, table.decided)
-    students = tuple(_students(sheet, practical, (table, sets), numbers, results, formula))
-    return _worked(table, sets, students, formula, numbers, of_runs, beside)
+        titres = ([run.titre or 0 for run in own.runs] for own in runs)
+        pairs = zip(runs, titres, strict=True)
+        sets = [agreement(own, each, setting.within, setting.at_least) for own, each in pairs]
+    students = tuple(_students(sheet, practical, runs, sets, numbers, results, formula))
+    return _worked(students, formula, numbers, of_runs, beside)
 
 
 def _numbers(sheet: ClassSheet, practical: Practical, formula: Formula, beside: Beside) -> tuple[Numbers, ...]:
@@ -204,27 +220,27 @@ def _numbers(sheet: ClassSheet, practical: Practical, formula: Formula, beside: 
 def _students(
     sheet: ClassSheet,
     practical: Practical,
-    found: tuple[RunTable, Concordance],
+    runs: Sequence[OwnRuns],
+    sets: Sequence[Concordance],
     numbers: Sequence[Numbers],
     results: Sequence[Results],
     formula: Formula,
 ) -> Iterator[Student]:
     """Yield the students with what they own, and with the results of their runs where these must agree; titres and mean
     as they were read, where the blank was taken off."""
-    limit, blank = practical.file.concordance.within_percent, practical.file.blank
+    given, blank = practical.file.concordance, practical.file.blank
     read = as_read if practical.back is None else as_titre
-    for place, student in enumerate(students_of(sheet.runs, sheet.students, *found)):
+    limits = microlitres(given.within), given.at_least
+    for place, student in enumerate(students_of(sheet.students, runs, sets, *limits)):
         one = replace(student, owned=numbers[place].owned)
         if results:
             own = formula.given(inputs_over(numbers[place], one, one.closest))
-            one = with_results(one, results[place], found[1], place, limit, own)
+            one = with_results(one, results[place], sets[place], given.within_percent, own)
         taken = formula.given(numbers[place].of(None)).of[BLANK_TITRE].value if blank is not None else None
         yield one if blank is None else read(one, taken or Fraction(0))
 
 
 def _worked(
-    table: RunTable,
-    sets: Concordance,
     students: tuple[Student, ...],
     formula: Formula,
     numbers: tuple[Numbers, ...],
@@ -236,20 +252,22 @@ def _worked(
     inputs = tuple(tuple(inputs_over(own, student, student.closest)) for own, student in pairs)
     formulas = tuple(formula.given(own) for own in inputs)
     own = _own(formula, numbers, inputs)
-    titres = _mean_titres(sets, students, by_result=bool(of_runs))
+    titres = _mean_titres(students, by_result=bool(of_runs))
     if of_runs:
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
     numbers = borne_out(numbers, results, formula)
-    return Worked(table, sets, students, formula, formulas, titres, results, numbers, inputs, of_runs, own, beside)
+    return Worked(students, formula, formulas, titres, results, numbers, inputs, of_runs, own, beside)
 
 
-def _mean_titres(sets: Concordance, students: Sequence[Student], *, by_result: bool) -> FloatArray:
+def _mean_titres(students: Sequence[Student], *, by_result: bool) -> FloatArray:
     """Return the mean titres (n,) [cm³]; NaN where there is none."""
-    if by_result:
-        return np.array([np.nan if one.mean is None else float(one.mean) for one in students], dtype=np.float64)
-    with np.errstate(invalid="ignore"):
-        return np.where(sets.count > 0, sets.total / np.maximum(sets.count, 1) / 1000, np.nan)
+    means = (
+        nan if one.mean is None else float(one.mean) if by_result else sum(used) / len(used) / 1000
+        for one in students
+        for used in [[run.titre or 0 for run in one.runs if run.in_mean]]
+    )
+    return np.array([*means], dtype=np.float64)
 
 
 def _means(students: Sequence[Student]) -> FloatArray:
@@ -271,9 +289,9 @@ def _own(formula: Formula, numbers: Sequence[Numbers], inputs: Sequence[Sequence
     return found
 
 
-def _too_many_runs(sheet: ClassSheet, table: RunTable) -> Problem:
-    place = int((table.row >= 0).sum(axis=1).argmax())
+def _too_many_runs(sheet: ClassSheet, runs: Sequence[OwnRuns]) -> Problem:
+    most = max(len(own.runs) for own in runs)
+    place = next(place for place, own in enumerate(runs) if len(own.runs) == most)
     name, _, cell = str(sheet.students["cells"][place].get("student", "")).rpartition("!")
-    student, runs = sheet.students["student"][place], table.row.shape[1]
-    what = f"{runs} runs stand for {student}; at most {MOST_RUNS} can be handled"
+    what = f"{most} runs stand for {sheet.students['student'][place]}; at most {MOST_RUNS} can be handled"
     return Problem(what, "give every student a row (or a block) of their own", sheet.file, name, cell)

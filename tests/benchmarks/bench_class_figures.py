@@ -75,7 +75,7 @@ def measure(students: int) -> dict[str, float]:
     worked = timed("titres, sets, students", work_out, sheet, given)
     refs = timed("references", references, worked, given, sheet)
     behind = Behind(given, worked.formula, worked.repeatability)
-    timed("budgets", budgets, behind, worked.given(worked.titres), worked.sets.count.astype(float))
+    timed("budgets", budgets, behind, worked.given(worked.titres), worked.counts.astype(float))
     timed("class figures", class_figures, worked, given, refs, behind)
     timed("budgets as records", uncertainties, worked, behind)
     return seconds
