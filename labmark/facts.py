@@ -23,12 +23,49 @@ Places = tuple[int, ...]
 """Places of runs in a student's `runs`."""
 
 
+class OwnInput(NamedTuple):
+    """A number that a student or a run owns, as the class sheet has it."""
+
+    value: Decimal | None
+    """In the unit of its key (g, cm³, mol/dm³); None where the cells hold no number."""
+    decimals: int | None = None
+    """Decimals written; None where that cannot be known."""
+    cells: tuple[str, ...] = ()
+    odd: str = ""
+    """Text of a cell that holds no number."""
+    whole: Decimal | None = None
+    """The larger weighing, where it is a difference of two."""
+
+
+class OwnValue(NamedTuple):
+    """A mean or a result that a student wrote down, where there are several of them."""
+
+    value: Decimal | None
+    """cm³ or the result's unit; None where the cell holds no number."""
+    decimals: int | None = None
+    """Decimals written; None where that cannot be known."""
+    unit: str = ""
+    """As `own_result_unit` of a student."""
+    cells: tuple[str, ...] = ()
+    odd: str = ""
+    """Text of a cell that holds no number."""
+    spoilt: bool = False
+    """The spreadsheet spoilt the cell."""
+
+
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One run of a student."""
+    """One run of a student, or one endpoint of it, by itself.
+
+    With several endpoints a run is one for each, in their order, with the same label and the same tick: `initial` is
+    the reading before (the initial one, or that of the endpoint before), `final` the one at the endpoint.
+    """
 
     label: str
+    """"Rough", "1", "2", ...; with several titrations it begins with their name: "total 1", "total rough"."""
     rough: bool
+    series: str = ""
+    """Endpoint or titration that it is of, as in the practical; empty where there is one only."""
     initial: int | None = None
     """Reading as recorded [µL]."""
     final: int | None = None
@@ -43,8 +80,11 @@ class Run:
     net: int = 0
     """What `written` has more than was written, where the student took the blank off the titres [µL]."""
     parts: tuple[tuple[int, int], ...] = ()
+    """(initial, final) [µL] of each part of a run whose burette was refilled."""
     ticked: bool | None = None
+    """The student's tick; None where the sheet has no tick for this run."""
     struck: bool = False
+    """Struck out by the student: a discard."""
     reversed: bool = False
     disordered: str = ""
     """Readings of several endpoints that do not increase ("0.00, 23.75, 20.10"), so that the run is not used."""
@@ -67,12 +107,17 @@ class Run:
     own_result: Decimal | None = None
     """Own result of the run as written."""
     own_result_decimals: int | None = None
+    inputs: Mapping[str, OwnInput] = field(default_factory=dict)
+    """Numbers that the run owns, by the practical's keys."""
     cells: Mapping[str, str] = field(default_factory=dict)
+    """{"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}: filled cells only."""
     odd: Mapping[str, str] = field(default_factory=dict)
+    """{"initial": "24.o", ...}: text of the cells that hold no usable number."""
     why: Mapping[str, str] = field(default_factory=dict)
     """What is wrong with an odd cell, where that is known: "has the letter o where a digit should be"."""
     spoilt: tuple[str, ...] = ()
-    """Names of the cells that the spreadsheet spoilt (a formula never calculated, an error value, a date)."""
+    """Names of the cells (initial, final, titre, used) that the spreadsheet spoilt, not the student: they hold a
+    formula that was never calculated, an error value or a date that was a number, and `odd` says which."""
 
     @property
     def own_titre(self) -> int | None:
@@ -110,11 +155,17 @@ class Student:
     number: int
     """Place in the class, from 1."""
     name: str
+    """Name, code or number as written."""
     runs: tuple[Run, ...]
+    """In the order of the sheet."""
+    blanks: tuple[Run, ...] = ()
+    """Runs of the student's own that give the blank; they are no runs of the sample."""
     groups: Mapping[str, str] = field(default_factory=dict)
+    """{"Bench": "3"}"""
     about: Mapping[str, str] = field(default_factory=dict)
     """ID, Email, Class, Attempt and Partner, those given."""
     absent: bool = False
+    """Nothing but a name, or marked as absent."""
     counts_down: bool = False
     concordant: bool = False
     mean: Fraction | None = None
@@ -134,15 +185,24 @@ class Student:
     own_result: Decimal | None = None
     own_result_decimals: int | None = None
     own_result_unit: str = ""
-    """Unit of the written result where it is another quantity than was asked for: "g/dm3" for mol/dm3; else empty."""
+    """Unit of the written result where it is another quantity than was asked for, in plain units: "mol/dm3", "g/dm3",
+    "%", "g/mol", "g", "mol" or "mol/g" (4050 mg/L is 4.050 g/dm3); else empty."""
+    inputs: Mapping[str, OwnInput] = field(default_factory=dict)
+    """Numbers that the student owns, by the practical's keys."""
+    several_means: Mapping[str, OwnValue] = field(default_factory=dict)
+    """Own means by endpoint or titration, where there are several."""
+    several_results: Mapping[str, OwnValue] = field(default_factory=dict)
+    """Own results by name, where there are several."""
     expected_titre: Fraction | None = None
     """Titre that the student's reference would give [cm³]."""
     cells: Mapping[str, str] = field(default_factory=dict)
     odd: Mapping[str, str] = field(default_factory=dict)
     spoilt: tuple[str, ...] = ()
-    """Names of the cells that the spreadsheet spoilt."""
+    """Names of the cells (mean, result) that the spreadsheet spoilt."""
     notes: tuple[str, ...] = ()
+    """Remarks for the teacher (comments, a second attempt, ...)."""
     order: int | None = None
+    """Place in the order of work, where the sheet tells it."""
     owned: tuple[Owned, ...] = ()
     net: Decimal = Decimal(0)
     """What `own_mean` has more than was written, where the student took the blank off the titres [cm³]."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from labmark.decisions.folder import Found
+from labmark.facts import Student
 from labmark.judge.alike import names_partner
 from labmark.outputs.table import safe_text, table_text
 from labmark.read.files import load_bytes
@@ -49,7 +50,7 @@ class Pseudonyms:
         A new code is none that the folder knows already, whoever it stands for there.
         """
         kept = {name: code for code, name in key.items()}
-        names = [str(name) for name in sheet.students["student"]]
+        names = [one.name for one in sheet.students]
         remembered = {one["student"] for one in (found.memory or {}).get("students", ())}
         taken = {*names, *key, *remembered}
         new = (code for number in count(1) if (code := f"P{number:02d}") not in taken)
@@ -58,16 +59,19 @@ class Pseudonyms:
 
     def sheet(self, sheet: ClassSheet) -> ClassSheet:
         """Return the class with codes for names, and of what else is known of a student the class and the partner."""
-        people = sheet.students.rows()
-        about = [self._about(one["about"], people) for one in people]
-        return replace(sheet, students=sheet.students.having(student=list(self.codes.values()), about=about))
+        people = sheet.students
+        return replace(
+            sheet,
+            students=tuple(
+                replace(one, name=code, about=self._about(one.about, people))
+                for one, code in zip(people, self.codes.values(), strict=True)
+            ),
+        )
 
-    def _about(self, about: Mapping[str, str], people: list[dict[str, Any]]) -> dict[str, str]:
+    def _about(self, about: Mapping[str, str], people: Sequence[Student]) -> dict[str, str]:
         said = about.get("Partner", "")
         meant = [
-            self.codes[one["student"]]
-            for one in people
-            if said and names_partner(said, one["student"], one["about"].get("ID", ""))
+            self.codes[one.name] for one in people if said and names_partner(said, one.name, one.about.get("ID", ""))
         ]
         kept = {key: text for key, text in about.items() if key in ("Class", "Attempt")}
         return kept | ({"Partner": " and ".join(meant)} if meant else {})
@@ -121,7 +125,7 @@ def _key(text: str) -> str:
 def _telling(sheet: ClassSheet, codes: Mapping[str, str]) -> dict[str, str]:
     """Return the words that tell who a student is."""
     told: dict[str, set[str]] = {}
-    for name, about in zip(sheet.students["student"], sheet.students["about"], strict=True):
+    for name, about in ((one.name, one.about) for one in sheet.students):
         whole = [name, *(about[key] for key in ("Name", "ID", "Email") if key in about)]
         parts = [word for word in _WORD.findall(about.get("Name", name)) if len(word) > 2]
         for key in {_key(each) for each in (*whole, *parts)}:
@@ -162,5 +166,5 @@ def key_in(folder: Path, sheet: ClassSheet) -> dict[str, str]:
         return {}
     rows = csv.reader(io.StringIO(load_bytes(path).decode("utf-8-sig", errors="replace"), newline=""))
     # The file has an apostrophe before what a spreadsheet program might calculate.
-    as_they_are = {safe_text(str(name)): str(name) for name in sheet.students["student"]}
+    as_they_are = {safe_text(one.name): one.name for one in sheet.students}
     return {row[0]: as_they_are.get(row[1], row[1]) for row in rows if len(row) == 2 and row[0] != "code"}

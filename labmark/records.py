@@ -1,60 +1,12 @@
-"""What passes between the stages: two tables, a ledger, and findings.
-
-Reading makes a `ClassSheet`. Its two tables run through the middle, each row one fact:
-
-`runs`, one row a run, in the order of the sheet
-    student          int      row number in `students`
-    series           str      endpoint or titration that the row is of, as in the practical; "" where there is one only
-    label            str      "Rough", "1", "2", ...
-    kind             str      "rough" or "accurate"
-    initial, final   int      readings [µL]; missing where there is none that can be used
-    initial_decimals, final_decimals   int      decimals written; missing where that cannot be known
-    titre            int      own (written) titre [µL]
-    titre_decimals   int      decimals written
-    parts            tuple    (initial, final) pairs [µL] of a run whose burette was refilled, else ()
-    ticked           bool     the student's tick; missing where the sheet has no tick for this run
-    struck           bool     struck out by the student: a discard
-    cells            dict     {"initial": "Results!C2", "final": ..., "titre": ..., "used": ...}, filled cells only
-    odd              dict     {"initial": "24.o", ...}: text of the cells that hold no usable number
-    why              dict     {"initial": "has the letter o where ...", ...}: what is wrong with it, where that is known
-    spoilt           tuple    the cells (initial, final, titre, used) that the spreadsheet spoilt, else ()
-    inputs           dict     {"sample.mass": OwnInput}: numbers that the run owns, by the practical's keys
-    result           Decimal  own result of the run
-    result_decimals  int      decimals written; missing where that cannot be known
-    decided          bool     only where the teacher decided about runs: takes it into the mean, or leaves it out
-    as_written       int      only there: titre of the readings as written [µL], where the teacher corrected one
-
-With several endpoints a run is a row an endpoint, in their order, with the same label and the same tick: `initial` is
-the reading before (the initial one, or that of the endpoint before), `final` the one at the endpoint. With several
-titrations a run is one row, and its label begins with the titration's name: "total 1", "total rough".
-
-`students`, one row a student, in the order of the sheet
-    student          str      name, code or number as written
-    groups           dict     {"Bench": "3"}
-    about            dict     {"ID": "1001", "Email": ..., "Class": ..., "Attempt": ..., "Partner": ...}, those given
-    mean, result     Decimal  own mean titre [cm³] and own result
-    mean_decimals, result_decimals   int      decimals written; missing where that cannot be known
-    result_unit      str      "" where `result` is in the unit asked for; else the unit that it is in, one of another
-                              quantity: "mol/dm3", "g/dm3", "%", "g/mol", "g", "mol", "mol/g" (4050 mg/L is 4.050 g/dm3)
-    cells            dict     {"student": "Results!A2", "mean": ..., "result": ..., "Bench": ...}, filled cells only
-    odd              dict     {"mean": "n/a"}: text of the cells that hold no usable number
-    spoilt           tuple    the cells (mean, result) that the spreadsheet spoilt, else ()
-    absent           bool     nothing but a name, or marked as absent
-    order            int      place in the order of work where the sheet tells it, else missing
-    notes            tuple    remarks for the teacher (comments, a second attempt, ...)
-    inputs           dict     {"sample.mass": OwnInput}: numbers that the student owns, by the practical's keys
-    several          dict     {"mean": {series: OwnValue}, "result": {name: OwnValue}} where there are several; else {}
-
-The spreadsheet spoilt a cell, not the student, where it holds a formula that was never calculated, an error value or a
-date that was a number; `odd` then says which ("formula never calculated", "#DIV/0!", "a date (22 May)").
-"""
+"""What passes between the stages: a class as it was read, with the account of its cells, and findings and marks."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Mapping, Set
 from dataclasses import dataclass, field
-from decimal import Decimal
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
+
+from labmark.facts import Student
 
 OF_AN_ENDPOINT = {
     "titres": "titre",
@@ -70,41 +22,6 @@ NOT_UNDERSTOOD = "not understood and not used"
 
 Level = Literal["note", "check", "fault"]
 
-RUN_COLUMNS = (
-    "student", "label", "series", "kind", "initial", "final", "initial_decimals", "final_decimals", "titre",
-    "titre_decimals", "parts", "ticked", "struck", "cells", "odd", "why", "spoilt", "inputs", "result",
-    "result_decimals",
-)  # fmt: skip
-STUDENT_COLUMNS = (
-    "student", "groups", "about", "mean", "mean_decimals", "result", "result_decimals", "result_unit", "cells", "odd",
-    "spoilt", "absent", "order", "notes", "inputs", "several",
-)  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """Rows of one kind, held as columns of one length; None where a value is missing."""
-
-    columns: Mapping[str, list[Any]]
-
-    def __len__(self) -> int:
-        return len(next(iter(self.columns.values()), ()))
-
-    def __getitem__(self, name: str) -> list[Any]:
-        return self.columns[name]
-
-    def rows(self) -> list[dict[str, Any]]:
-        """Return the rows, each column -> value."""
-        return [dict(zip(self.columns, row, strict=True)) for row in zip(*self.columns.values(), strict=True)]
-
-    def chosen(self, places: Sequence[int]) -> Table:
-        """Return the rows at these places, in this order."""
-        return Table({name: [values[place] for place in places] for name, values in self.columns.items()})
-
-    def having(self, **columns: list[Any]) -> Table:
-        """Return the table with some columns replaced."""
-        return Table({**self.columns, **columns})
-
 
 def filled_between(before: Mapping[str, str], after: Mapping[str, str]) -> bool:
     """Return whether an endpoint has an initial reading of its own: the burette was filled after the endpoint before.
@@ -112,36 +29,6 @@ def filled_between(before: Mapping[str, str], after: Mapping[str, str]) -> bool:
     Each is the cells of a run at its endpoint, where the two would share a reading.
     """
     return after.get("initial") not in (None, before.get("final"))
-
-
-class OwnInput(NamedTuple):
-    """A number that a student or a run owns, as the class sheet has it."""
-
-    value: Decimal | None
-    """In the unit of its key (g, cm³, mol/dm³); None where the cells hold no number."""
-    decimals: int | None = None
-    """Decimals written; None where that cannot be known."""
-    cells: tuple[str, ...] = ()
-    odd: str = ""
-    """Text of a cell that holds no number."""
-    whole: Decimal | None = None
-    """The larger weighing, where it is a difference of two."""
-
-
-class OwnValue(NamedTuple):
-    """A mean or a result that a student wrote down, where there are several of them."""
-
-    value: Decimal | None
-    """cm³ or the result's unit; None where the cell holds no number."""
-    decimals: int | None = None
-    """Decimals written; None where that cannot be known."""
-    unit: str = ""
-    """As `result_unit` of the students."""
-    cells: tuple[str, ...] = ()
-    odd: str = ""
-    """Text of a cell that holds no number."""
-    spoilt: bool = False
-    """The spreadsheet spoilt the cell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,10 +50,9 @@ class Ledger:
 
 @dataclass(frozen=True, slots=True)
 class ClassSheet:
-    """A class as it was read: the two tables, the ledger, and what was understood."""
+    """A class as it was read: the students as they were recorded, the ledger, and what was understood."""
 
-    runs: Table
-    students: Table
+    students: tuple[Student, ...]
     ledger: Ledger
     file: str
     """Path as the user gave it."""
@@ -180,8 +66,6 @@ class ClassSheet:
     """Accurate runs that the sheet has columns for; None where there may be any number."""
     notes: tuple[str, ...] = ()
     """What the teacher should know of the file (hidden rows, formats that hide digits, ...)."""
-    blanks: tuple[Mapping[str, Any], ...] = ()
-    """Blank runs with the place of their student: readings, titre and own titre (`written`) [µL], cells."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ not is None. Students with the same mean titre share the records of its working:
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -268,7 +268,7 @@ def _readings(student: Student, shown_too: Shown, sheet: ClassSheet, place: int)
     return {
         "runs": [
             *(_run(student, each, shown_too.likely) for each in range(len(student.runs))),
-            *_blank_runs(sheet, place),
+            *map(_blank_run, student.blanks),
         ],
         "inputs": [_input(each) for each in student.owned],
         "concordant": student.concordant,
@@ -344,24 +344,22 @@ def mean_text(mean: Fraction | None) -> Decimal | None:
     return round_fraction(mean, 4)
 
 
-def _blank_runs(sheet: ClassSheet, place: int) -> Iterator[Tree]:
-    for row in sheet.blanks:
-        if row["student"] == place:
-            keys = ("initial", "final", "titre", "written")
-            initial, final, titre, written = (None if row[key] is None else shown(row[key], 2) for key in keys)
-            yield {
-                "label": row["label"],
-                "kind": "blank",
-                "initial": initial,
-                "final": final,
-                "titre": titre,
-                "claimed_titre": written,
-                "used": False,
-                "claimed_used": None,
-                "cells": row["cells"],
-                "why": "a blank: it is taken from the titres",
-                "likely": None,
-            }
+def _blank_run(run: Run) -> Tree:
+    volumes = (run.initial, run.final, run.titre, run.written)
+    initial, final, titre, written = (None if each is None else shown(each, 2) for each in volumes)
+    return {
+        "label": run.label,
+        "kind": "blank",
+        "initial": initial,
+        "final": final,
+        "titre": titre,
+        "claimed_titre": written,
+        "used": False,
+        "claimed_used": None,
+        "cells": run.cells,
+        "why": "a blank: it is taken from the titres",
+        "likely": None,
+    }
 
 
 def _run(student: Student, place: int, likely: Mapping[str, Decimal]) -> Tree:

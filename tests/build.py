@@ -7,10 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.titres import agreement, read_runs, students_of
+from labmark.analyse.titres import agreement, with_mean, with_titres
 from labmark.diagnose.bench_input import RunMatrix
-from labmark.facts import Student
-from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, Table
+from labmark.facts import Run, Student
 from labmark.volumes import microlitres
 
 
@@ -27,10 +26,9 @@ def decimals(text: str | None) -> int | None:
 def run(
     label: str, readings: str = "", titre: str | None = None, *, tick: bool | None = None, **more: Any
 ) -> dict[str, Any]:
-    """Return a row of the runs table: run("1", "0.00 24.35", "24.35"); "-" stands for a reading that is missing."""
+    """Return a run as it is recorded: run("1", "0.00 24.35", "24.35"); "-" stands for a reading that is missing."""
     initial, final = ([None if each == "-" else each for each in readings.split()] + [None, None])[:2]
     row = {
-        "student": 0,
         "label": label,
         "series": "",
         "kind": "rough" if label == "Rough" else "accurate",
@@ -58,32 +56,28 @@ def run(
     return row | more
 
 
-def frames(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[Table, Table]:
-    """Return the (runs, students) tables of (student, runs) pairs."""
-    runs = [row | {"student": place} for place, (_, rows) in enumerate(students) for row in rows]
-    blank = {
-        "groups": {},
-        "about": {},
-        "mean": None,
-        "mean_decimals": None,
-        "result": None,
-        "result_decimals": None,
-        "result_unit": "",
-        "cells": {},
-        "odd": {},
-        "spoilt": (),
-        "inputs": {},
-        "several": {},
-    }
-    people = [
-        {"student": f"S{place + 1:02d}", "absent": not rows, "order": None, "notes": ()} | blank | student
-        for place, (student, rows) in enumerate(students)
-    ]
-    return _table(runs, RUN_COLUMNS), _table(people, STUDENT_COLUMNS)
+OF_RUN = {"titre": "written", "titre_decimals": "written_decimals"}
+OF_STUDENT = {"student": "name", "mean": "own_mean", "mean_decimals": "own_mean_decimals"}
+OF_BOTH = {"result": "own_result", "result_decimals": "own_result_decimals", "result_unit": "own_result_unit"}
+"""Short names for what was written -> fields of the records."""
 
 
-def _table(rows: list[dict[str, Any]], columns: tuple[str, ...]) -> Table:
-    return Table({name: [row[name] for row in rows] for name in columns})
+def people(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> tuple[Student, ...]:
+    """Return the students as they were recorded, of (student, runs) pairs."""
+    return tuple(_recorded(place, own, rows) for place, (own, rows) in enumerate(students, start=1))
+
+
+def _recorded(place: int, own: dict[str, Any], rows: list[dict[str, Any]]) -> Student:
+    several = own.get("several", {})
+    named = {f"several_{what}s": several.get(what, {}) for what in ("mean", "result")}
+    given = {"student": f"S{place:02d}", "absent": not rows} | {key: own[key] for key in own if key != "several"}
+    runs = tuple(Run(rough=row["kind"] == "rough", **_renamed(row, OF_RUN)) for row in rows)
+    return Student(place, runs=runs, **named, **_renamed(given, OF_STUDENT))
+
+
+def _renamed(given: dict[str, Any], names: dict[str, str]) -> dict[str, Any]:
+    known = names | OF_BOTH
+    return {known.get(key, key): value for key, value in given.items() if key != "kind"}
 
 
 def student(
@@ -102,11 +96,9 @@ def student(
         "result_decimals": decimals(result),
         "cells": {what: f"own:{what}" for what, there in (("mean", mean), ("result", result)) if there},
     }
-    run_frame, student_frame = frames((own | more, list(runs)))
     limits = microlitres(Decimal(within)), at_least
-    (read,) = read_runs(run_frame, 1, 50_000, limits[0])
-    sets = agreement(read, [each.titre or 0 for each in read.runs], *limits)
-    return next(iter(students_of(student_frame, [read], [sets], *limits)))
+    (one,) = with_titres(people((own | more, list(runs))), 50_000, limits[0])
+    return with_mean(one, agreement(one, [each.titre or 0 for each in one.runs], *limits), *limits)
 
 
 def averaged(

@@ -12,7 +12,7 @@ from labmark.judge.stages import judge
 from labmark.pipeline import judged_tree
 from labmark.records import ClassSheet, Ledger
 from labmark.tree import record_tree
-from tests.build import frames, run
+from tests.build import people, run
 from tests.practicals import DRAIN_CLEANER, practical
 
 SAMPLES = Path(__file__).resolve().parent.parent / "sample_data"
@@ -36,8 +36,7 @@ def sample(name):
 
 
 def sheet_of(*students):
-    runs, people = frames(*students)
-    return ClassSheet(runs, people, Ledger(), "class.csv", "0" * 64, ())
+    return ClassSheet(people(*students), Ledger(), "class.csv", "0" * 64, ())
 
 
 def tree_of(students, *changes, text=DRAIN_CLEANER):

@@ -5,8 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from labmark.records import ClassSheet, Ledger, OwnValue
-from tests.build import decimals, frames, run, ul
+from labmark.facts import OwnValue
+from labmark.records import ClassSheet, Ledger
+from tests.build import decimals, people, run, ul
 
 LYE = """
 title = "Soda lye from the cleaning cupboard"
@@ -105,8 +106,7 @@ def student(
 
 def class_of(*students: tuple[dict[str, Any], list[dict[str, Any]]]) -> ClassSheet:
     """Return the class."""
-    runs, people = frames(*students)
-    return ClassSheet(runs, people, Ledger(), "class.csv", "0" * 64, ("",))
+    return ClassSheet(people(*students), Ledger(), "class.csv", "0" * 64, ("",))
 
 
 __all__ = ["LYE", "WELL", "class_of", "endpoints", "own", "student", "ul"]

@@ -10,6 +10,7 @@ from labmark.attempts import one_attempt_each
 from labmark.records import ClassSheet
 from tests.build import run
 from tests.classes import sheet_of
+from tests.columns import runs_of, students_of
 
 
 def attempt(name: str, number: str = "", known: str = "", titre: str = "24.35", **more: Any) -> tuple[Any, Any]:
@@ -23,14 +24,14 @@ def attempt(name: str, number: str = "", known: str = "", titre: str = "24.35", 
 
 def counted(sheet: ClassSheet) -> list[tuple[str, int]]:
     """Return who counts, each with the titre of the run [µL]."""
-    rows = zip(sheet.runs["student"], sheet.runs["titre"], strict=True)
-    return [(sheet.students["student"][student], titre) for student, titre in rows]
+    rows = zip(runs_of(sheet)["student"], runs_of(sheet)["titre"], strict=True)
+    return [(students_of(sheet)["student"][student], titre) for student, titre in rows]
 
 
 def test_the_latest_attempt_counts_under_the_students_name() -> None:
     sheet = one_attempt_each(sheet_of(attempt("Ada", "1"), attempt("Bo"), attempt("Ada", "2", titre="24.50")))
     assert counted(sheet) == [("Bo", 24_350), ("Ada", 24_500)]
-    assert sheet.students["notes"][1] == (
+    assert students_of(sheet)["notes"][1] == (
         "Ada, attempt 1 is kept in view and does not count: 1: 0.00 to 24.35, titre 24.35",
     )
 

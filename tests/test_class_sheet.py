@@ -25,6 +25,7 @@ from labmark.problems import InputError
 from labmark.read import load_book
 from labmark.read.grid import Cell, Grid
 from labmark.read.practical_sheet import practical_rows
+from tests.columns import runs_of, students_of
 from tests.practicals import DRAIN_CLEANER
 from tests.seeds import few_quick, times
 
@@ -217,10 +218,10 @@ def test_what_is_filled_in_reads_back_without_a_note(name, tmp_path, students):
     sheet, practical = read(path, None, ())
     assert practical.file.title == named(name).file.title
     assert sheet.notes == ()
-    assert not any(sheet.students["notes"])
+    assert not any(students_of(sheet)["notes"])
     assert not sheet.ledger.rejected
     assert {f"Results!{cell}" for cell in filled} <= sheet.ledger.used
-    for run in sheet.runs.rows():
+    for run in runs_of(sheet).rows():
         for end in ("initial", "final"):
             assert run[end] == round(1000 * filled[run["cells"][end].removeprefix("Results!")])
 
@@ -234,7 +235,7 @@ def test_random_classes_read_back_without_a_note(name, tmp_path, students):
         path.write_bytes(blank)
         filled = fill(path, random.Random(seed))
         sheet, _ = read(path, None, ())
-        assert (sheet.notes, any(sheet.students["notes"]), dict(sheet.ledger.rejected)) == ((), False, {})
+        assert (sheet.notes, any(students_of(sheet)["notes"]), dict(sheet.ledger.rejected)) == ((), False, {})
         assert {f"Results!{cell}" for cell in filled} <= sheet.ledger.used
 
 
@@ -258,7 +259,7 @@ def test_libreoffice_saves_it_as_it_was_filled_in(name, tmp_path, students):
     for ending in ("xlsx", "ods"):
         after, practical = read(saved(path, ending, tmp_path / ending), None, ())
         assert practical.file == read(path, None, ())[1].file
-        assert after.runs.having(cells=[]) == before.runs.having(cells=[])
+        assert runs_of(after).without("cells") == runs_of(before).without("cells")
         assert after.notes == ()
 
 
@@ -417,8 +418,8 @@ def test_a_class_called_10A_and_names_like_headings_are_no_row_of_headings(name,
         book["Results"].cell(row, 3).value, book["Results"].cell(row, 4).value = rough, 19.0
     book.save(out)
     sheet, _ = read(out, None, ())
-    assert [*sheet.students["student"]] == [name, "Bob Test"]
-    assert (sheet.notes, len(sheet.runs)) == ((), 2)
+    assert [*students_of(sheet)["student"]] == [name, "Bob Test"]
+    assert (sheet.notes, len(runs_of(sheet))) == ((), 2)
 
 
 def test_a_class_of_one_is_written_where_there_are_several_titrations(tmp_path):

@@ -12,6 +12,7 @@ from labmark.read import read_class
 from labmark.read.grid import Cell
 from labmark.read.headers import understand
 from labmark.read.moments import in_order, moment_of, places, whole
+from tests.columns import students_of
 
 DAY = dt.date(2026, 3, 22).toordinal()
 AT = 3600 * 14 + 60 * 5
@@ -112,7 +113,7 @@ def orders(tmp_path: Path, header: str, *cells: str):
     lines += [f"S{at},{cell},{RUNS}" for at, cell in enumerate(cells)]
     (tmp_path / "class.csv").write_text("\n".join(lines), encoding="utf-8")
     sheet = read_class(tmp_path / "class.csv")
-    return sheet.students["order"], sheet.ledger
+    return students_of(sheet)["order"], sheet.ledger
 
 
 def test_a_column_of_times_gives_the_order_and_every_cell_is_accounted_for(tmp_path: Path):

@@ -21,6 +21,7 @@ from labmark.outputs.workbook import marks_workbook
 from labmark.pipeline import judged_tree, read
 from labmark.places import practicals_folder
 from labmark.read import mapping_text
+from tests.columns import runs_of
 from tests.own_classes import PHTHALATE, Weighed, weighed_student, write_weighed
 from tests.test_own_numbers import codes, lost
 from tests.test_schema import VALIDATOR
@@ -192,8 +193,8 @@ def test_the_mapping_names_the_numbers_and_results_of_runs(tmp_path):
         (practicals_folder() / f"{PRACTICAL}.toml").read_text(encoding="utf-8") + "\n" + text, encoding="utf-8"
     )
     again, _ = read(tmp_path / "class.csv", str(own), ())
-    assert again.runs["inputs"] == sheet.runs["inputs"]
-    assert again.runs["result"] == sheet.runs["result"]
+    assert runs_of(again)["inputs"] == runs_of(sheet)["inputs"]
+    assert runs_of(again)["result"] == runs_of(sheet)["result"]
 
 
 def test_what_is_written_fits_the_schema_and_shows_the_own_numbers(tmp_path):

@@ -19,6 +19,7 @@ from labmark.practical import practical_from_rows
 from labmark.practical.kinds import formula_of
 from labmark.practical.load import practical_with
 from labmark.problems import InputError
+from tests.columns import students_of
 from tests.own_classes import SHELL, eggshell_percent, eggshell_student, eggshell_titre, write
 from tests.practicals import DRAIN_CLEANER, practical
 from tests.seeds import few_quick
@@ -325,7 +326,7 @@ def test_a_columns_table_may_say_which_column_holds_it(tmp_path):
     with Path(text).open("a") as file:
         file.write('\n[columns]\nMass = "What the balance said (mg)"\n')
     sheet, _ = read(path, text, ())
-    assert [str(each["sample.mass"].value) for each in sheet.students["inputs"]][:1] == ["0.001347"]
+    assert [str(each["sample.mass"].value) for each in students_of(sheet)["inputs"]][:1] == ["0.001347"]
 
 
 def test_the_nearest_heading_is_one_of_the_same_unit(tmp_path):
@@ -337,14 +338,14 @@ def test_a_formula_and_the_unit_asked_for_head_the_result(tmp_path):
     path = write(tmp_path / "class.csv", class_of(3), "Mass / g")
     path.write_text(path.read_text(encoding="utf-8").replace("Result", "CaCO3 %", 1), encoding="utf-8")
     sheet, _ = read(path, own_practical(tmp_path), ())
-    assert None not in sheet.students["result"]
+    assert None not in students_of(sheet)["result"]
 
 
 @pytest.mark.parametrize("heading", ["Mass of eggshell (g)", "m(shell) / g", "Shell mass", "Einwaage / g"])
 def test_a_heading_of_the_same_meaning_holds_it_where_no_other_does(tmp_path, heading):
     rows = class_of(3)
     sheet, _ = read(write(tmp_path / "class.csv", rows, heading), own_practical(tmp_path), ())
-    assert [each["sample.mass"].value for each in sheet.students["inputs"]] == [Decimal(row.mass) for row in rows]
+    assert [each["sample.mass"].value for each in students_of(sheet)["inputs"]] == [Decimal(row.mass) for row in rows]
 
 
 def test_a_note_that_means_it_is_no_column(tmp_path):
@@ -366,7 +367,7 @@ def test_masses_may_stand_on_a_sheet_of_their_own(tmp_path):
     del book["Sheet"]
     book.save(tmp_path / "class.xlsx")
     sheet, _ = read(tmp_path / "class.xlsx", own_practical(tmp_path), ())
-    assert [each["sample.mass"].value for each in sheet.students["inputs"]] == [Decimal(row.mass) for row in rows]
+    assert [each["sample.mass"].value for each in students_of(sheet)["inputs"]] == [Decimal(row.mass) for row in rows]
 
 
 SLIPS = {

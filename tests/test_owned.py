@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
+from labmark.facts import OwnInput
 from labmark.formula import Formula
 from labmark.judge.by_result import inputs_over
 from labmark.judge.owned import Numbers, borne_out, own_numbers, with_typical
 from labmark.judge.written_otherwise import as_read, as_titre, from_the_last_endpoint
 from labmark.practical import Practical
 from labmark.practical.kinds import formula_of
-from labmark.records import OwnInput
 from tests.build import run, student
 from tests.classes import sheet_of
 from tests.practicals import DRAIN_CLEANER, practical

@@ -11,6 +11,7 @@ from labmark.outputs.workbook import marks_workbook
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.written import MANIFEST
+from tests.columns import runs_of, students_of
 from tests.example_tree import example_tree
 from tests.layouts import CLASS, VARIANTS, block, ods, table, xlsx
 from tests.test_read_workbook import ROWS, edit_parts
@@ -18,8 +19,8 @@ from tests.test_read_workbook import ROWS, edit_parts
 
 def test_the_file_s_name_names_the_student_and_stands_in_the_addresses(tmp_path: Path) -> None:
     sheet = read_class(VARIANTS["a .csv a student"](tmp_path))
-    assert list(sheet.students["student"]) == [student.name for student in CLASS]
-    assert sheet.runs["cells"][0]["initial"] == "[S01.csv]B4"
+    assert list(students_of(sheet)["student"]) == [student.name for student in CLASS]
+    assert runs_of(sheet)["cells"][0]["initial"] == "[S01.csv]B4"
 
 
 def test_files_that_are_no_spreadsheets_are_passed_over_and_said(tmp_path: Path) -> None:
@@ -33,7 +34,7 @@ def test_each_file_has_its_own_decimal_mark(tmp_path: Path) -> None:
     table(block(CLASS[0], name=""), name="S01.csv")(tmp_path)
     table(block(CLASS[1], name=""), name="S02.csv", delimiter=";", comma=True)(tmp_path)
     sheet = read_class(tmp_path)
-    assert list(sheet.runs["final"][4:]) == [25_200, 24_300, 48_750, 24_650]
+    assert list(runs_of(sheet)["final"][4:]) == [25_200, 24_300, 48_750, 24_650]
     assert not sheet.ledger.rejected
 
 
@@ -73,8 +74,8 @@ def reading_replaced(data: bytes, new: bytes) -> bytes:
 
 def test_decimals_come_from_the_style_of_the_cell(tmp_path: Path) -> None:
     sheet = read_class(ods([*ROWS, ["S04", "0", "24.40"]])(tmp_path))
-    assert list(sheet.runs["final_decimals"]) == [2] * 7
-    assert sheet.runs["initial_decimals"][-1] is None
+    assert list(runs_of(sheet)["final_decimals"]) == [2] * 7
+    assert runs_of(sheet)["initial_decimals"][-1] is None
 
 
 @pytest.mark.parametrize(
@@ -116,7 +117,7 @@ def test_a_struck_out_cell_is_a_discard(tmp_path: Path) -> None:
         cell = b'<table:table-cell table:style-name="ce9" office:value-type="float" office:value="24.4"/>'
         return reading_replaced(data.replace(b"</office:automatic-styles>", style), cell)
 
-    assert list(read_class(edited(tmp_path, strike)).runs["struck"]) == [True, *[False] * 5]
+    assert list(runs_of(read_class(edited(tmp_path, strike)))["struck"]) == [True, *[False] * 5]
 
 
 def test_a_comment_is_a_note(tmp_path: Path) -> None:
@@ -125,14 +126,14 @@ def test_a_comment_is_a_note(tmp_path: Path) -> None:
         b"<office:annotation><text:p>bubble in the jet</text:p></office:annotation></table:table-cell>"
     )
     sheet = read_class(edited(tmp_path, lambda data: reading_replaced(data, cell)))
-    assert sheet.students["notes"][0] == ("comment in Results!C2: bubble in the jet",)
+    assert students_of(sheet)["notes"][0] == ("comment in Results!C2: bubble in the jet",)
 
 
 def test_a_name_that_no_sheet_and_no_file_of_a_folder_has_is_an_error(tmp_path: Path) -> None:
     VARIANTS["a .csv a student"](tmp_path)
     with pytest.raises(InputError, match="there is no sheet or file called 'Results'"):
         read_class(tmp_path, sheets=["Results"])
-    assert list(read_class(tmp_path, sheets=["S02.csv", "s03"]).students["student"]) == ["S02", "S03"]
+    assert list(students_of(read_class(tmp_path, sheets=["S02.csv", "s03"]))["student"]) == ["S02", "S03"]
 
 
 def test_a_stray_text_in_a_folder_is_passed_over_with_a_note_and_is_no_sheet(tmp_path: Path) -> None:
@@ -163,12 +164,12 @@ def test_notes_on_a_folder_name_the_file(tmp_path: Path) -> None:
 def test_a_sheet_goes_before_a_file_of_the_same_name(tmp_path: Path) -> None:
     others = [[f"T{text}" if text.startswith("S0") else text for text in row] for row in ROWS]
     xlsx({"class": ROWS, "other": others})(tmp_path)
-    assert list(read_class(tmp_path / "class.xlsx", sheets=["class"]).students["student"]) == ["S01", "S02", "S03"]
+    assert list(students_of(read_class(tmp_path / "class.xlsx", sheets=["class"]))["student"]) == ["S01", "S02", "S03"]
     with pytest.raises(InputError, match=r"there is no sheet called 'class\.xlsx'"):
         read_class(tmp_path / "class.xlsx", sheets=["class.xlsx"])
     (tmp_path / "S09.csv").write_text("Run,Initial,Final\n1,0.10,24.50\n2,0.10,24.60\n")
     both = read_class(tmp_path, sheets=["S09", "other"])
-    assert list(both.students["student"]) == ["TS01", "TS02", "TS03", "S09"]
+    assert list(students_of(both)["student"]) == ["TS01", "TS02", "TS03", "S09"]
 
 
 def test_what_labmark_wrote_into_the_folder_is_left_out(tmp_path: Path) -> None:

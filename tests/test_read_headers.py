@@ -11,6 +11,7 @@ from labmark.problems import InputError
 from labmark.read.headers import understand
 from labmark.read.own_numbers import named, result_of_run
 from labmark.records import ClassSheet
+from tests.columns import runs_of, students_of
 from tests.test_read_workbook import class_of
 
 # header -> field, kind of run, number of the run
@@ -194,7 +195,7 @@ def read(folder: Path, text: str, **how: Any) -> ClassSheet:
 def titres(sheet: ClassSheet) -> list[tuple[str, object, object, object]]:
     return [
         (row["label"], *(None if row[key] is None else row[key] / 1000 for key in ("initial", "final", "titre")))
-        for row in sheet.runs.rows()
+        for row in runs_of(sheet).rows()
     ]
 
 
@@ -218,20 +219,20 @@ def test_small_whole_numbers_under_a_heading_that_is_not_understood_are_no_titre
     sheet = read(
         tmp_path, f"{heads}\nA|0.00|24.40|0.10|24.55|4\nB|0.00|24.45|0.10|24.50|2\nC|0.00|24.45|0.10|24.50|5 - very"
     )
-    assert list(sheet.runs["titre"]) == [None] * 6
+    assert list(runs_of(sheet)["titre"]) == [None] * 6
     assert any("not understood and not used" in note for note in sheet.notes)
 
 
 def test_volumes_under_a_heading_that_is_not_understood_but_for_its_number_are_titres(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Prova 1|Prova 2|Mean titre\nA|24.40|24.50|24.45\nB|24|24.45|24.45")
-    assert list(sheet.runs["titre"]) == [24400, 24500, 24000, 24450]
+    assert list(runs_of(sheet)["titre"]) == [24400, 24500, 24000, 24450]
 
 
 @pytest.mark.parametrize("below", ["|I|F|I|F", "|A|E|A|E", "", "|x|y|x|y"])
 def test_a_runs_name_over_two_columns_without_headings_heads_its_readings(tmp_path: Path, below: str) -> None:
     rows = ["A|0.10|24.50|0.20|24.65|24.43", "B|24.50|48.95|0.00|24.40|24.43"]
     sheet = read(tmp_path, "\n".join(["Student|Run 1||Run 2||Mean titre", *([below] if below else []), *rows]))
-    assert [*zip(sheet.runs["initial"], sheet.runs["final"], sheet.runs["titre"], strict=True)] == [
+    assert [*zip(runs_of(sheet)["initial"], runs_of(sheet)["final"], runs_of(sheet)["titre"], strict=True)] == [
         (100, 24_500, None),
         (200, 24_650, None),
         (24_500, 48_950, None),
@@ -242,8 +243,8 @@ def test_a_runs_name_over_two_columns_without_headings_heads_its_readings(tmp_pa
 def test_a_runs_name_over_three_columns_without_headings_heads_readings_and_titre(tmp_path: Path) -> None:
     heads = "Student|Rough|||Run 1|||Mean titre\n|I|F|D|I|F|D"
     sheet = read(tmp_path, f"{heads}\nA|0|25.10|25.10|0.20|24.65|24.45|24.45\nB|1|26.10|25.10|0.00|24.40|24.40|24.40")
-    assert list(sheet.runs["titre"]) == [25_100, 24_450, 25_100, 24_400]
-    assert list(sheet.runs["initial"]) == [0, 200, 1_000, 0]
+    assert list(runs_of(sheet)["titre"]) == [25_100, 24_450, 25_100, 24_400]
+    assert list(runs_of(sheet)["initial"]) == [0, 200, 1_000, 0]
 
 
 @pytest.mark.parametrize("rows", ["A|24.40|24.50|24.45|24.50", "A|24.40|0.50|1.00|24.45|1.50|7.50"])
@@ -266,14 +267,16 @@ def test_the_columns_under_each_runs_name_are_told_by_themselves(tmp_path: Path,
     titres = ("|24.40", "|24.45") if heads.count("|") > 6 else ("", "")
     runs = "|".join((f"0.10|24.50{titres[0]}", f"0.20|24.65{titres[1]}"))
     sheet = read(tmp_path, f"{heads}|Mean titre\nA|{rough}|{runs}|24.43\nB|{rough}|{runs}|24.43")
-    assert list(sheet.runs["final"])[1:3] == [24_500, 24_650]
-    assert list(sheet.runs["titre"])[1:3] == ([24_400, 24_450] if titres[0] else [None, None])
-    assert (sheet.runs["titre"][0], sheet.runs["final"][0]) == ((25_100, None) if rough == "25.10" else (None, 25_100))
+    assert list(runs_of(sheet)["final"])[1:3] == [24_500, 24_650]
+    assert list(runs_of(sheet)["titre"])[1:3] == ([24_400, 24_450] if titres[0] else [None, None])
+    assert (runs_of(sheet)["titre"][0], runs_of(sheet)["final"][0]) == (
+        (25_100, None) if rough == "25.10" else (None, 25_100)
+    )
 
 
 def test_a_number_beside_the_titre_of_one_run_alone_is_no_reading(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Run 1||Run 2|Mean titre\nA|24.40|3|24.50|24.45\nB|24.45|4|24.45|24.45")
-    assert list(sheet.runs["titre"]) == [24_400, 24_500, 24_450, 24_450]
+    assert list(runs_of(sheet)["titre"]) == [24_400, 24_500, 24_450, 24_450]
 
 
 @pytest.mark.parametrize("letters", ["IF", "FI", "IFT", "FIT"])
@@ -281,9 +284,9 @@ def test_letters_over_one_another_label_the_readings_of_a_block(tmp_path: Path, 
     readings = {"I": "0.10|0.20", "F": "24.50|24.65", "T": "24.40|24.45"}
     block = "\n".join(f"{letter}|{readings[letter]}" for letter in letters)
     sheet = read(tmp_path, "\n\n".join(f"Name|{who}\n|1|2\n{block}\nMean titre|24.43" for who in ("Ann", "Ben")))
-    assert list(sheet.students["student"]) == ["Ann", "Ben"]
-    assert list(sheet.runs["final"]) == [24_500, 24_650] * 2
-    assert list(sheet.runs["titre"]) == ([24_400, 24_450] if "T" in letters else [None, None]) * 2
+    assert list(students_of(sheet)["student"]) == ["Ann", "Ben"]
+    assert list(runs_of(sheet)["final"]) == [24_500, 24_650] * 2
+    assert list(runs_of(sheet)["titre"]) == ([24_400, 24_450] if "T" in letters else [None, None]) * 2
 
 
 @pytest.mark.parametrize(
@@ -293,7 +296,7 @@ def test_letters_over_one_another_label_the_readings_of_a_block(tmp_path: Path, 
 def test_the_only_mean_is_of_no_one_run_whatever_number_stands_in_its_heading(tmp_path: Path, heading: str) -> None:
     heads = f"Student|Run 1 titre|Run 2 titre|Run 3 titre|{heading}"
     sheet = read(tmp_path, f"{heads}\nA|24.40|24.50|24.45|24.45\nB|24.45|24.45|24.40|24.43")
-    assert [str(mean) for mean in sheet.students["mean"]] == ["24.45", "24.43"]
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == ["24.45", "24.43"]
 
 
 def test_a_heading_that_is_not_understood_beside_a_final_reading_is_asked_about(tmp_path: Path) -> None:
@@ -302,7 +305,7 @@ def test_a_heading_that_is_not_understood_beside_a_final_reading_is_asked_about(
     with pytest.raises(InputError, match="'Run 1 St' may be the initial reading of run 1, or its titre"):
         read(tmp_path, "\n".join([heads, *rows]))
     sheet = read(tmp_path, "\n".join([heads.replace("St|", "begin|"), *rows]))
-    assert list(sheet.runs["initial"]) == [100, 200, 200, 200]
+    assert list(runs_of(sheet)["initial"]) == [100, 200, 200, 200]
 
 
 def test_v1_v2_and_v3_are_titres(tmp_path: Path) -> None:
@@ -319,7 +322,7 @@ def test_v1_and_v2_that_may_be_either_are_refused_with_what_to_write(tmp_path: P
 
 def test_a_trial_beside_numbered_runs_is_the_rough(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Trial|Titration 1|Titration 2\nA|24.90|24.40|24.45")
-    assert list(zip(sheet.runs["label"], sheet.runs["kind"], strict=True)) == [
+    assert list(zip(runs_of(sheet)["label"], runs_of(sheet)["kind"], strict=True)) == [
         ("Rough", "rough"),
         ("1", "accurate"),
         ("2", "accurate"),
@@ -328,12 +331,12 @@ def test_a_trial_beside_numbered_runs_is_the_rough(tmp_path: Path) -> None:
 
 def test_trials_without_a_rough_among_them_are_ordinary_runs(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Trial 1|Trial 2|Trial 3\nA|24.90|24.40|24.45")
-    assert list(sheet.runs["kind"]) == ["accurate"] * 3
+    assert list(runs_of(sheet)["kind"]) == ["accurate"] * 3
 
 
 def test_the_first_of_several_unnamed_runs_is_not_taken_for_the_rough(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Initial|Final|Initial|Final\nA|0.00|26.90|0.00|24.45")
-    assert list(sheet.runs["kind"]) == ["accurate"] * 2
+    assert list(runs_of(sheet)["kind"]) == ["accurate"] * 2
 
 
 def test_a_constant_volume_beside_titres_is_no_run(tmp_path: Path) -> None:
@@ -360,7 +363,7 @@ def test_a_volume_that_is_the_difference_of_the_readings_is_the_titre(tmp_path: 
 
 def test_one_tick_column_for_several_runs_ticks_none_of_them(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Rough|Titre 1|Titre 2|Concordant?\nA|24.90|24.40|24.45|yes")
-    assert set(sheet.runs["ticked"]) == {None}
+    assert set(runs_of(sheet)["ticked"]) == {None}
 
 
 @pytest.mark.parametrize("asks", ["OK?", "✓", "se usa"])
@@ -369,15 +372,15 @@ def test_a_column_of_ticks_beside_a_titre_is_known_by_its_cells(tmp_path: Path, 
         f"Student|Run 1 initial|Run 1 final|Run 1 titre|Run 1 {asks}|Run 2 initial|Run 2 final|Run 2 titre|Run 2 {asks}"
     )
     sheet = read(tmp_path, f"{header}\nA|0.00|24.40|24.40|x|0.00|24.90|24.90|\nB|0.00|24.40|24.40|x|0.00|24.45|24.45|x")
-    assert list(sheet.runs["ticked"]) == [True, False, True, True]
+    assert list(runs_of(sheet)["ticked"]) == [True, False, True, True]
     nobody = read(tmp_path, f"{header}\nA|0.00|24.40|24.40||0.00|24.90|24.90|")
-    assert (list(nobody.runs["titre"]), list(nobody.runs["ticked"])) == ([24400, 24900], [None, None])
+    assert (list(runs_of(nobody)["titre"]), list(runs_of(nobody)["ticked"])) == ([24400, 24900], [None, None])
 
 
 def test_where_one_tick_of_a_student_cannot_be_read_none_says_which_runs_were_used(tmp_path: Path) -> None:
     header = "Student|Run 1 titre|Run 1 used|Run 2 titre|Run 2 used|Run 3 titre|Run 3 used"
     sheet = read(tmp_path, f"{header}\nA|24.40|x|24.45|y|24.40|y\nB|24.40|y|24.45|y|24.90|")
-    assert list(sheet.runs["ticked"]) == [None, None, None, True, True, False]
+    assert list(runs_of(sheet)["ticked"]) == [None, None, None, True, True, False]
 
 
 def test_a_form_that_is_sent_in_for_each_run_asks_which_one_it_is(tmp_path: Path) -> None:
@@ -413,8 +416,8 @@ def test_a_list_of_the_runs_used_ticks_them(
 ) -> None:
     rows = f"A|24.90|24.30|24.40|24.35|{listed}\nB|24.90|24.30|24.40|24.35|1 and 2"
     sheet = read(tmp_path, f"Student|Rough|Run 1|Run 2|Run 3|{heading}\n{rows}")
-    assert [each or False for each in sheet.runs["ticked"][:4]] == (ticked or [False] * 4)
-    assert sheet.students["odd"][0] == ({} if ticked else {"used": listed})
+    assert [each or False for each in runs_of(sheet)["ticked"][:4]] == (ticked or [False] * 4)
+    assert students_of(sheet)["odd"][0] == ({} if ticked else {"used": listed})
     assert ("Results!F2" in sheet.ledger.rejected) == (ticked is None)
     assert any(line.startswith("Used: ") for line in sheet.understood)
 
@@ -422,15 +425,15 @@ def test_a_list_of_the_runs_used_ticks_them(
 def test_of_runs_with_one_titre_it_is_not_told_which_was_used(tmp_path: Path) -> None:
     rows = "A|24.30|24.40|24.30|24.30 and 24.40\nB|24.30|24.40|24.30|24.30, 24.30"
     sheet = read(tmp_path, f"Student|Run 1|Run 2|Run 3|Titres used\n{rows}")
-    assert list(sheet.runs["ticked"]) == [None, None, None, True, False, True]
+    assert list(runs_of(sheet)["ticked"]) == [None, None, None, True, False, True]
 
 
 def test_a_list_of_the_runs_used_in_the_first_line_of_a_student_ticks_them(tmp_path: Path) -> None:
     rows = "A|1|0.00|24.40|1 and 3\nA|2|0.00|24.90|\nA|3|0.00|24.45|\nB|1|0.00|24.40|1, 2\nB|2|0.00|24.45|2, 3"
     sheet = read(tmp_path, f"Student|Run|Initial|Final|Which titres did you use?\n{rows}\nB|3|0.00|24.90|1, 2")
-    assert list(sheet.runs["ticked"]) == [True, False, True, True, True, False]
+    assert list(runs_of(sheet)["ticked"]) == [True, False, True, True, True, False]
     assert sheet.ledger.ignored["Results!E7"].startswith("repeats")
-    assert sheet.students["notes"][1] == ("another list of runs (2, 3) stands in Results!E6; the first was taken",)
+    assert students_of(sheet)["notes"][1] == ("another list of runs (2, 3) stands in Results!E6; the first was taken",)
 
 
 def test_a_partners_titre_and_the_best_one_belong_to_no_run(tmp_path: Path) -> None:
@@ -455,8 +458,8 @@ def test_an_average_among_the_runs_is_the_student_s_mean_and_no_run(tmp_path: Pa
         tmp_path,
         "Name|A||||\n|Rough|1|2|Average\nFinal|24.90|24.40|24.50|24.45\nInitial|0.00|0.00|0.10|0.05\nTitre|24.90|24.40|24.40|24.40",
     )
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
-    assert str(sheet.students["mean"][0]) == "24.40"
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"]
+    assert str(students_of(sheet)["mean"][0]) == "24.40"
     assert "average" in sheet.ledger.ignored["Results!E3"]
 
 
@@ -465,8 +468,8 @@ def test_blocks_under_each_other_may_share_the_row_that_names_the_runs(tmp_path:
         tmp_path,
         "Student||Rough|1\nAnn|Final|24.90|24.40\n|Initial|0.00|0.00\nBo|Final|25.00|24.50\n|Initial|0.00|0.10",
     )
-    assert list(sheet.students["student"]) == ["Ann", "Bo"]
-    assert list(sheet.runs["label"]) == ["Rough", "1", "Rough", "1"]
+    assert list(students_of(sheet)["student"]) == ["Ann", "Bo"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "Rough", "1"]
 
 
 def test_means_and_results_may_stand_beside_blocks_under_each_other(tmp_path: Path) -> None:
@@ -475,17 +478,17 @@ def test_means_and_results_may_stand_beside_blocks_under_each_other(tmp_path: Pa
         "Student||Rough|1|2|Mean titre|Result\nAnn|Final|24.90|24.40|24.45|24.43|0.0977\n|Initial|0.00|0.00|0.00"
         "\nBo|Final|25.00|24.50|24.55|24.38|0.0975\n|Initial|0.00|0.10|0.20",
     )
-    assert list(sheet.students["student"]) == ["Ann", "Bo"]
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
-    assert [str(mean) for mean in sheet.students["mean"]] == ["24.43", "24.38"]
-    assert [str(result) for result in sheet.students["result"]] == ["0.0977", "0.0975"]
+    assert list(students_of(sheet)["student"]) == ["Ann", "Bo"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == ["24.43", "24.38"]
+    assert [str(result) for result in students_of(sheet)["result"]] == ["0.0977", "0.0975"]
 
 
 def test_a_concentration_over_a_block_is_not_the_student_s_result(tmp_path: Path) -> None:
     sheet = read(
         tmp_path, "Name|Ann\nConcentration of HCl|0.1000\n|Trial 1|Trial 2\nInitial|0.00|0.00\nFinal|24.40|24.45"
     )
-    assert sheet.students["result"][0] is None
+    assert students_of(sheet)["result"][0] is None
 
 
 def test_lines_of_class_figures_are_nobody(tmp_path: Path) -> None:
@@ -493,12 +496,12 @@ def test_lines_of_class_figures_are_nobody(tmp_path: Path) -> None:
         tmp_path,
         "Student|Rough|1|2\nA|24.90|24.40|24.45\nB|24.80|24.30|24.35\nAverage|24.85|24.35|24.40\nMax|24.90|24.40|24.45\nSD|0.1|0.1|0.1",
     )
-    assert list(sheet.students["student"]) == ["A", "B"]
+    assert list(students_of(sheet)["student"]) == ["A", "B"]
     assert "class figures" in sheet.ledger.ignored["Results!B5"]
 
 
 def test_names_without_a_header_are_found(tmp_path: Path) -> None:
-    assert list(read(tmp_path, "|Rough|1|2\nAnn|24.90|24.40|24.45\nBo|24.80|24.30|24.35").students["student"]) == [
+    assert list(students_of(read(tmp_path, "|Rough|1|2\nAnn|24.90|24.40|24.45\nBo|24.80|24.30|24.35"))["student"]) == [
         "Ann",
         "Bo",
     ]
@@ -509,9 +512,9 @@ def test_a_run_in_two_parts_keeps_both_in_columns_and_in_rows(tmp_path: Path) ->
     header = "Student|Run 1 initial|Run 1 final|Run 1 refill initial|Run 1 refill final"
     across = read(tmp_path, f"{header}\nA|0.00|48.80|0.00|1.20")
     down = read(tmp_path, "Student|Run|Initial|Final\nA|1|0.00|48.80\nA|1 (refill)|0.00|1.20\nA|2|0.00|49.90")
-    assert across.runs["parts"][0] == down.runs["parts"][0] == parts
-    assert list(down.runs["label"]) == ["1", "2"]
-    assert down.runs["cells"][0]["final again"] == "Results!D3"
+    assert runs_of(across)["parts"][0] == runs_of(down)["parts"][0] == parts
+    assert list(runs_of(down)["label"]) == ["1", "2"]
+    assert runs_of(down)["cells"][0]["final again"] == "Results!D3"
 
 
 @pytest.mark.parametrize(
@@ -529,28 +532,28 @@ def test_readings_in_one_cell_beside_an_empty_one_are_taken(
     tmp_path: Path, cells: str, parts: tuple[Any, ...], ends: tuple[Any, ...]
 ) -> None:
     sheet = read(tmp_path, f"Student|Run 1 initial|Run 1 final|Run 1 titre\nA|{cells}\nB|0.00|25.30|25.30")
-    assert sheet.runs["parts"][0] == parts
+    assert runs_of(sheet)["parts"][0] == parts
     assert titres(sheet)[0][1:] == ends
-    assert not sheet.runs["odd"][0]
+    assert not runs_of(sheet)["odd"][0]
     assert sheet.ledger.rejected == {}
 
 
 @pytest.mark.parametrize("cells", ["0.00|30.00 - 50.00", "|1 - 3", "|24.40/24.45", "spilt|30.00 - 50.00"])
 def test_readings_in_one_cell_that_leave_a_doubt_are_not_taken(tmp_path: Path, cells: str) -> None:
     sheet = read(tmp_path, f"Student|Run 1 initial|Run 1 final|Run 1 titre\nA|{cells}|25.30\nB|0.00|25.30|25.30")
-    assert "final" in sheet.runs["odd"][0]
+    assert "final" in runs_of(sheet)["odd"][0]
 
 
 def test_a_second_attempt_in_a_long_table_is_kept_apart(tmp_path: Path) -> None:
     rows = "Student|Run|Titre\nA|Rough|24.90\nA|1|24.40\nB|1|24.30\nA|Rough|25.90\nA|1|25.40"
     sheet = read(tmp_path, rows)
-    assert list(sheet.students["student"]) == ["A", "B", "A (2)"]
-    assert list(sheet.runs["titre"]) == [24_900, 24_400, 24_300, 25_900, 25_400]
+    assert list(students_of(sheet)["student"]) == ["A", "B", "A (2)"]
+    assert list(runs_of(sheet)["titre"]) == [24_900, 24_400, 24_300, 25_900, 25_400]
 
 
 def test_a_worked_example_and_headings_among_the_students_are_nobody(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Rough|Run 1\nExample|24.90|24.40\nSet 1\nA|24.90|24.40\nSet 2\nB|24.80|24.30")
-    assert list(sheet.students["student"]) == ["A", "B"]
+    assert list(students_of(sheet)["student"]) == ["A", "B"]
 
 
 def test_a_standardisation_below_the_class_is_left_out_and_said(tmp_path: Path) -> None:
@@ -558,7 +561,7 @@ def test_a_standardisation_below_the_class_is_left_out_and_said(tmp_path: Path) 
         "Student|Rough|Run 1\nA|24.90|24.40\nB|24.80|24.30\n\nStandardisation of the acid\nRun|1|2\nTitre|25.00|25.10"
     )
     sheet = read(tmp_path, text)
-    assert list(sheet.students["student"]) == ["A", "B"]
+    assert list(students_of(sheet)["student"]) == ["A", "B"]
     assert any("looks like a line of another table" in note for note in sheet.notes)
 
 
@@ -566,13 +569,13 @@ def test_a_standardisation_below_the_class_is_left_out_and_said(tmp_path: Path) 
 def test_students_told_by_letters_are_all_students(tmp_path: Path, word: str) -> None:
     names = [f"{word}{letter}" for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ"]
     sheet = read(tmp_path, "Student|Rough|Run 1\n" + "\n".join(f"{name}|24.90|24.40" for name in names))
-    assert list(sheet.students["student"]) == names
+    assert list(students_of(sheet)["student"]) == names
 
 
 def test_readings_without_a_name_are_kept_under_their_row(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Rough|Run 1\nA|24.90|24.40\n|24.80|24.30")
-    assert list(sheet.students["student"]) == ["A", "(row 3)"]
-    assert sheet.students["notes"][1] == ("no name stands in row 3",)
+    assert list(students_of(sheet)["student"]) == ["A", "(row 3)"]
+    assert students_of(sheet)["notes"][1] == ("no name stands in row 3",)
 
 
 @pytest.mark.parametrize(
@@ -624,10 +627,10 @@ def test_the_name_of_a_run_does_not_reach_the_mean_and_result_beyond_it(tmp_path
             ws.merge_cells(cells)
 
     sheet = class_of(tmp_path, merge, TWO_ROWS)
-    assert [str(mean) for mean in sheet.students["mean"]] == ["24.40", "24.30"]
-    assert [str(result) for result in sheet.students["result"]] == ["0.0976", "0.0972"]
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
-    assert list(sheet.runs["ticked"][1:3]) == [True, True]
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == ["24.40", "24.30"]
+    assert [str(result) for result in students_of(sheet)["result"]] == ["0.0976", "0.0972"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
+    assert list(runs_of(sheet)["ticked"][1:3]) == [True, True]
 
 
 @pytest.mark.parametrize("word", ["Run", "Trial", "Essai", "Ensayo", "Durchgang"])

@@ -16,6 +16,7 @@ import pytest
 from labmark.practicals import find_practical
 from labmark.problems import InputError
 from labmark.read import read_class, read_practical_sheet
+from tests.columns import runs_of, students_of
 from tests.layouts import VARIANTS, put, wide
 from tests.test_read_mutations import read_or_refused
 from tests.test_read_workbook import ROWS, class_of, edit_parts
@@ -261,7 +262,7 @@ def test_a_million_blank_rows_at_the_end_of_an_opendocument_cost_nothing(tmp_pat
 def test_a_very_long_cell_is_accounted_for(tmp_path: Path) -> None:
     sheet = class_of(tmp_path, rows=[*ROWS, ["S04", "x" * 32_767, "24.40"]])
     assert len(sheet.ledger.rejected["Results!B5"]) < 200
-    assert len(sheet.runs["odd"][-1]["initial"]) <= 200
+    assert len(runs_of(sheet)["odd"][-1]["initial"]) <= 200
 
 
 def test_an_unclosed_quotation_mark_is_said_rather_than_swallowing_the_class(tmp_path: Path) -> None:
@@ -289,7 +290,7 @@ def test_text_made_to_stall_a_pattern_is_read_in_step_with_its_size(tmp_path: Pa
         "1,1." * 8_000,
     ):
         sheet = class_of(tmp_path, rows=[*ROWS, ["S04", text, "24.40"], [text]])
-        assert list(sheet.students["student"])[:4] == ["S01", "S02", "S03", "S04"]
+        assert list(students_of(sheet)["student"])[:4] == ["S01", "S02", "S03", "S04"]
     assert time.perf_counter() - began < MOST_SECONDS
 
 
@@ -378,7 +379,7 @@ def test_pipes_and_links_to_nowhere_in_a_folder_are_passed_over_and_named(tmp_pa
     (tmp_path / "Cy.csv").symlink_to(tmp_path / "Cy.csv")
     (tmp_path / "Di.csv").symlink_to(tmp_path / "nowhere.csv")
     sheet = read_class(tmp_path)
-    assert list(sheet.students["student"]) == ["Anna"]
+    assert list(students_of(sheet)["student"]) == ["Anna"]
     assert "files that are no spreadsheets were passed over: Ben.csv, Cy.csv, Di.csv" in sheet.notes
 
 

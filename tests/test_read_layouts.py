@@ -8,6 +8,7 @@ import pytest
 
 from labmark.read import mapping_text, read_class
 from labmark.records import ClassSheet
+from tests.columns import runs_of, students_of
 from tests.layouts import CLASS, LESSER, VARIANTS
 from tests.seeds import few_quick
 
@@ -30,8 +31,10 @@ def facts(
     sheet: ClassSheet, without: frozenset[str] = frozenset()
 ) -> tuple[list[tuple[object, ...]], list[tuple[object, ...]]]:
     """Everything in both tables but the names of cells."""
-    names = list(sheet.students["student"])
-    runs = [(names[row["student"]], *(row[key] for key in COMPARED if key not in without)) for row in sheet.runs.rows()]
+    names = list(students_of(sheet)["student"])
+    runs = [
+        (names[row["student"]], *(row[key] for key in COMPARED if key not in without)) for row in runs_of(sheet).rows()
+    ]
     students = [
         (
             row["student"],
@@ -42,7 +45,7 @@ def facts(
             row["result_decimals"],
             row["absent"],
         )
-        for row in sheet.students.rows()
+        for row in students_of(sheet).rows()
     ]
     return runs, students
 
@@ -96,7 +99,7 @@ def test_a_layout_without_some_columns_leaves_only_those_empty(name: str, tmp_pa
     wanted_runs, wanted_students = expected(without)
     assert (runs, students) == (wanted_runs, wanted_students)
     for column in without:
-        assert set(sheet.runs[column]) == {None}
+        assert set(runs_of(sheet)[column]) == {None}
     check_ledger(sheet)
 
 
@@ -126,5 +129,5 @@ def test_a_name_over_a_table_is_the_student_s_whatever_stands_over_the_runs(over
     path = tmp_path / "class.csv"
     path.write_text("\n".join(lines), encoding="utf-8")
     sheet = read_class(path)
-    assert list(sheet.students["student"]) == ["Anke", "Bela"]
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
+    assert list(students_of(sheet)["student"]) == ["Anke", "Bela"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2

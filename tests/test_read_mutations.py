@@ -18,6 +18,7 @@ from openpyxl.styles import Font
 from labmark.problems import InputError, Problem
 from labmark.read import read_class
 from labmark.records import ClassSheet
+from tests.columns import runs_of, students_of
 from tests.layouts import CLASS, VARIANTS
 from tests.seeds import few_quick, times
 
@@ -171,10 +172,10 @@ def check(data: bytes, path: Path) -> str:
     assert accounted == filled(data)
     assert all(ledger.ignored.values())
     assert all(ledger.rejected.values())
-    names = list(sheet.students["student"])
+    names = list(students_of(sheet)["student"])
     assert len(set(names)) == len(names)
-    assert set(sheet.runs["student"]) <= set(range(len(names)))
-    cells = [address for row in sheet.runs["cells"] for address in row.values()]
+    assert set(runs_of(sheet)["student"]) <= set(range(len(names)))
+    cells = [address for row in runs_of(sheet)["cells"] for address in row.values()]
     assert set(cells) <= ledger.used | set(ledger.rejected)
     return "read"
 
@@ -242,7 +243,7 @@ def test_students_out_are_students_in_whatever_happens_to_their_readings(
         out = tmp_path / "class.xlsx"
         book.save(out)
         try:
-            students = list(read_class(out).students["student"])
+            students = list(students_of(read_class(out))["student"])
         except InputError:
             refused += 1
             continue

@@ -13,6 +13,7 @@ from labmark.practical.quantities import Asked
 from labmark.problems import InputError
 from labmark.read import read_class
 from labmark.records import ClassSheet
+from tests.columns import runs_of, students_of
 from tests.seeds import few_quick
 from tests.test_read_headers import read
 from tests.test_read_workbook import class_of
@@ -23,11 +24,11 @@ CY = "Cy|0.00|24.80|0.05|24.35|0.10|24.40|24.30|0.1120"
 
 
 def names(sheet: ClassSheet) -> list[str]:
-    return list(sheet.students["student"])
+    return list(students_of(sheet)["student"])
 
 
 def absent(sheet: ClassSheet) -> list[str]:
-    return [one["student"] for one in sheet.students.rows() if one["absent"]]
+    return [one["student"] for one in students_of(sheet).rows() if one["absent"]]
 
 
 @pytest.mark.parametrize(
@@ -88,7 +89,7 @@ def test_lines_of_one_student_with_other_runs_each_are_taken_together(tmp_path: 
     ]
     sheet = read(tmp_path, "\n".join((heads, *lines)))
     assert names(sheet) == ["Anna", "Cy"]
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
     assert any("2 of the students stand more than once" in note for note in sheet.notes)
 
 
@@ -122,12 +123,12 @@ def test_an_answer_sheet_may_repeat_the_titres_and_give_surnames_first(
     pages = {"Readings": readings, "Answers": answers}
     sheet = workbook(tmp_path, **dict(sorted(pages.items(), reverse=not answers_first)))
     assert names(sheet) == (list(people) if answers_first else ["Li Chen", "Anna Berg"])
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 2
-    assert list(sheet.runs["final"]) == [25900, 25400, 25550, 26700, 27250, 28300]
-    assert list(sheet.runs["titre"]) == [None, 25300, 25350, None, 25250, 25350]
-    assert list(sheet.runs["ticked"]) == [None, True, None, None, False, None]
-    assert sheet.runs["cells"][1]["titre"] == "Answers!B2"
-    assert [str(mean) for mean in sheet.students["mean"]] == ["25.33", "25.28"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 2
+    assert list(runs_of(sheet)["final"]) == [25900, 25400, 25550, 26700, 27250, 28300]
+    assert list(runs_of(sheet)["titre"]) == [None, 25300, 25350, None, 25250, 25350]
+    assert list(runs_of(sheet)["ticked"]) == [None, True, None, None, False, None]
+    assert runs_of(sheet)["cells"][1]["titre"] == "Answers!B2"
+    assert [str(mean) for mean in students_of(sheet)["mean"]] == ["25.33", "25.28"]
 
 
 @pytest.mark.parametrize(
@@ -141,7 +142,7 @@ def test_answers_below_the_readings_may_be_more_than_numbers(
     answers = ["Student|Mean titre|Result", f"Li|{mean}|{result}", f"Bo|{mean}|{result}"]
     sheet = read(tmp_path, "\n".join([*readings, *[""] * apart, *answers]))
     assert names(sheet) == ["Li", "Bo"]
-    assert [float(each) for each in sheet.students["result"]] == [0.101, 0.101]
+    assert [float(each) for each in students_of(sheet)["result"]] == [0.101, 0.101]
     assert sheet.ledger.rejected == {}
 
 
@@ -153,7 +154,7 @@ def test_a_row_of_units_below_the_headings_of_an_answer_sheet_is_none_of_the_ans
     readings = [heads, ["Li", 0, 25.3, 0.1, 25.4], ["Bo", 1, 26.3, 2, 27.25]]
     answers = [["Student", "Mean titre", "Result"], units.split("|"), ["Li", 25.3, 0.101], ["Bo", 25.28, 0.101]]
     sheet = workbook(tmp_path, Readings=readings, Answers=answers)
-    assert [float(each) for each in sheet.students["mean"]] == [25.3, 25.28]
+    assert [float(each) for each in students_of(sheet)["mean"]] == [25.3, 25.28]
     assert sheet.ledger.ignored["Answers!C2"] == "header: a unit"
 
 
@@ -167,13 +168,13 @@ def test_lines_called_result_below_a_student_are_hers(tmp_path: Path, labels: tu
     rows += [row.replace("Anke", "Ben") for row in rows]
     sheet = read(tmp_path, "\n".join(["Student|Run|Initial|Final", *rows]))
     assert names(sheet) == ["Anke", "Ben"]
-    assert [float(each) for key in ("mean", "result") for each in sheet.students[key]] == [25.3, 25.3, 0.101, 0.101]
+    assert [float(each) for key in ("mean", "result") for each in students_of(sheet)[key]] == [25.3, 25.3, 0.101, 0.101]
 
 
 def test_a_line_called_mean_below_several_students_is_of_them_all(tmp_path: Path) -> None:
     rows = "Anke|1|0.00|25.30\nAnke|2|0.10|25.40\nBen|1|0.00|25.30\nBen|2|0.10|25.40\nMean|||25.35"
     sheet = read(tmp_path, f"Student|Run|Initial|Final\n{rows}")
-    assert (names(sheet), list(sheet.students["mean"])) == (["Anke", "Ben"], [None, None])
+    assert (names(sheet), list(students_of(sheet)["mean"])) == (["Anke", "Ben"], [None, None])
 
 
 def test_who_has_the_same_titres_in_a_row_of_the_same_table_is_another_student(tmp_path: Path) -> None:
@@ -221,7 +222,7 @@ def test_titres_of_several_runs_may_stand_in_one_cell_that_names_no_run(
     sheet = workbook(
         tmp_path, Results=[["Student", *heads.split("|")], *([who, *rough, cell] for who in ("Anna", "Cy"))]
     )
-    accurate = [row for row in sheet.runs.rows() if row["kind"] == "accurate" and row["student"] == 0]
+    accurate = [row for row in runs_of(sheet).rows() if row["kind"] == "accurate" and row["student"] == 0]
     assert [row["titre"] for row in accurate] == titres
     assert [row["label"] for row in accurate] == ["1", "2", "3"][: len(titres)]
     assert sheet.room in (None, len(titres))
@@ -229,7 +230,7 @@ def test_titres_of_several_runs_may_stand_in_one_cell_that_names_no_run(
 
 def test_two_titres_under_the_name_of_a_run_are_not_told_apart(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Run 1 titre|Mean titre\nAnna|25.30, 25.35|25.33\nCy|25.20, 25.30|25.25")
-    assert list(sheet.runs["titre"]) == [None, None]
+    assert list(runs_of(sheet)["titre"]) == [None, None]
 
 
 def test_a_line_to_sign_below_the_table_is_no_student(tmp_path: Path) -> None:
@@ -242,7 +243,7 @@ def test_students_on_two_sheets_with_readings_of_the_same_runs_may_be_of_two_pra
     other = [rows[0], ["Li", 0, 20.9], ["Bo", 1, 21.7]]
     sheet = workbook(tmp_path, Vinegar=rows, Cleaner=other)
     assert len(names(sheet)) == 4
-    assert all("two practicals (--sheet chooses one)" in " ".join(notes) for notes in sheet.students["notes"])
+    assert all("two practicals (--sheet chooses one)" in " ".join(notes) for notes in students_of(sheet)["notes"])
 
 
 def test_two_of_one_name_who_did_the_same_runs_are_two(tmp_path: Path) -> None:
@@ -271,7 +272,7 @@ def test_a_sheet_called_rough_holds_the_roughs(tmp_path: Path, order: tuple[str,
     book.save(tmp_path / "class.xlsx")
     sheet = read_class(tmp_path / "class.xlsx")
     assert names(sheet) == ["Anna", "Cy"]
-    assert sorted(zip(sheet.runs["label"], sheet.runs["kind"], strict=True)) == sorted(
+    assert sorted(zip(runs_of(sheet)["label"], runs_of(sheet)["kind"], strict=True)) == sorted(
         [("Rough", "rough"), ("1", "accurate"), ("2", "accurate")] * 2
     )
 
@@ -294,7 +295,7 @@ def test_a_row_without_a_reading_is_somebody_who_was_absent(tmp_path: Path, cell
     sheet = read(tmp_path, f"{HEADER}\n{ANNA}\nBen|{cells}\n{CY}")
     assert absent(sheet) == ["Ben"]
     assert not sheet.ledger.rejected
-    assert len(sheet.runs) == 6
+    assert len(runs_of(sheet)) == 6
 
 
 def test_a_reading_that_cannot_be_read_is_no_absence(tmp_path: Path) -> None:
@@ -309,24 +310,24 @@ def test_an_absent_student_is_no_note_below_the_table(tmp_path: Path, row: str) 
 
 def test_a_word_for_absence_under_bench_is_no_bench(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Bench|Run 1 initial|Run 1 final\nAnna|3|0.00|24.40\nBen|absent")
-    assert list(sheet.students["groups"]) == [{"Bench": "3"}, {}]
+    assert list(students_of(sheet)["groups"]) == [{"Bench": "3"}, {}]
     assert absent(sheet) == ["Ben"]
 
 
 def test_a_note_in_the_margin_is_no_run(tmp_path: Path) -> None:
     block = "Name|Anna\n|Rough|1|2||\nFinal|24.90|24.40|24.50|I think I overshot\nInitial|0.00|0.00|0.10|see over|24.4"
     beside = f"{HEADER}\n{ANNA}|checked 24.10\n{CY}||redo 12.5 on Tuesday\nplease see me at break"
-    assert list(read(tmp_path, block).runs["label"]) == ["Rough", "1", "2"]
+    assert list(runs_of(read(tmp_path, block))["label"]) == ["Rough", "1", "2"]
     assert names(read(tmp_path, beside)) == ["Anna", "Cy"]
-    assert len(read(tmp_path, beside).runs) == 6
+    assert len(runs_of(read(tmp_path, beside))) == 6
 
 
 @pytest.mark.parametrize("word", ["rough", "Rough titration", "(practice run)", "estimate"])
 def test_a_run_that_is_called_rough_among_the_ticks_is_one(tmp_path: Path, word: str) -> None:
     heads = "Student|Run 1 initial|Run 1 final|Run 1 used|Run 2 initial|Run 2 final|Run 2 used|Mean titre"
     sheet = read(tmp_path, f"{heads}\nAnna|0.00|25.10|{word}|0.00|24.40|y|24.40\nCy|0.00|24.35||0.00|24.40|y|24.40")
-    assert list(sheet.runs["kind"]) == ["rough", "accurate", "accurate", "accurate"]
-    assert list(sheet.runs["label"]) == ["1", "2", "1", "2"]
+    assert list(runs_of(sheet)["kind"]) == ["rough", "accurate", "accurate", "accurate"]
+    assert list(runs_of(sheet)["label"]) == ["1", "2", "1", "2"]
     assert not sheet.ledger.rejected
 
 
@@ -334,7 +335,7 @@ def test_a_run_that_is_called_rough_among_the_ticks_is_one(tmp_path: Path, word:
 def test_a_run_of_noughts_or_strokes_was_not_done(tmp_path: Path, run: str) -> None:
     heads = "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final|Run 3 initial|Run 3 final"
     sheet = read(tmp_path, f"{heads}\nAnna|0.00|24.40|0.00|24.35|{run}\nCy|0.00|24.35|0.00|24.40|0.00|24.45")
-    assert list(sheet.runs["label"]) == ["1", "2", "1", "2", "3"]
+    assert list(runs_of(sheet)["label"]) == ["1", "2", "1", "2", "3"]
     assert not sheet.ledger.rejected
 
 
@@ -358,9 +359,9 @@ def test_a_sheet_of_one_student_is_named_by_the_file_and_not_by_its_title(tmp_pa
 )
 def test_the_titres_below_the_readings_of_one_student_are_theirs(tmp_path: Path, text: str) -> None:
     sheet = read(tmp_path, text)
-    assert list(sheet.runs["titre"]) == [24_900, 24_400, 24_350]
-    assert list(sheet.runs["ticked"][1:]) == [True, True]
-    assert list(map(str, sheet.students["mean"])) == ["24.38"]
+    assert list(runs_of(sheet)["titre"]) == [24_900, 24_400, 24_350]
+    assert list(runs_of(sheet)["ticked"][1:]) == [True, True]
+    assert list(map(str, students_of(sheet)["mean"])) == ["24.38"]
 
 
 @pytest.mark.parametrize(
@@ -375,8 +376,8 @@ def test_the_titres_below_the_readings_of_one_student_are_theirs(tmp_path: Path,
 def test_parts_of_one_student_s_sheet_are_one_student(tmp_path: Path, text: str) -> None:
     sheet = read(tmp_path, text)
     assert names(sheet) == ["class"]
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
-    assert list(sheet.runs["final"]) == [24_900, 24_400, 24_450]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"]
+    assert list(runs_of(sheet)["final"]) == [24_900, 24_400, 24_450]
 
 
 def test_tables_without_names_that_repeat_a_run_are_several_students_and_refused(tmp_path: Path) -> None:
@@ -410,13 +411,13 @@ def test_a_column_that_nobody_was_given_costs_nobody_a_mark(tmp_path: Path, left
 
 def test_final_readings_alone_are_titres_from_nought_and_that_is_said(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Run 1 final|Run 2 final\nA|25.30|25.35\nB|25.25|25.30")
-    assert list(sheet.runs["titre"]) == [25_300, 25_350, 25_250, 25_300]
+    assert list(runs_of(sheet)["titre"]) == [25_300, 25_350, 25_250, 25_300]
     assert any("the final readings are taken for titres, from 0.00" in note for note in sheet.notes)
 
 
 def test_the_only_student_whose_initial_reading_is_missing_still_lacks_it(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final\nA|0.00|25.30||25.35")
-    assert list(sheet.runs["final"]) == [25_300, 25_350]
+    assert list(runs_of(sheet)["final"]) == [25_300, 25_350]
 
 
 FORM = """Timestamp|Your full name|Rough initial|Rough final|Run 1: initial, final|Run 2: initial, final|Anything else?
@@ -429,7 +430,7 @@ def test_one_pupil_s_wording_spoils_nobody_else_s_readings(tmp_path: Path) -> No
     sheet = read(tmp_path, FORM)
     assert names(sheet) == ["Anna", "Ben", "Cy"]
     assert {"Results!C3", "Results!D3"} <= sheet.ledger.rejected.keys()
-    assert [run["final"] for run in sheet.runs.rows() if run["student"] == 0] == [24_900, 24_400, 24_450]
+    assert [run["final"] for run in runs_of(sheet).rows() if run["student"] == 0] == [24_900, 24_400, 24_450]
 
 
 @pytest.mark.parametrize(
@@ -448,7 +449,7 @@ def test_a_run_is_given_up_by_a_reason_or_a_no_and_not_by_a_reading_that_is_no_n
 ) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 1 titre|Run 1 used|Run 2 initial|Run 2 final|Run 2 titre|Run 2 used"
     sheet = read(tmp_path, f"{header}\nAnn|0.00|24.40|24.40|y|0.00|{reading}||{used}")
-    assert sheet.runs["odd"][1] == odd
+    assert runs_of(sheet)["odd"][1] == odd
 
 
 def test_answers_in_words_make_no_header_of_a_row(tmp_path: Path) -> None:
@@ -456,13 +457,13 @@ def test_answers_in_words_make_no_header_of_a_row(tmp_path: Path) -> None:
     rows += ["B|initial 0.00 final 24.90|start 0.00 end 24.40|0.10 - 24.45", "C|0.00 - 24.90|0.00 24.40|0.10 - 24.45"]
     sheet = read(tmp_path, "\n".join(rows))
     assert names(sheet) == ["A", "B", "C"]
-    assert "titre" not in {key for cells in sheet.runs["cells"] for key in cells}
+    assert "titre" not in {key for cells in runs_of(sheet)["cells"] for key in cells}
 
 
 def test_runs_named_in_two_rows_over_a_block_are_named_by_the_lower_one_that_says_so(tmp_path: Path) -> None:
     block = "|Rough|Accurate|\n||1|2\nFinal|25.80|25.30|25.40\nInitial|0.00|0.00|0.05\nTitre|25.80|25.30|25.35"
     sheet = read(tmp_path, block)
-    assert list(zip(sheet.runs["label"], sheet.runs["titre"], strict=True)) == [
+    assert list(zip(runs_of(sheet)["label"], runs_of(sheet)["titre"], strict=True)) == [
         ("Rough", 25_800),
         ("1", 25_300),
         ("2", 25_350),
@@ -472,13 +473,13 @@ def test_runs_named_in_two_rows_over_a_block_are_named_by_the_lower_one_that_say
 def test_a_run_with_nothing_but_a_formula_over_empty_cells_was_not_done(tmp_path: Path) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 1 titre|Run 2 initial|Run 2 final|Run 2 titre"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.40|24.40|||0\nB|0.00|24.40|24.40|0.00||0")
-    assert list(sheet.runs["label"]) == ["1", "1"]
+    assert list(runs_of(sheet)["label"]) == ["1", "1"]
     assert "not done" in sheet.ledger.ignored["Results!G2"]
 
 
 def test_a_difference_behind_the_result_is_no_titre_of_a_run(tmp_path: Path) -> None:
     header = "Student|Run 1 initial|Run 1 final|Run 1 titre|Mean titre|Result|Class mean|Difference"
-    assert list(read(tmp_path, f"{header}\nA|0.00|24.40|24.40|24.40|0.101|24.38|0.02").runs["label"]) == ["1"]
+    assert list(runs_of(read(tmp_path, f"{header}\nA|0.00|24.40|24.40|24.40|0.101|24.38|0.02"))["label"]) == ["1"]
 
 
 @pytest.mark.parametrize(
@@ -499,14 +500,14 @@ def test_of_two_columns_the_result_is_the_one_that_is_called_so_or_is_of_its_qua
     ann, bo = ("0.219", "0.220") if headings == "Molarity|Result" else ("0.219|8.03", "0.220|8.01")
     rows = f"Student|Run 1 initial|Run 1 final|{headings}\nAnn|0.00|24.40|{ann}\nBo|0.00|24.35|{bo}"
     sheet = read(tmp_path, rows, asked=Asked(asked, asked))
-    assert str(sheet.students["result"][0]) == result
+    assert str(students_of(sheet)["result"][0]) == result
 
 
 def test_of_two_columns_that_may_both_be_the_result_none_is_guessed_at(tmp_path: Path) -> None:
     rows = "Student|Run 1 initial|Run 1 final|Hardness|Acid value\nAnn|0.00|24.40|0.852|{}"
     with pytest.raises(InputError, match="'Hardness' and 'Acid value' may both be the result"):
         read(tmp_path, rows.format("5.12"))
-    assert str(read(tmp_path, rows.format("0.852")).students["result"][0]) == "0.852"
+    assert str(students_of(read(tmp_path, rows.format("0.852")))["result"][0]) == "0.852"
 
 
 def test_a_concentration_beside_the_result_that_is_everybodys_is_the_known_solutions(tmp_path: Path) -> None:
@@ -521,8 +522,8 @@ def test_a_concentration_beside_the_result_that_is_everybodys_is_the_known_solut
 def test_a_line_of_the_result_below_the_runs_is_no_run(tmp_path: Path) -> None:
     rows = "Titration|Initial|Final|Titre\nRough|0.00|24.90|24.90\n1|0.00|24.40|24.40\nMean titre|||24.40"
     sheet = read(tmp_path, f"{rows}\nResult / mol dm-3|||0.101")
-    assert list(sheet.runs["label"]) == ["Rough", "1"]
-    assert (str(sheet.students["mean"][0]), str(sheet.students["result"][0])) == ("24.40", "0.101")
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1"]
+    assert (str(students_of(sheet)["mean"][0]), str(students_of(sheet)["result"][0])) == ("24.40", "0.101")
 
 
 @pytest.mark.parametrize("row", ["n|5", "Monday group", "Set 2 (afternoon)"])
@@ -533,14 +534,14 @@ def test_a_count_and_a_heading_between_students_are_no_student(tmp_path: Path, r
 def test_a_comment_on_a_run_is_no_reading_of_it(tmp_path: Path) -> None:
     header = "Student|Rough initial|Rough final|Comments on rough|Run 1 initial|Run 1 final|Comments"
     sheet = read(tmp_path, f"{header}\nA|0.00|24.90|too fast|0.00|24.40|fine")
-    assert list(sheet.runs["final"]) == [24_900, 24_400]
-    assert len(sheet.students["notes"][0]) == 2
+    assert list(runs_of(sheet)["final"]) == [24_900, 24_400]
+    assert len(students_of(sheet)["notes"][0]) == 2
 
 
 def test_a_column_of_kinds_tells_the_rough_in_one_row_a_run(tmp_path: Path) -> None:
     rows = "A|0|rough|0.00|24.90\nA|1|accurate|0.00|24.40\nA|2|accurate|0.10|24.45"
     sheet = read(tmp_path, f"Student|Titration no.|Type|Initial|Final\n{rows}")
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"]
 
 
 @pytest.mark.parametrize(
@@ -558,8 +559,8 @@ def test_runs_are_told_by_numbers_letters_and_symbols(tmp_path: Path, first: str
     sheet = read(
         tmp_path, f"Student|R initial|R final|{first}|{second}\nA|0.00|24.90|0.00|24.40|24.40|0.10|24.45|24.35"
     )
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
-    assert list(sheet.runs["titre"])[1:] == [24_400, 24_350]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"]
+    assert list(runs_of(sheet)["titre"])[1:] == [24_400, 24_350]
 
 
 def test_a_second_sheet_that_copies_part_of_the_first_is_left_out_and_that_is_said(tmp_path: Path) -> None:
@@ -573,7 +574,7 @@ def test_a_second_sheet_that_copies_part_of_the_first_is_left_out_and_that_is_sa
 
 def test_a_title_of_two_cells_over_the_names_names_no_run(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"Year 12 titration|Monday\n{HEADER}\n{ANNA}\n{CY}")
-    assert sorted(set(sheet.runs["label"])) == ["1", "2", "Rough"]
+    assert sorted(set(runs_of(sheet)["label"])) == ["1", "2", "Rough"]
     assert "a title" in sheet.ledger.ignored["Results!A1"]
 
 
@@ -592,7 +593,7 @@ def test_blocks_under_bare_names_go_by_them_whatever_the_names_are(tmp_path: Pat
 
 def test_a_rough_titre_over_the_others_in_lines_of_key_and_value_is_taken(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Name|Ann Lee\nRough|25.90\nTitre 1|25.30\nTitre 2|25.35\nMean titre|25.33")
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"]
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"]
 
 
 @pytest.mark.parametrize("corner", ["Reading", "Quantity", ""])
@@ -603,14 +604,14 @@ def test_names_stand_beside_the_lines_of_their_readings(tmp_path: Path, corner: 
         lines += [f"{name}|Initial|{low}|{low}|{low}", f"{name if again else ''}|Final|25.90|25.40|25.45"]
     sheet = read(tmp_path, "\n".join(lines))
     assert names(sheet) == ["Ann Lee", "Bo Ray", "Cy Sum"]
-    assert list(sheet.runs["label"]) == ["Rough", "1", "2"] * 3
+    assert list(runs_of(sheet)["label"]) == ["Rough", "1", "2"] * 3
 
 
 def test_means_under_the_surname_first_are_those_of_the_same_students(tmp_path: Path) -> None:
     readings = "Name|Run 1 initial|Run 1 final|Run 2 initial|Run 2 final"
     rows = f"{readings}\nAnke Baum|0.00|24.40|0.00|24.45\nChen Li|0.00|24.35|0.00|24.35\n\n"
     sheet = read(tmp_path, f"{rows}Student|Mean titre|Result\nLi, Chen|24.35|0.097\nBaum, Anke|24.43|0.098")
-    assert [(one["student"], float(one["mean"])) for one in sheet.students.rows()] == [
+    assert [(one["student"], float(one["mean"])) for one in students_of(sheet).rows()] == [
         ("Anke Baum", 24.43),
         ("Chen Li", 24.35),
     ]

@@ -19,14 +19,15 @@ from labmark.read.mapping import mapping_text
 from labmark.records import ClassSheet
 from tests import several_layouts as made
 from tests.build import ul
+from tests.columns import runs_of, students_of
 from tests.layouts import Rows, xlsx
 from tests.seeds import few_quick
 
 
 def rows_of(sheet: ClassSheet) -> list[tuple[Any, ...]]:
-    names = list(sheet.students["student"])
+    names = list(students_of(sheet)["student"])
     columns = ("label", "series", "kind", "initial", "final", "ticked")
-    return [(names[row["student"]], *(row[key] for key in columns)) for row in sheet.runs.rows()]
+    return [(names[row["student"]], *(row[key] for key in columns)) for row in runs_of(sheet).rows()]
 
 
 def claims_of(sheet: ClassSheet) -> dict[str, dict[str, dict[str, str]]]:
@@ -35,7 +36,7 @@ def claims_of(sheet: ClassSheet) -> dict[str, dict[str, dict[str, str]]]:
             field: {name: str(own.value) for name, own in values.items()}
             for field, values in student["several"].items()
         }
-        for student in sheet.students.rows()
+        for student in students_of(sheet).rows()
     }
 
 
@@ -91,7 +92,7 @@ def read(rows: Rows, several: Several, tmp_path: Path, **more: Any) -> ClassShee
 
 
 def run_of(sheet: ClassSheet, label: str, series: str) -> dict[str, Any]:
-    return next(row for row in sheet.runs.rows() if (row["label"], row["series"]) == (label, series))
+    return next(row for row in runs_of(sheet).rows() if (row["label"], row["series"]) == (label, series))
 
 
 def problems(rows: Rows | dict[str, Rows], several: Several, tmp_path: Path) -> list[str]:
@@ -203,14 +204,14 @@ def test_a_written_titre_is_of_its_endpoint_and_a_bare_one_of_the_last(tmp_path:
     header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
     rows = [[*header, "Run 1 titre phenolphthalein", "Run 1 titre"], ["S01", "0.10", "15.85", "19.95", "15.75", "4.10"]]
     sheet = read(rows, made.ENDPOINTS, tmp_path)
-    assert sheet.runs["titre"] == [15750, 4100]
+    assert runs_of(sheet)["titre"] == [15750, 4100]
 
 
 def test_a_bare_mean_is_of_the_last_titre_and_a_bare_result_the_first(tmp_path: Path) -> None:
     header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange", "Mean titre", "Result"]
     sheet = read([header, ["S01", "0.10", "15.85", "19.95", "4.10", "1.86"]], made.ENDPOINTS, tmp_path)
     assert claims_of(sheet) == {"S01": {"mean": {"methyl orange": "4.10"}, "result": {"NaOH": "1.86"}}}
-    assert (sheet.students["mean"], sheet.students["result"]) == ([None], [None])
+    assert (students_of(sheet)["mean"], students_of(sheet)["result"]) == ([None], [None])
 
 
 def test_results_that_do_not_say_of_what_are_not_guessed_at(tmp_path: Path) -> None:
@@ -240,7 +241,7 @@ def test_a_bare_result_in_the_lines_of_each_titration_is_not_guessed_at(first: s
 def test_each_result_is_turned_into_its_own_unit(tmp_path: Path) -> None:
     header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
     rows = [[*header, "Result NaOH / mg dm-3", "Result Na2CO3"], ["S01", "0.10", "15.85", "19.95", "1860", "0.0165 M"]]
-    own = read(rows, made.ENDPOINTS, tmp_path).students["several"][0]["result"]
+    own = students_of(read(rows, made.ENDPOINTS, tmp_path))["several"][0]["result"]
     assert (str(own["NaOH"].value), own["NaOH"].unit) == ("1.860", "")
     assert (str(own["Na2CO3"].value), own["Na2CO3"].unit) == ("0.0165", "mol/dm3")
     assert own["Na2CO3"].cells == ("Results!F2",)
@@ -249,7 +250,7 @@ def test_each_result_is_turned_into_its_own_unit(tmp_path: Path) -> None:
 def test_a_reading_that_cannot_be_read_is_said_of_both_endpoints_beside_it(tmp_path: Path) -> None:
     header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange"]
     sheet = read([header, ["S01", "0.10", "15.8o", "19.95"]], made.ENDPOINTS, tmp_path)
-    assert [row["odd"] for row in sheet.runs.rows()] == [{"final": "15.8o"}, {"initial": "15.8o"}]
+    assert [row["odd"] for row in runs_of(sheet).rows()] == [{"final": "15.8o"}, {"initial": "15.8o"}]
     assert list(sheet.ledger.rejected) == ["Results!C2"]
 
 
@@ -274,8 +275,8 @@ def test_a_second_titration_belongs_to_the_student_named_over_the_first(
             rows += [[titration, "1", "2"], ["Initial", low, low], ["Final", high, high], *([[]] if gap else [])]
         rows += [["Result calcium", "80.2"], ["Result Mg", "24.3"], []]
     sheet = read(rows, made.TITRATIONS, tmp_path)
-    assert list(sheet.students["student"]) == ["Ann Lee", "Bo Ray"]
-    assert list(sheet.runs["label"]) == ["total 1", "total 2", "calcium 1", "calcium 2"] * 2
+    assert list(students_of(sheet)["student"]) == ["Ann Lee", "Bo Ray"]
+    assert list(runs_of(sheet)["label"]) == ["total 1", "total 2", "calcium 1", "calcium 2"] * 2
 
 
 @pytest.mark.parametrize("rows", [made.long_titrations(), made.row_a_titration()], ids=["a row a run", "a row each"])
@@ -287,7 +288,7 @@ def test_a_final_reading_beside_the_last_endpoint_is_not_needed(tmp_path: Path) 
     header = ["Student", "Run 1 initial", "Run 1 phenolphthalein", "Run 1 methyl orange", "Run 1 final"]
     rows = [header, ["S01", "0.10", "15.85", "19.95", "19.95"], ["S02", "0.00", "15.00", "", "19.00"]]
     sheet = read(rows, made.ENDPOINTS, tmp_path)
-    assert sheet.runs["final"] == [15850, 19950, 15000, 19000]
+    assert runs_of(sheet)["final"] == [15850, 19950, 15000, 19000]
     assert sheet.ledger.ignored["Results!E2"] == "another cell of the run says this for the last endpoint"
 
 
@@ -295,7 +296,7 @@ def test_the_teacher_says_what_a_heading_is(tmp_path: Path) -> None:
     rows = [["Student", "A", "B", "C", "D"], ["S01", "0.10", "15.85", "19.95", "1.86"]]
     meant = {"Run 1 initial": "A", "Run 1 phenolphthalein": "B", "Run 1 methyl orange": "C", "Result NaOH": "D"}
     sheet = read(rows, made.ENDPOINTS, tmp_path, columns=meant)
-    assert sheet.runs["final"] == [15850, 19950]
+    assert runs_of(sheet)["final"] == [15850, 19950]
     assert claims_of(sheet) == {"S01": {"result": {"NaOH": "1.86"}}}
 
 
@@ -307,7 +308,7 @@ def test_a_meaning_that_nearly_names_an_endpoint_is_asked_about(tmp_path: Path) 
 def test_a_column_titration_means_runs_where_its_entries_name_none(tmp_path: Path) -> None:
     rows = [["Student", "Titration", "total initial", "total final", "calcium initial", "calcium final"]]
     rows += [["S01", "Rough", "0.00", "12.90", "0.00", "9.80"], ["S01", "1", "0.00", "12.40", "0.00", "9.35"]]
-    labels = read(rows, made.TITRATIONS, tmp_path).runs["label"]
+    labels = runs_of(read(rows, made.TITRATIONS, tmp_path))["label"]
     assert labels == ["total rough", "total 1", "calcium rough", "calcium 1"]
 
 
@@ -315,14 +316,14 @@ def test_a_student_on_one_sheet_only_is_kept(tmp_path: Path) -> None:
     calcium = [*made.of_one("calcium"), ["S03", *[""] * 3, "0.00", "9.40", "", *[""] * 6]]
     path = xlsx({"total": made.of_one("total"), "calcium": calcium})(tmp_path)
     sheet = read_class(path, several=made.TITRATIONS)
-    assert sheet.students["student"] == ["S01", "S02", "S03"]
+    assert students_of(sheet)["student"] == ["S01", "S02", "S03"]
     assert [row[1] for row in rows_of(sheet) if row[0] == "S03"] == ["calcium 1"]
 
 
 def test_a_second_attempt_is_no_part_of_the_first(tmp_path: Path) -> None:
     rows = made.wide_titrations()
     sheet = read([*rows, ["S01", *rows[2][1:]]], made.TITRATIONS, tmp_path)
-    assert sheet.students["student"] == ["S01", "S02", "S01 (2)"]
+    assert students_of(sheet)["student"] == ["S01", "S02", "S01 (2)"]
 
 
 def test_people_of_one_name_and_two_numbers_stay_apart(tmp_path: Path) -> None:
@@ -335,8 +336,8 @@ def test_people_of_one_name_and_two_numbers_stay_apart(tmp_path: Path) -> None:
 def test_an_absent_student_has_no_runs_of_any_titration(tmp_path: Path) -> None:
     rows = [*made.wide_titrations(), ["S03", "absent", *[""] * 21]]
     sheet = read(rows, made.TITRATIONS, tmp_path)
-    assert sheet.students["absent"] == [False, False, True]
-    assert sheet.students["several"][2] == {}
+    assert students_of(sheet)["absent"] == [False, False, True]
+    assert students_of(sheet)["several"][2] == {}
 
 
 FIELDS = ("initial", "final", "used")
@@ -346,7 +347,16 @@ def test_a_blank_tick_speaks_of_its_own_titration(tmp_path: Path) -> None:
     rows = [["Student", *(f"{each} run {n} {end}" for each in ("total", "calcium") for n in (1, 2) for end in FIELDS)]]
     rows += [["S01", "0", "12.40", "y", "0", "12.45", "", "0", "9.35", "", "0", "9.40", ""]]
     rows += [["S02", "0", "12.40", "y", "0", "12.45", "", "0", "9.35", "y", "0", "9.40", ""]]
-    assert read(rows, made.TITRATIONS, tmp_path).runs["ticked"] == [True, False, None, None, True, False, True, False]
+    assert runs_of(read(rows, made.TITRATIONS, tmp_path))["ticked"] == [
+        True,
+        False,
+        None,
+        None,
+        True,
+        False,
+        True,
+        False,
+    ]
 
 
 def test_a_titration_that_nobody_has_done_is_one_problem(tmp_path: Path) -> None:
@@ -417,8 +427,8 @@ def test_a_mass_that_is_alike_in_all_lines_is_the_students(tmp_path: Path) -> No
     rows = [[*row[:2], "0.512" if at > 1 else "Mass" * at, *row[2:]] for at, row in enumerate(made.groups_of_columns())]
     number = OwnNumber("sample.mass", "mass", "g", taken=FromSheet(column="Mass"))
     sheet = read(rows, made.TITRATIONS, tmp_path, numbers=[number])
-    assert [str(own["sample.mass"].value) for own in sheet.students["inputs"]] == ["0.512", "0.512"]
-    assert not any(sheet.runs["inputs"])
+    assert [str(own["sample.mass"].value) for own in students_of(sheet)["inputs"]] == ["0.512", "0.512"]
+    assert not any(runs_of(sheet)["inputs"])
 
 
 def test_a_reading_left_out_is_told_with_the_name_of_its_titration_as_the_practical_has_it(tmp_path: Path) -> None:

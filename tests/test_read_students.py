@@ -11,6 +11,7 @@ import pytest
 
 from labmark.outputs.table import marks_csv, sheets_csv
 from labmark.pipeline import judged_tree
+from tests.columns import runs_of, students_of
 from tests.seeds import few_quick
 from tests.test_read_headers import read
 
@@ -59,7 +60,7 @@ def test_initials_beside_names_are_an_id_only_where_they_tell_students_apart(
 ) -> None:
     rows = (f"{name}|{own}|0.00|24.40" for name, own in zip(("Ann", "Ben", "Cem"), initials, strict=True))
     sheet = read(tmp_path, "\n".join((f"Student|{heading}|Run 1 initial|Run 1 final", *rows)))
-    assert [one.get("ID") for one in sheet.students["about"]] == ids
+    assert [one.get("ID") for one in students_of(sheet)["about"]] == ids
 
 
 @pytest.mark.parametrize(
@@ -78,12 +79,12 @@ def test_a_name_and_a_forename_or_surname_in_columns_of_their_own_are_one(
 ) -> None:
     other = first.replace("Anke", "Bea").replace("Anne", "Bea").replace("Ana|", "Bea|")
     sheet = read(tmp_path, f"{heads}|Run 1 initial|Run 1 final\n{first}|0.00|24.40\n{other}|0.00|24.45")
-    assert sheet.students["student"][0] == name
+    assert students_of(sheet)["student"][0] == name
 
 
 def test_initials_are_the_names_where_there_are_no_others(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Initials|Checked by|Run 1 initial|Run 1 final\nAL|KM|0.00|24.40\nBO|KM|0.00|24.45")
-    assert list(sheet.students["student"]) == ["AL", "BO"]
+    assert list(students_of(sheet)["student"]) == ["AL", "BO"]
 
 
 def test_id_email_and_class_reach_marks_csv_and_sheets_csv(tmp_path: Path) -> None:
@@ -104,8 +105,8 @@ def test_id_email_and_class_reach_marks_csv_and_sheets_csv(tmp_path: Path) -> No
 
 def test_who_is_known_by_an_id_alone_has_it_as_name_and_id(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student ID|Form|Run 1 initial|Run 1 final\n1001|10B|0.00|24.40\n1002|10B|0.00|24.45")
-    assert list(sheet.students["student"]) == ["1001", "1002"]
-    assert sheet.students["about"][1] == {"ID": "1002", "Class": "10B"}
+    assert list(students_of(sheet)["student"]) == ["1001", "1002"]
+    assert students_of(sheet)["about"][1] == {"ID": "1002", "Class": "10B"}
 
 
 @pytest.mark.parametrize(
@@ -141,13 +142,13 @@ def test_two_people_of_one_name_are_told_apart_by_their_ids(tmp_path: Path) -> N
 def test_attempts_in_one_row_a_run_are_kept_apart(tmp_path: Path) -> None:
     rows = "Ann|1|1|0.00|24.40\nAnn|1|2|0.00|24.45\nAnn|2|1|0.00|24.50\nAnn|2|3|0.00|24.55"
     sheet = read(tmp_path, f"Student|Attempt|Run|Initial|Final\n{rows}")
-    assert list(sheet.students["student"]) == ["Ann (attempt 1)", "Ann (attempt 2)"]
-    assert list(sheet.runs["label"]) == ["1", "2", "1", "3"]
+    assert list(students_of(sheet)["student"]) == ["Ann (attempt 1)", "Ann (attempt 2)"]
+    assert list(runs_of(sheet)["label"]) == ["1", "2", "1", "3"]
 
 
 def test_a_column_attempt_alone_names_the_runs(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student|Attempt|Initial|Final\nAnn|1|0.00|24.40\nAnn|2|0.00|24.45")
-    assert list(sheet.runs["label"]) == ["1", "2"]
+    assert list(runs_of(sheet)["label"]) == ["1", "2"]
 
 
 SHARED = "0.35|25.70|1.45|26.75|2.15|27.50|25.32|0.101"

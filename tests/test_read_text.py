@@ -20,6 +20,7 @@ from labmark.read import read_class
 from labmark.read.text import choose_delimiter, decode
 from labmark.records import ClassSheet
 from tests.benchmarks.bench_cohort import cohort, figures_of, rows
+from tests.columns import runs_of, students_of
 from tests.layouts import English, as_text, wide
 
 HEADER = "Student,Run 1 initial,Run 1 final,Run 2 initial,Run 2 final"
@@ -48,7 +49,7 @@ def test_the_encoding_is_found_from_the_bytes(encoding: str, name: str, guessed:
 
 def test_a_guessed_encoding_is_said(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Schüler;Anfang 1;Ende 1\nJörg;0,00;24,40\nZoë;0,00;24,35\n", "cp1252")
-    assert list(sheet.students["student"]) == ["Jörg", "Zoë"]
+    assert list(students_of(sheet)["student"]) == ["Jörg", "Zoë"]
     assert any("encoding was guessed (Windows-1252)" in note for note in sheet.notes)
 
 
@@ -70,68 +71,68 @@ def test_decimal_commas_between_commas_are_refused_as_22_50_would_read_as_22(tmp
 def test_one_number_with_the_other_decimal_mark_is_read_and_the_teacher_told(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student;Run 1 initial;Run 1 final\nS01;0,00;24,40\nS02;0,05;24.45\nS03;0,00;24,50\n")
     assert not sheet.ledger.rejected
-    assert list(sheet.runs["final"]) == [24400, 24450, 24500]
+    assert list(runs_of(sheet)["final"]) == [24400, 24450, 24500]
     assert any("1 number has a decimal point and 5 a decimal comma; each was read" in note for note in sheet.notes)
 
 
 def test_the_student_s_own_marks_decide_about_a_result_of_two_meanings_before_the_file_s(tmp_path: Path) -> None:
     rows = "A;0,00;24,40;0,10;24,50;1,010\nB;0.00;24.40;0.10;24.50;1.010\nC;0.00;24.40;0.10;24.50;1,010\n"
     sheet = read(tmp_path, f"{HEADER},Result\n".replace(",", ";") + rows)
-    assert list(sheet.students["result"]) == [Decimal("1.010"), Decimal("1.010"), None]
+    assert list(students_of(sheet)["result"]) == [Decimal("1.010"), Decimal("1.010"), None]
     assert sheet.ledger.rejected == {"F4": "'1,010' can be 1.010 or 1010; write it with a decimal point"}
 
 
 def test_digits_are_known_where_a_reading_has_a_trailing_zero(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER}\nS01,0.00,24.40,0.5,24.45\n")
-    assert list(sheet.runs["initial_decimals"]) == [2, 1]
+    assert list(runs_of(sheet)["initial_decimals"]) == [2, 1]
     assert not any("trailing zeros" in note for note in sheet.notes)
 
 
 def test_a_nought_behind_the_point_is_how_a_program_writes_a_whole_number(tmp_path: Path) -> None:
     # 0.0 and 2.0 of numbers that were 0 and 2: 25.4 may have been 25.40
     sheet = read(tmp_path, f"{HEADER}\nA,0.0,25.4\nB,2.0,27.25\nC,0.5,26.0")
-    assert list(sheet.runs["final_decimals"]) == [None, None, None]
+    assert list(runs_of(sheet)["final_decimals"]) == [None, None, None]
     assert any("keeps no trailing zeros" in note for note in sheet.notes)
 
 
 def test_readings_that_all_have_one_decimal_were_read_so(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER}\nA,0.0,25.4\nB,2.0,27.2\nC,0.5,26.0")
-    assert list(sheet.runs["final_decimals"]) == [1, 1, 1]
+    assert list(runs_of(sheet)["final_decimals"]) == [1, 1, 1]
 
 
 def test_digits_are_unknown_where_the_file_drops_trailing_zeros(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER},Result\nS01,0,24.4,0.5,24.45,0.0974\n")
-    assert set(sheet.runs["initial_decimals"]) == {None}
-    assert set(sheet.runs["final_decimals"]) == {None}
-    assert set(sheet.students["result_decimals"]) == {None}
+    assert set(runs_of(sheet)["initial_decimals"]) == {None}
+    assert set(runs_of(sheet)["final_decimals"]) == {None}
+    assert set(students_of(sheet)["result_decimals"]) == {None}
     assert any("keeps no trailing zeros" in note for note in sheet.notes)
 
 
 def test_addresses_of_a_text_table_have_no_sheet(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER}\nS01,0.00,24.40\n")
-    assert sheet.runs["cells"][0] == {"initial": "B2", "final": "C2"}
+    assert runs_of(sheet)["cells"][0] == {"initial": "B2", "final": "C2"}
     assert sheet.sheets == ()
 
 
 def test_a_short_row_is_padded_and_a_blank_line_counts_as_a_row(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER}\nS01,0.00,24.40\n\nS02,0.00,24.50,0.10,24.60\n")
-    assert list(sheet.students["student"]) == ["S01", "S02"]
-    assert sheet.runs["cells"][1]["initial"] == "B4"
+    assert list(students_of(sheet)["student"]) == ["S01", "S02"]
+    assert runs_of(sheet)["cells"][1]["initial"] == "B4"
 
 
 def test_numbers_of_students_and_codes_keep_their_zeros(tmp_path: Path) -> None:
-    assert list(read(tmp_path, f"{HEADER}\n001,0.00,24.40\n2,0.00,24.30\n").students["student"]) == ["001", "2"]
+    assert list(students_of(read(tmp_path, f"{HEADER}\n001,0.00,24.40\n2,0.00,24.30\n"))["student"]) == ["001", "2"]
 
 
 def test_a_line_break_within_quotation_marks_stays_in_its_cell(tmp_path: Path) -> None:
     sheet = read(tmp_path, 'Student,"Run 1\r\ninitial",Run 1 final\r\n"Marlow, Ada",0.00,24.40\r\n')
-    assert list(sheet.students["student"]) == ["Marlow, Ada"]
-    assert sheet.runs["initial"][0] == 0
+    assert list(students_of(sheet)["student"]) == ["Marlow, Ada"]
+    assert runs_of(sheet)["initial"][0] == 0
 
 
 @pytest.mark.parametrize("name", ["None", "NA", "n/a", "null", "nan", "True", "=1+1", "@home", "-", "1e5"])
 def test_no_name_vanishes_from_a_text_table(tmp_path: Path, name: str) -> None:
-    assert name in list(read(tmp_path, f"{HEADER}\nS01,0.00,24.40\n{name},0.00,24.30\n").students["student"])
+    assert name in list(students_of(read(tmp_path, f"{HEADER}\nS01,0.00,24.40\n{name},0.00,24.30\n"))["student"])
 
 
 # -- large tables -----------------------------------------------------------------------------------------------------
@@ -167,7 +168,7 @@ def test_an_examining_body_s_table_of_10_000_students_is_checked_within_1_gb(tmp
 
 def test_two_students_of_one_name_in_a_large_table_are_kept_apart(tmp_path: Path) -> None:
     sheet = read(tmp_path, large(500).replace("S000100,", "S000101,", 1))
-    assert "S000101 (2)" in list(sheet.students["student"])
+    assert "S000101 (2)" in list(students_of(sheet)["student"])
 
 
 @pytest.mark.slow
@@ -178,8 +179,8 @@ def test_a_large_table_is_the_same_whatever_ends_its_lines(tmp_path: Path, chang
     text = large(500)
     assert "\r\n" in text
     one, other = (read(tmp_path, each) for each in (text, change(text)))
-    assert one.runs.having(cells=[]) == other.runs.having(cells=[])
-    assert list(one.students["result"]) == list(other.students["result"])
+    assert runs_of(one).without("cells") == runs_of(other).without("cells")
+    assert list(students_of(one)["result"]) == list(students_of(other)["result"])
 
 
 def test_words_for_fields_are_those_of_the_maker() -> None:
@@ -188,35 +189,35 @@ def test_words_for_fields_are_those_of_the_maker() -> None:
 
 def test_dates_and_errors_that_a_spreadsheet_left_in_a_text_table_are_told_apart(tmp_path: Path) -> None:
     sheet = read(tmp_path, f"{HEADER},Mean titre\nA,0.00,22-May,22 May,#REF!,#DIV/0!\nB,0.00,24.4O,0.10,24.50,24.40\n")
-    assert list(sheet.runs["spoilt"]) == [("final",), ("initial", "final"), (), ()]
-    assert sheet.runs["odd"][0] == {"final": "a date (22-May)"}
-    assert sheet.students["spoilt"][0] == ("mean",)
-    assert sheet.students["odd"][0] == {"mean": "#DIV/0!"}
+    assert list(runs_of(sheet)["spoilt"]) == [("final",), ("initial", "final"), (), ()]
+    assert runs_of(sheet)["odd"][0] == {"final": "a date (22-May)"}
+    assert students_of(sheet)["spoilt"][0] == ("mean",)
+    assert students_of(sheet)["odd"][0] == {"mean": "#DIV/0!"}
 
 
 def test_both_readings_of_a_cell_are_not_rounded_either(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student,Run 1,Run 2\nA,0.10 - 26.3005,0.10 - 25.40\nB,#REF!,0.10 - 25.40\n")
-    assert list(sheet.runs["odd"]) == [
+    assert list(runs_of(sheet)["odd"]) == [
         {"initial": "0.10 - 26.3005", "final": "0.10 - 26.3005"},
         {},
         {"initial": "#REF!", "final": "#REF!"},
         {},
     ]
-    assert list(sheet.runs["spoilt"]) == [(), (), ("initial", "final"), ()]
+    assert list(runs_of(sheet)["spoilt"]) == [(), (), ("initial", "final"), ()]
     assert "more digits" in sheet.ledger.rejected["B2"]
 
 
 def test_own_figures_that_cannot_be_read_keep_their_text(tmp_path: Path) -> None:
     rows = 'A,0.00,25.30,0.10,25.40,"25,300","1,010"\nB,0.00,25.30,0.10,25.40,25.3 or so,dunno\n'
     sheet = read(tmp_path, f"{HEADER},Mean titre,Result\n{rows}")
-    assert sheet.students["mean"][0] == Decimal("25.300")
-    assert list(sheet.students["odd"]) == [{"result": "1,010"}, {"mean": "25.3 or so", "result": "dunno"}]
+    assert students_of(sheet)["mean"][0] == Decimal("25.300")
+    assert list(students_of(sheet)["odd"]) == [{"result": "1,010"}, {"mean": "25.3 or so", "result": "dunno"}]
     assert sheet.ledger.rejected["G2"] == "'1,010' can be 1.010 or 1010; write it with a decimal point"
 
 
 def test_own_figures_with_the_other_decimal_mark_are_read(tmp_path: Path) -> None:
     sheet = read(tmp_path, f'{HEADER},Mean titre,Result\nA,0.00,25.30,0.10,25.40,"25,30","0,101"\n')
-    row = sheet.students.rows()[0]
+    row = students_of(sheet).rows()[0]
     assert (row["mean"], row["mean_decimals"], row["result"], row["result_decimals"]) == (
         Decimal("25.30"),
         2,
@@ -233,8 +234,8 @@ def test_results_headed_with_another_power_of_ten_are_turned_into_the_unit_asked
     rows = "".join(f"S{number:06},0.00,24.70,0.10,24.80,24.70,98.80\n" for number in range(students))
     (tmp_path / "class.csv").write_text(f"{HEADER},Mean titre,{header}\n{rows}", encoding="utf-8")
     sheet = read_class(tmp_path / "class.csv", asked=QUANTITIES["amount concentration"].asked)
-    assert set(sheet.students["result"]) == {Decimal("0.09880")}
-    assert set(sheet.students["result_decimals"]) == {5}
+    assert set(students_of(sheet)["result"]) == {Decimal("0.09880")}
+    assert set(students_of(sheet)["result_decimals"]) == {5}
     assert sum("each was taken × 10^-3" in note for note in sheet.notes) == 1
 
 
@@ -242,8 +243,8 @@ def test_a_header_in_a_unit_of_something_else_is_said_once_and_changes_nothing(t
     rows = "".join(f"S{number},0.00,24.70,0.10,24.80,24.70,0.0988\n" for number in range(3))
     (tmp_path / "class.csv").write_text(f"{HEADER},Mean titre,Result / g dm-3\n{rows}", encoding="utf-8")
     sheet = read_class(tmp_path / "class.csv", asked=QUANTITIES["amount concentration"].asked)
-    assert set(sheet.students["result"]) == {Decimal("0.0988")}
-    assert set(sheet.students["result_unit"]) == {"g/dm3"}
+    assert set(students_of(sheet)["result"]) == {Decimal("0.0988")}
+    assert set(students_of(sheet)["result_unit"]) == {"g/dm3"}
     assert [note for note in sheet.notes if "look at the unit" in note] == [
         "the results are headed 'g dm-3', and mol/dm3 is asked for: they were taken as they stand, in g/dm3; look at the unit"
     ]
@@ -252,13 +253,13 @@ def test_a_header_in_a_unit_of_something_else_is_said_once_and_changes_nothing(t
 def test_the_titre_once_more_in_the_column_of_ticks_is_a_tick(tmp_path: Path) -> None:
     header = "Student,Run 1 initial,Run 1 final,Run 1 titre,Run 1 used,Run 2 initial,Run 2 final,Run 2 titre,Run 2 used"
     sheet = read(tmp_path, f"{header}\nA,0.00,24.40,24.40,24.40,0.00,25.40,25.40,overshot\n")
-    assert list(sheet.runs["ticked"]) == [True, False]
+    assert list(runs_of(sheet)["ticked"]) == [True, False]
 
 
 def test_readings_that_stand_together_in_a_cell_tell_whether_zeros_are_kept(tmp_path: Path) -> None:
     sheet = read(tmp_path, "Student,Rough,Run 1\nA,0.10 - 25.90,1.55 - 26.90\nB,0.60 - 26.30,1.40 - 26.75\n")
     assert not any("trailing zeros" in note for note in sheet.notes)
-    assert list(sheet.runs["final_decimals"]) == [2, 2, 2, 2]
+    assert list(runs_of(sheet)["final_decimals"]) == [2, 2, 2, 2]
 
 
 @pytest.mark.parametrize(
@@ -280,7 +281,7 @@ def test_a_quotation_mark_that_swallows_rows_is_refused_with_its_line(tmp_path: 
 def test_quotation_marks_that_close_are_no_fault(tmp_path: Path) -> None:
     rows = '"A ""the first""",0.00,24.40,0.00,24.40\n"B\nagain","0.00",24.40,0.00,24.40\nC "c",0.00,24.40,0.00,24.40\n'
     sheet = read(tmp_path, f"{HEADER}\n{rows}")
-    assert list(sheet.students["student"]) == ['A "the first"', "B again", 'C "c"']
+    assert list(students_of(sheet)["student"]) == ['A "the first"', "B again", 'C "c"']
 
 
 def test_a_sheet_that_a_text_table_has_not_got_is_an_error(tmp_path: Path) -> None:
@@ -296,6 +297,6 @@ def test_the_first_part_of_a_refilled_run_does_not_pass_for_the_whole(tmp_path: 
     sheet = read(
         tmp_path, f"{header},Run 2 final\nA,0.00,48.20,0.00,#REF!,0.00,24.40\nB,0.00,48.20,0.00,1.3O,0.00,24.40\n"
     )
-    assert [final is None for final in sheet.runs["final"]] == [True, False, True, False]
-    assert [entry.get("final") for entry in sheet.runs["odd"]] == ["#REF!", None, "1.3O", None]
-    assert list(sheet.runs["spoilt"]) == [("final",), (), (), ()]
+    assert [final is None for final in runs_of(sheet)["final"]] == [True, False, True, False]
+    assert [entry.get("final") for entry in runs_of(sheet)["odd"]] == ["#REF!", None, "1.3O", None]
+    assert list(runs_of(sheet)["spoilt"]) == [("final",), (), (), ()]

@@ -21,6 +21,7 @@ from labmark.practical.rows import rows_of
 from labmark.problems import InputError
 from labmark.read import read_class, read_practical_sheet
 from labmark.records import ClassSheet
+from tests.columns import runs_of, students_of
 from tests.layouts import CLASS, VARIANTS, put, wide
 from tests.practicals import DRAIN_CLEANER
 
@@ -70,7 +71,7 @@ def edit_parts(path: Path, change: Callable[[str, bytes], bytes | None]) -> Path
 
 
 def run(sheet: ClassSheet, student: int, label: str) -> dict[str, Any]:
-    return next(row for row in sheet.runs.rows() if (row["student"], row["label"]) == (student, label))
+    return next(row for row in runs_of(sheet).rows() if (row["student"], row["label"]) == (student, label))
 
 
 def test_a_formula_without_a_stored_result_is_no_blank_cell(tmp_path: Path) -> None:
@@ -114,7 +115,7 @@ def test_zeros_that_a_writer_stored_for_formulas_it_did_not_calculate_are_no_res
                 sheet.write_string(at, column, text)
     book.close()
     read = read_class(tmp_path / "class.xlsx")
-    assert set(read.runs["titre"]) == {None}
+    assert set(runs_of(read)["titre"]) == {None}
     assert sorted(read.ledger.rejected) == ["Results!D2", "Results!D3", "Results!D4"]
 
 
@@ -124,8 +125,8 @@ def test_an_error_cell_is_named_and_costs_only_itself(tmp_path: Path) -> None:
         ws["H2"].data_type = "e"
 
     sheet = class_of(tmp_path, change)
-    assert sheet.students["mean"][0] is None
-    assert sheet.students["odd"][0] == {"mean": "#DIV/0!"}
+    assert students_of(sheet)["mean"][0] is None
+    assert students_of(sheet)["odd"][0] == {"mean": "#DIV/0!"}
     assert "#DIV/0!" in sheet.ledger.rejected["Results!H2"]
     assert run(sheet, 0, "1")["final"] == 24_400
 
@@ -178,7 +179,7 @@ def test_a_reading_that_was_struck_out_and_written_again_counts_as_the_new_one(t
 
     sheet = class_of(tmp_path, change)
     assert run(sheet, 0, "1")["final"] == 24_400
-    assert any("'22.90' is struck out" in note for note in sheet.students["notes"][0])
+    assert any("'22.90' is struck out" in note for note in students_of(sheet)["notes"][0])
 
 
 @pytest.mark.parametrize("align", ["superscript", "subscript"])
@@ -188,7 +189,7 @@ def test_a_raised_or_lowered_figure_behind_a_reading_is_a_remark(tmp_path: Path,
 
     sheet = class_of(tmp_path, change)
     assert (run(sheet, 0, "1")["final"], run(sheet, 0, "1")["final_decimals"]) == (24_400, 2)
-    assert any("24.40¹" in note for note in sheet.students["notes"][0])
+    assert any("24.40¹" in note for note in students_of(sheet)["notes"][0])
 
 
 @pytest.mark.parametrize("position", ["super 58%", "sub 58%", "33% 58%"])
@@ -214,8 +215,8 @@ def test_a_raised_or_lowered_figure_in_an_opendocument_sheet_is_a_remark_too(tmp
     document.spreadsheet.addElement(table)
     document.save(str(tmp_path / "class.ods"))
     sheet = read_class(tmp_path / "class.ods")
-    assert list(sheet.runs["final"]) == [24_400]
-    assert any("24.40¹" in note for note in sheet.students["notes"][0])
+    assert list(runs_of(sheet)["final"]) == [24_400]
+    assert any("24.40¹" in note for note in students_of(sheet)["notes"][0])
 
 
 def test_rich_text_in_a_header_is_read_as_text(tmp_path: Path) -> None:
@@ -231,7 +232,7 @@ def test_comments_become_notes_for_the_teacher(tmp_path: Path) -> None:
         ws["A9"].comment = Comment("ask about bench 2", "teacher")
 
     sheet = class_of(tmp_path, change)
-    assert sheet.students["notes"][1] == ("comment in Results!C3: flask was rinsed with alkali",)
+    assert students_of(sheet)["notes"][1] == ("comment in Results!C3: flask was rinsed with alkali",)
     assert any("ask about bench 2" in note for note in sheet.notes)
 
 
@@ -241,7 +242,7 @@ def test_hidden_rows_and_columns_are_read_and_said(tmp_path: Path) -> None:
         ws.column_dimensions["D"].hidden = True
 
     sheet = class_of(tmp_path, change)
-    assert list(sheet.students["student"]) == ["S01", "S02", "S03"]
+    assert list(students_of(sheet)["student"]) == ["S01", "S02", "S03"]
     assert any("rows 3-4 are hidden" in note for note in sheet.notes)
     assert any("column D is hidden" in note for note in sheet.notes)
 
@@ -266,9 +267,9 @@ def test_a_merged_cell_speaks_for_all_it_covers_in_names_and_never_in_readings(t
 
 def test_sheets_are_picked_by_name_and_all_are_read_without_one(tmp_path: Path) -> None:
     path = VARIANTS["two classes"](tmp_path)
-    assert list(read_class(path, sheets=["11B"]).students["student"]) == [student.name for student in CLASS[3:]]
+    assert list(students_of(read_class(path, sheets=["11B"]))["student"]) == [student.name for student in CLASS[3:]]
     assert read_class(path).sheets == ("11A", "11B")
-    assert read_class(path).students["cells"][3]["student"] == "11B!A2"
+    assert students_of(read_class(path))["cells"][3]["student"] == "11B!A2"
     with pytest.raises(InputError, match="no sheet called '11C'; choose from: 11A, 11B"):
         read_class(path, sheets=["11C"])
 
@@ -277,7 +278,7 @@ def test_one_name_in_two_classes_stays_two_students(tmp_path: Path) -> None:
     def change(ws: Any) -> None:
         put(ws.parent.create_sheet("11B"), ROWS)
 
-    assert list(class_of(tmp_path, change).students["student"]) == [
+    assert list(students_of(class_of(tmp_path, change))["student"]) == [
         "S01 (Results)",
         "S02 (Results)",
         "S03 (Results)",
@@ -289,8 +290,8 @@ def test_one_name_in_two_classes_stays_two_students(tmp_path: Path) -> None:
 
 def test_a_second_attempt_is_kept_beside_the_first_and_both_say_so(tmp_path: Path) -> None:
     sheet = class_of(tmp_path, lambda ws: ws.__setitem__("A3", "S01"))
-    assert list(sheet.students["student"]) == ["S01", "S01 (2)", "S03"]
-    assert all("two attempts, or two people?" in " ".join(sheet.students["notes"][at]) for at in (0, 1))
+    assert list(students_of(sheet)["student"]) == ["S01", "S01 (2)", "S03"]
+    assert all("two attempts, or two people?" in " ".join(students_of(sheet)["notes"][at]) for at in (0, 1))
 
 
 def test_a_row_that_was_pasted_twice_is_refused_with_both_cells(tmp_path: Path) -> None:
@@ -302,7 +303,7 @@ def test_a_row_that_was_pasted_twice_is_refused_with_both_cells(tmp_path: Path) 
 
 def test_students_with_a_name_alone_or_marked_absent_are_absent(tmp_path: Path) -> None:
     sheet = class_of(tmp_path, rows=[*ROWS, ["S04"], ["S05", "absent"], ["S06", "-", "-"]])
-    assert list(sheet.students["absent"]) == [False, False, False, True, True, True]
+    assert list(students_of(sheet)["absent"]) == [False, False, False, True, True, True]
     assert "says that there is nothing" in sheet.ledger.ignored["Results!B6"]
 
 
@@ -314,12 +315,12 @@ def test_no_name_is_lost_whatever_word_it_is(tmp_path: Path, name: str) -> None:
         ws["A3"].value = name
         ws["A3"].data_type = "s"
 
-    assert list(class_of(tmp_path, change).students["student"]) == ["S01", name, "S03"]
+    assert list(students_of(class_of(tmp_path, change))["student"]) == ["S01", name, "S03"]
 
 
 def test_surname_and_forename_columns_make_one_name(tmp_path: Path) -> None:
     rows = [["Surname", "First name", *HEADER[1:]], ["Marlow", "Ada", *ROWS[1][1:]], ["Okoro", "Ben", *ROWS[2][1:]]]
-    assert list(class_of(tmp_path, rows=rows).students["student"]) == ["Marlow, Ada", "Okoro, Ben"]
+    assert list(students_of(class_of(tmp_path, rows=rows))["student"]) == ["Marlow, Ada", "Okoro, Ben"]
 
 
 def test_a_run_begun_but_not_ended_stays_a_run(tmp_path: Path) -> None:
@@ -335,7 +336,7 @@ def test_a_run_without_any_cell_is_no_run(tmp_path: Path) -> None:
         ws["F2"].value = ws["G2"].value = None
 
     sheet = class_of(tmp_path, change)
-    assert [row["label"] for row in sheet.runs.rows() if row["student"] == 0] == ["1"]
+    assert [row["label"] for row in runs_of(sheet).rows() if row["student"] == 0] == ["1"]
 
 
 def test_a_reading_off_the_scale_is_still_a_number(tmp_path: Path) -> None:
@@ -355,7 +356,7 @@ def test_an_x_is_a_tick_unless_the_same_student_ticks_otherwise_too(tmp_path: Pa
     header = [*HEADER[:7], "Run 2 used"]
     rows = [header, ["S01", *ROWS[1][1:4], "x", *ROWS[1][5:7], ""], ["S02", *ROWS[2][1:4], "✓", *ROWS[2][5:7], "x"]]
     sheet = class_of(tmp_path, rows=rows)
-    assert list(sheet.runs["ticked"]) == [True, False, None, None]
+    assert list(runs_of(sheet)["ticked"]) == [True, False, None, None]
     assert list(sheet.ledger.rejected) == ["Results!H3"]
 
 
@@ -364,13 +365,17 @@ def test_groupings_are_bench_bottle_group_columns_and_the_practical_s_own(tmp_pa
         ["Student", "Bench", "Bottle", "Group colour", "Acid batch", *HEADER[1:]],
         ["S01", "3", "A", "red", "K7", *ROWS[1][1:]],
     ]
-    assert class_of(tmp_path, rows=rows, group_by="acid batch").students["groups"][0] == {
+    assert students_of(class_of(tmp_path, rows=rows, group_by="acid batch"))["groups"][0] == {
         "Bench": "3",
         "Bottle": "A",
         "Group colour": "red",
         "acid batch": "K7",
     }
-    assert class_of(tmp_path, rows=rows).students["groups"][0] == {"Bench": "3", "Bottle": "A", "Group colour": "red"}
+    assert students_of(class_of(tmp_path, rows=rows))["groups"][0] == {
+        "Bench": "3",
+        "Bottle": "A",
+        "Group colour": "red",
+    }
 
 
 def test_the_column_that_chooses_the_reference_is_found_whatever_its_capitals(tmp_path: Path) -> None:
@@ -427,15 +432,15 @@ def test_a_fill_pattern_nobody_knows_costs_nothing(tmp_path: Path) -> None:
             data.replace(b"<patternFill", b'<patternFill patternType="tartan"', 1) if name == "xl/styles.xml" else data
         )
 
-    assert list(read_class(edit_parts(tmp_path / "class.xlsx", change)).runs["final_decimals"]) == [2] * 6
+    assert list(runs_of(read_class(edit_parts(tmp_path / "class.xlsx", change)))["final_decimals"]) == [2] * 6
 
 
 def test_a_stylesheet_that_cannot_be_read_costs_the_formats_only(tmp_path: Path) -> None:
     class_of(tmp_path)
     path = edit_parts(tmp_path / "class.xlsx", lambda name, data: data[:-40] if name == "xl/styles.xml" else data)
     sheet = read_class(path)
-    assert list(sheet.runs["final"]) == [24_400, 24_500, 24_300, 24_500, 24_500, 24_400]
-    assert set(sheet.runs["final_decimals"]) == {None}
+    assert list(runs_of(sheet)["final"]) == [24_400, 24_500, 24_300, 24_500, 24_500, 24_400]
+    assert set(runs_of(sheet)["final_decimals"]) == {None}
     assert any("formats of this workbook could not be read" in note for note in sheet.notes)
 
 
@@ -486,7 +491,7 @@ def test_there_is_no_practical_where_no_sheet_is_called_so(tmp_path: Path) -> No
 
 def test_the_order_of_work_is_kept_where_the_sheet_tells_it(tmp_path: Path) -> None:
     rows = [[*HEADER, "Order"], [*ROWS[1], "2"], [*ROWS[2], "1"]]
-    assert list(class_of(tmp_path, rows=rows).students["order"]) == [2, 1]
+    assert list(students_of(class_of(tmp_path, rows=rows))["order"]) == [2, 1]
 
 
 def test_columns_the_teacher_names_are_taken_as_named(tmp_path: Path) -> None:
@@ -534,18 +539,18 @@ def test_the_file_of_one_student_gives_the_name(tmp_path: Path) -> None:
     book = openpyxl.Workbook()
     put(book.active, rows)
     book.save(tmp_path / "Ada Marlow.xlsx")
-    assert list(read_class(tmp_path / "Ada Marlow.xlsx").students["student"]) == ["Ada Marlow"]
+    assert list(students_of(read_class(tmp_path / "Ada Marlow.xlsx"))["student"]) == ["Ada Marlow"]
 
 
 def test_a_burette_that_counts_down_is_left_as_it_was_read(tmp_path: Path) -> None:
     rows = [[*HEADER[:3]], ["S01", "50.00", "25.60"], ["S02", "49.00", "24.70"]]
-    assert list(class_of(tmp_path, rows=rows).runs["initial"]) == [50_000, 49_000]
+    assert list(runs_of(class_of(tmp_path, rows=rows))["initial"]) == [50_000, 49_000]
 
 
 def test_the_address_of_every_cell_used_leads_back_to_its_value(tmp_path: Path) -> None:
     sheet = class_of(tmp_path)
     book = openpyxl.load_workbook(tmp_path / "class.xlsx")
-    for row in sheet.runs.rows():
+    for row in runs_of(sheet).rows():
         for key in ("initial", "final", "titre"):
             if key in row["cells"]:
                 name, _, cell = row["cells"][key].partition("!")
@@ -555,7 +560,7 @@ def test_the_address_of_every_cell_used_leads_back_to_its_value(tmp_path: Path) 
 def test_wide_tables_of_many_runs_keep_every_run(tmp_path: Path) -> None:
     header = ["Student", *(f"Run {number} {key}" for number in range(1, 13) for key in ("initial", "final"))]
     sheet = class_of(tmp_path, rows=[header, ["S01", *("0.00", "24.40") * 12]])
-    assert list(sheet.runs["label"]) == [str(number) for number in range(1, 13)]
+    assert list(runs_of(sheet)["label"]) == [str(number) for number in range(1, 13)]
 
 
 def test_the_plain_sheet_is_understood_in_plain_words(tmp_path: Path) -> None:
@@ -592,10 +597,10 @@ def test_what_the_spreadsheet_spoilt_is_told_apart_from_what_the_student_wrote(t
         "used": "formula never calculated",
     }
     assert (second["spoilt"], second["odd"]) == ((), {"initial": "22.5O"})
-    assert sheet.students["spoilt"][0] == ("mean", "result")
-    assert sheet.students["odd"][0] == {"mean": "#DIV/0!", "result": "formula never calculated"}
+    assert students_of(sheet)["spoilt"][0] == ("mean", "result")
+    assert students_of(sheet)["odd"][0] == {"mean": "#DIV/0!", "result": "formula never calculated"}
     assert all(sheet.ledger.rejected[f"Results!{cell}2"].count(";") == 1 for cell in "BCDEHI")
-    assert list(sheet.students["spoilt"][1:]) == [(), ()]
+    assert list(students_of(sheet)["spoilt"][1:]) == [(), ()]
 
 
 @pytest.mark.parametrize(("stored", "odd"), [(26.3005, "26.3005"), ("26.30005", "26.30005"), ("26.3005 cm3",) * 2])
@@ -630,7 +635,7 @@ def test_a_sheet_of_other_things_beside_the_class_is_no_student(tmp_path: Path, 
         put(ws.parent.create_sheet("Preparation"), lists)
 
     sheet = class_of(tmp_path, change)
-    assert list(sheet.students["student"]) == ["S01", "S02", "S03"]
+    assert list(students_of(sheet)["student"]) == ["S01", "S02", "S03"]
     cells = [f"Preparation!{cell}" for cell in ("A1", "A2", "B2")]
     assert all(sheet.ledger.ignored[cell] for cell in cells)
     assert any(note.startswith("sheet Preparation: ") for note in sheet.notes)
@@ -644,7 +649,7 @@ def test_a_list_of_other_things_beside_the_class_table_is_no_student(tmp_path: P
                 ws.cell(row + 8, column).value = float(text) if text[0].isdigit() else text
 
     sheet = class_of(tmp_path, change)
-    assert list(sheet.students["student"]) == ["S01", "S02", "S03"]
+    assert list(students_of(sheet)["student"]) == ["S01", "S02", "S03"]
     assert sheet.ledger.ignored["Results!M10"]
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from labmark import __version__
-from labmark.decisions.before import corrected, read_in, reference_of, rows_of, standing, with_references
+from labmark.decisions.before import corrected, read_in, reference_of, standing, with_references
 from labmark.decisions.bind import bound, digest, is_unchanged, renamed
 from labmark.decisions.folder import Found
 from labmark.decisions.model import Decision, as_tree, from_tree
@@ -79,14 +79,14 @@ def test_a_decision_stands_while_the_sheet_says_what_it_was_made_on(decision: De
 
 def test_the_label_of_a_run_may_be_written_in_capitals() -> None:
     two = sheet_of(({}, [run("a", "0.00 24.35")]))
-    assert read_in(two, rows_of(two, 0, "A")) == "0 to 24.35"
-    assert read_in(two, rows_of(two, 0, "B")) == ""
+    assert read_in(two.students[0], "A") == "0 to 24.35"
+    assert read_in(two.students[0], "B") == ""
 
 
 def test_a_corrected_reading_is_no_longer_odd_and_the_titre_as_written_is_kept() -> None:
     odd = sheet_of(({"student": "Ada"}, [run("1", "0.00 24.35", odd={"final": "24.4o"}, spoilt=("final",))]))
-    runs = corrected(odd, [FINAL], "marks.xlsx").runs
-    assert [runs[name] for name in ("final", "odd", "spoilt", "as_written")] == [[24_450], [{}], [()], [24_350]]
+    (again,) = corrected(odd, [FINAL], "marks.xlsx").students[0].runs
+    assert (again.final, again.odd, again.spoilt, again.as_written) == (24_450, {}, (), 24_350)
 
 
 def test_a_run_without_a_titre_cannot_be_taken_into_the_mean() -> None:

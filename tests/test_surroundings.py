@@ -20,6 +20,7 @@ from labmark.practicals import text_of
 from labmark.problems import LONGEST, InputError, Problem
 from labmark.read import read_class
 from labmark.words import readable
+from tests.columns import students_of
 from tests.decided import CLASS, PRACTICAL
 from tests.seeds import few_quick
 
@@ -143,7 +144,7 @@ def test_files_of_a_class_folder_may_have_any_name(tmp_path: Path) -> None:
         text = f"{header.removeprefix('Student,ID,')}\n{one.removeprefix('Ada,1,').replace('25.30', f'25.{number}0')}\n"
         (tmp_path / os.fsdecode(name)).write_text(text, encoding="utf-8")
     read = read_class(tmp_path)
-    assert list(read.students["student"]) == ["M\\xfcller", "Zoë"]
+    assert list(students_of(read)["student"]) == ["M\\xfcller", "Zoë"]
     assert "passed over: \\xff.txt.doc" in " ".join(read.notes)
 
 

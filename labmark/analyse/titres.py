@@ -1,4 +1,4 @@
-"""From the tables of a class to titres and students, without changing a reading.
+"""From what students recorded to titres and means, without changing a reading.
 
 A titre is final minus initial. Where the two are swapped they are taken the other way round and
 that is said; where every run of a student reads downwards, the scale counts down and nobody is blamed.
@@ -7,125 +7,94 @@ that is said; where every run of a student reads downwards, the scale counts dow
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from typing import Any, NamedTuple
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 
 from labmark.agreeing import Limit, agreeing_sets, closest_sets
 from labmark.analyse.concordance import Concordance, concordance
 from labmark.facts import Asked, Places, Run, Student, mean_cm3
-from labmark.records import Table
 
 
-class Read(NamedTuple):
-    """A run and what its readings give."""
+def with_titres(students: Sequence[Student], capacity: int, within: int = 0) -> list[Student]:
+    """Return the students of a class with their titres.
 
-    row: Mapping[str, Any]
-    """The run as a row of the `runs` table."""
-    titre: int | None
-    """[µL]; None where there is none."""
-    reversed: bool = False
-    """Initial and final are swapped."""
-    off_scale: bool = False
-    """A reading lies outside the burette's scale."""
-    missing: bool = False
-    """The run was begun, but is without its initial or final reading."""
-    usable: bool = False
-    """An accurate run whose titre can be used."""
-
-
-class OwnRuns(NamedTuple):
-    """The runs of a student, in the order of the sheet."""
-
-    runs: tuple[Read, ...]
-    counts_down: bool
-    """Every run of the student reads downwards."""
-
-
-def read_runs(runs: Table, students: int, capacity: int, within: int = 0) -> list[OwnRuns]:
-    """Return the runs of each student with their titres.
-
-    runs      table of runs (see labmark.records)
-    students  number of students
     capacity  largest reading of the burette [µL]
     within    how far titres that agree may lie apart [µL]
     """
-    rows = runs.rows()
-    labels = _labels_read(rows)
-    each: list[list[Mapping[str, Any]]] = [[] for _ in range(students)]
-    for row in rows:
-        each[row["student"]].append(row)
-    return [_of_student(own, labels, capacity, within) for own in each]
+    labels = _labels_read([run for one in students for run in one.runs])
+    return [_with_titres(one, number, labels, capacity, within) for number, one in enumerate(students, start=1)]
 
 
-def _of_student(rows: Sequence[Mapping[str, Any]], labels: Collection[str], capacity: int, within: int) -> OwnRuns:
-    down = [_reads_down(row) for row in rows]
-    out_of_order = any(row.get("disordered") for row in rows)
-    counts_down = sum(down) > 1 and sum(down) == sum(map(_has_both, rows)) and not out_of_order
-    runs = [_read(row, turned, row["label"] in labels, capacity) for row, turned in zip(rows, down, strict=True)]
-    others = [run.titre for run in runs if run.usable and not run.reversed and run.titre is not None]
-    if counts_down:
-        return OwnRuns(tuple(run._replace(reversed=False) for run in runs), True)
-    return OwnRuns(tuple(_filled_again(run, others, capacity, within) for run in runs), False)
+def _with_titres(student: Student, number: int, labels: Collection[str], capacity: int, within: int) -> Student:
+    down = [_reads_down(run) for run in student.runs]
+    out_of_order = any(run.disordered for run in student.runs)
+    counts_down = sum(down) > 1 and sum(down) == sum(map(_has_both, student.runs)) and not out_of_order
+    pairs = zip(student.runs, down, strict=True)
+    runs = [_with_titre(run, turned, counts_down, run.label in labels, capacity) for run, turned in pairs]
+    if not counts_down:
+        others = [run.titre for run in runs if run.usable and not run.reversed and run.titre is not None]
+        runs = [_filled_again(run, others, capacity, within) for run in runs]
+    return replace(student, number=number, runs=tuple(runs), counts_down=counts_down)
 
 
-def _has_both(row: Mapping[str, Any]) -> bool:
-    return row["initial"] is not None and row["final"] is not None
+def _has_both(run: Run) -> bool:
+    return run.initial is not None and run.final is not None
 
 
-def _reads_down(row: Mapping[str, Any]) -> bool:
-    return _has_both(row) and row["final"] < row["initial"] and not row["parts"]
+def _reads_down(run: Run) -> bool:
+    return run.initial is not None and run.final is not None and run.final < run.initial and not run.parts
 
 
-def _read(row: Mapping[str, Any], down: bool, by_readings: bool, capacity: int) -> Read:
+def _with_titre(run: Run, down: bool, counts_down: bool, by_readings: bool, capacity: int) -> Run:
     """Return a run with the titre that its readings give or, where it has none to be taken from, that is written."""
-    initial, final, parts = row["initial"], row["final"], row["parts"]
-    titre = abs(final - initial) if _has_both(row) else None
-    if parts:  # of a run whose burette was refilled
-        titre = sum(abs(end - start) for start, end in parts)
-    off_scale = any(reading is not None and not 0 <= reading <= capacity for reading in (initial, final))
+    titre = None if run.initial is None or run.final is None else abs(run.final - run.initial)
+    if run.parts:  # of a run whose burette was refilled
+        titre = sum(abs(end - start) for start, end in run.parts)
+    off_scale = any(reading is not None and not 0 <= reading <= capacity for reading in (run.initial, run.final))
     missing = by_readings and titre is None
     # A reading that cannot be right is not put into the other order: that would invent a titre. Readings of several
     # endpoints neither: which of them is wrong is not known.
-    wrong = row.get("disordered") or (off_scale and down)
-    titre = None if wrong else titre if by_readings else row["titre"]
-    usable = _counts(row, titre) and row["kind"] != "rough" and not off_scale
-    return Read(row, titre, down and not wrong, off_scale, missing, usable)
+    wrong = bool(run.disordered) or (off_scale and down)
+    titre = None if wrong else titre if by_readings else run.written
+    usable = _counts(run, titre) and not run.rough and not off_scale
+    turned = down and not wrong and not counts_down
+    return replace(run, titre=titre, reversed=turned, off_scale=off_scale, missing=missing, usable=usable)
 
 
-def _counts(row: Mapping[str, Any], titre: int | None) -> bool:
+def _counts(run: Run, titre: int | None) -> bool:
     """Return whether a titre is one to go on with: above nought, and not of a run that was struck out."""
-    return titre is not None and titre > 0 and not row["struck"]
+    return titre is not None and titre > 0 and not run.struck
 
 
-def _labels_read(rows: Sequence[Mapping[str, Any]]) -> Collection[str]:
+def _labels_read(runs: Sequence[Run]) -> Collection[str]:
     """Return the labels of the runs that are to be taken from readings: of a label of which several have none there is
     a titre only. None, where there are no readings."""
-    read = {row["label"] for row in rows if _is_read(row)}
-    times = Counter(row["label"] for row in rows)
+    read = {run.label for run in runs if _is_read(run)}
+    times = Counter(run.label for run in runs)
     return read | {label for label, number in times.items() if number < 2} if read else ()
 
 
-def _is_read(row: Mapping[str, Any]) -> bool:
-    there = row["initial"] is not None or row["final"] is not None
-    return there or "initial" in row["odd"] or "final" in row["odd"]
+def _is_read(run: Run) -> bool:
+    return run.initial is not None or run.final is not None or "initial" in run.odd or "final" in run.odd
 
 
-def _filled_again(run: Read, others: Sequence[int], capacity: int, within: int) -> Read:
+def _filled_again(run: Run, others: Sequence[int], capacity: int, within: int) -> Run:
     """Return a run that goes on from the top of the scale once the burette is empty with its titre; any other as it is.
 
     From 40.00 to 15.35, or counted on to 65.35, that is 25.35. Only a titre that agrees with one of the student's
     `others`, or that is written, is taken for such; the readings may be mistaken or swapped as well.
     """
-    initial, final, written = run.row["initial"], run.row["final"], run.row["titre"]
-    odd = _counts(run.row, run.titre) and (run.off_scale or run.reversed) and _has_both(run.row)
-    if not odd or not 0 <= initial <= capacity or final < 0:
+    initial, final = run.initial, run.final
+    if initial is None or final is None or not (run.off_scale or run.reversed) or not _counts(run, run.titre):
         return run
     apart = final - initial
     titre = apart + capacity if apart < 0 else apart
-    agree, swapped = _is_near(titre, others, within), _is_near(-apart, others, within) or written == -apart
+    agree, swapped = _is_near(titre, others, within), _is_near(-apart, others, within) or run.written == -apart
     on = final > capacity and apart <= capacity and agree
-    back = apart < 0 and (written == titre or (agree and not swapped))
-    return Read(run.row, titre, missing=run.missing, usable=run.row["kind"] != "rough") if on or back else run
+    back = apart < 0 <= final and (run.written == titre or (agree and not swapped))
+    if not 0 <= initial <= capacity or not (on or back):
+        return run
+    return replace(run, titre=titre, reversed=False, off_scale=False, usable=not run.rough)
 
 
 def _is_near(titre: int, others: Sequence[int], within: int) -> bool:
@@ -133,84 +102,44 @@ def _is_near(titre: int, others: Sequence[int], within: int) -> bool:
     return any(abs(titre - other) <= within for other in others)
 
 
-def agreement(own: OwnRuns, values: Sequence[int], within: Limit, at_least: int) -> Concordance:
+def agreement(student: Student, values: Sequence[int], within: Limit, at_least: int) -> Concordance:
     """Return which runs of a student agree by their titres, or by their results as whole numbers (`values`)."""
-    usable, decided = [run.usable for run in own.runs], [run.row.get("decided") for run in own.runs]
+    usable, decided = [run.usable for run in student.runs], [run.decided for run in student.runs]
     return concordance(values, usable, within, at_least, decided)
 
 
-def asked(runs: Table, students: Table, room: int | None = None, at_least: int = 1) -> Asked:
+def asked(students: Sequence[Student], room: int | None = None, at_least: int = 1) -> Asked:
     """Return what the sheet had room for: a column counts as asked for where anybody filled it.
 
     room      accurate runs that the sheet has columns for; None where there may be any number
     at_least  accurate runs that must agree
     """
-    titres = frozenset(label for label, own in zip(runs["label"], runs["titre"], strict=True) if own is not None)
+    runs = [run for one in students for run in one.runs]
     return Asked(
-        readings=any(map(_is_read, runs.rows())),
-        titres_of=titres,
-        ticks=any(tick is not None for tick in runs["ticked"]),
-        mean=any("mean" in cells for cells in students["cells"]),
-        result=any("result" in cells for cells in (*students["cells"], *runs["cells"])),
+        readings=any(map(_is_read, runs)),
+        titres_of=frozenset(run.label for run in runs if run.written is not None),
+        ticks=any(run.ticked is not None for run in runs),
+        mean=any("mean" in one.cells for one in students),
+        result=any("result" in cells for cells in (*(one.cells for one in students), *(run.cells for run in runs))),
         accurate=room != 0,
         several=room is None or room >= at_least,
     )
 
 
-def students_of(
-    students: Table, runs: Sequence[OwnRuns], sets: Sequence[Concordance], within: Limit, at_least: int
-) -> Iterator[Student]:
-    """Yield the students of a class in the order of the sheet.
-
-    students          the table (see labmark.records)
-    runs, sets        what `read_runs` and `concordance` made of each
-    within, at_least  which the sets were found with
-    """
-    found = zip(students.rows(), runs, sets, strict=True)
-    for number, (row, (own, counts_down), chosen) in enumerate(found, start=1):
-        made = tuple([_run(run, place in chosen.behind) for place, run in enumerate(own)])
-        yield Student(
-            number,
-            runs=made,
-            counts_down=counts_down,
-            fair=_fair(made, chosen.sets, within, at_least),
-            concordant=chosen.agree,
-            mean=mean_cm3(chosen.total, len(chosen.behind)) if chosen.behind else None,
-            span=chosen.span,
-            tightest=chosen.tightest,
-            sets=chosen.sets,
-            **{name: row[column] for name, column in _OF_STUDENT.items()},
-        )
-
-
-# Field of a record -> column of the table, where both hold the same.
-_OF_RUN = {
-    **{each: each for each in ("label", "initial", "final", "initial_decimals", "final_decimals", "parts", "ticked")},
-    **{each: each for each in ("struck", "cells", "odd", "why", "spoilt")},
-    **{"written": "titre", "written_decimals": "titre_decimals", "own_result": "result"},
-    "own_result_decimals": "result_decimals",
-}
-_OF_STUDENT = {
-    **{each: each for each in ("groups", "about", "absent", "cells", "odd", "spoilt", "notes", "order")},
-    **{"name": "student", "own_mean": "mean", "own_mean_decimals": "mean_decimals", "own_result": "result"},
-    **{"own_result_decimals": "result_decimals", "own_result_unit": "result_unit"},
-}
-
-
-def _run(run: Read, in_mean: bool) -> Run:
-    row = run.row
-    return Run(
-        rough=row["kind"] == "rough",
-        titre=run.titre,
-        reversed=run.reversed,
-        disordered=row.get("disordered", ""),
-        off_scale=run.off_scale,
-        missing=run.missing,
-        usable=run.usable,
-        in_mean=in_mean,
-        decided=row.get("decided"),
-        as_written=row.get("as_written"),
-        **{name: row[column] for name, column in _OF_RUN.items()},
+def with_mean(student: Student, chosen: Concordance, within: Limit, at_least: int) -> Student:
+    """Return a student with the mean of the runs that were `chosen` with these limits."""
+    runs = tuple(
+        [replace(run, in_mean=True) if place in chosen.behind else run for place, run in enumerate(student.runs)]
+    )
+    return replace(
+        student,
+        runs=runs,
+        concordant=chosen.agree,
+        mean=mean_cm3(chosen.total, len(chosen.behind)) if chosen.behind else None,
+        span=chosen.span,
+        tightest=chosen.tightest,
+        sets=chosen.sets,
+        fair=_fair(runs, chosen.sets, within, at_least),
     )
 
 

@@ -132,7 +132,7 @@ def _is_one_class(tables: Sequence[Path]) -> bool:
 
 def _students_in(path: Path) -> int:
     try:
-        return len(read_class(path).students["student"])
+        return len(read_class(path).students)
     except InputError:
         return 0
 

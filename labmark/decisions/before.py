@@ -6,19 +6,20 @@ decision is stale, and is not applied.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
-from labmark.decisions.model import Decision
+from labmark.decisions.model import Decision, by_student
+from labmark.facts import OwnInput, Run, Student
 from labmark.outputs.decision_rows import BEFORE
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import Reference
 from labmark.practical.own import REFERENCE
 from labmark.problems import Problem, raise_any
-from labmark.records import ClassSheet, OwnInput, filled_between
+from labmark.records import ClassSheet, filled_between
 from labmark.volumes import microlitres, places_in, shown
 
 _OTHER = {"initial": (0, 0), "final": (-1, 1)}
@@ -31,16 +32,21 @@ def standing(decision: Decision, sheet: ClassSheet, practical: Practical) -> Dec
         return decision
     if decision.what == "reference":
         return replace(decision, stale=reference_of(practical, decision.of) != decision.was)
-    place = sheet.students["student"].index(decision.student)
+    student = student_called(sheet, decision.student)
     if decision.what == "input":
-        return replace(decision, stale=_own(decision, sheet, practical, place) != decision.was)
-    rows = rows_of(sheet, place, decision.of)
-    if not rows:
+        return replace(decision, stale=_own(decision, student, practical) != decision.was)
+    places = places_of(student, decision.of)
+    if not places:
         return replace(decision, stale=True)
     if decision.what == "use":
-        return replace(decision, stale=read_in(sheet, rows) != decision.on)
-    cells = _places(sheet, rows, decision)
-    return replace(decision, stale=not cells or _reading(sheet, *cells[0]) != decision.was)
+        return replace(decision, stale=read_in(student, decision.of) != decision.on)
+    cells = _cells(student, places, decision)
+    return replace(decision, stale=not cells or _reading(student.runs[cells[0][0]], cells[0][1]) != decision.was)
+
+
+def student_called(sheet: ClassSheet, name: str | None) -> Student:
+    """Return the student of a name, whom there is."""
+    return next(one for one in sheet.students if one.name == name)
 
 
 def readings_of(initial: Decimal | None, final: Decimal | None, titre: Decimal | None) -> str:
@@ -50,50 +56,49 @@ def readings_of(initial: Decimal | None, final: Decimal | None, titre: Decimal |
     return f"{_plain(initial)} to {_plain(final)}"
 
 
-def read_in(sheet: ClassSheet, rows: Sequence[int]) -> str:
+def read_in(student: Student, label: str | None) -> str:
     """Return the readings of a run in the class sheet; empty where it is not there."""
-    places = ((rows[0], "initial"), (rows[-1], "final"), (rows[-1], "titre")) if rows else ()
-    return readings_of(*(_reading(sheet, *each) for each in places)) if places else ""
+    runs = [student.runs[place] for place in places_of(student, label)]
+    if not runs:
+        return ""
+    return readings_of(_reading(runs[0], "initial"), _reading(runs[-1], "final"), _reading(runs[-1], "written"))
 
 
 def _plain(volume: Decimal | None) -> str:
     return "–" if volume is None else f"{Decimal(volume).normalize():f}"
 
 
-def rows_of(sheet: ClassSheet, place: int, label: str | None) -> list[int]:
-    """Return the rows of a student's run: one for each endpoint."""
-    pairs = zip(sheet.runs["student"], sheet.runs["label"], strict=True)
-    wanted = (place, (label or "").casefold())
-    return [row for row, (student, own) in enumerate(pairs) if (student, own.casefold()) == wanted]
+def places_of(student: Student, label: str | None) -> list[int]:
+    """Return the places of a student's run: one for each endpoint."""
+    wanted = (label or "").casefold()
+    return [place for place, run in enumerate(student.runs) if run.label.casefold() == wanted]
 
 
-def _places(sheet: ClassSheet, rows: Sequence[int], decision: Decision) -> list[tuple[int, str]]:
-    """Return row and column of a reading; one between two titres belongs to both."""
+def _cells(student: Student, places: Sequence[int], decision: Decision) -> list[tuple[int, str]]:
+    """Return which field of which run a reading is; one between two titres belongs to both."""
     if decision.what != "reading":
-        return [(rows[0], "initial") if decision.what == "initial" else (rows[-1], "final")]
-    found = [at for at, row in enumerate(rows) if sheet.runs["series"][row] == decision.endpoint]
-    cells = [sheet.runs["cells"][row] for row in rows]
-    after = [at + 1 for at in found if at + 1 < len(rows) and not filled_between(cells[at], cells[at + 1])]
-    return [(rows[at], "final") for at in found] + [(rows[at], "initial") for at in after]
+        return [(places[0], "initial") if decision.what == "initial" else (places[-1], "final")]
+    runs = [student.runs[place] for place in places]
+    found = [at for at, run in enumerate(runs) if run.series == decision.endpoint]
+    after = [at + 1 for at in found if at + 1 < len(runs) and not filled_between(runs[at].cells, runs[at + 1].cells)]
+    return [(places[at], "final") for at in found] + [(places[at], "initial") for at in after]
 
 
-def _reading(sheet: ClassSheet, row: int, which: str) -> Decimal | None:
-    value = sheet.runs[which][row]
-    return None if value is None else shown(value, sheet.runs[f"{which}_decimals"][row])
+def _reading(run: Run, which: str) -> Decimal | None:
+    value = getattr(run, which)
+    return None if value is None else shown(value, getattr(run, f"{which}_decimals"))
 
 
-def _own(decision: Decision, sheet: ClassSheet, practical: Practical, place: int) -> Decimal | None:
+def _own(decision: Decision, student: Student, practical: Practical) -> Decimal | None:
     """Return a number that a student, a run or a group owns, as it was given; None where there is none."""
     key = str(decision.of)
-    rows = rows_of(sheet, place, decision.run) if decision.run else []
-    table, at = (sheet.runs, rows[0]) if rows else (sheet.students, place)
-    own = table["inputs"][at].get(key)
+    places = places_of(student, decision.run) if decision.run else []
+    owner = student.runs[places[0]] if places else student
+    own = owner.inputs.get(key)
     if own is not None:
-        return own.value if isinstance(own, OwnInput) else None
+        return own.value
     given = practical.own.get(key)
-    if given is None or given.by is None:
-        return None
-    return given.of_group(sheet.students["groups"][place])
+    return None if given is None or given.by is None else given.of_group(student.groups)
 
 
 def reference_of(practical: Practical, whose: str | None) -> Decimal | None:
@@ -114,68 +119,76 @@ def corrected(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Cl
     counting = [each for each in decisions if each.counts and each.what in BEFORE - {"reference"}]
     if not counting:
         return sheet
-    places = {name: place for place, name in enumerate(sheet.students["student"])}
-    runs = {name: list(values) for name, values in sheet.runs.columns.items()}
-    people = list(sheet.students["inputs"])
-    runs["decided"] = [None] * len(sheet.runs)
-    runs["as_written"] = [None] * len(sheet.runs)
-    for each in counting:
-        _put(each, sheet, runs, people, places[each.student])
-    raise_any([*_without_titre(sheet, runs, counting, file)])
-    return replace(sheet, runs=sheet.runs.having(**runs), students=sheet.students.having(inputs=people))
+    of = by_student(counting)
+    students = tuple(_corrected(one, of.get(one.name, ())) for one in sheet.students)
+    made = replace(sheet, students=students)
+    raise_any([*_without_titre(made, counting, file)])
+    return made
 
 
-def _put(decision: Decision, sheet: ClassSheet, runs: dict[str, list[Any]], people: list[Any], place: int) -> None:
-    """Put what was decided of a student into the columns of the runs, or of the students' own numbers."""
-    key, value = str(decision.of), decision.value
-    rows = rows_of(sheet, place, decision.run if decision.what == "input" else decision.of)
+def _corrected(student: Student, decisions: Iterable[Decision]) -> Student:
+    """Return a student with what was decided of their runs and of their own numbers."""
+    made = student
+    for each in decisions:
+        made = _with(made, each, student.runs)
+    return made
+
+
+def _with(student: Student, decision: Decision, written: Sequence[Run]) -> Student:
+    """Return a student with a decision, whose runs as they were written are these."""
+    key, value, runs = str(decision.of), decision.value, list(student.runs)
     if decision.what == "input":
-        for column, at in [(runs["inputs"], row) for row in rows] or [(people, place)]:
-            own = column[at].get(key)
-            column[at] = {**column[at], key: OwnInput(value, places_in(value), own.cells if own else ("",))}
-    elif decision.what == "use":
-        for row in rows:
-            runs["decided"][row] = value
-    else:
-        for row, which in _places(sheet, rows, decision):
-            runs["as_written"][row] = _difference(sheet, row)
-            _correct(runs, row, which, value)
+        places = places_of(student, decision.run)
+        for place in places:
+            runs[place] = replace(runs[place], inputs=_put(runs[place].inputs, key, value))
+        inputs = student.inputs if places else _put(student.inputs, key, value)
+        return replace(student, runs=tuple(runs), inputs=inputs)
+    for place, which in _cells(student, places_of(student, key), decision) if decision.what != "use" else ():
+        runs[place] = replace(_with_reading(runs[place], which, value), as_written=_difference(written[place]))
+    for place in places_of(student, key) if decision.what == "use" else ():
+        runs[place] = replace(runs[place], decided=value)
+    return replace(student, runs=tuple(runs))
 
 
-def _difference(sheet: ClassSheet, row: int) -> int | None:
-    """Return the titre that the readings give as they were written [µL]."""
-    initial, final = sheet.runs["initial"][row], sheet.runs["final"][row]
-    return None if initial is None or final is None or sheet.runs["parts"][row] else abs(final - initial)
+def _put(inputs: Mapping[str, OwnInput], key: str, value: Decimal) -> dict[str, OwnInput]:
+    own = inputs.get(key)
+    return {**inputs, key: OwnInput(value, places_in(value), own.cells if own else ("",))}
 
 
-def _has_titre(runs: Mapping[str, list[Any]], row: int) -> bool:
-    both = all(runs[each][row] is not None for each in ("initial", "final"))
-    return both or bool(runs["parts"][row]) or runs["titre"][row] is not None
+def _with_reading(run: Run, which: str, value: Decimal) -> Run:
+    """Return a run with another reading [cm³], where whatever was wrong with the cell is wrong no more."""
+    volume, parts = microlitres(value), [list(part) for part in run.parts]
+    if parts:
+        part, end = _OTHER[which]
+        parts[part][end] = volume
+    read: dict[str, Any] = {which: volume, f"{which}_decimals": places_in(value)}
+    return replace(
+        run,
+        **read,
+        odd={key: text for key, text in run.odd.items() if key != which},
+        why={key: text for key, text in run.why.items() if key != which},
+        spoilt=tuple(key for key in run.spoilt if key != which),
+        parts=tuple((start, end) for start, end in parts),
+    )
 
 
-def _without_titre(
-    sheet: ClassSheet, runs: Mapping[str, list[Any]], decisions: Sequence[Decision], file: str
-) -> Iterator[Problem]:
-    """Yield a problem for each run that is taken into the mean and has no titre; `runs` are those as corrected."""
+def _difference(run: Run) -> int | None:
+    """Return the titre that the readings of a run give [µL]."""
+    return None if run.initial is None or run.final is None or run.parts else abs(run.final - run.initial)
+
+
+def _without_titre(sheet: ClassSheet, decisions: Sequence[Decision], file: str) -> Iterator[Problem]:
+    """Yield a problem for each run that is taken into the mean and has no titre, readings corrected."""
     for each in (each for each in decisions if each.what == "use" and each.value):
-        rows = rows_of(sheet, sheet.students["student"].index(each.student), each.of)
-        if not all(_has_titre(runs, row) for row in rows):
+        student = student_called(sheet, each.student)
+        if not all(_has_titre(student.runs[place]) for place in places_of(student, each.of)):
             what = f"run {each.of} of {each.student} has no titre to take into the mean"
             yield Problem(what, "correct its readings in the columns beside it", file, "", each.cell)
 
 
-def _correct(runs: Mapping[str, list[Any]], row: int, which: str, value: Decimal) -> None:
-    """Put a reading [cm³] into a row of the runs, where whatever was wrong with the cell is wrong no more."""
-    volume = microlitres(value)
-    runs[which][row], runs[f"{which}_decimals"][row] = volume, places_in(value)
-    for column in ("odd", "why"):
-        runs[column][row] = {key: text for key, text in runs[column][row].items() if key != which}
-    runs["spoilt"][row] = tuple(key for key in runs["spoilt"][row] if key != which)
-    if runs["parts"][row]:
-        parts = [list(part) for part in runs["parts"][row]]
-        part, end = _OTHER[which]
-        parts[part][end] = volume
-        runs["parts"][row] = tuple(tuple(part) for part in parts)
+def _has_titre(run: Run) -> bool:
+    both = run.initial is not None and run.final is not None
+    return both or bool(run.parts) or run.written is not None
 
 
 def with_references(practical: Practical, decisions: Sequence[Decision]) -> Practical:

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from labmark import __version__
-from labmark.decisions.before import read_in, rows_of, standing
+from labmark.decisions.before import read_in, standing, student_called
 from labmark.decisions.folder import Found
 from labmark.decisions.memory import as_read, by_id, known_as
 from labmark.decisions.model import WHATS, Decision
@@ -42,8 +42,7 @@ def bound(found: Found, sheet: ClassSheet, practical: Practical) -> list[Decisio
     """
     if not found.decisions or found.memory is None:
         return []
-    pairs = zip(sheet.students["student"], sheet.students["about"], strict=True)
-    today = {str(name): str(about.get("ID", "")) for name, about in pairs}
+    today = {one.name: one.about.get("ID", "") for one in sheet.students}
     same = {one["student"] for one in found.memory["students"] if _is_the_same(one, today, sheet)}
     bound_ones = [standing(_bound(each, today, same), sheet, practical) for each in found.decisions]
     what = _of_another(found.memory, practical, today)
@@ -73,8 +72,8 @@ def _is_the_same(one: Mapping[str, Any], today: Mapping[str, str], sheet: ClassS
     name = one["student"]
     if not today.get(name) or today[name] == known_as(one):
         return False
-    place = list(today).index(name)
-    runs = [read_in(sheet, rows_of(sheet, place, run["label"])) == as_read(run) for run in one["runs"]]
+    student = student_called(sheet, name)
+    runs = [read_in(student, run["label"]) == as_read(run) for run in one["runs"]]
     return 2 * sum(runs) > len(runs)
 
 

@@ -13,7 +13,7 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labmark.analyse.concordance import Concordance
-from labmark.analyse.titres import OwnRuns, agreement
+from labmark.analyse.titres import agreement
 from labmark.facts import Agreement, Places, Run, Student, cm3
 from labmark.figures import in_figures
 from labmark.formula import Formula, Input, Working
@@ -39,36 +39,38 @@ def is_by_result(practical: Practical, formula: Formula, numbers: Sequence[Numbe
 
 
 def results_of(
-    formula: Formula, numbers: Sequence[Numbers], runs: Sequence[OwnRuns]
+    formula: Formula, numbers: Sequence[Numbers], students: Sequence[Student]
 ) -> tuple[list[list[Formula]], list[Results]]:
     """Return the formula and the result of every run."""
     formulas: list[list[Formula]] = []
     results: list[Results] = []
-    for one, own in zip(numbers, runs, strict=True):
-        labels = [run.row["label"] for run in own.runs]
-        formulas.append([formula.given(one.of(label)) for label in labels])
-        each = zip((run.titre or 0 for run in own.runs), formulas[-1], map(one.lacks, labels), strict=True)
-        results.append([None if lacks or titre <= 0 else result_of(of, cm3(titre)) for titre, of, lacks in each])
+    for one, student in zip(numbers, students, strict=True):
+        formulas.append([formula.given(one.of(run.label)) for run in student.runs])
+        pairs = zip(student.runs, formulas[-1], strict=True)
+        results.append([None if one.lacks(run.label) else result_of(of, cm3(run.titre or 0)) for run, of in pairs])
     return formulas, results
 
 
 def result_of(formula: Formula, titre: Fraction) -> Fraction | None:
     """Return the result of a titre [cm³]; None where there is none above zero."""
-    return formula.curve.result(titre) if formula.curve.gives(titre) else None
+    return formula.curve.result(titre) if titre > 0 and formula.curve.gives(titre) else None
 
 
 def agreeing(
-    practical: Practical, runs: Sequence[OwnRuns], results: Sequence[Results]
-) -> tuple[list[OwnRuns], list[Concordance]]:
-    """Return the runs, of which one without a result is usable no more, and which results agree."""
+    practical: Practical, students: Sequence[Student], results: Sequence[Results]
+) -> tuple[list[Student], list[Concordance]]:
+    """Return the students with the results of their runs, of which one without is usable no more, and which agree."""
     there = sorted(each for row in results for each in row if each is not None)
     middle = there[len(there) // 2] if there else Fraction(1)
     limit = Fraction(practical.file.concordance.within_percent) / 100
     kept, sets = [], []
-    for own, row in zip(runs, results, strict=True):
+    for student, row in zip(students, results, strict=True):
         fine = [0 if each is None else round(each / middle * FINE) for each in row]
-        pairs = zip(own.runs, fine, strict=True)
-        kept.append(own._replace(runs=tuple(run._replace(usable=run.usable and result > 0) for run, result in pairs)))
+        runs = tuple(
+            replace(run, result=result, usable=run.usable and number > 0)
+            for run, result, number in zip(student.runs, row, fine, strict=True)
+        )
+        kept.append(replace(student, runs=runs))
         sets.append(agreement(kept[-1], fine, limit, practical.file.concordance.at_least))
     return kept, sets
 
@@ -86,22 +88,20 @@ def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Inpu
     return list(found.values())
 
 
-def with_results(student: Student, results: Results, sets: Concordance, limit: Decimal, formula: Formula) -> Student:
-    """Return a student whose runs have results, and whose mean titre is that of the runs behind the mean.
+def with_results(student: Student, sets: Concordance, limit: Decimal, formula: Formula) -> Student:
+    """Return a student whose runs have results, with the mean titre of those behind the mean.
 
     `limit` is how far results that agree may lie apart [per cent]; `formula` holds the mean of the student's own
     numbers over these runs.
     """
-    runs = tuple(replace(run, result=result) for run, result in zip(student.runs, results, strict=True))
-    used = [run for run in runs if run.in_mean]
+    used = [run.titre or 0 for run in student.runs if run.in_mean]
     if not used:
         nothing = Agreement(Fraction(0), None, limit)
-        return replace(student, runs=runs, mean=None, span=None, tightest=None, fair=(), agreement=nothing)
-    mean = average(cm3(run.titre or 0) for run in used)
-    close = _closeness(sets, limit)
+        return replace(student, mean=None, span=None, tightest=None, fair=(), agreement=nothing)
+    mean, close = average(map(cm3, used)), _closeness(sets, limit)
     span, tightest = (None if apart is None else _of_titre(apart, mean, formula) for apart in close[:2])
     fair = sets.sets or (student.closest,)
-    return replace(student, runs=runs, mean=mean, span=span, tightest=tightest, fair=fair, agreement=close)
+    return replace(student, mean=mean, span=span, tightest=tightest, fair=fair, agreement=close)
 
 
 def _closeness(sets: Concordance, limit: Decimal) -> Agreement:

@@ -12,18 +12,17 @@ from decimal import Decimal
 from fractions import Fraction
 from math import log
 from statistics import median
-from typing import Any
 
 from labmark.analyse.arrays import FloatArray
 from labmark.analyse.robust import made
-from labmark.facts import Owned, Student
+from labmark.facts import Owned, OwnInput, Student
 from labmark.findings import found
 from labmark.formula import Formula, Input, Owner
 from labmark.practical import Practical
 from labmark.practical.load import practical_with
 from labmark.practical.model import FromSheet
 from labmark.practical.own import BLANK_TITRE, OWN, REFERENCE
-from labmark.records import ClassSheet, Finding, OwnInput
+from labmark.records import ClassSheet, Finding
 from labmark.units import shown_unit
 from labmark.volumes import as_written
 from labmark.words import begun
@@ -33,7 +32,6 @@ FAR = 2
 """A number this many times larger or smaller than the middle one may be far off,"""
 FAR_FROM_ALL = 6
 """if it is also so many robust standard deviations (of logarithms) away: masses may be meant to differ widely."""
-_OF_RUNS = ("student", "label", "kind", "struck", "inputs")
 _WITHOUT = "A number of your own is missing, so your teacher will look at this with you."
 _WITHOUT_TITRE = "A titre that the result rests on is missing, so your teacher will look at this with you."
 _NOTHING = "Nothing of your titres is left for the sample, so that is being checked."
@@ -104,8 +102,9 @@ def with_typical(practical: Practical, sheet: ClassSheet) -> Practical:
     """
     middle: dict[str, Decimal] = {}
     for key, given in practical.own.items():
-        there = (own[key] for table in (sheet.students, sheet.runs) for own in table["inputs"] if key in own)
-        usable = sorted(each for own in there if (each := _usable(key, own)) is not None)
+        each = (inputs for one in sheet.students for inputs in (one.inputs, *(run.inputs for run in one.runs)))
+        there = (inputs[key] for inputs in each if key in inputs)
+        usable = sorted(value for own in there if (value := _usable(key, own)) is not None)
         if usable and given.default is None:
             middle[key] = usable[len(usable) // 2]
     return practical_with(practical, middle) if middle else practical
@@ -115,58 +114,52 @@ def own_numbers(practical: Practical, formula: Formula, sheet: ClassSheet) -> tu
     """Return every student's own numbers."""
     if not practical.own:
         return (Numbers(),) * len(sheet.students)
-    runs: dict[int, dict[str, Mapping[str, OwnInput]]] = {}
-    for student, label, kind, struck, inputs in zip(*(sheet.runs[name] for name in _OF_RUNS), strict=True):
-        if inputs or (kind != "rough" and not struck):  # nobody weighs exactly for a rough, or for a run given up
-            runs.setdefault(int(student), {})[str(label)] = inputs
-    found = [
-        Numbers() if row["absent"] else _numbers(practical, formula, dict(row), runs.get(place, {}))
-        for place, row in enumerate(sheet.students.rows())
-    ]
+    found = [Numbers() if one.absent else _numbers(practical, formula, one) for one in sheet.students]
     middles = {key: _middle(found, key) for key in practical.own if key not in MAY_BE_NOTHING}
     return tuple(replace(one, findings=(*one.findings, *_far(one, middles, practical))) for one in found)
 
 
-def _numbers(
-    practical: Practical, formula: Formula, row: Mapping[Any, Any], runs: Mapping[str, Mapping[str, OwnInput]]
-) -> Numbers:
-    """Return a student's own numbers, `runs` by the labels of the student's runs, and those that are missing."""
+def _numbers(practical: Practical, formula: Formula, student: Student) -> Numbers:
+    """Return a student's own numbers, and those that are missing."""
+    # Nobody weighs exactly for a rough, or for a run given up.
+    runs = {run.label: run.inputs for run in student.runs if run.inputs or not (run.rough or run.struck)}
     owned: list[Owned] = []
     findings: list[Finding] = []
     for key, given in practical.own.items():
         plain = formula.of.get(key, Input(key, "number", None, OWN[key].unit or practical.unit))
         by_run = {label: inputs[key] for label, inputs in runs.items() if key in inputs}
         usable = {label: own for label, own in by_run.items() if _usable(key, own) is not None}
-        nearest = _nearest(plain, given, row, key)
+        nearest = _nearest(plain, given, student, key)
         owned += [Owned(nearest)] if nearest is not None else []
         owned += [Owned(_input(plain, own, "run"), label) for label, own in usable.items()]
         if key in formula.of or key == REFERENCE:
             findings += [_missing(given, own, label, ()) for label, own in by_run.items() if label not in usable]
-            findings += [] if nearest is not None or given.default is not None else _lacking(key, given, row, runs)
+            findings += [] if nearest is not None or given.default is not None else _lacking(key, given, student, runs)
     return Numbers(tuple(owned), tuple(findings))
 
 
 def _lacking(
-    key: str, given: FromSheet, row: Mapping[Any, Any], runs: Mapping[str, Mapping[str, OwnInput]]
+    key: str, given: FromSheet, student: Student, runs: Mapping[str, Mapping[str, OwnInput]]
 ) -> Iterator[Finding]:
     """Yield that the student has no such number or, where some runs have one, each run without."""
     labels = [label for label, inputs in runs.items() if key not in inputs]
-    cells = tuple(row["cells"].values())[:1]
+    cells = tuple(student.cells.values())[:1]
     for label in labels if len(labels) < len(runs) else [None]:
-        yield _missing(given, row["inputs"].get(key), label, cells)
+        yield _missing(given, student.inputs.get(key), label, cells)
 
 
-def _nearest(plain: Input, given: FromSheet, row: Mapping[Any, Any], key: str) -> Input | None:
+def _nearest(plain: Input, given: FromSheet, student: Student, key: str) -> Input | None:
     """Return the student's own number, or that of the student's group; None where there is none that can be used."""
-    own = row["inputs"].get(key)
+    own = student.inputs.get(key)
     if own is not None:
         return None if _usable(key, own) is None else _input(plain, own, "student")
     if given.by is None:
         return None
-    value = given.of_group(row["groups"])
+    value = given.of_group(student.groups)
     if value is None:
         return None
-    return replace(plain, value=Fraction(value), text=f"{value}", owner="group", source=row["cells"].get(given.by, ""))
+    source = student.cells.get(given.by, "")
+    return replace(plain, value=Fraction(value), text=f"{value}", owner="group", source=source)
 
 
 def _usable(key: str, own: OwnInput) -> Decimal | None:

@@ -9,21 +9,19 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from typing import Any
 
 from labmark.diagnose.working_slips import CROSSED
-from labmark.facts import Student
+from labmark.facts import OwnValue, Run, Student
 from labmark.findings import found
 from labmark.judge.worked import Worked
 from labmark.judge.written_otherwise import from_the_last_endpoint
 from labmark.practical import Practical
 from labmark.practical.several import Series
 from labmark.problems import InputError, Problem
-from labmark.records import ClassSheet, Finding, OwnValue, Table, filled_between
+from labmark.records import ClassSheet, Finding, filled_between
 from labmark.volumes import shown
 from labmark.words import begun
 
-Row = dict[Any, Any]
 Seen = tuple[Student, tuple[Finding, ...]]
 """A student as a part sees them, and what is said of that."""
 
@@ -43,7 +41,7 @@ def titrations(practical: Practical) -> dict[str, Practical]:
 
 def check_runs(sheet: ClassSheet, part: Practical) -> None:
     """Raise InputError where runs of several titrations have numbers of their own: no two of them belong together."""
-    owning = [inputs for inputs in sheet.runs["inputs"] if inputs]
+    owning = [run.inputs for one in sheet.students for run in one.runs if run.inputs]
     if owning and not series_of(part).endpoints:
         key, own = next(iter(owning[0].items()))
         name, _, cell = own.cells[0].rpartition("!") if own.cells else ("", "", "")
@@ -57,16 +55,18 @@ def check_runs(sheet: ClassSheet, part: Practical) -> None:
 def sheet_of(sheet: ClassSheet, part: Practical) -> ClassSheet:
     """Return the class with the runs, the mean and the result that a part is about."""
     series = series_of(part)
-    runs = sheet.runs.chosen([place for place, name in enumerate(sheet.runs["series"]) if name == series.name])
+    return replace(sheet, students=tuple(_with_own(_of_series(one, series), series) for one in sheet.students))
+
+
+def _of_series(student: Student, series: Series) -> Student:
+    """Return a student with the runs of one endpoint, or of one titration."""
+    runs = [run for run in student.runs if run.series == series.name]
     if series.endpoints:
-        out_of_order = _disordered(sheet.runs)
-        each = zip(runs["student"], runs["label"], strict=True)
-        runs = Table({**runs.columns, "disordered": [out_of_order.get(run, "") for run in each]})
+        out_of_order = _disordered(student.runs)
+        runs = [replace(run, disordered=out_of_order.get(run.label, "")) for run in runs]
     else:
-        runs = runs.having(label=[_plain_label(label, series.name) for label in runs["label"]])
-    students = [_with_own(row, series) for row in sheet.students.rows()]
-    columns = {name: [row[name] for row in students] for name in sheet.students.columns}
-    return replace(sheet, runs=runs, students=Table(columns))
+        runs = [replace(run, label=_plain_label(run.label, series.name)) for run in runs]
+    return replace(student, runs=tuple(runs))
 
 
 def _plain_label(label: str, name: str) -> str:
@@ -96,46 +96,52 @@ def by_endpoint(message: str, series: Series) -> str:
     return re.sub(r"\binitial reading", f"{before} reading", message)
 
 
-def _disordered(runs: Table) -> dict[tuple[int, str], str]:
-    """Return the readings of every run with several endpoints that do not increase, by student and label.
+def _disordered(runs: Sequence[Run]) -> dict[str, str]:
+    """Return the readings of every run of a student with several endpoints that do not increase, by label.
 
     Where the burette was filled in between they begin anew.
     """
-    readings: dict[tuple[int, str], list[list[int]]] = {}
-    before: dict[tuple[int, str], Row] = {}
-    for row in runs.rows():
-        run = row["student"], row["label"]
-        found = readings.setdefault(run, [])
-        anew = run not in before or filled_between(before[run]["cells"], row["cells"])
+    readings: dict[str, list[list[int]]] = {}
+    before: dict[str, Run] = {}
+    for run in runs:
+        found = readings.setdefault(run.label, [])
+        anew = run.label not in before or filled_between(before[run.label].cells, run.cells)
         found += [[]] * anew
-        found[-1] = found[-1] + [row[which] for which in ("initial", "final")[not anew :] if row[which] is not None]
-        before[run] = row
+        found[-1] = found[-1] + [each for each in (run.initial, run.final)[not anew :] if each is not None]
+        before[run.label] = run
     return {
-        run: ", ".join(f"{shown(each, 2):f}" for each in found)
-        for run, parts in readings.items()
+        label: ", ".join(f"{shown(each, 2):f}" for each in found)
+        for label, parts in readings.items()
         for found in parts
         if any(low > high for low, high in pairwise(found))
     }
 
 
-def _with_own(row: Row, series: Series) -> Row:
-    """Return a student's row with the mean and the result that a series is about in the place of the one."""
-    made = dict(row)
-    for key, name in (("mean", series.name), ("result", series.result)):
-        own: OwnValue | None = row["several"].get(key, {}).get(name)
-        if own is None and key == "result" and series.asked and not series.result:
-            continue  # there is one result, and it stands where it always does
-        own = own or OwnValue(None)
-        made |= {key: own.value, f"{key}_decimals": own.decimals}
-        made["cells"] = _without(made["cells"], key) | ({key: own.cells[0]} if own.cells else {})
-        made["odd"] = _without(made["odd"], key) | ({key: own.odd} if own.odd else {})
-        made["spoilt"] = (*(each for each in made["spoilt"] if each != key), *([key] if own.spoilt else []))
-        if key == "result":
-            made["result_unit"] = own.unit
-    return made
+def _with_own(student: Student, series: Series) -> Student:
+    """Return a student with the mean and the result that a series is about in the place of the one."""
+    mean = student.several_means.get(series.name, OwnValue(None))
+    student = replace(_claiming(student, "mean", mean), own_mean=mean.value, own_mean_decimals=mean.decimals)
+    result = student.several_results.get(series.result)
+    if result is None and series.asked and not series.result:
+        return student  # there is one result, and it stands where it always does
+    own = result or OwnValue(None)
+    return replace(
+        _claiming(student, "result", own),
+        own_result=own.value,
+        own_result_decimals=own.decimals,
+        own_result_unit=own.unit,
+    )
 
 
-def _without(of: Mapping[str, Any], key: str) -> dict[str, Any]:
+def _claiming(student: Student, key: str, own: OwnValue) -> Student:
+    """Return a student with the cells of a mean or a result."""
+    cells = _without(student.cells, key) | ({key: own.cells[0]} if own.cells else {})
+    odd = _without(student.odd, key) | ({key: own.odd} if own.odd else {})
+    spoilt = (*(each for each in student.spoilt if each != key), *([key] if own.spoilt else []))
+    return replace(student, cells=cells, odd=odd, spoilt=spoilt)
+
+
+def _without(of: Mapping[str, str], key: str) -> dict[str, str]:
     return {name: value for name, value in of.items() if name != key}
 
 

@@ -199,7 +199,7 @@ class _Judging:
     def room(self) -> Asked:
         """What the sheet had room for."""
         sheet, least = self.sheet, self.practical.file.concordance.at_least
-        room = asked(sheet.runs, sheet.students, sheet.room, least)
+        room = asked(sheet.students, sheet.room, least)
         return room._replace(reference=self.refs.can_mark_accuracy(self.worked.robust))
 
     def students(self) -> list[Assessed]:

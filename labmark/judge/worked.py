@@ -16,13 +16,12 @@ from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
 from labmark.analyse.concordance import MOST_RUNS, Concordance
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
-from labmark.analyse.titres import OwnRuns, agreement, read_runs, students_of
+from labmark.analyse.titres import agreement, with_mean, with_titres
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Run, Student
 from labmark.formula import Formula, Input
 from labmark.judge.by_result import (
-    Results,
     agreeing,
     inputs_over,
     is_by_result,
@@ -189,23 +188,21 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
     """Return what the readings give; `standard_dof` as in `formula_of`."""
     formula = formula_of(practical, standard_dof).given(beside.typical)
     setting = setting_of(practical)
-    runs = read_runs(sheet.runs, len(sheet.students), setting.capacity, setting.within)
-    if max((len(own.runs) for own in runs), default=0) > MOST_RUNS:
-        raise InputError(_too_many_runs(sheet, runs))
+    students = with_titres(sheet.students, setting.capacity, setting.within)
+    if max((len(one.runs) for one in students), default=0) > MOST_RUNS:
+        raise InputError(_too_many_runs(sheet.file, students))
     numbers = _numbers(sheet, practical, formula, beside)
-    results: list[Results] = []
     of_runs: list[list[Formula]] = []
     if is_by_result(practical, formula, numbers):
         of_label: Sequence[Mapping[str, tuple[Input, ...]]] = beside.of_label or [{}] * len(numbers)
         numbers = tuple(replace(one, beside_of=of) for one, of in zip(numbers, of_label, strict=True))
-        of_runs, results = results_of(formula, numbers, runs)
-        runs, sets = agreeing(practical, runs, results)
+        of_runs, results = results_of(formula, numbers, students)
+        students, sets = agreeing(practical, students, results)
     else:
-        titres = ([run.titre or 0 for run in own.runs] for own in runs)
-        pairs = zip(runs, titres, strict=True)
-        sets = [agreement(own, each, setting.within, setting.at_least) for own, each in pairs]
-    students = tuple(_students(sheet, practical, runs, sets, numbers, results, formula))
-    return _worked(students, formula, numbers, of_runs, beside)
+        limits = setting.within, setting.at_least
+        sets = [agreement(one, [run.titre or 0 for run in one.runs], *limits) for one in students]
+    made = tuple(_students(practical, students, sets, numbers, formula, by_result=bool(of_runs)))
+    return _worked(made, formula, numbers, of_runs, beside)
 
 
 def _numbers(sheet: ClassSheet, practical: Practical, formula: Formula, beside: Beside) -> tuple[Numbers, ...]:
@@ -218,25 +215,24 @@ def _numbers(sheet: ClassSheet, practical: Practical, formula: Formula, beside: 
 
 
 def _students(
-    sheet: ClassSheet,
     practical: Practical,
-    runs: Sequence[OwnRuns],
+    students: Sequence[Student],
     sets: Sequence[Concordance],
     numbers: Sequence[Numbers],
-    results: Sequence[Results],
     formula: Formula,
+    *,
+    by_result: bool,
 ) -> Iterator[Student]:
-    """Yield the students with what they own, and with the results of their runs where these must agree; titres and mean
-    as they were read, where the blank was taken off."""
+    """Yield the students with their means, with what they own and with how their results agree, where these must;
+    titres and mean as they were read, where the blank was taken off."""
     given, blank = practical.file.concordance, practical.file.blank
     read = as_read if practical.back is None else as_titre
-    limits = microlitres(given.within), given.at_least
-    for place, student in enumerate(students_of(sheet.students, runs, sets, *limits)):
-        one = replace(student, owned=numbers[place].owned)
-        if results:
-            own = formula.given(inputs_over(numbers[place], one, one.closest))
-            one = with_results(one, results[place], sets[place], given.within_percent, own)
-        taken = formula.given(numbers[place].of(None)).of[BLANK_TITRE].value if blank is not None else None
+    for student, chosen, own in zip(students, sets, numbers, strict=True):
+        one = replace(with_mean(student, chosen, microlitres(given.within), given.at_least), owned=own.owned)
+        if by_result:
+            mean_own = formula.given(inputs_over(own, one, one.closest))
+            one = with_results(one, chosen, given.within_percent, mean_own)
+        taken = formula.given(own.of(None)).of[BLANK_TITRE].value if blank is not None else None
         yield one if blank is None else read(one, taken or Fraction(0))
 
 
@@ -289,9 +285,8 @@ def _own(formula: Formula, numbers: Sequence[Numbers], inputs: Sequence[Sequence
     return found
 
 
-def _too_many_runs(sheet: ClassSheet, runs: Sequence[OwnRuns]) -> Problem:
-    most = max(len(own.runs) for own in runs)
-    place = next(place for place, own in enumerate(runs) if len(own.runs) == most)
-    name, _, cell = str(sheet.students["cells"][place].get("student", "")).rpartition("!")
-    what = f"{most} runs stand for {sheet.students['student'][place]}; at most {MOST_RUNS} can be handled"
-    return Problem(what, "give every student a row (or a block) of their own", sheet.file, name, cell)
+def _too_many_runs(file: str, students: Sequence[Student]) -> Problem:
+    one = max(students, key=lambda each: len(each.runs))
+    name, _, cell = one.cells.get("student", "").rpartition("!")
+    what = f"{len(one.runs)} runs stand for {one.name}; at most {MOST_RUNS} can be handled"
+    return Problem(what, "give every student a row (or a block) of their own", file, name, cell)

@@ -6,12 +6,13 @@ import re
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path, PurePath
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
+from labmark.facts import Student
 from labmark.practical.own import ONE, OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.problems import InputError, Problem, raise_any
-from labmark.read.blanks import take_blanks
+from labmark.read.blanks import with_blanks
 from labmark.read.decimal_marks import decimal_mark
 from labmark.read.files import load_book, load_folder
 from labmark.read.grid import Book, Grid, is_marks_workbook
@@ -26,7 +27,7 @@ from labmark.read.runs import Account
 from labmark.read.students import held_by, make_distinct, settle_several, whole_students
 from labmark.read.tables import Maker, keeps_zeros
 from labmark.read.words import folded
-from labmark.records import ClassSheet, Ledger, Table
+from labmark.records import ClassSheet, Ledger
 from labmark.words import readable
 from labmark.written import listed_in
 
@@ -214,7 +215,7 @@ def _in_file(problem: Problem, book: Book, grid: Grid) -> Problem:
 def _joined(
     files: _Files, readings: list[Reading], maker: Maker, practical_used: bool, capacity: int | None
 ) -> ClassSheet:
-    """Make the two tables and the ledger of everything that was read."""
+    """Make the students and the ledger of everything that was read."""
     counts = {book.file: _settle_mark(book, readings) for book in files.books}
     make_distinct(list(whole_students(readings)), files.name)
     own = check_given(readings, maker.known)
@@ -223,42 +224,40 @@ def _joined(
         reading.grid.keeps_zeros = keeps_zeros(reading) if reading.grid.text_table else None
     for student in whole_students(readings):
         maker.add(student)
-    runs, people = maker.tables()
-    blanks: tuple[Mapping[str, Any], ...] = ()
+    students = maker.students()
     if any(number.by_runs for number in maker.known):
-        runs, people, blanks = take_blanks(runs, people)
+        students = with_blanks(students)
     notes = [
         *(*file_notes(files.books, readings, maker, counts), *maker.unit_notes, *own),
         *(f"sheet {grid.name} is hidden and was not read" for grid in _hidden(files.books, readings)),
-        *point_notes(runs, capacity),
+        *point_notes(students, capacity),
     ]
     if files.passed:
         notes.append(f"files that are no spreadsheets were passed over: {', '.join(files.passed[:10])}")
     return ClassSheet(
-        runs,
-        people,
+        students,
         _ledger(files.books, readings, maker.account, practical_used),
         files.name,
         files.sha256,
         tuple(one.grid.name for one in readings if one.students and not one.grid.text_table),
         tuple(understood(files.books, readings, counts, maker.runs_read)),
-        _room(readings, runs),
+        _room(readings, students),
         tuple(notes),
-        blanks,
     )
 
 
-def _room(readings: list[Reading], runs: Table) -> int | None:
+def _room(readings: list[Reading], students: Sequence[Student]) -> int | None:
     """Return how many accurate runs there are columns for; None where there may be any number.
 
     Where one row is one run, and several students have a rough only, no more was asked for.
     """
     rooms = [reading.room for reading in readings if reading.students]
     if None not in rooms:
-        done = Counter(zip(runs["student"], runs["kind"], runs["series"], strict=True))
-        most = [times for (_, kind, _), times in done.items() if kind == "accurate"]
+        done = (Counter(run.series for run in one.runs if not run.rough) for one in students)
+        most = [times for of_student in done for times in of_student.values()]
         return max([*most, *(room for room in rooms if room is not None)])  # several may stand in one cell
-    return 0 if len(set(runs["student"])) > 1 and set(runs["kind"]) == {"rough"} else None
+    done_by = [one for one in students if one.runs]
+    return 0 if len(done_by) > 1 and all(run.rough for one in done_by for run in one.runs) else None
 
 
 def _settle_mark(book: Book, readings: list[Reading]) -> tuple[int, int]:

@@ -10,6 +10,7 @@ from dataclasses import replace
 from decimal import Decimal
 from difflib import get_close_matches
 
+from labmark.facts import OwnInput
 from labmark.practical.own import BLANK, OwnNumber
 from labmark.problems import Problem, raise_any
 from labmark.read.cells import Value
@@ -19,7 +20,6 @@ from labmark.read.model import RawNumber, RawRun, RawStudent, Reading
 from labmark.read.own_values import read_difference, read_own
 from labmark.read.words import LABELLED, folded, plain, tokens
 from labmark.read.written_units import MASSES, header_unit, is_small, unit_of
-from labmark.records import OwnInput
 from labmark.units import shown_unit
 
 LONGEST, LONGEST_MEANT = 200, 60

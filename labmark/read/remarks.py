@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from itertools import product
 from pathlib import PurePath
 
+from labmark.facts import Student
 from labmark.problems import letters
 from labmark.read.grid import Book, Grid
 from labmark.read.model import RawStudent, Reading
 from labmark.read.students import whole_students
 from labmark.read.tables import Maker
-from labmark.records import Table
 from labmark.volumes import PER_CM3, shown
 
 MOST_POINT_NOTES = 20
@@ -124,14 +125,15 @@ def _loose_comments(grid: Grid, students: list[RawStudent]) -> list[str]:
     ]
 
 
-def point_notes(runs: Table, capacity: int | None) -> list[str]:
+def point_notes(students: Iterable[Student], capacity: int | None) -> list[str]:
     """Return a note for each whole number beyond the burette's capacity [µL] that has the digits of a reading."""
     notes: list[str] = []
     if not capacity:
         return notes
-    for key in ("initial", "final"):
-        for cells, volume in zip(runs["cells"], runs[key], strict=True):
-            if volume is not None and capacity < volume <= 100 * capacity and volume % PER_CM3 == 0:
-                what = f"is beyond the burette; a decimal point may be lost (likely {shown(volume // 100, 2)})"
-                notes.append(f"{cells[key]}: {volume // PER_CM3} {what}")
+    runs = [run for one in students for run in one.runs]
+    for key, run in product(("initial", "final"), runs):
+        volume = getattr(run, key)
+        if volume is not None and capacity < volume <= 100 * capacity and volume % PER_CM3 == 0:
+            what = f"is beyond the burette; a decimal point may be lost (likely {shown(volume // 100, 2)})"
+            notes.append(f"{run.cells[key]}: {volume // PER_CM3} {what}")
     return notes[:MOST_POINT_NOTES]

@@ -1,4 +1,4 @@
-"""Students and runs as places -> the two tables of a class and the account of its cells."""
+"""Students and runs as places -> the students of a class as they were recorded, and the account of its cells."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
-from typing import Any
 
+from labmark.facts import OwnInput, OwnValue, Run, Student
 from labmark.practical.own import OwnNumber, Several
 from labmark.practical.quantities import Asked
 from labmark.read.cells import Value, read_number, titres_in, unusable
@@ -25,7 +25,6 @@ from labmark.read.runs import ENDS, FARTHEST, NOTHING, READINGS, Done, Entry, Ru
 from labmark.read.students import by_endpoint
 from labmark.read.words import plain, says_absent
 from labmark.read.written_units import is_small
-from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, OwnInput, OwnValue, Table
 from labmark.volumes import PER_CM3, as_written
 from labmark.words import listed
 
@@ -37,24 +36,8 @@ NAME_CELLS = ("student", "surname", "forename")
 """Cells that name a student; they stand first."""
 
 
-def _own_of(raw: RawStudent, entry: Entry) -> dict[str, Any]:
-    """Return the columns of a student's own mean and result, and of the cells that were read."""
-    mean, result = entry.value("mean"), entry.value("result")
-    return {
-        "mean": mean.number,
-        "mean_decimals": decimals(raw.grid, mean, raw.cells.get("mean")),
-        "result": result.number,
-        "result_decimals": decimals(raw.grid, result, raw.cells.get("result")),
-        "result_unit": result.unit_text,
-        "cells": {key: entry.cells[key] for key in NAME_CELLS if key in entry.cells} | entry.cells,
-        "odd": entry.odd,
-        "spoilt": tuple(key for key in ("mean", "result") if entry.value(key).spoilt),
-        "notes": tuple(dict.fromkeys(entry.notes)),
-    }
-
-
 class Maker(RunReader):
-    """Makes the rows of both tables, and enters every cell it looks at in the account."""
+    """Makes the students of a class, and enters every cell it looks at in the account."""
 
     def __init__(self, asked: Asked | None, numbers: Sequence[OwnNumber], several: Several) -> None:
         """Take the unit that results are turned into; without it they are left alone.
@@ -67,8 +50,7 @@ class Maker(RunReader):
         self.several = several
         self.known = numbers
         self.numbers = [number for number in numbers if number.columns]
-        self.runs: dict[str, list[Any]] = {name: [] for name in RUN_COLUMNS}
-        self.students: dict[str, list[Any]] = {name: [] for name in STUDENT_COLUMNS}
+        self._students: list[Student] = []
         self._moments: list[Moment | None] = []
         self.runs_read = 0
 
@@ -77,21 +59,52 @@ class Maker(RunReader):
         parts = (raw, *raw.parts)
         entry = Entry(self.account, raw.grid, [note for part in parts for note in part.notes])
         runs = self._runs(parts, entry.notes)
-        told = self._told(parts, runs, entry)
-        time, moment = time_of(raw)
-        order = self._claim(raw, "order", entry) if time is None else NOTHING
-        if time is not None:
-            entry.use("order", time)
-        self._moments.append(moment)
-        absent = not _did_something(runs, entry)
+        groups, about = self._told(parts, runs, entry)
+        order, absent = self._order(raw, entry), not _did_something(runs, entry)
         if absent:
             self._set_aside(runs, entry)
         inputs = {key: own for part in reversed(parts) for key, own in self._owned(part, None, entry.notes).items()}
-        number = len(self.students["student"])
-        for each in runs if not absent else ():
-            _append(self.runs, {"student": number, **self._row(each)})
-        known = {"student": raw.name, **told, "absent": absent, "order": whole(order.number), "inputs": inputs}
-        _append(self.students, {**known, "several": self._several(parts, entry), **_own_of(raw, entry)})
+        done = [(self._run(each), each.kind == "blank") for each in runs if not absent]
+        student = Student(
+            len(self._students) + 1,
+            raw.name,
+            runs=tuple(run for run, is_blank in done if not is_blank),
+            blanks=tuple(run for run, is_blank in done if is_blank),
+            groups=groups,
+            about=about,
+            absent=absent,
+            inputs=inputs,
+            order=order,
+        )
+        self._students.append(self._with_claims(student, parts, entry))
+
+    def _order(self, raw: RawStudent, entry: Entry) -> int | None:
+        """Return the place in the order of work as it is written; where a time stands instead, that is kept."""
+        time, moment = time_of(raw)
+        self._moments.append(moment)
+        if time is None:
+            return whole(self._claim(raw, "order", entry).number)
+        entry.use("order", time)
+        return None
+
+    def _with_claims(self, student: Student, parts: Sequence[RawStudent], entry: Entry) -> Student:
+        """Return a student with the own means and results, and with the cells that were read."""
+        means, results = (self._several(field, parts, entry) for field in ("mean", "result"))
+        mean, result, raw = entry.value("mean"), entry.value("result"), parts[0]
+        return replace(
+            student,
+            own_mean=mean.number,
+            own_mean_decimals=decimals(raw.grid, mean, raw.cells.get("mean")),
+            own_result=result.number,
+            own_result_decimals=decimals(raw.grid, result, raw.cells.get("result")),
+            own_result_unit=result.unit_text,
+            several_means=means,
+            several_results=results,
+            cells={key: entry.cells[key] for key in NAME_CELLS if key in entry.cells} | entry.cells,
+            odd=entry.odd,
+            spoilt=tuple(key for key in ("mean", "result") if entry.value(key).spoilt),
+            notes=tuple(dict.fromkeys(entry.notes)),
+        )
 
     def _runs(self, parts: Sequence[RawStudent], notes: list[str]) -> list[Done]:
         """Return the runs that a student did, those of each titration together."""
@@ -101,8 +114,13 @@ class Maker(RunReader):
         self._doubt_crosses(done)
         return done
 
-    def _told(self, parts: Sequence[RawStudent], runs: list[Done], entry: Entry) -> dict[str, dict[str, str]]:
-        """Read what the tables say of a student beside the runs: groups and the like, ticks, own values, the name."""
+    def _told(
+        self, parts: Sequence[RawStudent], runs: list[Done], entry: Entry
+    ) -> tuple[dict[str, str], dict[str, str]]:
+        """Read what the tables say of a student beside the runs: groups and the like, ticks, own values, the name.
+
+        Returns the groups, and what is known of the student.
+        """
         groups: dict[str, str] = {}
         about: dict[str, str] = {}
         for part in parts:
@@ -118,7 +136,7 @@ class Maker(RunReader):
             for key in NAME_CELLS:
                 if key in part.cells:
                     entry.on(part.grid).use(key, part.cells[key])
-        return {"groups": groups, "about": about}
+        return groups, about
 
     def _claims(self, raw: RawStudent, entry: Entry) -> None:
         """Read the student's own means and results in one table; the first of each counts."""
@@ -129,24 +147,17 @@ class Maker(RunReader):
             else:
                 entry.values[key] = self._claim(raw, key, entry)
 
-    def _several(self, parts: Sequence[RawStudent], entry: Entry) -> dict[str, dict[str, OwnValue]]:
-        """Take the means and results that have names out of an entry."""
-        found: dict[str, dict[str, OwnValue]] = {}
-        names = (*self.several.endpoints, *self.several.titrations)
-        keys = [*(f"mean:{name}" for name in names), *(f"result:{name}" for name in self.several.results)]
-        for key in [key for key in keys if key in entry.values and key in entry.cells]:
-            field, _, name = key.partition(":")
-            value, cell = entry.values[key], entry.cells.pop(key)
-            grid, place = next((one.grid, one.cells[key]) for one in parts if key in one.cells)
-            found.setdefault(field, {})[name] = OwnValue(
-                value.number,
-                decimals(grid, value, place),
-                value.unit_text,
-                (cell,),
-                entry.odd.pop(key, ""),
-                bool(value.spoilt),
-            )
-        return found
+    def _several(self, field: str, parts: Sequence[RawStudent], entry: Entry) -> dict[str, OwnValue]:
+        """Take the means, or results, that have names out of an entry."""
+        names = self.several.results if field == "result" else (*self.several.endpoints, *self.several.titrations)
+        there = {name: key for name in names if (key := f"{field}:{name}") in entry.values and key in entry.cells}
+        return {name: self._named(key, parts, entry) for name, key in there.items()}
+
+    def _named(self, key: str, parts: Sequence[RawStudent], entry: Entry) -> OwnValue:
+        value, cell = entry.values[key], entry.cells.pop(key)
+        grid, place = next((one.grid, one.cells[key]) for one in parts if key in one.cells)
+        digits, odd = decimals(grid, value, place), entry.odd.pop(key, "")
+        return OwnValue(value.number, digits, value.unit_text, (cell,), odd, bool(value.spoilt))
 
     def _set_aside(self, runs: list[Done], entry: Entry) -> None:
         """Take the cells of a student who was absent for what they are."""
@@ -239,31 +250,37 @@ class Maker(RunReader):
         result = NOTHING if place is None else self._claim(raw, "result", done[0].entry, place)
         inputs, digits = self._owned(raw, run, notes), decimals(raw.grid, result, place)
         for one in done:
-            one.of_run = {"inputs": inputs, "result": result.number, "result_decimals": digits}
+            one.of_run = {"inputs": inputs, "own_result": result.number, "own_result_decimals": digits}
             remarks = ((key, value.remark) for key, value in one.entry.values.items() if value.remark)
             notes += [f"{one.entry.cells.get(key, '')}: {remark}" for key, remark in remarks]
         self.runs_read += 1
         return done
 
-    def _row(self, done: Done) -> dict[str, Any]:
-        """Return what a run comes to in the table."""
-        run, values, odd, grid = done.run, done.entry.values, done.entry.odd, done.entry.grid
+    def _run(self, done: Done) -> Run:
+        """Return a run as it was recorded."""
+        run, values, odd = done.run, done.entry.values, done.entry.odd
         label = run_label(run.kind, run.number)
-        return {
-            "label": f"{run.series} {label.lower()}" if run.series in self.several.titrations else label,
-            "series": run.series,
-            "kind": done.kind,
-            **{key: microlitres(done.entry.value(key)) for key in READINGS},
-            **{f"{key}_decimals": decimals(grid, done.entry.value(key), run.cells.get(key)) for key in READINGS},
-            "parts": done.parts,
-            "ticked": done.ticked,
-            "struck": any(value.discard for value in values.values()),
-            "cells": done.entry.cells,
-            "odd": odd,
-            "why": {key: one.fault for key, one in values.items() if key in odd and one.fault and not one.spoilt},
-            "spoilt": done.spoilt,
+        volume = {key: microlitres(done.entry.value(key)) for key in READINGS}
+        digits = {key: decimals(done.entry.grid, done.entry.value(key), run.cells.get(key)) for key in READINGS}
+        return Run(
+            f"{run.series} {label.lower()}" if run.series in self.several.titrations else label,
+            done.kind == "rough",
+            run.series,
+            volume["initial"],
+            volume["final"],
+            digits["initial"],
+            digits["final"],
+            written=volume["titre"],
+            written_decimals=digits["titre"],
+            parts=done.parts,
+            ticked=done.ticked,
+            struck=any(value.discard for value in values.values()),
+            cells=done.entry.cells,
+            odd=odd,
+            why={key: one.fault for key, one in values.items() if key in odd and one.fault and not one.spoilt},
+            spoilt=done.spoilt,
             **done.of_run,
-        }
+        )
 
     def _tick_listed(self, raw: RawStudent, key: str, runs: list[Done], entry: Entry) -> None:
         """Tick the runs that one cell lists: "1 and 3"; those of one titration, where the key names that."""
@@ -310,10 +327,10 @@ class Maker(RunReader):
             self.account.used.discard(address)
             self.account.rejected[address] = "an x beside other ticks may be a tick or a cross; write y or n"
 
-    def tables(self) -> tuple[Table, Table]:
-        """Return the two tables, of runs and of students."""
-        self.students["order"] = in_order(self.students["order"], self._moments)
-        return Table(self.runs), Table(self.students)
+    def students(self) -> tuple[Student, ...]:
+        """Return the students, in the order of the sheet."""
+        orders = in_order([one.order for one in self._students], self._moments)
+        return tuple(replace(one, order=order) for one, order in zip(self._students, orders, strict=True))
 
 
 def _of_titres(listed: Sequence[str], runs: Mapping[str, Done]) -> set[str]:
@@ -328,11 +345,6 @@ def _titre(run: Done) -> int | None:
     """Return the titre of a run [µL]: as written, or else from its readings."""
     initial, final, titre = (microlitres(run.entry.value(key)) for key in ("initial", "final", "titre"))
     return abs(final - initial) if titre is None and initial is not None and final is not None else titre
-
-
-def _append(table: dict[str, list[Any]], row: dict[str, Any]) -> None:
-    for name, value in row.items():
-        table[name].append(value)
 
 
 def _did_something(runs: list[Done], entry: Entry) -> bool:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sys
 import time
-from typing import Any
 
 import numpy as np
 
@@ -16,7 +15,8 @@ from labmark.judge.class_figures import class_figures
 from labmark.judge.references import references
 from labmark.judge.uncertainty import Behind, budgets, uncertainties
 from labmark.judge.worked import work_out
-from labmark.records import RUN_COLUMNS, STUDENT_COLUMNS, ClassSheet, Ledger, Table
+from labmark.records import ClassSheet, Ledger
+from tests.build import people, run
 from tests.practicals import practical
 from tests.simulate_class import Recipe, simulate
 
@@ -27,38 +27,10 @@ def cohort(students: int) -> ClassSheet:
     """Return a simulated cohort in classes of 24 with benches of 6, in order of work."""
     drawn = simulate(np.random.default_rng(1), Recipe(students=students, benches=students // 6))
     finals = np.round(drawn.titres * 1000).astype(np.int64)
-    each = finals.shape[1]
-    rows = finals.size
-    facts: dict[str, Any] = {
-        "kind": "accurate",
-        "initial": 0,
-        "initial_decimals": 2,
-        "final_decimals": 2,
-        "struck": False,
-    }
-    runs = (
-        dict.fromkeys(RUN_COLUMNS, None)
-        | {"parts": (), "cells": {}, "odd": {}, "why": {}, "spoilt": (), "inputs": {}}
-        | facts
-    )
-    blank: dict[str, Any] = {"absent": False, "about": {}, "result_unit": "", "cells": {}, "odd": {}, "spoilt": ()}
-    people = dict.fromkeys(STUDENT_COLUMNS, None) | blank | {"notes": (), "inputs": {}}
-    return ClassSheet(
-        Table({name: [value] * rows for name, value in runs.items()}).having(
-            student=np.repeat(np.arange(students), each).tolist(),
-            label=[str(n + 1) for n in range(each)] * students,
-            final=finals.ravel().tolist(),
-        ),
-        Table({name: [value] * students for name, value in people.items()}).having(
-            student=[f"S{n}" for n in range(students)],
-            order=list(range(students)),
-            groups=[{"Class": str(n // 24), "Bench": str(n // 6)} for n in range(students)],
-        ),
-        Ledger(),
-        "cohort",
-        "0" * 64,
-        (),
-    )
+    each = [[run(str(n), f"0.00 {final / 1000:.2f}") for n, final in enumerate(row, start=1)] for row in finals]
+    groups = [{"Class": str(n // 24), "Bench": str(n // 6)} for n in range(students)]
+    made = people(*(({"order": n, "groups": groups[n]}, runs) for n, runs in enumerate(each)))
+    return ClassSheet(made, Ledger(), "cohort", "0" * 64, ())
 
 
 def measure(students: int) -> dict[str, float]:
