@@ -18,8 +18,8 @@ from labmark.practical.file import PracticalFile
 from labmark.practical.scheme import Band, Criterion
 from labmark.words import NOT_AGAINST_YOU, reported, told
 from tests.build import run, student
-from tests.classes import tree_of
-from tests.practicals import practical
+from tests.classes import scattered, titres, tree_of
+from tests.practicals import DRAIN_CLEANER, practical
 
 SETTING = Setting(capacity=50_000, step=50, within=100, at_least=2)
 # 25.0 cm³ of alkali against 0.0500 mol/dm³ acid, 2 : 1: a mean of 24.38 cm³ gives 0.0975 mol/dm³.
@@ -396,3 +396,47 @@ def test_a_result_from_the_right_mean_is_not_said_to_follow_from_the_mistyped_on
     calculation = marked(*GOOD, mean="42.38")["calculation"]
     assert calculation.mark == calculation.out_of
     assert told(calculation.reason) == "The result follows from the right mean of your titres (0.0975 mol/dm³)."
+
+
+SCHEME = """
+[[marks]]
+criterion = "calculation"
+mark = 2
+[[marks]]
+criterion = "accuracy"
+bands = [ { within = 0.20, mark = 3 } ]
+"""
+STATED, OTHER = ("24.35", "24.40", "24.35"), ("19.50", "19.45", "19.50")
+"""Of 25 cm³ and of 20 cm³ of the same alkali: 24.35 × 20 ÷ 25 = 19.48 cm³; either gives 0.0974 or 0.0975 mol/dm³."""
+
+
+def beside_others(taken, result):
+    """The last of 21 students: the findings that are faults of theirs, by name, and the marks."""
+    written = {"mean": Decimal("24.37" if taken == STATED else "19.48"), "mean_decimals": 2}
+    cells = {"mean": "F22", "result": "G22"}
+    one = titres(*taken, **written, result=Decimal(result), result_decimals=len(result) - 2, cells=cells)
+    last = tree_of([*scattered(20), one], text=DRAIN_CLEANER + SCHEME)["students"][-1]
+    found = [each["finding"] for each in last["findings"] if each["level"] != "note"]
+    return found, {each["criterion"]: each for each in last["marks"]}
+
+
+def test_who_used_another_pipette_and_said_so_in_the_sum_keeps_the_mark_for_it():
+    found, given = beside_others(OTHER, "0.0974")
+    assert found == ["wrong-aliquot"]
+    assert (given["calculation"]["mark"], given["accuracy"]["mark"]) == (2, 0)
+    assert given["calculation"]["reason"].endswith(
+        "titre (0.0974 mol/dm³); it is worked out for a pipette of 20 cm³, which the student’s titres fit."
+    )
+
+
+@pytest.mark.parametrize(
+    ("taken", "result", "findings", "mark"),
+    [
+        (OTHER, "0.0779", ["wrong-aliquot"], 2),  # 25 in the sum, as the practical says
+        (OTHER, "0.195", ["wrong-aliquot", "result-slip"], 1),  # 10 in it
+        (STATED, "0.122", ["result-slip"], 1),  # 20 in it, where titres speak for 25
+    ],
+)
+def test_another_pipette_in_the_sum_alone_is_a_slip(taken, result, findings, mark):
+    found, given = beside_others(taken, result)
+    assert (found, given["calculation"]["mark"]) == (findings, mark)

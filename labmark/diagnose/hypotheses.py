@@ -208,6 +208,15 @@ MIRRORED_READINGS: tuple[tuple[str, float], ...] = _TABLE.mirrored
 COUNTED_FROM_BELOW: float = _TABLE.counted_from_below
 """Share of wrong-way readings that also take the whole number from the mark below the meniscus: 25.30 for 24.70."""
 
+NEAR_SIZE = 0.05
+"""So near to the volume of a pipette, as a share of it, titres fit that one."""
+
 RUN_HYPOTHESES: tuple[Hypothesis, ...] = tuple(h for h in HYPOTHESES if h.scope == "run")
 STUDENT_HYPOTHESES: tuple[Hypothesis, ...] = tuple(h for h in HYPOTHESES if h.scope == "student")
 BY_NAME: dict[str, Hypothesis] = {h.name: h for h in HYPOTHESES}
+
+
+def pipette_about(volume: float) -> float | None:
+    """Return the pipette [cm³] that titres fit which call for `volume`; None where no size is near it."""
+    usual = min((size for size, _ in PIPETTES), key=lambda size: abs(size - volume))
+    return usual if abs(usual - volume) <= NEAR_SIZE * usual else None

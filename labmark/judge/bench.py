@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
+from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
@@ -13,6 +14,7 @@ import numpy as np
 from labmark.analyse.arrays import FloatArray
 from labmark.diagnose.bench import BenchDiagnosis, Claim, diagnose_bench
 from labmark.diagnose.bench_input import BenchSetting, RunMatrix
+from labmark.diagnose.hypotheses import pipette_about
 from labmark.facts import Run, Student, cm3
 from labmark.findings import found
 from labmark.formula import Curve, Formula
@@ -103,6 +105,12 @@ def bench_findings(
     for place, alike in alike_findings(students, microlitres(practical.file.burette.capacity)):
         claimed[place].append(alike)
     return claimed
+
+
+def pipettes_claimed(claims: Sequence[Finding]) -> list[Fraction]:
+    """Return the volume [cm³] of the other pipette that claims about a student name, where there is such a one."""
+    fitting = [each.evidence["pipette"] for each in claims if "pipette" in each.evidence]
+    return [Fraction(size) for size in map(pipette_about, fitting) if size is not None]
 
 
 def _as_finding(claim: Claim, student: Student, practical: Practical, curve: Curve, limits: Limits) -> Finding:

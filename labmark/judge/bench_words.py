@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
-from labmark.diagnose.hypotheses import BY_NAME, PIPETTES
+from labmark.diagnose.hypotheses import BY_NAME, pipette_about
 from labmark.facts import Run, Student, cm3
 from labmark.figures import apart, in_figures
 from labmark.judge.case import runs_named
@@ -27,8 +27,6 @@ AGREES = 0.10
 """A titre no further than this from the student's others agrees with them: then the expected titre tells [cm³]."""
 HEDGES = ((0.90, "very probably"), (0.66, "probably"), (0.0, "possibly"))
 """From this probability on, the word that goes with it: "possibly" is about as likely as not."""
-NEAR_SIZE = 0.05
-"""So near to the volume of a pipette, as a share of it, titres fit that one."""
 NOT_REFILLED = "burette not refilled, 0.00 written"
 READINGS = {
     "final": "the final reading was",
@@ -105,8 +103,8 @@ def _copied(evidence: Mapping[str, Any]) -> str:
 
 def _size(pipette: float) -> str:
     """Return the volume [cm³] that titres fit as the pipette there is of about that size: 24.9 is a pipette of 25."""
-    usual = min((size for size, _ in PIPETTES), key=lambda size: abs(size - pipette))
-    return f"{usual:g}" if abs(usual - pipette) <= NEAR_SIZE * usual else f"about {pipette:.1f}"
+    usual = pipette_about(pipette)
+    return f"about {pipette:.1f}" if usual is None else f"{usual:g}"
 
 
 def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:

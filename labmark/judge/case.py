@@ -47,6 +47,8 @@ class Case:
     """Criterion -> why its mark waits, in words for the student."""
     held: Held | None = None
     """Where the result rests on several titres: accuracy is then the result's, not one titre's."""
+    pipette: Fraction | None = None
+    """Volume [cm³] of another pipette that both the titres and a right result speak for; None where none is."""
 
     def found(self, *codes: str) -> list[Finding]:
         """Return the findings of these kinds that are more than a note; what is struck out costs nothing."""

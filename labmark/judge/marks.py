@@ -290,7 +290,9 @@ def _follows(case: Case, result: OwnResult) -> str:
     expected = _in_unit(result.expected, case.figures, result.unit or case.unit)
     differs = significant(written, case.figures) != significant(result.expected, case.figures)
     too = f"; {student.result_in_words} is right too" if differs and not result.coarse else ""
-    return f"The result follows from {which} ({expected}){too}"
+    size = "" if case.pipette is None else f"{float(case.pipette):g} cm³"
+    fits = f"; it is worked out for a pipette of {size}, which {YOUR} titres fit" if size else ""
+    return f"The result follows from {which} ({expected}){fits}{too}"
 
 
 def _contradicts(case: Case, result: OwnResult) -> str:

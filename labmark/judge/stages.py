@@ -120,6 +120,8 @@ class Claimed(NamedTuple):
     mean: OwnMean | None
     result: OwnResult | None
     sums: Calculation
+    pipette: Fraction | None = None
+    """Volume [cm³] of another pipette that both the titres and a right result speak for; None where none is."""
 
     def seen(self, student: Student) -> Student:
         """Return the student with this result."""
@@ -347,7 +349,7 @@ class _Judging:
         own, setting = self.worked.numbers[place], setting_of(self.practical)
         student, exchanged = self.crossed.get(place, (self.worked.students[place], ()))
         mean = None if student.absent else own_mean(student, setting.at_least, setting.within)
-        claim = self._first_right(place, student, mean, sums)
+        claim = self._first_right(place, student, mean, sums, bench.pipettes_claimed(claims))
         result = self._judgeable(place, student, claim.result)
         slips = working.working_findings(
             claim.student, claim.mean, result, claim.sums, setting.within, partial(self._expanded, place)
@@ -358,6 +360,7 @@ class _Judging:
             findings=in_order(student, [each for each in found if each.finding not in self._unasked]),
             mean=mean,
             result=result,
+            pipette=claim.pipette,
             waits=own.waits(result is None and claim.student.own_result is not None, nothing=self._below_blank(place)),
             held=self._held(place),
             **self._alike,
@@ -400,12 +403,28 @@ class _Judging:
         held = None if reference is None else reference.exact if fair is None else fraction(fair)
         return None if held is None or self.worked.numbers[place].without else Held(curve.result(student.mean), held)
 
-    def _first_right(self, place: int, student: Student, mean: OwnMean | None, sums: Calculation) -> Claimed:
-        """Return the result as it is right by any of the other titres that it may rest on, else by the likeliest."""
+    def _first_right(
+        self,
+        place: int,
+        student: Student,
+        mean: OwnMean | None,
+        sums: Calculation,
+        pipettes: Sequence[Fraction] = (),
+    ) -> Claimed:
+        """Return the result as it is right by any of the other titres that it may rest on, else by the likeliest.
+
+        pipettes   others [cm³] that the titres speak for: who used one may rightly have put it into the sum
+        """
         beside = self.worked.beside
-        also = beside.also[place] if beside.also else ()
+        also = (beside.also[place] if beside.also else ()) or ((),)
         sums = replace(sums, rough=beside.rough[place]) if beside.rough else sums
-        claims = [self._claim(place, student, mean, with_own(sums, others)) for others in also or ((),)]
+        usual = sums.formula.of.get("flask.aliquot")
+        sizes = [(size, (replace(usual, value=size, text=""),)) for size in pipettes if usual is not None]
+        claims = [
+            self._claim(place, student, mean, with_own(sums, (*others, *own)))._replace(pipette=size)
+            for size, own in ((None, ()), *sizes)
+            for others in also
+        ]
         right = (each for each in claims if each.result is not None and each.result.right and not each.result.coarse)
         return next(right, claims[0])
 
