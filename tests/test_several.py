@@ -249,6 +249,23 @@ def test_results_written_in_each_others_place_are_one_slip_and_the_sums_stand():
     assert lost(other) == {}
 
 
+@pytest.mark.parametrize("results", [("3.20", "1.59"), ("-3.20", "10.1")])
+def test_means_written_in_each_others_place_are_one_slip_and_the_sums_stand(results):
+    # As the means were written: (3.75 − 23.75) × 0.1000 ÷ 25.0 × 39.997 = −3.20; 23.75 × 0.1000 ÷ 25.0 × 105.99 = 10.1
+    own = lye_student("A", "0.00 23.75 27.50", "0.50 24.25 28.00", means=("3.75", "23.75"), results=results)
+    one = judged(LYE, own, lye_student("B", "1.00 24.70 28.45", "0.00 23.75 27.50")).students[0]
+    (slip,) = (each for each in one.findings if each.evidence.get("criterion") == "mean")
+    assert (slip.finding, slip.level) == ("mean-slip", "fault")
+    assert slip.message == (
+        "The means of phenolphthalein and methyl orange are the wrong way round: 23.75 cm³ belongs to phenolphthalein, "
+        "3.75 cm³ to methyl orange."
+    )
+    assert slip.cells == ("A!phenolphthalein", "A!methyl orange")
+    assert lost(one).keys() == {"mean"}
+    claimed = record_tree(judged(LYE, own), [None])["students"][0]["claimed"]["mean_titres"]
+    assert claimed == {"phenolphthalein": Decimal("3.75"), "methyl orange": Decimal("23.75")}
+
+
 @pytest.mark.parametrize(
     ("results", "mark"),
     [

@@ -6,10 +6,11 @@ Each endpoint (or titration) is read, repeated and averaged by itself, so it is 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
+from itertools import combinations, pairwise
 
+from labmark.diagnose.working_means import choices, right_choice
 from labmark.diagnose.working_slips import CROSSED
 from labmark.facts import OwnValue, Run, Student
 from labmark.findings import found
@@ -166,6 +167,35 @@ def crossed(pair: Sequence[Student], names: Sequence[str]) -> tuple[Seen, Seen]:
 def _with_result_of(one: Student, other: Student) -> Student:
     own = {name: getattr(other, name) for name in ("own_result", "own_result_decimals", "own_result_unit")}
     return replace(one, cells={**one.cells, "result": "".join(other.at("result"))}, **own)
+
+
+# --- two means the wrong way round ---
+
+
+def crossed_means(each: Sequence[tuple[Series, Student]]) -> Iterator[tuple[tuple[str, str], Finding]]:
+    """Yield the names of two titres whose written means are wrong, and right the other way round, with that one slip.
+
+    The figures stand as they are: a result may follow from the means as they were written.
+    """
+    wrong = [(series.name, one) for series, one in each if one.own_mean is not None and not _is_mean_right(one)]
+    for (first, one), (second, other) in combinations(wrong, 2):
+        if _is_mean_right(_with_mean_of(one, other)) and _is_mean_right(_with_mean_of(other, one)):
+            message = (
+                f"The means of {first} and {second} are the wrong way round: {other.mean_as_written} cm³ "
+                f"belongs to {first}, {one.mean_as_written} cm³ to {second}."
+            )
+            cells = (*one.at("mean"), *other.at("mean"))
+            slip = found("mean-slip", message, cells=cells, criterion="mean", cause="two means the wrong way round")
+            yield (first, second), slip
+
+
+def _is_mean_right(one: Student) -> bool:
+    return right_choice(one, choices(one)) is not None
+
+
+def _with_mean_of(one: Student, other: Student) -> Student:
+    own_mean, decimals, net = other.own_mean, other.own_mean_decimals, other.net
+    return replace(one, own_mean=own_mean, own_mean_decimals=decimals, net=net, saved=other.saved)
 
 
 # --- several endpoints in a run: one tick for all, a later titre counted from the first reading ---

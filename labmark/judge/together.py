@@ -16,7 +16,7 @@ from labmark.facts import Student, cm3
 from labmark.judge.bench_words import beside
 from labmark.judge.classwide import common_faults
 from labmark.judge.marks import as_number, cost_of, grade_of, named_slips
-from labmark.judge.several import by_endpoint, headed, labelled, series_of
+from labmark.judge.several import by_endpoint, crossed_means, headed, labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.scheme import OF_RESULTS, Criterion
 from labmark.practical.several import Series
@@ -87,15 +87,20 @@ def _both_ways(each: Iterable[Assessed], of: Callable[[Assessed], int | float | 
 # --- findings ---
 
 
-def _findings(each: Iterable[tuple[Series, Assessed]]) -> Iterator[Finding]:
+def _findings(each: Sequence[tuple[Series, Assessed]]) -> Iterator[Finding]:
     """Yield the findings of all parts, each saying which titre or result it is about; what is the same is said once."""
     alike: dict[tuple[str, str | None, str], tuple[Finding, list[str], Series]] = {}
     at_endpoint: dict[int, Student] = {}
+    pairs = [*crossed_means([(series, one.student) for series, one in each if series.reads])]
+    yield from (slip for _, slip in pairs)
+    crossed = {name for names, _ in pairs for name in names}
     for series, one in each:
         if series.endpoints:
             at_endpoint[series.place] = one.student
         before = at_endpoint.get(series.place - 1)
         for finding in one.findings:
+            if finding.finding == "mean-slip" and series.name in crossed:
+                continue
             if _is_said(finding, series) and not (before and is_echo(finding, before)):
                 said = _said(finding, series)
                 # Who shared readings did so at every titre.
