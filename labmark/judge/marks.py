@@ -267,8 +267,7 @@ def _calculation(case: Case, criterion: Criterion) -> Verdict:
     reason, slips = (_follows if result.right else _contradicts)(case, result), named_slips(case.findings)
     if not slips:
         return criterion.out_of if result.right else 0, f"{reason}.", cells
-    cost = cost_of(slips, criterion)
-    return criterion.out_of - cost, f"{reason}: {listed(slips)}, which costs {as_number(cost)}.", cells
+    return criterion.out_of - cost_of(slips, criterion), f"{reason}: {listed(slips)}{costing(slips, criterion)}", cells
 
 
 def _start_of(case: Case) -> str:
@@ -305,6 +304,11 @@ def _contradicts(case: Case, result: OwnResult) -> str:
 def cost_of(slips: Sequence[str], criterion: Criterion) -> Decimal:
     """Return what named slips cost."""
     return min(criterion.out_of, Decimal(len(slips)) * (criterion.slip or 1))
+
+
+def costing(slips: Sequence[str], criterion: Criterion) -> str:
+    """Return how a reason that names slips ends."""
+    return f", which costs {as_number(cost_of(slips, criterion))}."
 
 
 def named_slips(findings: Iterable[Finding]) -> list[str]:

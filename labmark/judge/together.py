@@ -6,7 +6,6 @@ means is earned at every titre, so it has the lowest mark of them, and each slip
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from decimal import Decimal
@@ -15,7 +14,7 @@ from labmark.assessed import Assessed, added
 from labmark.facts import Student, cm3
 from labmark.judge.bench_words import beside
 from labmark.judge.classwide import common_faults
-from labmark.judge.marks import as_number, cost_of, grade_of, named_slips
+from labmark.judge.marks import as_number, cost_of, costing, grade_of, named_slips
 from labmark.judge.several import by_endpoint, crossed_means, headed, labelled, series_of
 from labmark.practical import Practical
 from labmark.practical.scheme import OF_RESULTS, Criterion
@@ -230,9 +229,9 @@ def _once(criterion: Criterion, given: Iterable[tuple[str, Mark, Sequence[str]]]
     made: set[str] = set()
     for name, mark, slips in given:
         if made.intersection(slips) and mark.mark is not None:
-            cost = cost_of([slip for slip in slips if slip not in made], criterion)
-            reason = re.sub(r"costs [\d.]+\.$", f"costs {as_number(cost)}.", mark.reason)
-            mark = replace(mark, mark=as_number(criterion.out_of - cost), reason=reason)
+            new = [slip for slip in slips if slip not in made]
+            reason = mark.reason.removesuffix(costing(slips, criterion)) + costing(new, criterion)
+            mark = replace(mark, mark=as_number(criterion.out_of - cost_of(new, criterion)), reason=reason)
         made.update(slips)
         yield name, mark
 
