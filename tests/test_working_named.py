@@ -72,6 +72,14 @@ def test_a_result_twice_as_large_is_not_put_down_to_half_a_pipette() -> None:
     assert "Was 2 taken in place of 1 in the mole ratio?" in slip.message
 
 
+@pytest.mark.parametrize("size", [25, 50])
+def test_any_pipette_but_one_of_half_or_twice_its_size_may_be_taken_for_one_of_20(size: int) -> None:
+    # 0.05 × 23.67 ÷ 20 × 10 × 58.44 = 34.58
+    (slip,) = slips(SALT, "23.67", f"{34.58 * 20 / size:.1f}")
+    assert slip.cause == "another pipette’s volume taken"
+    assert told(slip.message).startswith(f"Taking {size}.00 cm³ instead of 20.00 cm³ for the pipette gives ")
+
+
 def test_a_result_ten_times_as_large_is_a_decimal_point_and_no_pipette() -> None:
     # 0.0100 × 22.60 ÷ 100.0 = 0.00226
     water = Calculation("amount concentration", F("0.01"), F(100), known_text="0.0100")
@@ -201,9 +209,9 @@ def test_a_decimal_point_out_is_named_for_every_quantity(
     [
         # 0.0500 × 24.20 × 2 ÷ 25.00 = 0.0968, and half as much again with a ratio of 3
         (ALKALI, "24.20", "0.145", "Was 3 taken in place of 2 in the mole ratio? That would give it."),
-        # 0.05 × 23.67 ÷ 20 × 10 × 58.44 = 34.58; 74.5 g/mol is that of KCl, 13.83 that of a 50 cm³ pipette
+        # 0.05 × 23.67 ÷ 20 × 10 × 58.44 = 34.58; 74.5 g/mol is that of KCl, 86.45 that of a 250 cm³ flask
         (SALT, "23.67", "44.1", "Was the molar mass 74.5 g/mol in place of 58.44 g/mol? That would give it."),
-        (SALT, "23.67", "13.8", "Were 50 cm³ taken in place of 20.00 cm³? That would give it."),
+        (SALT, "23.67", "86.5", "Were 250 cm³ taken in place of 100.00 cm³? That would give it."),
         # 0.1 × 24.31 ÷ 1000 ÷ 2 × 10 × 105.98754 ÷ 1.52 × 100 = 84.8; 1.56 g for 1.52 makes it 82.6
         (
             CARBONATE,

@@ -15,6 +15,7 @@ from functools import lru_cache
 from itertools import product
 from typing import Any, NamedTuple
 
+from labmark.diagnose.hypotheses import PIPETTES
 from labmark.figures import in_figures, magnitude, significant
 from labmark.formula import Formula, Input
 from labmark.practical import Practical
@@ -27,9 +28,9 @@ from labmark.volumes import round_fraction
 
 WATERS = (Fraction(18), Fraction("18.02"))
 """Molar masses of water as good as 18.015 [g/mol]."""
-CONFUSED = {Fraction(10): (25,), Fraction(20): (25,), Fraction(25): (10, 20), Fraction(50): (20,)}
-"""Pipette [cm³] -> others taken for it (common practice, no source), but for those of half or twice its size: a result
-that is out by 2 is sooner put down to any 2 in the sum."""
+CONFUSED = (Fraction(2, 5), Fraction(4, 5), Fraction(5, 4), Fraction(5, 2))
+"""How many times its size the pipettes have that are taken for one (common practice, no source), but for half and twice
+as much: a result that is out by 2 is sooner put down to any 2 in the sum."""
 HALVES = {"Cl": Fraction(71, 2), "Cu": Fraction(127, 2)}
 """Atomic masses that keep their half among whole numbers (common practice, no source)."""
 
@@ -295,9 +296,10 @@ def mistaken(formula: Formula) -> tuple[Input, ...]:
     wholes = [(each, "whole", each.whole, 2) for each in formula.inputs if each.whole is not None]
     aliquots = [each for each in formula.inputs if each.name == "flask.aliquot"]
     others = [
-        (each, f"by{size}", Fraction(size), 2)
+        (each, f"by{size:g}", Fraction(size), 2)
         for each in aliquots
-        for size in CONFUSED.get(each.value or Fraction(0), ())
+        for size, _ in PIPETTES
+        if each.value and Fraction(size) / each.value in CONFUSED
     ]
     return tuple(
         replace(each, name=f"{how}.{each.name}", value=value, text=plain(value, decimals), words=each.name)

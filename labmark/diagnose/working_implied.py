@@ -11,6 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import partial
 
+from labmark.diagnose.hypotheses import PIPETTES
 from labmark.diagnose.working_calculation import plain, volume_text
 from labmark.diagnose.working_fits import Claim
 from labmark.diagnose.working_right import first_reading
@@ -18,9 +19,9 @@ from labmark.figures import in_figures
 
 NUMBERS = (1, 2, 3, 4, 5, 6, 8, 14)
 """Numbers of an equation, those of the hydrogen ions among them."""
-PIPETTES, FLASKS = (5, 10, 20, 25, 50), (50, 100, 200, 250, 500, 1000)
+SIZES, FLASKS = sorted(int(size) for size, _ in PIPETTES), [50, 100, 200, 250, 500, 1000]
 """Volumes of a school laboratory [cm³] (common practice, no source)."""
-VOLUMES = {"flask.aliquot": PIPETTES, "flask.dilution.taken": PIPETTES, "flask.dilution.made_up_to": FLASKS,
+VOLUMES = {"flask.aliquot": SIZES, "flask.dilution.taken": SIZES, "flask.dilution.made_up_to": FLASKS,
            "sample.made_up_to": FLASKS}  # fmt: skip
 FARTHEST = 3
 """A mass more than this many times too large or too small is not put down to looking at the wrong one."""
