@@ -110,6 +110,11 @@ def written_figures(written: Decimal, decimals: int | None) -> tuple[int, int | 
     return min(shortest, whole), whole
 
 
+def too_few_figures(written: object, asked: int, right: object) -> str:
+    """Return that a written result has too few figures, with one that has as many as were asked for."""
+    return f"The result {written} has fewer than the {asked} significant figures asked for, as in {right}."
+
+
 def figures_text(written: Decimal, decimals: int | None) -> str:
     """Return how many significant figures a written number has, as far as that can be known: "2", "at least 4"."""
     fewest, most = written_figures(written, decimals)

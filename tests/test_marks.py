@@ -175,9 +175,9 @@ def test_a_tick_that_cannot_be_read_costs_nothing():
     [
         ("0.0975", 4, "0.0975 is to 3 significant figures."),
         ("0.09750", 5, "0.09750 has 4 significant figures; 3 were asked for."),
-        ("0.098", 3, "0.098 has fewer than the 3 significant figures asked for, as in 0.0975."),
+        ("0.098", 3, "The result 0.098 has fewer than the 3 significant figures asked for, as in 0.0975."),
         ("0.048", 3, "0.048 has 2 significant figures; 3 were asked for."),
-        ("0.1", 1, "0.1 has fewer than the 3 significant figures asked for, as in 0.0975."),
+        ("0.1", 1, "The result 0.1 has fewer than the 3 significant figures asked for, as in 0.0975."),
         ("0.09751", None, "0.09751 has at least 4 significant figures; 3 were asked for."),
         ("1234", 0, "1234 has 4 significant figures; 3 were asked for."),
     ],

@@ -27,7 +27,7 @@ from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_one_digit_wrong, is_transposed
 from labmark.diagnose.working_volumes import Volume
 from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Tabled, goes_with_another, near, phrase, tabled
-from labmark.figures import asked_decimals, magnitude, significant
+from labmark.figures import asked_decimals, magnitude, significant, too_few_figures
 from labmark.volumes import round_fraction
 from labmark.words import YOU_WROTE, begun
 
@@ -327,8 +327,7 @@ def has_zeros_for_figures(claim: Claim, value: Fraction) -> bool:
 def zeros_fit(claim: Claim, value: Fraction) -> Fit:
     """Return the fit of rounding the right value to too few figures."""
     written, right = decimal_text(claim.value, 0), value_text(value, right_decimals(claim, value))
-    asked = claim.calc.significant_figures
-    message = f"The result {written} has fewer than the {asked} significant figures asked for, as in {right}."
+    message = too_few_figures(written, claim.calc.significant_figures, right)
     words, cause = "rounding the result to too few figures", ("rounded too early",)
     return Fit(("rounding",), cause, EARLY_RATES[0], words, written, value, message=message)
 

@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from labmark.assessed import Assessed
 from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3
-from labmark.figures import figures_text, mean_shown, significant, written_figures
+from labmark.figures import figures_text, mean_shown, significant, too_few_figures, written_figures
 from labmark.judge.accuracy import accuracy
 from labmark.judge.case import Case, Verdict, cells_at, reading_cells, runs_named
 from labmark.practical.scheme import CRITERIA as NAMES
@@ -353,8 +353,7 @@ def _figures_reason(case: Case, result: OwnResult) -> str:
     if result.figures_right:
         return f"{written} is to {asked} significant figures."
     if result.coarse:
-        full = _in_unit(result.expected, asked, "")
-        return f"{written} has fewer than the {asked} significant figures asked for, as in {full}."
+        return too_few_figures(written, asked, _in_unit(result.expected, asked, ""))
     shown_ones = figures_text(student.own_result, student.own_result_decimals)
     return f"{written} has {counted(shown_ones, 'significant figure')}; {asked} were asked for."
 

@@ -15,7 +15,7 @@ from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
 from labmark.diagnose.working_sums import own_result
 from labmark.diagnose.working_titres import is_last_figure_out
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
-from labmark.figures import asked_decimals, in_figures, significant
+from labmark.figures import asked_decimals, in_figures, significant, too_few_figures
 from labmark.findings import found
 from labmark.judge.own_result import starts_of, turned_titre
 from labmark.records import Finding, Level
@@ -243,10 +243,7 @@ def _slips(student: Student, starts: tuple[Fraction, ...], calc: Calculation) ->
 
 
 def _coarse(student: Student, expected: Fraction, asked: int, cells: tuple[str, ...]) -> Finding:
-    message = (
-        f"The result {student.result_in_words} has fewer than the {asked} significant figures asked for, as in "
-        f"{significant(expected, asked):f}."
-    )
+    message = too_few_figures(student.result_in_words, asked, f"{significant(expected, asked):f}")
     return found("rounding", message, cells=cells, level="check", criterion="figures", figures=asked)
 
 
