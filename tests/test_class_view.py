@@ -10,12 +10,17 @@ from functools import cache
 import jsonschema
 import pytest
 
+from labmark.cohort.sheets import FIGURES as COHORT
 from labmark.outputs import plots
 from labmark.outputs import report as page
 from labmark.outputs.chart import Chart
-from labmark.outputs.class_view import far_out, technique
+from labmark.outputs.class_rows import class_sheet
+from labmark.outputs.class_view import far_out, more_figures, technique
+from labmark.outputs.class_words import BY_A_FEW, named
 from labmark.outputs.data import results_text
+from labmark.outputs.each import statistics
 from labmark.outputs.layout import picture_of
+from labmark.outputs.rows import marks_sheet
 from labmark.places import templates_folder
 from tests.classes import scattered, titres, tree_of
 from tests.example_tree import example_tree
@@ -231,4 +236,13 @@ GROUPS = {"Bottle": "AB", "Bench": "12345", "Class": "PQ"}
 def test_a_spread_of_single_runs_far_above_the_robust_one_is_explained(ratio, said):
     tree = example_tree()
     tree["class"] |= {"robust_sd": 0.0004, "reproducibility_sd": 0.0004 * ratio}
-    assert (page.BY_A_FEW in {meaning for *_, meaning in page.class_figures(tree)}) is said
+    assert (BY_A_FEW in {meaning for *_, meaning in page.class_figures(tree)}) is said
+
+
+def test_report_workbook_and_cohort_call_a_figure_by_one_name():
+    tree = CLASSES["plain"]()
+    in_workbook = {row[1] for row in class_sheet(tree, marks_sheet(tree)).rows}
+    in_report = {name for name, _, _ in (*page.class_figures(tree), *more_figures(statistics(tree)))}
+    limits = {"repeatability limit", "reproducibility limit"}
+    assert in_report - in_workbook == limits
+    assert {named(key, {})[0] for key in COHORT} - in_workbook == {"spread between students", "spread between classes"}

@@ -9,9 +9,8 @@ from labmark.analyse.apart import beside_the_others, holm
 from labmark.cohort.compare import figures, over_all, results_of
 from labmark.cohort.digest import digest
 from labmark.cohort.moderate import comparisons, moved, sample
-from labmark.cohort.sheets import meant
 from labmark.judge.stages import judge
-from labmark.outputs.report import BY_A_FEW
+from labmark.outputs.class_words import BY_A_FEW, named
 from labmark.pipeline import judged_tree
 from labmark.tree import record_tree
 from tests.cohorts import apart, cohort, simulated
@@ -176,4 +175,4 @@ def test_a_generous_teacher_is_found_among_others_who_go_both_ways():
 @pytest.mark.parametrize(("ratio", "said"), [(9.9, False), (10.1, True)])
 def test_a_few_far_out_explain_a_spread_of_single_runs_far_above_the_robust_one(ratio, said):
     practical = {"robust_sd": 0.0004, "reproducibility_sd": 0.0004 * ratio}
-    assert (meant("reproducibility_sd", practical) == BY_A_FEW) is said
+    assert (named("reproducibility_sd", practical)[1] == BY_A_FEW) is said

@@ -10,8 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import sqrt
 from typing import Any
 
-from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, meant, shares, stands_apart
+from labmark.cohort.sheets import FIGURES, codes_of, criteria_of, decided, followed, shares, stands_apart
 from labmark.outputs import numbers
+from labmark.outputs.class_words import named
 from labmark.outputs.engine import policy
 from labmark.outputs.number_line import Axis, window
 from labmark.outputs.report import environment
@@ -73,10 +74,11 @@ def _part(practical: Tree, usable: Sequence[Tree]) -> dict[str, Any]:
 def _figures(practical: Tree) -> Iterator[tuple[str, str, str, str]]:
     """Yield (name, figure, its interval, meaning) of the figures of a practical."""
     decimals = numbers.places(practical["robust_sd"], 2) if practical["robust_sd"] else 4
-    for key, (name, _) in FIGURES.items():
+    for key in FIGURES:
+        name, meaning = named(key, practical)
         value = practical[key]
         shown = numbers.fixed(value, decimals) if key == "robust_mean" else numbers.uncertainty(value)
-        yield name, shown, _interval(practical, key), meant(key, practical)
+        yield name, shown, _interval(practical, key), meaning
 
 
 def _interval(practical: Tree, key: str) -> str:

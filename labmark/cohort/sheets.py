@@ -7,7 +7,7 @@ from typing import Any
 
 from labmark.findings import KINDS
 from labmark.outputs import numbers
-from labmark.outputs.report import BY_A_FEW, is_by_a_few
+from labmark.outputs.class_words import named
 from labmark.outputs.rows import Column, Figure, Sheet, yes
 from labmark.outputs.table import table_text
 from labmark.outputs.workbook import plain_workbook
@@ -111,30 +111,19 @@ def figures_of(each: Tree) -> Iterator[tuple[str, Any, str, str]]:
     yield "classes", len(each["classes"]), "", "that could be used"
     yield "students", each["students"], "", "rows of the class sheets that name a student"
     yield "results", each["results"], "", "students with a result"
-    for key, (name, _) in FIGURES.items():
+    for key in FIGURES:
+        name, meaning = named(key, each)
         spread = each["robust_sd"] if key == "robust_mean" else each[key]
-        yield name, each[key] and Figure(each[key], numbers.places(spread or each[key], 2)), unit, meant(key, each)
+        yield name, each[key] and Figure(each[key], numbers.places(spread or each[key], 2)), unit, meaning
     mean = each["mean_percent"]
     yield "mean mark", mean and Figure(mean, 1), "%", "of what each student is marked out of"
 
 
-FIGURES: dict[str, tuple[str, str]] = {
-    "robust_mean": ("centre", "robust mean of all results (Algorithm A); nobody is left out"),
-    "robust_sd": ("spread", "robust standard deviation of all results"),
-    "repeatability_sd": ("spread within a student", "repeatability: one student’s runs among themselves (ISO 5725-2)"),
-    "between_students_sd": ("spread between students", "of one class, beyond that of their runs"),
-    "between_classes_sd": ("spread between classes", "beyond what students and runs explain (ISO 5725-2, nested)"),
-    "reproducibility_sd": (
-        "spread of single runs",
-        "reproducibility: all runs of all classes, nobody left out (ISO 5725-2)",
-    ),
-}
-"""Key of a figure of a practical -> its name, what it is."""
-
-
-def meant(key: str, practical: Tree) -> str:
-    """Return what a figure of a practical is, with the few students who make it what it is where they do."""
-    return BY_A_FEW if is_by_a_few(key, practical) else FIGURES[key][1]
+FIGURES = (
+    *("robust_mean", "robust_sd", "repeatability_sd"),
+    *("between_students_sd", "between_classes_sd", "reproducibility_sd"),
+)
+"""Keys of the figures of a practical."""
 
 
 def criteria_sheet(tree: Tree) -> Sheet:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import Any
 
 from labmark.outputs import numbers
+from labmark.outputs.class_words import named
 from labmark.outputs.each import expected_and_mean, results_of
 from labmark.outputs.rows import CLOSED, Column, Figure, Formula, Sheet, places_of, result_decimals, teachers
 from labmark.problems import letters
@@ -29,26 +30,12 @@ _COUNTS = {
     "results": "students with a result",
 }
 _TITRES = {
-    "expected_titre": "titre that the reference value would give",
-    "mean_titre": "mean of the mean titres",
+    "expected titre": "titre that the reference value would give",
+    "mean titre": "mean of the mean titres",
 }
-_RESULTS = {
-    "mean": "plain mean of the results",
-    "sd": "plain standard deviation of the results",
-    "robust_mean": "Algorithm A of ISO 13528, every result counted, far ones with less weight",
-    "robust_sd": "spread that goes with the robust mean",
-    "repeatability_sd": "spread of one student's own runs, pooled (ISO 5725-2)",
-    "reproducibility_sd": "spread between students' runs (ISO 5725-2)",
-    "sigma": "standard deviation that a z of 1 stands for",
-}
-
-_FURTHER = {
-    "median": ("median", False, "the middle result"),
-    "made": ("spread about the median", False, "1.483 × the median distance from the median"),
-    "robust_mean_uncertainty": ("standard uncertainty of the robust mean", False, "ISO 13528"),
-    "repeatability_of_titre": ("repeatability of a titre", True, "spread of one student's own titres, pooled"),
-}
-"""Key of a further figure -> its name, whether it is a titre's, and what it means."""
+_RESULTS = ("mean", "sd", "robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd", "sigma")
+_FURTHER = {"median": False, "made": False, "robust_mean_uncertainty": False, "repeatability_of_titre": True}
+"""Key of a further figure -> whether it is a titre's."""
 
 _CELLS = {
     "filled": "of every sheet that was read",
@@ -76,10 +63,10 @@ def class_sheet(tree: Tree, marks: Sheet) -> Sheet:
 
 def _class_rows(tree: Tree) -> Iterator[Row]:
     for key, meaning in _COUNTS.items():
-        yield "class", _words(key), tree["class"][key], None, meaning
+        yield "class", key, tree["class"][key], None, meaning
     for name, titres in expected_and_mean(tree).items():
-        for (key, meaning), titre in zip(_TITRES.items(), titres, strict=True):
-            yield "class", f"{_words(key)} {name}".rstrip(), Figure(titre, 2), "cm³", meaning
+        for (called, meaning), titre in zip(_TITRES.items(), titres, strict=True):
+            yield "class", f"{called} {name}".rstrip(), Figure(titre, 2), "cm³", meaning
 
 
 def _reference_rows(tree: Tree, result: str, unit: str, decimals: int) -> Iterator[Row]:
@@ -103,8 +90,9 @@ def _result_rows(tree: Tree, name: str) -> Iterator[Row]:
     figures, unit = tree["class"], shown_unit(tree["practical"]["unit"])
     decimals = result_decimals(tree) + 1  # spreads are small: one more place than the results
     yield from _reference_rows(tree, name, unit, decimals)
-    for key, meaning in _RESULTS.items():
-        yield "class", _words(key), Figure(figures[key], decimals), unit, meaning
+    for key in _RESULTS:
+        called, meaning = named(key, figures)
+        yield "class", called, Figure(figures[key], decimals), unit, meaning
 
 
 def _mark_rows(tree: Tree, sheet: Sheet) -> Iterator[Row]:
@@ -139,7 +127,8 @@ def _band_rows(tree: Tree, _name: str) -> Iterator[Row]:
 def _statistics(tree: Tree, result: str) -> Iterator[Row]:
     """The further figures that a teacher can use; results.json holds all of them."""
     further, unit = tree["class"]["statistics"], shown_unit(tree["practical"]["unit"])
-    for key, (name, of_titre, meaning) in _FURTHER.items():
+    for key, of_titre in _FURTHER.items():
+        name, meaning = named(key, further)
         if further.get(key) is not None and not (of_titre and result):
             decimals = 3 if of_titre else result_decimals(tree) + 1
             yield "class", name, Figure(further[key], decimals), "cm³" if of_titre else unit, meaning
@@ -192,8 +181,3 @@ def _file_rows(tree: Tree) -> Iterator[Row]:
     for key in ("understood", "notes"):
         for sentence in source.get(key, ()):
             yield "file", "understood" if key == "understood" else "note", None, None, sentence
-
-
-def _words(key: str) -> str:
-    """Return a key as words: "robust standard deviation" for "robust_sd"."""
-    return " ".join("standard deviation" if word == "sd" else word for word in key.split("_"))

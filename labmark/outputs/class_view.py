@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers, plots
+from labmark.outputs.class_words import FIGURES
 from labmark.outputs.each import reference_test, statistics
 
 if TYPE_CHECKING:
@@ -15,26 +16,11 @@ Tree = dict[str, Any]
 FAR = 3.0
 """Robust standard deviations from the class centre from which a student is named under the distribution."""
 
-FURTHER: tuple[tuple[str, str, str], ...] = (
-    ("median", "Median", "half of the results lie above it"),
-    ("made", "MADe", "1.483 times the median distance from the median: a spread that hardly sees outliers"),
-    ("robust_mean_uncertainty", "u of the class centre", "1.25 s*/√p (ISO 13528:2022, 7.7.3)"),
-    ("repeatability_limit", "Repeatability limit", "two runs of one student differ by less, 95 times in 100 (2.8 s_r)"),
-    ("reproducibility_limit", "Reproducibility limit", "single runs of two students differ by less (2.8 s_R)"),
-    (
-        "repeatability_of_titre",
-        "Repeatability of a titre",
-        "of a single titre in cm³, over all accurate runs, agreeing or not: what the budgets use",
-    ),
-)
-"""Key of the statistics, or of the precision among them -> name, meaning."""
-RELATIVE: tuple[tuple[str, str, str], ...] = (
-    ("shift", "class centre", "robust mean of all results, each against its own reference"),
-    ("robust_sd", "spread between students", "robust standard deviation"),
-    ("repeatability_sd", "spread within a student", "one student's runs among themselves"),
-    ("reproducibility_sd", "spread of single runs over the class", "within and between students, nobody left out"),
-)
-"""Key of the figures against each one's own reference -> name, meaning."""
+FURTHER = ("median", "made", "robust_mean_uncertainty", "repeatability_limit", "reproducibility_limit",
+           "repeatability_of_titre")  # fmt: skip
+"""Keys of the statistics, or of the precision among them, that are shown."""
+RELATIVE = ("shift", "robust_sd", "repeatability_sd", "reproducibility_sd")
+"""Keys of the figures against each one's own reference that are shown."""
 
 
 def class_view(tree: Tree, picture: Picture) -> dict[str, Any]:
@@ -98,18 +84,21 @@ def far_out(tree: Tree, picture: Picture) -> list[tuple[Tree, str]]:
 
 def relative_figures(relative: Tree | None) -> list[tuple[str, str, str]]:
     """Return rows (name, figure, meaning) of a class whose bottles have references of their own."""
-    return [
-        (name, numbers.percent(value, 2) if key == "shift" else f"{numbers.uncertainty(value)} %", meaning)
-        for key, name, meaning in RELATIVE
-        if (value := (relative or {}).get(key)) is not None
-    ]
+    rows = []
+    for key in RELATIVE:
+        (name, meaning), value = FIGURES[key], (relative or {}).get(key)
+        if value is not None:
+            shown = numbers.percent(value, 2) if key == "shift" else f"{numbers.uncertainty(value)} %"
+            rows.append((name, shown, meaning))
+    return rows
 
 
 def more_figures(further: Tree) -> list[tuple[str, str, str]]:
     """Return rows (name, figure, meaning) of the figures beside the usual ones."""
     there = further | (further.get("precision") or {})
-    return [
-        (name, numbers.significant(there[key], 5 if key == "median" else 2), meaning)
-        for key, name, meaning in FURTHER
-        if there.get(key) is not None
-    ]
+    rows = []
+    for key in FURTHER:
+        (name, meaning), value = FIGURES[key], there.get(key)
+        if value is not None:
+            rows.append((name, numbers.significant(value, 5 if key == "median" else 2), meaning))
+    return rows

@@ -10,7 +10,7 @@ without it).
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from decimal import Decimal
 from functools import cache
 from typing import TYPE_CHECKING, Any
@@ -20,6 +20,7 @@ from labmark.findings import is_private
 from labmark.outputs import cards, layout, numbers, plots, strips
 from labmark.outputs.chart import with_dark_variant
 from labmark.outputs.class_view import both_ways, class_view
+from labmark.outputs.class_words import named as figure_named
 from labmark.outputs.decision_rows import listed, moderation
 from labmark.outputs.each import (
     class_of_titre,
@@ -54,19 +55,8 @@ LEVELS: dict[str, tuple[str, str, str]] = {
     "note": ("◇", "Note", "good to know; nothing to do"),
 }
 """Level -> shape, word, meaning; most pressing first."""
-FIGURES: tuple[tuple[str, str, str], ...] = (
-    ("robust_mean", "class centre", "robust mean of all results (Algorithm A); nobody is left out"),
-    ("robust_sd", "spread between students", "robust standard deviation of the results"),
-    ("repeatability_sd", "spread within a student", "repeatability: one student's runs among themselves (ISO 5725-2)"),
-    ("reproducibility_sd", "spread of single runs over the class", "reproducibility: within and between students"),
-    ("sigma", "standard deviation of the scores, σ", "what z is counted in"),
-    ("mean", "plain mean", "for comparison"),
-    ("sd", "plain standard deviation", "for comparison"),
-)
-"""Key among the class figures -> name, meaning."""
-MUCH_MORE = 10
-BY_A_FEW = "reproducibility: within and between students; so much larger than the robust one because of a few far out"
-"""Meaning of a spread of single runs that is so many times the robust one."""
+FIGURES = ("robust_mean", "robust_sd", "repeatability_sd", "reproducibility_sd", "sigma", "mean", "sd")
+"""Keys of the class figures that are shown."""
 
 SHAPES = {True: "●", False: "×"}
 """In the mean, or a rough -> the shape that stands for it on every picture."""
@@ -322,19 +312,14 @@ def class_figures(tree: Tree) -> list[tuple[str, str, str]]:
     spread = group.get("robust_sd") or group.get("sd") or group.get("sigma")
     decimals = numbers.places(spread, 2) if spread else None
     rows = []
-    for key, name, meaning in FIGURES:
+    for key in FIGURES:
         value = group.get(key)
         if value is not None:
             exact = key in ("robust_mean", "mean") and decimals is not None
             figure = numbers.fixed(value, decimals or 0) if exact else numbers.uncertainty(value)
-            rows.append((name, figure, BY_A_FEW if is_by_a_few(key, group) else meaning))
+            name, meaning = figure_named(key, group)
+            rows.append((name, figure, meaning))
     return rows
-
-
-def is_by_a_few(key: str, group: Mapping[str, Any]) -> bool:
-    """Return whether a figure is the spread of single runs, so much larger than the robust one that a few make it."""
-    robust = group.get("robust_sd") or 0.0
-    return key == "reproducibility_sd" and robust > 0 and (group[key] or 0.0) >= MUCH_MORE * robust
 
 
 def faults(tree: Tree) -> list[dict[str, Any]]:
