@@ -288,12 +288,13 @@ def sheet(practical: str, students: Path, out: Path, runs: int | None, school: P
     help="How many classes of that size do it.",
 )
 @click.option("--out", metavar="FOLDER", required=True, type=PATH, help="Where card and sheet go.")
-def prepare(practical: str, students: int, classes: int, out: Path) -> None:
+@school_option
+def prepare(practical: str, students: int, classes: int, out: Path, school: Path | None) -> None:
     """Write the technician's card and a blank results sheet of PRACTICAL, and say whether it works."""
     from labmark import terminal
     from labmark.lesson.pages import write_preparation
 
-    _tell(terminal.preparation(write_preparation(practical, students, classes, out), out))
+    _tell(terminal.preparation(write_preparation(practical, students, classes, out, school), out))
 
 
 @main.command()

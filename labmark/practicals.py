@@ -39,9 +39,9 @@ def school_at(path: Path | None) -> School:
     return NONE if path is None else school_from_toml(_text_in(path), str(path))
 
 
-def named(practical: str) -> Practical:
-    """Return the practical at a path or of a name that ships. Raises InputError."""
-    return practical_from_toml(text_of(practical), practical)
+def named(practical: str, school: Path | None = None) -> Practical:
+    """Return the practical at a path or of a name that ships, above what the school's file says. Raises InputError."""
+    return practical_from_toml(text_of(practical), practical, school_at(school))
 
 
 def text_of(practical: str) -> str:

@@ -118,3 +118,13 @@ def test_the_teachers_own_words_stand_instead_of_labmarks(files):
         csv.writer(file).writerows([head, ["Ann", "0.00", "24.35", "24.53", "0.00", "24.35", "24.35"]])
     (student,) = judged_tree(files / "slip.csv", str(own), ())["students"]
     assert student["feedback"]["next"][0] == "Write it down, one below the other."
+
+
+def test_what_is_prepared_for_a_lesson_follows_the_school(tmp_path):
+    (tmp_path / "school.toml").write_text(SCHOOL, encoding="utf-8")
+    (tmp_path / "practical.toml").write_text(DRAIN_CLEANER, encoding="utf-8")
+    asked = ["prepare", str(tmp_path / "practical.toml"), "--students", "10", "--out", str(tmp_path / "lesson")]
+    found = CliRunner().invoke(main, [*asked, "--school", str(tmp_path / "school.toml")])
+    assert found.exit_code == 0, found.output
+    tree = json.loads((tmp_path / "lesson" / "prepare.json").read_text(encoding="utf-8"))
+    assert tree["runs"] == 1 + 3 + 1  # the rough, those that must agree, and one more

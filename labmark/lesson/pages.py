@@ -274,10 +274,12 @@ def _given(example: Example) -> Iterator[str]:
             yield f"{each.words}: {each.text} {shown_unit(each.unit)}"
 
 
-def write_preparation(practical: str, students: int, classes: int, out: Path) -> dict[str, Any]:
+def write_preparation(
+    practical: str, students: int, classes: int, out: Path, school: Path | None = None
+) -> dict[str, Any]:
     """Write the folder of what a lesson needs; return what stands in its `prepare.json`. Raises InputError."""
     with one_writer(out):
-        made = prepared(named(practical), students, classes, practical)
+        made = prepared(named(practical, school), students, classes, practical)
         text = json.dumps(made.tree, ensure_ascii=False, indent=1) + "\n"
         pages = {"card.pdf": card(made), "results-sheet.pdf": results_sheet(made)}
         write_folder(out, [*pages.items(), ("prepare.json", text.encode())])
