@@ -22,7 +22,7 @@ from labmark.formula import Formula
 from labmark.judge import other_titres, several
 from labmark.judge.owned import MAY_BE_NOTHING
 from labmark.judge.references import reachable
-from labmark.judge.uncertainty import Behind, budgets, school_percents
+from labmark.judge.uncertainty import Behind, budgets, school_percents, without_shared
 from labmark.outputs import numbers
 from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
@@ -214,23 +214,29 @@ def _held_against_uncertainty(practical: Practical, formula: Formula, titre: Dec
     behind, least = Behind(practical, formula, None), practical.file.concordance.at_least
     given = {TITRE: np.array([float(titre)])}
     table, reach = uncertainty_at(practical, formula, titre)
-    budget, of = table.of(0), "titre"
+    of = "titre"
     if practical.series is not None and practical.series.others(practical.unknown):
         # Bands in per cent are then of the result, not of one titre.
-        reach, of = budget.expanded / abs(budget.value) * float(titre), "result"
+        slope = abs(float(formula.slopes({TITRE: float(titre)})[TITRE]))
+        reach, of = reach * slope / abs(float(table.value[0])) * float(titre), "result"
     school = f"the school way, percentages added up: {numbers.significant(school_percents(behind, given)[0], 2)} %"
     scheme = ", ".join(f"{each.shown} {numbers.mark(each.out_of)}" for each in practical.file.marks)
     return {
-        f"Uncertainty of its result, from {least} runs": [*_uncertainty(practical, formula, budget), school],
+        f"Uncertainty of its result, from {least} runs": [*_uncertainty(practical, formula, table.of(0)), school],
         "Marks": [scheme, *_bands(practical, float(titre), reach, of)],
     }
 
 
 def uncertainty_at(practical: Practical, formula: Formula, titre: Decimal) -> tuple[BudgetTable, float]:
-    """Return the budget of a result from as many runs as must agree, and its expanded uncertainty in titre [cm³]."""
+    """Return the budget of a result from as many runs as must agree, and the expanded uncertainty of careful work with
+    this glassware in titre [cm³].
+
+    The concentrations, which a class shares, are not in that: they put the reference in question, and nobody's work.
+    """
     given, runs = {TITRE: np.array([float(titre)])}, np.array([float(practical.file.concordance.at_least)])
     table = budgets(Behind(practical, formula, None), given, runs)
-    return table, table.of(0).expanded / abs(float(formula.slopes({TITRE: float(titre)})[TITRE]))
+    own = float(without_shared(table)[1][0])
+    return table, own / abs(float(formula.slopes({TITRE: float(titre)})[TITRE]))
 
 
 def finer_bands(practical: Practical, titre: float, reach: float) -> Iterator[tuple[Criterion, list[str], float, str]]:
@@ -261,7 +267,7 @@ def _uncertainty(practical: Practical, formula: Formula, budget: Budget) -> Iter
 
 
 def _bands(practical: Practical, titre: float, reach: float, of: str) -> Iterator[str]:
-    """Yield the bands of accuracy held against `reach`, what the expanded uncertainty comes to in titre [cm³].
+    """Yield the bands of accuracy held against `reach`, what the uncertainty of careful work comes to in titre [cm³].
 
     of   what the bands are about: the titre, or the result
     """
@@ -269,7 +275,8 @@ def _bands(practical: Practical, titre: float, reach: float, of: str) -> Iterato
         bands = [f"{numbers.mark(each.mark)} within {each.within}" for each in criterion.bands]
         yield f"accuracy: {', '.join(bands)} {unit} of the {of}"
         told = f"finer, so that careful work may miss it: {', '.join(finer)} {unit}" if finer else "no band is finer"
-        yield f"the expanded uncertainty comes to {numbers.significant(own, 2)} {unit} of {of}; {told}"
+        reach_of = f"{numbers.significant(own, 2)} {unit} of {of}"
+        yield f"careful work comes to ± {reach_of} without the concentrations, which all share; {told}"
 
 
 # --- several titres ---

@@ -43,13 +43,19 @@ def test_the_school_percentage_adds_burette_readings_and_pipette():
     assert under("Uncertainty")[-1] == "the school way, percentages added up: 1.1 %"
 
 
-def test_a_band_finer_than_the_expanded_uncertainty_is_said_to_be_so():
+def test_a_band_finer_than_careful_work_with_the_glassware_is_said_to_be_so():
     told = "accuracy: 3 within 0.20, 2 within 0.40, 1 within 0.60 cm³ of the titre"
-    assert under("Marks")[1:] == [told, "the expanded uncertainty comes to 0.12 cm³ of titre; no band is finer"]
-    # ± 1 % of the standard is 0.24 cm³ of titre, with k = 2 and the glassware 0.49 (0.477² + 0.12² = 0.49²)
-    rough = under("Marks", DRAIN_CLEANER, ("0.0500", "0.0500\nstandard_uncertainty = 0.0005"))
+    own = "careful work comes to ± 0.12 cm³ of titre without the concentrations, which all share"
+    assert under("Marks")[1:] == [told, f"{own}; no band is finer"]
+    # A burette out by 0.50 cm³, triangular: 0.50 ÷ √6 = 0.204, with k = 1.96 and the rest 0.41 (0.40² + 0.09² = 0.41²)
+    rough = under("Marks", DRAIN_CLEANER, ("0.0500", "0.0500\ntolerance = 0.50"))
     finer = "finer, so that careful work may miss it: 0.20, 0.40 cm³"
-    assert rough[2] == f"the expanded uncertainty comes to 0.49 cm³ of titre; {finer}"
+    assert rough[2] == f"{own.replace('0.12', '0.41')}; {finer}"
+
+
+def test_a_concentration_that_all_share_makes_no_band_finer_than_the_glassware():
+    # ± 1 % of the standard is 0.24 cm³ of titre for everybody alike: it puts the reference in question
+    assert under("Marks", DRAIN_CLEANER, ("0.0500", "0.0500\nstandard_uncertainty = 0.0005")) == under("Marks")
 
 
 def test_bands_in_per_cent_are_held_against_the_uncertainty_in_per_cent():
@@ -57,7 +63,11 @@ def test_bands_in_per_cent_are_held_against_the_uncertainty_in_per_cent():
         DRAIN_CLEANER + '[[marks]]\ncriterion = "accuracy"\nunit = "percent"\nbands = [ { within = 0.4, mark = 3 } ]\n'
     )
     assert under("Marks", text)[1] == "accuracy: 3 within 0.4 % of the titre"
-    assert under("Marks", text)[2].endswith("comes to 0.48 % of titre; finer, so that careful work may miss it: 0.4 %")
+    finer = "finer, so that careful work may miss it: 0.4 %"
+    assert (
+        under("Marks", text)[2]
+        == f"careful work comes to ± 0.48 % of titre without the concentrations, which all share; {finer}"
+    )
 
 
 def test_where_each_student_weighs_a_mass_that_gives_half_a_burette_stands_for_theirs():

@@ -156,8 +156,9 @@ def test_titrant_and_sample_of_several_titres_are_added_up():
 
 
 @pytest.mark.parametrize("name", few_quick(shipped(), 3))
-def test_there_is_enough_of_everything(name):
+def test_there_is_enough_of_everything_and_glass_for_the_marks(name):
     made = card(name)
+    assert "band-finer-than-glassware" not in warned(made)
     for each in made["solutions"]:
         assert each["total_cm3"] >= 28 * each["per_student_cm3"] * (1 + made["reserve_percent"] / 100) - 1e-6
         assert each["caution"]
