@@ -5,7 +5,7 @@ Everything later (findings, marks, sheets) rests on these. Volumes are µL unles
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from fractions import Fraction
@@ -15,7 +15,7 @@ from typing import NamedTuple
 from labmark.formula import Input
 from labmark.units import shown_unit
 from labmark.volumes import PER_CM3, as_written
-from labmark.words import YOUR, either
+from labmark.words import YOUR, either, listed
 
 SAME_MEAN = Fraction(3, 100)
 """Further apart [cm³] two means are not one, differently rounded."""
@@ -344,3 +344,10 @@ def mean_cm3(total: int, runs: int) -> Fraction:
     """Return the exact mean [cm³] of so many runs whose titres add up to `total` [µL]. Kept, as in a large class
     many students have the same."""
     return Fraction(total, runs * PER_CM3)
+
+
+def runs_named(runs: Sequence[Run]) -> str:
+    """Return runs as they are named in a sentence: "the rough and run 3", "runs 1, 2 and 3"."""
+    labels = [run.label for run in runs if not run.rough]
+    numbered = [f"run{'s' if len(labels) > 1 else ''} {listed(labels)}"] if labels else []
+    return listed([*(["the rough"] if len(labels) < len(runs) else []), *numbered])

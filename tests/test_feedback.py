@@ -10,9 +10,9 @@ import pytest
 from labmark.assessed import Assessed
 from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_slips import TICKED_TOO
+from labmark.facts import runs_named
 from labmark.findings import KINDS, OF_THE_CLASS
 from labmark.judge.attention import attention
-from labmark.judge.case import runs_named
 from labmark.judge.feedback import advice_on, is_told, next_time, words_for
 from labmark.judge.stages import judge
 from labmark.records import Finding, Mark

@@ -26,10 +26,9 @@ from labmark.diagnose.working_slips import (
     weigh,
 )
 from labmark.diagnose.working_titres import digit_slip, is_last_figure_out
-from labmark.facts import Places, Run, Student, cm3
+from labmark.facts import Places, Run, Student, cm3, runs_named
 from labmark.figures import visible_decimals
 from labmark.volumes import average, round_fraction
-from labmark.words import listed
 
 MOST_RUNS = 8
 """With more runs only whole sets and sets short of one run are tried."""
@@ -138,7 +137,7 @@ def ranked_fits(claim: MeanClaim) -> list[tuple[Fit, float]]:
 def set_fit(claim: MeanClaim, places: Places) -> Fit:
     """Return the fit of a mean of these runs."""
     value, runs = claim.mean(places), claim.runs(places)
-    finding, words = claim.selection(places), f"the mean of {names(runs)}"
+    finding, words = claim.selection(places), f"the mean of {runs_named(runs)}"
     if len(runs) == 1:
         finding = ""
         rate, cause, words = one_run(claim, places[0])
@@ -198,7 +197,7 @@ def other_fits(claim: MeanClaim) -> Iterator[Fit]:
         titres = claim.titres(places)
         middle = Fraction(median(titres)) if len(titres) > 2 else None
         if middle is not None and mean_is_right(claim.written, middle):
-            words = f"the middle value of {names(claim.runs(places))}"
+            words = f"the middle value of {runs_named(claim.runs(places))}"
             working = f"{volume_text(middle)} cm³"
             yield as_written(claim, mean_fit(middle, MEDIAN_RATE, "median given instead of a mean", words, working))
     for places in claim.own:
@@ -259,16 +258,6 @@ def chance_of(claim: MeanClaim) -> float:
 def width_of(claim: MeanClaim) -> Fraction:
     """Return the last digit that was written, as far as that is known, as a volume [cm³]."""
     return Fraction(1, 10**claim.digits)
-
-
-def names(runs: Sequence[Run]) -> str:
-    """Return the runs in words: "runs 1, 2 and the rough"."""
-    numbered = [run.label for run in runs if not run.rough]
-    rough = "the rough" if any(run.rough for run in runs) else ""
-    if not numbered:
-        return rough
-    text = f"run{'s' if len(numbered) > 1 else ''} {listed(numbered)}"
-    return f"{text} and {rough}" if rough else text
 
 
 def sum_shown(titres: Sequence[Fraction], count: int, value: Fraction, decimals: int = HUNDREDTH) -> str:

@@ -16,13 +16,12 @@ from labmark.diagnose.working_mean_fits import (
     MOST_RUNS,
     MeanClaim,
     chance_of,
-    names,
     ranked_fits,
     sum_shown,
 )
 from labmark.diagnose.working_means import choices, means_of, right_choice, selection_right, ticked
 from labmark.diagnose.working_slips import DOUBTFUL, UNEXPLAINED, Fit, Slip
-from labmark.facts import OwnMean, Student, cm3
+from labmark.facts import OwnMean, Student, cm3, runs_named
 from labmark.words import YOU_WROTE, either
 
 
@@ -81,7 +80,7 @@ def unexplained_mean(claim: MeanClaim, tried: int) -> Slip:
     value = claim.mean(own)
     working = sum_shown(claim.titres(own), len(own), value)
     message = (
-        f"The mean of {names(claim.runs(own))} is {working}, but {YOU_WROTE} {claim.shown}, and no usual slip "
+        f"The mean of {runs_named(claim.runs(own))} is {working}, but {YOU_WROTE} {claim.shown}, and no usual slip "
         "gives that."
     )
     return Slip("mean-slip", cause, "mean", message, working, value, candidates_tried=tried)

@@ -6,10 +6,10 @@ from collections.abc import Iterable
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.facts import OwnMean, Places, Student, mean_cm3
+from labmark.facts import OwnMean, Places, Student, mean_cm3, runs_named
 from labmark.figures import apart, magnitude
 from labmark.figures import beside as figures_of
-from labmark.judge.case import Case, Held, Verdict, reading_cells, runs_named
+from labmark.judge.case import Case, Held, Verdict, reading_cells
 from labmark.practical.scheme import Criterion
 from labmark.units import shown_unit
 from labmark.volumes import average, round_fraction

@@ -9,9 +9,8 @@ import numpy as np
 
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.diagnose.likeness import Likeness, likeness
-from labmark.facts import Student
+from labmark.facts import Student, runs_named
 from labmark.findings import found
-from labmark.judge.case import runs_named
 from labmark.records import Finding
 
 MOST_NAMED = 3

@@ -14,9 +14,8 @@ from fractions import Fraction
 from typing import Any
 
 from labmark.diagnose.hypotheses import BY_NAME, pipette_about
-from labmark.facts import Run, Student, cm3
+from labmark.facts import Run, Student, cm3, runs_named
 from labmark.figures import apart, in_figures
-from labmark.judge.case import runs_named
 from labmark.units import shown_unit
 from labmark.volumes import fraction
 from labmark.words import YOUR, begun, either, listed

@@ -12,7 +12,6 @@ from labmark.facts import Asked, OwnMean, OwnResult, Run, Student
 from labmark.practical.scheme import CRITERIA
 from labmark.records import Finding
 from labmark.volumes import shown
-from labmark.words import listed
 
 Verdict = tuple[Decimal | int | None, str, tuple[str, ...]]
 """(mark, or None where there is nothing to mark on; reason; cells)."""
@@ -95,10 +94,3 @@ def reading_cells(runs: Iterable[Run]) -> tuple[str, ...]:
 def cells_at(runs: Iterable[Run], *what: str) -> tuple[str, ...]:
     """Return the cells of runs for these keys ("titre", "used")."""
     return tuple([cell for run in runs for cell in run.at(*what)])
-
-
-def runs_named(runs: Sequence[Run]) -> str:
-    """Return runs as they are named in a sentence: "the rough and run 3", "runs 1, 2 and 3"."""
-    labels = [run.label for run in runs if not run.rough]
-    numbered = [f"run{'s' if len(labels) > 1 else ''} {listed(labels)}"] if labels else []
-    return listed([*(["the rough"] if len(labels) < len(runs) else []), *numbered])

@@ -16,12 +16,11 @@ from labmark.diagnose.hypotheses import BY_NAME
 from labmark.diagnose.working_means import mean_is_right, means_of
 from labmark.diagnose.working_slips import LEFT_OUT, TICKED_TOO
 from labmark.diagnose.working_ways import tells
-from labmark.facts import Run, Student, cm3
+from labmark.facts import Run, Student, cm3, runs_named
 from labmark.figures import apart, mean_shown
 from labmark.findings import KINDS
 from labmark.judge.accuracy import limits_of
 from labmark.judge.attention import is_far_out, most_urgent
-from labmark.judge.case import runs_named
 from labmark.judge.scores import printed
 from labmark.judge.several import series_of
 from labmark.practical import Practical

@@ -14,10 +14,10 @@ from decimal import Decimal
 from fractions import Fraction
 
 from labmark.assessed import Assessed
-from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3
+from labmark.facts import Asked, OwnMean, OwnResult, Run, Student, cm3, runs_named
 from labmark.figures import figures_text, mean_shown, significant, too_few_figures, written_figures
 from labmark.judge.accuracy import accuracy
-from labmark.judge.case import Case, Verdict, cells_at, reading_cells, runs_named
+from labmark.judge.case import Case, Verdict, cells_at, reading_cells
 from labmark.practical.scheme import CRITERIA as NAMES
 from labmark.practical.scheme import Criterion, Grade
 from labmark.records import Finding, Mark
