@@ -86,7 +86,7 @@ def test_a_titre_that_agrees_with_the_others_is_held_against_the_expected_one():
     words = said("read-upside-down", label="1", titre=25.2, above_expected=-0.15, reading="both")
     assert words == (
         "In run 1 both readings were very probably read the wrong way between two numbered marks: "
-        "25.20 cm³ is 0.05 cm³ below the mean of the other runs, 25.25 cm³."
+        "25.20 cm³ is 0.05 cm³ below that of run 3, 25.25 cm³."
     ) or words.endswith("25.20 cm³ agrees with the other runs, and is 0.10 cm³ below the expected 25.30 cm³.")
 
 
@@ -178,3 +178,10 @@ def test_every_finding_that_is_claimed_has_its_sentence_in_the_table():
 
 def test_what_needs_a_reading_of_zero_or_samples_of_its_own_stands_in_the_table_and_can_be_named():
     assert all(BY_NAME[name].beside for name in (*NEEDS_A_ZERO, NEEDS_ITS_OWN))
+
+
+def test_a_titre_in_the_mean_of_two_is_held_against_the_other_one_by_name():
+    # No two agree: the mean is of the closest two, 25.30 and 25.60, and run 3 is left out.
+    apart = student(run("1", "0.00 25.30"), run("2", "0.00 25.60"), run("3", "0.00 25.95"))
+    words = told(message_of("overshoot", RUN | {"titre": 25.6, "above_expected": 0.3}, apart, apart.runs[1]))
+    assert "25.60 cm³ is 0.30 cm³ above that of run 1, 25.30 cm³." in words

@@ -116,7 +116,7 @@ def _run_away(evidence: Mapping[str, Any], student: Student, run: Run) -> str:
     far = others is not None and abs(titre - others) > fraction(AGREES)
     if others is not None and (far or expected is None or abs(titre - expected) <= fraction(AGREES)):
         found = apart(titre, others)
-        what = "the mean of the other runs, {}" if run.in_mean else student.mean_named()
+        what = _others_named(student, run) if run.in_mean else student.mean_named()
         return f"{found.titre} cm³ is {found.words(what.format('{} cm³'))}"
     if expected is None:
         return f"{float(titre):.2f} cm³"
@@ -142,8 +142,19 @@ def beside(student: Student, run: Run) -> Fraction | None:
     """Return what a titre is compared with first: the mean titre or, for a run in it, the mean of the others in it."""
     if not run.in_mean:
         return student.mean
-    others = [each.titre for each in student.runs if each.in_mean and each is not run and each.titre is not None]
+    others = [each.titre for each in _others(student, run) if each.titre is not None]
     return Fraction(sum(others), 1000 * len(others)) if others else None
+
+
+def _others(student: Student, run: Run) -> list[Run]:
+    """Return the other runs behind the mean."""
+    return [each for each in student.runs if each.in_mean and each is not run]
+
+
+def _others_named(student: Student, run: Run) -> str:
+    """Return what their mean is called; there may be runs besides that are left out of it."""
+    others = _others(student, run)
+    return f"{'that' if len(others) == 1 else 'the mean'} of {runs_named(others)}, {{}}"
 
 
 def held_against(student: Student, evidence: Mapping[str, Any]) -> tuple[Fraction | None, str]:
