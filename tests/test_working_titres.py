@@ -38,6 +38,13 @@ def test_each_kind_of_slip_is_named(initial: float, final: float, written: float
     assert kind(initial, final, written) == expected
 
 
+@pytest.mark.parametrize(("written", "out"), [(24_350, "0.10"), (23_250, "1.00"), (34_250, "10.00")])
+def test_it_is_said_how_far_a_titre_is_out(written: int, out: str) -> None:
+    slip = titre_slip(12_100, 36_350, written)
+    assert slip is not None
+    assert slip.words == f"it is out by {out} cm³"
+
+
 @given(st.integers(0, 50000), st.integers(0, 50000))
 def test_a_right_subtraction_is_no_slip(initial: int, final: int) -> None:
     assert titre_slip(initial, final, final - initial) is None

@@ -114,8 +114,8 @@ RULES: tuple[Rule, ...] = (
         "with two digits of a reading swapped it would be right",
         lambda i, f, w: is_transposed(decimal(f), decimal(w + i)) or is_transposed(decimal(i), decimal(f - w)),
     ),
-    ("whole-number slip", "it is out by a whole number of cm³", lambda i, f, w: (w - f + i) % WHOLE == 0),
-    ("tenth slip", "it is out by tenths of a cm³", lambda i, f, w: (w - f + i) % TENTH == 0 and abs(w - f + i) < WHOLE),
+    ("whole-number slip", "it is out by {out} cm³", lambda i, f, w: (w - f + i) % WHOLE == 0),
+    ("tenth slip", "it is out by {out} cm³", lambda i, f, w: (w - f + i) % TENTH == 0 and abs(w - f + i) < WHOLE),
     ("one digit wrong", "one digit is wrong", lambda i, f, w: is_one_digit_wrong(decimal(f - i), decimal(w))),
 )
 """Kind, what it looks like, test of (initial, final, written) [µL]; the first that holds is named."""
@@ -127,5 +127,5 @@ def titre_slip(initial: int, final: int, written: int) -> TitreSlip | None:
         return None
     for kind, words, holds in RULES:
         if holds(initial, final, written):
-            return TitreSlip(kind, words)
+            return TitreSlip(kind, words.format(out=decimal(abs(written - final + initial))))
     return TitreSlip("other")
