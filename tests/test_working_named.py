@@ -228,6 +228,13 @@ def test_a_result_that_no_slip_explains_is_said_with_what_it_would_take(calc, me
     assert words in told(slip.message)
 
 
+def test_a_wrong_result_is_quoted_with_the_zeros_that_were_written() -> None:
+    # 0.0500 × 24.20 × 2 ÷ 25.00 = 0.0968
+    (slip,) = slips(ALKALI, "24.20", "93.0")
+    assert slip.cause == "no usual slip gives this value"
+    assert "but you wrote 93.0; " in told(slip.message)
+
+
 def test_the_concentration_on_the_label_may_be_taken_for_the_one_that_was_given() -> None:
     # 0.105 × 24.00 ÷ 1000 × 25 × 60.052 = 3.78, and 0.1 for 0.105 makes it 3.60.
     (slip,) = slips(VINEGAR, "24.00", "3.60")

@@ -67,6 +67,7 @@ from labmark.diagnose.working_slips import (
 from labmark.diagnose.working_titres import TRANSPOSED, digit_slip
 from labmark.diagnose.working_volumes import Volume, volumes_instead
 from labmark.diagnose.working_ways import OTHER, USUAL, tabled
+from labmark.figures import visible_decimals
 from labmark.volumes import round_fraction
 
 MOST_SEARCHED = 2
@@ -205,12 +206,11 @@ def causes_of(fits: list[Fit]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(fit.cause for fit in fits))[:MOST_LISTED]
 
 
-def unexplained(claim: Claim, others: list[Fit], among: Among) -> Slip:
-    """Return the slip that no sum explains, with what the student's own figures give."""
+def unexplained(claim: Claim, decimals: int, others: list[Fit], among: Among) -> Slip:
+    """Return the slip that no sum explains, with what the student's own figures give; written to so many decimals."""
     mean = claim.means[0]
     exact = tabled(claim.calc, mean).right
     value = exact or Fraction(0)
-    decimals = max(0, claim.written[-1].decimals)
     shown = value_text(claim.value, decimals)
     pen = digit_slip(round_fraction(value, right_decimals(claim, value)), round_fraction(claim.value, decimals))
     ending = f"it may be a slip of the pen: {pen}" if pen else f"no usual slip gives that value{implied(claim, mean)}"
@@ -254,4 +254,5 @@ def result_slips(
     volumes = volumes_instead(titres or {}, rough, means, from_start, calc.rough)
     worth, others = named(fits_of(claim, volumes), claim)
     among = tried(claim, len(volumes))
-    return slips_of(worth, others, among) if worth else [unexplained(claim, others, among)]
+    places = max(decimals or 0, visible_decimals(claimed))
+    return slips_of(worth, others, among) if worth else [unexplained(claim, places, others, among)]
