@@ -18,7 +18,7 @@ from labmark.judge.stages import judge
 from labmark.records import Finding, Mark
 from tests.build import decimals, run
 from tests.classes import sheet_of, tree_of
-from tests.practicals import practical
+from tests.practicals import DRAIN_CLEANER, practical
 
 
 def found(code, message="An example.", label=None, **evidence):
@@ -64,6 +64,16 @@ def test_who_took_another_set_that_agrees_as_well_reads_its_mean_too():
     assert said.endswith("The runs that you took agree just as well; their mean is 24.35 cm³.")
     later = sheet(student("24.30", "24.35+", "24.40+", "24.45+", mean="24.40", result="0.0976"))["summary"]
     assert "The runs that you took" not in later
+
+
+@pytest.mark.parametrize(("mean", "result"), [(None, "0.0975"), ("24.37", None), (None, None)])
+def test_who_left_an_answer_blank_is_told_to_fill_it_in(mean, result):
+    cells = {"cells": {"mean": "F2", "result": "G2"}}
+    own, runs = student("24.35+", "24.40+", "24.35+", mean=mean, result=result)
+    scheme = "".join(f'[[marks]]\ncriterion = "{each}"\nmark = 1\n' for each in ("mean", "calculation"))
+    others = [(ORDINARY[0] | cells, ORDINARY[1])] * 3
+    words = tree_of([(own, runs), *others], text=DRAIN_CLEANER + scheme)["students"][0]["feedback"]
+    assert words["next"] == ["Fill in every answer, even one that you are not sure of: what is blank cannot be marked."]
 
 
 # --- runs that belonged in the mean ----------------------------------------------------------------------------------

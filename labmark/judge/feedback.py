@@ -210,11 +210,19 @@ def _carry_on(one: Assessed, practical: Practical) -> list[str]:
     asked = {each.file.result.significant_figures for each in practical.parts or (practical,)}
     if lost and len(asked) == 1 and all(mark.criterion == "figures" for mark in lost):
         return [_counted(asked.pop())]
+    if lost and {mark.criterion for mark in lost} <= _left_blank(one.student):
+        return ["Fill in every answer, even one that you are not sure of: what is blank cannot be marked."]
     if any(_lies_apart(one.student, run) for run in one.student.usable):
         return ["Your readings do not show why some of your runs lie apart: do each of them in the same way."]
     if lost:
         return ["Your readings do not show what went wrong. Where a mark is missing, the reason beside it says why."]
     return ["Your readings show nothing that went wrong: work the same way next time."]
+
+
+def _left_blank(student: Student) -> set[str]:
+    """Return the criteria that look at an answer which is not there."""
+    answers = {"mean": (student.own_mean, "mean"), "calculation": (student.own_result, "result")}
+    return {name for name, (own, cell) in answers.items() if own is None and cell not in student.odd}
 
 
 def _summary(one: Assessed, practical: Practical) -> str:
