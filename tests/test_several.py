@@ -545,4 +545,12 @@ def test_the_same_at_another_endpoint_is_named_with_it():
     )
     [cause] = tree["students"][0]["feedback"]["causes"]
     assert cause.startswith("Phenolphthalein, run 3 very probably went past the endpoint")
-    assert cause.endswith("Likewise methyl orange, run 3.")
+    assert cause.endswith("Likewise methyl orange (run 3).")
+
+
+def test_another_titre_that_is_out_alike_is_named_too():
+    both = well_student("A", total="30.70", calcium="20.70", results=("83.0", "24.3"))
+    tree = record_tree(judged(WELL, both, *(well_student(name) for name in "BCDEFGH")), [None] * 8)
+    [cause] = tree["students"][0]["feedback"]["causes"]
+    assert cause.startswith("Calcium: Every run ")
+    assert cause.endswith(" Likewise total.")

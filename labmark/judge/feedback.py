@@ -176,12 +176,12 @@ def _cause(same: Sequence[Finding], student: Student) -> str:
 
 
 def _of_titre(finding: Finding) -> str:
-    """Return a run of one of several titres as it is named in a sentence: "methyl orange, run 3"; else empty."""
-    name = finding.evidence.get("endpoint") or finding.evidence.get("titration")
-    if name is None or finding.run is None:
-        return ""
+    """Return one of several titres, or a run of it, as a sentence names it: "methyl orange (run 3)"; else empty."""
+    name = finding.evidence.get("endpoint") or finding.evidence.get("titration") or ""
+    if not name or finding.run is None:
+        return name
     label = finding.run.removeprefix(f"{name} ")
-    return f"{name}, the rough" if label.casefold() == "rough" else f"{name}, run {label}"
+    return f"{name} (the rough)" if label.casefold() == "rough" else f"{name} (run {label})"
 
 
 def _and_more(number: int) -> str:
