@@ -51,7 +51,7 @@ def next_time(finding: Finding) -> str:
     if finding.finding == "too-few-runs" and not evidence.get("another_run_needed"):
         return ""
     if finding.finding == "discordant-in-mean" and not evidence.get("keep"):
-        return "Where no titres agree, do another run before you take a mean."
+        return advice_on("no-concordant-runs")
     if finding.finding == "mean-slip" and evidence.get("cause") == LEFT_OUT:
         return "Take the mean of all the titres that agree."
     if finding.finding == "mean-slip" and evidence.get("cause") == TICKED_TOO:
