@@ -283,7 +283,7 @@ _NO_MEAN = "Your readings do not give a mean titre yet"
 
 def _basis(one: Assessed, practical: Practical) -> str:
     """Return which titres the mean is of and, with the words of the mark for accuracy, how far out it is."""
-    student, held = one.student, one.student.expected_titre
+    student, held = one.student, None if _is_doubted(one) else one.student.expected_titre
     assert student.mean is not None
     away = None if held is None else apart(student.mean, held, *limits_of(practical.file.marks))
     mean = f"{mean_shown(student.mean) if away is None else away.titre} cm³"
@@ -301,6 +301,11 @@ def _basis(one: Assessed, practical: Practical) -> str:
     return begins if away is None else f"{begins}, {away.words(expected)}"
 
 
+def _is_doubted(one: Assessed) -> bool:
+    """Return whether a number of the student's own is in doubt: then nobody knows how far out the rest is."""
+    return any(each.finding == "implausible-input" for each in one.findings)
+
+
 def _own_choice(student: Student) -> str:
     """Return what the mean is of the runs that the student took, where they agree as well as those of our mean."""
     own = student.own_mean
@@ -315,7 +320,7 @@ def _gives(one: Assessed, practical: Practical, lead: str) -> str:
     """Return the result, with how far it is from the reference; `lead` begins the sentence."""
     shown_ones = printed(one.result, one.reference, practical.file.result.significant_figures)
     result = f"{lead} {shown_ones['result']} {shown_unit(practical.unit)}".rstrip()
-    if one.reference is None or shown_ones["percent"] is None:
+    if one.reference is None or shown_ones["percent"] is None or _is_doubted(one):
         return result
     named = "reference" if one.reference.source == "practical" else "middle of the class"
     whose, off = f"the {named} {shown_ones['reference']}", shown_ones["percent"]
