@@ -7,6 +7,8 @@ change of a rate does not break a test, and a change for the worse does.
 from __future__ import annotations
 
 import dataclasses
+import subprocess
+import sys
 
 import pytest
 
@@ -74,3 +76,11 @@ def test_a_wrong_reference_makes_nobody_guilty():
 @pytest.mark.slow
 def test_a_habit_of_the_whole_class_makes_nobody_guilty():
     assert score(dataclasses.replace(NONE, class_habit=0.10), 20).accused_share <= 0.02
+
+
+@pytest.mark.slow
+def test_a_diagnosis_can_be_told_all_that_the_simulator_draws():
+    # In a process of its own: what is told holds for the rest of it.
+    asked = [sys.executable, "-m", "tests.benchmarks.bench_diagnosis", "--informed", "--classes", "1"]
+    shown = subprocess.run(asked, capture_output=True, text=True, check=True).stdout
+    assert shown.count("told everything") == 2

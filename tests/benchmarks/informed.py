@@ -13,7 +13,7 @@ import numpy as np
 
 from labmark.diagnose import bench_class, bench_fading, bench_levels, bench_misread, bench_model, bench_posterior
 from labmark.diagnose import bench_runs as runs
-from labmark.diagnose.hypotheses import BY_NAME, RUN_HYPOTHESES, STUDENT_HYPOTHESES, Band, Hypothesis
+from labmark.diagnose.hypotheses import RUN_HYPOTHESES, STUDENT_HYPOTHESES, Band, Hypothesis
 from tests.simulator import SimulatedBench
 
 NEVER = 1e-9
@@ -33,18 +33,21 @@ def tell_rates(bench: SimulatedBench) -> None:
 def tell_everything(bench: SimulatedBench) -> dict[str, float]:
     """Tell it how large faults are and how the scale is misread as well; return the spreads, for the setting."""
     tell_rates(bench)
-    for rows, _, told in _tables(bench):
-        for row in rows:
-            object.__setattr__(row, "bands", told.get(row.name, (NEVER, ()))[1] or row.bands)
-    # A run in which something outlandish happened is out by a volume, here, and mostly far too short.
-    object.__setattr__(BY_NAME["implausible-titre"], "shape", "added")
-    object.__setattr__(BY_NAME["implausible-titre"], "direction", "+")
+    runs, students = (tuple(_as_drawn(row, told) for row in rows) for rows, _, told in _tables(bench))
+    _put({bench_model: {"RUN_HYPOTHESES": runs}, bench_levels: {"STUDENT_HYPOTHESES": students}})
     for place, way in enumerate(bench_misread.WAYS):
         if way.shape == "mirrored":
             bench_misread.VARIANT_SHARES[place] = 0.5 if way.name in ("final", "both") else 0.0
     _put(_names(bench))
     between = float(np.hypot(bench.endpoint, bench.pipette))
     return {"between": between, "repeatability": float(np.hypot(bench.repeatability, np.sqrt(2) * bench.eye))}
+
+
+def _as_drawn(row: Hypothesis, told: dict[str, Row]) -> Hypothesis:
+    """Return a hypothesis with the sizes that the simulator draws."""
+    sized = row._replace(bands=told.get(row.name, (NEVER, ()))[1] or row.bands)
+    # A run in which something outlandish happened is out by a volume, here, and mostly far too short.
+    return sized._replace(shape="added", direction="+") if row.name == "implausible-titre" else sized
 
 
 def _put(names: dict[object, dict[str, object]]) -> None:
@@ -98,7 +101,7 @@ def _of_students(bench: SimulatedBench) -> dict[str, Row]:
 def _names(bench: SimulatedBench) -> dict[object, dict[str, object]]:
     """Return what else the modules take for granted, as the simulator has it."""
     both = {"COUNTED_FROM_BELOW": 0.0, "HABIT_WAYS": (("both", 1.0),)}
-    fading = next(row.bands for row in STUDENT_HYPOTHESES if row.shape == "fading")
+    fading = next(row.bands for row in bench_levels.STUDENT_HYPOTHESES if row.shape == "fading")
     return {
         bench_class: {"USUAL_SHIFT": 1e-5, "CARELESS_SHARE": 0.0},
         bench_model: {"CARELESS_SHARE": 0.0, "SHAKY_FACTOR": bench.shake},
