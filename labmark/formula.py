@@ -19,7 +19,7 @@ from decimal import Decimal
 from fractions import Fraction
 from functools import cached_property, lru_cache, reduce
 from itertools import groupby, pairwise, zip_longest
-from math import inf
+from math import gcd, inf
 from operator import and_
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 
@@ -197,18 +197,17 @@ class Formula:
     def curve(self) -> Curve:
         """Return the result as a function of the one titre. Raises ValueError where there are several."""
         (titre,) = self.titres
-        known = self.values({titre: Rational((Fraction(0), Fraction(1)))}, Rational.of)
+        known = self.values({titre: VARIABLE}, Rational.of)
         low, high = Fraction(0), None
         for step in self.steps:
-            found = known[step.name]
+            found = known[step.name].lowest()
             if step.is_difference_of_matter and (len(found.top), len(found.bottom)) == (2, 1):
-                zero = -found.top[0] / found.top[1]
-                if found.top[1] / found.bottom[0] > 0:
+                zero = Fraction(-found.top[0], found.top[1])
+                if found.top[1] > 0:
                     low = max(low, zero)
                 else:
                     high = zero if high is None else min(high, zero)
-        result = known[self.steps[-1].name]
-        return Curve(result.top, result.bottom, low, high)
+        return Curve(known[self.steps[-1].name].lowest(), low, high)
 
     def working(self, figures: int, **titres: Decimal) -> tuple[Working, ...]:
         """Return the working for mean titres [cm³], to so many significant figures.
@@ -283,11 +282,9 @@ def _numbers(step: Step, texts: Mapping[str, tuple[str, str]]) -> str:
 
 
 class Curve(NamedTuple):
-    """The result of a titre t [cm³], top(t) ÷ bottom(t): polynomials, straight lines but for powers of a step."""
+    """The result of a titre t [cm³]: straight lines over one another, but for powers of a step."""
 
-    top: tuple[Fraction, ...]
-    """Factors of 1, t, t², ..."""
-    bottom: tuple[Fraction, ...]
+    value: Rational
     low: Fraction
     """Titres that are not above it give no result [cm³]."""
     high: Fraction | None
@@ -299,7 +296,8 @@ class Curve(NamedTuple):
 
     def result(self, titre: Fraction) -> Fraction:
         """Return the exact result of a titre [cm³] that gives one."""
-        exact: Fraction = _at(self.top, titre) / _at(self.bottom, titre)
+        exact = self.value.at(titre)
+        assert exact is not None
         return exact
 
     def titre(self, result: Fraction) -> Fraction | None:
@@ -307,15 +305,15 @@ class Curve(NamedTuple):
 
         None where no titre gives it.
         """
-        left = _less(self.top, tuple(result * each for each in self.bottom))
+        left = (self.value - Rational.of(result)).top
         if len(left) == 2:
-            titre = -left[0] / left[1]
+            titre = Fraction(-left[0], left[1])
             return titre if self.gives(titre) else None
         return self._root(left) if len(left) > 2 else None
 
-    def _root(self, left: tuple[Fraction, ...]) -> Fraction | None:
+    def _root(self, left: tuple[int, ...]) -> Fraction | None:
         """Return the only titre in range at which a polynomial is 0, by halving; results rise or fall throughout."""
-        some = [float(each) for each in left]
+        some = [each / left[-1] for each in left]
         low, high = float(self.low), 1.0 if self.high is None else float(self.high)
         start = _at(some, low)
         while self.high is None and start * _at(some, high) > 0 and high < 1e9:
@@ -331,63 +329,79 @@ class Curve(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Rational:
-    """A quotient of two polynomials in a titre."""
+    """A quotient of two polynomials in a titre t, each by its factors of 1, t, t², ...
 
-    top: tuple[Fraction, ...]
-    bottom: tuple[Fraction, ...] = (Fraction(1),)
+    These are whole numbers: fractions are slow, and there are hundreds of ways to do a sum wrongly.
+    """
+
+    top: tuple[int, ...]
+    bottom: tuple[int, ...] = (1,)
 
     @classmethod
     def of(cls, value: Fraction) -> Rational:
         """Return a number that does not depend on the titre."""
-        return cls((value,))
+        return cls((value.numerator,), (value.denominator,))
 
     def __mul__(self, other: Rational) -> Rational:
-        return _lowest(_product(self.top, other.top), _product(self.bottom, other.bottom))
+        return Rational(_product(self.top, other.top), _product(self.bottom, other.bottom))
 
     def __truediv__(self, other: Rational) -> Rational:
-        return _lowest(_product(self.top, other.bottom), _product(self.bottom, other.top))
+        if not any(other.top):
+            raise ZeroDivisionError("a step divides by nothing")
+        return Rational(_product(self.top, other.bottom), _product(self.bottom, other.top))
 
     def __sub__(self, other: Rational) -> Rational:
         top = _less(_product(self.top, other.bottom), _product(other.top, self.bottom))
-        return _lowest(top, _product(self.bottom, other.bottom))
+        return Rational(top, _product(self.bottom, other.bottom))
+
+    @property
+    def degree(self) -> int:
+        """Return the highest power of the titre."""
+        return max(len(self.top), len(self.bottom)) - 1
+
+    def lowest(self) -> Rational:
+        """Return it without the numbers and powers of the titre that top and bottom share, so that what is always the
+        same is equal: no step divides by another factor of itself."""
+        if not any(self.top):
+            return Rational((0,))
+        both = zip_longest(self.top, self.bottom, fillvalue=0)
+        shared = next(place for place, pair in enumerate(both) if any(pair))
+        divisor = gcd(*self.top, *self.bottom) * (1 if next(filter(None, self.bottom)) > 0 else -1)
+        top, bottom = ([each // divisor for each in some[shared:]] for some in (self.top, self.bottom))
+        return Rational(tuple(top), tuple(bottom))
+
+    def at(self, titre: Fraction) -> Fraction | None:
+        """Return the exact value at a titre; None where it has none."""
+        over, under = titre.as_integer_ratio()
+        top, bottom, scale = 0, 0, 1
+        for above, below in [*zip_longest(self.top, self.bottom, fillvalue=0)][::-1]:
+            top, bottom, scale = top * over + above * scale, bottom * over + below * scale, scale * under
+        return Fraction(top, bottom) if bottom else None
 
 
-def _at(some: Iterable[Any], at: Any) -> Any:
+VARIABLE = Rational((0, 1))
+"""The titre itself."""
+
+
+def _at(some: Iterable[float], at: float) -> float:
     """Return the value of a polynomial."""
-    value: Any = 0
-    for each in reversed([*some]):
-        value = value * at + each
-    return value
+    return reduce(lambda value, each: value * at + each, reversed([*some]), 0.0)
 
 
-def _product(one: tuple[Fraction, ...], other: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
-    out = [Fraction(0)] * (len(one) + len(other) - 1)
+def _product(one: tuple[int, ...], other: tuple[int, ...]) -> tuple[int, ...]:
+    if len(other) < len(one):
+        one, other = other, one
+    if len(one) == 1:  # most are numbers, and many of these 1
+        return other if one[0] == 1 else tuple([one[0] * each for each in other])
+    out = [0] * (len(one) + len(other) - 1)
     for place, first in enumerate(one):
         for further, second in enumerate(other):
             out[place + further] += first * second
-    return _trimmed(out)
+    return tuple(out)
 
 
-def _less(one: tuple[Fraction, ...], other: tuple[Fraction, ...]) -> tuple[Fraction, ...]:
-    longer = max(len(one), len(other))
-    first, second = ([*each, *[Fraction(0)] * (longer - len(each))] for each in (one, other))
-    return _trimmed([a - b for a, b in zip(first, second, strict=True)])
-
-
-def _trimmed(some: list[Fraction]) -> tuple[Fraction, ...]:
-    while len(some) > 1 and not some[-1]:
-        some.pop()
-    return tuple(some)
-
-
-def _lowest(top: tuple[Fraction, ...], bottom: tuple[Fraction, ...]) -> Rational:
-    """Return the quotient without the powers of the titre that both have: no step divides by another factor of itself.
-
-    Raises ZeroDivisionError where the bottom is nothing.
-    """
-    if not any(bottom):
-        raise ZeroDivisionError("a step divides by nothing")
-    if not any(top):
-        return Rational(top)
-    shared = next(place for place, both in enumerate(zip_longest(top, bottom)) if any(both))
-    return Rational(top[shared:], bottom[shared:])
+def _less(one: tuple[int, ...], other: tuple[int, ...]) -> tuple[int, ...]:
+    left = [first - second for first, second in zip_longest(one, other, fillvalue=0)]
+    while len(left) > 1 and not left[-1]:
+        left.pop()
+    return tuple(left)

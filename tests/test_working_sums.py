@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from labmark.diagnose.working_calculation import calculation
 from labmark.diagnose.working_routes import prefixes, routes, to_decimal
-from labmark.diagnose.working_sums import at, line, own_result, steps, sum_text
+from labmark.diagnose.working_sums import outcome, own_result, steps, sum_text
 from labmark.diagnose.working_ways import changes
 from labmark.figures import magnitude
 from labmark.places import practicals_folder
@@ -117,7 +117,7 @@ LEFT_OUT, UPSIDE_DOWN = "mole ratio left out", "mole ratio upside down"
     ],
 )
 def test_each_wrong_way_gives_its_own_value(causes: tuple[str, ...], value: str) -> None:
-    assert at(line(DRAIN_CLEANER, way(*causes)), F("24.35")) == F(value)
+    assert outcome(DRAIN_CLEANER, way(*causes)).at(F("24.35")) == F(value)
 
 
 # By hand: 50.0 mmol added; 36.40 cm³ of 0.1 leave 3.64 in 25 of 250 cm³, so 36.4; 13.6 ÷ 2 = 6.8 mmol; × 100 ÷ 1.5 g.
@@ -162,7 +162,7 @@ HYDRATE = Calculation(
     ],
 )
 def test_slips_with_samples_and_differences(calc, titre: str, cause: str | None, value: F) -> None:
-    assert at(line(calc, () if cause is None else way(cause)), F(titre)) == value
+    assert outcome(calc, () if cause is None else way(cause)).at(F(titre)) == value
 
 
 def shipped(name: str):
@@ -173,7 +173,7 @@ def shipped(name: str):
 def test_all_tablets_may_be_taken_for_one() -> None:
     # By hand: 25.0 − 0.0500 × 33.38 × 10 = 8.31 mmol of alkali used up, 4.155 mmol of aspirin × 180.159 in five tablets.
     calc = calculation(shipped("aspirin-tablets"))
-    found = at(line(calc, way("mass in all of the sample given")), F("33.38"))
+    found = outcome(calc, way("mass in all of the sample given")).at(F("33.38"))
     assert float(found) == pytest.approx(4.155 * 180.159, abs=0.01)
 
 
@@ -182,7 +182,7 @@ def test_a_titre_may_be_taken_off_twice() -> None:
     calc = calculation(shipped("hydroxide-and-carbonate").parts[0])
     other = replace(calc.formula.of[other_titre(1)], value=F("3.75"), text="3.75")
     given = replace(calc, formula=calc.formula.given([other]))
-    found = at(line(given, way("the other titre taken off twice")), F("23.75"))
+    found = outcome(given, way("the other titre taken off twice")).at(F("23.75"))
     assert float(found) == pytest.approx(16.25 * 0.1 / 25 * 39.997, abs=0.001)
 
 
@@ -197,7 +197,7 @@ def test_a_titre_may_be_taken_off_twice() -> None:
 )
 def test_one_volume_of_a_back_titration_may_be_left_in_cubic_centimetres(name, phrase, titre, value) -> None:
     (slip,) = (each for each in changes() if each.phrase == phrase)
-    assert at(line(calculation(shipped(name)), (slip,)), F(titre)) == value * F("100.086") / 3 * 100
+    assert outcome(calculation(shipped(name)), (slip,)).at(F(titre)) == value * F("100.086") / 3 * 100
 
 
 def test_a_thousand_too_little_of_milligrams_is_grams() -> None:
@@ -246,7 +246,7 @@ SPLIT = (LEFT_OUT, "every ion taken to be as concentrated as the substance")
     ],
 )
 def test_what_comes_before_a_power_and_what_comes_of_it_may_each_go_wrong(causes: tuple[str, ...], value: F) -> None:
-    assert at(line(LIME, way(*causes)), F("20.80")) == value
+    assert outcome(LIME, way(*causes)).at(F("20.80")) == value
 
 
 @pytest.mark.parametrize(
@@ -276,18 +276,18 @@ def test_a_power_is_printed_behind_the_sum_that_it_is_of() -> None:
 
 def test_a_slip_that_a_practical_has_no_room_for_is_none_of_its_ways() -> None:
     with pytest.raises(ValueError, match="none of this practical's"):
-        line(DRAIN_CLEANER, way("difference not taken in the back titration"))
+        outcome(DRAIN_CLEANER, way("difference not taken in the back titration"))
 
 
 def test_a_dilution_may_be_applied_where_the_diluted_solution_is_asked_for() -> None:
     calc = Calculation("amount concentration", F("0.1"), F(25), dilution=(F(10), F(250)), report_original=False)
     applied = way("dilution factor applied where the diluted solution is asked for")
-    assert at(line(calc, applied), F(20)) == 25 * at(line(calc), F(20))
+    assert outcome(calc, applied).at(F(20)) == 25 * outcome(calc).at(F(20))
 
 
 def test_swapped_volumes_put_the_titre_under_the_aliquot() -> None:
     calc = Calculation("amount concentration", F("0.1"), F(25))
-    assert at(line(calc, way("titre and aliquot swapped")), F(20)) == F("0.1") * 25 / 20
+    assert outcome(calc, way("titre and aliquot swapped")).at(F(20)) == F("0.1") * 25 / 20
 
 
 def test_a_titre_of_nothing_that_must_divide_is_an_error() -> None:
@@ -316,7 +316,7 @@ def test_the_line_agrees_with_the_chain_worked_step_by_step(titre: int, causes: 
                 value = prod(each * value for each in op.multiples)
             else:
                 value = figure / value
-        assert at(line(calc, done), volume) == value
+        assert outcome(calc, done).at(volume) == value
 
 
 @given(st.fractions(min_value=F(1, 10**9), max_value=10**9))

@@ -2,7 +2,7 @@
 
 A `Calculation` holds the practical's formula; a `Way` says how the sum is done (`RIGHT` is the right way). `steps` lays
 it out as one running value, a step for each value a student might write down. From that one chain come the value
-(`line`, `own_result`), the sum in figures (`sum_text`) and the intermediate values that may be rounded
+(`outcome`, `own_result`), the sum in figures (`sum_text`) and the intermediate values that may be rounded
 (`labmark.diagnose.working_routes`).
 
 25.00 cm³ of NaOH against 24.35 cm³ of 0.0500 mol/dm³ H2SO4, 2 : 1:
@@ -10,9 +10,8 @@ it out as one running value, a step for each value a student might write down. F
     0.0500 × 24.35 × 2 ÷ 25.00 = 0.0974          RIGHT
     0.0500 × 24.35 ÷ 25.00 = 0.0487              mole ratio left out
 
-Every way is a ratio of two straight lines in the titre t, (p + q·t) ÷ (r + s·t), or its nth power, times k: these
-depend on the practical alone, so they are worked out once for a whole class. On the way there figures are whole numbers
-over whole numbers, not in their lowest terms: fractions are slow, and a practical has hundreds of ways.
+What a way comes to depends on the titre and, but for that, on the practical alone, so that it is worked out once for a
+whole class.
 """
 
 from __future__ import annotations
@@ -21,7 +20,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from math import gcd, prod
+from math import prod
 
 from labmark.diagnose.working_calculation import (
     RIGHT,
@@ -37,33 +36,20 @@ from labmark.diagnose.working_calculation import (
 )
 from labmark.diagnose.working_edits import OTHER_WAY, edited
 from labmark.figures import raised
-from labmark.formula import Formula, Input
+from labmark.formula import VARIABLE, Formula, Input, Rational
 from labmark.formula import Step as FormulaStep
 from labmark.units import shown_unit
 
 THOUSAND = "1000"
 IONS = "ions"
-ANY_TITRE = Fraction(1, 7)
-"""What one step is over another that goes with it is the same at every titre; this one leaves no difference at 0."""
 NUMBERS = (*(Input(f"{each}", "number", Fraction(each)) for each in (10, 24, 1000)), Input(IONS, "ratio", Fraction(1)))
 """What a slip may take that the formula does not, and how the numbers of ions are printed together."""
 PARTS = {"percent": ("mass concentration", "g/dm³"), "x": ("mass of water in a mole", "g/mol")}
 """What comes of the molar mass within a step: name and unit."""
 BEFORE, AFTER = {"−": "from", "÷": "into"}, {"−": "less"}
 """Signs before the running value, and behind it, as `Op` has them."""
-Ratio = tuple[int, int]
-"""(top, bottom) of a figure."""
-Known = dict[str, Ratio | None]
-"""Figures by name; what depends on the titre has none."""
-Named = tuple[str, str, Ratio | None]
+Named = tuple[str, str, Fraction | None]
 """(sign, name, figure) of an operation on the running value; the titre has none."""
-Simple = tuple[int, int, int, int]
-"""(p, q, r, s) of a line over a line."""
-Line = tuple[int, int, int, int, int, Fraction]
-"""(p, q, r, s, n, k) of k ((p + q·t) ÷ (r + s·t))ⁿ, t the titre [cm³].
-
-p and q have no divisor in common, nor have r and s, and the first of each that is not 0 is positive, so that ways that
-always give the same are equal."""
 
 
 @lru_cache(maxsize=1 << 14)
@@ -99,16 +85,16 @@ class _Laid:
 @lru_cache(maxsize=1 << 14)
 def steps(calc: Calculation, way: Way = RIGHT) -> Steps:
     """Return the sum as a chain of steps, done this way. Raises ValueError where the practical has no such way."""
-    laid = _gathered(_without_thousands(list(_in_turn(calc, way))))
+    laid = _gathered(_without_thousands(list(_running(calc, _done(calc, way)))))
     return tuple(step for one in laid for step in _shown(calc, _inputs(calc), one) if step.ops)
 
 
-def _in_turn(calc: Calculation, way: Way) -> Iterator[_Laid]:
-    """Return the steps of the sum as the formula has them, done this way. Raises ValueError as `steps` does."""
+def _done(calc: Calculation, way: Way) -> tuple[FormulaStep, ...]:
+    """Return the formula's steps, done this way. Raises ValueError as `steps` does."""
     some = done(calc.formula.steps, None if calc.undiluted is None else calc.undiluted.steps, way)
     if some is None:
         raise ValueError("that way is none of this practical's")
-    return _running(_inputs(calc), _known(calc), some)
+    return some
 
 
 @lru_cache(maxsize=256)
@@ -119,15 +105,20 @@ def _inputs(calc: Calculation) -> Mapping[str, Input]:
 
 
 @lru_cache(maxsize=256)
-def _known(calc: Calculation) -> Known:
-    """Return the figures of these."""
+def _known(calc: Calculation) -> Mapping[str, Rational]:
+    """Return the figures of these; whatever is no titre has one."""
     inputs = _inputs(calc).items()
-    return {name: None if each.value is None else each.value.as_integer_ratio() for name, each in inputs}
+    return {name: VARIABLE if each.value is None else Rational.of(each.value) for name, each in inputs}
+
+
+def _figure(value: Rational) -> Fraction | None:
+    """Return a value that does not depend on the titre; None where it does."""
+    return Fraction(value.top[0], value.bottom[0]) if len(value.top) == len(value.bottom) == 1 else None
 
 
 def _shown(calc: Calculation, inputs: Mapping[str, Input], laid: _Laid) -> Iterator[Step]:
     """Yield a step as it is printed, in two parts where a student writes down what comes of the molar mass."""
-    ops = [op for op in laid.ops if op[2] is None or op[2][0] != op[2][1] or op[0] not in OTHER_WAY]
+    ops = [op for op in laid.ops if op[2] != 1 or op[0] not in OTHER_WAY]
     part = next((i for i, op in enumerate(ops, start=1) if op[1].startswith("molar_mass")), len(ops))
     made = [tuple(_op(calc, inputs, *op) for op in some) for some in (ops[:part], ops[part:])]
     if laid.multiples:
@@ -140,11 +131,10 @@ def _shown(calc: Calculation, inputs: Mapping[str, Input], laid: _Laid) -> Itera
     yield whole
 
 
-def _running(inputs: Mapping[str, Input], given: Known, some: tuple[FormulaStep, ...]) -> Iterator[_Laid]:
+def _running(calc: Calculation, some: tuple[FormulaStep, ...]) -> Iterator[_Laid]:
     """Yield the steps that lead from the titre to the result; what does not depend on the titre is one figure."""
-    known = given.copy()
-    for step in some:
-        known[step.name] = _value(step, known)
+    values = Formula((), some).values(_known(calc))
+    known = {name: _figure(value) for name, value in values.items()}
     by_name = {step.name: step for step in some}
     path: list[tuple[FormulaStep, int, list[str]]] = []
     name = some[-1].name
@@ -157,36 +147,15 @@ def _running(inputs: Mapping[str, Input], given: Known, some: tuple[FormulaStep,
         path.append((step, names.index(name) if name in by_name else -1, several))
     for step, going, several in reversed(path):
         if len(several) > 1:
-            multiples = _multiples(inputs, some, several)
-            ions = prod(multiples, start=Fraction(1)).as_integer_ratio()
-            yield _Laid(step, [(IONS, IONS, ions)], multiples=multiples)
+            # What one of them is over another is the same at every titre.
+            each = [(values[one] / values[several[0]]).lowest() for one in several]
+            multiples = tuple(Fraction(one.top[0], one.bottom[0]) for one in each)
+            yield _Laid(step, [(IONS, IONS, prod(multiples, start=Fraction(1)))], multiples=multiples)
         else:
             yield _Laid(step, [*_on_the_way(step, going, known)])
 
 
-def _multiples(
-    inputs: Mapping[str, Input], some: tuple[FormulaStep, ...], names: Sequence[str]
-) -> tuple[Fraction, ...]:
-    """Return how many times the first of some steps, which all go with the titre, each of them is."""
-    titres = {name: ANY_TITRE for name, each in inputs.items() if each.value is None}
-    values = Formula(tuple(inputs.values()), some).values(titres)
-    return tuple(values[name] / values[names[0]] for name in names)
-
-
-def _value(step: FormulaStep, known: Known) -> Ratio | None:
-    """Return the value of a step that does not depend on the titre; None where it does."""
-    top, bottom = 1, 1
-    for sign, name in step.terms:
-        figure = known[name]
-        if figure is None:
-            return None
-        over, under = figure if sign != "÷" else figure[::-1] if figure[0] else (1, 1)
-        top = top * over if sign != "−" else top * under - bottom * over
-        bottom *= under
-    return top, bottom
-
-
-def _on_the_way(step: FormulaStep, going: int, known: Known) -> Iterator[Named]:
+def _on_the_way(step: FormulaStep, going: int, known: Mapping[str, Fraction | None]) -> Iterator[Named]:
     """Yield the operations of a step on the running value, which is its term at `going`; on 1 where that is -1."""
     terms = step.terms
     if going < 0:
@@ -195,8 +164,7 @@ def _on_the_way(step: FormulaStep, going: int, known: Known) -> Iterator[Named]:
         if going > 0:
             yield "×", terms[going][1], None
     if going > 0:
-        before = [known[name] or (1, 1) for _, name in terms[:going]]
-        figure = prod([top for top, _ in before]), prod([bottom for _, bottom in before])
+        figure = prod([known[name] or Fraction(1) for _, name in terms[:going]], start=Fraction(1))
         yield BEFORE.get(terms[going][0], terms[going][0]), terms[0][1], figure
     for sign, name in terms[going + 1 :]:
         yield AFTER.get(sign, sign), name, known[name]
@@ -236,7 +204,7 @@ def _scaled(op: Named, scale: Fraction) -> Named:
     sign, name, figure = op
     if figure is None or sign not in {"from", "less"}:
         return op
-    return sign, name, (Fraction(*figure) / scale).as_integer_ratio()
+    return sign, name, figure / scale
 
 
 def _gathered(laid: list[_Laid]) -> list[_Laid]:
@@ -250,11 +218,10 @@ def _gathered(laid: list[_Laid]) -> list[_Laid]:
     return [*laid[:first], whole, *laid[last + 1 :]]
 
 
-def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, figure: Ratio | None) -> Op:
+def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, value: Fraction | None) -> Op:
     """Return an operation with its figure as printed."""
-    if figure is None:
+    if value is None:
         return Op(sign, "", None)
-    value = Fraction(*figure)
     kind = inputs[name].kind if name in inputs else "flask" if name == "less" else ""
     if kind in {"pipette", "flask", "titre"}:
         return Op(sign, volume_text(value), value)
@@ -268,78 +235,12 @@ def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, fi
 # --- what it comes to ---
 
 
-def apply(sign: str, figure: Ratio | None, line: Simple) -> Simple:
-    """Return the line after one operation.
-
-    Raises ValueError where the titre would come in twice without cancelling: no way of doing the sum does that.
-    """
-    p, q, r, s = line
-    if figure is None:
-        return with_titre(sign, line)
-    top, bottom = figure
-    match sign:
-        case "×":
-            return p * top, q * top, r * bottom, s * bottom
-        case "÷":
-            return p * bottom, q * bottom, r * top, s * top
-        case "from":
-            return top * r - bottom * p, top * s - bottom * q, bottom * r, bottom * s
-        case "less":
-            return bottom * p - top * r, bottom * q - top * s, bottom * r, bottom * s
-        case _:
-            return top * r, top * s, bottom * p, bottom * q
-
-
-def with_titre(sign: str, line: Simple) -> Simple:
-    """Return the line times or over the titre."""
-    p, q, r, s = line
-    if sign == "÷":
-        p, q, r, s = r, s, p, q
-    if not r:
-        p, q, r, s = p, q, s, 0
-    elif not q:
-        p, q, r, s = 0, p, r, s
-    else:
-        raise ValueError("the titre comes in twice")
-    return (r, s, p, q) if sign == "÷" else (p, q, r, s)
-
-
 @lru_cache(maxsize=1 << 14)
-def line(calc: Calculation, way: Way = RIGHT) -> Line:
-    """Return the result, done this way, as a `Line` in the titre. Raises ValueError as `steps` does."""
-    value: Simple = (1, 0, 1, 0)
-    n, after = 1, (1, 1)
-    # The figures as printed do not matter here: most ways are only looked at for their value.
-    for laid in _in_turn(calc, way):
-        n = len(laid.multiples) or n
-        for sign, _, figure in laid.ops:
-            if n == 1:
-                value = apply(sign, figure, value)
-            elif figure is None or sign not in {IONS, *OTHER_WAY}:
-                raise ValueError("nothing but × and ÷ comes after a power")
-            else:
-                top, bottom = figure[::-1] if sign == "÷" else figure
-                after = after[0] * top, after[1] * bottom
-    p, q, r, s = value
-    common, under = _divisor(p, q), _divisor(r, s)
-    k = Fraction(after[0] * common**n, after[1] * under**n)
-    return p // common, q // common, r // under, s // under, n, k
-
-
-def _divisor(first: int, second: int) -> int:
-    """Return the greatest common divisor of two numbers, with the sign of the first that is not 0; 1 where both are."""
-    return (gcd(first, second) or 1) * (1 if (first or second) >= 0 else -1)
-
-
-def at(value: Line, titre: Fraction) -> Fraction | None:
-    """Return the line's value at a titre; None where it has none (a division by zero)."""
-    p, q, r, s, n, k = value
-    over, under = titre.as_integer_ratio()
-    bottom = r * under + s * over
-    if not bottom:
-        return None
-    simple = Fraction(p * under + q * over, bottom)
-    return k * simple if n == 1 else k * simple**n
+def outcome(calc: Calculation, way: Way = RIGHT) -> Rational:
+    """Return the result, done this way, as a quotient in the titre. Raises ValueError as `steps` does."""
+    some = _done(calc, way)
+    value: Rational = Formula((), some).values(_known(calc))[some[-1].name]
+    return value.lowest()
 
 
 def own_result(calc: Calculation, titre: Fraction) -> Fraction:
@@ -347,7 +248,7 @@ def own_result(calc: Calculation, titre: Fraction) -> Fraction:
 
     Raises ZeroDivisionError where the titre makes the sum impossible (0.00 cm³ as a divisor).
     """
-    value = at(line(calc), titre)
+    value = outcome(calc).at(titre)
     if value is None:
         raise ZeroDivisionError(f"a titre of {volume_text(titre)} cm³ gives no result")
     return value

@@ -13,10 +13,10 @@ from __future__ import annotations
 
 import json
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache, cached_property, lru_cache
+from functools import cache, cached_property, lru_cache, reduce
 from itertools import combinations
 from typing import Any, NamedTuple
 
@@ -26,7 +26,8 @@ import numpy.typing as npt
 from labmark.diagnose.working_calculation import Calculation, Change, Way, mistaken, volume_text
 from labmark.diagnose.working_routes import Early, early
 from labmark.diagnose.working_slips import CROSSED, FROM_START
-from labmark.diagnose.working_sums import Line, at, line, steps
+from labmark.diagnose.working_sums import outcome, steps
+from labmark.formula import Rational
 from labmark.places import packaged_text
 
 Floats = npt.NDArray[np.float64]
@@ -131,43 +132,48 @@ class Candidate(NamedTuple):
     """A way of doing the sum with one slip or two."""
 
     way: Way
-    line: Line
+    value: Rational
     rate: float
 
 
 def candidate(calc: Calculation, way: Way) -> Candidate | None:
-    """Return the candidate that one slip or two make; None where the practical has no such way."""
+    """Return the candidate that one slip or two make; None where the practical has no such way, or it has no value.
+
+    Nor does any way of doing a sum take the titre more often than the right one.
+    """
     try:
-        found = line(calc, way)
-    except ValueError:
+        found = outcome(calc, way)
+    except (ValueError, ZeroDivisionError):
+        return None
+    if found.degree > calc.formula.curve.value.degree:
         return None
     return Candidate(way, found, way[0].rate if len(way) == 1 else PAIR_RATE * way[0].rate * way[1].rate)
 
 
 class Table(NamedTuple):
-    """Every candidate of a practical: the single slips first, then the pairs, with their lines as float columns."""
+    """Every candidate of a practical: the single slips first, then the pairs, with their values as float columns."""
 
     candidates: tuple[Candidate, ...]
     singles: int
     """how many of them are single slips"""
     usual: int
     """where the pairs of two usual slips end"""
-    lines: Floats
-    """(6, candidates): p, q, r, s, n, k; floats only sieve, the exact lines decide"""
+    factors: Floats
+    """(powers of the titre, 2, candidates): of top and bottom; floats only sieve, the exact values decide"""
     alike: dict[Way, tuple[Candidate, ...]]
     """way of a pair -> rarer pairs of other slips that always give the same"""
 
 
 def pairs_of(
-    calc: Calculation, changes: list[Change], single: set[Line]
+    calc: Calculation, changes: list[Change], single: set[Rational]
 ) -> tuple[list[Candidate], dict[Way, tuple[Candidate, ...]]]:
     """Return the pairs that give something new, the commonest of those that are the same, and the others beside it."""
     twos = [two for two in combinations(changes, 2) if go_together(*two)]
-    found: dict[Line, list[Candidate]] = {}
+    found: dict[Rational, list[Candidate]] = {}
     for two in sorted(twos, key=lambda two: -two[0].rate * two[1].rate):
         one = candidate(calc, two)
-        if one is not None and one.line not in single:
-            found.setdefault(one.line, []).append(one)
+        if one is not None and one.value not in single:
+            found.setdefault(one.value, []).append(one)
     pairs = [same[0] for same in found.values()]
     pairs.sort(key=lambda one: min(change.rate for change in one.way) < USUAL)
     return pairs, {same[0].way: tuple(same[1:]) for same in found.values() if len(same) > 1}
@@ -188,30 +194,40 @@ def table(calc: Calculation) -> Table:
     """Return every candidate of a practical. Single slips of different findings that give the same are all kept."""
     of_practical = (*mass_changes(calc), *mistaken_changes(calc), *stop_changes(calc))
     rows = sorted([*changes(), *of_practical], key=lambda row: -row.rate)
-    right = line(calc)
+    right = outcome(calc)
     seen = {right}
     singles, kept = [], set()
     for row in rows:
         one = candidate(calc, (row,))
-        if one is None or one.line == right or (one.line, row.finding) in kept:
+        if one is None or one.value == right or (one.value, row.finding) in kept:
             continue
-        kept.add((one.line, row.finding))
+        kept.add((one.value, row.finding))
         # Two usual slips are as common as a rare one that gives the same.
-        seen |= {one.line} if row.rate >= USUAL else set()
+        seen |= {one.value} if row.rate >= USUAL else set()
         singles.append(one)
     pairs, alike = pairs_of(calc, [one.way[0] for one in singles if goes_with_another(one.way[0])], seen)
     both = (*singles, *pairs)
-    lines = np.array([[float(part) for part in one.line] for one in both], dtype=np.float64).reshape(-1, 6).T
     usual = sum(min(change.rate for change in one.way) >= USUAL for one in pairs)
-    return Table(both, len(singles), len(singles) + usual, lines, alike)
+    return Table(both, len(singles), len(singles) + usual, factors([one.value for one in both]), alike)
 
 
-def values(lines: Floats, titre: float) -> Floats:
-    """Return the value of every line at a titre [cm³], as floats; not a number where there is none."""
-    p, q, r, s, n, k = lines
-    bottom = r + s * titre
+def factors(some: Sequence[Rational]) -> Floats:
+    """Return the factors of top and bottom of values as floats, (powers of the titre, 2, values)."""
+    most = max((len(each) for one in some for each in (one.top, one.bottom)), default=1)
+    out = np.zeros((most, 2, len(some)))
+    for place, one in enumerate(some):
+        # Over a factor of the bottom, as whole numbers may be too large for a float.
+        unit = max(one.bottom, key=abs)
+        out[: len(one.top), 0, place] = [each / unit for each in one.top]
+        out[: len(one.bottom), 1, place] = [each / unit for each in one.bottom]
+    return out
+
+
+def values(factors: Floats, titre: float) -> Floats:
+    """Return every value at a titre [cm³], as floats; not a number where there is none."""
+    top, bottom = reduce(lambda value, each: value * titre + each, factors[::-1])
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(bottom == 0, np.nan, k * ((p + q * titre) / bottom) ** n)
+        return np.where(bottom == 0, np.nan, top / bottom)
 
 
 @lru_cache(maxsize=4096)
@@ -279,7 +295,7 @@ class Tabled:
     @cached_property
     def right(self) -> Fraction | None:
         """What the right sum gives."""
-        return at(line(self.calc), self.titre)
+        return outcome(self.calc).at(self.titre)
 
     @cached_property
     def about(self) -> float:
@@ -293,12 +309,12 @@ class Tabled:
     @cached_property
     def singles(self) -> Floats:
         """The values of the single slips."""
-        return values(self.rows.lines[:, : self.rows.singles], float(self.titre))
+        return values(self.rows.factors[..., : self.rows.singles], float(self.titre))
 
     @cached_property
     def every(self) -> Floats:
         """The values of single slips and pairs."""
-        return values(self.rows.lines, float(self.titre))
+        return values(self.rows.factors, float(self.titre))
 
     @cached_property
     def single_sizes(self) -> tuple[float, ...]:
@@ -322,7 +338,7 @@ class Tabled:
 
     def exact(self, place: int) -> Fraction | None:
         """Return the exact value of one way of doing the sum; None where it has none."""
-        return at(self.rows.candidates[place].line, self.titre)
+        return self.rows.candidates[place].value.at(self.titre)
 
 
 @lru_cache(maxsize=1 << 12)
