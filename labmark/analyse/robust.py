@@ -35,15 +35,13 @@ U_FACTOR = 1.25
 """u(x*) = 1.25 s*/sqrt(p): the factor of ISO 13528:2022, 7.7.3, for a robust mean of p results."""
 
 TOLERANCE = 1e-12
-"""Stop when neither x* nor s* moves by more than this share of s*."""
+"""Algorithm A stops when neither x* nor s* moves by more than this share of s*."""
+
+JOINT_TOLERANCE = 1e-9
+"""With many groups it stops at this share: far below what a test can tell."""
 
 MOST_ITERATIONS = 5000
 """A stop for data on which the iteration creeps."""
-
-JOINT_TOLERANCE = 1e-9
-"""The joint fit stops when no centre moves by more than this share of the spread: far below what a test can tell."""
-
-MOST_JOINT = 2000
 
 GROSS = 5.0
 """A result so many spreads from the median of its own group counts neither for the centre nor for the spread: with a
@@ -99,51 +97,9 @@ def algorithm_a(values: ArrayLike) -> RobustEstimate:
     if there.size < 2:
         only = float(there[0]) if there.size else nan
         return RobustEstimate(only, nan, there.size, only, nan)
-    middle = median(there)
-    # All steps are taken on distances from the median: subtracting a large common part first keeps the last digits.
-    centre, spread = _iterate(there - middle)
-    return RobustEstimate(middle + centre, spread, there.size, middle, made(there))
-
-
-def _iterate(away: FloatArray) -> tuple[float, float]:
-    """Run Algorithm A until nothing moves; return centre and spread."""
-    wide = _start(away)
-    centre, spread = 0.0, wide
-    for _ in range(MOST_ITERATIONS):
-        new_centre, new_spread = _step(away, centre, spread)
-        # A spread that keeps shrinking goes to nothing: all but a few values are equal.
-        if new_spread <= TOLERANCE * wide:
-            return 0.0, 0.0
-        moved = max(abs(new_centre - centre), abs(new_spread - spread))
-        centre, spread = new_centre, new_spread
-        if moved <= TOLERANCE * spread:
-            break
-    return centre, spread
-
-
-def _start(away: FloatArray) -> float:
-    """Return the spread to start from: the standard deviation for want of a MADe."""
-    scale, classical = MAD_FACTOR * median(np.abs(away)), _sd(away)
-    # Rounding leaves 1e-17 where there should be nothing: a MADe of nothing beside the sd is nothing.
-    return classical if scale <= 1e-9 * classical else scale
-
-
-def _step(away: FloatArray, centre: float, spread: float) -> tuple[float, float]:
-    """Take one step: pull the far values in, then take mean and scaled standard deviation."""
-    edge = CLIP * spread
-    pulled = np.clip(away, centre - edge, centre + edge)
-    return _sum(pulled) / pulled.size, SD_FACTOR * _sd(pulled)
-
-
-def _sd(values: FloatArray) -> float:
-    """Return the standard deviation (divisor n − 1) of two values or more."""
-    centre = _sum(values) / values.size
-    return sqrt(_sum((values - centre) ** 2) / (values.size - 1))
-
-
-def _sum(values: FloatArray) -> float:
-    """Return the sum, added up in order: numpy's own order depends on the processor, and so would the last digit."""
-    return float(np.cumsum(values)[-1])
+    wide = made(there)
+    (centre,), spread = _iterated(there, np.zeros(there.size, dtype=np.int64), 1, wide, TOLERANCE)
+    return RobustEstimate(float(centre), spread, there.size, median(there), wide)
 
 
 def _there(values: ArrayLike) -> FloatArray:
@@ -203,28 +159,43 @@ def joint_fit(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatA
     centre = mean of the group; s* = 1.134 sqrt(Σ(pulled − centre)²/(values − groups)).
     `number` gives the group (0 to groups − 1) of each value; none is empty.
     """
+    away = np.abs(values - medians(values, number, groups)[number])
+    return _iterated(values, number, groups, _median_spread(away, groups), JOINT_TOLERANCE)
+
+
+def _iterated(
+    values: FloatArray, number: IntArray, groups: int, wide: float, tolerance: float
+) -> tuple[FloatArray, float]:
+    """Run Algorithm A from the medians and a spread until nothing moves; return the centres and the spread."""
     start = medians(values, number, groups)
-    away = values - start[number]
-    centre, spread = np.zeros(groups), _joint_start(away, number, groups)
-    for _ in range(MOST_JOINT):
-        edge = CLIP * spread
-        new, wide = _means(np.clip(away, centre[number] - edge, centre[number] + edge), number, groups)
-        wide *= SD_FACTOR
-        moved = max(float(np.abs(new - centre).max()), abs(wide - spread))
-        centre, spread = new, wide
-        if moved <= JOINT_TOLERANCE * spread:
+    # All steps are taken on distances from the median: subtracting a large common part first keeps the last digits.
+    away, centre = values - start[number], np.zeros(groups)
+    _, classical = _means(away, number, groups)
+    # Where more than half of the values are their median, but for rounding, the standard deviation is the start.
+    wide = wide if wide > 1e-9 * classical else classical
+    spread = wide
+    for _ in range(MOST_ITERATIONS):
+        new_centre, new_spread = _step(away, number, centre, spread)
+        # A spread that keeps shrinking goes to nothing: all but a few values are equal.
+        if new_spread <= TOLERANCE * wide:
+            return start, 0.0
+        moved = max(float(np.abs(new_centre - centre).max()), abs(new_spread - spread))
+        centre, spread = new_centre, new_spread
+        if moved <= tolerance * spread:
             break
     return start + centre, spread
 
 
-def _joint_start(away: FloatArray, number: IntArray, groups: int) -> float:
-    """Return the spread to start from: the standard deviation where more than half of the values are their median."""
-    spread, (_, classical) = _median_spread(np.abs(away), groups), _means(away, number, groups)
-    return spread if spread > 1e-9 * classical else classical
+def _step(away: FloatArray, number: IntArray, centre: FloatArray, spread: float) -> tuple[FloatArray, float]:
+    """Take one step: pull the far values in, then take the means and the scaled standard deviation."""
+    edge = CLIP * spread
+    new, wide = _means(np.clip(away, centre[number] - edge, centre[number] + edge), number, centre.size)
+    return new, SD_FACTOR * wide
 
 
 def _means(values: FloatArray, number: IntArray, groups: int) -> tuple[FloatArray, float]:
     """Return the plain mean of each group, and the standard deviation within groups."""
     means = sums(number, values, groups) / counts(number, groups)
-    dof = max(values.size - groups, 1)
-    return means, float(np.sqrt(np.sum((values - means[number]) ** 2) / dof))
+    # Added up in order: numpy's own order depends on the processor, and so would the last digit.
+    squares = float(np.cumsum((values - means[number]) ** 2)[-1])
+    return means, sqrt(squares / max(values.size - groups, 1))
