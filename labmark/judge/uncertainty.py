@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from labmark.analyse.arrays import FloatArray
-from labmark.analyse.budget import LEVEL, BudgetTable, Component, welch_satterthwaite
+from labmark.analyse.budget import BudgetTable, Component, budget_table
 from labmark.analyse.uncertainty import (
     Repeatability,
     Titres,
@@ -23,7 +23,6 @@ from labmark.analyse.uncertainty import (
 from labmark.assessed import Uncertain
 from labmark.formula import Formula
 from labmark.judge.worked import Worked
-from labmark.laws import t_quantile
 from labmark.practical import Practical
 from labmark.practical.glassware import Glass, better, burette
 from labmark.practical.inputs import SHARED, TITRE
@@ -113,11 +112,8 @@ def uncertainties(worked: Worked, behind: Behind) -> list[Uncertain | None]:
 
 def without_shared(table: BudgetTable) -> tuple[FloatArray, FloatArray]:
     """Return standard and expanded uncertainty (n,) without the concentrations given, which a class shares."""
-    keep = [k for k, component in enumerate(table.components) if component.source not in SHARED]
-    contribution = table.contribution[keep]
-    dof = np.stack([np.broadcast_to(np.asarray(table.components[k].dof, float), table.value.shape) for k in keep])
-    standard = np.sqrt(np.sum(contribution**2, axis=0))
-    return standard, standard * t_quantile(0.5 + LEVEL / 2, welch_satterthwaite(contribution, dof))
+    alone = budget_table(table.value, [each for each in table.components if each.source not in SHARED])
+    return alone.standard_uncertainty, alone.expanded
 
 
 def _titres(behind: Behind, mean: FloatArray, runs: FloatArray, slope: FloatArray, name: str = "") -> Titres:
