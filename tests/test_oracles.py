@@ -9,26 +9,22 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from labmark.analyse.budget import Component, budget
+from labmark.analyse.budget import budget
 from labmark.analyse.screening import grubbs
+from tests.budgets import Power, lines, product
 
 powers = st.sampled_from([-2, -1, 1, 2, 0.5])
 degrees = st.one_of(st.integers(2, 60).map(float), st.just(math.inf))
 inputs = st.lists(st.tuples(st.floats(0.1, 100), st.floats(1e-4, 0.05), powers, degrees), min_size=1, max_size=6)
 
 
-def product(rows):
-    """Return the result that a budget of plain powers belongs to."""
-    return math.prod(float(row.value) ** float(row.exponent) for row in rows)
-
-
 @given(inputs)
 def test_budgets_agree_with_gtc_to_the_degrees_of_freedom(sources):
     import GTC
 
-    rows = [Component(str(i), x, x * u, exponent=e, dof=dof) for i, (x, u, e, dof) in enumerate(sources)]
+    rows = [Power(str(i), x, x * u, exponent=e, dof=dof) for i, (x, u, e, dof) in enumerate(sources)]
     other = math.prod(GTC.ureal(x, x * u, dof) ** e for x, u, e, dof in sources)
-    ours = budget(product(rows), rows)
+    ours = budget(product(rows), lines(product(rows), rows))
     assert ours.value == pytest.approx(GTC.value(other), rel=1e-12)
     assert ours.standard_uncertainty == pytest.approx(GTC.uncertainty(other), rel=1e-9)
     # GTC calls more than a million degrees of freedom infinite.

@@ -22,8 +22,8 @@ from labmark.analyse.uncertainty import (
 )
 from labmark.laws import t_quantile
 from labmark.practical import glassware
+from tests.budgets import Power, lines, product
 from tests.simulate_class import Recipe, simulate
-from tests.test_oracles import product
 
 # Potassium hydrogen phthalate in QUAM (weights of the 1990s): C 12.0107(8), H 1.00794(7), O 15.9994(3), K 39.0983(1),
 # each rectangular, 8, 5, 4 and 1 atoms.
@@ -35,17 +35,14 @@ def quam_a2():
     """QUAM:2012, A2: NaOH standardised with KHP, inputs as restated in the documentation of GTC (CITAC_A2)."""
     standard = PrimaryStandard(KHP, KHP_U, purity=1.0, purity_half_width=0.0005)
     burette = glassware.burette(50.0, 0.1, tolerance=0.03)
-    rows = [
-        *known_lines(0.3888, 18.64, standard, burette, 0.00015),
-        Component("repeatability", 1.0, 0.0005),
-        Component("warmth", 18.64, 0.006, "cm3", exponent=-1.0),
-    ]
-    return budget(standardise(0.3888, 18.64, standard, burette).value, rows)
+    value = standardise(0.3888, 18.64, standard, burette).value
+    others = [Power("repeatability", 1.0, 0.0005), Power("warmth", 18.64, 0.006, "cm3", -1.0)]
+    return budget(value, [*known_lines(value, 0.3888, 18.64, standard, burette, 0.00015), *lines(value, others)])
 
 
 def warmth(volume, room, exponent):
     """QUAM: 4 °C either way, 2.1e-4 a degree, rectangular, for the volume as rounded there."""
-    return Component("warmth", volume, standard_uncertainty(room * 2.1e-4 * 4, "rectangular"), "cm3", exponent=exponent)
+    return Power("warmth", volume, standard_uncertainty(room * 2.1e-4 * 4, "rectangular"), "cm3", exponent)
 
 
 def quam_a3(repeatability=0.001):
@@ -55,24 +52,22 @@ def quam_a3(repeatability=0.001):
     kept = {"weighing": 0.3888, "purity": 1.0, "formula mass": KHP}
     standard = [row for row in naoh.rows if row["source"] in kept]
     others = [
-        *(Component(row["source"], kept[row["source"]], row["value"], row["unit"]) for row in standard),
-        Component(
-            "titre of the standardisation", 18.64, standard_uncertainty(0.03, "triangular"), "cm3", exponent=-1.0
-        ),
+        *(Power(row["source"], kept[row["source"]], row["value"], row["unit"]) for row in standard),
+        Power("titre of the standardisation", 18.64, standard_uncertainty(0.03, "triangular"), "cm3", -1.0),
         warmth(18.64, 19, -1.0),
         warmth(14.89, 15, 1.0),
-        Component("pipette", 15.0, 0.02 / sqrt(6), "cm3", exponent=-1.0),
+        Power("pipette", 15.0, 0.02 / sqrt(6), "cm3", -1.0),
         warmth(15.0, 15, -1.0),
     ]
+    value = naoh.value * 14.89 / 15.0
     titres = Titres(
-        mean=np.array([14.89]),
+        slope=value / 14.89,
         runs=np.array([1.0]),
         burette=glassware.burette(50.0, 0.1, tolerance=0.03)._replace(division=None),
         repeatability=Repeatability(repeatability * 14.89, inf),
         drop=0.0,
     )
-    value = naoh.value * 14.89 / 15.0
-    return titration_budget(np.array([value]), titres, others).of(0)
+    return titration_budget(np.array([value]), titres, lines(value, others)).of(0)
 
 
 def contributions(found):
@@ -132,13 +127,13 @@ def test_quam_a3_has_the_contributions_of_the_guide():
 def test_quam_a2_from_the_rounded_table():
     # Web edition of the guide, Table A2.1: relative u 0.00097, c 0.10214, u 0.00010.
     rows = [
-        Component("repeatability", 1.0, 0.0005),
-        Component("mass", 0.3888, 0.00013, "g"),
-        Component("purity", 1.0, 0.00029),
-        Component("formula mass", 204.2212, 0.0038, "g/mol", exponent=-1),
-        Component("titre", 18.64, 0.013, "cm3", exponent=-1),
+        Power("repeatability", 1.0, 0.0005),
+        Power("mass", 0.3888, 0.00013, "g"),
+        Power("purity", 1.0, 0.00029),
+        Power("formula mass", 204.2212, 0.0038, "g/mol", -1),
+        Power("titre", 18.64, 0.013, "cm3", -1),
     ]
-    found = budget(1000 * product(rows), rows)
+    found = budget(1000 * product(rows), lines(1000 * product(rows), rows))
     assert found.value == pytest.approx(0.10214, abs=5e-6)
     assert found.standard_uncertainty == pytest.approx(0.00010, abs=5e-6)
     assert found.standard_uncertainty / found.value == pytest.approx(0.00097, abs=5e-6)
@@ -231,17 +226,17 @@ inputs = st.lists(st.tuples(st.floats(0.1, 100), st.floats(1e-6, 0.05), powers),
 def test_budgets_agree_with_the_uncertainties_package(sources):
     from uncertainties import ufloat
 
-    rows = [Component(str(i), x, x * relative, exponent=e) for i, (x, relative, e) in enumerate(sources)]
+    rows = [Power(str(i), x, x * relative, exponent=e) for i, (x, relative, e) in enumerate(sources)]
     other = prod(ufloat(x, x * relative) ** e for x, relative, e in sources)
-    ours = budget(product(rows), rows)
+    ours = budget(product(rows), lines(product(rows), rows))
     assert ours.value == pytest.approx(other.nominal_value, rel=1e-12)
     assert ours.standard_uncertainty == pytest.approx(other.std_dev, rel=1e-9, abs=1e-15)
 
 
 @given(inputs)
 def test_shares_add_up_and_come_largest_first(sources):
-    rows = [Component(str(i), x, x * relative, exponent=e) for i, (x, relative, e) in enumerate(sources)]
-    found = budget(1.0, rows)
+    rows = [Power(str(i), x, x * relative, exponent=e) for i, (x, relative, e) in enumerate(sources)]
+    found = budget(1.0, lines(1.0, rows))
     sizes = contributions(found).values()
     # What is alike to ten decimals of a per cent keeps its order, whatever the last bits say.
     percents = [round(row["percent"], 10) for row in found.rows]
@@ -251,16 +246,20 @@ def test_shares_add_up_and_come_largest_first(sources):
     assert sum(size**2 for size in sizes) == pytest.approx(found.standard_uncertainty**2)
 
 
-def class_b(mean=24.40, runs=2.0, **more):
-    return Titres(np.atleast_1d(mean), np.atleast_1d(runs), glassware.burette(50, 0.1, "B"), **more)
+def class_b(value, rows=(), mean=24.40, runs=2.0, slope=None, **more):
+    """Return the budgets of results that go with the titre, and with `rows`; the burette is of class B."""
+    values = np.atleast_1d(value)
+    slopes = values / mean if slope is None else slope
+    titres = Titres(slopes, np.atleast_1d(runs), glassware.burette(50, 0.1, "B"), **more)
+    return titration_budget(values, titres, lines(values, rows))
 
 
-PIPETTE = Component("pipette calibration", 25.0, 0.06 / sqrt(6), "cm3", exponent=-1.0)
-STANDARD = Component("concentration of H2SO4", 0.0500, 0.0001, "mol/dm3")
+PIPETTE = Power("pipette calibration", 25.0, 0.06 / sqrt(6), "cm3", -1.0)
+STANDARD = Power("concentration of H2SO4", 0.0500, 0.0001, "mol/dm3")
 
 
 def test_a_titration_budget_by_hand():
-    found = titration_budget([0.0976], class_b(repeatability=Repeatability(0.05, 40)), [PIPETTE, STANDARD]).of(0)
+    found = class_b(0.0976, [PIPETTE, STANDARD], repeatability=Repeatability(0.05, 40)).of(0)
     titre = (0.10**2 / 6 + 0.05**2 / 6 + 0.05**2 / 2) / 24.40**2
     relative = sqrt(titre + 0.06**2 / 6 / 25**2 + 0.002**2)
     assert found.standard_uncertainty == pytest.approx(0.0976 * relative)
@@ -270,7 +269,7 @@ def test_a_titration_budget_by_hand():
 
 
 def test_the_sentence_names_the_largest_part_and_what_halving_it_brings():
-    found = titration_budget([0.0976], class_b(repeatability=Repeatability(0.05, 40)), [PIPETTE]).of(0)
+    found = class_b(0.0976, [PIPETTE], repeatability=Repeatability(0.05, 40)).of(0)
     total = sqrt(sum(row["percent"] ** 2 for row in found.rows))
     halved = sqrt(total**2 - 0.75 * found.rows[0]["percent"] ** 2)
     assert found.sentence.startswith("Largest part: burette calibration (")
@@ -279,8 +278,8 @@ def test_the_sentence_names_the_largest_part_and_what_halving_it_brings():
 
 
 def test_readings_are_not_counted_beside_the_repeatability_that_holds_them():
-    pooled = titration_budget([0.1], class_b(repeatability=Repeatability(0.05, 40)), []).of(0)
-    guessed = titration_budget([0.1], class_b(repeatability=Repeatability(0.05, 4)), []).of(0)
+    pooled = class_b(0.1, repeatability=Repeatability(0.05, 40)).of(0)
+    guessed = class_b(0.1, repeatability=Repeatability(0.05, 4)).of(0)
     assert {row["source"] for row in pooled.rows} == {
         "burette calibration",
         "endpoint",
@@ -292,35 +291,31 @@ def test_readings_are_not_counted_beside_the_repeatability_that_holds_them():
 
 def test_titres_alike_to_the_digit_are_still_rounded():
     # Two readings to the nearest 0.05: ± 0.025 each, rectangular, over two runs.
-    found = titration_budget([0.1], class_b(repeatability=Repeatability(0.0, 40)), []).of(0)
+    found = class_b(0.1, repeatability=Repeatability(0.0, 40)).of(0)
     row = next(row for row in found.rows if row["source"].startswith("repeatability"))
     assert row["value"] == pytest.approx(0.025 * sqrt(2) / sqrt(3) / sqrt(2))
 
 
 def test_more_runs_lessen_the_repeatability_and_nothing_else():
-    two, four = (
-        titration_budget([0.1], class_b(runs=n, repeatability=Repeatability(0.05, 40)), []) for n in (2.0, 4.0)
-    )
+    two, four = (class_b(0.1, runs=n, repeatability=Repeatability(0.05, 40)) for n in (2.0, 4.0))
     assert (four.contribution / two.contribution)[:, 0] == pytest.approx([1.0, 1.0, 1 / sqrt(2)])
 
 
 def test_a_burette_that_holds_the_unknown_is_as_uncertain():
-    plus, minus = (
-        titration_budget([0.1], class_b(slope=e, repeatability=Repeatability(0.05, 40)), []) for e in (0.004, -0.004)
-    )
+    plus, minus = (class_b(0.1, slope=e, repeatability=Repeatability(0.05, 40)) for e in (0.004, -0.004))
     assert plus.standard_uncertainty == pytest.approx(minus.standard_uncertainty)
 
 
 def test_a_sensitivity_may_differ_from_student_to_student():
-    titres = class_b(np.array([24.0, 24.0]), np.array([2.0, 2.0]), slope=np.array([0.004, 0.012]))
-    found = titration_budget([0.1, 0.1], titres, [])
+    found = class_b([0.1, 0.1], runs=np.array([2.0, 2.0]), slope=np.array([0.004, 0.012]))
     assert found.standard_uncertainty[1] == pytest.approx(3 * found.standard_uncertainty[0])
 
 
 def test_a_student_without_a_result_has_no_uncertainty_and_spoils_no_other():
-    titres = class_b(np.array([24.4, np.nan]), np.array([2.0, 2.0]), repeatability=Repeatability(0.05, 40))
-    found = titration_budget([0.1, np.nan], titres, [PIPETTE])
-    alone = titration_budget([0.1], class_b(repeatability=Repeatability(0.05, 40)), [PIPETTE])
+    found = class_b(
+        [0.1, np.nan], [PIPETTE], np.array([24.4, np.nan]), np.array([2.0, 2.0]), repeatability=Repeatability(0.05, 40)
+    )
+    alone = class_b(0.1, [PIPETTE], repeatability=Repeatability(0.05, 40))
     assert np.isnan(found.expanded[1])
     assert found.expanded[0] == pytest.approx(alone.expanded[0])
 
@@ -329,27 +324,21 @@ def test_the_class_at_once_is_each_student_alone():
     rng = np.random.default_rng(4)
     mean, runs = rng.normal(24.4, 0.3, 30), rng.integers(1, 4, 30).astype(float)
     value = 0.1 * mean / 25
-    whole = titration_budget(value, class_b(mean, runs, repeatability=Repeatability(0.05, 40)), [PIPETTE, STANDARD])
+    whole = class_b(value, [PIPETTE, STANDARD], mean, runs, repeatability=Repeatability(0.05, 40))
     for i in range(30):
-        one = class_b(mean[i], runs[i], repeatability=Repeatability(0.05, 40))
-        alone = titration_budget([value[i]], one, [PIPETTE, STANDARD]).of(0)
+        alone = class_b(value[i], [PIPETTE, STANDARD], mean[i], runs[i], repeatability=Repeatability(0.05, 40)).of(0)
         assert whole.of(i).expanded == pytest.approx(alone.expanded, rel=1e-12)
         assert whole.of(i).rows[0]["source"] == alone.rows[0]["source"]
 
 
 def test_a_formula_mass_is_next_to_nothing():
-    found = budget(0.1, [PIPETTE, Component("formula mass of NaOH", 39.997, 0.001, "g/mol")])
+    found = budget(0.1, lines(0.1, [PIPETTE, Power("formula mass of NaOH", 39.997, 0.001, "g/mol")]))
     assert found.rows[-1]["source"] == "formula mass of NaOH"
     assert found.rows[-1]["share"] < 0.001
 
 
-def test_a_value_of_nothing_is_refused():
-    with pytest.raises(ValueError, match="pipette: its value is 0"):
-        budget(0.1, [Component("pipette", 0.0, 0.01)])
-
-
 def test_a_result_without_any_uncertainty_has_nothing_to_improve():
-    found = budget(0.1, [Component("pipette", 25.0, 0.0)])
+    found = budget(0.1, [Component("pipette", 0.004, 0.0)])
     assert (found.standard_uncertainty, found.sentence) == (0.0, "")
 
 
@@ -420,7 +409,7 @@ def test_monte_carlo_agrees_with_the_linear_budget():
     titre += rng.normal(0, 0.05 / sqrt(2), draws)
     pipette, acid = 25 + rng.triangular(-0.06, 0, 0.06, draws), rng.normal(0.05, 0.0001, draws)
     result = 2 * acid * titre / pipette
-    linear = titration_budget([0.0976], class_b(repeatability=Repeatability(0.05, inf)), [PIPETTE, STANDARD]).of(0)
+    linear = class_b(0.0976, [PIPETTE, STANDARD], repeatability=Repeatability(0.05, inf)).of(0)
     assert result.std() == pytest.approx(linear.standard_uncertainty, abs=5e-6)
     assert np.quantile(result, 0.025) == pytest.approx(linear.value - linear.expanded, abs=5e-6)
     assert np.quantile(result, 0.975) == pytest.approx(linear.value + linear.expanded, abs=5e-6)
@@ -435,15 +424,14 @@ def test_the_95_per_cent_interval_holds_the_truth_93_to_97_times_in_100(scatter,
         drawn = simulate(rng, Recipe(technique=0.0, gross=0.0, scatter=scatter, runs=runs))
         value = drawn.result * (1 + rng.normal(0, 0.002))
         seen = class_repeatability(drawn.titres.ravel(), np.repeat(np.arange(24), runs))
-        found = titration_budget(
-            value, class_b(drawn.mean, drawn.used.sum(axis=1).astype(float), repeatability=seen), [PIPETTE, STANDARD]
-        )
+        taken = drawn.used.sum(axis=1).astype(float)
+        found = class_b(value, [PIPETTE, STANDARD], drawn.mean, taken, repeatability=seen)
         inside += int(np.count_nonzero(np.abs(value - drawn.truth) <= found.expanded))
         results += value.size
     assert 0.93 <= inside / results <= 0.97
 
 
 def test_budgets_of_a_class_share_one_table():
-    found = budget_table(np.array([0.1, 0.2]), [PIPETTE, STANDARD])
+    found = budget_table(np.array([0.1, 0.2]), lines(np.array([0.1, 0.2]), [PIPETTE, STANDARD]))
     assert found.contribution.shape == (2, 2)
     assert found.standard_uncertainty[1] == pytest.approx(2 * found.standard_uncertainty[0])

@@ -7,7 +7,8 @@ Each input does its slope times its uncertainty to the result, and these add in 
 In a plain product of powers, c = c_s × V_t ÷ V_p × ..., the slope is e_i × y/x_i, e_i the power that the input stands
 in. Everything takes one result or a whole class at once: any figure of a component may be a number or an array.
 
-    >>> rows = [Component("titre", 25.0, 0.05, "cm3"), Component("pipette", 25.0, 0.0245, "cm3", exponent=-1)]
+    >>> titre, pipette = 0.1000 / 25.0, -0.1000 / 25.0
+    >>> rows = [Component("titre", titre, 0.05, "cm3"), Component("pipette", pipette, 0.0245, "cm3")]
     >>> round(budget(0.1000, rows).standard_uncertainty, 6)
     0.000223
 
@@ -36,12 +37,12 @@ LEVEL = 0.95
 
 
 class Component(NamedTuple):
-    """One source of uncertainty: an input, its value and its standard uncertainty."""
+    """One source of uncertainty: what an input does to the result, and its standard uncertainty."""
 
     source: str
     """What it is, in a teacher's words: "burette calibration"."""
-    value: float | FloatArray
-    """Value of the input that it belongs to, in `unit`."""
+    slope: float | FloatArray
+    """∂result/∂input."""
     standard_uncertainty: float | FloatArray
     """In `unit`."""
     unit: str = ""
@@ -49,22 +50,13 @@ class Component(NamedTuple):
     """Law that the standard uncertainty comes from (a key of `DIVISORS`); for the reader."""
     dof: float | FloatArray = inf
     """Degrees of freedom; infinite for a limit from a certificate or a standard."""
-    exponent: float | FloatArray = 1.0
-    """Power that the input stands in, where there is no `slope`."""
     advice: str = ""
     """What would make it smaller, as an order to oneself: "use a class A pipette"."""
-    slope: float | FloatArray | None = None
-    """∂result/∂input, where the result is no plain product of powers."""
 
     def contribution(self, results: FloatArray) -> FloatArray:
-        """Return |slope| × u for results (n,), in their unit. Raises ValueError where a product has a factor of 0."""
+        """Return |slope| × u for results (n,), in their unit."""
         u = np.asarray(self.standard_uncertainty, dtype=np.float64)
-        if self.slope is not None:
-            return np.broadcast_to(np.abs(self.slope * u), results.shape)
-        x = np.broadcast_to(np.asarray(self.value, dtype=np.float64), results.shape)
-        if np.any(x == 0):
-            raise ValueError(f"{self.source}: its value is 0, so its uncertainty has no relative size")
-        return np.asarray(np.abs(np.asarray(self.exponent, dtype=np.float64) * u / x * results))
+        return np.broadcast_to(np.abs(self.slope * u), results.shape)
 
 
 class Budget(NamedTuple):
@@ -180,7 +172,6 @@ def budget_table(value: ArrayLike, components: Sequence[Component], notes: Seque
     Parameters: `value` has shape n; each figure of a component is a number, or has shape n. A source with several
     lines (a titre with its calibration and its repeatability) gives each its own component.
     Several lines are taken as independent. A result without a value (NaN) gets NaN throughout.
-    Raises ValueError as `Component.contribution` does.
     """
     result = np.atleast_1d(np.asarray(value, dtype=np.float64))
     contribution = np.stack([component.contribution(result) for component in components])

@@ -69,8 +69,8 @@ def standardise(
     each = 1000 * masses * _portion(standard) * standard.purity * standard.ratio / (standard.molar_mass * titres)
     value = float(each.mean())
     relative, dof = _repeatability(each / value)
-    known = known_lines(float(masses.mean()), float(titres.mean()), standard, burette, weighing_half_width)
-    scatter = Component("repeatability", 1.0, relative, "", "normal", dof, advice="do another determination")
+    known = known_lines(value, float(masses.mean()), float(titres.mean()), standard, burette, weighing_half_width)
+    scatter = Component("repeatability", value, relative, "", "normal", dof, "do another determination")
     return budget(value, (*known, scatter))
 
 
@@ -82,28 +82,30 @@ def _portion(standard: PrimaryStandard) -> float:
 
 
 def known_lines(
-    mass: float, titre: float, standard: PrimaryStandard, burette: Glass, weighing_half_width: float
+    value: float, mass: float, titre: float, standard: PrimaryStandard, burette: Glass, weighing_half_width: float
 ) -> tuple[Component, ...]:
-    """Return the lines of everything but the repeatability."""
+    """Return the lines of everything but the repeatability, for a concentration of this value [mol/dm³]."""
     weighing = sqrt(2) * standard_uncertainty(weighing_half_width, "rectangular")
     purity = standard_uncertainty(standard.purity_half_width, "rectangular")
     calibration = standard_uncertainty(burette.tolerance, "triangular")
     finer, larger = "use more figures", "use a burette of a better class, or a larger titre"
+    of_mass, of_titre, of_purity = value / mass, -value / titre, value / standard.purity
+    of_formula = -value / standard.molar_mass
     lines = [
-        Component("weighing", mass, weighing, "g", "rectangular", advice="weigh out more"),
-        Component("purity", standard.purity, purity, "", "rectangular", advice="use a purer primary standard"),
-        Component("formula mass", standard.molar_mass, standard.molar_mass_u, "g/mol", "rectangular", inf, -1, finer),
-        Component("burette calibration", titre, calibration, "cm3", "triangular", inf, -1, larger),
+        Component("weighing", of_mass, weighing, "g", "rectangular", advice="weigh out more"),
+        Component("purity", of_purity, purity, "", "rectangular", advice="use a purer primary standard"),
+        Component("formula mass", of_formula, standard.molar_mass_u, "g/mol", "rectangular", advice=finer),
+        Component("burette calibration", of_titre, calibration, "cm3", "triangular", advice=larger),
     ]
     if standard.made_up is not None and standard.aliquot is not None:
-        lines.append(_glass("flask of the standard", standard.made_up, -1.0))
-        lines.append(_glass("pipette of the standard", standard.aliquot, 1.0))
+        lines.append(_glass("flask of the standard", standard.made_up, -value))
+        lines.append(_glass("pipette of the standard", standard.aliquot, value))
     return tuple(lines)
 
 
-def _glass(source: str, glass: Glass, exponent: float) -> Component:
+def _glass(source: str, glass: Glass, value: float) -> Component:
     u, law = standard_uncertainty(glass.tolerance, "triangular"), "triangular"
-    return Component(source, glass.volume, u, "cm3", law, exponent=exponent, advice=better(glass.kind))
+    return Component(source, value / glass.volume, u, "cm3", law, advice=better(glass.kind))
 
 
 def _repeatability(relative: FloatArray) -> tuple[float, float]:

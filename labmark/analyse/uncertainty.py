@@ -58,15 +58,12 @@ class Repeatability(NamedTuple):
 class Titres(NamedTuple):
     """The titres behind n results, and how they were read."""
 
-    mean: FloatArray
-    """Mean titre of each student [cm³]; NaN where there is none."""
+    slope: float | FloatArray
+    """∂result/∂titre [unit of the result per cm³], which may differ from student to student."""
     runs: FloatArray
     """How many runs each mean is of."""
     burette: Glass
     repeatability: Repeatability | None = None
-    slope: float | FloatArray | None = None
-    """∂result/∂titre [unit of the result per cm³], which may differ from student to student; None where the result is
-    proportional to the titre."""
     drop: float = DROP
     """[cm³]"""
     distribution: str = "triangular"
@@ -82,7 +79,7 @@ class Titres(NamedTuple):
     def line(self, what: str, u: float | FloatArray, law: str, advice: str, dof: float = inf) -> Component:
         """Return a line of the budget [cm³]."""
         source = f"{what}, {self.name}" if self.name else what
-        return Component(source, self.mean, u, "cm3", law, dof, advice=advice, slope=self.slope)
+        return Component(source, self.slope, u, "cm3", law, dof, advice)
 
 
 def titration_budget(value: ArrayLike, titres: Titres, others: Sequence[Component]) -> BudgetTable:
@@ -139,7 +136,7 @@ def _usable(titres: Titres) -> Repeatability | None:
 
 def _of_readings(titres: Titres) -> FloatArray | float:
     """Return how much of the uncertainty of one reading a titre has: √2, or more where others are read with it."""
-    if titres.reading_slope is None or titres.slope is None:
+    if titres.reading_slope is None:
         return sqrt(2)
     return np.asarray(titres.reading_slope / np.abs(titres.slope), dtype=np.float64)
 

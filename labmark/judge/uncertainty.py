@@ -56,30 +56,20 @@ def budgets(behind: Behind, given: Mapping[str, FloatArray], runs: FloatArray) -
     formula = behind.formula
     with np.errstate(invalid="ignore", divide="ignore"):
         slopes = formula.slopes(given)
-    titre = _titres(behind, given[TITRE], runs, slopes[TITRE])
+    titre = _titres(behind, slopes[TITRE], runs)
     series = behind.practical.series
     others = [] if series is None else [*_beside(behind, series, given, runs, slopes)]
     if series is not None and others:
         titre = titre._replace(**_shared_readings(series, slopes))
-    return titration_budget(formula.results(given), titre, [*others, *_of_inputs(formula, given, slopes)])
+    return titration_budget(formula.results(given), titre, [*others, *_of_inputs(formula, slopes)])
 
 
-def _of_inputs(
-    formula: Formula, given: Mapping[str, FloatArray], slopes: Mapping[str, FloatArray]
-) -> Iterator[Component]:
+def _of_inputs(formula: Formula, slopes: Mapping[str, FloatArray]) -> Iterator[Component]:
     """Yield the lines of what is not read from a burette: pipette, standard, masses."""
     for each in formula.inputs:
         if each.standard_uncertainty:
-            yield Component(
-                each.words,
-                given.get(each.name, float(each.value or 0)),
-                each.standard_uncertainty,
-                each.unit,
-                each.law,
-                each.dof,
-                advice=_ADVICE[each.kind],
-                slope=slopes[each.name],
-            )
+            u, slope, advice = each.standard_uncertainty, slopes[each.name], _ADVICE[each.kind]
+            yield Component(each.words, slope, u, each.unit, each.law, each.dof, advice)
 
 
 _ADVICE = {
@@ -116,14 +106,13 @@ def without_shared(table: BudgetTable) -> tuple[FloatArray, FloatArray]:
     return alone.standard_uncertainty, alone.expanded
 
 
-def _titres(behind: Behind, mean: FloatArray, runs: FloatArray, slope: FloatArray, name: str = "") -> Titres:
+def _titres(behind: Behind, slope: FloatArray, runs: FloatArray, name: str = "") -> Titres:
     allowed = behind.practical.file.uncertainty
     return Titres(
-        mean,
+        slope,
         np.maximum(runs, 1),
         behind.burette,
         behind.repeatability,
-        slope,
         float(allowed.drop),
         distribution=allowed.glassware,
         name=name,
@@ -139,12 +128,11 @@ def _beside(
     """
     for place in series.others(behind.practical.unknown):
         name = series.titre(place)
-        mean = np.asarray(given.get(name, float(behind.formula.of[name].value or 0)), dtype=np.float64)
         repeatability, of = behind.others.get(name, (None, runs))
         if of.shape != given[TITRE].shape:  # one titre that stands for the class
             of = np.asarray(np.median(of))
         own = replace(behind, repeatability=repeatability)
-        titre = _titres(own, mean, of, slopes[name], series.names[place])
+        titre = _titres(own, slopes[name], of, series.names[place])
         if series.endpoints:
             yield from titre_components(titre._replace(endpoint_slope=_at_readings(series, slopes)[place + 1]))
         else:

@@ -30,15 +30,15 @@ def stages(cohort: SimulatedClass) -> dict[str, Callable[[], object]]:
     order = np.arange(cohort.mean.size)
     all_titres, everyone = cohort.titres.ravel(), np.repeat(order, cohort.titres.shape[1])
     titres = uncertainty.Titres(
-        cohort.mean,
+        cohort.result / cohort.mean,
         cohort.used.sum(axis=1).astype(float),
         glassware.burette(50, 0.1, "B"),
         uncertainty.class_repeatability(all_titres, everyone),
     )
     others = [
-        budget.Component("pipette calibration", 25.0, 0.06 / 6**0.5, "cm3"),
-        budget.Component("concentration of H2SO4", 0.05, 0.0001, "mol/dm3"),
-        budget.Component("formula mass", 39.997, 0.001, "g/mol"),
+        budget.Component("pipette calibration", -cohort.result / 25.0, 0.06 / 6**0.5, "cm3"),
+        budget.Component("concentration of H2SO4", cohort.result / 0.05, 0.0001, "mol/dm3"),
+        budget.Component("formula mass", cohort.result / 39.997, 0.001, "g/mol"),
     ]
     school = [(cohort.result / cohort.mean, 0.1), (cohort.result / 25, 0.06)]
     return {
