@@ -199,9 +199,9 @@ class Formula:
         (titre,) = self.titres
         known = self.values({titre: VARIABLE}, Rational.of)
         low, high = Fraction(0), None
-        for step in self.steps:
-            found = known[step.name].lowest()
-            if step.is_difference_of_matter and (len(found.top), len(found.bottom)) == (2, 1):
+        differences = (known[step.name].lowest() for step in self.steps if step.is_difference_of_matter)
+        for found in differences:
+            if (len(found.top), len(found.bottom)) == (2, 1):
                 zero = Fraction(-found.top[0], found.top[1])
                 if found.top[1] > 0:
                     low = max(low, zero)

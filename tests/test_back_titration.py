@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labmark.diagnose.working_calculation import calculation
-from labmark.diagnose.working_sums import own_result
+from labmark.diagnose.working_sums import outcome
 from labmark.figures import significant
 from labmark.practical.kinds import formula_of
 from tests.any_practical import back_titrations
@@ -45,7 +45,7 @@ def test_a_measured_sample_may_be_treated_as_a_whole():
         made_up_to="250.0", sample="volume = 10.0",
     )  # fmt: skip
     assert formula_of(made).value(titre=Fraction("12.50")) == Fraction("1.25")
-    assert own_result(calculation(made), Fraction("12.50")) == Fraction("1.25")
+    assert outcome(calculation(made), ()).at(Fraction("12.50")) == Fraction("1.25")
 
 
 def test_a_limestone_of_an_old_textbook_within_its_four_place_logarithms():
@@ -82,4 +82,4 @@ def test_the_sum_that_slips_are_tried_on_is_the_working_that_is_printed(made, sh
     high = formula_of(made).curve.high
     titre = share * high
     assert calculation(made).blank_titre == high
-    assert own_result(calculation(made), titre) == formula_of(made).value(titre=titre)
+    assert outcome(calculation(made), ()).at(titre) == formula_of(made).value(titre=titre)

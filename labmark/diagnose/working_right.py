@@ -19,7 +19,6 @@ from typing import NamedTuple
 
 from labmark.diagnose.working_calculation import RIGHT, Calculation, Way, fair_calculations
 from labmark.diagnose.working_routes import FURTHER, bound, by_mass, ends, reachable, routes, to_decimal, unrounded
-from labmark.diagnose.working_sums import outcome
 from labmark.figures import asked_decimals, magnitude, visible_decimals
 from labmark.volumes import average, both_roundings, round_fraction
 
@@ -179,7 +178,7 @@ def own_reading(
     found = right_reading(calc, mean, readings_of(calc, claimed, decimals), by_run)
     if found is None or found.short or (calc.counts_waters and found.value.denominator == 1):
         return found
-    value = outcome(calc).at(mean)
+    value = calc.formula.curve.value.at(mean)
     if not value:
         return found
     wanted = asked_decimals(value, calc.significant_figures)
@@ -203,7 +202,7 @@ def right_reading(
     if mean <= 0:
         return None
     calcs = fair_calculations(calc)
-    straight = (outcome(one).at(mean) for one in calcs)
+    straight = (one.formula.curve.value.at(mean) for one in calcs)
     averaged = (value for one in calcs for titres in by_run for value in _averaged(one, titres))
     fits = (first_reading(value, written) for value in chain(straight, averaged) if value is not None)
     rounded = (follows_rounded(one, RIGHT, mean, written) for one in calcs)
@@ -217,7 +216,7 @@ def right_reading(
 
 def _averaged(calc: Calculation, titres: Titres) -> Iterator[Fraction]:
     """Yield the mean of the results of some runs: each whole, then rounded to as many figures as asked or more."""
-    results = [outcome(calc).at(titre) for titre in titres]
+    results = [calc.formula.curve.value.at(titre) for titre in titres]
     whole = [result for result in results if result is not None]
     if len(whole) < len(results) or len(whole) < 2:
         return

@@ -1,9 +1,9 @@
 """A student's sum as a chain of steps, the right way and every wrong way, exact.
 
 A `Calculation` holds the practical's formula; a `Way` says how the sum is done (`RIGHT` is the right way). `steps` lays
-it out as one running value, a step for each value a student might write down. From that one chain come the value
-(`outcome`, `own_result`), the sum in figures (`sum_text`) and the intermediate values that may be rounded
-(`labmark.diagnose.working_routes`).
+it out as one running value, a step for each value a student might write down. From that one chain come the sum in
+figures (`sum_text`) and the intermediate values that may be rounded (`labmark.diagnose.working_routes`); what it comes
+to is worked out by the formula itself (`outcome`).
 
 25.00 cm³ of NaOH against 24.35 cm³ of 0.0500 mol/dm³ H2SO4, 2 : 1:
 
@@ -236,22 +236,14 @@ def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, va
 
 
 @lru_cache(maxsize=1 << 14)
-def outcome(calc: Calculation, way: Way = RIGHT) -> Rational:
-    """Return the result, done this way, as a quotient in the titre. Raises ValueError as `steps` does."""
+def outcome(calc: Calculation, way: Way) -> Rational:
+    """Return the result, done this way, as a quotient in the titre; the right one is that of the formula's curve.
+
+    Raises ValueError as `steps` does.
+    """
     some = _done(calc, way)
     value: Rational = Formula((), some).values(_known(calc))[some[-1].name]
     return value.lowest()
-
-
-def own_result(calc: Calculation, titre: Fraction) -> Fraction:
-    """Return the result that a titre [cm³] gives, in the unit of the quantity, exact.
-
-    Raises ZeroDivisionError where the titre makes the sum impossible (0.00 cm³ as a divisor).
-    """
-    value = outcome(calc).at(titre)
-    if value is None:
-        raise ZeroDivisionError(f"a titre of {volume_text(titre)} cm³ gives no result")
-    return value
 
 
 def sum_text(chain: Steps, titre: Fraction) -> str:

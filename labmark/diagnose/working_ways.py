@@ -194,7 +194,7 @@ def table(calc: Calculation) -> Table:
     """Return every candidate of a practical. Single slips of different findings that give the same are all kept."""
     of_practical = (*mass_changes(calc), *mistaken_changes(calc), *stop_changes(calc))
     rows = sorted([*changes(), *of_practical], key=lambda row: -row.rate)
-    right = outcome(calc)
+    right = calc.formula.curve.value
     seen = {right}
     singles, kept = [], set()
     for row in rows:
@@ -295,7 +295,7 @@ class Tabled:
     @cached_property
     def right(self) -> Fraction | None:
         """What the right sum gives."""
-        return outcome(self.calc).at(self.titre)
+        return self.calc.formula.curve.value.at(self.titre)
 
     @cached_property
     def about(self) -> float:

@@ -11,7 +11,6 @@ from functools import lru_cache
 from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_means import means_behind, means_of, rounded_means, ticked, unread_means
 from labmark.diagnose.working_right import Titres, own_reading
-from labmark.diagnose.working_sums import own_result
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import figures_right, visible_decimals
 from labmark.volumes import average, both_roundings
@@ -91,7 +90,7 @@ def _judged(
                 break
     whole = rests_on is not None and calc.counts_waters and not visible_decimals(written) and not decimals
     figures = (whole or figures_right(written, decimals, calc.significant_figures)) and not coarse
-    expected = own_result(calc, rests_on or starts[0])
+    expected = calc.formula.curve.result(rests_on or starts[0])
     return OwnResult(rests_on is not None, expected, figures, coarse, mean=rests_on)
 
 
@@ -100,9 +99,8 @@ def _at_blank(calc: Calculation, mean: Fraction, student: Student) -> OwnResult 
 
     None where another result is written: it may follow from anything, so that there is nothing to judge.
     """
-    try:
-        expected = own_result(calc, mean)
-    except ZeroDivisionError:
+    expected = calc.formula.curve.value.at(mean)
+    if expected is None:
         return None
     written, decimals = student.own_result, student.own_result_decimals
     places = 0 if written is None else visible_decimals(written) if decimals is None else decimals

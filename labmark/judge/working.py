@@ -12,7 +12,6 @@ from labmark.diagnose.working_calculation import Calculation, in_unit
 from labmark.diagnose.working_fits import right_printed
 from labmark.diagnose.working_mean_slips import mean_slips, selection_odds
 from labmark.diagnose.working_slips import LEFT_OUT, TOGETHER, UNEXPLAINED, Slip
-from labmark.diagnose.working_sums import own_result
 from labmark.diagnose.working_titres import is_last_figure_out
 from labmark.facts import OwnMean, OwnResult, Places, Run, Student, cm3
 from labmark.figures import asked_decimals, in_figures, significant, too_few_figures
@@ -217,7 +216,7 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         return
     starts = starts_of(student, mean)[:MOST_STARTS]
     slips = _slips(student, starts, calc)
-    decimals = asked_decimals(own_result(calc, starts[0]), calc.significant_figures)
+    decimals = asked_decimals(calc.formula.curve.result(starts[0]), calc.significant_figures)
     # The sum as it should have been is printed beside the one that was done.
     right = f" The correct working is {right_printed(calc, starts[0], decimals)}."
     # Whether zeros were lost in a cell cannot be known: then the figures keep their mark, and are not found wanting.
