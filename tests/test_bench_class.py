@@ -63,12 +63,6 @@ def test_a_doubtful_reference_is_not_leant_on():
     assert trusted.shift < doubtful.shift
 
 
-def test_figures_that_are_given_are_kept():
-    setting = dataclasses.replace(SETTING, repeatability=0.07, between=0.01)
-    found = fit_class(matrix(simulate(SimulatedBench(), seed=4)), setting)
-    assert (found.repeatability, found.between) == (0.07, 0.01)
-
-
 @pytest.mark.slow
 def test_rates_follow_the_class_but_a_small_class_decides_little():
     careful = fit_class(matrix(simulate(SimulatedBench(students=400, rates=NO_FAULTS), seed=4)), SETTING)

@@ -42,7 +42,7 @@ def fit_class(runs: RunMatrix, setting: BenchSetting) -> Fit:
     view = look(runs, setting)
     shift_spread = _shift_spread(runs, setting)
     if view.accurate.any(axis=1).sum() < FEW and shift_spread < UNKNOWN:
-        return Fit(setting.repeatability or USUAL_REPEATABILITY, setting.between or USUAL_BETWEEN, 0.0, shift_spread)
+        return Fit(USUAL_REPEATABILITY, USUAL_BETWEEN, 0.0, shift_spread)
     fit, intervals = _start(view, runs, shift_spread), np.unique(view.interval).tolist()
     for _ in range(ROUNDS):
         tables = make_tables(setting, fit.repeatability, fit.run_rates, intervals)
@@ -87,8 +87,7 @@ def _next(found: Posterior, view: View, fit: Fit, shift_spread: float, setting: 
     # Who lies far out counts little here as it is, so that nothing is taken off for the few far ones of the mixture.
     between = np.sqrt((BETWEEN_COUNTS * USUAL_BETWEEN**2 + squares) / (BETWEEN_COUNTS + weight))
     return Fit(
-        setting.repeatability or _repeatability(found, setting),
-        setting.between or max(float(between), LEAST_BETWEEN), float(shift), float(1 / np.sqrt(precision)),
+        _repeatability(found, setting), max(float(between), LEAST_BETWEEN), float(shift), float(1 / np.sqrt(precision)),
         *_rates(found, view),
     )  # fmt: skip
 

@@ -68,7 +68,3 @@ class BenchSetting:
     """Titre without any sample, in a back titration [cm³]: more sample then means a smaller titre. None elsewhere."""
     reference_doubtful: bool = False
     """The class agrees with itself and not with the reference: students are held against the class's centre."""
-    repeatability: float | None = None
-    """Standard deviation of a student's runs [cm³]; None: estimated from the class."""
-    between: float | None = None
-    """Relative standard deviation between students who did nothing wrong; None: estimated from the class."""
