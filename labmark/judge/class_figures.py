@@ -5,9 +5,7 @@ And what each student is fairly held against where that is so.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from fractions import Fraction
-from functools import partial
 from math import isfinite
 from typing import NamedTuple
 
@@ -18,9 +16,8 @@ from labmark.analyse.reference import ReferenceTest, reference_test
 from labmark.analyse.robust import algorithm_a
 from labmark.judge import classwide
 from labmark.judge.classwide import ClassFigures, told_apart
-from labmark.judge.further_figures import centre, further
+from labmark.judge.further_figures import centre
 from labmark.judge.references import FEWEST_FOR_CONSENSUS, References, titres_of
-from labmark.judge.uncertainty import Behind
 from labmark.judge.worked import Worked
 from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
@@ -33,7 +30,7 @@ _DRIFT = "The results of the class move with the order of work, so the solutions
 _SHIFT = "{} as a whole differs from the rest, so its solutions and glassware are being checked."
 
 
-def class_figures(worked: Worked, practical: Practical, refs: References, behind: Behind) -> ClassFigures:
+def class_figures(worked: Worked, practical: Practical, refs: References) -> ClassFigures:
     """Return what the class as a whole shows."""
     # Over their own references, so that bottles can be compared.
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -49,8 +46,7 @@ def class_figures(worked: Worked, practical: Practical, refs: References, behind
         *classwide.drift_finding(moving, follows),
     ]
     shown = centre(worked, practical, refs)
-    figures = ClassFigures(worked.precision, test, groupings, moving, tuple(found), shown)
-    return replace(figures, further=partial(further, worked, refs, figures, behind))
+    return ClassFigures(worked.precision, test, groupings, moving, tuple(found), shown)
 
 
 def anchor_of(worked: Worked, refs: References) -> tuple[float, float]:

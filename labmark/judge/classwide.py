@@ -19,7 +19,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, fields, is_dataclass
+from dataclasses import dataclass, field
 from itertools import accumulate
 from math import comb, isfinite, nan
 from typing import Any, NamedTuple
@@ -390,6 +390,4 @@ def plain(record: Any) -> Any:
         return plain(record.tolist())
     if isinstance(record, np.generic):
         return plain(record.item())
-    if is_dataclass(record) and not isinstance(record, type):
-        return {each.name: plain(getattr(record, each.name)) for each in fields(record)}
     return record

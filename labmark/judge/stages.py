@@ -36,6 +36,7 @@ from labmark.judge.by_result import alone_in, steps_by_run, with_expected
 from labmark.judge.case import Case, Held
 from labmark.judge.class_figures import PRACTICAL, Fair, class_figures, fair_values
 from labmark.judge.classwide import ClassFigures
+from labmark.judge.further_figures import further
 from labmark.judge.marks import as_number, can_be_marked, grade_of, marks
 from labmark.judge.owned import with_typical
 from labmark.judge.references import References, references
@@ -184,7 +185,7 @@ class _Judging:
     def _further(self) -> dict[str, Any]:
         """Return the further figures of the class."""
         standardised = standardisation_tree(self.practical, self.standardisation)
-        return {**self.figures.further(), "standardisation": standardised}
+        return {**further(self.worked, self.refs, self.figures, self.behind), "standardisation": standardised}
 
     @cached_property
     def behind(self) -> Behind:
@@ -195,7 +196,7 @@ class _Judging:
     @cached_property
     def figures(self) -> ClassFigures:
         """What the class as a whole shows."""
-        return class_figures(self.worked, self.practical, self.refs, self.behind)
+        return class_figures(self.worked, self.practical, self.refs)
 
     @cached_property
     def room(self) -> Asked:
