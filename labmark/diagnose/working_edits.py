@@ -115,18 +115,10 @@ def again(steps: Steps, instead: Mapping[str, str]) -> Steps | None:
 
 
 def turn(steps: Steps, names: Sequence[str]) -> Steps | None:
-    """Turn a quotient upside down."""
-    if any(step.terms[1][0] != "÷" for step in steps if step.name in names):
+    """Turn a quotient or a difference round: the second term comes first."""
+    if any(len(step.terms) < 2 or step.terms[1][0] == "×" for step in steps if step.name in names):
         return None
-    return each_named(steps, names, lambda terms: [("×", terms[1][1]), ("÷", terms[0][1]), *terms[2:]])
-
-
-def about(steps: Steps, name: str) -> Steps | None:
-    """Take the first term of a difference from the second."""
-    step = next((step for step in steps if step.name == name), None)
-    if step is None or len(step.terms) < 2 or step.terms[1][0] != "−":
-        return None
-    return each_named(steps, [name], lambda terms: [("", terms[1][1]), ("−", terms[0][1]), *terms[2:]])
+    return each_named(steps, names, lambda terms: [terms[1], (terms[1][0], terms[0][1]), *terms[2:]])
 
 
 def leave_out(steps: Steps, patterns: Sequence[str]) -> Steps | None:
@@ -210,7 +202,7 @@ def stop(steps: Steps, name: str) -> Steps | None:
 
 VERBS: Mapping[str, Callable[[Steps, Any], Steps | None]] = {
     "skip": skip, "second": second, "invert": invert, "only": only, "twice": twice, "again": again, "turn": turn,
-    "about": about, "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
+    "leave_out": leave_out, "flip": flip, "replace": put, "less": less, "later": later,
     "amounts": amounts, "thousand": thousand, "whole": whole, "then": then, "stop": stop,
 }  # fmt: skip
 """Verb of `slips.toml` -> what it does."""
