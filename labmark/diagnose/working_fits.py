@@ -240,11 +240,12 @@ def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = 
     """Yield the fit of another volume alone; `rounded`: with values rounded on the way."""
     calc = with_own(calc, one.beside)
     case = tabled(calc, one.cm3)
-    goal, tolerance = claim.near
-    if case.right is None or not case.is_near(goal, NEAR * abs(case.about) + 2 * tolerance if rounded else tolerance):
+    if case.right is None:
         return
     if rounded:
-        reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS) if claim.full else None
+        (goal, tolerance), value = claim.near, float(case.right)
+        close = claim.full and abs(value - goal) <= NEAR * abs(value) + 2 * tolerance
+        reading = follows_rounded(calc, RIGHT, one.cm3, claim.full, USUAL_ORDERS) if close else None
     else:
         reading = first_reading(case.right, claim.written)
     if reading is not None:
@@ -334,8 +335,8 @@ def zeros_fit(claim: Claim, value: Fraction) -> Fit:
 
 def last_figure_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
     """Yield the fit of a last figure cut off instead of rounded, or out by one."""
-    value, (goal, tolerance) = case.right, claim.near
-    if value is None or not case.is_near(goal, 4 * tolerance):
+    value = case.right
+    if value is None:
         return
     for reading in claim.written:
         how = is_last_figure_out(value, reading.value, reading.decimals)

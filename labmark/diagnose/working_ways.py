@@ -298,15 +298,6 @@ class Tabled:
         return self.calc.formula.curve.value.at(self.titre)
 
     @cached_property
-    def about(self) -> float:
-        """The same as a float; not a number where there is none."""
-        return float("nan") if self.right is None else float(self.right)
-
-    def is_near(self, value: float, tolerance: float) -> bool:
-        """Return whether the right sum gives a value within a tolerance."""
-        return abs(self.about - value) <= tolerance
-
-    @cached_property
     def singles(self) -> Floats:
         """The values of the single slips."""
         return values(self.rows.factors[..., : self.rows.singles], float(self.titre))
