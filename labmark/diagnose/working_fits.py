@@ -12,6 +12,7 @@ from math import log
 from labmark.diagnose.working_calculation import (
     RIGHT,
     Calculation,
+    Change,
     Way,
     decimal_text,
     fair_calculations,
@@ -26,7 +27,7 @@ from labmark.diagnose.working_slips import BY_ROUNDING, BY_ZEROS, TOO_FEW, UNEXP
 from labmark.diagnose.working_sums import steps
 from labmark.diagnose.working_titres import TRANSPOSED, is_last_figure_out, is_one_digit_wrong, is_transposed
 from labmark.diagnose.working_volumes import Volume
-from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Candidate, Tabled, goes_with_another, near, phrase, tabled
+from labmark.diagnose.working_ways import OTHER, PAIR_RATE, Tabled, goes_with_another, near, phrase, tabled
 from labmark.figures import asked_decimals, magnitude, significant, too_few_figures
 from labmark.volumes import round_fraction
 from labmark.words import YOU_WROTE, begun
@@ -159,28 +160,29 @@ def looseness(reading: Digits, *, exact: bool) -> int:
     return 0 if exact else BY_ROUNDING
 
 
-def candidate_fit(claim: Claim, case: Tabled, one: Candidate, reading: Digits, value: Fraction) -> Fit:
-    """Return the fit of a way of doing the sum."""
-    findings = [change.finding for change in one.way]
-    causes = [change.cause for change in one.way]
-    phrases = [phrase(case.calc, change) for change in one.way]
-    rate = one.rate
+def sum_fit(
+    claim: Claim, case: Tabled, way: Way, rate: float, reading: Digits, value: Fraction, volume: Volume | None = None
+) -> Fit:
+    """Return the fit of a sum done this way, with the sum that shows it; `volume`: with this one for the mean."""
+    slips: list[Volume | Change] = [*([] if volume is None else [volume]), *way]
+    findings, causes = [each.finding for each in slips], [each.cause for each in slips]
+    phrases = [each.phrase if isinstance(each, Volume) else phrase(case.calc, each) for each in slips]
     if reading.short:
-        findings, causes, rate = [*findings, "rounding"], [*causes, TOO_FEW], rate * SHORT_RATE
+        rate *= SHORT_RATE
+    if reading.short and way:
+        findings, causes = [*findings, "rounding"], [*causes, TOO_FEW]
         phrases.append("rounding to too few figures")
-    single = len(one.way) == 1 and not reading.short
-    fit = Fit(tuple(findings), tuple(causes), rate, " and ".join(phrases), "", value, single)
-    return with_sum(claim, case, one.way, reading, fit)
-
-
-def with_sum(claim: Claim, case: Tabled, way: Way, reading: Digits, fit: Fit) -> Fit:
-    """Return a fit with the sum that shows it, and with what it takes besides the figures of the practical."""
     mass = with_mass(claim, case.calc, way)
-    return fit._replace(
-        rate=fit.rate * (SCHOOL_RATE if mass else 1.0),
-        phrase=fit.phrase + mass,
-        loose=looseness(reading, exact=not mass and equals(fit.value, reading)),
-        work=partial(worked, case.calc, way, case.titre, fit.value, reading),
+    return Fit(
+        tuple(findings),
+        tuple(causes),
+        rate * (SCHOOL_RATE if mass else 1.0),
+        " and ".join(phrases) + mass,
+        "",
+        value,
+        len(slips) == 1 and not reading.short,
+        loose=looseness(reading, exact=not mass and equals(value, reading)),
+        work=partial(worked, case.calc, way, case.titre, value, reading),
     )
 
 
@@ -197,7 +199,7 @@ def exact_fits(claim: Claim, case: Tabled) -> Iterator[Fit]:
         if value is not None and (reading := first_reading(value, claim.written)) is not None:
             one = rows.candidates[place]
             for same in (one, *rows.alike.get(one.way, ())):
-                yield candidate_fit(claim, case, same, reading, value)
+                yield sum_fit(claim, case, same.way, same.rate, reading, value)
 
 
 def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator[Fit]:
@@ -211,7 +213,7 @@ def rounded_fits(claim: Claim, case: Tabled, *, pairs: bool = False) -> Iterator
         one = rows.candidates[place]
         reading = follows_rounded(case.calc, one.way, case.titre, claim.full, USUAL_ORDERS)
         if reading is not None and not equals(value, reading):
-            fit = candidate_fit(claim, case, one, reading, value)
+            fit = sum_fit(claim, case, one.way, one.rate, reading, value)
             yield fit._replace(rate=fit.rate * ROUNDED_RATE)
 
 
@@ -249,9 +251,7 @@ def volume_fit(claim: Claim, calc: Calculation, one: Volume, *, rounded: bool = 
     else:
         reading = first_reading(case.right, claim.written)
     if reading is not None:
-        rate = one.rate * (ROUNDED_RATE if rounded else 1.0) * (SHORT_RATE if reading.short else 1.0)
-        fit = Fit((one.finding,), (one.cause,), rate, one.phrase, "", case.right, not reading.short)
-        yield with_sum(claim, case, RIGHT, reading, fit)
+        yield sum_fit(claim, case, RIGHT, one.rate * (ROUNDED_RATE if rounded else 1.0), reading, case.right, one)
 
 
 def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
@@ -260,19 +260,11 @@ def volume_pairs(claim: Claim, calc: Calculation, one: Volume) -> Iterator[Fit]:
         return
     case = tabled(with_own(calc, one.beside), one.cm3)
     for place in near(case.singles, *claim.near):
-        value = case.exact(place)
+        value, (way, _, rate) = case.exact(place), case.rows.candidates[place]
         reading = first_reading(value, claim.written) if value is not None else None
-        candidate = case.rows.candidates[place]
-        if value is None or reading is None or not goes_with_another(candidate.way[0]):
-            continue
-        fit = candidate_fit(claim, case, candidate, reading, value)
-        yield fit._replace(
-            findings=(one.finding, *fit.findings),
-            causes=(one.cause, *fit.causes),
-            rate=PAIR_RATE * one.rate * fit.rate,
-            phrase=f"{one.phrase} and {fit.phrase}",
-            single=False,
-        )
+        if value is not None and reading is not None and goes_with_another(way[0]):
+            fit = sum_fit(claim, case, way, rate, reading, value, one)
+            yield fit._replace(rate=PAIR_RATE * one.rate * fit.rate)
 
 
 def rounded_text(one: Early) -> str:
