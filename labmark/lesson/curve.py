@@ -48,8 +48,7 @@ class Curve:
     equivalence: float
     """Titrant that the equation calls for [cm³]."""
     surplus: Callable[[Floats, Floats], Floats]
-    """(p, volume) -> how far out the balance is; it falls as p rises."""
-    _volume: Callable[[Floats], Floats]
+    """(p, volume) -> how far out the balance is; it falls as p rises, and goes with the volume in a straight line."""
 
     def at(self, volume: ArrayLike) -> Floats:
         """Return the pH (or pM) after volumes of titrant (n,) [cm³]."""
@@ -69,7 +68,8 @@ class Curve:
             return 0.0
         if (p >= end) if rising else (p <= end):
             return 2 * self.equivalence
-        return float(self._volume(np.array([p]))[0])
+        of_none, of_one = (float(self.surplus(np.array([p]), np.array([each]))[0]) for each in (0.0, 1.0))
+        return of_none / (of_none - of_one)
 
 
 def acid_base(flask: Sequence[Solute], volume: float, titrant: Sequence[Solute], equivalence: float) -> Curve:
@@ -78,10 +78,7 @@ def acid_base(flask: Sequence[Solute], volume: float, titrant: Sequence[Solute],
     def surplus(p: Floats, run_in: Floats) -> Floats:
         return volume * _charge(flask, p) + run_in * _charge(titrant, p) + (volume + run_in) * _water(p)
 
-    def of(p: Floats) -> Floats:
-        return -volume * (_charge(flask, p) + _water(p)) / (_charge(titrant, p) + _water(p))
-
-    return Curve("pH", equivalence, surplus, of)
+    return Curve("pH", equivalence, surplus)
 
 
 def _water(p: Floats) -> Floats:
@@ -117,15 +114,8 @@ def complexation(
 ) -> Curve:
     """Return the curve of a 1 : 1 complex: `titrant` mol/dm³ run into `volume` cm³ of metal ion [mol/dm³]."""
 
-    def bound(p: Floats) -> Floats:
-        """Return titrant per metal ion that is not free."""
-        return np.asarray(1 + 10.0 ** (p - log_conditional))
-
     def surplus(p: Floats, run_in: Floats) -> Floats:
-        return titrant * run_in - (metal * volume - 10.0**-p * (volume + run_in)) * bound(p)
+        bound = 1 + 10.0 ** (p - log_conditional)  # titrant per metal ion that is not free
+        return np.asarray(titrant * run_in - (metal * volume - 10.0**-p * (volume + run_in)) * bound)
 
-    def of(p: Floats) -> Floats:
-        free = 10.0**-p
-        return np.asarray(volume * bound(p) * (metal - free) / (titrant + free * bound(p)))
-
-    return Curve(quantity, equivalence, surplus, of)
+    return Curve(quantity, equivalence, surplus)
