@@ -209,6 +209,11 @@ class Formula:
                     high = zero if high is None else min(high, zero)
         return Curve(known[self.steps[-1].name].lowest(), low, high)
 
+    def turned(self, name: str, titre: Fraction) -> Curve:
+        """Return the result of a titre [cm³] as a function of another input: the same curve, turned round."""
+        sought = replace(self.of[name], kind="titre", value=None, text="")
+        return self.given([sought, *(replace(self.of[each], value=titre) for each in self.titres)]).curve
+
     def working(self, figures: int, **titres: Decimal) -> tuple[Working, ...]:
         """Return the working for mean titres [cm³], to so many significant figures.
 

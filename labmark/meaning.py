@@ -7,7 +7,6 @@ reference), it is half of what the burette holds, with the mass, say, that a stu
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from decimal import Decimal
 from fractions import Fraction
 from typing import NamedTuple
@@ -191,12 +190,10 @@ def _with_example(practical: Practical, key: str, reference: Fraction) -> tuple[
     """Return the practical with an own number that calls for half a burette, and which numbers are usual."""
     formula = formula_of(practical)
     most = _most(practical, formula)
-    # The titre is given and the number sought: the same curve, turned round.
-    sought = replace(formula.of[key], kind="titre", value=None, text="")
     titres = [most / 2, *(Fraction(share) * most for share in USUAL)]
-    curves = [formula.given([sought, replace(formula.of[TITRE], value=titre)]).curve for titre in titres]
-    middle, *ends = [significant(curve.titre(reference) or Fraction(0), 3) for curve in curves]
-    usual = f"usual titres call for {min(ends):f} to {max(ends):f} {shown_unit(sought.unit)} as {key}"
+    found = (formula.turned(key, titre).titre(reference) for titre in titres)
+    middle, *ends = [significant(each or Fraction(0), 3) for each in found]
+    usual = f"usual titres call for {min(ends):f} to {max(ends):f} {shown_unit(formula.of[key].unit)} as {key}"
     try:
         return practical_with(practical, {key: middle}), usual
     except ValueError:  # no such number fits the rest, as a dilution that takes more than its flask holds

@@ -6,10 +6,8 @@ becomes 5.03 %. What is said is true whatever happened.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
-from functools import partial
 
 from labmark.diagnose.hypotheses import PIPETTES
 from labmark.diagnose.working_calculation import plain, volume_text
@@ -28,8 +26,6 @@ FARTHEST = 3
 MASSES = {"sample.mass": ("mass", "g", 2, 6), "molar_mass": ("molar mass", "g/mol", 1, 3),
           "known_mass": ("molar mass", "g/mol", 1, 3)}  # fmt: skip
 """Name of an input -> what it is called, its unit, and the fewest and the most decimals that it is shown with."""
-ROUNDS = 8
-"""Of the rule of false position; results are straight lines in a mass or in one over it, or nearly so."""
 
 
 def implied(claim: Claim, mean: Fraction) -> str:
@@ -73,24 +69,8 @@ def _mass(claim: Claim, mean: Fraction) -> str:
     asked = []
     for name, (what, unit, fewest, most) in MASSES.items():
         own = claim.calc.value(name)
-        found = None if own is None else _solved(partial(_with, claim, mean, name), claim.value, own)
+        found = None if own is None else claim.calc.formula.turned(name, mean).titre(claim.value)
         if own is not None and found is not None and own / FARTHEST < found < own * FARTHEST:
             taken = in_figures(found, claim.calc.significant_figures)
             asked.append(f"the {what} {taken} {unit} in place of {plain(own, fewest, most)} {unit}")
     return f". Was {' or '.join(asked)}? {'That' if len(asked) == 1 else 'Either'} would give it" if asked else ""
-
-
-def _solved(result: Callable[[Fraction], Fraction | None], goal: Fraction, start: Fraction) -> Fraction | None:
-    """Return the figure that gives a result, to a millionth; None where none near `start` does."""
-    low, high = start, start * Fraction(101, 100)
-    for _ in range(ROUNDS):
-        first, second = result(low), result(high)
-        if first is None or second is None or first == second:
-            return None
-        found = Fraction(str(round(float(high + (goal - second) * (high - low) / (second - first)), 6)))
-        if found <= 0:
-            return None
-        if found == high:
-            return found
-        low, high = high, found
-    return None
