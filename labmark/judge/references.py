@@ -169,10 +169,6 @@ def consensus(robust: RobustEstimate) -> ReferenceValue | None:
 
 
 def titres_of(values: Iterable[Fraction | None], formulas: Sequence[Formula]) -> list[Fraction | None]:
-    """Return the titre [cm³] that gives each value with the student's own numbers; many share value and formula."""
-    found: dict[tuple[Fraction | None, int], Fraction | None] = {}
-    pairs = list(zip(values, formulas, strict=True))
-    for value, formula in pairs:
-        if value is not None and (value, id(formula)) not in found:
-            found[value, id(formula)] = formula.curve.titre(value)
-    return [found.get((value, id(formula))) for value, formula in pairs]
+    """Return the titre [cm³] that gives each value with the student's own numbers."""
+    pairs = zip(values, formulas, strict=True)
+    return [None if value is None else formula.curve.titre(value) for value, formula in pairs]
