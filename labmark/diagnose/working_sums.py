@@ -235,7 +235,6 @@ def _op(calc: Calculation, inputs: Mapping[str, Input], sign: str, name: str, va
 # --- what it comes to ---
 
 
-@lru_cache(maxsize=1 << 14)
 def outcome(calc: Calculation, way: Way) -> Rational:
     """Return the result, done this way, as a quotient in the titre; the right one is that of the formula's curve.
 
