@@ -73,6 +73,13 @@ def is_linked(view: View) -> Flags:
     return np.asarray((_pairs(view) & (first > 0) & alike).any(axis=1))
 
 
+def refilled(first: Ints, unit: Ints | int, capacity: float) -> Floats:
+    """Return the chance that a refilled burette, read to `unit`, stands at an initial reading [µL]."""
+    near = np.where(first <= NEAR, NEAR_ZERO * unit / NEAR, 0.0)
+    anywhere = (1 - TO_ZERO - NEAR_ZERO) * unit / capacity
+    return np.asarray(np.where(first == 0, TO_ZERO, near) + anywhere)
+
+
 class _Neighbours:
     """The reading before each initial reading and after each final one, and how likely they are."""
 
@@ -84,14 +91,7 @@ class _Neighbours:
         others = pair.sum(axis=1, keepdims=True) - pair
         alike = same.sum(axis=1, keepdims=True) - same
         self.chance = (CHAINED_BEFORE[0] + alike) / (CHAINED_BEFORE[1] + others)
-        self.pair, self.refilled = pair, self._refilled(view.low[:, 1:])
-
-    def _refilled(self, first: Ints) -> Floats:
-        """Return the chance that a refilled burette stands at an initial reading."""
-        unit = self.view.unit
-        near = np.where(first <= NEAR, NEAR_ZERO * unit / NEAR, 0.0)
-        anywhere = (1 - TO_ZERO - NEAR_ZERO) * unit / (1000 * self.view.capacity)
-        return np.asarray(np.where(first == 0, TO_ZERO, near) + anywhere)
+        self.pair, self.refilled = pair, refilled(view.low[:, 1:], view.unit, 1000 * view.capacity)
 
     def _likelihood(self, last: Ints, first: Ints) -> Floats:
         away = np.abs(first - last)

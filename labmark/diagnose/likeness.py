@@ -26,7 +26,7 @@ import numpy as np
 import numpy.typing as npt
 
 from labmark.diagnose.bench_input import Flags, Floats, Ints, RunMatrix
-from labmark.diagnose.bench_links import NEAR, NEAR_ZERO, TO_ZERO
+from labmark.diagnose.bench_links import refilled
 from labmark.diagnose.bench_view import student_levels
 
 COPIES = ((0.6, 0.90, 0.05), (0.4, 0.50, 0.03))
@@ -202,10 +202,9 @@ def _step(runs: RunMatrix, live: Flags) -> Ints:
 
 def _initial_chance(runs: RunMatrix, live: Flags, step: Ints, ring: Rows) -> Floats:
     """Return the chance that another student's initial reading is the same, (n, k)."""
-    near = np.where(runs.initial <= NEAR, NEAR_ZERO * step / NEAR, 0.0)
-    usual = np.where(runs.initial == 0, TO_ZERO, near) + (1 - TO_ZERO - NEAR_ZERO) * step / CAPACITY
     others = np.maximum(_shares(runs.initial, live, ring), _nearby(runs.initial, live, ring) * step / INTERVAL)
-    chance = (others + WEIGHT_OF_USUAL * usual) / (live.sum() + WEIGHT_OF_USUAL)
+    usual = WEIGHT_OF_USUAL * refilled(runs.initial, step, CAPACITY)
+    chance = (others + usual) / (live.sum() + WEIGHT_OF_USUAL)
     follows = np.zeros(live.shape, dtype=np.bool_)
     for k in range(1, live.shape[1]):
         earlier = (runs.initial[:, :k] == runs.initial[:, k : k + 1]) & live[:, :k]
