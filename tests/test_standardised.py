@@ -112,6 +112,10 @@ def test_a_standard_made_up_to_the_mark_counts_with_what_the_pipette_took():
         "masses = [3.888]\nmade_up_to = 250\naliquot = 25\ntitres = [18.64, 18.66]",
     )
     assert float(practical(VINEGAR, made_up).standardised.each[0]) == pytest.approx(0.102136, abs=2e-6)
+    # 5.378 g of KHP in 500 cm³ is 0.05267 mol/dm³ (a help page, Chemistryland Lab 7); here 25 cm³ of it
+    # against 24.80 cm³ of alkali.
+    another = (made_up[0], "masses = [5.378]\nmade_up_to = 500\naliquot = 25\ntitres = [24.80]")
+    assert float(practical(VINEGAR, another).standardised.value) == pytest.approx(0.05267 * 25 / 24.80, rel=1e-4)
     given, result = with_standardisation(practical(VINEGAR, made_up))
     sources = [row["source"] for row in standardisation_tree(given, result)["budget"]]
     assert {"flask of the standard", "pipette of the standard"} <= set(sources)
@@ -147,6 +151,7 @@ def test_the_mole_ratio_comes_from_its_equation():
         ("masses = [0.3888]", "masses = [0.3888]\naliquot = 25", "made_up_to and aliquot belong together"),
         ("masses = [0.3888]", "masses = []", "standardisation.masses"),
         ("masses = [0.3888]", "masses = [-0.3888]", "more than 0"),
+        ("titres = [18.64]", "titres = [0.0]", "more than 0"),
         ('standard = "KHC8H4O4"', 'standard = "Xy9"', "standardisation.standard"),
         ('standard = "KHC8H4O4"', 'standard = "Na2CO3"', "Na2CO3 is not in it"),
         ("[standardisation]", '[standardisation]\nsolution = "HCl"', "one of the two solutions (NaOH or CH3COOH)"),

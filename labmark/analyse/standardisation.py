@@ -15,10 +15,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 from math import inf, sqrt
 from typing import Any, NamedTuple
 
-import numpy as np
 from numpy.typing import ArrayLike
 
 from labmark.analyse.arrays import FloatArray, floats
@@ -28,7 +28,7 @@ from labmark.practical import Practical, glassware
 from labmark.practical.equation import molar_mass_uncertainty
 from labmark.practical.glassware import Glass, better
 from labmark.practical.standardised import Standardised
-from labmark.volumes import decimals_in, fraction
+from labmark.volumes import average, decimals_in, fraction
 
 ONE_RUN = 0.005
 """Relative repeatability taken for a single determination, where no second shows one (0.5 %: the project's own default,
@@ -45,8 +45,6 @@ class PrimaryStandard(NamedTuple):
     """Mass fraction."""
     purity_half_width: float = 0.0
     """± of the certificate, rectangular."""
-    ratio: float = 1.0
-    """Moles of the titrant that react with one mole of the standard."""
     made_up: Glass | None = None
     """Flask that the standard was dissolved in, where it was pipetted from there."""
     aliquot: Glass | None = None
@@ -54,31 +52,19 @@ class PrimaryStandard(NamedTuple):
 
 
 def standardise(
-    mass: ArrayLike, titre: ArrayLike, standard: PrimaryStandard, burette: Glass, weighing_half_width: float = 0.0001
+    each: ArrayLike, mass: float, titre: float, standard: PrimaryStandard, burette: Glass, weighing_half_width: float
 ) -> Budget:
-    """Return the concentration that standardisation runs give [mol/dm³], and its uncertainty.
+    """Return the mean of the concentrations that standardisation runs give [mol/dm³], and its uncertainty.
 
-    Parameters: `mass` [g] and `titre` [cm³], one a determination (one mass for all where it was made up in a flask);
+    Parameters: `each` [mol/dm³], one a determination; `mass` [g] and `titre` [cm³], the means of all;
     `weighing_half_width` [g] of one weighing, rectangular (a mass is the difference of two). The repeatability is that
     of the scatter, or 0.5 % for a single run.
-    Raises ValueError without a determination, or where a mass or titre is not above 0.
     """
-    masses, titres = np.broadcast_arrays(floats(mass), floats(titre))
-    if titres.size == 0 or not (np.all(masses > 0) and np.all(titres > 0)):
-        raise ValueError("standardisation: every determination needs a mass and a titre above 0")
-    each = 1000 * masses * _portion(standard) * standard.purity * standard.ratio / (standard.molar_mass * titres)
-    value = float(each.mean())
-    relative, dof = _repeatability(each / value)
-    known = known_lines(value, float(masses.mean()), float(titres.mean()), standard, burette, weighing_half_width)
+    found = floats(each)
+    value = float(found.mean())
+    relative, dof = _repeatability(found / value)
     scatter = Component("repeatability", value, relative, "", "normal", dof, "do another determination")
-    return budget(value, (*known, scatter))
-
-
-def _portion(standard: PrimaryStandard) -> float:
-    """Return the share of the mass that the pipette took."""
-    if standard.made_up is None or standard.aliquot is None:
-        return 1.0
-    return standard.aliquot.volume / standard.made_up.volume
+    return budget(value, (*known_lines(value, mass, titre, standard, burette, weighing_half_width), scatter))
 
 
 def known_lines(
@@ -144,7 +130,6 @@ def _standardise(practical: Practical, found: Standardised) -> Budget:
         molar_mass_uncertainty(found.atoms),
         float(given.purity),
         float(given.purity_within),
-        float(found.ratio),
         None if given.made_up_to is None else glassware.flask(given.made_up_to, given.glass_class),
         None if given.aliquot is None else glassware.pipette(given.aliquot, given.glass_class),
     )
@@ -152,8 +137,8 @@ def _standardise(practical: Practical, found: Standardised) -> Budget:
     burette = glassware.burette(own.capacity, own.division, given.glass_class)
     finest = min(given.masses, key=lambda mass: -decimals_in(mass))
     weighing = given.weighing_within or Decimal(1).scaleb(-decimals_in(finest))
-    masses, titres = ([float(each) for each in some] for some in (given.masses, given.titres))
-    return standardise(masses, titres, standard, burette, float(weighing))
+    mass, titre = (float(average(map(Fraction, some))) for some in (given.masses, given.titres))
+    return standardise([float(each) for each in found.each], mass, titre, standard, burette, float(weighing))
 
 
 def standardisation_tree(practical: Practical, result: Budget | None) -> dict[str, Any] | None:
