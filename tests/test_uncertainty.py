@@ -17,7 +17,6 @@ from labmark.analyse.uncertainty import (
     Repeatability,
     Titres,
     class_repeatability,
-    school_percent,
     titration_budget,
 )
 from labmark.laws import t_quantile
@@ -340,15 +339,6 @@ def test_a_formula_mass_is_next_to_nothing():
 def test_a_result_without_any_uncertainty_has_nothing_to_improve():
     found = budget(0.1, [Component("pipette", 0.004, 0.0)])
     assert (found.standard_uncertainty, found.sentence) == (0.0, "")
-
-
-def test_the_school_way_adds_percentages():
-    # Common practice, no source: burette two readings of ± 0.05 in 25.00 (0.40 %), pipette ± 0.06 in 25 (0.24 %).
-    # Concentration 0.0500 ± 0.0001 (0.20 %). The result is 0.1 × titre ÷ 25, so that a slope is result over input.
-    titre = np.array([25.0, 12.5])
-    result = 0.1 * titre / 25
-    parts = [(result / titre, 0.1), (result / 25, 0.06), (result / 0.0500, 0.0001)]
-    assert school_percent(result, parts) == pytest.approx([0.84, 1.24])
 
 
 def test_repeatability_takes_all_accurate_runs_and_no_harm_from_one_gone_wrong():

@@ -118,16 +118,6 @@ def titre_components(titres: Titres) -> tuple[Component, ...]:
     return titres.line("burette calibration", calibrated, titres.distribution, better("burette")), endpoint
 
 
-def school_percent(result: ArrayLike, parts: Iterable[tuple[ArrayLike, float]]) -> FloatArray:
-    """Return the school way for results (n,), in per cent of each: a worst case, all errors at their limit.
-
-    `parts` are (∂result/∂input, ± of the input), two readings of ± half a division and the burette among them; all of
-    one way, so that they add up, across a subtraction too. Common practice, no source.
-    """
-    worst = sum(np.abs(np.asarray(slope, dtype=np.float64)) * limit for slope, limit in parts)
-    return np.asarray(100 * worst / np.abs(np.asarray(result, dtype=np.float64)))
-
-
 def _usable(titres: Titres) -> Repeatability | None:
     """Return the pooled repeatability where enough runs stand behind it."""
     seen = titres.repeatability

@@ -16,7 +16,6 @@ from labmark.analyse.uncertainty import (
     Repeatability,
     Titres,
     scatter,
-    school_percent,
     titration_budget,
     titre_components,
 )
@@ -158,7 +157,7 @@ def school_percents(behind: Behind, given: Mapping[str, FloatArray]) -> FloatArr
     """Return the school way, percentages added up, for the titres of `budgets` (n,); NaN where there is no result.
 
     In the worst case the burette is out by its tolerance, both readings by half a division, and every other input by
-    its limit.
+    its limit, all of one way, so that they add up, across a subtraction too. Common practice, no source.
     """
     formula, division = behind.formula, float(behind.practical.file.burette.division)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -166,4 +165,5 @@ def school_percents(behind: Behind, given: Mapping[str, FloatArray]) -> FloatArr
         titres = [name for name in slopes if name == TITRE or name.startswith(f"{TITRE}.")]
         parts = [(slopes[name], division + behind.burette.tolerance) for name in titres]
         parts += [(slopes[each.name], each.limit) for each in formula.inputs if each.limit]
-        return school_percent(formula.results(given), parts)
+        worst = sum(np.abs(slope) * limit for slope, limit in parts)
+        return np.asarray(100 * worst / np.abs(formula.results(given)), dtype=np.float64)

@@ -40,7 +40,6 @@ def stages(cohort: SimulatedClass) -> dict[str, Callable[[], object]]:
         budget.Component("concentration of H2SO4", cohort.result / 0.05, 0.0001, "mol/dm3"),
         budget.Component("formula mass", cohort.result / 39.997, 0.001, "g/mol"),
     ]
-    school = [(cohort.result / cohort.mean, 0.1), (cohort.result / 25, 0.06)]
     return {
         "Algorithm A": lambda: robust.algorithm_a(cohort.result),
         "precision of results": lambda: precision.precision(result, student),
@@ -48,7 +47,6 @@ def stages(cohort: SimulatedClass) -> dict[str, Callable[[], object]]:
         "scores": lambda: [score(each - REFERENCE, 0.001, 0.0004) for each in cohort.result.tolist()],
         "repeatability": lambda: uncertainty.class_repeatability(all_titres, everyone),
         "budgets": lambda: uncertainty.titration_budget(cohort.result, titres, others),
-        "school way": lambda: uncertainty.school_percent(cohort.result, school),
         "reference": lambda: reference.reference_test(cohort.result, REFERENCE, 0.0004, TITRE),
         "groups": lambda: groups.group_shifts(cohort.result, {"Bench": order // 6, "Class": order // 24}, TITRE),
         "drift": lambda: drift.drift(cohort.result, order, TITRE),
