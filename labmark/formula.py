@@ -299,11 +299,9 @@ class Curve(NamedTuple):
         """Return whether a titre [cm³] gives a result."""
         return titre > self.low and (self.high is None or titre < self.high)
 
-    def result(self, titre: Fraction) -> Fraction:
-        """Return the exact result of a titre [cm³] that gives one."""
-        exact = self.value.at(titre)
-        assert exact is not None
-        return exact
+    def result(self, titre: Fraction) -> Fraction | None:
+        """Return the exact result of a titre [cm³]; None where it gives none."""
+        return self.value.at(titre) if self.gives(titre) else None
 
     def titre(self, result: Fraction) -> Fraction | None:
         """Return the titre [cm³] that gives a result, exactly where top and bottom are straight lines, else to `ROOT`.

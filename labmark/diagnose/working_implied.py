@@ -50,7 +50,7 @@ def _with(claim: Claim, mean: Fraction, name: str, value: Fraction) -> Fraction 
     formula = claim.calc.formula
     if name:
         formula = formula.given([replace(formula.of[name], value=value, text="")])
-    return formula.curve.result(mean) if formula.curve.gives(mean) else None
+    return formula.curve.result(mean)
 
 
 def _volume(claim: Claim, mean: Fraction) -> str:

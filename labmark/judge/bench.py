@@ -158,8 +158,8 @@ def _if_so(claim: Claim, student: Student, curve: Curve) -> dict[str, Any]:
     """Return the result that a misreading would lead to, and the label of the run that began with a copy of it."""
     mean, copied = claim.mean_if_so, claim.evidence.get("copied_to")
     out: dict[str, Any] = {} if copied is None else {"copied_to": student.runs[copied].label}
-    if mean is not None and curve.gives(mean):
-        out["result_if_so"] = float(curve.result(mean))
+    if mean is not None and (result := curve.result(mean)) is not None:
+        out["result_if_so"] = float(result)
     return out
 
 

@@ -47,13 +47,8 @@ def results_of(
     for one, student in zip(numbers, students, strict=True):
         formulas.append([formula.given(one.of(run.label)) for run in student.runs])
         pairs = zip(student.runs, formulas[-1], strict=True)
-        results.append([None if one.lacks(run.label) else result_of(of, cm3(run.titre or 0)) for run, of in pairs])
+        results.append([None if one.lacks(run.label) else of.curve.result(cm3(run.titre or 0)) for run, of in pairs])
     return formulas, results
-
-
-def result_of(formula: Formula, titre: Fraction) -> Fraction | None:
-    """Return the result of a titre [cm³]; None where there is none above zero."""
-    return formula.curve.result(titre) if titre > 0 and formula.curve.gives(titre) else None
 
 
 def agreeing(
@@ -116,7 +111,7 @@ def _of_titre(apart: Fraction, mean: Fraction, formula: Formula) -> int:
 
     `mean` is the mean titre [cm³]. In a back titration, or beside a blank, it does not change by the same share.
     """
-    result = result_of(formula, mean)
+    result = formula.curve.result(mean)
     ends = [] if result is None else [formula.curve.titre(result * (1 + way * apart / 200)) for way in (1, -1)]
     there = [each for each in ends if each is not None]
     return round((max(there) - min(there)) * 1000) if len(there) > 1 else round(apart * mean * 10)

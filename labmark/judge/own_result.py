@@ -90,7 +90,8 @@ def _judged(
                 break
     whole = rests_on is not None and calc.counts_waters and not visible_decimals(written) and not decimals
     figures = (whole or figures_right(written, decimals, calc.significant_figures)) and not coarse
-    expected = calc.formula.curve.result(rests_on or starts[0])
+    expected = calc.formula.curve.value.at(rests_on or starts[0])
+    assert expected is not None
     return OwnResult(rests_on is not None, expected, figures, coarse, mean=rests_on)
 
 

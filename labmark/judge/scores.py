@@ -181,4 +181,5 @@ def _of_titres(within: Fraction, unit: str, reference: ReferenceValue, curve: Cu
     if expected is None:
         return []
     width = within * (1 if unit == "cm3" else expected / 100)
-    return sorted(float(curve.result(titre)) for titre in (expected - width, expected + width) if curve.gives(titre))
+    results = (curve.result(titre) for titre in (expected - width, expected + width))
+    return sorted(float(result) for result in results if result is not None)

@@ -399,10 +399,11 @@ class _Judging:
         """Return a result of several titres and what it is held against: `fair`, or the reference."""
         student, reference = self.worked.students[place], self.refs.each[place]
         curve = self.worked.formulas[place].curve
-        if not self.worked.beside.typical or student.mean is None or not curve.gives(student.mean):
+        result = None if student.mean is None else curve.result(student.mean)
+        if not self.worked.beside.typical or result is None:
             return None
         held = None if reference is None else reference.exact if fair is None else fraction(fair)
-        return None if held is None or self.worked.numbers[place].without else Held(curve.result(student.mean), held)
+        return None if held is None or self.worked.numbers[place].without else Held(result, held)
 
     def _first_right(
         self,

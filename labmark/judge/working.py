@@ -216,7 +216,7 @@ def _result_findings(student: Student, mean: OwnMean | None, result: OwnResult, 
         return
     starts = starts_of(student, mean)[:MOST_STARTS]
     slips = _slips(student, starts, calc)
-    decimals = asked_decimals(calc.formula.curve.result(starts[0]), calc.significant_figures)
+    decimals = asked_decimals(calc.formula.curve.value.at(starts[0]) or Fraction(0), calc.significant_figures)
     # The sum as it should have been is printed beside the one that was done.
     right = f" The correct working is {right_printed(calc, starts[0], decimals)}."
     # Whether zeros were lost in a cell cannot be known: then the figures keep their mark, and are not found wanting.
