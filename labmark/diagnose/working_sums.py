@@ -20,6 +20,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from itertools import takewhile
 from math import prod
 
 from labmark.diagnose.working_calculation import (
@@ -105,10 +106,18 @@ def _inputs(calc: Calculation) -> Mapping[str, Input]:
 
 
 @lru_cache(maxsize=256)
-def _known(calc: Calculation) -> Mapping[str, Rational]:
-    """Return the figures of these; whatever is no titre has one."""
+def _right(calc: Calculation) -> Mapping[str, Rational]:
+    """Return what each of these, and each step of the right sum, comes to."""
     inputs = _inputs(calc).items()
-    return {name: VARIABLE if each.value is None else Rational.of(each.value) for name, each in inputs}
+    known = {name: VARIABLE if each.value is None else Rational.of(each.value) for name, each in inputs}
+    return Formula((), calc.formula.steps).values(known)
+
+
+def _values(calc: Calculation, some: tuple[FormulaStep, ...]) -> Mapping[str, Rational]:
+    """Return what each comes to where the steps are these; the first ones, up to a slip, are those of the right sum."""
+    pairs = zip(some, calc.formula.steps, strict=False)
+    same = sum(1 for _ in takewhile(lambda pair: pair[0] is pair[1], pairs))
+    return Formula((), some[same:]).values(_right(calc))
 
 
 def _figure(value: Rational) -> Fraction | None:
@@ -133,7 +142,7 @@ def _shown(calc: Calculation, inputs: Mapping[str, Input], laid: _Laid) -> Itera
 
 def _running(calc: Calculation, some: tuple[FormulaStep, ...]) -> Iterator[_Laid]:
     """Yield the steps that lead from the titre to the result; what does not depend on the titre is one figure."""
-    values = Formula((), some).values(_known(calc))
+    values = _values(calc, some)
     known = {name: _figure(value) for name, value in values.items()}
     by_name = {step.name: step for step in some}
     path: list[tuple[FormulaStep, int, list[str]]] = []
@@ -241,8 +250,7 @@ def outcome(calc: Calculation, way: Way) -> Rational:
     Raises ValueError as `steps` does.
     """
     some = _done(calc, way)
-    value: Rational = Formula((), some).values(_known(calc))[some[-1].name]
-    return value.lowest()
+    return _values(calc, some)[some[-1].name].lowest()
 
 
 def sum_text(chain: Steps, titre: Fraction) -> str:
