@@ -13,11 +13,11 @@ density of the pair, for each pair in turn (two such pairs in one student are no
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
+from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from labmark.diagnose.bench_input import Floats
 from labmark.diagnose.bench_lattice import QUIET_RANGE, calm_levels, is_calm, lie_apart, wide_levels
@@ -43,8 +43,7 @@ PLAIN = np.array([i not in OF_ALL_RUNS for i in range(len(_NAMES))])
 """Hypotheses about the student under which every run has the usual mixture about the level."""
 
 
-@dataclass(frozen=True, slots=True)
-class Posterior:
+class Posterior(NamedTuple):
     """Posterior probabilities of a class."""
 
     evidence: Floats
@@ -86,11 +85,13 @@ def posterior(view: View, tables: Tables, levels: Levels) -> Posterior:
     # Of runs that agree with one another and with the class, none was misread.
     quiet = calm & ~lie_apart(view, QUIET_RANGE)
     kind = quiet * _QUIET + calm * _CALM + (lie_apart(view) & ~calm) * _APART + (is_linked(view) & ~calm) * _LINKED
-    parts = []
-    for one in np.unique(kind).tolist():
-        which = np.flatnonzero(kind == one)
-        parts.append((which, (_quiet if one & _QUIET else partial(_of_kind, one))(view.rows(which), tables, levels)))
-    return _joined(parts, view.titre.shape[0])
+    of_kind = {one: np.flatnonzero(kind == one) for one in np.unique(kind).tolist()}
+    parts = [
+        (_quiet if one & _QUIET else partial(_of_kind, one))(view.rows(which), tables, levels)
+        for one, which in of_kind.items()
+    ]
+    in_order = np.argsort(np.concatenate([*of_kind.values()]))
+    return Posterior(*(np.concatenate(each)[in_order] for each in zip(*parts, strict=True)))
 
 
 _QUIET, _CALM, _APART, _LINKED = 8, 4, 2, 1
@@ -121,7 +122,7 @@ def _quiet(view: View, tables: Tables, levels: Levels) -> Posterior:
     some = view.rows(first)
     theta, weights = calm_levels(some)
     found = _posterior(some, tables, levels, theta, weights, None, by_reading=False)
-    return Posterior(*(getattr(found, name)[of.reshape(-1)] for name in Posterior.__slots__))
+    return Posterior(*(each[of.reshape(-1)] for each in found))
 
 
 def _weighed(steady: Posterior, shaky: Posterior) -> Posterior:
@@ -133,17 +134,7 @@ def _weighed(steady: Posterior, shaky: Posterior) -> Posterior:
         weight = share.reshape(-1, *[1] * (one.ndim - 1))
         return np.asarray((1 - weight) * one + weight * other)
 
-    return Posterior(*(mixed(getattr(steady, name), getattr(shaky, name)) for name in Posterior.__slots__))
-
-
-def _joined(parts: list[tuple[npt.NDArray[np.intp], Posterior]], n: int) -> Posterior:
-    columns = []
-    for name in Posterior.__slots__:
-        out = np.empty((n, *getattr(parts[0][1], name).shape[1:]))
-        for which, part in parts:
-            out[which] = getattr(part, name)
-        columns.append(out)
-    return Posterior(*columns)
+    return Posterior(*map(mixed, steady, shaky))
 
 
 def _posterior(
