@@ -6,7 +6,7 @@
     0.03
 
 A practical may give a tolerance of its own; it then stands in place of the table's. A size that the standard does not
-list is given the limit of its neighbour, and its source says so.
+list is given the limit of its neighbour.
 Class B is not always twice class A: a 1 cm³ pipette is 0.008 (A) and 0.015 (B).
 """
 
@@ -65,8 +65,6 @@ FLASKS: dict[float, Limits] = {
 }
 """Volume -> limits of class A and B, all in cm³. Source: ISO 1042:1998."""
 
-GIVEN = "given in the practical"
-
 
 class Glass(NamedTuple):
     """A piece of volumetric glassware and how far it may be out."""
@@ -77,8 +75,6 @@ class Glass(NamedTuple):
     """Capacity [cm³]."""
     tolerance: float
     """The largest error it may have, either way [cm³]."""
-    source: str
-    """Where the tolerance comes from: a standard and class, or the practical."""
     division: float | None = None
     """Smallest division of a burette [cm³]."""
 
@@ -89,24 +85,19 @@ def burette(capacity: Given, division: Given, glass_class: str = "B", tolerance:
     Class B burettes of the standard may be out by about one division; a size of its own is given the same.
     """
     size, step = float(capacity), float(division)
-    if tolerance is not None:
-        return Glass("burette", size, float(tolerance), GIVEN, step)
-    limits = BURETTES.get((size, step))
-    if limits is None:
-        share = 1.0 if glass_class == "B" else 0.5
-        return Glass("burette", size, share * step, "no standard size: one division (half for class A)", step)
-    source = f"ISO 385:2005, class {glass_class}"
-    return Glass("burette", size, limits[glass_class == "B"], source, step)
+    of_class_a, of_class_b = BURETTES.get((size, step), (step / 2, step))
+    usual = of_class_b if glass_class == "B" else of_class_a
+    return Glass("burette", size, usual if tolerance is None else float(tolerance), step)
 
 
 def pipette(volume: Given, glass_class: str = "B", tolerance: Given | None = None) -> Glass:
     """Return a one-mark pipette of `volume` [cm³], with the limit of its class or the tolerance given."""
-    return _one_mark("pipette", PIPETTES, "ISO 648:2008", float(volume), glass_class, tolerance)
+    return _one_mark("pipette", PIPETTES, float(volume), glass_class, tolerance)
 
 
 def flask(volume: Given, glass_class: str = "B", tolerance: Given | None = None) -> Glass:
     """Return a volumetric flask of `volume` [cm³], with the limit of its class or the tolerance given."""
-    return _one_mark("flask", FLASKS, "ISO 1042:1998", float(volume), glass_class, tolerance)
+    return _one_mark("flask", FLASKS, float(volume), glass_class, tolerance)
 
 
 def better(kind: str) -> str:
@@ -114,15 +105,8 @@ def better(kind: str) -> str:
     return f"use a {kind} of a better class, or one calibrated by weighing water"
 
 
-def _one_mark(
-    kind: str, table: dict[float, Limits], standard: str, volume: float, glass_class: str, tolerance: Given | None
-) -> Glass:
+def _one_mark(kind: str, table: dict[float, Limits], volume: float, glass_class: str, tolerance: Given | None) -> Glass:
     """Return a one-mark vessel; a size of its own has the limit of the next larger one of the standard."""
-    if tolerance is not None:
-        return Glass(kind, volume, float(tolerance), GIVEN)
     size = min((size for size in table if size >= volume), default=max(table))
-    limit = table[size][glass_class == "B"]
-    if size == volume:
-        return Glass(kind, volume, limit, f"{standard}, class {glass_class}")
-    source = f"no standard size: the limit for {size:g} cm³"
-    return Glass(kind, volume, limit * max(1.0, volume / size), source)
+    usual = table[size][glass_class == "B"] * max(1.0, volume / size)
+    return Glass(kind, volume, usual if tolerance is None else float(tolerance))
