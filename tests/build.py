@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.titres import agreement, with_mean, with_titres
+from labmark.analyse.titres import with_mean, with_titres
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.facts import Run, Student
 from labmark.volumes import microlitres
@@ -98,7 +98,7 @@ def student(
     }
     limits = microlitres(Decimal(within)), at_least
     (one,) = with_titres(people((own | more, list(runs))), 50_000, limits[0])
-    return with_mean(one, agreement(one, [each.titre or 0 for each in one.runs], *limits), *limits)
+    return with_mean(one, [each.titre or 0 for each in one.runs], *limits)
 
 
 def averaged(

@@ -11,7 +11,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from labmark.agreeing import Limit, agreeing_sets, closest_sets
-from labmark.analyse.concordance import Concordance, concordance
+from labmark.analyse.concordance import concordance
 from labmark.facts import Asked, Places, Run, Student, mean_cm3
 
 
@@ -102,12 +102,6 @@ def _is_near(titre: int, others: Sequence[int], within: int) -> bool:
     return any(abs(titre - other) <= within for other in others)
 
 
-def agreement(student: Student, values: Sequence[int], within: Limit, at_least: int) -> Concordance:
-    """Return which runs of a student agree by their titres, or by their results as whole numbers (`values`)."""
-    usable, decided = [run.usable for run in student.runs], [run.decided for run in student.runs]
-    return concordance(values, usable, within, at_least, decided)
-
-
 def asked(students: Sequence[Student], room: int | None = None, at_least: int = 1) -> Asked:
     """Return what the sheet had room for: a column counts as asked for where anybody filled it.
 
@@ -126,8 +120,10 @@ def asked(students: Sequence[Student], room: int | None = None, at_least: int = 
     )
 
 
-def with_mean(student: Student, chosen: Concordance, within: Limit, at_least: int) -> Student:
-    """Return a student with the mean of the runs that were `chosen` with these limits."""
+def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: int) -> Student:
+    """Return a student with the mean of the runs that agree by these values, titres or results as whole numbers."""
+    usable, decided = [run.usable for run in student.runs], [run.decided for run in student.runs]
+    chosen = concordance(values, usable, within, at_least, decided)
     runs = tuple(
         [replace(run, in_mean=True) if place in chosen.behind else run for place, run in enumerate(student.runs)]
     )

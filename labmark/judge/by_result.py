@@ -7,20 +7,19 @@ looked at in titres turned to the mean of their own numbers: those that would ha
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from labmark.analyse.concordance import Concordance
-from labmark.analyse.titres import agreement
+from labmark.analyse.titres import with_mean
 from labmark.facts import Agreement, Places, Run, Student, cm3
 from labmark.figures import in_figures
 from labmark.formula import Formula, Input, Working
 from labmark.judge.owned import Numbers
 from labmark.practical import Practical
 from labmark.units import shown_unit
-from labmark.volumes import average, shown
+from labmark.volumes import PER_CM3, average, shown
 from labmark.words import listed
 
 Results = Sequence[Fraction | None]
@@ -51,23 +50,21 @@ def results_of(
     return formulas, results
 
 
-def agreeing(
-    practical: Practical, students: Sequence[Student], results: Sequence[Results]
-) -> tuple[list[Student], list[Concordance]]:
-    """Return the students with the results of their runs, of which one without is usable no more, and which agree."""
+def agreeing(practical: Practical, students: Sequence[Student], results: Sequence[Results]) -> Iterator[Student]:
+    """Yield the students with the results of their runs, of which one without is usable no more, and with their means.
+
+    How far apart these lie is still said as for titres, in whole numbers of which `FINE` make a middling result.
+    """
     there = sorted(each for row in results for each in row if each is not None)
     middle = there[len(there) // 2] if there else Fraction(1)
     limit = Fraction(practical.file.concordance.within_percent) / 100
-    kept, sets = [], []
     for student, row in zip(students, results, strict=True):
         fine = [0 if each is None else round(each / middle * FINE) for each in row]
         runs = tuple(
             replace(run, result=result, usable=run.usable and number > 0)
             for run, result, number in zip(student.runs, row, fine, strict=True)
         )
-        kept.append(replace(student, runs=runs))
-        sets.append(agreement(kept[-1], fine, limit, practical.file.concordance.at_least))
-    return kept, sets
+        yield with_mean(replace(student, runs=runs), fine, limit, practical.file.concordance.at_least)
 
 
 def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Input]:
@@ -83,27 +80,22 @@ def inputs_over(numbers: Numbers, student: Student, places: Places) -> list[Inpu
     return list(found.values())
 
 
-def with_results(student: Student, sets: Concordance, limit: Decimal, formula: Formula) -> Student:
-    """Return a student whose runs have results, with the mean titre of those behind the mean.
+def with_results(student: Student, limit: Decimal, formula: Formula) -> Student:
+    """Return a student whose results agree, or not, with how closely, and with the mean titre behind them.
 
     `limit` is how far results that agree may lie apart [per cent]; `formula` holds the mean of the student's own
     numbers over these runs.
     """
     used = [run.titre or 0 for run in student.runs if run.in_mean]
-    if not used:
+    if not used or student.mean is None:
         nothing = Agreement(Fraction(0), None, limit)
         return replace(student, mean=None, span=None, tightest=None, fair=(), agreement=nothing)
-    mean, close = average(map(cm3, used)), _closeness(sets, limit)
-    span, tightest = (None if apart is None else _of_titre(apart, mean, formula) for apart in close[:2])
-    fair = sets.sets or (student.closest,)
-    return replace(student, mean=mean, span=span, tightest=tightest, fair=fair, agreement=close)
-
-
-def _closeness(sets: Concordance, limit: Decimal) -> Agreement:
-    """Return how closely a student's results agree."""
-    mean = Fraction(sets.total, len(sets.behind))
-    tightest = None if sets.tightest is None else 100 * sets.tightest / mean
-    return Agreement(100 * (sets.span or 0) / mean, tightest, limit)
+    mean, share = average(map(cm3, used)), 100 / (student.mean * PER_CM3)
+    spread, tightest = (None if each is None else each * share for each in (student.span, student.tightest))
+    apart = [None if each is None else _of_titre(each, mean, formula) for each in (spread, tightest)]
+    close = Agreement(spread or Fraction(0), tightest, limit)
+    fair = student.sets or (student.closest,)
+    return replace(student, mean=mean, span=apart[0], tightest=apart[1], fair=fair, agreement=close)
 
 
 def _of_titre(apart: Fraction, mean: Fraction, formula: Formula) -> int:

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
-from labmark.analyse.concordance import MOST_RUNS, Concordance
+from labmark.analyse.concordance import MOST_RUNS
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
-from labmark.analyse.titres import agreement, with_mean, with_titres
+from labmark.analyse.titres import with_mean, with_titres
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Run, Student
@@ -197,11 +197,11 @@ def work_out(sheet: ClassSheet, practical: Practical, standard_dof: float = inf,
         of_label: Sequence[Mapping[str, tuple[Input, ...]]] = beside.of_label or [{}] * len(numbers)
         numbers = tuple(replace(one, beside_of=of) for one, of in zip(numbers, of_label, strict=True))
         of_runs, results = results_of(formula, numbers, students)
-        students, sets = agreeing(practical, students, results)
+        students = [*agreeing(practical, students, results)]
     else:
         limits = setting.within, setting.at_least
-        sets = [agreement(one, [run.titre or 0 for run in one.runs], *limits) for one in students]
-    made = tuple(_students(practical, students, sets, numbers, formula, by_result=bool(of_runs)))
+        students = [with_mean(one, [run.titre or 0 for run in one.runs], *limits) for one in students]
+    made = tuple(_students(practical, students, numbers, formula, by_result=bool(of_runs)))
     return _worked(made, formula, numbers, of_runs, beside)
 
 
@@ -215,23 +215,16 @@ def _numbers(sheet: ClassSheet, practical: Practical, formula: Formula, beside: 
 
 
 def _students(
-    practical: Practical,
-    students: Sequence[Student],
-    sets: Sequence[Concordance],
-    numbers: Sequence[Numbers],
-    formula: Formula,
-    *,
-    by_result: bool,
+    practical: Practical, students: Sequence[Student], numbers: Sequence[Numbers], formula: Formula, *, by_result: bool
 ) -> Iterator[Student]:
-    """Yield the students with their means, with what they own and with how their results agree, where these must;
-    titres and mean as they were read, where the blank was taken off."""
-    given, blank = practical.file.concordance, practical.file.blank
+    """Yield the students with what they own, and with how their results agree, where these must; titres and mean as
+    they were read, where the blank was taken off."""
+    limit, blank = practical.file.concordance.within_percent, practical.file.blank
     read = as_read if practical.back is None else as_titre
-    for student, chosen, own in zip(students, sets, numbers, strict=True):
-        one = replace(with_mean(student, chosen, microlitres(given.within), given.at_least), owned=own.owned)
+    for student, own in zip(students, numbers, strict=True):
+        one = replace(student, owned=own.owned)
         if by_result:
-            mean_own = formula.given(inputs_over(own, one, one.closest))
-            one = with_results(one, chosen, given.within_percent, mean_own)
+            one = with_results(one, limit, formula.given(inputs_over(own, one, one.closest)))
         taken = formula.given(own.of(None)).of[BLANK_TITRE].value if blank is not None else None
         yield one if blank is None else read(one, taken or Fraction(0))
 
