@@ -46,7 +46,7 @@ def _without(sheet: ClassSheet, counted: Mapping[int, int]) -> ClassSheet:
         one, best = people[place], people[chosen]
         note = f"{one.name} is kept in view and does not count: {_titres(one)}"
         people[chosen] = replace(best, notes=(*best.notes, note))
-        for cells in (one.cells, *(run.cells for run in one.runs)):
+        for cells in (one.cells, *(run.cells for run in (*one.runs, *one.blanks))):
             ignored |= dict.fromkeys(cells.values(), f"an attempt that does not count; {best.name} does")
     names = Counter(_name(one) for place, one in enumerate(people) if place not in counted)
     for chosen in {*counted.values()}:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
 from labmark.attempts import one_attempt_each
+from labmark.facts import Run
 from labmark.records import ClassSheet
 from tests.build import run
 from tests.classes import sheet_of
@@ -39,6 +41,15 @@ def test_the_latest_attempt_counts_under_the_students_name() -> None:
 def test_the_best_attempt_counts_where_totals_say_so() -> None:
     rows = sheet_of(attempt("Ada", "1"), attempt("Ada", "2", titre="24.50"))
     assert counted(one_attempt_each(rows, [7, 5])) == [("Ada", 24_350)]
+
+
+def test_blank_runs_go_with_their_attempt() -> None:
+    rows = sheet_of(attempt("Ada", "1"), attempt("Bo"), attempt("Ada", "2"))
+    blanks = [(Run("Blank", rough=False, cells={"titre": cell}),) for cell in ("D2", "D3", "D4")]
+    people = zip(rows.students, blanks, strict=True)
+    sheet = one_attempt_each(replace(rows, students=tuple(replace(one, blanks=own) for one, own in people)))
+    assert [one.blanks for one in sheet.students] == blanks[1:]
+    assert sheet.ledger.ignored["D2"] == "an attempt that does not count; Ada, attempt 2 does"
 
 
 def test_an_attempt_that_was_missed_counts_for_nothing() -> None:
