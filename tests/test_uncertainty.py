@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from fractions import Fraction
 from math import inf, prod, sqrt
 
 import numpy as np
@@ -10,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.analyse.budget import Component, budget, budget_table, standard_uncertainty, welch_satterthwaite
-from labmark.analyse.standardisation import PrimaryStandard, known_lines, standardise
+from labmark.analyse.standardisation import known_lines, with_standardisation
 from labmark.analyse.uncertainty import (
     GUESSED,
     POOLED,
@@ -21,8 +23,11 @@ from labmark.analyse.uncertainty import (
 )
 from labmark.laws import t_quantile
 from labmark.practical import glassware
+from labmark.problems import InputError
 from tests.budgets import Power, lines, product
+from tests.practicals import practical
 from tests.simulate_class import Recipe, simulate
+from tests.test_standardised import VINEGAR
 
 # Potassium hydrogen phthalate in QUAM (weights of the 1990s): C 12.0107(8), H 1.00794(7), O 15.9994(3), K 39.0983(1),
 # each rectangular, 8, 5, 4 and 1 atoms.
@@ -31,12 +36,18 @@ KHP_U = sqrt((8 * 0.0008) ** 2 + (5 * 0.00007) ** 2 + (4 * 0.0003) ** 2 + 0.0001
 
 
 def quam_a2():
-    """QUAM:2012, A2: NaOH standardised with KHP, inputs as restated in the documentation of GTC (CITAC_A2)."""
-    standard = PrimaryStandard(KHP, KHP_U, purity=1.0, purity_half_width=0.0005)
-    burette = glassware.burette(50.0, 0.1, tolerance=0.03)
-    value = 1000 * 0.3888 / (KHP * 18.64)
+    """QUAM:2012, A2: NaOH standardised with KHP, inputs as restated in the documentation of GTC (CITAC_A2).
+
+    The weights of the guide are older than ours: its formula mass and the uncertainty of that stand in place of ours.
+    """
+    made = practical(VINEGAR, ("purity_within", "weighing_within = 0.00015\npurity_within"))
+    ours = made.standardised
+    found = replace(ours, molar_mass=Fraction(KHP), each=(ours.value * ours.molar_mass / Fraction(KHP),))
+    known = known_lines(made.file.standardisation, found, glassware.burette(50.0, 0.1, tolerance=0.03))
+    known = [each._replace(standard_uncertainty=KHP_U) if each.source == "formula mass" else each for each in known]
+    value = float(found.value)
     others = [Power("repeatability", 1.0, 0.0005), Power("warmth", 18.64, 0.006, "cm3", -1.0)]
-    return budget(value, [*known_lines(value, 0.3888, 18.64, standard, burette, 0.00015), *lines(value, others)])
+    return budget(value, [*known, *lines(value, others)])
 
 
 def warmth(volume, room, exponent):
@@ -357,11 +368,17 @@ def test_single_runs_give_no_repeatability():
     assert class_repeatability([], []) is None
 
 
+def standardisation(masses, titres, *changes):
+    """Return the budget of a standardisation of alkali with potassium hydrogen phthalate, weighed to 0.0001 g."""
+    weighed = ("masses = [0.3888]\ntitres = [18.64]", f"masses = {masses}\ntitres = {titres}")
+    balance = ("purity_within", "weighing_within = 0.0001\npurity_within")
+    return with_standardisation(practical(VINEGAR, weighed, balance, *changes))[1]
+
+
 def test_a_standardisation_takes_its_repeatability_from_the_scatter():
     masses, titres = [0.5100, 0.5060, 0.5130], [24.95, 24.80, 25.10]
-    each = 1000 * np.array(masses) / (204.222 * np.array(titres))
-    standard, burette = PrimaryStandard(204.222, 0.004), glassware.burette(50, 0.1, "A")
-    found = standardise(each, np.mean(masses), np.mean(titres), standard, burette, 0.0001)
+    found = standardisation(masses, titres)
+    each = 1000 * np.array(masses) / (204.2223 * np.array(titres))
     row = next(row for row in found.rows if row["source"] == "repeatability")
     assert found.value == pytest.approx(each.mean())
     assert row["percent"] == pytest.approx(100 * each.std(ddof=1) / each.mean() / sqrt(3))
@@ -370,9 +387,15 @@ def test_a_standardisation_takes_its_repeatability_from_the_scatter():
 
 
 def test_a_single_standardisation_is_taken_to_repeat_within_half_a_per_cent():
-    found = standardise([0.0999], 0.51, 25.0, PrimaryStandard(204.222), glassware.burette(50, 0.1, "A"), 0.0001)
+    found = standardisation([0.51], [25.0])
     assert found.rows[0]["source"] == "repeatability"
     assert found.rows[0]["percent"] == pytest.approx(0.5)
+
+
+@pytest.mark.parametrize(("mass", "titre"), [([], []), ([0.5], [0.0]), ([-0.5], [25.0]), ([0.5, np.nan], [25.0, 25.0])])
+def test_a_standardisation_without_mass_or_titre_is_refused(mass, titre):
+    with pytest.raises(InputError, match="standardisation"):
+        standardisation(mass, titre)
 
 
 @pytest.mark.slow

@@ -15,77 +15,44 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from fractions import Fraction
 from math import inf, sqrt
-from typing import Any, NamedTuple
+from statistics import fmean, stdev
+from typing import Any
 
-from numpy.typing import ArrayLike
-
-from labmark.analyse.arrays import FloatArray, floats
 from labmark.analyse.budget import Budget, Component, budget, standard_uncertainty
 from labmark.figures import significant
 from labmark.practical import Practical, glassware
 from labmark.practical.equation import molar_mass_uncertainty
 from labmark.practical.glassware import Glass, better
+from labmark.practical.model import Standardisation
 from labmark.practical.standardised import Standardised
-from labmark.volumes import average, decimals_in, fraction
+from labmark.volumes import decimals_in, fraction
 
 ONE_RUN = 0.005
 """Relative repeatability taken for a single determination, where no second shows one (0.5 %: the project's own default,
 cautious beside the 0.05 % of QUAM:2012, A2)."""
 
 
-class PrimaryStandard(NamedTuple):
-    """What was weighed, and how well it is known."""
-
-    molar_mass: float
-    """[g/mol]"""
-    molar_mass_u: float = 0.0
-    purity: float = 1.0
-    """Mass fraction."""
-    purity_half_width: float = 0.0
-    """± of the certificate, rectangular."""
-    made_up: Glass | None = None
-    """Flask that the standard was dissolved in, where it was pipetted from there."""
-    aliquot: Glass | None = None
-    """Pipette that took the portion."""
-
-
-def standardise(
-    each: ArrayLike, mass: float, titre: float, standard: PrimaryStandard, burette: Glass, weighing_half_width: float
-) -> Budget:
-    """Return the mean of the concentrations that standardisation runs give [mol/dm³], and its uncertainty.
-
-    Parameters: `each` [mol/dm³], one a determination; `mass` [g] and `titre` [cm³], the means of all;
-    `weighing_half_width` [g] of one weighing, rectangular (a mass is the difference of two). The repeatability is that
-    of the scatter, or 0.5 % for a single run.
-    """
-    found = floats(each)
-    value = float(found.mean())
-    relative, dof = _repeatability(found / value)
-    scatter = Component("repeatability", value, relative, "", "normal", dof, "do another determination")
-    return budget(value, (*known_lines(value, mass, titre, standard, burette, weighing_half_width), scatter))
-
-
-def known_lines(
-    value: float, mass: float, titre: float, standard: PrimaryStandard, burette: Glass, weighing_half_width: float
-) -> tuple[Component, ...]:
-    """Return the lines of everything but the repeatability, for a concentration of this value [mol/dm³]."""
-    weighing = sqrt(2) * standard_uncertainty(weighing_half_width, "rectangular")
-    purity = standard_uncertainty(standard.purity_half_width, "rectangular")
+def known_lines(given: Standardisation, found: Standardised, burette: Glass) -> tuple[Component, ...]:
+    """Return the lines of everything but the repeatability. A mass is the difference of two weighings."""
+    within = given.weighing_within or Decimal(1).scaleb(-max(map(decimals_in, given.masses)))
+    weighing = sqrt(2) * standard_uncertainty(float(within), "rectangular")
+    purity = standard_uncertainty(float(given.purity_within), "rectangular")
+    formula_mass = molar_mass_uncertainty(found.atoms)
     calibration = standard_uncertainty(burette.tolerance, "triangular")
+    value, (mass, titre) = float(found.value), (fmean(map(float, each)) for each in (given.masses, given.titres))
     finer, larger = "use more figures", "use a burette of a better class, or a larger titre"
-    of_mass, of_titre, of_purity = value / mass, -value / titre, value / standard.purity
-    of_formula = -value / standard.molar_mass
+    of_mass, of_titre, of_purity = value / mass, -value / titre, value / float(given.purity)
+    of_formula = -value / float(found.molar_mass)
     lines = [
         Component("weighing", of_mass, weighing, "g", "rectangular", advice="weigh out more"),
         Component("purity", of_purity, purity, "", "rectangular", advice="use a purer primary standard"),
-        Component("formula mass", of_formula, standard.molar_mass_u, "g/mol", "rectangular", advice=finer),
+        Component("formula mass", of_formula, formula_mass, "g/mol", "rectangular", advice=finer),
         Component("burette calibration", of_titre, calibration, "cm3", "triangular", advice=larger),
     ]
-    if standard.made_up is not None and standard.aliquot is not None:
-        lines.append(_glass("flask of the standard", standard.made_up, -value))
-        lines.append(_glass("pipette of the standard", standard.aliquot, value))
+    if given.made_up_to is not None and given.aliquot is not None:
+        lines.append(_glass("flask of the standard", glassware.flask(given.made_up_to, given.glass_class), -value))
+        lines.append(_glass("pipette of the standard", glassware.pipette(given.aliquot, given.glass_class), value))
     return tuple(lines)
 
 
@@ -94,11 +61,13 @@ def _glass(source: str, glass: Glass, value: float) -> Component:
     return Component(source, value / glass.volume, u, "cm3", law, advice=better(glass.kind))
 
 
-def _repeatability(relative: FloatArray) -> tuple[float, float]:
-    """Return the relative standard uncertainty of the mean that scatter gives, and its degrees of freedom."""
-    if relative.size < 2:
-        return ONE_RUN, inf
-    return float(relative.std(ddof=1)) / sqrt(relative.size), float(relative.size - 1)
+def _repeatability(found: Standardised) -> Component:
+    """Return the line of the repeatability: that of the scatter, or 0.5 % for a single run."""
+    relative = [float(each / found.value) for each in found.each]
+    u, dof = ONE_RUN, inf
+    if len(relative) > 1:
+        u, dof = stdev(relative) / sqrt(len(relative)), float(len(relative) - 1)
+    return Component("repeatability", float(found.value), u, "", "normal", dof, "do another determination")
 
 
 def with_standardisation(practical: Practical) -> tuple[Practical, Budget | None]:
@@ -123,22 +92,10 @@ def standard_dof(practical: Practical, standardisation: Budget | None) -> float:
 
 def _standardise(practical: Practical, found: Standardised) -> Budget:
     """Return the concentration of what the technician standardised, with its budget."""
-    given = practical.file.standardisation
+    given, own = practical.file.standardisation, practical.file.burette
     assert given is not None
-    standard = PrimaryStandard(
-        float(found.molar_mass),
-        molar_mass_uncertainty(found.atoms),
-        float(given.purity),
-        float(given.purity_within),
-        None if given.made_up_to is None else glassware.flask(given.made_up_to, given.glass_class),
-        None if given.aliquot is None else glassware.pipette(given.aliquot, given.glass_class),
-    )
-    own = practical.file.burette
     burette = glassware.burette(own.capacity, own.division, given.glass_class)
-    finest = min(given.masses, key=lambda mass: -decimals_in(mass))
-    weighing = given.weighing_within or Decimal(1).scaleb(-decimals_in(finest))
-    mass, titre = (float(average(map(Fraction, some))) for some in (given.masses, given.titres))
-    return standardise([float(each) for each in found.each], mass, titre, standard, burette, float(weighing))
+    return budget(float(found.value), (*known_lines(given, found, burette), _repeatability(found)))
 
 
 def standardisation_tree(practical: Practical, result: Budget | None) -> dict[str, Any] | None:
