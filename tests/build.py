@@ -7,7 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from labmark.analyse.titres import with_mean, with_titres
+from labmark.analyse.concordance import with_mean
+from labmark.analyse.titres import with_titres
 from labmark.diagnose.bench_input import RunMatrix
 from labmark.facts import Run, Student
 from labmark.volumes import microlitres

@@ -7,64 +7,69 @@ few agree the two closest runs stand in, and where the teacher decided about run
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from dataclasses import replace
 
 from labmark.agreeing import Limit, agreeing_sets, closest_sets, tightest_span
-from labmark.facts import Places
+from labmark.facts import Places, Run, Student, mean_cm3
 
 MOST_RUNS = 62
 """Runs a student may have: more is a sheet misread."""
 
 
-class Concordance(NamedTuple):
-    """Which runs of a student agree."""
+def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: int) -> Student:
+    """Return a student with the runs that agree, and their mean.
 
-    sets: tuple[Places, ...]
-    """Every largest set that agrees, the one behind the mean first; () where none agree."""
-    behind: Places
-    """The runs behind the mean; none where there is no mean."""
-    agree: bool
-    """As many of them as must do agree."""
-    span: int | None
-    """Largest minus smallest titre behind the mean [µL]; None where there is no mean."""
-    total: int
-    """Sum of the titres behind the mean [µL]: the mean is exactly this over their number."""
-    tightest: int | None
-    """Span of the closest `at_least` runs [µL]; None where there are fewer."""
-
-
-def concordance(
-    titres: Sequence[int],
-    usable: Sequence[bool],
-    within: Limit,
-    at_least: int = 2,
-    decided: Sequence[bool | None] = (),
-) -> Concordance:
-    """Return which runs of a student agree.
-
-    titres   [µL], in the order of the work; or results as whole numbers
-    usable   True for an accurate run whose titre counts
+    values   what is to agree, in the order of the runs: titres [µL], or results as whole numbers
     within   largest minus smallest, inclusive
     at_least how many must agree; where fewer do, the two closest runs stand in and the student is not concordant
-    decided  True for a run that the teacher takes into the mean, False for one that is left out; sets that agree and
-             how close the closest are stay those of the titres
+
+    Sets that agree, and how close the closest are, stay those of the titres where the teacher decided about runs.
     """
-    counting = [titre if use else None for titre, use in zip(titres, usable, strict=True)]
+    counting = [value if run.usable else None for run, value in zip(student.runs, values, strict=True)]
     sets = agreeing_sets(counting, within, at_least)
-    behind, agree = next(iter(sets or closest_sets(counting)), ()), bool(sets)
-    if any(word is not None for word in decided):
-        behind = _decided(counting, titres, decided, within, at_least)
-        values = [titres[place] for place in behind]
-        agree = len(values) >= at_least and bool(agreeing_sets(values, within, len(values)))
-    values = [titres[place] for place in behind]
-    span = max(values) - min(values) if values else None
-    return Concordance(sets, behind, agree, span, sum(values), tightest_span(counting, at_least))
+    decided = any(run.decided is not None for run in student.runs)
+    taken = _decided(student.runs, counting, values, within, at_least) if decided else _first(counting, sets)
+    chosen = [values[place] for place in taken]
+    # Of runs that a teacher takes in, some may lie apart.
+    agree = len(chosen) >= at_least and bool(agreeing_sets(chosen, within, len(chosen))) if decided else bool(sets)
+    runs = tuple([replace(run, in_mean=True) if place in taken else run for place, run in enumerate(student.runs)])
+    return replace(
+        student,
+        runs=runs,
+        concordant=agree,
+        mean=mean_cm3(sum(chosen), len(chosen)) if chosen else None,
+        span=max(chosen) - min(chosen) if chosen else None,
+        tightest=tightest_span(counting, at_least),
+        sets=sets,
+        fair=_fair(runs, sets, within, at_least),
+    )
+
+
+def _first(counting: Sequence[int | None], sets: Sequence[Places]) -> Places:
+    """Return the set to take first; where none agree, the closest."""
+    return next(iter(sets or closest_sets(counting)), ())
 
 
 def _decided(
-    counting: Sequence[int | None], titres: Sequence[int], decided: Sequence[bool | None], within: Limit, at_least: int
+    runs: Sequence[Run], counting: Sequence[int | None], values: Sequence[int], within: Limit, at_least: int
 ) -> Places:
     """Return the set that agrees among the runs not left out, with the runs that are taken in."""
-    kept = [None if word is False else titre for titre, word in zip(counting, decided, strict=True)]
-    best = next(iter(agreeing_sets(kept, within, at_least) or closest_sets(kept)), ())
-    return tuple(sorted({*best, *(place for place, word in enumerate(decided) if word and titres[place] > 0)}))
+    kept = [None if run.decided is False else value for run, value in zip(runs, counting, strict=True)]
+    best = _first(kept, agreeing_sets(kept, within, at_least))
+    return tuple(sorted({*best, *(place for place, run in enumerate(runs) if run.decided and values[place] > 0)}))
+
+
+def _fair(runs: tuple[Run, ...], sets: tuple[Places, ...], within: Limit, at_least: int) -> tuple[Places, ...]:
+    """Return the sets of runs that a mean may be of: the largest that agree, by the readings or by own titres.
+
+    A slip in a titre is carried forward, so both count. Where none agree, the closest ones are the best there are, and
+    the rough where nothing else was done.
+    """
+    given = [run.titre if run.usable else None for run in runs]
+    own = [None if run.rough else run.own_titre for run in runs]
+    if not any(titre is not None for titre in own):
+        return closest_sets([run.own_titre for run in runs])
+    if own == given:
+        return sets or closest_sets(given)
+    agreeing = (*sets, *agreeing_sets(own, within, at_least))
+    return tuple(dict.fromkeys(agreeing or (*closest_sets(given), *closest_sets(own))))

@@ -1,4 +1,4 @@
-"""From what students recorded to titres and means, without changing a reading.
+"""From what students recorded to titres, without changing a reading.
 
 A titre is final minus initial. Where the two are swapped they are taken the other way round and
 that is said; where every run of a student reads downwards, the scale counts down and nobody is blamed.
@@ -10,9 +10,7 @@ from collections import Counter
 from collections.abc import Collection, Sequence
 from dataclasses import replace
 
-from labmark.agreeing import Limit, agreeing_sets, closest_sets
-from labmark.analyse.concordance import concordance
-from labmark.facts import Asked, Places, Run, Student, mean_cm3
+from labmark.facts import Asked, Run, Student
 
 
 def with_titres(students: Sequence[Student], capacity: int, within: int = 0) -> list[Student]:
@@ -118,38 +116,3 @@ def asked(students: Sequence[Student], room: int | None = None, at_least: int = 
         accurate=room != 0,
         several=room is None or room >= at_least,
     )
-
-
-def with_mean(student: Student, values: Sequence[int], within: Limit, at_least: int) -> Student:
-    """Return a student with the mean of the runs that agree by these values, titres or results as whole numbers."""
-    usable, decided = [run.usable for run in student.runs], [run.decided for run in student.runs]
-    chosen = concordance(values, usable, within, at_least, decided)
-    runs = tuple(
-        [replace(run, in_mean=True) if place in chosen.behind else run for place, run in enumerate(student.runs)]
-    )
-    return replace(
-        student,
-        runs=runs,
-        concordant=chosen.agree,
-        mean=mean_cm3(chosen.total, len(chosen.behind)) if chosen.behind else None,
-        span=chosen.span,
-        tightest=chosen.tightest,
-        sets=chosen.sets,
-        fair=_fair(runs, chosen.sets, within, at_least),
-    )
-
-
-def _fair(runs: tuple[Run, ...], sets: tuple[Places, ...], within: Limit, at_least: int) -> tuple[Places, ...]:
-    """Return the sets of runs that a mean may be of: the largest that agree, by the readings or by own titres.
-
-    A slip in a titre is carried forward, so both count. Where none agree, the closest ones are the best there are, and
-    the rough where nothing else was done.
-    """
-    given = [run.titre if run.usable else None for run in runs]
-    own = [None if run.rough else run.own_titre for run in runs]
-    if not any(titre is not None for titre in own):
-        return closest_sets([run.own_titre for run in runs])
-    if own == given:
-        return sets or closest_sets(given)
-    agreeing = (*sets, *agreeing_sets(own, within, at_least))
-    return tuple(dict.fromkeys(agreeing or (*closest_sets(given), *closest_sets(own))))

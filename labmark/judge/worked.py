@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labmark.analyse.arrays import BoolArray, FloatArray, IntArray
-from labmark.analyse.concordance import MOST_RUNS
+from labmark.analyse.concordance import MOST_RUNS, with_mean
 from labmark.analyse.precision import Precision, precision
 from labmark.analyse.robust import RobustEstimate, algorithm_a
-from labmark.analyse.titres import with_mean, with_titres
+from labmark.analyse.titres import with_titres
 from labmark.analyse.uncertainty import Repeatability, class_repeatability
 from labmark.diagnose.plain import Setting
 from labmark.facts import Run, Student
