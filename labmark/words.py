@@ -78,6 +78,6 @@ def numbered(number: int) -> str:
     return _NUMBERS[number] if number < len(_NUMBERS) else str(number)
 
 
-def counted(number: int | str, one: str) -> str:
+def counted(number: int | str, one: str, many: str = "") -> str:
     """Return a number of things: "1 run", "two runs"."""
-    return f"{number} {one}{'' if str(number) in ('1', 'one') else 's'}"
+    return f"{number} {one if str(number) in ('1', 'one') else many or f'{one}s'}"

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from labmark.outputs import numbers
+from labmark.words import counted, listed
 
 
 @pytest.mark.parametrize(
@@ -82,8 +83,8 @@ def test_marks_have_no_needless_decimals() -> None:
 
 
 def test_things_are_counted_and_listed_as_in_a_sentence() -> None:
-    assert [numbers.count(n, "student") for n in (0, 1, 2)] == ["0 students", "1 student", "2 students"]
-    assert [numbers.listed(words) for words in ([], ["1"], ["1", "2"], ["1", "2", "3"])] == [
+    assert [counted(n, "student") for n in (0, 1, 2)] == ["0 students", "1 student", "2 students"]
+    assert [listed(words) for words in ([], ["1"], ["1", "2"], ["1", "2", "3"])] == [
         "",
         "1",
         "1 and 2",

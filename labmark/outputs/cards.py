@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from labmark import words
 from labmark.findings import KINDS, is_private
 from labmark.outputs import numbers
 from labmark.outputs.each import reference_test, results_of
@@ -72,7 +73,7 @@ def unread(tree: Tree) -> Said:
     if not cells:
         return "note", "Every cell could be used."
     more = f" and {len(cells) - 3} more" if len(cells) > 3 else ""
-    return "check", f"{numbers.count(len(cells), 'cell')} could not be used: {numbers.addresses(cells[:3])}{more}."
+    return "check", f"{words.counted(len(cells), 'cell')} could not be used: {numbers.addresses(cells[:3])}{more}."
 
 
 def _practical(_found: Tree, _tree: Tree) -> str:
@@ -124,7 +125,7 @@ def _waits(students: list[Tree]) -> str:
         return "no mark waits for it"
     if waiting == sum(bool(one["marks"]) for one in students):
         return "their accuracy marks wait" if len(students) > 1 else "the accuracy mark waits"
-    return numbers.count(waiting, "accuracy mark waits", "accuracy marks wait")
+    return words.counted(waiting, "accuracy mark waits", "accuracy marks wait")
 
 
 def members_of(found: Tree, tree: Tree) -> list[Tree]:
@@ -173,7 +174,7 @@ def commonest(tree: Tree, faults: list[Tree]) -> tuple[str, str] | None:
     if not shared:
         return None
     code = max(shared, key=lambda code: shared[code])
-    return f"{named(code)}: {shared[code]} of {numbers.count(present, 'student')}.", advice(tree, code)
+    return f"{named(code)}: {shared[code]} of {words.counted(present, 'student')}.", advice(tree, code)
 
 
 def advice(tree: Tree, code: str) -> str:

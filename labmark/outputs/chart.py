@@ -44,7 +44,7 @@ from labmark.outputs.layout import (
 )
 from labmark.outputs.names import safe_name, unlike
 from labmark.problems import InputError, Problem
-from labmark.words import shortened
+from labmark.words import counted, shortened
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -245,7 +245,7 @@ def _band_labels(axes: Axes, picture: Picture) -> None:
         parts = [ends] if ends else [(low, inner[0]), (inner[1], high)] if inner else []
         for start, end in parts:
             a, b = picture.inches(start), picture.inches(end)
-            text = numbers.count(int(mark), "mark") if float(mark).is_integer() else f"{numbers.mark(mark)} marks"
+            text = counted(int(mark), "mark") if float(mark).is_integer() else f"{numbers.mark(mark)} marks"
             if b - a >= 0.24:
                 label = text if b - a >= 1.0 else numbers.mark(mark)
                 box = {"boxstyle": "square,pad=0.1", "facecolor": PAPER, "linewidth": 0} if picture.doubtful else None
@@ -348,4 +348,4 @@ def _titre_axis(axes: Axes, picture: Picture) -> None:
 
 def _heading(axes: Axes, picture: Picture) -> None:
     _text(axes, LEFT, HEIGHT - 0.25, shortened(picture.title, 44), fontsize=20, weight="bold")
-    _text(axes, LEFT, HEIGHT - 0.67, numbers.count(len(picture.dots), "result"), color=SOFT)
+    _text(axes, LEFT, HEIGHT - 0.67, counted(len(picture.dots), "result"), color=SOFT)

@@ -11,6 +11,7 @@ from labmark.outputs.each import expected_and_mean, results_of
 from labmark.outputs.rows import CLOSED, Column, Figure, Formula, Sheet, places_of, result_decimals, teachers
 from labmark.problems import letters
 from labmark.units import shown_unit
+from labmark.words import counted, listed
 
 Tree = Mapping[str, Any]
 Row = tuple[Any, ...]
@@ -143,7 +144,7 @@ def _statistics(tree: Tree, result: str) -> Iterator[Row]:
 def _group_row(group: Tree) -> Row:
     """Return how far a group lies from the others."""
     verdict = "more than scatter explains" if group["shifted"] else "no more than scatter explains"
-    remark = f"from the others; {numbers.count(group['n'], 'student')}; {verdict}"
+    remark = f"from the others; {counted(group['n'], 'student')}; {verdict}"
     return "groups", f"{group['grouping']} {group['name']}", Figure(group["effect_percent"], 2), "%", remark
 
 
@@ -171,7 +172,7 @@ def _practical_rows(tree: Tree) -> Iterator[Row]:
 
 def _file_rows(tree: Tree) -> Iterator[Row]:
     source, cells = tree["source"], tree["cells"]
-    yield "file", "read from", None, None, f"{source['file']}, sheets: {numbers.listed(list(source['sheets']))}"
+    yield "file", "read from", None, None, f"{source['file']}, sheets: {listed(list(source['sheets']))}"
     yield "file", "sha256", None, None, source["sha256"]
     yield "file", "marked by", None, None, tree["made_by"]
     for key, meaning in _CELLS.items():

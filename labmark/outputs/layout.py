@@ -17,7 +17,7 @@ from labmark.outputs.each import reference_test
 from labmark.outputs.number_line import Axis, stack
 from labmark.practical.equation import shown_formula
 from labmark.units import shown_unit
-from labmark.words import begun
+from labmark.words import begun, counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -304,7 +304,7 @@ def words(picture: Picture) -> str:
     if not picture.dots:
         return "Distribution of the class: no student has a result yet."
     inside = [dot.value for dot in picture.dots if picture.axis.holds(dot.value)]
-    parts = [f"Distribution of the class: {numbers.count(len(picture.dots), 'result')}, one dot each."]
+    parts = [f"Distribution of the class: {counted(len(picture.dots), 'result')}, one dot each."]
     if inside:
         ends = [numbers.significant(value, 4) for value in (min(inside), max(inside))]
         parts.append(f"{len(inside)} within the frame, from {ends[0]} to {ends[1]} {picture.unit}".rstrip() + ".")

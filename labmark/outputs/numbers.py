@@ -17,10 +17,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
+from fractions import Fraction
 
-from labmark.figures import raised
-from labmark.words import listed as listed
+from labmark.figures import asked_decimals, magnitude, raised
+from labmark.volumes import fraction, round_fraction
 
 MINUS = "−"
 NOTHING = "–"
@@ -40,11 +41,6 @@ LIKELIHOOD: tuple[tuple[float, str], ...] = (
 Number = float | int | Decimal
 
 
-def _decimal(value: Number) -> Decimal:
-    """Return the number as its shortest decimal form: 0.1 is one tenth, not a binary neighbour."""
-    return value if isinstance(value, Decimal) else Decimal(repr(float(value)))
-
-
 def _known(value: Number | None) -> bool:
     return value is not None and math.isfinite(value)
 
@@ -55,34 +51,23 @@ def _plain(value: Decimal) -> str:
     return MINUS + text if value < 0 and value != 0 else text
 
 
-def _round(value: Decimal, decimals: int) -> Decimal:
-    return value.quantize(Decimal(1).scaleb(-decimals), rounding=ROUND_HALF_UP)
-
-
 def places(value: Number, figures: int) -> int:
     """Return the decimal places that show `value` to so many significant figures; negative for tens, hundreds, ...
 
     Counted after rounding: 0.09996 to 3 figures is 0.100, three places.
     """
-    exact = _decimal(value)
-    if exact == 0:
-        return max(figures - 1, 0)
-    decimals = figures - 1 - exact.adjusted()
-    return decimals - (_round(exact, decimals).adjusted() - exact.adjusted())
+    return asked_decimals(fraction(value), figures)
 
 
 def fixed(value: Number | None, decimals: int) -> str:
     """Return a figure with so many decimal places."""
-    if value is None or not _known(value):
-        return NOTHING
-    rounded = _round(_decimal(value), decimals)
-    return _plain(rounded.quantize(Decimal(1)) if decimals < 0 else rounded)
+    return NOTHING if value is None or not _known(value) else _plain(round_fraction(fraction(value), decimals))
 
 
 def signed(value: Number | None, decimals: int) -> str:
     """Return a figure with its sign, plus or minus; what rounds to zero has none."""
     text = fixed(value, decimals)
-    up = value is not None and _known(value) and _round(_decimal(value), decimals) > 0
+    up = value is not None and _known(value) and round_fraction(fraction(value), decimals) > 0
     return f"+{text}" if up else text
 
 
@@ -90,11 +75,12 @@ def significant(value: Number | None, figures: int) -> str:
     """Return a figure to so many significant figures; with a power of ten where zeros would run on."""
     if value is None or not _known(value):
         return NOTHING
-    exact = _decimal(value)
-    if exact != 0 and not -4 <= exact.adjusted() <= 6:
-        power = exact.adjusted() + (figures - 1 - exact.adjusted() - places(exact, figures))
-        return f"{fixed(exact.scaleb(-power), figures - 1)} × 10{raised(str(power))}"
-    return fixed(exact, places(exact, figures))
+    exact = fraction(value)
+    decimals = asked_decimals(exact, figures)
+    if exact and not -4 <= magnitude(exact) <= 6:
+        power = figures - 1 - decimals
+        return f"{_plain(round_fraction(exact / Fraction(10) ** power, figures - 1))} × 10{raised(str(power))}"
+    return _plain(round_fraction(exact, decimals))
 
 
 def uncertainty(value: Number | None) -> str:
@@ -157,7 +143,7 @@ def mark(value: Number | None) -> str:
     """Return a mark without needless decimals: 9, 9.5."""
     if value is None or not _known(value):
         return NOTHING
-    return _plain(_round(_decimal(value), 2).normalize() + 0)
+    return _plain(round_fraction(fraction(value), 2).normalize())
 
 
 def addresses(cells: Iterable[str]) -> str:
@@ -168,8 +154,3 @@ def addresses(cells: Iterable[str]) -> str:
         shown.append(place if sheet == last else cell)
         last = sheet
     return ", ".join(shown)
-
-
-def count(number: int, one: str, many: str = "") -> str:
-    """Return a number of things: "1 student", "12 students"."""
-    return f"{number} {one if number == 1 else many or one + 's'}"

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from labmark.outputs import numbers
 from labmark.outputs.each import statistics
 from labmark.outputs.number_line import Axis
-from labmark.words import begun
+from labmark.words import begun, counted, listed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -105,7 +105,7 @@ def _ends(drift: Tree, tree: Tree, picture: Picture) -> tuple[float, float] | No
 def _drift_in_words(drift: Tree, results: int) -> str:
     size = f"{numbers.signed(drift['first_to_last_titre'], 2)} cm³ of titre from first to last"
     verdict = "more than chance explains" if drift["drifting"] else "not told from chance, or too little to matter"
-    return f"{numbers.count(results, 'result')} in order of work: {size}, {verdict}."
+    return f"{counted(results, 'result')} in order of work: {size}, {verdict}."
 
 
 def consistency(tree: Tree) -> Drawn | None:
@@ -194,7 +194,7 @@ def _beyond_in_words(mandel: Tree) -> str:
     for letter, limits in (("h", [mandel["h_action"]] * len(mandel["h"])), ("k", mandel["k_action"])):
         sizes = zip(mandel["students"], mandel[letter], limits, strict=True)
         names = [name for name, size, limit in sizes if size is not None and _kind(abs(size), None, limit) == "beyond"]
-        parts += [f"{numbers.listed(names)} by {letter}"] if names else []
+        parts += [f"{listed(names)} by {letter}"] if names else []
     return f"Beyond the 1 % indicator: {'; '.join(parts)}." if parts else "Nobody is beyond the 1 % indicators."
 
 

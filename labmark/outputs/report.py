@@ -16,6 +16,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
+from labmark import words
 from labmark.findings import is_private
 from labmark.outputs import cards, layout, numbers, plots, strips
 from labmark.outputs.chart import with_dark_variant
@@ -129,7 +130,7 @@ def rate(part: float) -> str:
 
 _CALLED_SO: tuple[Callable[..., Any], ...] = (
     *(numbers.volume, numbers.percent, numbers.signed, numbers.probability, numbers.share, numbers.mark),
-    *(numbers.significant, numbers.uncertainty, numbers.listed, numbers.addresses),
+    *(numbers.significant, numbers.uncertainty, words.listed, numbers.addresses),
     *(waiting, mean, pressing, rate, short, title, named, sentence, plain, where, facts, instead),
 )
 _FILTERS: dict[str, Callable[..., Any]] = {each.__name__: each for each in _CALLED_SO}
@@ -139,7 +140,7 @@ _GLOBALS: dict[str, Any] = {
     "all_own": all_own,
     "group_name": group_name,
     "amounts": plots.amounts,
-    "count": numbers.count,
+    "count": words.counted,
     "measured": numbers.with_uncertainty,
     "levels": LEVELS,
     "zip": zip,
@@ -244,11 +245,11 @@ def read_line(tree: Tree) -> str:
     """Return what was read, in one line."""
     source, cells, group = tree["source"], tree["cells"], tree["class"]
     sheets = source["sheets"]
-    named_sheets = f", {'sheet' if len(sheets) == 1 else 'sheets'} {numbers.listed(sheets)}" if sheets else ""
+    named_sheets = f", {'sheet' if len(sheets) == 1 else 'sheets'} {words.listed(sheets)}" if sheets else ""
     absent = f", {group['absent']} absent" if group["absent"] else ""
     return (
-        f"{source['file']}{named_sheets}: {numbers.count(group['students'], 'student')}, "
-        f"{numbers.count(group['results'], 'result')}{absent}; {numbers.count(cells['filled'], 'filled cell')} = "
+        f"{source['file']}{named_sheets}: {words.counted(group['students'], 'student')}, "
+        f"{words.counted(group['results'], 'result')}{absent}; {words.counted(cells['filled'], 'filled cell')} = "
         f"{cells['used']} used + {cells['ignored']} ignored + {cells['rejected']} rejected."
     )
 

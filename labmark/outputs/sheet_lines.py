@@ -13,8 +13,9 @@ from typing import Any
 
 from labmark.outputs.forms import Forms
 from labmark.outputs.number_line import Axis, levels, window
-from labmark.outputs.numbers import fixed, listed, volume
+from labmark.outputs.numbers import fixed, volume
 from labmark.units import shown_unit
+from labmark.words import listed
 
 Data = dict[str, Any]
 Tree = Mapping[str, Any]

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from labmark.outputs import numbers
 from labmark.outputs.number_line import Axis, stack
-from labmark.words import group_name
+from labmark.words import counted, group_name, listed
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -153,8 +153,8 @@ def apart(marks: Sequence[Drawn], room: float) -> list[Drawn]:
 def runs_in_words(one: Tree) -> str:
     """Return a student's titres in a sentence: "25.30 and 25.25 in the mean; 24.75 not"."""
     accurate = [run for run in one["runs"] if run["titre"] is not None and run["kind"] == "accurate"]
-    used = numbers.listed([numbers.volume(run["titre"]) for run in accurate if run["used"]])
-    unused = numbers.listed([numbers.volume(run["titre"]) for run in accurate if not run["used"]])
+    used = listed([numbers.volume(run["titre"]) for run in accurate if run["used"]])
+    unused = listed([numbers.volume(run["titre"]) for run in accurate if not run["used"]])
     parts = [f"{used} in the mean" if used else "", f"{unused} not" if unused else ""]
     return "; ".join(part for part in parts if part) or "no accurate run"
 
@@ -208,7 +208,7 @@ def _group_row(label: str, values: list[float], axis: Axis, height: float) -> Dr
         "bar": None,
         "mean": None,
         "concordant": True,
-        "words": f"{numbers.count(len(values), 'result')} from {ends[0]} to {ends[1]}",
+        "words": f"{counted(len(values), 'result')} from {ends[0]} to {ends[1]}",
         "below": below,
         "above": above,
     }
