@@ -161,5 +161,5 @@ def said(fit: Fit, chance: float) -> str:
     """Return the sentence: "Leaving out the 2 : 1 ratio gives 0.0500 × 24.35 ÷ 25.00 = 0.0487, which is ..."."""
     text = fit.message or f"{begun(fit.phrase)} gives {shown_working(fit)}, which is what {YOU_WROTE}."
     if chance >= DOUBTFUL:
-        text += " With so few figures this may be a coincidence."
+        text += " It may be a coincidence."
     return text
