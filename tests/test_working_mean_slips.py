@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from labmark.diagnose.working_mean_slips import mean_slips, own_mean, selection_odds
 from labmark.diagnose.working_slips import Slip
 from labmark.volumes import both_roundings
-from labmark.words import told
+from labmark.words import reported, told
 from tests.build import averaged, student
 
 
@@ -45,6 +45,12 @@ def test_a_mean_of_the_runs_ticked_is_right_and_their_choice_costs_the_selection
     found = own_mean(averaged(claimed, ticked=ticked), 2, 100)
     assert found is not None
     assert (found.right, found.selection_right) == (True, False)
+
+
+def test_a_mean_is_quoted_as_it_was_written() -> None:
+    assert " wrote 25.4 cm³: one digit wrong." in reported(
+        slips("25.4", 1, titres=("24.90", "24.40", "24.40"))[0].message
+    )
 
 
 def test_a_ticked_run_left_out_is_a_slip_of_the_mean() -> None:

@@ -94,8 +94,10 @@ class MeanClaim:
 
     @property
     def shown(self) -> str:
-        """The mean as it was written, and with two decimals at least."""
-        return decimal_text(Fraction(self.written), self.decimals)
+        """The mean as it was written, and with two decimals at least where zeros may have been lost."""
+        return decimal_text(
+            Fraction(self.written), self.decimals if self.student.own_mean_decimals is None else self.digits
+        )
 
     def runs(self, places: Places) -> list[Run]:
         """Return some runs."""
@@ -233,7 +235,7 @@ def pen_fits(claim: MeanClaim) -> Iterator[Fit]:
         elif how := is_last_figure_out(value, Fraction(claim.written), max(1, places)):
             rate, words = CUT_RATE if how == "cut" else CUT_RATE / 10, "it is not rounded correctly"
             yield Fit(("rounding",), ("last figure not rounded correctly",), rate, words, working, value)
-        if how := digit_slip(round_fraction(value, claim.decimals), Decimal(claim.shown)):
+        if how := digit_slip(round_fraction(value, claim.decimals), claim.written):
             yield mean_fit(value, PEN_RATE / 10, how, how, working)
 
 
