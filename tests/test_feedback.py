@@ -76,6 +76,17 @@ def test_who_left_an_answer_blank_is_told_to_fill_it_in(mean, result):
     assert words["next"] == ["Fill in every answer, even one that you are not sure of: what is blank cannot be marked."]
 
 
+def test_who_left_a_titre_blank_is_told_to_fill_it_in():
+    own, runs = ORDINARY
+    written = [row | {"titre": row["final"], "titre_decimals": 2} for row in runs]
+    text = DRAIN_CLEANER + '[[marks]]\ncriterion = "table"\nmark = 1\n'
+    students = tree_of([(own, [*written[:2], runs[2]]), *[(own, written)] * 3], text=text)["students"]
+    assert students[0]["marks"][0]["reason"] == "Run 3: no titre is written."
+    assert students[0]["feedback"]["next"] == [
+        "Fill in every answer, even one that you are not sure of: what is blank cannot be marked."
+    ]
+
+
 # --- runs that belonged in the mean ----------------------------------------------------------------------------------
 
 

@@ -220,9 +220,10 @@ def _carry_on(one: Assessed, practical: Practical) -> list[str]:
 
 
 def _left_blank(student: Student) -> set[str]:
-    """Return the criteria that look at an answer which is not there."""
+    """Return the criteria that look at an answer which is not there: a mean, a result, a titre beside its readings."""
     answers = {"mean": (student.own_mean, "mean"), "calculation": (student.own_result, "result")}
-    return {name for name, (own, cell) in answers.items() if own is None and cell not in student.odd}
+    blank = {name for name, (own, cell) in answers.items() if own is None and cell not in student.odd}
+    return blank | {"table" for run in student.runs if run.written is None and run.titre is not None}
 
 
 def _summary(one: Assessed, practical: Practical) -> str:
