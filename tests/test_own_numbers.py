@@ -208,6 +208,18 @@ def test_a_mass_far_from_everybody_elses_is_used_and_said_and_accuracy_waits(tmp
     assert all(codes(each) == set() for place, each in enumerate(tree["students"]) if place != 4)
 
 
+def test_a_mass_with_two_digits_exchanged_is_said_and_asked_about_and_nobody_is_blamed(tmp_path):
+    rows = class_of(12)
+    mass = rows[4].mass
+    rows[4].mass = f"{mass[0]}.{mass[3]}{mass[2]}{mass[4:]}"
+    student = judged(tmp_path, rows)["students"][4]
+    assert codes(student) == {"implausible-input"}
+    assert f"With two digits exchanged, {mass} g, it would give the result" in student["findings"][0]["message"]
+    waiting = {each["criterion"] for each in student["marks"] if each.get("pending")}
+    assert waiting == {"calculation", "accuracy"}
+    assert [each for each in student["marks"] if each["mark"] is not None and each["mark"] < each["out_of"]] == []
+
+
 def test_masses_that_are_meant_to_differ_widely_are_not_far_off(tmp_path):
     rows = class_of(12)
     rng = random.Random(5)

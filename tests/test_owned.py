@@ -12,7 +12,7 @@ import pytest
 from labmark.facts import OwnInput
 from labmark.formula import Formula
 from labmark.judge.by_result import inputs_over
-from labmark.judge.owned import Numbers, borne_out, own_numbers, with_typical
+from labmark.judge.owned import Numbers, held_against_all, own_numbers, with_typical
 from labmark.judge.written_otherwise import as_read, as_titre, from_the_last_endpoint
 from labmark.practical import Practical
 from labmark.practical.kinds import formula_of
@@ -117,7 +117,8 @@ def test_two_who_differ_have_no_middle_number_to_be_far_from() -> None:
 def test_a_number_far_off_is_borne_out_by_a_result_like_everybody_elses(result: float, far: bool) -> None:
     found, formula = numbers(*CLASS, person("2.5"))
     results = np.array([0.0974, 0.0974, 0.0974, 0.0974, result])
-    assert borne_out(found, results, formula)[-1].far == far
+    held = held_against_all(found, results, [formula] * 5, [student(run("1", "0.00 24.35"))] * 5)
+    assert held[-1].far == far
 
 
 def test_a_mean_is_over_the_numbers_of_its_runs() -> None:

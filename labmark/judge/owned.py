@@ -35,9 +35,11 @@ FAR_FROM_ALL = 6
 _WITHOUT = "A number of your own is missing, so your teacher will look at this with you."
 _WITHOUT_TITRE = "A titre that the result rests on is missing, so your teacher will look at this with you."
 _NOTHING = "Nothing of your titres is left for the sample, so that is being checked."
-_DOUBT = "A number of your own is far from everybody else's, so it is being checked."
+_DOUBT = "A number of your own does not go with the rest, so it is being checked."
 FITS = 0.05
 """A result no further than this share from the middle one bears out a number that is far off."""
+FOLLOWS = 0.005
+"""So near, as a share of it, a written result follows from a number, whatever was rounded on the way."""
 FEWEST = 3
 """Numbers that have a middle one."""
 
@@ -221,22 +223,57 @@ def _far(one: Numbers, middles: Mapping[str, tuple[float, float] | None], practi
         yield found("implausible-input", message, each.run, evidence, cells=[each.input.source])
 
 
-def borne_out(numbers: Sequence[Numbers], results: FloatArray, formula: Formula) -> tuple[Numbers, ...]:
-    """Return the numbers without doubt of one with which the readings give what everybody else's give.
+def held_against_all(
+    numbers: Sequence[Numbers], results: FloatArray, formulas: Sequence[Formula], students: Sequence[Student]
+) -> tuple[Numbers, ...]:
+    """Return the numbers with doubt of those alone that everybody else's results speak against.
 
-    Who weighed half as much, or took a smaller pipette, has such a number and a titre that goes with it. `results` (n,)
-    are those of the students, NaN where there is none; of a run that is doubted the mean of all says nothing.
+    Who weighed half as much, or took a smaller pipette, has such a number and a titre that goes with it. A number that
+    gives another result than all, and theirs with two digits exchanged, is mistyped where the student's own result says
+    so too. `results` (n,) are those of the students, NaN where there is none; of a run that is doubted the mean of all
+    says nothing.
     """
     usual = [result for one, result in zip(numbers, results.tolist(), strict=True) if not one.far and result == result]
     if len(usual) < FEWEST:
         return tuple(numbers)
     middle = median(usual)
-    return tuple(
-        replace(one, findings=tuple(each for each in one.findings if not _is_of_result(each, formula)))
-        if one.far and abs(result - middle) <= FITS * abs(middle)
-        else one
-        for one, result in zip(numbers, results.tolist(), strict=True)
-    )
+    made = zip(numbers, results.tolist(), formulas, students, strict=True)
+    return tuple(_held(one, result, middle, formula, student) for one, result, formula, student in made)
+
+
+def _held(one: Numbers, result: float, middle: float, formula: Formula, student: Student) -> Numbers:
+    """Return a student's numbers as `result` bears them out, or does not; `middle` is that of all."""
+    if one.far and abs(result - middle) <= FITS * abs(middle):
+        return replace(one, findings=tuple(each for each in one.findings if not _is_of_result(each, formula)))
+    if not one.far and abs(result - middle) > FITS * abs(middle):
+        return replace(one, findings=(*one.findings, *_mistyped(one, middle, formula, student)))
+    return one
+
+
+def _mistyped(one: Numbers, middle: float, formula: Formula, student: Student) -> Iterator[Finding]:
+    """Yield a finding for a number that with two digits exchanged gives the student's result, which is that of all."""
+    own, mean = student.own_result, student.mean
+    if own is None or mean is None or student.own_result_unit or abs(float(own) - middle) > FITS * abs(middle):
+        return
+    for each in one.owned:
+        mine = each.run is None and each.input.owner == "student"
+        for text in _exchanged(each.input.text) if mine else ():
+            so = formula.given([replace(each.input, value=Fraction(text), text=text)]).curve.result(mean)
+            if so is not None and abs(float(so) - float(own)) <= FOLLOWS * abs(middle):
+                written, other = (f"{number} {shown_unit(each.input.unit)}" for number in (each.input.text, text))
+                message = (
+                    f"{begun(each.input.words)}: {written} is used as it stands. With two digits exchanged, {other}, "
+                    "it would give the result that is written. Compare it with the notebook."
+                )
+                evidence = {"input": each.input.name, "value": float(each.input.value or 0)}
+                yield found("implausible-input", message, None, evidence, cells=[each.input.source])
+
+
+def _exchanged(text: str) -> Iterator[str]:
+    """Yield a number with two neighbouring digits exchanged: 1.8453 and 1.4583 for 1.4853."""
+    for at in range(len(text) - 1):
+        if text[at : at + 2].isdigit() and text[at] != text[at + 1]:
+            yield f"{text[:at]}{text[at + 1]}{text[at]}{text[at + 2 :]}"
 
 
 def _is_of_result(finding: Finding, formula: Formula) -> bool:

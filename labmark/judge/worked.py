@@ -29,7 +29,7 @@ from labmark.judge.by_result import (
     turned,
     with_results,
 )
-from labmark.judge.owned import Numbers, borne_out, own_numbers
+from labmark.judge.owned import Numbers, held_against_all, own_numbers
 from labmark.judge.written_otherwise import as_read, as_titre
 from labmark.practical import Practical
 from labmark.practical.inputs import TITRE
@@ -245,7 +245,7 @@ def _worked(
     if of_runs:
         students = tuple(turned(one, given) for one, given in zip(students, formulas, strict=True))
     results = _means(students) if of_runs else formula.results({TITRE: titres, **own})
-    numbers = borne_out(numbers, results, formula)
+    numbers = held_against_all(numbers, results, formulas, students)
     return Worked(students, formula, formulas, titres, results, numbers, inputs, of_runs, own, beside)
 
 
