@@ -44,6 +44,14 @@ def test_a_mean_at_the_blank_titre_gives_no_result_and_says_why():
     assert student["feedback"]["summary"].startswith("Your mean titre of 50.00 cm³ does not lead to a result")
 
 
+@pytest.mark.parametrize(("written", "cannot_be"), [("932", False), ("1080", True)])
+def test_all_of_a_sample_is_1000_mg_in_1_g(written, cannot_be):
+    per_gram = EGGSHELLS.replace('by mass"', 'by mass"\nunit = "mg/g"').replace("93.2", "932")
+    own = titres("22.05", "22.10", mean=Decimal("22.08"), result=Decimal(written))
+    found = [each["finding"] for each in tree_of([own], text=per_gram)["students"][0]["findings"]]
+    assert ("impossible-result" in found) == cannot_be
+
+
 @pytest.mark.parametrize(("written", "mark"), [("0.00", 2), ("12.5", 0)])
 def test_a_result_of_nothing_follows_from_a_mean_at_the_blank_titre(written, mark):
     own = {"mean": Decimal("50.00"), "mean_decimals": 2, "result": Decimal(written), "result_decimals": 2}

@@ -18,7 +18,7 @@ from labmark.figures import asked_decimals, in_figures, significant, too_few_fig
 from labmark.findings import found
 from labmark.judge.own_result import starts_of, turned_titre
 from labmark.records import Finding, Level
-from labmark.units import shown_unit
+from labmark.units import power_between, shown_unit
 from labmark.volumes import average, round_fraction
 from labmark.words import YOU_WROTE, YOUR, listed
 
@@ -109,7 +109,8 @@ def _beyond(
     own = student.result_as_written
     if own is None:
         return
-    percent = calc.quantity == "percent by mass" and own > 100 and own > 100 + Decimal(expanded())
+    all_of_it = 100 * Decimal(10) ** (power_between("%", calc.unit) or 0)
+    percent = calc.quantity == "percent by mass" and own > all_of_it and own > all_of_it + Decimal(expanded())
     if not percent and own >= 0:
         return
     why = "no sample is more than 100 % of one substance" if percent else "no amount is less than nothing"
