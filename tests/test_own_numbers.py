@@ -190,6 +190,14 @@ def test_a_default_stands_in_for_a_blank_mass(tmp_path):
     assert (student["inputs"], codes(student) & {"missing-input"}) == ([], set())
 
 
+@pytest.mark.parametrize("mass", ["abc", "0", "-1.402", "12.402 - "])
+def test_a_default_does_not_stand_in_for_a_mass_that_cannot_be(tmp_path, mass):
+    rows = class_of(6)
+    rows[1].mass = mass
+    student = judged(tmp_path, rows, "Mass", '{ column = "Mass", default = 1.500 }')["students"][1]
+    assert (student["result"], codes(student)) == (None, {"missing-input"})
+
+
 @pytest.mark.parametrize("mass", ["0.142", "14.20", "142.3"])
 def test_a_mass_far_from_everybody_elses_is_used_and_said_and_accuracy_waits(tmp_path, mass):
     rows = class_of(12)

@@ -136,7 +136,9 @@ def _numbers(practical: Practical, formula: Formula, student: Student) -> Number
         owned += [Owned(_input(plain, own, "run"), label) for label, own in usable.items()]
         if key in formula.of or key == REFERENCE:
             findings += [_missing(given, own, label, ()) for label, own in by_run.items() if label not in usable]
-            findings += [] if nearest is not None or given.default is not None else _lacking(key, given, student, runs)
+            # The number for those who have none is not for one who wrote what cannot be read.
+            stands_in = given.default is not None and key not in student.inputs
+            findings += [] if nearest is not None or stands_in else _lacking(key, given, student, runs)
     return Numbers(tuple(owned), tuple(findings))
 
 
