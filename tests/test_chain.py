@@ -113,6 +113,14 @@ def test_a_chain_that_does_not_meet_is_refused_in_one_line(equations, through, s
     assert len(str(refused.value).splitlines()) == 1
 
 
+def test_a_chain_from_the_titrant_to_the_sample_is_refused():
+    # Iodate makes the iodine that vitamin C uses up: what the titrant does comes last all the same.
+    text = BLEACH.replace(HYPOCHLORITE, "IO3^- + 5 I^- + 6 H^+ -> 3 I2 + 3 H2O").replace("ClO^-", "C6H8O6")
+    text = text.replace(IODINE, "C6H8O6 + I2 -> C6H6O6 + 2 H^+ + 2 I^-").replace("S2O3^2-", "IO3^-")
+    with pytest.raises(InputError, match="the chain does not lead from C6H8O6 to IO3-; write the reactions in order"):
+        practical(text.replace('expressed_as = "NaOCl"', ""))
+
+
 def test_a_practical_sheet_repeats_the_row_of_the_equation():
     rows = [
         ("title", "Bleach"), ("equation", HYPOCHLORITE), ("equation", IODINE), ("burette.solution", "S2O3^2-"),

@@ -121,6 +121,11 @@ def _check_amount(practical: PracticalFile, wrong: Mistakes, *, weighed: bool) -
 
 def _check_reaction(equation: Equation, titrant: Species, analyte: Species, wrong: Mistakes) -> None:
     """Say why no titre tells of titrant and analyte: a reaction must use up the two together, and nothing else."""
+    first, last = (equation.parts or (equation,))[0], (equation.parts or (equation,))[-1]
+    if first.find(analyte.name) is None or last.find(titrant.name) is None:
+        what = f"the chain does not lead from {analyte.name} to {titrant.name}"
+        wrong("equation", what, "write the reactions in order, from the sample to the titrant")
+        return
     used = {each.name: equation.used_up(each) for each in (titrant, analyte)}
     alike = [name for name, amount in used.items() if not amount]
     if alike:
